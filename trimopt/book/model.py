@@ -1,0 +1,98 @@
+"""What an order book holds. Read and checked by `trimopt.book.read`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import Enum
+from fractions import Fraction
+
+from trimopt.errors import Fault
+
+__all__ = ["Book", "JumboInStock", "Order", "Product", "Unit"]
+
+
+class Product(Enum):
+    """What the customer gets."""
+
+    REEL = "reel"
+    SHEET = "sheet"
+
+
+class Unit(Enum):
+    """Unit of an ordered quantity. Reams are turned into sheets, tonnes into kg when read."""
+
+    REELS = "reels"
+    KG = "kg"
+    METRES = "m"
+    SHEETS = "sheets"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """One order line, metric, with its widths exact.
+
+    `quantity` and `made` are in `unit`. `under` and `over` are shares (0.05 is 5 %) of `quantity`.
+    `as_written` keeps cells whose figure was converted, by column, as the book showed them.
+    """
+
+    number: str
+    customer: str
+    grade: str  # as the mill file spells it
+    grammage_gsm: float
+    product: Product
+    width_mm: Fraction  # across the web: reel width, or the sheet's dimension across
+    chop_mm: Fraction | None  # sheets: dimension along the machine direction
+    diameter_least_mm: float | None  # None: free
+    diameter_greatest_mm: float | None
+    core_mm: float | None  # inside diameter; None: free
+    quantity: Fraction
+    unit: Unit
+    under: Fraction
+    over: Fraction
+    made: Fraction = Fraction(0)
+    due: datetime | None = None
+    priority: int | None = None  # 1 is the most urgent
+    no_edge: bool = False
+    reel_mass_greatest_kg: float | None = None
+    joins_allowed: int = 0
+    winding_side: str = ""
+    packing: str = ""
+    destination: str = ""
+    remarks: str = ""
+    sheets_a_ream: int | None = None
+    row: int = 0  # in the book's sheet, as the spreadsheet program numbers it
+    as_written: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JumboInStock:
+    """A jumbo that the machine made, listed in the book's jumbo sheet."""
+
+    name: str
+    grade: str
+    grammage_gsm: float
+    width_mm: Fraction
+    length_m: int  # wound on it now (what is left, when started), losses within it
+    loss_start_m: int
+    loss_end_m: int
+
+    @property
+    def usable_m(self) -> int:
+        """Length that sets can be wound from, m."""
+        return self.length_m - self.loss_start_m - self.loss_end_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Book:
+    """The valid lines of an order book, with what was left out and why."""
+
+    source: str
+    fingerprint: str  # sha256 of the file
+    as_of: date
+    orders: tuple[Order, ...]
+    jumbos: tuple[JumboInStock, ...] = ()
+    only_listed_jumbos: bool = False
+    faults: tuple[Fault, ...] = ()
+    warnings: tuple[Fault, ...] = ()
+    left_out: tuple[str, ...] = field(default=())  # order numbers (or rows) with faults

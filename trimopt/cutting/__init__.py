@@ -1,0 +1,34 @@
+"""The engine: widths, lengths, yields and limits in, patterns and a proven bound out. No paper."""
+
+from trimopt.cutting.instance import SCALE, Demand, Instance, Option, WindingClass
+from trimopt.cutting.outcome import (
+    Certificate,
+    Cut,
+    Outcome,
+    Pattern,
+    Status,
+    faults_of,
+    loss_of,
+    pattern_faults,
+)
+from trimopt.cutting.solve import Limits, Observer, Progress, solve
+
+__all__ = [
+    "SCALE",
+    "Certificate",
+    "Cut",
+    "Demand",
+    "Instance",
+    "Limits",
+    "Observer",
+    "Option",
+    "Outcome",
+    "Pattern",
+    "Progress",
+    "Status",
+    "WindingClass",
+    "faults_of",
+    "loss_of",
+    "pattern_faults",
+    "solve",
+]

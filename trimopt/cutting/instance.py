@@ -1,0 +1,119 @@
+"""The problem that the engine solves, in whole numbers and without paper.
+
+An instance has **demands** (one an order), **classes** (winding classes: what one set of that class
+costs and may hold) and **options** (one kind of piece: it serves one demand, in one class, with a
+width, a yield towards the demand and a worth). A **pattern** belongs to one class and says how
+many pieces of each of the class's options lie across a set. The plan runs each pattern a whole
+number of times. For every demand i, with sums over all pieces made ::
+
+    made_i    = Σ yield          surplus_i = max(0, made_i - high_i)
+    worth_i   = Σ worth - surplus_worth_i · surplus_i
+    made_i   >= low_i
+
+and the objective, in whole numbers (`SCALE` = 1000 carries prices such as 0.1), is the **loss** ::
+
+    SCALE · (Σ cost of sets - Σ_i worth_i)
+      + Σ_i under_price_i · max(0, ordered_i - worth_i)
+      + Σ_i over_price_i  · max(0, worth_i - ordered_i)
+
+Cost and worth share one unit of the caller's choice (the paper side uses run units of width times
+metres). With cost 1, worth 0 and high None it is the textbook cutting-stock problem: fewest sets.
+Nothing in it rewards making too much: a surplus gives back at least the worth that it brought.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["SCALE", "Demand", "Instance", "Option", "WindingClass"]
+
+SCALE = 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """What one order requires: `low` <= made - surplus <= `high`, in units of yield.
+
+    `ordered`, when given, is the wanted worth; the two prices are per unit of worth, in 1/SCALE
+    of a unit of loss, and at most SCALE. `surplus_worth` is the worth taken back for each unit of
+    yield above `high`: no less than the greatest worth per yield among the demand's options.
+    """
+
+    low: int
+    high: int | None
+    ordered: int | None = None
+    under_price: int = 0
+    over_price: int = 0
+    surplus_worth: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindingClass:
+    """What a set of this class costs and what a pattern in it may hold.
+
+    A pattern's widths add up to at most `width`. What is left of `width` beyond `slack` cannot
+    leave as edge trim: it is slit off as broke reels, each no wider than `broke_greatest` and in
+    all no narrower than `broke_least`; every broke reel takes one of the `most_pieces` stations,
+    and a pattern whose strip is too narrow for that is not allowed. `slack` None: no limit on
+    the edge trim, so never a broke reel. Pieces flagged no-edge need something on either side of
+    them: two pieces without the flag, or broke reels in their place.
+    """
+
+    cost: int
+    width: int
+    most_pieces: int
+    slack: int | None = None
+    broke_least: int = 0
+    broke_greatest: int | None = None
+
+    def broke_reels(self, used: int) -> int | None:
+        """How many broke reels a pattern of `used` width needs; None where it is not allowed."""
+        left = self.width - used
+        if left < 0:
+            return None
+        if self.slack is None or left <= self.slack:
+            return 0
+        if left < self.broke_least:
+            return None
+        if self.broke_greatest is None:
+            return 1
+        return max(1, -(-(left - self.slack) // self.broke_greatest))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """A kind of piece: width across a set of `winding_class`, and what one gives to `demand`.
+
+    `demand` and `winding_class` are positions in the instance's tuples. `gain` is the yield of
+    one piece in the demand's unit.
+    """
+
+    demand: int
+    winding_class: int
+    width: int
+    gain: int
+    worth: int = 0
+    no_edge: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Instance:
+    """One run, as the engine sees it.
+
+    `apart` holds pairs of demands that never share a pattern, `together` pairs that must: a
+    pattern that holds one of them holds both. `barred` holds patterns (class, ((option,
+    count), …)) that may not be used.
+    """
+
+    demands: tuple[Demand, ...]
+    classes: tuple[WindingClass, ...]
+    options: tuple[Option, ...]
+    apart: tuple[tuple[int, int], ...] = ()
+    together: tuple[tuple[int, int], ...] = ()
+    barred: tuple[tuple[int, tuple[tuple[int, int], ...]], ...] = ()
+
+    def options_of(self, winding_class: int) -> tuple[int, ...]:
+        """Positions of the options of one class."""
+        return tuple(
+            k for k, option in enumerate(self.options) if option.winding_class == winding_class
+        )

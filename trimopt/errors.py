@@ -1,0 +1,124 @@
+"""One tree of errors, each with the exit code that the command line gives for it.
+
+::
+
+    TrimoptError            1
+    ├── OrderBookError      3   every fault of the book, at once
+    ├── MillFileError       4   every fault of the mill file, at once
+    ├── PlanError
+    │   ├── InfeasibleError 5   an order that cannot be met, and the limit that stops it
+    │   ├── OutOfTimeError  6   the clock ended before any whole plan was found
+    │   └── FailedCheckError 7  the independent check found what does not hold
+    ├── ReportError         8   a file that cannot be read or written
+    └── LedgerError         9   a ledger that is newer, foreign or out of reach
+
+Exit code 2 is left to wrong usage of the command line, 130 to Ctrl-C before there is a plan.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+__all__ = [
+    "FailedCheckError",
+    "Fault",
+    "InfeasibleError",
+    "LedgerError",
+    "MillFileError",
+    "OrderBookError",
+    "OutOfTimeError",
+    "PlanError",
+    "ReportError",
+    "TrimoptError",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong in an input: where it stands, what it says, what would be right.
+
+    `where` is the sheet of a book or the section of a mill file, `row` the row as the spreadsheet
+    program numbers it (``None`` outside a table), `column` the heading or key.
+    """
+
+    where: str
+    row: int | None
+    column: str
+    value: str
+    wrong: str
+    right: str
+
+    def __str__(self) -> str:
+        place = [self.where] if self.where else []
+        if self.row is not None:
+            place.append(f"row {self.row}")
+        if self.column:
+            place.append(self.column)
+        said = f" «{self.value}»" if self.value else ""
+        return f"{', '.join(place)}:{said} {self.wrong}; {self.right}"
+
+
+class TrimoptError(Exception):
+    """Base of every error that trimopt raises on purpose."""
+
+    exit_code: ClassVar[int] = 1
+
+
+class _FaultsError(TrimoptError):
+    """An input with faults; `faults` holds all of them."""
+
+    def __init__(self, source: str, faults: tuple[Fault, ...]) -> None:
+        self.source = source
+        self.faults = faults
+        count = f"{len(faults)} fault{'s' if len(faults) != 1 else ''}"
+        super().__init__("\n".join([f"{source}: {count}", *(f"  {fault}" for fault in faults)]))
+
+    def __reduce__(self) -> tuple[type[_FaultsError], tuple[str, tuple[Fault, ...]]]:
+        return type(self), (self.source, self.faults)
+
+
+class OrderBookError(_FaultsError):
+    """The order book cannot be read, or has lines that cannot be planned."""
+
+    exit_code = 3
+
+
+class MillFileError(_FaultsError):
+    """The mill file cannot be read, lacks a key, or describes an impossible mill."""
+
+    exit_code = 4
+
+
+class PlanError(TrimoptError):
+    """No plan that may be published."""
+
+
+class InfeasibleError(PlanError):
+    """An order cannot be met; the text names it and the limit that stops it."""
+
+    exit_code = 5
+
+
+class OutOfTimeError(PlanError):
+    """The time limit came before any whole plan."""
+
+    exit_code = 6
+
+
+class FailedCheckError(PlanError):
+    """The independent check found what does not hold; nothing was published."""
+
+    exit_code = 7
+
+
+class ReportError(TrimoptError):
+    """A report cannot be written, or a written one cannot be read back."""
+
+    exit_code = 8
+
+
+class LedgerError(TrimoptError):
+    """The ledger cannot be opened, is newer than this program, or refuses a plan."""
+
+    exit_code = 9

@@ -1,0 +1,174 @@
+"""What a mill is: winder, sheeters, jumbo, grades, values. Read and checked by `trimopt.mill.read`.
+
+Widths, diameters and spacings are exact fractions of a millimetre where they enter a cut, floats
+where they only enter a formula.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+__all__ = ["Core", "Grade", "Jumbo", "Mill", "Sheeter", "ToleranceStep", "Values", "Winder"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Core:
+    """A core that the mill winds on."""
+
+    inside_mm: float
+    wall_mm: float
+
+    @property
+    def outside_mm(self) -> float:
+        """Inside diameter plus two walls, mm."""
+        return self.inside_mm + 2 * self.wall_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Winder:
+    """A two-drum or single-drum winder and its slitter.
+
+    On a two-drum winder all reels of a set share one length and one core. A single-drum winder
+    winds each reel at a station of its own, alternately front and back: one length a set, cores
+    may be mixed, at most `reels_a_side_most` reels on either side.
+    """
+
+    name: str
+    kind: str  # "two-drum" or "single-drum"
+    web_greatest_mm: Fraction
+    edge_trim_least_mm: Fraction  # each side
+    edge_trim_greatest_mm: Fraction | None  # each side; None: no limit
+    reel_width_least_mm: Fraction
+    reel_width_greatest_mm: Fraction
+    knives: int
+    knife_spacing_least_mm: Fraction
+    idle_knives: str  # "lifted" (stays where it is) or "parked" (at an end of the beam)
+    reels_most: int
+    reels_a_side_most: int | None
+    reel_diameter_least_mm: float
+    reel_diameter_greatest_mm: float
+    cores: tuple[Core, ...]
+    reel_mass_greatest_kg: float | None
+    set_mass_greatest_kg: float | None
+    set_change_min: float
+    set_up_min: float
+    knife_move_min: float
+    jumbo_change_min: float
+    speed_m_min: float
+    acceleration_m_min_s: float  # change of speed, m/min in each second
+    joins_allowed: bool = False
+    web_shift: bool = True  # the web may be shifted within the side trim
+    knives_at_mm: tuple[Fraction, ...] = ()  # where the knives stand now, from the front side
+
+    def core(self, inside_mm: float) -> Core | None:
+        """The core of that inside diameter, or None where the winder has none."""
+        return next((c for c in self.cores if abs(c.inside_mm - inside_mm) < 0.05), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheeter:
+    """A sheeter: it unwinds sheeter reels and cuts them along (ups) and across (chop)."""
+
+    name: str
+    web_greatest_mm: Fraction
+    ups_most: int
+    trim_a_side_mm: Fraction
+    chop_least_mm: Fraction
+    chop_greatest_mm: Fraction
+    reel_diameter_greatest_mm: float
+    core_inside_mm: float
+    waste_share: float  # share of the sheets lost at start, splice and end: 0.01 is 1 %
+    unwinds: int  # reels unwound together
+    speed_m_min: float
+    load_change_min: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Jumbo:
+    """The nominal machine reel."""
+
+    width_mm: Fraction
+    length_m: int  # wound on the spool, start and end loss within it
+    loss_start_m: int
+    loss_end_m: int
+
+    @property
+    def usable_m(self) -> int:
+        """Length that sets can be wound from, m."""
+        return self.length_m - self.loss_start_m - self.loss_end_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grade:
+    """A grade; exactly one of caliper, bulk and density is given."""
+
+    name: str
+    caliper_um: float | None
+    bulk_cm3_g: float | None
+    density_kg_m3: float | None
+    wound_factor: float  # wound caliper / measured caliper
+
+    def wound_caliper_um(self, grammage_gsm: float) -> float:
+        """Caliper on the reel, µm, at `grammage_gsm` (ISO 534: bulk = caliper / grammage)."""
+        if self.caliper_um is not None:
+            caliper = self.caliper_um
+        elif self.bulk_cm3_g is not None:
+            caliper = self.bulk_cm3_g * grammage_gsm
+        else:
+            assert self.density_kg_m3 is not None
+            caliper = 1000.0 * grammage_gsm / self.density_kg_m3
+        return caliper * self.wound_factor
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToleranceStep:
+    """One step of the mill's custom: orders below `below_t` tonnes, up to `grammage_to_gsm`."""
+
+    grammage_to_gsm: float | None  # None: any heavier
+    below_t: float | None  # None: any larger
+    under: Fraction
+    over: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Values:
+    """What is worth what. Without money the order is: least loss, then set-ups, then moves."""
+
+    under: Fraction = Fraction(1, 10)  # kg of loss for a kg below the ordered quantity
+    over: Fraction = Fraction(1, 10)  # kg of loss for a kg above it, inside the tolerance
+    trim_a_tonne: float | None = None  # money
+    set_up: float | None = None
+    knife_move: float | None = None
+    currency: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mill:
+    """Everything the mill file says."""
+
+    name: str
+    winder: Winder
+    sheeters: tuple[Sheeter, ...]
+    jumbo: Jumbo
+    grades: tuple[Grade, ...]
+    values: Values
+    tolerances: tuple[ToleranceStep, ...]
+    headings: Mapping[str, str] = field(default_factory=dict)  # our column -> the export's heading
+    width_step_mm: Fraction = Fraction(1)  # step in which sales quotes widths
+    trim_target_percent: float | None = None
+    ledger: str | None = None
+    source: str = ""  # the file it was read from
+    fingerprint: str = ""  # sha256 of that file
+
+    @property
+    def deckle_mm(self) -> Fraction:
+        """Jumbo width less the least edge trim both sides, no more than the winder takes."""
+        inside = self.jumbo.width_mm - 2 * self.winder.edge_trim_least_mm
+        return min(inside, self.winder.web_greatest_mm)
+
+    def grade(self, name: str) -> Grade | None:
+        """The grade of that name, forgiving case and outer spaces."""
+        wanted = name.strip().casefold()
+        return next((g for g in self.grades if g.name.casefold() == wanted), None)

@@ -1,0 +1,299 @@
+"""The Plan: all that is printed, exported, verified and kept. Plain data, nothing computed here.
+
+It is written to JSON field by field (`trimopt.plan.codec`), so a name here is a name there. Widths
+are millimetres, lengths metres, masses kilograms, shares of one unless the name says percent.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from fractions import Fraction
+
+__all__ = [
+    "CAUTION",
+    "SCHEMA",
+    "Balance",
+    "Block",
+    "JumboUse",
+    "LeftOut",
+    "OrderLine",
+    "Plan",
+    "Position",
+    "Proof",
+    "RunPlan",
+    "SetLength",
+    "SetRow",
+    "Settings",
+    "Source",
+    "Stretch",
+    "TradePoint",
+]
+
+SCHEMA = 1
+
+CAUTION = (
+    "Planning document. The machine builder's manual, site rules and local law prevail. It "
+    "authorises no adjustment. Only trained people work at winder nips, knives and heavy reels. "
+    "Check every reel's mass against the lifting limits."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A file that the plan was made from."""
+
+    name: str
+    fingerprint: str  # sha256
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """What the planner was told."""
+
+    seed: int = 0
+    time_limit_s: float | None = None
+    under: Fraction = Fraction(1, 10)  # kg of loss for a kg below the ordered quantity
+    over: Fraction = Fraction(1, 10)
+    trim_a_tonne: float | None = None
+    set_up: float | None = None
+    knife_move: float | None = None
+    set_ups_most: int | None = None
+    give_up_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetLength:
+    """A winding class that the run's bound was taken over. Core None: mixed cores in a set."""
+
+    core_mm: float | None
+    length_m: int
+    diameter_mm: float  # on that core (the first of them, where mixed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Position:
+    """A strip in a block, counted from the front side, 1 first."""
+
+    number: int
+    kind: str  # "reel" for a customer, "sheeter" for the sheeter, "broke"
+    order: str  # empty for a broke reel
+    width_mm: Fraction
+    core_mm: float | None
+    ups: int | None = None  # sheeter reels
+    sheeter: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """Part of a jumbo, metres from where its usable length begins."""
+
+    jumbo: str
+    from_m: int
+    to_m: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetRow:
+    """One set. `number` counts through the run's running order from 1."""
+
+    number: int
+    length_m: int
+    diameter_mm: float
+    stretches: tuple[Stretch, ...]
+    start: datetime | None = None
+    finish: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """Consecutive sets of one pattern with one layout."""
+
+    number: int  # in running order, from 1
+    core_mm: float | None
+    length_m: int  # nominal; a set's own length stands in its row
+    diameter_mm: float
+    positions: tuple[Position, ...]
+    edge_front_mm: Fraction
+    edge_back_mm: Fraction
+    knives_mm: tuple[Fraction, ...]
+    knives_moved: tuple[bool, ...]
+    knife_moves: int
+    set_up: bool
+    sets: tuple[SetRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JumboUse:
+    """A jumbo of the plan. start loss + wound + butt + carried forward + end loss = length."""
+
+    name: str
+    nominal: bool
+    width_mm: Fraction
+    length_m: int
+    loss_start_m: int
+    loss_end_m: int  # 0 while a remainder is carried forward
+    wound_m: int
+    butt_m: int
+    carried_forward_m: int  # with the end loss still on it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLine:
+    """What an order asked and what the plan gives. Quantities are in `unit`."""
+
+    number: str
+    customer: str
+    product: str  # "reel" or "sheet"
+    width_mm: Fraction
+    chop_mm: Fraction | None
+    unit: str
+    asked: Fraction
+    made_before: Fraction
+    least: Fraction  # still to be made, at the least
+    most: Fraction
+    planned: Fraction  # made by this plan, surplus in it
+    ordered_kg: float  # still to be made, reels at their target diameter
+    planned_kg: float
+    delivered_kg: float  # within tolerance
+    surplus_kg: float
+    due: datetime | None
+    finished: datetime | None
+    last_set: int | None
+    state: str  # "met", "over", "needs sales", "short", "late"
+    text: str  # why, with the counts below and above and their kg where sales must decide
+    destination: str = ""
+    packing: str = ""
+    winding_side: str = ""
+    remarks: str = ""
+    sheets_a_ream: int | None = None
+    as_written: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Balance:
+    """Where the run's paper went, kg. The first is the sum of all that follow but `broke_kg`."""
+
+    used_kg: float
+    delivered_kg: float
+    surplus_kg: float
+    edge_trim_kg: float
+    pattern_trim_kg: float
+    sheeter_kg: float
+    butts_kg: float
+    start_end_kg: float
+    broke_kg: float  # broke reels, which pattern trim holds
+    wound_kg: float  # area wound at full web width: denominator of trim loss
+    deckle_kg: float  # area wound at deckle width: the other denominator
+    under_kg: float = 0.0  # delivered below the ordered quantity, inside the tolerance
+    over_kg: float = 0.0
+
+    @property
+    def trim_loss(self) -> float:
+        """(edge trim + pattern trim) / area of web wound."""
+        return (self.edge_trim_kg + self.pattern_trim_kg) / self.wound_kg if self.wound_kg else 0.0
+
+    @property
+    def trim_loss_deckle(self) -> float:
+        """Pattern trim / deckle wound."""
+        return self.pattern_trim_kg / self.deckle_kg if self.deckle_kg else 0.0
+
+    @property
+    def total_loss(self) -> float:
+        """All that is not delivered within tolerance / paper used."""
+        return (self.used_kg - self.delivered_kg) / self.used_kg if self.used_kg else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """How good the patterns are, and what was proven.
+
+    `loss_kg` is the objective of the patterns (design: loss plus the values of kg under and over),
+    without butts and jumbo ends. The certificate's prices are in the order of `RunPlan.orders`.
+    """
+
+    status: str  # "optimal" or "feasible"
+    loss_kg: float
+    bound_kg: float
+    price_bound_kg: float
+    gap_kg: float
+    gap_percent: float  # of paper used
+    bound_on: str  # words: what the bound is a bound on
+    scale: int
+    gain_price: tuple[int, ...]
+    worth_price: tuple[int, ...]
+    width_unit_mm: Fraction
+    clock_stopped: bool
+    seconds: float
+    metres_bound: int | None = None  # joint bound on jumbo metres, both dimensions
+    metres_used: int | None = None
+    metres_bound_on: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TradePoint:
+    """Least loss found with so many patterns."""
+
+    patterns: int
+    loss_kg: float
+    loss_bound_kg: float
+    trim_loss: float
+    knife_moves: int | None
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunPlan:
+    """The plan of one run: one grade and grammage on one winder."""
+
+    name: str
+    grade: str
+    grammage_gsm: float
+    wound_caliper_um: float
+    jumbo_width_mm: Fraction
+    deckle_mm: Fraction
+    set_lengths: tuple[SetLength, ...]
+    proof: Proof
+    blocks: tuple[Block, ...]
+    jumbos: tuple[JumboUse, ...]
+    orders: tuple[OrderLine, ...]
+    balance: Balance
+    set_ups: int  # the first counts apart
+    set_ups_bound: int | None
+    knife_moves: int
+    knife_moves_bound: int | None
+    minutes: float
+    start: datetime | None = None
+    finish: datetime | None = None
+    trade_off: tuple[TradePoint, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A line of the book, or an order, that is not in the plan, and why."""
+
+    order: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """One issued plan."""
+
+    schema: int
+    number: str
+    replaces: str
+    made_at: datetime
+    made_with: str  # version
+    mill_name: str
+    winder: str
+    book: Source
+    mill: Source
+    as_of: date
+    settings: Settings
+    runs: tuple[RunPlan, ...]
+    left_out: tuple[LeftOut, ...] = ()
+    notes: tuple[str, ...] = ()  # warnings and what was assumed
+    approved_by: str = ""
+    caution: str = CAUTION

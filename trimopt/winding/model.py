@@ -1,0 +1,131 @@
+"""What the winder is asked to do and how it is laid out: lots in, blocks with knife positions out.
+
+All positions are millimetres from the front edge of the web as it comes off the jumbo.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+
+__all__ = [
+    "Arrangement",
+    "Butt",
+    "LaidBlock",
+    "LaidSet",
+    "Layout",
+    "Lot",
+    "StockJumbo",
+    "Stretch",
+    "Strip",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip:
+    """One reel across a set. `key` is the caller's; equal keys are the same kind of piece."""
+
+    key: str
+    width_mm: Fraction
+    no_edge: bool = False
+    broke: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lot:
+    """A pattern to be run: its strips in no order yet, sets, set length, core.
+
+    `broke_reels` strips are added by the layout, which chooses their widths so that both edge
+    strips stay within the winder's limits. `due` and `priority` are those of its most urgent order.
+    """
+
+    number: int
+    strips: tuple[Strip, ...]
+    sets: int
+    length_m: int
+    core_mm: float | None
+    broke_reels: int = 0
+    due: datetime | None = None
+    priority: int | None = None
+    orders: frozenset[str] = frozenset()  # that it serves
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """Strips from front to back with the knives between them: m strips, m + 1 knives."""
+
+    strips: tuple[Strip, ...]
+    edge_front_mm: Fraction
+    edge_back_mm: Fraction
+    knives_mm: tuple[Fraction, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidBlock:
+    """A block in the running order, with what it takes to set it up after the one before.
+
+    `moved` says of each knife in `layout.knives_mm` whether it had to move; `moves` is the winder's
+    count with the order of the knives kept, `moves_simple` counts positions that no knife held.
+    """
+
+    lot: int
+    layout: Layout
+    sets: int
+    set_up: bool
+    moves: int
+    moves_simple: int
+    moved: tuple[bool, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrangement:
+    """All blocks in running order. Bounds hold for these lots, over all orders and layouts."""
+
+    blocks: tuple[LaidBlock, ...]
+    set_ups: int  # the first counts apart, so it is not in here
+    moves: int
+    moves_simple: int
+    moves_bound: int
+    proven: bool
+    open_orders_most: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockJumbo:
+    """A jumbo to unwind: what can be wound from it begins at `from_m`."""
+
+    name: str
+    width_mm: Fraction
+    usable_m: int
+    loss_start_m: int
+    loss_end_m: int
+    nominal: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A part of a jumbo, metres from where its usable length begins."""
+
+    jumbo: str
+    from_m: int
+    to_m: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidSet:
+    """One set on its jumbo (on two, where a join is allowed)."""
+
+    block: int  # position in the running order
+    length_m: int
+    stretches: tuple[Stretch, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Butt:
+    """A jumbo that was used, and what is left on it."""
+
+    jumbo: StockJumbo
+    wound_m: int
+    left_m: int
+    carried_forward: bool  # the last one's remainder is kept, not lost
