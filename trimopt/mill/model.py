@@ -6,9 +6,18 @@ where they only enter a formula.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+
+from trimopt.errors import Fault, MillFileError
+from trimopt.paper import (
+    caliper_from_bulk_um,
+    caliper_from_density_um,
+    mass_length_m,
+    reel_length_m,
+)
 
 __all__ = ["Core", "Grade", "Jumbo", "Mill", "Sheeter", "ToleranceStep", "Values", "Winder"]
 
@@ -87,17 +96,73 @@ class Sheeter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Jumbo:
-    """The nominal machine reel."""
+    """The nominal machine reel.
+
+    A mill states it by length, by diameter on a spool, or by mass. Only a stated length holds for
+    every paper; the other two give one once grade and grammage are known. Ask `Mill.jumbo_for` (or
+    `for_paper`) for the jumbo of a run: what it returns always has its length.
+    """
 
     width_mm: Fraction
-    length_m: int  # wound on the spool, start and end loss within it
+    length_m: int  # wound on the spool, start and end loss within it; 0: follows from what is below
     loss_start_m: int
     loss_end_m: int
+    diameter_mm: float | None = None  # with `spool_mm`
+    spool_mm: float | None = None  # outside diameter of the spool
+    mass_kg: float | None = None  # paper on the spool, start and end loss within it
 
     @property
     def usable_m(self) -> int:
-        """Length that sets can be wound from, m."""
+        """Length that sets can be wound from, m.
+
+        Raises
+        ------
+        ValueError
+            The jumbo is stated by diameter or mass, so its length depends on the paper.
+        """
+        if self.length_m <= 0:
+            raise ValueError("the jumbo is stated without a length: ask for_paper() for one")
         return self.length_m - self.loss_start_m - self.loss_end_m
+
+    def for_paper(self, grammage_gsm: float, caliper_um: float) -> Jumbo:
+        """This jumbo with the length that it has in a paper, whole metres, rounded down.
+
+        Parameters
+        ----------
+        grammage_gsm
+            Grammage, g/m².
+        caliper_um
+            Wound caliper, µm (`Grade.wound_caliper_um`).
+
+        Raises
+        ------
+        MillFileError
+            Start and end loss leave nothing of it.
+        """
+        if self.length_m > 0:
+            return self
+        if self.diameter_mm is not None and self.spool_mm is not None:
+            stated, value = "diameter_mm", f"{self.diameter_mm:g}"
+            length_m = reel_length_m(self.diameter_mm, self.spool_mm, caliper_um)
+        elif self.mass_kg is not None:
+            stated, value = "mass_t", f"{self.mass_kg / 1000:g}"
+            length_m = mass_length_m(self.mass_kg, self.width_mm, grammage_gsm)
+        else:
+            raise ValueError("a jumbo needs a length, a diameter with its spool, or a mass")
+        whole_m = math.floor(length_m)
+        lost_m = self.loss_start_m + self.loss_end_m
+        if whole_m <= lost_m:
+            fault = Fault(
+                where="[jumbo]",
+                row=None,
+                column=stated,
+                value=value,
+                wrong=f"gives {whole_m} m at {grammage_gsm:g} g/m², no more than start and end "
+                f"loss ({lost_m} m) take away",
+                right="give a larger jumbo or smaller losses",
+            )
+            raise MillFileError("mill file", (fault,))
+        return replace(self, length_m=whole_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,10 +180,10 @@ class Grade:
         if self.caliper_um is not None:
             caliper = self.caliper_um
         elif self.bulk_cm3_g is not None:
-            caliper = self.bulk_cm3_g * grammage_gsm
+            caliper = caliper_from_bulk_um(self.bulk_cm3_g, grammage_gsm)
         else:
             assert self.density_kg_m3 is not None
-            caliper = 1000.0 * grammage_gsm / self.density_kg_m3
+            caliper = caliper_from_density_um(self.density_kg_m3, grammage_gsm)
         return caliper * self.wound_factor
 
 
@@ -168,7 +233,17 @@ class Mill:
         inside = self.jumbo.width_mm - 2 * self.winder.edge_trim_least_mm
         return min(inside, self.winder.web_greatest_mm)
 
+    def jumbo_for(self, grade: Grade, grammage_gsm: float) -> Jumbo:
+        """The nominal jumbo of a grade and grammage, with its length.
+
+        Raises
+        ------
+        MillFileError
+            Start and end loss leave nothing of it.
+        """
+        return self.jumbo.for_paper(grammage_gsm, grade.wound_caliper_um(grammage_gsm))
+
     def grade(self, name: str) -> Grade | None:
         """The grade of that name, forgiving case and outer spaces."""
         wanted = name.strip().casefold()
-        return next((g for g in self.grades if g.name.casefold() == wanted), None)
+        return next((g for g in self.grades if g.name.strip().casefold() == wanted), None)

@@ -1,0 +1,52 @@
+"""Formulae of paper: length, diameter, mass, sheets, sizes, basis weights, customs, time."""
+
+from trimopt.paper.basis import BASIC_SIZES_IN, gsm_from_basis_weight, gsm_per_lb
+from trimopt.paper.customs import CustomStep, custom_tolerance
+from trimopt.paper.cycle import winding_min
+from trimopt.paper.reel import mass_kg, mass_length_m, reel_diameter_mm, reel_length_m
+from trimopt.paper.sheets import (
+    reams,
+    sheet_mass_g,
+    sheets_from_length,
+    sheets_in_mass,
+    sheets_in_reams,
+    sheets_mass_kg,
+)
+from trimopt.paper.sizes import ISO_SERIES, iso_size_mm
+from trimopt.paper.thickness import (
+    bulk_cm3_g,
+    caliper_from_bulk_um,
+    caliper_from_density_um,
+    density_kg_m3,
+)
+from trimopt.paper.units import FOOT_M, INCH_MM, POUND_KG, SHORT_TON_KG, Figure
+
+__all__ = [
+    "BASIC_SIZES_IN",
+    "FOOT_M",
+    "INCH_MM",
+    "ISO_SERIES",
+    "POUND_KG",
+    "SHORT_TON_KG",
+    "CustomStep",
+    "Figure",
+    "bulk_cm3_g",
+    "caliper_from_bulk_um",
+    "caliper_from_density_um",
+    "custom_tolerance",
+    "density_kg_m3",
+    "gsm_from_basis_weight",
+    "gsm_per_lb",
+    "iso_size_mm",
+    "mass_kg",
+    "mass_length_m",
+    "reams",
+    "reel_diameter_mm",
+    "reel_length_m",
+    "sheet_mass_g",
+    "sheets_from_length",
+    "sheets_in_mass",
+    "sheets_in_reams",
+    "sheets_mass_kg",
+    "winding_min",
+]

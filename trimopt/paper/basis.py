@@ -1,0 +1,73 @@
+"""Basis weights: pounds for a stated number of sheets of a stated size, in inches.
+
+Factors are exact fractions, worked from the pound and the inch alone; published tables of them
+carry slips.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from trimopt.paper.units import INCH_MM, POUND_KG
+
+__all__ = ["BASIC_SIZES_IN", "gsm_from_basis_weight", "gsm_per_lb"]
+
+BASIC_SIZES_IN: dict[str, tuple[Fraction, Fraction, int]] = {
+    # name in the trade: width and length of the sheet in inches, sheets in the ream
+    "bond": (Fraction(17), Fraction(22), 500),
+    "text": (Fraction(25), Fraction(38), 500),
+    "cover": (Fraction(20), Fraction(26), 500),
+    "bristol": (Fraction(45, 2), Fraction(57, 2), 500),
+    "index": (Fraction(51, 2), Fraction(61, 2), 500),
+    "tag": (Fraction(24), Fraction(36), 500),
+    "kraft": (Fraction(24), Fraction(36), 500),
+    "board": (Fraction(12), Fraction(12), 1000),  # lb per 1,000 ft²
+}
+
+
+def gsm_per_lb(width_in: int | Fraction, length_in: int | Fraction, sheets: int = 500) -> Fraction:
+    """Grammage in g/m² of one pound of basis weight, exact.
+
+    Parameters
+    ----------
+    width_in, length_in
+        Basic size, inches.
+    sheets
+        Sheets that the pounds are for.
+
+    Raises
+    ------
+    ValueError
+        The size or the number of sheets is not above 0.
+
+    Examples
+    --------
+    >>> round(float(gsm_per_lb(25, 38)), 5)
+    1.48015
+    >>> round(float(gsm_per_lb(12, 12, 1000)), 5)
+    4.88243
+    """
+    if width_in <= 0 or length_in <= 0 or sheets < 1:
+        raise ValueError(f"basic size {width_in} × {length_in} in of {sheets} sheets holds nothing")
+    area_m2 = Fraction(width_in) * Fraction(length_in) * (INCH_MM / 1000) ** 2
+    return 1000 * POUND_KG / (sheets * area_m2)
+
+
+def gsm_from_basis_weight(pounds: int | Fraction, basic_size: str) -> Fraction:
+    """Grammage, g/m², of a basis weight on a basic size known by name (`BASIC_SIZES_IN`), exact.
+
+    Raises
+    ------
+    ValueError
+        The name is not a known basic size.
+
+    Examples
+    --------
+    >>> round(float(gsm_from_basis_weight(20, "bond")), 1)
+    75.2
+    """
+    size = BASIC_SIZES_IN.get(basic_size.strip().casefold())
+    if size is None:
+        names = ", ".join(BASIC_SIZES_IN)
+        raise ValueError(f"{basic_size!r} is no known basic size; write one of {names}")
+    return Fraction(pounds) * gsm_per_lb(*size)

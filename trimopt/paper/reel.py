@@ -1,0 +1,128 @@
+"""Length, diameter and mass of a reel.
+
+The web on a reel is an annulus seen from its side: its area π/4 (D² − d²) is length times caliper.
+"""
+
+from __future__ import annotations
+
+import math
+
+from trimopt.paper.units import Figure
+
+__all__ = ["mass_kg", "mass_length_m", "reel_diameter_mm", "reel_length_m"]
+
+
+def reel_length_m(outer_mm: Figure, core_outer_mm: Figure, caliper_um: Figure) -> float:
+    """Length of web on a reel, m.
+
+    L = π (D² − d²) / (4 t). The area is in mm² and the caliper in µm, and mm²/µm is a metre, so
+    no factor is left over.
+
+    Parameters
+    ----------
+    outer_mm
+        Diameter D of the reel, mm, no less than `core_outer_mm`.
+    core_outer_mm
+        Outside diameter d of the core (inside diameter and two walls) or of the spool, mm.
+    caliper_um
+        Wound caliper t, µm, above 0.
+
+    Raises
+    ------
+    ValueError
+        The reel is smaller than its core, or the caliper is not above 0.
+
+    Examples
+    --------
+    >>> round(reel_length_m(1250, 178, 400), 1)
+    3005.8
+    """
+    _check_core_and_caliper(core_outer_mm, caliper_um)
+    if outer_mm < core_outer_mm:
+        raise ValueError(f"a reel of {outer_mm} mm is smaller than its core of {core_outer_mm} mm")
+    outer, core = float(outer_mm), float(core_outer_mm)
+    # The product form keeps all figures where D and d lie close together.
+    return math.pi * (outer - core) * (outer + core) / (4 * float(caliper_um))
+
+
+def reel_diameter_mm(length_m: Figure, core_outer_mm: Figure, caliper_um: Figure) -> float:
+    """Diameter of a reel with `length_m` of web on it, mm: D = √(d² + 4 t L / π).
+
+    Parameters
+    ----------
+    length_m
+        Length of web, m, 0 or more.
+    core_outer_mm
+        Outside diameter of the core, mm.
+    caliper_um
+        Wound caliper, µm, above 0.
+
+    Raises
+    ------
+    ValueError
+        The length is negative, the core is negative, or the caliper is not above 0.
+
+    Examples
+    --------
+    >>> round(reel_diameter_mm(3005.8, 178, 400), 1)
+    1250.0
+    """
+    _check_core_and_caliper(core_outer_mm, caliper_um)
+    if length_m < 0:
+        raise ValueError(f"a length of {length_m} m is negative")
+    core = float(core_outer_mm)
+    return math.sqrt(core * core + 4 * float(caliper_um) * float(length_m) / math.pi)
+
+
+def mass_kg(width_mm: Figure, length_m: Figure, grammage_gsm: Figure) -> float:
+    """Mass of a web, kg: width × length × grammage.
+
+    Parameters
+    ----------
+    width_mm, length_m
+        Width, mm, and length, m, of the web.
+    grammage_gsm
+        Grammage, g/m² (ISO 536).
+
+    Examples
+    --------
+    >>> mass_kg(1000, 4000, 250)
+    1000.0
+    """
+    return float(width_mm) * float(length_m) * float(grammage_gsm) / 1e6
+
+
+def mass_length_m(mass: Figure, width_mm: Figure, grammage_gsm: Figure) -> float:
+    """Length of web that weighs `mass` kg, m.
+
+    Parameters
+    ----------
+    mass
+        Mass, kg, 0 or more.
+    width_mm
+        Width, mm, above 0.
+    grammage_gsm
+        Grammage, g/m² (ISO 536), above 0.
+
+    Raises
+    ------
+    ValueError
+        The mass is negative, or the width or the grammage is not above 0.
+
+    Examples
+    --------
+    >>> mass_length_m(1000, 1000, 250)
+    4000.0
+    """
+    if mass < 0:
+        raise ValueError(f"a mass of {mass} kg is negative")
+    if width_mm <= 0 or grammage_gsm <= 0:
+        raise ValueError(f"width {width_mm} mm and grammage {grammage_gsm} g/m² must be above 0")
+    return float(mass) * 1e6 / (float(width_mm) * float(grammage_gsm))
+
+
+def _check_core_and_caliper(core_outer_mm: Figure, caliper_um: Figure) -> None:
+    if caliper_um <= 0:
+        raise ValueError(f"a caliper of {caliper_um} µm is not above 0")
+    if core_outer_mm < 0:
+        raise ValueError(f"a core of {core_outer_mm} mm is negative")

@@ -1,0 +1,134 @@
+"""Sheets: mass, counts and reams.
+
+Counts are exact: a sheet that is cut short is no sheet, and a ream that lacks one is no ream.
+"""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+from trimopt.paper.units import Figure
+
+__all__ = [
+    "reams",
+    "sheet_mass_g",
+    "sheets_from_length",
+    "sheets_in_mass",
+    "sheets_in_reams",
+    "sheets_mass_kg",
+]
+
+
+def sheet_mass_g(across_mm: Figure, chop_mm: Figure, grammage_gsm: Figure) -> float:
+    """Mass of one sheet, g.
+
+    Parameters
+    ----------
+    across_mm, chop_mm
+        Dimension across and along the machine direction, mm.
+    grammage_gsm
+        Grammage, g/m².
+
+    Examples
+    --------
+    >>> sheet_mass_g(500, 1000, 80)
+    40.0
+    """
+    return float(across_mm) * float(chop_mm) * float(grammage_gsm) / 1e6
+
+
+def sheets_mass_kg(sheets: int, across_mm: Figure, chop_mm: Figure, grammage_gsm: Figure) -> float:
+    """Mass of a number of sheets, kg.
+
+    Examples
+    --------
+    >>> sheets_mass_kg(500, 500, 1000, 80)
+    20.0
+    """
+    return sheets * sheet_mass_g(across_mm, chop_mm, grammage_gsm) / 1000.0
+
+
+def sheets_in_mass(
+    mass_kg: Figure, across_mm: Figure, chop_mm: Figure, grammage_gsm: Figure
+) -> float:
+    """Sheets that weigh `mass_kg`: a figure, not a count; the caller rounds up or down.
+
+    Raises
+    ------
+    ValueError
+        A dimension or the grammage is not above 0.
+
+    Examples
+    --------
+    >>> sheets_in_mass(20, 500, 1000, 80)
+    500.0
+    """
+    if across_mm <= 0 or chop_mm <= 0 or grammage_gsm <= 0:
+        raise ValueError(
+            f"sheet {across_mm} × {chop_mm} mm of {grammage_gsm} g/m²: each must be above 0"
+        )
+    return 1000.0 * float(mass_kg) / sheet_mass_g(across_mm, chop_mm, grammage_gsm)
+
+
+def sheets_from_length(length_m: int | Fraction, chop_mm: int | Fraction, ups: int) -> int:
+    """Whole sheets from a sheeter reel: ups × floor(length / chop), before any waste.
+
+    Parameters
+    ----------
+    length_m
+        Length of the reel, m, exact.
+    chop_mm
+        Dimension of the sheet along the web, mm, exact and above 0.
+    ups
+        Sheets side by side across the reel.
+
+    Raises
+    ------
+    ValueError
+        The chop is not above 0.
+
+    Examples
+    --------
+    >>> sheets_from_length(4000, 860, 3)
+    13953
+    """
+    if chop_mm <= 0:
+        raise ValueError(f"a chop of {chop_mm} mm is not above 0")
+    return ups * math.floor(Fraction(length_m) * 1000 / Fraction(chop_mm))
+
+
+def sheets_in_reams(count: int | Fraction, sheets_a_ream: int) -> Fraction:
+    """Sheets in a number of reams, exact: half a ream of 125 is 125/2 sheets.
+
+    Raises
+    ------
+    ValueError
+        A ream has less than one sheet.
+
+    Examples
+    --------
+    >>> sheets_in_reams(40, 500)
+    Fraction(20000, 1)
+    """
+    if sheets_a_ream < 1:
+        raise ValueError(f"a ream of {sheets_a_ream} sheets holds nothing")
+    return Fraction(count) * sheets_a_ream
+
+
+def reams(sheets: int, sheets_a_ream: int) -> tuple[int, int]:
+    """Whole reams in a number of sheets, and the sheets left over.
+
+    Raises
+    ------
+    ValueError
+        A ream has less than one sheet.
+
+    Examples
+    --------
+    >>> reams(20120, 500)
+    (40, 120)
+    """
+    if sheets_a_ream < 1:
+        raise ValueError(f"a ream of {sheets_a_ream} sheets holds nothing")
+    return divmod(sheets, sheets_a_ream)

@@ -1,0 +1,21 @@
+"""Exact factors between the inch, the pound and the metric system.
+
+References
+----------
+International yard and pound agreement, 1959: 1 in = 25.4 mm and 1 lb = 0.453 592 37 kg, both exact.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import TypeAlias
+
+__all__ = ["FOOT_M", "INCH_MM", "POUND_KG", "SHORT_TON_KG", "Figure"]
+
+Figure: TypeAlias = float | Fraction
+"""A figure that enters a formula: an exact fraction is taken as it is, the result is a float."""
+
+INCH_MM = Fraction(254, 10)
+FOOT_M = Fraction(3048, 10000)
+POUND_KG = Fraction(45359237, 10**8)
+SHORT_TON_KG = 2000 * POUND_KG
