@@ -1,0 +1,24 @@
+"""From orders to runs to what may be cut: piece widths, set lengths, gains, required ranges."""
+
+from trimopt.making.limits import Way, sheeter_width_mm, stops, ways
+from trimopt.making.model import CutOption, Making, Run, SalesNote, Span, WindingLength
+from trimopt.making.prepare import prepare, runs_of
+from trimopt.making.ranges import Required, kg_of_area, required
+
+__all__ = [
+    "CutOption",
+    "Making",
+    "Required",
+    "Run",
+    "SalesNote",
+    "Span",
+    "Way",
+    "WindingLength",
+    "kg_of_area",
+    "prepare",
+    "required",
+    "runs_of",
+    "sheeter_width_mm",
+    "stops",
+    "ways",
+]

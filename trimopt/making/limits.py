@@ -1,0 +1,262 @@
+"""Which lengths a reel may have, and which limit says so."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.book.model import Order, Product
+from trimopt.making.model import Span
+from trimopt.mill.model import Core, Mill, Sheeter
+from trimopt.paper import reel_diameter_mm, reel_length_m
+
+__all__ = ["DIAMETER_JUDGED_MM", "Way", "sheeter_width_mm", "stops", "ways"]
+
+#: A diameter is judged to the nearest millimetre.
+DIAMETER_JUDGED_MM = 0.5
+_FLOAT_SLIP = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One width in which an order may be wound on one core, with the lengths allowed."""
+
+    width_mm: Fraction
+    core: Core
+    span: Span
+    ups: int | None = None
+    sheeter: Sheeter | None = None
+
+
+def sheeter_width_mm(across_mm: Fraction, ups: int, sheeter: Sheeter) -> Fraction:
+    """Width of the reel that gives `ups` sheets side by side, the sheeter's trim on both sides."""
+    return ups * across_mm + 2 * sheeter.trim_a_side_mm
+
+
+def _span(
+    *,
+    core: Core,
+    caliper_um: float,
+    grammage_gsm: float,
+    width_mm: Fraction,
+    least: tuple[float, str],
+    greatest: tuple[float, str],
+    masses: tuple[tuple[float | None, str], ...],
+    usable_m: int,
+) -> Span:
+    def length_m(diameter_mm: float) -> float:
+        if diameter_mm <= core.outside_mm:
+            return 0.0
+        return reel_length_m(diameter_mm, core.outside_mm, caliper_um)
+
+    least_m = max(1, math.ceil(length_m(least[0] - DIAMETER_JUDGED_MM) - _FLOAT_SLIP))
+    greatest_m = math.floor(length_m(greatest[0] + DIAMETER_JUDGED_MM) + _FLOAT_SLIP)
+    longest_m = math.floor(length_m(greatest[0]) + _FLOAT_SLIP)
+    by = greatest[1]
+    for mass_kg, name in masses:
+        if mass_kg is None:
+            continue
+        heaviest_m = math.floor(mass_kg * 1e6 / (float(width_mm) * grammage_gsm) + _FLOAT_SLIP)
+        if heaviest_m < greatest_m:
+            greatest_m, by = heaviest_m, name
+    if usable_m < greatest_m:
+        greatest_m, by = usable_m, f"the jumbo's usable length {usable_m} m"
+    longest_m = min(longest_m, greatest_m)
+    if longest_m < least_m <= greatest_m:
+        longest_m = greatest_m
+    return Span(
+        core_mm=core.inside_mm,
+        least_m=least_m,
+        greatest_m=greatest_m,
+        longest_m=longest_m,
+        least_by=least[1],
+        greatest_by=by,
+    )
+
+
+def ways(order: Order, mill: Mill, *, usable_m: int, allow_empty: bool = False) -> tuple[Way, ...]:
+    """Every width and core in which the order may be wound, with the lengths allowed.
+
+    Parameters
+    ----------
+    order, mill
+        The order's grade stands in the mill file.
+    usable_m
+        The longest set that a jumbo gives, m.
+    allow_empty
+        Keep ways that no whole metre meets (to explain them).
+    """
+    found = _reel_ways(order, mill, usable_m) if order.product is Product.REEL else ()
+    if order.product is Product.SHEET:
+        found = tuple(_sheeter_ways(order, mill, usable_m))
+    return tuple(way for way in found if allow_empty or not way.span.empty)
+
+
+def _caliper_um(order: Order, mill: Mill) -> float:
+    grade = mill.grade(order.grade)
+    if grade is None:
+        message = f"order {order.number}: the mill file has no grade {order.grade}"
+        raise ValueError(message)
+    return grade.wound_caliper_um(order.grammage_gsm)
+
+
+def _reel_ways(order: Order, mill: Mill, usable_m: int) -> tuple[Way, ...]:
+    winder = mill.winder
+    if not winder.reel_width_least_mm <= order.width_mm <= winder.reel_width_greatest_mm:
+        return ()
+    if order.width_mm > mill.deckle_mm:
+        return ()
+    least, greatest = _winder_least(mill), _winder_greatest(mill)
+    wanted = order.diameter_least_mm
+    if wanted is not None and wanted > least[0]:
+        least = (wanted, f"the order's least diameter {wanted:g} mm")
+    wanted = order.diameter_greatest_mm
+    if wanted is not None and wanted < greatest[0]:
+        greatest = (wanted, f"the order's greatest diameter {wanted:g} mm")
+    cores = winder.cores
+    if order.core_mm is not None:
+        core = winder.core(order.core_mm)
+        cores = () if core is None else (core,)
+    return tuple(
+        Way(
+            width_mm=order.width_mm,
+            core=core,
+            span=_span(
+                core=core,
+                caliper_um=_caliper_um(order, mill),
+                grammage_gsm=order.grammage_gsm,
+                width_mm=order.width_mm,
+                least=least,
+                greatest=greatest,
+                masses=_masses(order, mill),
+                usable_m=usable_m,
+            ),
+        )
+        for core in cores
+    )
+
+
+def _winder_least(mill: Mill) -> tuple[float, str]:
+    least_mm = mill.winder.reel_diameter_least_mm
+    return least_mm, f"the winder's least diameter {least_mm:g} mm"
+
+
+def _winder_greatest(mill: Mill) -> tuple[float, str]:
+    greatest_mm = mill.winder.reel_diameter_greatest_mm
+    return greatest_mm, f"the winder's greatest diameter {greatest_mm:g} mm"
+
+
+def _masses(order: Order, mill: Mill) -> tuple[tuple[float | None, str], ...]:
+    own, winder = order.reel_mass_greatest_kg, mill.winder.reel_mass_greatest_kg
+    return (
+        (own, f"the order's greatest reel mass {own:g} kg" if own is not None else ""),
+        (winder, f"the winder's greatest reel mass {winder:g} kg" if winder is not None else ""),
+    )
+
+
+def _sheeter_ways(order: Order, mill: Mill, usable_m: int) -> Iterator[Way]:
+    winder = mill.winder
+    chop = order.chop_mm
+    if chop is None:
+        return
+    for sheeter in mill.sheeters:
+        core = winder.core(sheeter.core_inside_mm)
+        if core is None or not sheeter.chop_least_mm <= chop <= sheeter.chop_greatest_mm:
+            continue
+        diameter = min(sheeter.reel_diameter_greatest_mm, winder.reel_diameter_greatest_mm)
+        for ups in range(1, sheeter.ups_most + 1):
+            width = sheeter_width_mm(order.width_mm, ups, sheeter)
+            if width > min(sheeter.web_greatest_mm, winder.reel_width_greatest_mm, mill.deckle_mm):
+                break
+            if width < winder.reel_width_least_mm:
+                continue
+            yield Way(
+                width_mm=width,
+                core=core,
+                ups=ups,
+                sheeter=sheeter,
+                span=_span(
+                    core=core,
+                    caliper_um=_caliper_um(order, mill),
+                    grammage_gsm=order.grammage_gsm,
+                    width_mm=width,
+                    least=_winder_least(mill),
+                    greatest=(diameter, f"{sheeter.name}'s greatest reel diameter {diameter:g} mm"),
+                    masses=_masses(order, mill),
+                    usable_m=usable_m,
+                ),
+            )
+
+
+def stops(order: Order, mill: Mill, *, usable_m: int) -> str:
+    """Why an order cannot be made: the limit by name and the nearest value that would pass.
+
+    Empty where it can be made.
+    """
+    if ways(order, mill, usable_m=usable_m):
+        return ""
+    if order.product is Product.SHEET:
+        return _why_no_sheet(order, mill, usable_m)
+    winder = mill.winder
+    width = order.width_mm
+    if width < winder.reel_width_least_mm:
+        return (
+            f"width {float(width):g} mm is under the winder's least reel width; "
+            f"{float(winder.reel_width_least_mm):g} mm would pass"
+        )
+    widest = min(winder.reel_width_greatest_mm, mill.deckle_mm)
+    if width > widest:
+        name = "the deckle" if widest == mill.deckle_mm else "the winder's greatest reel width"
+        return f"width {float(width):g} mm is over {name}; {float(widest):g} mm would pass"
+    if order.core_mm is not None and winder.core(order.core_mm) is None:
+        near = min((c.inside_mm for c in winder.cores), key=lambda c: abs(c - (order.core_mm or 0)))
+        return f"the winder has no core of {order.core_mm:g} mm; {near:g} mm would pass"
+    empty = ways(order, mill, usable_m=usable_m, allow_empty=True)
+    return _why_empty(order, mill, empty)
+
+
+def _why_empty(order: Order, mill: Mill, empty: tuple[Way, ...]) -> str:
+    way = min(empty, key=lambda w: w.span.least_m - w.span.greatest_m)
+    span, core = way.span, way.core
+    passing = ""
+    if span.greatest_m > 0:
+        diameter = reel_diameter_mm(span.greatest_m, core.outside_mm, _caliper_um(order, mill))
+        passing = (
+            f"; a diameter of {math.floor(diameter)} mm ({span.greatest_m} m) is the largest "
+            f"that {span.greatest_by} allows on the {core.inside_mm:g} mm core"
+        )
+    return (
+        f"no length is both long enough for {span.least_by} ({span.least_m} m) and short enough "
+        f"for {span.greatest_by} ({max(0, span.greatest_m)} m){passing}"
+    )
+
+
+def _why_no_sheet(order: Order, mill: Mill, usable_m: int) -> str:
+    if not mill.sheeters:
+        return "the mill file has no sheeter; add one to it"
+    if order.chop_mm is None:
+        return "a sheet needs its dimension along the machine direction (chop); fill it in"
+    chop = order.chop_mm
+    if not any(s.chop_least_mm <= chop <= s.chop_greatest_mm for s in mill.sheeters):
+        ends = [e for s in mill.sheeters for e in (s.chop_least_mm, s.chop_greatest_mm)]
+        near = min(ends, key=lambda e: abs(e - chop))
+        return f"no sheeter cuts a chop of {float(chop):g} mm; {float(near):g} mm would pass"
+    empty = tuple(_sheeter_ways(order, mill, usable_m))
+    if empty:
+        return _why_empty(order, mill, empty)
+    across = float(order.width_mm)
+    widest = max(
+        min(s.web_greatest_mm, mill.winder.reel_width_greatest_mm, mill.deckle_mm)
+        - 2 * s.trim_a_side_mm
+        for s in mill.sheeters
+    )
+    if order.width_mm > widest:
+        return (
+            f"{across:g} mm across is wider than any sheeter takes; {float(widest):g} mm would pass"
+        )
+    return (
+        f"no number of ups of {across:g} mm gives a reel as wide as the winder's least "
+        f"({float(mill.winder.reel_width_least_mm):g} mm)"
+    )

@@ -1,0 +1,100 @@
+"""What `making` gives: a run, and what may be cut for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.book.model import Order
+from trimopt.cutting.instance import Instance
+
+__all__ = ["CutOption", "Making", "Run", "SalesNote", "Span", "WindingLength"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """The orders of one grade and grammage that are made together on one winder."""
+
+    name: str
+    grade: str
+    grammage_gsm: float
+    orders: tuple[Order, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """Whole metres that a reel may have on one core, and the limits that set either end.
+
+    `longest_m` is the longest that stays at or under the greatest diameter; `greatest_m` is the
+    longest whose diameter, judged to the nearest millimetre, is still inside. Empty where
+    `least_m` > `greatest_m`.
+    """
+
+    core_mm: float
+    least_m: int
+    greatest_m: int
+    longest_m: int
+    least_by: str
+    greatest_by: str
+
+    @property
+    def empty(self) -> bool:
+        """No whole number of metres lies inside."""
+        return self.least_m > self.greatest_m
+
+    def holds(self, length_m: int) -> bool:
+        """Whether a reel of that length is inside."""
+        return self.least_m <= length_m <= self.greatest_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindingLength:
+    """A winding class: core (None: mixed cores in a set) and set length."""
+
+    core_mm: float | None
+    length_m: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutOption:
+    """One way to make a piece of an order, in step with the instance's options.
+
+    `area` is the paper it delivers, in the run's area unit (`Making.unit_mm` times one metre);
+    `sheets` is 0 for reels.
+    """
+
+    order: Order
+    winding_class: int
+    core_mm: float
+    width_mm: Fraction
+    ups: int | None
+    sheeter: str
+    sheets: int
+    gain: int
+    area: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SalesNote:
+    """An order that no whole number of reels can meet: counts below and above, and their kg."""
+
+    order: str
+    below: Fraction | None  # in the order's unit
+    below_kg: float | None
+    above: Fraction | None
+    above_kg: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Making:
+    """A run made ready for the engine. Demands are in step with `run.orders`."""
+
+    run: Run
+    wound_caliper_um: float
+    unit_mm: Fraction  # area unit = unit_mm x 1 m; every width is a whole multiple
+    width_unit_mm: Fraction  # the engine's width unit, no finer than unit_mm
+    classes: tuple[WindingLength, ...]
+    options: tuple[CutOption, ...]
+    instance: Instance
+    needs_sales: tuple[SalesNote, ...]
+    stopped: tuple[tuple[Order, str], ...]  # orders that cannot be made, and the limit

@@ -1,0 +1,131 @@
+"""Winding classes with their limits, and every way to make a piece in each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.book.model import Order, Product, Unit
+from trimopt.cutting.instance import WindingClass
+from trimopt.making.limits import Way
+from trimopt.making.model import CutOption, Run, WindingLength
+from trimopt.mill.model import Mill, Winder
+
+__all__ = ["OptionBuilder"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OptionBuilder:
+    """Classes and options of one run, in the run's units."""
+
+    mill: Mill
+    run: Run
+    unit_mm: Fraction
+    width_unit_mm: Fraction
+
+    def limits(self, winding: WindingLength) -> WindingClass:
+        """What a set of this class costs and may hold."""
+        mill, winder, step = self.mill, self.mill.winder, self.width_unit_mm
+        width = math.floor(self._width_most_mm(winding.length_m) / step)
+        slack = None
+        if winder.edge_trim_greatest_mm is not None:
+            least_used = mill.jumbo.width_mm - 2 * winder.edge_trim_greatest_mm
+            slack = max(0, width - max(0, math.ceil(least_used / step)))
+        return WindingClass(
+            cost=int(mill.jumbo.width_mm / self.unit_mm) * winding.length_m,
+            width=width,
+            most_pieces=_stations(winder),
+            slack=slack,
+            broke_least=max(1, math.ceil(winder.knife_spacing_least_mm / step)),
+            broke_greatest=math.floor(winder.reel_width_greatest_mm / step),
+        )
+
+    def _width_most_mm(self, length_m: int) -> Fraction:
+        width_mm = self.mill.deckle_mm
+        if self.mill.winder.set_mass_greatest_kg is not None:
+            gsm = Fraction(str(self.run.grammage_gsm))
+            mass = Fraction(str(self.mill.winder.set_mass_greatest_kg))
+            width_mm = min(width_mm, mass * 1_000_000 / (gsm * length_m))
+        return width_mm
+
+    def _windable(self, length_m: int) -> bool:
+        """Whether some set of that length stays under the winder's greatest set mass."""
+        least_mm = self.mill.winder.reel_width_least_mm
+        if self.mill.winder.edge_trim_greatest_mm is not None:
+            least_mm = self.mill.jumbo.width_mm - 2 * self.mill.winder.edge_trim_greatest_mm
+        return self._width_most_mm(length_m) >= least_mm
+
+    def classes_and_options(
+        self,
+        lengths: Iterable[tuple[float | None, int]],
+        ways_of: Sequence[tuple[Order, tuple[Way, ...]]],
+    ) -> tuple[tuple[WindingLength, ...], tuple[CutOption, ...]]:
+        """Classes that serve somebody, and every way to make a piece in each."""
+        classes: list[WindingLength] = []
+        options: list[CutOption] = []
+        for core_mm, length_m in lengths:
+            if not self._windable(length_m):
+                continue
+            found = [
+                option
+                for order, its_ways in ways_of
+                for option in self._options_in(order, its_ways, core_mm, length_m, len(classes))
+            ]
+            if found:
+                classes.append(WindingLength(core_mm=core_mm, length_m=length_m))
+                options += found
+        return tuple(classes), tuple(options)
+
+    def _options_in(
+        self,
+        order: Order,
+        its_ways: tuple[Way, ...],
+        core_mm: float | None,
+        length_m: int,
+        winding_class: int,
+    ) -> list[CutOption]:
+        best: dict[Fraction, CutOption] = {}
+        for way in its_ways:
+            if core_mm is not None and way.core.inside_mm != core_mm:
+                continue
+            if not way.span.holds(length_m):
+                continue
+            sheets = _sheets_a_reel(order, way, length_m)
+            if order.product is Product.SHEET:
+                assert order.chop_mm is not None
+                each = order.width_mm * order.chop_mm / 1000 / self.unit_mm
+                gain, area = sheets, math.floor(sheets * each)
+            else:
+                area = int(way.width_mm / self.unit_mm) * length_m
+                gain = {Unit.REELS: 1, Unit.METRES: length_m}.get(order.unit, area)
+            held = best.get(way.width_mm)
+            if gain > 0 and (held is None or gain > held.gain):
+                best[way.width_mm] = CutOption(
+                    order=order,
+                    winding_class=winding_class,
+                    core_mm=way.core.inside_mm,
+                    width_mm=way.width_mm,
+                    ups=way.ups,
+                    sheeter="" if way.sheeter is None else way.sheeter.name,
+                    sheets=sheets,
+                    gain=gain,
+                    area=area,
+                )
+        return list(best.values())
+
+
+def _stations(winder: Winder) -> int:
+    stations = min(winder.reels_most, winder.knives - 1)
+    if winder.kind == "single-drum" and winder.reels_a_side_most is not None:
+        stations = min(stations, 2 * winder.reels_a_side_most)
+    return stations
+
+
+def _sheets_a_reel(order: Order, way: Way, length_m: int) -> int:
+    """Ups x whole chops in the length, less the sheeter's waste, rounded down."""
+    if way.sheeter is None or way.ups is None or order.chop_mm is None:
+        return 0
+    chops = math.floor(1000 * length_m / order.chop_mm)
+    return math.floor(way.ups * chops * (1 - Fraction(str(way.sheeter.waste_share))))

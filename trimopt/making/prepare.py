@@ -1,0 +1,219 @@
+"""From orders to runs, and from a run to an instance for the engine."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+
+from trimopt.book.model import Book, Order, Product, Unit
+from trimopt.cutting.instance import SCALE, Demand, Instance, Option
+from trimopt.making.lengths import candidate_lengths, small_order_lengths
+from trimopt.making.limits import Way, stops, ways
+from trimopt.making.model import CutOption, Making, Run, SalesNote
+from trimopt.making.options import OptionBuilder
+from trimopt.making.ranges import (
+    Required,
+    kg_of_area,
+    ordered_area,
+    required,
+    sheet_mass_exact_kg,
+)
+from trimopt.making.sales import nearest_counts
+from trimopt.mill.model import Mill
+
+__all__ = ["prepare", "runs_of"]
+
+
+def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
+    """Orders of one grade and grammage make a run; runs come in the book's order."""
+    together: dict[tuple[str, float], list[Order]] = defaultdict(list)
+    for order in book.orders:
+        grade = mill.grade(order.grade)
+        name = order.grade if grade is None else grade.name
+        together[name, order.grammage_gsm].append(order)
+    return tuple(
+        Run(name=f"{grade} {gsm:g} g/m²", grade=grade, grammage_gsm=gsm, orders=tuple(orders))
+        for (grade, gsm), orders in together.items()
+    )
+
+
+def prepare(
+    run: Run,
+    mill: Mill,
+    *,
+    usable_m: tuple[int, ...] = (),
+    lengths: Iterable[tuple[float | None, int]] | None = None,
+    classes_most: int = 16,
+) -> Making:
+    """Make a run ready for the engine.
+
+    Parameters
+    ----------
+    run
+        Orders of one grade and grammage.
+    mill
+        The mill file.
+    usable_m
+        Usable lengths of the jumbos that there are; default: the nominal jumbo's.
+    lengths
+        (core, set length) pairs to plan over instead of the candidates of
+        `trimopt.making.lengths`.
+    classes_most
+        The longest list of candidate lengths.
+
+    Returns
+    -------
+    Making
+        Orders that cannot be made stand in `stopped`, not in the run that it holds.
+    """
+    usable = usable_m or (mill.jumbo.usable_m,)
+    ways_of, stopped = [], []
+    for order in run.orders:
+        found = ways(order, mill, usable_m=max(usable))
+        if found:
+            ways_of.append((order, found))
+        else:
+            stopped.append((order, stops(order, mill, usable_m=max(usable))))
+    orders = tuple(order for order, _ in ways_of)
+    unit_mm = _common_step(
+        [mill.jumbo.width_mm, *(way.width_mm for _, found in ways_of for way in found)]
+    )
+    # The engine's tables run over widths: the step of the pieces alone is coarser, as exact.
+    width_unit_mm = _common_step([way.width_mm for _, found in ways_of for way in found])
+    wanted = tuple(required(order, unit_mm) for order in orders)
+    if lengths is None:
+        lengths = _lengths(ways_of, wanted, mill, usable, classes_most)
+    caliper_um = _caliper_um(run, mill)
+    built = OptionBuilder(mill=mill, run=run, unit_mm=unit_mm, width_unit_mm=width_unit_mm)
+    classes, options = built.classes_and_options(lengths, ways_of)
+    served = {option.order.number for option in options}
+    stopped += [
+        (order, "none of the set lengths planned over is in its range")
+        for order in orders
+        if order.number not in served
+    ]
+    kept = [k for k, order in enumerate(orders) if order.number in served]
+    orders = tuple(orders[k] for k in kept)
+    wanted = tuple(wanted[k] for k in kept)
+    position = {order.number: k for k, order in enumerate(orders)}
+    instance = Instance(
+        demands=tuple(
+            _demand(order, need, [o for o in options if o.order is order], mill, unit_mm)
+            for order, need in zip(orders, wanted, strict=True)
+        ),
+        classes=tuple(built.limits(winding) for winding in classes),
+        options=tuple(
+            Option(
+                demand=position[option.order.number],
+                winding_class=option.winding_class,
+                width=int(option.width_mm / width_unit_mm),
+                gain=option.gain,
+                worth=option.area,
+                no_edge=option.order.no_edge,
+            )
+            for option in options
+        ),
+    )
+    return Making(
+        run=Run(name=run.name, grade=run.grade, grammage_gsm=run.grammage_gsm, orders=orders),
+        wound_caliper_um=caliper_um,
+        unit_mm=unit_mm,
+        width_unit_mm=width_unit_mm,
+        classes=classes,
+        options=options,
+        instance=instance,
+        needs_sales=_needs_sales(orders, wanted, options, unit_mm),
+        stopped=tuple(stopped),
+    )
+
+
+def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
+    """The greatest step of which every width is a whole multiple."""
+    step = Fraction(0)
+    for width in widths_mm:
+        bottom = step.denominator * width.denominator
+        top = math.gcd(step.numerator * width.denominator, width.numerator * step.denominator)
+        step = Fraction(top, bottom)
+    return step or Fraction(1)
+
+
+def _caliper_um(run: Run, mill: Mill) -> float:
+    grade = mill.grade(run.grade)
+    if grade is None:
+        message = f"the mill file has no grade {run.grade}"
+        raise ValueError(message)
+    return grade.wound_caliper_um(run.grammage_gsm)
+
+
+def _lengths(
+    ways_of: Sequence[tuple[Order, tuple[Way, ...]]],
+    wanted: Sequence[Required],
+    mill: Mill,
+    usable_m: tuple[int, ...],
+    classes_most: int,
+) -> list[tuple[float | None, int]]:
+    small: list[tuple[float, int]] = []
+    for (order, found), need in zip(ways_of, wanted, strict=True):
+        if order.unit is not Unit.REELS and need.low > 0:
+            widest = max(float(way.width_mm) * way.span.longest_m for way in found)
+            area = ordered_area(order, need, mill, Fraction(1))
+            if area <= 3 * widest:
+                small += small_order_lengths(order, found, need)
+    chosen = candidate_lengths(ways_of, usable_m=usable_m, extra=small, most=classes_most)
+    if mill.winder.kind == "single-drum":
+        mixed = {length for lengths in chosen.values() for length in lengths}
+        return [(None, length) for length in sorted(mixed, reverse=True)]
+    return [(core, length) for core, lengths in chosen.items() for length in lengths]
+
+
+def _demand(
+    order: Order, need: Required, options: Sequence[CutOption], mill: Mill, unit_mm: Fraction
+) -> Demand:
+    return Demand(
+        low=need.low,
+        high=need.high,
+        ordered=ordered_area(order, need, mill, unit_mm),
+        under_price=round(mill.values.under * SCALE),
+        over_price=round(mill.values.over * SCALE),
+        surplus_worth=math.ceil(max(Fraction(option.area, option.gain) for option in options)),
+    )
+
+
+def _needs_sales(
+    orders: Sequence[Order],
+    wanted: Sequence[Required],
+    options: Sequence[CutOption],
+    unit_mm: Fraction,
+) -> tuple[SalesNote, ...]:
+    notes = []
+    for order, need in zip(orders, wanted, strict=True):
+        gains = {option.gain: option.area for option in options if option.order is order}
+        # A range too narrow for one whole unit has no count inside it at all.
+        high = need.low - 1 if need.narrow else need.high
+        nearest = nearest_counts(tuple(gains), need.low, high)
+        if nearest is None:
+            continue
+        below, above = nearest
+        kg_a_gain = max(
+            kg_of_area(area, order.grammage_gsm, unit_mm) / gain for gain, area in gains.items()
+        )
+        notes.append(
+            SalesNote(
+                order=order.number,
+                below=_in_order_unit(order, below, unit_mm),
+                below_kg=below * kg_a_gain,
+                above=_in_order_unit(order, above, unit_mm),
+                above_kg=above * kg_a_gain,
+            )
+        )
+    return tuple(notes)
+
+
+def _in_order_unit(order: Order, gain: int, unit_mm: Fraction) -> Fraction:
+    if order.unit is not Unit.KG:
+        return Fraction(gain)
+    if order.product is Product.SHEET:
+        return gain * sheet_mass_exact_kg(order)
+    return gain * unit_mm * Fraction(str(order.grammage_gsm)) / 1_000_000

@@ -1,0 +1,118 @@
+"""From quantity, tolerance and what is already made to a required range in whole units of gain."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.book.model import Order, Product, Unit
+from trimopt.mill.model import Mill
+from trimopt.paper import reel_length_m
+
+__all__ = [
+    "Required",
+    "area_of_kg",
+    "kg_of_area",
+    "ordered_area",
+    "required",
+    "sheet_mass_exact_kg",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Required:
+    """What is still to be made. `least` <= most in the order's unit; low and high in gain.
+
+    `narrow` says that no whole number of gain units lies inside; then high = low.
+    """
+
+    least: Fraction
+    most: Fraction
+    ordered: Fraction
+    low: int
+    high: int
+    narrow: bool
+
+
+def _gsm(order: Order) -> Fraction:
+    return Fraction(str(order.grammage_gsm))
+
+
+def area_of_kg(mass_kg: Fraction, order: Order, unit_mm: Fraction) -> Fraction:
+    """Area units (unit_mm x 1 m) that weigh `mass_kg` at the order's grammage."""
+    return mass_kg * 1_000_000 / (_gsm(order) * unit_mm)
+
+
+def kg_of_area(area: int, grammage_gsm: float, unit_mm: Fraction) -> float:
+    """Mass of `area` units (unit_mm x 1 m), kg."""
+    return float(area * unit_mm * Fraction(str(grammage_gsm)) / 1_000_000)
+
+
+def sheet_mass_exact_kg(order: Order) -> Fraction:
+    """Mass of one sheet, kg, exact."""
+    assert order.chop_mm is not None
+    return order.width_mm * order.chop_mm * _gsm(order) / 1_000_000_000
+
+
+def required(order: Order, unit_mm: Fraction) -> Required:
+    """The order's range, less what is made already, in whole units of gain.
+
+    Gain counts reels, sheets or metres; for reels by mass it counts area units. The range is
+    rounded inwards: this is the one place that rounds quantities.
+    """
+    least = max(Fraction(0), order.quantity * (1 - order.under) - order.made)
+    most = max(Fraction(0), order.quantity * (1 + order.over) - order.made)
+    ordered = max(Fraction(0), order.quantity - order.made)
+    if order.unit is not Unit.KG:
+        low, high = math.ceil(least), math.floor(most)
+    elif order.product is Product.SHEET:
+        each = sheet_mass_exact_kg(order)
+        low, high = math.ceil(least / each), math.floor(most / each)
+    else:
+        low = math.ceil(area_of_kg(least, order, unit_mm))
+        high = math.floor(area_of_kg(most, order, unit_mm))
+    narrow = high < low
+    return Required(
+        least=least,
+        most=most,
+        ordered=ordered,
+        low=low,
+        high=max(low, high),
+        narrow=narrow,
+    )
+
+
+def ordered_area(order: Order, need: Required, mill: Mill, unit_mm: Fraction) -> int:
+    """Ordered paper in area units of `unit_mm` x 1 m, whole, rounded down."""
+    if order.product is Product.SHEET:
+        assert order.chop_mm is not None
+        sheets = need.ordered
+        if order.unit is Unit.KG:
+            sheets = need.ordered / sheet_mass_exact_kg(order)
+        return math.floor(sheets * order.width_mm * order.chop_mm / 1000 / unit_mm)
+    if order.unit is Unit.KG:
+        grammage = Fraction(str(order.grammage_gsm))
+        return math.floor(need.ordered * 1_000_000 / (grammage * unit_mm))
+    if order.unit is Unit.METRES:
+        return math.floor(need.ordered * order.width_mm / unit_mm)
+    return math.floor(need.ordered * order.width_mm / unit_mm * _target_m(order, mill))
+
+
+def _target_m(order: Order, mill: Mill) -> int:
+    """Metres on a reel at the order's target: its greatest diameter, inside the mass limits."""
+    winder = mill.winder
+    core = winder.cores[0] if order.core_mm is None else winder.core(order.core_mm)
+    grade = mill.grade(order.grade)
+    assert core is not None
+    assert grade is not None
+    diameter_mm = winder.reel_diameter_greatest_mm
+    if order.diameter_greatest_mm is not None:
+        diameter_mm = min(diameter_mm, order.diameter_greatest_mm)
+    caliper_um = grade.wound_caliper_um(order.grammage_gsm)
+    target_m = math.floor(reel_length_m(diameter_mm, core.outside_mm, caliper_um))
+    for mass_kg in (order.reel_mass_greatest_kg, winder.reel_mass_greatest_kg):
+        if mass_kg is not None:
+            heaviest_m = mass_kg * 1e6 / (float(order.width_mm) * order.grammage_gsm)
+            target_m = min(target_m, math.floor(heaviest_m))
+    return target_m
