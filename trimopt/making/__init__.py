@@ -2,12 +2,14 @@
 
 from trimopt.making.limits import Way, sheeter_width_mm, stops, ways
 from trimopt.making.model import CutOption, Making, Run, SalesNote, Span, WindingLength
+from trimopt.making.options import Piece, piece_of
 from trimopt.making.prepare import prepare, runs_of
 from trimopt.making.ranges import Required, kg_of_area, required
 
 __all__ = [
     "CutOption",
     "Making",
+    "Piece",
     "Required",
     "Run",
     "SalesNote",
@@ -15,6 +17,7 @@ __all__ = [
     "Way",
     "WindingLength",
     "kg_of_area",
+    "piece_of",
     "prepare",
     "required",
     "runs_of",

@@ -11,9 +11,18 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.cutting.instance import WindingClass
 from trimopt.making.limits import Way
 from trimopt.making.model import CutOption, Run, WindingLength
-from trimopt.mill.model import Mill, Winder
+from trimopt.mill.model import Mill, Sheeter, Winder
 
-__all__ = ["OptionBuilder"]
+__all__ = ["OptionBuilder", "Piece", "piece_of"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """What one reel gives: sheets (0 for a customer's reel), gain and delivered area units."""
+
+    sheets: int
+    gain: int
+    area: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,16 +101,9 @@ class OptionBuilder:
                 continue
             if not way.span.holds(length_m):
                 continue
-            sheets = _sheets_a_reel(order, way, length_m)
-            if order.product is Product.SHEET:
-                assert order.chop_mm is not None
-                each = order.width_mm * order.chop_mm / 1000 / self.unit_mm
-                gain, area = sheets, math.floor(sheets * each)
-            else:
-                area = int(way.width_mm / self.unit_mm) * length_m
-                gain = {Unit.REELS: 1, Unit.METRES: length_m}.get(order.unit, area)
+            piece = piece_of(order, way.width_mm, way.ups, way.sheeter, length_m, self.unit_mm)
             held = best.get(way.width_mm)
-            if gain > 0 and (held is None or gain > held.gain):
+            if piece.gain > 0 and (held is None or piece.gain > held.gain):
                 best[way.width_mm] = CutOption(
                     order=order,
                     winding_class=winding_class,
@@ -109,9 +111,9 @@ class OptionBuilder:
                     width_mm=way.width_mm,
                     ups=way.ups,
                     sheeter="" if way.sheeter is None else way.sheeter.name,
-                    sheets=sheets,
-                    gain=gain,
-                    area=area,
+                    sheets=piece.sheets,
+                    gain=piece.gain,
+                    area=piece.area,
                 )
         return list(best.values())
 
@@ -123,9 +125,26 @@ def _stations(winder: Winder) -> int:
     return stations
 
 
-def _sheets_a_reel(order: Order, way: Way, length_m: int) -> int:
-    """Ups x whole chops in the length, less the sheeter's waste, rounded down."""
-    if way.sheeter is None or way.ups is None or order.chop_mm is None:
-        return 0
-    chops = math.floor(1000 * length_m / order.chop_mm)
-    return math.floor(way.ups * chops * (1 - Fraction(str(way.sheeter.waste_share))))
+def piece_of(
+    order: Order,
+    width_mm: Fraction,
+    ups: int | None,
+    sheeter: Sheeter | None,
+    length_m: int,
+    unit_mm: Fraction,
+) -> Piece:
+    """What one reel of that width and length gives its order.
+
+    Sheets are ups x whole chops in the length, less the sheeter's waste, rounded down.
+    """
+    if order.product is Product.SHEET:
+        assert ups is not None
+        assert sheeter is not None
+        assert order.chop_mm is not None
+        chops = math.floor(1000 * length_m / order.chop_mm)
+        sheets = math.floor(ups * chops * (1 - Fraction(str(sheeter.waste_share))))
+        each = order.width_mm * order.chop_mm / 1000 / unit_mm
+        return Piece(sheets=sheets, gain=sheets, area=math.floor(sheets * each))
+    area = int(width_mm / unit_mm) * length_m
+    gain = {Unit.REELS: 1, Unit.METRES: length_m}.get(order.unit, area)
+    return Piece(sheets=0, gain=gain, area=area)
