@@ -101,7 +101,14 @@ class OptionBuilder:
                 continue
             if not way.span.holds(length_m):
                 continue
-            piece = piece_of(order, way.width_mm, way.ups, way.sheeter, length_m, self.unit_mm)
+            piece = piece_of(
+                order,
+                width_mm=way.width_mm,
+                ups=way.ups,
+                sheeter=way.sheeter,
+                length_m=length_m,
+                unit_mm=self.unit_mm,
+            )
             held = best.get(way.width_mm)
             if piece.gain > 0 and (held is None or piece.gain > held.gain):
                 best[way.width_mm] = CutOption(
@@ -127,6 +134,7 @@ def _stations(winder: Winder) -> int:
 
 def piece_of(
     order: Order,
+    *,
     width_mm: Fraction,
     ups: int | None,
     sheeter: Sheeter | None,
