@@ -1,5 +1,17 @@
-"""The mill: winder, sheeters, jumbo, grades and values."""
+"""The mill: winder, sheeters, jumbo, grades and values, read from a TOML file and checked."""
 
 from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, ToleranceStep, Values, Winder
+from trimopt.mill.reading import example_text, read
 
-__all__ = ["Core", "Grade", "Jumbo", "Mill", "Sheeter", "ToleranceStep", "Values", "Winder"]
+__all__ = [
+    "Core",
+    "Grade",
+    "Jumbo",
+    "Mill",
+    "Sheeter",
+    "ToleranceStep",
+    "Values",
+    "Winder",
+    "example_text",
+    "read",
+]

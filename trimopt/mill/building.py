@@ -1,0 +1,146 @@
+"""From sections without a fault to a `Mill`."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from trimopt.mill.checks import Sections
+from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, ToleranceStep, Values, Winder
+from trimopt.mill.section import Section
+
+__all__ = ["build_mill"]
+
+
+def _must(section: Section, name: str) -> Fraction:
+    figure = section.figure(name)
+    assert figure is not None, f"{section.title} {name} was checked to be there"
+    return figure
+
+
+def _float(section: Section, name: str) -> float | None:
+    figure = section.figure(name)
+    return None if figure is None else float(figure)
+
+
+def _percent(section: Section, name: str) -> Fraction:
+    return (section.figure(name) or Fraction(0)) / 100
+
+
+def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
+    """The mill that sections without a fault describe, what the file leaves out filled in."""
+    headings = sections.headings
+    return Mill(
+        name=sections.mill.text("name") or "",
+        winder=_winder(sections.winder, sections.cores),
+        sheeters=tuple(_sheeter(section) for section in sections.sheeters),
+        jumbo=_jumbo(sections.jumbo),
+        grades=tuple(_grade(section) for section in sections.grades),
+        values=_values(sections.values),
+        tolerances=tuple(_tolerance(section) for section in sections.tolerances),
+        headings={column: headings.text(column) or "" for column in headings.values},
+        width_step_mm=sections.mill.figure("width_step_mm") or Fraction(1),
+        trim_target_percent=_float(sections.mill, "trim_target_percent"),
+        ledger=sections.ledger.text("url"),
+        source=source,
+        fingerprint=fingerprint,
+    )
+
+
+def _winder(winder: Section, cores: tuple[Section, ...]) -> Winder:
+    knives = int(_must(winder, "knives"))
+    a_side = winder.figure("reels_a_side_most")
+    return Winder(
+        name=winder.text("name") or "Winder",
+        kind=winder.text("kind") or "two-drum",
+        web_greatest_mm=_must(winder, "web_greatest_mm"),
+        edge_trim_least_mm=_must(winder, "edge_trim_least_mm"),
+        edge_trim_greatest_mm=winder.figure("edge_trim_greatest_mm"),
+        reel_width_least_mm=_must(winder, "reel_width_least_mm"),
+        reel_width_greatest_mm=_must(winder, "reel_width_greatest_mm"),
+        knives=knives,
+        knife_spacing_least_mm=_must(winder, "knife_spacing_least_mm"),
+        idle_knives=winder.text("idle_knives") or "lifted",
+        reels_most=int(winder.figure("reels_most") or knives - 1),
+        reels_a_side_most=None if a_side is None else int(a_side),
+        reel_diameter_least_mm=float(_must(winder, "reel_diameter_least_mm")),
+        reel_diameter_greatest_mm=float(_must(winder, "reel_diameter_greatest_mm")),
+        cores=tuple(
+            Core(inside_mm=float(_must(core, "inside_mm")), wall_mm=float(_must(core, "wall_mm")))
+            for core in cores
+        ),
+        reel_mass_greatest_kg=_float(winder, "reel_mass_greatest_kg"),
+        set_mass_greatest_kg=_float(winder, "set_mass_greatest_kg"),
+        set_change_min=float(_must(winder, "set_change_min")),
+        set_up_min=float(_must(winder, "set_up_min")),
+        knife_move_min=float(_must(winder, "knife_move_min")),
+        jumbo_change_min=float(_must(winder, "jumbo_change_min")),
+        speed_m_min=float(_must(winder, "speed_m_min")),
+        acceleration_m_min_s=float(_must(winder, "acceleration_m_min_s")),
+        joins_allowed=winder.flag("joins_allowed", default=False),
+        web_shift=winder.flag("web_shift", default=True),
+        knives_at_mm=winder.figures("knives_at_mm"),
+    )
+
+
+def _sheeter(sheeter: Section) -> Sheeter:
+    return Sheeter(
+        name=sheeter.text("name") or "",
+        web_greatest_mm=_must(sheeter, "web_greatest_mm"),
+        ups_most=int(_must(sheeter, "ups_most")),
+        trim_a_side_mm=_must(sheeter, "trim_a_side_mm"),
+        chop_least_mm=_must(sheeter, "chop_least_mm"),
+        chop_greatest_mm=_must(sheeter, "chop_greatest_mm"),
+        reel_diameter_greatest_mm=float(_must(sheeter, "reel_diameter_greatest_mm")),
+        core_inside_mm=float(_must(sheeter, "core_inside_mm")),
+        waste_share=float(_percent(sheeter, "waste_percent")),
+        unwinds=int(sheeter.figure("unwinds") or 1),
+        speed_m_min=float(_must(sheeter, "speed_m_min")),
+        load_change_min=float(_must(sheeter, "load_change_min")),
+    )
+
+
+def _jumbo(jumbo: Section) -> Jumbo:
+    start = int(jumbo.figure("loss_start_m") or 0)
+    end = int(jumbo.figure("loss_end_m") or 0)
+    usable, length = jumbo.figure("usable_length_m"), jumbo.figure("length_m")
+    mass = jumbo.figure("mass_t")
+    return Jumbo(
+        width_mm=_must(jumbo, "width_mm"),
+        length_m=int(usable) + start + end if usable is not None else int(length or 0),
+        loss_start_m=start,
+        loss_end_m=end,
+        diameter_mm=_float(jumbo, "diameter_mm"),
+        spool_mm=_float(jumbo, "spool_mm"),
+        mass_kg=None if mass is None else float(mass * 1000),
+    )
+
+
+def _grade(grade: Section) -> Grade:
+    return Grade(
+        name=grade.text("name") or "",
+        caliper_um=_float(grade, "caliper_um"),
+        bulk_cm3_g=_float(grade, "bulk_cm3_g"),
+        density_kg_m3=_float(grade, "density_kg_m3"),
+        wound_factor=float(grade.figure("wound_factor") or 1),
+    )
+
+
+def _values(values: Section) -> Values:
+    under, over = values.figure("loss_kg_a_kg_under"), values.figure("loss_kg_a_kg_over")
+    return Values(
+        under=Fraction(1, 10) if under is None else under,
+        over=Fraction(1, 10) if over is None else over,
+        trim_a_tonne=_float(values, "trim_a_tonne"),
+        set_up=_float(values, "set_up"),
+        knife_move=_float(values, "knife_move"),
+        currency=values.text("currency") or "",
+    )
+
+
+def _tolerance(step: Section) -> ToleranceStep:
+    return ToleranceStep(
+        grammage_to_gsm=_float(step, "grammage_to_gsm"),
+        below_t=_float(step, "below_t"),
+        under=_percent(step, "under_percent"),
+        over=_percent(step, "over_percent"),
+    )

@@ -1,0 +1,314 @@
+"""Combinations that no mill can have, each with the nearest figure that would pass.
+
+Every check compares figures that were read; where one of them is absent or faulty on its own, the
+check says nothing, since that fault is already on the list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from trimopt.errors import Fault
+from trimopt.mill.figures import plain
+from trimopt.mill.section import Section
+from trimopt.mill.steps import steps_out_of_order
+
+__all__ = ["Sections", "impossible"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sections:
+    """All sections of a mill file as they were read."""
+
+    mill: Section
+    winder: Section
+    cores: tuple[Section, ...]
+    sheeters: tuple[Section, ...]
+    jumbo: Section
+    grades: tuple[Section, ...]
+    values: Section
+    tolerances: tuple[Section, ...]
+    headings: Section
+    ledger: Section
+
+
+def impossible(sections: Sections) -> Iterator[Fault]:
+    """Every combination of figures that contradicts itself."""
+    yield from _winder(sections.winder)
+    yield from _cores(sections)
+    yield from _knives_at(sections)
+    yield from _jumbo_width(sections)
+    yield from _jumbo_length(sections.jumbo)
+    for sheeter in sections.sheeters:
+        yield from _sheeter(sheeter, sections)
+    for grade in sections.grades:
+        yield from _grade(grade)
+    yield from _values(sections.values)
+    yield from steps_out_of_order(sections.tolerances)
+    yield from _twice(sections.sheeters, "name")
+    yield from _twice(sections.grades, "name")
+    yield from _headings_twice(sections.headings)
+
+
+def _no_more_than(section: Section, lesser: str, greater: str) -> Iterator[Fault]:
+    """`lesser` must not exceed `greater`, both of one section."""
+    low, high = section.figure(lesser), section.figure(greater)
+    if low is not None and high is not None and low > high:
+        yield section.fault(
+            lesser,
+            f"is above {greater} ({plain(high)})",
+            f"write {plain(high)} or less, or raise {greater} to {plain(low)}",
+        )
+
+
+def _winder(winder: Section) -> Iterator[Fault]:
+    yield from _no_more_than(winder, "edge_trim_least_mm", "edge_trim_greatest_mm")
+    yield from _no_more_than(winder, "reel_width_least_mm", "reel_width_greatest_mm")
+    yield from _no_more_than(winder, "reel_width_least_mm", "web_greatest_mm")
+    yield from _no_more_than(winder, "reel_diameter_least_mm", "reel_diameter_greatest_mm")
+    yield from _no_more_than(winder, "knife_spacing_least_mm", "reel_width_least_mm")
+    knives, most = winder.figure("knives"), winder.figure("reels_most")
+    if knives is not None and most is not None and most > knives - 1:
+        yield winder.fault(
+            "reels_most",
+            f"needs {plain(most + 1)} knives, and knives is {plain(knives)}: m reels with both "
+            "edges trimmed take m + 1",
+            f"write {plain(knives - 1)} or less",
+        )
+    a_side = winder.figure("reels_a_side_most")
+    if a_side is None:
+        return
+    if winder.text("kind") != "single-drum":
+        yield winder.fault(
+            "reels_a_side_most",
+            "holds for a single-drum winder only",
+            'leave it out, or write kind = "single-drum"',
+        )
+    elif most is not None and most > 2 * a_side:
+        yield winder.fault(
+            "reels_most",
+            f"is more than two sides of {plain(a_side)} reels hold",
+            f"write {plain(2 * a_side)} or less",
+        )
+
+
+def _cores(sections: Sections) -> Iterator[Fault]:
+    smallest = sections.winder.figure("reel_diameter_least_mm")
+    seen: list[Fraction] = []
+    for core in sections.cores:
+        inside, wall = core.figure("inside_mm"), core.figure("wall_mm")
+        if inside is None:
+            continue
+        if any(abs(inside - other) < Fraction(1, 10) for other in seen):
+            yield core.fault("inside_mm", "stands there twice", "give each core once")
+        seen.append(inside)
+        if wall is not None and smallest is not None and inside + 2 * wall >= smallest:
+            outside = inside + 2 * wall
+            yield core.fault(
+                "inside_mm",
+                f"and two walls make a core of {plain(outside)} mm outside, wider than the "
+                f"smallest reel ({plain(smallest)} mm)",
+                f"give a smaller core or wall, or raise [winder] reel_diameter_least_mm above "
+                f"{plain(outside)}",
+            )
+
+
+def _knives_at(sections: Sections) -> Iterator[Fault]:
+    winder = sections.winder
+    places = winder.figures("knives_at_mm")
+    knives, spacing = winder.figure("knives"), winder.figure("knife_spacing_least_mm")
+    if knives is not None and len(places) > knives:
+        yield winder.fault(
+            "knives_at_mm",
+            f"has {len(places)} places for {plain(knives)} knives",
+            f"give {plain(knives)} places or fewer",
+        )
+    for before, after in pairwise(places):
+        if after <= before:
+            yield winder.fault(
+                "knives_at_mm",
+                f"goes from {plain(before)} to {plain(after)}",
+                "give the places from the front side to the back, each above the one before",
+            )
+        elif spacing is not None and after - before < spacing:
+            yield winder.fault(
+                "knives_at_mm",
+                f"has knives at {plain(before)} and {plain(after)}, closer than "
+                f"knife_spacing_least_mm ({plain(spacing)})",
+                f"write {plain(before + spacing)} or more after {plain(before)}",
+            )
+    jumbo, web = sections.jumbo.figure("width_mm"), winder.figure("web_greatest_mm")
+    if places and jumbo is not None and web is not None and max(places) > max(jumbo, web):
+        yield winder.fault(
+            "knives_at_mm",
+            f"has a knife at {plain(max(places))}, beyond the web",
+            f"write {plain(max(jumbo, web))} or less, or leave out knives parked beside the web",
+        )
+
+
+def _jumbo_width(sections: Sections) -> Iterator[Fault]:
+    jumbo, winder = sections.jumbo, sections.winder
+    width, web = jumbo.figure("width_mm"), winder.figure("web_greatest_mm")
+    least, greatest = winder.figure("edge_trim_least_mm"), winder.figure("edge_trim_greatest_mm")
+    narrowest = winder.figure("reel_width_least_mm")
+    if width is None:
+        return
+    if web is not None and greatest is not None and width > web + 2 * greatest:
+        yield jumbo.fault(
+            "width_mm",
+            f"is wider than the winder's web ({plain(web)} mm) and the greatest edge trim on both "
+            f"sides ({plain(greatest)} mm each)",
+            f"write {plain(web + 2 * greatest)} or less, or mend [winder] web_greatest_mm or "
+            "edge_trim_greatest_mm",
+        )
+    if least is not None and narrowest is not None and width - 2 * least < narrowest:
+        yield jumbo.fault(
+            "width_mm",
+            f"less {plain(least)} mm edge trim each side leaves a deckle of "
+            f"{plain(width - 2 * least)} mm, less than the narrowest reel ({plain(narrowest)} mm)",
+            f"write {plain(narrowest + 2 * least)} or more, or mend [winder] edge_trim_least_mm "
+            "or reel_width_least_mm",
+        )
+
+
+_LENGTH_GIVEN_BY = ("usable_length_m", "length_m", "diameter_mm", "mass_t")
+
+
+def _jumbo_length(jumbo: Section) -> Iterator[Fault]:
+    given = [name for name in _LENGTH_GIVEN_BY if name in jumbo.written]
+    if "width_mm" in jumbo.written and not given:
+        yield jumbo.fault(
+            "usable_length_m",
+            "is missing, and nothing stands in its place",
+            f"give one of {', '.join(_LENGTH_GIVEN_BY[:-1])} or {_LENGTH_GIVEN_BY[-1]}",
+        )
+    for name in given[1:]:
+        yield jumbo.fault(
+            name,
+            f"stands beside {given[0]}: the length would be said twice",
+            f"keep one of {' and '.join(given)}",
+        )
+    if "diameter_mm" in jumbo.written and "spool_mm" not in jumbo.written:
+        yield jumbo.fault(
+            "spool_mm",
+            "is missing, and diameter_mm says nothing without it",
+            "write the outside diameter of the spool in mm",
+        )
+    if "spool_mm" in jumbo.written and "diameter_mm" not in jumbo.written:
+        yield jumbo.fault(
+            "spool_mm", "is used with diameter_mm only", "leave it out, or give diameter_mm"
+        )
+    diameter, spool = jumbo.figure("diameter_mm"), jumbo.figure("spool_mm")
+    if diameter is not None and spool is not None and spool >= diameter:
+        yield jumbo.fault(
+            "spool_mm",
+            f"is no less than diameter_mm ({plain(diameter)})",
+            f"write less than {plain(diameter)}, or mend diameter_mm",
+        )
+    length = jumbo.figure("length_m")
+    lost = (jumbo.figure("loss_start_m") or Fraction(0)) + (
+        jumbo.figure("loss_end_m") or Fraction(0)
+    )
+    if length is not None and lost >= length:
+        yield jumbo.fault(
+            "length_m",
+            f"is no more than start and end loss together ({plain(lost)} m)",
+            f"write more than {plain(lost)}, or mend loss_start_m and loss_end_m",
+        )
+
+
+def _sheeter(sheeter: Section, sections: Sections) -> Iterator[Fault]:
+    yield from _no_more_than(sheeter, "chop_least_mm", "chop_greatest_mm")
+    winder = sections.winder
+    web, trim = sheeter.figure("web_greatest_mm"), sheeter.figure("trim_a_side_mm")
+    narrowest = winder.figure("reel_width_least_mm")
+    if web is not None and narrowest is not None and web < narrowest:
+        yield sheeter.fault(
+            "web_greatest_mm",
+            f"is narrower than the narrowest reel that the winder makes ({plain(narrowest)} mm), "
+            "so not one up is possible",
+            f"write {plain(narrowest)} or more, or mend [winder] reel_width_least_mm",
+        )
+    if web is not None and trim is not None and 2 * trim >= web:
+        yield sheeter.fault(
+            "trim_a_side_mm",
+            f"on both sides leaves nothing of web_greatest_mm ({plain(web)}), so not one up is "
+            "possible",
+            f"write less than {plain(web / 2)}",
+        )
+    diameter, least = (
+        sheeter.figure("reel_diameter_greatest_mm"),
+        winder.figure("reel_diameter_least_mm"),
+    )
+    if diameter is not None and least is not None and diameter < least:
+        yield sheeter.fault(
+            "reel_diameter_greatest_mm",
+            f"is below the smallest reel that the winder makes ({plain(least)} mm)",
+            f"write {plain(least)} or more, or mend [winder] reel_diameter_least_mm",
+        )
+    core = sheeter.figure("core_inside_mm")
+    cores = [inside for c in sections.cores if (inside := c.figure("inside_mm")) is not None]
+    all_read = len(cores) == len(sections.cores) > 0
+    if core is not None and all_read and not _among(core, cores):
+        nearest = min(cores, key=lambda inside: abs(inside - core))
+        yield sheeter.fault(
+            "core_inside_mm",
+            "is a core that the winder does not have",
+            f"write {plain(nearest)}, or add it as [[winder.core]]",
+        )
+
+
+def _among(core: Fraction, cores: list[Fraction]) -> bool:
+    """Whether the winder has the core, to the same 0.05 mm as `Winder.core`."""
+    return any(abs(core - inside) < Fraction(1, 20) for inside in cores)
+
+
+def _grade(grade: Section) -> Iterator[Fault]:
+    ways = ("caliper_um", "bulk_cm3_g", "density_kg_m3")
+    given = [way for way in ways if way in grade.written]
+    if not given:
+        yield grade.fault("bulk_cm3_g", "is missing", f"give one of {', '.join(ways)}")
+    for way in given[1:]:
+        yield grade.fault(
+            way,
+            f"stands beside {given[0]}: the caliper would be said twice",
+            f"keep one of {' and '.join(given)}",
+        )
+
+
+def _values(values: Section) -> Iterator[Fault]:
+    if values.figure("trim_a_tonne") is not None:
+        return
+    for name in ("set_up", "knife_move"):
+        if values.figure(name) is not None:
+            yield values.fault(
+                name,
+                "has a price, and trim has none to weigh it against",
+                "give trim_a_tonne as well, or leave this out",
+            )
+
+
+def _twice(sections: tuple[Section, ...], name: str) -> Iterator[Fault]:
+    """Names are looked up without regard to case, so they must differ without it."""
+    seen: dict[str, Section] = {}
+    for section in sections:
+        text = section.text(name)
+        if text is None:
+            continue
+        first = seen.setdefault(text.casefold(), section)
+        if first is not section:
+            yield section.fault(name, f"is the name of {first.title} too", "give each its own name")
+
+
+def _headings_twice(headings: Section) -> Iterator[Fault]:
+    seen: dict[str, str] = {}
+    for column in headings.values:
+        heading = (headings.text(column) or "").casefold()
+        first = seen.setdefault(heading, column)
+        if first != column:
+            yield headings.fault(
+                column, f"is the heading of {first} too", "give each column its own heading"
+            )

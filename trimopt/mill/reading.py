@@ -1,0 +1,225 @@
+"""Read a mill file: TOML in, a checked `Mill` out, or every fault at once."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tomllib
+from collections.abc import Mapping
+from decimal import Decimal
+from importlib import resources
+from pathlib import Path
+
+from trimopt.errors import Fault, MillFileError
+from trimopt.mill.building import build_mill
+from trimopt.mill.checks import Sections, impossible
+from trimopt.mill.keys import SECTIONS, Shape, Table
+from trimopt.mill.model import Mill
+from trimopt.mill.section import Section, as_written, closest, read_section
+
+__all__ = ["example_text", "read"]
+
+_TABLES = {table.name: table for table in SECTIONS}
+_GREATEST_FILE_BYTES = 1_000_000
+
+
+def read(path: str | os.PathLike[str]) -> Mill:
+    """Read a mill file and check it.
+
+    Parameters
+    ----------
+    path
+        A TOML file; `example_text` is one with every key explained.
+
+    Returns
+    -------
+    Mill
+        With `source` the path as given and `fingerprint` the sha256 of the file's bytes.
+
+    Raises
+    ------
+    MillFileError
+        The file cannot be read, is no TOML, has unknown, missing or faulty keys, or describes a
+        mill that cannot be. All its faults are in it.
+    """
+    source = os.fspath(path)
+    content = _content(source)
+    document = _document(source, content)
+    faults: list[Fault] = []
+    sections = _sections(document, faults)
+    faults.extend(impossible(sections))
+    if faults:
+        raise MillFileError(source, tuple(faults))
+    return build_mill(sections, source, hashlib.sha256(content).hexdigest())
+
+
+def example_text() -> str:
+    """The example mill file, every key explained, ready to be laid down and changed."""
+    return resources.files("trimopt.mill").joinpath("example.toml").read_text(encoding="utf-8")
+
+
+def _content(source: str) -> bytes:
+    right = "give the mill file's path; `trimopt start DIR` lays down an example"
+    try:
+        with Path(source).open("rb") as file:
+            content = file.read(_GREATEST_FILE_BYTES + 1)
+    except FileNotFoundError:
+        raise _unreadable(source, "there is no such file", right) from None
+    except IsADirectoryError:
+        raise _unreadable(source, "is a folder", right) from None
+    except OSError as error:
+        raise _unreadable(source, f"cannot be read: {error.strerror}", right) from None
+    if len(content) > _GREATEST_FILE_BYTES:
+        raise _unreadable(source, "is larger than any mill file (1 MB)", right)
+    return content
+
+
+def _document(source: str, content: bytes) -> Mapping[str, object]:
+    try:
+        text = content.decode("utf-8-sig")  # some editors put a mark before the first letter
+    except UnicodeDecodeError:
+        raise _unreadable(source, "is not a UTF-8 text", "save it as plain text, UTF-8") from None
+    try:
+        return tomllib.loads(text, parse_float=Decimal)
+    except RecursionError:
+        raise _unreadable(source, "has brackets within brackets", "mend the brackets") from None
+    except ValueError as error:  # TOMLDecodeError, and an integer of thousands of figures
+        right = (
+            "mend that line: a key, an equals sign and a value; texts in quotes; decimals with a "
+            "point"
+        )
+        raise _unreadable(source, f"is no TOML file: {error}", right) from None
+
+
+def _unreadable(source: str, wrong: str, right: str) -> MillFileError:
+    fault = Fault(where="", row=None, column="file", value=source, wrong=wrong, right=right)
+    return MillFileError(source, (fault,))
+
+
+def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
+    """Every section of the document; what is wrong with their shape or keys joins `faults`."""
+    tops = tuple(name for name in _TABLES if "." not in name)
+    missing_but_meant: set[str] = set()
+    for name, value in document.items():
+        if name in tops:
+            continue
+        free = (top for top in tops if _TABLES[top].shape is Shape.SEVERAL or top not in document)
+        suggestion = closest(name, tuple(free))
+        if suggestion is not None:
+            missing_but_meant.add(suggestion)
+        faults.append(_unknown_section(name, value, suggestion, tops))
+
+    winder_raw = document.get("winder")
+    cores_raw: object = None
+    if isinstance(winder_raw, dict):
+        cores_raw = winder_raw.get("core")
+        winder_raw = {name: value for name, value in winder_raw.items() if name != "core"}
+
+    def several(name: str, raw: object) -> tuple[Section, ...]:
+        if raw is None and name in missing_but_meant:
+            return ()
+        return _several(_TABLES[name], raw, faults)
+
+    def one(name: str, raw: object) -> Section:
+        if raw is None and name in missing_but_meant:
+            return Section(title=_TABLES[name].title)
+        return _one(_TABLES[name], raw, faults)
+
+    return Sections(
+        mill=one("mill", document.get("mill")),
+        winder=one("winder", winder_raw),
+        cores=several("winder.core", cores_raw) if isinstance(winder_raw, dict) else (),
+        sheeters=several("sheeter", document.get("sheeter")),
+        jumbo=one("jumbo", document.get("jumbo")),
+        grades=several("grade", document.get("grade")),
+        values=one("values", document.get("values")),
+        tolerances=several("tolerance", document.get("tolerance")),
+        headings=_headings(document.get("headings"), faults),
+        ledger=one("ledger", document.get("ledger")),
+    )
+
+
+def _unknown_section(
+    name: str, value: object, suggestion: str | None, tops: tuple[str, ...]
+) -> Fault:
+    if suggestion is not None:
+        right = f"write {_TABLES[suggestion].title}"
+    elif not isinstance(value, dict | list):
+        homes = [table.title for table in SECTIONS if table.key(name) is not None]
+        right = f"move it to {' or '.join(homes)}" if homes else "leave it out"
+    else:
+        right = f"leave it out; the sections are {', '.join(_TABLES[top].title for top in tops)}"
+    is_section = isinstance(value, dict | list)
+    return Fault(
+        where="",
+        row=None,
+        column=f"[{name}]" if is_section else name,
+        value="" if is_section else as_written(value),
+        wrong="is no section of a mill file" if is_section else "stands in no section",
+        right=right,
+    )
+
+
+def _shape_fault(table: Table, wrong: str) -> Fault:
+    return Fault(
+        where=table.title,
+        row=None,
+        column="",
+        value="",
+        wrong=wrong,
+        right=f"write {table.title} on a line of its own and its keys below: {table.about}",
+    )
+
+
+def _one(table: Table, raw: object, faults: list[Fault]) -> Section:
+    if isinstance(raw, dict):
+        section, found = read_section(table, table.title, raw)
+        faults.extend(found)
+        return section
+    if raw is not None:
+        wrong = "stands there more than once" if isinstance(raw, list) else "is not a section"
+        faults.append(_shape_fault(table, wrong))
+    elif table.needed:
+        faults.append(_shape_fault(table, "the section is missing"))
+    return Section(title=table.title)
+
+
+def _several(table: Table, raw: object, faults: list[Fault]) -> tuple[Section, ...]:
+    if raw is None or raw == []:
+        if table.needed:
+            faults.append(_shape_fault(table, "there is none"))
+        return ()
+    if not isinstance(raw, list) or not all(isinstance(item, dict) for item in raw):
+        faults.append(_shape_fault(table, "is not written in double brackets"))
+        return ()
+    sections: list[Section] = []
+    for number, item in enumerate(raw, start=1):
+        name = item.get("name")
+        called = f" ({name.strip()})" if isinstance(name, str) and name.strip() else ""
+        section, found = read_section(table, f"{table.title} {number}{called}", item)
+        faults.extend(found)
+        sections.append(section)
+    return tuple(sections)
+
+
+def _headings(raw: object, faults: list[Fault]) -> Section:
+    """The mill's own headings; which columns there are, the order book knows."""
+    table = _TABLES["headings"]
+    if raw is None:
+        return Section(title=table.title)
+    if not isinstance(raw, dict):
+        faults.append(_shape_fault(table, "is not a section"))
+        return Section(title=table.title)
+    section = Section(
+        title=table.title,
+        values={
+            column: heading.strip() for column, heading in raw.items() if isinstance(heading, str)
+        },
+        written={column: as_written(heading) for column, heading in raw.items()},
+    )
+    faults.extend(
+        section.fault(column, "is no heading", "write the heading of the export in quotes")
+        for column, heading in raw.items()
+        if not isinstance(heading, str) or not heading.strip()
+    )
+    return section

@@ -1,0 +1,188 @@
+"""One section of a mill file, read against its table of keys.
+
+Whatever is wrong becomes a fault, and reading goes on: a figure that could not be read is absent,
+and later checks leave it alone.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import TypeAlias
+
+from trimopt.errors import Fault
+from trimopt.mill.figures import exact_number, length_mm
+from trimopt.mill.keys import SECTIONS, Key, Kind, Table
+
+__all__ = ["Section", "as_written", "closest", "read_section"]
+
+Value: TypeAlias = Fraction | str | bool | tuple[Fraction, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """What was read: `title` is where it stands, `written` the values as the file has them."""
+
+    title: str
+    values: Mapping[str, Value] = field(default_factory=dict)
+    written: Mapping[str, str] = field(default_factory=dict)
+
+    def figure(self, name: str) -> Fraction | None:
+        """A number or length; None where it is absent or faulty."""
+        value = self.values.get(name)
+        return value if isinstance(value, Fraction) else None
+
+    def figures(self, name: str) -> tuple[Fraction, ...]:
+        """A list of lengths; empty where it is absent or faulty."""
+        value = self.values.get(name)
+        return value if isinstance(value, tuple) else ()
+
+    def text(self, name: str) -> str | None:
+        """A text; None where it is absent or faulty."""
+        value = self.values.get(name)
+        return value if isinstance(value, str) else None
+
+    def flag(self, name: str, default: bool) -> bool:
+        """True or false, or the default where the file says nothing."""
+        value = self.values.get(name)
+        return value if isinstance(value, bool) else default
+
+    def fault(self, name: str, wrong: str, right: str) -> Fault:
+        """A fault of this section's key, showing its value as written."""
+        return Fault(
+            where=self.title,
+            row=None,
+            column=name,
+            value=self.written.get(name, ""),
+            wrong=wrong,
+            right=right,
+        )
+
+
+def as_written(value: object) -> str:
+    """A value as a mill file would have it, shortened for an error text."""
+    if isinstance(value, bool):
+        text = "true" if value else "false"
+    elif isinstance(value, dict):
+        text = "a table"
+    elif isinstance(value, list):
+        text = "[" + ", ".join(as_written(item) for item in value[:8])
+        text += ", …]" if len(value) > 8 else "]"
+    elif isinstance(value, str):
+        text = f'"{value}"'
+    else:
+        text = str(value)
+    return text if len(text) <= 60 else text[:57] + "…"
+
+
+def closest(name: str, known: tuple[str, ...]) -> str | None:
+    """The known name that is spelt most like this one, or None where none comes close."""
+    near = difflib.get_close_matches(name.casefold(), known, n=1, cutoff=0.6)
+    return near[0] if near else None
+
+
+def read_section(
+    table: Table, title: str, raw: Mapping[str, object]
+) -> tuple[Section, list[Fault]]:
+    """The section with all that could be read, and its faults: unknown, missing and wrong keys."""
+    written = {name: as_written(value) for name, value in raw.items()}
+    section = Section(title=title, written=written)
+    values: dict[str, Value] = {}
+    faults: list[Fault] = []
+    meant: set[str] = set()  # keys that a misspelt one stands for; not missing as well
+    names = tuple(key.name for key in table.keys)
+    for name, value in raw.items():
+        key = table.key(name)
+        if key is None:
+            suggestion = closest(name, tuple(n for n in names if n not in raw))
+            if suggestion is not None:
+                meant.add(suggestion)
+            right = _place(table, name, suggestion)
+            faults.append(section.fault(name, "is no key of this section", right))
+            continue
+        read, wrong = _value(key, value)
+        if wrong:
+            faults.append(section.fault(name, wrong, key.right))
+        elif read is not None:
+            values[name] = read
+    faults += [
+        section.fault(key.name, "is missing", key.right)
+        for key in table.keys
+        if key.needed and key.name not in raw and key.name not in meant
+    ]
+    return Section(title=title, values=values, written=written), faults
+
+
+def _place(table: Table, name: str, suggestion: str | None) -> str:
+    """What to do with an unknown key."""
+    if suggestion is not None:
+        return f"write {suggestion}"
+    below = {other.name.rpartition(".")[2]: other for other in SECTIONS if "." in other.name}
+    inner = closest(name, tuple(below))
+    if inner is not None and below[inner].name.startswith(f"{table.name}."):
+        return f"write {below[inner].title} as a section of its own"
+    homes = [other.title for other in SECTIONS if other.key(name) is not None]
+    if homes:
+        return f"move it to {' or '.join(homes)}"
+    return f"leave it out; the keys are {', '.join(key.name for key in table.keys)}"
+
+
+def _value(key: Key, value: object) -> tuple[Value | None, str]:
+    """The value that a key was given, or what is wrong with it."""
+    if key.kind is Kind.FLAG:
+        return (value, "") if isinstance(value, bool) else (None, "is neither true nor false")
+    if key.kind is Kind.TEXT:
+        return _text(key, value)
+    if key.kind is Kind.LENGTHS:
+        return _lengths(key, value)
+    return _figure(key, value)
+
+
+def _text(key: Key, value: object) -> tuple[str | None, str]:
+    if not isinstance(value, str):
+        return None, "is not a text"
+    if not value.strip():
+        return None, "is empty"
+    if key.choices and value not in key.choices:
+        return None, "is none of the choices"
+    return value.strip(), ""
+
+
+def _lengths(key: Key, value: object) -> tuple[tuple[Fraction, ...] | None, str]:
+    if not isinstance(value, list):
+        return None, "is not a list"
+    lengths: list[Fraction] = []
+    for item in value:
+        length, wrong = _figure(key, item)
+        if length is None:
+            return None, f"holds {as_written(item)}, which {wrong}"
+        lengths.append(length)
+    return tuple(lengths), ""
+
+
+def _figure(key: Key, value: object) -> tuple[Fraction | None, str]:
+    in_mm = key.kind in (Kind.LENGTH, Kind.LENGTHS)
+    figure = length_mm(value) if in_mm else exact_number(value)
+    if figure is None:
+        return None, _not_a_figure(value, in_mm)
+    if key.kind is Kind.WHOLE and figure.denominator != 1:
+        return None, "is not a whole number"
+    if key.above is not None and figure <= key.above:
+        return None, f"is not above {key.above}"
+    if key.least is not None and figure < key.least:
+        return None, f"is below {key.least}"
+    if key.most is not None and figure > key.most:
+        return None, f"is above {key.most}"
+    return figure, ""
+
+
+def _not_a_figure(value: object, in_mm: bool) -> str:
+    if isinstance(value, str):
+        if in_mm:
+            return "is no width that can be read"
+        return "is a text where a number belongs"
+    if isinstance(value, bool | list | dict):
+        return "is not a number"
+    return "is out of all range"
