@@ -13,7 +13,8 @@ Adding and taking away g_i · made_i + w_i · worth_i in the loss gives ::
     loss = Σ sets · (SCALE · cost - Σ pieces (g · gain + w · worth)) + Σ_i (g_i made_i + w_i worth_i
            + F_i(N_i))
 
-The first sum is no less than 0 when every pattern that a class allows satisfies ::
+The first sum is no less than 0 when every pattern of a class whose widths fit and whose pieces are
+not more than the stations (so every one that the class allows) satisfies ::
 
     SCALE · cost · scale >= Σ pieces (gain_price · gain + worth_price · worth)               (A)
 
@@ -25,11 +26,15 @@ and where the line N = ordered crosses its sides. Surplus (or, where high is Non
 not pay when, for r = r_least and r = r_most, ::
 
     g_i + w_i · r + (SCALE - over_price_i) · (surplus_worth_i - r) >= 0       (high is given)   (B)
-    g_i + w_i · r - SCALE + (over_price_i, where ordered is given) >= 0       (high is None)
+    g_i + w_i · r - (SCALE - over_price_i) · r >= 0                           (high is None)
 
-(a surplus of s pieces' yield moves along (1, r) and lowers N by (surplus_worth - r) a unit, and the
-slope of F_i is at most over_price - SCALE). Prices for which (B) fails prove nothing.
-bound = ⌈Σ floor_i⌉, in exact fractions.
+(over_price_i is 0 here where ordered is not given; a surplus of s moves made and worth along (1, r)
+and lowers N by (surplus_worth - r) · s, and the slope of F_i is at most over_price - SCALE, which is
+no more than 0; without high, made and N grow along (1, r) and F_i falls by no more than
+(SCALE - over_price) · r a unit. Both are linear in r, so the ends of its span suffice.) Without high
+the corners and crossings are those at made = low and where N = ordered meets the lines N = r · made
+beyond it. A demand without options gets nothing: its floor is F_i(0), whatever its prices. Prices for
+which (B) fails prove nothing. bound = ⌈Σ floor_i⌉, in exact fractions.
 """
 
 from __future__ import annotations

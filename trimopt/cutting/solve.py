@@ -2,35 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from fractions import Fraction
 
-from trimopt.cutting.instance import Instance
-from trimopt.cutting.outcome import Cut, Outcome
+import numpy as np
+
+from trimopt.cutting.bound import certificate, price_bound
+from trimopt.cutting.dive import dive
+from trimopt.cutting.generation import generate
+from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.limits import Limits, Observer, Progress
+from trimopt.cutting.master import Master
+from trimopt.cutting.outcome import (
+    Certificate,
+    Cut,
+    Outcome,
+    Pattern,
+    Status,
+    faults_of,
+    pattern_faults,
+)
+from trimopt.cutting.pool import choose_sets
+from trimopt.cutting.pricing import Pricer
+from trimopt.cutting.reductions import class_offers
+from trimopt.cutting.search import Search, SearchEnded
 
 __all__ = ["Limits", "Observer", "Progress", "solve"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
-    """When to stop. `work` counts inside the engine and is repeatable; `seconds` is the clock."""
-
-    seconds: float | None = 60.0
-    work: int | None = None
-    gap: float = 0.0  # stop where (loss - bound) / paper cost is at most this
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Progress:
-    """What is known at a moment of the search."""
-
-    seconds: float
-    loss: int | None
-    bound: int | None
-    step: str
-
-
-Observer = Callable[[Progress], None]
 
 
 def solve(
@@ -62,4 +58,152 @@ def solve(
     Outcome
         Every plan in it has passed `faults_of`; its bound holds over all patterns.
     """
-    raise NotImplementedError
+    search = Search(instance=instance, limits=limits or Limits(), observer=observer)
+    run = _Run(search, seed)
+    try:
+        run.go(start)
+    except SearchEnded:
+        pass
+    except KeyboardInterrupt:
+        search.clock_stopped = True
+    return run.outcome()
+
+
+class _Run:
+    """The steps of one search, in order; what stands after any of them can be given out."""
+
+    def __init__(self, search: Search, seed: int) -> None:
+        self.search = search
+        self.seed = seed
+        self.proof: Certificate | None = None
+        self.proved = 0
+        self.blocking: tuple[int, ...] = ()
+
+    def go(self, start: tuple[Cut, ...]) -> None:
+        search = self.search
+        instance = search.instance
+        pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
+        own = [_own_pattern(instance, pricers, i) for i in range(len(instance.demands))]
+        self.blocking = tuple(
+            i for i, pattern in enumerate(own) if pattern is None and instance.demands[i].low > 0
+        )
+        if self.blocking:
+            return
+        if start and not faults_of(instance, start):
+            search.take({cut.pattern: cut.sets for cut in start}, "start")
+        search.take(_one_by_one(instance, own), "one order a pattern")
+        master = Master(instance)
+        for pattern in own:
+            if pattern is not None:
+                master.add(pattern)
+        for cut in start:
+            if not pattern_faults(instance, cut.pattern):
+                master.add(cut.pattern)
+        if not master.patterns:
+            search.prove(search.loss or 0, "nothing to make")
+            return
+        point, _ = generate(master, pricers, search)
+        safe = certificate(
+            instance,
+            [p.offer for p in pricers],
+            point.gain_price.tolist(),
+            point.worth_price.tolist(),
+        )
+        if safe is not None:
+            self.proof, work = safe
+            self.proved = price_bound(instance, self.proof)
+            search.spend(work)
+            search.prove(self.proved, "prices")
+        dive(master, pricers, search, point)
+        choose_sets(
+            search,
+            master.patterns,
+            effort=1.0,
+            seed=self.seed,
+            hint={cut.pattern: cut.sets for cut in search.cuts},
+        )
+
+    def outcome(self) -> Outcome:
+        search = self.search
+        if self.blocking:
+            return Outcome(
+                status=Status.INFEASIBLE,
+                cuts=(),
+                loss=None,
+                bound=0,
+                price_bound=0,
+                certificate=None,
+                seconds=search.seconds,
+                blocking=self.blocking,
+                text="no pattern may hold a piece of the demand",
+            )
+        bound = search.bound
+        if bound is None:
+            bound = _floor_bound(search.instance)
+        if search.loss is None:
+            status = Status.OUT_OF_TIME
+        else:
+            status = Status.OPTIMAL if search.loss <= bound else Status.FEASIBLE
+        return Outcome(
+            status=status,
+            cuts=search.cuts,
+            loss=search.loss,
+            bound=bound,
+            price_bound=self.proved if self.proof is not None else bound,
+            certificate=self.proof,
+            clock_stopped=search.clock_stopped,
+            seconds=search.seconds,
+        )
+
+
+def _floor_bound(instance: Instance) -> int:
+    """A bound before any price is known: every demand at the most that it can give back."""
+    total = 0
+    for i, demand in enumerate(instance.demands):
+        options = [option for option in instance.options if option.demand == i]
+        if demand.high is None and any(option.worth for option in options):
+            continue
+        ratio = max((Fraction(o.worth, o.gain) for o in options), default=Fraction(0))
+        total -= SCALE * int(ratio * (demand.high or 0) + 1)
+    return total
+
+
+def _own_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | None:
+    """Give an allowed pattern that holds pieces of one demand, and gives much of it for its cost."""
+    best: tuple[float, Pattern] | None = None
+    for pricer in pricers:
+        offer = pricer.offer
+        for j in np.flatnonzero(offer.demand == i):
+            for count in range(int(offer.most[j]), 0, -1):
+                pattern = pricer.pattern(((int(j), count),))
+                if not pattern_faults(instance, pattern):
+                    worth = count * int(offer.gains[j]) / max(1, offer.cost)
+                    if best is None or worth > best[0]:
+                        best = (worth, pattern)
+                    break
+    if best is not None:
+        return best[1]
+    for pricer in pricers:
+        values = np.where(pricer.offer.demand == i, 1, 0).astype(np.int64)
+        if values.any():
+            priced = pricer.price(values, enough=0)
+            if priced.patterns:
+                return pricer.pattern(priced.patterns[0][1])
+    return None
+
+
+def _one_by_one(instance: Instance, own: list[Pattern | None]) -> dict[Pattern, int]:
+    """Give the plan that makes each demand by its own pattern."""
+    made = [0] * len(instance.demands)
+    sets: dict[Pattern, int] = {}
+    for i, pattern in enumerate(own):
+        low = instance.demands[i].low
+        if pattern is None or made[i] >= low:
+            continue
+        gains = [0] * len(instance.demands)
+        for k, count in pattern.pieces:
+            gains[instance.options[k].demand] += instance.options[k].gain * count
+        count = -(-(low - made[i]) // gains[i])
+        sets[pattern] = sets.get(pattern, 0) + count
+        made = [m + g * count for m, g in zip(made, gains, strict=True)]
+    return sets

@@ -1,0 +1,206 @@
+"""The proven bound: whole-number prices, an exact table, exact fractions. No float decides.
+
+The certificate's condition (A) is made to hold for every pattern whose widths fit and whose pieces
+are not more than the stations, whether or not the rules on edge trim, edges, pairs and barred
+patterns allow it. So a plain table over width and pieces can check it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil, floor, inf
+
+import numpy as np
+
+from trimopt.cutting.instance import SCALE, Demand, Instance
+from trimopt.cutting.outcome import Certificate
+from trimopt.cutting.reductions import ClassOffer
+from trimopt.cutting.tables import fill_pieces, fill_widths
+
+__all__ = ["certificate", "price_bound", "ratios"]
+
+Ratios = tuple[Fraction, Fraction]
+
+
+def ratios(instance: Instance) -> tuple[Ratios | None, ...]:
+    """Least and greatest worth per yield of each demand's options; None where it has none."""
+    found: list[list[Fraction]] = [[] for _ in instance.demands]
+    for option in instance.options:
+        found[option.demand].append(Fraction(option.worth, option.gain))
+    return tuple((min(r), max(r)) if r else None for r in found)
+
+
+def _loss_part(demand: Demand, worth: Fraction) -> Fraction:
+    """F of the certificate: what a net worth gives to the loss."""
+    part = -SCALE * worth
+    if demand.ordered is not None:
+        part += demand.under_price * max(Fraction(0), demand.ordered - worth)
+        part += demand.over_price * max(Fraction(0), worth - demand.ordered)
+    return part
+
+
+def _over(demand: Demand) -> int:
+    return demand.over_price if demand.ordered is not None else 0
+
+
+def _least_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> int:
+    """Least gain price for which making more than `high`, or ever more, does not pay (B)."""
+    need = []
+    for r in span:
+        if demand.high is not None:
+            need.append(
+                -worth_price * r - scale * (SCALE - _over(demand)) * (demand.surplus_worth - r)
+            )
+        else:
+            need.append(-worth_price * r + scale * (SCALE - _over(demand)) * r)
+    return ceil(max(need))
+
+
+def _floor(
+    demand: Demand, span: Ratios | None, gain_price: int, worth_price: int, scale: int
+) -> Fraction:
+    """Least value of g · made + w · worth + F(worth) over what a demand may get."""
+    if span is None:
+        return _loss_part(demand, Fraction(0))
+    g, w = Fraction(gain_price, scale), Fraction(worth_price, scale)
+    low, high = max(0, demand.low), demand.high
+    ends = [Fraction(low)] + ([Fraction(high)] if high is not None else [])
+    points = [(made, r * made) for made in ends for r in span]
+    if demand.ordered is not None:
+        wanted = Fraction(demand.ordered)
+        for made in ends:
+            if span[0] * made <= wanted <= span[1] * made:
+                points.append((made, wanted))
+        for r in span:
+            if r > 0 and wanted / r >= low and (high is None or wanted / r <= high):
+                points.append((wanted / r, wanted))
+    return min(g * made + w * worth + _loss_part(demand, worth) for made, worth in points)
+
+
+def price_bound(instance: Instance, proof: Certificate) -> int:
+    """Give the bound of a certificate whose prices satisfy (A) and (B)."""
+    spans = ratios(instance)
+    total = sum(
+        (
+            _floor(demand, spans[i], proof.gain_price[i], proof.worth_price[i], proof.scale)
+            for i, demand in enumerate(instance.demands)
+        ),
+        Fraction(0),
+    )
+    return ceil(total)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Worst:
+    """By how much the prices of pieces overrun what a set costs, as a share of that cost."""
+
+    share: float
+    work: int
+
+
+def certificate(
+    instance: Instance,
+    offers: Sequence[ClassOffer],
+    gain_price: Sequence[float],
+    worth_price: Sequence[float],
+) -> tuple[Certificate, int] | None:
+    """Make prices of a linear program whole and safe.
+
+    Parameters
+    ----------
+    instance, offers
+        The run, and what its classes offer.
+    gain_price, worth_price
+        Prices in units of loss for a unit of yield and of worth, from the linear program.
+
+    Returns
+    -------
+    tuple of Certificate and work, or None
+        Prices that satisfy (A) and (B), as close to the given ones as a mixture with prices that
+        are safe beyond doubt allows; None where no such mixture was found.
+    """
+    greatest = max((SCALE * offer.cost for offer in offers), default=1)
+    fullest = max((offer.width // int(offer.widths.min()) for offer in offers), default=1)
+    # A piece worth more than a set never enters a table, so no sum there reaches 2**60.
+    bits = 60 - max(1, greatest).bit_length() - fullest.bit_length()
+    scale = 1 << min(32, max(0, bits))
+    spans = ratios(instance)
+    safe_worth = [
+        0.0
+        if demand.high is not None or span is None or span[1] == 0
+        else float(SCALE - _over(demand))
+        for demand, span in zip(instance.demands, spans, strict=True)
+    ]
+    mix, work = 0.0, 0
+    for _ in range(40):
+        gains, worths = [], []
+        for i, demand in enumerate(instance.demands):
+            span = spans[i]
+            if span is None:
+                gains.append(0)
+                worths.append(0)
+                continue
+            w = floor(((1 - mix) * worth_price[i] + mix * safe_worth[i]) * scale)
+            g = floor((1 - mix) * gain_price[i] * scale)
+            gains.append(max(g, _least_gain(demand, span, w, scale)))
+            worths.append(w)
+        worst = _worst(offers, gains, worths, scale)
+        work += worst.work
+        if worst.share <= 0:
+            proof = Certificate(scale=scale, gain_price=tuple(gains), worth_price=tuple(worths))
+            return proof, work
+        if worst.share == inf:
+            return None
+        # Overrun e of the price side: (1 - m)(1 + e) <= 1 wherever the safe prices are worth 0.
+        share = min(1.0, worst.share / (1 + worst.share) * (1 + 1e-9) + 1e-15)
+        mix = 1 - (1 - mix) * (1 - share)
+    return None
+
+
+def _worst(offers: Sequence[ClassOffer], gains: list[int], worths: list[int], scale: int) -> _Worst:
+    worst, work = -inf, 0
+    for offer in offers:
+        exact = [
+            gains[int(offer.demand[j])] * int(offer.gains[j])
+            + worths[int(offer.demand[j])] * int(offer.worths[j])
+            for j in range(offer.size)
+        ]
+        budget = SCALE * offer.cost * scale
+        if max(exact) > budget:
+            worst = max(worst, (max(exact) - budget) / budget if budget > 0 else inf)
+            continue
+        if budget <= 0:
+            worst = max(worst, 0)
+            continue
+        values = np.array([max(0, v) for v in exact], dtype=np.int64)
+        kept = _leaders(offer, values)
+        limits = np.minimum(offer.width // offer.widths, offer.most_pieces)[kept]
+        table = fill_widths(offer.widths[kept], values[kept], limits, offer.width)
+        work += 3 * len(kept) * offer.width
+        most = int(table.best.max())
+        if (
+            most > budget
+            and sum(n for _, n in table.pieces(int(table.best.argmax()))) > offer.most_pieces
+        ):
+            pieces = fill_pieces(
+                offer.widths[kept],
+                values[kept],
+                limits,
+                offer.no_edge[kept],
+                (offer.most_pieces, offer.width),
+            )
+            work += 4 * len(kept) * offer.width * offer.most_pieces
+            most = int(pieces.best.max())
+        worst = max(worst, (most - budget) / budget)
+    return _Worst(share=worst, work=work)
+
+
+def _leaders(offer: ClassOffer, values: np.ndarray) -> np.ndarray:
+    """Of options of one width the most valuable: nothing limits how often it is taken."""
+    order = np.lexsort((-values, offer.widths))
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = offer.widths[order][1:] != offer.widths[order][:-1]
+    kept = order[first]
+    return kept[values[kept] > 0]

@@ -1,0 +1,98 @@
+"""Column generation: patterns that the linear program lacks, until it lacks none."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.instance import SCALE
+from trimopt.cutting.master import Master, Point
+from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.pricing import Pricer
+from trimopt.cutting.search import Search
+
+__all__ = ["generate", "piece_values"]
+
+Ints = NDArray[np.int64]
+
+RESOLUTION = 1 << 40
+"""What the dearest set is worth in the whole numbers of the pricing."""
+
+
+def piece_values(pricer: Pricer, point: Point, unit: float) -> Ints:
+    """Value of one piece of each option of a class at the prices of a point, in whole numbers."""
+    offer = pricer.offer
+    value = point.gain_price[offer.demand] * offer.gains
+    value = value + point.worth_price[offer.demand] * offer.worths
+    # Prices far above a set's cost come only from a poor program; cut off before int64 overflows.
+    return np.clip(np.floor(value * unit), -RESOLUTION * 64, RESOLUTION * 64).astype(np.int64)
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    gain: float
+    pattern: Pattern
+
+
+def generate(
+    master: Master,
+    pricers: Sequence[Pricer],
+    search: Search,
+    *,
+    rounds: int = 10_000,
+    most: Sequence[Ints] | None = None,
+) -> tuple[Point, bool]:
+    """Add patterns until no pattern improves the program, or the rounds are over.
+
+    Parameters
+    ----------
+    master, pricers
+        The program, and one pricer for each class.
+    search
+        Told of the work.
+    rounds
+        Greatest number of rounds.
+    most
+        Count limits of the options of each class, where they are narrower than the offer's.
+
+    Returns
+    -------
+    tuple of Point and bool
+        The last optimum, and whether no pattern improves it.
+    """
+    dearest = max(SCALE * pricer.offer.cost for pricer in pricers)
+    unit = RESOLUTION / max(1, dearest)
+    point = master.solve()
+    for _ in range(rounds):
+        columns: dict[int, _Column] = {}
+        leaders: list[_Column] = []
+        for c, pricer in enumerate(pricers):
+            values = piece_values(pricer, point, unit)
+            cost = int(SCALE * pricer.offer.cost * unit)
+            # A gain below this share of a set is rounding, not an improvement.
+            priced = pricer.price(
+                values, None if most is None else most[c], enough=cost + (cost >> 28) + 2
+            )
+            search.spend(priced.work)
+            for place, (value, counts) in enumerate(priced.patterns):
+                column = _Column(value / max(1, cost), pricer.pattern(counts))
+                if column.pattern in master.index:
+                    continue
+                if place == 0:
+                    leaders.append(column)
+                for j, _ in counts:
+                    i = int(pricer.offer.demand[j])
+                    if i not in columns or columns[i].gain < column.gain:
+                        columns[i] = column
+        chosen = {column.pattern for column in (*leaders, *columns.values())}
+        if not chosen:
+            return point, True
+        for pattern in sorted(chosen):
+            master.add(pattern)
+        before = master.iterations
+        point = master.solve()
+        search.spend(50 * (master.iterations - before + 10) * len(search.instance.demands))
+    return point, False

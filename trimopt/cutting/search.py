@@ -1,0 +1,123 @@
+"""The state of one search: best plan, proven bound, work spent, and when to stop."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+from math import gcd
+
+from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.outcome import Cut, Pattern, faults_of, loss_of
+from trimopt.cutting.limits import Limits, Observer, Progress
+
+__all__ = ["Search", "SearchEnded", "loss_step", "paper_cost", "tidy"]
+
+
+class SearchEnded(Exception):  # noqa: N818 - an end, not an error
+    """The search is over: the gap is closed, or a limit was reached."""
+
+
+def loss_step(instance: Instance) -> int:
+    """Give a whole number that divides the loss of every plan.
+
+    Each term of the loss is a multiple of one of the numbers whose divisor is taken: sets cost
+    SCALE · cost, net worth moves in steps of the divisor q of the worths and the surplus worth,
+    and a price is paid on nothing or on a multiple of gcd(q, ordered).
+    """
+    step = 0
+    for limits in instance.classes:
+        step = gcd(step, SCALE * limits.cost)
+    quanta = [demand.surplus_worth if demand.high is not None else 0 for demand in instance.demands]
+    for option in instance.options:
+        quanta[option.demand] = gcd(quanta[option.demand], option.worth)
+    for demand, quantum in zip(instance.demands, quanta, strict=True):
+        step = gcd(step, SCALE * quantum)
+        if demand.ordered is not None:
+            common = gcd(quantum, demand.ordered)
+            step = gcd(step, demand.under_price * common)
+            step = gcd(step, demand.over_price * common)
+    return max(1, step)
+
+
+def paper_cost(instance: Instance, cuts: tuple[Cut, ...]) -> int:
+    """Cost of all sets of a plan, in units of loss."""
+    return SCALE * sum(instance.classes[c.pattern.winding_class].cost * c.sets for c in cuts)
+
+
+def tidy(sets: dict[Pattern, int]) -> tuple[Cut, ...]:
+    """Cuts in a fixed order, each pattern once, none without a set."""
+    return tuple(Cut(pattern, n) for pattern, n in sorted(sets.items()) if n > 0 and pattern.pieces)
+
+
+@dataclass(slots=True)
+class Search:
+    """Best plan and bound so far; every change is told to the observer."""
+
+    instance: Instance
+    limits: Limits
+    observer: Observer | None = None
+    started: float = field(default_factory=time.perf_counter)
+    cuts: tuple[Cut, ...] = ()
+    loss: int | None = None
+    bound: int | None = None
+    work: int = 0
+    clock_stopped: bool = False
+    step: int = 1
+
+    def __post_init__(self) -> None:
+        self.step = loss_step(self.instance)
+
+    @property
+    def seconds(self) -> float:
+        """Seconds since the start."""
+        return time.perf_counter() - self.started
+
+    @property
+    def seconds_left(self) -> float:
+        """Seconds until the clock stops the search; infinite where it does not."""
+        if self.limits.seconds is None:
+            return float("inf")
+        return self.limits.seconds - self.seconds
+
+    def spend(self, work: int) -> None:
+        """Count work, and end the search where a limit is reached."""
+        self.work += work
+        if self.limits.work is not None and self.work >= self.limits.work:
+            raise SearchEnded
+        if self.seconds_left <= 0:
+            self.clock_stopped = True
+            raise SearchEnded
+
+    def tell(self, step: str) -> None:
+        """Tell the observer what is known."""
+        if self.observer is not None:
+            self.observer(
+                Progress(seconds=self.seconds, loss=self.loss, bound=self.bound, step=step)
+            )
+
+    def take(self, sets: dict[Pattern, int], step: str) -> bool:
+        """Keep a plan where it is whole and better; end the search where it closes the gap."""
+        cuts = tidy(sets)
+        loss = loss_of(self.instance, cuts)
+        if (self.loss is not None and loss >= self.loss) or faults_of(self.instance, cuts):
+            return False
+        self.cuts, self.loss = cuts, loss
+        self.tell(step)
+        self.close()
+        return True
+
+    def prove(self, bound: int, step: str) -> None:
+        """Keep a proven bound, raised to the next loss that a plan can have."""
+        bound = -(-bound // self.step) * self.step
+        if self.bound is None or bound > self.bound:
+            self.bound = bound
+            self.tell(step)
+            self.close()
+
+    def close(self) -> None:
+        """End the search where plan and bound meet, or are as close as the limits ask."""
+        if self.loss is None or self.bound is None:
+            return
+        allowed = self.limits.gap * paper_cost(self.instance, self.cuts)
+        if self.loss - self.bound <= allowed:
+            raise SearchEnded

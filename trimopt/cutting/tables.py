@@ -1,0 +1,142 @@
+"""Exact tables over width, and over width and pieces: the best worth of a set, and its pieces.
+
+Two tables, both in int64 and both exact. The first runs over the used width alone and forgets how
+many pieces there are; the second also runs over the pieces, and over how many of them may stand at
+an edge. A count limit n of an option is taken in steps of 1, 2, 4 … and a rest, which reach every
+count up to n.
+
+References
+----------
+P. C. Gilmore, R. E. Gomory (1966), "The theory and computation of knapsack functions",
+Operations Research 14, 1045-1074.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["UNREACHED", "PieceTable", "WidthTable", "fill_pieces", "fill_widths", "steps"]
+
+Ints = NDArray[np.int64]
+Counts = tuple[tuple[int, int], ...]
+
+UNREACHED = -(1 << 61)
+"""Value of a state that no pattern reaches; sums of values stay below half of its size."""
+
+
+def steps(limit: int) -> Iterator[int]:
+    """Step sizes whose subsets give every count from 0 to `limit`.
+
+    >>> list(steps(6))
+    [1, 2, 3]
+    """
+    step = 1
+    while limit > 0:
+        size = min(step, limit)
+        yield size
+        limit -= size
+        step *= 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WidthTable:
+    """Best value of every used width, whatever the number of pieces."""
+
+    best: Ints
+    taken: tuple[tuple[int, int, int, NDArray[np.bool_]], ...]
+
+    def pieces(self, used: int) -> Counts:
+        """Options and counts behind `best[used]`."""
+        counts: dict[int, int] = {}
+        for k, size, shift, better in reversed(self.taken):
+            if used >= shift and better[used - shift]:
+                counts[k] = counts.get(k, 0) + size
+                used -= shift
+        return tuple(sorted(counts.items()))
+
+
+def fill_widths(widths: Ints, values: Ints, most: Ints, size: int) -> WidthTable:
+    """Give the best value of every used width up to `size` for options with count limits."""
+    best = np.full(size + 1, UNREACHED, dtype=np.int64)
+    best[0] = 0
+    taken = []
+    for k in range(len(widths)):
+        width, value = int(widths[k]), int(values[k])
+        for step in steps(min(int(most[k]), size // width)):
+            shift = step * width
+            candidate = best[: size + 1 - shift] + step * value
+            target = best[shift:]
+            taken.append((k, step, shift, candidate > target))
+            np.maximum(target, candidate, out=target)
+    return WidthTable(best=best, taken=tuple(taken))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PieceTable:
+    """Best value by pieces that may stand at an edge (0, 1, 2 or more), pieces, used width."""
+
+    best: Ints
+    taken: tuple[tuple[int, int, int, int, int, NDArray[np.bool_]], ...]
+
+    def pieces(self, edge: int, count: int, used: int) -> Counts:
+        """Options and counts behind `best[edge, count, used]`, beyond what it started from."""
+        counts: dict[int, int] = {}
+        for k, size, shift, came, went, better in reversed(self.taken):
+            if (
+                edge == went
+                and count >= size
+                and used >= shift
+                and better[count - size, used - shift]
+            ):
+                counts[k] = counts.get(k, 0) + size
+                edge, count, used = came, count - size, used - shift
+        return tuple(sorted(counts.items()))
+
+
+def fill_pieces(
+    widths: Ints,
+    values: Ints,
+    most: Ints,
+    no_edge: NDArray[np.bool_],
+    size: tuple[int, int],
+    start: tuple[int, int, int] = (0, 0, 0),
+    *,
+    guarded: bool = False,
+) -> PieceTable:
+    """Give the best value of every (edge pieces, pieces, used width).
+
+    Parameters
+    ----------
+    widths, values, most, no_edge
+        One entry an option; values may be negative.
+    size
+        Greatest number of pieces and greatest used width.
+    start
+        Edge pieces, pieces and width already in the pattern.
+    guarded
+        Keep count of the pieces that may stand at an edge: three layers instead of one.
+    """
+    greatest, width = size
+    layers = 3 if guarded else 1
+    best = np.full((layers, greatest + 1, width + 1), UNREACHED, dtype=np.int64)
+    best[min(start[0], layers - 1), start[1], start[2]] = 0
+    taken = []
+    for k in range(len(widths)):
+        piece, value = int(widths[k]), int(values[k])
+        for step in steps(min(int(most[k]), width // piece, greatest)):
+            shift = step * piece
+            for went in range(layers - 1, -1, -1):
+                for came in range(went, -1, -1):
+                    if min(layers - 1, came + (0 if no_edge[k] else step)) != went:
+                        continue
+                    candidate = (
+                        best[came, : greatest + 1 - step, : width + 1 - shift] + step * value
+                    )
+                    target = best[went, step:, shift:]
+                    taken.append((k, step, shift, came, went, candidate > target))
+                    np.maximum(target, candidate, out=target)
+    return PieceTable(best=best, taken=tuple(taken))
