@@ -41,13 +41,13 @@ class OptionBuilder:
         slack = None
         if winder.edge_trim_greatest_mm is not None:
             least_used = mill.jumbo.width_mm - 2 * winder.edge_trim_greatest_mm
-            slack = max(0, width - max(0, math.ceil(least_used / step)))
+            slack = width - max(0, math.ceil(least_used / step))
         return WindingClass(
             cost=int(mill.jumbo.width_mm / self.unit_mm) * winding.length_m,
             width=width,
             most_pieces=_stations(winder),
             slack=slack,
-            broke_least=max(1, math.ceil(winder.knife_spacing_least_mm / step)),
+            broke_least=math.ceil(winder.knife_spacing_least_mm / step),
             broke_greatest=math.floor(winder.reel_width_greatest_mm / step),
         )
 

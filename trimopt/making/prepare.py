@@ -25,6 +25,9 @@ from trimopt.mill.model import Mill
 
 __all__ = ["prepare", "runs_of"]
 
+#: Steps across the deckle in the engine's tables before a coarser grid is taken.
+_STEPS_MOST = 50_000
+
 
 def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
     """Orders of one grade and grammage make a run; runs come in the book's order."""
@@ -77,11 +80,9 @@ def prepare(
         else:
             stopped.append((order, stops(order, mill, usable_m=max(usable))))
     orders = tuple(order for order, _ in ways_of)
-    unit_mm = _common_step(
-        [mill.jumbo.width_mm, *(way.width_mm for _, found in ways_of for way in found)]
-    )
-    # The engine's tables run over widths: the step of the pieces alone is coarser, as exact.
-    width_unit_mm = _common_step([way.width_mm for _, found in ways_of for way in found])
+    widths = [way.width_mm for _, found in ways_of for way in found]
+    unit_mm = _common_step([Fraction(1), mill.jumbo.width_mm, *widths])
+    width_unit_mm = _width_unit_mm(widths, mill)
     wanted = tuple(required(order, unit_mm) for order in orders)
     if lengths is None:
         lengths = _lengths(ways_of, wanted, mill, usable, classes_most)
@@ -137,6 +138,21 @@ def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
         top = math.gcd(step.numerator * width.denominator, width.numerator * step.denominator)
         step = Fraction(top, bottom)
     return step or Fraction(1)
+
+
+def _width_unit_mm(widths_mm: Sequence[Fraction], mill: Mill) -> Fraction:
+    """Step of the engine's tables: that of the pieces and of every limit on a pattern.
+
+    Where pieces are in fractions of an inch and limits in millimetres the common step is so fine
+    that tables would be needlessly long; then the pieces' own step serves: a pattern fits just
+    when it fits on that grid, and only the number of broke reels is taken on it, from above.
+    """
+    winder = mill.winder
+    limits = [mill.deckle_mm, winder.knife_spacing_least_mm, winder.reel_width_greatest_mm]
+    if winder.edge_trim_greatest_mm is not None:
+        limits.append(mill.jumbo.width_mm - 2 * winder.edge_trim_greatest_mm)
+    step = _common_step([*widths_mm, *(limit for limit in limits if limit > 0)])
+    return step if mill.deckle_mm / step <= _STEPS_MOST else _common_step(widths_mm)
 
 
 def _caliper_um(run: Run, mill: Mill) -> float:
