@@ -33,7 +33,7 @@ class Shape(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Key:
-    """One key. A figure lies above `above`, or from `least`, up to `most`; a text among `choices`."""
+    """One key; a figure lies above `above`, or from `least`, up to `most`."""
 
     name: str
     kind: Kind

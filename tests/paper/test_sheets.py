@@ -1,0 +1,80 @@
+"""Sheets: mass, counts, reams."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trimopt.paper import (
+    mass_kg,
+    reams,
+    sheet_mass_g,
+    sheets_from_length,
+    sheets_in_mass,
+    sheets_in_reams,
+    sheets_mass_kg,
+)
+
+
+@given(
+    sheets=st.integers(1, 1_000_000),
+    across=st.integers(100, 1600),
+    chop=st.integers(100, 1600),
+    grammage=st.floats(30, 600),
+)
+def test_a_mass_of_sheets_gives_their_number_back(
+    sheets: int, across: int, chop: int, grammage: float
+) -> None:
+    """The sheets in the mass of a number of sheets are that number."""
+    mass = sheets_mass_kg(sheets, across, chop, grammage)
+    assert sheets_in_mass(mass, across, chop, grammage) == pytest.approx(sheets)
+
+
+@given(
+    length=st.integers(1, 20_000),
+    chop=st.fractions(100, 1600, max_denominator=64),
+    ups=st.integers(1, 6),
+)
+def test_sheets_from_a_length_are_whole(length: int, chop: Fraction, ups: int) -> None:
+    """Every row of sheets fits into the length, and one row more would not, in exact figures."""
+    sheets = sheets_from_length(length, chop, ups)
+    rows, rest = divmod(sheets, ups)
+    assert rest == 0
+    assert rows * chop <= length * 1000 < (rows + 1) * chop
+
+
+def test_an_exact_division_loses_no_sheet() -> None:
+    """Ten chops of 0.1 in make one inch of ten sheets: a float would have made nine."""
+    assert sheets_from_length(Fraction(254, 10000), Fraction(254, 100), 1) == 10
+
+
+def test_sheets_weigh_what_their_web_weighs() -> None:
+    """Sheets cut without loss weigh as much as the web that they came from."""
+    assert sheets_mass_kg(3000, 700, 1000, 300) == pytest.approx(mass_kg(2100, 1000, 300))
+
+
+def test_reams_and_the_sheets_left_over() -> None:
+    """Whole reams come with the sheets that do not fill another one."""
+    assert reams(20120, 500) == (40, 120)
+    assert reams(499, 500) == (0, 499)
+    assert sheets_in_reams(Fraction(5, 2), 500) == 1250
+
+
+def test_impossible_sheets_are_refused() -> None:
+    """A chop, a ream or a sheet of nothing is an error with a text."""
+    with pytest.raises(ValueError, match="chop"):
+        sheets_from_length(1000, 0, 1)
+    with pytest.raises(ValueError, match="ream"):
+        reams(100, 0)
+    with pytest.raises(ValueError, match="ream"):
+        sheets_in_reams(1, 0)
+    with pytest.raises(ValueError, match="above 0"):
+        sheets_in_mass(1, 0, 1000, 80)
+
+
+def test_sheet_mass_does_not_ask_which_way_the_machine_ran() -> None:
+    """Turning a sheet by 90° leaves its mass."""
+    assert sheet_mass_g(610, 860, 80) == sheet_mass_g(860, 610, 80)
