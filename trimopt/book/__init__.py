@@ -1,0 +1,16 @@
+"""The order book: read, check every row, give orders or the full list of faults."""
+
+from trimopt.book.model import Book, JumboInStock, Order, Product, Unit
+from trimopt.book.quantities import ordered_kg, target_diameter_mm
+from trimopt.book.reading import read
+
+__all__ = [
+    "Book",
+    "JumboInStock",
+    "Order",
+    "Product",
+    "Unit",
+    "ordered_kg",
+    "read",
+    "target_diameter_mm",
+]

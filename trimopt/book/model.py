@@ -7,7 +7,7 @@ from datetime import date, datetime
 from enum import Enum
 from fractions import Fraction
 
-from trimopt.errors import Fault
+from trimopt.errors import Fault, OrderBookError
 
 __all__ = ["Book", "JumboInStock", "Order", "Product", "Unit"]
 
@@ -33,7 +33,8 @@ class Order:
     """One order line, metric, with its widths exact.
 
     `quantity` and `made` are in `unit`. `under` and `over` are shares (0.05 is 5 %) of `quantity`.
-    `as_written` keeps cells whose figure was converted, by column, as the book showed them.
+    `as_written` keeps cells whose figure was converted, by the column's key ("width", "chop",
+    "grammage", "quantity" …), as the book showed them: ("width", "29 1/2 in").
     """
 
     number: str
@@ -63,6 +64,7 @@ class Order:
     sheets_a_ream: int | None = None
     row: int = 0  # in the book's sheet, as the spreadsheet program numbers it
     as_written: tuple[tuple[str, str], ...] = ()
+    tolerance_by_custom: bool = False  # the book left it blank: the mill's custom by tonnage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,3 +98,15 @@ class Book:
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
     left_out: tuple[str, ...] = field(default=())  # order numbers (or rows) with faults
+
+    def require_clean(self) -> Book:
+        """This book, when nothing in it is at fault.
+
+        Raises
+        ------
+        OrderBookError
+            With every fault of the book.
+        """
+        if self.faults:
+            raise OrderBookError(self.source, self.faults)
+        return self

@@ -1,0 +1,232 @@
+"""Finding a table's heading row and what each of its columns is.
+
+A heading is known by its words: case, spaces, points and the order of columns do not matter. What
+stands in brackets, or behind the words, is its unit.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from trimopt.book.columns import Column
+from trimopt.book.figures import CellFaultError, as_text
+from trimopt.book.measures import (
+    Dimension,
+    Measure,
+    QuantityUnit,
+    measure_of,
+    quantity_unit_of,
+    unit_key,
+)
+
+__all__ = ["Heading", "HeadingFault", "Headings", "Vocabulary", "name_key"]
+
+_BRACKETS = re.compile(r"\[([^\]]*)\]|\(([^)]*)\)|\{([^}]*)\}")
+_REMARKS = frozenset(  # words in brackets that say what the column is, not its unit
+    {
+        *("across", "across the web", "along", "cd", "md", "cross direction", "machine direction"),
+        *("least", "greatest", "min", "max", "reels", "sheets", "each"),
+        *("outside", "inside", "inside diameter", "id", "od", "o.d", "i.d"),
+    }
+)
+_MEASURED = frozenset(
+    {
+        Dimension.WIDTH,
+        Dimension.LENGTH,
+        Dimension.MASS,
+        Dimension.GRAMMAGE,
+        Dimension.SHARE,
+    }
+)
+
+
+def name_key(text: str) -> str:
+    """The words of a heading as they are compared.
+
+    Examples
+    --------
+    >>> name_key("  Order-No. "), name_key("Tolerance +"), name_key("DUE_DATE:")
+    ('order no', 'tolerance plus', 'due date')
+    """
+    text = unicodedata.normalize("NFKC", text).casefold().strip()
+    text = text.replace("\u2212", "-").replace("\u2013", "-").replace("±", " tolerance ")
+    text = re.sub(r"-$", " minus", re.sub(r"\+", " plus ", text).strip())
+    return " ".join(re.findall(r"[^\W_]+", text))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """A known column of a table: where it stands, what it says, its unit."""
+
+    key: str
+    index: int
+    text: str
+    measure: Measure | None = None
+    quantity_unit: QuantityUnit | None = None
+    unit_stated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeadingFault:
+    """Something wrong with a heading."""
+
+    text: str
+    column: str
+    wrong: str
+    right: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Headings:
+    """What a heading row says."""
+
+    known: Mapping[str, Heading]
+    width: int  # cells up to the last heading
+    unknown: tuple[str, ...] = ()
+    faults: tuple[HeadingFault, ...] = ()
+
+
+class Vocabulary:
+    """The words for a table's columns, the mill's own among them.
+
+    Parameters
+    ----------
+    columns
+        The table's columns.
+    mapped
+        The mill file's headings: our column, by its key or its heading, to the export's heading.
+    """
+
+    def __init__(self, columns: tuple[Column, ...], mapped: Mapping[str, str]) -> None:
+        self._columns = {column.key: column for column in columns}
+        self._names: dict[str, str] = {}
+        for column in columns:
+            for name in (column.heading, column.key, *column.names):
+                self._names.setdefault(name_key(_BRACKETS.sub(" ", name)), column.key)
+        self._mapped: dict[str, str] = {}
+        self.unknown_mappings: list[str] = []
+        for ours, theirs in mapped.items():
+            key = self._names.get(name_key(_BRACKETS.sub(" ", ours)))
+            if key is None:
+                self.unknown_mappings.append(ours)
+            else:
+                self._mapped[name_key(theirs)] = key
+
+    def known_in(self, cells: Iterable[object]) -> frozenset[str]:
+        """The keys of the columns that a row names, whatever their units say."""
+        keys = set()
+        for cell in cells:
+            if isinstance(cell, str) and len(cell) <= 120:
+                key, _ = self._identify(cell)
+                if key is not None:
+                    keys.add(key)
+        return frozenset(keys)
+
+    def match(self, cells: Sequence[object]) -> Headings:
+        """What each cell of a heading row names, with its unit.
+
+        A column that the mill file maps is taken by the mill's heading where the row has it; the
+        usual words for it then name nothing.
+        """
+        texts = [as_text(cell, most=120) if cell is not None else "" for cell in cells]
+        claimed = {self._mapped[name_key(text)] for text in texts if name_key(text) in self._mapped}
+        known: dict[str, Heading] = {}
+        unknown: list[str] = []
+        faults: list[HeadingFault] = []
+        for index, text in enumerate(texts):
+            if not text:
+                continue
+            key, units = self._identify(text)
+            if key is None or (key in claimed and name_key(text) not in self._mapped):
+                unknown.append(text)
+                continue
+            column = self._columns[key]
+            if key in known:
+                faults.append(
+                    HeadingFault(
+                        text=text,
+                        column=column.heading,
+                        wrong=f"a second column for the same as «{known[key].text}»",
+                        right="keep one of them, or give the other another name",
+                    )
+                )
+                continue
+            try:
+                known[key] = _heading(column, index, text, units)
+            except CellFaultError as fault:
+                known[key] = Heading(key=key, index=index, text=text)
+                faults.append(
+                    HeadingFault(
+                        text=text, column=column.heading, wrong=fault.wrong, right=fault.right
+                    )
+                )
+        width = max((index + 1 for index, text in enumerate(texts) if text), default=0)
+        return Headings(known=known, width=width, unknown=tuple(unknown), faults=tuple(faults))
+
+    def _identify(self, text: str) -> tuple[str | None, tuple[str, ...]]:
+        """The key of the column that a heading names, and the texts that may state its unit."""
+        brackets = tuple(
+            next(part for part in found.groups() if part is not None).strip()
+            for found in _BRACKETS.finditer(text)
+        )
+        bare = _BRACKETS.sub(" ", text)
+        for name in (name_key(text), name_key(bare)):
+            if name in self._mapped:
+                return self._mapped[name], brackets
+        if (key := self._names.get(name_key(bare))) is not None:
+            return key, brackets
+        words = unicodedata.normalize("NFKC", bare).replace("_", " ").split()
+        for size in range(1, len(words)):  # a unit behind the words, without brackets
+            head, tail = words[:-size], " ".join(words[-size:])
+            if len(head) > 1 and head[-1].casefold() == "in":
+                head = head[:-1]
+            key = self._names.get(name_key(" ".join(head)))
+            if key is not None and _states_unit(self._columns[key].dimension, tail):
+                return key, (*brackets, tail.strip(",;:/ "))
+        return None, brackets
+
+
+def _states_unit(dimension: Dimension, text: str) -> bool:
+    text = text.strip(",;:/ ")
+    try:
+        if dimension is Dimension.QUANTITY:
+            return quantity_unit_of(text) is not None
+        return bool(text) and dimension in _MEASURED and measure_of(dimension, text) is not None
+    except CellFaultError:
+        return True  # a unit, though one that leaves something open: the match says what
+
+
+def _heading(column: Column, index: int, text: str, units: tuple[str, ...]) -> Heading:
+    stated = [unit for unit in units if unit_key(unit) and unit_key(unit) not in _REMARKS]
+    if column.dimension is Dimension.QUANTITY:
+        named = [unit for unit in map(quantity_unit_of, units) if unit is not None]
+        if len(named) > 1:
+            raise CellFaultError("two units in one heading", "state one unit")
+        return Heading(
+            key=column.key,
+            index=index,
+            text=text,
+            quantity_unit=named[0] if named else None,
+            unit_stated=bool(named),
+        )
+    if column.dimension not in _MEASURED:
+        return Heading(key=column.key, index=index, text=text)
+    if len(stated) > 1:
+        raise CellFaultError("two units in one heading", "state one unit")
+    if not stated and column.dimension is Dimension.GRAMMAGE and "basis" in name_key(text):
+        raise CellFaultError(
+            "a basis weight without its unit", "write it like Basis weight [lb 25x38, 500 sheets]"
+        )
+    measure = measure_of(column.dimension, *stated)
+    if measure is None:
+        assumed = measure_of(column.dimension)
+        raise CellFaultError(
+            f"the unit «{stated[0]}» is not known here",
+            f"state one such as [{assumed.shown if assumed else ''}]",
+        )
+    return Heading(
+        key=column.key, index=index, text=text, measure=measure, unit_stated=bool(stated)
+    )

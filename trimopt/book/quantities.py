@@ -1,0 +1,234 @@
+"""How much was ordered: units, reams, tolerances and tonnage."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.book.figures import CellFaultError, as_text, read_text, split_figure_and_unit
+from trimopt.book.measures import QuantityUnit, quantity_unit_of
+from trimopt.book.model import Product, Unit
+from trimopt.book.rowreader import RowReader
+from trimopt.mill import Grade, Mill
+from trimopt.paper import mass_kg, reel_length_m
+
+__all__ = ["Quantity", "ordered_kg", "read_made", "read_quantity", "target_diameter_mm"]
+
+_UNITS_OF = {
+    Product.REEL: frozenset({Unit.REELS, Unit.KG, Unit.METRES}),
+    Product.SHEET: frozenset({Unit.SHEETS, Unit.KG}),
+}
+_RIGHT_UNIT = {
+    Product.REEL: "reels, t, kg or m",
+    Product.SHEET: "sheets, reams, t or kg",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """An ordered quantity in the unit that trimopt keeps, and what it was written in."""
+
+    amount: Fraction | None  # None: at fault
+    unit: Unit
+    written: QuantityUnit
+    factor: Fraction  # from the written figure to `amount`
+    sheets_a_ream: int | None
+
+
+def read_quantity(reader: RowReader, product: Product | None) -> Quantity | None:
+    """The line's quantity; None where its unit is blank or at fault.
+
+    The unit may stand in the Unit column, in the heading, or behind the figure; what is stated
+    must agree. A ream needs its count, from the unit or from its own column.
+    """
+    ream_count = reader.count("sheets_a_ream", least=1)
+    value = reader.raw("quantity")
+    figure_part, behind = split_figure_and_unit(value)
+    unit = _unit(reader, behind)
+    if unit is None:
+        return None
+    if product is not None and unit.unit not in _UNITS_OF[product]:
+        reader.note(
+            "unit", f"a {product.value} line in {unit.shown}", f"write {_RIGHT_UNIT[product]}"
+        )
+        return None
+    count = _count_a_ream(reader, unit, ream_count)
+    if unit.ream and count is None:
+        return None
+    factor = Fraction(count) if unit.ream and count is not None else unit.factor
+    amount = None
+    if value is not None:
+        amount = _amount(reader, "quantity", figure_part if behind else value, unit, factor)
+    return Quantity(amount=amount, unit=unit.unit, written=unit, factor=factor, sheets_a_ream=count)
+
+
+def _unit(reader: RowReader, behind: str) -> QuantityUnit | None:
+    """The one unit of the line; None, with a fault, where there is none or more than one."""
+    stated = _stated_units(reader, behind)
+    if stated is None:
+        return None
+    if not stated:
+        reader.note("unit", "no unit for the quantity", "write reels, t, kg, m, sheets or reams")
+        return None
+    unit = stated[0]
+    for other in stated[1:]:
+        if (other.unit, other.factor, other.ream) != (unit.unit, unit.factor, unit.ream):
+            reader.note(
+                "unit", f"two units, {unit.shown} and {other.shown}", "state one unit for the line"
+            )
+            return None
+    return unit
+
+
+def _count_a_ream(reader: RowReader, unit: QuantityUnit, column: int | None) -> int | None:
+    """Sheets a ream, from the unit or the column; None, for reams with a fault, where unknown."""
+    if unit.sheets_a_ream is not None and column not in {None, unit.sheets_a_ream}:
+        reader.note(
+            "sheets_a_ream",
+            f"{column} sheets a ream, but the unit says {unit.sheets_a_ream}",
+            "state the count once",
+        )
+        return None
+    count = unit.sheets_a_ream or column
+    if unit.ream and count is None and "sheets_a_ream" not in reader.at_fault:
+        reader.note(
+            "sheets_a_ream",
+            "reams without their count",
+            "write the sheets a ream, or a unit such as reams of 500",
+        )
+    return count
+
+
+def read_made(reader: RowReader, quantity: Quantity) -> Fraction:
+    """What is already made, in the unit of the line; 0 where blank or at fault."""
+    value = reader.raw("made")
+    if value is None:
+        return Fraction(0)
+    heading = reader.table.headings["made"]
+    figure_part, behind = split_figure_and_unit(value)
+    try:
+        unit = quantity_unit_of(behind) if behind else heading.quantity_unit
+        if behind and unit is None:
+            raise CellFaultError("text where a number belongs", "the number alone")
+    except CellFaultError as fault:
+        reader.note("made", fault.wrong, fault.right)
+        return Fraction(0)
+    written = quantity.written
+    if unit is not None and (unit.unit, unit.factor, unit.ream) != (
+        written.unit,
+        written.factor,
+        written.ream,
+    ):
+        reader.note("made", f"in {unit.shown} on a line in {written.shown}", "use the line's unit")
+        return Fraction(0)
+    amount = _amount(
+        reader, "made", figure_part if behind else value, written, quantity.factor, zero=True
+    )
+    return amount or Fraction(0)
+
+
+def _stated_units(reader: RowReader, behind: str) -> list[QuantityUnit] | None:
+    """The units that a line states, the Unit column's first; None where one is not known."""
+    stated: list[QuantityUnit] = []
+    cell = reader.raw("unit")
+    try:
+        if cell is not None:
+            unit = quantity_unit_of(read_text(cell))
+            if unit is None:
+                raise CellFaultError("no known unit", "write reels, t, kg, m, sheets or reams")
+            stated.append(unit)
+    except CellFaultError as fault:
+        reader.note("unit", fault.wrong, fault.right)
+        return None
+    try:
+        if behind:
+            unit = quantity_unit_of(behind)
+            if unit is None:
+                raise CellFaultError("text where a number belongs", "the number alone")
+            stated.append(unit)
+    except CellFaultError as fault:
+        reader.note("quantity", fault.wrong, fault.right)
+        return None
+    heading = reader.table.headings.get("quantity")
+    if heading is not None and heading.quantity_unit is not None:
+        stated.append(heading.quantity_unit)
+    return stated
+
+
+def _amount(
+    reader: RowReader,
+    key: str,
+    value: object,
+    unit: QuantityUnit | None,
+    factor: Fraction,
+    *,
+    zero: bool = False,
+) -> Fraction | None:
+    try:
+        figure = reader.figure(key, value)
+        if figure < 0:
+            raise CellFaultError("negative", "a quantity above 0")
+        if figure == 0 and not zero:
+            raise CellFaultError("zero", "a quantity above 0")
+        amount = figure * factor
+        whole = unit is not None and unit.unit in {Unit.REELS, Unit.SHEETS}
+        if unit is not None and whole and amount.denominator != 1:
+            raise CellFaultError(
+                f"not a whole number of {unit.unit.value}", f"a whole number of {unit.unit.value}"
+            )
+    except CellFaultError as fault:
+        reader.note(key, fault.wrong, fault.right)
+        return None
+    if unit is not None and factor != 1:
+        shown = f"reams of {factor}" if unit.ream else unit.shown
+        reader.as_written.append((key, f"{as_text(value)} {shown}"))
+    return amount
+
+
+def target_diameter_mm(
+    mill: Mill, diameter_greatest_mm: float | None, core_mm: float | None
+) -> tuple[float, float]:
+    """The diameter at which an order by reels is weighed, and the outside of its core, mm.
+
+    The greatest that the order and the winder allow; a core left free is the smallest one of the
+    winder, on which most paper goes.
+    """
+    greatest = mill.winder.reel_diameter_greatest_mm
+    if diameter_greatest_mm is not None:
+        greatest = min(greatest, diameter_greatest_mm)
+    core = None if core_mm is None else mill.winder.core(core_mm)
+    if core is None:
+        core = min(mill.winder.cores, key=lambda one: one.outside_mm)
+    return greatest, core.outside_mm
+
+
+def ordered_kg(
+    mill: Mill,
+    grade: Grade,
+    *,
+    grammage_gsm: float,
+    width_mm: Fraction,
+    chop_mm: Fraction | None,
+    diameter_greatest_mm: float | None,
+    core_mm: float | None,
+    quantity: Fraction,
+    unit: Unit,
+) -> float:
+    """Mass of an ordered quantity, kg; reels at their target diameter (`target_diameter_mm`).
+
+    Raises
+    ------
+    ValueError
+        Where sheets have no chop, or the reel would be no larger than its core.
+    """
+    if unit is Unit.KG:
+        return float(quantity)
+    if unit is Unit.METRES:
+        return mass_kg(width_mm, quantity, grammage_gsm)
+    if unit is Unit.SHEETS:
+        if chop_mm is None:
+            raise ValueError("sheets without a chop have no mass")
+        return mass_kg(width_mm, chop_mm / 1000 * quantity, grammage_gsm)
+    outer_mm, core_outer_mm = target_diameter_mm(mill, diameter_greatest_mm, core_mm)
+    length_m = reel_length_m(outer_mm, core_outer_mm, grade.wound_caliper_um(grammage_gsm))
+    return mass_kg(width_mm, length_m, grammage_gsm) * float(quantity)

@@ -1,0 +1,265 @@
+"""Reading an order book: the file, its tables, its lines, and all that is wrong with them."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from os import PathLike
+from pathlib import Path
+
+from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS, Column, columns_by_key
+from trimopt.book.figures import as_text
+from trimopt.book.finding import FoundTable, find_tables, order_vocabulary
+from trimopt.book.jumbos import JumboLine, read_jumbo
+from trimopt.book.lines import Line, read_line
+from trimopt.book.model import Book
+from trimopt.book.rowreader import Table
+from trimopt.book.settings import Settings
+from trimopt.book.tables import BookFile, Cells, unreadable
+from trimopt.book.textfile import open_text_file
+from trimopt.book.workbook import open_workbook
+from trimopt.errors import Fault
+from trimopt.mill import Mill
+
+__all__ = ["read"]
+
+_TEXT_ENDINGS = frozenset({".csv", ".tsv", ".tab", ".txt"})
+
+
+def read(path: str | PathLike[str], mill: Mill, *, as_of: date | None = None) -> Book:
+    """The order book at `path`, every line checked against the mill.
+
+    Parameters
+    ----------
+    path
+        A workbook (.xlsx) or a text file (.csv, .tsv, .txt) with semicolons, commas or tabs.
+    mill
+        The mill, as `trimopt.mill.read` gives it.
+    as_of
+        The day at which overdue lines are judged. Without it: the day that the book states
+        (``As of``), or else the day on which the workbook was saved, or else today; the last two
+        with a warning.
+
+    Returns
+    -------
+    Book
+        The lines without a fault, all faults and warnings, and what was left out.
+        `Book.require_clean` raises where there is any fault.
+
+    Raises
+    ------
+    OrderBookError
+        Where the book gives no line at all: no such file, a kind of file that is not read, a
+        damaged or protected one, an empty one, one without headings or without a column that
+        every line needs.
+    """
+    path = Path(path)
+    source = str(path)
+    data = _bytes(path, source)
+    if not data:
+        raise unreadable(source, "the file is empty", "a table with headings and order lines")
+    if path.suffix.casefold() in _TEXT_ENDINGS:
+        words = order_vocabulary(mill)
+        file = open_text_file(path, data, lambda cells: len(words.known_in(cells)), source)
+    else:
+        file = open_workbook(path, data, source)
+    tables = find_tables(file, mill, source)
+    day, day_warnings = _day(as_of, tables.settings, file, path.name)
+
+    orders = _Lines(tables.orders, ORDER_COLUMNS, tables.settings)
+    lines = [read_line(orders.table, row, cells, mill, day) for row, cells in orders.rows()]
+    if not lines:
+        raise unreadable(
+            source,
+            "no order line under the headings",
+            "a row for each order line",
+            where=tables.orders.sheet.name,
+            row=tables.orders.heading_row,
+        )
+    lines = _without_spoilt(orders, lines)
+    jumbo_lines: list[JumboLine] = []
+    jumbo_faults: Sequence[Fault] = ()
+    if tables.jumbos is not None:
+        jumbos = _Lines(tables.jumbos, JUMBO_COLUMNS, tables.settings)
+        jumbo_lines = [read_jumbo(jumbos.table, row, cells, mill) for row, cells in jumbos.rows()]
+        jumbo_lines = _without_twins(jumbos, jumbo_lines)
+        jumbo_faults = jumbos.faults
+    faults = [*tables.faults, *orders.faults]
+    faults += [fault for line in lines for fault in line.faults]
+    faults += jumbo_faults
+    faults += [fault for jumbo_line in jumbo_lines for fault in jumbo_line.faults]
+    left_out = [line.number or f"row {line.row}" for line in lines if line.order is None]
+    left_out += [
+        f"jumbo {one.name}" if one.name else f"jumbo in row {one.row}"
+        for one in jumbo_lines
+        if one.jumbo is None
+    ]
+    line_warnings = [warning for line in lines for warning in line.warnings]
+    return Book(
+        source=source,
+        fingerprint=hashlib.sha256(data).hexdigest(),
+        as_of=day,
+        orders=tuple(line.order for line in lines if line.order is not None),
+        jumbos=tuple(one.jumbo for one in jumbo_lines if one.jumbo is not None),
+        only_listed_jumbos=tables.settings.only_listed_jumbos,
+        faults=tuple(faults),
+        warnings=(*file.warnings, *tables.warnings, *day_warnings, *line_warnings),
+        left_out=tuple(left_out),
+    )
+
+
+def _bytes(path: Path, source: str) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise unreadable(source, "no such file", "the path of an order book") from None
+    except IsADirectoryError:
+        raise unreadable(source, "a folder", "the path of an order book in it") from None
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise unreadable(
+            source, f"cannot be opened ({reason})", "close it where else it is open, or copy it"
+        ) from error
+
+
+def _day(
+    asked: date | None, settings: Settings, file: BookFile, name: str
+) -> tuple[date, list[Fault]]:
+    """The day at which overdue lines are judged, with a warning where nobody stated it."""
+    day = asked or settings.as_of
+    if day is not None:
+        return day, []
+    if file.saved is not None:
+        day, taken = file.saved, "the day on which the workbook was saved"
+    else:
+        day, taken = datetime.now().astimezone().date(), "today"
+    warning = Fault(
+        where=name,
+        row=None,
+        column="As of",
+        value="",
+        wrong=f"the book states no day; {taken}, {day.isoformat()}, is taken",
+        right="a pair of cells above the table: As of | the day",
+    )
+    return day, [warning]
+
+
+class _Lines:
+    """The rows of a table under its headings, blank rows left out."""
+
+    def __init__(self, found: FoundTable, columns: tuple[Column, ...], settings: Settings) -> None:
+        self._found = found
+        self.table = Table(
+            where=found.sheet.name,
+            columns=columns_by_key(columns),
+            headings=found.headings.known,
+            settings=settings,
+        )
+        self.faults: list[Fault] = []
+        self.spoilt: set[int] = set()  # rows that a fault of the sheet makes unsure
+        self._columns = frozenset(one.index for one in found.headings.known.values())
+        self._merged()
+
+    def rows(self) -> Iterator[tuple[int, Cells]]:
+        """Row number and cells of every line."""
+        for row, cells in self._found.sheet.rows():
+            if row <= self._found.heading_row:
+                continue
+            if all(cell is None for cell in cells):
+                continue
+            if self._found.sheet.text_file:
+                self._refuse_extra(row, cells)
+            if any(index < len(cells) and cells[index] is not None for index in self._columns):
+                yield row, cells
+
+    def _refuse_extra(self, row: int, cells: Cells) -> None:
+        """A row of a text file with more cells than there are headings was split wrongly."""
+        extra = [cell for cell in cells[self._found.headings.width :] if cell is not None]
+        if extra:
+            self.spoilt.add(row)
+            self.faults.append(
+                Fault(
+                    where=self.table.where,
+                    row=row,
+                    column="",
+                    value=as_text(extra[0]),
+                    wrong="more cells than there are headings",
+                    right="quotes around a text or figure that holds the separator",
+                )
+            )
+
+    def _merged(self) -> None:
+        """Merged cells leave blanks that look like cells nobody filled in."""
+        for top, left, bottom, right in self._found.sheet.merged:
+            touched = any(left <= index <= right for index in self._columns)
+            if bottom <= self._found.heading_row or not touched:
+                continue
+            rows = range(max(top, self._found.heading_row + 1), bottom + 1)
+            self.spoilt.update(rows)
+            self.faults.append(
+                Fault(
+                    where=self.table.where,
+                    row=rows[0],
+                    column=self._heading_at(left, right),
+                    value="",
+                    wrong="merged cells" + (f" down to row {bottom}" if len(rows) > 1 else ""),
+                    right="unmerge them and fill in every cell",
+                )
+            )
+
+    def _heading_at(self, left: int, right: int) -> str:
+        inside = [one for one in self.table.headings.values() if left <= one.index <= right]
+        return min(inside, key=lambda one: one.index).text
+
+
+def _without_spoilt(orders: _Lines, lines: list[Line]) -> list[Line]:
+    """The lines, those without an order that share a number or stand in merged cells."""
+    by_number = defaultdict(list)
+    for line in lines:
+        if line.number:
+            by_number[line.number.casefold()].append(line.row)
+    checked = []
+    for line in lines:
+        rows = by_number.get(line.number.casefold(), [])
+        if len(rows) > 1:
+            twin = _twin_fault(orders.table, "number", line.row, line.number, rows)
+            checked.append(replace(line, order=None, faults=(*line.faults, twin)))
+        elif line.row in orders.spoilt:
+            checked.append(replace(line, order=None))
+        else:
+            checked.append(line)
+    return checked
+
+
+def _without_twins(jumbos: _Lines, lines: list[JumboLine]) -> list[JumboLine]:
+    by_name = defaultdict(list)
+    for line in lines:
+        if line.name:
+            by_name[line.name.casefold()].append(line.row)
+    checked = []
+    for line in lines:
+        rows = by_name.get(line.name.casefold(), [])
+        if len(rows) > 1:
+            twin = _twin_fault(jumbos.table, "name", line.row, line.name, rows)
+            checked.append(replace(line, jumbo=None, faults=(*line.faults, twin)))
+        elif line.row in jumbos.spoilt:
+            checked.append(replace(line, jumbo=None))
+        else:
+            checked.append(line)
+    return checked
+
+
+def _twin_fault(table: Table, key: str, row: int, value: str, rows: Sequence[int]) -> Fault:
+    others = [str(other) for other in rows if other != row]
+    shown = ", ".join(others[:5]) + (" …" if len(others) > 5 else "")
+    return Fault(
+        where=table.where,
+        row=row,
+        column=table.headings[key].text,
+        value=value,
+        wrong=f"stands in row{'s' if len(others) > 1 else ''} {shown} too",
+        right="a number of its own for every line",
+    )

@@ -1,0 +1,214 @@
+"""Reading one row of a table: typed values out, every fault noted, nothing coerced."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from typing import TypeVar
+
+from trimopt.book.columns import Column
+from trimopt.book.figures import (
+    CellFaultError,
+    Percent,
+    as_text,
+    read_figure,
+    read_flag,
+    read_text,
+    split_figure_and_unit,
+)
+from trimopt.book.headings import Heading
+from trimopt.book.measures import Dimension, Measure, measure_of
+from trimopt.book.moments import read_moment
+from trimopt.book.settings import Settings
+from trimopt.book.tables import Cells
+from trimopt.errors import Fault
+
+__all__ = ["RowReader", "Table"]
+
+_Value = TypeVar("_Value")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A table of the book: its sheet, its columns as found, the book's settings."""
+
+    where: str
+    columns: Mapping[str, Column]
+    headings: Mapping[str, Heading]
+    settings: Settings
+
+
+class RowReader:
+    """One row. Every method gives the value of a column, or None when blank or at fault.
+
+    Faults are kept in `faults`; `at_fault` holds the keys of columns that could not be read, so
+    that a blank and a fault stay apart.
+    """
+
+    __slots__ = ("as_written", "at_fault", "cells", "faults", "row", "table", "warnings")
+
+    def __init__(self, table: Table, row: int, cells: Cells) -> None:
+        self.table = table
+        self.row = row
+        self.cells = cells
+        self.faults: list[Fault] = []
+        self.warnings: list[Fault] = []
+        self.at_fault: set[str] = set()
+        self.as_written: list[tuple[str, str]] = []
+
+    def raw(self, key: str) -> object:
+        """What the cell holds; None where it is blank or the book has no such column."""
+        heading = self.table.headings.get(key)
+        if heading is None or heading.index >= len(self.cells):
+            return None
+        return self.cells[heading.index]
+
+    def note(self, key: str, wrong: str, right: str, *, warning: bool = False) -> None:
+        """Keep a fault, or a warning, about a column of this row."""
+        fault = Fault(
+            where=self.table.where,
+            row=self.row,
+            column=self._shown_heading(key),
+            value=as_text(self.raw(key)),
+            wrong=wrong,
+            right=right,
+        )
+        if warning:
+            self.warnings.append(fault)
+        else:
+            self.at_fault.add(key)
+            self.faults.append(fault)
+
+    def faults_in_order(self) -> tuple[Fault, ...]:
+        """The faults as the eye meets them, from the first column to the last."""
+        places = {one.text: one.index for one in self.table.headings.values()}
+        return tuple(sorted(self.faults, key=lambda fault: places.get(fault.column, len(places))))
+
+    def text(self, key: str) -> str:
+        """The cell as text; empty where blank."""
+        return self._read(key, read_text) or ""
+
+    def flag(self, key: str) -> bool:
+        """A yes or a no; blank is no."""
+        return self._read(key, read_flag) or False
+
+    def moment(self, key: str) -> datetime | None:
+        """A date, at the end of its day where it has no time."""
+        order = self.table.settings.date_order
+        return self._read(key, lambda value: read_moment(value, date_order=order))
+
+    def count(self, key: str, *, least: int) -> int | None:
+        """A whole number of at least `least`."""
+
+        def read(value: object) -> int:
+            figure = read_figure(value, decimal_sign=self.table.settings.decimal_sign)
+            if figure < least:
+                raise CellFaultError(f"below {least}", f"a whole number from {least} up")
+            if figure.denominator != 1:
+                raise CellFaultError("not a whole number", f"a whole number from {least} up")
+            return int(figure)
+
+        return self._read(key, read)
+
+    def measure(self, key: str, *, zero: bool = False) -> Fraction | None:
+        """A figure with a unit, in the unit that trimopt keeps; above 0, or from 0 with `zero`."""
+        column = self.table.columns[key]
+
+        def read(value: object) -> Fraction:
+            figure_part, unit = self._measure_of(key, column, value)
+            figure = self._figure(figure_part, column)
+            if figure < 0:
+                raise CellFaultError("negative", "a figure above 0")
+            if figure == 0 and not zero:
+                raise CellFaultError("zero", "a figure above 0, or a blank where it is left free")
+            if unit.factor != 1:
+                self.as_written.append((key, f"{as_text(figure_part)} {unit.shown}"))
+            kept = figure * unit.factor
+            if column.dimension is Dimension.WIDTH and not (_fine(figure) or _fine(kept)):
+                raise CellFaultError(
+                    "finer than any knife is set",
+                    "thousandths of a millimetre, or 128ths of an inch, at the finest",
+                )
+            return kept
+
+        return self._read(key, read)
+
+    def share(self, key: str) -> Fraction | None:
+        """A tolerance as a share: 5, 5 % and a percentage of the spreadsheet are all 1/20."""
+
+        def read(value: object) -> Fraction:
+            if isinstance(value, Percent):
+                figure, said = read_figure(value.share) * 100, True
+            else:
+                part, unit = split_figure_and_unit(value)
+                if isinstance(part, str):
+                    part = part.removeprefix("±").removeprefix("+/-").strip()
+                if unit and measure_of(Dimension.SHARE, unit) is None:
+                    raise CellFaultError("not a percentage", "write it like 5 or 5 %")
+                figure, said = self._figure(part, self.table.columns[key]), bool(unit)
+            if figure < 0:
+                raise CellFaultError("negative", "write it without a sign, like 5")
+            if 0 < figure < 1 and not said:
+                raise CellFaultError(
+                    f"may mean {float(figure):g} % or {float(figure * 100):g} %",
+                    f"write {float(figure):g} % or {float(figure * 100):g} % with its sign",
+                )
+            if figure >= 100:
+                raise CellFaultError("100 % or more", "a tolerance below 100 %")
+            return figure / 100
+
+        return self._read(key, read)
+
+    def figure(self, key: str, value: object) -> Fraction:
+        """A bare figure by the book's decimal sign.
+
+        Raises
+        ------
+        CellFaultError
+            Where it is none.
+        """
+        return self._figure(value, self.table.columns[key])
+
+    def _figure(self, value: object, column: Column) -> Fraction:
+        return read_figure(
+            value, decimal_sign=self.table.settings.decimal_sign, fractions=column.fractions
+        )
+
+    def _measure_of(self, key: str, column: Column, value: object) -> tuple[object, Measure]:
+        heading = self.table.headings[key]
+        assumed = heading.measure or measure_of(column.dimension)
+        assert assumed is not None  # every measured dimension has a unit that is assumed
+        figure_part, text = split_figure_and_unit(value)
+        if not text:
+            return value, assumed
+        stated = measure_of(column.dimension, text)
+        if stated is None:
+            raise CellFaultError(
+                "text where a number belongs", f"the number alone, in {assumed.shown}"
+            )
+        if heading.unit_stated and stated.factor != assumed.factor:
+            raise CellFaultError(
+                f"in {stated.shown} under a heading in {assumed.shown}",
+                f"write the figure in {assumed.shown}",
+            )
+        return figure_part, stated
+
+    def _read(self, key: str, reader: Callable[[object], _Value]) -> _Value | None:
+        value = self.raw(key)
+        if value is None:
+            return None
+        try:
+            return reader(value)
+        except CellFaultError as fault:
+            self.note(key, fault.wrong, fault.right)
+            return None
+
+    def _shown_heading(self, key: str) -> str:
+        heading = self.table.headings.get(key)
+        return self.table.columns[key].heading if heading is None else heading.text
+
+
+def _fine(figure: Fraction) -> bool:
+    return 1000 % figure.denominator == 0 or 128 % figure.denominator == 0

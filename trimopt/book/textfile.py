@@ -1,0 +1,109 @@
+"""Order books as text: csv with semicolons, commas or tabs."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator
+from itertools import islice
+from pathlib import Path
+
+from trimopt.book.tables import BookFile, Cells, Sheet, unreadable
+from trimopt.errors import Fault
+
+__all__ = ["open_text_file"]
+
+_DELIMITERS = (";", "\t", ",")
+_LOOKED_AT = 50  # rows at the top in which the headings must stand
+
+
+def open_text_file(
+    path: Path, data: bytes, headings_in: Callable[[Cells], int], source: str
+) -> BookFile:
+    """The one sheet of a text file.
+
+    Parameters
+    ----------
+    path
+        Only its name is used.
+    data
+        The file's bytes: UTF-8 with or without a byte order mark, UTF-16 with one, or Windows
+        text (code page 1252), which is said as a warning.
+    headings_in
+        How many known headings a row has; the delimiter that shows most is taken.
+    source
+        The book's name in errors.
+
+    Raises
+    ------
+    OrderBookError
+        Where the bytes are no text or the quotes do not close.
+    """
+    text, warnings = _decoded(data, path.name, source)
+    first, _, rest = text.partition("\n")
+    stated = first.strip().casefold()
+    if stated.startswith("sep=") and len(stated) == 5:
+        # A line that spreadsheet programs write for each other; it stays, blank, as row 1.
+        delimiter = first.strip()[4]
+        text = "\n" + rest
+    else:
+        delimiter = max(
+            _DELIMITERS,
+            key=lambda sign: max(
+                (headings_in(cells) for cells in _top_rows(text, sign)), default=0
+            ),
+        )
+
+    def rows() -> Iterator[tuple[int, Cells]]:
+        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+        row = 0
+        try:
+            for row, record in enumerate(reader, start=1):
+                yield row, tuple(cell if cell.strip() else None for cell in record)
+        except csv.Error as error:
+            raise unreadable(
+                source,
+                f"a row that cannot be split into cells ({error})",
+                "close the quotes of that row, or save the book as .xlsx",
+                where=path.name,
+                row=row + 1,
+            ) from error
+
+    return BookFile(
+        sheets=(Sheet(name=path.name, rows=rows, text_file=True),), warnings=tuple(warnings)
+    )
+
+
+def _top_rows(text: str, delimiter: str) -> Iterator[Cells]:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    try:
+        for record in islice(reader, _LOOKED_AT):
+            yield tuple(record)
+    except csv.Error:
+        return  # read with another delimiter, or named when the rows are read
+
+
+def _decoded(data: bytes, name: str, source: str) -> tuple[str, list[Fault]]:
+    """The text, and a warning where its encoding was taken for granted."""
+    marked = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+    encodings = ("utf-16",) if marked else ("utf-8-sig", "cp1252")
+    for encoding in encodings:
+        try:
+            text = data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if "\x00" in text:
+            break
+        if encoding != "cp1252":
+            return text, []
+        return text, [
+            Fault(
+                where=name,
+                row=None,
+                column="",
+                value="",
+                wrong="not UTF-8; read as Windows text (code page 1252)",
+                right="look at names with accents, or save the file as UTF-8",
+            )
+        ]
+    raise unreadable(source, "not a text file", "save the book as .xlsx or as csv in UTF-8")

@@ -1,0 +1,249 @@
+"""Order books as workbooks (.xlsx), read row by row so that a large one fits in memory."""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+import zipfile
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trimopt.book.figures import ErrorValue, NoResult, Percent
+from trimopt.book.tables import BookFile, Cells, Sheet, unreadable
+
+if TYPE_CHECKING:
+    from openpyxl.workbook.workbook import Workbook
+
+__all__ = ["open_workbook"]
+
+_OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # the container of old and of encrypted workbooks
+_LARGEST_BYTES = 2**31  # unpacked; a larger one is no order book
+_DAMAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    SyntaxError,  # both XML parsers raise kinds of it
+    KeyError,
+    IndexError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    NotImplementedError,
+)
+_TAG = re.compile(rb"<(?:\w+:)?(row|col|mergeCell|f)(?=[\s/>])([^>]*)>")
+_ATTRIBUTE = re.compile(rb'(?<![\w:])(\w+)\s*=\s*"([^"]*)"')
+_RANGE = re.compile(rb"([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})")
+_SAVED = re.compile(rb"<dcterms:modified[^>]*>\s*(\d{4})-(\d\d)-(\d\d)T")
+_CHUNK = 1 << 20
+_BATCH = 1000
+
+
+def open_workbook(path: Path, data: bytes, source: str) -> BookFile:
+    """The sheets of a workbook.
+
+    Raises
+    ------
+    OrderBookError
+        For a macro workbook, an old .xls, a workbook with a password, and a damaged file.
+    """
+    _refuse_other_kinds(path, data, source)
+    with _damage_named(source):
+        archive = zipfile.ZipFile(io.BytesIO(data))
+        names = set(archive.namelist())
+        if any(name.casefold().endswith("vbaproject.bin") for name in names):
+            raise unreadable(
+                source,
+                "a macro workbook; macros are never opened",
+                "save it as .xlsx and read that",
+            )
+        if sum(member.file_size for member in archive.infolist()) > _LARGEST_BYTES:
+            raise unreadable(
+                source, "unpacks to more than 2 GB", "keep one week's orders in a book"
+            )
+        values = _loaded(data, data_only=True)
+        sheets: list[Sheet] = []
+        formulas: Workbook | None = None
+        for worksheet in values.worksheets:
+            # The row-by-row reader keeps the path of the sheet's part to itself, and tells neither
+            # hidden rows nor merged cells; the part is looked through for those.
+            look = _look_through(archive, worksheet._worksheet_path)  # type: ignore[attr-defined]
+            twin = None
+            if look.formulas:
+                if formulas is None:
+                    formulas = _loaded(data, data_only=False)
+                twin = formulas[worksheet.title]
+            sheets.append(
+                Sheet(
+                    name=worksheet.title,
+                    rows=_Rows(worksheet, twin, source),
+                    hidden=worksheet.sheet_state != "visible",
+                    hidden_rows=tuple(look.hidden_rows),
+                    hidden_columns=tuple(look.hidden_columns),
+                    merged=tuple(look.merged),
+                )
+            )
+        saved = _saved(archive) if "docProps/core.xml" in names else None
+    return BookFile(sheets=tuple(sheets), saved=saved)
+
+
+def _refuse_other_kinds(path: Path, data: bytes, source: str) -> None:
+    ending = path.suffix.casefold()
+    if ending in {".xlsm", ".xltm", ".xlam"}:
+        raise unreadable(
+            source, "a macro workbook; macros are never opened", "save it as .xlsx and read that"
+        )
+    if data.startswith(_OLE):
+        if "EncryptedPackage".encode("utf-16-le") in data:
+            raise unreadable(
+                source, "protected with a password", "take the password off and save it again"
+            )
+        raise unreadable(source, "a workbook of the old .xls kind", "save it as .xlsx")
+    if ending in {".xls", ".xlsb", ".ods"} or not data.startswith(b"PK"):
+        kind = f"not a workbook of the .xlsx kind ({ending or 'no ending'})"
+        raise unreadable(source, kind, "save it as .xlsx or as csv in UTF-8")
+
+
+@contextmanager
+def _damage_named(source: str) -> Iterator[None]:
+    try:
+        yield
+    except _DAMAGE as error:
+        raise unreadable(
+            source,
+            f"the workbook is damaged ({type(error).__name__})",
+            "open it in a spreadsheet program, save it again as .xlsx",
+        ) from error
+
+
+def _loaded(data: bytes, *, data_only: bool) -> Workbook:
+    from openpyxl import load_workbook  # noqa: PLC0415  # slow to import; only workbooks need it
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of drop-downs and styles that are not kept
+        return load_workbook(
+            io.BytesIO(data), read_only=True, data_only=data_only, keep_links=False
+        )
+
+
+def _saved(archive: zipfile.ZipFile) -> date | None:
+    found = _SAVED.search(archive.read("docProps/core.xml"))
+    if found is None:
+        return None
+    year, month, day = (int(part) for part in found.groups())
+    return date(year, month, day)
+
+
+class _Look:
+    """What a sheet's part says beside its cells."""
+
+    __slots__ = ("formulas", "hidden_columns", "hidden_rows", "merged")
+
+    def __init__(self) -> None:
+        self.formulas = False
+        self.hidden_rows: list[int] = []
+        self.hidden_columns: list[int] = []
+        self.merged: list[tuple[int, int, int, int]] = []
+
+
+def _look_through(archive: zipfile.ZipFile, part: str) -> _Look:
+    look = _Look()
+    row = 0
+    left = b""
+    with archive.open(part) as stream:
+        while chunk := stream.read(_CHUNK):
+            chunk = left + chunk  # the tag that the last chunk cut through
+            end = chunk.rfind(b">") + 1
+            left = chunk[end:]
+            for found in _TAG.finditer(chunk, 0, end):
+                tag, rest = found.groups()
+                if tag == b"f":
+                    look.formulas = True
+                    continue
+                said = dict(_ATTRIBUTE.findall(rest))
+                if tag == b"row":
+                    row = int(said.get(b"r", row + 1))
+                    if said.get(b"hidden") in {b"1", b"true"}:
+                        look.hidden_rows.append(row)
+                elif tag == b"col":
+                    if said.get(b"hidden") in {b"1", b"true"}:
+                        first, last = int(said[b"min"]), min(int(said[b"max"]), 500)
+                        look.hidden_columns.extend(range(first - 1, last))
+                elif corners := _RANGE.fullmatch(said.get(b"ref", b"")):
+                    left_letters, top, right_letters, bottom = corners.groups()
+                    look.merged.append(
+                        (int(top), _column(left_letters), int(bottom), _column(right_letters))
+                    )
+    return look
+
+
+def _column(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + letter - 64
+    return number - 1
+
+
+class _Rows:
+    """The rows of a sheet, from the top on every call."""
+
+    def __init__(self, worksheet: Any, twin: Any | None, source: str) -> None:
+        # A stated extent is often wrong in exported books and would cut columns off.
+        worksheet.reset_dimensions()
+        if twin is not None:
+            twin.reset_dimensions()
+        self._worksheet = worksheet
+        self._twin = twin
+        self._source = source
+
+    def __call__(self) -> Iterator[tuple[int, Cells]]:
+        rows = self._cells()
+        row = 0
+        while True:
+            # In batches: between them the caller's own warning filters hold.
+            with _damage_named(self._source), warnings.catch_warnings():
+                warnings.simplefilter("ignore")  # of dates out of range: they come as errors
+                batch = list(islice(rows, _BATCH))
+            for cells in batch:
+                row += 1
+                yield row, cells
+            if len(batch) < _BATCH:
+                return
+
+    def _cells(self) -> Iterator[Cells]:
+        if self._twin is None:
+            for cells in self._worksheet.iter_rows():
+                yield tuple(map(_value, cells))
+        else:
+            pairs = zip(self._worksheet.iter_rows(), self._twin.iter_rows(), strict=True)
+            for cells, formulas in pairs:
+                yield tuple(map(_value_or_formula, cells, formulas))
+
+
+def _value(cell: Any) -> object:
+    value = cell.value
+    if value is None:
+        return None
+    if isinstance(value, str):
+        if cell.data_type == "e":
+            return ErrorValue(value)
+        return value if value.strip() else None
+    if (
+        isinstance(value, (int, float))
+        and not isinstance(value, bool)
+        and "%" in cell.number_format
+    ):
+        return Percent(value)
+    return value
+
+
+def _value_or_formula(cell: Any, formula: Any) -> object:
+    # A formula whose result is an empty text is saved with the type of a text: that is a blank.
+    if cell.value is None and formula.data_type == "f" and cell.data_type == "n":
+        return NoResult(str(getattr(formula.value, "text", formula.value)))
+    return _value(cell)
