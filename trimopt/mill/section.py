@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from fractions import Fraction
 from typing import TypeAlias
 
@@ -96,10 +97,8 @@ def read_section(
     for name, value in raw.items():
         key = table.key(name)
         if key is None:
-            suggestion = closest(name, tuple(n for n in names if n not in raw))
-            if suggestion is not None:
-                meant.add(suggestion)
-            right = _place(table, name, suggestion)
+            right, stands_for = _place(table, name, tuple(n for n in names if n not in raw))
+            meant.add(stands_for)
             faults.append(section.fault(name, "is no key of this section", right))
             continue
         read, wrong = _value(key, value)
@@ -115,18 +114,19 @@ def read_section(
     return Section(title=title, values=values, written=written), faults
 
 
-def _place(table: Table, name: str, suggestion: str | None) -> str:
-    """What to do with an unknown key."""
-    if suggestion is not None:
-        return f"write {suggestion}"
-    below = {other.name.rpartition(".")[2]: other for other in SECTIONS if "." in other.name}
-    inner = closest(name, tuple(below))
-    if inner is not None and below[inner].name.startswith(f"{table.name}."):
-        return f"write {below[inner].title} as a section of its own"
+def _place(table: Table, name: str, free: tuple[str, ...]) -> tuple[str, str]:
+    """What to do with an unknown key, and the key of this section that it stands for, if any."""
     homes = [other.title for other in SECTIONS if other.key(name) is not None]
     if homes:
-        return f"move it to {' or '.join(homes)}"
-    return f"leave it out; the keys are {', '.join(key.name for key in table.keys)}"
+        return f"move it to {' or '.join(homes)}", ""
+    suggestion = closest(name, free)
+    if suggestion is not None:
+        return f"write {suggestion}", suggestion
+    inner = [other for other in SECTIONS if other.name.startswith(f"{table.name}.")]
+    for other in inner:
+        if closest(name, (other.name.rpartition(".")[2],)) is not None:
+            return f"write {other.title} as a section of its own", ""
+    return f"leave it out; the keys are {', '.join(key.name for key in table.keys)}", ""
 
 
 def _value(key: Key, value: object) -> tuple[Value | None, str]:
@@ -183,6 +183,6 @@ def _not_a_figure(value: object, in_mm: bool) -> str:
         if in_mm:
             return "is no width that can be read"
         return "is a text where a number belongs"
-    if isinstance(value, bool | list | dict):
-        return "is not a number"
-    return "is out of all range"
+    if isinstance(value, int | Decimal) and not isinstance(value, bool):
+        return "is out of all range"
+    return "is not a number"
