@@ -121,6 +121,7 @@ class Block:
     knife_moves: int
     set_up: bool
     sets: tuple[SetRow, ...]
+    beam_mm: tuple[Fraction | None, ...] = ()  # every knife, idle too; None: at its end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
