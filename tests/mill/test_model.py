@@ -78,6 +78,7 @@ def test_a_jumbo_without_a_length_gives_none(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="for_paper"):
         _ = mill.jumbo.usable_m
     assert mill.jumbo_for(mill.grades[0], 250).usable_m == 17_866
+    assert mill.for_paper(mill.grades[0], 250).jumbo.usable_m == 17_866
     with pytest.raises(ValueError, match="needs a length"):
         JUMBO.for_paper(250, 350)
 
@@ -86,6 +87,18 @@ def test_losses_larger_than_a_jumbo_of_that_paper() -> None:
     """A jumbo that start and end loss use up at some grammage is told with its figures."""
     with pytest.raises(MillFileError, match=r"mass_t.*«0.1».*gives 99 m at 250 g/m².*150 m"):
         replace(JUMBO, mass_kg=100).for_paper(250, 350)
+
+
+def test_the_mill_names_its_file_for_such_a_jumbo(tmp_path: Path) -> None:
+    """The same error, asked of the mill, says which file is to be mended."""
+    changes: dict[str, str | None] = {
+        "jumbo.usable_length_m": None,
+        "jumbo.mass_t": "0.1",
+        "jumbo.loss_end_m": "99",
+    }
+    mill = read_text(tmp_path, mill_text(changes))
+    with pytest.raises(MillFileError, match=r"mill\.toml"):
+        mill.for_paper(mill.grades[0], 250)
 
 
 def test_the_deckle_is_no_more_than_the_winder_takes(tmp_path: Path) -> None:

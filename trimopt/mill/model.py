@@ -241,7 +241,20 @@ class Mill:
         MillFileError
             Start and end loss leave nothing of it.
         """
-        return self.jumbo.for_paper(grammage_gsm, grade.wound_caliper_um(grammage_gsm))
+        try:
+            return self.jumbo.for_paper(grammage_gsm, grade.wound_caliper_um(grammage_gsm))
+        except MillFileError as error:
+            raise MillFileError(self.source or error.source, error.faults) from None
+
+    def for_paper(self, grade: Grade, grammage_gsm: float) -> Mill:
+        """This mill as a run of one grade and grammage sees it: its jumbo has a length.
+
+        Raises
+        ------
+        MillFileError
+            Start and end loss leave nothing of the jumbo.
+        """
+        return replace(self, jumbo=self.jumbo_for(grade, grammage_gsm))
 
     def grade(self, name: str) -> Grade | None:
         """The grade of that name, forgiving case and outer spaces."""
