@@ -1,0 +1,76 @@
+"""The command line: one file a command, loaded only when it is called.
+
+Exit codes: 0 done; 1 an error with no code of its own; 2 wrong usage; 3 faults in the order book;
+4 faults in the mill file; 5 an order that cannot be met; 6 out of time before there was a plan;
+7 a plan that does not hold; 8 a report that cannot be written or read; 9 the ledger; 130 Ctrl-C.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from trimopt.errors import TrimoptError
+
+__all__ = ["main", "trimopt"]
+
+#: Command, its module, and the line that `trimopt --help` prints (so that help imports nothing).
+COMMANDS = {
+    "start": "Lay down an example mill file and an empty order book.",
+    "check": "Read an order book and report every fault.",
+    "plan": "Make the slitter plan of an order book.",
+    "verify": "Check a plan, edited or not, against its book and mill.",
+}
+
+
+class _Commands(click.Group):
+    """A group that imports a command's module when the command is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        del ctx
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        del ctx
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"trimopt.cli.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Exit codes: 0 done, 2 usage, 3 order book, 4 mill file, 5 cannot be met, 6 out of "
+    "time, 7 does not hold, 8 report, 9 ledger, 130 interrupted.",
+)
+@click.version_option(package_name="trimopt")
+def trimopt() -> None:
+    """Reels and sheets ordered in, a checked slitter plan out.
+
+    Example: trimopt plan orders/shift.xlsx
+    """
+
+
+def main() -> None:
+    """Run a command and turn its errors into a message on stderr and an exit code."""
+    try:
+        code = trimopt.main(standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("trimopt: interrupted before there was anything to keep", err=True)
+        sys.exit(130)
+    except TrimoptError as error:
+        click.echo(f"trimopt: {error}", err=True)
+        sys.exit(error.exit_code)
+    sys.exit(code if isinstance(code, int) else 0)

@@ -1,0 +1,6 @@
+"""`python -m trimopt`."""
+
+from trimopt.cli import main
+
+if __name__ == "__main__":
+    main()

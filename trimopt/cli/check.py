@@ -1,0 +1,72 @@
+"""`trimopt check`."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+
+import click
+
+from trimopt.cli.options import (
+    as_of_option,
+    book_argument,
+    json_option,
+    load_book,
+    load_mill,
+    mill_option,
+    quiet_option,
+)
+
+__all__ = ["command"]
+
+
+@click.command("check")
+@book_argument
+@mill_option
+@as_of_option
+@json_option
+@quiet_option
+def command(
+    book: Path, mill_path: Path | None, as_of: date | None, as_json: bool, quiet: bool
+) -> None:
+    """Read an order book and report every fault: sheet, row, column, what would be right.
+
+    Exit code 0 when every line can be planned, 3 when one cannot.
+
+    Example: trimopt check orders/faulty.xlsx
+    """
+    from trimopt.errors import OrderBookError
+    from trimopt.making import runs_of, stops
+
+    mill = load_mill(mill_path, book)
+    read = load_book(book, mill, as_of, quiet=quiet or as_json)
+    usable_m = max((j.usable_m for j in read.jumbos), default=mill.jumbo.usable_m)
+    stopped = {
+        order.number: why for order in read.orders if (why := stops(order, mill, usable_m=usable_m))
+    }
+    if as_json:
+        found = {
+            "book": read.source,
+            "as_of": read.as_of.isoformat(),
+            "orders": len(read.orders),
+            "faults": [asdict(fault) for fault in read.faults],
+            "warnings": [asdict(warning) for warning in read.warnings],
+            "cannot_be_made": stopped,
+        }
+        click.echo(json.dumps(found, indent=1))
+    else:
+        for number, why in stopped.items():
+            click.echo(f"order {number} cannot be made: {why}")
+        runs = runs_of(read, mill)
+        click.echo(
+            f"{read.source}: {len(read.orders)} order lines in {len(runs)} runs can be planned, "
+            f"as of {read.as_of:%Y-%m-%d}"
+        )
+    if read.faults:
+        if as_json:
+            raise click.exceptions.Exit(OrderBookError.exit_code)
+        raise OrderBookError(read.source, read.faults)
+    if stopped:
+        raise click.exceptions.Exit(OrderBookError.exit_code)

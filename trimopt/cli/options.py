@@ -1,0 +1,103 @@
+"""Options that commands share, and how they find the mill file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from trimopt.book import Book
+    from trimopt.mill import Mill
+
+__all__ = [
+    "as_of_option",
+    "book_argument",
+    "json_option",
+    "load_book",
+    "load_mill",
+    "mill_option",
+    "quiet_option",
+    "search_options",
+]
+
+F = TypeVar("F", bound=Callable[..., object])
+
+_file = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+book_argument = click.argument("book", type=_file)
+mill_option = click.option(
+    "--mill",
+    "mill_path",
+    type=_file,
+    metavar="FILE",
+    help="The mill file. Default: mill.toml beside the order book.",
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+quiet_option = click.option("--quiet", is_flag=True, help="Print no progress and no warnings.")
+
+
+def _day(ctx: click.Context, param: click.Parameter, value: datetime | None) -> date | None:
+    del ctx, param
+    return None if value is None else value.date()
+
+
+as_of_option = click.option(
+    "--as-of",
+    type=click.DateTime(["%Y-%m-%d"]),
+    callback=_day,
+    metavar="DATE",
+    help="The day that overdue lines are judged at. Default: the date the book carries.",
+)
+
+
+def search_options(function: F) -> F:
+    """`--seed` and `--time-limit`."""
+    function = click.option(
+        "--seed", type=int, default=0, show_default=True, help="Of equal plans, which to find."
+    )(function)
+    return click.option(
+        "--time-limit",
+        type=click.FloatRange(min=0.1),
+        default=60.0,
+        show_default=True,
+        metavar="SECONDS",
+        help="For the whole book. What is found by then is kept, with its gap.",
+    )(function)
+
+
+def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
+    """The mill file given, or mill.toml beside the book.
+
+    Raises
+    ------
+    click.UsageError
+        There is none.
+    MillFileError
+        It has faults.
+    """
+    from trimopt.mill import read
+
+    if mill_path is None:
+        mill_path = (beside.parent if beside is not None else Path()) / "mill.toml"
+        if not mill_path.is_file():
+            message = (
+                f"there is no {mill_path}; name the mill file with --mill FILE, or lay one down "
+                "with: trimopt start DIR"
+            )
+            raise click.UsageError(message)
+    return read(mill_path)
+
+
+def load_book(path: Path, mill: Mill, as_of: date | None, *, quiet: bool) -> Book:
+    """Read the book; its warnings go to stderr."""
+    from trimopt.book import read
+
+    book = read(path, mill, as_of=as_of)
+    if not quiet:
+        for warning in book.warnings:
+            click.echo(f"warning: {warning}", err=True)
+    return book

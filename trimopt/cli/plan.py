@@ -1,0 +1,208 @@
+"""`trimopt plan`."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from trimopt.cli.options import (
+    as_of_option,
+    book_argument,
+    json_option,
+    load_book,
+    load_mill,
+    mill_option,
+    quiet_option,
+    search_options,
+)
+
+if TYPE_CHECKING:
+    from trimopt.book import Book
+    from trimopt.mill import Mill
+    from trimopt.plan.model import Plan, Settings
+
+__all__ = ["command"]
+
+
+@click.command("plan")
+@book_argument
+@mill_option
+@click.option(
+    "--out",
+    type=click.Path(file_okay=False, path_type=Path),
+    default=Path("reports"),
+    show_default=True,
+    metavar="DIR",
+    help="Where the plan is written.",
+)
+@as_of_option
+@click.option(
+    "--from",
+    "start",
+    type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]),
+    metavar="TIME",
+    help="When the first set may begin. Default: 06:00 on the day the book carries.",
+)
+@click.option("--set-ups", type=click.IntRange(min=0), metavar="N", help="At most so many set-ups.")
+@click.option(
+    "--give-up",
+    type=click.FloatRange(min=0),
+    metavar="KG",
+    help="Kilograms of paper given for each set-up saved.",
+)
+@click.option(
+    "--leave-out-faulty",
+    is_flag=True,
+    help="Plan the valid lines; the plan names those left out.",
+)
+@search_options
+@click.option(
+    "--processes",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Runs planned at the same time. Default: one for each processor.",
+)
+@json_option
+@quiet_option
+def command(
+    book: Path,
+    mill_path: Path | None,
+    out: Path,
+    as_of: date | None,
+    start: datetime | None,
+    set_ups: int | None,
+    give_up: float | None,
+    leave_out_faulty: bool,
+    seed: int,
+    time_limit: float,
+    processes: int | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Make the slitter plan of an order book: workbook, page, JSON and labels under DIR.
+
+    Nothing is written unless the independent check finds that everything holds.
+
+    Example: trimopt plan orders/shift.xlsx --set-ups 5
+    """
+    from trimopt.errors import OrderBookError
+    from trimopt.plan.model import Settings
+
+    if set_ups is not None and give_up is not None:
+        raise click.UsageError("--set-ups and --give-up ask for different plans; give one of them")
+    mill = load_mill(mill_path, book)
+    read = load_book(book, mill, as_of, quiet=quiet)
+    if read.faults and not leave_out_faulty:
+        raise OrderBookError(read.source, read.faults)
+    settings = Settings(
+        seed=seed,
+        time_limit_s=time_limit,
+        under=mill.values.under,
+        over=mill.values.over,
+        trim_a_tonne=mill.values.trim_a_tonne,
+        set_up=mill.values.set_up,
+        knife_move=mill.values.knife_move,
+        set_ups_most=set_ups,
+        give_up_kg=give_up,
+    )
+    plan = _planned(read, mill, settings, out, book.stem, start, processes, quiet=quiet or as_json)
+    _require_holds(plan, read, mill)
+    written = _write(plan, mill, out)
+    _show(plan, written, as_json=as_json)
+
+
+def _planned(
+    read: Book,
+    mill: Mill,
+    settings: Settings,
+    out: Path,
+    stem: str,
+    start: datetime | None,
+    processes: int | None,
+    *,
+    quiet: bool,
+) -> Plan:
+    import os
+    from concurrent.futures import ProcessPoolExecutor
+
+    from trimopt.making import runs_of
+    from trimopt.plan.build import plan_book
+    from trimopt.plan.numbers import next_number
+    from trimopt.report.progress import ProgressView
+
+    number, replaces = next_number(out, stem)
+    workers = min(processes or os.cpu_count() or 1, len(runs_of(read, mill)))
+    if workers > 1:
+        with ProcessPoolExecutor(workers) as executor:
+            return plan_book(
+                read,
+                mill,
+                settings,
+                number=number,
+                replaces=replaces,
+                start=start,
+                executor=executor,
+                workers=workers,
+            )
+    with ProgressView(quiet=quiet) as view:
+        return plan_book(
+            read,
+            mill,
+            settings,
+            number=number,
+            replaces=replaces,
+            start=start,
+            observer=view.update,
+        )
+
+
+def _require_holds(plan: Plan, read: Book, mill: Mill) -> None:
+    from trimopt.errors import FailedCheckError
+    from trimopt.plan.verify import verify
+
+    findings = verify(plan, read, mill)
+    if findings:
+        lines = "\n".join(f"  {finding}" for finding in findings[:20])
+        message = (
+            f"the independent check found {len(findings)} things that do not hold; nothing was "
+            f"written:\n{lines}"
+        )
+        raise FailedCheckError(message)
+
+
+def _write(plan: Plan, mill: Mill, out: Path) -> list[Path]:
+    from trimopt.errors import ReportError
+    from trimopt.plan.codec import to_json, write_whole
+    from trimopt.report import write_labels, write_page, write_workbook
+
+    paths = [
+        out / f"{plan.number}{suffix}" for suffix in (".xlsx", ".html", "-labels.csv", ".json")
+    ]
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        write_workbook(plan, paths[0], mill)
+        write_page(plan, paths[1], mill)
+        write_labels(plan, paths[2])
+        write_whole(paths[3], to_json(plan))
+    except OSError as error:
+        message = f"{out}: {error.strerror}; name a folder that can be written to with --out DIR"
+        raise ReportError(message) from error
+    return paths
+
+
+def _show(plan: Plan, written: list[Path], *, as_json: bool) -> None:
+    if as_json:
+        from trimopt.plan.codec import to_json
+
+        click.echo(to_json(plan))
+        return
+    from rich.console import Console
+
+    from trimopt.report import print_summary
+
+    print_summary(plan, Console())
+    for path in written:
+        click.echo(f"written: {path}")
