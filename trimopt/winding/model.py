@@ -38,6 +38,7 @@ class Lot:
 
     `broke_reels` strips are added by the layout, which chooses their widths so that both edge
     strips stay within the winder's limits. `due` and `priority` are those of its most urgent order.
+    All lots of a lower `precedence` run before any of a higher one, whatever it costs.
     """
 
     number: int
@@ -49,6 +50,7 @@ class Lot:
     due: datetime | None = None
     priority: int | None = None
     orders: frozenset[str] = frozenset()  # that it serves
+    precedence: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +69,9 @@ class LaidBlock:
 
     `moved` says of each knife in `layout.knives_mm` whether it had to move; `moves` is the winder's
     count with the order of the knives kept, `moves_simple` counts positions that no knife held.
+    `beam_mm` is where every knife of the beam stands once the block is set up, front to back, None
+    for one that is out of the way at its end of the beam: `moves` is the number of entries that
+    differ from the block before (`trimopt.winding.knives` has the rules).
     """
 
     lot: int
@@ -76,6 +81,7 @@ class LaidBlock:
     moves: int
     moves_simple: int
     moved: tuple[bool, ...]
+    beam_mm: tuple[Fraction | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +95,10 @@ class Arrangement:
     moves_bound: int
     proven: bool
     open_orders_most: int = 0
+    moves_simple_bound: int = 0
+    class_changes: int = 0  # neighbours of different core or set length
+    less_urgent_before: int = 0  # pairs in which the less urgent lot runs first
+    clock_stopped: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,220 @@
+"""Lower bounds on knife moves that hold for given lots over all their orders and layouts.
+
+Two layouts whose knives meet in r places have r - 1 pairs of **blocks** between these places: some
+strips of the one and some of the other, equally wide together, no strip in two blocks. So knives
+meet in at most one place more than the most disjoint equal-sum blocks. Where the layout's first
+knife stands does not matter, so the bound holds whatever the web is shifted by. In the winder's
+count both blocks of a pair have equally many strips besides, since knives that stay keep their
+numbers: between two that stay lie as many knives before as after.
+
+Two equal widths may always be taken as a block of their own: let w be in both lots. If both are in
+blocks, make a pair of the two and one of all the rest of their blocks; if only one is, its block
+can be replaced by the pair. Neither lowers the number of pairs. So equal widths are taken out
+first, and what is left has pairs of three strips at least (of four, equally many on both sides).
+
+A broke reel has the width that suits. A pair without one is counted above, and there are no more
+pairs with one than there are broke reels.
+
+The path bound is the least sum of pair bounds over all running orders, a shortest path through all
+lots. With spare knives that stay where they are when lifted, a place may be held from further back:
+a step then saves at most as many moves as there are idle knives to save them.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from itertools import product
+
+from trimopt.mill.model import Winder
+from trimopt.winding.shape import Shape
+
+__all__ = ["blocks_most", "pair_bounds", "path_bound"]
+
+_SUBSETS_MOST = 600  # sub-multisets a side; else the bound by number of strips
+_NODES_MOST = 3_000
+
+
+def blocks_most(first: Counter[int], second: Counter[int], *, same_number: bool) -> int:
+    """At least the most disjoint pairs of equally wide blocks of two multisets of widths.
+
+    Parameters
+    ----------
+    first, second
+        Widths, in any one unit, and how many of each.
+    same_number
+        Both blocks of a pair have equally many strips.
+
+    Examples
+    --------
+    >>> blocks_most(Counter([3000, 300, 300, 400]), Counter([1000] * 4), same_number=False)
+    2
+    """
+    common = first & second
+    count = common.total()
+    a, b = first - common, second - common
+    if not a or not b:
+        return count
+    least = 4 if same_number else 3
+    most = min(a.total(), b.total(), (a.total() + b.total()) // least)
+    if same_number:
+        most = min(most, a.total() // 2, b.total() // 2)
+    if most <= 0:
+        return count
+    return count + _packed(a, b, most, same_number=same_number)
+
+
+def _packed(a: Counter[int], b: Counter[int], most: int, *, same_number: bool) -> int:
+    sides = []
+    for side in (a, b):
+        subsets = 1
+        for times in side.values():
+            subsets *= times + 1
+        if subsets > _SUBSETS_MOST:
+            return most
+        sides.append(tuple(side.items()))
+    one, two = sides
+    by_sum: dict[tuple[int, int], list[tuple[int, ...]]] = {}
+    for taken in product(*(range(times + 1) for _, times in one)):
+        width = sum(t * w for t, (w, _) in zip(taken, one, strict=True))
+        by_sum.setdefault((width, sum(taken) if same_number else 0), []).append(taken)
+    pairs = []
+    for taken in product(*(range(times + 1) for _, times in two)):
+        width = sum(t * w for t, (w, _) in zip(taken, two, strict=True))
+        if width:
+            for other in by_sum.get((width, sum(taken) if same_number else 0), ()):
+                pairs.append((*other, *taken))  # noqa: PERF401  two loops read better apart
+    pairs.sort(key=sum)
+    smallest: list[tuple[int, ...]] = []
+    for pair in pairs:
+        if not any(all(x <= y for x, y in zip(s, pair, strict=True)) for s in smallest):
+            smallest.append(pair)
+        if len(smallest) > 400:
+            return most
+    room = (*(t for _, t in one), *(t for _, t in two))
+    return _pack(smallest, room, most)
+
+
+def _pack(pairs: list[tuple[int, ...]], room: tuple[int, ...], most: int) -> int:
+    """The most of `pairs`, smallest first, that fit together; `most` where that takes too long."""
+    best = nodes = 0
+    stack = [(0, 0, room)]
+    while stack:
+        start, count, left = stack.pop()
+        best = max(best, count)
+        if best >= most:
+            return most
+        nodes += 1
+        if nodes > _NODES_MOST:
+            return most
+        strips = sum(left)
+        for p in range(len(pairs) - 1, start - 1, -1):
+            pair = pairs[p]
+            if count + strips // sum(pair) <= best:
+                continue  # only pairs as large or larger may follow
+            if all(x <= y for x, y in zip(pair, left, strict=True)):
+                rest = tuple(y - x for x, y in zip(pair, left, strict=True))
+                stack.append((p, count + 1, rest))
+    return best
+
+
+def pair_bounds(shapes: Sequence[Shape], winder: Winder, *, simple: bool) -> list[list[int]]:
+    """Fewest moves from each lot to each other, over all layouts of both.
+
+    Parameters
+    ----------
+    shapes
+        One a lot.
+    winder
+        Number of knives; idle ones lifted or parked.
+    simple
+        For the simple count (no knife holds the position), else for the winder's.
+
+    Returns
+    -------
+    list
+        Row: the lot before; column: the lot after.
+    """
+    lifted = winder.idle_knives != "parked"
+    widths = []
+    broke = []
+    for shape in shapes:
+        kinds = list(zip(shape.kinds, shape.counts, strict=True))
+        plain: Counter[int] = Counter()
+        for kind, count in kinds:
+            if not kind[2]:
+                plain[kind[0]] += count
+        widths.append(plain)
+        broke.append(sum(count for kind, count in kinds if kind[2]))
+    known: dict[tuple[int, int, bool], int] = {}
+    number = {shape: i for i, shape in enumerate(shapes)}
+    rows = [[0] * len(shapes) for _ in shapes]
+    for i, before in enumerate(shapes):
+        for j, after in enumerate(shapes):
+            if i == j:
+                continue
+            spare = winder.knives - before.knives
+            free = lifted and (spare > 0 or winder.knives > after.knives)
+            same_number = not simple and not free
+            a, b = sorted((number[before], number[after]))
+            blocks = known.get((a, b, same_number))
+            if blocks is None:
+                blocks = blocks_most(widths[a], widths[b], same_number=same_number)
+                blocks += broke[a] + broke[b]
+                known[a, b, same_number] = blocks
+            meet = min(1 + blocks, before.knives, after.knives)
+            if lifted:
+                rows[i][j] = max(0, after.knives - meet - spare)
+            elif simple:
+                rows[i][j] = after.knives - meet
+            else:
+                rows[i][j] = max(before.knives, after.knives) - meet
+    return rows
+
+
+def path_bound(least: Sequence[Sequence[int]], *, work: float = 1.0) -> tuple[int, list[int]]:
+    """The least sum of steps over all orders, and an order of few steps.
+
+    Parameters
+    ----------
+    least
+        Steps from each lot to each other.
+    work
+        Deterministic seconds for the integer program.
+
+    Returns
+    -------
+    tuple
+        A proven lower bound, and the best order that was found (of that sum, where it is proven).
+    """
+    n = len(least)
+    if n <= 1:
+        return 0, list(range(n))
+    from ortools.sat.python import cp_model  # noqa: PLC0415  heavy; not at the top of a command
+
+    model = cp_model.CpModel()
+    arcs = []
+    terms = []
+    for i in range(n):
+        arcs.append((n, i, model.new_bool_var("")))
+        arcs.append((i, n, model.new_bool_var("")))
+        for j in range(n):
+            if i != j:
+                arc = model.new_bool_var("")
+                arcs.append((i, j, arc))
+                terms.append(least[i][j] * arc)
+    model.add_circuit(arcs)
+    model.minimize(sum(terms))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_deterministic_time = work
+    status = solver.solve(model)
+    order = list(range(n))
+    if status in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
+        follows = {i: j for i, j, arc in arcs if solver.boolean_value(arc)}
+        order = []
+        at = follows[n]
+        while at != n:
+            order.append(at)
+            at = follows[at]
+    return max(0, round(solver.best_objective_bound)), order

@@ -1,0 +1,310 @@
+"""How knife moves are counted. Small enough to be done by hand, and done again by the plan's check.
+
+The rules
+---------
+1. The knives of the beam are numbered from the front side and keep their order. A layout of m
+   strips takes m + 1 of them, with rising numbers; the others are idle.
+2. A knife that cuts stands at its position; one that is **parked** when idle stands at an end of
+   the beam, so those that cut have neighbouring numbers. One that is **lifted** when idle stays
+   where it stands, so long as it keeps the least knife spacing to its neighbours; else it has to be
+   moved clear, to another place between them or to an end.
+3. A **move** is one knife that does not stand where it stood before, idle ones in it: ends of the
+   beam are places too. What a beam costs is the number of entries in which it differs from the one
+   before.
+4. Where nobody says how the knives stand before the first block, the first block costs nothing:
+   its idle knives stand at the ends, divided as suits what follows.
+
+The count of a running order is the least over all ways to number the knives that cut, found by a
+dynamic program over the whole order (parked), or block by block and then improved (lifted: an
+upper figure, attained by the beams that are returned). The simple count, positions that no knife
+holds, is never above it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from trimopt.errors import PlanError
+from trimopt.mill.model import Winder
+from trimopt.winding.model import Layout
+
+__all__ = [
+    "BACK",
+    "FRONT",
+    "clear_beams",
+    "moves_between",
+    "moves_simple",
+    "park_beams",
+    "set_beams",
+    "starting_beams",
+]
+
+Number = int | Fraction
+Beam = tuple[Number, ...]
+Beam_mm = tuple[Fraction | None, ...]
+
+FRONT = -(2**62)  # at the front end of the beam, out of the way
+BACK = 2**62
+
+
+def moves_simple(before_mm: Sequence[Fraction | None], after: Layout) -> int:
+    """Positions of the layout that no knife holds.
+
+    Parameters
+    ----------
+    before_mm
+        Where knives stand, mm; None is out of the way.
+
+    Examples
+    --------
+    >>> five = tuple(Fraction(x) for x in (0, 3000, 3300, 3600, 4000))
+    >>> layout = Layout(strips=(), edge_front_mm=five[0], edge_back_mm=five[0], knives_mm=five)
+    >>> moves_simple([Fraction(x) for x in (0, 1000, 2000, 3000, 4000)], layout)
+    2
+    """
+    held = {place for place in before_mm if place is not None}
+    return sum(knife not in held for knife in after.knives_mm)
+
+
+def moves_between(
+    before_mm: Sequence[Fraction | None], after: Layout, winder: Winder
+) -> tuple[int, Beam_mm]:
+    """The fewest moves from where the knives stand to a layout, and how they stand then.
+
+    Parameters
+    ----------
+    before_mm
+        Where every knife stands, mm from the front, None for one at its end of the beam. Fewer
+        entries than the winder has knives: the others are at the ends.
+    after
+        The layout.
+    winder
+        How many knives, their least spacing, idle ones lifted or parked.
+
+    Raises
+    ------
+    PlanError
+        More entries, or a layout of more knives, than the winder has; entries out of order.
+    """
+    beams = starting_beams(before_mm, winder)
+    best = min(
+        ((_moves(start, beam), beam) for start in beams for beam in _next(start, after, winder)),
+        key=lambda found: found[0],
+    )
+    return best[0], to_mm(best[1])
+
+
+def set_beams(
+    layouts: Sequence[Layout], winder: Winder, knives_at_mm: Sequence[Fraction | None] = ()
+) -> tuple[Beam_mm, ...]:
+    """How the knives stand at each block of a running order, with few moves in all.
+
+    Parameters
+    ----------
+    layouts
+        In running order.
+    winder
+        How many knives, their least spacing, idle ones lifted or parked.
+    knives_at_mm
+        How they stand before the first block; empty where nobody knows.
+
+    Returns
+    -------
+    tuple
+        A beam a layout: one entry a knife, mm, None for one at its end.
+    """
+    rows = [layout.knives_mm for layout in layouts]
+    starts = starting_beams(knives_at_mm, winder) if knives_at_mm else ()
+    if winder.idle_knives == "parked":
+        beams = park_beams(rows, winder.knives, starts)
+    else:
+        beams = clear_beams(rows, winder.knives, winder.knife_spacing_least_mm, starts)
+    return tuple(to_mm(beam) for beam in beams)
+
+
+def to_mm(beam: Beam, unit_mm: Fraction = Fraction(1)) -> Beam_mm:
+    """A beam with None for the knives at the ends."""
+    return tuple(None if place in {FRONT, BACK} else place * unit_mm for place in beam)
+
+
+def starting_beams(
+    knives_at_mm: Sequence[Fraction | None], winder: Winder, web_mm: Fraction | None = None
+) -> tuple[Beam, ...]:
+    """Beams that agree with where knives are said to stand: more than one where some are not told.
+
+    A knife outside the web (0 to `web_mm`) is parked, on a winder that parks them.
+    """
+    known = [place for place in knives_at_mm if place is not None]
+    if len(knives_at_mm) > winder.knives or sorted(set(known)) != known:
+        raise PlanError(
+            f"knives at {', '.join(f'{float(k):g}' for k in known)} mm: give each of the "
+            f"{winder.knives} knives once, from the front side, no two at the same place"
+        )
+    if winder.idle_knives == "parked" and web_mm is not None:
+        inside = [place for place in known if 0 < place < web_mm]
+        if len(known) == len(knives_at_mm) == winder.knives:
+            front = sum(place <= 0 for place in known)
+            return (_between_ends(inside, front, winder.knives),)
+        known = inside
+    elif len(knives_at_mm) == winder.knives and known:
+        front = next(i for i, place in enumerate(knives_at_mm) if place is not None)
+        return (_between_ends(known, front, winder.knives),)
+    spare = winder.knives - len(known)
+    return tuple(_between_ends(known, front, winder.knives) for front in range(spare + 1))
+
+
+def _between_ends(row: Sequence[Number], front: int, knives: int) -> Beam:
+    return (*(FRONT,) * front, *row, *(BACK,) * (knives - front - len(row)))
+
+
+def _moves(before: Beam, after: Beam) -> int:
+    return sum(a != b for a, b in zip(before, after, strict=True))
+
+
+def _next(start: Beam, after: Layout, winder: Winder) -> list[Beam]:
+    row = after.knives_mm
+    spare = winder.knives - len(row)
+    if spare < 0:
+        raise PlanError(f"the layout takes {len(row)} knives, and the winder has {winder.knives}")
+    if winder.idle_knives == "parked":
+        return [_between_ends(row, front, winder.knives) for front in range(spare + 1)]
+    return [clear(start, None, row, winder.knife_spacing_least_mm)]
+
+
+def park_beams(
+    rows: Sequence[Sequence[Number]], knives: int, starts: Sequence[Beam] = ()
+) -> tuple[Beam, ...]:
+    """Beams for a running order, idle knives parked: the fewest moves in all, exactly.
+
+    `rows` are the positions at which each block cuts, in any one unit.
+    """
+    cost: dict[Beam, int] = dict.fromkeys(starts, 0)
+    back: list[dict[Beam, Beam | None]] = []
+    for row in rows:
+        options = [_between_ends(row, front, knives) for front in range(knives - len(row) + 1)]
+        found: dict[Beam, int] = {}
+        via: dict[Beam, Beam | None] = {}
+        for beam in options:
+            if not cost:
+                found[beam], via[beam] = 0, None
+                continue
+            best, before = min(
+                ((c + _moves(b, beam), b) for b, c in cost.items()), key=lambda item: item[0]
+            )
+            found[beam], via[beam] = best, before
+        cost = found
+        back.append(via)
+    last = min(cost, key=lambda b: cost[b]) if rows else None
+    path = []
+    for via in reversed(back):
+        assert last is not None
+        path.append(last)
+        last = via[last]
+    return tuple(reversed(path))
+
+
+def clear(before: Beam, after: Beam | None, row: Sequence[Number], spacing: Number) -> Beam:
+    """How the knives stand to cut at `row`, idle ones lifted, with fewest moves.
+
+    Moves from `before` and, where given, to `after` are counted. An idle knife stands where it
+    stood, where it will stand, as far to the front as its neighbours let it, or at an end.
+
+    Knives are taken from the front. A cell is (knives that cut so far, where the last knife
+    stands); each keeps its fewest moves.
+    """
+    knives = len(before)
+    spare = knives - len(row)
+    start: tuple[int, Number] = (0, FRONT)
+    cells: dict[tuple[int, Number], int] = {start: 0}
+    back: list[dict[tuple[int, Number], tuple[int, Number]]] = []
+    for i in range(knives):
+        found: dict[tuple[int, Number], int] = {}
+        via: dict[tuple[int, Number], tuple[int, Number]] = {}
+        wanted = (before[i],) if after is None else (before[i], after[i])
+        for cell, moves in cells.items():
+            cut, last = cell
+            places: list[tuple[int, Number]] = []
+            if cut < len(row) and (last == FRONT or last + spacing <= row[cut]):
+                places.append((cut + 1, row[cut]))
+            if i - cut < spare:
+                places += [(cut, p) for p in _idle(cut, last, wanted, row, spacing)]
+            for place in places:
+                new = moves + sum(place[1] != w for w in wanted)
+                if new < found.get(place, knives * 3):
+                    found[place], via[place] = new, cell
+        cells = found
+        back.append(via)
+    cell = min((c for c in cells if c[0] == len(row)), key=lambda c: cells[c])
+    beam = []
+    for via in reversed(back):
+        beam.append(cell[1])
+        cell = via[cell]
+    return tuple(reversed(beam))
+
+
+def _idle(
+    cut: int, last: Number, wanted: tuple[Number, ...], row: Sequence[Number], spacing: Number
+) -> list[Number]:
+    """Places for an idle knife behind one at `last`, with `cut` knives that cut before it."""
+    ends = []
+    if last == FRONT and cut == 0:
+        ends.append(FRONT)
+    if cut == len(row):
+        ends.append(BACK)
+        if last == BACK:
+            return [BACK]
+    lowest = None if last == FRONT else last + spacing
+    highest = row[cut] - spacing if cut < len(row) else None
+    places = [] if lowest is None else [lowest]
+    places += [place for place in wanted if place not in {FRONT, BACK}]
+    return ends + [
+        place
+        for place in dict.fromkeys(places)
+        if (lowest is None or place >= lowest) and (highest is None or place <= highest)
+    ]
+
+
+def clear_beams(
+    rows: Sequence[Sequence[Number]], knives: int, spacing: Number, starts: Sequence[Beam] = ()
+) -> tuple[Beam, ...]:
+    """Beams for a running order, idle knives lifted: block by block, then improved.
+
+    `rows` are the positions at which each block cuts, in any one unit.
+    """
+    if not rows:
+        return ()
+    openings = starts or tuple(park_options(rows[0], knives))
+    best: tuple[int, tuple[Beam, ...]] | None = None
+    for opening in openings:
+        beams = [opening]
+        for row in rows:
+            beams.append(clear(beams[-1], None, row, spacing))
+        total = _improve(beams, rows, spacing, free_start=not starts)
+        if best is None or total < best[0]:
+            best = total, tuple(beams[1:])
+    assert best is not None
+    return best[1]
+
+
+def park_options(row: Sequence[Number], knives: int) -> list[Beam]:
+    """All ways to cut at `row` with the idle knives at the ends."""
+    return [_between_ends(row, front, knives) for front in range(knives - len(row) + 1)]
+
+
+def _improve(
+    beams: list[Beam], rows: Sequence[Sequence[Number]], spacing: Number, *, free_start: bool
+) -> int:
+    """Set each block again between its neighbours while that saves moves; gives the moves.
+
+    `beams` begins with the opening, which a free start lets the first block stand at.
+    """
+    total = sum(map(_moves, beams, beams[1:]))
+    while True:
+        for t in range(2 if free_start else 1, len(beams)):
+            after = beams[t + 1] if t + 1 < len(beams) else None
+            beams[t] = clear(beams[t - 1], after, rows[t - 1], spacing)
+        new = sum(map(_moves, beams, beams[1:]))
+        if new >= total:
+            return new
+        total = new

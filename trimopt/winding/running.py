@@ -1,0 +1,97 @@
+"""What a running order costs besides moves: urgent lots late, changes of class, open orders."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from itertools import pairwise
+from math import lcm
+
+from trimopt.winding.model import Lot
+
+__all__ = ["Prices", "Running"]
+
+_TIES = 10**9  # room for what only breaks ties, within one price step
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prices:
+    """Prices in knife moves.
+
+    `urgency` is for each pair of blocks in which the less urgent runs first, `class_change` for
+    neighbours of different core or set length. A price of 0 still breaks ties.
+    """
+
+    urgency: Fraction = Fraction(1, 10)
+    class_change: Fraction = Fraction(0)
+
+
+def _urgency(lot: Lot) -> tuple[float, datetime]:
+    priority = float("inf") if lot.priority is None else lot.priority
+    return priority, lot.due or datetime.max  # noqa: DTZ901  a mill's dates carry no zone
+
+
+class Running:
+    """The figures of a running order; an order is a sequence of positions in `lots`."""
+
+    def __init__(self, lots: Sequence[Lot], prices: Prices) -> None:
+        scale = lcm(prices.urgency.denominator, prices.class_change.denominator)
+        self.move = scale * _TIES
+        self._urgency = int(prices.urgency * self.move) or _TIES // 1_000_000
+        self._change = int(prices.class_change * self.move) or _TIES // 100_000
+        keys = [_urgency(lot) for lot in lots]
+        self._less = [sum(1 << b for b, k in enumerate(keys) if k > key) for key in keys]
+        self.group = [(lot.core_mm, lot.length_m) for lot in lots]
+        number = {name: i for i, name in enumerate(sorted(set().union(*(x.orders for x in lots))))}
+        self._orders = [sum(1 << number[name] for name in lot.orders) for lot in lots]
+        self.precedence = [lot.precedence for lot in lots]
+        self.plain = not any(self._less) and len(set(self.group)) == 1 and not number
+
+    def extra(self, order: Sequence[int]) -> int:
+        """Cost of a whole or part order besides its moves, in `move`-ths of a knife move."""
+        if self.plain:
+            return 0
+        most, together = self._open(order)
+        return (
+            self._urgency * self.less_urgent_before(order)
+            + self._change * self.class_changes(order)
+            + min(10 * most + together // 10, 900)
+        )
+
+    def less_urgent_before(self, order: Sequence[int]) -> int:
+        """Pairs in which the less urgent lot runs first."""
+        done = pairs = 0
+        for lot in order:
+            pairs += (done & self._less[lot]).bit_count()
+            done |= 1 << lot
+        return pairs
+
+    def class_changes(self, order: Sequence[int]) -> int:
+        """Neighbours of different core or set length."""
+        group = self.group
+        return sum(group[a] != group[b] for a, b in pairwise(order))
+
+    def open_most(self, order: Sequence[int]) -> int:
+        """The most orders open at a time: from its first block to its last an order is open."""
+        return self._open(order)[0]
+
+    def allowed(self, order: Sequence[int]) -> bool:
+        """Whether no lot runs before one of a lower precedence."""
+        p = self.precedence
+        return all(p[a] <= p[b] for a, b in pairwise(order))
+
+    def _open(self, order: Sequence[int]) -> tuple[int, int]:
+        begun = ended = 0
+        ahead = []
+        for lot in reversed(order):
+            ended |= self._orders[lot]
+            ahead.append(ended)
+        most = together = 0
+        for lot in order:
+            begun |= self._orders[lot]
+            count = (begun & ahead.pop()).bit_count()
+            most = max(most, count)
+            together += count
+        return most, together
