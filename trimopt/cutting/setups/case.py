@@ -1,0 +1,201 @@
+"""An instance made ready for many thousand quick builds: reduced widths, masks, values."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from math import gcd
+
+from trimopt.cutting.instance import SCALE, Demand, Instance
+from trimopt.cutting.outcome import Certificate, Cut, Pattern
+
+__all__ = ["Case", "ClassCase", "Plan", "Row", "case_of", "cuts_of", "plan_of"]
+
+#: A pattern with its number of sets: (class, ((option, count), …), sets).
+Row = tuple[int, tuple[tuple[int, int], ...], int]
+Plan = tuple[Row, ...]
+
+#: Above this many units of width the bit fields get slow; widths are then rounded up for building.
+WIDEST = 20_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassCase:
+    """One winding class. Widths are in units of `unit`, so that bit fields are short.
+
+    `allowed` has bit s set where a pattern of used width s may leave the winder (no broke reel
+    counted yet), and `broke` says how many broke reels that takes.
+    """
+
+    index: int
+    unit: int
+    width: int
+    cost: int
+    most_pieces: int
+    options: tuple[int, ...]
+    by_demand: tuple[tuple[int, ...], ...]
+    piece_limit_binds: bool
+    plain: bool  # every used width is allowed, with no broke reel
+    allowed: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """What the builder reads, as flat tuples by option or by demand."""
+
+    instance: Instance
+    classes: tuple[ClassCase, ...]
+    width: tuple[int, ...]  # by option, in units of its class
+    demand: tuple[int, ...]
+    gain: tuple[int, ...]
+    value: tuple[float, ...]  # by option: loss that a piece pays for at the bound's prices
+    floor: float  # what the bound says of the rest: loss >= floor + Σ sets · (cost - Σ value)
+    low: tuple[int, ...]
+    high: tuple[int | None, ...]
+    no_edge: bool  # some option has the flag
+    by_demand: tuple[tuple[int, ...], ...]
+
+    def loss(self, plan: Sequence[Row]) -> int | None:
+        """The loss of a plan as `loss_of` gives it; None where a demand is short."""
+        instance = self.instance
+        made = [0] * len(self.low)
+        worth = [0] * len(self.low)
+        cost = 0
+        for winding_class, pieces, sets in plan:
+            cost += instance.classes[winding_class].cost * sets
+            for k, count in pieces:
+                i = self.demand[k]
+                made[i] += self.gain[k] * count * sets
+                worth[i] += instance.options[k].worth * count * sets
+        loss = SCALE * cost
+        for i, demand in enumerate(instance.demands):
+            if made[i] < demand.low:
+                return None
+            loss += demand_loss(demand, made[i], worth[i])
+        return loss
+
+    def reduced(self, winding_class: int, pieces: Sequence[tuple[int, int]]) -> float:
+        """What one set of a pattern adds to the loss at the bound's prices."""
+        value = self.value
+        return self.classes[winding_class].cost * SCALE - sum(value[k] * n for k, n in pieces)
+
+    def allows(self, winding_class: int, pieces: tuple[tuple[int, int], ...]) -> bool:
+        """Whether a pattern whose width fits also keeps the other rules."""
+        instance = self.instance
+        limits = instance.classes[winding_class]
+        used = sum(instance.options[k].width * n for k, n in pieces)
+        broke = limits.broke_reels(used)
+        if broke is None or sum(n for _, n in pieces) + broke > limits.most_pieces:
+            return False
+        if self.no_edge:
+            inside = sum(n for k, n in pieces if instance.options[k].no_edge)
+            if inside and sum(n for _, n in pieces) - inside + broke < 2:
+                return False
+        if instance.apart or instance.together:
+            held = {self.demand[k] for k, _ in pieces}
+            if any(a in held and b in held for a, b in instance.apart):
+                return False
+            if any((a in held) != (b in held) for a, b in instance.together):
+                return False
+        return (winding_class, pieces) not in instance.barred
+
+
+def demand_loss(demand: Demand, made: int, worth: int) -> int:
+    """One demand's part of the loss."""
+    surplus = 0 if demand.high is None else max(0, made - demand.high)
+    net = worth - demand.surplus_worth * surplus
+    loss = -SCALE * net
+    if demand.ordered is not None:
+        loss += demand.under_price * max(0, demand.ordered - net)
+        loss += demand.over_price * max(0, net - demand.ordered)
+    return loss
+
+
+def _class_case(instance: Instance, index: int) -> ClassCase:
+    limits = instance.classes[index]
+    options = tuple(sorted(instance.options_of(index), key=lambda k: instance.options[k].demand))
+    widths = [instance.options[k].width for k in options]
+    unit = gcd(*widths) if widths else 1
+    unit = max(unit, -(-limits.width // WIDEST), 1)
+    width = limits.width // unit
+    narrowest = min((-(-w // unit) for w in widths), default=1)
+    exact = all(w % unit == 0 for w in widths)
+    if limits.slack is None:
+        allowed, plain = (1 << (width + 1)) - 1, True
+    else:
+        allowed = 0
+        plain = False
+        for used in range(width + 1):
+            # rounded-up widths say nothing exact about the strip: `allows` looks again
+            if not exact or limits.broke_reels(used * unit) is not None:
+                allowed |= 1 << used
+    by_demand = [
+        tuple(group) for _, group in groupby(options, key=lambda k: instance.options[k].demand)
+    ]
+    return ClassCase(
+        index=index,
+        unit=unit,
+        width=width,
+        cost=limits.cost,
+        most_pieces=limits.most_pieces,
+        options=options,
+        by_demand=tuple(by_demand),
+        piece_limit_binds=width // max(1, narrowest) > limits.most_pieces,
+        plain=plain,
+        allowed=allowed,
+    )
+
+
+def case_of(instance: Instance, certificate: Certificate | None) -> Case:
+    """Make an instance ready.
+
+    The value of a piece is g · gain + w · worth at the certificate's prices; without one, its
+    share of the width (textbook form) or its own worth.
+    """
+    classes = tuple(_class_case(instance, c) for c in range(len(instance.classes)))
+    value = []
+    for option in instance.options:
+        limits = instance.classes[option.winding_class]
+        if certificate is not None:
+            price = (
+                certificate.gain_price[option.demand] * option.gain
+                + certificate.worth_price[option.demand] * option.worth
+            ) / certificate.scale
+        elif option.worth:
+            price = float(SCALE * option.worth)
+        else:
+            price = SCALE * limits.cost * option.width / limits.width
+        value.append(price)
+    return Case(
+        instance=instance,
+        classes=classes,
+        width=tuple(-(-o.width // classes[o.winding_class].unit) for o in instance.options),
+        demand=tuple(o.demand for o in instance.options),
+        gain=tuple(o.gain for o in instance.options),
+        value=tuple(value),
+        floor=0.0,
+        low=tuple(d.low for d in instance.demands),
+        high=tuple(d.high for d in instance.demands),
+        no_edge=any(o.no_edge for o in instance.options),
+        by_demand=tuple(
+            tuple(k for k, o in enumerate(instance.options) if o.demand == i)
+            for i in range(len(instance.demands))
+        ),
+    )
+
+
+def cuts_of(plan: Sequence[Row]) -> tuple[Cut, ...]:
+    """A plan as the engine's cuts, most sets first; equal patterns become one cut."""
+    sets: dict[Pattern, int] = {}
+    for winding_class, pieces, count in plan:
+        pattern = Pattern(winding_class, pieces)
+        sets[pattern] = sets.get(pattern, 0) + count
+    return tuple(
+        Cut(pattern, count) for pattern, count in sorted(sets.items(), key=lambda e: (-e[1], e[0]))
+    )
+
+
+def plan_of(cuts: Sequence[Cut]) -> Plan:
+    """The engine's cuts as rows."""
+    return tuple((cut.pattern.winding_class, cut.pattern.pieces, cut.sets) for cut in cuts)

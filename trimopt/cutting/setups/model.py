@@ -1,0 +1,115 @@
+"""The trade-off: least loss for each number of patterns, and how a scheduler picks one of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trimopt.cutting.outcome import Cut
+
+__all__ = ["Point", "Refusal", "TradeOff", "patterns_in"]
+
+
+def patterns_in(cuts: tuple[Cut, ...]) -> int:
+    """Number of different patterns in a plan; the same pieces in another class are another one."""
+    return len({cut.pattern for cut in cuts})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """The least loss found with so many patterns.
+
+    `loss_bound` is proven: no plan with at most `patterns` patterns loses less (in the unit of
+    `loss_of`). `equal` are other plans of the same loss and number of patterns, so that the
+    winder can take the one with the fewest knife moves.
+    """
+
+    patterns: int
+    loss: int
+    cuts: tuple[Cut, ...]
+    loss_bound: int | None = None
+    equal: tuple[tuple[Cut, ...], ...] = ()
+
+    @property
+    def proven(self) -> bool:
+        """Whether no plan with at most this many patterns loses less."""
+        return self.loss_bound is not None and self.loss <= self.loss_bound
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """A wish that cannot be kept, or that costs something: `price` is the difference in loss.
+
+    `price` None: it cannot be kept at any price that was found.
+    """
+
+    wish: str
+    price: int | None
+    proven: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TradeOff:
+    """Points from least loss to fewest patterns: loss rises while patterns fall.
+
+    `patterns_bound` is proven: no plan with the loss of the first point, or less, has fewer
+    patterns. `patterns_bound_any` holds at any loss. `refusals` name what the scheduler asked and
+    what it costs. `work` counts steps of the search and is repeatable.
+    """
+
+    points: tuple[Point, ...]
+    patterns_bound: int
+    patterns_bound_any: int
+    refusals: tuple[Refusal, ...] = ()
+    clock_stopped: bool = False
+    seconds: float = 0.0
+    work: int = 0
+
+    @property
+    def least_loss(self) -> Point | None:
+        """The point of least loss, with the fewest patterns found there; None without a plan."""
+        return self.points[0] if self.points else None
+
+    def at_most(self, patterns: int) -> Point | None:
+        """The point of least loss among those with at most so many patterns; None: there is none.
+
+        Parameters
+        ----------
+        patterns
+            Greatest number of patterns.
+        """
+        for point in self.points:
+            if point.patterns <= patterns:
+                return point
+        return None
+
+    def cheapest(self, loss_price: float, set_up_price: float) -> Point:
+        """The point of least total price.
+
+        Parameters
+        ----------
+        loss_price
+            Price of one unit of loss (as in `loss_of`).
+        set_up_price
+            Price of one set-up; the first pattern counts apart and is not priced.
+
+        Raises
+        ------
+        ValueError
+            Where there is no plan at all.
+        """
+        if not self.points:
+            raise ValueError("the trade-off holds no plan")
+        return min(
+            self.points,
+            key=lambda point: (
+                point.loss * loss_price + (point.patterns - 1) * set_up_price,
+                point.loss,
+            ),
+        )
+
+    def giving_up(self, loss_per_set_up: float) -> Point:
+        """The point reached by giving at most so much loss for each set-up saved.
+
+        The same as `cheapest` with one unit of loss at 1 and a set-up at `loss_per_set_up`.
+        """
+        return self.cheapest(1.0, loss_per_set_up)

@@ -1,0 +1,266 @@
+"""The search for the trade-off: the engine's plan first, then builds and neighbourhoods in turn."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from random import Random
+
+from trimopt.cutting.instance import Instance
+from trimopt.cutting.limits import Limits, Observer, Progress
+from trimopt.cutting.outcome import Cut, Outcome, Pattern, faults_of, loss_of, pattern_faults
+from trimopt.cutting.setups.archive import Archive
+from trimopt.cutting.setups.case import Case, Plan, case_of, plan_of
+from trimopt.cutting.setups.model import Point, Refusal, TradeOff
+from trimopt.cutting.setups.pins import without_fixed
+from trimopt.cutting.setups.recreate import Recreator
+from trimopt.cutting.solve import solve
+
+__all__ = ["fewest", "trade_off"]
+
+#: Builds between two looks at the clock and the observer.
+ROUND = 64
+
+
+class _Stop(Exception):  # noqa: N818 - an end, not an error
+    """A limit was reached, or nothing is left to gain."""
+
+
+class _Clock:
+    """Counts work and seconds, and ends the search at either limit."""
+
+    def __init__(self, limits: Limits, observer: Observer | None) -> None:
+        self.limits = limits
+        self.observer = observer
+        self.started = time.perf_counter()
+        self.work = 0
+        self.stopped = False
+
+    @property
+    def seconds(self) -> float:
+        """Seconds since the start."""
+        return time.perf_counter() - self.started
+
+    def left(self) -> float:
+        """Seconds left; a large number where no clock was set."""
+        if self.limits.seconds is None:
+            return 1e9
+        return self.limits.seconds - self.seconds
+
+    def spend(self, work: int, tell: Callable[[], Progress]) -> None:
+        """Count work; raise where a limit is passed."""
+        self.work += work
+        if self.observer is not None:
+            self.observer(tell())
+        if self.limits.work is not None and self.work >= self.limits.work:
+            raise _Stop
+        if self.left() <= 0:
+            self.stopped = True
+            raise _Stop
+
+
+def _assumed_floor(case: Case, outcome: Outcome) -> float:
+    """Loss that no plan can avoid at the case's values, as a guide for the builder."""
+    if outcome.certificate is not None:
+        return float(outcome.price_bound)
+    if any(option.worth for option in case.instance.options):
+        return 0.0
+    return sum(
+        low * min((case.value[k] / case.gain[k] for k in case.by_demand[i]), default=0.0)
+        for i, low in enumerate(case.low)
+    )
+
+
+class _Search:
+    """State of one trade-off."""
+
+    def __init__(
+        self,
+        instance: Instance,
+        outcome: Outcome,
+        clock: _Clock,
+        seed: int,
+        fixed: Plan,
+    ) -> None:
+        self.instance = instance
+        self.outcome = outcome
+        self.clock = clock
+        self.rng = Random(seed)
+        self.case = case_of(instance, outcome.certificate)
+        self.archive = Archive(self.case, fixed)
+        self.recreator = Recreator(
+            self.case, self.archive, _assumed_floor(self.case, outcome), self.rng
+        )
+
+    def told(self, step: str) -> Progress:
+        """What the observer hears."""
+        return Progress(
+            seconds=self.clock.seconds,
+            loss=self.archive.least(),
+            bound=self.outcome.bound,
+            step=step,
+        )
+
+    def go(self) -> None:
+        """Search until a limit."""
+        while True:
+            self._builds(ROUND)
+            self.clock.spend(ROUND, lambda: self.told("patterns built"))
+
+    def _builds(self, count: int) -> None:
+        rng, archive = self.rng, self.archive
+        for _ in range(count):
+            front = list(archive.front())
+            if not front or rng.random() < 0.03:
+                self.recreator.step(None, float("inf"), 10**9)
+                continue
+            at = int(rng.random() * (len(front) + 1)) - 1
+            patterns, loss, plans = front[max(0, at)]
+            draw = rng.random()
+            if draw < 0.4:
+                near = patterns + (1 if draw < 0.3 else -1)
+                plans = archive.plans.get(near, plans)
+            base = plans[int(rng.random() * len(plans))]
+            if at == len(front) - 1 and rng.random() < 0.5:  # beyond the end: any loss
+                self.recreator.step(base, float("inf"), patterns - 1)
+            else:
+                self.recreator.step(base, float(loss), patterns)
+
+
+def trade_off(
+    instance: Instance,
+    outcome: Outcome,
+    *,
+    limits: Limits | None = None,
+    seed: int = 0,
+    observer: Observer | None = None,
+    fixed: tuple[Cut, ...] = (),
+    most_patterns: int | None = None,
+) -> TradeOff:
+    """Least loss for each number of patterns.
+
+    Parameters
+    ----------
+    instance
+        The run.
+    outcome
+        The engine's answer for it: its plan is where the search begins, its bound holds here too.
+    limits
+        When to stop; the clock counts from this call.
+    seed
+        The same instance, outcome, seed and work limit give the same trade-off.
+    observer
+        Told of progress; an exception it raises (KeyboardInterrupt too) ends the search with what
+        is known.
+    fixed
+        Cuts that every plan holds as they are. They stand first in each point's cuts.
+    most_patterns
+        Greatest number of patterns that is wanted. Points with more are left out where there is
+        one that keeps it; where there is none, a refusal says so.
+
+    Returns
+    -------
+    TradeOff
+        Every plan in it has passed `faults_of`.
+    """
+    clock = _Clock(limits or Limits(), observer)
+    refusals = []
+    kept = []
+    for cut in fixed:
+        faults = pattern_faults(instance, cut.pattern)
+        if faults or cut.sets < 1:
+            refusals.append(Refusal(wish=f"{cut}: {'; '.join(faults)}", price=None, proven=True))
+        else:
+            kept.append(cut)
+    fixed = tuple(kept)
+    search = _Search(instance, outcome, clock, seed, plan_of(fixed))
+    try:
+        start = outcome.cuts
+        if fixed:
+            rest = solve(
+                without_fixed(instance, fixed),
+                limits=Limits(seconds=max(0.1, min(clock.left() / 2, 20.0))),
+                seed=seed,
+            )
+            start = (*fixed, *rest.cuts) if rest.loss is not None else ()
+        if start and not faults_of(instance, start):
+            search.archive.add(plan_of(start))
+        search.go()
+    except _Stop:
+        pass
+    except KeyboardInterrupt:
+        clock.stopped = True
+    return _result(search, refusals, most_patterns)
+
+
+def _wishes(
+    search: _Search, points: list[Point], bound_any: int, most: int | None
+) -> tuple[list[Point], list[Refusal]]:
+    """Keep the cap on patterns, and name what it and the fixed cuts cost."""
+    refusals = []
+    least = search.outcome.loss
+    if search.archive.fixed and points and least is not None and points[0].loss > least:
+        refusals.append(
+            Refusal(
+                wish=f"{len(search.archive.fixed)} fixed cuts",
+                price=points[0].loss - least,
+                proven=search.outcome.loss == search.outcome.bound and points[0].proven,
+            )
+        )
+    if most is None or not points or points[0].patterns <= most:
+        return points, refusals
+    within = [point for point in points if point.patterns <= most]
+    if not within:
+        wish = f"at most {most} patterns: {points[-1].patterns} were reached"
+        return points, [*refusals, Refusal(wish=wish, price=None, proven=bound_any > most)]
+    wish = f"at most {most} patterns, not {points[0].patterns}"
+    return within, [*refusals, Refusal(wish=wish, price=within[0].loss - points[0].loss)]
+
+
+def _result(search: _Search, refusals: list[Refusal], most: int | None) -> TradeOff:
+    instance, archive = search.instance, search.archive
+    points = []
+    for patterns, loss, plans in archive.front():
+        good = []
+        for plan in plans:
+            cuts = tuple(Cut(Pattern(c, pieces), sets) for c, pieces, sets in plan)
+            if not faults_of(instance, cuts) and loss_of(instance, cuts) == loss:
+                good.append(cuts)
+        if good:
+            points.append(
+                Point(
+                    patterns=patterns,
+                    loss=loss,
+                    cuts=good[0],
+                    loss_bound=search.outcome.bound,
+                    equal=tuple(good[1:]),
+                )
+            )
+    points, priced = _wishes(search, points, 1, most)
+    return TradeOff(
+        points=tuple(points),
+        patterns_bound=1,
+        patterns_bound_any=1,
+        refusals=(*refusals, *priced),
+        clock_stopped=search.clock.stopped,
+        seconds=search.clock.seconds,
+        work=search.clock.work,
+    )
+
+
+def fewest(
+    instance: Instance,
+    outcome: Outcome,
+    *,
+    limits: Limits | None = None,
+    seed: int = 0,
+    observer: Observer | None = None,
+) -> Point | None:
+    """The fewest patterns found at no more loss than the engine's plan; None without a plan.
+
+    Parameters
+    ----------
+    instance, outcome, limits, seed, observer
+        As for `trade_off`.
+    """
+    return trade_off(instance, outcome, limits=limits, seed=seed, observer=observer).least_loss
