@@ -1,0 +1,53 @@
+"""What every part of the check is handed: one run, what it was made from, and the notebook."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.book.model import Book, Order
+from trimopt.mill.model import Mill, Sheeter, Winder
+from trimopt.plan.finding import Notebook
+from trimopt.plan.model import RunPlan, SetRow
+
+__all__ = ["Case"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One run under check. `orders` are the book's, of those that the run names, by number."""
+
+    run: RunPlan
+    mill: Mill
+    book: Book
+    orders: Mapping[str, Order]
+    notes: Notebook
+
+    @property
+    def winder(self) -> Winder:
+        """The mill's winder."""
+        return self.mill.winder
+
+    @property
+    def caliper_um(self) -> float:
+        """The grade's wound caliper, µm; the plan's own where the mill file lacks the grade."""
+        grade = self.mill.grade(self.run.grade)
+        if grade is None:
+            return self.run.wound_caliper_um
+        return grade.wound_caliper_um(self.run.grammage_gsm)
+
+    @property
+    def unit_mm(self) -> Fraction:
+        """The run's width unit; 1 mm where the plan's is none."""
+        unit_mm = self.run.proof.width_unit_mm
+        return unit_mm if unit_mm > 0 else Fraction(1)
+
+    @property
+    def rows(self) -> tuple[SetRow, ...]:
+        """All sets in running order."""
+        return tuple(row for block in self.run.blocks for row in block.sets)
+
+    def sheeter(self, name: str) -> Sheeter | None:
+        """The sheeter of that name."""
+        return next((sheeter for sheeter in self.mill.sheeters if sheeter.name == name), None)

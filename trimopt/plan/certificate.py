@@ -1,0 +1,354 @@
+"""The bound, proven again from the plan's whole-number prices with a plain table.
+
+Loss is counted in 1/`SCALE` of an area unit (`Proof.width_unit_mm` × 1 m). For prices g (a unit of
+gain) and w (a unit of worth) of each order, both over `Proof.scale`, the loss of every plan over
+the listed set lengths is at least Σ floor, rounded up, when
+
+(A) no set that fits, of at most as many reels as there are stations, is worth more at these prices
+    than it costs. The table looks at more sets than the winder allows (edge strips, no-edge reels
+    and broke reels are left aside), which can only make the condition harder;
+(B) making more than an order's upper limit does not pay: for the least and the greatest worth a
+    unit of gain, r, of its reels, g + w·r + (SCALE − over)·(surplus worth − r) >= 0.
+
+The floor of an order is the least of g·made + w·worth + F(worth) inside its range, at the corners
+and where worth meets the ordered paper; F is what the worth takes off the loss and what the values
+of paper under and over the ordered quantity add.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from trimopt.book.model import Order, Product
+from trimopt.mill.model import Mill, Sheeter
+from trimopt.plan.finding import Notebook
+from trimopt.plan.model import Block, RunPlan, SetLength
+from trimopt.plan.reckoning import (
+    JUDGED_MM,
+    Gain,
+    Need,
+    diameter_limits_mm,
+    exact,
+    kg_of,
+    mass_limit_kg,
+    need_of,
+    ordered_units,
+    piece_gain,
+    same_core,
+    sheeter_reel_mm,
+    stations,
+    web_diameter_mm,
+)
+
+__all__ = ["Demand", "Piece", "demands_of", "loss_units", "pieces_of", "price_bound_units"]
+
+SCALE = 1000
+_SLIP = 1e-6
+_CELLS_MOST = 40_000_000  # of one table row by pieces; a finer unit is refused, not waited for
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """A reel that may lie in a set of a class: for whom, how wide, and what it gives."""
+
+    order: int  # position in `RunPlan.orders`
+    winding_class: int  # position in `RunPlan.set_lengths`
+    width_mm: Fraction
+    gain: int
+    worth: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """An order as the loss sees it, in area units; prices in 1/SCALE."""
+
+    need: Need
+    ordered: int
+    under_price: int
+    over_price: int
+    least_ratio: Fraction | None  # worth a unit of gain, over its pieces; None: no piece
+    most_ratio: Fraction | None
+
+    @property
+    def surplus_worth(self) -> int:
+        """Worth taken back for each unit of gain above the upper limit."""
+        return 0 if self.most_ratio is None else math.ceil(self.most_ratio)
+
+    def loss(self, worth: Fraction | int) -> Fraction:
+        """What a net worth gives to the loss."""
+        short, beyond = max(0, self.ordered - worth), max(0, worth - self.ordered)
+        return Fraction(-SCALE * worth + self.under_price * short + self.over_price * beyond)
+
+
+def _fits(
+    order: Order,
+    mill: Mill,
+    row: SetLength,
+    width_mm: Fraction,
+    sheeter: Sheeter | None,
+) -> bool:
+    """Whether a reel of the order may be wound to this length on the class's core or any core."""
+    winder = mill.winder
+    grade = mill.grade(order.grade)
+    widest = min(winder.reel_width_greatest_mm, mill.deckle_mm)
+    if grade is None or not winder.reel_width_least_mm <= width_mm <= widest:
+        return False
+    wanted = sheeter.core_inside_mm if sheeter is not None else order.core_mm
+    limit = mass_limit_kg(order, winder)
+    mass = float(kg_of(width_mm, row.length_m, order.grammage_gsm))
+    if limit is not None and mass > limit + _SLIP:
+        return False
+    least, greatest = diameter_limits_mm(order, winder, sheeter)
+    caliper_um = grade.wound_caliper_um(order.grammage_gsm)
+    for core in winder.cores:
+        if row.core_mm is not None and not same_core(core.inside_mm, row.core_mm):
+            continue
+        if wanted is not None and not same_core(core.inside_mm, wanted):
+            continue
+        found = web_diameter_mm(core, row.length_m, caliper_um)
+        if least - JUDGED_MM - _SLIP <= found <= greatest + JUDGED_MM + _SLIP:
+            return True
+    return False
+
+
+def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Piece, ...]:
+    """Every reel that may be made in every class, for orders in the order of `run.orders`.
+
+    Where two sheeters give one width for the same order, the one with more sheets counts.
+    """
+    unit_mm = run.proof.width_unit_mm
+    found: dict[tuple[int, int, Fraction], Piece] = {}
+    for i, order in enumerate(orders):
+        for c, row in enumerate(run.set_lengths):
+            for width_mm, ups, sheeter in _widths(order, mill):
+                if row.length_m < 1 or not _fits(order, mill, row, width_mm, sheeter):
+                    continue
+                gives = piece_gain(
+                    order,
+                    width_mm=width_mm,
+                    ups=ups,
+                    sheeter=sheeter,
+                    length_m=row.length_m,
+                    unit_mm=unit_mm,
+                )
+                held = found.get((i, c, width_mm))
+                if gives.gain > 0 and (held is None or gives.gain > held.gain):
+                    found[i, c, width_mm] = Piece(
+                        order=i,
+                        winding_class=c,
+                        width_mm=width_mm,
+                        gain=gives.gain,
+                        worth=gives.worth,
+                    )
+    return tuple(found.values())
+
+
+def _widths(order: Order, mill: Mill) -> list[tuple[Fraction, int | None, Sheeter | None]]:
+    if order.product is Product.REEL:
+        return [(order.width_mm, None, None)]
+    widths: list[tuple[Fraction, int | None, Sheeter | None]] = []
+    for sheeter in mill.sheeters:
+        if order.chop_mm is None:
+            continue
+        if not sheeter.chop_least_mm <= order.chop_mm <= sheeter.chop_greatest_mm:
+            continue
+        for ups in range(1, sheeter.ups_most + 1):
+            width_mm = sheeter_reel_mm(order, ups, sheeter)
+            if width_mm <= sheeter.web_greatest_mm:
+                widths.append((width_mm, ups, sheeter))
+    return widths
+
+
+def demands_of(
+    run: RunPlan, mill: Mill, orders: Sequence[Order], pieces: Sequence[Piece]
+) -> tuple[Demand, ...]:
+    """The orders in area units, with the span of worth a unit of gain over their pieces."""
+    unit_mm = run.proof.width_unit_mm
+    demands = []
+    for i, order in enumerate(orders):
+        ratios = [Fraction(piece.worth, piece.gain) for piece in pieces if piece.order == i]
+        demands.append(
+            Demand(
+                need=need_of(order, unit_mm),
+                ordered=ordered_units(order, mill, unit_mm),
+                under_price=round(mill.values.under * SCALE),
+                over_price=round(mill.values.over * SCALE),
+                least_ratio=min(ratios, default=None),
+                most_ratio=max(ratios, default=None),
+            )
+        )
+    return tuple(demands)
+
+
+def loss_units(
+    run: RunPlan, mill: Mill, orders: Sequence[Order], demands: Sequence[Demand]
+) -> Fraction:
+    """The loss of the plan's patterns at their nominal set lengths, in 1/SCALE area units.
+
+    Sets that were lengthened or shortened afterwards to save a butt do not change it: the bound is
+    over the listed lengths, and so is the loss beside it.
+    """
+    unit_mm = run.proof.width_unit_mm
+    place = {order.number: i for i, order in enumerate(orders)}
+    made = [0] * len(orders)
+    worth = [0] * len(orders)
+    loss = Fraction(0)
+    for block in run.blocks:
+        sets = len(block.sets)
+        loss += SCALE * run.jumbo_width_mm / unit_mm * block.length_m * sets
+        for number, gives in _gains(block, mill, orders, unit_mm):
+            if number in place:
+                made[place[number]] += gives.gain * sets
+                worth[place[number]] += gives.worth * sets
+    for i, demand in enumerate(demands):
+        surplus = max(0, made[i] - demand.need.high)
+        loss += demand.loss(worth[i] - demand.surplus_worth * surplus)
+    return loss
+
+
+def _gains(
+    block: Block, mill: Mill, orders: Sequence[Order], unit_mm: Fraction
+) -> list[tuple[str, Gain]]:
+    by_number = {order.number: order for order in orders}
+    gains = []
+    for position in block.positions:
+        order = by_number.get(position.order)
+        if position.kind == "broke" or order is None:
+            continue
+        sheeter = next((s for s in mill.sheeters if s.name == position.sheeter), None)
+        gives = piece_gain(
+            order,
+            width_mm=position.width_mm,
+            ups=position.ups,
+            sheeter=sheeter,
+            length_m=block.length_m,
+            unit_mm=unit_mm,
+        )
+        gains.append((position.order, gives))
+    return gains
+
+
+def price_bound_units(
+    run: RunPlan,
+    mill: Mill,
+    demands: Sequence[Demand],
+    pieces: Sequence[Piece],
+    notes: Notebook,
+) -> int | None:
+    """The bound that the exported prices prove, in 1/SCALE area units; None where they prove none.
+
+    Without prices the bound is that of prices of 0.
+    """
+    proof = run.proof
+    where = "proof"
+    gains = proof.gain_price or (0,) * len(demands)
+    worths = proof.worth_price or (0,) * len(demands)
+    if len(gains) != len(demands) or len(worths) != len(demands) or proof.scale < 1:
+        notes.add(
+            where, "prices: one of each kind an order", (len(gains), len(worths)), len(demands)
+        )
+        return None
+    for row_number, row in enumerate(run.set_lengths):
+        values = [
+            (piece.width_mm, gains[piece.order] * piece.gain + worths[piece.order] * piece.worth)
+            for piece in pieces
+            if piece.winding_class == row_number
+        ]
+        cost = SCALE * run.jumbo_width_mm / proof.width_unit_mm * row.length_m * proof.scale
+        best = _dearest_set(values, _class_width_mm(run, mill, row), stations(mill.winder))
+        if best is None:
+            notes.add(where, "width unit, mm", proof.width_unit_mm, "too fine to prove again")
+            return None
+        if best > cost:
+            notes.add(
+                where, f"prices: no set of {row.length_m} m is worth more than it costs",
+                float(cost), float(best),
+            )  # fmt: skip
+            return None
+    total = Fraction(0)
+    for i, demand in enumerate(demands):
+        g, w = Fraction(gains[i], proof.scale), Fraction(worths[i], proof.scale)
+        if not _surplus_does_not_pay(demand, g, w):
+            notes.add(
+                where, "prices: making too much does not pay", run.orders[i].number, "it would pay"
+            )
+            return None
+        total += _floor(demand, g, w)
+    return math.ceil(total)
+
+
+def _class_width_mm(run: RunPlan, mill: Mill, row: SetLength) -> Fraction:
+    """Width for reels in a set of this length: the deckle, or what the set mass allows."""
+    limit = mill.winder.set_mass_greatest_kg
+    if limit is None:
+        return run.deckle_mm
+    return min(run.deckle_mm, exact(limit) * 1_000_000 / (exact(run.grammage_gsm) * row.length_m))
+
+
+def _dearest_set(
+    values: Sequence[tuple[Fraction, int]], width_mm: Fraction, most_pieces: int
+) -> int | None:
+    """The greatest value of pieces that fit side by side; None where the table would be too large.
+
+    One row a number of pieces: the best value of that many inside each width.
+    """
+    paying = [(piece_mm, value) for piece_mm, value in values if value > 0]
+    if not paying or most_pieces < 1:
+        return 0
+    step = _common_step([piece_mm for piece_mm, _ in paying])
+    columns = math.floor(width_mm / step)
+    if columns * most_pieces > _CELLS_MOST:
+        return None
+    dearest: dict[int, int] = {}
+    for piece_mm, value in paying:
+        width = int(piece_mm / step)
+        dearest[width] = max(value, dearest.get(width, 0))
+    # Whole numbers of any size where 64 bits could overflow, slower and as exact.
+    small = max(dearest.values()) * most_pieces < 2**62
+    row = np.zeros(columns + 1, dtype=np.int64 if small else object)
+    for _ in range(most_pieces):
+        following = row.copy()
+        for width, value in dearest.items():
+            if width <= columns:
+                np.maximum(
+                    following[width:], row[: columns + 1 - width] + value, out=following[width:]
+                )
+        if np.array_equal(following, row):
+            break
+        row = following
+    return int(row.max())
+
+
+def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
+    bottom = math.lcm(*(width.denominator for width in widths_mm))
+    return Fraction(math.gcd(*(int(width * bottom) for width in widths_mm)), bottom)
+
+
+def _surplus_does_not_pay(demand: Demand, g: Fraction, w: Fraction) -> bool:
+    if demand.least_ratio is None or demand.most_ratio is None:
+        return True
+    return all(
+        g + w * r + (SCALE - demand.over_price) * (demand.surplus_worth - r) >= 0
+        for r in (demand.least_ratio, demand.most_ratio)
+    )
+
+
+def _floor(demand: Demand, g: Fraction, w: Fraction) -> Fraction:
+    if demand.least_ratio is None or demand.most_ratio is None:
+        return demand.loss(0)
+    low, high = demand.need.low, demand.need.high
+    ratios = (demand.least_ratio, demand.most_ratio)
+    points = [(Fraction(made), r * made) for made in (low, high) for r in ratios]
+    wanted = Fraction(demand.ordered)
+    points += [
+        (Fraction(made), wanted)
+        for made in (low, high)
+        if ratios[0] * made <= wanted <= ratios[1] * made
+    ]
+    points += [(wanted / r, wanted) for r in ratios if r > 0 and low <= wanted / r <= high]
+    return min(g * made + w * worth + demand.loss(worth) for made, worth in points)

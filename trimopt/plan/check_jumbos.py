@@ -1,0 +1,184 @@
+"""The check along the web: sets on jumbos, metres, joins, times."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import datetime
+from fractions import Fraction
+
+from trimopt.book.model import Book, JumboInStock
+from trimopt.paper import winding_min
+from trimopt.plan.case import Case
+from trimopt.plan.model import JumboUse, RunPlan, Stretch
+
+__all__ = ["check_jumbos", "check_times", "stock_of"]
+
+_MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
+
+
+def stock_of(run: RunPlan, book: Book) -> dict[str, JumboInStock]:
+    """The jumbos in stock that this run may be wound from."""
+    return {
+        jumbo.name: jumbo
+        for jumbo in book.jumbos
+        if jumbo.grade.strip().casefold() == run.grade.strip().casefold()
+        and jumbo.grammage_gsm == run.grammage_gsm
+    }
+
+
+def check_jumbos(case: Case) -> None:
+    """Check jumbos against mill and stock, and that the sets lie on them end to end."""
+    run, notes = case.run, case.notes
+    stock = stock_of(run, case.book)
+    wound = _check_stretches(case)
+    names = [jumbo.name for jumbo in run.jumbos]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        notes.add(f"jumbo {name}", "a jumbo is listed once", names.count(name), 1)
+    for name in wound:
+        if name not in names:
+            notes.add(f"jumbo {name}", "sets are wound from it", "", "not among the run's jumbos")
+    notes.same("jumbos", "order in which they are opened", tuple(names), tuple(wound))
+    for place, jumbo in enumerate(run.jumbos, start=1):
+        where = f"jumbo {jumbo.name}"
+        if jumbo.width_mm != run.jumbo_width_mm:
+            notes.add(where, "width of a jumbo and of its run", jumbo.width_mm, run.jumbo_width_mm)
+        if jumbo.nominal and case.book.only_listed_jumbos:
+            notes.add(where, "nominal jumbo", "yes", "the book says that only listed ones exist")
+        _check_made(case, jumbo, stock)
+        _check_metres(case, jumbo, wound.get(jumbo.name, []), last=place == len(run.jumbos))
+
+
+def _check_stretches(case: Case) -> dict[str, list[Stretch]]:
+    """Stretches of each jumbo, jumbos in the order they are opened."""
+    notes = case.notes
+    wound: dict[str, list[Stretch]] = defaultdict(list)
+    open_now = ""
+    for row in case.rows:
+        where = f"set {row.number}"
+        if not row.stretches:
+            notes.add(where, "lies on a jumbo", "", "on none")
+        for part in row.stretches:
+            if part.jumbo != open_now and part.jumbo in wound:
+                notes.add(where, "one jumbo is open at a time", part.jumbo, "it was left before")
+            open_now = part.jumbo
+            before = wound[part.jumbo][-1].to_m if wound[part.jumbo] else 0
+            # A gap would be paper that nobody accounts for, so sets lie end to end from 0.
+            notes.same(where, f"metre where it begins on {part.jumbo}", part.from_m, before)
+            if part.to_m <= part.from_m:
+                notes.add(where, f"metres on {part.jumbo}", part.to_m - part.from_m, "above 0")
+            wound[part.jumbo].append(part)
+    return dict(wound)
+
+
+def _check_made(case: Case, jumbo: JumboUse, stock: dict[str, JumboInStock]) -> None:
+    """Against the mill's nominal jumbo or the one in stock.
+
+    A remainder that is carried forward keeps the end loss on it, so the use then says 0.
+    """
+    where, notes = f"jumbo {jumbo.name}", case.notes
+    kept = stock.get(jumbo.name)
+    if jumbo.nominal and kept is not None:
+        notes.add(where, "nominal", "yes", "the book lists a jumbo of that name")
+    source = case.mill.jumbo if jumbo.nominal else kept
+    if source is None:
+        notes.add(where, "listed in the book", "yes", "no such jumbo of this grade and grammage")
+        return
+    notes.same(where, "width, mm", jumbo.width_mm, source.width_mm)
+    notes.same(where, "length, m", jumbo.length_m, source.length_m)
+    notes.same(where, "start loss, m", jumbo.loss_start_m, source.loss_start_m)
+    end_m = 0 if jumbo.carried_forward_m else source.loss_end_m
+    notes.same(where, "end loss, m", jumbo.loss_end_m, end_m)
+    if jumbo.wound_m > source.usable_m:
+        notes.add(where, "metres wound", jumbo.wound_m, f"{source.usable_m} m usable")
+    if 0 < jumbo.carried_forward_m < source.loss_end_m:
+        notes.add(
+            where, "carried forward, with the end loss on it", jumbo.carried_forward_m,
+            source.loss_end_m,
+        )  # fmt: skip
+
+
+def _check_metres(case: Case, jumbo: JumboUse, parts: list[Stretch], *, last: bool) -> None:
+    where, notes = f"jumbo {jumbo.name}", case.notes
+    notes.same(where, "metres wound", jumbo.wound_m, sum(part.to_m - part.from_m for part in parts))
+    total = (
+        jumbo.loss_start_m + jumbo.wound_m + jumbo.butt_m + jumbo.carried_forward_m
+        + jumbo.loss_end_m
+    )  # fmt: skip
+    notes.same(
+        where,
+        "length, m, and the sum of start loss, wound, butt, carried forward and end loss",
+        jumbo.length_m,
+        total,
+    )
+    if jumbo.butt_m < 0 or jumbo.carried_forward_m < 0:
+        notes.add(
+            where, "butt and carried forward, m", (jumbo.butt_m, jumbo.carried_forward_m), "below 0"
+        )
+    if jumbo.carried_forward_m and not last:
+        notes.add(where, "carried forward, m", jumbo.carried_forward_m, "not the run's last jumbo")
+
+
+def _durations(case: Case) -> list[float]:
+    """Minutes of each set: set-up, moves, change of jumbo before it; winding; set change after.
+
+    The first set-up and the first jumbo change are counted; the caller allows for a winder that
+    stands ready.
+    """
+    winder = case.winder
+    minutes = []
+    jumbo = None
+    for place, block in enumerate(case.run.blocks):
+        ahead = winder.set_up_min if block.set_up or place == 0 else 0.0
+        ahead += winder.knife_move_min * block.knife_moves
+        for row in block.sets:
+            changes = 0
+            wound = 0.0
+            for part in row.stretches:
+                changes += part.jumbo != jumbo
+                jumbo = part.jumbo
+                length_m = max(0, part.to_m - part.from_m)
+                wound += winding_min(length_m, winder.speed_m_min, winder.acceleration_m_min_s)
+            minutes.append(
+                ahead + changes * winder.jumbo_change_min + wound + winder.set_change_min
+            )
+            ahead = 0.0
+    return minutes
+
+
+def check_times(case: Case) -> None:
+    """Check minutes, and the timetable where there is one.
+
+    Starts and finishes follow one another; a set takes what the mill file's minutes come to. The
+    first may take less, by its set-up, its jumbo change or both, where the winder stands ready.
+    """
+    run, notes = case.run, case.notes
+    expected = _durations(case)
+    rows = case.rows
+    set_up, change = case.winder.set_up_min, case.winder.jumbo_change_min
+    ready = (0.0, set_up, change, set_up + change)
+    total = sum(expected)
+    if not any(abs(total - less - run.minutes) <= _MINUTES_WITHIN / 2 for less in ready):
+        notes.add("run", "minutes", run.minutes, total)
+    before = run.start
+    for place, (row, minutes) in enumerate(zip(rows, expected, strict=True)):
+        where = f"set {row.number}"
+        if row.start is None or row.finish is None:
+            if row.start is not None or row.finish is not None or run.start is not None:
+                notes.add(where, "start and finish", (row.start, row.finish), "one is missing")
+            continue
+        if before is None or _minutes(before, row.start) < -_MINUTES_WITHIN:
+            notes.add(where, "starts after what comes before it", row.start, before)
+        before = row.finish
+        taken = _minutes(row.start, row.finish)
+        allowed = ready if place == 0 else (0.0,)
+        if not any(abs(minutes - less - taken) <= _MINUTES_WITHIN for less in allowed):
+            notes.add(where, "minutes from start to finish", taken, minutes)
+    if rows and run.start is not None:
+        notes.same("run", "start and that of its first set", run.start, rows[0].start)
+        notes.same("run", "finish and that of its last set", run.finish, rows[-1].finish)
+
+
+def _minutes(start: datetime, finish: datetime) -> float:
+    if (start.tzinfo is None) != (finish.tzinfo is None):
+        return float("nan")
+    return float(Fraction((finish - start).total_seconds()) / 60)

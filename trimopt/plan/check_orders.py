@@ -1,0 +1,319 @@
+"""The check of what the orders get and where the paper went."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from fractions import Fraction
+
+from trimopt.book.model import Order, Product, Unit
+from trimopt.plan.case import Case
+from trimopt.plan.certificate import pieces_of
+from trimopt.plan.finding import KG_WITHIN, Notebook
+from trimopt.plan.model import Balance, OrderLine
+from trimopt.plan.reckoning import (
+    Need,
+    exact,
+    kg_of,
+    need_of,
+    ordered_kg,
+    sheet_kg,
+    sheets_of_reel,
+)
+
+__all__ = ["Made", "check_balance", "check_orders", "made_by"]
+
+_REACH_MOST = 20_000_000  # widest range searched for a count inside it
+
+
+@dataclass(slots=True)
+class Made:
+    """What the sets give to one order, exact."""
+
+    reels: int = 0
+    metres: int = 0
+    sheets: int = 0
+    reel_kg: Fraction = Fraction(0)
+    each_kg: list[Fraction] = field(default_factory=list)  # reels in the order they are made
+    gains: set[int] = field(default_factory=set)  # of one reel each
+    last_set: int | None = None
+    finished: datetime | None = None
+
+    def quantity(self, order: Order) -> Fraction:
+        """The total in the order's unit."""
+        if order.product is Product.SHEET:
+            return self.sheets * sheet_kg(order) if order.unit is Unit.KG else Fraction(self.sheets)
+        if order.unit is Unit.KG:
+            return self.reel_kg
+        return Fraction(self.metres if order.unit is Unit.METRES else self.reels)
+
+    def product_kg(self, order: Order) -> Fraction:
+        """What the customer gets, kg."""
+        return self.sheets * sheet_kg(order) if order.product is Product.SHEET else self.reel_kg
+
+    def surplus_kg(self, order: Order, need: Need) -> Fraction:
+        """What lies above the upper limit, kg.
+
+        Of reels by number the last ones made, at their own mass; of sheets, metres and mass the
+        excess itself, whether or not it makes a whole reel.
+        """
+        if order.product is Product.SHEET:
+            return max(0, self.sheets - need.high) * sheet_kg(order)
+        if order.unit is Unit.KG:
+            return max(Fraction(0), self.reel_kg - max(need.most, need.least))
+        if order.unit is Unit.METRES:
+            return kg_of(order.width_mm, max(0, self.metres - need.high), order.grammage_gsm)
+        return sum(self.each_kg[need.high :], Fraction(0))
+
+
+def made_by(case: Case) -> dict[str, Made]:
+    """What all sets of a run give to each of its orders, from blocks, positions and set rows."""
+    made = {number: Made() for number in case.orders}
+    for block in case.run.blocks:
+        for row in block.sets:
+            for position in block.positions:
+                order = case.orders.get(position.order)
+                if order is None or position.kind == "broke":
+                    continue
+                total = made[position.order]
+                mass = kg_of(position.width_mm, row.length_m, case.run.grammage_gsm)
+                total.reels += 1
+                total.metres += row.length_m
+                total.reel_kg += mass
+                total.each_kg.append(mass)
+                sheeter = case.sheeter(position.sheeter)
+                if sheeter is not None and position.ups is not None:
+                    total.sheets += sheets_of_reel(order, position.ups, sheeter, row.length_m)
+                total.last_set = max(row.number, total.last_set or 0)
+                if row.finish is not None:
+                    total.finished = _later(total.finished, row.finish)
+    return made
+
+
+def _later(one: datetime | None, other: datetime) -> datetime:
+    if one is None or (one.tzinfo is None) != (other.tzinfo is None):
+        return other
+    return max(one, other)
+
+
+def check_orders(case: Case, made: Mapping[str, Made]) -> None:
+    """Check each order line against the book, and its figures against the sets."""
+    notes = case.notes
+    for line in case.run.orders:
+        order = case.orders.get(line.number)
+        if order is None:
+            continue  # noted where the orders of all runs are counted
+        where = f"order {line.number}"
+        _check_copied(where, line, order, notes)
+        need = need_of(order, case.unit_mm)
+        total = made[line.number]
+        # Least and most may stand exact or rounded to what can be made.
+        each = _unit_of(order)
+        _within(where, "least still to be made", line.least, (need.least, need.low * each), notes)
+        _within(where, "most still to be made", line.most, (need.most, need.high * each), notes)
+        planned, kg = total.quantity(order), total.product_kg(order)
+        surplus = total.surplus_kg(order, need)
+        by_mass = order.unit is Unit.KG
+        notes.near(where, "planned", line.planned, planned, KG_WITHIN if by_mass else 0.0)
+        notes.near(where, "ordered, kg", line.ordered_kg, ordered_kg(order, case.mill))
+        notes.near(where, "planned, kg", line.planned_kg, kg)
+        notes.near(where, "surplus, kg", line.surplus_kg, surplus)
+        notes.near(where, "delivered, kg", line.delivered_kg, kg - surplus)
+        notes.same(where, "last set", line.last_set, total.last_set)
+        notes.same(where, "finished", line.finished, total.finished)
+        _check_state(case, line, need, total)
+
+
+def _unit_of(order: Order) -> Fraction:
+    """Kilograms of a whole sheet where sheets are ordered by mass; else one of the unit."""
+    if order.unit is Unit.KG:
+        return sheet_kg(order) if order.product is Product.SHEET else Fraction(0)
+    return Fraction(1)
+
+
+def _within(
+    where: str,
+    what: str,
+    claimed: Fraction,
+    ends: tuple[Fraction, Fraction],
+    notes: Notebook,
+) -> None:
+    allowed = [end for end in ends if end] or [Fraction(0)]
+    if not any(abs(claimed - end) <= Fraction(1, 20) for end in allowed):
+        notes.add(where, what, claimed, ends[0])
+
+
+def _check_copied(where: str, line: OrderLine, order: Order, notes: Notebook) -> None:
+    for what, claimed, found in (
+        ("customer", line.customer, order.customer),
+        ("reel or sheet", line.product, order.product.value),
+        ("width, mm", line.width_mm, order.width_mm),
+        ("chop, mm", line.chop_mm, order.chop_mm),
+        ("unit", line.unit, order.unit.value),
+        ("quantity", line.asked, order.quantity),
+        ("made before", line.made_before, order.made),
+        ("due", line.due, order.due),
+        ("destination", line.destination, order.destination),
+        ("packing", line.packing, order.packing),
+        ("winding side", line.winding_side, order.winding_side),
+        ("remarks", line.remarks, order.remarks),
+        ("sheets a ream", line.sheets_a_ream, order.sheets_a_ream),
+        ("as written in the book", line.as_written, order.as_written),
+    ):
+        notes.same(where, what, claimed, found)
+
+
+def _check_state(case: Case, line: OrderLine, need: Need, total: Made) -> None:
+    """The state must be one that holds; "met" only where no other does, "short" always said."""
+    order, notes = case.orders[line.number], case.notes
+    true = set()
+    quantity = total.quantity(order)
+    gained = _gain_of(case, order, total)
+    if gained < need.low and quantity < need.least:
+        true.add("short")
+    if gained > need.high and quantity > need.most:
+        true.add("over")
+    if _late(order, total):
+        true.add("late")
+    inside = _count_inside(case, order, need)
+    if inside is False:
+        true.add("needs sales")
+    where = f"order {line.number}"
+    if "short" in true:
+        notes.same(where, "state", line.state, "short")
+    elif line.state != "needs sales" or inside is not None:
+        claims = true or {"met"}
+        if line.state not in claims:
+            notes.add(where, "state", line.state, " or ".join(sorted(claims)))
+
+
+def _gain_of(case: Case, order: Order, total: Made) -> int:
+    if order.product is Product.SHEET:
+        return total.sheets
+    if order.unit is Unit.KG:
+        return math.floor(total.reel_kg * 1_000_000 / (exact(order.grammage_gsm) * case.unit_mm))
+    return total.metres if order.unit is Unit.METRES else total.reels
+
+
+def _late(order: Order, total: Made) -> bool:
+    if order.due is None or total.finished is None:
+        return False
+    if (order.due.tzinfo is None) != (total.finished.tzinfo is None):
+        return False
+    return total.finished > order.due
+
+
+def _count_inside(case: Case, order: Order, need: Need) -> bool | None:
+    """Whether some number of reels, over all set lengths and ups, lands inside the range.
+
+    None where the range is too wide to look through; then both answers pass.
+    """
+    if need.narrow or need.low <= 0:
+        return not need.narrow
+    gains = sorted({piece.gain for piece in pieces_of(case.run, case.mill, (order,))})
+    if any(need.high // gain * gain >= need.low for gain in gains):
+        return True
+    step = math.gcd(*gains) or 1
+    low, high = -(-need.low // step), need.high // step
+    if not gains or high > _REACH_MOST:
+        return None
+    return low <= high and _reaches(gains, step, low, high)
+
+
+def _reaches(gains: list[int], step: int, low: int, high: int) -> bool:
+    """Whether some sum of gains, each as often as wanted, lies from low to high steps."""
+    mask = (1 << (high + 1)) - 1
+    reached = 1  # bit n: n steps can be made
+    for gain in gains:
+        shift = gain // step
+        while shift <= high:
+            reached |= (reached << shift) & mask
+            shift *= 2
+    return bool(reached >> low)
+
+
+def check_balance(case: Case, made: Mapping[str, Made]) -> None:
+    """Check the mass balance part by part, and that its parts add up.
+
+    Edge trim is what lies outside the deckle; all that reels leave of the deckle is pattern trim,
+    broke reels in it. Under and over are taken on what is delivered within tolerance.
+    """
+    found = _balance(case, made)
+    said, notes = case.run.balance, case.notes
+    where = "balance"
+    for name, claimed, kg in (
+        ("paper used", said.used_kg, found.used_kg),
+        ("delivered", said.delivered_kg, found.delivered_kg),
+        ("surplus", said.surplus_kg, found.surplus_kg),
+        ("edge trim", said.edge_trim_kg, found.edge_trim_kg),
+        ("pattern trim", said.pattern_trim_kg, found.pattern_trim_kg),
+        ("sheeter trim and waste", said.sheeter_kg, found.sheeter_kg),
+        ("butts", said.butts_kg, found.butts_kg),
+        ("start and end loss", said.start_end_kg, found.start_end_kg),
+        ("broke reels", said.broke_kg, found.broke_kg),
+        ("wound at full width", said.wound_kg, found.wound_kg),
+        ("wound at deckle width", said.deckle_kg, found.deckle_kg),
+        ("below the ordered quantity", said.under_kg, found.under_kg),
+        ("above the ordered quantity", said.over_kg, found.over_kg),
+    ):
+        notes.near(where, f"{name}, kg", claimed, kg, _balance_within(case))
+    parts = (
+        said.delivered_kg + said.surplus_kg + said.edge_trim_kg + said.pattern_trim_kg
+        + said.sheeter_kg + said.butts_kg + said.start_end_kg
+    )  # fmt: skip
+    notes.near(where, "paper used and the sum of its parts, kg", said.used_kg, parts, 0.1)
+
+
+def _balance_within(case: Case) -> float:
+    """Sums of figures that may each be rounded to a tenth: up to 0.1 kg, as the design has it."""
+    return min(0.1, KG_WITHIN + 0.005 * len(case.orders))
+
+
+def _balance(case: Case, made: Mapping[str, Made]) -> Balance:
+    run = case.run
+    g = run.grammage_gsm
+    wide, deckle = run.jumbo_width_mm, run.deckle_mm
+    wound = useful = broke = to_sheeter = Fraction(0)
+    for block in run.blocks:
+        metres = sum(row.length_m for row in block.sets)
+        wound += metres
+        for position in block.positions:
+            if position.kind == "broke":
+                broke += kg_of(position.width_mm, metres, g)
+                continue
+            useful += kg_of(position.width_mm, metres, g)
+            if position.kind == "sheeter":
+                to_sheeter += kg_of(position.width_mm, metres, g)
+    delivered = surplus = sheets = Fraction(0)
+    under = over = 0.0
+    for number, order in case.orders.items():
+        total = made[number]
+        need = need_of(order, case.unit_mm)
+        kg, beyond = total.product_kg(order), total.surplus_kg(order, need)
+        delivered += kg - beyond
+        surplus += beyond
+        sheets += kg if order.product is Product.SHEET else 0
+        missing = ordered_kg(order, case.mill) - float(kg - beyond)
+        under += max(0.0, missing)
+        over += max(0.0, -missing)
+    metres = int(wound)
+    used_m = sum(jumbo.length_m - jumbo.carried_forward_m for jumbo in run.jumbos)
+    return Balance(
+        used_kg=float(kg_of(wide, used_m, g)),
+        delivered_kg=float(delivered),
+        surplus_kg=float(surplus),
+        edge_trim_kg=float(kg_of(wide - deckle, metres, g)),
+        pattern_trim_kg=float(kg_of(deckle, metres, g) - useful),
+        sheeter_kg=float(to_sheeter - sheets),
+        butts_kg=float(kg_of(wide, sum(jumbo.butt_m for jumbo in run.jumbos), g)),
+        start_end_kg=float(
+            kg_of(wide, sum(jumbo.loss_start_m + jumbo.loss_end_m for jumbo in run.jumbos), g)
+        ),
+        broke_kg=float(broke),
+        wound_kg=float(kg_of(wide, metres, g)),
+        deckle_kg=float(kg_of(deckle, metres, g)),
+        under_kg=under,
+        over_kg=over,
+    )

@@ -1,0 +1,151 @@
+"""The check of loss, bound, gap and trade-off."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from trimopt.book.model import Order
+from trimopt.plan.case import Case
+from trimopt.plan.certificate import SCALE, demands_of, loss_units, pieces_of, price_bound_units
+from trimopt.plan.finding import KG_WITHIN
+from trimopt.plan.reckoning import exact, same_core, web_diameter_mm
+
+__all__ = ["check_proof", "check_set_lengths"]
+
+_PERCENT_WITHIN = 0.0051  # a percentage may be rounded to two places
+
+
+def check_set_lengths(case: Case) -> None:
+    """Check the winding classes that the bound was taken over.
+
+    A mixed class may state its diameter on any core of the winder.
+    """
+    notes = case.notes
+    seen = set()
+    for row in case.run.set_lengths:
+        where = f"set length {row.length_m} m"
+        if (row.core_mm, row.length_m) in seen:
+            notes.add(where, "listed once", "", "twice")
+        seen.add((row.core_mm, row.length_m))
+        if row.core_mm is None and case.winder.kind != "single-drum":
+            notes.add(where, "core", "mixed", "a two-drum winder winds one core a set")
+        found = [
+            web_diameter_mm(core, row.length_m, case.caliper_um)
+            for core in case.winder.cores
+            if row.core_mm is None or same_core(core.inside_mm, row.core_mm)
+        ]
+        if not found:
+            notes.add(where, "core", row.core_mm, "the winder has no such core")
+        elif not any(abs(mm - row.diameter_mm) <= 0.501 for mm in found):
+            notes.add(where, "diameter, mm", row.diameter_mm, found[0])
+
+
+def check_proof(case: Case) -> None:
+    """Check the loss from its definition and the bound from the exported prices.
+
+    A bound above that of the prices was proven by a search, which cannot be done again here: it
+    must lie between the prices' bound and the loss.
+    """
+    run, notes = case.run, case.notes
+    where, proof = "proof", run.proof
+    listed = _listed(case)
+    if len(listed) != len(run.orders):
+        return  # noted elsewhere; prices are in the order of the run's orders
+    if not _unit_holds(case):
+        return
+    kg_a_unit = proof.width_unit_mm * exact(run.grammage_gsm) / 1_000_000 / SCALE
+    pieces = pieces_of(run, case.mill, listed)
+    demands = demands_of(run, case.mill, listed, pieces)
+    loss_kg = float(loss_units(run, case.mill, listed, demands) * kg_a_unit)
+    notes.near(where, "loss, kg", proof.loss_kg, loss_kg)
+    bound = price_bound_units(run, case.mill, demands, pieces, notes)
+    if bound is not None:
+        notes.near(where, "bound of the prices, kg", proof.price_bound_kg, float(bound * kg_a_unit))
+    if not proof.price_bound_kg <= proof.bound_kg + KG_WITHIN:
+        notes.add(where, "bound, kg", proof.bound_kg, f"{proof.price_bound_kg:.6g} by the prices")
+    if not proof.bound_kg <= loss_kg + KG_WITHIN:
+        notes.add(where, "bound, kg", proof.bound_kg, f"a loss of {loss_kg:.6g}")
+    _check_gap(case, loss_kg)
+    _check_metres(case)
+    _check_trade_off(case, loss_kg)
+
+
+def _listed(case: Case) -> list[Order]:
+    return [case.orders[x.number] for x in case.run.orders if x.number in case.orders]
+
+
+def _unit_holds(case: Case) -> bool:
+    """Every width is a whole number of units, so that loss and worth are whole too."""
+    run, notes = case.run, case.notes
+    unit_mm = run.proof.width_unit_mm
+    if unit_mm <= 0:
+        notes.add("proof", "width unit, mm", unit_mm, "not above 0")
+        return False
+    widths = [run.jumbo_width_mm]
+    widths += [p.width_mm for block in run.blocks for p in block.positions if p.kind != "broke"]
+    for width in widths:
+        if (width / unit_mm).denominator != 1:
+            notes.add("proof", "width unit, mm", unit_mm, f"{float(width):g} mm is no multiple")
+            return False
+    return True
+
+
+def _check_gap(case: Case, loss_kg: float) -> None:
+    """The gap in per cent is of the paper wound at the nominal set lengths."""
+    run, notes = case.run, case.notes
+    where, proof = "proof", run.proof
+    gap_kg = proof.loss_kg - proof.bound_kg
+    notes.near(where, "gap, kg", proof.gap_kg, gap_kg)
+    metres = sum(block.length_m * len(block.sets) for block in run.blocks)
+    paper_kg = float(run.jumbo_width_mm * metres * exact(run.grammage_gsm) / 1_000_000)
+    percent = 100 * gap_kg / paper_kg if paper_kg else 0.0
+    notes.near(where, "gap, % of the paper wound", proof.gap_percent, percent, _PERCENT_WITHIN)
+    if proof.status not in ("optimal", "feasible"):
+        notes.add(where, "status", proof.status, "neither optimal nor feasible")
+    meets = abs(loss_kg - proof.bound_kg) <= KG_WITHIN
+    if proof.status == "optimal" and not meets:
+        notes.add(where, "status", proof.status, f"a gap of {gap_kg:.6g} kg")
+    if proof.clock_stopped and proof.status == "optimal" and not meets:
+        notes.add(where, "stopped by the clock", proof.clock_stopped, "optimal")
+
+
+def _check_metres(case: Case) -> None:
+    """The joint bound, where one is stated: wound and butts, a remainder carried forward not."""
+    run, notes = case.run, case.notes
+    proof = run.proof
+    used = sum(jumbo.wound_m + jumbo.butt_m for jumbo in run.jumbos)
+    if proof.metres_used is not None:
+        notes.same("proof", "jumbo metres used", proof.metres_used, used)
+    if proof.metres_bound is not None and not 0 <= proof.metres_bound <= used:
+        notes.add("proof", "bound on jumbo metres", proof.metres_bound, f"{used} m used")
+
+
+def _check_trade_off(case: Case, loss_kg: float) -> None:
+    """The chosen point is this plan; every point's bound is below its loss."""
+    run, notes = case.run, case.notes
+    chosen = [point for point in run.trade_off if point.chosen]
+    if run.trade_off and len(chosen) != 1:
+        notes.add("trade-off", "one point is chosen", len(chosen), 1)
+    for point in run.trade_off:
+        where = f"trade-off, {point.patterns} patterns"
+        if not point.loss_bound_kg <= point.loss_kg + KG_WITHIN:
+            notes.add(where, "bound, kg", point.loss_bound_kg, point.loss_kg)
+        if not 0 <= point.trim_loss < 1:
+            notes.add(where, "trim loss", point.trim_loss, "a share from 0 to 1")
+    for point in chosen:
+        where = "trade-off, chosen point"
+        notes.near(where, "loss, kg", point.loss_kg, loss_kg)
+        if point.knife_moves is not None:
+            notes.same(where, "knife moves", point.knife_moves, run.knife_moves)
+        wound = run.jumbo_width_mm * sum(b.length_m * len(b.sets) for b in run.blocks)
+        useful = sum(
+            (
+                position.width_mm * block.length_m * len(block.sets)
+                for block in run.blocks
+                for position in block.positions
+                if position.kind != "broke"
+            ),
+            Fraction(0),
+        )
+        share = float((wound - useful) / wound) if wound else 0.0
+        notes.near(where, "trim loss", point.trim_loss, share, _PERCENT_WITHIN / 100)

@@ -1,0 +1,243 @@
+"""The check of what lies across the web: widths, knives, stations, cores, diameters, masses."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise
+
+from trimopt.book.model import Order, Product
+from trimopt.mill.model import Core
+from trimopt.plan.case import Case
+from trimopt.plan.model import Block, Position, SetRow
+from trimopt.plan.reckoning import (
+    JUDGED_MM,
+    diameter_limits_mm,
+    kg_of,
+    mass_limit_kg,
+    same_core,
+    sheeter_reel_mm,
+    stations,
+    web_diameter_mm,
+)
+
+__all__ = ["check_sets"]
+
+_SLIP = 1e-6  # what floats may lose in a diameter, mm, or a mass, kg
+
+
+def check_sets(case: Case) -> None:
+    """Check every block and every set of a run, each by itself."""
+    notes = case.notes
+    number = 0
+    for place, block in enumerate(case.run.blocks, start=1):
+        where = f"block {block.number}"
+        notes.same(where, "number in the running order", block.number, place)
+        if not block.sets:
+            notes.add(where, "a block has at least one set", "", "no set")
+        if not any(position.kind != "broke" for position in block.positions):
+            notes.add(where, "a block makes at least one reel", "", "no reel")
+        _check_widths(case, block)
+        _check_class(case, block)
+        for position in block.positions:
+            _check_position(case, block, position)
+        for row in block.sets:
+            number += 1
+            notes.same(where, "number of a set", row.number, number)
+            _check_set(case, block, row)
+
+
+def _check_widths(case: Case, block: Block) -> None:
+    where, winder, notes = f"block {block.number}", case.winder, case.notes
+    strips = len(block.positions)
+    knives = [block.edge_front_mm]
+    for place, position in enumerate(block.positions, start=1):
+        notes.same(where, "number of a position, from the front side", position.number, place)
+        knives.append(knives[-1] + position.width_mm)
+    total = knives[-1] + block.edge_back_mm
+    if total != case.run.jumbo_width_mm:
+        notes.add(where, "strips and edge trim add up to the jumbo", total, case.run.jumbo_width_mm)
+    notes.same(where, "knife positions", block.knives_mm, tuple(knives))
+    if strips > stations(winder):
+        notes.add(where, "strips in a set (stations, knives)", strips, f"{stations(winder)} most")
+    for one, other in pairwise(knives):
+        if other - one < winder.knife_spacing_least_mm:
+            notes.add(
+                where, f"knives {float(one):g} and {float(other):g} mm stand too close",
+                other - one, f"{float(winder.knife_spacing_least_mm):g} mm at the least",
+            )  # fmt: skip
+    for side, edge in (("front", block.edge_front_mm), ("back", block.edge_back_mm)):
+        if edge < winder.edge_trim_least_mm:
+            notes.add(
+                where, f"edge trim {side}", edge,
+                f"{float(winder.edge_trim_least_mm):g} mm at the least",
+            )  # fmt: skip
+        greatest = winder.edge_trim_greatest_mm
+        if greatest is not None and edge > greatest:
+            notes.add(where, f"edge trim {side}", edge, f"{float(greatest):g} mm at the most")
+    if not winder.web_shift:
+        notes.same(where, "edge trim front and back", block.edge_front_mm, block.edge_back_mm)
+    if total - block.edge_front_mm - block.edge_back_mm > winder.web_greatest_mm:
+        notes.add(
+            where, "web between the edge strips", knives[-1] - knives[0],
+            f"the winder takes {float(winder.web_greatest_mm):g} mm",
+        )  # fmt: skip
+
+
+def _check_class(case: Case, block: Block) -> None:
+    where, notes = f"block {block.number}", case.notes
+    if block.core_mm is None and case.winder.kind != "single-drum":
+        notes.add(where, "cores of a set", "mixed", "a two-drum winder winds one core a set")
+    if block.core_mm is not None and case.winder.core(block.core_mm) is None:
+        notes.add(where, "core", block.core_mm, "the winder has no such core")
+    if not any(
+        row.length_m == block.length_m and same_core(row.core_mm, block.core_mm)
+        for row in case.run.set_lengths
+    ):
+        # The bound is taken over the listed set lengths; a block of another proves nothing.
+        notes.add(where, "nominal set length", f"{block.length_m} m", "not among the set lengths")
+    _check_diameter(case, f"{where}, nominal", block.core_mm, block.length_m, block.diameter_mm)
+
+
+def _check_diameter(
+    case: Case, where: str, core_mm: float | None, length_m: int, claimed_mm: float
+) -> None:
+    """A mixed set's diameter may be stated on any core of the winder."""
+    found = [
+        web_diameter_mm(core, length_m, case.caliper_um)
+        for core in case.winder.cores
+        if core_mm is None or same_core(core.inside_mm, core_mm)
+    ]
+    if found and not any(abs(mm - claimed_mm) <= JUDGED_MM + _SLIP for mm in found):
+        case.notes.add(where, "diameter, mm", claimed_mm, found[0])
+
+
+def _check_position(case: Case, block: Block, position: Position) -> None:
+    where = f"block {block.number}, position {position.number}"
+    winder, notes, width = case.winder, case.notes, position.width_mm
+    if position.kind not in ("reel", "sheeter", "broke"):
+        notes.add(where, "kind of strip", position.kind, "neither reel, sheeter nor broke")
+        return
+    if width > winder.reel_width_greatest_mm:
+        notes.add(where, "width", width, f"{float(winder.reel_width_greatest_mm):g} mm at the most")
+    if position.kind == "broke":
+        _check_broke(case, block, position)
+        return
+    if width < winder.reel_width_least_mm:
+        notes.add(where, "width", width, f"{float(winder.reel_width_least_mm):g} mm at the least")
+    core_mm = position.core_mm if position.core_mm is not None else block.core_mm
+    if block.core_mm is not None and not same_core(core_mm, block.core_mm):
+        notes.add(where, "core of a reel and of its set", core_mm, block.core_mm)
+    if core_mm is None or winder.core(core_mm) is None:
+        notes.add(where, "core", core_mm, "the winder has no such core")
+    order = case.orders.get(position.order)
+    if order is None:
+        notes.add(where, "order", position.order, "not an order of this run")
+        return
+    if order.no_edge and position.number in (1, len(block.positions)):
+        notes.add(where, f"order {order.number} may not lie at the edge", position.number, "edge")
+    if position.kind == "reel":
+        _check_reel(case, position, order, core_mm)
+    else:
+        _check_sheeter_reel(case, position, order, core_mm)
+
+
+def _check_broke(case: Case, block: Block, position: Position) -> None:
+    where, notes = f"block {block.number}, position {position.number}", case.notes
+    notes.same(where, "order of a broke reel", position.order, "")
+    notes.same(where, "ups of a broke reel", position.ups, None)
+    notes.same(where, "sheeter of a broke reel", position.sheeter, "")
+    if position.core_mm is not None and not (
+        same_core(position.core_mm, block.core_mm)
+        if block.core_mm is not None
+        else case.winder.core(position.core_mm) is not None
+    ):
+        notes.add(where, "core of a broke reel and of its set", position.core_mm, block.core_mm)
+
+
+def _check_reel(case: Case, position: Position, order: Order, core_mm: float | None) -> None:
+    where, notes = f"order {order.number}, position {position.number}", case.notes
+    if order.product is not Product.REEL:
+        notes.add(where, "kind of strip", position.kind, "the order is for sheets")
+        return
+    notes.same(where, "width of a reel", position.width_mm, order.width_mm)
+    notes.same(where, "ups of a customer's reel", position.ups, None)
+    notes.same(where, "sheeter of a customer's reel", position.sheeter, "")
+    if order.core_mm is not None and not same_core(order.core_mm, core_mm):
+        notes.add(where, "core", core_mm, f"{order.core_mm:g} mm ordered")
+
+
+def _check_sheeter_reel(
+    case: Case, position: Position, order: Order, core_mm: float | None
+) -> None:
+    where, notes = f"order {order.number}, position {position.number}", case.notes
+    sheeter = case.sheeter(position.sheeter)
+    if order.product is not Product.SHEET or order.chop_mm is None:
+        notes.add(where, "kind of strip", position.kind, "the order is for reels")
+        return
+    if sheeter is None or position.ups is None:
+        notes.add(where, "sheeter and ups", (position.sheeter, position.ups), "no such sheeter")
+        return
+    if not 1 <= position.ups <= sheeter.ups_most:
+        notes.add(where, "ups", position.ups, f"1 to {sheeter.ups_most}")
+    notes.same(
+        where,
+        f"width of a reel of {position.ups} ups",
+        position.width_mm,
+        sheeter_reel_mm(order, position.ups, sheeter),
+    )
+    if position.width_mm > sheeter.web_greatest_mm:
+        notes.add(
+            where, "width", position.width_mm,
+            f"{sheeter.name} takes {float(sheeter.web_greatest_mm):g} mm",
+        )  # fmt: skip
+    if not sheeter.chop_least_mm <= order.chop_mm <= sheeter.chop_greatest_mm:
+        notes.add(where, "chop", order.chop_mm, f"outside what {sheeter.name} cuts")
+    if not same_core(core_mm, sheeter.core_inside_mm):
+        notes.add(where, "core", core_mm, f"{sheeter.name} takes {sheeter.core_inside_mm:g} mm")
+
+
+def _check_set(case: Case, block: Block, row: SetRow) -> None:
+    where, winder, notes = f"set {row.number}", case.winder, case.notes
+    if row.length_m < 1:
+        notes.add(where, "length", f"{row.length_m} m", "below 1 m")
+        return
+    _check_diameter(case, where, block.core_mm, row.length_m, row.diameter_mm)
+    parts = sum(part.to_m - part.from_m for part in row.stretches)
+    notes.same(where, "metres on the jumbos", parts, row.length_m)
+    joins = len(row.stretches) - 1
+    if joins > 0 and not winder.joins_allowed:
+        notes.add(where, "joins", joins, "this winder winds without joins")
+    total_kg = Fraction(0)
+    for position in block.positions:
+        mass = kg_of(position.width_mm, row.length_m, case.run.grammage_gsm)
+        total_kg += mass
+        order = case.orders.get(position.order)
+        if position.kind == "broke" or order is None:
+            continue
+        place = f"{where}, position {position.number}"
+        if joins > order.joins_allowed:
+            notes.add(place, f"joins of order {order.number}", joins, order.joins_allowed)
+        limit = mass_limit_kg(order, winder)
+        if limit is not None and mass > limit + _SLIP:
+            notes.add(place, "mass of a reel, kg", mass, f"{limit:g} kg at the most")
+        core_mm = position.core_mm if position.core_mm is not None else block.core_mm
+        core = None if core_mm is None else winder.core(core_mm)
+        if core is not None:
+            _check_range(case, place, position, core, row.length_m)
+    # Broke reels lie on the drums with the others, so they count.
+    limit = winder.set_mass_greatest_kg
+    if limit is not None and total_kg > limit + _SLIP:
+        notes.add(where, "mass of the set, kg", total_kg, f"{limit:g} kg at the most")
+
+
+def _check_range(case: Case, where: str, position: Position, core: Core, length_m: int) -> None:
+    """The diameter on the reel's own core is inside the range of order, sheeter and winder."""
+    order = case.orders[position.order]
+    sheeter = case.sheeter(position.sheeter) if position.kind == "sheeter" else None
+    least, greatest = diameter_limits_mm(order, case.winder, sheeter)
+    found = web_diameter_mm(core, length_m, case.caliper_um)
+    if not least - JUDGED_MM - _SLIP <= found <= greatest + JUDGED_MM + _SLIP:
+        case.notes.add(
+            where, f"diameter of order {order.number}: {length_m} m",
+            f"{least:g} to {greatest:g} mm allowed", f"{found:.1f} mm",
+        )  # fmt: skip

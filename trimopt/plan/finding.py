@@ -1,0 +1,86 @@
+"""What the check says: a line for each thing that does not hold, and a notebook for them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from fractions import Fraction
+
+__all__ = ["KG_WITHIN", "Finding", "Notebook", "figure"]
+
+#: Masses are compared to this; the balance as a whole closes to 0.1 kg.
+KG_WITHIN = 0.051
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing that does not hold. `run` is empty for what concerns the whole plan."""
+
+    run: str
+    where: str
+    what: str
+    claimed: str
+    found: str
+
+    def __str__(self) -> str:
+        place = ", ".join(part for part in (self.run, self.where) if part)
+        said = f": the plan says {self.claimed}" if self.claimed else ""
+        return f"{place or 'plan'}: {self.what}{said}; found {self.found}"
+
+
+def figure(value: object) -> str:  # noqa: PLR0911  one line a kind of value
+    """Write a value as a person would: exact fractions as decimals where they are finite."""
+    if isinstance(value, Fraction):
+        return f"{float(value):.12g}"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.10g}"
+    if isinstance(value, datetime):
+        return value.isoformat(sep=" ", timespec="minutes")
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, tuple):
+        return ", ".join(figure(part) for part in value) or "none"
+    if value is None:
+        return "none"
+    return str(value) or "nothing"
+
+
+class Notebook:
+    """Collects findings; comparing in one place keeps the words alike."""
+
+    def __init__(self, run: str = "") -> None:
+        self._run = run
+        self._findings: list[Finding] = []
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All that was noted, in the order of the check."""
+        return tuple(self._findings)
+
+    def add(self, where: str, what: str, claimed: object, found: object) -> None:
+        """Note one thing that does not hold."""
+        self._findings.append(
+            Finding(
+                run=self._run, where=where, what=what, claimed=figure(claimed), found=figure(found)
+            )
+        )
+
+    def same(self, where: str, what: str, claimed: object, found: object) -> None:
+        """Note it where the two are not equal."""
+        if claimed != found:
+            self.add(where, what, claimed, found)
+
+    def near(
+        self,
+        where: str,
+        what: str,
+        claimed: float | Fraction,
+        found: float | Fraction,
+        within: float = KG_WITHIN,
+    ) -> None:
+        """Note it where the two differ by more than `within` and what a float loses."""
+        # Written so that a figure that is not a number is noted too.
+        if not abs(float(claimed) - float(found)) <= within + 1e-9 * abs(float(found)):
+            self.add(where, what, claimed, found)

@@ -1,0 +1,226 @@
+"""The formulae of the check, from the mill file and the order book alone.
+
+Nothing here is shared with what makes the plan. Where the words leave a choice, the choice is
+written beside the line that makes it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.book.model import Order, Product, Unit
+from trimopt.mill.model import Core, Mill, Sheeter, Winder
+from trimopt.paper import reel_diameter_mm, reel_length_m
+
+__all__ = [
+    "Gain",
+    "Need",
+    "diameter_limits_mm",
+    "exact",
+    "kg_of",
+    "mass_limit_kg",
+    "need_of",
+    "ordered_kg",
+    "ordered_units",
+    "piece_gain",
+    "same_core",
+    "sheet_kg",
+    "sheeter_reel_mm",
+    "sheets_of_reel",
+    "stations",
+    "web_diameter_mm",
+]
+
+#: A diameter is judged to the nearest millimetre.
+JUDGED_MM = 0.5
+
+
+def exact(value: float) -> Fraction:
+    """The decimal that a person reads, as an exact fraction."""
+    return Fraction(str(value))
+
+
+def kg_of(width_mm: Fraction, length_m: int, grammage_gsm: float) -> Fraction:
+    """Mass of a web, kg, exact: width × length × grammage."""
+    return width_mm * length_m * exact(grammage_gsm) / 1_000_000
+
+
+def web_diameter_mm(core: Core, length_m: int, caliper_um: float) -> float:
+    """Diameter of a reel, mm; only the core's where there is no web on it."""
+    return reel_diameter_mm(max(0, length_m), core.outside_mm, caliper_um)
+
+
+def same_core(one_mm: float | None, other_mm: float | None) -> bool:
+    """Whether two inside diameters are one core (to a twentieth of a millimetre)."""
+    if one_mm is None or other_mm is None:
+        return one_mm is other_mm
+    return abs(one_mm - other_mm) < 0.05
+
+
+def stations(winder: Winder) -> int:
+    """Most strips in a set: the stations, what the knives allow, the sides of a single drum."""
+    most = min(winder.reels_most, winder.knives - 1)
+    if winder.kind == "single-drum" and winder.reels_a_side_most is not None:
+        most = min(most, 2 * winder.reels_a_side_most)
+    return most
+
+
+def diameter_limits_mm(
+    order: Order, winder: Winder, sheeter: Sheeter | None
+) -> tuple[float, float]:
+    """Least and greatest diameter that a reel of this order may have, before rounding.
+
+    A sheeter reel has no least but the winder's; a sheet order's own diameters do not exist.
+    """
+    least, greatest = winder.reel_diameter_least_mm, winder.reel_diameter_greatest_mm
+    if sheeter is not None:
+        return least, min(greatest, sheeter.reel_diameter_greatest_mm)
+    if order.diameter_least_mm is not None:
+        least = max(least, order.diameter_least_mm)
+    if order.diameter_greatest_mm is not None:
+        greatest = min(greatest, order.diameter_greatest_mm)
+    return least, greatest
+
+
+def mass_limit_kg(order: Order | None, winder: Winder) -> float | None:
+    """Greatest reel mass, kg: the smaller of the order's and the winder's."""
+    limits = [
+        limit
+        for limit in (
+            order.reel_mass_greatest_kg if order is not None else None,
+            winder.reel_mass_greatest_kg,
+        )
+        if limit is not None
+    ]
+    return min(limits, default=None)
+
+
+def sheeter_reel_mm(order: Order, ups: int, sheeter: Sheeter) -> Fraction:
+    """Width of the reel for `ups` sheets side by side and the trim on both sides, mm."""
+    return ups * order.width_mm + 2 * sheeter.trim_a_side_mm
+
+
+def sheets_of_reel(order: Order, ups: int, sheeter: Sheeter, length_m: int) -> int:
+    """Sheets from one sheeter reel: ups × whole chops, less the waste share, rounded down."""
+    if order.chop_mm is None or order.chop_mm <= 0:
+        return 0
+    chops = 1000 * length_m // order.chop_mm
+    return math.floor(ups * chops * (1 - exact(sheeter.waste_share)))
+
+
+def sheet_kg(order: Order) -> Fraction:
+    """Mass of one sheet, kg, exact."""
+    return order.width_mm * (order.chop_mm or 0) * exact(order.grammage_gsm) / 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """What is still to be made: exact in the order's unit, and in whole units of gain.
+
+    The gain of a reel order by mass is counted in area units of `unit_mm` × 1 m, of a sheet order
+    in sheets. `narrow` says that no whole unit lies inside the tolerance; then high = low.
+    """
+
+    least: Fraction
+    most: Fraction
+    wanted: Fraction
+    low: int
+    high: int
+    narrow: bool
+
+
+def need_of(order: Order, unit_mm: Fraction) -> Need:
+    """The required range: quantity and tolerance less what was made before, never below 0."""
+    least = max(Fraction(0), order.quantity * (1 - order.under) - order.made)
+    most = max(Fraction(0), order.quantity * (1 + order.over) - order.made)
+    each = Fraction(1)
+    if order.unit is Unit.KG:
+        each = sheet_kg(order) if order.product is Product.SHEET else _kg_a_unit(order, unit_mm)
+    low, high = math.ceil(least / each), math.floor(most / each)
+    return Need(
+        least=least,
+        most=most,
+        wanted=max(Fraction(0), order.quantity - order.made),
+        low=low,
+        high=max(low, high),
+        narrow=high < low,
+    )
+
+
+def _kg_a_unit(order: Order, unit_mm: Fraction) -> Fraction:
+    return unit_mm * exact(order.grammage_gsm) / 1_000_000
+
+
+def _target_m(order: Order, mill: Mill) -> int:
+    """Metres at the order's greatest diameter, or at the mass limit where that comes first.
+
+    An order with a free core is reckoned on the winder's first core.
+    """
+    core = mill.winder.cores[0]
+    if order.core_mm is not None:
+        core = mill.winder.core(order.core_mm) or core
+    grade = mill.grade(order.grade)
+    _, greatest_mm = diameter_limits_mm(order, mill.winder, None)
+    if grade is None or greatest_mm <= core.outside_mm:
+        return 0
+    caliper_um = grade.wound_caliper_um(order.grammage_gsm)
+    target_m = math.floor(reel_length_m(greatest_mm, core.outside_mm, caliper_um))
+    limit_kg = mass_limit_kg(order, mill.winder)
+    if limit_kg is not None:
+        heaviest_m = limit_kg * 1e6 / (float(order.width_mm) * order.grammage_gsm)
+        target_m = min(target_m, math.floor(heaviest_m))
+    return target_m
+
+
+def _ordered_mm_m(order: Order, mill: Mill) -> Fraction:
+    """The ordered quantity still to be made, as width times length, mm × m."""
+    wanted = max(Fraction(0), order.quantity - order.made)
+    if order.product is Product.SHEET:
+        sheets = wanted / sheet_kg(order) if order.unit is Unit.KG else wanted
+        return sheets * order.width_mm * (order.chop_mm or 0) / 1000
+    if order.unit is Unit.KG:
+        return wanted * 1_000_000 / exact(order.grammage_gsm)
+    if order.unit is Unit.METRES:
+        return wanted * order.width_mm
+    return wanted * order.width_mm * _target_m(order, mill)
+
+
+def ordered_kg(order: Order, mill: Mill) -> float:
+    """Mass still to be made, kg; reels by number are reckoned at their target diameter."""
+    return float(_ordered_mm_m(order, mill) * exact(order.grammage_gsm) / 1_000_000)
+
+
+def ordered_units(order: Order, mill: Mill, unit_mm: Fraction) -> int:
+    """The same in whole area units of `unit_mm` × 1 m, rounded down."""
+    return math.floor(_ordered_mm_m(order, mill) / unit_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gain:
+    """What one reel gives: towards the order's range, and the paper delivered in area units."""
+
+    gain: int
+    worth: int
+
+
+def piece_gain(
+    order: Order,
+    *,
+    width_mm: Fraction,
+    ups: int | None,
+    sheeter: Sheeter | None,
+    length_m: int,
+    unit_mm: Fraction,
+) -> Gain:
+    """Gain and worth of one reel of that width and length."""
+    if order.product is Product.SHEET:
+        if sheeter is None or ups is None:
+            return Gain(gain=0, worth=0)
+        sheets = sheets_of_reel(order, ups, sheeter, length_m)
+        area = sheets * order.width_mm * (order.chop_mm or 0) / 1000
+        return Gain(gain=sheets, worth=math.floor(area / unit_mm))
+    worth = math.floor(width_mm * length_m / unit_mm)
+    gain = {Unit.REELS: 1, Unit.METRES: length_m}.get(order.unit, worth)
+    return Gain(gain=gain, worth=worth)

@@ -1,0 +1,168 @@
+"""The independent check of a plan: everything recomputed from mill file, order book and sets.
+
+It imports nothing of what makes a plan. It serves a plan that was just made, and one that somebody
+has changed by hand: a figure that no longer holds is a finding with what was found in its place;
+nonsense is a finding too, never an exception.
+
+How words that leave a choice are read stands beside the line that reads them, in
+`trimopt.plan.reckoning` and the `check_` files. The wider ones:
+
+- A run has the jumbo width of the mill file, or of a jumbo in stock for its grade and grammage, and
+  all its jumbos have it.
+- Jumbo names lead back from a reel to its jumbo, so no two runs share one.
+- An order of the book stands in one run, or is left out with a reason, and not both.
+- Sets may be longer or shorter than their block's nominal length, inside every reel's range; the
+  loss beside the bound is reckoned at the nominal lengths, the balance at the sets' own.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from functools import partial
+
+from trimopt.book.model import Book, Order
+from trimopt.mill.model import Mill
+from trimopt.plan.case import Case
+from trimopt.plan.check_jumbos import check_jumbos, check_times, stock_of
+from trimopt.plan.check_knives import check_knives
+from trimopt.plan.check_orders import check_balance, check_orders, made_by
+from trimopt.plan.check_proof import check_proof, check_set_lengths
+from trimopt.plan.check_sets import check_sets
+from trimopt.plan.finding import Finding, Notebook
+from trimopt.plan.model import CAUTION, SCHEMA, Plan, RunPlan
+
+__all__ = ["Finding", "verify"]
+
+
+def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
+    """What does not hold in a plan. Empty: everything holds.
+
+    Parameters
+    ----------
+    plan
+        Just made, or read back after somebody changed it.
+    book, mill
+        The order book and the mill file that it was made from.
+
+    Returns
+    -------
+    tuple of Finding
+        In the order of the plan: what concerns the whole, then run by run.
+    """
+    notes = Notebook()
+    _guarded(notes, "plan", lambda: _check_heading(plan, book, mill, notes))
+    _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
+    _guarded(notes, "jumbos", lambda: _check_jumbo_names(plan, notes))
+    findings = list(notes.findings)
+    by_number = {order.number: order for order in book.orders}
+    for run in plan.runs:
+        findings += _check_run(run, book, mill, by_number)
+    return tuple(findings)
+
+
+def _guarded(notes: Notebook, what: str, check: Callable[[], None]) -> None:
+    """Run one part of the check; what nonsense breaks in it is a finding like any other."""
+    try:
+        check()
+    except (ArithmeticError, ValueError, LookupError, TypeError, AttributeError) as fault:
+        notes.add(what, "could be checked", "", f"{type(fault).__name__}: {fault}")
+
+
+def _check_heading(plan: Plan, book: Book, mill: Mill, notes: Notebook) -> None:
+    for what, claimed, found in (
+        ("schema", plan.schema, SCHEMA),
+        ("mill", plan.mill_name, mill.name),
+        ("winder", plan.winder, mill.winder.name),
+        ("fingerprint of the order book", plan.book.fingerprint, book.fingerprint),
+        ("fingerprint of the mill file", plan.mill.fingerprint, mill.fingerprint),
+        ("day it was judged at", plan.as_of, book.as_of),
+        ("caution", plan.caution, CAUTION),
+        ("value of a kg under", plan.settings.under, mill.values.under),
+        ("value of a kg over", plan.settings.over, mill.values.over),
+    ):
+        notes.same("", what, claimed, found)
+    names = Counter(run.name for run in plan.runs)
+    for name, times in names.items():
+        if times > 1:
+            notes.add("", f"a run's name, {name}", f"{times} times", "once")
+
+
+def _check_every_order(plan: Plan, book: Book, notes: Notebook) -> None:
+    known = {order.number for order in book.orders}
+    runs_of = Counter(line.number for run in plan.runs for line in run.orders)
+    left_out = {row.order for row in plan.left_out}
+    for number, times in runs_of.items():
+        if number not in known:
+            notes.add(f"order {number}", "stands in the order book", "", "not there")
+        if times > 1:
+            notes.add(f"order {number}", "stands once in the plan", times, 1)
+        if number in left_out:
+            notes.add(f"order {number}", "planned or left out", "both", "one of them")
+    for number in sorted(known - set(runs_of) - left_out):
+        notes.add(f"order {number}", "planned, or left out with a reason", "", "neither")
+    for name in book.left_out:
+        if name not in left_out:
+            notes.add(f"order {name}", "its faulty line is named as left out", "", "not named")
+    for row in plan.left_out:
+        if row.order not in known and row.order not in book.left_out:
+            notes.add(f"order {row.order}", "left out of the plan", "", "not in the order book")
+
+
+def _check_jumbo_names(plan: Plan, notes: Notebook) -> None:
+    runs_of: dict[str, list[str]] = {}
+    for run in plan.runs:
+        for name in {jumbo.name for jumbo in run.jumbos}:
+            runs_of.setdefault(name, []).append(run.name)
+    for name, runs in sorted(runs_of.items()):
+        if len(runs) > 1:
+            notes.add(f"jumbo {name}", "belongs to one run", tuple(runs), "two runs name it")
+
+
+def _check_run(
+    run: RunPlan, book: Book, mill: Mill, by_number: Mapping[str, Order]
+) -> tuple[Finding, ...]:
+    notes = Notebook(run.name)
+    orders = {
+        line.number: by_number[line.number] for line in run.orders if line.number in by_number
+    }
+    case = Case(run=run, mill=mill, book=book, orders=orders, notes=notes)
+    for what, check in (
+        ("run", _check_same_paper),
+        ("set lengths", check_set_lengths),
+        ("sets", check_sets),
+        ("knives", check_knives),
+        ("jumbos", check_jumbos),
+        ("times", check_times),
+        ("orders", _check_quantities),
+        ("proof", check_proof),
+    ):
+        _guarded(notes, what, partial(check, case))
+    return notes.findings
+
+
+def _check_quantities(case: Case) -> None:
+    made = made_by(case)
+    check_orders(case, made)
+    check_balance(case, made)
+
+
+def _check_same_paper(case: Case) -> None:
+    """Grade, grammage, caliper, jumbo width and deckle of a run, and that its orders share them."""
+    run, notes = case.run, case.notes
+    if case.mill.grade(run.grade) is None:
+        notes.add("run", "grade", run.grade, "not in the mill file")
+    notes.near("run", "wound caliper, µm", run.wound_caliper_um, case.caliper_um, 0.051)
+    for order in case.orders.values():
+        where = f"order {order.number}"
+        if order.grade.strip().casefold() != run.grade.strip().casefold():
+            notes.add(where, "grade of its run", run.grade, order.grade)
+        notes.same(where, "grammage of its run", run.grammage_gsm, order.grammage_gsm)
+    stock = stock_of(run, case.book)
+    widths = {case.mill.jumbo.width_mm} | {jumbo.width_mm for jumbo in stock.values()}
+    if run.jumbo_width_mm not in widths:
+        notes.add("run", "jumbo width, mm", run.jumbo_width_mm, tuple(sorted(widths)))
+    inside_mm = run.jumbo_width_mm - 2 * case.winder.edge_trim_least_mm
+    notes.same("run", "deckle, mm", run.deckle_mm, min(inside_mm, case.winder.web_greatest_mm))
+    if not run.blocks and any(line.least > 0 for line in run.orders):
+        notes.add("run", "blocks", "none", "orders are still to be made")
