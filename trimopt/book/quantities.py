@@ -45,20 +45,23 @@ def read_quantity(reader: RowReader, product: Product | None) -> Quantity | None
     value = reader.raw("quantity")
     figure_part, behind = split_figure_and_unit(value)
     unit = _unit(reader, behind)
-    if unit is None:
-        return None
-    if product is not None and unit.unit not in _UNITS_OF[product]:
+    if unit is not None and product is not None and unit.unit not in _UNITS_OF[product]:
         reader.note(
             "unit", f"a {product.value} line in {unit.shown}", f"write {_RIGHT_UNIT[product]}"
         )
-        return None
-    count = _count_a_ream(reader, unit, ream_count)
-    if unit.ream and count is None:
-        return None
-    factor = Fraction(count) if unit.ream and count is not None else unit.factor
+        unit = None
+    count = None if unit is None else _count_a_ream(reader, unit, ream_count)
+    if unit is not None and unit.ream and count is None:
+        unit = None
+    factor = Fraction(1) if unit is None else unit.factor
+    if unit is not None and unit.ream and count is not None:
+        factor = Fraction(count)
     amount = None
     if value is not None:
+        # Without a unit the figure is read all the same, so that its own fault is seen.
         amount = _amount(reader, "quantity", figure_part if behind else value, unit, factor)
+    if unit is None:
+        return None
     return Quantity(amount=amount, unit=unit.unit, written=unit, factor=factor, sheets_a_ream=count)
 
 
