@@ -59,13 +59,15 @@ class WindingLength:
 class CutOption:
     """One way to make a piece of an order, in step with the instance's options.
 
-    `area` is the paper it delivers, in the run's area unit (`Making.unit_mm` times one metre);
-    `sheets` is 0 for reels.
+    `least_m` and `greatest_m` are the lengths that the reel may have. `area` is the paper it
+    delivers, in the run's area unit (`Making.unit_mm` times one metre); `sheets` is 0 for reels.
     """
 
     order: Order
     winding_class: int
     core_mm: float
+    least_m: int
+    greatest_m: int
     width_mm: Fraction
     ups: int | None
     sheeter: str

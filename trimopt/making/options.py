@@ -115,6 +115,8 @@ class OptionBuilder:
                     order=order,
                     winding_class=winding_class,
                     core_mm=way.core.inside_mm,
+                    least_m=way.span.least_m,
+                    greatest_m=way.span.greatest_m,
                     width_mm=way.width_mm,
                     ups=way.ups,
                     sheeter="" if way.sheeter is None else way.sheeter.name,
