@@ -1,8 +1,11 @@
 """The winding room: running order, layouts and knives; jumbos, butts and the clock."""
 
 from trimopt.winding.arrange import arrange
+from trimopt.winding.clock import FinishedOrder, RunTimes, SetTimes, finished_orders, timetable
+from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, UnlaidSets, lay_sets
 from trimopt.winding.knives import moves_between, moves_simple, set_beams
 from trimopt.winding.layout import lay_out
+from trimopt.winding.lengths import Balanced, balance
 from trimopt.winding.model import (
     Arrangement,
     Butt,
@@ -14,22 +17,38 @@ from trimopt.winding.model import (
     Stretch,
     Strip,
 )
+from trimopt.winding.rooms import OrderRoom, SetGain, room_faults
 from trimopt.winding.running import Prices
 
 __all__ = [
     "Arrangement",
+    "Balanced",
     "Butt",
+    "FinishedOrder",
+    "JumboSupply",
     "LaidBlock",
     "LaidSet",
+    "Laying",
     "Layout",
+    "LengthBlock",
     "Lot",
+    "OrderRoom",
     "Prices",
+    "RunTimes",
+    "SetGain",
+    "SetTimes",
     "StockJumbo",
     "Stretch",
     "Strip",
+    "UnlaidSets",
     "arrange",
+    "balance",
+    "finished_orders",
     "lay_out",
+    "lay_sets",
     "moves_between",
     "moves_simple",
+    "room_faults",
     "set_beams",
+    "timetable",
 ]

@@ -1,0 +1,214 @@
+"""What always holds along the jumbo: metres add up, nothing overlaps, least by brute force."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise, product
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trimopt.winding.ends import METRE, jumbo_ends
+from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, lay_lengths, lay_sets
+from trimopt.winding.lengths import OrderRoom, SetGain, balance, room_faults
+from trimopt.winding.model import StockJumbo
+from trimopt.winding.rooms import Case
+
+
+def jumbo(name: str, usable_m: int) -> StockJumbo:
+    """A jumbo of that usable length."""
+    return StockJumbo(
+        name=name, width_mm=Fraction(4000), usable_m=usable_m, loss_start_m=0, loss_end_m=0
+    )
+
+
+@st.composite
+def blocks(
+    draw: st.DrawFn, *, most_blocks: int = 4, most_sets: int = 5, most_m: int = 12, spread: int = 3
+) -> list[LengthBlock]:
+    """Blocks with small lengths, so that every case can be counted out."""
+    made = []
+    for _ in range(draw(st.integers(1, most_blocks))):
+        length = draw(st.integers(2, most_m))
+        made.append(
+            LengthBlock(
+                sets=draw(st.integers(1, most_sets)),
+                length_m=length,
+                least_m=max(1, length - draw(st.integers(0, spread))),
+                greatest_m=length + draw(st.integers(0, spread)),
+                joins_most=draw(st.integers(0, 2)),
+                priority=draw(st.none() | st.integers(1, 3)),
+            )
+        )
+    return made
+
+
+def check_metres(laying: Laying, stock: Sequence[StockJumbo]) -> None:
+    """Every jumbo is wound from its start without gap or overlap, and its metres add up."""
+    for butt in laying.butts:
+        parts = [s for laid in laying.sets for s in laid.stretches if s.jumbo == butt.jumbo.name]
+        assert parts[0].from_m == 0
+        assert all(a.to_m == b.from_m for a, b in pairwise(parts))
+        assert parts[-1].to_m == butt.wound_m
+        assert butt.wound_m + butt.left_m == butt.jumbo.usable_m
+        assert butt.left_m >= 0
+    assert all(not butt.carried_forward for butt in laying.butts[:-1])
+    for laid in laying.sets:
+        assert sum(s.to_m - s.from_m for s in laid.stretches) == laid.length_m
+    opened = [butt.jumbo.name for butt in laying.butts]
+    assert len(set(opened)) == len(opened)
+    order = [opened.index(s.jumbo) for laid in laying.sets for s in laid.stretches]
+    assert order == sorted(order)
+    assert {j.name for j in stock} >= {
+        b.jumbo.name for b in laying.butts if not b.jumbo.name.startswith("N ")
+    }
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    blocks(),
+    st.lists(st.integers(8, 30), max_size=4),
+    st.none() | st.integers(15, 40),
+    st.booleans(),
+)
+def test_metres_add_up_and_order_is_kept(
+    asked: list[LengthBlock], lengths: list[int], nominal_m: int | None, joins: bool
+) -> None:
+    """Whatever is asked: no gap, no overlap, no set lost from the count, joins within limits."""
+    if not lengths and nominal_m is None:
+        lengths = [20]
+    stock = [jumbo(f"S{n}", usable) for n, usable in enumerate(lengths)]
+    nominal = None if nominal_m is None else jumbo("N", nominal_m)
+    laying = lay_sets(asked, stock, nominal, joins_allowed=joins)
+    check_metres(laying, stock)
+    assert [s.block for s in laying.sets] == sorted(s.block for s in laying.sets)
+    unlaid = {u.block: u.sets for u in laying.unlaid}
+    for place, block in enumerate(asked):
+        laid = [s for s in laying.sets if s.block == place]
+        assert len(laid) + unlaid.get(place, 0) == block.sets
+        for one in laid:
+            assert len(one.stretches) <= 1 + (block.joins_most if joins else 0)
+
+
+def least_used(lengths: Sequence[int], usable: Sequence[int]) -> int:
+    """Least metres used for sets in this order over every way to end the jumbos early."""
+    best = None
+
+    def go(first: int, j: int, used: int) -> None:
+        nonlocal best
+        if j == len(usable):
+            return
+        wound = 0
+        for after in range(first, len(lengths)):
+            wound += lengths[after]
+            if wound > usable[j]:
+                return
+            if after == len(lengths) - 1:
+                best = used + wound if best is None else min(best, used + wound)
+            else:
+                go(after + 1, j + 1, used + usable[j])
+
+    go(0, 0, 0)
+    assert best is not None
+    return best
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.integers(2, 12), min_size=1, max_size=8), st.integers(12, 30))
+def test_one_after_another_is_the_least_for_an_order(lengths: list[int], usable_m: int) -> None:
+    """No way to end jumbos early uses less than laying each set as soon as it fits."""
+    supply = JumboSupply([], jumbo("N", usable_m))
+    _, butts = lay_lengths([(0, length) for length in lengths], supply)
+    used = Laying(sets=(), butts=butts).used_m
+    assert used == least_used(lengths, [usable_m] * len(lengths))
+
+
+@settings(max_examples=60, deadline=None)
+@given(blocks(most_blocks=2, most_sets=2), st.lists(st.integers(15, 30), min_size=4, max_size=4))
+def test_ends_are_the_least_over_every_length(asked: list[LengthBlock], usable: list[int]) -> None:
+    """The program of jumbo ends loses as few metres as the best of all lengths of all sets."""
+    ranges = [range(b.least_m, b.greatest_m + 1) for b in asked for _ in range(b.sets)]
+    supply = JumboSupply([jumbo(f"S{n}", m) for n, m in enumerate(usable)], None)
+    least = min(
+        Laying(sets=(), butts=lay_lengths([(0, m) for m in lengths], supply)[1]).lost_m
+        for lengths in product(*ranges)
+    )
+    ends = jumbo_ends(asked, usable)
+    assert ends is not None
+    lost = sum(
+        m - sum(wound.values()) for m, wound in zip(usable, ends.metres[:-1], strict=False) if wound
+    )
+    assert lost == least
+    assert ends.cost // METRE <= lost
+
+
+@st.composite
+def tied(
+    draw: st.DrawFn,
+) -> tuple[list[LengthBlock], list[OrderRoom], list[list[SetGain]]]:
+    """Blocks whose orders have little room: one by mass in all of them, one by sheets in some."""
+    asked = draw(blocks(most_blocks=2, most_sets=2, spread=1))
+    rounding = Fraction(draw(st.integers(0, 1)))
+    price = draw(st.sampled_from([Fraction(0), Fraction(1, 10), Fraction(1)]))
+    mass = SetGain(order=0, gain_per_m=Fraction(2), worth_per_m=Fraction(2))
+    sheets = SetGain(order=1, gain_per_m=Fraction(1), worth_per_m=Fraction(1), rounding=rounding)
+    gains = [[mass, sheets][: 1 + place] for place in range(len(asked))]
+    rooms = []
+    for order in (0, 1):
+        made = sum(
+            (
+                gain.gain_per_m * block.length_m * block.sets
+                for block, row in zip(asked, gains, strict=True)
+                for gain in row
+                if gain.order == order
+            ),
+            Fraction(0),
+        )
+        rooms.append(
+            OrderRoom(
+                order=f"P{order}",
+                made=made,
+                least=made - draw(st.integers(0, 6)),
+                most=made + draw(st.integers(0, 6)),
+                worth=made,
+                ordered=made + draw(st.integers(-6, 6)),
+                under=price,
+                over=price,
+            )
+        )
+    return asked, rooms, gains
+
+
+@settings(max_examples=60, deadline=None)
+@given(tied(), st.integers(14, 30))
+def test_balance_is_the_least_loss_over_every_length(
+    asked_for: tuple[list[LengthBlock], list[OrderRoom], list[list[SetGain]]], usable_m: int
+) -> None:
+    """Over all lengths of all sets that keep both orders in range, none loses less."""
+    asked, rooms, gains = asked_for
+    nominal = jumbo("N", usable_m)
+    done = balance(asked, nominal=nominal, rooms=rooms, gains=gains, paper_per_m=Fraction(4))
+    assert not room_faults(asked, done.laying.sets, rooms, gains)
+    check_metres(done.laying, [])
+    assert done.loss_paper is not None
+    assert done.bound_paper is not None
+    assert done.bound_paper <= done.loss_paper
+    case = Case(
+        blocks=tuple(asked),
+        rooms=tuple(rooms),
+        gains=tuple(tuple(row) for row in gains),
+        paper_per_m=Fraction(4),
+    )
+    assert done.loss_paper == case.loss(done.laying)
+    assert case.loss(done.before) - done.loss_paper == done.saved_paper >= 0
+    supply = JumboSupply([], nominal)
+    place = [b for b, block in enumerate(asked) for _ in range(block.sets)]
+    ranges = [range(asked[b].least_m, asked[b].greatest_m + 1) for b in place]
+    least = done.loss_paper
+    for lengths in product(*ranges):
+        laid, butts = lay_lengths(list(zip(place, lengths, strict=True)), supply)
+        sets = tuple(one for one in laid if one is not None)
+        if not room_faults(asked, sets, rooms, gains):
+            least = min(least, case.loss(Laying(sets=sets, butts=butts)))
+    assert done.loss_paper == least
