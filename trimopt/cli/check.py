@@ -42,10 +42,16 @@ def command(
 
     mill = load_mill(mill_path, book)
     read = load_book(book, mill, as_of, quiet=quiet or as_json)
-    usable_m = max((j.usable_m for j in read.jumbos), default=mill.jumbo.usable_m)
-    stopped = {
-        order.number: why for order in read.orders if (why := stops(order, mill, usable_m=usable_m))
-    }
+    runs = runs_of(read, mill)
+    stopped = {}
+    for run in runs:
+        grade = mill.grade(run.grade)
+        assert grade is not None  # the book was read against this mill
+        own = mill.for_paper(grade, run.grammage_gsm)
+        usable_m = max((j.usable_m for j in read.jumbos), default=own.jumbo.usable_m)
+        for order in run.orders:
+            if why := stops(order, own, usable_m=usable_m):
+                stopped[order.number] = why
     if as_json:
         found = {
             "book": read.source,
@@ -59,7 +65,6 @@ def command(
     else:
         for number, why in stopped.items():
             click.echo(f"order {number} cannot be made: {why}")
-        runs = runs_of(read, mill)
         click.echo(
             f"{read.source}: {len(read.orders)} order lines in {len(runs)} runs can be planned, "
             f"as of {read.as_of:%Y-%m-%d}"

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from trimopt.book import Book
     from trimopt.mill import Mill
     from trimopt.plan.model import Plan, Settings
+    from trimopt.plan.run import RunProgress
 
 __all__ = ["command"]
 
@@ -148,6 +149,16 @@ def _planned(
                 workers=workers,
             )
     with ProgressView(quiet=quiet) as view:
+
+        def watch(progress: RunProgress) -> None:
+            view.report(
+                progress.run,
+                progress.step,
+                seconds=progress.seconds,
+                loss_kg=progress.loss_kg,
+                bound_kg=progress.bound_kg,
+            )
+
         return plan_book(
             read,
             mill,
@@ -155,7 +166,7 @@ def _planned(
             number=number,
             replaces=replaces,
             start=start,
-            observer=view.update,
+            observer=watch,
         )
 
 

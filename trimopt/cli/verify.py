@@ -1,0 +1,98 @@
+"""`trimopt verify`."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from trimopt.cli.options import json_option, load_book, mill_option, quiet_option
+
+if TYPE_CHECKING:
+    from trimopt.plan.model import Plan
+
+__all__ = ["command", "read_plan"]
+
+_file = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+@click.command("verify")
+@click.argument("plan", type=_file)
+@click.option(
+    "--book",
+    type=_file,
+    metavar="FILE",
+    help="The order book. Default: the file that the plan names.",
+)
+@mill_option
+@json_option
+@quiet_option
+def command(
+    plan: Path, book: Path | None, mill_path: Path | None, as_json: bool, quiet: bool
+) -> None:
+    """Check a plan, edited or not, against its book and mill; say what no longer holds.
+
+    PLAN is the JSON file or the workbook. In the workbook a person may change the sheet that lists
+    the sets: a width, a count, the order of sets.
+
+    Exit code 0 when everything holds, 7 when something does not.
+
+    Example: trimopt verify reports/shift-1.json
+    """
+    from trimopt.errors import FailedCheckError
+    from trimopt.mill import read as read_mill
+    from trimopt.plan.verify import verify
+
+    kept, notes = read_plan(plan)
+    mill = read_mill(mill_path or _found(kept.mill.name, plan, "--mill"))
+    orders = load_book(book or _found(kept.book.name, plan, "--book"), mill, kept.as_of, quiet=True)
+    if not quiet:
+        for note in notes:
+            click.echo(f"changed: {note}", err=True)
+    findings = verify(kept, orders, mill)
+    if as_json:
+        found = {"plan": kept.number, "findings": [asdict(finding) for finding in findings]}
+        click.echo(json.dumps(found, indent=1))
+    else:
+        for finding in findings:
+            click.echo(str(finding))
+        verdict = "everything holds" if not findings else f"{len(findings)} things do not hold"
+        click.echo(f"{kept.number}: {verdict}")
+    if findings:
+        raise click.exceptions.Exit(FailedCheckError.exit_code)
+
+
+def read_plan(path: Path) -> tuple[Plan, tuple[str, ...]]:
+    """A plan from its JSON file or its workbook, with the changes made in the workbook.
+
+    Raises
+    ------
+    ReportError
+        The file is neither, or cannot be read.
+    """
+    from trimopt.errors import ReportError
+
+    if path.suffix.lower() == ".xlsx":
+        from trimopt.report.reading import read_back
+
+        back = read_back(path)
+        return back.plan, back.changes
+    from trimopt.plan.codec import from_json
+
+    try:
+        return from_json(path.read_text(encoding="utf-8")), ()
+    except (OSError, UnicodeDecodeError) as error:
+        message = f"{path}: {error}; name the plan's .json file or its workbook"
+        raise ReportError(message) from error
+
+
+def _found(name: str, plan: Path, option: str) -> Path:
+    """The file that a plan names: as written, or beside the plan."""
+    for candidate in (Path(name), plan.parent / name, plan.parent.parent / name):
+        if candidate.is_file():
+            return candidate
+    message = f"{name}, which the plan was made from, is not here; name it with {option} FILE"
+    raise click.UsageError(message)

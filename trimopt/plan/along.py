@@ -1,0 +1,143 @@
+"""Along the jumbo: the sets of a run on its jumbos, their last metres balanced."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.book.model import Order, Product, Unit
+from trimopt.cutting import Cut
+from trimopt.making import CutOption, Making, required
+from trimopt.making.ranges import ordered_area
+from trimopt.mill.model import Mill
+from trimopt.winding.jumbos import LengthBlock
+from trimopt.winding.lengths import Balanced, OrderRoom, SetGain, balance
+from trimopt.winding.model import Lot, StockJumbo
+
+__all__ = ["Along", "length_blocks", "wind_along"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Along:
+    """The jumbos of a run: those listed, then nominal ones where they may follow."""
+
+    stock: tuple[StockJumbo, ...]
+    nominal: StockJumbo | None
+
+
+def length_blocks(making: Making, mill: Mill, lots: Sequence[Lot]) -> tuple[LengthBlock, ...]:
+    """Blocks as they go along the jumbo: the lengths that every reel of a lot allows."""
+    return tuple(_length_block(making, mill, lot) for lot in lots)
+
+
+def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
+    options = [making.options[int(strip.key)] for strip in lot.strips]
+    greatest_m = min(option.greatest_m for option in options)
+    heaviest = mill.winder.set_mass_greatest_kg
+    if heaviest is not None:
+        # Broke reels are wound too: all but what the edges take at the most.
+        wound_mm = sum(strip.width_mm for strip in lot.strips)
+        if mill.winder.edge_trim_greatest_mm is not None:
+            wound_mm = max(wound_mm, mill.jumbo.width_mm - 2 * mill.winder.edge_trim_greatest_mm)
+        gsm = making.run.grammage_gsm
+        greatest_m = min(greatest_m, math.floor(heaviest * 1e6 / (float(wound_mm) * gsm)))
+    return LengthBlock(
+        sets=lot.sets,
+        length_m=lot.length_m,
+        least_m=min(lot.length_m, max(option.least_m for option in options)),
+        greatest_m=max(lot.length_m, greatest_m),
+        core_mm=lot.core_mm,
+        joins_most=min((option.order.joins_allowed for option in options), default=0),
+        priority=lot.priority,
+        due=lot.due,
+    )
+
+
+def wind_along(
+    making: Making,
+    mill: Mill,
+    cuts: Sequence[Cut],
+    lots: Sequence[Lot],
+    along: Along,
+    *,
+    seed: int = 0,
+) -> Balanced:
+    """Lay the lots, in this order, onto jumbos and balance the last metres.
+
+    Parameters
+    ----------
+    cuts
+        The cuts that the lots came from, for what each order has.
+    lots
+        In running order.
+    """
+    return balance(
+        length_blocks(making, mill, lots),
+        along.stock,
+        along.nominal,
+        rooms=_rooms(making, mill, cuts),
+        gains=tuple(_gains(making, mill, lot) for lot in lots),
+        paper_per_m=mill.jumbo.width_mm / making.unit_mm,
+        seed=seed,
+    )
+
+
+def _rooms(making: Making, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderRoom, ...]:
+    gain: Counter[str] = Counter()
+    area: Counter[str] = Counter()
+    for cut in cuts:
+        for k, count in cut.pattern.pieces:
+            option = making.options[k]
+            gain[option.order.number] += option.gain * count * cut.sets
+            area[option.order.number] += option.area * count * cut.sets
+    rooms = []
+    for order, demand in zip(making.run.orders, making.instance.demands, strict=True):
+        need = required(order, making.unit_mm)
+        surplus = max(0, gain[order.number] - need.high)
+        rooms.append(
+            OrderRoom(
+                order=order.number,
+                made=Fraction(gain[order.number]),
+                least=Fraction(need.low),
+                most=Fraction(need.high),
+                worth=Fraction(area[order.number] - demand.surplus_worth * surplus),
+                ordered=Fraction(ordered_area(order, need, mill, making.unit_mm)),
+                under=mill.values.under,
+                over=mill.values.over,
+            )
+        )
+    return tuple(rooms)
+
+
+def _gains(making: Making, mill: Mill, lot: Lot) -> tuple[SetGain, ...]:
+    place = {order.number: k for k, order in enumerate(making.run.orders)}
+    counts = Counter(strip.key for strip in lot.strips)
+    return tuple(
+        _gain(making, mill, making.options[int(key)], count, place)
+        for key, count in sorted(counts.items())
+    )
+
+
+def _gain(
+    making: Making, mill: Mill, option: CutOption, count: int, place: dict[str, int]
+) -> SetGain:
+    order: Order = option.order
+    width = option.width_mm / making.unit_mm
+    if order.product is Product.SHEET:
+        assert order.chop_mm is not None
+        assert option.ups is not None
+        sheeter = next(s for s in mill.sheeters if s.name == option.sheeter)
+        kept = 1 - Fraction(str(sheeter.waste_share))
+        sheets = count * option.ups * 1000 / order.chop_mm * kept
+        return SetGain(
+            order=place[order.number],
+            gain_per_m=sheets,
+            worth_per_m=sheets * order.width_mm * order.chop_mm / 1000 / making.unit_mm,
+            # A chop is whole for every up, and what waste leaves is rounded down once more.
+            rounding=Fraction(count * (option.ups + 1)),
+        )
+    gain = {Unit.REELS: Fraction(0), Unit.METRES: Fraction(count)}.get(order.unit, count * width)
+    return SetGain(order=place[order.number], gain_per_m=gain, worth_per_m=count * width)

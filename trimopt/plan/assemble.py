@@ -1,0 +1,321 @@
+"""From laid-out blocks and sets to the figures of a run's plan: orders, balance, jumbos."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+
+from trimopt.book.model import Order, Product, Unit
+from trimopt.making import Making, SalesNote, kg_of_area, piece_of, required
+from trimopt.making.ranges import ordered_area, sheet_mass_exact_kg
+from trimopt.mill.model import Mill
+from trimopt.paper import reel_diameter_mm
+from trimopt.plan.model import (
+    Balance,
+    Block,
+    JumboUse,
+    OrderLine,
+    Position,
+    SetRow,
+    Stretch,
+)
+from trimopt.winding.model import Arrangement, Butt, LaidSet, Strip
+
+__all__ = ["Moments", "balance_of", "blocks_of", "jumbos_of", "order_lines"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moments:
+    """Start and finish of a set."""
+
+    start: datetime
+    finish: datetime
+
+
+def blocks_of(
+    making: Making,
+    mill: Mill,
+    arrangement: Arrangement,
+    *,
+    nominal_m: Sequence[tuple[float | None, int]],
+    sets: Sequence[LaidSet],
+    moments: Sequence[Moments],
+) -> tuple[Block, ...]:
+    """Blocks in running order with their sets.
+
+    Parameters
+    ----------
+    nominal_m
+        Core and nominal set length of each block.
+    sets
+        All sets in running order; `block` points into the arrangement.
+    moments
+        One for each set, or none at all.
+    """
+    rows: dict[int, list[SetRow]] = defaultdict(list)
+    for number, laid in enumerate(sets, start=1):
+        set_core_mm = _diameter_core(making, nominal_m[laid.block][0])
+        when = moments[number - 1] if moments else None
+        rows[laid.block].append(
+            SetRow(
+                number=number,
+                length_m=laid.length_m,
+                diameter_mm=_diameter_mm(making, mill, set_core_mm, laid.length_m),
+                stretches=tuple(
+                    Stretch(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
+                    for part in laid.stretches
+                ),
+                start=None if when is None else when.start,
+                finish=None if when is None else when.finish,
+            )
+        )
+    blocks = []
+    for index, laid_block in enumerate(arrangement.blocks):
+        core_mm, length_m = nominal_m[index]
+        layout = laid_block.layout
+        blocks.append(
+            Block(
+                number=index + 1,
+                core_mm=core_mm,
+                length_m=length_m,
+                diameter_mm=_diameter_mm(making, mill, _diameter_core(making, core_mm), length_m),
+                positions=tuple(
+                    _position(making, strip, number=number, core_mm=core_mm)
+                    for number, strip in enumerate(layout.strips, start=1)
+                ),
+                edge_front_mm=layout.edge_front_mm,
+                edge_back_mm=layout.edge_back_mm,
+                knives_mm=layout.knives_mm,
+                knives_moved=laid_block.moved,
+                knife_moves=laid_block.moves,
+                set_up=laid_block.set_up,
+                sets=tuple(rows[index]),
+            )
+        )
+    return tuple(blocks)
+
+
+def _diameter_core(making: Making, core_mm: float | None) -> float:
+    """The core that a set's diameter is stated on: its own, or the run's first where mixed."""
+    return making.options[0].core_mm if core_mm is None else core_mm
+
+
+def _diameter_mm(making: Making, mill: Mill, core_mm: float, length_m: int) -> float:
+    core = mill.winder.core(core_mm)
+    assert core is not None
+    return reel_diameter_mm(length_m, core.outside_mm, making.wound_caliper_um)
+
+
+def _position(making: Making, strip: Strip, *, number: int, core_mm: float | None) -> Position:
+    if strip.broke:
+        return Position(
+            number=number, kind="broke", order="", width_mm=strip.width_mm, core_mm=core_mm
+        )
+    option = making.options[int(strip.key)]
+    return Position(
+        number=number,
+        kind="sheeter" if option.sheeter else "reel",
+        order=option.order.number,
+        width_mm=strip.width_mm,
+        core_mm=option.core_mm,
+        ups=option.ups,
+        sheeter=option.sheeter,
+    )
+
+
+@dataclass(slots=True)
+class _Made:
+    gain: int = 0
+    area: int = 0
+    sheets: int = 0
+    reel_area: int = 0  # of the sheeter's reels, before trim and waste
+    last_set: int | None = None
+    finished: datetime | None = None
+
+
+def _made(making: Making, mill: Mill, blocks: Sequence[Block]) -> dict[str, _Made]:
+    """What all sets give to each order, at the sets' own lengths."""
+    orders = {order.number: order for order in making.run.orders}
+    sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
+    made: dict[str, _Made] = {number: _Made() for number in orders}
+    for block in blocks:
+        for row in block.sets:
+            for position in block.positions:
+                if position.kind == "broke":
+                    continue
+                piece = piece_of(
+                    orders[position.order],
+                    width_mm=position.width_mm,
+                    ups=position.ups,
+                    sheeter=sheeters.get(position.sheeter),
+                    length_m=row.length_m,
+                    unit_mm=making.unit_mm,
+                )
+                total = made[position.order]
+                total.gain += piece.gain
+                total.area += piece.area
+                total.sheets += piece.sheets
+                total.reel_area += int(position.width_mm / making.unit_mm) * row.length_m
+                total.last_set = max(total.last_set or 0, row.number)
+                if row.finish is not None:
+                    total.finished = max(total.finished or row.finish, row.finish)
+    return made
+
+
+def order_lines(making: Making, mill: Mill, blocks: Sequence[Block]) -> tuple[OrderLine, ...]:
+    """What each order asked and gets, in the order of the instance's demands."""
+    notes = {note.order: note for note in making.needs_sales}
+    made = _made(making, mill, blocks)
+    return tuple(
+        _order_line(
+            making, mill, order, made[order.number], notes.get(order.number), surplus_worth=worth
+        )
+        for order, worth in zip(
+            making.run.orders, (d.surplus_worth for d in making.instance.demands), strict=True
+        )
+    )
+
+
+def _order_line(
+    making: Making,
+    mill: Mill,
+    order: Order,
+    made: _Made,
+    note: SalesNote | None,
+    *,
+    surplus_worth: int,
+) -> OrderLine:
+    need = required(order, making.unit_mm)
+    gsm = making.run.grammage_gsm
+    surplus_gain = max(0, made.gain - need.high)
+    planned_kg = kg_of_area(made.area, gsm, making.unit_mm)
+    if order.product is Product.SHEET:
+        planned_kg = float(made.sheets * sheet_mass_exact_kg(order))
+    surplus_kg = min(planned_kg, kg_of_area(surplus_worth * surplus_gain, gsm, making.unit_mm))
+    if made.gain < need.low:
+        state, text = "short", f"{need.low - made.gain} still to be made"
+    elif note is not None:
+        state, text = "needs sales", _sales_text(note, order)
+    elif surplus_gain:
+        state, text = "over", f"{surplus_kg:,.0f} kg above the upper tolerance goes to stock"
+    else:
+        state, text = "met", ""
+    return OrderLine(
+        number=order.number,
+        customer=order.customer,
+        product=order.product.value,
+        width_mm=order.width_mm,
+        chop_mm=order.chop_mm,
+        unit=order.unit.value,
+        asked=order.quantity,
+        made_before=order.made,
+        least=need.least,
+        most=need.most,
+        planned=_in_order_unit(order, made, making.unit_mm),
+        ordered_kg=kg_of_area(ordered_area(order, need, mill, making.unit_mm), gsm, making.unit_mm),
+        planned_kg=planned_kg,
+        delivered_kg=planned_kg - surplus_kg,
+        surplus_kg=surplus_kg,
+        due=order.due,
+        finished=made.finished,
+        last_set=made.last_set,
+        state=state,
+        text=text,
+        destination=order.destination,
+        packing=order.packing,
+        winding_side=order.winding_side,
+        remarks=order.remarks,
+        sheets_a_ream=order.sheets_a_ream,
+        as_written=order.as_written,
+    )
+
+
+def _sales_text(note: SalesNote, order: Order) -> str:
+    def count(value: Fraction | None, mass_kg: float | None) -> str:
+        return f"{float(value or 0):,.6g} {order.unit.value} ({mass_kg or 0:,.0f} kg)"
+
+    return (
+        "no whole number of reels lands inside the tolerance: the nearest are "
+        f"{count(note.below, note.below_kg)} and {count(note.above, note.above_kg)}; planned is "
+        "the one above unless the customer takes the one below"
+    )
+
+
+def _in_order_unit(order: Order, made: _Made, unit_mm: Fraction) -> Fraction:
+    if order.unit is Unit.KG:
+        if order.product is Product.SHEET:
+            return made.sheets * sheet_mass_exact_kg(order)
+        return made.area * unit_mm * Fraction(str(order.grammage_gsm)) / 1_000_000
+    return Fraction(made.gain)
+
+
+def jumbos_of(butts: Sequence[Butt]) -> tuple[JumboUse, ...]:
+    """The jumbos used, in the order they are unwound."""
+    return tuple(
+        JumboUse(
+            name=butt.jumbo.name,
+            nominal=butt.jumbo.nominal,
+            width_mm=butt.jumbo.width_mm,
+            length_m=butt.jumbo.loss_start_m + butt.jumbo.usable_m + butt.jumbo.loss_end_m,
+            loss_start_m=butt.jumbo.loss_start_m,
+            loss_end_m=0 if butt.carried_forward else butt.jumbo.loss_end_m,
+            wound_m=butt.wound_m,
+            butt_m=0 if butt.carried_forward else butt.left_m,
+            carried_forward_m=butt.left_m + butt.jumbo.loss_end_m if butt.carried_forward else 0,
+        )
+        for butt in butts
+    )
+
+
+def balance_of(
+    making: Making,
+    mill: Mill,
+    blocks: Sequence[Block],
+    jumbos: Sequence[JumboUse],
+    lines: Sequence[OrderLine],
+) -> Balance:
+    """Where the paper went; the parts add up to the whole because each is counted by itself."""
+    gsm = making.run.grammage_gsm
+
+    def kg(area_mm_m: Fraction | int) -> float:
+        return float(area_mm_m * Fraction(str(gsm)) / 1_000_000)
+
+    widths: Mapping[str, Fraction] = {jumbo.name: jumbo.width_mm for jumbo in jumbos}
+    wound = edge = pattern = broke = deckle_area = sheeter_reels = Fraction(0)
+    least_edge = 2 * mill.winder.edge_trim_least_mm
+    for block in blocks:
+        useful = sum((p.width_mm for p in block.positions if p.kind != "broke"), Fraction(0))
+        spoiled = sum((p.width_mm for p in block.positions if p.kind == "broke"), Fraction(0))
+        to_sheeter = sum((p.width_mm for p in block.positions if p.kind == "sheeter"), Fraction(0))
+        for row in block.sets:
+            for part in row.stretches:
+                metres = part.to_m - part.from_m
+                width = widths[part.jumbo]
+                deckle = min(width - least_edge, mill.winder.web_greatest_mm)
+                wound += width * metres
+                deckle_area += deckle * metres
+                edge += (width - deckle) * metres
+                pattern += (deckle - useful) * metres
+                broke += spoiled * metres
+                sheeter_reels += to_sheeter * metres
+    butts = sum((jumbo.width_mm * jumbo.butt_m for jumbo in jumbos), Fraction(0))
+    ends = sum((j.width_mm * (j.loss_start_m + j.loss_end_m) for j in jumbos), Fraction(0))
+    sheets_kg = sum(line.planned_kg for line in lines if line.product == "sheet")
+    return Balance(
+        used_kg=kg(wound + butts + ends),
+        delivered_kg=sum(line.delivered_kg for line in lines),
+        surplus_kg=sum(line.surplus_kg for line in lines),
+        edge_trim_kg=kg(edge),
+        pattern_trim_kg=kg(pattern),
+        sheeter_kg=kg(sheeter_reels) - sheets_kg,
+        butts_kg=kg(butts),
+        start_end_kg=kg(ends),
+        broke_kg=kg(broke),
+        wound_kg=kg(wound),
+        deckle_kg=kg(deckle_area),
+        under_kg=sum(max(0.0, line.ordered_kg - line.delivered_kg) for line in lines),
+        over_kg=sum(max(0.0, line.delivered_kg - line.ordered_kg) for line in lines),
+    )

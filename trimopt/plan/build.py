@@ -1,0 +1,122 @@
+"""From a book and a mill to a whole plan. Runs are independent, so any executor may plan them."""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor
+from datetime import UTC, datetime, time
+from importlib.metadata import version
+
+from trimopt.book.model import Book
+from trimopt.making import runs_of
+from trimopt.mill.model import Mill
+from trimopt.plan.model import SCHEMA, LeftOut, Plan, Settings, Source
+from trimopt.plan.run import RunObserver, RunTask, plan_run
+from trimopt.plan.times import in_turn
+
+__all__ = ["plan_book"]
+
+#: Share of the time limit kept for laying out, checking and writing.
+_KEPT_BACK = 0.1
+_SHIFT_BEGINS = time(6, 0)
+
+
+def plan_book(
+    book: Book,
+    mill: Mill,
+    settings: Settings,
+    *,
+    number: str,
+    replaces: str = "",
+    start: datetime | None = None,
+    made_at: datetime | None = None,
+    executor: Executor | None = None,
+    workers: int = 1,
+    observer: RunObserver | None = None,
+) -> Plan:
+    """Plan every run of a book.
+
+    Parameters
+    ----------
+    book, mill, settings
+        What to plan, for which mill, and how.
+    number, replaces
+        The plan's issue number, and that of the plan it replaces.
+    start
+        When the first set may begin; default: 06:00 on the day the book carries.
+    made_at
+        Default: now.
+    executor, workers
+        Runs are planned through it, `workers` at a time; without one they are planned here, one
+        after another.
+    observer
+        Told the progress of each run; without an executor only.
+
+    Raises
+    ------
+    InfeasibleError, OutOfTimeError
+        As `trimopt.plan.run.plan_run` says.
+    """
+    runs = runs_of(book, mill)
+    begin = start or datetime.combine(book.as_of, _SHIFT_BEGINS)
+    seconds = None
+    if settings.time_limit_s is not None and runs:
+        rounds = -(-len(runs) // max(1, workers))
+        seconds = settings.time_limit_s * (1 - _KEPT_BACK) / rounds
+    tasks = [
+        RunTask(
+            place=place,
+            run=run,
+            mill=mill,
+            settings=settings,
+            stock=book.jumbos,
+            only_listed_jumbos=book.only_listed_jumbos,
+            start=begin,
+            seconds=seconds,
+        )
+        for place, run in enumerate(runs, start=1)
+    ]
+    if executor is None:
+        answers = [plan_run(task, observer) for task in tasks]
+    else:
+        answers = list(executor.map(plan_run, tasks))
+    planned = in_turn([run for run, _ in answers if run is not None], begin)
+    left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
+    for _, unmade in answers:
+        left_out += unmade
+    return Plan(
+        schema=SCHEMA,
+        number=number,
+        replaces=replaces,
+        made_at=made_at or datetime.now(tz=UTC).replace(microsecond=0),
+        made_with=version("trimopt"),
+        mill_name=mill.name,
+        winder=mill.winder.name,
+        book=Source(name=book.source, fingerprint=book.fingerprint),
+        mill=Source(name=mill.source, fingerprint=mill.fingerprint),
+        as_of=book.as_of,
+        settings=settings,
+        runs=planned,
+        left_out=tuple(left_out),
+        notes=_notes(book, mill),
+    )
+
+
+def _notes(book: Book, mill: Mill) -> tuple[str, ...]:
+    values = mill.values
+    notes = [str(warning) for warning in book.warnings]
+    notes += [
+        (
+            "Diameters are judged to the nearest millimetre, set lengths are whole metres; reel "
+            "mass is paper alone, without core and packing."
+        ),
+        (
+            f"A kilogram below the ordered quantity counts {float(values.under):g} kg of loss, one "
+            f"above it {float(values.over):g} kg, both inside the tolerance."
+        ),
+        "A reel order's target is its greatest diameter, inside the mass limits.",
+        (
+            "Runs follow each other on the winder in the order of their earliest due time, with no "
+            "stop between them."
+        ),
+    ]
+    return tuple(notes)

@@ -1,0 +1,356 @@
+"""One run, from its orders to its part of the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from fractions import Fraction
+
+from trimopt.book.model import JumboInStock, Order
+from trimopt.cutting import SCALE, Cut, Instance, Limits, Outcome, Progress, Status, loss_of, solve
+from trimopt.cutting.setups import Point, TradeOff, trade_off
+from trimopt.errors import InfeasibleError, OutOfTimeError
+from trimopt.making import Making, Run, kg_of_area, prepare
+from trimopt.mill.model import Mill
+from trimopt.paper import reel_diameter_mm
+from trimopt.plan.along import Along, wind_along
+from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
+from trimopt.plan.model import (
+    LeftOut,
+    Proof,
+    RunPlan,
+    SetLength,
+    Settings,
+    TradePoint,
+)
+from trimopt.winding import StockJumbo, arrange
+from trimopt.winding.clock import timetable
+from trimopt.winding.model import Lot, Strip
+
+__all__ = ["RunObserver", "RunProgress", "RunTask", "plan_run"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunProgress:
+    """What is known of a run at a moment of its planning."""
+
+    run: str
+    step: str
+    seconds: float
+    loss_kg: float | None
+    bound_kg: float | None
+
+
+RunObserver = Callable[[RunProgress], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunTask:
+    """All that one run's planning needs; it can be sent to another process.
+
+    `place` counts the book's runs from 1; nominal jumbos are named by it.
+    """
+
+    place: int
+    run: Run
+    mill: Mill
+    settings: Settings
+    stock: tuple[JumboInStock, ...]
+    only_listed_jumbos: bool
+    start: datetime
+    seconds: float | None
+
+
+def plan_run(
+    task: RunTask, observer: RunObserver | None = None
+) -> tuple[RunPlan | None, tuple[LeftOut, ...]]:
+    """Plan one run.
+
+    Returns
+    -------
+    RunPlan or None
+        None where no order of the run can be made.
+    tuple of LeftOut
+        Orders that cannot be made, with the limit that stops each.
+
+    Raises
+    ------
+    InfeasibleError
+        An order cannot be met together with the limits.
+    OutOfTimeError
+        The time limit came before any whole plan.
+    """
+    grade = task.mill.grade(task.run.grade)
+    if grade is None:
+        message = f"the mill file has no grade {task.run.grade}; add it or correct the order book"
+        raise InfeasibleError(message)
+    listed = _listed(task)
+    mill = task.mill.for_paper(grade, task.run.grammage_gsm)
+    if listed:
+        # A run is cut to one deckle: that of the jumbos made for it.
+        mill = replace(mill, jumbo=replace(mill.jumbo, width_mm=listed[0].width_mm))
+    task = replace(task, mill=mill)
+    stock = tuple(_in_stock(jumbo) for jumbo in listed if jumbo.width_mm == listed[0].width_mm)
+    usable = tuple(dict.fromkeys([*(jumbo.usable_m for jumbo in stock), mill.jumbo.usable_m]))
+    if stock and task.only_listed_jumbos:
+        usable = tuple(dict.fromkeys(jumbo.usable_m for jumbo in stock))
+    making = prepare(task.run, mill, usable_m=usable)
+    left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
+    if not making.run.orders:
+        return None, left_out
+
+    def watch(progress: Progress) -> None:
+        if observer is not None:
+            observer(
+                RunProgress(
+                    run=task.run.name,
+                    step=progress.step,
+                    seconds=progress.seconds,
+                    loss_kg=None if progress.loss is None else _kg(making, progress.loss),
+                    bound_kg=None if progress.bound is None else _kg(making, progress.bound),
+                )
+            )
+
+    outcome = solve(
+        making.instance,
+        limits=Limits(seconds=_share(task.seconds, 0.6)),
+        seed=task.settings.seed,
+        observer=watch,
+    )
+    _require_plan(outcome, making)
+    trade = trade_off(
+        making.instance,
+        outcome,
+        limits=Limits(seconds=_share(task.seconds, 0.2)),
+        seed=task.settings.seed,
+        observer=watch,
+    )
+    point = _chosen(trade, task.settings, making)
+    return _wound(task, making, outcome=outcome, trade=trade, point=point, stock=stock), left_out
+
+
+def _share(seconds: float | None, share: float) -> float | None:
+    return None if seconds is None else seconds * share
+
+
+def _require_plan(outcome: Outcome, making: Making) -> None:
+    if outcome.cuts or (outcome.loss is not None):
+        return
+    if outcome.status is Status.INFEASIBLE:
+        names = ", ".join(making.run.orders[i].number for i in outcome.blocking) or "the run"
+        message = f"{making.run.name}: {names} cannot be met: {outcome.text}"
+        raise InfeasibleError(message)
+    message = f"{making.run.name}: no whole plan within the time limit; give more --time-limit"
+    raise OutOfTimeError(message)
+
+
+def _listed(task: RunTask) -> tuple[JumboInStock, ...]:
+    """The listed jumbos of the run's paper."""
+    return tuple(
+        jumbo
+        for jumbo in task.stock
+        if jumbo.grade.casefold() == task.run.grade.casefold()
+        and jumbo.grammage_gsm == task.run.grammage_gsm
+    )
+
+
+def _in_stock(jumbo: JumboInStock) -> StockJumbo:
+    return StockJumbo(
+        name=jumbo.name,
+        width_mm=jumbo.width_mm,
+        usable_m=jumbo.usable_m,
+        loss_start_m=jumbo.loss_start_m,
+        loss_end_m=jumbo.loss_end_m,
+        nominal=False,
+    )
+
+
+def _chosen(trade: TradeOff, settings: Settings, making: Making) -> Point:
+    """The point of the trade-off that the settings ask for."""
+    if settings.set_ups_most is not None:
+        point = trade.at_most(settings.set_ups_most + 1)
+        return point if point is not None else trade.points[-1]
+    kg_a_unit = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) / SCALE
+    if settings.give_up_kg is not None:
+        return trade.giving_up(settings.give_up_kg / kg_a_unit)
+    if settings.trim_a_tonne is not None and settings.set_up is not None:
+        return trade.cheapest(settings.trim_a_tonne / 1000 * kg_a_unit, settings.set_up)
+    return trade.points[0]
+
+
+def _lots(making: Making, cuts: Sequence[Cut]) -> tuple[Lot, ...]:
+    return tuple(_lot(making, number, cut) for number, cut in enumerate(cuts))
+
+
+def _lot(making: Making, number: int, cut: Cut) -> Lot:
+    winding = making.classes[cut.pattern.winding_class]
+    limits = making.instance.classes[cut.pattern.winding_class]
+    strips: list[Strip] = []
+    orders: dict[str, Order] = {}
+    used = 0
+    for k, count in cut.pattern.pieces:
+        option = making.options[k]
+        orders[option.order.number] = option.order
+        strips += [
+            Strip(key=str(k), width_mm=option.width_mm, no_edge=option.order.no_edge)
+        ] * count
+        used += making.instance.options[k].width * count
+    return Lot(
+        number=number,
+        strips=tuple(strips),
+        sets=cut.sets,
+        length_m=winding.length_m,
+        core_mm=winding.core_mm,
+        broke_reels=limits.broke_reels(used) or 0,
+        due=min((o.due for o in orders.values() if o.due is not None), default=None),
+        priority=min((o.priority for o in orders.values() if o.priority is not None), default=None),
+        orders=frozenset(orders),
+    )
+
+
+def _wound(
+    task: RunTask,
+    making: Making,
+    *,
+    outcome: Outcome,
+    trade: TradeOff,
+    point: Point,
+    stock: tuple[StockJumbo, ...],
+) -> RunPlan:
+    mill = task.mill
+    lots = _lots(making, point.cuts)
+    arrangement = arrange(
+        lots,
+        mill.winder,
+        mill.jumbo.width_mm,
+        seconds=_share(task.seconds, 0.15),
+        seed=task.settings.seed,
+        knives_at_mm=mill.winder.knives_at_mm,
+    )
+    by_number = {lot.number: lot for lot in lots}
+    in_order = [by_number[block.lot] for block in arrangement.blocks]
+    along = Along(
+        stock=stock,
+        nominal=None if stock and task.only_listed_jumbos else _nominal(mill, task.place),
+    )
+    laying = wind_along(making, mill, point.cuts, in_order, along, seed=task.settings.seed).laying
+    times = timetable(laying.sets, arrangement.blocks, mill.winder, task.start)
+    moments = [Moments(start=t.start, finish=t.finish) for t in times.sets]
+    nominal_m = [(lot.core_mm, lot.length_m) for lot in in_order]
+    blocks = blocks_of(
+        making, mill, arrangement, nominal_m=nominal_m, sets=laying.sets, moments=moments
+    )
+    lines = order_lines(making, mill, blocks)
+    jumbos = jumbos_of(laying.butts)
+    balance = balance_of(making, mill, blocks, jumbos, lines)
+    return RunPlan(
+        name=making.run.name,
+        grade=making.run.grade,
+        grammage_gsm=making.run.grammage_gsm,
+        wound_caliper_um=making.wound_caliper_um,
+        jumbo_width_mm=mill.jumbo.width_mm,
+        deckle_mm=mill.deckle_mm,
+        set_lengths=_set_lengths(making, mill),
+        proof=_proof(making, outcome, point.cuts),
+        blocks=blocks,
+        jumbos=jumbos,
+        orders=lines,
+        balance=balance,
+        set_ups=arrangement.set_ups,
+        set_ups_bound=max(0, trade.patterns_bound_any - 1),
+        knife_moves=arrangement.moves,
+        knife_moves_bound=arrangement.moves_bound,
+        minutes=times.minutes,
+        start=times.start,
+        finish=times.finish,
+        trade_off=_trade_points(making, trade, point, arrangement.moves),
+    )
+
+
+def _nominal(mill: Mill, place: int) -> StockJumbo:
+    return StockJumbo(
+        name=f"R{place}-J",
+        width_mm=mill.jumbo.width_mm,
+        usable_m=mill.jumbo.usable_m,
+        loss_start_m=mill.jumbo.loss_start_m,
+        loss_end_m=mill.jumbo.loss_end_m,
+    )
+
+
+def _set_lengths(making: Making, mill: Mill) -> tuple[SetLength, ...]:
+    rows = []
+    for winding in making.classes:
+        core_mm = making.options[0].core_mm if winding.core_mm is None else winding.core_mm
+        core = mill.winder.core(core_mm)
+        assert core is not None
+        rows.append(
+            SetLength(
+                core_mm=winding.core_mm,
+                length_m=winding.length_m,
+                diameter_mm=reel_diameter_mm(
+                    winding.length_m, core.outside_mm, making.wound_caliper_um
+                ),
+            )
+        )
+    return tuple(rows)
+
+
+def _kg(making: Making, loss: int) -> float:
+    """Kilograms of a loss in 1/SCALE area units."""
+    gsm = Fraction(str(making.run.grammage_gsm))
+    return float(Fraction(loss, SCALE) * making.unit_mm * gsm / 1_000_000)
+
+
+def _paper(instance: Instance, cuts: Sequence[Cut]) -> int:
+    return sum(SCALE * instance.classes[c.pattern.winding_class].cost * c.sets for c in cuts)
+
+
+def _proof(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
+    loss = loss_of(making.instance, cuts)
+    gap = loss - outcome.bound
+    paper = _paper(making.instance, cuts)
+    certificate = outcome.certificate
+    return Proof(
+        status="optimal" if gap <= 0 else "feasible",
+        loss_kg=_kg(making, loss),
+        bound_kg=_kg(making, outcome.bound),
+        price_bound_kg=_kg(making, outcome.price_bound),
+        gap_kg=_kg(making, gap),
+        gap_percent=100 * gap / paper if paper else 0.0,
+        bound_on=(
+            "loss across the width, kg below and above the ordered quantity valued as the mill "
+            f"says, over all patterns of the {len(making.classes)} set lengths listed"
+        ),
+        scale=1 if certificate is None else certificate.scale,
+        gain_price=() if certificate is None else certificate.gain_price,
+        worth_price=() if certificate is None else certificate.worth_price,
+        width_unit_mm=making.unit_mm,
+        clock_stopped=outcome.clock_stopped,
+        seconds=round(outcome.seconds, 3),
+    )
+
+
+def _trade_points(
+    making: Making, trade: TradeOff, chosen: Point, moves: int
+) -> tuple[TradePoint, ...]:
+    points = []
+    for point in trade.points:
+        wound = trimmed = Fraction(0)
+        for cut in point.cuts:
+            limits = making.instance.classes[cut.pattern.winding_class]
+            length_m = making.classes[cut.pattern.winding_class].length_m
+            used = sum(making.options[k].width_mm * count for k, count in cut.pattern.pieces)
+            wound += limits.cost * making.unit_mm * cut.sets
+            trimmed += (limits.cost * making.unit_mm - used * length_m) * cut.sets
+        points.append(
+            TradePoint(
+                patterns=point.patterns,
+                loss_kg=_kg(making, point.loss),
+                loss_bound_kg=_kg(making, point.loss_bound) if point.loss_bound is not None else 0,
+                trim_loss=float(trimmed / wound) if wound else 0.0,
+                knife_moves=moves if point is chosen else None,
+                chosen=point is chosen,
+            )
+        )
+    return tuple(points)
