@@ -1,0 +1,277 @@
+"""Rows that follow from a run's plan: reels to be made, cores to cut, the sheeter's work."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.mill.model import Mill, Winder
+from trimopt.paper import mass_kg, reel_diameter_mm, sheets_from_length, sheets_mass_kg
+from trimopt.plan.model import Block, OrderLine, Position, RunPlan, SetRow
+
+__all__ = ["CoreRow", "ReelRow", "SheeterRow", "cores_to_cut", "reels_of", "sheeter_list"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReelRow:
+    """One reel to be made. Its identity leads back to jumbo, set and position.
+
+    `J01-003-2` is the second reel from the front of the run's third set, wound from jumbo J01; of a
+    joined set the jumbo is the one it begins on. Spaces in a jumbo's name become low lines.
+    """
+
+    identity: str
+    run: str
+    block: int
+    jumbo: str
+    set_number: int
+    position: int
+    kind: str  # "reel" for a customer, "sheeter" for the sheeter
+    order: str
+    customer: str
+    destination: str
+    grade: str
+    grammage_gsm: float
+    width_mm: Fraction
+    core_mm: float | None
+    length_m: int
+    diameter_mm: float
+    mass_kg: float  # paper alone
+    joins: int
+    surplus: bool  # made beyond the order's upper limit: to stock
+    sheeter: str = ""
+    ups: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoreRow:
+    """Cores of one length to cut; broke reels are wound on cores too."""
+
+    core_mm: float | None
+    width_mm: Fraction
+    pieces: int
+    for_broke: int  # how many of them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheeterRow:
+    """What a sheeter has to do with the reels of one order and one number of ups."""
+
+    sheeter: str
+    order: str
+    customer: str
+    reel_width_mm: Fraction
+    ups: int
+    across_mm: Fraction
+    chop_mm: Fraction
+    reels: int
+    sheets: int
+    reams: Fraction | None  # None where the order names no count
+    edge_trim_mm: Fraction  # each side
+    kg_in: float
+    kg_out: float
+    core_mm: float | None
+    set_lengths_m: tuple[int, ...]  # of its reels, each once, longest first
+
+
+@dataclass(frozen=True, slots=True)
+class _Strip:
+    block: Block
+    row: SetRow
+    position: Position
+
+    @property
+    def core_mm(self) -> float | None:
+        return self.position.core_mm if self.position.core_mm is not None else self.block.core_mm
+
+
+def _strips(run: RunPlan) -> Iterator[_Strip]:
+    """All strips in the order in which they are made, front side first."""
+    for block in run.blocks:
+        for row in block.sets:
+            for position in block.positions:
+                yield _Strip(block, row, position)
+
+
+def reels_of(run: RunPlan, winder: Winder | None = None) -> tuple[ReelRow, ...]:
+    """One row for each reel to be made, in the order of making; broke reels are none.
+
+    Parameters
+    ----------
+    run
+        A run of a plan.
+    winder
+        Only needed where a set mixes cores: a reel's diameter then follows from its own core.
+        Without it the set's diameter is given.
+
+    Returns
+    -------
+    tuple of ReelRow
+        `surplus` marks whole reels alone: for an order by reels all beyond its upper limit; for
+        any other unit those without which the limit is already reached.
+    """
+    lines = {line.number: line for line in run.orders}
+    beyond = _surplus(run, lines)
+    rows = []
+    for place, strip in enumerate(_strips(run)):
+        if strip.position.kind == "broke":
+            continue
+        row, position = strip.row, strip.position
+        line = lines.get(position.order)
+        jumbo = row.stretches[0].jumbo if row.stretches else ""
+        rows.append(
+            ReelRow(
+                identity=f"{'_'.join(jumbo.split())}-{row.number:03d}-{position.number}",
+                run=run.name,
+                block=strip.block.number,
+                jumbo=jumbo,
+                set_number=row.number,
+                position=position.number,
+                kind=position.kind,
+                order=position.order,
+                customer=line.customer if line is not None else "",
+                destination=line.destination if line is not None else "",
+                grade=run.grade,
+                grammage_gsm=run.grammage_gsm,
+                width_mm=position.width_mm,
+                core_mm=strip.core_mm,
+                length_m=row.length_m,
+                diameter_mm=_diameter_mm(run, strip, winder),
+                mass_kg=mass_kg(position.width_mm, row.length_m, run.grammage_gsm),
+                joins=max(0, len(row.stretches) - 1),
+                surplus=place in beyond,
+                sheeter=position.sheeter,
+                ups=position.ups,
+            )
+        )
+    return tuple(rows)
+
+
+def _diameter_mm(run: RunPlan, strip: _Strip, winder: Winder | None) -> float:
+    if strip.block.core_mm is not None or winder is None or strip.core_mm is None:
+        return strip.row.diameter_mm
+    core = winder.core(strip.core_mm)
+    if core is None:
+        return strip.row.diameter_mm
+    return reel_diameter_mm(strip.row.length_m, core.outside_mm, run.wound_caliper_um)
+
+
+def _surplus(run: RunPlan, lines: dict[str, OrderLine]) -> set[int]:
+    """Places, in the order of making, of the reels made beyond their order's upper limit."""
+    shares = _sheet_shares(run, lines)
+    made: dict[str, Fraction] = defaultdict(Fraction)
+    beyond = set()
+    for place, strip in enumerate(_strips(run)):
+        line = lines.get(strip.position.order)
+        if line is None or strip.position.kind == "broke":
+            continue
+        # No part of a reel is sold, so a limit of 8.8 reels is 8.
+        most = Fraction(math.floor(line.most)) if line.unit == "reels" else line.most
+        if made[line.number] >= most:
+            beyond.add(place)
+        made[line.number] += _given(run, strip, line, shares)
+    return beyond
+
+
+def _given(run: RunPlan, strip: _Strip, line: OrderLine, shares: dict[str, Fraction]) -> Fraction:
+    """What one reel gives to its order, in the order's unit."""
+    if line.product == "sheet":
+        return _sheets_before_waste(strip, line) * shares.get(line.number, Fraction(0))
+    if line.unit == "kg":
+        area = strip.position.width_mm * strip.row.length_m
+        return area * Fraction(str(run.grammage_gsm)) / 1_000_000
+    return Fraction(strip.row.length_m if line.unit == "m" else 1)
+
+
+def _sheets_before_waste(strip: _Strip, line: OrderLine) -> int:
+    if not line.chop_mm or strip.position.ups is None:
+        return 0
+    return sheets_from_length(strip.row.length_m, line.chop_mm, strip.position.ups)
+
+
+def _sheet_shares(run: RunPlan, lines: dict[str, OrderLine]) -> dict[str, Fraction]:
+    """What the order's planned quantity comes to for each sheet before waste.
+
+    The line's total holds the sheeter's waste; shared out, no mill file is needed here.
+    """
+    before: dict[str, int] = defaultdict(int)
+    for strip in _strips(run):
+        line = lines.get(strip.position.order)
+        if line is not None and line.product == "sheet":
+            before[line.number] += _sheets_before_waste(strip, line)
+    return {number: lines[number].planned / total for number, total in before.items() if total}
+
+
+def cores_to_cut(run: RunPlan) -> tuple[CoreRow, ...]:
+    """Cores by inside diameter and length: one for each strip of each set, widest first."""
+    pieces: Counter[tuple[float | None, Fraction]] = Counter()
+    broke: Counter[tuple[float | None, Fraction]] = Counter()
+    for strip in _strips(run):
+        kind = (strip.core_mm, strip.position.width_mm)
+        pieces[kind] += 1
+        broke[kind] += strip.position.kind == "broke"
+    return tuple(
+        CoreRow(
+            core_mm=core_mm, width_mm=width_mm, pieces=count, for_broke=broke[core_mm, width_mm]
+        )
+        for (core_mm, width_mm), count in sorted(
+            pieces.items(), key=lambda item: (item[0][0] or 0.0, -item[0][1])
+        )
+    )
+
+
+def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
+    """The sheeters' work: a row for each sheeter, order, reel width and ups, in order of making.
+
+    Parameters
+    ----------
+    run
+        A run of a plan.
+    mill
+        Its sheeters give trim and waste.
+
+    Returns
+    -------
+    tuple of SheeterRow
+        Sheets are counted reel by reel, the waste share taken off each and rounded down. `kg_in` is
+        the reels' paper, `kg_out` the sheets'; edge trim and waste are between them.
+    """
+    lines = {line.number: line for line in run.orders}
+    sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
+    groups: dict[tuple[str, str, Fraction, int], list[_Strip]] = defaultdict(list)
+    for strip in _strips(run):
+        position = strip.position
+        if position.kind == "sheeter" and position.ups is not None:
+            group = (position.sheeter, position.order, position.width_mm, position.ups)
+            groups[group].append(strip)
+    rows = []
+    for (name, number, width_mm, ups), strips in groups.items():
+        line, sheeter = lines.get(number), sheeters.get(name)
+        if line is None or sheeter is None or line.chop_mm is None:
+            continue  # the check says so; a list of work holds only what can be done
+        kept = 1 - Fraction(str(sheeter.waste_share))
+        sheets = sum(math.floor(_sheets_before_waste(strip, line) * kept) for strip in strips)
+        g = run.grammage_gsm
+        rows.append(
+            SheeterRow(
+                sheeter=name,
+                order=number,
+                customer=line.customer,
+                reel_width_mm=width_mm,
+                ups=ups,
+                across_mm=line.width_mm,
+                chop_mm=line.chop_mm,
+                reels=len(strips),
+                sheets=sheets,
+                reams=Fraction(sheets, line.sheets_a_ream) if line.sheets_a_ream else None,
+                edge_trim_mm=(width_mm - ups * line.width_mm) / 2,
+                kg_in=sum(mass_kg(width_mm, strip.row.length_m, g) for strip in strips),
+                kg_out=sheets_mass_kg(sheets, line.width_mm, line.chop_mm, g),
+                core_mm=strips[0].core_mm,
+                set_lengths_m=tuple(sorted({s.row.length_m for s in strips}, reverse=True)),
+            )
+        )
+    return tuple(rows)
