@@ -1,8 +1,8 @@
 """The proven bound: whole-number prices, an exact table, exact fractions. No float decides.
 
-The certificate's condition (A) is made to hold for every pattern whose widths fit and whose pieces
-are not more than the stations, whether or not the rules on edge trim, edges, pairs and barred
-patterns allow it. So a plain table over width and pieces can check it.
+The certificate's condition (A) is made to hold for every pattern that the width, the stations, the
+edge trim (broke reels take stations) and the no-edge rule allow, whether or not pairs and barred
+patterns do. So a plain table over width, pieces and edge pieces can check it.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from fractions import Fraction
 from math import ceil, floor, inf
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trimopt.cutting.instance import SCALE, Demand, Instance
 from trimopt.cutting.outcome import Certificate
@@ -21,6 +22,7 @@ from trimopt.cutting.tables import fill_pieces, fill_widths
 
 __all__ = ["certificate", "price_bound", "ratios"]
 
+Ints = NDArray[np.int64]
 Ratios = tuple[Fraction, Fraction]
 
 
@@ -180,27 +182,43 @@ def _worst(offers: Sequence[ClassOffer], gains: list[int], worths: list[int], sc
         table = fill_widths(offer.widths[kept], values[kept], limits, offer.width)
         work += 3 * len(kept) * offer.width
         most = int(table.best.max())
-        if (
-            most > budget
-            and sum(n for _, n in table.pieces(int(table.best.argmax()))) > offer.most_pieces
-        ):
-            pieces = fill_pieces(
-                offer.widths[kept],
-                values[kept],
-                limits,
-                offer.no_edge[kept],
-                (offer.most_pieces, offer.width),
-            )
-            work += 4 * len(kept) * offer.width * offer.most_pieces
-            most = int(pieces.best.max())
+        if most > budget:
+            most, cells = _most_allowed(offer, values, kept, limits)
+            work += cells
         worst = max(worst, (most - budget) / budget)
     return _Worst(share=worst, work=work)
 
 
-def _leaders(offer: ClassOffer, values: np.ndarray) -> np.ndarray:
-    """Of options of one width the most valuable: nothing limits how often it is taken."""
-    order = np.lexsort((-values, offer.widths))
+def _most_allowed(offer: ClassOffer, values: Ints, kept: Ints, limits: Ints) -> tuple[int, int]:
+    """Most that a pattern under the rules of width, stations, edge trim and edges is worth."""
+    most, work = 0, 0
+    pieces = np.arange(offer.most_pieces + 1)[:, None]
+    fits = (offer.broke >= 0) & (pieces + offer.broke <= offer.most_pieces)
+    for guarded in {False, bool(offer.no_edge[kept].any())}:
+        chosen = np.ones(len(kept), dtype=bool) if guarded else ~offer.no_edge[kept]
+        if not chosen.any():
+            continue
+        table = fill_pieces(
+            offer.widths[kept][chosen],
+            values[kept][chosen],
+            limits[chosen],
+            offer.no_edge[kept][chosen],
+            (offer.most_pieces, offer.width),
+            guarded=guarded,
+        )
+        work += 4 * table.best.size * int(chosen.sum())
+        for edge, layer in enumerate(table.best):
+            allowed = fits & (edge + offer.broke >= 2) if guarded else fits
+            most = max(most, int(np.where(allowed, layer, 0).max()))
+    return most, work
+
+
+def _leaders(offer: ClassOffer, values: Ints) -> Ints:
+    """Of options of one width and one edge rule the most valuable: nothing limits their count."""
+    order = np.lexsort((-values, offer.no_edge, offer.widths))
     first = np.ones(len(order), dtype=bool)
-    first[1:] = offer.widths[order][1:] != offer.widths[order][:-1]
-    kept = order[first]
-    return kept[values[kept] > 0]
+    first[1:] = (offer.widths[order][1:] != offer.widths[order][:-1]) | (
+        offer.no_edge[order][1:] != offer.no_edge[order][:-1]
+    )
+    leaders: Ints = order[first]
+    return leaders
