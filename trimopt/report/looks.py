@@ -1,0 +1,168 @@
+"""Named styles of the workbook, and how its cells are filled.
+
+Made for black and white print: meaning is carried by words, weight, boxes and hatching, never by
+colour alone. One typeface that every spreadsheet program has or has a match for.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
+from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Side
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+__all__ = [
+    "BROKE",
+    "CELL_TEXT_MOST",
+    "EDGE",
+    "INK",
+    "LINE",
+    "MOVED",
+    "SHEETER",
+    "Value",
+    "add_styles",
+    "boxed",
+    "number_format",
+    "put",
+    "put_text",
+    "safe_text",
+]
+
+Value = str | int | float | Fraction | date | datetime | bool | None
+
+FACE = "Arial"
+INK = "1C1C1C"
+RULE = "8A8A8A"
+PALE = "EDEDED"
+LINE = Side(style="thin", color=RULE)
+HEAVY = Side(style="medium", color=INK)
+CELL_TEXT_MOST = 32_000  # a cell holds 32,767 characters
+
+EDGE = PatternFill("lightUp", fgColor="555555", bgColor="FFFFFF")
+SHEETER = PatternFill("solid", fgColor="E2E2E2")
+BROKE = PatternFill("solid", fgColor="F6F6F6")
+MOVED = PatternFill("solid", fgColor=INK)
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def _style(
+    name: str,
+    *,
+    size: float = 11,
+    bold: bool = False,
+    italic: bool = False,
+    ink: str = INK,
+    fill: str | None = None,
+    across: str = "left",
+    down: str = "center",
+    wrap: bool = False,
+    border: Border | None = None,
+    indent: int = 0,
+) -> NamedStyle:
+    style = NamedStyle(name=name)
+    style.font = Font(name=FACE, size=size, bold=bold, italic=italic, color=ink)
+    style.alignment = Alignment(horizontal=across, vertical=down, wrap_text=wrap, indent=indent)
+    if fill:
+        style.fill = PatternFill("solid", fgColor=fill)
+    if border:
+        style.border = border
+    return style
+
+
+def add_styles(book: Workbook) -> None:
+    """Give `book` the styles that all its sheets use, by the names below."""
+    # Column widths are counted in digits of this style, so it must be a face that is everywhere.
+    styles: Any = vars(book)["_named_styles"]
+    styles["Normal"].font = Font(name=FACE, size=10)
+    under = Border(bottom=LINE)
+    box = boxed()
+    for style in (
+        _style("plan title", size=18, bold=True),
+        _style("plan section", size=13, bold=True, border=Border(bottom=HEAVY)),
+        _style("plan band", size=14, bold=True, ink="FFFFFF", fill=INK),
+        _style("plan heading", bold=True, fill=PALE, wrap=True, border=box, across="center"),
+        _style("plan label", size=10, ink="444444"),
+        _style("plan figure", size=13, bold=True),
+        _style("plan text", border=under, wrap=True, indent=1),
+        _style("plan number", border=under, across="right", indent=1),
+        _style("plan strong", bold=True, border=under, wrap=True, indent=1),
+        _style("plan strong number", bold=True, border=under, across="right", indent=1),
+        _style("plan note", size=10, italic=True, wrap=True, down="top"),
+        _style("plan line", wrap=True, down="top"),
+        _style("plan given", fill=PALE, border=box, wrap=True, indent=1),
+        _style("plan entry", border=box, wrap=True, fill="FFFFFF"),
+        _style("plan strip", size=14, bold=True, across="center", wrap=True, border=_strip()),
+        _style("plan knife", size=10, across="center"),
+        _style("plan knife moved", size=10, bold=True, ink="FFFFFF", fill=INK, across="center"),
+    ):
+        book.add_named_style(style)
+
+
+def boxed() -> Border:
+    """Give a thin box."""
+    return Border(left=LINE, right=LINE, top=LINE, bottom=LINE)
+
+
+def _strip() -> Border:
+    side = Side(style="medium", color=INK)
+    return Border(left=side, right=side, top=side, bottom=side)
+
+
+def safe_text(text: str) -> str:
+    """Give `text` without control characters, which a workbook cannot hold, and not too long."""
+    clean = str(ILLEGAL_CHARACTERS_RE.sub("\N{REPLACEMENT CHARACTER}", text))
+    if len(clean) <= CELL_TEXT_MOST:
+        return clean
+    return clean[: CELL_TEXT_MOST - 2] + " …"
+
+
+def put_text(cell: Cell, text: str) -> None:
+    """Write `text` as text, whatever it begins with; a spreadsheet never takes it for a formula."""
+    clean = safe_text(text)
+    cell.value = clean
+    cell.data_type = "s"
+    if clean.startswith(_FORMULA_STARTS):
+        cell.quotePrefix = True
+
+
+def number_format(value: Fraction | float, kind: str) -> str:
+    """Give the number format for a figure of a kind, with decimals only where it has some."""
+    fixed = {"kg": "#,##0", "t": "#,##0.00", "share": "0.00%", "m": "#,##0", "min": "#,##0.0"}
+    if kind in fixed:
+        return fixed[kind]
+    if float(value) == int(value):
+        return "#,##0"
+    return "#,##0.0###" if kind == "mm" else "#,##0.0"
+
+
+def put(sheet: Worksheet, at: tuple[int, int], value: Value, kind: str, style: str) -> Cell:
+    """Write one value at (row, column) in a named style; `kind` chooses the number format.
+
+    Kinds: "text", "count", "mm", "m", "kg", "t", "share", "min", "time", "day".
+    """
+    cell = sheet.cell(*at)
+    assert isinstance(cell, Cell)
+    cell.style = style
+    if value is None or value == "":
+        return cell
+    if isinstance(value, str):
+        put_text(cell, value)
+    elif isinstance(value, datetime):
+        # A cell has no time zone: the wall clock of the mill is what the crew reads.
+        cell.value = value.replace(tzinfo=None)
+        cell.number_format = "yyyy-mm-dd hh:mm"
+    elif isinstance(value, date):
+        cell.value = value
+        cell.number_format = "yyyy-mm-dd"
+    else:
+        figure = float(value)
+        cell.value = int(figure) if figure.is_integer() else figure
+        cell.number_format = number_format(value, kind)
+    return cell

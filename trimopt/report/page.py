@@ -1,0 +1,271 @@
+"""The plan as one page of HTML: no scripts, nothing fetched, readable in the dark and on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+from pathlib import Path
+
+from trimopt.mill.model import Mill
+from trimopt.plan.codec import write_whole
+from trimopt.plan.model import Block, OrderLine, Plan, RunPlan
+from trimopt.report.drawing import HATCHES, picture_svg
+from trimopt.report.page_look import SHEET
+from trimopt.report.words import (
+    alike,
+    attention_first,
+    bound_text,
+    core_text,
+    kind_word,
+    metres_text,
+    moment,
+    needs_attention,
+    number,
+    percent,
+    quantity_text,
+    sets_text,
+    settings_text,
+    size_text,
+    stretches_text,
+    verdict,
+)
+
+__all__ = ["page_html", "write_page"]
+
+_PARTS = (
+    ("Delivered in tolerance", "delivered_kg"),
+    ("Surplus", "surplus_kg"),
+    ("Edge trim", "edge_trim_kg"),
+    ("Pattern trim", "pattern_trim_kg"),
+    ("Sheeter trim and waste", "sheeter_kg"),
+    ("Butts", "butts_kg"),
+    ("Jumbo start and end", "start_end_kg"),
+)
+
+
+def write_page(plan: Plan, path: Path, mill: Mill) -> None:
+    """Write the page of `plan`, whole or not at all.
+
+    Raises
+    ------
+    ReportError
+        When the file cannot be written.
+    """
+    write_whole(path, page_html(plan, mill))
+
+
+def page_html(plan: Plan, mill: Mill) -> str:
+    """Give the page of `plan` as text."""
+    title = f"Slitter plan {plan.number}"
+    body = [
+        HATCHES,
+        _header(plan, title),
+        _attention(plan),
+        _overview(plan),
+        *[_run(run, mill) for run in plan.runs],
+        _assumed(plan),
+        f"<footer>{_t(plan.caution)}</footer>",
+    ]
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
+        "style-src 'unsafe-inline'\">"
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta name="color-scheme" content="light dark">'
+        f"<title>{_t(title)}</title><style>{SHEET}</style></head>\n<body>\n"
+        + "\n".join(body)
+        + "\n</body></html>\n"
+    )
+
+
+def _header(plan: Plan, title: str) -> str:
+    replaces = f"Replaces plan {plan.replaces}." if plan.replaces else "Replaces no earlier plan."
+    return (
+        f"<header><h1>{_t(title)}</h1><p>{_t(plan.mill_name)}, {_t(plan.winder)}. Made "
+        f"{moment(plan.made_at)} from {_t(plan.book.name)}, as of {plan.as_of}, and "
+        f"{_t(plan.mill.name)}. {_t(replaces)} Approved by: "
+        f'<span class="sign">{_t(plan.approved_by)}</span></p></header>'
+    )
+
+
+def _t(text: str) -> str:
+    return escape(text, quote=True)
+
+
+def _table(headings: Sequence[str], rows: Iterable[Sequence[str]], figures: str) -> str:
+    """Give a table of escaped cells; `figures` has a letter a column, n for a number."""
+    head = "".join(
+        f'<th scope="col"{_right(kind)}>{_t(h)}</th>'
+        for h, kind in zip(headings, figures, strict=True)
+    )
+    lines = [
+        "<tr>"
+        + "".join(f"<td{_right(kind)}>{cell}</td>" for cell, kind in zip(row, figures, strict=True))
+        + "</tr>"
+        for row in rows
+    ]
+    whole = f"<thead><tr>{head}</tr></thead><tbody>{''.join(lines)}</tbody>"
+    return f'<div class="wide"><table>{whole}</table></div>'
+
+
+def _right(kind: str) -> str:
+    return ' class="n"' if kind == "n" else ""
+
+
+def _attention(plan: Plan) -> str:
+    found = [
+        f"<li><b>{_t(line.number)}</b> {_t(line.customer)}: <b>{_t(line.state)}</b>. "
+        f"{_t(line.text)}</li>"
+        for run in plan.runs
+        for line in attention_first(run)
+        if needs_attention(line)
+    ]
+    found += [
+        f"<li><b>{_t(each.order)}</b>: <b>left out</b>. {_t(each.why)}</li>"
+        for each in plan.left_out
+    ]
+    if not found:
+        return (
+            '<section class="attention none">Every order of the book is planned and met.</section>'
+        )
+    return f'<section class="attention"><h2>Needs attention</h2><ul>{"".join(found)}</ul></section>'
+
+
+def _overview(plan: Plan) -> str:
+    rows = []
+    for run in plan.runs:
+        balance = run.balance
+        optimal = run.proof.status == "optimal"
+        rows.append(
+            (
+                f"<b>{_t(run.name)}</b>",
+                str(len(run.jumbos)),
+                str(sum(len(block.sets) for block in run.blocks)),
+                _t(bound_text(run.set_ups, run.set_ups_bound)),
+                _t(bound_text(run.knife_moves, run.knife_moves_bound)),
+                f"{balance.used_kg / 1000:,.2f}",
+                f"{balance.delivered_kg / 1000:,.2f}",
+                percent(balance.trim_loss),
+                percent(balance.total_loss),
+                "<b>optimal</b>" if optimal else f"gap {run.proof.gap_percent:.3f} %",
+            )
+        )
+    headings = (
+        "Run", "Jumbos", "Sets", "Set-ups", "Knife moves", "Used t", "Delivered t", "Trim loss",
+        "Total loss", "Answer",
+    )  # fmt: skip
+    return f"<section><h2>Runs</h2>{_table(headings, rows, 'tnnttnnnnt')}</section>"
+
+
+def _run(run: RunPlan, mill: Mill) -> str:
+    del mill
+    trim = run.balance.edge_trim_kg + run.balance.pattern_trim_kg
+    intro = (
+        f"<p>Jumbo {number(run.jumbo_width_mm)} mm, deckle {number(run.deckle_mm)} mm. Trim loss "
+        f"{percent(run.balance.trim_loss)}: {number(trim, 0)} of "
+        f"{number(run.balance.wound_kg, 0)} kg of web wound; on the deckle "
+        f"{percent(run.balance.trim_loss_deckle)}. {_t(verdict(run.proof))}.</p>"
+    )
+    parts = [
+        f'<section class="run"><h2>{_t(run.name)}</h2>',
+        intro,
+        *[f"<p>{_t(note)}</p>" for note in run.notes],
+        *[_block(run, block) for block in run.blocks],
+        "<h3>Orders</h3>",
+        _orders(run),
+        "<h3>Where the paper goes</h3>",
+        _balance(run),
+        _trade_off(run),
+        "</section>",
+    ]
+    return "\n".join(parts)
+
+
+def _block(run: RunPlan, block: Block) -> str:
+    customers = {line.number: line.customer for line in run.orders}
+    reels = _table(
+        ("Reels", "Width mm", "Order", "Customer", "For"),
+        [
+            (
+                str(count),
+                number(position.width_mm),
+                _t(position.order),
+                _t(customers.get(position.order, "")),
+                _t(kind_word(position)),
+            )
+            for count, position in alike(block)
+        ],
+        "nnttt",
+    )
+    sets = "".join(
+        f"<li><b>{each.number}</b> {_t(stretches_text(each))}"
+        + (f", {moment(each.start)}" if each.start else "")
+        + "</li>"
+        for each in block.sets
+    )
+    change = "first pattern" if block.number == 1 else "set-up" if block.set_up else "no set-up"
+    return (
+        f"<article><h3>{block.number}. {len(block.sets)} × {metres_text(block)}"
+        f" <small>{sets_text(block)}, core {core_text(block.core_mm)}, diameter "
+        f"{number(block.diameter_mm, 0)} mm, edge trim front {number(block.edge_front_mm)}, back "
+        f"{number(block.edge_back_mm)} mm, {change}, {block.knife_moves} of "
+        f"{len(block.knives_mm)} knives move</small></h3>{picture_svg(block)}"
+        f'<div class="two">{reels}<ol class="sets">{sets}</ol></div></article>'
+    )
+
+
+def _orders(run: RunPlan) -> str:
+    headings = (
+        "Order", "Customer", "Size", "Asked", "Planned", "Delivered kg", "Ordered kg", "Due",
+        "Finished", "State",
+    )  # fmt: skip
+    return _table(headings, [_order(line) for line in attention_first(run)], "tttttnnttt")
+
+
+def _order(line: OrderLine) -> tuple[str, ...]:
+    state = f"<b>{_t(line.state)}</b>" if needs_attention(line) else _t(line.state)
+    return (
+        _t(line.number),
+        _t(line.customer),
+        _t(size_text(line)),
+        _t(quantity_text(line.asked - line.made_before, line.unit)),
+        _t(quantity_text(line.planned, line.unit)),
+        number(line.delivered_kg, 0),
+        number(line.ordered_kg, 0),
+        moment(line.due),
+        moment(line.finished),
+        state,
+    )
+
+
+def _balance(run: RunPlan) -> str:
+    used = run.balance.used_kg
+    rows = [("<b>Paper used</b>", f"<b>{number(used, 0)}</b>", "")]
+    for name, field in _PARTS:
+        mass: float = getattr(run.balance, field)
+        rows.append((name, number(mass, 0), percent(mass / used if used else 0)))
+    return _table(("Part", "Mass kg", "Share of paper used"), rows, "tnn")
+
+
+def _trade_off(run: RunPlan) -> str:
+    if not run.trade_off:
+        return ""
+    rows = [
+        (
+            str(point.patterns),
+            number(point.loss_kg, 0),
+            number(point.loss_bound_kg, 0),
+            percent(point.trim_loss),
+            "" if point.knife_moves is None else str(point.knife_moves),
+            "<b>this plan</b>" if point.chosen else "",
+        )
+        for point in sorted(run.trade_off, key=lambda point: point.patterns)
+    ]
+    headings = ("Patterns", "Loss kg", "No less than kg", "Trim loss", "Knife moves", "")
+    return f"<h3>What fewer set-ups cost in paper</h3>{_table(headings, rows, 'nnnnnt')}"
+
+
+def _assumed(plan: Plan) -> str:
+    pairs = [f"<li>{_t(name)}: {_t(value)}</li>" for name, value in settings_text(plan)]
+    pairs += [f"<li>{_t(note)}</li>" for note in plan.notes]
+    return f"<section><h2>Settings and notes</h2><ul>{''.join(pairs)}</ul></section>"

@@ -1,0 +1,92 @@
+"""A set seen from above, as strips from the front side: what every picture of it is drawn from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from trimopt.plan.model import Block
+
+__all__ = ["Strip", "spans", "strips_of"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip:
+    """Part of the web between two cuts, or between a cut and the web's edge."""
+
+    kind: str  # "edge", "reel", "sheeter" or "broke"
+    number: int | None  # position from the front side; None for an edge strip
+    order: str
+    from_mm: Fraction
+    to_mm: Fraction
+
+    @property
+    def width_mm(self) -> Fraction:
+        """Width of the strip, mm."""
+        return self.to_mm - self.from_mm
+
+
+def strips_of(block: Block) -> tuple[Strip, ...]:
+    """Give the strips of a block from the front side, edge trim included.
+
+    Edge strips of no width are left out, so that every strip can be drawn.
+    """
+    found: list[Strip] = []
+    at = Fraction(0)
+
+    def add(kind: str, width_mm: Fraction, number: int | None = None, order: str = "") -> None:
+        nonlocal at
+        if width_mm > 0:
+            found.append(
+                Strip(kind=kind, number=number, order=order, from_mm=at, to_mm=at + width_mm)
+            )
+        at += width_mm
+
+    add("edge", block.edge_front_mm)
+    for position in block.positions:
+        add(position.kind, position.width_mm, position.number, position.order)
+    add("edge", block.edge_back_mm)
+    return tuple(found)
+
+
+def spans(widths: Sequence[Fraction], cells: int) -> tuple[tuple[int, int], ...]:
+    """Share `cells` equal cells out over `widths`, to scale, each at least one cell.
+
+    Cuts are rounded to the nearest cell where they stand, so errors do not add up: no cut is drawn
+    more than half a cell from its place unless a strip is narrower than a cell.
+
+    Parameters
+    ----------
+    widths : sequence of Fraction
+        Widths of the strips in order, mm, all above zero.
+    cells : int
+        Cells to fill, at least as many as there are strips.
+
+    Returns
+    -------
+    tuple of (int, int)
+        First cell and the cell after the last one, from 0.
+
+    Raises
+    ------
+    ValueError
+        When there are fewer cells than strips.
+
+    Examples
+    --------
+    >>> spans([Fraction(25), Fraction(700), Fraction(275)], 10)
+    ((0, 1), (1, 7), (7, 10))
+    """
+    count = len(widths)
+    if cells < count:
+        raise ValueError(f"{count} strips need at least {count} cells, not {cells}")
+    total = sum(widths, Fraction(0))
+    cuts = [0]
+    done = Fraction(0)
+    for index, width in enumerate(widths):
+        done += width
+        nearest = int(cells * done / total + Fraction(1, 2)) if total else index + 1
+        cuts.append(min(max(nearest, cuts[-1] + 1), cells - (count - index - 1)))
+    return tuple(pairwise(cuts))

@@ -1,0 +1,260 @@
+"""The first sheet: what the plan is, what needs attention, and what each run costs in paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from openpyxl.workbook.defined_name import DefinedName
+
+from trimopt.plan.model import Balance, OrderLine, Plan, RunPlan
+from trimopt.report.looks import Value, put
+from trimopt.report.sheet import Column, new_sheet, set_widths, table
+from trimopt.report.words import (
+    attention_first,
+    bound_text,
+    moment,
+    needs_attention,
+    number,
+    quantity_text,
+    verdict,
+)
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+__all__ = ["APPROVED_LABEL", "APPROVED_NAME", "PARTS", "add_summary", "parts_kg"]
+
+APPROVED_LABEL = "Approved by"
+APPROVED_NAME = "approved_by"
+"""Defined name of the cell that whoever approves the plan signs in."""
+
+WIDE = 13  # columns of the sheet
+
+PARTS = (
+    "Paper used",
+    "Delivered in tolerance",
+    "Surplus",
+    "Edge trim",
+    "Pattern trim",
+    "Sheeter trim and waste",
+    "Butts",
+    "Jumbo start and end",
+)
+"""The parts of the mass balance: the first is the sum of all the others."""
+
+_WIDTHS = (24, 10, 10, 13, 13, 11, 11, 11, 11, 11, 11, 11, 11)
+
+
+def parts_kg(balance: Balance) -> tuple[float, ...]:
+    """Give the masses of `PARTS` in order, kg."""
+    return (
+        balance.used_kg,
+        balance.delivered_kg,
+        balance.surplus_kg,
+        balance.edge_trim_kg,
+        balance.pattern_trim_kg,
+        balance.sheeter_kg,
+        balance.butts_kg,
+        balance.start_end_kg,
+    )
+
+
+def add_summary(book: Workbook, plan: Plan) -> None:
+    """Add the summary of the plan."""
+    sheet = new_sheet(book, plan, "Summary", wide=True)
+    set_widths(sheet, [Column(heading="", width=width) for width in _WIDTHS])
+    row = _head(book, sheet, plan)
+    row = _attention(sheet, row, plan)
+    row = _runs(sheet, row, plan)
+    row = _parts(sheet, row, plan)
+    row = _ratios(sheet, row, plan)
+    row = _proofs(sheet, row, plan)
+    _line(sheet, row + 1, plan.caution, "plan note")
+    sheet.freeze_panes = "A3"
+    sheet.print_title_rows = "1:1"
+
+
+def _line(
+    sheet: Worksheet, row: int, text: str, style: str, *, height: float = 18, first: int = 1
+) -> None:
+    put(sheet, (row, first), text, "text", style)
+    sheet.merge_cells(start_row=row, end_row=row, start_column=first, end_column=WIDE)
+    sheet.row_dimensions[row].height = height
+
+
+def _section(sheet: Worksheet, row: int, text: str) -> None:
+    _line(sheet, row, text, "plan section", height=26)
+
+
+def _head(book: Workbook, sheet: Worksheet, plan: Plan) -> int:
+    _line(sheet, 1, f"Slitter plan {plan.number}", "plan title", height=30)
+    facts = (
+        ("Mill", f"{plan.mill_name}, {plan.winder}"),
+        ("Made", f"{moment(plan.made_at)} with trimopt {plan.made_with}"),
+        ("Replaces", f"plan {plan.replaces}" if plan.replaces else "no earlier plan"),
+        ("Order book", f"{plan.book.name}, as of {plan.as_of:%Y-%m-%d}"),
+        ("Mill file", plan.mill.name),
+    )
+    row = 2
+    for name, value in facts:
+        put(sheet, (row, 1), name, "text", "plan label")
+        _line(sheet, row, value, "plan line", first=2)
+        row += 1
+    put(sheet, (row, 1), APPROVED_LABEL, "text", "plan label")
+    put(sheet, (row, 2), plan.approved_by, "text", "plan entry")
+    sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=6)
+    put(
+        sheet,
+        (row, 7),
+        "name, date and signature, before the crew works from it",
+        "text",
+        "plan note",
+    )
+    sheet.merge_cells(start_row=row, end_row=row, start_column=7, end_column=WIDE)
+    sheet.row_dimensions[row].height = 26
+    reference = f"'{sheet.title}'!$B${row}"
+    book.defined_names[APPROVED_NAME] = DefinedName(APPROVED_NAME, attr_text=reference)
+    return row + 1
+
+
+def _attention(sheet: Worksheet, row: int, plan: Plan) -> int:
+    _section(sheet, row, "Needs attention")
+    row += 1
+    found = [
+        (line.number, line.customer, line.state.upper(), line.text or _planned(line))
+        for run in plan.runs
+        for line in attention_first(run)
+        if needs_attention(line)
+    ]
+    found += [(each.order, "", "LEFT OUT", each.why) for each in plan.left_out]
+    if not found:
+        _line(sheet, row, "Nothing: every order of the book is planned and met.", "plan line")
+        return row + 1
+    for order, customer, state, why in found:
+        put(sheet, (row, 1), f"{order} {customer}".strip(), "text", "plan strong")
+        put(sheet, (row, 2), state, "text", "plan strong")
+        sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=3)
+        _line(sheet, row, why, "plan text", height=18 if len(why) < 100 else 33, first=4)
+        row += 1
+    return row
+
+
+def _planned(line: OrderLine) -> str:
+    asked, planned = quantity_text(line.asked, line.unit), quantity_text(line.planned, line.unit)
+    return f"asked {asked}, planned {planned}"
+
+
+def _runs(sheet: Worksheet, row: int, plan: Plan) -> int:
+    _section(sheet, row, "Runs")
+    columns = [
+        Column(heading=heading, width=width, kind=kind)
+        for heading, width, kind in zip(
+            (
+                "Run", "Jumbos", "Sets", "Set-ups", "Knife moves", "Used t", "Delivered t",
+                "Ordered t", "Delivered / ordered", "Trim loss", "Total loss", "Minutes", "Answer",
+            ),
+            _WIDTHS,
+            (
+                "strong", "count", "count", "text", "text", "t", "t", "t", "share", "share",
+                "share", "count", "strong",
+            ),
+            strict=True,
+        )
+    ]  # fmt: skip
+    return table(sheet, row + 1, columns, [_run_row(run) for run in plan.runs])
+
+
+def _run_row(run: RunPlan) -> tuple[Value, ...]:
+    balance = run.balance
+    ordered = sum(line.ordered_kg for line in run.orders)
+    proof = run.proof
+    answer = "optimal" if proof.status == "optimal" else f"gap {proof.gap_percent:.3f} %"
+    return (
+        run.name,
+        len(run.jumbos),
+        sum(len(block.sets) for block in run.blocks),
+        bound_text(run.set_ups, run.set_ups_bound),
+        bound_text(run.knife_moves, run.knife_moves_bound),
+        balance.used_kg / 1000,
+        balance.delivered_kg / 1000,
+        ordered / 1000,
+        balance.delivered_kg / ordered if ordered else None,
+        balance.trim_loss,
+        balance.total_loss,
+        round(run.minutes),
+        answer,
+    )
+
+
+def _parts(sheet: Worksheet, row: int, plan: Plan) -> int:
+    _section(sheet, row, "Where the paper goes: kg, and share of the paper used")
+    headings = ("Run", "", *PARTS, "of it broke reels")
+    kinds = ("strong", "text", *["kg"] * 9)
+    columns = [
+        Column(heading=heading, width=width, kind=kind)
+        for heading, width, kind in zip(headings, _WIDTHS, kinds, strict=False)
+    ]
+    rows: list[tuple[Value, ...]] = []
+    for run in plan.runs:
+        masses = (*parts_kg(run.balance), run.balance.broke_kg)
+        rows.append((run.name, "kg", *masses))
+        rows.append(("", "of used", *[None] * len(masses)))
+    after = table(sheet, row + 1, columns, rows)
+    for index, run in enumerate(plan.runs):
+        used = run.balance.used_kg
+        for column, mass in enumerate((*parts_kg(run.balance), run.balance.broke_kg), start=3):
+            share = mass / used if used else 0.0
+            put(sheet, (row + 3 + 2 * index, column), share, "share", "plan number")
+    return after
+
+
+def _ratios(sheet: Worksheet, row: int, plan: Plan) -> int:
+    _section(sheet, row, "Losses, with what they are a share of")
+    row += 1
+    for run in plan.runs:
+        b = run.balance
+        trim = b.edge_trim_kg + b.pattern_trim_kg
+        missed = b.used_kg - b.delivered_kg
+        wound, deckle, used = (number(kg, 0) for kg in (b.wound_kg, b.deckle_kg, b.used_kg))
+        of_wound = f"{number(trim, 0)} kg of edge and pattern trim / {wound} kg of web wound"
+        of_deckle = (
+            f"{number(b.pattern_trim_kg, 0)} kg of pattern trim / {deckle} kg at deckle width"
+        )
+        of_used = f"{number(missed, 0)} kg not delivered in tolerance / {used} kg of paper used"
+        lines: Iterable[tuple[str, float, str]] = (
+            ("Trim loss", b.trim_loss, of_wound),
+            ("on the deckle", b.trim_loss_deckle, of_deckle),
+            ("Total loss", b.total_loss, of_used),
+        )
+        for index, (name, share, words) in enumerate(lines):
+            put(sheet, (row, 1), run.name if index == 0 else "", "text", "plan strong")
+            put(sheet, (row, 2), name, "text", "plan text")
+            sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=3)
+            put(sheet, (row, 4), share, "share", "plan strong number")
+            _line(sheet, row, words, "plan text", first=5)
+            row += 1
+    return row
+
+
+def _proofs(sheet: Worksheet, row: int, plan: Plan) -> int:
+    _section(sheet, row, "How good the patterns are")
+    row += 1
+    for run in plan.runs:
+        proof = run.proof
+        words = (
+            f"{verdict(proof)}. Loss of the patterns {number(proof.loss_kg, 1)} kg, proven bound "
+            f"{number(proof.bound_kg, 1)} kg; ordered quantities missed by "
+            f"{number(run.balance.under_kg, 0)} kg below and {number(run.balance.over_kg, 0)} kg "
+            f"above, all inside the tolerance."
+        )
+        if proof.metres_bound is not None and proof.metres_used is not None:
+            words += (
+                f" Jumbo metres {proof.metres_used:,}, proven at least {proof.metres_bound:,} "
+                f"({proof.metres_bound_on})."
+            )
+        put(sheet, (row, 1), run.name, "text", "plan strong")
+        _line(sheet, row, words, "plan text", height=18 + 14.5 * (len(words) // 125), first=2)
+        row += 1
+    return row

@@ -1,0 +1,195 @@
+"""The plan on a terminal: what needs attention, the runs, the patterns as pictures, the trade-off.
+
+Lines are broken here, never by the console, so that a pipe gets the same lines as a window. With
+NO_COLOR, or where the output is no terminal, nothing but plain text is written.
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from typing import TYPE_CHECKING
+
+from trimopt.plan.model import Block, Plan, RunPlan
+from trimopt.report.characters import bar, draw, fitting_marks, showable
+from trimopt.report.words import (
+    alike,
+    attention_first,
+    bound_text,
+    core_text,
+    kind_word,
+    metres_text,
+    moment,
+    needs_attention,
+    number,
+    percent,
+    sets_text,
+    verdict,
+)
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+__all__ = ["print_summary"]
+
+_UNIT = re.compile(r"(?<=[\d.]) (?=(?:%|mm|kg|min|m|t)\b|%)")
+_LEAST, _MOST = 40, 100  # characters: below, a picture says nothing; above, lines tire the eye
+
+
+class _Voice:
+    """Writes lines to a console in what its locale and NO_COLOR allow."""
+
+    def __init__(self, console: Console) -> None:
+        self.console = console
+        self.encoding = console.encoding
+        self.width = max(_LEAST, min(console.width, _MOST))
+        self.marks = fitting_marks(console.encoding)
+
+    def line(self, text: str = "", style: str = "") -> None:
+        from rich.text import Text
+
+        plain = showable(text, self.encoding).rstrip()
+        styled = Text(plain, style="" if self.console.no_color else style)
+        self.console.print(styled, soft_wrap=True, highlight=False)
+
+    def wrapped(self, text: str, *, first: str = "  ", rest: str = "  ", style: str = "") -> None:
+        # A figure and its unit stay on one line; textwrap does not break at a no-break space.
+        bound = _UNIT.sub("\u00a0", text)
+        parts = textwrap.wrap(
+            bound, self.width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+        )
+        for part in parts or [first]:
+            self.line(part.replace("\u00a0", " "), style)
+
+
+def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> None:
+    """Print a plan for the scheduler.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan that was checked.
+    console : rich.console.Console
+        Where to: results belong on standard output.
+    pictures : bool
+        Whether each pattern is drawn.
+    """
+    say = _Voice(console)
+    say.line(f"Slitter plan {plan.number}", "bold")
+    replaces = f"; replaces {plan.replaces}" if plan.replaces else ""
+    say.wrapped(
+        f"{plan.mill_name}, {plan.winder}; made {moment(plan.made_at)} from {plan.book.name} "
+        f"(as of {plan.as_of}) and {plan.mill.name}{replaces}"
+    )
+    _attention(say, plan)
+    for run in plan.runs:
+        _run(say, run)
+        if run.trade_off:
+            _trade_off(say, run)
+        if pictures:
+            for block in run.blocks:
+                _pattern(say, run, block)
+    if plan.notes:
+        say.line()
+        say.line("Notes", "bold")
+        for note in plan.notes:
+            say.wrapped(note, first="  - ", rest="    ")
+    say.line()
+    say.wrapped(plan.caution, first="", rest="", style="dim")
+
+
+def _attention(say: _Voice, plan: Plan) -> None:
+    found = [
+        (line.number, line.customer, line.state.upper(), line.text)
+        for run in plan.runs
+        for line in attention_first(run)
+        if needs_attention(line)
+    ]
+    found += [(each.order, "", "LEFT OUT", each.why) for each in plan.left_out]
+    say.line()
+    if not found:
+        say.line("Every order of the book is planned and met.", "bold")
+        return
+    count = f"{len(found)} order{'s' if len(found) > 1 else ''}"
+    say.line(f"{count} need{'s' if len(found) == 1 else ''} attention", "bold red")
+    for order, customer, state, why in found:
+        say.wrapped(f"{state}  {order}  {customer}  {why}", first="  ", rest="      ")
+
+
+def _run(say: _Voice, run: RunPlan) -> None:
+    balance = run.balance
+    sets = sum(len(block.sets) for block in run.blocks)
+    ordered = sum(line.ordered_kg for line in run.orders)
+    share = f" ({percent(balance.delivered_kg / ordered, 1)} of ordered)" if ordered else ""
+    say.line()
+    say.line(run.name.upper().replace("G/M²", "g/m²"), "bold")
+    set_ups = bound_text(run.set_ups, run.set_ups_bound)
+    moves = bound_text(run.knife_moves, run.knife_moves_bound)
+    say.wrapped(
+        f"{_count(len(run.jumbos), 'jumbo')}, {_count(sets, 'set')}, "
+        f"{_count(len(run.blocks), 'pattern')}; set-ups {set_ups}, knife moves {moves}; "
+        f"{number(run.minutes, 0)} min"
+    )
+    trim = balance.edge_trim_kg + balance.pattern_trim_kg
+    say.wrapped(
+        f"{balance.used_kg / 1000:,.2f} t used, {balance.delivered_kg / 1000:,.2f} t delivered"
+        f"{share}"
+    )
+    say.wrapped(
+        f"trim loss {percent(balance.trim_loss)} ({number(trim, 0)} of "
+        f"{number(balance.wound_kg, 0)} kg wound), on the deckle "
+        f"{percent(balance.trim_loss_deckle)}, total loss {percent(balance.total_loss)}"
+    )
+    say.wrapped(verdict(run.proof))
+    for note in run.notes:
+        say.wrapped(note, first="  - ", rest="    ")
+
+
+def _count(value: int, word: str) -> str:
+    return f"{value:,} {word}" + ("" if value == 1 else "s")
+
+
+def _pattern(say: _Voice, run: RunPlan, block: Block) -> None:
+    say.line()
+    facts = (
+        f"{block.number}.  {len(block.sets)} × {metres_text(block)}, {sets_text(block)}, "
+        f"core {core_text(block.core_mm)}, ø {number(block.diameter_mm, 0)} mm"
+    )
+    if block.number > 1:
+        facts += f", {_count(block.knife_moves, 'knife move')}"
+    say.wrapped(facts, first="  ", rest="      ", style="bold")
+    for line in draw(block, say.width - 4, say.marks):
+        say.line("  " + line)
+    knives = " ".join(
+        f"{say.marks.moved if moved else ''}{number(knife)}"
+        for knife, moved in zip(block.knives_mm, block.knives_moved, strict=True)
+    )
+    say.wrapped(f"knives at {knives}", first="  ", rest="            ", style="dim")
+    customers = {line.number: line.customer for line in run.orders}
+    for count, position in alike(block):
+        if position.kind == "broke":
+            words = f"{count} × {number(position.width_mm)} mm  broke reel"
+        else:
+            sheeter = f"  for {kind_word(position)}" if position.kind == "sheeter" else ""
+            words = (
+                f"{count} × {number(position.width_mm)} mm  {position.order}  "
+                f"{customers.get(position.order, '')}{sheeter}"
+            )
+        say.wrapped(words, first="    ", rest="        ")
+
+
+def _trade_off(say: _Voice, run: RunPlan) -> None:
+    points = sorted(run.trade_off, key=lambda point: point.patterns)
+    most = max(point.loss_kg for point in points)
+    say.line()
+    say.line("  What fewer set-ups cost in paper", "bold")
+    say.line("  patterns    loss kg  at least kg   trim loss  moves")
+    for point in points:
+        moves = "" if point.knife_moves is None else str(point.knife_moves)
+        drawn = bar(point.loss_kg, most, say.width - 70, say.marks) if say.width >= 76 else ""
+        mark = f" {say.marks.chosen} this plan" if point.chosen else ""
+        say.line(
+            f"  {point.patterns:8}{point.loss_kg:11,.0f}{point.loss_bound_kg:13,.0f}"
+            f"{percent(point.trim_loss):>12}{moves:>7}  {drawn}{mark}",
+            "bold" if point.chosen else "",
+        )

@@ -1,0 +1,197 @@
+"""How figures and findings are worded, alike in the workbook, the page and the terminal.
+
+Nothing here knows a file format. Thousands are set off with a comma, decimals with a point, and
+every figure that stands alone carries its unit.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from fractions import Fraction
+
+from trimopt.plan.model import Block, OrderLine, Plan, Position, Proof, RunPlan, SetRow
+
+__all__ = [
+    "ATTENTION",
+    "alike",
+    "attention_first",
+    "bound_text",
+    "core_text",
+    "kind_word",
+    "metres_text",
+    "moment",
+    "needs_attention",
+    "number",
+    "pattern_text",
+    "percent",
+    "quantity_text",
+    "sets_text",
+    "settings_text",
+    "size_text",
+    "stretches_text",
+    "verdict",
+    "written_text",
+]
+
+ATTENTION = {"needs sales": 0, "short": 1, "late": 2, "over": 3, "met": 9}
+"""States of an order, the most pressing first; 9 and above asks nothing of anyone."""
+
+
+def number(value: Fraction | float, places: int = 4) -> str:
+    """Give `value` with thousands set off and no more decimals than it has.
+
+    >>> number(Fraction(2151, 2)), number(1234567), number(0.25), number(1000)
+    ('1,075.5', '1,234,567', '0.25', '1,000')
+    """
+    if isinstance(value, Fraction) and value.denominator == 1:
+        return f"{value.numerator:,}"
+    text = f"{float(value):,.{places}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text in ("-0", "") else text
+
+
+def percent(share: float, places: int = 2) -> str:
+    """Give a share of one as per cent.
+
+    >>> percent(0.0123)
+    '1.23 %'
+    """
+    return f"{100 * share:.{places}f} %"
+
+
+def moment(when: datetime | None) -> str:
+    """Give a date and a time to the minute, or a dash."""
+    return when.strftime("%Y-%m-%d %H:%M") if when else "–"
+
+
+def core_text(core_mm: float | None) -> str:
+    """Give a core's inside diameter, or say that the set mixes cores."""
+    return "mixed cores" if core_mm is None else f"{number(core_mm)} mm"
+
+
+def kind_word(position: Position) -> str:
+    """Say what a strip is for."""
+    if position.kind == "broke":
+        return "broke"
+    if position.kind == "sheeter":
+        ups = f", {position.ups} ups" if position.ups else ""
+        return f"{position.sheeter or 'sheeter'}{ups}"
+    return "customer"
+
+
+def size_text(line: OrderLine) -> str:
+    """Give an order's width, or the sheet across × along the machine direction."""
+    if line.chop_mm is None:
+        return f"{number(line.width_mm)} mm"
+    return f"{number(line.width_mm)} × {number(line.chop_mm)} mm"
+
+
+def quantity_text(value: Fraction | float, unit: str) -> str:
+    """Give a quantity in its unit, whole where it is nearly so.
+
+    >>> quantity_text(Fraction(12), "reels")
+    '12 reels'
+    """
+    return f"{number(value, 1)} {unit}"
+
+
+def sets_text(block: Block) -> str:
+    """Give the numbers of a block's sets, such as ``sets 4–9``."""
+    first, last = block.sets[0].number, block.sets[-1].number
+    return f"set {first}" if first == last else f"sets {first}–{last}"
+
+
+def stretches_text(row: SetRow) -> str:
+    """Give the jumbo and the metres that a set is wound from."""
+    return " + ".join(f"{s.jumbo} {s.from_m:,}–{s.to_m:,} m" for s in row.stretches)
+
+
+def metres_text(block: Block) -> str:
+    """Give the set length, or its range where sets of the block differ."""
+    lengths = sorted({row.length_m for row in block.sets} or {block.length_m})
+    if len(lengths) == 1:
+        return f"{lengths[0]:,} m"
+    return f"{lengths[0]:,}–{lengths[-1]:,} m"
+
+
+def alike(block: Block) -> tuple[tuple[int, Position], ...]:
+    """Count the strips of a block that are of one order and width, in order from the front."""
+    counts: dict[tuple[str, str, Fraction, int | None], list[Position]] = {}
+    for position in block.positions:
+        key = (position.kind, position.order, position.width_mm, position.ups)
+        counts.setdefault(key, []).append(position)
+    return tuple((len(group), group[0]) for group in counts.values())
+
+
+def pattern_text(block: Block) -> str:
+    """Give a pattern as counts and widths, widest first, such as ``3 × 1,120 + 2 × 735``."""
+    counts: dict[Fraction, int] = {}
+    for position in block.positions:
+        counts[position.width_mm] = counts.get(position.width_mm, 0) + 1
+    return " + ".join(
+        f"{counts[width]} × {number(width)}" for width in sorted(counts, reverse=True)
+    )
+
+
+def bound_text(value: int, bound: int | None) -> str:
+    """Give a count beside the fewest that are possible, where that is known."""
+    if bound is None:
+        return f"{value:,}"
+    return f"{value:,} (fewest)" if value <= bound else f"{value:,} (at least {bound:,})"
+
+
+def verdict(proof: Proof) -> str:
+    """Say in one sentence how good the patterns are and what was proven."""
+    stopped = "; the clock stopped the search" if proof.clock_stopped else ""
+    over = f", {proof.bound_on}" if proof.bound_on else ""
+    if proof.status == "optimal":
+        return f"optimal: no less loss is possible{over}{stopped}"
+    return (
+        f"gap {number(proof.gap_kg, 0)} kg, {proof.gap_percent:.3f} % of paper used, above the "
+        f"proven bound{over}{stopped}"
+    )
+
+
+def needs_attention(line: OrderLine) -> bool:
+    """Whether somebody must do something about the order."""
+    return ATTENTION.get(line.state, 0) < 9
+
+
+def attention_first(run: RunPlan) -> tuple[OrderLine, ...]:
+    """Give the run's orders, those that need attention first, then by due date and number."""
+
+    def pressing(line: OrderLine) -> tuple[int, str, str]:
+        due = line.due.isoformat() if line.due else "9999"
+        return ATTENTION.get(line.state, 0), due, line.number
+
+    return tuple(sorted(run.orders, key=pressing))
+
+
+def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """Give what the planner was told, as pairs of name and value; what was not told is left out."""
+    told = plan.settings
+    limit = "none" if told.time_limit_s is None else f"{number(told.time_limit_s)} s"
+    pairs = [
+        ("Seed", str(told.seed)),
+        ("Time limit", limit),
+        ("Value of a kg below the ordered quantity", f"{number(told.under)} kg of loss"),
+        ("Value of a kg above the ordered quantity", f"{number(told.over)} kg of loss"),
+    ]
+    optional = (
+        ("Value of a tonne of trim", told.trim_a_tonne, "money"),
+        ("Value of a set-up", told.set_up, "money"),
+        ("Value of a knife move", told.knife_move, "money"),
+        ("Set-ups at most", told.set_ups_most, ""),
+        ("Paper given up for a set-up fewer", told.give_up_kg, "kg"),
+    )
+    pairs += [
+        (name, f"{number(value)} {unit}".rstrip())
+        for name, value, unit in optional
+        if value is not None
+    ]
+    return tuple(pairs)
+
+
+def written_text(line: OrderLine) -> str:
+    """Give an order's figures as the book wrote them, where they were converted."""
+    return ", ".join(f"{column}: {value}" for column, value in line.as_written)

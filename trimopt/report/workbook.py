@@ -1,0 +1,94 @@
+"""The workbook of a plan: its sheets in order, written whole or not at all."""
+
+from __future__ import annotations
+
+import re
+from io import BytesIO
+from pathlib import Path
+
+from openpyxl import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from trimopt.mill.model import Mill
+from trimopt.plan.codec import write_whole
+from trimopt.plan.model import Plan
+from trimopt.report.as_run import TITLE as AS_RUN
+from trimopt.report.as_run import add_as_run
+from trimopt.report.balance_sheets import add_assumed, add_balance, add_timetable, add_trade_off
+from trimopt.report.lists import add_cores, add_reels, add_sheeters
+from trimopt.report.looks import add_styles
+from trimopt.report.orders_sheet import add_orders
+from trimopt.report.sets_sheet import TITLE as SETS
+from trimopt.report.sets_sheet import add_carried, add_sets
+from trimopt.report.slitter_sheet import add_slitter_plan
+from trimopt.report.summary_sheet import add_summary
+
+__all__ = ["build_workbook", "write_workbook"]
+
+_TITLE_MOST = 31  # characters that a sheet's name may have
+
+
+def write_workbook(plan: Plan, path: Path, mill: Mill) -> None:
+    """Write the workbook of `plan`.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan that was checked.
+    path : Path
+        Where to; an older file there is replaced in one step.
+    mill : Mill
+        The mill that the plan was made for.
+
+    Raises
+    ------
+    ReportError
+        When the file cannot be written, with the reason.
+    """
+    book = build_workbook(plan, mill)
+    # Saved to memory first: a file that is cut short is then never seen under its name.
+    whole = BytesIO()
+    book.save(whole)
+    write_whole(path, whole.getvalue())
+
+
+def build_workbook(plan: Plan, mill: Mill) -> Workbook:
+    """Lay the sheets of `plan` out and give the workbook."""
+    book = Workbook()
+    first = book.active
+    assert isinstance(first, Worksheet)
+    book.remove(first)
+    add_styles(book)
+    add_summary(book, plan)
+    for index, run in enumerate(plan.runs, start=1):
+        add_slitter_plan(book, plan, run, _slitter_title(index, run.name, len(plan.runs)))
+    add_reels(book, plan, mill)
+    add_cores(book, plan, mill)
+    add_sheeters(book, plan, mill)
+    add_orders(book, plan)
+    add_balance(book, plan)
+    add_trade_off(book, plan)
+    add_timetable(book, plan)
+    add_assumed(book, plan)
+    printed = tuple(book.sheetnames)
+    add_as_run(book, plan)
+    add_sets(book, plan)
+    add_carried(book, plan, printed)
+    for sheet in book.worksheets:
+        tab = {AS_RUN: "8A8A8A", SETS: "1C1C1C"}.get(sheet.title)
+        if tab:
+            sheet.sheet_properties.tabColor = tab
+    properties = book.properties
+    properties.title = f"Slitter plan {plan.number}"
+    properties.creator = f"trimopt {plan.made_with}"
+    properties.description = plan.caution
+    properties.created = properties.modified = plan.made_at.replace(tzinfo=None)
+    return book
+
+
+def _slitter_title(index: int, run: str, runs: int) -> str:
+    """Name a slitter plan's sheet: by its number and run where there are several."""
+    if runs == 1:
+        return "Slitter plan"
+    name = re.sub(r"[^\w .,()-]+", " ", run).strip()
+    return f"Slitter plan {index} {name}"[:_TITLE_MOST].rstrip()
