@@ -8,6 +8,8 @@ import numpy as np
 
 from trimopt.cutting.bound import certificate, price_bound
 from trimopt.cutting.dive import dive
+from trimopt.cutting.enumeration import near_patterns
+from trimopt.cutting.exchange import Exchange
 from trimopt.cutting.generation import generate
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.limits import Limits, Observer, Progress
@@ -21,7 +23,6 @@ from trimopt.cutting.outcome import (
     faults_of,
     pattern_faults,
 )
-from trimopt.cutting.pool import choose_sets
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import class_offers
 from trimopt.cutting.search import Search, SearchEnded
@@ -114,14 +115,19 @@ class _Run:
             self.proved = price_bound(instance, self.proof)
             search.spend(work)
             search.prove(self.proved, "prices")
+        whole = {
+            pattern: int(n)
+            for pattern, n in zip(master.patterns, np.floor(point.sets + 1e-6), strict=True)
+            if n >= 1
+        }
         dive(master, pricers, search, point)
-        choose_sets(
-            search,
-            master.patterns,
-            effort=1.0,
-            seed=self.seed,
-            hint={cut.pattern: cut.sets for cut in search.cuts},
-        )
+        if search.loss is None:
+            return
+        near = near_patterns(pricers, point, search, wanted=3000, most=search.loss - point.loss)
+        pool = sorted({*near.patterns, *master.patterns})
+        exchange = Exchange(search, pool, self.seed)
+        exchange.run(0, whole)
+        exchange.run(600)
 
     def outcome(self) -> Outcome:
         search = self.search

@@ -1,0 +1,208 @@
+"""Local search on whole sets: take some out, put the best patterns of a large pool in.
+
+The change of the loss that each pattern of the pool would make to the present plan is found for
+all of them at once. A pattern is a few *atoms* (demand, yield, worth); the change of each distinct
+atom is computed once, and a pattern's is the sum over its atoms and the cost of its set. That is
+about a tenth of a millisecond for some thousand patterns, so that exchanges can be tried by the
+ten million a second.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from math import log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.search import Search
+
+__all__ = ["Exchange"]
+
+Floats = NDArray[np.float64]
+
+
+class Exchange:
+    """A plan over a pool of patterns, and the moves on it."""
+
+    def __init__(self, search: Search, pool: Sequence[Pattern], seed: int) -> None:
+        self.search = search
+        self.instance: Instance = search.instance
+        self.pool = list(dict.fromkeys((*pool, *(cut.pattern for cut in search.cuts))))
+        self.place = {pattern: p for p, pattern in enumerate(self.pool)}
+        self.rng = random.Random(seed)
+        self._build()
+        demands = self.instance.demands
+        infinite = float(1 << 60)
+        self.low = np.array([d.low for d in demands], dtype=np.float64)
+        self.high = np.array([infinite if d.high is None else d.high for d in demands], float)
+        self.ordered = np.array([0 if d.ordered is None else d.ordered for d in demands], float)
+        wanted = np.array([d.ordered is not None for d in demands])
+        self.under = np.where(wanted, [d.under_price for d in demands], 0).astype(float)
+        self.over = np.where(wanted, [d.over_price for d in demands], 0).astype(float)
+        self.back = np.array([d.surplus_worth for d in demands], dtype=np.float64)
+        cost = max(1, max(c.cost for c in self.instance.classes)) * SCALE
+        gain = np.ones(len(demands))
+        np.maximum.at(gain, self.atom_demand, self.atom_gain)
+        # A piece short costs as much as half a set: always worth mending.
+        self.short = cost / 2 / gain
+
+    def _build(self) -> None:
+        atoms: dict[tuple[int, int, int], int] = {}
+        starts, entries = [], []
+        for pattern in self.pool:
+            gains: dict[int, list[int]] = {}
+            for k, n in pattern.pieces:
+                option = self.instance.options[k]
+                total = gains.setdefault(option.demand, [0, 0])
+                total[0] += option.gain * n
+                total[1] += option.worth * n
+            starts.append(len(entries))
+            for i, (gain, worth) in gains.items():
+                entries.append(atoms.setdefault((i, gain, worth), len(atoms)))
+        self.starts = np.array(starts, dtype=np.int64)
+        self.ends = np.append(self.starts[1:], len(entries))
+        self.entries = np.array(entries, dtype=np.int64)
+        keys = list(atoms)
+        self.atom_demand = np.array([i for i, _, _ in keys], dtype=np.int64)
+        self.atom_gain = np.array([g for _, g, _ in keys], dtype=np.float64)
+        self.atom_worth = np.array([w for _, _, w in keys], dtype=np.float64)
+        costs = [SCALE * self.instance.classes[p.winding_class].cost for p in self.pool]
+        self.cost = np.array(costs, dtype=np.float64)
+
+    def _parts(self, made: Floats, worth: Floats, i: NDArray[np.int64] | slice) -> Floats:
+        """Loss of each demand at what it gets, with a price on what it lacks."""
+        net = worth - self.back[i] * np.maximum(0.0, made - self.high[i])
+        loss = self.under[i] * np.maximum(0.0, self.ordered[i] - net) - SCALE * net
+        loss += self.over[i] * np.maximum(0.0, net - self.ordered[i])
+        loss += self.short[i] * np.maximum(0.0, self.low[i] - made)
+        return loss
+
+    def _changes(self, made: Floats, worth: Floats) -> Floats:
+        """Change of the loss by one more set of each pattern."""
+        i = self.atom_demand
+        after = self._parts(made[i] + self.atom_gain, worth[i] + self.atom_worth, i)
+        before = self._parts(made, worth, slice(None))
+        return np.add.reduceat((after - before[i])[self.entries], self.starts) + self.cost
+
+    def _move(self, made: Floats, worth: Floats, p: int, sets: int) -> None:
+        """Put sets of a pattern in, or take some out."""
+        atoms = self.entries[self.starts[p] : self.ends[p]]
+        i = self.atom_demand[atoms]
+        made[i] += sets * self.atom_gain[atoms]
+        worth[i] += sets * self.atom_worth[atoms]
+
+    def run(
+        self,
+        rounds: int,
+        start: Mapping[Pattern, int] | None = None,
+        *,
+        width: int = 3,
+        heat: float = 0.003,
+    ) -> None:
+        """Take sets out and put the best in, `rounds` times; the best plan goes to the search.
+
+        Parameters
+        ----------
+        rounds
+            How often.
+        start
+            Sets to begin from, to which the best are added; the search's plan where not given.
+        width
+            How many first patterns are followed up when several are put in.
+        heat
+            A worse plan is kept with a chance that falls with its loss; this share of a set's
+            cost is the scale of that fall at first, and it sinks to nothing.
+        """
+        if start is None:
+            start = {cut.pattern: cut.sets for cut in self.search.cuts}
+        count = {self.place[pattern]: n for pattern, n in start.items() if n}
+        made = np.zeros(len(self.instance.demands))
+        worth = np.zeros(len(self.instance.demands))
+        for p, n in count.items():
+            self._move(made, worth, p, n)
+        self._complete(count, made, worth)
+        loss = best = self._total(count, made, worth)
+        self._keep(count)
+        for turn in range(rounds):
+            warm = heat * float(self.cost.mean()) * (1 - turn / rounds) ** 2
+            out = self._out(count)
+            new_made, new_worth = made.copy(), worth.copy()
+            for p in out:
+                self._move(new_made, new_worth, p, -1)
+            before = self._parts(made, worth, slice(None)).sum()
+            between = self._parts(new_made, new_worth, slice(None)).sum()
+            put, change = self._in(new_made, new_worth, len(out), width)
+            after = loss - self.cost[out].sum() + between - before + change
+            limit = loss - warm * log(max(1e-12, self.rng.random()))
+            if after <= limit and sorted(put) != sorted(out):
+                for p in out:
+                    count[p] -= 1
+                    if not count[p]:
+                        del count[p]
+                for p in put:
+                    self._move(new_made, new_worth, p, 1)
+                    count[p] = count.get(p, 0) + 1
+                made, worth, loss = new_made, new_worth, float(after)
+                if loss < best - 0.5:
+                    best = loss
+                    self._keep(count)
+            if turn % 32 == 31:
+                self.search.spend(32 * width * len(self.entries))
+
+    def _keep(self, count: Mapping[int, int]) -> None:
+        self.search.take({self.pool[p]: n for p, n in count.items()}, "exchange")
+
+    def _complete(self, count: dict[int, int], made: Floats, worth: Floats) -> None:
+        """Put in the best set as long as one makes the loss less."""
+        while True:
+            changes = self._changes(made, worth)
+            p = int(changes.argmin())
+            if changes[p] >= 0:
+                return
+            self._move(made, worth, p, 1)
+            count[p] = count.get(p, 0) + 1
+
+    def _total(self, count: dict[int, int], made: Floats, worth: Floats) -> float:
+        sets = sum(self.cost[p] * n for p, n in count.items())
+        return float(sets + self._parts(made, worth, slice(None)).sum())
+
+    def _out(self, count: dict[int, int]) -> list[int]:
+        """Sets to take out: one to three, of any patterns of the plan."""
+        places = sorted(count)
+        left = dict(count)
+        out = []
+        for _ in range(self.rng.choice((1, 2, 2, 3))):
+            p = self.rng.choice(places)
+            if left[p]:
+                left[p] -= 1
+                out.append(p)
+        return out
+
+    def _in(self, made: Floats, worth: Floats, most: int, width: int) -> tuple[list[int], float]:
+        """Sets to put in: the best found by following the most promising first ones."""
+        beam: list[tuple[float, list[int]]] = [(0.0, [])]
+        best: tuple[float, list[int]] = (0.0, [])
+        for depth in range(most + 1):
+            grown: list[tuple[float, list[int]]] = []
+            for change, put in beam:
+                here_made, here_worth = made.copy(), worth.copy()
+                for p in put:
+                    self._move(here_made, here_worth, p, 1)
+                changes = self._changes(here_made, here_worth)
+                keep = 1 if depth >= most - 1 else width
+                if keep < len(changes):
+                    tops = np.argpartition(changes, keep)[:keep]
+                else:
+                    tops = np.arange(len(changes))
+                grown += [(change + float(changes[p]), [*put, int(p)]) for p in tops]
+            grown.sort(key=lambda item: item[0])
+            if depth and grown[0][0] >= best[0]:
+                break
+            if grown[0][0] < best[0]:
+                best = grown[0]
+            beam = grown[:width]
+        return best[1], best[0]
