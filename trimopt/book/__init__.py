@@ -3,6 +3,7 @@
 from trimopt.book.model import Book, JumboInStock, Order, Product, Unit
 from trimopt.book.quantities import ordered_kg, target_diameter_mm
 from trimopt.book.reading import read
+from trimopt.book.template import write_template
 
 __all__ = [
     "Book",
@@ -13,4 +14,5 @@ __all__ = [
     "ordered_kg",
     "read",
     "target_diameter_mm",
+    "write_template",
 ]

@@ -11,6 +11,7 @@ import unicodedata
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
+from functools import lru_cache
 
 __all__ = [
     "CellFaultError",
@@ -29,6 +30,7 @@ _VULGAR = re.compile("([\u00bc-\u00be\u2150-\u215e])")
 _DASHES = str.maketrans({"\u2212": "-", "\u2013": "-", "\u2012": "-", "\u2010": "-", "\u2011": "-"})
 _MIXED = re.compile(r"(?:(\d+)[ -])?(\d+) ?[/\u2044] ?(\d+)")
 _SIGNED_UNIT = re.compile(r"([-+(]?[\d.,'’ /\u2044-]*\d\)?)\s*([^\d\s].*)?")
+_REMEMBERED = 20_000  # readings kept: a book repeats its sizes, grammages and counts
 _YES = frozenset({"yes", "y", "true", "x", "1", "✓", "✔"})
 _NO = frozenset({"no", "n", "false", "-", "0"})
 
@@ -71,6 +73,8 @@ def as_text(value: object, most: int = 60) -> str:
     >>> as_text(29.5), as_text("  a   b "), as_text(None)
     ('29.5', 'a b', '')
     """
+    if isinstance(value, str) and len(value) <= most and value.isalnum():
+        return value
     match value:
         case None:
             text = ""
@@ -88,7 +92,7 @@ def as_text(value: object, most: int = 60) -> str:
             text = value.isoformat(sep=" ", timespec="minutes")
             text = text.removesuffix(" 00:00")
         case _:
-            text = _SPACES.sub(" ", str(value)).strip()
+            text = " ".join(str(value).split())
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
@@ -164,10 +168,8 @@ def read_figure(
     _refuse_unreadable(value)
     if isinstance(value, bool):
         raise CellFaultError("yes or no where a number belongs", "write the number")
-    if isinstance(value, int):
-        return Fraction(value)
-    if isinstance(value, float):
-        return Fraction(format(value, ".15g"))
+    if isinstance(value, (int, float)):
+        return _of_number(value)
     if isinstance(value, Percent):
         raise CellFaultError(
             "the cell is formatted as a percentage", "format it as a number and write the number"
@@ -176,10 +178,17 @@ def read_figure(
         raise CellFaultError(
             "a date or time where a number belongs", "format the cell as a number and write it"
         )
-    text = _VULGAR.sub(r" \1", str(value).translate(_DASHES))
-    text = _SPACES.sub(" ", unicodedata.normalize("NFKC", text)).strip()
-    if text.isascii() and text.isdigit():
-        return Fraction(int(text))
+    return _of_text(str(value), decimal_sign, fractions)
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _of_number(value: float) -> Fraction:
+    return Fraction(value) if isinstance(value, int) else Fraction(format(value, ".15g"))
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _of_text(written: str, decimal_sign: str | None, fractions: bool) -> Fraction:
+    text = _plain(written)
     negative = False
     if text.startswith("(") and text.endswith(")"):
         negative, text = True, text[1:-1].strip()
@@ -187,6 +196,12 @@ def read_figure(
         negative, text = text[0] == "-", text[1:].strip()
     number = _read_unsigned(text, decimal_sign, fractions)
     return -number if negative else number
+
+
+def _plain(text: str) -> str:
+    """One kind of dash and of space, no composed fractions, no outer spaces."""
+    text = _VULGAR.sub(r" \1", text.translate(_DASHES))
+    return _SPACES.sub(" ", unicodedata.normalize("NFKC", text)).strip()
 
 
 def _read_unsigned(text: str, decimal_sign: str | None, fractions: bool) -> Fraction:
@@ -254,9 +269,12 @@ def split_figure_and_unit(value: object) -> tuple[object, str]:
     """
     if not isinstance(value, str):
         return value, ""
-    text = _VULGAR.sub(r" \1", value.translate(_DASHES))
-    text = _SPACES.sub(" ", unicodedata.normalize("NFKC", text)).strip()
-    found = _SIGNED_UNIT.fullmatch(text)
+    return _split_text(value)
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _split_text(value: str) -> tuple[str, str]:
+    found = _SIGNED_UNIT.fullmatch(_plain(value))
     if found is None or found.group(2) is None:
         return value, ""
     return found.group(1).strip(), found.group(2).strip()

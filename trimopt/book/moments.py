@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime, time
+from functools import lru_cache
 
 from trimopt.book.figures import CellFaultError, ErrorValue, NoResult, read_text
 
@@ -53,7 +54,11 @@ def read_moment(value: object, *, date_order: str | None = None) -> datetime:
         read_text(value)
     if not isinstance(value, str):
         raise CellFaultError("not a date", f"format the cell as a date, or {_RIGHT}")
-    text = " ".join(value.split())
+    return _of_text(" ".join(value.split()), date_order)
+
+
+@lru_cache(maxsize=2000)  # a book has few days and many lines
+def _of_text(text: str, date_order: str | None) -> datetime:
     if found := _ISO.fullmatch(text):
         year, month, day = found.group(1, 2, 3)
     elif found := _POINTS.fullmatch(text):

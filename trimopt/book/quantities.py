@@ -173,7 +173,7 @@ def _amount(
             raise CellFaultError("negative", "a quantity above 0")
         if figure == 0 and not zero:
             raise CellFaultError("zero", "a quantity above 0")
-        amount = figure * factor
+        amount = figure if factor == 1 else figure * factor
         whole = unit is not None and unit.unit in {Unit.REELS, Unit.SHEETS}
         if unit is not None and whole and amount.denominator != 1:
             raise CellFaultError(

@@ -125,7 +125,7 @@ class RowReader:
                 raise CellFaultError("zero", "a figure above 0, or a blank where it is left free")
             if unit.factor != 1:
                 self.as_written.append((key, f"{as_text(figure_part)} {unit.shown}"))
-            kept = figure * unit.factor
+            kept = figure if unit.factor == 1 else figure * unit.factor
             if column.dimension is Dimension.WIDTH and not (_fine(figure) or _fine(kept)):
                 raise CellFaultError(
                     "finer than any knife is set",

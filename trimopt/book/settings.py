@@ -63,6 +63,8 @@ def settings_in(where: str, rows: Iterable[tuple[int, Cells]]) -> Iterable[State
             key = _KEYS.get(name_key(cell)) if isinstance(cell, str) else None
             if key is not None:
                 value = next((right for right in cells[index + 1 :] if right is not None), None)
+                if isinstance(value, str) and name_key(value) in _KEYS:
+                    value = None  # the next pair of the row: this one is blank
                 yield StatedSetting(key=key, value=value, where=where, row=row)
 
 
