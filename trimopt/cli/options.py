@@ -55,7 +55,15 @@ as_of_option = click.option(
 
 
 def search_options(function: F) -> F:
-    """`--seed` and `--time-limit`."""
+    """`--seed`, `--effort` and `--time-limit`."""
+    function = click.option(
+        "--effort",
+        type=click.IntRange(1, 100),
+        default=1,
+        show_default=True,
+        metavar="N",
+        help="N times the work in the search for few set-ups and knife moves.",
+    )(function)
     function = click.option(
         "--seed", type=int, default=0, show_default=True, help="Of equal plans, which to find."
     )(function)

@@ -78,6 +78,7 @@ def command(
     give_up: float | None,
     leave_out_faulty: bool,
     seed: int,
+    effort: int,
     time_limit: float,
     processes: int | None,
     as_json: bool,
@@ -101,6 +102,7 @@ def command(
     settings = Settings(
         seed=seed,
         time_limit_s=time_limit,
+        effort=effort,
         under=mill.values.under,
         over=mill.values.over,
         trim_a_tonne=mill.values.trim_a_tonne,

@@ -53,6 +53,7 @@ class Settings:
 
     seed: int = 0
     time_limit_s: float | None = None
+    effort: int = 1  # how much work the search for few set-ups and knife moves may do
     under: Fraction = Fraction(1, 10)  # kg of loss for a kg below the ordered quantity
     over: Fraction = Fraction(1, 10)
     trim_a_tonne: float | None = None

@@ -31,6 +31,11 @@ from trimopt.winding.model import Lot, Strip
 __all__ = ["RunObserver", "RunProgress", "RunTask", "plan_run"]
 
 
+#: Work at effort 1, repeatable; about a second each on a laptop of 2024.
+_TRADE_WORK = 600
+_KNIFE_WORK = 1_500
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunProgress:
     """What is known of a run at a moment of its planning."""
@@ -122,7 +127,9 @@ def plan_run(
     trade = trade_off(
         making.instance,
         outcome,
-        limits=Limits(seconds=_share(task.seconds, 0.2)),
+        limits=Limits(
+            seconds=_share(task.seconds, 0.2), work=task.settings.effort * _TRADE_WORK
+        ),
         seed=task.settings.seed,
         observer=watch,
     )
@@ -225,6 +232,7 @@ def _wound(
         mill.winder,
         mill.jumbo.width_mm,
         seconds=_share(task.seconds, 0.15),
+        work=task.settings.effort * _KNIFE_WORK,
         seed=task.settings.seed,
         knives_at_mm=mill.winder.knives_at_mm,
     )
