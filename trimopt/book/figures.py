@@ -249,10 +249,11 @@ def _decimal_sign_of(compact: str, stated: str | None, *, grouped: bool) -> str:
         if count == 1 and not grouped:
             whole, part = compact.split(sign)
             if len(part) == 3 and 1 <= len(whole) <= 3 and not whole.startswith("0"):
-                other = f"{whole}{part}"
+                other, short = f"{whole}{part}", part.rstrip("0") or "0"
+                small = f"{whole}.{short}" if len(short) < 3 else f"{whole}.{short}0"
                 raise CellFaultError(
                     f"can be read as {whole}.{part} or as {other}",
-                    f"write {other} or {whole}{sign}{part}0, or state the book's decimal sign "
+                    f"write {other} or {small}, or state the book's decimal sign "
                     "in a pair of cells above the table: Decimal sign | , or .",
                 )
         return sign

@@ -216,7 +216,8 @@ def _odd_sheet(candidate: _Candidate, headings: Headings) -> list[Fault]:
         odd.append(("", "the sheet is hidden; read all the same"))
     rows = [row for row in sheet.hidden_rows if row > candidate.row]
     if rows:
-        odd.append(("", f"hidden rows {_spans(rows)} are read all the same"))
+        many = "hidden rows" if len(rows) > 1 else "hidden row"
+        odd.append(("", f"{many} {_spans(rows)}: read all the same"))
     odd.extend(
         (heading.text, "a hidden column; read all the same")
         for heading in headings.known.values()

@@ -15,24 +15,18 @@ if TYPE_CHECKING:
 __all__ = ["set_up_page", "write_instructions"]
 
 _A4 = 9
-_CHARACTERS = 95  # of the right column on one line
+_CHARACTERS = 115  # of the right column on one line
 
 _HOW = (
     "One row for each order line, on the sheet Orders. Dark headings must be filled in.",
     "Columns may be moved, or left out where blank. A mill's own headings stand in its mill file.",
-    (
-        "Sheets: Width across is the dimension across the web, Chop the one along it. They are never "
-        "guessed from which of the two is larger."
-    ),
-    (
-        "A figure that can be read two ways, such as 1,250, is refused until the Decimal sign above "
-        "the table is filled in; so is a date such as 03/04/2026, until the Date order is. Cells that "
-        "hold real numbers and real dates need neither."
-    ),
-    (
-        "A heading may state another unit, such as [in], [lb], [ft] or [lb 25x38, 500 sheets]; it is "
-        "converted exactly and shown again as written."
-    ),
+    "Sheets: Width across is the dimension across the web, Chop the one along it.",
+    "Which is which is never guessed from the larger of the two.",
+    "A figure that can be read two ways, such as 1,250, is refused until Decimal sign is given.",
+    "A date that can, such as 03/04/2026, is refused until Date order is given.",
+    "Cells that hold real numbers and real dates need neither.",
+    "A heading may state another unit, such as [in], [lb], [ft] or [lb 25x38, 500 sheets].",
+    "Such figures are converted exactly and shown again as written.",
     "As of is the day at which overdue lines are judged.",
     "The sheet Jumbos may list what the machine has made. Left blank, nominal jumbos are planned.",
     "Only these jumbos: yes means that no others may be used.",

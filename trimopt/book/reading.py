@@ -87,10 +87,10 @@ def read(path: str | PathLike[str], mill: Mill, *, as_of: date | None = None) ->
         jumbo_lines = [read_jumbo(jumbos.table, row, cells, mill) for row, cells in jumbos.rows()]
         jumbo_lines = _without_twins(jumbos, jumbo_lines)
         jumbo_faults = jumbos.faults
-    faults = [*tables.faults, *orders.faults]
-    faults += [fault for line in lines for fault in line.faults]
-    faults += jumbo_faults
-    faults += [fault for jumbo_line in jumbo_lines for fault in jumbo_line.faults]
+    line_faults = [fault for line in lines for fault in line.faults]
+    faults = [*tables.faults, *sorted([*orders.faults, *line_faults], key=_row)]
+    line_faults = [fault for jumbo_line in jumbo_lines for fault in jumbo_line.faults]
+    faults += sorted([*jumbo_faults, *line_faults], key=_row)
     left_out = [line.number or f"row {line.row}" for line in lines if line.order is None]
     left_out += [
         f"jumbo {one.name}" if one.name else f"jumbo in row {one.row}"
@@ -109,6 +109,10 @@ def read(path: str | PathLike[str], mill: Mill, *, as_of: date | None = None) ->
         warnings=(*file.warnings, *tables.warnings, *day_warnings, *line_warnings),
         left_out=tuple(left_out),
     )
+
+
+def _row(fault: Fault) -> int:
+    return fault.row or 0
 
 
 def _bytes(path: Path, source: str) -> bytes:

@@ -120,6 +120,8 @@ def _write_pairs(sheet: Worksheet, row: int, keys: Iterable[str]) -> None:
     for index, key in enumerate(keys):
         name = sheet.cell(row, 1 + 3 * index if index else 1, SETTING_NAMES[key])
         name.font = Font(name=_FONT, bold=True)
+        if index:
+            name.alignment = Alignment(horizontal="right")
         value = sheet.cell(row, name.column + (2 if key == "only_listed_jumbos" else 1))
         value.border = Border(left=edge, right=edge, top=edge, bottom=edge)
         value.fill = PatternFill("solid", start_color=_PALE)

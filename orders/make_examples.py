@@ -1,0 +1,429 @@
+"""Make the example order books beside this file: shift.xlsx, week.xlsx and faulty.xlsx.
+
+    python orders/make_examples.py [DIR]
+
+Mill, customers and places are invented. The same mill file gives the same bytes every time, so the
+books can be made again and compared.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+import sys
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trimopt import mill as mills
+from trimopt.book.template import (
+    JUMBO_HEADING_ROW,
+    ORDER_HEADING_ROW,
+    template_columns,
+    template_workbook,
+)
+from trimopt.book.writing import save_workbook
+from trimopt.paper import mass_kg, reel_length_m
+
+if TYPE_CHECKING:
+    from openpyxl.workbook.workbook import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+HERE = Path(__file__).parent
+AS_OF = date.fromisoformat("2026-11-23")  # a Monday
+SAVED = datetime.fromisoformat("2026-11-23T05:40:00")
+
+Row = Mapping[str, Any]
+
+CUSTOMERS = (
+    ("Wrenlow Cartons", "Marlhaven"),
+    ("Dunmarrow Packaging", "Port Allard"),
+    ("Kelvane Print", "Stonebrough"),
+    ("Brackwater Boxes", "Inverlaw"),
+    ("Merrowdale Folding", "Eastmere Quay"),
+    ("Ousewick Converting", "Köhlmark"),
+    ("Thistlecombe Cases", "Bruyère-le-Pont"),
+    ("Varnholt Packs", "Veldhoek"),
+    ("Lindquay Cartons", "Östravik"),
+    ("Estrova Print", "Stonebrough"),
+    ("Corvandale Boxes", "Port Allard"),
+    ("Halberwyn Packaging", "Marlhaven"),
+)
+PACKING = ("stretch film", "kraft wrap, end discs", "kraft wrap", "film on pallet")
+
+
+# ---------------------------------------------------------------------------------- the shift book
+
+
+def shift_rows() -> list[Row]:
+    """One run, folding boxboard 250 g/m²: eight reel lines and four sheet lines."""
+    lines: tuple[Row, ...] = (
+        {"width": 820, "diameter_least": 1150, "diameter_greatest": 1250, "core": 152,
+         "quantity": 40, "unit": "reels", "under": 5, "over": 5, "due": "2026-11-23 22:00",
+         "priority": 1, "winding_side": "coated side out"},
+        {"width": 735, "diameter_least": 1150, "diameter_greatest": 1250, "core": 152,
+         "quantity": 24, "unit": "reels", "under": 5, "over": 10, "due": "2026-11-24"},
+        {"width": 612, "diameter_least": 1200, "diameter_greatest": 1300, "core": 152,
+         "quantity": 18, "unit": "t", "under": 5, "over": 5, "due": "2026-11-24",
+         "reel_mass_greatest": 650},
+        {"width": 1040, "diameter_least": 1150, "diameter_greatest": 1270, "core": 152,
+         "quantity": 22, "unit": "t", "due": "2026-11-25", "priority": 2},
+        {"width": 905, "diameter_greatest": 1250, "core": 152,
+         "quantity": 30, "unit": "reels", "under": 5, "over": 5, "due": "2026-11-24 14:00",
+         "joins_allowed": 1},
+        {"width": 558, "diameter_least": 1150, "diameter_greatest": 1250, "core": 152,
+         "quantity": 16, "unit": "reels", "under": 0, "over": 10, "due": "2026-11-25",
+         "no_edge": "yes", "remarks": "clean edges: window cartons"},
+        {"width": 1180, "diameter_least": 1200, "diameter_greatest": 1300, "core": 152,
+         "quantity": 12000, "unit": "kg", "due": "2026-11-25"},
+        {"width": 468.5, "diameter_least": 1100, "diameter_greatest": 1250,
+         "quantity": 14, "unit": "reels", "under": 8, "over": 8, "made": 2, "due": "2026-11-24"},
+        {"width": 720, "chop": 1020, "quantity": 60000, "unit": "sheets", "under": 5, "over": 5,
+         "due": "2026-11-24", "priority": 1, "sheets_a_ream": 150},
+        {"width": 640, "chop": 900, "quantity": 300, "unit": "reams", "sheets_a_ream": 150,
+         "due": "2026-11-25", "remarks": "- grain along 900"},
+        {"width": 1020, "chop": 720, "quantity": 9, "unit": "t", "under": 7.5, "over": 7.5,
+         "due": "2026-11-26"},
+        {"width": 530, "chop": 750, "quantity": 80000, "unit": "sheets", "under": 5, "over": 5,
+         "due": "2026-11-26"},
+    )  # fmt: skip
+    rows: list[Row] = []
+    for index, line in enumerate(lines):
+        customer, destination = CUSTOMERS[index]
+        rows.append(
+            {
+                "number": f"4801-{index + 1:02d}",
+                "customer": customer,
+                "destination": destination,
+                "grade": "Folding boxboard",
+                "grammage": 250,
+                "product": "sheet" if "chop" in line else "reel",
+                "packing": PACKING[3 if "chop" in line else index % 3],
+                **line,
+            }
+        )
+    return rows
+
+
+# ----------------------------------------------------------------------------------- the week book
+
+
+class Draw:
+    """Draws that come out alike in every version of Python: all from `random.random`."""
+
+    def __init__(self, seed: int) -> None:
+        self._random = random.Random(seed)
+
+    def between(self, least: float, greatest: float) -> float:
+        """A number from `least` to below `greatest`."""
+        return least + (greatest - least) * self._random.random()
+
+    def one_of(self, choices: Iterable[Any]) -> Any:
+        """One of the choices, each as likely."""
+        pool = tuple(choices)
+        return pool[int(self._random.random() * len(pool))]
+
+    def happens(self, share: float) -> bool:
+        """Whether something of that likelihood happens."""
+        return self._random.random() < share
+
+
+BOARD_SHEETS = (
+    (720, 1020), (640, 900), (700, 1000), (530, 750), (610, 860), (570, 820), (650, 920),
+    (480, 660), (1020, 720), (900, 640), (1000, 700), (760, 1060), (450, 640), (520, 740),
+    (740, 520), (860, 610),
+)  # fmt: skip
+LINER_WIDTHS = (
+    1150, 1250, 1300, 1400, 1450, 1500, 1550, 1600, 1650, 1700, 1750, 1800, 1850, 1900, 2000,
+    2050, 2100, 2200, 2250, 2300, 2450,
+)  # fmt: skip
+# core, least and greatest diameter; None is left free in the book
+BOARD_RANGES = (
+    (152, 1150, 1250),
+    (152, 1150, 1250),
+    (152, 1200, 1300),
+    (152, None, 1250),
+    (None, 1150, 1250),
+)
+SMALL_CORE_RANGES = ((76, 1000, 1150), (76, 1050, 1200), (None, 1000, 1200), (152, 1150, 1250))
+LINER_RANGES = ((305, 1350, 1450), (305, 1400, 1500), (152, 1200, 1300), (152, 1250, 1350))
+
+# grade, grammage, reel lines, sheet lines, ranges, tonnes of a line
+WEEK_RUNS = (
+    ("Folding boxboard", 250, 14, 12, BOARD_RANGES, (5, 28)),
+    ("Folding boxboard", 300, 10, 8, BOARD_RANGES, (5, 30)),
+    ("Coated boxboard", 230, 12, 12, SMALL_CORE_RANGES, (5, 28)),
+    ("White-lined board", 350, 8, 12, BOARD_RANGES, (5, 30)),
+    ("Kraft liner", 175, 18, 0, LINER_RANGES, (12, 60)),
+    ("White-top liner", 140, 14, 0, LINER_RANGES, (12, 60)),
+)
+
+
+def week_rows(mill: mills.Mill) -> list[Row]:
+    """Six runs, 120 lines, reels and sheets mixed, due over one week."""
+    draw = Draw(48)
+    rows: list[Row] = []
+    for run, (grade, grammage, reels, sheets, ranges, tonnes) in enumerate(WEEK_RUNS, start=1):
+        for index in range(reels + sheets):
+            customer, destination = draw.one_of(CUSTOMERS)
+            least_t, greatest_t = tonnes
+            mass_t = least_t * (greatest_t / least_t) ** draw.between(0, 1)
+            row: dict[str, Any] = {
+                "number": f"48{run}-{index + 1:02d}",
+                "customer": customer,
+                "destination": destination,
+                "grade": grade,
+                "grammage": grammage,
+                **_tolerances(draw),
+                **_due(draw),
+            }
+            if index < reels:
+                row |= _week_reel(draw, mill, row, ranges, mass_t)
+            else:
+                row |= _week_sheet(draw, row, mass_t)
+            rows.append(row)
+    _week_oddities(rows)
+    return rows
+
+
+def _tolerances(draw: Draw) -> Row:
+    if draw.happens(0.3):
+        return {}  # the mill's custom
+    under, over = draw.one_of(((5, 5), (5, 5), (10, 10), (3, 5), (0, 10), (7.5, 7.5)))
+    return {"under": under, "over": over}
+
+
+def _due(draw: Draw) -> Row:
+    day = AS_OF + timedelta(days=int(draw.between(1, 7)))
+    due = day.isoformat()
+    if draw.happens(0.4):
+        due += draw.one_of((" 06:00", " 14:00", " 22:00"))
+    priority = int(draw.between(1, 5)) if draw.happens(0.35) else None
+    return {"due": due, "priority": priority}
+
+
+def _week_reel(
+    draw: Draw, mill: mills.Mill, row: Row, ranges: tuple[Any, ...], mass_t: float
+) -> Row:
+    liner = row["grammage"] < 200
+    width = draw.one_of(LINER_WIDTHS) if liner else round(draw.between(420, 1260))
+    core, least, greatest = draw.one_of(ranges)
+    grade = mill.grade(row["grade"])
+    winder_core = mill.winder.core(core or 152)
+    assert grade is not None
+    assert winder_core is not None
+    caliper_um = grade.wound_caliper_um(row["grammage"])
+    reel_m = math.floor(reel_length_m(greatest, winder_core.outside_mm, caliper_um))
+    reel_t = mass_kg(width, reel_m, row["grammage"]) / 1000
+    unit = draw.one_of(("reels", "reels", "t", "t", "kg", "m"))
+    reels = max(2, round(mass_t / reel_t))
+    quantity: Any = {
+        "reels": reels,
+        "t": max(1, round(2 * mass_t) / 2),
+        "kg": round(mass_t * 1000, -2),
+        "m": reels * round(reel_m, -2),
+    }[unit]
+    return {
+        "product": "reel",
+        "width": width,
+        "diameter_least": least,
+        "diameter_greatest": greatest,
+        "core": core,
+        "quantity": quantity,
+        "unit": unit,
+        "no_edge": "yes" if draw.happens(0.1) else None,
+        "joins_allowed": draw.one_of((None, None, 0, 1)),
+        "winding_side": draw.one_of(("", "", "coated side out", "coated side in")),
+        "packing": draw.one_of(PACKING[:3]),
+    }
+
+
+def _week_sheet(draw: Draw, row: Row, mass_t: float) -> Row:
+    across, chop = draw.one_of(BOARD_SHEETS)
+    sheet_t = across * chop * row["grammage"] / 1e12
+    unit = draw.one_of(("sheets", "sheets", "reams", "t"))
+    count = draw.one_of((100, 150, 200, 250))
+    quantity: Any = {
+        "sheets": round(mass_t / sheet_t, -3),
+        "reams": round(mass_t / sheet_t / count),
+        "t": max(1, round(2 * mass_t) / 2),
+    }[unit]
+    return {
+        "product": "sheet",
+        "width": across,
+        "chop": chop,
+        "quantity": int(quantity) if unit != "t" else quantity,
+        "unit": unit,
+        "sheets_a_ream": count if unit == "reams" else None,
+        "packing": PACKING[3],
+    }
+
+
+def _week_oddities(rows: list[Row]) -> None:
+    """What a real book has a little of: halves of a millimetre, started and hard lines."""
+    changes: dict[str, Row] = {
+        "481-03": {"width": 749.5},
+        "481-05": {"remarks": "@ dock 3, ring before loading"},
+        "482-02": {"width": 611.5, "remarks": "=same reels as last month"},
+        "483-04": {"reel_mass_greatest": 600},
+        "484-10": {"remarks": "- do not stack pallets"},
+        # No whole number of reels comes inside its tolerance: a question for sales.
+        "484-02": {"width": 760, "diameter_least": 1200, "diameter_greatest": 1300, "core": 152,
+                   "quantity": 2.3, "unit": "t", "under": 3, "over": 3},
+    }  # fmt: skip
+    for index, row in enumerate(rows):
+        rows[index] = {**row, **changes.get(row["number"], {})}
+        if index % 29 == 4 and row["unit"] in {"reels", "sheets"}:
+            rows[index] = {**rows[index], "made": row["quantity"] // 4}
+
+
+# --------------------------------------------------------------------------------- the faulty book
+
+REEL: Row = {
+    "customer": "Kelvane Print",
+    "grade": "Folding boxboard",
+    "grammage": 250,
+    "product": "reel",
+    "width": 820,
+    "diameter_least": 1150,
+    "diameter_greatest": 1250,
+    "core": 152,
+    "quantity": 20,
+    "unit": "reels",
+    "under": 5,
+    "over": 5,
+    "due": "2026-11-25",
+}
+SHEET: Row = {
+    "customer": "Varnholt Packs",
+    "grade": "Coated boxboard",
+    "grammage": 230,
+    "product": "sheet",
+    "width": 720,
+    "chop": 1020,
+    "quantity": 40000,
+    "unit": "sheets",
+    "under": 5,
+    "over": 5,
+    "due": "2026-11-25",
+}
+
+
+def faulty_rows() -> list[Row]:
+    """A line with nothing wrong, then one line for each fault that matters."""
+    return [
+        {**REEL, "number": "9000", "remarks": "nothing wrong"},
+        {**REEL, "number": "9001", "grade": None, "remarks": "grade left blank"},
+        {**REEL, "number": "9002", "quantity": "twenty", "remarks": "text where a number belongs"},
+        {**REEL, "number": "9003", "width": -820, "remarks": "negative width"},
+        {**REEL, "number": "9004", "quantity": 0, "remarks": "nothing ordered"},
+        {**REEL, "number": "9005", "remarks": "number twice"},
+        {**REEL, "number": "9005", "width": 640, "remarks": "number twice"},
+        {**SHEET, "number": "9006", "diameter_greatest": 1250, "core": 152,
+         "remarks": "sheets with a diameter and a core"},
+        {**REEL, "number": "9007", "chop": 1020, "remarks": "reels with a chop"},
+        {**SHEET, "number": "9008", "chop": None, "remarks": "sheets without a chop"},
+        {**REEL, "number": "9009", "width": 4700, "remarks": "wider than the deckle"},
+        {**REEL, "number": "9010", "width": 2700, "remarks": "wider than the winder's reels"},
+        {**REEL, "number": "9011", "width": 240, "remarks": "narrower than the winder's reels"},
+        {**SHEET, "number": "9012", "width": 2200, "remarks": "too wide for every sheeter"},
+        {**SHEET, "number": "9013", "chop": 1750, "remarks": "chop that no sheeter cuts"},
+        {**REEL, "number": "9014", "grade": "Folding boxbord", "remarks": "grade misspelt"},
+        {**REEL, "number": "9015", "core": 150, "remarks": "core that the winder lacks"},
+        {**REEL, "number": "9016", "diameter_least": 1250, "diameter_greatest": 1150,
+         "remarks": "diameters reversed"},
+        {**REEL, "number": "9017", "diameter_least": 1600, "diameter_greatest": 1800,
+         "remarks": "diameters that the winder does not make"},
+        {**REEL, "number": "9018", "reel_mass_greatest": 300,
+         "remarks": "too heavy at every diameter"},
+        {**REEL, "number": "9019", "quantity": "1,250", "unit": "kg",
+         "remarks": "1.25 or 1250?"},
+        {**REEL, "number": "9020", "due": "03/04/2026", "remarks": "April or March?"},
+        {**REEL, "number": "9021", "under": 0.05, "remarks": "0.05 % or 5 %?"},
+        {**REEL, "number": "9022", "unit": "sheets", "remarks": "reels counted in sheets"},
+        {**SHEET, "number": "9023", "quantity": 200, "unit": "reams",
+         "remarks": "reams without a count"},
+        {**REEL, "number": "9024", "product": "bobbin", "remarks": "neither reel nor sheet"},
+        {**REEL, "number": "9025", "quantity": 12.5, "remarks": "half a reel"},
+        {**REEL, "number": "9026", "unit": None, "remarks": "no unit"},
+        {**REEL, "number": "9027", "no_edge": "maybe", "remarks": "neither yes nor no"},
+        {**REEL, "number": "9028", "priority": 1.5, "remarks": "half a priority"},
+        {**REEL, "number": "9029", "due": "soon", "remarks": "no date"},
+        {**REEL, "number": "9030", "due": "2026-11-20", "remarks": "overdue: a warning"},
+        {**REEL, "number": "9031", "quantity": "=10+10",
+         "remarks": "a formula saved without its result"},
+        {**REEL, "number": "9032", "customer": "Estrova Print", "remarks": "merged with the next"},
+        {**REEL, "number": "9033", "customer": None, "remarks": "merged with the one above"},
+        {**REEL, "number": "9034", "remarks": "a hidden row: read, with a warning"},
+        {**REEL, "number": None, "remarks": "no number"},
+    ]  # fmt: skip
+
+
+FORMULAS = frozenset({"9031"})
+MERGED = ("9032", "9033")
+HIDDEN = "9034"
+FAULTY_JUMBOS: tuple[Row, ...] = (
+    {"name": "M-301", "grade": "Folding boxboard", "grammage": 250, "width": 4680, "length": 15800},
+    {"name": "M-302", "grade": "Duplex", "grammage": 250, "width": 4680, "length": 15800},
+    {"name": "M-303", "grade": "Folding boxboard", "grammage": 250, "width": 4680, "length": 150},
+)
+
+
+# ----------------------------------------------------------------------------------------- writing
+
+
+def fill_orders(sheet: Worksheet, rows: Iterable[Row]) -> None:
+    """Write order lines under the headings; texts stay texts, whatever they begin with."""
+    sheet["B2"] = AS_OF
+    columns = [column.key for column in template_columns()]
+    for number, row in enumerate(rows, start=ORDER_HEADING_ROW + 1):
+        assert set(row) <= set(columns), set(row) - set(columns)
+        for index, key in enumerate(columns, start=1):
+            value = row.get(key)
+            if value is None or value == "":
+                continue
+            if key == "due" and value[:4] == "2026":
+                value = datetime.fromisoformat(value)
+            cell = sheet.cell(number, index)
+            cell.value = value
+            if key == "due" and isinstance(value, datetime) and len(row["due"]) == 10:
+                cell.number_format = "yyyy-mm-dd"
+            formula = key == "quantity" and row.get("number") in FORMULAS
+            if isinstance(value, str) and not formula:
+                cell.data_type = "s"
+
+
+def fill_jumbos(sheet: Worksheet, rows: Iterable[Row]) -> None:
+    """Write jumbos under the headings."""
+    keys = ("name", "grade", "grammage", "width", "length", "loss_start", "loss_end")
+    for number, row in enumerate(rows, start=JUMBO_HEADING_ROW + 1):
+        for index, key in enumerate(keys, start=1):
+            sheet.cell(number, index, row.get(key))
+
+
+def faulty_workbook(mill: mills.Mill) -> Workbook:
+    """The faulty book, with its merged cells and its hidden row."""
+    workbook = template_workbook(mill)
+    orders = workbook["Orders"]
+    rows = faulty_rows()
+    fill_orders(orders, rows)
+    at = {row["number"]: ORDER_HEADING_ROW + 1 + index for index, row in enumerate(rows)}
+    orders.merge_cells(f"B{at[MERGED[0]]}:B{at[MERGED[1]]}")
+    orders.row_dimensions[at[HIDDEN]].hidden = True
+    fill_jumbos(workbook["Jumbos"], FAULTY_JUMBOS)
+    return workbook
+
+
+def make(folder: Path) -> None:
+    """Write the three books into `folder`."""
+    mill = mills.read(HERE / "mill.toml")
+    for name, rows in (("shift", shift_rows()), ("week", week_rows(mill))):
+        workbook = template_workbook(mill)
+        fill_orders(workbook["Orders"], rows)
+        save_workbook(workbook, folder / f"{name}.xlsx", saved=SAVED)
+    save_workbook(faulty_workbook(mill), folder / "faulty.xlsx", saved=SAVED)
+
+
+if __name__ == "__main__":
+    make(Path(sys.argv[1]) if len(sys.argv) > 1 else HERE)
