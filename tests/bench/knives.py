@@ -1,0 +1,275 @@
+"""Knife moves of arranged plans beside those of the naive and the nearest-neighbour order.
+
+    python -m tests.bench.knives DIR --time-limit S [--json]
+
+DIR holds instances (first line the number of widths, second the usable width, then width and number
+of reels a line) or published cases (JSON with a plan); `mill-like` in its place makes runs from
+seeds. The plan of an instance is one of few patterns, quickly built; the same plan goes to all.
+
+Naive: patterns as solved, most sets first, reels widest first from the front edge. Nearest
+neighbour: the same layouts, going on with the block that needs fewest moves. Moves are counted over
+the changes between blocks, the first set-up apart, in the simple count (positions that no knife
+holds) and in the winder's (knives keep their order, idle ones are parked or lifted). Counts of the
+baselines, and the recount of ours, are done here, in plain code.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+from statistics import median
+
+from tests.bench.greedy_plans import CutPlan, few_patterns, mill_like
+from tests.winding.winders import winder
+from trimopt.mill.model import Winder
+from trimopt.winding import Arrangement, Lot, Strip, arrange, set_beams
+from trimopt.winding.model import Layout
+
+_EDGE_MM = Fraction(15)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One plan's figures; pairs are (simple count, winder's count)."""
+
+    family: str
+    file: str
+    sets: int
+    patterns: int
+    naive: tuple[int, int]
+    nearest: tuple[int, int]
+    reached: tuple[int, int]
+    bound: tuple[int, int]
+    seconds: tuple[float, float]
+
+
+def _instances(folder: str, only: str) -> Iterator[tuple[str, str, int, CutPlan]]:
+    if folder == "mill-like":
+        for widths in (15, 25, 40):
+            for seed in range(10):
+                run = mill_like(widths, seed)
+                plan = few_patterns(run.width, run.demand, tries=20, seed=seed)
+                if only in run.name:
+                    yield f"mill_like_{widths}", run.name, run.width, plan
+        return
+    for path in sorted(Path(folder).iterdir()):
+        if only not in path.name:
+            continue
+        if path.suffix == ".json":
+            case = json.loads(path.read_text())
+            plan = case.get("published_result", {}).get("plan")
+            if plan and case.get("confirmed"):
+                rows = tuple((sets, tuple(sorted(widths)[::-1])) for sets, widths in plan)
+                yield "published", path.name, case["deckle"], tuple(sorted(rows)[::-1])
+        elif path.suffix == ".txt":
+            figures = [int(x) for x in path.read_text().split()]
+            demand = tuple(zip(figures[2::2], figures[3::2], strict=True))
+            plan = few_patterns(figures[1], demand, tries=20)
+            yield path.name.split("_")[0], path.name, figures[1], plan
+
+
+def _widest_first(widths: Sequence[int]) -> tuple[Fraction, ...]:
+    at = _EDGE_MM
+    knives = [at]
+    for width in sorted(widths, reverse=True):
+        at += width
+        knives.append(at)
+    return tuple(knives)
+
+
+def _simple(rows: Sequence[tuple[Fraction, ...]]) -> int:
+    return sum(len(set(after) - set(before)) for before, after in pairwise(rows))
+
+
+def _kept(rows: Sequence[tuple[Fraction, ...]], machine: Winder) -> int:
+    layouts = [
+        Layout(strips=(), edge_front_mm=row[0], edge_back_mm=row[0], knives_mm=row) for row in rows
+    ]
+    beams = set_beams(layouts, machine)
+    return sum(sum(a != b for a, b in zip(x, y, strict=True)) for x, y in pairwise(beams))
+
+
+def _nearest(rows: Sequence[tuple[Fraction, ...]]) -> list[tuple[Fraction, ...]]:
+    left = list(rows)
+    order = [left.pop(0)]
+    while left:
+        held = set(order[-1])
+        chosen = min(range(len(left)), key=lambda i: len(set(left[i]) - held))
+        order.append(left.pop(chosen))
+    return order
+
+
+def _recounted(found: Arrangement, lots: Sequence[Lot], width: int) -> tuple[int, int]:
+    """Moves of an arrangement, counted here; raises where it is not one of these lots."""
+    asked = sorted(sorted(s.width_mm for s in lot.strips) for lot in lots)
+    given = sorted(sorted(s.width_mm for s in b.layout.strips) for b in found.blocks)
+    if asked != given:
+        raise AssertionError("patterns changed")
+    for block in found.blocks:
+        knives = block.layout.knives_mm
+        widths = [s.width_mm for s in block.layout.strips]
+        if [b - a for a, b in pairwise(knives)] != widths or knives[0] < _EDGE_MM:
+            raise AssertionError("knives and strips differ")
+        if knives[-1] > width + _EDGE_MM:
+            raise AssertionError("wider than the web")
+        if tuple(p for p in block.beam_mm if p is not None and p in set(knives)) != knives:
+            raise AssertionError("knives are not on the beam")
+    kept = simple = 0
+    for before, after in pairwise(found.blocks):
+        kept += sum(a != b for a, b in zip(before.beam_mm, after.beam_mm, strict=True))
+        held = {place for place in before.beam_mm if place is not None}
+        simple += sum(knife not in held for knife in after.layout.knives_mm)
+    return simple, kept
+
+
+def measure(family: str, file: str, width: int, plan: CutPlan, options: argparse.Namespace) -> Row:
+    """Arrange one plan in both counts and count the baselines."""
+    lots = tuple(
+        Lot(
+            number=n,
+            strips=tuple(Strip(key=str(w), width_mm=Fraction(w)) for w in widths),
+            sets=sets,
+            length_m=6000,
+            core_mm=76.0,
+        )
+        for n, (sets, widths) in enumerate(plan, start=1)
+    )
+    machine = winder(
+        web_greatest_mm=Fraction(width) + 2 * _EDGE_MM,
+        edge_trim_least_mm=_EDGE_MM,
+        knives=max(len(widths) for _, widths in plan) + 1 + options.spare,
+        knife_spacing_least_mm=Fraction(1),
+        idle_knives=options.idle,
+        reels_most=99,
+    )
+    web = Fraction(width) + 2 * _EDGE_MM
+    naive = [_widest_first(widths) for _, widths in plan]
+    nearest = _nearest(naive)
+    found = []
+    seconds = []
+    for simple in (True, False):
+        begun = time.process_time()
+        found.append(
+            arrange(
+                lots,
+                machine,
+                web,
+                seconds=options.time_limit,
+                work=options.work,
+                seed=options.seed,
+                simple_count=simple,
+            )
+        )
+        seconds.append(time.process_time() - begun)
+    return Row(
+        family=family,
+        file=file,
+        sets=sum(sets for sets, _ in plan),
+        patterns=len(plan),
+        naive=(_simple(naive), _kept(naive, machine)),
+        nearest=(_simple(nearest), _kept(nearest, machine)),
+        reached=(_recounted(found[0], lots, width)[0], _recounted(found[1], lots, width)[1]),
+        bound=(found[0].moves_simple_bound, found[1].moves_bound),
+        seconds=(seconds[0], seconds[1]),
+    )
+
+
+def _table(rows: Sequence[Row]) -> Iterator[str]:
+    yield (
+        f"{'':24}{'sets':>5}{'patt':>5} |{'naive':>6}{'near':>5}{'ours':>5}{'bound':>6}"
+        f"{'s':>6} |{'naive':>6}{'near':>5}{'ours':>5}{'bound':>6}{'s':>6}"
+    )
+    yield f"{'':34} | simple count{'':15} | order of the knives kept"
+    families = dict.fromkeys(row.family for row in rows)
+    for family in families:
+        group = [row for row in rows if row.family == family]
+        for row in group:
+            yield _line(
+                row.file,
+                row.sets,
+                row.patterns,
+                [(row.naive[k], row.nearest[k], row.reached[k], row.bound[k]) for k in (0, 1)],
+                list(row.seconds),
+            )
+        yield _summary(family, group)
+    yield _summary("all", rows)
+
+
+def _line(
+    name: str, sets: int, patterns: int, counts: list[tuple[int, int, int, int]], s: list[float]
+) -> str:
+    text = f"{name[:24]:24}{sets:5}{patterns:5}"
+    for k in (0, 1):
+        a, b, c, d = counts[k]
+        text += f" |{a:6}{b:5}{c:5}{d:6}{s[k]:6.1f}"
+    return text
+
+
+def _summary(name: str, rows: Sequence[Row]) -> str:
+    text = f"= {name}, {len(rows)}:"
+    for k, count in ((0, "simple"), (1, "kept")):
+        naive = sum(row.naive[k] for row in rows)
+        nearest = sum(row.nearest[k] for row in rows)
+        ours = sum(row.reached[k] for row in rows)
+        bound = sum(row.bound[k] for row in rows)
+        over = 100 * (ours - bound) / bound if bound else float("inf")
+        worst = max((row.reached[k] - row.bound[k]) / max(1, row.bound[k]) for row in rows)
+        text += (
+            f"  {count}: {ours} of naive {naive} ({100 * (naive - ours) / max(1, naive):.0f} % "
+            f"fewer), nearest {nearest}, bound {bound} ({over:.1f} % over, worst {100 * worst:.0f} "
+            f"%), median {median(row.seconds[k] for row in rows):.1f} s;"
+        )
+    return text
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the bench."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.knives", description=__doc__)
+    parser.add_argument("folder", metavar="DIR", help="instances, cases, or mill-like")
+    parser.add_argument("--time-limit", type=float, metavar="S", help="seconds an arrangement")
+    parser.add_argument("--work", type=int, metavar="N", help="work an arrangement, repeatable")
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--idle", choices=("parked", "lifted"), default="parked")
+    parser.add_argument("--spare", type=int, default=0, help="knives beyond the widest set's")
+    parser.add_argument("--only", default="", metavar="TEXT", help="files whose name has it")
+    parser.add_argument("--json", action="store_true")
+    options = parser.parse_args(arguments)
+    rows = []
+    for family, file, width, plan in _instances(options.folder, options.only):
+        rows.append(measure(family, file, width, plan, options))
+        print(f"{file}: {rows[-1].reached}", file=sys.stderr)
+    if not options.json:
+        print("\n".join(_table(rows)))
+        return
+    listed = [
+        {
+            "class": row.family,
+            "file": row.file,
+            "sets": row.sets,
+            "patterns": row.patterns,
+            "patterns_bound": None,
+            "proven": row.reached[0] == row.bound[0],
+            "moves": row.reached[0],
+            "moves_bound": row.bound[0],
+            "moves_naive": row.naive[0],
+            "moves_nearest": row.nearest[0],
+            "moves_kept": row.reached[1],
+            "moves_kept_bound": row.bound[1],
+            "moves_kept_naive": row.naive[1],
+            "moves_kept_nearest": row.nearest[1],
+            "seconds": round(sum(row.seconds), 3),
+        }
+        for row in rows
+    ]
+    print(json.dumps({"instances": listed}, indent=1))
+
+
+if __name__ == "__main__":
+    main()
