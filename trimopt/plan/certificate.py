@@ -4,9 +4,8 @@ Loss is counted in 1/`SCALE` of an area unit (`Proof.width_unit_mm` × 1 m). For
 gain) and w (a unit of worth) of each order, both over `Proof.scale`, the loss of every plan over
 the listed set lengths is at least Σ floor, rounded up, when
 
-(A) no set that fits, of at most as many reels as there are stations, is worth more at these prices
-    than it costs. The table looks at more sets than the winder allows (edge strips, no-edge reels
-    and broke reels are left aside), which can only make the condition harder;
+(A) no set that the winder allows is worth more at these prices than it costs
+    (`trimopt.plan.dearest`);
 (B) making more than an order's upper limit does not pay: for the least and the greatest worth a
     unit of gain, r, of its reels, g + w·r + (SCALE − over)·(surplus worth − r) >= 0.
 
@@ -22,10 +21,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-import numpy as np
-
 from trimopt.book.model import Order, Product
 from trimopt.mill.model import Mill, Sheeter
+from trimopt.plan.dearest import Priced, Room, dearest_set
 from trimopt.plan.finding import Notebook
 from trimopt.plan.model import Block, RunPlan, SetLength
 from trimopt.plan.reckoning import (
@@ -49,7 +47,6 @@ __all__ = ["Demand", "Piece", "demands_of", "loss_units", "pieces_of", "price_bo
 
 SCALE = 1000
 _SLIP = 1e-6
-_CELLS_MOST = 40_000_000  # of one table row by pieces; a finer unit is refused, not waited for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +58,7 @@ class Piece:
     width_mm: Fraction
     gain: int
     worth: int
+    no_edge: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +142,7 @@ def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Piece,
                         width_mm=width_mm,
                         gain=gives.gain,
                         worth=gives.worth,
+                        no_edge=order.no_edge,
                     )
     return tuple(found.values())
 
@@ -254,16 +253,17 @@ def price_bound_units(
         )
         return None
     for row_number, row in enumerate(run.set_lengths):
-        values = [
-            (piece.width_mm, gains[piece.order] * piece.gain + worths[piece.order] * piece.worth)
+        priced = [
+            Priced(
+                width_mm=piece.width_mm,
+                value=gains[piece.order] * piece.gain + worths[piece.order] * piece.worth,
+                no_edge=piece.no_edge,
+            )
             for piece in pieces
             if piece.winding_class == row_number
         ]
         cost = SCALE * run.jumbo_width_mm / proof.width_unit_mm * row.length_m * proof.scale
-        best = _dearest_set(values, _class_width_mm(run, mill, row), stations(mill.winder))
-        if best is None:
-            notes.add(where, "width unit, mm", proof.width_unit_mm, "too fine to prove again")
-            return None
+        best = dearest_set(priced, _room(run, mill, row))
         if best > cost:
             notes.add(
                 where, f"prices: no set of {row.length_m} m is worth more than it costs",
@@ -282,51 +282,24 @@ def price_bound_units(
     return math.ceil(total)
 
 
-def _class_width_mm(run: RunPlan, mill: Mill, row: SetLength) -> Fraction:
-    """Width for reels in a set of this length: the deckle, or what the set mass allows."""
-    limit = mill.winder.set_mass_greatest_kg
-    if limit is None:
-        return run.deckle_mm
-    return min(run.deckle_mm, exact(limit) * 1_000_000 / (exact(run.grammage_gsm) * row.length_m))
-
-
-def _dearest_set(
-    values: Sequence[tuple[Fraction, int]], width_mm: Fraction, most_pieces: int
-) -> int | None:
-    """The greatest value of pieces that fit side by side; None where the table would be too large.
-
-    One row a number of pieces: the best value of that many inside each width.
-    """
-    paying = [(piece_mm, value) for piece_mm, value in values if value > 0]
-    if not paying or most_pieces < 1:
-        return 0
-    step = _common_step([piece_mm for piece_mm, _ in paying])
-    columns = math.floor(width_mm / step)
-    if columns * most_pieces > _CELLS_MOST:
-        return None
-    dearest: dict[int, int] = {}
-    for piece_mm, value in paying:
-        width = int(piece_mm / step)
-        dearest[width] = max(value, dearest.get(width, 0))
-    # Whole numbers of any size where 64 bits could overflow, slower and as exact.
-    small = max(dearest.values()) * most_pieces < 2**62
-    row = np.zeros(columns + 1, dtype=np.int64 if small else object)
-    for _ in range(most_pieces):
-        following = row.copy()
-        for width, value in dearest.items():
-            if width <= columns:
-                np.maximum(
-                    following[width:], row[: columns + 1 - width] + value, out=following[width:]
-                )
-        if np.array_equal(following, row):
-            break
-        row = following
-    return int(row.max())
-
-
-def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
-    bottom = math.lcm(*(width.denominator for width in widths_mm))
-    return Fraction(math.gcd(*(int(width * bottom) for width in widths_mm)), bottom)
+def _room(run: RunPlan, mill: Mill, row: SetLength) -> Room:
+    """What a set of this length may hold: of the deckle, or of what the set mass allows."""
+    winder = mill.winder
+    width_mm = run.deckle_mm
+    if winder.set_mass_greatest_kg is not None:
+        mass = exact(winder.set_mass_greatest_kg) * 1_000_000
+        width_mm = min(width_mm, mass / (exact(run.grammage_gsm) * row.length_m))
+    strip_mm = None
+    if winder.edge_trim_greatest_mm is not None:
+        least_mm = max(Fraction(0), run.jumbo_width_mm - 2 * winder.edge_trim_greatest_mm)
+        strip_mm = max(Fraction(0), width_mm - least_mm)
+    return Room(
+        width_mm=width_mm,
+        strip_mm=strip_mm,
+        broke_least_mm=winder.knife_spacing_least_mm,
+        broke_greatest_mm=winder.reel_width_greatest_mm,
+        stations=stations(winder),
+    )
 
 
 def _surplus_does_not_pay(demand: Demand, g: Fraction, w: Fraction) -> bool:

@@ -10,8 +10,8 @@ A block that states its beam (`Block.beam_mm`, every knife) is counted by compar
 it, on a winder that parks its knives, every division of the idle ones between front and back is
 tried; where they are lifted, only what no beam could do is noted.
 
-A set-up is a block whose pattern, widths and how many of each with broke reels in them, differs
-from the one before. The first block counts apart: its own flag may say either.
+A set-up is a block whose pattern, which widths and how many of each, broke reels among them,
+differs from the one before. The first block counts apart: its own flag may say either.
 """
 
 from __future__ import annotations
@@ -57,8 +57,8 @@ def check_knives(case: Case) -> None:
         _check_lifted(case)
 
 
-def _pattern(block: Block) -> Counter[tuple[Fraction, bool]]:
-    return Counter((position.width_mm, position.kind == "broke") for position in block.positions)
+def _pattern(block: Block) -> Counter[Fraction]:
+    return Counter(position.width_mm for position in block.positions)
 
 
 def _check_set_ups(case: Case) -> None:

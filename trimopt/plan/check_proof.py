@@ -60,7 +60,11 @@ def check_proof(case: Case) -> None:
     notes.near(where, "loss, kg", proof.loss_kg, loss_kg)
     bound = price_bound_units(run, case.mill, demands, pieces, notes)
     if bound is not None:
-        notes.near(where, "bound of the prices, kg", proof.price_bound_kg, float(bound * kg_a_unit))
+        found_kg = float(bound * kg_a_unit)
+        # Without prices those of 0 stand for them, and what is claimed may be lower.
+        priced = bool(proof.gain_price or proof.worth_price)
+        if priced or not proof.price_bound_kg <= found_kg:
+            notes.near(where, "bound of the prices, kg", proof.price_bound_kg, found_kg)
     if not proof.price_bound_kg <= proof.bound_kg + KG_WITHIN:
         notes.add(where, "bound, kg", proof.bound_kg, f"{proof.price_bound_kg:.6g} by the prices")
     if not proof.bound_kg <= loss_kg + KG_WITHIN:

@@ -22,6 +22,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 
 from trimopt.book.model import Book, Order
+from trimopt.errors import MillFileError
 from trimopt.mill.model import Mill
 from trimopt.plan.case import Case
 from trimopt.plan.check_jumbos import check_jumbos, check_times, stock_of
@@ -126,7 +127,7 @@ def _check_run(
     orders = {
         line.number: by_number[line.number] for line in run.orders if line.number in by_number
     }
-    case = Case(run=run, mill=mill, book=book, orders=orders, notes=notes)
+    case = Case(run=run, mill=_mill_for(run, mill, notes), book=book, orders=orders, notes=notes)
     for what, check in (
         ("run", _check_same_paper),
         ("set lengths", check_set_lengths),
@@ -139,6 +140,18 @@ def _check_run(
     ):
         _guarded(notes, what, partial(check, case))
     return notes.findings
+
+
+def _mill_for(run: RunPlan, mill: Mill, notes: Notebook) -> Mill:
+    """The mill as the run sees it: a jumbo stated by diameter or mass has its length."""
+    grade = mill.grade(run.grade)
+    if grade is None or not run.grammage_gsm > 0:
+        return mill
+    try:
+        return mill.for_paper(grade, run.grammage_gsm)
+    except MillFileError as fault:
+        notes.add("run", "a jumbo of this paper", "", str(fault))
+        return mill
 
 
 def _check_quantities(case: Case) -> None:

@@ -1,0 +1,88 @@
+"""The plain table that proves prices again, against sets counted out one by one."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import combinations_with_replacement
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trimopt.plan.dearest import Priced, Room, TooFineError, dearest_set
+
+
+def _allowed(chosen: tuple[Priced, ...], room: Room) -> bool:
+    """The rules, read out for one set."""
+    left = room.width_mm - sum(piece.width_mm for piece in chosen)
+    if left < 0:
+        return False
+    broke = 0
+    if room.strip_mm is not None and left > room.strip_mm:
+        if left < room.broke_least_mm:
+            return False
+        broke = 1
+        while left - room.strip_mm > broke * room.broke_greatest_mm:
+            broke += 1
+    inside = sum(piece.no_edge for piece in chosen)
+    beside = len(chosen) - inside + broke
+    return len(chosen) + broke <= room.stations and not (inside and beside < 2)
+
+
+def _counted_out(pieces: list[Priced], room: Room) -> int:
+    best = 0
+    for number in range(room.stations + 1):
+        for chosen in combinations_with_replacement(pieces, number):
+            if _allowed(chosen, room):
+                best = max(best, sum(piece.value for piece in chosen))
+    return best
+
+
+_pieces = st.lists(
+    st.builds(
+        Priced,
+        width_mm=st.integers(2, 24).map(lambda n: Fraction(n, 2)),
+        value=st.integers(-6, 40),
+        no_edge=st.booleans(),
+    ),
+    min_size=1,
+    max_size=4,
+)
+_rooms = st.builds(
+    Room,
+    width_mm=st.integers(4, 40).map(Fraction),
+    strip_mm=st.none() | st.integers(0, 8).map(Fraction),
+    broke_least_mm=st.integers(1, 6).map(Fraction),
+    broke_greatest_mm=st.integers(6, 20).map(Fraction),
+    stations=st.integers(1, 4),
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(pieces=_pieces, room=_rooms)
+def test_equals_all_sets_counted_out(pieces: list[Priced], room: Room) -> None:
+    """The table finds the dearest allowed set under every rule, values below 0 among them."""
+    assert dearest_set(pieces, room) == _counted_out(pieces, room)
+
+
+@settings(max_examples=50, deadline=None)
+@given(pieces=_pieces, room=_rooms)
+def test_values_beyond_64_bits_stay_exact(pieces: list[Priced], room: Room) -> None:
+    """Values too large for a machine word give the same set, scaled, to the last unit."""
+    factor = 10**30 + 1
+    large = [Priced(width_mm=p.width_mm, value=p.value * factor, no_edge=p.no_edge) for p in pieces]
+    assert dearest_set(large, room) == factor * dearest_set(pieces, room)
+
+
+def test_a_step_too_fine_is_refused() -> None:
+    """A width unit that would need an enormous table is an error, not a long wait."""
+    pieces = [Priced(width_mm=Fraction(1, 10**9), value=1, no_edge=False)]
+    room = Room(
+        width_mm=Fraction(1000),
+        strip_mm=None,
+        broke_least_mm=Fraction(100),
+        broke_greatest_mm=Fraction(1800),
+        stations=7,
+    )
+    with pytest.raises(TooFineError, match="too fine"):
+        dearest_set(pieces, room)

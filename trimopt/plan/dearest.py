@@ -1,0 +1,165 @@
+"""The most that a set can be worth at given prices: a plain table over pieces and width.
+
+A set is what the winder allows: pieces side by side inside the width, no more of them and of broke
+reels than there are stations, edge strips no wider than the greatest, no-edge reels inside. The
+table holds, for every number of pieces and every exact width, the best value; sets that leave too
+wide a strip are looked at with the broke reels that they need.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Priced", "Room", "TooFineError", "dearest_set"]
+
+_CELLS_MOST = 16_000_000  # of one table; a finer unit is refused, not waited for
+_SMALL = 2**60
+
+
+class TooFineError(ValueError):
+    """The widths have too fine a common step for the table."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Priced:
+    """A reel that may lie in the set, and what it is worth at the prices; below 0 too."""
+
+    width_mm: Fraction
+    value: int
+    no_edge: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """What a set may hold.
+
+    Reels and broke reels lie inside `width_mm`. What reels leave of it up to `strip_mm` goes with
+    the edge strips; beyond that broke reels take the rest, each from `broke_least_mm` to
+    `broke_greatest_mm`. `strip_mm` None: the strips may be of any width.
+    """
+
+    width_mm: Fraction
+    strip_mm: Fraction | None
+    broke_least_mm: Fraction
+    broke_greatest_mm: Fraction
+    stations: int
+
+
+def dearest_set(pieces: Sequence[Priced], room: Room) -> int:
+    """The greatest value of an allowed set; 0 where none is worth more than an empty one.
+
+    Parameters
+    ----------
+    pieces
+        Each may be taken any number of times.
+    room
+        What the winder allows.
+
+    Raises
+    ------
+    TooFineError
+        The table would be too large.
+    """
+    fitting = [piece for piece in pieces if 0 < piece.width_mm <= room.width_mm]
+    if not fitting or room.stations < 1:
+        return 0
+    step = _common_step([piece.width_mm for piece in fitting])
+    columns = math.floor(room.width_mm / step) + 1
+    if columns * (room.stations + 1) > _CELLS_MOST:
+        message = f"a step of {float(step):g} mm is too fine"
+        raise TooFineError(message)
+    plain = _best_by_width([piece for piece in fitting if not piece.no_edge], step)
+    inside = _best_by_width([piece for piece in fitting if piece.no_edge], step)
+    broke = _broke_reels(room, step, columns)
+    return _Table(plain, inside, broke, room.stations).dearest()
+
+
+def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
+    bottom = math.lcm(*(width.denominator for width in widths_mm))
+    return Fraction(math.gcd(*(int(width * bottom) for width in widths_mm)), bottom)
+
+
+def _best_by_width(pieces: Sequence[Priced], step: Fraction) -> dict[int, int]:
+    best: dict[int, int] = {}
+    for piece in pieces:
+        width = int(piece.width_mm / step)
+        best[width] = max(piece.value, best.get(width, piece.value))
+    return best
+
+
+def _broke_reels(room: Room, step: Fraction, columns: int) -> NDArray[np.int64]:
+    """Broke reels that a set of each used width needs; so many that it never fits where none do."""
+    if room.strip_mm is None:
+        return np.zeros(columns, dtype=np.int64)
+    sizes = (step, room.width_mm, room.strip_mm, room.broke_least_mm, room.broke_greatest_mm)
+    bottom = math.lcm(*(size.denominator for size in sizes))
+    step_n, width_n, strip_n, least_n, greatest_n = (int(size * bottom) for size in sizes)
+    kind: Any = np.int64 if width_n < _SMALL else object
+    left = width_n - np.arange(columns, dtype=kind) * step_n
+    beyond = left - strip_n
+    # Rounded up: as many as keep each no wider than the greatest.
+    needed = np.where(beyond > 0, np.maximum(1, -(-beyond // greatest_n)), 0).astype(np.int64)
+    # Each broke reel is at least as wide as knives may stand apart.
+    needed[(needed > 0) & (left < least_n)] = room.stations + 1
+    return needed
+
+
+class _Table:
+    """Rows: number of pieces so far; columns: exact width used."""
+
+    def __init__(
+        self,
+        plain: dict[int, int],
+        inside: dict[int, int],
+        broke: NDArray[np.int64],
+        stations: int,
+    ) -> None:
+        self.plain = plain
+        self.inside = inside
+        self.broke = broke
+        self.stations = stations
+        greatest = max(abs(value) for value in (*plain.values(), *inside.values()))
+        # Whole numbers of any size where 64 bits could overflow: slower and as exact.
+        small = greatest * (stations + 1) < _SMALL
+        self.kind: Any = np.int64 if small else object
+        self.never = -2 * _SMALL if small else -(greatest + 1) * (stations + 2) * 4
+
+    def dearest(self) -> int:
+        """Plain pieces first, then no-edge ones on top of them; any order gives the same set."""
+        best = 0
+        rows: list[NDArray[Any]] = [self._empty() for _ in range(4)]
+        rows[3][0] = 0  # no piece yet
+        for count in range(self.stations + 1):
+            plain = rows[3]
+            best = max(best, self._allowed(plain, count, beside=2))
+            for beside in range(3):
+                if self.inside:
+                    best = max(best, self._allowed(rows[beside], count, beside=beside))
+            following = [self._empty() for _ in range(4)]
+            self._add(following[3], plain, self.plain)
+            if self.inside:
+                for beside in range(3):
+                    self._add(following[beside], rows[beside], self.inside)
+                self._add(following[min(count, 2)], plain, self.inside)
+            rows = following
+        return best
+
+    def _empty(self) -> NDArray[Any]:
+        return np.full(len(self.broke), self.never, dtype=self.kind)
+
+    def _add(self, into: NDArray[Any], row: NDArray[Any], pieces: dict[int, int]) -> None:
+        for width, value in pieces.items():
+            part = into[width:]
+            np.maximum(part, row[: len(row) - width] + value, out=part)
+
+    def _allowed(self, row: NDArray[Any], count: int, *, beside: int) -> int:
+        """Best of a row whose sets have `beside` plain pieces (2 or more: 2) at the edges."""
+        fits = (self.broke + count <= self.stations) & (self.broke + beside >= 2)
+        return int(row[fits].max()) if fits.any() else 0
