@@ -1,7 +1,6 @@
 """The order book: read, check every row, give orders or the full list of faults."""
 
 from trimopt.book.model import Book, JumboInStock, Order, Product, Unit
-from trimopt.book.quantities import ordered_kg, target_diameter_mm
 from trimopt.book.reading import read
 from trimopt.book.template import write_template
 
@@ -11,8 +10,6 @@ __all__ = [
     "Order",
     "Product",
     "Unit",
-    "ordered_kg",
     "read",
-    "target_diameter_mm",
     "write_template",
 ]

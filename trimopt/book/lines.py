@@ -240,6 +240,7 @@ def _ordered_kg(
         chop_mm=draft.chop_mm,
         diameter_greatest_mm=draft.diameter_greatest_mm,
         core_mm=draft.core_mm,
+        reel_mass_greatest_kg=draft.reel_mass_greatest_kg,
         quantity=quantity.amount,
         unit=quantity.unit,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -10,9 +11,9 @@ from trimopt.book.measures import QuantityUnit, quantity_unit_of
 from trimopt.book.model import Product, Unit
 from trimopt.book.rowreader import RowReader
 from trimopt.mill import Grade, Mill
-from trimopt.paper import mass_kg, reel_length_m
+from trimopt.paper import mass_kg, mass_length_m, reel_length_m
 
-__all__ = ["Quantity", "ordered_kg", "read_made", "read_quantity", "target_diameter_mm"]
+__all__ = ["Quantity", "ordered_kg", "read_made", "read_quantity", "target_length_m"]
 
 _UNITS_OF = {
     Product.REEL: frozenset({Unit.REELS, Unit.KG, Unit.METRES}),
@@ -188,21 +189,38 @@ def _amount(
     return amount
 
 
-def target_diameter_mm(
-    mill: Mill, diameter_greatest_mm: float | None, core_mm: float | None
-) -> tuple[float, float]:
-    """The diameter at which an order by reels is weighed, and the outside of its core, mm.
+def target_length_m(
+    mill: Mill,
+    caliper_um: float,
+    *,
+    grammage_gsm: float,
+    width_mm: Fraction,
+    diameter_greatest_mm: float | None,
+    core_mm: float | None,
+    reel_mass_greatest_kg: float | None,
+) -> int:
+    """Whole metres on a reel at its target: what an order by reels is weighed at.
 
-    The greatest that the order and the winder allow; a core left free is the smallest one of the
-    winder, on which most paper goes.
+    The greatest diameter that the order and the winder allow, inside both mass limits; a core
+    left free is the first of the mill file.
+
+    Raises
+    ------
+    ValueError
+        Where that diameter is below the core's outside.
     """
-    greatest = mill.winder.reel_diameter_greatest_mm
-    if diameter_greatest_mm is not None:
-        greatest = min(greatest, diameter_greatest_mm)
-    core = None if core_mm is None else mill.winder.core(core_mm)
+    winder = mill.winder
+    core = None if core_mm is None else winder.core(core_mm)
     if core is None:
-        core = min(mill.winder.cores, key=lambda one: one.outside_mm)
-    return greatest, core.outside_mm
+        core = winder.cores[0]
+    diameter_mm = winder.reel_diameter_greatest_mm
+    if diameter_greatest_mm is not None:
+        diameter_mm = min(diameter_mm, diameter_greatest_mm)
+    length_m = math.floor(reel_length_m(diameter_mm, core.outside_mm, caliper_um))
+    for limit_kg in (reel_mass_greatest_kg, winder.reel_mass_greatest_kg):
+        if limit_kg is not None:
+            length_m = min(length_m, math.floor(mass_length_m(limit_kg, width_mm, grammage_gsm)))
+    return length_m
 
 
 def ordered_kg(
@@ -214,10 +232,11 @@ def ordered_kg(
     chop_mm: Fraction | None,
     diameter_greatest_mm: float | None,
     core_mm: float | None,
+    reel_mass_greatest_kg: float | None,
     quantity: Fraction,
     unit: Unit,
 ) -> float:
-    """Mass of an ordered quantity, kg; reels at their target diameter (`target_diameter_mm`).
+    """Mass of an ordered quantity, kg; reels at their target (`target_length_m`).
 
     Raises
     ------
@@ -232,6 +251,13 @@ def ordered_kg(
         if chop_mm is None:
             raise ValueError("sheets without a chop have no mass")
         return mass_kg(width_mm, chop_mm / 1000 * quantity, grammage_gsm)
-    outer_mm, core_outer_mm = target_diameter_mm(mill, diameter_greatest_mm, core_mm)
-    length_m = reel_length_m(outer_mm, core_outer_mm, grade.wound_caliper_um(grammage_gsm))
+    length_m = target_length_m(
+        mill,
+        grade.wound_caliper_um(grammage_gsm),
+        grammage_gsm=grammage_gsm,
+        width_mm=width_mm,
+        diameter_greatest_mm=diameter_greatest_mm,
+        core_mm=core_mm,
+        reel_mass_greatest_kg=reel_mass_greatest_kg,
+    )
     return mass_kg(width_mm, length_m, grammage_gsm) * float(quantity)
