@@ -8,7 +8,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from trimopt.plan.model import Plan
-from trimopt.report.looks import Value, put
+from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, heading_row, new_sheet, set_widths
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
     )
     put(sheet, (2, 1), words, "text", "plan note")
     for row in (1, 2):
-        sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=last)
+        merge(sheet, row, 1, last)
     sheet.row_dimensions[1].height = 30
     heading_row(sheet, HEADING_ROW, COLUMNS)
     row = HEADING_ROW

@@ -9,7 +9,7 @@ from openpyxl.chart.axis import NumericAxis
 from openpyxl.chart.shapes import GraphicalProperties
 
 from trimopt.plan.model import Plan, RunPlan
-from trimopt.report.looks import INK, Value, put
+from trimopt.report.looks import INK, Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.summary_sheet import PARTS, parts_kg
 from trimopt.report.words import settings_text, verdict
@@ -23,7 +23,7 @@ __all__ = ["add_assumed", "add_balance", "add_timetable", "add_trade_off"]
 
 def _section(sheet: Worksheet, row: int, text: str, last: int) -> None:
     put(sheet, (row, 1), text, "text", "plan section")
-    sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=last)
+    merge(sheet, row, 1, last)
     sheet.row_dimensions[row].height = 26
 
 
@@ -142,7 +142,7 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
         return
     sheet = new_sheet(book, plan, "Timetable", wide=False)
     columns = (
-        Column(heading="Run", width=24),
+        Column(heading="Run", width=25),
         Column(heading="Set", width=6, kind="count"),
         Column(heading="Pattern", width=9, kind="count"),
         Column(heading="Jumbo", width=12),
@@ -166,7 +166,8 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
                 if index == 0:
                     before = "set-up" if block.set_up and block.number > 1 else ""
                     if block.knife_moves:
-                        moves = f"{block.knife_moves} knife moves"
+                        plural = "" if block.knife_moves == 1 else "s"
+                        moves = f"{block.knife_moves} knife move{plural}"
                         before = f"{before}, {moves}" if before else moves
                 minutes = None
                 if each.start and each.finish:
@@ -192,11 +193,11 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
 def add_assumed(book: Workbook, plan: Plan) -> None:
     """Add what was told, what was assumed, and what the bounds were taken over."""
     sheet = new_sheet(book, plan, "Assumed", wide=False)
-    columns = (Column(heading="What", width=40), Column(heading="Value", width=58))
+    columns = (Column(heading="What", width=48), Column(heading="Value", width=52))
     set_widths(sheet, columns)
     rows: list[tuple[Value, ...]] = [
-        ("Order book", f"{plan.book.name}\nsha256 {plan.book.fingerprint}"),
-        ("Mill file", f"{plan.mill.name}\nsha256 {plan.mill.fingerprint}"),
+        ("Order book", f"{plan.book.name}\nsha256 {plan.book.fingerprint[:24]}…"),
+        ("Mill file", f"{plan.mill.name}\nsha256 {plan.mill.fingerprint[:24]}…"),
         ("Judged at", plan.as_of.isoformat()),
         *settings_text(plan),
     ]

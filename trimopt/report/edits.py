@@ -98,7 +98,8 @@ def apply_sets(run: RunPlan, written: Sequence[WrittenSet]) -> tuple[RunPlan, tu
         else:
             blocks.append(draft)
     # Times of an edited run fall away: they hold for the sets as issued.
-    run = replace(run, blocks=_numbered(run, blocks), start=None, finish=None)
+    orders = tuple(replace(line, finished=None) for line in run.orders)
+    run = replace(run, blocks=_numbered(run, blocks), orders=orders, start=None, finish=None)
     return run, tuple(changes)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trimopt.plan.model import OrderLine, Plan
-from trimopt.report.looks import Value, put
+from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.words import attention_first, needs_attention, number, size_text, written_text
 
@@ -17,7 +17,7 @@ __all__ = ["ORDER_COLUMNS", "add_orders", "still_asked"]
 ORDER_COLUMNS = (
     Column(heading="Order", width=12, kind="strong"),
     Column(heading="Customer", width=20),
-    Column(heading="Run", width=17),
+    Column(heading="Run", width=25),
     Column(heading="Size", width=15),
     Column(heading="Unit", width=8),
     Column(heading="Asked", width=10, kind="count"),
@@ -53,9 +53,7 @@ def add_orders(book: Workbook, plan: Plan) -> None:
     for each in plan.left_out:
         put(sheet, (after, 1), each.order, "text", "plan strong")
         put(sheet, (after, 2), f"LEFT OUT: {each.why}", "text", "plan strong")
-        sheet.merge_cells(
-            start_row=after, end_row=after, start_column=2, end_column=len(ORDER_COLUMNS)
-        )
+        merge(sheet, after, 2, len(ORDER_COLUMNS))
         sheet.row_dimensions[after].height = 20
         after += 1
     sheet.freeze_panes = "C2"

@@ -164,7 +164,7 @@ def _run(run: RunPlan, mill: Mill) -> str:
         f"<p>Jumbo {number(run.jumbo_width_mm)} mm, deckle {number(run.deckle_mm)} mm. Trim loss "
         f"{percent(run.balance.trim_loss)}: {number(trim, 0)} of "
         f"{number(run.balance.wound_kg, 0)} kg of web wound; on the deckle "
-        f"{percent(run.balance.trim_loss_deckle)}. {_t(verdict(run.proof))}.</p>"
+        f"{percent(run.balance.trim_loss_deckle)}. Answer: {_t(verdict(run.proof))}.</p>"
     )
     parts = [
         f'<section class="run"><h2>{_t(run.name)}</h2>',
@@ -197,11 +197,16 @@ def _block(run: RunPlan, block: Block) -> str:
         ],
         "nnttt",
     )
-    sets = "".join(
-        f"<li><b>{each.number}</b> {_t(stretches_text(each))}"
-        + (f", {moment(each.start)}" if each.start else "")
-        + "</li>"
-        for each in block.sets
+    timed = any(each.start for each in block.sets)
+    sets = _table(
+        ("Set", "Jumbo and metres", "Start")[: 3 if timed else 2],
+        [
+            (f"<b>{each.number}</b>", _t(stretches_text(each)), moment(each.start))[
+                : 3 if timed else 2
+            ]
+            for each in block.sets
+        ],
+        "nt" + "t" * timed,
     )
     change = "first pattern" if block.number == 1 else "set-up" if block.set_up else "no set-up"
     return (
@@ -210,7 +215,7 @@ def _block(run: RunPlan, block: Block) -> str:
         f"{number(block.diameter_mm, 0)} mm, edge trim front {number(block.edge_front_mm)}, back "
         f"{number(block.edge_back_mm)} mm, {change}, {block.knife_moves} of "
         f"{len(block.knives_mm)} knives move</small></h3>{picture_svg(block)}"
-        f'<div class="two">{reels}<ol class="sets">{sets}</ol></div></article>'
+        f'<div class="two">{reels}{sets}</div></article>'
     )
 
 

@@ -30,10 +30,9 @@ table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nu
 th { text-align: left; background: var(--pale); font-size: .88rem; vertical-align: bottom; }
 th, td { padding: .3rem .55rem; border-bottom: 1px solid var(--rule); }
 th.n, td.n { text-align: right; }
-.two { display: grid; grid-template-columns: minmax(0, 3fr) minmax(0, 2fr); gap: 1.5rem; }
-.sets { list-style: none; margin: 0; padding: 0; columns: 2; font-variant-numeric: tabular-nums; }
-.sets li { padding: .2rem 0; break-inside: avoid; }
-.sets b { display: inline-block; min-width: 1.8rem; }
+.two { display: grid; grid-template-columns: minmax(0, 3fr) minmax(0, 2fr); gap: 1.5rem;
+  align-items: start; }
+.two td { white-space: nowrap; }
 .hatches { position: absolute; }
 svg.set { width: 100%; height: auto; display: block; margin: .3rem 0 .5rem; }
 rect { fill: var(--reel); stroke: var(--mark); stroke-width: 1.5; }

@@ -10,12 +10,13 @@ from __future__ import annotations
 import hashlib
 import json
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from openpyxl import load_workbook
+from openpyxl.utils import coordinate_to_tuple
+from openpyxl.utils.exceptions import InvalidFileException
 
 from trimopt.errors import Fault, ReportError, TrimoptError
 from trimopt.plan.codec import from_json
@@ -25,11 +26,11 @@ from trimopt.report.rows import read_rows
 from trimopt.report.sets_sheet import CARRIED, MARK, TITLE, row_marks
 from trimopt.report.summary_sheet import APPROVED_LABEL, APPROVED_NAME
 
-if TYPE_CHECKING:
-    from openpyxl import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
-
 __all__ = ["ReadBack", "read_back", "read_workbook"]
+
+_Grid = tuple[tuple[object, ...], ...]
+
+_SHOWN = 5  # changed rows named for each printed sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,56 +65,72 @@ def read_workbook(path: Path) -> Plan:
 
 def read_back(path: Path) -> ReadBack:
     """Give the plan as issued, as edited, and what was changed. Raises as `read_workbook` does."""
-    book = _opened(path)
-    try:
-        issued, marks = _carried(book, path)
-        faults = _changed_print(book, marks)
-        written, more = read_rows(_sheet(book, TITLE, path), issued)
-        faults += more
-        if faults:
-            count = f"{len(faults)} fault{'s' if len(faults) > 1 else ''}"
-            lines = "\n".join(f"  {fault}" for fault in faults)
-            raise ReportError(f"{path}: {count}\n{lines}")
-        approved = _approved(book)
-    finally:
-        book.close()
+    grids, names = _opened(path)
+    issued, marks = _carried(_grid(grids, CARRIED, path), path)
+    faults = _changed_print(grids, marks)
+    written, more = read_rows(_grid(grids, TITLE, path), issued)
+    faults += more
+    if faults:
+        count = f"{len(faults)} fault{'s' if len(faults) > 1 else ''}"
+        lines = "\n".join(f"  {fault}" for fault in faults)
+        raise ReportError(f"{path}: {count}\n{lines}")
     runs: list[RunPlan] = []
     changes: list[str] = []
     for run in issued.runs:
         edited, said = apply_sets(run, written[run.name])
         runs.append(edited)
         changes += said
-    plan = replace(issued, runs=tuple(runs), approved_by=approved)
+    plan = replace(issued, runs=tuple(runs), approved_by=_approved(grids, names))
     return ReadBack(issued=issued, plan=plan, changes=tuple(changes))
 
 
-def _opened(path: Path) -> Workbook:
+def _opened(path: Path) -> tuple[dict[str, _Grid], dict[str, tuple[str, str]]]:
+    """Give every sheet's values, and where defined names point to."""
     try:
         # Figures, not formulae: a person may well write =735+5 into a width.
-        return load_workbook(path, data_only=True)
+        book = load_workbook(path, data_only=True, read_only=True)
+        try:
+            grids = {}
+            for sheet in book.worksheets:
+                sheet.reset_dimensions()  # another program may have written them wrong
+                grids[sheet.title] = _squared(sheet.iter_rows(values_only=True))
+            names = {
+                name: next(iter(defined.destinations), ("", ""))
+                for name, defined in book.defined_names.items()
+            }
+        finally:
+            book.close()
     except FileNotFoundError as error:
         raise ReportError(f"{path}: there is no such file") from error
-    except (OSError, zipfile.BadZipFile, KeyError, ValueError, TypeError) as error:
+    except (OSError, zipfile.BadZipFile, InvalidFileException, KeyError, ValueError) as error:
         raise ReportError(
             f"{path}: cannot be read as a workbook ({error}); give the .xlsx that trimopt plan "
             f"wrote"
         ) from error
+    return grids, names
 
 
-def _sheet(book: Workbook, title: str, path: Path) -> Worksheet:
-    if title not in book.sheetnames:
+def _squared(rows: Iterable[Sequence[object]]) -> _Grid:
+    """Give rows of one length: without dimensions each ends where its own last cell does."""
+    found = [tuple(row) for row in rows]
+    widest = max((len(row) for row in found), default=0)
+    return tuple(row + (None,) * (widest - len(row)) for row in found)
+
+
+def _grid(grids: Mapping[str, _Grid], title: str, path: Path) -> _Grid:
+    if title not in grids:
         raise ReportError(
             f"{path}: has no sheet {title!r}, so it is not the workbook of a plan; give the .xlsx "
             f"that trimopt plan wrote, with all its sheets"
         )
-    return book[title]
+    return grids[title]
 
 
-def _carried(book: Workbook, path: Path) -> tuple[Plan, Mapping[str, Mapping[str, str]]]:
-    sheet = _sheet(book, CARRIED, path)
-    text, marks = _pieces(sheet, 1), _pieces(sheet, 2)
-    whole = hashlib.sha256(text.encode()).hexdigest() == sheet.cell(1, 2).value
-    if sheet.cell(1, 1).value != MARK or not whole:
+def _carried(grid: _Grid, path: Path) -> tuple[Plan, Mapping[str, Mapping[str, str]]]:
+    head = grid[0] if grid and len(grid[0]) > 1 else (None, None)
+    text, marks = _pieces(grid, 0), _pieces(grid, 1)
+    whole = hashlib.sha256(text.encode()).hexdigest() == head[1]
+    if head[0] != MARK or not whole:
         raise ReportError(
             f"{path}: the plan that it carries was damaged; make the changes again in a fresh copy"
         )
@@ -123,27 +140,24 @@ def _carried(book: Workbook, path: Path) -> tuple[Plan, Mapping[str, Mapping[str
         raise ReportError(f"{path}: the plan that it carries cannot be read: {error}") from error
 
 
-def _pieces(sheet: Worksheet, column: int) -> str:
-    pieces = []
-    for row in range(2, sheet.max_row + 1):
-        piece = sheet.cell(row, column).value
-        if piece is None:
-            break
-        pieces.append(str(piece)[1:])
-    return "".join(pieces)
+def _pieces(grid: _Grid, column: int) -> str:
+    pieces = [row[column] for row in grid[1:] if len(row) > column]
+    return "".join(str(piece)[1:] for piece in pieces if piece is not None)
 
 
-def _changed_print(book: Workbook, marks: Mapping[str, Mapping[str, str]]) -> list[Fault]:
+def _changed_print(
+    grids: Mapping[str, _Grid], marks: Mapping[str, Mapping[str, str]]
+) -> list[Fault]:
     """Find rows of printed sheets that no longer say what was written."""
     faults: list[Fault] = []
     for title, before in marks.items():
-        if title not in book.sheetnames:
+        if title not in grids:
             continue  # a sheet that somebody took out says nothing wrong
-        now = dict(row_marks(book[title]))
+        now = dict(row_marks(grids[title]))
         rows = sorted({int(row) for row in before.keys() | now.keys()})
         changed = [row for row in rows if before.get(str(row)) != now.get(str(row))]
-        for row in changed[:5]:
-            if str(book[title].cell(row, 1).value) == APPROVED_LABEL:
+        for row in changed[:_SHOWN]:
+            if row <= len(grids[title]) and grids[title][row - 1][0] == APPROVED_LABEL:
                 continue
             faults.append(
                 Fault(
@@ -155,12 +169,11 @@ def _changed_print(book: Workbook, marks: Mapping[str, Mapping[str, str]]) -> li
     return faults
 
 
-def _approved(book: Workbook) -> str:
-    name = book.defined_names.get(APPROVED_NAME)
-    if name is None:
+def _approved(grids: Mapping[str, _Grid], names: Mapping[str, tuple[str, str]]) -> str:
+    title, place = names.get(APPROVED_NAME, ("", ""))
+    if title not in grids or not place:
         return ""
-    for title, place in name.destinations:
-        if title in book.sheetnames:
-            cells: Sequence[object] = (book[title][place.replace("$", "")].value,)
-            return str(cells[0] or "").strip()
-    return ""
+    row, column = coordinate_to_tuple(place.replace("$", "").split(":")[0])
+    grid = grids[title]
+    value = grid[row - 1][column - 1] if row <= len(grid) else None
+    return "" if value is None else str(value).strip()

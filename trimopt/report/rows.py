@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from trimopt.errors import Fault
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
@@ -19,9 +18,6 @@ from trimopt.report.sets_sheet import (
     set_columns,
     shape_of,
 )
-
-if TYPE_CHECKING:
-    from openpyxl.worksheet.worksheet import Worksheet
 
 __all__ = ["read_rows"]
 
@@ -44,12 +40,12 @@ class _Page:
 
 
 def read_rows(
-    sheet: Worksheet, plan: Plan
+    grid: Sequence[Sequence[object]], plan: Plan
 ) -> tuple[dict[str, tuple[WrittenSet, ...]], list[Fault]]:
-    """Read the sheet: by run its sets in the order in which they run, and all faults."""
+    """Read the sheet's rows of values: by run its sets in the order they run in, and all faults."""
     page = _Page(rows={run.name: [] for run in plan.runs})
     shape = shape_of(plan)
-    columns = _find_columns(sheet, shape, page)
+    columns = _find_columns(grid, shape, page)
     if page.faults:
         return {}, page.faults
     runs = {run.name: run for run in plan.runs}
@@ -59,8 +55,8 @@ def read_rows(
         for block in run.blocks
         for each in block.sets
     }
-    for row in range(HEADING_ROW + 1, sheet.max_row + 1):
-        cells = {name: _clean(sheet.cell(row, at).value) for name, at in columns.items()}
+    for row, values in enumerate(grid[HEADING_ROW:], start=HEADING_ROW + 1):
+        cells = {name: _clean(values[at]) for name, at in columns.items()}
         if all(value is None for value in cells.values()):
             continue
         name = str(cells["Run"])
@@ -79,11 +75,12 @@ def read_rows(
     return {name: _ordered(page, rows) for name, rows in page.rows.items()}, page.faults
 
 
-def _find_columns(sheet: Worksheet, shape: Shape, page: _Page) -> dict[str, int]:
+def _find_columns(grid: Sequence[Sequence[object]], shape: Shape, page: _Page) -> dict[str, int]:
     found: dict[str, int] = {}
-    for cell in sheet[HEADING_ROW]:
-        if isinstance(cell.value, str) and cell.column is not None:
-            found.setdefault(cell.value.strip(), cell.column)
+    headings = grid[HEADING_ROW - 1] if len(grid) >= HEADING_ROW else ()
+    for at, value in enumerate(headings):
+        if isinstance(value, str):
+            found.setdefault(value.strip(), at)
     columns: dict[str, int] = {}
     for column in set_columns(shape):
         if column.heading in found:

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
+
+from openpyxl.worksheet.properties import PageSetupProperties
 
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
@@ -155,14 +157,17 @@ def add_sets(book: Workbook, plan: Plan) -> None:
                     put(sheet, (row, at), value, columns[at - 1].kind, style)
                 sheet.row_dimensions[row].height = 18
     sheet.freeze_panes = f"E{HEADING_ROW + 1}"
+    # Made for the screen: on paper it runs over as many pages across as it needs, legibly.
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
     sheet.print_title_rows = f"{HEADING_ROW}:{HEADING_ROW}"
+    sheet.print_title_cols = "A:D"
 
 
 def add_carried(book: Workbook, plan: Plan, printed: tuple[str, ...]) -> None:
     """Add the hidden sheet: the plan as JSON, and marks of the rows of the `printed` sheets."""
     sheet: Worksheet = book.create_sheet(CARRIED)
     sheet.sheet_state = "veryHidden"
-    marks = {title: dict(row_marks(book[title])) for title in printed}
+    marks = {title: dict(row_marks(book[title].iter_rows(values_only=True))) for title in printed}
     text, marked = _plain_json(to_json(plan)), _plain_json(json.dumps(marks))
     put(sheet, (1, 1), MARK, "text", "Normal")
     put(sheet, (1, 2), hashlib.sha256(text.encode()).hexdigest(), "text", "Normal")
@@ -183,16 +188,16 @@ def _plain_json(text: str) -> str:
     return plain.replace("_x", "\\u005fx")
 
 
-def row_marks(sheet: Worksheet) -> Iterator[tuple[str, str]]:
+def row_marks(rows: Iterable[Sequence[object]]) -> Iterator[tuple[str, str]]:
     """Give for each row that has something in it its number and a mark of what it says."""
-    for row in sheet.iter_rows():
+    for number, row in enumerate(rows, start=1):
         said = [
-            f"{cell.column}:{_plain(cell.value)}"
-            for cell in row
-            if cell.value is not None and cell.value != ""
+            f"{column}:{_plain(value)}"
+            for column, value in enumerate(row, start=1)
+            if value is not None and value != ""
         ]
         if said:
-            yield str(row[0].row), hashlib.sha256("\n".join(said).encode()).hexdigest()[:12]
+            yield str(number), hashlib.sha256("\n".join(said).encode()).hexdigest()[:12]
 
 
 def _plain(value: object) -> str:

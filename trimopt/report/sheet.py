@@ -40,10 +40,12 @@ def run_words(plan: Plan) -> str:
     return text if len(text) <= 40 else f"{len(names)} runs"
 
 
-def new_sheet(book: Workbook, plan: Plan, title: str, *, wide: bool, run: str = "") -> Worksheet:
-    """Add a sheet that prints on A4, and give it."""
+def new_sheet(
+    book: Workbook, plan: Plan, title: str, *, wide: bool, run: str = "", heading: str = ""
+) -> Worksheet:
+    """Add a sheet that prints on A4, and give it; `heading` stands for its title in print."""
     sheet: Worksheet = book.create_sheet(title)
-    paper(sheet, plan, title, wide=wide, run=run or run_words(plan))
+    paper(sheet, plan, heading or title, wide=wide, run=run or run_words(plan))
     return sheet
 
 
@@ -67,7 +69,7 @@ def paper(sheet: Worksheet, plan: Plan, title: str, *, wide: bool, run: str) -> 
     assert head is not None
     assert foot is not None
     head.left.text = _escaped(f"Plan {plan.number} · {plan.winder}", 60)
-    head.center.text = _escaped(title if run in title else f"{title} · {run}", 80)
+    head.center.text = _escaped(f"{title} · {run}", 80)
     head.right.text = f"{moment(plan.made_at)} · page &P of &N"
     for part in (head.left, head.center, head.right):
         part.size = 9
@@ -98,7 +100,7 @@ def heading_row(sheet: Worksheet, row: int, columns: Sequence[Column], *, first:
     """Write the headings of a table."""
     for offset, column in enumerate(columns):
         put(sheet, (row, first + offset), column.heading, "text", "plan heading")
-    lines = max(_lines(column.heading, 0.85 * column.width) for column in columns)
+    lines = max(_lines(column.heading, 0.95 * column.width) for column in columns)
     sheet.row_dimensions[row].height = 6 + 14.5 * lines
 
 

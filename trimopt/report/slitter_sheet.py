@@ -18,7 +18,7 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from trimopt.plan.model import Block, Plan, RunPlan
-from trimopt.report.looks import BROKE, EDGE, INK, SHEETER, Value, put
+from trimopt.report.looks import BROKE, EDGE, INK, SHEETER, Value, merge, put
 from trimopt.report.picture import Strip, spans, strips_of
 from trimopt.report.sheet import new_sheet
 from trimopt.report.words import (
@@ -74,7 +74,7 @@ class _Part:
 
 def add_slitter_plan(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
     """Add the slitter plan of one run, one block per pattern in running order."""
-    sheet = new_sheet(book, plan, title, wide=True, run=run.name)
+    sheet = new_sheet(book, plan, title, wide=True, run=run.name, heading="Slitter plan")
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
     sheet.page_setup.scale = 100
     sheet.page_margins.top, sheet.page_margins.bottom = 0.7, 0.65
@@ -203,9 +203,7 @@ def _picture(sheet: Worksheet, row: int, block: Block) -> None:
                 diagonal=Side(style="thin", color=INK), diagonalUp=True, diagonalDown=True,
             )  # fmt: skip
         if last > first:
-            sheet.merge_cells(
-                start_row=row + 1, end_row=row + 1, start_column=first, end_column=last
-            )
+            merge(sheet, row + 1, first, last)
 
 
 def _strip_words(strip: Strip, cells: int) -> tuple[str, float, int]:
@@ -299,10 +297,7 @@ def _table(
                 cell.alignment = Alignment(
                     horizontal="left", vertical="center", shrink_to_fit=True, indent=1
                 )
-            sheet.merge_cells(
-                start_row=row + offset, end_row=row + offset,
-                start_column=first, end_column=first + width - 1,
-            )  # fmt: skip
+            merge(sheet, row + offset, first, first + width - 1)
         first += width
 
 
@@ -330,7 +325,7 @@ def _span(
             shrink_to_fit=wrap is False,
         )
     if last > first:
-        sheet.merge_cells(start_row=row, end_row=row, start_column=first, end_column=last)
+        merge(sheet, row, first, last)
 
 
 def _heights(sheet: Worksheet, row: int, points: Sequence[float]) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from openpyxl.workbook.defined_name import DefinedName
 
 from trimopt.plan.model import Balance, OrderLine, Plan, RunPlan
-from trimopt.report.looks import Value, put
+from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.words import (
     attention_first,
@@ -44,7 +44,7 @@ PARTS = (
 )
 """The parts of the mass balance: the first is the sum of all the others."""
 
-_WIDTHS = (24, 10, 10, 13, 13, 11, 11, 11, 11, 11, 11, 11, 11)
+_WIDTHS = (25, 9, 10, 13, 13, 10, 11, 11, 11, 10, 10, 10, 15)
 
 
 def parts_kg(balance: Balance) -> tuple[float, ...]:
@@ -80,7 +80,7 @@ def _line(
     sheet: Worksheet, row: int, text: str, style: str, *, height: float = 18, first: int = 1
 ) -> None:
     put(sheet, (row, first), text, "text", style)
-    sheet.merge_cells(start_row=row, end_row=row, start_column=first, end_column=WIDE)
+    merge(sheet, row, first, WIDE)
     sheet.row_dimensions[row].height = height
 
 
@@ -104,7 +104,7 @@ def _head(book: Workbook, sheet: Worksheet, plan: Plan) -> int:
         row += 1
     put(sheet, (row, 1), APPROVED_LABEL, "text", "plan label")
     put(sheet, (row, 2), plan.approved_by, "text", "plan entry")
-    sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=6)
+    merge(sheet, row, 2, 6)
     put(
         sheet,
         (row, 7),
@@ -112,7 +112,7 @@ def _head(book: Workbook, sheet: Worksheet, plan: Plan) -> int:
         "text",
         "plan note",
     )
-    sheet.merge_cells(start_row=row, end_row=row, start_column=7, end_column=WIDE)
+    merge(sheet, row, 7, WIDE)
     sheet.row_dimensions[row].height = 26
     reference = f"'{sheet.title}'!$B${row}"
     book.defined_names[APPROVED_NAME] = DefinedName(APPROVED_NAME, attr_text=reference)
@@ -135,7 +135,7 @@ def _attention(sheet: Worksheet, row: int, plan: Plan) -> int:
     for order, customer, state, why in found:
         put(sheet, (row, 1), f"{order} {customer}".strip(), "text", "plan strong")
         put(sheet, (row, 2), state, "text", "plan strong")
-        sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=3)
+        merge(sheet, row, 2, 3)
         _line(sheet, row, why, "plan text", height=18 if len(why) < 100 else 33, first=4)
         row += 1
     return row
@@ -231,7 +231,7 @@ def _ratios(sheet: Worksheet, row: int, plan: Plan) -> int:
         for index, (name, share, words) in enumerate(lines):
             put(sheet, (row, 1), run.name if index == 0 else "", "text", "plan strong")
             put(sheet, (row, 2), name, "text", "plan text")
-            sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=3)
+            merge(sheet, row, 2, 3)
             put(sheet, (row, 4), share, "share", "plan strong number")
             _line(sheet, row, words, "plan text", first=5)
             row += 1

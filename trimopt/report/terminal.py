@@ -140,7 +140,7 @@ def _run(say: _Voice, run: RunPlan) -> None:
         f"{number(balance.wound_kg, 0)} kg wound), on the deckle "
         f"{percent(balance.trim_loss_deckle)}, total loss {percent(balance.total_loss)}"
     )
-    say.wrapped(verdict(run.proof))
+    say.wrapped(f"answer: {verdict(run.proof)}")
     for note in run.notes:
         say.wrapped(note, first="  - ", rest="    ")
 

@@ -7,6 +7,7 @@ every figure that stands alone carries its unit.
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from trimopt.plan.model import Block, OrderLine, Plan, Position, Proof, RunPlan, SetRow
@@ -40,12 +41,14 @@ ATTENTION = {"needs sales": 0, "short": 1, "late": 2, "over": 3, "met": 9}
 def number(value: Fraction | float, places: int = 4) -> str:
     """Give `value` with thousands set off and no more decimals than it has.
 
-    >>> number(Fraction(2151, 2)), number(1234567), number(0.25), number(1000)
-    ('1,075.5', '1,234,567', '0.25', '1,000')
+    >>> number(Fraction(2151, 2)), number(1234567), number(0.25), number(472.5, 0)
+    ('1,075.5', '1,234,567', '0.25', '473')
     """
     if isinstance(value, Fraction) and value.denominator == 1:
         return f"{value.numerator:,}"
-    text = f"{float(value):,.{places}f}"
+    # Half a kilogram rounds up, as in a spreadsheet; the language itself rounds half to even.
+    exact = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    text = f"{exact:,f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text in ("-0", "") else text
 

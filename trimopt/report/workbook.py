@@ -90,5 +90,5 @@ def _slitter_title(index: int, run: str, runs: int) -> str:
     """Name a slitter plan's sheet: by its number and run where there are several."""
     if runs == 1:
         return "Slitter plan"
-    name = re.sub(r"[^\w .,()-]+", " ", run).strip()
-    return f"Slitter plan {index} {name}"[:_TITLE_MOST].rstrip()
+    name = re.sub(r"[^\w .,()-]+", " ", run.replace("g/m²", "")).strip()
+    return f"Slitter {index} {name}"[:_TITLE_MOST].rstrip()

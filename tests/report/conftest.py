@@ -1,0 +1,74 @@
+"""The sample plan, enlarged by what it lacks, and its workbook, written once for all tests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook, load_workbook
+
+from tests.plan.sample import sample_mill, sample_plan
+from trimopt.plan.model import Plan, TradePoint
+from trimopt.report import write_workbook
+
+
+def trade_points() -> tuple[TradePoint, ...]:
+    """A trade-off of three points; the second is the plan's."""
+    return tuple(
+        TradePoint(
+            patterns=patterns,
+            loss_kg=loss,
+            loss_bound_kg=bound,
+            trim_loss=loss / 28350,
+            knife_moves=moves,
+            chosen=patterns == 3,
+        )
+        for patterns, loss, bound, moves in (
+            (2, 5200.0, 3000.0, 2),
+            (3, 1226.0, 305.0, 4),
+            (5, 1000.0, 305.0, None),
+        )
+    )
+
+
+def trade_off_plan() -> Plan:
+    """The sample plan with a trade-off for its first run."""
+    plan = sample_plan()
+    first, *rest = plan.runs
+    return replace(plan, runs=(replace(first, trade_off=trade_points()), *rest))
+
+
+@pytest.fixture(scope="session")
+def plan() -> Plan:
+    """A plan with every sheet."""
+    return trade_off_plan()
+
+
+@pytest.fixture(scope="session")
+def written(tmp_path_factory: pytest.TempPathFactory, plan: Plan) -> Path:
+    """Its workbook."""
+    path = tmp_path_factory.mktemp("report") / "plan.xlsx"
+    write_workbook(plan, path, sample_mill())
+    return path
+
+
+@pytest.fixture(scope="session")
+def book(written: Path) -> Workbook:
+    """Its workbook, opened again; for looking only."""
+    return load_workbook(written)
+
+
+@pytest.fixture
+def edited(written: Path, tmp_path: Path) -> Callable[[Callable[[Workbook], None]], Path]:
+    """Give the workbook after a person's changes, as a file."""
+
+    def edit(change: Callable[[Workbook], None]) -> Path:
+        copy = load_workbook(written)
+        change(copy)
+        path = tmp_path / "edited.xlsx"
+        copy.save(path)
+        return path
+
+    return edit
