@@ -118,7 +118,8 @@ def write_whole(path: Path, content: bytes | str) -> None:
     part = path.with_name(f".{path.name}.{os.getpid()}.{os.urandom(4).hex()}.part")
     try:
         # os.open leaves the rights to the user's own mask, which a temporary file would narrow.
-        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0))
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        handle = os.open(part, flags, 0o666)
         try:
             with os.fdopen(handle, "wb") as file:
                 file.write(data)
