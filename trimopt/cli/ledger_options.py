@@ -1,0 +1,78 @@
+"""How commands find the ledger: an option, an environment variable, or the mill file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from sqlalchemy import URL
+
+    from trimopt.mill import Mill
+
+__all__ = ["ENVIRONMENT", "find_ledger", "ledger_option", "mill_here", "require_ledger"]
+
+ENVIRONMENT = "TRIMOPT_LEDGER"
+
+ledger_option = click.option(
+    "--ledger",
+    metavar="URL",
+    envvar=ENVIRONMENT,
+    help=f"The ledger: a file, or the URL of a database. Default: the environment variable "
+    f"{ENVIRONMENT}, then the mill file's [ledger] url.",
+)
+
+
+def find_ledger(named: str | None, mill: Mill | None) -> URL | None:
+    """The ledger that is named, or else the mill file's; None where neither names one.
+
+    A file that the mill file names stands beside the mill file, wherever the command is called.
+
+    Raises
+    ------
+    LedgerError
+        What is named is no ledger.
+    """
+    from trimopt.ledger import ledger_url
+
+    if named:
+        return ledger_url(named)
+    if mill is not None and mill.ledger:
+        return ledger_url(mill.ledger, Path(mill.source).parent)
+    return None
+
+
+def mill_here(mill_path: Path | None) -> Mill | None:
+    """The mill file given, or mill.toml in this folder; None where there is none.
+
+    Raises
+    ------
+    MillFileError
+        It has faults.
+    """
+    from trimopt.mill import read
+
+    if mill_path is not None:
+        return read(mill_path)
+    here = Path("mill.toml")
+    return read(here) if here.is_file() else None
+
+
+def require_ledger(named: str | None, mill: Mill | None) -> URL:
+    """The ledger as `find_ledger` gives it.
+
+    Raises
+    ------
+    click.UsageError
+        No ledger is named anywhere.
+    """
+    url = find_ledger(named, mill)
+    if url is None:
+        message = (
+            f"no ledger is named; give --ledger URL, set {ENVIRONMENT}, or name one under [ledger] "
+            "in the mill file and give that with --mill FILE"
+        )
+        raise click.UsageError(message)
+    return url

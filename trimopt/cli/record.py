@@ -1,0 +1,105 @@
+"""`trimopt record`."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from trimopt.cli.ledger_options import ledger_option, mill_here, require_ledger
+from trimopt.cli.options import json_option, mill_option, quiet_option
+
+if TYPE_CHECKING:
+    from trimopt.ledger import Recorded
+    from trimopt.plan.model import Plan
+
+__all__ = ["command"]
+
+_PARTS = (
+    ("used", "used_kg"),
+    ("delivered in tolerance", "delivered_kg"),
+    ("surplus", "surplus_kg"),
+    ("edge trim", "edge_trim_kg"),
+    ("pattern trim", "pattern_trim_kg"),
+    ("sheeter trim and waste", "sheeter_kg"),
+    ("butts", "butts_kg"),
+    ("jumbo start and end", "start_end_kg"),
+    ("culled reels", "culled_kg"),
+)
+
+
+@click.command("record")
+@click.argument("plan", metavar="PLAN")
+@click.argument(
+    "actuals", type=click.Path(exists=True, dir_okay=False, path_type=Path), metavar="ACTUALS"
+)
+@ledger_option
+@mill_option
+@click.option("--replace", is_flag=True, help="Record the whole plan anew from this sheet alone.")
+@json_option
+@quiet_option
+def command(
+    plan: str,
+    actuals: Path,
+    ledger: str | None,
+    mill_path: Path | None,
+    replace: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Record what was run of a plan, from the filled-in sheet «As run» (xlsx) or a csv of it.
+
+    PLAN is the plan's .json file or its number in the ledger. A row that does not match a set of
+    the plan is listed with its place, and nothing is recorded. A set that was recorded with other
+    figures before is refused without --replace.
+
+    Example: trimopt record reports/shift-1.json shift-1-as-run.xlsx --ledger ledger.sqlite
+    """
+    from trimopt.ledger import record
+
+    url = require_ledger(ledger, mill_here(mill_path))
+    recorded = record(_plan(plan), actuals, url, replace=replace)
+    if as_json:
+        click.echo(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
+        return
+    if recorded.plan_kept and not quiet:
+        click.echo(f"plan {recorded.number} was not in the ledger; it is kept now", err=True)
+    _show(recorded)
+
+
+def _plan(named: str) -> Plan | str:
+    """The plan of a .json file, or the number as it was given.
+
+    Raises
+    ------
+    ReportError
+        The file cannot be read as a plan.
+    """
+    from trimopt.errors import ReportError
+    from trimopt.plan.codec import from_json
+
+    path = Path(named)
+    if path.suffix != ".json" and not path.is_file():
+        return named
+    try:
+        return from_json(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, ReportError) as error:
+        reason = getattr(error, "strerror", None) or error
+        message = f"{path}: {reason}; name the .json file that trimopt plan wrote, or a number"
+        raise ReportError(message) from error
+
+
+def _show(recorded: Recorded) -> None:
+    click.echo(
+        f"plan {recorded.number}: {recorded.recorded} of {recorded.sets} sets recorded, "
+        f"{recorded.done} of them done ({recorded.fresh} new, {recorded.unchanged} unchanged, "
+        f"{recorded.replaced} replaced)"
+    )
+    click.echo(f"{'of the recorded sets':26}{'planned kg':>12}{'run kg':>12}{'difference':>12}")
+    for words, name in _PARTS:
+        planned, run = recorded.planned[name], recorded.run[name]
+        click.echo(f"{words:26}{planned:12,.0f}{run:12,.0f}{run - planned:+12,.0f}")
+    click.echo(f"{'unplanned stops':26}{recorded.minutes_stopped:24,.0f} min")

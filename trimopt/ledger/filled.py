@@ -1,0 +1,220 @@
+"""Reading what the crew filled in: the sheet «As run» of a plan's workbook, or a csv of it.
+
+Cells are read exactly or not at all, as in the order book. What is wrong is a fault with its place;
+whether a row belongs to the plan is judged elsewhere (`trimopt.ledger.matching`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import islice
+from pathlib import Path
+
+from trimopt.book.figures import CellFaultError, as_text, read_figure, read_flag, read_text
+from trimopt.book.headings import name_key
+from trimopt.book.tables import BookFile, Cells, Sheet
+from trimopt.book.textfile import open_text_file
+from trimopt.book.workbook import open_workbook
+from trimopt.errors import Fault, LedgerError, OrderBookError
+from trimopt.report.as_run import COLUMNS, TITLE
+
+__all__ = ["FIELDS", "NEEDED", "FilledRow", "faults_text", "read_filled"]
+
+_LOOKED_AT = 50  # rows at the top in which the headings must stand
+
+FIELDS = {
+    "Plan": "plan",
+    "Run": "run",
+    "Set": "number",
+    "Jumbo": "jumbo",
+    "Planned length m": "planned_m",
+    "Done": "done",
+    "Length wound m": "length_wound_m",
+    "Reels rejected": "reels_rejected",
+    "Reason": "reason",
+    "Jumbo width mm": "jumbo_width_mm",
+    "Jumbo length m": "jumbo_length_m",
+    "Edge trim front mm": "edge_front_mm",
+    "Edge trim back mm": "edge_back_mm",
+    "Minutes stopped": "minutes_stopped",
+    "Remark": "remark",
+}
+"""Heading of a column of the sheet, and the field that it fills."""
+
+NEEDED = ("Plan", "Run", "Set", "Done")
+"""Headings without which no row can be told apart."""
+
+_KEYS = {name_key(heading): field for heading, field in FIELDS.items()}
+_HEADINGS = {field: heading for heading, field in FIELDS.items()}
+_TEXTS = frozenset({"plan", "run", "jumbo", "reason", "remark"})
+_COUNTS = frozenset({"number", "reels_rejected"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilledRow:
+    """One row as written. A blank is None, or an empty text."""
+
+    where: str
+    row: int
+    plan: str
+    run: str
+    number: int | None
+    jumbo: str
+    planned_m: Fraction | None
+    done: bool | None
+    length_wound_m: Fraction | None
+    reels_rejected: int | None
+    reason: str
+    jumbo_width_mm: Fraction | None
+    jumbo_length_m: Fraction | None
+    edge_front_mm: Fraction | None
+    edge_back_mm: Fraction | None
+    minutes_stopped: Fraction | None
+    remark: str
+
+    @property
+    def says_something(self) -> bool:
+        """Whether the crew wrote anything into the row beside what was given."""
+        written = (
+            self.length_wound_m, self.reels_rejected, self.jumbo_width_mm, self.jumbo_length_m,
+            self.edge_front_mm, self.edge_back_mm, self.minutes_stopped,
+        )  # fmt: skip
+        return bool(self.reason or self.remark) or any(value is not None for value in written)
+
+    def fault(self, field: str, wrong: str, right: str) -> Fault:
+        """Give a fault of a field of this row."""
+        value = getattr(self, field)
+        if isinstance(value, bool):
+            shown = "yes" if value else "no"
+        elif isinstance(value, Fraction):
+            shown = f"{float(value):g}"
+        else:
+            shown = as_text(value)
+        return Fault(
+            where=self.where, row=self.row, column=_HEADINGS[field], value=shown, wrong=wrong,
+            right=right,
+        )  # fmt: skip
+
+
+def faults_text(source: str, faults: Sequence[Fault]) -> str:
+    """Give all faults as one text, the file first."""
+    count = f"{len(faults)} fault{'' if len(faults) == 1 else 's'}; nothing was recorded"
+    return "\n".join([f"{source}: {count}", *(f"  {fault}" for fault in faults)])
+
+
+def read_filled(path: Path) -> tuple[tuple[FilledRow, ...], tuple[Fault, ...]]:
+    """Read a filled-in sheet.
+
+    Parameters
+    ----------
+    path
+        The plan's workbook as filled in, or a csv with the same headings.
+
+    Returns
+    -------
+    tuple of FilledRow
+        Every row that names a set or says anything.
+    tuple of Fault
+        Cells that cannot be read, as the eye meets them.
+
+    Raises
+    ------
+    LedgerError
+        The file is none of the two, or has no row of headings.
+    """
+    file = _opened(path)
+    sheet, heading_row, columns = _table(file, path)
+    rows: list[FilledRow] = []
+    faults: list[Fault] = []
+    try:
+        for row, cells in sheet.rows():
+            if row <= heading_row or all(cell is None for cell in cells):
+                continue
+            read, wrong = _read_row(sheet.name, row, cells, columns)
+            faults += wrong
+            if not wrong:
+                rows.append(read)
+    except OrderBookError as error:
+        raise LedgerError(str(error)) from error
+    return tuple(rows), tuple(faults)
+
+
+def _opened(path: Path) -> BookFile:
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise LedgerError(f"{path}: cannot be read: {reason}; name the filled-in sheet") from error
+    try:
+        if data.startswith(b"PK") or path.suffix.casefold() in {".xlsx", ".xlsm", ".xls", ".ods"}:
+            return open_workbook(path, data, str(path))
+        return open_text_file(path, data, lambda cells: len(_known(cells)), str(path))
+    except OrderBookError as error:
+        raise LedgerError(str(error)) from error
+
+
+def _known(cells: Cells) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for index, cell in enumerate(cells):
+        field = _KEYS.get(name_key(cell)) if isinstance(cell, str) else None
+        if field is not None and field not in found:
+            found[field] = index
+    return found
+
+
+def _table(file: BookFile, path: Path) -> tuple[Sheet, int, Mapping[str, int]]:
+    """The sheet with the set rows, the row of its headings, and where each column stands."""
+    sheets = [sheet for sheet in file.sheets if name_key(sheet.name) == name_key(TITLE)]
+    nearest: dict[str, int] = {}
+    for sheet in sheets or file.sheets:
+        for row, cells in islice(sheet.rows(), _LOOKED_AT):
+            found = _known(cells)
+            if all(FIELDS[heading] in found for heading in NEEDED):
+                return sheet, row, found
+            nearest = max(nearest, found, key=len)
+    missing = [heading for heading in NEEDED if FIELDS[heading] not in nearest]
+    raise LedgerError(
+        f"{path}: no row with the headings {', '.join(NEEDED)} (missing: {', '.join(missing)}); "
+        f"fill in the sheet «{TITLE}» of the plan's workbook, or a csv with its headings: "
+        f"{', '.join(column.heading for column in COLUMNS)}"
+    )
+
+
+def _read_row(
+    where: str, row: int, cells: Cells, columns: Mapping[str, int]
+) -> tuple[FilledRow, list[Fault]]:
+    values: dict[str, object] = {}
+    faults: list[Fault] = []
+    for heading, field in FIELDS.items():
+        index = columns.get(field)
+        cell = cells[index] if index is not None and index < len(cells) else None
+        try:
+            values[field] = _read_cell(field, cell)
+        except CellFaultError as fault:
+            values[field] = None
+            faults.append(
+                Fault(
+                    where=where, row=row, column=heading, value=as_text(cell), wrong=fault.wrong,
+                    right=fault.right.partition(", or state the book")[0],
+                )
+            )  # fmt: skip
+    return FilledRow(where=where, row=row, **values), faults  # type: ignore[arg-type]
+
+
+def _read_cell(field: str, cell: object) -> object:
+    if field in _TEXTS:
+        return read_text(cell) if cell is not None else ""
+    if cell is None or (isinstance(cell, str) and not cell.strip()):
+        return None
+    if field == "done":
+        return read_flag(cell)
+    figure = read_figure(cell)
+    if figure < 0:
+        raise CellFaultError("negative", "a figure from 0 up, or a blank")
+    if field in _COUNTS:
+        if figure.denominator != 1:
+            raise CellFaultError("not a whole number", "a whole number from 0 up")
+        return int(figure)
+    return figure

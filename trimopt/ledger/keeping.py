@@ -1,0 +1,245 @@
+"""Keeping issued plans: each once, whole or not at all, and which plan replaces which."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import URL, Connection, RowMapping, select, update
+
+from trimopt.errors import LedgerError
+from trimopt.ledger.opening import ledger_url, writing
+from trimopt.ledger.shares import RunShare, shares_of
+from trimopt.ledger.tables import PARTS, pieces, plans, runs, sets
+from trimopt.plan.codec import to_json
+from trimopt.plan.model import Plan
+
+__all__ = ["Kept", "fingerprint", "keep", "keep_all", "keep_in"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """What became of a plan: its id in the ledger, and the plan that it replaces, if any."""
+
+    id: int
+    number: str
+    fresh: bool  # False: it was there already and nothing changed
+    replaced: str  # number and moment of the plan it replaces; empty where it replaces none
+    note: str = ""  # what the reader should know of that
+
+
+def fingerprint(plan: Plan) -> str:
+    """Give the sha256 of the plan's JSON without the approval, which is signed after the issue."""
+    return hashlib.sha256(_document(plan).encode()).hexdigest()
+
+
+def keep(plan: Plan, url: URL | str) -> Kept:
+    """Keep an issued plan in a ledger; keeping it again changes nothing.
+
+    Parameters
+    ----------
+    plan
+        A plan that was checked.
+    url
+        The ledger, as `ledger_url` gives or reads it; it is made where there is none.
+
+    Raises
+    ------
+    LedgerError
+        The ledger cannot be written, the plan's sets do not add up to its balance, or a plan of
+        that number and moment is there with other contents.
+    """
+    return keep_all((plan,), ledger_url(url) if isinstance(url, str) else url)[0]
+
+
+def keep_all(issued: Iterable[Plan], url: URL) -> tuple[Kept, ...]:
+    """Keep several plans in one transaction: all of them or none. Raises as `keep` does."""
+    with writing(url) as connection:
+        return tuple(keep_in(connection, plan) for plan in issued)
+
+
+def keep_in(connection: Connection, plan: Plan) -> Kept:
+    """Keep a plan inside a transaction that writes. Raises as `keep` does."""
+    document = _document(plan)
+    print_ = hashlib.sha256(document.encode()).hexdigest()
+    there = _same_issue(connection, plan)
+    if there is not None:
+        if there["fingerprint"] != print_:
+            raise LedgerError(
+                f"plan {plan.number} made {plan.made_at:%Y-%m-%d %H:%M} is in the ledger with "
+                "other contents; an issued plan is never changed: issue the change under a new "
+                "number"
+            )
+        return Kept(id=there["id"], number=plan.number, fresh=False, replaced="")
+    shares = shares_of(plan)
+    answer = connection.execute(plans.insert().values(**_plan_row(plan, document, print_)))
+    assert answer.inserted_primary_key is not None
+    plan_id: int = answer.inserted_primary_key[0]
+    _write_runs(connection, plan_id, shares)
+    replaced, note = _replace_earlier(connection, plan, plan_id)
+    _replaced_already(connection, plan, plan_id)
+    return Kept(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=note)
+
+
+def _document(plan: Plan) -> str:
+    return to_json(replace(plan, approved_by=""))
+
+
+def _utc(moment: datetime) -> datetime:
+    return moment if moment.tzinfo is None else moment.astimezone(UTC).replace(tzinfo=None)
+
+
+def _same_issue(connection: Connection, plan: Plan) -> RowMapping | None:
+    found = select(plans.c.id, plans.c.fingerprint).where(
+        plans.c.mill_name == plan.mill_name,
+        plans.c.winder == plan.winder,
+        plans.c.number == plan.number,
+        plans.c.made_at == _utc(plan.made_at),
+    )
+    return connection.execute(found).mappings().first()
+
+
+def _plan_row(plan: Plan, document: str, print_: str) -> dict[str, Any]:
+    return {
+        "fingerprint": print_,
+        "number": plan.number,
+        "mill_name": plan.mill_name,
+        "winder": plan.winder,
+        "made_at": _utc(plan.made_at),
+        "made_with": plan.made_with,
+        "plan_schema": plan.schema,
+        "as_of": plan.as_of,
+        "book_name": plan.book.name,
+        "book_fingerprint": plan.book.fingerprint,
+        "mill_file": plan.mill.name,
+        "mill_fingerprint": plan.mill.fingerprint,
+        # The document's own wording of the settings, so that fractions read alike.
+        "settings": json.dumps(json.loads(document)["settings"]),
+        "replaces": plan.replaces,
+        "kept_at": datetime.now(tz=UTC).replace(tzinfo=None),
+        "document": document,
+    }
+
+
+def _write_runs(connection: Connection, plan_id: int, shares: tuple[RunShare, ...]) -> None:
+    run_rows: list[dict[str, Any]] = []
+    set_rows: list[dict[str, Any]] = []
+    piece_rows: list[dict[str, Any]] = []
+    for share in shares:
+        run = share.run
+        key = {"plan_id": plan_id, "run": share.place}
+        run_rows.append(
+            {
+                **key,
+                "name": run.name,
+                "grade": run.grade,
+                "grammage_gsm": run.grammage_gsm,
+                "jumbo_width_mm": float(run.jumbo_width_mm),
+                "deckle_mm": float(run.deckle_mm),
+                "status": run.proof.status,
+                "objective_kg": run.proof.loss_kg,
+                "bound_kg": run.proof.bound_kg,
+                "bound_on": run.proof.bound_on,
+                "set_ups": run.set_ups,
+                "set_ups_bound": run.set_ups_bound,
+                "knife_moves": run.knife_moves,
+                "knife_moves_bound": run.knife_moves_bound,
+                "minutes": run.minutes,
+                **{name: getattr(run.balance, name) for name in PARTS},
+            }
+        )
+        for each in share.sets:
+            set_rows.append(
+                {
+                    **key,
+                    "number": each.number,
+                    "block": each.block,
+                    "at": each.at,
+                    "jumbos": each.jumbos,
+                    "length_m": each.length_m,
+                    "reels": each.reels,
+                    "set_ups": each.set_ups,
+                    "knife_moves": each.knife_moves,
+                    "minutes": each.minutes,
+                    **dict(zip(PARTS, each.parts_kg, strict=True)),
+                    "unavoidable_kg": each.unavoidable_kg,
+                    "unproven_kg": each.unproven_kg,
+                    "for_set_ups_kg": each.for_set_ups_kg,
+                    "valued_kg": each.valued_kg,
+                }
+            )
+            piece_rows += [
+                {
+                    **key,
+                    "number": each.number,
+                    "place": piece.place,
+                    "kind": piece.kind,
+                    "order_number": piece.order,
+                    "customer": piece.customer,
+                    "width_mm": piece.width_mm,
+                    "ups": piece.ups,
+                    "reels": piece.reels,
+                    "reels_kg": piece.reels_kg,
+                    "pattern_trim_kg": piece.pattern_trim_kg,
+                }
+                for piece in each.pieces
+            ]
+    for table, rows in ((runs, run_rows), (sets, set_rows), (pieces, piece_rows)):
+        if rows:
+            connection.execute(table.insert(), rows)
+
+
+def _replace_earlier(connection: Connection, plan: Plan, plan_id: int) -> tuple[str, str]:
+    """Mark the plan that this one replaces.
+
+    Numbers are counted in a folder of plans, so they come again when it is emptied or when another
+    desk has its own. The plan meant is the latest earlier one of that number for the same mill and
+    winder that nothing has replaced yet; where there were several, the answer says so.
+    """
+    if not plan.replaces:
+        return "", ""
+    candidates = connection.execute(
+        select(plans.c.id, plans.c.made_at)
+        .where(
+            plans.c.mill_name == plan.mill_name,
+            plans.c.winder == plan.winder,
+            plans.c.number == plan.replaces,
+            plans.c.made_at <= _utc(plan.made_at),
+            plans.c.replaced_by.is_(None),
+            plans.c.id != plan_id,
+        )
+        .order_by(plans.c.made_at.desc())
+    ).all()
+    if not candidates:
+        return "", f"plan {plan.replaces}, which it replaces, is not in the ledger"
+    first = candidates[0]
+    connection.execute(update(plans).where(plans.c.id == first.id).values(replaced_by=plan_id))
+    note = ""
+    if len(candidates) > 1:
+        note = (
+            f"{len(candidates)} plans of number {plan.replaces} stood in the ledger; the latest "
+            "was taken as the one replaced"
+        )
+    return f"{plan.replaces} of {first.made_at:%Y-%m-%d %H:%M}", note
+
+
+def _replaced_already(connection: Connection, plan: Plan, plan_id: int) -> None:
+    """Where the plan that replaces this one was kept first, mark this one now."""
+    later = connection.execute(
+        select(plans.c.id)
+        .where(
+            plans.c.mill_name == plan.mill_name,
+            plans.c.winder == plan.winder,
+            plans.c.replaces == plan.number,
+            plans.c.made_at >= _utc(plan.made_at),
+            plans.c.id != plan_id,
+            ~plans.c.id.in_(select(plans.c.replaced_by).where(plans.c.replaced_by.is_not(None))),
+        )
+        .order_by(plans.c.made_at)
+    ).first()
+    if later is not None:
+        connection.execute(update(plans).where(plans.c.id == plan_id).values(replaced_by=later.id))

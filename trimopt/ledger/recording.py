@@ -1,0 +1,259 @@
+"""Recording what was run of a plan: all of a sheet or nothing of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import URL, Connection, delete, select
+
+from trimopt.errors import LedgerError, ReportError
+from trimopt.ledger.filled import FilledRow, faults_text, read_filled
+from trimopt.ledger.keeping import keep_in
+from trimopt.ledger.matching import Entry, jumbo_faults, match
+from trimopt.ledger.opening import writing
+from trimopt.ledger.running import SetRun, reckon
+from trimopt.ledger.shares import shares_of
+from trimopt.ledger.tables import RUN_PARTS, as_run, plans, sets
+from trimopt.plan.codec import from_json
+from trimopt.plan.model import Plan
+
+__all__ = ["Recorded", "record"]
+
+_Key = tuple[int, int]
+_WRITTEN = tuple(field.name for field in fields(Entry) if field.name not in ("place", "number"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """What became of a sheet, and the figures of all sets that are recorded of the plan now.
+
+    `planned` and `run` are kilograms by part (`RUN_PARTS`) of the recorded sets.
+    """
+
+    number: str
+    sets: int  # sets of the plan
+    recorded: int  # of them recorded now
+    done: int
+    fresh: int
+    unchanged: int
+    replaced: int
+    plan_kept: bool  # the plan itself came into the ledger with this
+    minutes_stopped: float
+    planned: Mapping[str, float]
+    run: Mapping[str, float]
+
+
+def record(plan: Plan | str, actuals: Path, url: URL, *, replace: bool = False) -> Recorded:
+    """Record a filled-in sheet.
+
+    Parameters
+    ----------
+    plan
+        The issued plan, or its number in the ledger. A plan that is not in the ledger is kept.
+    actuals
+        The plan's workbook as filled in, or a csv with the headings of its sheet «As run».
+    url
+        The ledger.
+    replace
+        Take the sheet as the whole record of the plan. Without it, a set that was recorded with
+        other figures is refused, and sets that are not on the sheet stay as they are.
+
+    Raises
+    ------
+    LedgerError
+        With every row that does not match a set of the plan; or the plan is not in the ledger, or
+        was recorded otherwise before. Nothing is recorded then.
+    """
+    rows, cell_faults = read_filled(actuals)
+    with writing(url) as connection:
+        if isinstance(plan, str):
+            plan_id, issued, kept = *_find(connection, plan), False
+        else:
+            answer = keep_in(connection, plan)
+            plan_id, issued, kept = answer.id, plan, answer.fresh
+        entries, faults = match(issued, rows)
+        faults = (*cell_faults, *faults)
+        if faults:
+            raise LedgerError(faults_text(str(actuals), _in_order(faults)))
+        if not entries:
+            raise LedgerError(
+                f"{actuals}: no set has yes or no under «Done»; nothing was recorded: fill the "
+                "sheet in first"
+            )
+        before = _recorded(connection, plan_id)
+        _refuse_changes(actuals, rows, issued, before, entries, replace=replace)
+        together = {} if replace else dict(before)
+        together |= {(entry.place, entry.number): entry for entry in entries}
+        contradictions = jumbo_faults(issued, rows, together.values())
+        if contradictions:
+            raise LedgerError(faults_text(str(actuals), contradictions))
+        shares = shares_of(issued)
+        reckoned = reckon(issued, shares, together.values())
+        _write(connection, plan_id, actuals, before=before, together=together, reckoned=reckoned)
+        return _answer(
+            connection,
+            plan_id,
+            issued,
+            before=before,
+            entries=entries,
+            together=together,
+            kept=kept,
+        )
+
+
+def _in_order(faults: Sequence[Any]) -> list[Any]:
+    return sorted(faults, key=lambda fault: fault.row or 0)
+
+
+def _find(connection: Connection, number: str) -> tuple[int, Plan]:
+    found = connection.execute(
+        select(plans.c.id, plans.c.document, plans.c.made_at, plans.c.mill_name, plans.c.winder)
+        .where(plans.c.number == number)
+        .order_by(plans.c.made_at)
+    ).all()
+    if not found:
+        raise LedgerError(
+            f"there is no plan {number} in the ledger; name the plan's .json file, and it is kept "
+            "with its record"
+        )
+    if len(found) > 1:
+        each = "; ".join(
+            f"{row.made_at:%Y-%m-%d %H:%M} {row.mill_name}, {row.winder}" for row in found
+        )
+        raise LedgerError(
+            f"{len(found)} plans in the ledger have the number {number} ({each}); name the plan's "
+            ".json file instead"
+        )
+    try:
+        return found[0].id, from_json(found[0].document)
+    except ReportError as error:
+        raise LedgerError(f"plan {number} cannot be read from the ledger: {error}") from error
+
+
+def _recorded(connection: Connection, plan_id: int) -> dict[_Key, Entry]:
+    rows = connection.execute(
+        select(as_run).where(as_run.c.plan_id == plan_id).order_by(as_run.c.run, as_run.c.number)
+    ).mappings()
+    return {
+        (row["run"], row["number"]): Entry(
+            place=row["run"], number=row["number"], **{name: row[name] for name in _WRITTEN}
+        )
+        for row in rows
+    }
+
+
+def _refuse_changes(
+    actuals: Path,
+    rows: Sequence[FilledRow],
+    plan: Plan,
+    before: Mapping[_Key, Entry],
+    entries: Sequence[Entry],
+    *,
+    replace: bool,
+) -> None:
+    if replace:
+        return
+    lines = {(row.run, row.number): row for row in rows}
+    faults = []
+    for entry in entries:
+        old = before.get((entry.place, entry.number))
+        if old is None or old == entry:
+            continue
+        line = lines[plan.runs[entry.place - 1].name, entry.number]
+        name = next(name for name in _WRITTEN if getattr(old, name) != getattr(entry, name))
+        was = getattr(old, name)
+        shown = {None: "blank", "": "blank", True: "yes", False: "no"}.get(was, f"{was}")
+        faults.append(
+            line.fault(
+                name,
+                f"was recorded before as {shown}",
+                "put it back, or give --replace to record the whole plan anew from this sheet",
+            )
+        )
+    if faults:
+        raise LedgerError(faults_text(str(actuals), faults))
+
+
+def _write(
+    connection: Connection,
+    plan_id: int,
+    actuals: Path,
+    *,
+    before: Mapping[_Key, Entry],
+    together: Mapping[_Key, Entry],
+    reckoned: Sequence[SetRun],
+) -> None:
+    moments = {
+        (row.run, row.number): (row.recorded_at, row.source)
+        for row in connection.execute(
+            select(as_run.c.run, as_run.c.number, as_run.c.recorded_at, as_run.c.source).where(
+                as_run.c.plan_id == plan_id
+            )
+        )
+    }
+    # Written anew as a whole: a jumbo's butt moves with every set of it that is added.
+    connection.execute(delete(as_run).where(as_run.c.plan_id == plan_id))
+    now = datetime.now(tz=UTC).replace(tzinfo=None)
+    lines = []
+    for run in reckoned:
+        key = (run.place, run.number)
+        entry = together[key]
+        recorded_at, source = now, actuals.name
+        if before.get(key) == entry:
+            recorded_at, source = moments[key]
+        lines.append(
+            {
+                "plan_id": plan_id,
+                "run": run.place,
+                "number": run.number,
+                "recorded_at": recorded_at,
+                "source": source,
+                **{name: getattr(entry, name) for name in _WRITTEN},
+                "length_m": run.length_m,
+                "set_ups": run.set_ups,
+                "knife_moves": run.knife_moves,
+                **dict(zip(RUN_PARTS, run.parts_kg, strict=True)),
+            }
+        )
+    connection.execute(as_run.insert(), lines)
+
+
+def _answer(
+    connection: Connection,
+    plan_id: int,
+    plan: Plan,
+    *,
+    before: Mapping[_Key, Entry],
+    entries: Sequence[Entry],
+    together: Mapping[_Key, Entry],
+    kept: bool,
+) -> Recorded:
+    old = [before.get((entry.place, entry.number)) for entry in entries]
+    planned = dict.fromkeys(RUN_PARTS, 0.0)
+    run = dict.fromkeys(RUN_PARTS, 0.0)
+    for row in connection.execute(select(sets).where(sets.c.plan_id == plan_id)).mappings():
+        if (row["run"], row["number"]) in together:
+            for name in RUN_PARTS:
+                planned[name] += row.get(name, 0.0)
+    for row in connection.execute(select(as_run).where(as_run.c.plan_id == plan_id)).mappings():
+        for name in RUN_PARTS:
+            run[name] += row[name]
+    return Recorded(
+        number=plan.number,
+        sets=sum(len(block.sets) for each in plan.runs for block in each.blocks),
+        recorded=len(together),
+        done=sum(entry.done for entry in together.values()),
+        fresh=old.count(None),
+        unchanged=sum(one == entry for one, entry in zip(old, entries, strict=True)),
+        replaced=sum(
+            one is not None and one != entry for one, entry in zip(old, entries, strict=True)
+        ),
+        plan_kept=kept,
+        minutes_stopped=sum(entry.minutes_stopped or 0.0 for entry in together.values()),
+        planned=planned,
+        run=run,
+    )

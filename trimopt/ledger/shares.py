@@ -1,0 +1,309 @@
+"""A plan's figures shared over its sets, so that any choice of sets can be summed.
+
+The rules, which the trend prints:
+
+- a set has the web wound, edge trim, pattern trim and broke reels of its own metres;
+- an order's surplus, and what the sheeter takes of it, go to the sets in proportion to the mass of
+  the order's reels in them;
+- a jumbo's butt, start and end loss go to the sets wound from it in proportion to their metres;
+- a set-up and its knife moves go to the first set of the block;
+- a run's bound, and what was given up for fewer set-ups, go to its sets by web wound.
+
+Summed over a run they give its balance again; a plan for which they do not is refused.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, time
+from itertools import pairwise
+
+from trimopt.errors import LedgerError
+from trimopt.ledger.tables import PARTS
+from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow
+
+__all__ = ["PieceShare", "RunShare", "SetShare", "shares_of", "wall_clock"]
+
+_BALANCE_WITHIN = 1e-6  # of the paper used: floats, not paper
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceShare:
+    """All reels of a set that are alike: of one order, width and use."""
+
+    place: int  # position of the first of them, from the front side
+    kind: str
+    order: str
+    customer: str
+    width_mm: float
+    ups: int | None
+    reels: int
+    reels_kg: float
+    pattern_trim_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetShare:
+    """What a set has of its run's figures; `parts_kg` is in the order of `PARTS`."""
+
+    number: int
+    block: int
+    at: datetime
+    jumbos: str
+    length_m: int
+    reels: int
+    set_ups: int
+    knife_moves: int
+    minutes: float
+    parts_kg: tuple[float, ...]
+    unavoidable_kg: float
+    unproven_kg: float
+    for_set_ups_kg: float
+    valued_kg: float
+    pieces: tuple[PieceShare, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunShare:
+    """A run's place in the plan, from 1, and its sets."""
+
+    place: int
+    run: RunPlan
+    sets: tuple[SetShare, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _OrderShares:
+    """Of a kilogram of an order's reels: delivered, surplus, and taken by the sheeter."""
+
+    customer: str
+    delivered: float
+    surplus: float
+    sheeter: float
+
+
+def wall_clock(moment: datetime) -> datetime:
+    """Give a moment without its time zone, as the mill's clock showed it."""
+    return moment.replace(tzinfo=None)
+
+
+def shares_of(plan: Plan) -> tuple[RunShare, ...]:
+    """Share the figures of every run over its sets.
+
+    Raises
+    ------
+    LedgerError
+        The sets do not add up to the plan's own balance or counts.
+    """
+    runs = []
+    for place, run in enumerate(plan.runs, start=1):
+        share = RunShare(place=place, run=run, sets=_sets_of(plan, run))
+        _require_sums(plan, share)
+        runs.append(share)
+    return tuple(runs)
+
+
+def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
+    orders = _order_shares(run)
+    ends_m = _jumbo_shares_m(run)
+    minutes = _minutes(run)
+    wound_m = sum(row.length_m for block in run.blocks for row in block.sets)
+    proof = _proof_kg(run)
+    shares = []
+    for block in run.blocks:
+        for index, row in enumerate(block.sets):
+            first = index == 0
+            share = row.length_m / wound_m if wound_m else 0.0
+            unavoidable, unproven, for_set_ups, valued = (share * kg for kg in proof)
+            parts, pieces = _parts(run, block, row, orders, ends_m)
+            shares.append(
+                SetShare(
+                    number=row.number,
+                    block=block.number,
+                    at=_at(plan, run, row),
+                    jumbos=" + ".join(part.jumbo for part in row.stretches),
+                    length_m=row.length_m,
+                    reels=sum(piece.reels for piece in pieces if piece.kind != "broke"),
+                    set_ups=int(first and block.set_up and block.number > 1),
+                    knife_moves=block.knife_moves if first else 0,
+                    minutes=minutes[row.number],
+                    parts_kg=parts,
+                    unavoidable_kg=unavoidable,
+                    unproven_kg=unproven,
+                    for_set_ups_kg=for_set_ups,
+                    valued_kg=valued,
+                    pieces=pieces,
+                )
+            )
+    return tuple(shares)
+
+
+def _at(plan: Plan, run: RunPlan, row: SetRow) -> datetime:
+    moment = row.start or run.start or datetime.combine(plan.as_of, time())
+    return wall_clock(moment)
+
+
+def _kg(run: RunPlan, width_mm: float, length_m: float) -> float:
+    return width_mm * length_m * run.grammage_gsm / 1e6
+
+
+def _order_shares(run: RunPlan) -> dict[str, _OrderShares]:
+    reels_kg: dict[str, float] = defaultdict(float)
+    for block in run.blocks:
+        metres = sum(row.length_m for row in block.sets)
+        for position in block.positions:
+            if position.kind != "broke":
+                reels_kg[position.order] += _kg(run, float(position.width_mm), metres)
+    shares = {}
+    for line in run.orders:
+        whole = reels_kg[line.number]
+        delivered, surplus, sheeter = 0.0, 0.0, 0.0
+        if whole:
+            delivered, surplus = line.delivered_kg / whole, line.surplus_kg / whole
+            sheeter = 1 - line.planned_kg / whole if line.product == "sheet" else 0.0
+        shares[line.number] = _OrderShares(
+            customer=line.customer, delivered=delivered, surplus=surplus, sheeter=sheeter
+        )
+    return shares
+
+
+def _jumbo_shares_m(run: RunPlan) -> dict[str, tuple[float, float]]:
+    """Butt, and start and end loss, in metres for a metre wound from each jumbo."""
+    shares = {}
+    for jumbo in run.jumbos:
+        wound = jumbo.wound_m or 1
+        shares[jumbo.name] = (
+            jumbo.butt_m / wound,
+            (jumbo.loss_start_m + jumbo.loss_end_m) / wound,
+        )
+    return shares
+
+
+def _minutes(run: RunPlan) -> dict[int, float]:
+    """The run's minutes by set: from finish to finish, by metres where there is no timetable."""
+    rows = [row for block in run.blocks for row in block.sets]
+    weights = [float(row.length_m) for row in rows]
+    if run.start is not None and all(row.finish is not None for row in rows):
+        ends = [run.start, *(row.finish for row in rows if row.finish is not None)]
+        timed = [(b - a).total_seconds() for a, b in pairwise(ends)]
+        if min(timed, default=0.0) >= 0 and sum(timed) > 0:
+            weights = timed
+    whole = sum(weights)
+    return {
+        row.number: run.minutes * weight / whole if whole else 0.0
+        for row, weight in zip(rows, weights, strict=True)
+    }
+
+
+def _proof_kg(run: RunPlan) -> tuple[float, float, float, float]:
+    """Unavoidable, not proven either way, given for fewer set-ups, and valued without being paper.
+
+    The four add up to the loss across the width (trim, surplus, sheeter): what the engine counts
+    beyond it is the value of kilograms below and above the ordered quantity, which is no paper.
+    """
+    proof, balance = run.proof, run.balance
+    chosen = next((point for point in run.trade_off if point.chosen), None)
+    given = 0.0
+    if chosen is not None:
+        given = max(0.0, chosen.loss_kg - min(point.loss_kg for point in run.trade_off))
+    unproven = max(0.0, proof.loss_kg - proof.bound_kg - given)
+    across = balance.wound_kg - balance.delivered_kg
+    valued = across - proof.bound_kg - unproven - given
+    return proof.bound_kg, unproven, given, valued
+
+
+def _parts(
+    run: RunPlan,
+    block: Block,
+    row: SetRow,
+    orders: Mapping[str, _OrderShares],
+    ends_m: Mapping[str, tuple[float, float]],
+) -> tuple[tuple[float, ...], tuple[PieceShare, ...]]:
+    wide, deckle, metres = float(run.jumbo_width_mm), float(run.deckle_mm), row.length_m
+    useful = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
+    pattern_kg = _kg(run, deckle - useful, metres)
+    broke_kg = _kg(
+        run, float(sum(p.width_mm for p in block.positions if p.kind == "broke")), metres
+    )
+    delivered = surplus = sheeter = 0.0
+    for position in block.positions:
+        if position.kind == "broke":
+            continue
+        mass = _kg(run, float(position.width_mm), metres)
+        order = orders[position.order]
+        delivered += mass * order.delivered
+        surplus += mass * order.surplus
+        sheeter += mass * order.sheeter
+    butt = start_end = 0.0
+    for part in row.stretches:
+        butt_m, ends = ends_m[part.jumbo]
+        butt += _kg(run, wide, butt_m * (part.to_m - part.from_m))
+        start_end += _kg(run, wide, ends * (part.to_m - part.from_m))
+    wound = _kg(run, wide, metres)
+    parts = (
+        wound + butt + start_end,
+        delivered,
+        surplus,
+        _kg(run, wide - deckle, metres),
+        pattern_kg,
+        sheeter,
+        butt,
+        start_end,
+        broke_kg,
+        wound,
+        _kg(run, deckle, metres),
+    )
+    return parts, _pieces(run, block, row, orders)
+
+
+def _pieces(
+    run: RunPlan, block: Block, row: SetRow, orders: Mapping[str, _OrderShares]
+) -> tuple[PieceShare, ...]:
+    useful_mm = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
+    pattern_kg = _kg(run, float(run.deckle_mm) - useful_mm, row.length_m)
+    alike: dict[tuple[object, ...], list[Position]] = defaultdict(list)
+    for position in block.positions:
+        key = (position.kind, position.order, position.width_mm, position.ups, position.sheeter)
+        alike[key].append(position)
+    pieces = []
+    for group in alike.values():
+        one, width_mm = group[0], float(group[0].width_mm)
+        broke = one.kind == "broke"
+        across = width_mm * len(group)
+        pieces.append(
+            PieceShare(
+                place=one.number,
+                kind=one.kind,
+                order=one.order,
+                customer="" if broke else orders[one.order].customer,
+                width_mm=width_mm,
+                ups=one.ups,
+                reels=len(group),
+                reels_kg=_kg(run, across, row.length_m),
+                pattern_trim_kg=0.0 if broke else pattern_kg * across / useful_mm,
+            )
+        )
+    return tuple(pieces)
+
+
+def _require_sums(plan: Plan, share: RunShare) -> None:
+    """See that the sets add up to what the plan says of the run."""
+    run, balance = share.run, share.run.balance
+    within = max(0.01, _BALANCE_WITHIN * balance.used_kg)
+    pairs: list[tuple[str, float, float]] = [
+        (name, getattr(balance, name), sum(each.parts_kg[n] for each in share.sets))
+        for n, name in enumerate(PARTS)
+    ]
+    pairs += [
+        ("set_ups", run.set_ups, sum(each.set_ups for each in share.sets)),
+        ("knife_moves", run.knife_moves, sum(each.knife_moves for each in share.sets)),
+    ]
+    for name, said, summed in pairs:
+        if abs(said - summed) > within:
+            raise LedgerError(
+                f"plan {plan.number}, {run.name}: {name} is {said:,.2f} in the plan but "
+                f"{summed:,.2f} over its sets; it was not kept: see what is wrong with trimopt "
+                "verify"
+            )
