@@ -1,0 +1,92 @@
+"""check, start and verify from the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from tests.cli.conftest import ROOT, Made
+from trimopt.book import read as read_book
+from trimopt.cli import main, trimopt
+from trimopt.mill import read as read_mill
+
+
+def test_check_passes_a_clean_book() -> None:
+    """Exit code 0, with the number of lines and runs."""
+    result = CliRunner().invoke(trimopt, ["check", str(ROOT / "orders" / "shift.xlsx")])
+    assert result.exit_code == 0
+    assert "12 order lines in 1 runs" in result.output
+
+
+def test_check_lists_every_fault(capsys: pytest.CaptureFixture[str]) -> None:
+    """All faults of the faulty book at once on stderr, exit code 3."""
+    book = ROOT / "orders" / "faulty.xlsx"
+    faults = read_book(book, read_mill(ROOT / "orders" / "mill.toml")).faults
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("sys.argv", ["trimopt", "check", str(book)])
+        with pytest.raises(SystemExit) as stop:
+            main()
+    assert stop.value.code == 3
+    shown = capsys.readouterr().err
+    assert [str(fault) for fault in faults if str(fault) not in shown] == []
+    assert len(faults) > 10
+
+
+def test_check_as_json() -> None:
+    """A program reads the same faults, with the same exit code."""
+    result = CliRunner().invoke(trimopt, ["check", str(ROOT / "orders" / "faulty.xlsx"), "--json"])
+    assert result.exit_code == 3
+    assert {"where", "row", "column", "value", "wrong", "right"} <= set(
+        json.loads(result.stdout)["faults"][0]
+    )
+
+
+def test_start_lays_down_files_that_read_back(tmp_path: Path) -> None:
+    """The mill file is whole and the empty order book has no faults in its headings."""
+    result = CliRunner().invoke(trimopt, ["start", str(tmp_path / "ours")])
+    assert result.exit_code == 0
+    mill = read_mill(tmp_path / "ours" / "mill.toml")
+    assert mill.winder.knives > 1
+    assert (tmp_path / "ours" / "orders.xlsx").is_file()
+
+
+def test_start_overwrites_nothing(tmp_path: Path) -> None:
+    """A folder that holds a mill file is left as it is."""
+    (tmp_path / "mill.toml").write_text("ours", encoding="utf-8")
+    result = CliRunner().invoke(trimopt, ["start", str(tmp_path)])
+    assert result.exit_code == 1
+    assert "stand there already" in str(result.exception)
+    assert (tmp_path / "mill.toml").read_text(encoding="utf-8") == "ours"
+
+
+def test_verify_passes_what_was_written(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The JSON and the workbook that the plan command wrote hold."""
+    monkeypatch.chdir(made.folder)
+    for name in ("shift-1.json", "shift-1.xlsx"):
+        result = CliRunner().invoke(trimopt, ["verify", f"reports/{name}"])
+        assert result.exit_code == 0, result.output
+        assert "everything holds" in result.output
+
+
+def test_verify_finds_an_edited_width(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One width changed by hand: exit code 7, and the place is named."""
+    monkeypatch.chdir(made.folder)
+    plan = json.loads(made.json.read_text(encoding="utf-8"))
+    plan["runs"][0]["blocks"][0]["positions"][0]["width_mm"] += 1
+    Path("edited.json").write_text(json.dumps(plan), encoding="utf-8")
+    result = CliRunner().invoke(trimopt, ["verify", "edited.json"])
+    assert result.exit_code == 7
+    assert "do not hold" in result.output
+
+
+def test_verify_needs_the_book(made: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plan away from its book says which option names it."""
+    monkeypatch.chdir(tmp_path)
+    text = made.json.read_text(encoding="utf-8")
+    Path("alone.json").write_text(text, encoding="utf-8")
+    result = CliRunner().invoke(trimopt, ["verify", "alone.json"])
+    assert result.exit_code == 2
+    assert "--mill FILE" in result.output

@@ -1,0 +1,123 @@
+"""The main job from the command line: order book in, checked plan out."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from tests.cli.conftest import ROOT, Made
+from trimopt.book import read as read_book
+from trimopt.cli import trimopt
+from trimopt.mill import read as read_mill
+from trimopt.plan.codec import from_json
+from trimopt.plan.numbers import next_number
+from trimopt.plan.verify import verify
+
+
+def _run(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "trimopt", *words],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_the_readme_names_the_command_that_was_run() -> None:
+    """What the fixture runs is what the README tells a newcomer to run."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert "pip install . && trimopt plan orders/shift.xlsx" in readme
+
+
+def test_a_plan_is_written_whole_and_said_where(made: Made) -> None:
+    """Workbook, page, labels and JSON stand under reports/, and stdout names them."""
+    names = sorted(path.name for path in (made.folder / "reports").iterdir())
+    assert names == ["shift-1-labels.csv", "shift-1.html", "shift-1.json", "shift-1.xlsx"]
+    assert all(f"reports/{name}" in made.stdout for name in names)
+
+
+def test_what_was_written_holds(made: Made) -> None:
+    """The written JSON, read back, passes the independent check against the same files."""
+    mill = read_mill(made.folder / "orders" / "mill.toml")
+    book = read_book(made.folder / "orders" / "shift.xlsx", mill)
+    plan = made.plan
+    assert [finding for finding in verify(plan, book, mill) if finding.where != "book"] == []
+
+
+def test_the_pipe_gets_plain_text(made: Made) -> None:
+    """No escape codes where stdout is no terminal; the caution is there."""
+    assert "\x1b" not in made.stdout
+    assert "Planning document" in made.stdout
+    assert made.plan.caution.split(".", maxsplit=1)[0] in made.stdout
+
+
+def test_every_order_of_the_book_is_in_the_plan(made: Made) -> None:
+    """Nothing is lost between the book and the plan."""
+    mill = read_mill(made.folder / "orders" / "mill.toml")
+    book = read_book(made.folder / "orders" / "shift.xlsx", mill)
+    planned = [line.number for run in made.plan.runs for line in run.orders]
+    assert sorted(planned) == sorted(order.number for order in book.orders)
+
+
+def test_the_gap_is_small_and_stated(made: Made) -> None:
+    """The shift ends within 0.3 % of the paper used of the proven bound."""
+    (run,) = made.plan.runs
+    assert run.proof.bound_kg <= run.proof.loss_kg
+    assert run.proof.status in {"optimal", "feasible"}
+    assert run.proof.loss_kg - run.proof.bound_kg <= 0.003 * run.balance.used_kg + max(
+        # Where the mill prices set-ups the plan may give paper for them, and the trade-off says so.
+        point.loss_kg - run.trade_off[0].loss_kg
+        for point in run.trade_off
+        if point.chosen
+    )
+
+
+def test_planning_again_replaces_the_plan(made: Made, tmp_path: Path) -> None:
+    """The second plan of a book carries the next number and the one it replaces."""
+    assert next_number(made.folder / "reports", "shift") == ("shift-2", "shift-1")
+    assert next_number(tmp_path, "shift") == ("shift-1", "")
+
+
+def test_faults_stop_the_plan_and_nothing_is_written(tmp_path: Path) -> None:
+    """A faulty book exits with 3, lists its faults and leaves no file behind."""
+    done = _run(ROOT, "plan", "orders/faulty.xlsx", "--out", str(tmp_path / "out"))
+    assert done.returncode == 3
+    assert "row" in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_missing_mill_file_is_said_with_the_cure(tmp_path: Path) -> None:
+    """Wrong usage: exit code 2, and how to lay one down."""
+    book = tmp_path / "book.csv"
+    book.write_text("order\n", encoding="utf-8")
+    result = CliRunner().invoke(trimopt, ["plan", str(book)])
+    assert result.exit_code == 2
+    assert "trimopt start" in result.output
+
+
+def test_two_wishes_that_exclude_each_other_are_refused() -> None:
+    """--set-ups and --give-up ask for different points of the trade-off."""
+    result = CliRunner().invoke(
+        trimopt,
+        ["plan", str(ROOT / "orders" / "shift.xlsx"), "--set-ups", "5", "--give-up", "10"],
+    )
+    assert result.exit_code == 2
+    assert "different plans" in result.output
+
+
+@pytest.mark.slow
+def test_json_on_stdout_is_the_plan(tmp_path: Path) -> None:
+    """--json prints what the JSON file holds, and nothing else."""
+    done = _run(
+        ROOT, "plan", "orders/shift.xlsx", "--json", "--out", str(tmp_path), "--time-limit", "20"
+    )
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["schema"] == 1
+    written = from_json((tmp_path / "shift-1.json").read_text(encoding="utf-8"))
+    assert from_json(done.stdout) == written
