@@ -60,12 +60,23 @@ def book(written: Path) -> Workbook:
     return load_workbook(written)
 
 
+@pytest.fixture(scope="session")
+def slim(written: Path) -> Path:
+    """The workbook without its slitter plans, whose merged cells take long to open."""
+    book = load_workbook(written)
+    for title in [name for name in book.sheetnames if name.startswith("Slitter")]:
+        del book[title]
+    path = written.with_name("slim.xlsx")
+    book.save(path)
+    return path
+
+
 @pytest.fixture
-def edited(written: Path, tmp_path: Path) -> Callable[[Callable[[Workbook], None]], Path]:
+def edited(slim: Path, tmp_path: Path) -> Callable[[Callable[[Workbook], None]], Path]:
     """Give the workbook after a person's changes, as a file."""
 
     def edit(change: Callable[[Workbook], None]) -> Path:
-        copy = load_workbook(written)
+        copy = load_workbook(slim)
         change(copy)
         path = tmp_path / "edited.xlsx"
         copy.save(path)

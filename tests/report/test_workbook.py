@@ -17,6 +17,7 @@ from trimopt.plan.reels import cores_to_cut, reels_of, sheeter_list
 from trimopt.report import write_workbook
 from trimopt.report.as_run import COLUMNS, HEADING_ROW, REASONS
 from trimopt.report.looks import CELL_TEXT_MOST, safe_text
+from trimopt.report.workbook import build_workbook
 
 
 def table(sheet: Worksheet, heading: str) -> list[dict[str, object]]:
@@ -58,7 +59,7 @@ def test_sheets_stand_in_the_order_of_use(book: Workbook) -> None:
     assert book["plan"].sheet_state == "veryHidden"
 
 
-def test_sheets_without_content_are_left_out(tmp_path: Path) -> None:
+def test_sheets_without_content_are_left_out() -> None:
     """A plan without trade-off, times and sheet orders has no empty sheets for them."""
     plan = sample_plan()
     run = plan.runs[1]
@@ -67,8 +68,7 @@ def test_sheets_without_content_are_left_out(tmp_path: Path) -> None:
         for b in run.blocks
     )
     plan = replace(plan, runs=(replace(run, blocks=blocks, start=None, finish=None),))
-    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
-    names = load_workbook(tmp_path / "p.xlsx").sheetnames
+    names = build_workbook(plan, sample_mill()).sheetnames
     assert not {"Trade-off", "Timetable", "Sheeters"} & set(names)
     assert "Slitter plan" in names
 
@@ -92,11 +92,10 @@ def test_every_printed_sheet_is_a4_with_header_and_caution(book: Workbook, plan:
         assert sheet.freeze_panes, sheet.title
 
 
-def test_a_caution_too_long_for_a_footer_points_to_the_first_sheet(tmp_path: Path) -> None:
+def test_a_caution_too_long_for_a_footer_points_to_the_first_sheet() -> None:
     """Spreadsheet programs cut a footer at 255 characters, so half a caution is never printed."""
     plan = replace(sample_plan(), caution="Take care. " * 40)
-    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
-    again = load_workbook(tmp_path / "p.xlsx")
+    again = build_workbook(plan, sample_mill())
     foot = again["Reels"].oddFooter
     assert foot is not None
     assert foot.center.text == "Planning document: heed the caution on the first sheet."
@@ -124,13 +123,13 @@ def test_summary_gives_each_run_with_its_losses(book: Workbook, plan: Plan) -> N
     assert any("replaces" in text.lower() for text in said)
 
 
-def test_optimal_is_written_only_when_proven(tmp_path: Path) -> None:
+def test_optimal_is_written_only_when_proven() -> None:
     """The word stands where the proof says so, and nowhere else."""
     plan = sample_plan()
     run = plan.runs[0]
     proven = replace(run, proof=replace(run.proof, status="optimal", gap_kg=0.0, gap_percent=0.0))
-    write_workbook(replace(plan, runs=(proven, plan.runs[1])), tmp_path / "p.xlsx", sample_mill())
-    rows = table(load_workbook(tmp_path / "p.xlsx")["Summary"], "Run")
+    book = build_workbook(replace(plan, runs=(proven, plan.runs[1])), sample_mill())
+    rows = table(book["Summary"], "Run")
     assert [row["Answer"] for row in rows[:2]] == ["optimal", "gap 0.265 %"]
 
 
@@ -263,7 +262,9 @@ def test_text_that_a_workbook_cannot_hold_is_mended(tmp_path: Path) -> None:
     assert len(safe_text("x" * 50_000)) == CELL_TEXT_MOST
     plan = replace(sample_plan(), notes=("bell \x07", "long " * 10_000))
     write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
-    assert "bell \ufffd" in texts(load_workbook(tmp_path / "p.xlsx")["Assumed"])
+    again = load_workbook(tmp_path / "p.xlsx", read_only=True)
+    assert "bell \ufffd" in texts(again["Assumed"])
+    again.close()
 
 
 def test_numbers_are_numbers_with_formats(book: Workbook) -> None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from openpyxl.chart import Reference, ScatterChart, Series
 from openpyxl.chart.axis import NumericAxis
 from openpyxl.chart.shapes import GraphicalProperties
 
-from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.looks import INK, Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.summary_sheet import PARTS, parts_kg
@@ -148,46 +150,45 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
         Column(heading="Jumbo", width=12),
         Column(heading="Start", width=17, kind="time"),
         Column(heading="Finish", width=17, kind="time"),
-        Column(heading="Winding min", width=9, kind="min"),
+        Column(heading="Minutes", width=9, kind="min"),
         Column(heading="Before it", width=22),
         Column(heading="Finishes order", width=22),
     )
     set_widths(sheet, columns)
-    rows: list[tuple[Value, ...]] = []
-    for run in timed:
-        ends = {n: [] for n in range(1, 1 + sum(len(b.sets) for b in run.blocks))}  # type: dict[int, list[str]]
-        for line in run.orders:
-            if line.last_set in ends:
-                late = " LATE" if line.state == "late" else ""
-                ends[line.last_set].append(line.number + late)
-        for block in run.blocks:
-            for index, each in enumerate(block.sets):
-                before = ""
-                if index == 0:
-                    before = "set-up" if block.set_up and block.number > 1 else ""
-                    if block.knife_moves:
-                        plural = "" if block.knife_moves == 1 else "s"
-                        moves = f"{block.knife_moves} knife move{plural}"
-                        before = f"{before}, {moves}" if before else moves
-                minutes = None
-                if each.start and each.finish:
-                    minutes = (each.finish - each.start).total_seconds() / 60
-                rows.append(
-                    (
-                        run.name,
-                        each.number,
-                        block.number,
-                        " + ".join(s.jumbo for s in each.stretches),
-                        each.start,
-                        each.finish,
-                        minutes,
-                        before,
-                        ", ".join(ends[each.number]),
-                    )
-                )
+    rows = [row for run in timed for row in _timetable_rows(run)]
     table(sheet, 1, columns, rows)
     sheet.freeze_panes = "A2"
     sheet.print_title_rows = "1:1"
+
+
+def _timetable_rows(run: RunPlan) -> Iterator[tuple[Value, ...]]:
+    ends: dict[int | None, list[str]] = defaultdict(list)
+    for line in run.orders:
+        ends[line.last_set].append(line.number + (" LATE" if line.state == "late" else ""))
+    for block in run.blocks:
+        for index, each in enumerate(block.sets):
+            minutes = None
+            if each.start and each.finish:
+                minutes = (each.finish - each.start).total_seconds() / 60
+            yield (
+                run.name,
+                each.number,
+                block.number,
+                " + ".join(stretch.jumbo for stretch in each.stretches),
+                each.start,
+                each.finish,
+                minutes,
+                _before(block) if index == 0 else "",
+                ", ".join(ends[each.number]),
+            )
+
+
+def _before(block: Block) -> str:
+    """Say what is done before a block's first set."""
+    parts = ["set-up"] if block.set_up and block.number > 1 else []
+    if block.knife_moves:
+        parts.append(f"{block.knife_moves} knife move" + ("s" if block.knife_moves > 1 else ""))
+    return ", ".join(parts)
 
 
 def add_assumed(book: Workbook, plan: Plan) -> None:

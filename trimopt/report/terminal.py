@@ -49,8 +49,10 @@ class _Voice:
         from rich.text import Text
 
         plain = showable(text, self.encoding).rstrip()
-        styled = Text(plain, style="" if self.console.no_color else style)
-        self.console.print(styled, soft_wrap=True, highlight=False)
+        weighty = self.console.is_terminal and not self.console.no_color
+        self.console.print(
+            Text(plain, style=style if weighty else ""), soft_wrap=True, highlight=False
+        )
 
     def wrapped(self, text: str, *, first: str = "  ", rest: str = "  ", style: str = "") -> None:
         # A figure and its unit stay on one line; textwrap does not break at a no-break space.
@@ -187,7 +189,7 @@ def _trade_off(say: _Voice, run: RunPlan) -> None:
     for point in points:
         moves = "" if point.knife_moves is None else str(point.knife_moves)
         drawn = bar(point.loss_kg, most, say.width - 70, say.marks) if say.width >= 76 else ""
-        mark = f" {say.marks.chosen} this plan" if point.chosen else ""
+        mark = f" {say.marks.chosen}" + " this plan" * (say.width >= 70) if point.chosen else ""
         say.line(
             f"  {point.patterns:8}{point.loss_kg:11,.0f}{point.loss_bound_kg:13,.0f}"
             f"{percent(point.trim_loss):>12}{moves:>7}  {drawn}{mark}",

@@ -1,0 +1,76 @@
+"""Label data, JSON, and what importing the report costs."""
+
+from __future__ import annotations
+
+import csv
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from tests.plan.sample import sample_mill, sample_plan
+from trimopt.errors import ReportError
+from trimopt.plan.codec import from_json
+from trimopt.plan.reels import reels_of
+from trimopt.report import write_json, write_labels
+from trimopt.report.labels import LABEL_COLUMNS, guarded
+
+
+def test_a_label_for_every_reel(tmp_path: Path) -> None:
+    """Rows are the plan's reels in order of making, figures without marks of thousands."""
+    plan = sample_plan()
+    write_labels(plan, tmp_path / "l.csv", sample_mill())
+    with (tmp_path / "l.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    reels = [reel for run in plan.runs for reel in reels_of(run)]
+    assert len(rows) == len(reels)
+    assert tuple(rows[0]) == LABEL_COLUMNS
+    for row, reel in zip(rows, reels, strict=True):
+        assert row["batch identity"] == f"{plan.number}-{reel.identity}"
+        assert row["order"] == reel.order
+        assert row["customer"] == reel.customer
+        assert row["destination"] == reel.destination
+        assert float(row["width mm"]) == float(reel.width_mm)
+        assert float(row["length m"]) == reel.length_m
+        assert float(row["mass kg"]) == pytest.approx(reel.mass_kg, abs=0.05)
+        assert float(row["diameter mm"]) == pytest.approx(reel.diameter_mm, abs=0.5)
+        assert float(row["grammage g/m²"]) == reel.grammage_gsm
+    assert len({row["batch identity"] for row in rows}) == len(rows)
+    assert {row["for"] for row in rows} == {"customer", "Sheeter A", "stock"}
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\t=1", "  =1"])
+def test_labels_hold_no_formula(text: str, tmp_path: Path) -> None:
+    """Text that a spreadsheet would take for a formula is led by an apostrophe."""
+    assert guarded(text) == f"'{text}"
+    plan = sample_plan()
+    run = plan.runs[1]
+    orders = tuple(replace(line, customer=text, destination=text) for line in run.orders)
+    write_labels(replace(plan, runs=(replace(run, orders=orders),)), tmp_path / "l.csv")
+    with (tmp_path / "l.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert {row["customer"] for row in rows} == {f"'{text}"}
+    assert {row["destination"] for row in rows} == {f"'{text}"}
+
+
+def test_json_comes_back_as_the_plan(tmp_path: Path) -> None:
+    """What is written is read as the same plan; where it cannot be written the error says so."""
+    plan = sample_plan()
+    write_json(plan, tmp_path / "p.json")
+    assert from_json((tmp_path / "p.json").read_text(encoding="utf-8")) == plan
+    with pytest.raises(ReportError, match="cannot be written"):
+        write_json(plan, tmp_path / "none" / "p.json")
+
+
+def test_the_room_is_light_to_import() -> None:
+    """A command that writes nothing does not pay for the spreadsheet and terminal libraries."""
+    code = (
+        "import sys, trimopt.report; "
+        "print([m for m in ('openpyxl', 'rich', 'pandas', 'numpy', 'ortools') if m in sys.modules])"
+    )
+    shown = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
+    )
+    assert shown.stdout.strip() == "[]"

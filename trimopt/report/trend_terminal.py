@@ -1,0 +1,172 @@
+"""The trend on a terminal: the figures side by side and a small chart of trim loss by period.
+
+With NO_COLOR, or where the output is no terminal, nothing but plain text is written.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from trimopt.report.characters import Marks, bar, fitting_marks, showable
+from trimopt.report.trend_model import Figures, Line, Trend
+from trimopt.report.trend_words import (
+    CAUSES,
+    against_rows,
+    asked_text,
+    measured_text,
+    missed_text,
+    share_text,
+)
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+__all__ = ["print_trend"]
+
+_PERIODS_MOST = 36  # lines of the chart; the workbook has all of them
+_CARRIERS_MOST = 8
+_BAR = 30
+
+
+class _Voice:
+    """Writes lines in what the console's locale and NO_COLOR allow."""
+
+    def __init__(self, console: Console) -> None:
+        self.console = console
+        self.width = max(60, min(console.width, 100))
+        self.marks: Marks = fitting_marks(console.encoding)
+
+    def line(self, text: str = "", style: str = "") -> None:
+        from rich.text import Text
+
+        plain = showable(text, self.console.encoding).rstrip()
+        styled = Text(plain, style="" if self.console.no_color else style)
+        self.console.print(styled, soft_wrap=True, highlight=False)
+
+    def wrapped(self, text: str, style: str = "") -> None:
+        for part in textwrap.wrap(text, self.width, subsequent_indent="  "):
+            self.line(part, style)
+
+
+def print_trend(trend: Trend, console: Console) -> None:
+    """Print the trend for a manager.
+
+    Parameters
+    ----------
+    trend : Trend
+        What to print.
+    console : rich.console.Console
+        Where to: results belong on standard output.
+    """
+    say = _Voice(console)
+    say.line("Trim loss, planned and run", "bold")
+    say.wrapped(asked_text(trend))
+    say.wrapped(measured_text(trend))
+    say.wrapped(f"target: {missed_text(trend)}")
+    _side_by_side(say, trend.whole)
+    _chart(say, trend)
+    _against(say, trend)
+    _carried(say, trend)
+    say.line()
+    say.line("Rules", "bold")
+    for rule in trend.rules:
+        say.wrapped(f"- {rule}")
+
+
+def _side_by_side(say: _Voice, line: Line) -> None:
+    sides = (line.planned, line.planned_of_run, line.run)
+
+    def row(words: str, values: list[str]) -> None:
+        say.line(f"{words:30}" + "".join(f"{value:>15}" for value in values))
+
+    say.line()
+    row("", ["planned", "planned of run", "run"])
+    tonnes = (
+        ("paper used t", "used_kg"),
+        ("delivered in tolerance t", "delivered_kg"),
+        *((f"{words.lower()} t", name) for words, name in CAUSES),
+    )
+    for words, name in tonnes:
+        row(words, [f"{getattr(side, name) / 1000:,.1f}" for side in sides])
+    for ratios in zip(*(side.ratios for side in sides), strict=True):
+        scale, unit = (1000.0, "t") if ratios[0].unit == "kg" else (1e6, "km²")
+        row(ratios[0].name.lower(), [share_text(ratio.share) for ratio in ratios])
+        row(f"  {unit}", [
+            f"{ratio.numerator / scale:,.3f}/{ratio.denominator / scale:,.1f}" for ratio in ratios
+        ])  # fmt: skip
+    row("set-ups a 100 t", [_rate(side.set_ups_100_t) for side in sides])
+    row("knife moves a 100 t", [_rate(side.knife_moves_100_t) for side in sides])
+    row("minutes", [f"{side.minutes:,.0f}" for side in sides])
+    row("  of them stopped", [f"{side.minutes_stopped:,.0f}" for side in sides])
+
+
+def _rate(value: float | None) -> str:
+    return "–" if value is None else f"{value:,.2f}"
+
+
+def _chart(say: _Voice, trend: Trend) -> None:
+    lines = trend.lines[-_PERIODS_MOST:]
+    shares = [_share(line.planned) for line in lines] + [_share(line.run) for line in lines]
+    target = (trend.target_percent or 0.0) / 100
+    most = max([*shares, target])
+    left = len(trend.lines) - len(lines)
+    say.line()
+    earlier = f" (the last {len(lines)} of {len(trend.lines)})" if left else ""
+    say.line(f"Trim loss of full web width by {trend.by}{earlier}", "bold")
+    for line in lines:
+        for words, figures, missed in (
+            ("planned", line.planned, line.planned_missed),
+            ("run", line.run, line.run_missed),
+        ):
+            if not figures.wound_m2:
+                continue
+            label = line.label if words == "planned" else ""
+            drawn = bar(_share(figures), most, _BAR, say.marks)
+            if target:
+                # The target is a column that the bar reaches or passes.
+                at = min(_BAR - 1, max(0, round(target / most * _BAR) - 1))
+                drawn = drawn.ljust(_BAR)
+                drawn = drawn[:at] + say.marks.cut + drawn[at + 1 :]
+            mark = " missed" if missed else ""
+            style = "red" if missed else ""
+            say.line(
+                f"{label:16} {words:8}{100 * _share(figures):6.2f} %  {drawn.rstrip():{_BAR}}{mark}",
+                style,
+            )
+    if target:
+        say.line(f"{'':34}{say.marks.cut} target {trend.target_percent:g} %")
+
+
+def _share(figures: Figures) -> float:
+    return figures.trim_loss.share or 0.0
+
+
+def _against(say: _Voice, trend: Trend) -> None:
+    ran = trend.whole.run if trend.against_run.running_kg else None
+    against = trend.against_planned if ran is None else trend.against_run
+    say.line()
+    of = "all planned sets" if ran is None else "the sets that were run"
+    say.line(f"From the proven bound to the loss, over {of}", "bold")
+    for words, kg, is_sum in against_rows(against, ran):
+        share = share_text(kg / against.used_kg if against.used_kg else None)
+        say.line(f"{words:66}{kg / 1000:10,.2f} t{share:>10}", "bold" if is_sum else "")
+
+
+def _carried(say: _Voice, trend: Trend) -> None:
+    say.line()
+    say.line("Widths and orders that carried most of the pattern trim", "bold")
+    say.line(f"{'':34}{'planned kg':>12}{'run kg':>12}{'share':>10}{'so far':>10}")
+    for carriers in (trend.widths, trend.orders):
+        for each in carriers[:_CARRIERS_MOST]:
+            name = f"{each.order}  {each.customer}" if each.order else f"{each.width_mm:,g} mm"
+            say.line(
+                f"{name[:33]:34}{each.planned_kg:12,.0f}{each.run_kg:12,.0f}"
+                f"{share_text(each.share):>10}{share_text(each.cumulative):>10}"
+            )
+        say.line()
+    for each in trend.culled:
+        say.line(
+            f"culled: {each.reason:26}{each.culled_kg:12,.0f} kg, {each.reels:,} reels on "
+            f"{each.sets:,} sets"
+        )
