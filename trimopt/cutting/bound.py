@@ -181,12 +181,22 @@ def _worst(offers: Sequence[ClassOffer], gains: list[int], worths: list[int], sc
         limits = np.minimum(offer.width // offer.widths, offer.most_pieces)[kept]
         table = fill_widths(offer.widths[kept], values[kept], limits, offer.width)
         work += 3 * len(kept) * offer.width
-        most = int(table.best.max())
-        if most > budget:
+        best = np.where(offer.broke >= 0, table.best, 0)
+        top = int(best.argmax())
+        most = int(best[top])
+        if most > budget and not _stands(offer, kept, table.pieces(top), top):
             most, cells = _most_allowed(offer, values, kept, limits)
             work += cells
         worst = max(worst, (most - budget) / budget)
     return _Worst(share=worst, work=work)
+
+
+def _stands(offer: ClassOffer, kept: Ints, counts: tuple[tuple[int, int], ...], used: int) -> bool:
+    """Whether a pattern that fits the width also keeps the rules on stations and edges."""
+    broke = int(offer.broke[used])
+    pieces = sum(n for _, n in counts)
+    inside = sum(n for j, n in counts if offer.no_edge[kept[j]])
+    return pieces + broke <= offer.most_pieces and (not inside or pieces - inside + broke >= 2)
 
 
 def _most_allowed(offer: ClassOffer, values: Ints, kept: Ints, limits: Ints) -> tuple[int, int]:

@@ -122,7 +122,11 @@ def _offer(
         cost=limits.cost,
         width=width,
         unit=unit,
-        most_pieces=limits.most_pieces,
+        # No set holds more pieces and broke reels than this, so the tables need be no larger.
+        most_pieces=min(
+            limits.most_pieces,
+            limits.width // min(option.width for option in options) + int(broke.max()),
+        ),
         options=ks,
         demand=np.array([option.demand for option in options], dtype=np.int64),
         widths=np.array([option.width // unit for option in options], dtype=np.int64),

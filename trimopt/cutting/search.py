@@ -6,7 +6,7 @@ import time
 from dataclasses import dataclass, field
 from math import gcd
 
-from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.instance import SCALE, Instance, Option
 from trimopt.cutting.outcome import Cut, Pattern, faults_of, loss_of
 from trimopt.cutting.limits import Limits, Observer, Progress
 
@@ -17,26 +17,40 @@ class SearchEnded(Exception):  # noqa: N818 - an end, not an error
     """The search is over: the gap is closed, or a limit was reached."""
 
 
-def loss_step(instance: Instance) -> int:
-    """Give a whole number that divides the loss of every plan.
+def loss_step(instance: Instance) -> tuple[int, int]:
+    """Give whole numbers step and offset: every plan's loss is offset plus a multiple of step.
 
     Each term of the loss is a multiple of one of the numbers whose divisor is taken: sets cost
     SCALE · cost, net worth moves in steps of the divisor q of the worths and the surplus worth,
-    and a price is paid on nothing or on a multiple of gcd(q, ordered).
+    and a price is paid on nothing or on a multiple of gcd(q, ordered). A demand whose low and
+    high are one and whose surplus gives back just what it brought has one net worth in every plan:
+    its term is a constant, the offset.
     """
-    step = 0
+    step = offset = 0
     for limits in instance.classes:
         step = gcd(step, SCALE * limits.cost)
-    quanta = [demand.surplus_worth if demand.high is not None else 0 for demand in instance.demands]
+    options: list[list[Option]] = [[] for _ in instance.demands]
     for option in instance.options:
-        quanta[option.demand] = gcd(quanta[option.demand], option.worth)
-    for demand, quantum in zip(instance.demands, quanta, strict=True):
+        options[option.demand].append(option)
+    for demand, some in zip(instance.demands, options, strict=True):
+        if demand.low == demand.high and all(
+            option.worth == demand.surplus_worth * option.gain for option in some
+        ):
+            net = demand.surplus_worth * demand.high if some else 0
+            offset -= SCALE * net
+            if demand.ordered is not None:
+                offset += demand.under_price * max(0, demand.ordered - net)
+                offset += demand.over_price * max(0, net - demand.ordered)
+            continue
+        quantum = demand.surplus_worth if demand.high is not None else 0
+        for option in some:
+            quantum = gcd(quantum, option.worth)
         step = gcd(step, SCALE * quantum)
         if demand.ordered is not None:
             common = gcd(quantum, demand.ordered)
             step = gcd(step, demand.under_price * common)
             step = gcd(step, demand.over_price * common)
-    return max(1, step)
+    return max(1, step), offset
 
 
 def paper_cost(instance: Instance, cuts: tuple[Cut, ...]) -> int:
@@ -63,9 +77,10 @@ class Search:
     work: int = 0
     clock_stopped: bool = False
     step: int = 1
+    offset: int = 0
 
     def __post_init__(self) -> None:
-        self.step = loss_step(self.instance)
+        self.step, self.offset = loss_step(self.instance)
 
     @property
     def seconds(self) -> float:
@@ -95,6 +110,10 @@ class Search:
                 Progress(seconds=self.seconds, loss=self.loss, bound=self.bound, step=step)
             )
 
+    def measure(self, sets: dict[Pattern, int]) -> int:
+        """Loss of a plan."""
+        return loss_of(self.instance, tidy(sets))
+
     def take(self, sets: dict[Pattern, int], step: str) -> bool:
         """Keep a plan where it is whole and better; end the search where it closes the gap."""
         cuts = tidy(sets)
@@ -108,7 +127,7 @@ class Search:
 
     def prove(self, bound: int, step: str) -> None:
         """Keep a proven bound, raised to the next loss that a plan can have."""
-        bound = -(-bound // self.step) * self.step
+        bound = self.offset - (self.offset - bound) // self.step * self.step
         if self.bound is None or bound > self.bound:
             self.bound = bound
             self.tell(step)

@@ -10,6 +10,8 @@ from trimopt.cutting.bound import certificate, price_bound
 from trimopt.cutting.dive import dive
 from trimopt.cutting.enumeration import near_patterns
 from trimopt.cutting.exchange import Exchange
+from trimopt.cutting.fewest import Fewest, FewestSets, fewest_of
+from trimopt.cutting.fewest.master import PRICE_SCALE
 from trimopt.cutting.generation import generate
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.limits import Limits, Observer, Progress
@@ -24,7 +26,7 @@ from trimopt.cutting.outcome import (
     pattern_faults,
 )
 from trimopt.cutting.pricing import Pricer
-from trimopt.cutting.reductions import class_offers
+from trimopt.cutting.reductions import ClassOffer, class_offers
 from trimopt.cutting.search import Search, SearchEnded
 
 __all__ = ["Limits", "Observer", "Progress", "solve"]
@@ -93,6 +95,11 @@ class _Run:
         if start and not faults_of(instance, start):
             search.take({cut.pattern: cut.sets for cut in start}, "start")
         search.take(_one_by_one(instance, own), "one order a pattern")
+        offers = [pricer.offer for pricer in pricers]
+        problem = fewest_of(instance, offers)
+        if problem is not None:
+            self.fewest(problem, offers[0])
+            return
         master = Master(instance)
         for pattern in own:
             if pattern is not None:
@@ -128,6 +135,32 @@ class _Run:
         exchange = Exchange(search, pool, self.seed)
         exchange.run(0, whole)
         exchange.run(600)
+
+    def fewest(self, problem: Fewest, offer: ClassOffer) -> None:
+        """Run of one class where the loss is so much a set: fewest sets."""
+        steps = FewestSets(self.search, problem, offer, self.seed)
+        try:
+            steps.run()
+        finally:
+            if steps.root is not None:
+                self._prices_of(steps, problem, offer)
+
+    def _prices_of(self, steps: FewestSets, problem: Fewest, offer: ClassOffer) -> None:
+        """Prices of pieces in fewest sets, as prices of the run."""
+        instance = self.search.instance
+        assert steps.root is not None
+        gain_price = [0.0] * len(instance.demands)
+        worth_price = [float(SCALE)] * len(instance.demands)
+        cost = SCALE * offer.cost / PRICE_SCALE
+        for item, price in zip(problem.members, steps.root.prices, strict=True):
+            for k, _ in item:
+                option = instance.options[k]
+                worth = SCALE * option.worth
+                gain_price[option.demand] = (cost * float(price) - worth) / option.gain
+        safe = certificate(instance, [offer], gain_price, worth_price)
+        if safe is not None:
+            self.proof = safe[0]
+            self.proved = price_bound(instance, self.proof)
 
     def outcome(self) -> Outcome:
         search = self.search

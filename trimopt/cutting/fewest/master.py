@@ -1,0 +1,229 @@
+"""The linear program of fewest sets, kept warm in the solver, and its column generation."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+from ortools.math_opt.python import mathopt
+
+from trimopt.cutting.fewest.tables import Counts, Found
+from trimopt.cutting.search import Search
+
+__all__ = ["PRICE_SCALE", "Master", "Node", "Point", "SolverFailedError"]
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+PRICE_SCALE = 1 << 32
+"""Whole-number prices: what a set costs."""
+
+ARTIFICIAL = 16.0
+"""Sets that a missing piece costs at first; raised where it turns out too little."""
+
+Pricing = Callable[[Ints, int], Found]
+
+
+class SolverFailedError(Exception):
+    """No solver of linear programs gave an optimum with duals."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Point:
+    """An optimum: sets of each column, pieces missing, price of a piece of each item."""
+
+    sets: float
+    columns: Floats
+    missing: float
+    prices: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Node:
+    """What column generation leaves: the last optimum, and a bound with its whole prices.
+
+    `total` is the sum of need and price, `most` what no pattern is worth more than; no plan has
+    fewer sets than total / most.
+    """
+
+    point: Point
+    bound: int
+    prices: Ints
+    total: int
+    most: int
+
+
+@dataclass(slots=True)
+class Master:
+    """Columns so far and the program over them.
+
+    `exact` asks for just the pieces needed and none above, as positions of pieces require.
+    """
+
+    need: list[int]
+    exact: bool = False
+    columns: list[Counts] = field(default_factory=list)
+    index: dict[Counts, int] = field(default_factory=dict)
+    closed: set[int] = field(default_factory=set)
+    iterations: int = 0
+    artificial: float = ARTIFICIAL
+    _model: mathopt.Model = field(init=False)
+    _solver: mathopt.IncrementalSolver | None = field(init=False, default=None)
+    _rows: list[mathopt.LinearConstraint] = field(init=False, default_factory=list)
+    _missing: list[mathopt.Variable] = field(init=False, default_factory=list)
+    _sets: list[mathopt.Variable] = field(init=False, default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._model = mathopt.Model()
+        self._model.objective.is_maximize = False
+        for n in self.need:
+            upper = float(n) if self.exact else float("inf")
+            row = self._model.add_linear_constraint(lb=float(n), ub=upper)
+            part = self._model.add_variable(lb=0.0)
+            row.set_coefficient(part, 1.0)
+            self._model.objective.set_linear_coefficient(part, self.artificial)
+            self._rows.append(row)
+            self._missing.append(part)
+
+    def add(self, counts: Counts) -> bool:
+        """Add a column; False where it is there and open."""
+        place = self.index.get(counts)
+        if place is not None:
+            if place in self.closed:
+                self.open(place)
+                return True
+            return False
+        column = self._model.add_variable(lb=0.0)
+        self._model.objective.set_linear_coefficient(column, 1.0)
+        for i, n in counts:
+            self._rows[i].set_coefficient(column, float(n))
+        self.index[counts] = len(self.columns)
+        self.columns.append(counts)
+        self._sets.append(column)
+        return True
+
+    def open(self, place: int) -> None:
+        """Let a column be used."""
+        if place in self.closed:
+            self._sets[place].upper_bound = float("inf")
+            self.closed.discard(place)
+
+    def close(self, place: int) -> None:
+        """Keep a column from being used."""
+        if place not in self.closed:
+            self._sets[place].upper_bound = 0.0
+            self.closed.add(place)
+
+    def ask(self, need: Sequence[int]) -> None:
+        """Change the pieces needed."""
+        for i, n in enumerate(need):
+            if n != self.need[i]:
+                self._rows[i].lower_bound = float(n)
+                if self.exact:
+                    self._rows[i].upper_bound = float(n)
+                self.need[i] = n
+
+    def raise_artificial(self) -> None:
+        """Make missing pieces dearer."""
+        self.artificial *= 16
+        for part in self._missing:
+            self._model.objective.set_linear_coefficient(part, self.artificial)
+
+    def solve(self) -> Point:
+        """Solve the program.
+
+        Raises
+        ------
+        SolverFailedError
+            Where no solver gives an optimum.
+        """
+        result = self._attempt()
+        return Point(
+            sets=result.objective_value(),
+            columns=np.array(result.variable_values(self._sets)),
+            missing=float(sum(result.variable_values(self._missing))),
+            prices=np.array(result.dual_values(self._rows)),
+        )
+
+    def _attempt(self) -> mathopt.SolveResult:
+        """GLOP kept warm; where it fails, anew; where it fails again, HiGHS."""
+        quick = mathopt.SolveParameters(presolve=mathopt.Emphasis.OFF)
+        for fresh in (False, True):
+            if fresh or self._solver is None:
+                self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
+            result = _tried(lambda: self._solver.solve(params=quick))  # type: ignore[union-attr]
+            if result is not None:
+                self.iterations += result.solve_stats.simplex_iterations
+                return result
+        self._solver = None
+        for kind in (mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
+            result = _tried(lambda kind=kind: mathopt.solve(self._model, kind))  # type: ignore[misc]
+            if result is not None:
+                return result
+        raise SolverFailedError
+
+    def generate(self, price: Pricing, search: Search, target: int | None = None) -> Node:
+        """Add columns until the bound meets the program, or passes `target`.
+
+        Parameters
+        ----------
+        price
+            Gives the best patterns for whole-number prices.
+        search
+            Told of the work.
+        target
+            Stop once the bound is above this many sets: the branch is dead.
+        """
+        point = self.solve()
+        centre: Ints | None = None
+        best = Node(point=point, bound=0, prices=_whole(point.prices), total=0, most=1)
+        while True:
+            aim = _whole(point.prices)
+            trial = aim if centre is None else (aim + centre) // 2
+            added, best, centre = self._price(price, search, trial, best, centre)
+            if not added and trial is not aim:
+                added, best, centre = self._price(price, search, aim, best, centre)
+            done = best.bound >= ceil(point.sets - 1e-6) and point.missing < 1e-9
+            if done or not added or (target is not None and best.bound > target):
+                return Node(point=point, bound=best.bound, prices=best.prices,
+                            total=best.total, most=best.most)
+            before = self.iterations
+            point = self.solve()
+            search.spend(50 * (self.iterations - before + 10) * len(self.need))
+
+    def _price(
+        self, price: Pricing, search: Search, prices: Ints, best: Node, centre: Ints | None
+    ) -> tuple[int, Node, Ints | None]:
+        """Price once: columns added, the better bound, and the prices that gave it."""
+        found = price(prices, PRICE_SCALE + 16)
+        search.spend(found.work)
+        added = sum([self.add(counts) for _, counts in found.patterns])
+        total = sum(int(p) * n for p, n in zip(prices, self.need, strict=True))
+        most = max(found.most, 1)
+        if centre is None or total * best.most > best.total * most:
+            bound = max(best.bound, -(-total // most))
+            best = Node(point=best.point, bound=bound, prices=prices, total=total, most=most)
+            centre = prices
+        return added, best, centre
+
+
+def _whole(prices: Floats) -> Ints:
+    return np.floor(prices * PRICE_SCALE).astype(np.int64)
+
+
+def _tried(run: Callable[[], mathopt.SolveResult]) -> mathopt.SolveResult | None:
+    """Give a result with an optimum and duals; None for any other end."""
+    try:
+        result = run()
+    # The binding's own translation of a solver's error can fail with another exception.
+    except (AttributeError, RuntimeError, ValueError):
+        return None
+    if (
+        result.termination.reason == mathopt.TerminationReason.OPTIMAL
+        and result.has_dual_feasible_solution()
+    ):
+        return result
+    return None

@@ -1,0 +1,130 @@
+"""Fewest sets: fill, bound, dive, branch."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.fewest.dive import Diver
+from trimopt.cutting.fewest.fill import best_fill, first_fit
+from trimopt.cutting.fewest.master import PRICE_SCALE, Master, Node
+from trimopt.cutting.fewest.problem import Fewest, Sets, narrowed
+from trimopt.cutting.fewest.tables import Found, price_items
+from trimopt.cutting.instance import SCALE
+from trimopt.cutting.reductions import ClassOffer
+from trimopt.cutting.search import Search
+from trimopt.cutting.tables import fill_pieces
+
+__all__ = ["FewestSets"]
+
+Ints = NDArray[np.int64]
+
+
+class FewestSets:
+    """The steps for one problem of fewest sets; plans and bounds go to the search."""
+
+    def __init__(self, search: Search, problem: Fewest, offer: ClassOffer, seed: int) -> None:
+        self.search = search
+        self.problem = narrowed(problem)
+        self.offer = offer
+        self.seed = seed
+        self.fewest: int | None = None
+        self.constant: int | None = None
+        self.root: Node | None = None
+        self.piece_price = 0
+
+    def run(self) -> None:
+        """Find the fewest sets and prove it, as far as the limits allow."""
+        problem = self.problem
+        self.take(first_fit(problem), "first fit")
+        self.prove(problem.material, "width")
+        plan = best_fill(problem)
+        if plan is not None:
+            self.take(plan, "best fill")
+        rng = random.Random(self.seed)
+        for _ in range(8):
+            plan = best_fill(problem, shuffle=rng, cap=(self.fewest or 0) - 1)
+            if plan is not None:
+                self.take(plan, "best fill")
+        master = Master(need=list(problem.need))
+        for counts in sorted(best_fill(problem) or first_fit(problem)):
+            master.add(counts)
+        for i, width in enumerate(problem.widths):
+            most = min(problem.need[i], problem.width // width)
+            master.add(((i, min(most, problem.most_pieces or most)),))
+        self.root = node = master.generate(partial(self._price, need=problem.need), self.search)
+        self.prove(node.bound, "prices")
+        diver = Diver(problem, master, self.search, self.price)
+        plan = diver.dive(node.point, node.bound)
+        if plan is not None:
+            self.take(plan, "dive")
+
+    def price(self, prices: Ints, need: Sequence[int], enough: int) -> Found:
+        """Give best patterns for pieces that are still needed."""
+        return self._price(prices, enough, need=need)
+
+    def _price(self, prices: Ints, enough: int, *, need: Sequence[int]) -> Found:
+        problem, limit = self.problem, self.problem.most_pieces
+        if limit is None:
+            return price_items(problem.widths, prices, need, problem.width, enough)
+        # The station limit first as a price on each piece, then, where that finds nothing, exactly.
+        dear = self.piece_price
+        found = price_items(
+            problem.widths, prices - dear, need, problem.width, enough - dear * limit
+        )
+        most = found.most + dear * limit
+        fitting = []
+        for value, counts in found.patterns:
+            pieces = sum(n for _, n in counts)
+            if pieces <= limit and value + dear * pieces > enough:
+                fitting.append((value + dear * pieces, counts))
+        crowded = len(found.patterns) - len(fitting)
+        if crowded > len(fitting):
+            self.piece_price = min(PRICE_SCALE // 8, max(2 * dear, PRICE_SCALE // 512))
+        elif dear and not crowded:
+            self.piece_price = dear * 3 // 4
+        if most <= enough or fitting:
+            return Found(most=most, patterns=tuple(fitting), work=found.work)
+        return self._few_pieces(prices, enough, need)
+
+    def _few_pieces(self, prices: Ints, enough: int, need: Sequence[int]) -> Found:
+        """Best pattern within the station limit, from the table over width and pieces."""
+        problem = self.problem
+        limit = problem.most_pieces or 1
+        useful = np.flatnonzero(prices > 0)
+        table = fill_pieces(
+            np.array(problem.widths, dtype=np.int64)[useful],
+            prices[useful],
+            np.array(need, dtype=np.int64)[useful],
+            np.zeros(len(useful), dtype=bool),
+            (limit, problem.width),
+        )
+        place = np.unravel_index(int(table.best.argmax()), table.best.shape)
+        most = int(table.best[place])
+        work = 6 * len(useful) * limit * problem.width
+        if most <= enough:
+            return Found(most=most, patterns=(), work=work)
+        counts = table.pieces(int(place[0]), int(place[1]), int(place[2]))
+        pieces = tuple((int(useful[j]), n) for j, n in counts)
+        return Found(most=most, patterns=((most, pieces),), work=work)
+
+    def take(self, sets: Sets, step: str) -> None:
+        """Hand a plan over, and note how many sets it has."""
+        number = sum(sets.values())
+        if self.fewest is None or number < self.fewest:
+            self.fewest = number
+            plan = self.problem.cuts(sets, self.offer.winding_class)
+            if self.constant is None:
+                self.constant = self.search.measure(plan) - SCALE * self.offer.cost * sum(
+                    plan.values()
+                )
+            self.search.take(plan, step)
+
+    def prove(self, sets: int, step: str) -> None:
+        """Hand a bound on the number of sets over."""
+        if self.constant is not None:
+            self.search.prove(SCALE * self.offer.cost * sets + self.constant, step)
