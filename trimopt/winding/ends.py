@@ -102,8 +102,10 @@ def all_ends(
     total = len(program.block_of)
     ways: list[tuple[tuple[tuple[int, int], ...], ...]] = []
     open_ways: list[tuple[int, tuple[tuple[tuple[int, int], ...], ...]]] = [(0, ())]
+    steps = 0
     while open_ways:
         first, way = open_ways.pop()
+        steps += 1
         if len(way) == len(usable_m):
             continue
         room = usable_m[len(way)]
@@ -118,7 +120,8 @@ def all_ends(
                 open_ways.append((after, here))
         if after == first:
             open_ways.append((first, (*way, ())))
-        if len(ways) + len(open_ways) > most:
+        # Many steps: ways that leave sets without a jumbo, which are no ways at all.
+        if len(ways) + len(open_ways) > most or steps > 20 * most:
             return ()
     return tuple(ways)
 
