@@ -187,8 +187,7 @@ def _search(
         clock=clock,
         seed=seed,
     )
-    orders = [search.nearest(), order]
-    return search.run([o for o in orders if running.allowed(o)], observer)
+    return search.run([order] if running.allowed(order) else [], observer)
 
 
 def _result(

@@ -12,7 +12,7 @@ end. `AnyKnife` counts places that no knife holds, whichever knife it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from random import Random
 from typing import Protocol
@@ -57,6 +57,15 @@ class Count(Protocol):
         draw: Random | None = None,
     ) -> Laid:
         """A layout with fewest moves from `before` and to `after`; `draw` picks among equals."""
+
+    def size(self, laid: Laid) -> int:
+        """Moves to this layout where no knife stays."""
+
+    def rows(self, places: Sequence[tuple[int, ...]]) -> _Ints:
+        """Places of several layouts of one lot, as `meet` takes them."""
+
+    def meet(self, first: _Ints, second: _Ints) -> NDArray[np.int16]:
+        """Knives that stay from each row of `first` to each of `second`."""
 
 
 def _run(shape: Shape, offsets: _Ints, weight: _Weight) -> NDArray[np.int32]:
@@ -183,6 +192,28 @@ class AnyKnife:
         places_met = _positions(shape, search.offset, search.kinds)
         return Laid(places_met, search.offset, search.kinds)
 
+    def size(self, laid: Laid) -> int:
+        """Moves to this layout where no knife stays."""
+        return len(laid.places)
+
+    def rows(self, places: Sequence[tuple[int, ...]]) -> _Ints:
+        """Places of several layouts of one lot, as `meet` takes them."""
+        return np.array(places, dtype=np.int64)
+
+    def meet(self, first: _Ints, second: _Ints) -> NDArray[np.int16]:
+        """Positions that each row of `first` has in common with each of `second`."""
+        flat = np.sort(second, axis=None)
+        flat = flat[np.searchsorted(flat, flat) == np.arange(len(flat))]  # each position once
+        sides = []
+        for side in (first, second):
+            where = np.minimum(np.searchsorted(flat, side), len(flat) - 1)
+            held = np.zeros((len(side), len(flat)), dtype=np.float32)
+            row, column = np.nonzero(flat[where] == side)
+            held[row, where[row, column]] = 1.0
+            sides.append(held)
+        met: NDArray[np.int16] = np.rint(sides[0] @ sides[1].T).astype(np.int16)
+        return met
+
 
 class OrderKept:
     """The winder's count with idle knives parked. `places` has one entry for each knife."""
@@ -237,3 +268,18 @@ class OrderKept:
             *(BACK,) * (spare - search.note),
         )
         return Laid(places, search.offset, search.kinds)
+
+    def size(self, laid: Laid) -> int:
+        """Moves to this layout where no knife stays."""
+        return len(laid.places)
+
+    def rows(self, places: Sequence[tuple[int, ...]]) -> _Ints:
+        """Places of several layouts of one lot, as `meet` takes them."""
+        return np.array(places, dtype=np.int64)
+
+    def meet(self, first: _Ints, second: _Ints) -> NDArray[np.int16]:
+        """Knives that stand alike in each row of `first` and each of `second`."""
+        found = np.zeros((len(first), len(second)), dtype=np.int16)
+        for knife in range(self.knives):
+            found += first[:, knife, None] == second[None, :, knife]
+        return found

@@ -1,24 +1,29 @@
-"""Running order and layouts together: insertion with the exact layout, then take out and put back.
+"""Running order and layouts together: exact layouts into pools, exact choice out of them.
 
-A tour is a running order with a layout for each lot. It is made by putting lot after lot where it
-costs least, laid out exactly for that gap, and improved by taking some lots out and putting them
-back, by reversing and shifting parts of the order as laid out, and by laying single lots out again
-between their neighbours.
+Two exact programs take turns. One lays a single lot out between two neighbours as they stand, over
+all its layouts; what it finds goes into the lot's pool. The other chooses layouts of all lots for
+an order at once, over the pools, inside a search over orders. Neither sees what the other does:
+the first has no second thoughts about the neighbours, the second no layout that is not there.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from random import Random
 from time import monotonic
 
 from trimopt.winding.between import Count, Laid
+from trimopt.winding.pools import Pools
+from trimopt.winding.recombine import Recombine
 from trimopt.winding.running import Running
 from trimopt.winding.shape import Shape
 
 __all__ = ["Clock", "Search", "Tour"]
+
+_STEPS = 60  # changes of order between two helpings of layouts
+_ROUNDS = 12  # from warm to cold
+_WARM = 0.8  # moves
 
 
 class _StopError(Exception):
@@ -33,7 +38,7 @@ class Clock:
     work: int | None
     stopped: bool = False  # by the clock
 
-    def check(self, work: int) -> None:
+    def check(self, work: float) -> None:
         """Raise where a limit is reached."""
         if self.work is not None and work >= self.work:
             raise _StopError
@@ -42,18 +47,14 @@ class Clock:
             raise _StopError
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Tour:
     """A running order with layouts: positions in the lots, in order, and a layout for each lot."""
 
-    order: list[int]
+    order: tuple[int, ...]
     laid: dict[int, Laid]
-    moves: int = 0
-    cost: int = 0
-
-    def copy(self) -> Tour:
-        """A copy that shares nothing which changes."""
-        return Tour(list(self.order), dict(self.laid), self.moves, self.cost)
+    moves: int
+    cost: int
 
 
 class Search:
@@ -68,7 +69,8 @@ class Search:
     running
         What the order costs besides.
     least
-        Valid lower bounds on the moves from lot i to lot j, over all layouts of both.
+        Lower bounds on the moves from lot i to lot j, over all layouts of both: which lots to try
+        side by side.
     start
         Places of the knives before the first block, as `count` keeps them; None: unknown.
     goal
@@ -91,281 +93,173 @@ class Search:
         self.shapes = shapes
         self.count = count
         self.running = running
-        self.least = least
         self.start = start
+        self.goal = goal
         self.clock = clock
         self.draw = Random(seed)
-        self.goal = goal
-        self._seen: dict[tuple[Shape, tuple[int, ...] | None, tuple[int, ...] | None], Laid] = {}
         self.best: Tour | None = None
+        self.pools = Pools(len(shapes), count, start=start, most=96 if len(shapes) <= 16 else 48)
+        sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
+        self.orders = Recombine(self.pools, running, sizes, self.draw)
+        self.least = least
+        near = range(len(shapes))
+        self.near = [sorted(near, key=lambda j: (least[i][j] + (i == j) * 999, j)) for i in near]
 
-    # What a tour costs
-
-    def _step(self, before: Laid | None, after: Laid | None) -> int:
-        if after is None:
-            return 0
-        if before is None:
-            return 0 if self.start is None else self.count.moves(self.start, after.places)
-        return self.count.moves(before.places, after.places)
-
-    def price(self, tour: Tour) -> Tour:
-        """Count the tour again; gives it back."""
-        before: Laid | None = None
-        tour.moves = 0
-        for lot in tour.order:
-            after = tour.laid[lot]
-            tour.moves += self._step(before, after)
-            before = after
-        tour.cost = tour.moves * self.running.move + self.running.extra(tour.order)
-        return tour
-
-    def lay(self, lot: int, before: Laid | None, after: Laid | None, *, draw: bool = False) -> Laid:
-        """The lot laid out between two others; None is an end of the order."""
+    def _lay(self, lot: int, before: Laid | None, after: Laid | None) -> Laid:
+        """Lay a lot out between two others, of equal layouts any, into its pool; no limit."""
         first = self.start if before is None else before.places
         last = None if after is None else after.places
-        if draw:
-            self.clock.check(self.count.work)
-            return self.count.between(self.shapes[lot], first, last, self.draw)
-        key = (self.shapes[lot], first, last)
-        found = self._seen.get(key)
-        if found is None:
-            self.clock.check(self.count.work)
-            found = self._seen[key] = self.count.between(self.shapes[lot], first, last)
-            if len(self._seen) > 200_000:
-                self._seen.clear()
-        return found
+        laid = self.count.between(self.shapes[lot], first, last, self.draw)
+        self.pools.add(lot, laid)
+        return laid
 
-    # Making a tour
+    def _work(self) -> float:
+        return self.count.work + self.orders.work / 50
 
-    def as_ordered(self, order: Sequence[int]) -> Tour:
-        """The tour of a given order, each lot laid out for the one before it. No limit stops it."""
-        tour = Tour(list(order), {})
+    def _check(self) -> None:
+        self.clock.check(self._work())
+
+    def _tour(self, order: Sequence[int], laid: dict[int, Laid]) -> Tour:
+        moves = 0
+        before = self.start
+        for lot in order:
+            places = laid[lot].places
+            moves += 0 if before is None else self.count.moves(before, places)
+            before = places
+        cost = moves * self.running.move + self.running.extra(order)
+        return Tour(tuple(order), laid, moves, cost)
+
+    def _keep(self, tour: Tour) -> None:
+        if self.best is None or tour.cost < self.best.cost:
+            self.best = tour
+
+    @property
+    def _done(self) -> bool:
+        return self.best is not None and self.running.plain and self.best.moves <= self.goal
+
+    # Layouts into the pools
+
+    def _follow(self, order: Sequence[int]) -> Tour:
+        """An order with each lot laid out for the one before it."""
+        laid: dict[int, Laid] = {}
         before: Laid | None = None
         for lot in order:
-            first = self.start if before is None else before.places
-            before = self.count.between(self.shapes[lot], first, None)
-            tour.laid[lot] = before
-        return self.price(tour)
+            before = laid[lot] = self._lay(lot, before, None)
+        return self._tour(order, laid)
+
+    def _relay(self, order: Sequence[int], laid: dict[int, Laid], lots: Sequence[int]) -> None:
+        """Lay lots out again between their neighbours where that is no worse; changes `laid`."""
+        place = {lot: t for t, lot in enumerate(order)}
+        for lot in lots:
+            self._check()
+            t = place[lot]
+            before = laid[order[t - 1]] if t else None
+            after = laid[order[t + 1]] if t + 1 < len(order) else None
+            new, old = self._lay(lot, before, after), laid[lot]
+            if self._around(before, new, after) <= self._around(before, old, after):
+                laid[lot] = new
+
+    def _around(self, before: Laid | None, lot: Laid, after: Laid | None) -> int:
+        first = self.start if before is None else before.places
+        moves = 0 if first is None else self.count.moves(first, lot.places)
+        return moves + (0 if after is None else self.count.moves(lot.places, after.places))
+
+    def _enrich(self, order: Sequence[int]) -> None:
+        """Add layouts that suit this order, or lots that could well stand side by side."""
+        laid = self.orders.layouts(order)
+        n = len(order)
+        lots = self.draw.sample(list(order), min(n, 8))
+        self._relay(order, laid, lots)
+        for _ in range(min(n - 1, 4)):
+            self._check()
+            lot = self.draw.randrange(n)
+            other = self.near[lot][min(n - 2, int(self.draw.expovariate(0.5)))]
+            t = order.index(lot)
+            if self.draw.random() < 0.5:
+                after = laid[order[t + 1]] if t + 1 < n and order[t + 1] != other else None
+                self._lay(other, laid[lot], after)
+            else:
+                before = laid[order[t - 1]] if t and order[t - 1] != other else None
+                self._lay(other, before, laid[lot])
+
+    # The whole
 
     def nearest(self, first: int | None = None) -> list[int]:
         """An order that goes on with the lot of the least lower bound; precedence is obeyed."""
-        left = sorted(range(len(self.shapes)), key=lambda i: self.running.precedence[i])
+        precedence = self.running.precedence
+        left = set(range(len(self.shapes)))
         order: list[int] = []
-        if first is not None:
-            left.remove(first)
-            order.append(first)
         while left:
-            level = self.running.precedence[left[0]]
-            open_now = [i for i in left if self.running.precedence[i] == level]
-            if order:
+            level = min(precedence[lot] for lot in left)
+            ready = sorted(lot for lot in left if precedence[lot] == level)
+            if not order and first in ready:
+                chosen = first
+            elif order:
                 last = order[-1]
-                chosen = min(open_now, key=lambda j: (self.least[last][j], j))
+                chosen = min(ready, key=lambda j: self.least[last][j])
             else:
-                chosen = max(open_now, key=lambda j: (self.shapes[j].knives, -j))
+                chosen = max(ready, key=lambda j: self.shapes[j].knives)
             left.remove(chosen)
             order.append(chosen)
         return order
 
-    def _insert(self, tour: Tour, lot: int) -> None:
-        """Put a lot where it costs least, most promising gap first."""
-        order, laid, running = tour.order, tour.laid, self.running
-        level = running.precedence[lot]
-        gaps = []
-        for gap in range(len(order) + 1):
-            if gap and running.precedence[order[gap - 1]] > level:
-                break
-            if gap < len(order) and running.precedence[order[gap]] < level:
-                continue
-            before = laid[order[gap - 1]] if gap else None
-            after = laid[order[gap]] if gap < len(order) else None
-            hope = -self._step(before, after)
-            hope += self.least[order[gap - 1]][lot] if gap else 0
-            hope += self.least[lot][order[gap]] if gap < len(order) else 0
-            extra = running.extra([*order[:gap], lot, *order[gap:]])
-            gaps.append((hope * running.move + extra, self.draw.random(), gap, extra))
-        gaps.sort()
-        best: tuple[int, int, Laid] | None = None
-        for hope, _, gap, extra in gaps:
-            if best is not None and hope >= best[0]:
-                break
-            before = laid[order[gap - 1]] if gap else None
-            after = laid[order[gap]] if gap < len(order) else None
-            new = self.lay(lot, before, after)
-            moves = self._step(before, new) + self._step(new, after) - self._step(before, after)
-            cost = moves * running.move + extra
-            if best is None or cost < best[0]:
-                best = cost, gap, new
-        assert best is not None
-        order.insert(best[1], lot)
-        laid[lot] = best[2]
-
-    # Improving one
-
-    def _relay(self, tour: Tour, lots: Sequence[int]) -> None:
-        """Lay lots out again between their neighbours; of equal layouts any."""
-        place = {lot: t for t, lot in enumerate(tour.order)}
-        for lot in lots:
-            t = place[lot]
-            before = tour.laid[tour.order[t - 1]] if t else None
-            after = tour.laid[tour.order[t + 1]] if t + 1 < len(tour.order) else None
-            new = self.lay(lot, before, after, draw=True)
-            old = tour.laid[lot]
-            if self._step(before, new) + self._step(new, after) <= self._step(
-                before, old
-            ) + self._step(old, after):
-                tour.laid[lot] = new
-
-    def _reorder(self, tour: Tour) -> None:
-        """Reverse or shift parts of the order, layouts as they are, while that helps."""
-        n = len(tour.order)
-        if n < 3:
-            return
-        better = True
-        while better:
-            better = False
-            self.clock.check(self.count.work)
-            self.count.work += 1
-            step: dict[tuple[int | None, int | None], int] = {}
-            ends: list[int | None] = [None, *tour.order, None]
-            for a in ends[:-1]:
-                for b in ends[1:]:
-                    if a != b or a is None:
-                        before = None if a is None else tour.laid[a]
-                        after = None if b is None else tour.laid[b]
-                        step[a, b] = self._step(before, after)
-            better = self._shift(tour, step)
-
-    def _shift(self, tour: Tour, step: dict[tuple[int | None, int | None], int]) -> bool:
-        order, running = tour.order, self.running
-        n = len(order)
-        now = tour.cost
-
-        def cost(candidate: list[int]) -> int:
-            moves = step[None, candidate[0]]
-            for a, b in pairwise(candidate):
-                moves += step[a, b]
-            return moves * running.move + running.extra(candidate)
-
-        for size in range(1, n):
-            for i in range(n - size + 1):
-                part = order[i : i + size]
-                rest = order[:i] + order[i + size :]
-                before = order[i - 1] if i else None
-                after = order[i + size] if i + size < n else None
-                taken = step[before, part[0]] + step[part[-1], after] - step[before, after]
-                gaps = range(len(rest) + 1) if size <= 3 else (i,)
-                for gap in gaps:
-                    a = rest[gap - 1] if gap else None
-                    b = rest[gap] if gap < len(rest) else None
-                    for turned in (False, True):
-                        first, last = (part[-1], part[0]) if turned else (part[0], part[-1])
-                        if gap == i and not turned:
-                            continue
-                        put = step[a, first] + step[last, b] - step[a, b]
-                        if put - taken >= 0 and (running.plain or put - taken > 2):
-                            continue
-                        middle = part[::-1] if turned else part
-                        candidate = rest[:gap] + middle + rest[gap:]
-                        if running.allowed(candidate) and cost(candidate) < now:
-                            tour.order = candidate
-                            self.price(tour)
-                            return True
-        return False
-
-    def _take_out(self, tour: Tour) -> list[int]:
-        """Some lots, taken out of the tour: neighbours, any, or those that cost most."""
-        n = len(tour.order)
-        count = self.draw.randint(1, max(1, min(7, n // 2)))
-        kind = self.draw.random()
-        if kind < 0.4:
-            first = self.draw.randrange(n - count + 1)
-            out = tour.order[first : first + count]
-        elif kind < 0.7:
-            out = self.draw.sample(tour.order, count)
-        else:
-            steps = []
-            for t, lot in enumerate(tour.order):
-                before = tour.laid[tour.order[t - 1]] if t else None
-                after = tour.laid[tour.order[t + 1]] if t + 1 < n else None
-                new = tour.laid[lot]
-                dear = self._step(before, new) + self._step(new, after)
-                steps.append((dear * (0.5 + self.draw.random()), lot))
-            out = [lot for _, lot in sorted(steps, reverse=True)[:count]]
-        for lot in out:
-            tour.order.remove(lot)
-            del tour.laid[lot]
-        self.draw.shuffle(out)
-        return out
-
-    # The whole
-
-    def keep(self, tour: Tour) -> None:
-        """Remember the tour where it is the best."""
-        if self.best is None or tour.cost < self.best.cost:
-            self.best = tour.copy()
-
-    @property
-    def done(self) -> bool:
-        """Whether nothing is left to gain."""
-        return self.best is not None and self.running.plain and self.best.moves <= self.goal
-
     def run(
         self, starts: Sequence[Sequence[int]], heard: Callable[[int], None] | None = None
     ) -> Tour:
-        """The best tour until a limit. `starts` are orders to begin from, most promising first.
+        """The best tour until a limit.
 
-        An exception from `heard`, KeyboardInterrupt too, ends the search with the best so far.
+        Parameters
+        ----------
+        starts
+            Orders to begin from besides those of its own.
+        heard
+            Told the fewest moves so far. An exception from it, KeyboardInterrupt too, ends the
+            search with the best so far.
         """
-        self.keep(self.as_ordered(starts[0]))
+        self._keep(self._follow(self.nearest()))
+        assert self.best is not None
         try:
             self._begin(starts)
-            assert self.best is not None
-            tour = self.best.copy()
-            idle = 0
-            while not self.done:
-                known = self.best.cost
-                new = tour.copy()
-                for lot in self._take_out(new):
-                    self._insert(new, lot)
-                self.price(new)
-                if new.cost <= tour.cost + self.running.move:
-                    lots = list(new.order)
-                    self.draw.shuffle(lots)
-                    self._relay(new, lots)
-                    self.price(new)
-                if new.cost <= tour.cost:
-                    self._reorder(new)
-                    tour = new
-                    self.keep(tour)
-                if self.best.cost < known:
-                    idle = 0
-                    if heard is not None:
-                        heard(self.best.moves)
-                else:
-                    idle += 1
-                    if idle > 60 and idle % 60 == 0:
-                        tour = self.best.copy()
+            while not self._done:
+                self._cool(heard)
         except (_StopError, KeyboardInterrupt):
             pass
-        assert self.best is not None
         return self.best
 
     def _begin(self, starts: Sequence[Sequence[int]]) -> None:
-        for order in starts:
-            tour = self.as_ordered(order)
+        n = len(self.shapes)
+        firsts = self.draw.sample(range(n), min(n, 3))
+        orders = [*starts, self.nearest(), *(self.nearest(first) for first in firsts)]
+        for order in orders:
+            self._check()
+            tour = self._follow(order)
+            self._keep(tour)
+            laid = dict(tour.laid)
             for _ in range(2):
-                self._relay(tour, tour.order)
-            self.price(tour)
-            self._reorder(tour)
-            self.keep(tour)
-            if self.done:
+                self._relay(order, laid, order)
+            self._keep(self._tour(order, laid))
+            if self._done:
                 return
-        lots = sorted(range(len(self.shapes)), key=lambda i: -self.shapes[i].knives)
-        tour = Tour([], {})
-        for lot in lots:
-            self._insert(tour, lot)
-        self.price(tour)
-        self._relay(tour, tour.order)
-        self.price(tour)
-        self._reorder(tour)
-        self.keep(tour)
+
+    def _cool(self, heard: Callable[[int], None] | None) -> None:
+        assert self.best is not None
+        order = list(self.best.order)
+        for part in range(_ROUNDS):
+            warmth = _WARM * (1 - (part + 1) / _ROUNDS)
+            cost = self.orders.cost(order)
+            for _ in range(_STEPS):
+                self._check()
+                order, cost = self.orders.step(order, cost, warmth)
+                if cost < self.best.cost:
+                    self._keep(self._tour(order, self.orders.layouts(order)))
+                    if heard is not None:
+                        heard(self.best.moves)
+                    if self._done:
+                        return
+            self._enrich(order)
+            self._enrich(self.best.order)
+            used = [{laid.places} for _, laid in sorted(self.best.laid.items())]
+            now = self.orders.layouts(order)
+            for lot, laid in now.items():
+                used[lot].add(laid.places)
+            self.pools.thin(used, self.draw)

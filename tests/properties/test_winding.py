@@ -1,0 +1,205 @@
+"""What must hold of every arrangement, on lots drawn at random."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from tests.winding.brute import fewest_kept, fewest_simple, layouts
+from tests.winding.winders import winder
+from trimopt.errors import InfeasibleError
+from trimopt.mill.model import Winder
+from trimopt.winding import Arrangement, Lot, Prices, Strip, arrange, lay_out
+
+_STEP = Fraction(10)
+
+
+def _lot(number: int, widths: tuple[int, ...], inside: int) -> Lot:
+    """Widths in steps of 10 mm; the last `inside` strips may not lie at an edge."""
+    return Lot(
+        number=number,
+        strips=tuple(
+            Strip(key=f"{w}", width_mm=w * _STEP, no_edge=i >= len(widths) - inside)
+            for i, w in enumerate(widths)
+        ),
+        sets=1,
+        length_m=5000,
+        core_mm=76.0,
+    )
+
+
+_small = st.lists(
+    st.lists(st.integers(min_value=1, max_value=6), min_size=2, max_size=3),
+    min_size=2,
+    max_size=3,
+)
+_large = st.lists(
+    st.tuples(
+        st.lists(st.integers(min_value=20, max_value=90), min_size=3, max_size=8),
+        st.integers(min_value=0, max_value=1),
+    ),
+    min_size=1,
+    max_size=6,
+)
+
+
+def _machine(knives: int, idle: str, **changes: object) -> Winder:
+    return winder(
+        knives=knives,
+        idle_knives=idle,
+        edge_trim_least_mm=Fraction(10),
+        knife_spacing_least_mm=Fraction(10),
+        **changes,
+    )
+
+
+def _recounted(found: Arrangement, machine: Winder) -> tuple[int, int]:
+    """Moves in the winder's and in the simple count, from the beams alone."""
+    kept = simple = 0
+    for block in found.blocks:
+        standing = [place for place in block.beam_mm if place is not None]
+        assert len(block.beam_mm) == machine.knives
+        assert all(b - a >= machine.knife_spacing_least_mm for a, b in pairwise(standing))
+        cuts = set(block.layout.knives_mm)
+        assert tuple(place for place in standing if place in cuts) == block.layout.knives_mm
+        first = block.beam_mm.index(standing[0])
+        assert list(block.beam_mm[first : first + len(standing)]) == standing
+        if machine.idle_knives == "parked":
+            assert len(standing) == len(cuts)
+    for before, after in pairwise(found.blocks):
+        ends = [
+            tuple(
+                place if place is not None else ("front" if not any(beam[:i]) else "back")
+                for i, place in enumerate(beam)
+            )
+            for beam in (before.beam_mm, after.beam_mm)
+        ]
+        moves = sum(a != b for a, b in zip(*ends, strict=True))
+        fresh = sum(knife not in before.beam_mm for knife in after.layout.knives_mm)
+        assert (moves, fresh) == (after.moves, after.moves_simple)
+        assert sum(after.moved) <= moves
+        kept += moves
+        simple += fresh
+    return kept, simple
+
+
+@settings(max_examples=40, deadline=None)
+@given(rows=_small, slack=st.integers(min_value=0, max_value=2))
+def test_small_cases_equal_brute_force_in_both_counts(rows: list[list[int]], slack: int) -> None:
+    """With three lots of three reels nothing is better than what is found, in either count."""
+    lots = tuple(_lot(n, tuple(widths), 0) for n, widths in enumerate(rows))
+    web = (max(map(sum, rows)) + slack) * _STEP + 2 * _STEP
+    machine = _machine(max(map(len, rows)) + 1, "parked")
+    choices = [list(layouts(lot, machine, web, _STEP)) for lot in lots]
+    simple = arrange(lots, machine, web, work=400, simple_count=True)
+    kept = arrange(lots, machine, web, work=400)
+    assert simple.moves_simple == fewest_simple(choices)
+    assert kept.moves == fewest_kept(choices, machine.knives)
+    assert simple.moves_simple_bound <= simple.moves_simple
+    assert kept.moves_bound <= kept.moves
+
+
+@settings(max_examples=25, deadline=None)
+@given(rows=_small, spare=st.integers(min_value=0, max_value=1))
+def test_a_known_start_equals_brute_force(rows: list[list[int]], spare: int) -> None:
+    """Where the knives' places are known, the first block's moves are in the count."""
+    lots = tuple(_lot(n, tuple(widths), 0) for n, widths in enumerate(rows[:2]))
+    web = (max(map(sum, rows)) + 1) * _STEP + 2 * _STEP
+    machine = _machine(max(map(len, rows)) + 1 + spare, "parked")
+    start = (Fraction(10), Fraction(30), Fraction(40))
+    choices = [list(layouts(lot, machine, web, _STEP)) for lot in lots]
+    found = arrange(lots, machine, web, work=400, knives_at_mm=start)
+    assert found.moves == fewest_kept(choices, machine.knives, start)
+    assert found.moves_bound <= found.moves
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    rows=_large,
+    idle=st.sampled_from(["parked", "lifted"]),
+    spare=st.integers(min_value=0, max_value=3),
+    shift=st.booleans(),
+    slack=st.integers(min_value=0, max_value=8),
+)
+def test_layouts_hold_and_moves_are_recounted(
+    rows: list[tuple[list[int], int]], idle: str, spare: int, shift: bool, slack: int
+) -> None:
+    """Every layout has its lot's strips inside its limits; moves claimed are moves made."""
+    lots = tuple(_lot(n, tuple(widths), inside) for n, (widths, inside) in enumerate(rows))
+    web = (max(sum(widths) for widths, _ in rows) + slack) * _STEP + 2 * _STEP
+    machine = _machine(max(len(widths) for widths, _ in rows) + 1 + spare, idle, web_shift=shift)
+    found = arrange(lots, machine, web, work=60)
+    assert sorted(block.lot for block in found.blocks) == sorted(lot.number for lot in lots)
+    for block in found.blocks:
+        lot, layout = lots[block.lot], block.layout
+        assert sorted(layout.strips, key=repr) == sorted(lot.strips, key=repr)
+        widths = [strip.width_mm for strip in layout.strips]
+        assert [b - a for a, b in pairwise(layout.knives_mm)] == widths
+        assert layout.edge_front_mm == layout.knives_mm[0] >= machine.edge_trim_least_mm
+        assert layout.edge_back_mm == web - layout.knives_mm[-1] >= machine.edge_trim_least_mm
+        assert not layout.strips[0].no_edge
+        assert not layout.strips[-1].no_edge
+        if not shift:
+            assert layout.edge_front_mm == layout.edge_back_mm
+    kept, simple = _recounted(found, machine)
+    assert (kept, simple) == (found.moves, found.moves_simple)
+    assert found.moves_simple <= found.moves
+    assert found.moves_bound <= found.moves
+    assert found.moves_simple_bound <= found.moves_simple
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    widths=st.lists(st.integers(min_value=20, max_value=90), min_size=1, max_size=6),
+    inside=st.integers(min_value=0, max_value=2),
+    left=st.integers(min_value=0, max_value=260),
+    broke=st.integers(min_value=0, max_value=2),
+)
+def test_edge_strips_and_broke_reels_are_within_limits(
+    widths: list[int], inside: int, left: int, broke: int
+) -> None:
+    """What a lot leaves goes to two edge strips and its broke reels, each within its limits."""
+    lot = replace(_lot(1, tuple(widths), min(inside, len(widths))), broke_reels=broke)
+    machine = _machine(
+        12, "parked", edge_trim_greatest_mm=Fraction(60), reel_width_greatest_mm=Fraction(900)
+    )
+    web = (sum(widths) + left) * _STEP
+    could = 20 + 10 * broke <= 10 * left <= 120 + 900 * broke
+    could &= not min(inside, len(widths)) or len(widths) - inside + broke >= 2
+    try:
+        layout = lay_out(lot, machine, web)
+    except InfeasibleError:
+        assert not could
+        return
+    assert could
+    assert Fraction(10) <= layout.edge_front_mm <= 60
+    assert Fraction(10) <= layout.edge_back_mm <= 60
+    reels = [strip for strip in layout.strips if strip.broke]
+    assert len(reels) == broke
+    assert all(machine.knife_spacing_least_mm <= s.width_mm <= 900 for s in reels)
+    assert layout.edge_front_mm + sum(s.width_mm for s in layout.strips) == (
+        web - layout.edge_back_mm
+    )
+    assert not layout.strips[0].no_edge
+    assert not layout.strips[-1].no_edge
+
+
+@settings(max_examples=15, deadline=None)
+@given(rows=_large, levels=st.lists(st.integers(0, 2), min_size=6, max_size=6))
+def test_precedence_is_obeyed_whatever_it_costs(
+    rows: list[tuple[list[int], int]], levels: list[int]
+) -> None:
+    """Lots of a lower precedence all run before those of a higher one."""
+    assume(len(rows) > 1)
+    lots = tuple(
+        replace(_lot(n, tuple(widths), 0), precedence=levels[n])
+        for n, (widths, _) in enumerate(rows)
+    )
+    web = (max(sum(widths) for widths, _ in rows)) * _STEP + 2 * _STEP
+    found = arrange(lots, _machine(10, "parked"), web, work=60, prices=Prices())
+    ran = [lots[block.lot].precedence for block in found.blocks]
+    assert ran == sorted(ran)
