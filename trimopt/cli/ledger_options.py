@@ -12,7 +12,14 @@ if TYPE_CHECKING:
 
     from trimopt.mill import Mill
 
-__all__ = ["ENVIRONMENT", "find_ledger", "ledger_option", "mill_here", "require_ledger"]
+__all__ = [
+    "ENVIRONMENT",
+    "find_ledger",
+    "ledger_option",
+    "mill_here",
+    "mill_here_option",
+    "require_ledger",
+]
 
 ENVIRONMENT = "TRIMOPT_LEDGER"
 
@@ -22,6 +29,14 @@ ledger_option = click.option(
     envvar=ENVIRONMENT,
     help=f"The ledger: a file, or the URL of a database. Default: the environment variable "
     f"{ENVIRONMENT}, then the mill file's [ledger] url.",
+)
+
+mill_here_option = click.option(
+    "--mill",
+    "mill_path",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="The mill file. Default: mill.toml in this folder, where there is one.",
 )
 
 

@@ -9,8 +9,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import ledger_option, mill_here, require_ledger
-from trimopt.cli.options import json_option, mill_option, quiet_option
+from trimopt.cli.ledger_options import (
+    ledger_option,
+    mill_here,
+    mill_here_option,
+    require_ledger,
+)
+from trimopt.cli.options import json_option, quiet_option
 
 if TYPE_CHECKING:
     from trimopt.ledger import Recorded
@@ -37,7 +42,7 @@ _PARTS = (
     "actuals", type=click.Path(exists=True, dir_okay=False, path_type=Path), metavar="ACTUALS"
 )
 @ledger_option
-@mill_option
+@mill_here_option
 @click.option("--replace", is_flag=True, help="Record the whole plan anew from this sheet alone.")
 @json_option
 @quiet_option

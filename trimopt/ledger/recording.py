@@ -21,7 +21,7 @@ from trimopt.ledger.tables import RUN_PARTS, as_run, plans, sets
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
 
-__all__ = ["Recorded", "record"]
+__all__ = ["Recorded", "Sheet", "record", "record_in"]
 
 _Key = tuple[int, int]
 _WRITTEN = tuple(field.name for field in fields(Entry) if field.name not in ("place", "number"))
@@ -71,7 +71,7 @@ def record(plan: Plan | str, actuals: Path, url: URL, *, replace: bool = False) 
     rows, cell_faults = read_filled(actuals)
     with writing(url) as connection:
         if isinstance(plan, str):
-            plan_id, issued, kept = *_find(connection, plan), False
+            (plan_id, issued), kept = _find(connection, plan), False
         else:
             answer = keep_in(connection, plan)
             plan_id, issued, kept = answer.id, plan, answer.fresh
@@ -84,25 +84,36 @@ def record(plan: Plan | str, actuals: Path, url: URL, *, replace: bool = False) 
                 f"{actuals}: no set has yes or no under «Done»; nothing was recorded: fill the "
                 "sheet in first"
             )
-        before = _recorded(connection, plan_id)
-        _refuse_changes(actuals, rows, issued, before, entries, replace=replace)
-        together = {} if replace else dict(before)
-        together |= {(entry.place, entry.number): entry for entry in entries}
-        contradictions = jumbo_faults(issued, rows, together.values())
-        if contradictions:
-            raise LedgerError(faults_text(str(actuals), contradictions))
-        shares = shares_of(issued)
-        reckoned = reckon(issued, shares, together.values())
-        _write(connection, plan_id, actuals, before=before, together=together, reckoned=reckoned)
-        return _answer(
-            connection,
-            plan_id,
-            issued,
-            before=before,
-            entries=entries,
-            together=together,
-            kept=kept,
-        )
+        sheet = Sheet(source=actuals, plan_id=plan_id, plan=issued, rows=rows, entries=entries)
+        return record_in(connection, sheet, replace=replace, kept=kept)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A sheet whose rows were matched with a plan of the ledger."""
+
+    source: Path
+    plan_id: int
+    plan: Plan
+    rows: tuple[FilledRow, ...]
+    entries: tuple[Entry, ...]
+
+
+def record_in(
+    connection: Connection, sheet: Sheet, *, replace: bool = False, kept: bool = False
+) -> Recorded:
+    """Record a matched sheet inside a transaction that writes. Raises as `record` does."""
+    before = _recorded(connection, sheet.plan_id)
+    if not replace:
+        _refuse_changes(sheet, before)
+    together = {} if replace else dict(before)
+    together |= {(entry.place, entry.number): entry for entry in sheet.entries}
+    contradictions = jumbo_faults(sheet.plan, sheet.rows, together.values())
+    if contradictions:
+        raise LedgerError(faults_text(str(sheet.source), contradictions))
+    reckoned = reckon(sheet.plan, shares_of(sheet.plan), together.values())
+    _write(connection, sheet, before=before, together=together, reckoned=reckoned)
+    return _answer(connection, sheet, before=before, together=together, kept=kept)
 
 
 def _in_order(faults: Sequence[Any]) -> list[Any]:
@@ -146,24 +157,14 @@ def _recorded(connection: Connection, plan_id: int) -> dict[_Key, Entry]:
     }
 
 
-def _refuse_changes(
-    actuals: Path,
-    rows: Sequence[FilledRow],
-    plan: Plan,
-    before: Mapping[_Key, Entry],
-    entries: Sequence[Entry],
-    *,
-    replace: bool,
-) -> None:
-    if replace:
-        return
-    lines = {(row.run, row.number): row for row in rows}
+def _refuse_changes(sheet: Sheet, before: Mapping[_Key, Entry]) -> None:
+    lines = {(row.run, row.number): row for row in sheet.rows}
     faults = []
-    for entry in entries:
+    for entry in sheet.entries:
         old = before.get((entry.place, entry.number))
         if old is None or old == entry:
             continue
-        line = lines[plan.runs[entry.place - 1].name, entry.number]
+        line = lines[sheet.plan.runs[entry.place - 1].name, entry.number]
         name = next(name for name in _WRITTEN if getattr(old, name) != getattr(entry, name))
         was = getattr(old, name)
         shown = {None: "blank", "": "blank", True: "yes", False: "no"}.get(was, f"{was}")
@@ -175,18 +176,18 @@ def _refuse_changes(
             )
         )
     if faults:
-        raise LedgerError(faults_text(str(actuals), faults))
+        raise LedgerError(faults_text(str(sheet.source), faults))
 
 
 def _write(
     connection: Connection,
-    plan_id: int,
-    actuals: Path,
+    sheet: Sheet,
     *,
     before: Mapping[_Key, Entry],
     together: Mapping[_Key, Entry],
     reckoned: Sequence[SetRun],
 ) -> None:
+    plan_id = sheet.plan_id
     moments = {
         (row.run, row.number): (row.recorded_at, row.source)
         for row in connection.execute(
@@ -202,7 +203,7 @@ def _write(
     for run in reckoned:
         key = (run.place, run.number)
         entry = together[key]
-        recorded_at, source = now, actuals.name
+        recorded_at, source = now, sheet.source.name
         if before.get(key) == entry:
             recorded_at, source = moments[key]
         lines.append(
@@ -224,14 +225,13 @@ def _write(
 
 def _answer(
     connection: Connection,
-    plan_id: int,
-    plan: Plan,
+    sheet: Sheet,
     *,
     before: Mapping[_Key, Entry],
-    entries: Sequence[Entry],
     together: Mapping[_Key, Entry],
     kept: bool,
 ) -> Recorded:
+    plan, plan_id, entries = sheet.plan, sheet.plan_id, sheet.entries
     old = [before.get((entry.place, entry.number)) for entry in entries]
     planned = dict.fromkeys(RUN_PARTS, 0.0)
     run = dict.fromkeys(RUN_PARTS, 0.0)

@@ -78,7 +78,7 @@ def _side_by_side(say: _Voice, line: Line) -> None:
     sides = (line.planned, line.planned_of_run, line.run)
 
     def row(words: str, values: list[str]) -> None:
-        say.line(f"{words:30}" + "".join(f"{value:>15}" for value in values))
+        say.line(f"{words:30}" + "".join(f"{value:>18}" for value in values))
 
     say.line()
     row("", ["planned", "planned of run", "run"])
@@ -90,10 +90,10 @@ def _side_by_side(say: _Voice, line: Line) -> None:
     for words, name in tonnes:
         row(words, [f"{getattr(side, name) / 1000:,.1f}" for side in sides])
     for ratios in zip(*(side.ratios for side in sides), strict=True):
-        scale, unit = (1000.0, "t") if ratios[0].unit == "kg" else (1e6, "km²")
+        unit = "t" if ratios[0].unit == "kg" else "1000 m²"
         row(ratios[0].name.lower(), [share_text(ratio.share) for ratio in ratios])
         row(f"  {unit}", [
-            f"{ratio.numerator / scale:,.3f}/{ratio.denominator / scale:,.1f}" for ratio in ratios
+            f"{ratio.numerator / 1000:,.1f} / {ratio.denominator / 1000:,.0f}" for ratio in ratios
         ])  # fmt: skip
     row("set-ups a 100 t", [_rate(side.set_ups_100_t) for side in sides])
     row("knife moves a 100 t", [_rate(side.knife_moves_100_t) for side in sides])
@@ -131,7 +131,7 @@ def _chart(say: _Voice, trend: Trend) -> None:
             mark = " missed" if missed else ""
             style = "red" if missed else ""
             say.line(
-                f"{label:16} {words:8}{100 * _share(figures):6.2f} %  {drawn.rstrip():{_BAR}}{mark}",
+                f"{label:16} {words:8}{100 * _share(figures):6.2f} %  {drawn.rstrip():30}{mark}",
                 style,
             )
     if target:
@@ -165,8 +165,8 @@ def _carried(say: _Voice, trend: Trend) -> None:
                 f"{share_text(each.share):>10}{share_text(each.cumulative):>10}"
             )
         say.line()
-    for each in trend.culled:
+    for lost in trend.culled:
         say.line(
-            f"culled: {each.reason:26}{each.culled_kg:12,.0f} kg, {each.reels:,} reels on "
-            f"{each.sets:,} sets"
+            f"culled: {lost.reason:26}{lost.culled_kg:12,.0f} kg, {lost.reels:,} reels on "
+            f"{lost.sets:,} sets"
         )

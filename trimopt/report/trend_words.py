@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trimopt.report.trend_model import Against, Figures, Line, Trend
+from trimopt.report.trend_model import Against, Figures, Trend
 from trimopt.report.words import number
 
 __all__ = [
@@ -38,7 +38,7 @@ def asked_text(trend: Trend) -> str:
     if trend.first and trend.last:
         parts.append(f"sets from {trend.first:%Y-%m-%d} to {trend.last:%Y-%m-%d}")
     parts.append(f"grade {trend.grade}" if trend.grade else "all grades")
-    parts.append(trend.winder if trend.winder else "all winders")
+    parts.append(trend.winder or "all winders")
     return "; ".join(parts)
 
 
@@ -94,9 +94,3 @@ def against_rows(against: Against, run: Figures | None) -> list[tuple[str, float
         rows += [(f"Lost in running: {words}", kg, False) for words, kg in against.running_kg]
         rows.append(("Loss as run", run.used_kg - run.delivered_kg, True))
     return rows
-
-
-def lost_share(line: Line) -> float | None:
-    """Give total loss as run above the planned one of the same sets, as a share of paper used."""
-    run, planned = line.run.total_loss.share, line.planned_of_run.total_loss.share
-    return None if run is None or planned is None else run - planned

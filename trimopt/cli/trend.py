@@ -1,0 +1,131 @@
+"""`trimopt trend`."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+
+import click
+
+from trimopt.cli.ledger_options import (
+    ledger_option,
+    mill_here,
+    mill_here_option,
+    require_ledger,
+)
+from trimopt.cli.options import json_option, quiet_option
+
+__all__ = ["command"]
+
+_day = click.DateTime(["%Y-%m-%d"])
+
+
+def _date(ctx: click.Context, param: click.Parameter, value: datetime | None) -> date | None:
+    del ctx, param
+    return None if value is None else value.date()
+
+
+def _hours(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int, ...]:
+    del ctx, param
+    try:
+        hours = tuple(int(part) for part in value.split(","))
+    except ValueError:
+        hours = (-1,)
+    if not all(0 <= hour <= 23 for hour in hours):
+        message = "hours from 0 to 23 with commas between them, such as 6,14,22"
+        raise click.BadParameter(message)
+    return hours
+
+
+@click.command("trend")
+@ledger_option
+@mill_here_option
+@click.option(
+    "--from",
+    "begins",
+    type=_day,
+    callback=_date,
+    metavar="DATE",
+    help="The first day. Default: all.",
+)
+@click.option("--to", "ends", type=_day, callback=_date, metavar="DATE", help="The last day.")
+@click.option(
+    "--by",
+    type=click.Choice(["shift", "day", "week", "month", "year"]),
+    default="month",
+    show_default=True,
+    help="Length of a period.",
+)
+@click.option("--grade", default="", metavar="NAME", help="One grade only.")
+@click.option("--winder", default="", metavar="NAME", help="One winder only.")
+@click.option(
+    "--target",
+    type=click.FloatRange(0, 100),
+    metavar="PERCENT",
+    help="Trim loss to aim at, of full web width. Default: the mill file's trim_target_percent.",
+)
+@click.option(
+    "--shifts",
+    default="6,14,22",
+    show_default=True,
+    callback=_hours,
+    metavar="HOURS",
+    help="When shifts begin.",
+)
+@click.option(
+    "--out",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Write a workbook with charts and the raw rows, such as trend.xlsx.",
+)
+@json_option
+@quiet_option
+def command(
+    ledger: str | None,
+    mill_path: Path | None,
+    begins: date | None,
+    ends: date | None,
+    by: str,
+    grade: str,
+    winder: str,
+    target: float | None,
+    shifts: tuple[int, ...],
+    out: Path | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Show trim loss over time, planned beside run, and what causes it.
+
+    Of a plan that was replaced only the sets that were run count, so that nothing counts twice.
+
+    Example: trimopt trend --ledger ledger.sqlite --from 2026-01-01 --by week --out trend.xlsx
+    """
+    from trimopt.ledger.history import Asked
+    from trimopt.ledger.trend import trend
+    from trimopt.report.trend_json import trend_json
+    from trimopt.report.trend_workbook import write_trend_workbook
+
+    if begins is not None and ends is not None and ends < begins:
+        message = f"--to {ends} lies before --from {begins}; swap them"
+        raise click.UsageError(message)
+    if out is not None and out.suffix.casefold() != ".xlsx":
+        message = f"--out {out}: the trend is written as a workbook; name a file that ends in .xlsx"
+        raise click.UsageError(message)
+    mill = mill_here(mill_path)
+    url = require_ledger(ledger, mill)
+    if target is None and mill is not None:
+        target = mill.trim_target_percent
+    asked = Asked(begins=begins, ends=ends, grade=grade, winder=winder)
+    found = trend(url, asked, by=by, target_percent=target, shifts=shifts)
+    if out is not None:
+        write_trend_workbook(found, out)
+    if as_json:
+        click.echo(trend_json(found))
+    else:
+        from rich.console import Console
+
+        from trimopt.report.trend_terminal import print_trend
+
+        print_trend(found, Console())
+    if out is not None and not quiet:
+        click.echo(f"written: {out}", err=True)
