@@ -245,14 +245,17 @@ def price_bound_units(
     """
     proof = run.proof
     where = "proof"
-    gains = proof.gain_price or (0,) * len(demands)
-    worths = proof.worth_price or (0,) * len(demands)
+    gains, worths = proof.gain_price, proof.worth_price
+    if not gains and not worths:
+        gains = worths = (0,) * len(demands)
     if len(gains) != len(demands) or len(worths) != len(demands) or proof.scale < 1:
         notes.add(
             where, "prices: one of each kind an order", (len(gains), len(worths)), len(demands)
         )
         return None
     for row_number, row in enumerate(run.set_lengths):
+        if row.length_m < 1:
+            return None  # noted with the set lengths
         priced = [
             Priced(
                 width_mm=piece.width_mm,

@@ -155,9 +155,13 @@ def check_times(case: Case) -> None:
     expected = _durations(case)
     rows = case.rows
     set_up, change = case.winder.set_up_min, case.winder.jumbo_change_min
-    ready = (0.0, set_up, change, set_up + change)
     total = sum(expected)
-    if not any(abs(total - less - run.minutes) <= _MINUTES_WITHIN / 2 for less in ready):
+    ready = [
+        less
+        for less in (0.0, set_up, change, set_up + change)
+        if abs(total - less - run.minutes) <= _MINUTES_WITHIN / 2
+    ]
+    if not ready:
         notes.add("run", "minutes", run.minutes, total)
     before = run.start
     for place, (row, minutes) in enumerate(zip(rows, expected, strict=True)):
@@ -170,7 +174,7 @@ def check_times(case: Case) -> None:
             notes.add(where, "starts after what comes before it", row.start, before)
         before = row.finish
         taken = _minutes(row.start, row.finish)
-        allowed = ready if place == 0 else (0.0,)
+        allowed = (ready or [0.0]) if place == 0 else [0.0]
         if not any(abs(minutes - less - taken) <= _MINUTES_WITHIN for less in allowed):
             notes.add(where, "minutes from start to finish", taken, minutes)
     if rows and run.start is not None:

@@ -212,6 +212,8 @@ def _count_inside(case: Case, order: Order, need: Need) -> bool | None:
     """
     if need.narrow or need.low <= 0:
         return not need.narrow
+    if case.run.proof.width_unit_mm <= 0:
+        return None  # noted with the proof
     gains = sorted({piece.gain for piece in pieces_of(case.run, case.mill, (order,))})
     if any(need.high // gain * gain >= need.low for gain in gains):
         return True

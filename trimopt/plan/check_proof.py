@@ -27,6 +27,9 @@ def check_set_lengths(case: Case) -> None:
         if (row.core_mm, row.length_m) in seen:
             notes.add(where, "listed once", "", "twice")
         seen.add((row.core_mm, row.length_m))
+        if row.length_m < 1:
+            notes.add(where, "length", f"{row.length_m} m", "below 1 m")
+            continue
         if row.core_mm is None and case.winder.kind != "single-drum":
             notes.add(where, "core", "mixed", "a two-drum winder winds one core a set")
         found = [

@@ -17,6 +17,7 @@ How words that leave a choice are read stands beside the line that reads them, i
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Mapping
 from functools import partial
@@ -124,6 +125,9 @@ def _check_run(
     run: RunPlan, book: Book, mill: Mill, by_number: Mapping[str, Order]
 ) -> tuple[Finding, ...]:
     notes = Notebook(run.name)
+    if not 0 < run.grammage_gsm < math.inf:
+        notes.add("run", "grammage", run.grammage_gsm, "no grammage of a paper")
+        return notes.findings
     orders = {
         line.number: by_number[line.number] for line in run.orders if line.number in by_number
     }
@@ -145,7 +149,7 @@ def _check_run(
 def _mill_for(run: RunPlan, mill: Mill, notes: Notebook) -> Mill:
     """The mill as the run sees it: a jumbo stated by diameter or mass has its length."""
     grade = mill.grade(run.grade)
-    if grade is None or not run.grammage_gsm > 0:
+    if grade is None:
         return mill
     try:
         return mill.for_paper(grade, run.grammage_gsm)
