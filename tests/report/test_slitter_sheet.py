@@ -15,8 +15,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.plan.model import Block, Plan, RunPlan, Stretch
+from trimopt.report.marks import CELLS, knife_marks
 from trimopt.report.picture import spans, strips_of
-from trimopt.report.slitter_sheet import CELLS, knife_cells
 from trimopt.report.workbook import build_workbook
 
 PAGE_PT = 210 / 25.4 * 72 - (0.7 + 0.65) * 72  # A4 landscape between the sheet's margins
@@ -73,13 +73,14 @@ def test_knives_that_move_are_marked(book: Workbook, plan: Plan) -> None:
     """Every knife stands under its cut with its place in mm; those that move are on black."""
     sheet = book["Slitter 1 Folding board 250"]
     for row, block in zip(blocks_at(sheet), plan.runs[0].blocks, strict=True):
-        for column, knife, moved in zip(
-            knife_cells(block), block.knives_mm, block.knives_moved, strict=True
-        ):
-            cell = sheet.cell(row + 4, column)
+        marks = knife_marks(block)
+        assert len(marks) == len(block.knives_mm)
+        for mark, knife, moved in zip(marks, block.knives_mm, block.knives_moved, strict=True):
+            cell = sheet.cell(row + 4 + mark.level, mark.first)
             assert cell.value == f"{'▲ ' if moved else ''}{int(knife):,}"
             assert (cell.style == "plan knife moved") == moved
-            assert abs(column - float(knife) * CELLS / 3600) <= 1.5
+            assert abs(mark.cut - float(knife) * CELLS / 3600) <= 0.51
+            assert mark.first - 1 <= mark.cut <= mark.last
 
 
 def test_block_says_what_the_crew_needs(book: Workbook) -> None:
@@ -185,10 +186,11 @@ def test_any_set_can_be_drawn(widths: list[int], front: int, back: int) -> None:
     assert shares[0][0] == 0
     assert shares[-1][1] == CELLS
     assert all(a[1] == b[0] and a[1] > a[0] for a, b in pairwise(shares))
-    marks = knife_cells(block)
-    assert marks[0] >= 1
-    assert marks[-1] + 1 <= CELLS
-    assert all(b - a >= 2 for a, b in pairwise(marks))
+    marks = knife_marks(block)
+    assert all(1 <= mark.first <= mark.last <= CELLS for mark in marks)
+    for level in {mark.level for mark in marks}:
+        line = [mark for mark in marks if mark.level == level]
+        assert all(one.last < other.first for one, other in pairwise(line))
 
 
 def test_too_few_cells_are_refused() -> None:

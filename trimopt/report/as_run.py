@@ -21,7 +21,7 @@ HEADING_ROW = 3
 
 COLUMNS = (
     Column(heading="Plan", width=12),
-    Column(heading="Run", width=23),
+    Column(heading="Run", width=28),
     Column(heading="Set", width=5, kind="count"),
     Column(heading="Jumbo", width=9),
     Column(heading="Planned length m", width=9, kind="m"),

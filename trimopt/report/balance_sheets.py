@@ -144,7 +144,7 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
         return
     sheet = new_sheet(book, plan, "Timetable", wide=False)
     columns = (
-        Column(heading="Run", width=25),
+        Column(heading="Run", width=28),
         Column(heading="Set", width=6, kind="count"),
         Column(heading="Pattern", width=9, kind="count"),
         Column(heading="Jumbo", width=12),

@@ -27,7 +27,7 @@ __all__ = [
 
 REEL_COLUMNS = (
     Column(heading="Reel", width=13, kind="strong"),
-    Column(heading="Run", width=25),
+    Column(heading="Run", width=28),
     Column(heading="Jumbo", width=9),
     Column(heading="Set", width=6, kind="count"),
     Column(heading="Place", width=7, kind="count"),
@@ -54,7 +54,7 @@ CORE_COLUMNS = (
 
 SHEETER_COLUMNS = (
     Column(heading="Sheeter", width=15, kind="strong"),
-    Column(heading="Run", width=25),
+    Column(heading="Run", width=28),
     Column(heading="Order", width=12),
     Column(heading="Customer", width=22),
     Column(heading="Reels", width=8, kind="count"),

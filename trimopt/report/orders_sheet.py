@@ -17,7 +17,7 @@ __all__ = ["ORDER_COLUMNS", "add_orders", "still_asked"]
 ORDER_COLUMNS = (
     Column(heading="Order", width=12, kind="strong"),
     Column(heading="Customer", width=20),
-    Column(heading="Run", width=25),
+    Column(heading="Run", width=28),
     Column(heading="Size", width=15),
     Column(heading="Unit", width=8),
     Column(heading="Asked", width=10, kind="count"),

@@ -16,6 +16,7 @@ from trimopt.report.words import (
     attention_first,
     bound_text,
     core_text,
+    diameter_text,
     kind_word,
     metres_text,
     moment,
@@ -212,7 +213,7 @@ def _block(run: RunPlan, block: Block) -> str:
     return (
         f"<article><h3>{block.number}. {len(block.sets)} × {metres_text(block)}"
         f" <small>{sets_text(block)}, core {core_text(block.core_mm)}, diameter "
-        f"{number(block.diameter_mm, 0)} mm, edge trim front {number(block.edge_front_mm)}, back "
+        f"{diameter_text(block)}, edge trim front {number(block.edge_front_mm)}, back "
         f"{number(block.edge_back_mm)} mm, {change}, {block.knife_moves} of "
         f"{len(block.knives_mm)} knives move</small></h3>{picture_svg(block)}"
         f'<div class="two">{reels}{sets}</div></article>'

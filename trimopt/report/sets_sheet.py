@@ -14,8 +14,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from openpyxl.worksheet.properties import PageSetupProperties
-
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
 from trimopt.report.looks import Value, put
@@ -82,7 +80,7 @@ def shape_of(plan: Plan) -> Shape:
 def set_columns(shape: Shape) -> tuple[Column, ...]:
     """Give the columns of the sheet; headings are found again by their text."""
     columns = [
-        Column(heading="Run", width=24),
+        Column(heading="Run", width=28),
         Column(heading="Issued as", width=8, kind="count"),
         Column(heading="Pattern", width=8, kind="count"),
         Column(heading="Runs as", width=8, kind="count"),
@@ -157,8 +155,8 @@ def add_sets(book: Workbook, plan: Plan) -> None:
                     put(sheet, (row, at), value, columns[at - 1].kind, style)
                 sheet.row_dimensions[row].height = 18
     sheet.freeze_panes = f"E{HEADING_ROW + 1}"
-    # Made for the screen: on paper it runs over as many pages across as it needs, legibly.
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
+    # Made for the screen: on one page across it could not be read.
+    sheet.page_setup.fitToWidth = 2
     sheet.print_title_rows = f"{HEADING_ROW}:{HEADING_ROW}"
     sheet.print_title_cols = "A:D"
 

@@ -18,13 +18,16 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from trimopt.plan.model import Block, Plan, RunPlan
-from trimopt.report.looks import BROKE, EDGE, INK, SHEETER, Value, merge, put
-from trimopt.report.picture import Strip, spans, strips_of
+from trimopt.report.looks import BROKE, EDGE, INK, LINE, SHEETER, Value, merge, put
+from trimopt.report.marks import CELLS, KnifeMark, knife_marks, places_text, strip_words
+from trimopt.report.picture import spans, strips_of
 from trimopt.report.sheet import new_sheet
 from trimopt.report.words import (
     alike,
     core_text,
+    diameter_text,
     kind_word,
+    metres_text,
     moment,
     number,
     sets_text,
@@ -34,22 +37,21 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-__all__ = ["CELLS", "add_slitter_plan", "knife_cells"]
+__all__ = ["CELLS", "KnifeMark", "add_slitter_plan", "knife_marks"]
 
-CELLS = 116  # columns of the grid
 _CELL_WIDTH = 8 / 7  # characters: 8 pixels, drawn up to 8.5, of the 1,045 between A4's margins
 _PAGE_PT = 452.0  # height for blocks on a page, below the rows that repeat
 _SETS_A_PART = 16
 
-_BAND, _FACTS, _NUMBERS, _PICTURE, _KNIVES, _GAP, _HEAD, _ROW = 23, 20, 14, 54, 42, 12, 18, 16.5
+_BAND, _FACTS, _NUMBERS, _PICTURE, _KNIVES, _GAP, _HEAD, _ROW = 21, 17, 12, 40, 14, 9, 16, 16
 _REELS = (
-    ("Places", "text", 8),
+    ("Places", "text", 7),
     ("Reels", "count", 6),
     ("Width mm", "mm", 9),
-    ("Order", "text", 12),
+    ("Order", "text", 11),
     ("Customer", "text", 18),
-    ("For", "text", 12),
-    ("Reel kg", "kg", 7),
+    ("For", "text", 14),
+    ("Most kg", "kg", 7),
 )
 """Heading, kind of figure, and how many columns of the grid it takes."""
 
@@ -128,26 +130,31 @@ def _parts(block: Block) -> tuple[_Part, ...]:
 
 def _height(block: Block, part: _Part) -> float:
     lines = max(len(alike(block)), len(part.rows))
-    return _BAND + _FACTS + _NUMBERS + _PICTURE + _KNIVES + _HEAD + _ROW * lines + _GAP
+    levels = _levels(knife_marks(block))
+    return _BAND + _FACTS + _NUMBERS + _PICTURE + _KNIVES * levels + _HEAD + _ROW * lines + _GAP
 
 
 def _block(sheet: Worksheet, row: int, run: RunPlan, block: Block, part: _Part) -> int:
-    _heights(sheet, row, (_BAND, _FACTS, _NUMBERS, _PICTURE, _KNIVES, _HEAD))
+    marks = knife_marks(block)
+    levels = _levels(marks)
+    above = (_BAND, _FACTS, _NUMBERS, _PICTURE, *[_KNIVES] * levels, _HEAD)
+    _heights(sheet, row, above)
     _band(sheet, row, run, block, part)
     _facts(sheet, row + 1, run, block)
     _picture(sheet, row + 2, block)
-    _knives(sheet, row + 4, run, block)
+    _knives(sheet, row + 4, marks)
     reels = _reel_rows(run, block)
-    _table(sheet, (row + 5, 1), _REELS, reels)
-    _table(sheet, (row + 5, 1 + CELLS - sum(cells for _, _, cells in _SETS)), _SETS, part.rows)
+    head = row + len(above) - 1
+    _table(sheet, (head, 1), _REELS, reels)
+    _table(sheet, (head, 1 + CELLS - sum(cells for _, _, cells in _SETS)), _SETS, part.rows)
     lines = max(len(reels), len(part.rows))
-    _heights(sheet, row + 6, [_ROW] * lines + [_GAP])
-    return row + 6 + lines + 1
+    _heights(sheet, head + 1, [_ROW] * lines + [_GAP])
+    return head + 1 + lines + 1
 
 
 def _band(sheet: Worksheet, row: int, run: RunPlan, block: Block, part: _Part) -> None:
     count = len(block.sets)
-    left = f" PATTERN {block.number} of {len(run.blocks)}    {count} × {block.length_m:,} m"
+    left = f" PATTERN {block.number} of {len(run.blocks)}    {count} × {metres_text(block)}"
     left += f"    {sets_text(block)}"
     if part.of > 1:
         left += f"    page {part.index + 1} of {part.of}"
@@ -163,7 +170,7 @@ def _facts(sheet: Worksheet, row: int, run: RunPlan, block: Block) -> None:
     moves = f"{block.knife_moves} of {len(block.knives_mm)} knives move"
     facts = (
         (19, f"Core {core_text(block.core_mm)}"),
-        (22, f"Diameter {number(block.diameter_mm, 0)} mm"),
+        (22, f"Diameter {diameter_text(block)}"),
         (32, f"Edge trim  front {number(block.edge_front_mm)}  back {number(block.edge_back_mm)}"),
         (20, f"Pattern trim {number(trim)}"),
         (23, f"{set_up}, {moves}" if block.number > 1 else moves),
@@ -185,7 +192,7 @@ def _picture(sheet: Worksheet, row: int, block: Block) -> None:
         name = "" if strip.number is None else str(strip.number)
         _span(sheet, row, (first, last), name, "plan label", across="center", wrap=False)
         cell = sheet.cell(row + 1, first)
-        text, size, turned = _strip_words(strip, last - first + 1)
+        text, size, turned = strip_words(strip, last - first + 1)
         put(sheet, (row + 1, first), text, "text", "plan strip")
         cell.font = Font(name="Arial", size=size, bold=True, color=INK)
         cell.alignment = Alignment(
@@ -206,56 +213,34 @@ def _picture(sheet: Worksheet, row: int, block: Block) -> None:
             merge(sheet, row + 1, first, last)
 
 
-def _strip_words(strip: Strip, cells: int) -> tuple[str, float, int]:
-    """Choose what fits into a strip: its words, the size of type, and whether they are turned."""
-    if strip.kind in ("edge", "broke"):
-        return "", 9, 0
-    width, order = number(strip.width_mm), strip.order
-    for size, pixels in ((14, 10.5), (12, 9.0), (10, 7.5)):
-        if max(len(width), len(order)) * pixels + 6 <= cells * 8:
-            return f"{width}\n{order}", size, 0
-    if len(width) * 7.5 + 4 <= cells * 8:
-        return width, 10, 0
-    return (width, 10, 90) if cells >= 2 else ("", 9, 0)
+def _levels(marks: Sequence[KnifeMark]) -> int:
+    return 1 + max((mark.level for mark in marks), default=0)
 
 
-def knife_cells(block: Block) -> tuple[int, ...]:
-    """Give the column that stands left of each knife's mark, from 1, two columns to a mark."""
-    whole = block.edge_front_mm + block.edge_back_mm
-    whole += sum((p.width_mm for p in block.positions), _ZERO)
-    places: list[int] = []
-    for knife in block.knives_mm:
-        wanted = int(CELLS * knife / whole + Fraction(1, 2)) if whole else 1
-        places.append(max(wanted, places[-1] + 2 if places else 1))
-    most = CELLS - 1
-    for index in range(len(places) - 1, -1, -1):
-        places[index] = min(places[index], most)
-        most = places[index] - 2
-    return tuple(places)
-
-
-def _knives(sheet: Worksheet, row: int, run: RunPlan, block: Block) -> None:
-    del run
-    marks = zip(knife_cells(block), block.knives_mm, block.knives_moved, strict=True)
-    for column, knife, moved in marks:
-        text = f"▲ {number(knife)}" if moved else number(knife)
-        style = "plan knife moved" if moved else "plan knife"
-        _span(sheet, row, (column, column + 1), text, style)
-        sheet.cell(row, column).alignment = Alignment(
-            horizontal="center", vertical="top", text_rotation=90
-        )
+def _knives(sheet: Worksheet, row: int, marks: Sequence[KnifeMark]) -> None:
+    lead = Border(left=LINE)
+    for mark in marks:
+        style = "plan knife moved" if mark.moved else "plan knife"
+        _span(sheet, row + mark.level, (mark.first, mark.last), mark.text, style)
+        for level in range(mark.level):
+            # A line from the cut down to its figure, where no other figure is in the way.
+            column = min(mark.cut + 1, CELLS)
+            if not any(m.level == level and m.first <= column <= m.last for m in marks):
+                put(sheet, (row + level, column), None, "text", "Normal").border = lead
 
 
 def _reel_rows(run: RunPlan, block: Block) -> tuple[tuple[Value, ...], ...]:
     customers = {line.number: line.customer for line in run.orders}
+    # What is lifted is the reel of the longest set, whatever the block's nominal length.
+    longest = max((each.length_m for each in block.sets), default=block.length_m)
     rows: list[tuple[Value, ...]] = []
     for count, position in alike(block):
         key = (position.kind, position.order, position.width_mm, position.ups)
         places = [p.number for p in block.positions if (p.kind, p.order, p.width_mm, p.ups) == key]
-        mass = float(position.width_mm) * block.length_m * run.grammage_gsm / 1e6
+        mass = float(position.width_mm) * longest * run.grammage_gsm / 1e6
         rows.append(
             (
-                _places(places),
+                places_text(places),
                 count,
                 position.width_mm,
                 position.order,
@@ -265,17 +250,6 @@ def _reel_rows(run: RunPlan, block: Block) -> tuple[tuple[Value, ...], ...]:
             )
         )
     return tuple(rows)
-
-
-def _places(numbers: Sequence[int]) -> str:
-    """Write places shortly: neighbours as a range."""
-    groups: list[list[int]] = []
-    for each in numbers:
-        if groups and each == groups[-1][-1] + 1:
-            groups[-1].append(each)
-        else:
-            groups.append([each])
-    return ", ".join(str(g[0]) if len(g) == 1 else f"{g[0]}–{g[-1]}" for g in groups)
 
 
 def _table(

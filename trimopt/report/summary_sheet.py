@@ -44,7 +44,7 @@ PARTS = (
 )
 """The parts of the mass balance: the first is the sum of all the others."""
 
-_WIDTHS = (25, 9, 10, 13, 13, 10, 11, 11, 11, 10, 10, 10, 15)
+_WIDTHS = (30, 9, 10, 16, 16, 10, 12, 11, 11, 10, 10, 10, 15)
 
 
 def parts_kg(balance: Balance) -> tuple[float, ...]:
@@ -68,10 +68,10 @@ def add_summary(book: Workbook, plan: Plan) -> None:
     row = _head(book, sheet, plan)
     row = _attention(sheet, row, plan)
     row = _runs(sheet, row, plan)
+    row = _proofs(sheet, row, plan)
     row = _parts(sheet, row, plan)
     row = _ratios(sheet, row, plan)
-    row = _proofs(sheet, row, plan)
-    _line(sheet, row + 1, plan.caution, "plan note")
+    _line(sheet, row + 1, plan.caution, "plan note", height=30)
     sheet.freeze_panes = "A3"
     sheet.print_title_rows = "1:1"
 
@@ -255,6 +255,6 @@ def _proofs(sheet: Worksheet, row: int, plan: Plan) -> int:
                 f"({proof.metres_bound_on})."
             )
         put(sheet, (row, 1), run.name, "text", "plan strong")
-        _line(sheet, row, words, "plan text", height=18 + 14.5 * (len(words) // 125), first=2)
+        _line(sheet, row, words, "plan text", height=18 + 14.5 * (len(words) // 140), first=2)
         row += 1
     return row

@@ -17,6 +17,7 @@ from trimopt.report.words import (
     attention_first,
     bound_text,
     core_text,
+    diameter_text,
     kind_word,
     metres_text,
     moment,
@@ -155,7 +156,7 @@ def _pattern(say: _Voice, run: RunPlan, block: Block) -> None:
     say.line()
     facts = (
         f"{block.number}.  {len(block.sets)} × {metres_text(block)}, {sets_text(block)}, "
-        f"core {core_text(block.core_mm)}, ø {number(block.diameter_mm, 0)} mm"
+        f"core {core_text(block.core_mm)}, ø {diameter_text(block)}"
     )
     if block.number > 1:
         facts += f", {_count(block.knife_moves, 'knife move')}"

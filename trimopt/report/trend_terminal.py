@@ -78,7 +78,7 @@ def _side_by_side(say: _Voice, line: Line) -> None:
     sides = (line.planned, line.planned_of_run, line.run)
 
     def row(words: str, values: list[str]) -> None:
-        say.line(f"{words:30}" + "".join(f"{value:>18}" for value in values))
+        say.line(f"{words:28}" + "".join(f"{value:>17}" for value in values))
 
     say.line()
     row("", ["planned", "planned of run", "run"])
@@ -150,7 +150,7 @@ def _against(say: _Voice, trend: Trend) -> None:
     say.line(f"From the proven bound to the loss, over {of}", "bold")
     for words, kg, is_sum in against_rows(against, ran):
         share = share_text(kg / against.used_kg if against.used_kg else None)
-        say.line(f"{words:66}{kg / 1000:10,.2f} t{share:>10}", "bold" if is_sum else "")
+        say.line(f"{words:54}{kg / 1000:10,.2f} t{share:>10}", "bold" if is_sum else "")
 
 
 def _carried(say: _Voice, trend: Trend) -> None:

@@ -81,10 +81,10 @@ def against_rows(against: Against, run: Figures | None) -> list[tuple[str, float
     """Give the steps from the proven bound to the loss: words, kg, and whether it is a sum."""
     rows = [
         ("Unavoidable for these books: the proven bound", against.unavoidable_kg, False),
-        ("Between the bound and the best plan found, not proven either way",
+        ("Between bound and best plan found, proven neither way",
          against.unproven_kg, False),
         ("Given for fewer set-ups", against.for_set_ups_kg, False),
-        ("Value of kg below and above what was ordered, which is no paper",
+        ("Value of kg below and above the order, no paper",
          against.valued_kg, False),
         ("Loss across the width, planned", against.planned_loss_kg - against.ends_kg, True),
         ("Butts, jumbo start and end", against.ends_kg, False),

@@ -18,6 +18,7 @@ __all__ = [
     "attention_first",
     "bound_text",
     "core_text",
+    "diameter_text",
     "kind_word",
     "metres_text",
     "moment",
@@ -115,6 +116,14 @@ def metres_text(block: Block) -> str:
     if len(lengths) == 1:
         return f"{lengths[0]:,} m"
     return f"{lengths[0]:,}–{lengths[-1]:,} m"
+
+
+def diameter_text(block: Block) -> str:
+    """Give the reels' diameter, or its range where sets of the block differ in length."""
+    whole = sorted({round(row.diameter_mm) for row in block.sets} or {round(block.diameter_mm)})
+    if len(whole) == 1:
+        return f"{whole[0]:,} mm"
+    return f"{whole[0]:,}–{whole[-1]:,} mm"
 
 
 def alike(block: Block) -> tuple[tuple[int, Position], ...]:
