@@ -132,7 +132,7 @@ class Vocabulary:
         usual words for it then name nothing.
         """
         texts = [as_text(cell, most=120) if cell is not None else "" for cell in cells]
-        claimed = {self._mapped[name_key(text)] for text in texts if name_key(text) in self._mapped}
+        claimed = {self._mapped_key(text) for text in texts} - {None}
         known: dict[str, Heading] = {}
         unknown: list[str] = []
         faults: list[HeadingFault] = []
@@ -140,7 +140,7 @@ class Vocabulary:
             if not text:
                 continue
             key, units = self._identify(text)
-            if key is None or (key in claimed and name_key(text) not in self._mapped):
+            if key is None or (key in claimed and self._mapped_key(text) is None):
                 unknown.append(text)
                 continue
             column = self._columns[key]
@@ -166,6 +166,11 @@ class Vocabulary:
         width = max((index + 1 for index, text in enumerate(texts) if text), default=0)
         return Headings(known=known, width=width, unknown=tuple(unknown), faults=tuple(faults))
 
+    def _mapped_key(self, text: str) -> str | None:
+        """The key of the column that the mill file maps a heading to, with or without its unit."""
+        whole, bare = name_key(text), name_key(_BRACKETS.sub(" ", text))
+        return self._mapped.get(whole) or self._mapped.get(bare)
+
     def _identify(self, text: str) -> tuple[str | None, tuple[str, ...]]:
         """The key of the column that a heading names, and the texts that may state its unit."""
         brackets = tuple(
@@ -173,9 +178,8 @@ class Vocabulary:
             for found in _BRACKETS.finditer(text)
         )
         bare = _BRACKETS.sub(" ", text)
-        for name in (name_key(text), name_key(bare)):
-            if name in self._mapped:
-                return self._mapped[name], brackets
+        if (key := self._mapped_key(text)) is not None:
+            return key, brackets
         if (key := self._names.get(name_key(bare))) is not None:
             return key, brackets
         words = unicodedata.normalize("NFKC", bare).replace("_", " ").split()

@@ -142,9 +142,9 @@ class RowReader:
             if isinstance(value, Percent):
                 figure, said = read_figure(value.share) * 100, True
             else:
+                if isinstance(value, str):
+                    value = value.strip().removeprefix("±").removeprefix("+/-")
                 part, unit = split_figure_and_unit(value)
-                if isinstance(part, str):
-                    part = part.removeprefix("±").removeprefix("+/-").strip()
                 if unit and measure_of(Dimension.SHARE, unit) is None:
                     raise CellFaultError("not a percentage", "write it like 5 or 5 %")
                 figure, said = self._figure(part, self.table.columns[key]), bool(unit)

@@ -1,0 +1,107 @@
+"""Headings are known by their words, and their units with them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS
+from trimopt.book.headings import Vocabulary, name_key
+
+
+def words(mapped: dict[str, str] | None = None) -> Vocabulary:
+    """The order table's vocabulary."""
+    return Vocabulary(ORDER_COLUMNS, mapped or {})
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "factor"),
+    [
+        ("Width across [mm]", "width", 1),
+        ("WIDTH", "width", 1),
+        ("  width   ACROSS the web (mm) ", "width", 1),
+        ("Width, in", "width", Fraction(127, 5)),
+        ("Width [in]", "width", Fraction(127, 5)),
+        ("Width in inches", "width", Fraction(127, 5)),
+        ("width_mm", "width", 1),
+        ("Reel width (cm)", "width", 10),
+        ("Cut-off [mm]", "chop", 1),
+        ("Min. diameter", "diameter_least", 1),
+        ("Diameter (max) [in]", None, None),
+        ("Diameter max [in]", "diameter_greatest", Fraction(127, 5)),
+        ("Core inside diameter", "core", 1),
+        ("Basis weight [lb 24x36, 500 sheets]", "grammage", Fraction(45359237, 27870912)),
+        ("Basis weight lb 24x36, 500 sheets", "grammage", Fraction(45359237, 27870912)),
+        ("GSM", "grammage", 1),
+        ("Max reel weight [lb]", "reel_mass_greatest", Fraction(45359237, 10**8)),
+        ("Tolerance -", "under", Fraction(1, 100)),
+        ("Tolerance + [%]", "over", Fraction(1, 100)),
+        ("Tolerance ±", None, None),
+    ],
+)
+def test_a_heading_in_many_spellings(text: str, key: str | None, factor: int | None) -> None:
+    """Case, spaces, points, brackets and units are forgiven; what is left open names nothing."""
+    headings = words().match([text])
+    if key is None:
+        assert headings.unknown == (text,)
+        return
+    assert not headings.faults
+    measure = headings.known[key].measure
+    assert measure is not None
+    assert measure.factor == factor
+
+
+@pytest.mark.parametrize("columns", [ORDER_COLUMNS, JUMBO_COLUMNS])
+def test_every_name_of_every_column_is_its_own(columns: tuple[object, ...]) -> None:
+    """No word names two columns, and each heading of the template names its own."""
+    table = ORDER_COLUMNS if columns is ORDER_COLUMNS else JUMBO_COLUMNS
+    seen: dict[str, str] = {}
+    for column in table:
+        for name in (column.key, *column.names):
+            assert seen.setdefault(name_key(name), column.key) == column.key, name
+    matched = Vocabulary(table, {}).match([column.heading for column in table])
+    assert list(matched.known) == [column.key for column in table]
+    assert not matched.faults
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("Width [furlongs]", "is not known here"),
+        ("Width [mm] [in]", "two units"),
+        ("Basis weight", "without its unit"),
+        ("Basis weight [lb]", "size and count"),
+        ("Basis weight [lb 25x38]", "count of its ream"),
+        ("Core [kg]", "is not known here"),
+    ],
+)
+def test_a_unit_that_is_not_clear_is_a_fault(text: str, wrong: str) -> None:
+    """A heading whose unit cannot be told is never read as if it had none."""
+    (fault,) = words().match([text]).faults
+    assert wrong in fault.wrong
+
+
+def test_two_columns_for_one_are_a_fault() -> None:
+    """Two widths: nobody can say which is meant."""
+    (fault,) = words().match(["Width", "Reel width"]).faults
+    assert "second column" in fault.wrong
+
+
+def test_the_mills_own_headings() -> None:
+    """A mapped heading names our column; the usual word beside it then names nothing."""
+    mapped = {"width": "Format 1", "Diameter greatest": "OD"}
+    headings = words(mapped).match(["Format 1 [in]", "Width", "od", "Order"])
+    assert headings.known["width"].index == 0
+    assert headings.known["diameter_greatest"].index == 2
+    measure = headings.known["width"].measure
+    assert measure is not None
+    assert measure.factor == Fraction(127, 5)
+    assert headings.unknown == ("Width",)
+    without = words(mapped).match(["Width"])
+    assert without.known["width"].index == 0
+
+
+def test_a_mapping_of_no_column_is_kept_for_a_warning() -> None:
+    """A slip in the mill file's mapping does not pass unseen."""
+    assert words({"witdh": "Format 1"}).unknown_mappings == ["witdh"]

@@ -1,0 +1,113 @@
+"""The jumbo sheet: what the machine made, and what is wrong with its rows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from tests.book.books import AS_OF, REEL, example_mill, one_fault, write_xlsx
+from trimopt.book import Book, JumboInStock, read
+
+JUMBO: Mapping[str, Any] = {
+    "Jumbo": "M-301",
+    "Grade": "folding boxboard",
+    "Grammage": 250,
+    "Width [mm]": 4680,
+    "Length [m]": 15800,
+    "Start loss [m]": None,
+    "End loss [m]": None,
+}
+
+
+def read_jumbos(folder: Path, *rows: Mapping[str, Any], only: str | None = None) -> Book:
+    """A book of one order and these jumbos."""
+
+    def add(workbook: Workbook, _: Worksheet) -> None:
+        sheet = workbook.create_sheet("Stock")
+        if only is not None:
+            sheet.append(["Only these jumbos", only])
+        sheet.append(list(rows[0]))
+        for row in rows:
+            sheet.append(list(row.values()))
+
+    return read(write_xlsx(folder / "b.xlsx", [REEL], touch=add), example_mill(), as_of=AS_OF)
+
+
+def test_a_jumbo_is_read(tmp_path: Path) -> None:
+    """Losses left blank are the mill's; the grade is spelt as the mill file spells it."""
+    book = read_jumbos(tmp_path, JUMBO).require_clean()
+    assert book.jumbos == (
+        JumboInStock(
+            name="M-301",
+            grade="Folding boxboard",
+            grammage_gsm=250.0,
+            width_mm=Fraction(4680),
+            length_m=15800,
+            loss_start_m=120,
+            loss_end_m=80,
+        ),
+    )
+    assert not book.only_listed_jumbos
+    assert len(book.orders) == 1
+
+
+def test_only_these_jumbos(tmp_path: Path) -> None:
+    """The sheet may say that no other jumbo may be used."""
+    assert read_jumbos(tmp_path, JUMBO, only="yes").only_listed_jumbos
+    assert not read_jumbos(tmp_path, JUMBO, only="no").only_listed_jumbos
+    assert "yes or no" in one_fault(read_jumbos(tmp_path, JUMBO, only="perhaps")).right
+
+
+def test_losses_of_its_own(tmp_path: Path) -> None:
+    """A started jumbo may have lost its start already: zero is a figure here."""
+    row = {**JUMBO, "Start loss [m]": 0, "End loss [m]": 60}
+    (jumbo,) = read_jumbos(tmp_path, row).require_clean().jumbos
+    assert (jumbo.loss_start_m, jumbo.loss_end_m, jumbo.usable_m) == (0, 60, 15740)
+
+
+def test_lengths_in_feet_promise_no_metre_that_is_not_there(tmp_path: Path) -> None:
+    """Feet come to whole metres: the length down, the losses up."""
+    row = {
+        **{key: value for key, value in JUMBO.items() if "[m]" not in key},
+        "Length [ft]": 50000,
+        "Start loss [ft]": 300,
+        "End loss [ft]": 0,
+    }
+    (jumbo,) = read_jumbos(tmp_path, row).require_clean().jumbos
+    assert (jumbo.length_m, jumbo.loss_start_m, jumbo.loss_end_m) == (15240, 92, 0)
+
+
+def test_what_is_wrong_with_a_jumbo(tmp_path: Path) -> None:
+    """Every fault has its sheet, row and column; the good rows stay."""
+    rows = [
+        JUMBO,
+        {**JUMBO, "Jumbo": "M-302", "Grade": "Duplex"},
+        {**JUMBO, "Jumbo": "M-303", "Length [m]": 200},
+        {**JUMBO, "Jumbo": "M-304", "Length [m]": 15800.5},
+        {**JUMBO, "Jumbo": "M-305", "Width [mm]": 250},
+        {**JUMBO, "Jumbo": None},
+        {**JUMBO, "Jumbo": "M-306", "Grammage": None},
+        {**JUMBO, "Jumbo": "M-307"},
+        {**JUMBO, "Jumbo": "m-307"},
+    ]
+    book = read_jumbos(tmp_path, *rows)
+    assert [(fault.where, fault.row, fault.column) for fault in book.faults] == [
+        ("Stock", 3, "Grade"),
+        ("Stock", 4, "Length [m]"),
+        ("Stock", 5, "Length [m]"),
+        ("Stock", 6, "Width [mm]"),
+        ("Stock", 7, "Jumbo"),
+        ("Stock", 8, "Grammage"),
+        ("Stock", 9, "Jumbo"),
+        ("Stock", 10, "Jumbo"),
+    ]
+    assert book.faults[1].right == "more than 200 m"
+    assert [jumbo.name for jumbo in book.jumbos] == ["M-301"]
+    assert "jumbo M-302" in book.left_out
+    assert "jumbo in row 7" in book.left_out
+    assert len(book.orders) == 1

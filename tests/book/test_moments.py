@@ -1,0 +1,71 @@
+"""Dates and times as an order book writes them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trimopt.book.figures import CellFaultError, ErrorValue
+from trimopt.book.moments import END_OF_DAY, read_moment
+
+_at = datetime.fromisoformat
+
+
+@pytest.mark.parametrize(
+    ("written", "moment"),
+    [
+        (_at("2026-04-03"), _at("2026-04-03 23:59")),
+        (_at("2026-04-03 14:30:12"), _at("2026-04-03 14:30")),
+        (date(2026, 4, 3), _at("2026-04-03 23:59")),
+        ("2026-04-03", _at("2026-04-03 23:59")),
+        ("2026-04-03T06:00:00", _at("2026-04-03 06:00")),
+        ("3.4.2026", _at("2026-04-03 23:59")),
+        ("03. 04. 2026 14:30", _at("2026-04-03 14:30")),
+        ("3 Apr 2026", _at("2026-04-03 23:59")),
+        ("3-April-2026", _at("2026-04-03 23:59")),
+        ("23/04/2026", _at("2026-04-23 23:59")),
+        ("04/23/2026", _at("2026-04-23 23:59")),
+        ("04/04/2026", _at("2026-04-04 23:59")),
+    ],
+)
+def test_a_date_is_read(written: object, moment: datetime) -> None:
+    """Without a time, a date means by the end of its day."""
+    assert read_moment(written) == moment
+
+
+def test_a_date_of_two_readings_is_refused_unless_the_order_is_stated() -> None:
+    """03/04/2026 is April in one country and March in another."""
+    with pytest.raises(CellFaultError, match="2026-04-03 or as 2026-03-04"):
+        read_moment("03/04/2026")
+    assert read_moment("03/04/2026", date_order="d/m/y").month == 4
+    assert read_moment("03/04/2026", date_order="m/d/y").month == 3
+    with pytest.raises(CellFaultError, match="no such day"):
+        read_moment("23/04/2026", date_order="m/d/y")
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "soon", "2026-13-01", "31.2.2026", "3.4.26", "2026-04-03 25:00", "1999-04-03", "",
+        "3 Nix 2026", 46115, 46115.5, True, time(3, 4), timedelta(days=1), ErrorValue("#N/A"),
+        _at("1900-01-05"),
+    ],
+)  # fmt: skip
+def test_what_is_no_date_is_refused(written: object) -> None:
+    """No number, no half-written date and no date of another century is taken."""
+    with pytest.raises(CellFaultError):
+        read_moment(written)
+
+
+@given(st.dates(date(2000, 1, 1), date(2099, 12, 31)), st.none() | st.times())
+def test_iso_and_points_agree(day: date, clock: time | None) -> None:
+    """Whatever the spelling, the same day and minute come back."""
+    spellings = [day.isoformat(), f"{day.day}.{day.month}.{day.year}"]
+    expected = datetime.combine(day, END_OF_DAY)
+    if clock is not None:
+        expected = datetime.combine(day, time(clock.hour, clock.minute))
+        spellings = [f"{written} {clock.hour:02d}:{clock.minute:02d}" for written in spellings]
+    assert {read_moment(written) for written in spellings} == {expected}

@@ -1,0 +1,160 @@
+"""The empty order book: what it offers, and that what is filled in comes back."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+
+from tests.book.books import AS_OF, example_mill, one_fault
+from trimopt.book import read, write_template
+from trimopt.book.template import JUMBO_HEADING_ROW, ORDER_HEADING_ROW, template_columns
+from trimopt.errors import OrderBookError, ReportError
+from trimopt.mill import Grade
+
+
+def test_an_empty_book_has_no_line(tmp_path: Path) -> None:
+    """Read back as it is, its headings are all known and only the lines are missing."""
+    path = tmp_path / "orders.xlsx"
+    write_template(path, example_mill())
+    with pytest.raises(OrderBookError) as caught:
+        read(path, example_mill())
+    (fault,) = caught.value.faults
+    assert (fault.where, fault.row) == ("Orders", ORDER_HEADING_ROW)
+    assert fault.wrong == "no order line under the headings"
+
+
+def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
+    """A user fills in a line, a jumbo and the settings; all of it is read, without a warning."""
+    path = tmp_path / "orders.xlsx"
+    write_template(path, example_mill())
+    workbook = load_workbook(path)
+    orders, jumbos = workbook["Orders"], workbook["Jumbos"]
+    orders["B2"], orders["E2"], orders["H2"] = date(2026, 11, 20), "comma", "d/m/y"
+    line: dict[str, Any] = {
+        "number": "1001", "customer": "-Wrenlow", "grade": "Kraft liner", "grammage": 175,
+        "product": "reel", "width": "1.250,5", "diameter_greatest": 1500, "core": 305,
+        "quantity": 12.5, "unit": "t", "under": 5, "over": 7.5, "made": 2, "due": "03/12/2026",
+        "priority": 1, "no_edge": "yes", "reel_mass_greatest": 3000, "joins_allowed": 1,
+        "winding_side": "out", "packing": "film", "destination": "Marlhaven", "remarks": "@x",
+    }  # fmt: skip
+    for index, column in enumerate(template_columns(), start=1):
+        orders.cell(ORDER_HEADING_ROW + 1, index, line.get(column.key))
+    jumbos["C2"] = "yes"
+    cells: list[Any] = ["M-1", "Kraft liner", 175, 4680, 20000]
+    for index, value in enumerate(cells, start=1):
+        jumbos.cell(JUMBO_HEADING_ROW + 1, index, value)
+    workbook.save(path)
+    book = read(path, example_mill()).require_clean()
+    assert not book.warnings
+    assert book.as_of == date(2026, 11, 20)
+    assert book.only_listed_jumbos
+    (jumbo,), (order,) = book.jumbos, book.orders
+    assert (jumbo.name, jumbo.length_m, jumbo.loss_start_m) == ("M-1", 20000, 120)
+    assert order.width_mm == Fraction(2501, 2)
+    assert (int(order.quantity), int(order.made)) == (12500, 2000)
+    assert (order.customer, order.remarks) == ("-Wrenlow", "@x")
+    assert order.due is not None
+    assert order.due.month == 12
+    assert order.no_edge
+
+
+def test_it_is_the_same_every_time(tmp_path: Path) -> None:
+    """The same mill gives the same bytes."""
+    for name in ("a.xlsx", "b.xlsx"):
+        write_template(tmp_path / name, example_mill())
+    assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
+
+
+def test_it_is_ready_to_fill_in_and_print(tmp_path: Path) -> None:
+    """Notes on headings, drop-downs, a frozen heading row, and a print set-up."""
+    path = tmp_path / "orders.xlsx"
+    write_template(path, example_mill())
+    workbook = load_workbook(path)
+    assert workbook.sheetnames == ["Orders", "Jumbos", "Instructions", "Lists"]
+    assert workbook["Lists"].sheet_state == "hidden"
+    for name, row in (("Orders", ORDER_HEADING_ROW), ("Jumbos", JUMBO_HEADING_ROW)):
+        sheet = workbook[name]
+        assert sheet.freeze_panes == f"B{row + 1}"
+        headings = [cell for cell in sheet[row] if cell.value]
+        assert all(cell.comment is not None and cell.comment.text for cell in headings)
+        assert sheet.print_title_rows == f"${row}:${row}"
+        assert sheet.page_setup.paperSize == 9
+        assert sheet.page_setup.orientation == "landscape"
+    rules = {
+        str(rule.sqref).partition(":")[0]: rule
+        for rule in workbook["Orders"].data_validations.dataValidation
+    }
+    lists = {place: rule.formula1 for place, rule in rules.items() if rule.type == "list"}
+    row = ORDER_HEADING_ROW + 1
+    places = {
+        column.key: f"{chr(ord('A') + index)}{row}"
+        for index, column in enumerate(template_columns())
+    }
+    assert lists[places["product"]] == '"reel,sheet"'
+    assert lists[places["grade"]] == "Lists!$A$2:$A$7"
+    assert lists[places["core"]] == "Lists!$B$2:$B$4"
+    assert lists[places["no_edge"]] == '"yes,no"'
+    assert "reams" in str(lists[places["unit"]])
+    assert rules[places["width"]].type == "decimal"
+    listed = [cell.value for cell in workbook["Lists"]["A"]][1:]
+    assert listed == [grade.name for grade in example_mill().grades]
+
+
+def test_a_grade_that_begins_like_a_formula(tmp_path: Path) -> None:
+    """Names from the mill file are texts in the book, whatever they begin with."""
+    odd = Grade(name="=1+1", caliper_um=300, bulk_cm3_g=None, density_kg_m3=None, wound_factor=1.0)
+    mill = replace(example_mill(), name="+Mill", grades=(odd,))
+    path = tmp_path / "orders.xlsx"
+    write_template(path, mill)
+    workbook = load_workbook(path)
+    for sheet in workbook:
+        assert not [cell.coordinate for row in sheet for cell in row if cell.data_type == "f"]
+    assert workbook["Lists"]["A2"].value == "=1+1"
+
+
+def test_a_place_that_cannot_be_written(tmp_path: Path) -> None:
+    """No half-written book is left where the folder does not exist."""
+    with pytest.raises(ReportError, match="cannot be written"):
+        write_template(tmp_path / "no" / "orders.xlsx", example_mill())
+
+
+def test_a_spreadsheet_program_opens_and_saves_it(tmp_path: Path) -> None:
+    """Saved again by a spreadsheet program, a filled-in book reads as before."""
+    office = shutil.which("soffice")
+    if office is None:
+        pytest.skip("no spreadsheet program on this machine")
+    path = tmp_path / "orders.xlsx"
+    write_template(path, example_mill())
+    workbook = load_workbook(path)
+    sheet = workbook["Orders"]
+    line: list[Any] = [
+        "1",
+        "Wrenlow",
+        "Kraft liner",
+        175,
+        "reel",
+        1250.5,
+        None,
+        None,
+        1500,
+        305,
+        "=3*4",
+        "t",
+    ]
+    for index, value in enumerate(line, start=1):
+        sheet.cell(ORDER_HEADING_ROW + 1, index, value)
+    workbook.save(path)
+    assert "without its result" in one_fault(read(path, example_mill(), as_of=AS_OF)).wrong
+    command = [office, f"-env:UserInstallation=file://{tmp_path}/profile", "--headless"]
+    command += ["--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", str(tmp_path / "out")]
+    subprocess.run([*command, str(path)], check=True, capture_output=True, timeout=120)
+    (order,) = read(tmp_path / "out" / "orders.xlsx", example_mill(), as_of=AS_OF).orders
+    assert (int(order.quantity), order.width_mm) == (12000, Fraction(2501, 2))
