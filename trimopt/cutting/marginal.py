@@ -1,0 +1,139 @@
+"""What one more piece of any width would cost, from the prices of a run and one table a class.
+
+Let the prices of a `Certificate` satisfy its condition (A), and let V(u, p, e) be the most that p
+pieces of total width u, e of which may stand at an edge, are worth at them. A piece of a new width
+w in class c, m of them in a set, leaves SCALE · cost_c - V for the m pieces to pay, so ::
+
+    marginal_c(w) = min over m = 1, 2, … and allowed (u, p, e) of (SCALE · cost_c - V(u, p, e)) / m
+
+By the duality of linear programs, a demand for a small quantity q of the new piece raises the
+least loss of the linear program, the piece's own worth not counted, by at least q · marginal_c(w)
+above the bound of the certificate; where the prices are optimal and unique the two are equal.
+"Allowed" is what `WindingClass` says of width, stations, broke reels and no-edge pieces; pairs and
+barred patterns are left aside, which can only lower the value.
+
+References
+----------
+P. C. Gilmore, R. E. Gomory (1961), "A linear programming approach to the cutting-stock problem",
+Operations Research 9, 849-859.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.instance import SCALE, Instance, WindingClass
+from trimopt.cutting.outcome import Certificate
+from trimopt.cutting.tables import UNREACHED, fill_pieces
+
+__all__ = ["marginal_loss"]
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+
+def marginal_loss(
+    instance: Instance, prices: Certificate, winding_class: int, *, step: int = 1
+) -> Floats:
+    """Least loss that one more piece of each width brings, its own worth not counted.
+
+    Parameters
+    ----------
+    instance, prices
+        A run and prices that prove its bound.
+    winding_class
+        The class in which the piece would be made.
+    step
+        Widths are tried in steps of so many units.
+
+    Returns
+    -------
+    array of float, shape (width of the class // step,)
+        In units of loss, for widths step, 2 · step, …; infinite where a piece does not fit.
+    """
+    limits = instance.classes[winding_class]
+    widths = np.arange(step, limits.width + 1, step, dtype=np.int64)
+    least = np.full(len(widths), np.inf)
+    budget = float(SCALE * limits.cost * prices.scale)
+    for guarded, best in _tables(instance, prices, winding_class):
+        for broke in range(limits.most_pieces):
+            band = _band(limits, broke)
+            if band is None:
+                continue
+            for m in range(1, limits.most_pieces - broke + 1):
+                if m * step > limits.width:
+                    break
+                # Enough at the edges: the new pieces and broke reels count among them.
+                edge = max(0, 2 - m - broke) if guarded else 0
+                worth = best[min(edge, len(best) - 1), limits.most_pieces - broke - m]
+                reach = _window_most(worth, *band)
+                room = limits.width - m * widths
+                fits = room >= 0
+                found = np.where(fits, reach[np.maximum(room, 0)], UNREACHED)
+                pays = np.where(found > UNREACHED // 2, (budget - found) / m, np.inf)
+                np.minimum(least, pays, out=least)
+    return least / prices.scale
+
+
+def _tables(instance: Instance, prices: Certificate, winding_class: int) -> list[tuple[bool, Ints]]:
+    """V by (edge pieces at least, pieces at most, used width); without no-edge pieces, and with.
+
+    Tables hold the best over "at least so many edge pieces" and "at most so many pieces".
+    """
+    limits = instance.classes[winding_class]
+    leaders: dict[tuple[int, bool], int] = {}
+    for k in instance.options_of(winding_class):
+        option = instance.options[k]
+        value = (
+            prices.gain_price[option.demand] * option.gain
+            + prices.worth_price[option.demand] * option.worth
+        )
+        if option.width <= limits.width:
+            key = option.width, option.no_edge
+            leaders[key] = max(leaders.get(key, 0), value)
+    found = []
+    for guarded in {False, any(no_edge for _, no_edge in leaders)}:
+        chosen = [(w, e, v) for (w, e), v in sorted(leaders.items()) if guarded or not e]
+        widths = np.array([w for w, _, _ in chosen], dtype=np.int64)
+        table = fill_pieces(
+            widths,
+            np.array([v for _, _, v in chosen], dtype=np.int64),
+            np.minimum(limits.width // np.maximum(widths, 1), limits.most_pieces),
+            np.array([e for _, e, _ in chosen], dtype=bool),
+            (limits.most_pieces, limits.width),
+            guarded=guarded,
+        )
+        fewer = np.maximum.accumulate(table.best, axis=1)
+        found.append((guarded, np.maximum.accumulate(fewer[::-1], axis=0)[::-1]))
+    return found
+
+
+def _band(limits: WindingClass, broke: int) -> tuple[int, int] | None:
+    """Least and greatest width left over for which just so many broke reels are needed."""
+    if limits.slack is None:
+        return (0, limits.width) if broke == 0 else None
+    if broke == 0:
+        return (0, limits.slack) if limits.slack >= 0 else None
+    greatest = limits.width if limits.broke_greatest is None else limits.broke_greatest
+    low = max(limits.slack + (broke - 1) * greatest + 1, limits.broke_least, 0)
+    high = limits.width if limits.broke_greatest is None else limits.slack + broke * greatest
+    return (low, min(high, limits.width)) if low <= min(high, limits.width) else None
+
+
+def _window_most(values: Ints, low: int, high: int) -> Ints:
+    """For each c the most of values[c - high … c - low]; UNREACHED where nothing is there."""
+    size = len(values)
+    span = high - low + 1
+    padded = np.concatenate([np.full(high, UNREACHED, dtype=np.int64), values])
+    # Windows by doubling: after k rounds each entry is the most of 2**k that begin there.
+    most, length = padded, 1
+    for _ in range(int(math.log2(span))):
+        most = np.maximum(most[:-length], most[length:])
+        length *= 2
+    ends = most[: len(padded) - span + 1]
+    windows = np.maximum(ends, most[span - length : span - length + len(ends)])
+    reached: Ints = windows[:size]
+    return reached
