@@ -20,8 +20,11 @@ from trimopt.report.looks import CELL_TEXT_MOST, safe_text
 from trimopt.report.workbook import build_workbook
 
 
-def table(sheet: Worksheet, heading: str) -> list[dict[str, object]]:
-    """Read the table whose first heading is `heading`, down to its first empty row."""
+def table(sheet: Worksheet, heading: str, *, every: bool = False) -> list[dict[str, object]]:
+    """Read the table whose first heading is `heading`, down to its first empty row.
+
+    With `every`, all tables of that heading, without the rows between them.
+    """
     rows: list[tuple[object, ...]] = list(sheet.iter_rows(values_only=True))
     start = next(i for i, row in enumerate(rows) if row and row[0] == heading)
     names = [str(name) for name in rows[start] if name is not None]
@@ -29,7 +32,8 @@ def table(sheet: Worksheet, heading: str) -> list[dict[str, object]]:
     for row in rows[start + 1 :]:
         if all(value is None for value in row):
             break
-        found.append(dict(zip(names, row, strict=False)))
+        if not every or (row[0] != heading and row[1] is not None):
+            found.append(dict(zip(names, row, strict=False)))
     return found
 
 
@@ -167,7 +171,7 @@ def test_cores_and_sheeter_work_are_the_plans(book: Workbook, plan: Plan) -> Non
 
 def test_orders_compare_asked_with_planned(book: Workbook, plan: Plan) -> None:
     """Orders that need attention come first; the difference is in the order's own unit."""
-    rows = [r for r in table(book["Orders"], "Order") if r["State"] is not None]
+    rows = [r for r in table(book["Orders"], "Order", every=True) if r["State"] is not None]
     lines = {line.number: line for run in plan.runs for line in run.orders}
     assert rows[0]["Order"] == "4104"
     assert rows[0]["State"] == "OVER"
@@ -181,6 +185,7 @@ def test_orders_compare_asked_with_planned(book: Workbook, plan: Plan) -> None:
         assert row["Ordered kg"] == pytest.approx(line.ordered_kg)
         assert row["Delivered kg"] == pytest.approx(line.delivered_kg)
         assert row["Due"] == line.due
+        assert row["Surplus kg"] == pytest.approx(line.surplus_kg)
     assert any("LEFT OUT" in text for text in texts(book["Orders"]))
 
 

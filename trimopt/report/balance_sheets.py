@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from openpyxl.chart import Reference, ScatterChart, Series
@@ -90,7 +90,7 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
     sheet.row_dimensions[1].height = 30
     row = 2
     for run in runs:
-        _section(sheet, row, run.name, 14)
+        _section(sheet, row, run.name, 6)
         points = sorted(run.trade_off, key=lambda point: point.patterns)
         rows: list[tuple[Value, ...]] = [
             (
@@ -105,13 +105,14 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
         ]
         strong = [index for index, point in enumerate(points) if point.chosen]
         after = table(sheet, row + 1, columns, rows, strong=strong)
-        _chart(sheet, row + 1, after - 1, run.name)
+        _chart(sheet, row + 1, [point.patterns for point in points], run.name)
         row = max(after, row + 19) + 1
     sheet.freeze_panes = "A2"
     sheet.print_title_rows = "1:1"
 
 
-def _chart(sheet: Worksheet, head: int, last: int, name: str) -> None:
+def _chart(sheet: Worksheet, head: int, counts: Sequence[int], name: str) -> None:
+    last = head + len(counts)
     chart = ScatterChart()
     chart.title = f"Loss by number of patterns: {name}"
     chart.x_axis.title, chart.y_axis.title = "patterns", "loss kg"
@@ -119,7 +120,8 @@ def _chart(sheet: Worksheet, head: int, last: int, name: str) -> None:
     chart.x_axis.delete = chart.y_axis.delete = False
     assert isinstance(chart.x_axis, NumericAxis)
     assert chart.legend is not None
-    chart.x_axis.majorUnit = 1
+    if max(counts) - min(counts) <= 20:
+        chart.x_axis.majorUnit = 1
     chart.x_axis.number_format = "0"
     chart.y_axis.number_format = "#,##0"
     chart.legend.position = "b"
@@ -148,8 +150,8 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
         Column(heading="Set", width=6, kind="count"),
         Column(heading="Pattern", width=9, kind="count"),
         Column(heading="Jumbo", width=12),
-        Column(heading="Start", width=17, kind="time"),
-        Column(heading="Finish", width=17, kind="time"),
+        Column(heading="Start", width=20, kind="time"),
+        Column(heading="Finish", width=20, kind="time"),
         Column(heading="Minutes", width=9, kind="min"),
         Column(heading="Before it", width=22),
         Column(heading="Finishes order", width=22),

@@ -26,7 +26,7 @@ __all__ = [
 ]
 
 REEL_COLUMNS = (
-    Column(heading="Reel", width=13, kind="strong"),
+    Column(heading="Reel", width=18, kind="strong"),
     Column(heading="Run", width=28),
     Column(heading="Jumbo", width=9),
     Column(heading="Set", width=6, kind="count"),

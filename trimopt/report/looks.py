@@ -148,7 +148,8 @@ def number_format(value: Fraction | float, kind: str) -> str:
 def put(sheet: Worksheet, at: tuple[int, int], value: Value, kind: str, style: str) -> Cell:
     """Write one value at (row, column) in a named style; `kind` chooses the number format.
 
-    Kinds: "text", "count", "mm", "m", "kg", "t", "share", "min", "time", "day".
+    Kinds: "text", "count", "mm", "m", "kg", "t", "share", "min", "time", "moment"
+    (a time without its year), "day".
     """
     cell = sheet.cell(*at)
     assert isinstance(cell, Cell)
@@ -160,7 +161,7 @@ def put(sheet: Worksheet, at: tuple[int, int], value: Value, kind: str, style: s
     elif isinstance(value, datetime):
         # A cell has no time zone: the wall clock of the mill is what the crew reads.
         cell.value = value.replace(tzinfo=None)
-        cell.number_format = "yyyy-mm-dd hh:mm"
+        cell.number_format = "yyyy-mm-dd hh:mm" if kind == "time" else "d mmm hh:mm"
     elif isinstance(value, date):
         cell.value = value
         cell.number_format = "yyyy-mm-dd"

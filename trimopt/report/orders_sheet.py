@@ -15,23 +15,22 @@ if TYPE_CHECKING:
 __all__ = ["ORDER_COLUMNS", "add_orders", "still_asked"]
 
 ORDER_COLUMNS = (
-    Column(heading="Order", width=12, kind="strong"),
-    Column(heading="Customer", width=20),
-    Column(heading="Run", width=28),
-    Column(heading="Size", width=15),
+    Column(heading="Order", width=13, kind="strong"),
+    Column(heading="Customer", width=22),
+    Column(heading="Size", width=17),
     Column(heading="Unit", width=8),
-    Column(heading="Asked", width=10, kind="count"),
+    Column(heading="Asked", width=9, kind="count"),
     Column(heading="Made before", width=9, kind="count"),
-    Column(heading="Allowed now", width=15),
+    Column(heading="Allowed now", width=17),
     Column(heading="Planned", width=10, kind="count"),
-    Column(heading="Difference", width=10, kind="count"),
-    Column(heading="Ordered kg", width=10, kind="kg"),
+    Column(heading="Difference", width=11, kind="count"),
+    Column(heading="Ordered kg", width=9, kind="kg"),
     Column(heading="Delivered kg", width=10, kind="kg"),
     Column(heading="Surplus kg", width=9, kind="kg"),
-    Column(heading="Due", width=16, kind="time"),
-    Column(heading="Finished", width=16, kind="time"),
-    Column(heading="State", width=13, kind="strong"),
-    Column(heading="Why, and remarks", width=34),
+    Column(heading="Due", width=15, kind="moment"),
+    Column(heading="Finished", width=15, kind="moment"),
+    Column(heading="State", width=15, kind="strong"),
+    Column(heading="Why, and remarks", width=32),
 )
 """Quantities are in the order's unit; the difference is planned less what was still asked."""
 
@@ -42,26 +41,31 @@ def still_asked(line: OrderLine) -> Value:
 
 
 def add_orders(book: Workbook, plan: Plan) -> None:
-    """Add the orders, those that need attention first."""
+    """Add the orders run by run, in each those first that need attention."""
     sheet = new_sheet(book, plan, "Orders", wide=True)
     set_widths(sheet, ORDER_COLUMNS)
-    lines = [(run.name, line) for run in plan.runs for line in attention_first(run)]
-    lines.sort(key=lambda pair: not needs_attention(pair[1]))
-    rows = [_row(name, line) for name, line in lines]
-    strong = [index for index, (_, line) in enumerate(lines) if needs_attention(line)]
-    after = table(sheet, 1, ORDER_COLUMNS, rows, strong=strong)
+    last = len(ORDER_COLUMNS)
+    put(sheet, (1, 1), "Orders", "text", "plan title")
+    sheet.row_dimensions[1].height = 30
+    row = 2
     for each in plan.left_out:
-        put(sheet, (after, 1), each.order, "text", "plan strong")
-        put(sheet, (after, 2), f"LEFT OUT: {each.why}", "text", "plan strong")
-        merge(sheet, after, 2, len(ORDER_COLUMNS))
-        sheet.row_dimensions[after].height = 20
-        after += 1
-    sheet.freeze_panes = "C2"
+        put(sheet, (row, 1), each.order, "text", "plan strong")
+        put(sheet, (row, 2), f"LEFT OUT: {each.why}", "text", "plan strong")
+        merge(sheet, row, 2, last)
+        sheet.row_dimensions[row].height = 20
+        row += 1
+    for run in plan.runs:
+        put(sheet, (row, 1), run.name, "text", "plan section")
+        merge(sheet, row, 1, last)
+        sheet.row_dimensions[row].height = 26
+        lines = attention_first(run)
+        strong = [index for index, line in enumerate(lines) if needs_attention(line)]
+        row = table(sheet, row + 1, ORDER_COLUMNS, [_row(line) for line in lines], strong=strong)
+    sheet.freeze_panes = "B2"
     sheet.print_title_rows = "1:1"
-    sheet.auto_filter.ref = f"A1:{sheet.cell(1, len(ORDER_COLUMNS)).coordinate}"
 
 
-def _row(run: str, line: OrderLine) -> tuple[Value, ...]:
+def _row(line: OrderLine) -> tuple[Value, ...]:
     allowed = f"{number(line.least, 1)}–{number(line.most, 1)}"
     if line.least == line.most:
         allowed = f"just {number(line.least, 1)}"
@@ -71,7 +75,6 @@ def _row(run: str, line: OrderLine) -> tuple[Value, ...]:
     return (
         line.number,
         line.customer,
-        run,
         size_text(line),
         line.unit,
         line.asked,

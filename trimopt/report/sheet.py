@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -13,6 +12,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from trimopt.plan.model import Plan
 from trimopt.report.looks import Value, put
 from trimopt.report.words import moment
+from trimopt.report.wrapping import text_lines
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -100,7 +100,7 @@ def heading_row(sheet: Worksheet, row: int, columns: Sequence[Column], *, first:
     """Write the headings of a table."""
     for offset, column in enumerate(columns):
         put(sheet, (row, first + offset), column.heading, "text", "plan heading")
-    lines = max(_lines(column.heading, 0.95 * column.width) for column in columns)
+    lines = max(text_lines(column.heading, column.width, bold=True) for column in columns)
     sheet.row_dimensions[row].height = 6 + 14.5 * lines
 
 
@@ -131,12 +131,6 @@ def table(
                 style = "plan strong number" if strongly else "plan number"
             put(sheet, (at, first + offset), value, column.kind, style)
             if isinstance(value, str):
-                lines = max(lines, _lines(value, column.width))
+                lines = max(lines, text_lines(value, column.width, bold=strongly))
         sheet.row_dimensions[at].height = 4 + 14.5 * lines
     return at + 1
-
-
-def _lines(text: str, width: float) -> int:
-    """Estimate the lines that `text` takes when wrapped in a column of that many characters."""
-    room = max(int(width * 1.02) - 1, 1)
-    return sum(max(len(textwrap.wrap(part, room)), 1) for part in text.split("\n"))

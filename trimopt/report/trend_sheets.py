@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 
-from trimopt.report.looks import Value, merge, put, put_text
+from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, set_widths, table
 from trimopt.report.trend_charts import loss_chart, pareto_chart, stack_chart
 from trimopt.report.trend_model import Carrier, Figures, Line, Trend
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 __all__ = [
+    "ROWS",
     "add_bound",
     "add_carriers",
     "add_culled",
@@ -35,6 +36,8 @@ __all__ = [
     "add_rules",
 ]
 
+ROWS = "Rows"
+"""Title of the sheet of raw rows; it is the last."""
 CHART_MOST = 120
 """Periods on a chart; of more, the months are drawn."""
 _PARETO_MOST = 30
@@ -361,20 +364,12 @@ def add_rules(book: Workbook, trend: Trend) -> None:
 
 
 def add_rows(book: Workbook, trend: Trend) -> None:
-    """Add the raw rows, one for each run of a plan and shift, plain, to be pivoted."""
-    sheet: Worksheet = book.create_sheet("Rows")
-    sheet.append(list(trend.row_headings))
-    for cell in sheet[1]:
-        cell.style = "plan heading"
-    sheet.row_dimensions[1].height = 62
-    for column in range(1, len(trend.row_headings) + 1):
+    """Add the headings of the raw rows; `trimopt.report.trend_rows` writes what is below."""
+    sheet: Worksheet = book.create_sheet(ROWS)
+    last = get_column_letter(len(trend.row_headings))
+    for column, heading in enumerate(trend.row_headings, start=1):
+        put(sheet, (1, column), heading, "text", "plan heading")
         sheet.column_dimensions[get_column_letter(column)].width = 13
-    for row in trend.rows:
-        sheet.append(row)
-    # Names of mills, plans and grades come from files: none of them is a formula.
-    for cells in sheet.iter_rows(min_row=2, max_col=12):
-        for cell in cells:
-            if isinstance(cell.value, str) and cell.value[:1] in "=+-@":
-                put_text(cell, cell.value)
+    sheet.row_dimensions[1].height = 62
     sheet.freeze_panes = "A2"
-    sheet.auto_filter.ref = sheet.dimensions
+    sheet.auto_filter.ref = f"A1:{last}{len(trend.rows) + 1}"

@@ -11,7 +11,9 @@ from openpyxl.worksheet.worksheet import Worksheet
 from trimopt.plan.codec import write_whole
 from trimopt.report.looks import add_styles
 from trimopt.report.trend_model import Trend
+from trimopt.report.trend_rows import filled
 from trimopt.report.trend_sheets import (
+    ROWS,
     add_bound,
     add_carriers,
     add_culled,
@@ -22,7 +24,7 @@ from trimopt.report.trend_sheets import (
     add_rules,
 )
 
-__all__ = ["build_trend_workbook", "write_trend_workbook"]
+__all__ = ["write_trend_workbook"]
 
 
 def write_trend_workbook(trend: Trend, path: Path) -> None:
@@ -40,13 +42,16 @@ def write_trend_workbook(trend: Trend, path: Path) -> None:
     ReportError
         The file cannot be written.
     """
-    whole = BytesIO()
-    build_trend_workbook(trend).save(whole)
-    write_whole(path, whole.getvalue())
+    book = _build(trend)
+    saved = BytesIO()
+    book.save(saved)
+    # The library numbers the parts of a workbook's sheets in their order.
+    part = f"xl/worksheets/sheet{book.sheetnames.index(ROWS) + 1}.xml"
+    write_whole(path, filled(saved.getvalue(), part, trend.rows, len(trend.row_headings)))
 
 
-def build_trend_workbook(trend: Trend) -> Workbook:
-    """Lay the sheets of `trend` out and give the workbook."""
+def _build(trend: Trend) -> Workbook:
+    """Lay the sheets out; the raw rows have their headings only."""
     book = Workbook()
     first = book.active
     assert isinstance(first, Worksheet)
