@@ -5,25 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from fractions import Fraction
 
 from trimopt.book.model import JumboInStock, Order
-from trimopt.cutting import SCALE, Cut, Instance, Limits, Outcome, Progress, Status, loss_of, solve
+from trimopt.cutting import SCALE, Cut, Limits, Outcome, Progress, Status, solve
 from trimopt.cutting.setups import Point, TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Making, Run, kg_of_area, prepare
 from trimopt.mill.model import Mill
-from trimopt.paper import reel_diameter_mm
 from trimopt.plan.along import Along, wind_along
 from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
 from trimopt.plan.model import (
     LeftOut,
-    Proof,
     RunPlan,
-    SetLength,
     Settings,
-    TradePoint,
 )
+from trimopt.plan.proof import loss_kg, proof_of, set_lengths, trade_points
 from trimopt.winding import StockJumbo, arrange
 from trimopt.winding.clock import timetable
 from trimopt.winding.model import Lot, Strip
@@ -112,8 +108,8 @@ def plan_run(
                     run=task.run.name,
                     step=progress.step,
                     seconds=progress.seconds,
-                    loss_kg=None if progress.loss is None else _kg(making, progress.loss),
-                    bound_kg=None if progress.bound is None else _kg(making, progress.bound),
+                    loss_kg=None if progress.loss is None else loss_kg(making, progress.loss),
+                    bound_kg=None if progress.bound is None else loss_kg(making, progress.bound),
                 )
             )
 
@@ -127,9 +123,7 @@ def plan_run(
     trade = trade_off(
         making.instance,
         outcome,
-        limits=Limits(
-            seconds=_share(task.seconds, 0.2), work=task.settings.effort * _TRADE_WORK
-        ),
+        limits=Limits(seconds=_share(task.seconds, 0.2), work=task.settings.effort * _TRADE_WORK),
         seed=task.settings.seed,
         observer=watch,
     )
@@ -259,8 +253,8 @@ def _wound(
         wound_caliper_um=making.wound_caliper_um,
         jumbo_width_mm=mill.jumbo.width_mm,
         deckle_mm=mill.deckle_mm,
-        set_lengths=_set_lengths(making, mill),
-        proof=_proof(making, outcome, point.cuts),
+        set_lengths=set_lengths(making, mill),
+        proof=proof_of(making, outcome, point.cuts),
         blocks=blocks,
         jumbos=jumbos,
         orders=lines,
@@ -272,7 +266,7 @@ def _wound(
         minutes=times.minutes,
         start=times.start,
         finish=times.finish,
-        trade_off=_trade_points(making, trade, point, arrangement.moves),
+        trade_off=trade_points(making, trade, point, arrangement.moves),
     )
 
 
@@ -284,81 +278,3 @@ def _nominal(mill: Mill, place: int) -> StockJumbo:
         loss_start_m=mill.jumbo.loss_start_m,
         loss_end_m=mill.jumbo.loss_end_m,
     )
-
-
-def _set_lengths(making: Making, mill: Mill) -> tuple[SetLength, ...]:
-    rows = []
-    for winding in making.classes:
-        core_mm = making.options[0].core_mm if winding.core_mm is None else winding.core_mm
-        core = mill.winder.core(core_mm)
-        assert core is not None
-        rows.append(
-            SetLength(
-                core_mm=winding.core_mm,
-                length_m=winding.length_m,
-                diameter_mm=reel_diameter_mm(
-                    winding.length_m, core.outside_mm, making.wound_caliper_um
-                ),
-            )
-        )
-    return tuple(rows)
-
-
-def _kg(making: Making, loss: int) -> float:
-    """Kilograms of a loss in 1/SCALE area units."""
-    gsm = Fraction(str(making.run.grammage_gsm))
-    return float(Fraction(loss, SCALE) * making.unit_mm * gsm / 1_000_000)
-
-
-def _paper(instance: Instance, cuts: Sequence[Cut]) -> int:
-    return sum(SCALE * instance.classes[c.pattern.winding_class].cost * c.sets for c in cuts)
-
-
-def _proof(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
-    loss = loss_of(making.instance, cuts)
-    gap = loss - outcome.bound
-    paper = _paper(making.instance, cuts)
-    certificate = outcome.certificate
-    return Proof(
-        status="optimal" if gap <= 0 else "feasible",
-        loss_kg=_kg(making, loss),
-        bound_kg=_kg(making, outcome.bound),
-        price_bound_kg=_kg(making, outcome.price_bound),
-        gap_kg=_kg(making, gap),
-        gap_percent=100 * gap / paper if paper else 0.0,
-        bound_on=(
-            "loss across the width, kg below and above the ordered quantity valued as the mill "
-            f"says, over all patterns of the {len(making.classes)} set lengths listed"
-        ),
-        scale=1 if certificate is None else certificate.scale,
-        gain_price=() if certificate is None else certificate.gain_price,
-        worth_price=() if certificate is None else certificate.worth_price,
-        width_unit_mm=making.unit_mm,
-        clock_stopped=outcome.clock_stopped,
-        seconds=round(outcome.seconds, 3),
-    )
-
-
-def _trade_points(
-    making: Making, trade: TradeOff, chosen: Point, moves: int
-) -> tuple[TradePoint, ...]:
-    points = []
-    for point in trade.points:
-        wound = trimmed = Fraction(0)
-        for cut in point.cuts:
-            limits = making.instance.classes[cut.pattern.winding_class]
-            length_m = making.classes[cut.pattern.winding_class].length_m
-            used = sum(making.options[k].width_mm * count for k, count in cut.pattern.pieces)
-            wound += limits.cost * making.unit_mm * cut.sets
-            trimmed += (limits.cost * making.unit_mm - used * length_m) * cut.sets
-        points.append(
-            TradePoint(
-                patterns=point.patterns,
-                loss_kg=_kg(making, point.loss),
-                loss_bound_kg=_kg(making, point.loss_bound) if point.loss_bound is not None else 0,
-                trim_loss=float(trimmed / wound) if wound else 0.0,
-                knife_moves=moves if point is chosen else None,
-                chosen=point is chosen,
-            )
-        )
-    return tuple(points)

@@ -1,0 +1,104 @@
+"""How good a run's patterns are, in kilograms: the proof, the trade-off, the set lengths listed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from trimopt.cutting import SCALE, Cut, Instance, Outcome, loss_of
+from trimopt.cutting.setups import Point, TradeOff
+from trimopt.making import Making
+from trimopt.mill.model import Mill
+from trimopt.paper import reel_diameter_mm
+from trimopt.plan.model import Proof, SetLength, TradePoint
+
+__all__ = ["loss_kg", "loss_units", "proof_of", "set_lengths", "trade_points"]
+
+
+def set_lengths(making: Making, mill: Mill) -> tuple[SetLength, ...]:
+    """The winding classes that the run was planned over."""
+    rows = []
+    for winding in making.classes:
+        core_mm = making.options[0].core_mm if winding.core_mm is None else winding.core_mm
+        core = mill.winder.core(core_mm)
+        assert core is not None
+        rows.append(
+            SetLength(
+                core_mm=winding.core_mm,
+                length_m=winding.length_m,
+                diameter_mm=reel_diameter_mm(
+                    winding.length_m, core.outside_mm, making.wound_caliper_um
+                ),
+            )
+        )
+    return tuple(rows)
+
+
+def loss_kg(making: Making, loss: int) -> float:
+    """Kilograms of a loss in 1/SCALE area units."""
+    gsm = Fraction(str(making.run.grammage_gsm))
+    return float(Fraction(loss, SCALE) * making.unit_mm * gsm / 1_000_000)
+
+
+def loss_units(making: Making, mass_kg: float) -> int:
+    """A loss in 1/SCALE area units, from kilograms."""
+    gsm = Fraction(str(making.run.grammage_gsm))
+    return round(Fraction(mass_kg) * 1_000_000 * SCALE / (gsm * making.unit_mm))
+
+
+def _paper(instance: Instance, cuts: Sequence[Cut]) -> int:
+    return sum(SCALE * instance.classes[c.pattern.winding_class].cost * c.sets for c in cuts)
+
+
+def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
+    """What is proven of the cuts that were chosen."""
+    loss = loss_of(making.instance, cuts)
+    gap = loss - outcome.bound
+    paper = _paper(making.instance, cuts)
+    certificate = outcome.certificate
+    return Proof(
+        status="optimal" if gap <= 0 else "feasible",
+        loss_kg=loss_kg(making, loss),
+        bound_kg=loss_kg(making, outcome.bound),
+        price_bound_kg=loss_kg(making, outcome.price_bound),
+        gap_kg=loss_kg(making, gap),
+        gap_percent=100 * gap / paper if paper else 0.0,
+        bound_on=(
+            "loss across the width, kg below and above the ordered quantity valued as the mill "
+            f"says, over all patterns of the {len(making.classes)} set lengths listed"
+        ),
+        scale=1 if certificate is None else certificate.scale,
+        gain_price=() if certificate is None else certificate.gain_price,
+        worth_price=() if certificate is None else certificate.worth_price,
+        width_unit_mm=making.unit_mm,
+        clock_stopped=outcome.clock_stopped,
+        seconds=round(outcome.seconds, 3),
+    )
+
+
+def trade_points(
+    making: Making, trade: TradeOff, chosen: Point, moves: int
+) -> tuple[TradePoint, ...]:
+    """The trade-off as the plan prints it; knife moves are known of the chosen point alone."""
+    points = []
+    for point in trade.points:
+        wound = trimmed = Fraction(0)
+        for cut in point.cuts:
+            limits = making.instance.classes[cut.pattern.winding_class]
+            length_m = making.classes[cut.pattern.winding_class].length_m
+            used = sum(making.options[k].width_mm * count for k, count in cut.pattern.pieces)
+            wound += limits.cost * making.unit_mm * cut.sets
+            trimmed += (limits.cost * making.unit_mm - used * length_m) * cut.sets
+        points.append(
+            TradePoint(
+                patterns=point.patterns,
+                loss_kg=loss_kg(making, point.loss),
+                loss_bound_kg=loss_kg(making, point.loss_bound)
+                if point.loss_bound is not None
+                else 0,
+                trim_loss=float(trimmed / wound) if wound else 0.0,
+                knife_moves=moves if point is chosen else None,
+                chosen=point is chosen,
+            )
+        )
+    return tuple(points)
