@@ -97,7 +97,7 @@ class Diver:
             ((x - n, columns[p]) for n, x, p in whole if x - n > NEARLY),
             key=lambda part: (-part[0], part[1]),
         )
-        choices = [part for part in parts if part[1] not in tabu][: 1 + min(deviations, depth)]
+        choices = [part for part in parts if part[1] not in tabu][: 1 + (deviations if depth > 0 else 0)]
         if not choices:
             if sum(need) == before:
                 return None

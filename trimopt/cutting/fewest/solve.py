@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.cutting.fewest.branch import Brancher
 from trimopt.cutting.fewest.dive import Diver
 from trimopt.cutting.fewest.fill import best_fill, first_fit
 from trimopt.cutting.fewest.master import PRICE_SCALE, Master, Node
@@ -62,6 +63,14 @@ class FewestSets:
         plan = diver.dive(node.point, node.bound)
         if plan is not None:
             self.take(plan, "dive")
+        target = node.bound
+        while self.fewest is not None and target < self.fewest and problem.most_pieces is None:
+            answer = Brancher(self.search, problem, target).run(master.columns)
+            if answer.plan is not None:
+                self.take(answer.plan, "branch and price")
+                return
+            target += 1
+            self.prove(target, "branch and price")
 
     def price(self, prices: Ints, need: Sequence[int], enough: int) -> Found:
         """Give best patterns for pieces that are still needed."""
