@@ -1,0 +1,30 @@
+"""Sales: does a width fit, with what, and what does it cost in paper?"""
+
+from trimopt.fit.alone import Alone, alone
+from trimopt.fit.answer import Answer, Desk
+from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
+from trimopt.fit.curve import Curve, CurvePoint, curve_of
+from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order
+from trimopt.fit.helping import Helped, what_would_help
+from trimopt.fit.riding import Riding, RidingSet, ride
+
+__all__ = [
+    "ENQUIRY",
+    "Alone",
+    "Answer",
+    "Basis",
+    "Curve",
+    "CurvePoint",
+    "Desk",
+    "Enquiry",
+    "Helped",
+    "Riding",
+    "RidingSet",
+    "alone",
+    "as_order",
+    "basis_of_plan",
+    "basis_of_run",
+    "curve_of",
+    "ride",
+    "what_would_help",
+]

@@ -49,6 +49,7 @@ def prepare(
     usable_m: tuple[int, ...] = (),
     lengths: Iterable[tuple[float | None, int]] | None = None,
     classes_most: int = 16,
+    grid_mm: Fraction | None = None,
 ) -> Making:
     """Make a run ready for the engine.
 
@@ -65,6 +66,8 @@ def prepare(
         `trimopt.making.lengths`.
     classes_most
         The longest list of candidate lengths.
+    grid_mm
+        A step that the engine's width unit must divide too.
 
     Returns
     -------
@@ -82,7 +85,7 @@ def prepare(
     orders = tuple(order for order, _ in ways_of)
     widths = [way.width_mm for _, found in ways_of for way in found]
     unit_mm = _common_step([Fraction(1), mill.jumbo.width_mm, *widths])
-    width_unit_mm = _width_unit_mm(widths, mill)
+    width_unit_mm = _width_unit_mm(widths if grid_mm is None else [*widths, grid_mm], mill)
     wanted = tuple(required(order, unit_mm) for order in orders)
     if lengths is None:
         lengths = _lengths(ways_of, wanted, mill, usable, classes_most)
