@@ -1,0 +1,185 @@
+"""Least trim, measured: ``python -m tests.bench.widths DIR --time-limit S [--json]``.
+
+DIR is a folder of instances (first line the number of widths, second the usable width, then a width
+and its pieces a line), or a folder of such folders; optima come from an ``index.csv`` in it or above
+it. The word ``mill`` in place of DIR runs the seeded mill-like set of `tests.bench.mill_like`.
+Seconds are those of this process on its processor, one instance at a time.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+
+from tests.bench.mill_like import mill_like_set
+from trimopt.cutting import Demand, Instance, Limits, Option, Status, WindingClass, solve
+from trimopt.cutting.instance import SCALE
+from trimopt.cutting.search import paper_cost
+
+__all__ = ["Case", "Run", "cases_of", "main", "read_instance", "run_case", "table"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """An instance, the class that it belongs to, and its published optimum where there is one."""
+
+    family: str
+    file: str
+    instance: Instance
+    optimum: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """What one solve gave. `sets` and `bound` are in sets where the instance asks for fewest."""
+
+    case: Case
+    sets: int
+    bound: int | None
+    proven: bool
+    gap_of_paper: float
+    price_gap_of_paper: float
+    seconds: float
+
+    @property
+    def found(self) -> bool:
+        """Whether the plan is known to be the best there is."""
+        return self.proven or (self.case.optimum is not None and self.sets == self.case.optimum)
+
+
+def read_instance(path: Path) -> Instance:
+    """Read one file: number of widths, usable width, then width and pieces a line."""
+    figures = [int(word) for word in path.read_text(encoding="utf-8").split()]
+    count, width = figures[:2]
+    lines = [(figures[2 + 2 * i], figures[3 + 2 * i]) for i in range(count)]
+    return Instance(
+        demands=tuple(Demand(low=pieces, high=None) for _, pieces in lines),
+        classes=(WindingClass(cost=1, width=width, most_pieces=width),),
+        options=tuple(
+            Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(lines)
+        ),
+    )
+
+
+def _optima(folder: Path) -> dict[tuple[str, str], int]:
+    for place in (folder, folder.parent):
+        index = place / "index.csv"
+        if index.exists():
+            with index.open(encoding="utf-8", newline="") as lines:
+                return {
+                    (row["class"], row["file"]): int(row["optimum"])
+                    for row in csv.DictReader(lines)
+                    if row["optimum"]
+                }
+    return {}
+
+
+def cases_of(folder: str, per_kind: int) -> Iterator[Case]:
+    """Give the cases of a folder, of the folders in it, or of the mill-like set."""
+    if folder == "mill":
+        for made in mill_like_set(per_kind):
+            yield Case(family=made.kind, file=made.name, instance=made.instance, optimum=None)
+        return
+    root = Path(folder)
+    optima = _optima(root)
+    for path in sorted(root.rglob("*.txt")):
+        family = path.parent.name
+        yield Case(
+            family=family,
+            file=path.name,
+            instance=read_instance(path),
+            optimum=optima.get((family, path.name)),
+        )
+
+
+def run_case(case: Case, seconds: float, seed: int = 0) -> Run:
+    """Solve one case and take its time."""
+    began = time.process_time()
+    outcome = solve(case.instance, limits=Limits(seconds=seconds), seed=seed)
+    took = time.process_time() - began
+    paper = max(1, paper_cost(case.instance, outcome.cuts))
+    loss = outcome.loss if outcome.loss is not None else paper
+    fewest = all(not option.worth for option in case.instance.options)
+    return Run(
+        case=case,
+        sets=sum(cut.sets for cut in outcome.cuts),
+        bound=-(-outcome.bound // SCALE) if fewest else None,
+        proven=outcome.status is Status.OPTIMAL,
+        gap_of_paper=(loss - outcome.bound) / paper,
+        price_gap_of_paper=(loss - outcome.price_bound) / paper,
+        seconds=took,
+    )
+
+
+def table(runs: list[Run]) -> str:
+    """Give the table, a line a class."""
+    head = (
+        f"{'class':<22}{'n':>5}{'found':>7}{'proven':>8}{'<=0.05%':>9}{'median s':>10}"
+        f"{'worst s':>9}{'median gap':>12}{'worst gap':>11}"
+    )
+    lines = [head]
+    families = dict.fromkeys(run.case.family for run in runs)
+    groups = [(family, [r for r in runs if r.case.family == family]) for family in families]
+    if len(groups) > 1:
+        groups.append(("all", runs))
+    for family, some in groups:
+        gaps = [100 * run.gap_of_paper for run in some]
+        near = sum(run.proven or run.gap_of_paper <= 0.0005 for run in some)
+        lines.append(
+            f"{family:<22}{len(some):>5}{sum(r.found for r in some):>7}"
+            f"{sum(r.proven for r in some):>8}{near:>9}{median(r.seconds for r in some):>10.2f}"
+            f"{max(r.seconds for r in some):>9.2f}{median(gaps):>11.4f}%{max(gaps):>10.4f}%"
+        )
+    return "\n".join(lines)
+
+
+def main(words: list[str] | None = None) -> None:
+    """Run the bench from the command line."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.widths", description=__doc__)
+    parser.add_argument("folder", metavar="DIR", help="folder of instances, or the word mill")
+    parser.add_argument("--time-limit", type=float, default=60.0, metavar="S")
+    parser.add_argument("--per-kind", type=int, default=10, help="mill-like runs of each kind")
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--json", action="store_true")
+    chosen = parser.parse_args(words)
+    runs = []
+    for case in cases_of(chosen.folder, chosen.per_kind):
+        run = run_case(case, chosen.time_limit, chosen.seed)
+        runs.append(run)
+        print(
+            f"{run.case.family}/{run.case.file}: {run.sets} sets, bound {run.bound}, "
+            f"{'proven' if run.proven else 'open'}, gap {100 * run.gap_of_paper:.4f} %, "
+            f"{run.seconds:.2f} s",
+            file=sys.stderr,
+            flush=True,
+        )
+    if not runs:
+        raise SystemExit(f"{chosen.folder}: no instance files (*.txt) in this folder")
+    if chosen.json:
+        found = [
+            {
+                "class": run.case.family,
+                "file": run.case.file,
+                "sets": run.sets,
+                "bound": run.bound,
+                "proven": run.proven,
+                "optimum": run.case.optimum,
+                "seconds": round(run.seconds, 3),
+                "gap_of_paper": run.gap_of_paper,
+            }
+            for run in runs
+        ]
+        print(json.dumps({"instances": found}, indent=1))
+    else:
+        print(table(runs))
+
+
+if __name__ == "__main__":
+    main()
