@@ -146,8 +146,13 @@ class Arcs:
         sums = np.concatenate(([0], np.cumsum(keep)))
         start = tuple(int(sums[s]) for s in self.start)
         return Arcs(
-            size=self.size, widths=self.widths, row=self.row, piece=self.piece, start=start,
-            position=self.position[keep], least=self.least,
+            size=self.size,
+            widths=self.widths,
+            row=self.row,
+            piece=self.piece,
+            start=start,
+            position=self.position[keep],
+            least=self.least,
         )
 
     def worth_at_least(self, prices: Ints, need: Sequence[int], least: int) -> Arcs:
@@ -176,9 +181,7 @@ class Arcs:
         return flags
 
 
-def build_arcs(
-    widths: Sequence[int], pieces: Sequence[int], size: int, waste: int
-) -> Arcs:
+def build_arcs(widths: Sequence[int], pieces: Sequence[int], size: int, waste: int) -> Arcs:
     """Give the arcs of items by falling width, in sets that waste no more than `waste`.
 
     Parameters
@@ -212,6 +215,11 @@ def build_arcs(
     start = np.concatenate(([0], np.cumsum([len(part) for part in parts])))
     position = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
     return Arcs(
-        size=size, widths=tuple(layers), row=tuple(rows), piece=tuple(numbers),
-        start=tuple(int(s) for s in start), position=position.astype(np.int64), least=least,
+        size=size,
+        widths=tuple(layers),
+        row=tuple(rows),
+        piece=tuple(numbers),
+        start=tuple(int(s) for s in start),
+        position=position.astype(np.int64),
+        least=least,
     )

@@ -165,7 +165,9 @@ class Brancher:
         """A dive from this node, along its arcs."""
         closed = set(self.master.closed)
         diver = Diver(
-            self.problem, self.master, self.search,
+            self.problem,
+            self.master,
+            self.search,
             lambda prices, need, enough: arcs.price(prices, need, enough),
         )
         plan = diver.dive(node.point, self.target, depth=0 if self.nodes > 1 else 2, deviations=1)

@@ -46,7 +46,9 @@ class Diver:
         self.search = search
         self.price = price
 
-    def dive(self, point: Point, target: int, *, depth: int = 3, deviations: int = 2) -> Sets | None:
+    def dive(
+        self, point: Point, target: int, *, depth: int = 3, deviations: int = 2
+    ) -> Sets | None:
         """Give a plan of at most `target` sets, where one of the dives ends in it.
 
         Parameters
@@ -97,7 +99,9 @@ class Diver:
             ((x - n, columns[p]) for n, x, p in whole if x - n > NEARLY),
             key=lambda part: (-part[0], part[1]),
         )
-        choices = [part for part in parts if part[1] not in tabu][: 1 + (deviations if depth > 0 else 0)]
+        choices = [part for part in parts if part[1] not in tabu][
+            : 1 + (deviations if depth > 0 else 0)
+        ]
         if not choices:
             if sum(need) == before:
                 return None

@@ -188,8 +188,13 @@ class Master:
                 added, best, centre = self._price(price, search, aim, best, centre)
             done = best.bound >= ceil(point.sets - 1e-6) and point.missing < 1e-9
             if done or not added or (target is not None and best.bound > target):
-                return Node(point=point, bound=best.bound, prices=best.prices,
-                            total=best.total, most=best.most)
+                return Node(
+                    point=point,
+                    bound=best.bound,
+                    prices=best.prices,
+                    total=best.total,
+                    most=best.most,
+                )
             before = self.iterations
             point = self.solve()
             search.spend(50 * (self.iterations - before + 10) * len(self.need))
