@@ -7,9 +7,10 @@ colour alone. One typeface that every spreadsheet program has or has a match for
 from __future__ import annotations
 
 from copy import copy
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
 
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Side
@@ -51,6 +52,9 @@ EDGE = PatternFill("lightUp", fgColor="555555", bgColor="FFFFFF")
 SHEETER = PatternFill("solid", fgColor="E2E2E2")
 BROKE = PatternFill("solid", fgColor="F6F6F6")
 MOVED = PatternFill("solid", fgColor=INK)
+
+_HALF_SECOND = timedelta(microseconds=500_000)
+_DRESSES: WeakKeyDictionary[Any, dict[tuple[str, str], Any]] = WeakKeyDictionary()
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -153,23 +157,47 @@ def put(sheet: Worksheet, at: tuple[int, int], value: Value, kind: str, style: s
     """
     cell = sheet.cell(*at)
     assert isinstance(cell, Cell)
-    cell.style = style
+    _dress(sheet, cell, style, _format(value, kind))
     if value is None or value == "":
         return cell
     if isinstance(value, str):
         put_text(cell, value)
     elif isinstance(value, datetime):
         # A cell has no time zone: the wall clock of the mill is what the crew reads.
-        cell.value = value.replace(tzinfo=None)
-        cell.number_format = "yyyy-mm-dd hh:mm" if kind == "time" else "d mmm hh:mm"
+        # Whole seconds: a cell keeps days as a float, which comes back a little off.
+        cell.value = (value.replace(tzinfo=None) + _HALF_SECOND).replace(microsecond=0)
     elif isinstance(value, date):
         cell.value = value
-        cell.number_format = "yyyy-mm-dd"
     else:
-        figure = float(value)
+        # The fifteen digits that every spreadsheet program keeps, so that it reads back the same.
+        figure = float(f"{float(value):.15g}")
         cell.value = int(figure) if figure.is_integer() else figure
-        cell.number_format = number_format(value, kind)
+    # A date brings a format of its own along.
+    if isinstance(value, date):
+        _dress(sheet, cell, style, _format(value, kind))
     return cell
+
+
+def _format(value: Value, kind: str) -> str:
+    if value is None or isinstance(value, str):
+        return "General"
+    if isinstance(value, datetime):
+        return "yyyy-mm-dd hh:mm" if kind == "time" else "d mmm hh:mm"
+    if isinstance(value, date):
+        return "yyyy-mm-dd"
+    return number_format(value, kind)
+
+
+def _dress(sheet: Worksheet, cell: Cell, style: str, shown: str) -> None:
+    """Give a cell its style and number format, looked up by name once for each workbook."""
+    book: Any = sheet.parent
+    known = _DRESSES.setdefault(book, {})
+    dress: Any = cell
+    if (style, shown) not in known:
+        cell.style = style
+        cell.number_format = shown
+        known[style, shown] = copy(dress._style)
+    dress._style = copy(known[style, shown])
 
 
 def merge(sheet: Worksheet, row: int, first: int, last: int) -> None:
@@ -180,14 +208,13 @@ def merge(sheet: Worksheet, row: int, first: int, last: int) -> None:
     """
     if last <= first:
         return
-    style = _style_of(sheet, row, first)
-    for column in range(first + 1, last + 1):
+    head: Any = sheet.cell(row, first)
+    # Behind the first, only borders show.
+    sides = (head.border.left, head.border.right, head.border.top, head.border.bottom)
+    ruled = any(side is not None and side.style for side in sides)
+    columns = range(first + 1, last + 1) if ruled else ()
+    for column in columns:
         cell: Any = sheet.cell(row, column)
-        cell._style = copy(style)
+        cell._style = copy(head._style)
     whole = CellRange(min_col=first, max_col=last, min_row=row, max_row=row)
     sheet.merged_cells.ranges.add(whole)
-
-
-def _style_of(sheet: Worksheet, row: int, column: int) -> Any:
-    cell: Any = sheet.cell(row, column)
-    return cell._style

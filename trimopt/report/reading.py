@@ -153,7 +153,11 @@ def _changed_print(
     for title, before in marks.items():
         if title not in grids:
             continue  # a sheet that somebody took out says nothing wrong
-        now = dict(row_marks(grids[title]))
+        now = row_marks(
+            (row, column, value)
+            for row, values in enumerate(grids[title], start=1)
+            for column, value in enumerate(values, start=1)
+        )
         rows = sorted({int(row) for row in before.keys() | now.keys()})
         changed = [row for row in rows if before.get(str(row)) != now.get(str(row))]
         for row in changed[:_SHOWN]:

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
-from typing import TYPE_CHECKING
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING, Any
 
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
@@ -165,7 +166,7 @@ def add_carried(book: Workbook, plan: Plan, printed: tuple[str, ...]) -> None:
     """Add the hidden sheet: the plan as JSON, and marks of the rows of the `printed` sheets."""
     sheet: Worksheet = book.create_sheet(CARRIED)
     sheet.sheet_state = "veryHidden"
-    marks = {title: dict(row_marks(book[title].iter_rows(values_only=True))) for title in printed}
+    marks = {title: row_marks(_cells(book[title])) for title in printed}
     text, marked = _plain_json(to_json(plan)), _plain_json(json.dumps(marks))
     put(sheet, (1, 1), MARK, "text", "Normal")
     put(sheet, (1, 2), hashlib.sha256(text.encode()).hexdigest(), "text", "Normal")
@@ -186,26 +187,36 @@ def _plain_json(text: str) -> str:
     return plain.replace("_x", "\\u005fx")
 
 
-def row_marks(rows: Iterable[Sequence[object]]) -> Iterator[tuple[str, str]]:
-    """Give for each row that has something in it its number and a mark of what it says."""
-    for number, row in enumerate(rows, start=1):
-        said = [
-            f"{column}:{_plain(value)}"
-            for column, value in enumerate(row, start=1)
-            if value is not None and value != ""
-        ]
-        if said:
-            yield str(number), hashlib.sha256("\n".join(said).encode()).hexdigest()[:12]
+def row_marks(cells: Iterable[tuple[int, int, object]]) -> dict[str, str]:
+    """Give the number of each row that has something in it, with a mark of what it says.
+
+    `cells` are row, column and value, in any order.
+    """
+    said: dict[int, list[tuple[int, str]]] = defaultdict(list)
+    for row, column, value in cells:
+        if value is not None and value != "":
+            said[row].append((column, _plain(value)))
+    return {
+        str(row): hashlib.sha256(repr(sorted(found)).encode()).hexdigest()[:12]
+        for row, found in sorted(said.items())
+    }
+
+
+def _cells(sheet: Worksheet) -> Iterator[tuple[int, int, object]]:
+    # Going over rows and columns would make a cell of every place that has none.
+    made: dict[tuple[int, int], Any] = vars(sheet)["_cells"]
+    for (row, column), cell in made.items():
+        yield row, column, cell.value
 
 
 def _plain(value: object) -> str:
-    """Give a value as any spreadsheet program would keep it: figures to nine digits, no seconds."""
+    """Give a value as any spreadsheet program would keep it: to nine digits or a second."""
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, (int, float)):
         return f"{float(value):.9g}"
     if isinstance(value, datetime):
-        return value.strftime("%Y-%m-%d %H:%M")
+        return (value + timedelta(seconds=0.5)).strftime("%Y-%m-%d %H:%M:%S")
     if isinstance(value, date):
-        return value.strftime("%Y-%m-%d 00:00")
+        return value.strftime("%Y-%m-%d 00:00:00")
     return str(value).replace("\r\n", "\n").strip()

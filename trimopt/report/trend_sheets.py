@@ -212,6 +212,7 @@ def add_periods(book: Workbook, trend: Trend) -> None:
     drawn = trend.lines if len(trend.lines) <= CHART_MOST else trend.months
     by = trend.by if drawn is trend.lines else "month"
     charts = _sheet(book, trend, "Charts")
+    charts.page_setup.fitToHeight = 1
     data = _sheet(book, trend, "Periods")
     last = _lines_table(data, 1, trend, trend.lines, trend.by)
     head, end, source = 1, last - 1, data
