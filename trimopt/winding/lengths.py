@@ -56,7 +56,9 @@ def balance(
     rooms: Sequence[OrderRoom] = (),
     gains: Sequence[Sequence[SetGain]] = (),
     paper_per_m: Fraction = Fraction(1),
-    work: float = 0.3,
+    joins_allowed: bool = False,
+    part_least_m: int = 1,
+    work: float = 0.1,
     seed: int = 0,
 ) -> Balanced:
     """Choose whole-metre set lengths for a running order so that the loss is least.
@@ -74,6 +76,8 @@ def balance(
         is worth what it uses, so that only butts count.
     paper_per_m
         Paper used by a metre of jumbo, in the unit of `worth` (its full width times one metre).
+    joins_allowed, part_least_m
+        As for `lay_sets`. Where joined sets lose less than moved lengths, they are taken.
     work
         Most work of each search for metres, in the solver's deterministic seconds.
     seed
@@ -120,14 +124,17 @@ def balance(
             best, best_loss = after, loss
         if best_loss <= (bound_m + 1) * paper_per_m:
             break
-    lost = before.lost_m - best.lost_m
+    if joins_allowed and any(block.joins_most for block in blocks):
+        joined = lay_sets(blocks, stock, nominal, joins_allowed=True, part_least_m=part_least_m)
+        loss = case.loss(joined)
+        if not joined.unlaid and (best_loss is None or loss < best_loss):
+            best, best_loss, bound_m = joined, loss, -math.inf
+    mended = before.unlaid or best_loss is None
     return Balanced(
         laying=best,
         before=before,
-        saved_m=0 if before.unlaid else lost,
-        saved_paper=Fraction(0)
-        if before.unlaid or best_loss is None
-        else case.loss(before) - best_loss,
+        saved_m=0 if mended else before.lost_m - best.lost_m,
+        saved_paper=Fraction(0) if best_loss is None or mended else case.loss(before) - best_loss,
         bound_paper=None if bound_m == -math.inf else Fraction(bound_m) * paper_per_m,
         loss_paper=best_loss,
     )

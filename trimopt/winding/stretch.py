@@ -23,10 +23,11 @@ from fractions import Fraction
 
 from ortools.sat.python import cp_model
 
-from trimopt.winding.ends import METRE, Ends, MetreWorth, jumbo_ends
+from trimopt.winding.ends import METRE, PLAIN, Ends, MetreWorth, jumbo_ends
+from trimopt.winding.jumbos import LengthBlock
 from trimopt.winding.rooms import Case, SetGain
 
-__all__ = ["SetsOnJumbos", "best_metres", "price_rounds"]
+__all__ = ["SetsOnJumbos", "best_metres", "cautious_worth", "narrowed", "price_rounds"]
 
 SetsOnJumbos = tuple[tuple[tuple[int, int], ...], ...]  # for each jumbo: (block, sets)
 
@@ -126,18 +127,23 @@ def price_rounds(
         if bound >= loss_m - 1 or not size or step < 0.02:
             break
         _move(terms.case, prices, slopes, step * max(1.0, loss_m - here) / size)
-    for ends in _narrowed(terms, prices, usable_m):
-        ways.setdefault(_sets_on(ends))
+    last_worth, _ = _worth(terms, prices)
+    for bold in (8.0, 4.0, 2.0, 1.0):
+        blocks = narrowed(case, bold)
+        for values in (last_worth, cautious_worth(case)):
+            ends = jumbo_ends(blocks, usable_m, values)
+            if ends is not None:
+                ways.setdefault(_sets_on(ends))
     return bound, tuple(reversed(ways))
 
 
-def _narrowed(terms: _Terms, prices: _Prices, usable_m: Sequence[int]) -> Iterator[Ends]:
-    """Ends for ranges narrowed so far that the orders can hardly be broken, or not at all.
+def narrowed(case: Case, bold: float) -> tuple[LengthBlock, ...]:
+    """Blocks with ranges narrowed so far that orders cannot break (`bold` 1), or hardly.
 
     An order that can give up s metres over all sets that serve it, of which the lengths of those
-    sets could take r, lets each set have the share s / r of its own range; times a few to be bold.
+    sets could take r, lets each set have the share bold * s / r of its own range.
     """
-    case = terms.case
+    terms = _terms(case)
     longer, shorter = [1.0] * len(case.blocks), [1.0] * len(case.blocks)
     for o in range(len(case.rooms)):
         serving = [(b, gain) for b, row in enumerate(terms.gain) for at, gain, _ in row if at == o]
@@ -149,23 +155,40 @@ def _narrowed(terms: _Terms, prices: _Prices, usable_m: Sequence[int]) -> Iterat
             if room is not None and reach > room:
                 for b, _ in serving:
                     share[b] = min(share[b], room / reach)
-    worth, _ = _worth(terms, prices)
-    for bold in (8.0, 4.0, 2.0, 1.0):
-        blocks = [
-            replace(
-                block,
-                least_m=math.ceil(
-                    block.length_m - min(1.0, bold * less) * (block.length_m - block.least_m)
-                ),
-                greatest_m=math.floor(
-                    block.length_m + min(1.0, bold * more) * (block.greatest_m - block.length_m)
-                ),
-            )
-            for block, less, more in zip(case.blocks, shorter, longer, strict=True)
-        ]
-        ends = jumbo_ends(blocks, usable_m, worth)
-        if ends is not None:
-            yield ends
+    return tuple(
+        replace(
+            block,
+            least_m=math.ceil(
+                block.length_m - min(1.0, bold * less) * (block.length_m - block.least_m)
+            ),
+            greatest_m=math.floor(
+                block.length_m + min(1.0, bold * more) * (block.greatest_m - block.length_m)
+            ),
+        )
+        for block, less, more in zip(case.blocks, shorter, longer, strict=True)
+    )
+
+
+def cautious_worth(case: Case) -> tuple[MetreWorth, ...]:
+    """What a metre on each block is worth where orders cannot be seen: the less for either way.
+
+    A metre taken away is one that an order misses, a metre added one beyond what it asked.
+    """
+    if not case.gains:
+        return (PLAIN,) * len(case.blocks)
+    worth = []
+    for row in case.gains:
+        below = beyond = Fraction(0)
+        for gain in row:
+            room = case.rooms[gain.order]
+            tied = room.ordered is not None
+            below += gain.worth_per_m * (1 + room.under if tied else 1)
+            beyond += gain.worth_per_m * (1 - room.over if tied else 1)
+        unit = case.paper_per_m
+        worth.append(
+            MetreWorth(below=round(below / unit * METRE), beyond=round(beyond / unit * METRE))
+        )
+    return tuple(worth)
 
 
 def _lost_m(ends: Ends, usable_m: Sequence[int]) -> int:
@@ -269,6 +292,7 @@ def best_metres(
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed
     solver.parameters.max_deterministic_time = work
+    solver.parameters.absolute_gap_limit = 1000.0  # a metre of jumbo
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     lengths: dict[int, list[int]] = {}
