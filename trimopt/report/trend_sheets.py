@@ -119,9 +119,11 @@ def add_front(book: Workbook, trend: Trend) -> None:
         put(sheet, (after, 1), words, "text", "plan strong")
         for column, side in enumerate(sides, start=2):
             value = getattr(side, name)
-            put(sheet, (after, column), None if value is None else round(value, 2), "min",
-                "plan number")  # fmt: skip
+            kind = "t" if name.endswith("_100_t") else "count"
+            shown = value if value is None or kind == "t" else round(value)
+            put(sheet, (after, column), shown, kind, "plan number")
         put(sheet, (after, 5), what, "text", "plan text")
+        sheet.row_dimensions[after].height = 18
         after += 1
     sheet.freeze_panes = "B8"
     sheet.print_title_rows = "7:7"
@@ -144,6 +146,8 @@ def _ratio_rows(sheet: Worksheet, row: int, sides: Sequence[Figures]) -> int:
             put(sheet, (row, column), ratio.share, "share", "plan strong number")
             put(sheet, (row + 1, column), ratio.numerator / scale, "t", "plan number")
             put(sheet, (row + 2, column), ratio.denominator / scale, "t", "plan number")
+        for offset in range(3):
+            sheet.row_dimensions[row + offset].height = 18
         row += 3
     return row
 
