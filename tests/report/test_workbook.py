@@ -289,3 +289,20 @@ def test_a_workbook_is_whole_or_not_there(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
     write_workbook(sample_plan(), tmp_path / "p.xlsx", sample_mill())
     assert [path.name for path in tmp_path.iterdir()] == ["p.xlsx"]
+
+
+def test_a_long_list_of_orders_in_trouble_leaves_room_for_the_runs() -> None:
+    """The first sheet names the most pressing orders and counts the others."""
+    plan = sample_plan()
+    run = plan.runs[0]
+    late = tuple(
+        replace(run.orders[0], number=f"L{n:02}", state="late", text="finished late")
+        for n in range(30)
+    )
+    stuck = replace(run.orders[0], number="S1", state="needs sales", text="7 or 8 reels")
+    plan = replace(plan, runs=(replace(run, orders=(*late, stuck)),))
+    said = texts(build_workbook(plan, sample_mill())["Summary"])
+    assert "32 orders need attention: 1 left out, 1 needs sales, 30 late" in said
+    named = [text for text in said if text.startswith(("4107", "S1", "L0"))]
+    assert [text.split()[0] for text in named[:4]] == ["4107", "S1", "L00", "L01"]
+    assert "and 20 more: see the sheet Orders, where they stand first" in said

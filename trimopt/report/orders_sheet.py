@@ -29,7 +29,7 @@ ORDER_COLUMNS = (
     Column(heading="Surplus kg", width=9, kind="kg"),
     Column(heading="Due", width=15, kind="moment"),
     Column(heading="Finished", width=15, kind="moment"),
-    Column(heading="State", width=15, kind="strong"),
+    Column(heading="State", width=14),
     Column(heading="Why, and remarks", width=32),
 )
 """Quantities are in the order's unit; the difference is planned less what was still asked."""

@@ -9,6 +9,7 @@ from pathlib import Path
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Block, OrderLine, Plan, RunPlan
+from trimopt.report.attention import calls_of, count_text
 from trimopt.report.drawing import HATCHES, picture_svg
 from trimopt.report.page_look import SHEET
 from trimopt.report.words import (
@@ -114,22 +115,20 @@ def _right(kind: str) -> str:
 
 
 def _attention(plan: Plan) -> str:
-    found = [
-        f"<li><b>{_t(line.number)}</b> {_t(line.customer)}: <b>{_t(line.state)}</b>. "
-        f"{_t(line.text)}</li>"
-        for run in plan.runs
-        for line in attention_first(run)
-        if needs_attention(line)
-    ]
-    found += [
-        f"<li><b>{_t(each.order)}</b>: <b>left out</b>. {_t(each.why)}</li>"
-        for each in plan.left_out
-    ]
-    if not found:
+    calls = calls_of(plan)
+    if not calls:
         return (
             '<section class="attention none">Every order of the book is planned and met.</section>'
         )
-    return f'<section class="attention"><h2>Needs attention</h2><ul>{"".join(found)}</ul></section>'
+    found = [
+        f"<li><b>{_t(call.order)}</b> {_t(call.customer)}: <b>{_t(call.state)}</b>. "
+        f"{_t(call.why)}</li>"
+        for call in calls
+    ]
+    return (
+        f'<section class="attention"><h2>{_t(count_text(calls))}</h2>'
+        f"<ul>{''.join(found)}</ul></section>"
+    )
 
 
 def _overview(plan: Plan) -> str:

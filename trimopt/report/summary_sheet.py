@@ -7,18 +7,17 @@ from typing import TYPE_CHECKING
 
 from openpyxl.workbook.defined_name import DefinedName
 
-from trimopt.plan.model import Balance, OrderLine, Plan, RunPlan
+from trimopt.plan.model import Balance, Plan, RunPlan
+from trimopt.report.attention import calls_of, count_text
 from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.words import (
-    attention_first,
     bound_text,
     moment,
-    needs_attention,
     number,
-    quantity_text,
     verdict,
 )
+from trimopt.report.wrapping import text_lines
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -31,6 +30,7 @@ APPROVED_NAME = "approved_by"
 """Defined name of the cell that whoever approves the plan signs in."""
 
 WIDE = 13  # columns of the sheet
+_CALLS = 12  # orders named on the first page
 
 PARTS = (
     "Paper used",
@@ -120,30 +120,25 @@ def _head(book: Workbook, sheet: Worksheet, plan: Plan) -> int:
 
 
 def _attention(sheet: Worksheet, row: int, plan: Plan) -> int:
-    _section(sheet, row, "Needs attention")
-    row += 1
-    found = [
-        (line.number, line.customer, line.state.upper(), line.text or _planned(line))
-        for run in plan.runs
-        for line in attention_first(run)
-        if needs_attention(line)
-    ]
-    found += [(each.order, "", "LEFT OUT", each.why) for each in plan.left_out]
-    if not found:
-        _line(sheet, row, "Nothing: every order of the book is planned and met.", "plan line")
+    calls = calls_of(plan)
+    if not calls:
+        _section(sheet, row, "Every order of the book is planned and met")
         return row + 1
-    for order, customer, state, why in found:
-        put(sheet, (row, 1), f"{order} {customer}".strip(), "text", "plan strong")
-        put(sheet, (row, 2), state, "text", "plan strong")
+    _section(sheet, row, count_text(calls))
+    row += 1
+    for call in calls[:_CALLS]:
+        name = f"{call.order} {call.customer}".strip()
+        put(sheet, (row, 1), name, "text", "plan strong")
+        put(sheet, (row, 2), call.state.upper(), "text", "plan strong")
         merge(sheet, row, 2, 3)
-        _line(sheet, row, why, "plan text", height=18 if len(why) < 100 else 33, first=4)
+        lines = max(text_lines(name, _WIDTHS[0], bold=True), text_lines(call.why, sum(_WIDTHS[3:])))
+        _line(sheet, row, call.why, "plan text", height=4 + 14.5 * lines, first=4)
+        row += 1
+    if len(calls) > _CALLS:
+        rest = f"and {len(calls) - _CALLS} more: see the sheet Orders, where they stand first"
+        _line(sheet, row, rest, "plan line")
         row += 1
     return row
-
-
-def _planned(line: OrderLine) -> str:
-    asked, planned = quantity_text(line.asked, line.unit), quantity_text(line.planned, line.unit)
-    return f"asked {asked}, planned {planned}"
 
 
 def _runs(sheet: Worksheet, row: int, plan: Plan) -> int:

@@ -11,17 +11,16 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from trimopt.plan.model import Block, Plan, RunPlan
+from trimopt.report.attention import calls_of, count_text
 from trimopt.report.characters import bar, draw, fitting_marks, showable
 from trimopt.report.words import (
     alike,
-    attention_first,
     bound_text,
     core_text,
     diameter_text,
     kind_word,
     metres_text,
     moment,
-    needs_attention,
     number,
     percent,
     sets_text,
@@ -102,21 +101,15 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
 
 
 def _attention(say: _Voice, plan: Plan) -> None:
-    found = [
-        (line.number, line.customer, line.state.upper(), line.text)
-        for run in plan.runs
-        for line in attention_first(run)
-        if needs_attention(line)
-    ]
-    found += [(each.order, "", "LEFT OUT", each.why) for each in plan.left_out]
+    calls = calls_of(plan)
     say.line()
-    if not found:
+    if not calls:
         say.line("Every order of the book is planned and met.", "bold")
         return
-    count = f"{len(found)} order{'s' if len(found) > 1 else ''}"
-    say.line(f"{count} need{'s' if len(found) == 1 else ''} attention", "bold red")
-    for order, customer, state, why in found:
-        say.wrapped(f"{state}  {order}  {customer}  {why}", first="  ", rest="      ")
+    say.line(count_text(calls), "bold red")
+    for call in calls:
+        words = f"{call.state.upper()}  {call.order}  {call.customer}  {call.why}"
+        say.wrapped(words, first="  ", rest="      ")
 
 
 def _run(say: _Voice, run: RunPlan) -> None:
