@@ -78,9 +78,8 @@ def main(arguments: list[str]) -> None:
         print(json.dumps({"books": measured}))
         return
     for row in measured:
-        print(
-            f"{row['file']:6} {row['lines']:>9} lines {row['seconds']:>7} s {row['memory_mb']:>5} MB"
-        )
+        file, count, seconds, memory_mb = row.values()
+        print(f"{file:6} {count:>9} lines {seconds:>7} s {memory_mb:>5} MB")
 
 
 if __name__ == "__main__":
