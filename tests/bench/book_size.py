@@ -78,8 +78,8 @@ def main(arguments: list[str]) -> None:
         print(json.dumps({"books": measured}))
         return
     for row in measured:
-        file, count, seconds, memory_mb = row.values()
-        print(f"{file:6} {count:>9} lines {seconds:>7} s {memory_mb:>5} MB")
+        file, count, spent, memory = row.values()
+        print(f"{file:6} {count:>9} lines {spent:>7} s {memory:>5} MB")
 
 
 if __name__ == "__main__":
