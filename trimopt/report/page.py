@@ -27,6 +27,7 @@ from trimopt.report.words import (
     quantity_text,
     sets_text,
     settings_text,
+    short_moment,
     size_text,
     stretches_text,
     verdict,
@@ -201,7 +202,7 @@ def _block(run: RunPlan, block: Block) -> str:
     sets = _table(
         ("Set", "Jumbo and metres", "Start")[: 3 if timed else 2],
         [
-            (f"<b>{each.number}</b>", _t(stretches_text(each)), moment(each.start))[
+            (f"<b>{each.number}</b>", _t(stretches_text(each)), short_moment(each.start))[
                 : 3 if timed else 2
             ]
             for each in block.sets
@@ -237,8 +238,8 @@ def _order(line: OrderLine) -> tuple[str, ...]:
         _t(quantity_text(line.planned, line.unit)),
         number(line.delivered_kg, 0),
         number(line.ordered_kg, 0),
-        moment(line.due),
-        moment(line.finished),
+        short_moment(line.due),
+        short_moment(line.finished),
         state,
     )
 

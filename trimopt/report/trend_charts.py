@@ -74,7 +74,8 @@ def pareto_chart(
     bars = BarChart()
     bars.type, bars.gapWidth = "col", 30
     bars.title = f"Pattern trim by {what}, the most first"
-    _axes(bars, f"{what}", "pattern trim kg", "#,##0")
+    _axes(bars, what, "pattern trim kg", "#,##0")
+    bars.x_axis.title = None  # two charts share the axis, and its title would stand twice
     bars.add_data(Reference(sheet, min_col=mass, min_row=head, max_row=last), titles_from_data=True)
     bars.series[0].graphicalProperties.solidFill = _PLANNED
     categories = Reference(sheet, min_col=1, min_row=head + 1, max_row=last)

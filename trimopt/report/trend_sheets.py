@@ -341,7 +341,7 @@ def _carriers(sheet: Worksheet, carriers: Sequence[Carrier], *, orders: bool) ->
     sheet.print_title_rows = "1:1"
     if not orders and carriers:
         last = 1 + min(len(carriers), _PARETO_MOST)
-        pareto_chart(sheet, "J1", head=1, last=last, mass=2, cumulative=5, what="width")
+        pareto_chart(sheet, "J1", head=1, last=last, mass=2, cumulative=5, what="width mm")
 
 
 def add_culled(book: Workbook, trend: Trend) -> None:

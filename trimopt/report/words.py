@@ -29,6 +29,7 @@ __all__ = [
     "quantity_text",
     "sets_text",
     "settings_text",
+    "short_moment",
     "size_text",
     "stretches_text",
     "verdict",
@@ -66,6 +67,11 @@ def percent(share: float, places: int = 2) -> str:
 def moment(when: datetime | None) -> str:
     """Give a date and a time to the minute, or a dash."""
     return when.strftime("%Y-%m-%d %H:%M") if when else "–"
+
+
+def short_moment(when: datetime | None) -> str:
+    """Give day, month and time, for tables that hold a week."""
+    return f"{when.day} {when:%b %H:%M}" if when else ""
 
 
 def core_text(core_mm: float | None) -> str:
