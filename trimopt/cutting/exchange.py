@@ -175,7 +175,7 @@ class Exchange:
         places = sorted(count)
         left = dict(count)
         out = []
-        for _ in range(self.rng.choice((1, 2, 2, 3))):
+        for _ in range(self.rng.choice((1, 2, 2, 3)) if places else 0):
             p = self.rng.choice(places)
             if left[p]:
                 left[p] -= 1

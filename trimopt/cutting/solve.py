@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import partial
 
 import numpy as np
 
@@ -14,8 +15,9 @@ from trimopt.cutting.fewest import Fewest, FewestSets, fewest_of
 from trimopt.cutting.fewest.master import PRICE_SCALE
 from trimopt.cutting.generation import generate
 from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.joined import solve_parts
 from trimopt.cutting.limits import Limits, Observer, Progress
-from trimopt.cutting.master import Master
+from trimopt.cutting.master import Master, Point
 from trimopt.cutting.outcome import (
     Certificate,
     Cut,
@@ -25,11 +27,20 @@ from trimopt.cutting.outcome import (
     faults_of,
     pattern_faults,
 )
+from trimopt.cutting.parts import parts_of
+from trimopt.cutting.pool import choose_sets
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import ClassOffer, class_offers
-from trimopt.cutting.search import Search, SearchEnded
+from trimopt.cutting.search import Search, SearchEnded, paper_cost
+from trimopt.cutting.tighten import tightened
 
 __all__ = ["Limits", "Observer", "Progress", "solve"]
+
+_EXCHANGES, _EXCHANGES_MOST = 600, 10  # tried at a time, and how often at most
+_CLOSE = 5e-4  # of paper used: a gap that exchanges need not close
+_WORTH_ON, _IDLE_MOST = 2e-4, 3  # of paper used: what a turn must bring, and idle turns allowed
+_POOL_MOST = 1_200  # patterns of an integer program
+_POOL_EFFORT = 2.0  # of the solver's deterministic seconds
 
 
 def solve(
@@ -61,6 +72,12 @@ def solve(
     Outcome
         Every plan in it has passed `faults_of`; its bound holds over all patterns.
     """
+    parts = parts_of(instance)
+    if len(parts) > 1:
+        each = partial(solve, seed=seed)
+        return solve_parts(
+            instance, parts, each, limits or Limits(), observer=observer, start=start
+        )
     search = Search(instance=instance, limits=limits or Limits(), observer=observer)
     run = _Run(search, seed)
     try:
@@ -110,18 +127,26 @@ class _Run:
         if not master.patterns:
             search.prove(search.loss or 0, "nothing to make")
             return
+        self.real(master, pricers)
+
+    def real(self, master: Master, pricers: list[Pricer]) -> None:
+        """Linear program, its bound, a dive, and whole sets exchanged over a pool."""
+        search = self.search
+        instance = search.instance
         point, _ = generate(master, pricers, search)
-        safe = certificate(
-            instance,
-            [p.offer for p in pricers],
-            point.gain_price.tolist(),
-            point.worth_price.tolist(),
-        )
-        if safe is not None:
-            self.proof, work = safe
-            self.proved = price_bound(instance, self.proof)
-            search.spend(work)
+        self.proof, self.proved = self._prices(instance, pricers, point)
+        if self.proof is not None:
             search.prove(self.proved, "prices")
+        closer, more = tightened(instance)
+        if closer.demands != instance.demands:
+            tight = Master(closer)
+            for pattern in master.patterns:
+                tight.add(pattern)
+            master = tight
+            point, _ = generate(master, pricers, search)
+            proof, proved = self._prices(closer, pricers, point)
+            if proof is not None:
+                search.prove(proved + more, "prices and whole pieces")
         whole = {
             pattern: int(n)
             for pattern, n in zip(master.patterns, np.floor(point.sets + 1e-6), strict=True)
@@ -130,11 +155,62 @@ class _Run:
         dive(master, pricers, search, point)
         if search.loss is None:
             return
-        near = near_patterns(pricers, point, search, wanted=3000, most=search.loss - point.loss)
+        least = point.loss + more
+        near = near_patterns(pricers, point, search, wanted=3000, most=search.loss - least)
         pool = sorted({*near.patterns, *master.patterns})
         exchange = Exchange(search, pool, self.seed)
         exchange.run(0, whole)
-        exchange.run(600)
+        self._exchange(exchange)
+        self._small_pool(pool, complete=near.complete >= search.loss - least)
+
+    def _prices(
+        self, instance: Instance, pricers: list[Pricer], point: Point
+    ) -> tuple[Certificate | None, int]:
+        """Safe prices from an optimum of the linear program, and what they prove."""
+        safe = certificate(
+            instance,
+            [pricer.offer for pricer in pricers],
+            point.gain_price.tolist(),
+            point.worth_price.tolist(),
+        )
+        if safe is None:
+            return None, 0
+        proof, work = safe
+        self.search.spend(work)
+        return proof, price_bound(instance, proof)
+
+    def _exchange(self, exchange: Exchange) -> None:
+        """Exchange sets until plan and bound are close, or turns of it have stopped to pay."""
+        search = self.search
+        idle = 0
+        for _ in range(_EXCHANGES_MOST):
+            before = search.loss
+            exchange.run(_EXCHANGES)
+            assert before is not None
+            assert search.loss is not None
+            paper = paper_cost(search.instance, search.cuts)
+            if search.bound is not None and search.loss - search.bound <= _CLOSE * paper:
+                break
+            idle = idle + 1 if before - search.loss <= _WORTH_ON * paper else 0
+            if idle == _IDLE_MOST:
+                break
+
+    def _small_pool(self, pool: list[Pattern], *, complete: bool) -> None:
+        """Whole sets over the pool by integer program; a proof where the pool holds all there is.
+
+        The pool holds every pattern of a plan that is better than the one known where `complete`:
+        in such a plan no pattern's reduced cost is above the gap.
+        """
+        search = self.search
+        if len(pool) > _POOL_MOST:
+            return
+        hint = {cut.pattern: cut.sets for cut in search.cuts}
+        effort = _POOL_EFFORT if complete else _POOL_EFFORT / 4
+        proved = choose_sets(
+            search, pool, effort=effort, seed=self.seed, hint=hint, above=search.bound
+        )
+        if complete and proved is not None:
+            search.prove(proved, "all patterns that could serve")
 
     def fewest(self, problem: Fewest, offer: ClassOffer) -> None:
         """Run of one class where the loss is so much a set: fewest sets."""
@@ -208,7 +284,7 @@ def _floor_bound(instance: Instance) -> int:
 
 
 def _own_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | None:
-    """Give an allowed pattern that holds pieces of one demand, and gives much of it for its cost."""
+    """Give an allowed pattern that holds pieces of one demand and gives much for its cost."""
     best: tuple[float, Pattern] | None = None
     for pricer in pricers:
         offer = pricer.offer

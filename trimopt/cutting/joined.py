@@ -1,0 +1,112 @@
+"""Parts of a run solved one after another, and their answers put together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from time import perf_counter
+
+from trimopt.cutting.bound import price_bound
+from trimopt.cutting.instance import Instance
+from trimopt.cutting.limits import Limits, Observer, Progress
+from trimopt.cutting.outcome import Cut, Outcome, Status
+from trimopt.cutting.parts import Part, joined_certificate, joined_cuts, own_cuts
+
+__all__ = ["solve_parts"]
+
+
+def solve_parts(
+    instance: Instance,
+    parts: tuple[Part, ...],
+    solve: Callable[..., Outcome],
+    limits: Limits,
+    *,
+    observer: Observer | None,
+    start: tuple[Cut, ...],
+) -> Outcome:
+    """Solve the parts one after another, the smallest first, and put them together.
+
+    `solve` takes an instance and the keywords limits, observer and start. What a part leaves of
+    its time goes to those after it; after Ctrl-C the parts to come get a plan and no search.
+    """
+    begun = perf_counter()
+    answers: dict[int, Outcome] = {}
+    order = sorted(range(len(parts)), key=lambda p: len(parts[p].options))
+    interrupted = False
+    for done, p in enumerate(order):
+        seconds = limits.seconds
+        left = sum(len(parts[q].options) for q in order[done:])
+        share = len(parts[p].options) / max(1, left)
+        if seconds is not None:
+            seconds = max(0.1, (seconds - (perf_counter() - begun)) * max(share, 0.2))
+        if interrupted:
+            seconds = 0.1
+        answers[p] = solve(
+            parts[p].instance,
+            limits=replace(
+                limits,
+                seconds=seconds,
+                work=None if limits.work is None else max(1, int(limits.work * share)),
+            ),
+            observer=None if observer is None else _part_observer(observer, begun, answers),
+            start=own_cuts(parts[p], start),
+        )
+        interrupted = answers[p].clock_stopped and (
+            seconds is None or answers[p].seconds < 0.9 * seconds
+        )
+    return _joined(instance, parts, [answers[p] for p in range(len(parts))], begun)
+
+
+def _part_observer(observer: Observer, begun: float, answers: dict[int, Outcome]) -> Observer:
+    """Tells of the parts that are done and the one at work; its parts to come are not known."""
+    loss = sum(answer.loss or 0 for answer in answers.values())
+    bound = sum(answer.bound for answer in answers.values())
+
+    def tell(progress: Progress) -> None:
+        observer(
+            Progress(
+                seconds=perf_counter() - begun,
+                loss=None if progress.loss is None else loss + progress.loss,
+                bound=None if progress.bound is None else bound + progress.bound,
+                step=f"part {len(answers) + 1}: {progress.step}",
+            )
+        )
+
+    return tell
+
+
+def _joined(
+    instance: Instance, parts: tuple[Part, ...], answers: list[Outcome], begun: float
+) -> Outcome:
+    statuses = {answer.status for answer in answers}
+    worst = next(
+        status
+        for status in (Status.INFEASIBLE, Status.OUT_OF_TIME, Status.FEASIBLE, Status.OPTIMAL)
+        if status in statuses
+    )
+    whole = worst in {Status.FEASIBLE, Status.OPTIMAL}
+    proof = joined_certificate(
+        len(instance.demands), parts, [answer.certificate for answer in answers]
+    )
+    bound = sum(answer.bound for answer in answers)
+    cuts = sorted(
+        cut
+        for part, answer in zip(parts, answers, strict=True)
+        for cut in joined_cuts(part, answer.cuts)
+    )
+    return Outcome(
+        status=worst,
+        cuts=tuple(cuts) if whole else (),
+        loss=sum(answer.loss or 0 for answer in answers) if whole else None,
+        bound=bound,
+        price_bound=bound if proof is None else price_bound(instance, proof),
+        certificate=proof,
+        clock_stopped=any(answer.clock_stopped for answer in answers),
+        seconds=perf_counter() - begun,
+        blocking=tuple(
+            part.demands[i]
+            for part, answer in zip(parts, answers, strict=True)
+            for i in answer.blocking
+        ),
+        text="; ".join(dict.fromkeys(answer.text for answer in answers if answer.text)),
+    )
