@@ -99,7 +99,7 @@ def test_block_says_what_the_crew_needs(book: Workbook) -> None:
         "Diameter 1,248 mm",
         "Edge trim  front 20  back 20",
         "Pattern trim 100",
-        "SET-UP, 1 of 5 knives move",
+        "SET-UP, 1 knife move, 5 knives",
         "Sheeter A, 2 ups",
         "Quill Print",
         "J02",

@@ -21,6 +21,7 @@ from trimopt.report.words import (
     kind_word,
     metres_text,
     moment,
+    moves_text,
     needs_attention,
     number,
     percent,
@@ -214,8 +215,8 @@ def _block(run: RunPlan, block: Block) -> str:
         f"<article><h3>{block.number}. {len(block.sets)} × {metres_text(block)}"
         f" <small>{sets_text(block)}, core {core_text(block.core_mm)}, diameter "
         f"{diameter_text(block)}, edge trim front {number(block.edge_front_mm)}, back "
-        f"{number(block.edge_back_mm)} mm, {change}, {block.knife_moves} of "
-        f"{len(block.knives_mm)} knives move</small></h3>{picture_svg(block)}"
+        f"{number(block.edge_back_mm)} mm, {change}, {moves_text(block)}</small></h3>"
+        f"{picture_svg(block)}"
         f'<div class="two">{reels}{sets}</div></article>'
     )
 

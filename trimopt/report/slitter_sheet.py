@@ -29,6 +29,7 @@ from trimopt.report.words import (
     kind_word,
     metres_text,
     moment,
+    moves_text,
     number,
     sets_text,
 )
@@ -167,7 +168,7 @@ def _band(sheet: Worksheet, row: int, run: RunPlan, block: Block, part: _Part) -
 def _facts(sheet: Worksheet, row: int, run: RunPlan, block: Block) -> None:
     trim = run.deckle_mm - sum((p.width_mm for p in block.positions if p.kind != "broke"), _ZERO)
     set_up = "first pattern" if block.number == 1 else "SET-UP" if block.set_up else "no set-up"
-    moves = f"{block.knife_moves} of {len(block.knives_mm)} knives move"
+    moves = moves_text(block)
     facts = (
         (19, f"Core {core_text(block.core_mm)}"),
         (22, f"Diameter {diameter_text(block)}"),

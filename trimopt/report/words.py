@@ -22,6 +22,7 @@ __all__ = [
     "kind_word",
     "metres_text",
     "moment",
+    "moves_text",
     "needs_attention",
     "number",
     "pattern_text",
@@ -122,6 +123,12 @@ def metres_text(block: Block) -> str:
     if len(lengths) == 1:
         return f"{lengths[0]:,} m"
     return f"{lengths[0]:,}–{lengths[-1]:,} m"
+
+
+def moves_text(block: Block) -> str:
+    """Count knife moves, idle knives in them, beside the knives that the pattern uses."""
+    moves = f"{block.knife_moves} knife move" + ("" if block.knife_moves == 1 else "s")
+    return f"{moves}, {len(block.knives_mm)} knives"
 
 
 def diameter_text(block: Block) -> str:
