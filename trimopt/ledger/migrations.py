@@ -106,8 +106,8 @@ def names_applied(connection: Connection) -> tuple[str, ...] | None:
     LedgerError
         The database holds something else, or the ledger is of a newer program.
     """
-    known = set(inspect(connection).get_table_names())
-    if applied.name not in known:
+    if not connection.dialect.has_table(connection, applied.name):
+        known = set(inspect(connection).get_table_names())
         ours = {"plans", "runs", "sets", "pieces", "as_run"}
         if known & ours or (known and connection.dialect.name == "sqlite"):
             raise LedgerError(

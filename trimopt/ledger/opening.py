@@ -6,6 +6,7 @@ import sqlite3
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -84,8 +85,14 @@ def writing(url: URL) -> Iterator[Connection]:
     LedgerError
         The ledger cannot be opened or written, is something else, or is of a newer program.
     """
-    with _errors_named(url), _engine(url) as engine:
-        _bring_up_to_date(engine)
+    with _errors_named(url):
+        engine = _engine(url)
+        with engine.begin() as connection:
+            _keep_others_out(connection)
+            if _up_to_date(connection):
+                yield connection
+                return
+        bring_up_to_date(engine, _keep_others_out)
         with engine.begin() as connection:
             _keep_others_out(connection)
             yield connection
@@ -103,22 +110,21 @@ def reading(url: URL) -> Iterator[Connection]:
     how = "keep a plan in it first: trimopt plan BOOK --ledger URL"
     if url.get_backend_name() == "sqlite" and not Path(str(url.database)).is_file():
         raise LedgerError(f"{shown(url)}: there is no ledger; {how}")
-    with _errors_named(url), _engine(url) as engine:
-        if _names(engine) is None:
-            raise LedgerError(f"{shown(url)}: there is no ledger in it; {how}")
-        _bring_up_to_date(engine)
+    with _errors_named(url):
+        engine = _engine(url)
+        with engine.connect().execution_options(reads_only=True) as connection:
+            if names_applied(connection) is None:
+                raise LedgerError(f"{shown(url)}: there is no ledger in it; {how}")
+            if _up_to_date(connection):
+                yield connection
+                return
+        bring_up_to_date(engine, _keep_others_out)
         with engine.connect().execution_options(reads_only=True) as connection:
             yield connection
 
 
-def _names(engine: Engine) -> tuple[str, ...] | None:
-    with engine.connect().execution_options(reads_only=True) as connection:
-        return names_applied(connection)
-
-
-def _bring_up_to_date(engine: Engine) -> None:
-    if len(_names(engine) or ()) < len(MIGRATIONS):
-        bring_up_to_date(engine, _keep_others_out)
+def _up_to_date(connection: Connection) -> bool:
+    return len(names_applied(connection) or ()) == len(MIGRATIONS)
 
 
 def _keep_others_out(connection: Connection) -> None:
@@ -127,18 +133,15 @@ def _keep_others_out(connection: Connection) -> None:
         connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _LOCK})
 
 
-@contextmanager
-def _engine(url: URL) -> Iterator[Engine]:
+@lru_cache(maxsize=8)
+def _engine(url: URL) -> Engine:
+    """The engine of a ledger. It holds no connection open, only statements made ready."""
     if url.get_backend_name() == "sqlite":
         engine = create_engine(url, poolclass=NullPool, connect_args={"timeout": _WAIT_S})
         event.listen(engine, "connect", _prepare)
         event.listen(engine, "begin", _begin)
-    else:
-        engine = create_engine(url, poolclass=NullPool, connect_args={"connect_timeout": 10})
-    try:
-        yield engine
-    finally:
-        engine.dispose()
+        return engine
+    return create_engine(url, poolclass=NullPool, connect_args={"connect_timeout": 10})
 
 
 def _prepare(connection: sqlite3.Connection, record: Any) -> None:

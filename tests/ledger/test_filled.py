@@ -1,0 +1,105 @@
+"""Reading the filled-in sheet."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook, load_workbook
+
+from tests.ledger.filling import write_csv
+from tests.ledger.plans import small_plan
+from trimopt.errors import LedgerError
+from trimopt.ledger.filled import FIELDS, read_filled
+from trimopt.report.as_run import COLUMNS, HEADING_ROW, TITLE, add_as_run
+from trimopt.report.looks import add_styles
+
+
+def test_every_column_of_the_sheet_is_read() -> None:
+    """The sheet that the plan's workbook provides has no column that is not understood."""
+    assert [column.heading for column in COLUMNS] == list(FIELDS)
+
+
+def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:
+    """What a crew writes into the sheet comes out cell by cell; blanks stay blank."""
+    book = Workbook()
+    add_styles(book)
+    add_as_run(book, small_plan("a-1"))
+    sheet = book[TITLE]
+    row = HEADING_ROW + 1
+    for column, value in ((6, "Yes"), (7, 6150), (8, 1), (9, "starred"), (10, 3598.5), (14, 12)):
+        sheet.cell(row, column).value = value
+    path = tmp_path / "filled.xlsx"
+    book.save(path)
+    rows, faults = read_filled(path)
+    assert not faults
+    assert len(rows) == 3
+    first = rows[0]
+    assert (first.plan, first.run, first.number) == ("a-1", "Sack kraft 120 g/m²", 1)
+    assert (first.done, first.reels_rejected) == (True, 1)
+    assert first.length_wound_m == Fraction(6150)
+    assert (first.reason, first.jumbo_width_mm) == ("starred", Fraction(7197, 2))
+    assert (first.edge_front_mm, first.remark) == (None, "")
+    assert first.minutes_stopped == Fraction(12)
+    assert not rows[1].says_something
+
+
+@pytest.mark.parametrize("delimiter", [";", ",", "\t"])
+def test_a_csv_with_any_delimiter(tmp_path: Path, delimiter: str) -> None:
+    """A csv of the sheet reads alike with semicolons, commas and tabs."""
+    path = write_csv(tmp_path / "a.csv", small_plan("a-1"), {(1, 2): {"Done": "no"}})
+    path.write_text(path.read_text(encoding="utf-8").replace(";", delimiter), encoding="utf-8")
+    rows, faults = read_filled(path)
+    assert not faults
+    assert [row.done for row in rows] == [None, False, None]
+
+
+def test_all_cells_that_cannot_be_read_come_at_once(tmp_path: Path) -> None:
+    """Each fault names sheet or file, row, column, what stands there and what would be right."""
+    filled = {
+        (1, 1): {"Done": "perhaps", "Length wound m": "-5"},
+        (1, 2): {"Done": "yes", "Reels rejected": "1.5", "Length wound m": "1,250"},
+        (1, 3): {"Done": "yes", "Minutes stopped": "long"},
+    }
+    _, faults = read_filled(write_csv(tmp_path / "a.csv", small_plan("a-1"), filled))
+    assert [(fault.row, fault.column) for fault in faults] == [
+        (2, "Done"), (2, "Length wound m"), (3, "Length wound m"), (3, "Reels rejected"),
+        (4, "Minutes stopped"),
+    ]  # fmt: skip
+    assert "neither yes nor no; write yes or no" in str(faults[0])
+    assert "can be read as 1.250 or as 1250; write 1250 or 1.25" in str(faults[2])
+
+
+def test_a_file_without_the_headings(tmp_path: Path) -> None:
+    """A file that is something else says which headings are missing."""
+    path = tmp_path / "a.csv"
+    path.write_text("Plan;Set\nx;1\n", encoding="utf-8")
+    with pytest.raises(LedgerError, match=r"missing: Run, Done.*fill in the sheet «As run»"):
+        read_filled(path)
+
+
+def test_files_that_cannot_be_read(tmp_path: Path) -> None:
+    """A missing file, and a workbook that is damaged, are said as such."""
+    with pytest.raises(LedgerError, match="cannot be read: No such file"):
+        read_filled(tmp_path / "none.csv")
+    path = tmp_path / "a.xlsx"
+    path.write_bytes(b"PK damaged")
+    with pytest.raises(LedgerError, match="the workbook is damaged"):
+        read_filled(path)
+
+
+def test_the_sheet_is_found_among_others(tmp_path: Path) -> None:
+    """The sheet is found by its name, wherever it stands in the workbook."""
+    book = Workbook()
+    add_styles(book)
+    add_as_run(book, small_plan("a-1"))
+    book[TITLE].cell(HEADING_ROW + 1, 6).value = "no"
+    path = tmp_path / "filled.xlsx"
+    book.save(path)
+    again = load_workbook(path)
+    again.create_sheet("Notes", 0)["A1"] = "Plan"
+    again.save(path)
+    rows, _ = read_filled(path)
+    assert rows[0].done is False
+    assert rows[0].where == TITLE

@@ -1,0 +1,150 @@
+"""Keeping issued plans."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from sqlalchemy import URL, func, select
+
+from tests.ledger.looking import require_whole
+from tests.ledger.plans import small_plan
+from tests.plan.sample import sample_plan
+from trimopt.errors import LedgerError
+from trimopt.ledger import keep
+from trimopt.ledger.keeping import fingerprint, keep_all
+from trimopt.ledger.opening import reading
+from trimopt.ledger.tables import every_table, plans
+from trimopt.plan.codec import from_json
+from trimopt.plan.model import Plan
+
+
+def _rows(url: URL) -> dict[str, list[tuple[object, ...]]]:
+    with reading(url) as connection:
+        return {
+            table.name: sorted((tuple(row) for row in connection.execute(select(table))), key=str)
+            for table in every_table.sorted_tables
+        }
+
+
+def _replaced(url: URL) -> dict[str, str | None]:
+    """Number of each plan and of the plan that replaced it."""
+    later = plans.alias()
+    with reading(url) as connection:
+        return {
+            row[0]: row[1]
+            for row in connection.execute(
+                select(plans.c.number, later.c.number).select_from(
+                    plans.outerjoin(later, later.c.id == plans.c.replaced_by)
+                )
+            )
+        }
+
+
+def test_a_plan_is_kept_whole(ledger: URL) -> None:
+    """The plan read back from the ledger's JSON equals the one kept, and its tables balance."""
+    plan = sample_plan()
+    kept = keep(plan, ledger)
+    assert kept.fresh
+    assert require_whole(ledger) == {plan.number}
+    with reading(ledger) as connection:
+        row = connection.execute(select(plans)).mappings().one()
+    assert from_json(row["document"]) == plan
+    assert (row["book_fingerprint"], row["mill_fingerprint"]) == ("b" * 64, "a" * 64)
+    assert (row["made_with"], row["winder"]) == ("0.1.0", "Winder 1")
+    assert '"seed": 1' in row["settings"]
+
+
+def test_keeping_twice_changes_nothing(ledger: URL) -> None:
+    """A second keeping of the same plan leaves every row of every table as it was."""
+    keep(sample_plan(), ledger)
+    before = _rows(ledger)
+    again = keep(sample_plan(), ledger)
+    assert not again.fresh
+    assert _rows(ledger) == before
+
+
+def test_a_signature_is_no_change(ledger: URL) -> None:
+    """The approval, which is signed after the issue, makes no other plan of it."""
+    keep(small_plan("a-1"), ledger)
+    signed = replace(small_plan("a-1"), approved_by="M. Thorne")
+    assert not keep(signed, ledger).fresh
+    assert fingerprint(signed) == fingerprint(small_plan("a-1"))
+
+
+def test_an_issued_plan_is_never_changed(ledger: URL) -> None:
+    """The same issue with other contents is refused, and the first stays."""
+    plan = small_plan("a-1")
+    keep(plan, ledger)
+    with pytest.raises(LedgerError, match="other contents; an issued plan is never changed"):
+        keep(replace(plan, notes=("changed",)), ledger)
+    assert require_whole(ledger) == {"a-1"}
+
+
+def test_a_plan_that_does_not_balance_is_refused(ledger: URL) -> None:
+    """A plan whose sets do not add up to its balance leaves nothing behind."""
+    plan = small_plan("a-1")
+    run = plan.runs[0]
+    wrong = replace(run, balance=replace(run.balance, edge_trim_kg=run.balance.edge_trim_kg + 5))
+    with pytest.raises(LedgerError, match=r"edge_trim_kg is .* in the plan but .* over its sets"):
+        keep(replace(plan, runs=(wrong,)), ledger)
+    with reading(ledger) as connection:
+        assert connection.scalar(select(func.count()).select_from(plans)) == 0
+
+
+def test_several_plans_all_or_none(ledger: URL) -> None:
+    """Where one of several plans is refused, none of them is kept."""
+    keep(small_plan("a-1"), ledger)
+    with pytest.raises(LedgerError):
+        keep_all((small_plan("a-2"), replace(small_plan("a-1"), notes=("x",))), ledger)
+    assert require_whole(ledger) == {"a-1"}
+
+
+def test_a_later_plan_replaces(ledger: URL) -> None:
+    """The plan named as replaced is marked, along a chain of issues."""
+    chain = (
+        small_plan("s-1"),
+        small_plan("s-2", replaces="s-1", minutes=5),
+        small_plan("s-3", replaces="s-2", minutes=9),
+    )
+    answers = [keep(plan, ledger) for plan in chain]
+    assert _replaced(ledger) == {"s-1": "s-2", "s-2": "s-3", "s-3": None}
+    assert answers[1].replaced == "s-1 of 2026-03-02 05:10"
+
+
+def test_order_of_arrival_does_not_matter(ledger: URL) -> None:
+    """A plan that reaches the ledger after the one that replaces it is marked all the same."""
+    keep(small_plan("s-2", replaces="s-1", minutes=5), ledger)
+    keep(small_plan("s-1"), ledger)
+    assert _replaced(ledger) == {"s-1": "s-2", "s-2": None}
+
+
+def test_numbers_that_come_again(ledger: URL) -> None:
+    """Of two plans of one number the latest before is the one replaced, and the answer says so."""
+    first, second = small_plan("s-1"), small_plan("s-1", minutes=600)
+    third = small_plan("s-2", replaces="s-1", minutes=700)
+    keep(first, ledger)
+    keep(second, ledger)
+    answer = keep(third, ledger)
+    assert answer.replaced == "s-1 of 2026-03-02 15:10"
+    assert "2 plans of number s-1" in answer.note
+    with reading(ledger) as connection:
+        standing = connection.scalars(
+            select(plans.c.made_at).where(plans.c.replaced_by.is_(None)).order_by(plans.c.made_at)
+        ).all()
+    assert [f"{moment:%H:%M}" for moment in standing] == ["05:10", "16:50"]
+
+
+def test_another_winder_is_not_replaced(ledger: URL) -> None:
+    """A plan of the same number for another winder stands."""
+    keep(small_plan("s-1"), ledger)
+    other: Plan = replace(small_plan("s-2", replaces="s-1", minutes=5), winder="Winder 9")
+    answer = keep(other, ledger)
+    assert answer.note == "plan s-1, which it replaces, is not in the ledger"
+    assert _replaced(ledger) == {"s-1": None, "s-2": None}
+
+
+def test_a_ledger_may_be_named_as_text(ledger: URL) -> None:
+    """`keep` takes the URL as a text too."""
+    assert keep(small_plan("a-1"), ledger.render_as_string(hide_password=False)).fresh
+    assert require_whole(ledger) == {"a-1"}
