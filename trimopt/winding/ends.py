@@ -132,6 +132,7 @@ class _Program:
         self.worth = worth
         self.block_of = [b for b, block in enumerate(blocks) for _ in range(block.sets)]
         self.least = [blocks[b].least_m for b in self.block_of]
+        self.greatest = [blocks[b].greatest_m for b in self.block_of]
         self.ends_at = list(accumulate(block.sets for block in blocks))
         self.fills: dict[tuple[int, int, int, bool], tuple[int, dict[int, int]] | None] = {}
 
@@ -181,15 +182,21 @@ class _Program:
         return None if best is None else self._trace(best, came, usable_m)
 
     def _finished(self, first: int, total: int, usable_m: int) -> Iterator[tuple[int, int]]:
-        """(end, cost) of a finished jumbo, for every end but the last set's."""
-        room = usable_m
+        """(end, cost) of a finished jumbo, for every end but the last set's.
+
+        An end is passed over where the next set fits even with all at their greatest: there it
+        may be as long as on any later jumbo, and costs no metre more.
+        """
+        room = spare = usable_m
         end = first
         while end < total - 1 and self.least[end] <= room:
             room -= self.least[end]
+            spare -= self.greatest[end]
             end += 1
-            filled = self.filled(first, end, usable_m, False)
-            assert filled is not None
-            yield end, METRE * usable_m - filled[0]
+            if spare < self.greatest[end]:
+                filled = self.filled(first, end, usable_m, False)
+                assert filled is not None
+                yield end, METRE * usable_m - filled[0]
         if end == first and self.least[first] > usable_m:
             yield first, 0
 

@@ -58,6 +58,8 @@ def balance(
     paper_per_m: Fraction = Fraction(1),
     joins_allowed: bool = False,
     part_least_m: int = 1,
+    rounds: int = 20,
+    ways_most: int = 8,
     work: float = 0.1,
     seed: int = 0,
 ) -> Balanced:
@@ -78,6 +80,10 @@ def balance(
         Paper used by a metre of jumbo, in the unit of `worth` (its full width times one metre).
     joins_allowed, part_least_m
         As for `lay_sets`. Where joined sets lose less than moved lengths, they are taken.
+    rounds
+        Most rounds of prices for the orders' ranges.
+    ways_most
+        Ways to end the jumbos for which metres are searched; where few are possible, all are.
     work
         Most work of each search for metres, in the solver's deterministic seconds.
     seed
@@ -108,7 +114,11 @@ def balance(
     jumbos = supply.stock if before.unlaid else tuple(butt.jumbo for butt in before.butts)
     usable_m = tuple(jumbo.usable_m for jumbo in jumbos)
     loss_m = math.inf if before.unlaid else float(case.loss(before) / paper_per_m)
-    bound_m, ways = price_rounds(case, usable_m, loss_m=loss_m) if jumbos else (-math.inf, ())
+    bound_m = -math.inf
+    ways: tuple[SetsOnJumbos, ...] = ()
+    if jumbos:
+        bound_m, ways = price_rounds(case, usable_m, loss_m=loss_m, rounds=rounds)
+        ways = ways[:ways_most]
     if not before.unlaid:
         ways = (*ways, _sets_as_laid(before, jumbos))
     if rooms:

@@ -26,7 +26,7 @@ from trimopt.winding.stretch import cautious_worth, narrowed
 
 __all__ = ["WoundRun", "wind_run"]
 
-_BOLD = (1.0, 2.0, 4.0)  # how far ranges reach while orders cannot be seen
+_BOLD = (2.0, 4.0)  # how far ranges reach while orders cannot be seen
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +56,7 @@ class _Task:
     move_m: float
     seed: int
 
-    def balanced(self, order: Sequence[int]) -> Balanced:
+    def balanced(self, order: Sequence[int], *, swiftly: bool = False) -> Balanced:
         """The lots in this order on the jumbos."""
         case = self.case
         return balance(
@@ -68,6 +68,8 @@ class _Task:
             paper_per_m=case.paper_per_m,
             joins_allowed=self.joins_allowed,
             part_least_m=self.part_least_m,
+            rounds=6 if swiftly else 20,
+            ways_most=3 if swiftly else 8,
             seed=self.seed,
         )
 
@@ -95,8 +97,8 @@ def wind_run(
     move_m: float = 1.0,
     joins_allowed: bool = False,
     part_least_m: int = 1,
-    tries: int = 1200,
-    work: int = 1000,
+    tries: int = 1000,
+    work: int = 500,
     seconds: float | None = None,
     seed: int = 0,
 ) -> WoundRun:
@@ -116,9 +118,9 @@ def wind_run(
     move_m
         What a knife move is worth in metres of jumbo. The default lets it break ties.
     tries
-        Running orders to try for each of three degrees of boldness.
+        Running orders to try for each of two degrees of boldness.
     work, seconds
-        Limits of each laying out again (two at most), as for `arrange`.
+        Limits of laying out again, a second time where the first gave nothing, as for `arrange`.
     seed
         The same input, seed, tries and work give the same run.
 
@@ -148,7 +150,7 @@ def wind_run(
     started = tuple(place[block.lot] for block in first.blocks)
     own = task.balanced(started)
     first_cost = task.cost_m(own, first.moves)
-    best = WoundRun(
+    plain = best = WoundRun(
         arrangement=first,
         balanced=own,
         order=started,
@@ -156,10 +158,10 @@ def wind_run(
         first_cost_m=first_cost,
     )
     if not lots or not own.laying.lost_m:
-        return best
+        return plain
     for order, balanced in _promising(task, started, first, prices, tries):
-        if task.cost_m(balanced, 0) >= best.cost_m:
-            continue
+        if best is not plain or task.cost_m(balanced, 0) >= plain.cost_m:
+            break
         levels = _levels(balanced, len(order))
         held = tuple(
             replace(lots[lot], precedence=level)
@@ -176,7 +178,10 @@ def wind_run(
             prices=prices,
         )
         new = tuple(place[block.lot] for block in arrangement.blocks)
-        moved = _in_order(task, balanced, order, new)
+        moved = min(
+            (_in_order(task, balanced, order, new), task.balanced(new)),
+            key=lambda way: task.cost_m(way, 0),
+        )
         cost = task.cost_m(moved, arrangement.moves)
         if cost < best.cost_m:
             # What is proven of knife moves is proven over all orders, so the first bound holds.
@@ -217,7 +222,7 @@ def _promising(
         )
         for candidate in orders[:2]:
             if candidate.order not in found and candidate.along_m < float("inf"):
-                found[candidate.order] = task.balanced(candidate.order)
+                found[candidate.order] = task.balanced(candidate.order, swiftly=True)
         if not task.case.gains:
             break
     ranked = sorted(
