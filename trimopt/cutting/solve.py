@@ -133,10 +133,15 @@ class _Run:
         """Linear program, its bound, a dive, and whole sets exchanged over a pool."""
         search = self.search
         instance = search.instance
+        # Nothing made, nothing lost: prices that hold before any program is solved.
+        free = [0.0] * len(instance.demands)
+        self.proof, self.proved = self._prices(
+            instance, pricers, free, [float(SCALE)] * len(instance.demands)
+        )
         point, _ = generate(master, pricers, search)
-        self.proof, self.proved = self._prices(instance, pricers, point)
-        if self.proof is not None:
-            search.prove(self.proved, "prices")
+        proof, proved = self._point_prices(instance, pricers, point)
+        if proof is not None and proved >= self.proved:
+            self.proof, self.proved = proof, proved
         closer, more = tightened(instance)
         if closer.demands != instance.demands:
             tight = Master(closer)
@@ -144,9 +149,11 @@ class _Run:
                 tight.add(pattern)
             master = tight
             point, _ = generate(master, pricers, search)
-            proof, proved = self._prices(closer, pricers, point)
+            proof, proved = self._point_prices(closer, pricers, point)
             if proof is not None:
-                search.prove(proved + more, "prices and whole pieces")
+                search.prove(max(self.proved, proved + more), "prices and whole pieces")
+        if self.proof is not None:
+            search.prove(self.proved, "prices")
         whole = {
             pattern: int(n)
             for pattern, n in zip(master.patterns, np.floor(point.sets + 1e-6), strict=True)
@@ -163,16 +170,22 @@ class _Run:
         self._exchange(exchange)
         self._small_pool(pool, complete=near.complete >= search.loss - least)
 
-    def _prices(
+    def _point_prices(
         self, instance: Instance, pricers: list[Pricer], point: Point
     ) -> tuple[Certificate | None, int]:
         """Safe prices from an optimum of the linear program, and what they prove."""
-        safe = certificate(
-            instance,
-            [pricer.offer for pricer in pricers],
-            point.gain_price.tolist(),
-            point.worth_price.tolist(),
+        return self._prices(
+            instance, pricers, point.gain_price.tolist(), point.worth_price.tolist()
         )
+
+    def _prices(
+        self,
+        instance: Instance,
+        pricers: list[Pricer],
+        gain_price: list[float],
+        worth_price: list[float],
+    ) -> tuple[Certificate | None, int]:
+        safe = certificate(instance, [pricer.offer for pricer in pricers], gain_price, worth_price)
         if safe is None:
             return None, 0
         proof, work = safe
@@ -253,6 +266,8 @@ class _Run:
                 text="no pattern may hold a piece of the demand",
             )
         bound = search.bound
+        if self.proof is not None and (bound is None or bound < self.proved):
+            bound = self.proved
         if bound is None:
             bound = _floor_bound(search.instance)
         if search.loss is None:
