@@ -77,7 +77,7 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
 
 
 def trade_points(
-    making: Making, trade: TradeOff, chosen: Point, moves: int
+    making: Making, trade: TradeOff, chosen: Point, *, moves: int, bound: int
 ) -> tuple[TradePoint, ...]:
     """The trade-off as the plan prints it; knife moves are known of the chosen point alone."""
     points = []
@@ -92,10 +92,8 @@ def trade_points(
         points.append(
             TradePoint(
                 patterns=point.patterns,
-                loss_kg=loss_kg(making, point.loss),
-                loss_bound_kg=loss_kg(making, point.loss_bound)
-                if point.loss_bound is not None
-                else 0,
+                loss_kg=loss_kg(making, loss_of(making.instance, point.cuts)),
+                loss_bound_kg=loss_kg(making, bound),
                 trim_loss=float(trimmed / wound) if wound else 0.0,
                 knife_moves=moves if point is chosen else None,
                 chosen=point is chosen,

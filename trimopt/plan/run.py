@@ -5,22 +5,34 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from fractions import Fraction
 
 from trimopt.book.model import JumboInStock, Order
-from trimopt.cutting import SCALE, Cut, Limits, Outcome, Progress, Status, solve
+from trimopt.cutting import (
+    SCALE,
+    Cut,
+    Instance,
+    Limits,
+    Outcome,
+    Progress,
+    Status,
+    loss_of,
+    solve,
+)
 from trimopt.cutting.setups import Point, TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Making, Run, kg_of_area, prepare
 from trimopt.mill.model import Mill
-from trimopt.plan.along import Along, wind_along
+from trimopt.plan.along import Along
 from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
 from trimopt.plan.model import (
     LeftOut,
     RunPlan,
     Settings,
 )
+from trimopt.plan.order import best_running_order
 from trimopt.plan.proof import loss_kg, proof_of, set_lengths, trade_points
-from trimopt.winding import StockJumbo, arrange
+from trimopt.winding import StockJumbo
 from trimopt.winding.clock import timetable
 from trimopt.winding.model import Lot, Strip
 
@@ -29,7 +41,6 @@ __all__ = ["RunObserver", "RunProgress", "RunTask", "plan_run"]
 
 #: Work at effort 1, repeatable; about a second each on a laptop of 2024.
 _TRADE_WORK = 600
-_KNIFE_WORK = 1_500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,15 +124,10 @@ def plan_run(
                 )
             )
 
-    outcome = solve(
-        making.instance,
-        limits=Limits(seconds=_share(task.seconds, 0.6)),
-        seed=task.settings.seed,
-        observer=watch,
-    )
+    outcome, steered = _solved(task, making, usable, watch)
     _require_plan(outcome, making)
     trade = trade_off(
-        making.instance,
+        steered,
         outcome,
         limits=Limits(seconds=_share(task.seconds, 0.2), work=task.settings.effort * _TRADE_WORK),
         seed=task.settings.seed,
@@ -129,6 +135,66 @@ def plan_run(
     )
     point = _chosen(trade, task.settings, making)
     return _wound(task, making, outcome=outcome, trade=trade, point=point, stock=stock), left_out
+
+
+def _solved(
+    task: RunTask,
+    making: Making,
+    usable_m: tuple[int, ...],
+    watch: Callable[[Progress], None],
+) -> tuple[Outcome, Instance]:
+    """The bound of the run, and cuts that were sought with butts charged for.
+
+    Returns
+    -------
+    Outcome
+        Cuts, with the loss across the width that they have and the bound on it.
+    Instance
+        The run with its sets charged for their shares of the butts that they would leave. It
+        steers the search; what is proven is proven without it.
+    """
+    lengths = [winding.length_m for winding in making.classes]
+    charged = {m: _charged_m(m, usable_m) for m in lengths}
+    paper_per_m = int(task.mill.jumbo.width_mm / making.unit_mm)
+    steered = replace(
+        making.instance,
+        classes=tuple(
+            replace(limits, cost=max(limits.cost, int(charged[m] * paper_per_m)))
+            for limits, m in zip(making.instance.classes, lengths, strict=True)
+        ),
+    )
+    seed = task.settings.seed
+    if steered == making.instance:
+        limits = Limits(seconds=_share(task.seconds, 0.6))
+        return solve(making.instance, limits=limits, seed=seed, observer=watch), steered
+    # As wide a gap as may be: the linear program proves, and no plan is sought.
+    proof = solve(
+        making.instance, limits=Limits(seconds=_share(task.seconds, 0.2), gap=1.0), seed=seed
+    )
+    sought = solve(
+        steered,
+        limits=Limits(seconds=_share(task.seconds, 0.4)),
+        seed=seed,
+        observer=watch,
+    )
+    if not sought.cuts:
+        return proof, steered
+    loss = loss_of(making.instance, sought.cuts)
+    return replace(
+        sought,
+        status=Status.OPTIMAL if loss <= proof.bound else Status.FEASIBLE,
+        loss=loss,
+        bound=proof.bound,
+        price_bound=proof.price_bound,
+        certificate=proof.certificate,
+        clock_stopped=proof.clock_stopped or sought.clock_stopped,
+        seconds=proof.seconds + sought.seconds,
+    ), steered
+
+
+def _charged_m(length_m: int, usable_m: tuple[int, ...]) -> Fraction:
+    """Metres of jumbo that a set takes with its share of the butt, were all sets like it."""
+    return min(Fraction(m, m // length_m) for m in usable_m if m >= length_m)
 
 
 def _share(seconds: float | None, share: float) -> float | None:
@@ -220,23 +286,20 @@ def _wound(
     stock: tuple[StockJumbo, ...],
 ) -> RunPlan:
     mill = task.mill
-    lots = _lots(making, point.cuts)
-    arrangement = arrange(
-        lots,
-        mill.winder,
-        mill.jumbo.width_mm,
-        seconds=_share(task.seconds, 0.15),
-        work=task.settings.effort * _KNIFE_WORK,
-        seed=task.settings.seed,
-        knives_at_mm=mill.winder.knives_at_mm,
-    )
-    by_number = {lot.number: lot for lot in lots}
-    in_order = [by_number[block.lot] for block in arrangement.blocks]
     along = Along(
         stock=stock,
         nominal=None if stock and task.only_listed_jumbos else _nominal(mill, task.place),
     )
-    laying = wind_along(making, mill, point.cuts, in_order, along, seed=task.settings.seed).laying
+    wound = best_running_order(
+        making,
+        mill,
+        point.cuts,
+        _lots(making, point.cuts),
+        along,
+        settings=task.settings,
+        seconds=_share(task.seconds, 0.2),
+    )
+    arrangement, in_order, laying = wound.arrangement, wound.lots, wound.laying
     times = timetable(laying.sets, arrangement.blocks, mill.winder, task.start)
     moments = [Moments(start=t.start, finish=t.finish) for t in times.sets]
     nominal_m = [(lot.core_mm, lot.length_m) for lot in in_order]
@@ -266,7 +329,7 @@ def _wound(
         minutes=times.minutes,
         start=times.start,
         finish=times.finish,
-        trade_off=trade_points(making, trade, point, arrangement.moves),
+        trade_off=trade_points(making, trade, point, moves=arrangement.moves, bound=outcome.bound),
     )
 
 
