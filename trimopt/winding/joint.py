@@ -26,7 +26,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Product
-from trimopt.cutting import SCALE, Demand, Instance, Limits, Option, WindingClass, solve
+from trimopt.cutting import SCALE, Demand, Instance, Limits, Option, Status, WindingClass, solve
 from trimopt.making import Making, Way, WindingLength, piece_of, ways
 from trimopt.making.options import OptionBuilder
 from trimopt.mill.model import Mill
@@ -95,10 +95,18 @@ def charged(instance: Instance, charges: Charges, paper_per_m: int) -> Instance:
     )
 
 
-def _price_bound(instance: Instance, seconds: float | None) -> int | None:
-    """The bound that prices prove, without a search for plans."""
+def _bound(instance: Instance, seconds: float | None, *, every_length: bool = False) -> int | None:
+    """What the engine proves without a search for plans.
+
+    Where classes stand for all lengths between them, only what prices prove holds: the engine may
+    know more of whole sets of these very lengths. With one class there is but one length.
+    """
     outcome = solve(instance, limits=Limits(seconds=seconds, gap=1.0))
-    return None if outcome.certificate is None else outcome.price_bound
+    if outcome.status not in (Status.OPTIMAL, Status.FEASIBLE):
+        return None
+    if every_length and len({option.winding_class for option in instance.options}) > 1:
+        return None if outcome.certificate is None else outcome.price_bound
+    return outcome.bound
 
 
 def listed_metres_bound(
@@ -145,7 +153,7 @@ def listed_metres_bound(
     fair = fair_charges(different, usable_m, wanted)
     for charges in dict.fromkeys((fair, plain)):
         of = dict(zip(charges.lengths_m, charges.charge, strict=True))
-        bound = _price_bound(metres_only(instance, [of[m] for m in lengths_m]), seconds)
+        bound = _bound(metres_only(instance, [of[m] for m in lengths_m]), seconds)
         if bound is not None:
             found.append(least_metres(charges, -(-bound // SCALE)))
     if not found:
@@ -278,11 +286,11 @@ def joint_bound(
         seconds=seconds,
     )
     wide, lengths = every_length(making, mill, usable_m)
-    metres = _price_bound(metres_only(wide, lengths), seconds)
+    metres = _bound(metres_only(wide, lengths), seconds, every_length=True)
     return JointBound(
         listed_metres=None if listed is None else listed[1],
         listed_jumbos=None if listed is None else listed[0],
         metres=None if metres is None else -(-metres // SCALE),
-        loss=_price_bound(wide, seconds),
+        loss=_bound(wide, seconds, every_length=True),
         paper_per_m=int(mill.jumbo.width_mm / making.unit_mm),
     )
