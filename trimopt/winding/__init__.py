@@ -2,6 +2,14 @@
 
 from trimopt.winding.arrange import arrange
 from trimopt.winding.clock import FinishedOrder, RunTimes, SetTimes, finished_orders, timetable
+from trimopt.winding.fills import Charges, fair_charges
+from trimopt.winding.joint import (
+    JointBound,
+    charged,
+    every_length,
+    joint_bound,
+    listed_metres_bound,
+)
 from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, UnlaidSets, lay_sets
 from trimopt.winding.knives import moves_between, moves_simple, set_beams
 from trimopt.winding.layout import lay_out
@@ -19,12 +27,15 @@ from trimopt.winding.model import (
 )
 from trimopt.winding.rooms import OrderRoom, SetGain, room_faults
 from trimopt.winding.running import Prices
+from trimopt.winding.wound import WoundRun, wind_run
 
 __all__ = [
     "Arrangement",
     "Balanced",
     "Butt",
+    "Charges",
     "FinishedOrder",
+    "JointBound",
     "JumboSupply",
     "LaidBlock",
     "LaidSet",
@@ -41,14 +52,21 @@ __all__ = [
     "Stretch",
     "Strip",
     "UnlaidSets",
+    "WoundRun",
     "arrange",
     "balance",
+    "charged",
+    "every_length",
+    "fair_charges",
     "finished_orders",
+    "joint_bound",
     "lay_out",
     "lay_sets",
+    "listed_metres_bound",
     "moves_between",
     "moves_simple",
     "room_faults",
     "set_beams",
     "timetable",
+    "wind_run",
 ]

@@ -162,7 +162,7 @@ def wind_run(
     for order, balanced in _promising(task, started, first, prices, tries):
         if best is not plain or task.cost_m(balanced, 0) >= plain.cost_m:
             break
-        levels = _levels(balanced, len(order))
+        levels = _levels([lots[lot] for lot in order], balanced)
         held = tuple(
             replace(lots[lot], precedence=level)
             for lot, level in sorted(zip(order, levels, strict=True))
@@ -248,14 +248,21 @@ def _extra(task: _Task, started: tuple[int, ...], first: Arrangement, prices: Pr
     return extra
 
 
-def _levels(balanced: Balanced, count: int) -> list[int]:
-    """For each block in running order a level; blocks whole on one jumbo share theirs."""
-    on: list[set[str]] = [set() for _ in range(count)]
+def _levels(lots: Sequence[Lot], balanced: Balanced) -> list[int]:
+    """For each lot in running order a level; those whole on one jumbo share theirs.
+
+    Lots of different precedence never do.
+    """
+    on: list[set[str]] = [set() for _ in lots]
     for laid in balanced.laying.sets:
         on[laid.block] |= {stretch.jumbo for stretch in laid.stretches}
-    levels = [0] * count
-    for at in range(1, count):
-        together = len(on[at]) == 1 and on[at] == on[at - 1]
+    levels = [0] * len(lots)
+    for at in range(1, len(lots)):
+        together = (
+            len(on[at]) == 1
+            and on[at] == on[at - 1]
+            and lots[at].precedence == lots[at - 1].precedence
+        )
         levels[at] = levels[at - 1] + (not together)
     return levels
 
