@@ -98,7 +98,7 @@ def _plan(rng: random.Random, start: datetime, number: str, replaces: str, drift
         made_at=start - timedelta(minutes=50),
         made_with="0.1.0",
         mill_name="Mill of the invented history",
-        winder=f"Winder {start.toordinal() % 2 + 1}",
+        winder=f"Winder {(start - timedelta(hours=6)).toordinal() % 2 + 1}",
         book=Source(name="shift.xlsx", fingerprint="c" * 64),
         mill=Source(name="mill.toml", fingerprint="d" * 64),
         as_of=start.date(),

@@ -111,3 +111,12 @@ def test_managers_read_while_a_desk_writes(file_ledger: URL) -> None:
         desk.execute("ROLLBACK")
     finally:
         desk.close()
+
+
+def test_the_same_name_in_another_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A relative name means the file in the folder that the program is in now."""
+    for folder in ("one", "two"):
+        (tmp_path / folder).mkdir()
+        monkeypatch.chdir(tmp_path / folder)
+        assert keep(small_plan("a-1"), ledger_url("plans.sqlite")).fresh
+        assert (tmp_path / folder / "plans.sqlite").is_file()

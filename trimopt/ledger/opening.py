@@ -86,7 +86,7 @@ def writing(url: URL) -> Iterator[Connection]:
         The ledger cannot be opened or written, is something else, or is of a newer program.
     """
     with _errors_named(url):
-        engine = _engine(url)
+        engine = _engine(_absolute(url))
         with engine.begin() as connection:
             _keep_others_out(connection)
             if _up_to_date(connection):
@@ -111,7 +111,7 @@ def reading(url: URL) -> Iterator[Connection]:
     if url.get_backend_name() == "sqlite" and not Path(str(url.database)).is_file():
         raise LedgerError(f"{shown(url)}: there is no ledger; {how}")
     with _errors_named(url):
-        engine = _engine(url)
+        engine = _engine(_absolute(url))
         with engine.connect().execution_options(reads_only=True) as connection:
             if names_applied(connection) is None:
                 raise LedgerError(f"{shown(url)}: there is no ledger in it; {how}")
@@ -131,6 +131,13 @@ def _keep_others_out(connection: Connection) -> None:
     # SQLite's transactions begin with the write lock already (see _begin).
     if connection.dialect.name == "postgresql":
         connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _LOCK})
+
+
+def _absolute(url: URL) -> URL:
+    """The URL with its file named in full: an engine outlives a change of folder."""
+    if url.get_backend_name() != "sqlite":
+        return url
+    return url.set(database=str(Path(str(url.database)).absolute()))
 
 
 @lru_cache(maxsize=8)

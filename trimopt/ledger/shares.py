@@ -7,7 +7,8 @@ The rules, which the trend prints:
   the order's reels in them;
 - a jumbo's butt, start and end loss go to the sets wound from it in proportion to their metres;
 - a set-up and its knife moves go to the first set of the block;
-- a run's bound, and what was given up for fewer set-ups, go to its sets by web wound.
+- a run's bound, and what was given up for fewer set-ups, go to its sets in proportion to their loss
+  across the width, so that with what is not proven they make up the loss of any choice of sets.
 
 Summed over a run they give its balance again; a plan for which they do not is refused.
 """
@@ -26,6 +27,7 @@ from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow
 
 __all__ = ["PieceShare", "RunShare", "SetShare", "shares_of", "wall_clock"]
 
+_WOUND, _DELIVERED = PARTS.index("wound_kg"), PARTS.index("delivered_kg")
 _BALANCE_WITHIN = 1e-6  # of the paper used: floats, not paper
 
 
@@ -111,13 +113,16 @@ def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
     minutes = _minutes(run)
     wound_m = sum(row.length_m for block in run.blocks for row in block.sets)
     proof = _proof_kg(run)
+    across_kg = run.balance.wound_kg - run.balance.delivered_kg
     shares = []
     for block in run.blocks:
         for index, row in enumerate(block.sets):
             first = index == 0
-            share = row.length_m / wound_m if wound_m else 0.0
-            unavoidable, unproven, for_set_ups, valued = (share * kg for kg in proof)
             parts, pieces = _parts(run, block, row, orders, ends_m)
+            share = row.length_m / wound_m if wound_m else 0.0
+            if across_kg > 0:
+                share = (parts[_WOUND] - parts[_DELIVERED]) / across_kg
+            unavoidable, unproven, for_set_ups, valued = (share * kg for kg in proof)
             shares.append(
                 SetShare(
                     number=row.number,
