@@ -27,9 +27,11 @@ from collections.abc import Sequence
 from itertools import product
 
 from trimopt.mill.model import Winder
+from trimopt.winding.between import AnyKnife, Count, OrderKept
+from trimopt.winding.knives import BACK, FRONT, Beam
 from trimopt.winding.shape import Shape
 
-__all__ = ["blocks_most", "pair_bounds", "path_bound"]
+__all__ = ["blocks_most", "pair_bounds", "path_bound", "start_bounds"]
 
 _SUBSETS_MOST = 600  # sub-multisets a side; else the bound by number of strips
 _NODES_MOST = 3_000
@@ -172,13 +174,38 @@ def pair_bounds(shapes: Sequence[Shape], winder: Winder, *, simple: bool) -> lis
     return rows
 
 
-def path_bound(least: Sequence[Sequence[int]], *, work: float = 1.0) -> tuple[int, list[int]]:
+def start_bounds(
+    shapes: Sequence[Shape], winder: Winder, starts: Sequence[Beam], *, simple: bool
+) -> list[int]:
+    """Fewest moves to each lot as the first, over all its layouts: exact but for lifted knives.
+
+    `starts` are beams in units, of which one holds; none: the first block costs nothing.
+    """
+    if not starts:
+        return [0] * len(shapes)
+    if simple or winder.idle_knives != "parked":
+        count: Count = AnyKnife()
+        held = [tuple(int(p) for p in starts[0] if p not in {FRONT, BACK})]
+    else:
+        count = OrderKept(winder.knives)
+        held = [tuple(int(p) for p in start) for start in starts]
+    return [
+        min(count.moves(start, count.between(shape, start, None).places) for start in held)
+        for shape in shapes
+    ]
+
+
+def path_bound(
+    least: Sequence[Sequence[int]], firsts: Sequence[int], *, work: float = 1.0
+) -> tuple[int, list[int]]:
     """The least sum of steps over all orders, and an order of few steps.
 
     Parameters
     ----------
     least
         Steps from each lot to each other.
+    firsts
+        The first step, to each lot.
     work
         Deterministic seconds for the integer program.
 
@@ -189,7 +216,7 @@ def path_bound(least: Sequence[Sequence[int]], *, work: float = 1.0) -> tuple[in
     """
     n = len(least)
     if n <= 1:
-        return 0, list(range(n))
+        return sum(firsts), list(range(n))
     from ortools.sat.python import cp_model  # noqa: PLC0415  heavy; not at the top of a command
 
     model = cp_model.CpModel()
@@ -197,6 +224,7 @@ def path_bound(least: Sequence[Sequence[int]], *, work: float = 1.0) -> tuple[in
     terms = []
     for i in range(n):
         arcs.append((n, i, model.new_bool_var("")))
+        terms.append(firsts[i] * arcs[-1][2])
         arcs.append((i, n, model.new_bool_var("")))
         for j in range(n):
             if i != j:

@@ -28,14 +28,14 @@ class Pools:
         How many.
     count
         How moves are counted.
-    start
-        Places of the knives before the first block; None: unknown.
+    starts
+        Places of the knives before the first block: of several, the one that suits. None: unknown.
     most
         Layouts kept in a pool.
     """
 
     def __init__(
-        self, lots: int, count: Count, *, start: tuple[int, ...] | None, most: int
+        self, lots: int, count: Count, *, starts: Sequence[tuple[int, ...]], most: int
     ) -> None:
         self.count = count
         self.most = most
@@ -43,7 +43,7 @@ class Pools:
         self._place: list[dict[tuple[int, ...], int]] = [{} for _ in range(lots)]
         self._rows: list[NDArray[np.int64] | None] = [None] * lots
         self._stays: dict[tuple[int, int], Stays] = {}
-        self._start = None if start is None else count.rows([start])
+        self._starts = [count.rows([start]) for start in starts]
 
     def add(self, lot: int, laid: Laid) -> bool:
         """Put a layout into a lot's pool; whether it is new there."""
@@ -89,7 +89,7 @@ class Pools:
     def opening(self, lot: int) -> Stays:
         """Knives that stay when each layout of `lot` is the first block's."""
         rows = self._row(lot)
-        if self._start is None:
+        if not self._starts:
             return np.full(len(rows), self.count.size(self.laid[lot][0]), dtype=np.int16)
-        stays: Stays = self.count.meet(self._start, rows)[0]
+        stays: Stays = np.max([self.count.meet(s, rows)[0] for s in self._starts], axis=0)
         return stays

@@ -138,6 +138,7 @@ class Recombine:
         """
         draw = self.draw
         n = len(order)
+        self.work += 6
         new = list(order)
         precedence = self.running.precedence
         if draw.random() < 0.4:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from random import Random
 from time import monotonic
 
@@ -19,14 +20,14 @@ from trimopt.winding.recombine import Recombine
 from trimopt.winding.running import Running
 from trimopt.winding.shape import Shape
 
-__all__ = ["Clock", "Search", "Tour"]
+__all__ = ["Clock", "Search", "StopError", "Tour"]
 
 _STEPS = 60  # changes of order between two helpings of layouts
 _ROUNDS = 12  # from warm to cold
 _WARM = 0.8  # moves
 
 
-class _StopError(Exception):
+class StopError(Exception):
     """The limit is reached."""
 
 
@@ -41,10 +42,10 @@ class Clock:
     def check(self, work: float) -> None:
         """Raise where a limit is reached."""
         if self.work is not None and work >= self.work:
-            raise _StopError
+            raise StopError
         if self.ends is not None and monotonic() >= self.ends:
             self.stopped = True
-            raise _StopError
+            raise StopError
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +72,9 @@ class Search:
     least
         Lower bounds on the moves from lot i to lot j, over all layouts of both: which lots to try
         side by side.
-    start
-        Places of the knives before the first block, as `count` keeps them; None: unknown.
+    starts
+        Places of the knives before the first block, as `count` keeps them: of several, the one that
+        suits. None: unknown.
     goal
         Moves that are known to be the fewest possible: reaching them with nothing else to gain ends
         the search.
@@ -85,7 +87,7 @@ class Search:
         running: Running,
         *,
         least: Sequence[Sequence[int]],
-        start: tuple[int, ...] | None,
+        starts: Sequence[tuple[int, ...]],
         goal: int,
         clock: Clock,
         seed: int,
@@ -93,12 +95,12 @@ class Search:
         self.shapes = shapes
         self.count = count
         self.running = running
-        self.start = start
+        self.starts = tuple(starts)
         self.goal = goal
         self.clock = clock
         self.draw = Random(seed)
         self.best: Tour | None = None
-        self.pools = Pools(len(shapes), count, start=start, most=96 if len(shapes) <= 16 else 48)
+        self.pools = Pools(len(shapes), count, starts=starts, most=96 if len(shapes) <= 16 else 48)
         sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
         self.orders = Recombine(self.pools, running, sizes, self.draw)
         self.least = least
@@ -107,25 +109,25 @@ class Search:
 
     def _lay(self, lot: int, before: Laid | None, after: Laid | None) -> Laid:
         """Lay a lot out between two others, of equal layouts any, into its pool; no limit."""
-        first = self.start if before is None else before.places
+        first = None if before is None else before.places
+        if before is None and self.starts:
+            first = self.draw.choice(self.starts)
         last = None if after is None else after.places
         laid = self.count.between(self.shapes[lot], first, last, self.draw)
         self.pools.add(lot, laid)
         return laid
 
-    def _work(self) -> float:
+    def work(self) -> float:
+        """Work done so far."""
         return self.count.work + self.orders.work / 50
 
     def _check(self) -> None:
-        self.clock.check(self._work())
+        self.clock.check(self.work())
 
     def _tour(self, order: Sequence[int], laid: dict[int, Laid]) -> Tour:
-        moves = 0
-        before = self.start
-        for lot in order:
-            places = laid[lot].places
-            moves += 0 if before is None else self.count.moves(before, places)
-            before = places
+        moves = self._first(laid[order[0]])
+        for before, after in pairwise(order):
+            moves += self.count.moves(laid[before].places, laid[after].places)
         cost = moves * self.running.move + self.running.extra(order)
         return Tour(tuple(order), laid, moves, cost)
 
@@ -136,6 +138,9 @@ class Search:
     @property
     def _done(self) -> bool:
         return self.best is not None and self.running.plain and self.best.moves <= self.goal
+
+    def _first(self, laid: Laid) -> int:
+        return min((self.count.moves(start, laid.places) for start in self.starts), default=0)
 
     # Layouts into the pools
 
@@ -160,9 +165,10 @@ class Search:
                 laid[lot] = new
 
     def _around(self, before: Laid | None, lot: Laid, after: Laid | None) -> int:
-        first = self.start if before is None else before.places
-        moves = 0 if first is None else self.count.moves(first, lot.places)
-        return moves + (0 if after is None else self.count.moves(lot.places, after.places))
+        moves = 0 if after is None else self.count.moves(lot.places, after.places)
+        if before is None:
+            return moves + self._first(lot)
+        return moves + self.count.moves(before.places, lot.places)
 
     def _enrich(self, order: Sequence[int]) -> None:
         """Add layouts that suit this order, or lots that could well stand side by side."""
@@ -222,7 +228,7 @@ class Search:
             self._begin(starts)
             while not self._done:
                 self._cool(heard)
-        except (_StopError, KeyboardInterrupt):
+        except (StopError, KeyboardInterrupt):
             pass
         return self.best
 
