@@ -30,6 +30,9 @@ __all__ = ["Answer", "Brancher"]
 
 NEARLY = 1e-6
 
+COLUMNS_TAKEN = 4
+"""Columns taken over for each piece; more make every linear program slower than they save."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
@@ -68,8 +71,9 @@ class Brancher:
         waste = self.target * width - sum(widths)
         if waste < 0:
             return Answer(plan=None)
-        self._begin(columns)
-        stack = [build_arcs(widths, self.need, width, waste)]
+        arcs = build_arcs(widths, self.need, width, waste)
+        self._begin(columns, arcs)
+        stack = [arcs]
         while stack:
             arcs = stack.pop()
             self.nodes += 1
@@ -86,22 +90,33 @@ class Brancher:
             stack += split
         return Answer(plan=None)
 
-    def _begin(self, columns: Iterable[Counts]) -> None:
-        """Take over columns, equal pieces in turn."""
+    def _begin(self, columns: Iterable[Counts], arcs: Arcs) -> None:
+        """Take over the first columns that keep to the arcs, equal pieces in turn."""
+        flags = arcs.allowed()
         places: dict[int, list[int]] = {}
         for piece, i in enumerate(self.item):
             places.setdefault(i, []).append(piece)
         turn = dict.fromkeys(places, 0)
         for counts in columns:
+            if len(self.master.columns) >= COLUMNS_TAKEN * len(self.item):
+                return
+            if any(n > len(places[i]) for i, n in counts):
+                continue
             taken = []
             for i, n in counts:
                 pieces = places[i]
-                if n > len(pieces):
-                    break
                 taken += [pieces[(turn[i] + k) % len(pieces)] for k in range(n)]
-                turn[i] = (turn[i] + n) % len(pieces)
-            else:
-                self.master.add(tuple((piece, 1) for piece in sorted(taken)))
+            pieces_of = tuple((piece, 1) for piece in sorted(taken))
+            if self._along(pieces_of, arcs, flags):
+                self.master.add(pieces_of)
+                for i, n in counts:
+                    turn[i] = (turn[i] + n) % len(places[i])
+
+    def _along(self, counts: Counts, arcs: Arcs, flags: NDArray[np.bool_]) -> bool:
+        """Whether a pattern keeps to the arcs."""
+        path = self._path(counts)
+        end = path[-1][1] + self.problem.widths[path[-1][0]]
+        return end >= arcs.least and all(flags[piece, used] for piece, used in path)
 
     def _path(self, counts: Counts) -> list[tuple[int, int]]:
         """Pieces of a pattern with their positions."""
@@ -115,9 +130,7 @@ class Brancher:
         """Close the columns that leave the arcs."""
         flags = arcs.allowed()
         for place, counts in enumerate(self.master.columns):
-            path = self._path(counts)
-            end = path[-1][1] + self.problem.widths[path[-1][0]]
-            if end >= arcs.least and all(flags[piece, used] for piece, used in path):
+            if self._along(counts, arcs, flags):
                 self.master.open(place)
             else:
                 self.master.close(place)

@@ -76,6 +76,8 @@ class Master:
     _missing: list[mathopt.Variable] = field(init=False, default_factory=list)
     _sets: list[mathopt.Variable] = field(init=False, default_factory=list)
 
+    _places: dict[int, int] = field(init=False, default_factory=dict)
+
     def __post_init__(self) -> None:
         self._model = mathopt.Model()
         self._model.objective.is_maximize = False
@@ -102,8 +104,19 @@ class Master:
             self._rows[i].set_coefficient(column, float(n))
         self.index[counts] = len(self.columns)
         self.columns.append(counts)
+        self._places[column.id] = len(self._sets)
         self._sets.append(column)
         return True
+
+    def leading(self, point: Point) -> list[Counts]:
+        """Give the columns, those first that are used or cost least above their worth."""
+        worth = [sum(point.prices[i] * n for i, n in counts) for counts in self.columns]
+        used = np.zeros(len(self.columns))
+        used[: len(point.columns)] = point.columns
+        order = sorted(
+            range(len(self.columns)), key=lambda p: (used[p] <= 0, -round(worth[p], 9), p)
+        )
+        return [self.columns[p] for p in order]
 
     def open(self, place: int) -> None:
         """Let a column be used."""
@@ -141,10 +154,19 @@ class Master:
             Where no solver gives an optimum.
         """
         result = self._attempt()
+        values = result.variable_values()
+        columns = np.zeros(len(self.columns))
+        missing = 0.0
+        for variable, value in values.items():
+            place = self._places.get(variable.id)
+            if place is None:
+                missing += value
+            else:
+                columns[place] = value
         return Point(
             sets=result.objective_value(),
-            columns=np.array(result.variable_values(self._sets)),
-            missing=float(sum(result.variable_values(self._missing))),
+            columns=columns,
+            missing=missing,
             prices=np.array(result.dual_values(self._rows)),
         )
 
@@ -154,7 +176,7 @@ class Master:
         for fresh in (False, True):
             if fresh or self._solver is None:
                 self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
-            result = _tried(lambda: self._solver.solve(params=quick))  # type: ignore[union-attr]
+            result = _tried(lambda: self._solver.solve(params=quick, model_params=lean_results()))  # type: ignore[union-attr]
             if result is not None:
                 self.iterations += result.solve_stats.simplex_iterations
                 return result
@@ -213,6 +235,14 @@ class Master:
             best = Node(point=best.point, bound=bound, prices=prices, total=total, most=most)
             centre = prices
         return added, best, centre
+
+
+def lean_results() -> mathopt.ModelSolveParameters:
+    """Ask for what is read alone: turning results into Python objects costs more than solving."""
+    return mathopt.ModelSolveParameters(
+        variable_values_filter=mathopt.SparseVectorFilter(skip_zero_values=True),
+        reduced_costs_filter=mathopt.SparseVectorFilter(filtered_items=()),
+    )
 
 
 def _whole(prices: Floats) -> Ints:

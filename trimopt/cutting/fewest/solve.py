@@ -59,13 +59,18 @@ class FewestSets:
             master.add(((i, min(most, problem.most_pieces or most)),))
         self.root = node = master.generate(partial(self._price, need=problem.need), self.search)
         self.prove(node.bound, "prices")
-        diver = Diver(problem, master, self.search, self.price)
-        plan = diver.dive(node.point, node.bound)
-        if plan is not None:
-            self.take(plan, "dive")
+        waste = node.bound * problem.width - sum(
+            w * n for w, n in zip(problem.widths, problem.need, strict=True)
+        )
+        # Where next to nothing may be wasted the arcs are few, and the dive goes along them.
+        if problem.most_pieces is not None or waste > problem.width // 10:
+            diver = Diver(problem, master, self.search, self.price)
+            plan = diver.dive(node.point, node.bound)
+            if plan is not None:
+                self.take(plan, "dive")
         target = node.bound
         while self.fewest is not None and target < self.fewest and problem.most_pieces is None:
-            answer = Brancher(self.search, problem, target).run(master.columns)
+            answer = Brancher(self.search, problem, target).run(master.leading(node.point))
             if answer.plan is not None:
                 self.take(answer.plan, "branch and price")
                 return
