@@ -59,12 +59,12 @@ def read_history(url: URL, asked: Asked) -> History:
         condition = _condition(asked)
         answer = connection.execute(_sets_asked(condition))
         names = list(answer.keys())
-        frame = pd.DataFrame.from_records([tuple(row) for row in answer], columns=names)
+        frame = pd.DataFrame.from_records([tuple(row) for row in answer.all()], columns=names)
         if frame.empty:
             raise LedgerError(_nothing(connection, asked))
         carried = connection.execute(_pieces_asked(condition))
         carriers = pd.DataFrame.from_records(
-            [tuple(row) for row in carried], columns=list(carried.keys())
+            [tuple(row) for row in carried.all()], columns=list(carried.keys())
         )
         replaced = connection.scalar(
             select(func.count()).select_from(plans).where(plans.c.replaced_by.is_not(None))

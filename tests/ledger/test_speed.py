@@ -1,0 +1,68 @@
+"""How long two years take to read and report."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+from sqlalchemy import URL, text
+
+from tests.ledger.filling import load
+from tests.ledger.history import shifts
+from trimopt.ledger.history import Asked
+from trimopt.ledger.opening import writing
+from trimopt.ledger.tables import as_run, pieces, plans, runs, sets
+from trimopt.ledger.trend import trend
+from trimopt.report.trend_json import trend_json
+from trimopt.report.trend_workbook import write_trend_workbook
+
+_MONTHS, _DAYS = 24, 31
+_SECONDS = 5.0
+
+
+def _copied(url: URL) -> None:
+    """Lay the month that the ledger holds down 23 times more, each a month later.
+
+    Two years of plans take most of a minute to write down one by one; the bench does that
+    (`tests/bench/ledger_two_years.py`). For reading, copies of rows are rows like any others.
+    """
+    with writing(url) as connection:
+        last = connection.execute(text("SELECT max(id) FROM plans")).scalar_one()
+        for month in range(1, _MONTHS):
+            shift = {"plan": month * last, "day": f"+{month * _DAYS} days", "month": f"-{month}"}
+            for table in (plans, runs, sets, pieces, as_run):
+                chosen = []
+                for column in table.columns:
+                    name = f'"{column.name}"'
+                    if column.name in {"id", "plan_id", "replaced_by"}:
+                        name = f"{name} + :plan"
+                    elif column.name in {"at", "made_at"}:
+                        name = f"strftime('%Y-%m-%d %H:%M:%S.000000', {name}, :day)"
+                    elif column.name == "fingerprint":
+                        name = f"{name} || :month"
+                    chosen.append(name)
+                held = "id" if table is plans else "plan_id"
+                connection.execute(
+                    text(
+                        f"INSERT INTO {table.name} SELECT {', '.join(chosen)} FROM {table.name} "
+                        f"WHERE {held} <= :last"
+                    ),
+                    {**shift, "last": last},
+                )
+
+
+def test_two_years_are_reported_in_five_seconds(file_ledger: URL, tmp_path: Path) -> None:
+    """Over 2,200 plans and 22,000 sets are summed, with JSON and workbook, in 5 s of one core."""
+    load(file_ledger, shifts(_DAYS))
+    _copied(file_ledger)
+    trend(file_ledger, Asked(grade="Fluting"))  # what is loaded once a program is loaded before
+    began = time.process_time()
+    found = trend(file_ledger, Asked(), target_percent=2.5)
+    whole = trend_json(found)
+    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    took = time.process_time() - began
+    assert found.plans > 2200
+    assert found.whole.planned.sets > 22_000
+    assert len(found.months) >= _MONTHS
+    assert len(whole) > 100_000
+    assert took < _SECONDS
