@@ -1,0 +1,106 @@
+"""The bound from prices: never above the loss of a plan, whatever the prices."""
+
+from __future__ import annotations
+
+import ast
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import trimopt
+from tests.plan.sample import sample_book, sample_mill, sample_plan
+from trimopt.book.model import Order
+from trimopt.plan.certificate import demands_of, loss_units, pieces_of, price_bound_units
+from trimopt.plan.finding import Notebook
+from trimopt.plan.model import RunPlan
+
+_MILL = sample_mill()
+_RUN = sample_plan().runs[0]
+_ORDERS: tuple[Order, ...] = sample_book().orders[:4]
+_PIECES = pieces_of(_RUN, _MILL, _ORDERS)
+_DEMANDS = demands_of(_RUN, _MILL, _ORDERS, _PIECES)
+
+
+def _bound(run: RunPlan) -> int | None:
+    return price_bound_units(run, _MILL, _DEMANDS, _PIECES, Notebook())
+
+
+def test_every_way_to_make_a_reel_is_there() -> None:
+    """Three reel orders in two set lengths, and one or two sheets across for the fourth."""
+    kinds = {(piece.order, int(piece.width_mm), piece.winding_class) for piece in _PIECES}
+    assert kinds == {
+        (order, width, c)
+        for order, width in ((0, 1000), (1, 780), (2, 740), (2, 1460), (3, 600))
+        for c in (0, 1)
+    }
+
+
+def test_loss_by_hand() -> None:
+    """28,350 kg wound less 27,178.7 delivered, and a tenth of 49.8 kg under and 496.6 over."""
+    kg_a_unit = Fraction(20) * 250 / 1_000_000 / 1000
+    loss_kg = float(loss_units(_RUN, _MILL, _ORDERS, _DEMANDS) * kg_a_unit)
+    assert loss_kg == pytest.approx(_RUN.proof.loss_kg, abs=0.01)
+    assert loss_kg == pytest.approx(1225.956, abs=0.01)
+
+
+_prices = st.tuples(*[st.integers(-(10**6), 10**6)] * 4)
+
+
+@settings(max_examples=150, deadline=None)
+@given(gain=_prices, worth=_prices, shares=st.tuples(*[st.integers(0, 1100)] * 4))
+def test_no_prices_prove_more_than_the_loss(
+    gain: tuple[int, ...], worth: tuple[int, ...], shares: tuple[int, ...]
+) -> None:
+    """Prices that pass both conditions prove a bound that a real plan's loss is not below."""
+    scale = 2**10
+    proof = replace(
+        _RUN.proof,
+        scale=scale,
+        gain_price=gain,
+        worth_price=tuple(
+            scale * share + extra // 10**4 for share, extra in zip(shares, worth, strict=True)
+        ),
+    )
+    bound = _bound(replace(_RUN, proof=proof))
+    assert bound is None or bound <= loss_units(_RUN, _MILL, _ORDERS, _DEMANDS)
+
+
+def test_prices_that_overprice_a_set_prove_nothing() -> None:
+    """At 3600/3560 a full deckle is worth what it costs; a little more is too much."""
+    proof = _RUN.proof
+    assert _bound(_RUN) is not None
+    dearer = replace(proof, worth_price=tuple(price + 10**4 for price in proof.worth_price))
+    assert _bound(replace(_RUN, proof=dearer)) is None
+
+
+def _imports(module: str) -> set[str]:
+    """What a module of the package imports, from its text."""
+    path = Path(trimopt.__file__).parent.joinpath(*module.split(".")[1:]).with_suffix(".py")
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            found.add(node.module or "")
+        elif isinstance(node, ast.Import):
+            found.update(alias.name for alias in node.names)
+    return found
+
+
+def test_the_check_shares_nothing_with_what_makes_a_plan() -> None:
+    """Whatever the check imports, at any depth inside `plan`, makes no plan and solves nothing."""
+    seen: set[str] = set()
+    ahead = ["trimopt.plan.verify"]
+    while ahead:
+        module = ahead.pop()
+        seen.add(module)
+        ahead += [m for m in _imports(module) if m.startswith("trimopt.plan.") and m not in seen]
+    allowed = ("trimopt.plan.", "trimopt.paper", "trimopt.mill.", "trimopt.book.", "trimopt.errors")
+    makers = {"assemble", "build", "run", "along", "times"}
+    assert not {module.rsplit(".", 1)[1] for module in seen} & makers
+    for module in seen:
+        for name in _imports(module):
+            ours = name.split(".")[0] == "trimopt"
+            assert name.startswith(allowed) if ours else name.split(".")[0] != "ortools", name
