@@ -69,11 +69,14 @@ class Pricer:
             A pattern is wanted only where it is worth more than this.
         """
         most = self.offer.most if most is None else np.minimum(most, self.offer.most)
-        if not self.offer.plain:
+        if not self.offer.plain and not self.offer.edges_only:
             return self._ruled(values, most, enough)
+        # Without the rule on edges no pattern is lost, so the quick table's bound holds.
         quick = self._quick(values, most, enough)
         if quick.exact or quick.most <= enough or quick.patterns:
             return quick
+        if not self.offer.plain:
+            return self._ruled(values, most, enough)
         exact = self._pieces(values, most)
         if exact is None:
             return Priced(most=UNREACHED, exact=True, patterns=(), work=quick.work)
@@ -134,13 +137,19 @@ class Pricer:
             if sum(n for _, n in pieces) + int(offer.broke[whole]) > offer.most_pieces:
                 crowded += 1
                 continue
-            found[pieces] = value
+            if self._edges_hold(pieces, int(offer.broke[whole])):
+                found[pieces] = value
         self._settle(crowded, len(found), enough, bound)
         patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
         exact = bool(patterns) and patterns[0][0] >= bound
         return Priced(
             most=bound, exact=exact, patterns=patterns, work=3 * len(kept) * len(offer.broke)
         )
+
+    def _edges_hold(self, pieces: Counts, broke: int) -> bool:
+        """Whether no-edge pieces, where there are any, have something on either side."""
+        inside = sum(n for j, n in pieces if self.offer.no_edge[j])
+        return not inside or sum(n for _, n in pieces) - inside + broke >= 2
 
     def _settle(self, crowded: int, fitting: int, enough: int, bound: int) -> None:
         """Move the price of a piece: dearer where patterns hold too many, cheaper where not."""

@@ -22,7 +22,8 @@ class ClassOffer:
 
     `most` is the greatest count of an option that any least-loss pattern needs; `broke[u]` the
     broke reels that a pattern of u units needs, -1 where it is not allowed. `plain` says that no
-    rule beyond width, stations and edge trim can touch a pattern of the class.
+    rule beyond width, stations and edge trim can touch a pattern of the class, `edges_only` that
+    no-edge pieces are the only other rule.
     """
 
     winding_class: int
@@ -40,6 +41,7 @@ class ClassOffer:
     broke: Ints
     any_used: bool
     plain: bool
+    edges_only: bool
 
     @property
     def size(self) -> int:
@@ -111,6 +113,7 @@ def _offer(
             broke[u] = -1 if reels is None or reels > limits.most_pieces else reels
     ruled = set(ruled)
     no_edge = np.array([option.no_edge for option in options])
+    tied = barred or any(option.demand in ruled for option in options)
     any_used = not bool(broke.any())
     free = any_used and not (instance.together or barred or no_edge.any())
     most = [
@@ -136,7 +139,8 @@ def _offer(
         most=np.array(most, dtype=np.int64),
         broke=broke,
         any_used=any_used,
-        plain=not no_edge.any() and not barred and not any(o.demand in ruled for o in options),
+        plain=not no_edge.any() and not tied,
+        edges_only=bool(no_edge.any()) and not tied,
     )
 
 

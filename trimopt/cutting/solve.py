@@ -37,10 +37,10 @@ from trimopt.cutting.tighten import tightened
 __all__ = ["Limits", "Observer", "Progress", "solve"]
 
 _EXCHANGES, _EXCHANGES_MOST = 600, 10  # tried at a time, and how often at most
-_CLOSE = 5e-4  # of paper used: a gap that exchanges need not close
+_CLOSE = 1e-3  # of paper used: a gap that exchanges need not close
 _WORTH_ON, _IDLE_MOST = 2e-4, 3  # of paper used: what a turn must bring, and idle turns allowed
 _POOL_MOST = 1_200  # patterns of an integer program
-_POOL_EFFORT = 2.0  # of the solver's deterministic seconds
+_POOL_EFFORT = 1.0  # of the solver's deterministic seconds
 
 
 def solve(
@@ -201,12 +201,19 @@ class _Run:
             exchange.run(_EXCHANGES)
             assert before is not None
             assert search.loss is not None
-            paper = paper_cost(search.instance, search.cuts)
-            if search.bound is not None and search.loss - search.bound <= _CLOSE * paper:
+            if self._close():
                 break
+            paper = paper_cost(search.instance, search.cuts)
             idle = idle + 1 if before - search.loss <= _WORTH_ON * paper else 0
             if idle == _IDLE_MOST:
                 break
+
+    def _close(self) -> bool:
+        """Whether plan and bound are so near that only a proof would be worth more work."""
+        search = self.search
+        if search.loss is None or search.bound is None:
+            return False
+        return search.loss - search.bound <= _CLOSE * paper_cost(search.instance, search.cuts)
 
     def _small_pool(self, pool: list[Pattern], *, complete: bool) -> None:
         """Whole sets over the pool by integer program; a proof where the pool holds all there is.
@@ -215,7 +222,7 @@ class _Run:
         in such a plan no pattern's reduced cost is above the gap.
         """
         search = self.search
-        if len(pool) > _POOL_MOST:
+        if len(pool) > _POOL_MOST or (not complete and self._close()):
             return
         hint = {cut.pattern: cut.sets for cut in search.cuts}
         effort = _POOL_EFFORT if complete else _POOL_EFFORT / 4
