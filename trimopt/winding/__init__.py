@@ -1,6 +1,7 @@
 """The winding room: running order, layouts and knives; jumbos, butts and the clock."""
 
 from trimopt.winding.arrange import arrange
+from trimopt.winding.choice import choose, moves_bound
 from trimopt.winding.clock import FinishedOrder, RunTimes, SetTimes, finished_orders, timetable
 from trimopt.winding.fills import Charges, fair_charges
 from trimopt.winding.joint import (
@@ -56,6 +57,7 @@ __all__ = [
     "arrange",
     "balance",
     "charged",
+    "choose",
     "every_length",
     "fair_charges",
     "finished_orders",
@@ -64,6 +66,7 @@ __all__ = [
     "lay_sets",
     "listed_metres_bound",
     "moves_between",
+    "moves_bound",
     "moves_simple",
     "room_faults",
     "set_beams",

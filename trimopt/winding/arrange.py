@@ -60,8 +60,7 @@ def arrange(
     simple_count
         Choose for the simple count, positions that no knife holds, in place of the winder's.
     observer
-        Told the fewest moves so far; an exception it raises, KeyboardInterrupt too, ends the search
-        with the best so far.
+        Told the fewest moves so far. Ctrl-C, in it too, ends the search with the best so far.
 
     Returns
     -------
@@ -87,14 +86,15 @@ def arrange(
     running = Running(lots, prices or Prices())
     clock = Clock(ends=None if seconds is None else begun + seconds, work=work)
     effort = 1.0 if seconds is None else min(1.0, seconds / 5)
-    steps = {simple: pair_bounds(job.shapes, winder, simple=simple) for simple in (False, True)}
-    firsts = {
-        simple: start_bounds(job.shapes, winder, job.starts, simple=simple)
-        for simple in (False, True)
-    }
-    bounds = {
-        simple: path_bound(steps[simple], firsts[simple], work=effort) for simple in (False, True)
-    }
+    steps = {simple: [[0] * len(lots) for _ in lots] for simple in (False, True)}
+    bounds = {simple: (0, list(range(len(lots)))) for simple in (False, True)}
+    try:
+        for simple in (False, True):
+            steps[simple] = pair_bounds(job.shapes, winder, simple=simple)
+            firsts = start_bounds(job.shapes, winder, job.starts, simple=simple)
+            bounds[simple] = path_bound(steps[simple], firsts, work=effort)
+    except KeyboardInterrupt:
+        clock.interrupted = True
     planner = _Planner(job, running, clock, seed, observer)
     simple = simple_count or not job.parked
     goal, order = bounds[simple]
@@ -165,8 +165,9 @@ class _Planner:
         begun = monotonic()
         share = None if whole.work is None else int(whole.work * _SIMPLE_SHARE)
         ends = None if whole.ends is None else begun + (whole.ends - begun) * _SIMPLE_SHARE
-        self.clock = Clock(ends=ends, work=share)
+        self.clock = Clock(ends=ends, work=share, interrupted=whole.interrupted)
         tour = self.tour(least, goal, order, simple=True)
+        whole.interrupted = self.clock.interrupted
         search = LiftedSearch(
             job.shapes,
             self.running,

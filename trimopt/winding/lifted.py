@@ -135,7 +135,7 @@ class LiftedSearch:
     def run(self, tour: Tour, heard: Callable[[int], None] | None = None) -> SetUp:
         """The best set-up until a limit, beginning with a tour in the simple count.
 
-        An exception from `heard`, KeyboardInterrupt too, ends the search with the best so far.
+        Ctrl-C, in `heard` too, ends the search with the best so far.
         """
         options = range(len(self.starts) or self.knives)
         best = min(
@@ -159,8 +159,10 @@ class LiftedSearch:
                 steps += 1
                 if steps % _COOLING == 0:
                     now = best
-        except (StopError, KeyboardInterrupt):
+        except StopError:
             pass
+        except KeyboardInterrupt:
+            self.clock.interrupted = True
         return best
 
     def _change(self, now: SetUp) -> SetUp:

@@ -38,9 +38,12 @@ class Clock:
     ends: float | None
     work: int | None
     stopped: bool = False  # by the clock
+    interrupted: bool = False  # by Ctrl-C
 
     def check(self, work: float) -> None:
         """Raise where a limit is reached."""
+        if self.interrupted:
+            raise StopError
         if self.work is not None and work >= self.work:
             raise StopError
         if self.ends is not None and monotonic() >= self.ends:
@@ -219,17 +222,20 @@ class Search:
         starts
             Orders to begin from besides those of its own.
         heard
-            Told the fewest moves so far. An exception from it, KeyboardInterrupt too, ends the
-            search with the best so far.
+            Told the fewest moves so far. Ctrl-C, in it too, ends the search with the best so far.
         """
         self._keep(self._follow(self.nearest()))
         assert self.best is not None
         try:
             self._begin(starts)
+            if heard is not None:
+                heard(self.best.moves)
             while not self._done:
                 self._cool(heard)
-        except (StopError, KeyboardInterrupt):
+        except StopError:
             pass
+        except KeyboardInterrupt:
+            self.clock.interrupted = True
         return self.best
 
     def _begin(self, starts: Sequence[Sequence[int]]) -> None:
