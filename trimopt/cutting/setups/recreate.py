@@ -80,6 +80,11 @@ class Recreator:
             self._spread(caps, open_ended, spare * rng.random())
         return tuple(caps)
 
+    def caps_for(self, plan: Plan) -> tuple[int, ...]:
+        """A random most for each demand, with what a plan of its loss has to spare."""
+        loss = self.case.loss(plan)
+        return self.caps(0.0 if loss is None else max(0.0, loss - self.floor))
+
     def _spread(self, caps: list[int], demands: list[int], spare: float) -> None:
         """Let some demands be made beyond `low` where more is never wrong, within a loss."""
         rng = self.rng

@@ -11,6 +11,9 @@ from trimopt.cutting.limits import Limits, Observer, Progress
 from trimopt.cutting.outcome import Cut, Outcome, Pattern, faults_of, loss_of, pattern_faults
 from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.case import Case, Plan, case_of, plan_of
+from trimopt.cutting.setups.exact import NO_PLAN, Every, every_pattern
+from trimopt.cutting.setups.floors import fewest_by_width
+from trimopt.cutting.setups.merge import Merger
 from trimopt.cutting.setups.model import Point, Refusal, TradeOff
 from trimopt.cutting.setups.pins import without_fixed
 from trimopt.cutting.setups.recreate import Recreator
@@ -20,6 +23,12 @@ __all__ = ["fewest", "trade_off"]
 
 #: Builds between two looks at the clock and the observer.
 ROUND = 64
+#: So many patterns in all make an instance one for the integer program over all of them.
+FEW = 1_500
+EXACT_EFFORT = 4.0
+EXACT_WORK = 256
+#: Draws of sets for one choice of patterns that go.
+DRAWS = 8
 
 
 class _Stop(Exception):  # noqa: N818 - an end, not an error
@@ -91,6 +100,11 @@ class _Search:
         self.recreator = Recreator(
             self.case, self.archive, _assumed_floor(self.case, outcome), self.rng
         )
+        self.any_bound = fewest_by_width(self.case, fixed)
+        self.fewest_bound = self.any_bound  # at no more loss than `fewest_loss`
+        self.fewest_loss: int | None = None
+        self.loss_bounds: dict[int, int] = {}
+        self.merger = Merger(self.case, self.archive, self.recreator, self.rng)
 
     def told(self, step: str) -> Progress:
         """What the observer hears."""
@@ -102,10 +116,80 @@ class _Search:
         )
 
     def go(self) -> None:
-        """Search until a limit."""
+        """Search until a limit, or until every point is proven."""
+        effort = 0.1
+        self._builds(ROUND)
+        self.clock.spend(ROUND, lambda: self.told("patterns built"))
+        self._exact()
         while True:
             self._builds(ROUND)
             self.clock.spend(ROUND, lambda: self.told("patterns built"))
+            for _ in range(ROUND // DRAWS):
+                self.merger.draw(self._plan(), DRAWS)
+            self.clock.spend(ROUND, lambda: self.told("sets dealt to fewer patterns"))
+            front = list(self.archive.front())
+            if front:
+                _, loss, plans = front[int(self.rng.random() * len(front))]
+                plan = plans[int(self.rng.random() * len(plans))]
+                self.merger.solved(plan, float(loss), effort)
+                self.clock.spend(ROUND // 2, lambda: self.told("patterns exchanged"))
+
+    def _exact(self) -> None:
+        """Where the patterns are few, the integer program over all of them, point by point."""
+        patterns = every_pattern(self.case, FEW)
+        if patterns is None:
+            return
+        every = Every(self.case, patterns, self.archive.fixed)
+        if not every.fits():
+            return
+        count: int | None = None
+        while True:
+            front = list(self.archive.front())
+            if not front:
+                return
+            best = next((at for at in front if count is None or at[0] <= count), front[-1])
+            first = count is None
+            plan, bound = every.solve(
+                loss=best[1] if first else None,
+                patterns=count,
+                hint=best[2][0],
+                proof=self.outcome.certificate,
+                floor=self.outcome.price_bound,
+                effort=EXACT_EFFORT,
+                seconds=self.clock.left(),
+                seed=self.rng.randrange(1 << 30),
+            )
+            if plan is not None:
+                self.archive.add(plan)
+            self.clock.spend(EXACT_WORK, lambda: self.told("all patterns in one integer program"))
+            if bound is None:
+                return
+            if first:
+                self.fewest_bound = max(self.fewest_bound, bound)
+                self.fewest_loss = best[1]
+                count = min(k for k, loss in self.archive.loss.items() if loss <= best[1])
+            elif count is not None:
+                if bound == NO_PLAN:
+                    self.any_bound = max(self.any_bound, count + 1)
+                    raise _Stop
+                self.loss_bounds[count] = bound
+            if count is None or (not first and (plan is None or self.case.loss(plan) != bound)):
+                return
+            count -= 1
+            if count < self.any_bound:
+                raise _Stop
+
+    def loss_bound(self, patterns: int) -> int:
+        """Proven least loss with at most so many patterns."""
+        known = [bound for count, bound in self.loss_bounds.items() if count >= patterns]
+        return max([self.outcome.bound, *known])
+
+    def _plan(self) -> Plan:
+        """A plan of the front, that of least loss most often."""
+        front = list(self.archive.front())
+        at = max(0, int(self.rng.random() * (len(front) + 2)) - 2)
+        plans = front[at][2] if front else [()]
+        return plans[int(self.rng.random() * len(plans))]
 
     def _builds(self, count: int) -> None:
         rng, archive = self.rng, self.archive
@@ -194,17 +278,17 @@ def trade_off(
 
 
 def _wishes(
-    search: _Search, points: list[Point], bound_any: int, most: int | None
+    search: _Search, points: list[Point], most: int | None
 ) -> tuple[list[Point], list[Refusal]]:
     """Keep the cap on patterns, and name what it and the fixed cuts cost."""
     refusals = []
-    least = search.outcome.loss
+    least = loss_of(search.instance, search.outcome.cuts) if search.outcome.cuts else None
     if search.archive.fixed and points and least is not None and points[0].loss > least:
         refusals.append(
             Refusal(
                 wish=f"{len(search.archive.fixed)} fixed cuts",
                 price=points[0].loss - least,
-                proven=search.outcome.loss == search.outcome.bound and points[0].proven,
+                proven=least == search.outcome.bound and points[0].proven,
             )
         )
     if most is None or not points or points[0].patterns <= most:
@@ -212,7 +296,7 @@ def _wishes(
     within = [point for point in points if point.patterns <= most]
     if not within:
         wish = f"at most {most} patterns: {points[-1].patterns} were reached"
-        return points, [*refusals, Refusal(wish=wish, price=None, proven=bound_any > most)]
+        return points, [*refusals, Refusal(wish=wish, price=None, proven=search.any_bound > most)]
     wish = f"at most {most} patterns, not {points[0].patterns}"
     return within, [*refusals, Refusal(wish=wish, price=within[0].loss - points[0].loss)]
 
@@ -232,15 +316,18 @@ def _result(search: _Search, refusals: list[Refusal], most: int | None) -> Trade
                     patterns=patterns,
                     loss=loss,
                     cuts=good[0],
-                    loss_bound=search.outcome.bound,
+                    loss_bound=search.loss_bound(patterns),
                     equal=tuple(good[1:]),
                 )
             )
-    points, priced = _wishes(search, points, 1, most)
+    points, priced = _wishes(search, points, most)
+    bound = search.any_bound
+    if points and search.fewest_loss is not None and points[0].loss <= search.fewest_loss:
+        bound = max(bound, search.fewest_bound)
     return TradeOff(
         points=tuple(points),
-        patterns_bound=1,
-        patterns_bound_any=1,
+        patterns_bound=bound,
+        patterns_bound_any=search.any_bound,
         refusals=(*refusals, *priced),
         clock_stopped=search.clock.stopped,
         seconds=search.clock.seconds,
