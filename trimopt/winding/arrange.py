@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from time import monotonic
 
 from trimopt.mill.model import Winder
 from trimopt.winding.between import AnyKnife, OrderKept
-from trimopt.winding.bounds import pair_bounds, path_bound, start_bounds
+from trimopt.winding.bounds import order_bound, pair_bounds, path_bound
 from trimopt.winding.job import Job, prepare, result
 from trimopt.winding.knives import BACK, FRONT, Beam, improved_beams
 from trimopt.winding.lifted import LiftedSearch
@@ -86,30 +87,31 @@ def arrange(
     running = Running(lots, prices or Prices())
     clock = Clock(ends=None if seconds is None else begun + seconds, work=work)
     effort = 1.0 if seconds is None else min(1.0, seconds / 5)
-    steps = {simple: [[0] * len(lots) for _ in lots] for simple in (False, True)}
-    bounds = {simple: (0, list(range(len(lots)))) for simple in (False, True)}
+    none = [[0] * len(lots) for _ in lots]
+    known = dict.fromkeys((False, True), (0, list(range(len(lots))), none))
     try:
-        for simple in (False, True):
-            steps[simple] = pair_bounds(job.shapes, winder, simple=simple)
-            firsts = start_bounds(job.shapes, winder, job.starts, simple=simple)
-            bounds[simple] = path_bound(steps[simple], firsts, work=effort)
+        for count in (False, True):
+            known[count] = order_bound(job.shapes, winder, job.starts, simple=count, work=effort)
     except KeyboardInterrupt:
         clock.interrupted = True
     planner = _Planner(job, running, clock, seed, observer)
     simple = simple_count or not job.parked
-    goal, order = bounds[simple]
+    goal, order, steps = known[simple]
+    if not job.parked:  # the steps of lifted knives are all alike; these say more
+        steps = pair_bounds(job.shapes, replace(winder, idle_knives="parked"), simple=True)
+        goal, order = path_bound(steps, [0] * len(lots), work=effort / 4)
     if simple_count or job.parked:
-        tour = planner.tour(steps[simple], goal, order, simple=simple)
+        tour = planner.tour(steps, goal, order, simple=simple)
         beams = planner.beams(tour)
     else:
-        tour, beams = planner.lifted(steps[simple], goal, order, bounds[False][0])
+        tour, beams = planner.lifted(steps, goal, order, known[False][0])
     return result(
         job,
         tour,
         beams,
         running=running,
-        bound=bounds[False][0],
-        bound_simple=bounds[True][0],
+        bound=known[False][0],
+        bound_simple=known[True][0],
         clock_stopped=clock.stopped,
     )
 

@@ -17,21 +17,32 @@ pairs with one than there are broke reels.
 
 The path bound is the least sum of pair bounds over all running orders, a shortest path through all
 lots. With spare knives that stay where they are when lifted, a place may be held from further back:
-a step then saves at most as many moves as there are idle knives to save them.
+a step then saves at most as many moves as there are idle knives to save them. `places_bound` counts
+from another side: each place that no knife holds at the start takes a move at some time.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from fractions import Fraction
 from itertools import product
+from math import ceil
 
 from trimopt.mill.model import Winder
 from trimopt.winding.between import AnyKnife, Count, OrderKept
 from trimopt.winding.knives import BACK, FRONT, Beam
 from trimopt.winding.shape import Shape
 
-__all__ = ["blocks_most", "pair_bounds", "path_bound", "start_bounds"]
+__all__ = [
+    "blocks_most",
+    "meets_most",
+    "order_bound",
+    "pair_bounds",
+    "path_bound",
+    "places_bound",
+    "start_bounds",
+]
 
 _SUBSETS_MOST = 600  # sub-multisets a side; else the bound by number of strips
 _NODES_MOST = 3_000
@@ -120,6 +131,38 @@ def _pack(pairs: list[tuple[int, ...]], room: tuple[int, ...], most: int) -> int
     return best
 
 
+def meets_most(shapes: Sequence[Shape], *, same_number: bool) -> list[list[int]]:
+    """At least the most knives in which layouts of each two lots agree; symmetric.
+
+    Parameters
+    ----------
+    shapes
+        One a lot.
+    same_number
+        A knife agrees only with the one of its own number, as where all knives cut.
+    """
+    widths = []
+    broke = []
+    for shape in shapes:
+        plain: Counter[int] = Counter()
+        for (width, _, is_broke), count in zip(shape.kinds, shape.counts, strict=True):
+            plain[width] += 0 if is_broke else count
+        widths.append(plain)
+        broke.append(shape.strips - plain.total())
+    known: dict[tuple[int, int], int] = {}
+    number = {shape: i for i, shape in enumerate(shapes)}
+    rows = [[shape.knives] * len(shapes) for shape in shapes]
+    for i, before in enumerate(shapes):
+        for j, after in enumerate(shapes):
+            a, b = sorted((number[before], number[after]))
+            if i != j and (a, b) not in known:
+                blocks = blocks_most(+widths[a], +widths[b], same_number=same_number)
+                known[a, b] = 1 + blocks + broke[a] + broke[b]
+            if i != j:
+                rows[i][j] = min(known[a, b], before.knives, after.knives)
+    return rows
+
+
 def pair_bounds(shapes: Sequence[Shape], winder: Winder, *, simple: bool) -> list[list[int]]:
     """Fewest moves from each lot to each other, over all layouts of both.
 
@@ -138,40 +181,41 @@ def pair_bounds(shapes: Sequence[Shape], winder: Winder, *, simple: bool) -> lis
         Row: the lot before; column: the lot after.
     """
     lifted = winder.idle_knives != "parked"
-    widths = []
-    broke = []
-    for shape in shapes:
-        kinds = list(zip(shape.kinds, shape.counts, strict=True))
-        plain: Counter[int] = Counter()
-        for kind, count in kinds:
-            if not kind[2]:
-                plain[kind[0]] += count
-        widths.append(plain)
-        broke.append(sum(count for kind, count in kinds if kind[2]))
-    known: dict[tuple[int, int, bool], int] = {}
-    number = {shape: i for i, shape in enumerate(shapes)}
-    rows = [[0] * len(shapes) for _ in shapes]
-    for i, before in enumerate(shapes):
-        for j, after in enumerate(shapes):
-            if i == j:
-                continue
-            spare = winder.knives - before.knives
-            free = lifted and (spare > 0 or winder.knives > after.knives)
-            same_number = not simple and not free
-            a, b = sorted((number[before], number[after]))
-            blocks = known.get((a, b, same_number))
-            if blocks is None:
-                blocks = blocks_most(widths[a], widths[b], same_number=same_number)
-                blocks += broke[a] + broke[b]
-                known[a, b, same_number] = blocks
-            meet = min(1 + blocks, before.knives, after.knives)
+    all_cut = all(shape.knives == winder.knives for shape in shapes)
+    meets = meets_most(shapes, same_number=not simple and (all_cut or not lifted))
+    rows = []
+    for before, meet in zip(shapes, meets, strict=True):
+        row = []
+        for after, places in zip(shapes, meet, strict=True):
             if lifted:
-                rows[i][j] = max(0, after.knives - meet - spare)
+                row.append(max(0, after.knives - places - (winder.knives - before.knives)))
             elif simple:
-                rows[i][j] = after.knives - meet
+                row.append(after.knives - places)
             else:
-                rows[i][j] = max(before.knives, after.knives) - meet
+                row.append(max(before.knives, after.knives) - places)
+        rows.append(row)
     return rows
+
+
+def places_bound(shapes: Sequence[Shape], starts: Sequence[Beam]) -> int:
+    """Moves that bring a knife to each place at which any lot cuts, but those held at the start.
+
+    With k_i knives in lot i and at most m_ij places that lots i and j have in common (m_ii = k_i),
+    all lots together cut at Σ k_i² / Σ_j m_ij places at least.
+
+    References
+    ----------
+    de Caen (1997), "A lower bound on the probability of a union", Discrete Mathematics 169.
+    """
+    meets = meets_most(shapes, same_number=False)
+    places = sum(
+        (Fraction(shape.knives**2, sum(meet)) for shape, meet in zip(shapes, meets, strict=True)),
+        Fraction(0),
+    )
+    held = max(shape.knives for shape in shapes)
+    if starts:
+        held = max(sum(place not in {FRONT, BACK} for place in start) for start in starts)
+    return max(0, ceil(places) - held)
 
 
 def start_bounds(
@@ -246,3 +290,28 @@ def path_bound(
             order.append(at)
             at = follows[at]
     return max(0, round(solver.best_objective_bound)), order
+
+
+def order_bound(
+    shapes: Sequence[Shape], winder: Winder, starts: Sequence[Beam], *, simple: bool, work: float
+) -> tuple[int, list[int], list[list[int]]]:
+    """The best bound on all moves that is known here.
+
+    Parameters
+    ----------
+    shapes, winder, starts, simple
+        As for `pair_bounds` and `start_bounds`.
+    work
+        Deterministic seconds for the path bound.
+
+    Returns
+    -------
+    tuple
+        The bound, an order of few steps, and the steps from each lot to each other.
+    """
+    steps = pair_bounds(shapes, winder, simple=simple)
+    firsts = start_bounds(shapes, winder, starts, simple=simple)
+    bound, order = path_bound(steps, firsts, work=work)
+    if not simple and winder.idle_knives != "parked":
+        bound = max(bound, places_bound(shapes, starts))
+    return bound, order, steps

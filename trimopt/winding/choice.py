@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from trimopt.mill.model import Winder
-from trimopt.winding.bounds import pair_bounds, path_bound, start_bounds
+from trimopt.winding.bounds import order_bound
 from trimopt.winding.job import prepare
 from trimopt.winding.model import Lot
 
@@ -39,9 +39,7 @@ def moves_bound(
     if not lots:
         return 0
     job = prepare(lots, winder, web_mm, knives_at_mm)
-    steps = pair_bounds(job.shapes, winder, simple=simple_count)
-    firsts = start_bounds(job.shapes, winder, job.starts, simple=simple_count)
-    return path_bound(steps, firsts, work=work)[0]
+    return order_bound(job.shapes, winder, job.starts, simple=simple_count, work=work)[0]
 
 
 def choose(plans: Sequence[tuple[Lot, ...]], winder: Winder, web_mm: Fraction) -> int:
