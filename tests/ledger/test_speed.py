@@ -16,20 +16,20 @@ from trimopt.ledger.trend import trend
 from trimopt.report.trend_json import trend_json
 from trimopt.report.trend_workbook import write_trend_workbook
 
-_MONTHS, _DAYS = 24, 31
+_TIMES, _DAYS = 74, 10
 _SECONDS = 5.0
 
 
 def _copied(url: URL) -> None:
-    """Lay the month that the ledger holds down 23 times more, each a month later.
+    """Lay the ten days that the ledger holds down 73 times more, each ten days later.
 
     Two years of plans take most of a minute to write down one by one; the bench does that
     (`tests/bench/ledger_two_years.py`). For reading, copies of rows are rows like any others.
     """
     with writing(url) as connection:
         last = connection.execute(text("SELECT max(id) FROM plans")).scalar_one()
-        for month in range(1, _MONTHS):
-            shift = {"plan": month * last, "day": f"+{month * _DAYS} days", "month": f"-{month}"}
+        for time_ in range(1, _TIMES):
+            shift = {"plan": time_ * last, "day": f"+{time_ * _DAYS} days", "time": f"-{time_}"}
             for table in (plans, runs, sets, pieces, as_run):
                 chosen = []
                 for column in table.columns:
@@ -39,7 +39,7 @@ def _copied(url: URL) -> None:
                     elif column.name in {"at", "made_at"}:
                         name = f"strftime('%Y-%m-%d %H:%M:%S.000000', {name}, :day)"
                     elif column.name == "fingerprint":
-                        name = f"{name} || :month"
+                        name = f"{name} || :time"
                     chosen.append(name)
                 held = "id" if table is plans else "plan_id"
                 connection.execute(
@@ -63,6 +63,6 @@ def test_two_years_are_reported_in_five_seconds(file_ledger: URL, tmp_path: Path
     took = time.process_time() - began
     assert found.plans > 2200
     assert found.whole.planned.sets > 22_000
-    assert len(found.months) >= _MONTHS
+    assert len(found.months) >= 24
     assert len(whole) > 100_000
     assert took < _SECONDS

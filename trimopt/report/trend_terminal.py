@@ -149,8 +149,9 @@ def _against(say: _Voice, trend: Trend) -> None:
     of = "all planned sets" if ran is None else "the sets that were run"
     say.line(f"From the proven bound to the loss, over {of}", "bold")
     for words, kg, is_sum in against_rows(against, ran):
+        tonnes = round(kg / 1000, 2) + 0.0  # no minus before a zero
         share = share_text(kg / against.used_kg if against.used_kg else None)
-        say.line(f"{words:54}{kg / 1000:10,.2f} t{share:>10}", "bold" if is_sum else "")
+        say.line(f"{words:54}{tonnes:10,.2f} t{share:>10}", "bold" if is_sum else "")
 
 
 def _carried(say: _Voice, trend: Trend) -> None:

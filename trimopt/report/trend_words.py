@@ -28,8 +28,12 @@ CAUSES = (
 
 
 def share_text(share: float | None) -> str:
-    """Give a share as per cent, or a dash where there is none."""
-    return "–" if share is None else f"{100 * share:.2f} %"
+    """Give a share as per cent, or a dash where there is none.
+
+    >>> share_text(0.0251), share_text(-0.000001), share_text(None)
+    ('2.51 %', '0.00 %', '–')
+    """
+    return "–" if share is None else f"{round(100 * share, 2) + 0.0:.2f} %"
 
 
 def asked_text(trend: Trend) -> str:
