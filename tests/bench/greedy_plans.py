@@ -41,8 +41,8 @@ def _fullest(width: int, most: list[tuple[int, int]], strips: int) -> list[int]:
 
 def few_patterns(
     width: int, demand: tuple[tuple[int, int], ...], *, strips: int = 14, seed: int = 0, tries: int
-) -> CutPlan:
-    """The plan of fewest patterns, among those of fewest sets, of several tries.
+) -> tuple[CutPlan, ...]:
+    """The plans of fewest patterns, among those of fewest sets, of several tries: equal plans.
 
     Parameters
     ----------
@@ -56,14 +56,10 @@ def few_patterns(
         How often to build.
     """
     draw = Random(seed)
-    best: tuple[int, int, CutPlan] | None = None
-    for _ in range(tries):
-        plan = _build(width, demand, strips, draw)
-        key = (sum(sets for sets, _ in plan), len(plan))
-        if best is None or key < best[:2]:
-            best = (*key, plan)
-    assert best is not None
-    return best[2]
+    plans = [_build(width, demand, strips, draw) for _ in range(tries)]
+    keys = [(sum(sets for sets, _ in plan), len(plan)) for plan in plans]
+    least = min(keys)
+    return tuple(dict.fromkeys(plan for plan, key in zip(plans, keys, strict=True) if key == least))
 
 
 def _build(width: int, demand: tuple[tuple[int, int], ...], strips: int, draw: Random) -> CutPlan:

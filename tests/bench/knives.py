@@ -4,7 +4,9 @@
 
 DIR holds instances (first line the number of widths, second the usable width, then width and number
 of reels a line) or published cases (JSON with a plan); `mill-like` in its place makes runs from
-seeds. The plan of an instance is one of few patterns, quickly built; the same plan goes to all.
+seeds. The plan of an instance is one of few patterns, quickly built; of several equal ones (sets
+and patterns alike) `choose` takes one by its bound, within the seconds shown. The same plan goes to
+all.
 
 Naive: patterns as solved, most sets first, reels widest first from the front edge. Nearest
 neighbour: the same layouts, going on with the block that needs fewest moves. Moves are counted over
@@ -20,7 +22,7 @@ import json
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -29,10 +31,12 @@ from statistics import median
 from tests.bench.greedy_plans import CutPlan, few_patterns, mill_like
 from tests.winding.winders import winder
 from trimopt.mill.model import Winder
-from trimopt.winding import Arrangement, Lot, Strip, arrange, set_beams
+from trimopt.winding import Arrangement, Lot, Strip, arrange, choose, set_beams
 from trimopt.winding.model import Layout
 
 _EDGE_MM = Fraction(15)
+_TRIES = 400
+_EQUAL_MOST = 12  # equal plans to choose from
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,14 +54,14 @@ class Row:
     seconds: tuple[float, float]
 
 
-def _instances(folder: str, only: str) -> Iterator[tuple[str, str, int, CutPlan]]:
+def _instances(folder: str, only: str) -> Iterator[tuple[str, str, int, tuple[CutPlan, ...]]]:
     if folder == "mill-like":
         for widths in (15, 25, 40):
             for seed in range(10):
                 run = mill_like(widths, seed)
-                plan = few_patterns(run.width, run.demand, tries=20, seed=seed)
                 if only in run.name:
-                    yield f"mill_like_{widths}", run.name, run.width, plan
+                    plans = few_patterns(run.width, run.demand, tries=_TRIES, seed=seed)
+                    yield f"mill_like_{widths}", run.name, run.width, plans
         return
     for path in sorted(Path(folder).iterdir()):
         if only not in path.name:
@@ -67,12 +71,12 @@ def _instances(folder: str, only: str) -> Iterator[tuple[str, str, int, CutPlan]
             plan = case.get("published_result", {}).get("plan")
             if plan and case.get("confirmed"):
                 rows = tuple((sets, tuple(sorted(widths)[::-1])) for sets, widths in plan)
-                yield "published", path.name, case["deckle"], tuple(sorted(rows)[::-1])
+                yield "published", path.name, case["deckle"], (tuple(sorted(rows)[::-1]),)
         elif path.suffix == ".txt":
             figures = [int(x) for x in path.read_text().split()]
             demand = tuple(zip(figures[2::2], figures[3::2], strict=True))
-            plan = few_patterns(figures[1], demand, tries=20)
-            yield path.name.split("_")[0], path.name, figures[1], plan
+            plans = few_patterns(figures[1], demand, tries=_TRIES)
+            yield path.name.split("_")[0], path.name, figures[1], plans
 
 
 def _widest_first(widths: Sequence[int]) -> tuple[Fraction, ...]:
@@ -129,9 +133,8 @@ def _recounted(found: Arrangement, lots: Sequence[Lot], width: int) -> tuple[int
     return simple, kept
 
 
-def measure(family: str, file: str, width: int, plan: CutPlan, options: argparse.Namespace) -> Row:
-    """Arrange one plan in both counts and count the baselines."""
-    lots = tuple(
+def _lots(plan: CutPlan) -> tuple[Lot, ...]:
+    return tuple(
         Lot(
             number=n,
             strips=tuple(Strip(key=str(w), width_mm=Fraction(w)) for w in widths),
@@ -141,15 +144,27 @@ def measure(family: str, file: str, width: int, plan: CutPlan, options: argparse
         )
         for n, (sets, widths) in enumerate(plan, start=1)
     )
+
+
+def measure(
+    family: str, file: str, width: int, plans: tuple[CutPlan, ...], options: argparse.Namespace
+) -> Row:
+    """Choose one of equal plans, arrange it in both counts, and count the baselines."""
+    begun = time.process_time()
+    plans = plans[:_EQUAL_MOST]
+    web = Fraction(width) + 2 * _EDGE_MM
     machine = winder(
-        web_greatest_mm=Fraction(width) + 2 * _EDGE_MM,
+        web_greatest_mm=web,
         edge_trim_least_mm=_EDGE_MM,
-        knives=max(len(widths) for _, widths in plan) + 1 + options.spare,
+        knives=max(len(widths) for plan in plans for _, widths in plan) + 1 + options.spare,
         knife_spacing_least_mm=Fraction(1),
         idle_knives=options.idle,
         reels_most=99,
     )
-    web = Fraction(width) + 2 * _EDGE_MM
+    plan = plans[choose([_lots(one) for one in plans], machine, web) if len(plans) > 1 else 0]
+    machine = replace(machine, knives=max(len(widths) for _, widths in plan) + 1 + options.spare)
+    lots = _lots(plan)
+    choosing = time.process_time() - begun
     naive = [_widest_first(widths) for _, widths in plan]
     nearest = _nearest(naive)
     found = []
@@ -177,7 +192,7 @@ def measure(family: str, file: str, width: int, plan: CutPlan, options: argparse
         nearest=(_simple(nearest), _kept(nearest, machine)),
         reached=(_recounted(found[0], lots, width)[0], _recounted(found[1], lots, width)[1]),
         bound=(found[0].moves_simple_bound, found[1].moves_bound),
-        seconds=(seconds[0], seconds[1]),
+        seconds=(choosing + seconds[0], choosing + seconds[1]),
     )
 
 
@@ -242,8 +257,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args(arguments)
     rows = []
-    for family, file, width, plan in _instances(options.folder, options.only):
-        rows.append(measure(family, file, width, plan, options))
+    for family, file, width, plans in _instances(options.folder, options.only):
+        rows.append(measure(family, file, width, plans, options))
         print(f"{file}: {rows[-1].reached}", file=sys.stderr)
     if not options.json:
         print("\n".join(_table(rows)))
