@@ -36,11 +36,11 @@ from trimopt.cutting.tighten import tightened
 
 __all__ = ["Limits", "Observer", "Progress", "solve"]
 
-_EXCHANGES, _EXCHANGES_MOST = 600, 10  # tried at a time, and how often at most
-_CLOSE = 1e-3  # of paper used: a gap that exchanges need not close
-_WORTH_ON, _IDLE_MOST = 2e-4, 3  # of paper used: what a turn must bring, and idle turns allowed
-_POOL_MOST = 1_200  # patterns of an integer program
-_POOL_EFFORT = 1.0  # of the solver's deterministic seconds
+_EXCHANGES, _EXCHANGES_MOST = 600, 8  # tried at a time, and how often at most
+_CLOSE = 1.5e-3  # of paper used: a gap that exchanges need not close
+_WORTH_ON, _IDLE_MOST = 2e-4, 2  # of paper used: what a turn must bring, and idle turns allowed
+_POOL_MOST, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
+_POOL_EFFORT = 0.15  # of the solver's deterministic seconds, each some ten of the clock
 
 
 def solve(
@@ -222,12 +222,13 @@ class _Run:
         in such a plan no pattern's reduced cost is above the gap.
         """
         search = self.search
-        if len(pool) > _POOL_MOST or (not complete and self._close()):
+        if len(pool) > (_POOL_PROVEN if self._close() else _POOL_MOST):
+            return
+        if self._close() and not complete:
             return
         hint = {cut.pattern: cut.sets for cut in search.cuts}
-        effort = _POOL_EFFORT if complete else _POOL_EFFORT / 4
         proved = choose_sets(
-            search, pool, effort=effort, seed=self.seed, hint=hint, above=search.bound
+            search, pool, effort=_POOL_EFFORT, seed=self.seed, hint=hint, above=search.bound
         )
         if complete and proved is not None:
             search.prove(proved, "all patterns that could serve")

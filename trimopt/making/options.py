@@ -61,9 +61,12 @@ class OptionBuilder:
 
     def _windable(self, length_m: int) -> bool:
         """Whether some set of that length stays under the winder's greatest set mass."""
-        least_mm = self.mill.winder.reel_width_least_mm
-        if self.mill.winder.edge_trim_greatest_mm is not None:
-            least_mm = self.mill.jumbo.width_mm - 2 * self.mill.winder.edge_trim_greatest_mm
+        winder = self.mill.winder
+        least_mm = winder.reel_width_least_mm
+        if winder.edge_trim_greatest_mm is not None:
+            # What broke reels leave to the edges: one strip at its least, one at its most.
+            edges_mm = winder.edge_trim_least_mm + winder.edge_trim_greatest_mm
+            least_mm = self.mill.jumbo.width_mm - edges_mm
         return self._width_most_mm(length_m) >= least_mm
 
     def classes_and_options(

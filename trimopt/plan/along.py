@@ -38,10 +38,12 @@ def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
     greatest_m = min(option.greatest_m for option in options)
     heaviest = mill.winder.set_mass_greatest_kg
     if heaviest is not None:
-        # Broke reels are wound too: all but what the edges take at the most.
+        # Broke reels are wound too: all but the edge strips, one at its least, one at its most.
         wound_mm = sum(strip.width_mm for strip in lot.strips)
-        if mill.winder.edge_trim_greatest_mm is not None:
-            wound_mm = max(wound_mm, mill.jumbo.width_mm - 2 * mill.winder.edge_trim_greatest_mm)
+        most_mm = mill.winder.edge_trim_greatest_mm
+        if lot.broke_reels and most_mm is not None:
+            edges_mm = mill.winder.edge_trim_least_mm + most_mm
+            wound_mm = max(wound_mm, mill.jumbo.width_mm - edges_mm)
         gsm = making.run.grammage_gsm
         greatest_m = min(greatest_m, math.floor(heaviest * 1e6 / (float(wound_mm) * gsm)))
     return LengthBlock(

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
 from trimopt.making import Making, SalesNote, kg_of_area, piece_of, required
-from trimopt.making.ranges import ordered_area, sheet_mass_exact_kg
+from trimopt.making.ranges import Required, ordered_area, sheet_mass_exact_kg
 from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import (
@@ -91,6 +91,7 @@ def blocks_of(
                 knives_mm=layout.knives_mm,
                 knives_moved=laid_block.moved,
                 knife_moves=laid_block.moves,
+                beam_mm=laid_block.beam_mm,
                 set_up=laid_block.set_up,
                 sets=tuple(rows[index]),
             )
@@ -131,6 +132,7 @@ class _Made:
     gain: int = 0
     area: int = 0
     sheets: int = 0
+    reels: tuple[int, ...] = ()  # area of each, in the order they are made
     reel_area: int = 0  # of the sheeter's reels, before trim and waste
     last_set: int | None = None
     finished: datetime | None = None
@@ -158,6 +160,7 @@ def _made(making: Making, mill: Mill, blocks: Sequence[Block]) -> dict[str, _Mad
                 total.gain += piece.gain
                 total.area += piece.area
                 total.sheets += piece.sheets
+                total.reels = (*total.reels, piece.area)
                 total.reel_area += int(position.width_mm / making.unit_mm) * row.length_m
                 total.last_set = max(total.last_set or 0, row.number)
                 if row.finish is not None:
@@ -170,12 +173,8 @@ def order_lines(making: Making, mill: Mill, blocks: Sequence[Block]) -> tuple[Or
     notes = {note.order: note for note in making.needs_sales}
     made = _made(making, mill, blocks)
     return tuple(
-        _order_line(
-            making, mill, order, made[order.number], notes.get(order.number), surplus_worth=worth
-        )
-        for order, worth in zip(
-            making.run.orders, (d.surplus_worth for d in making.instance.demands), strict=True
-        )
+        _order_line(making, mill, order, made[order.number], notes.get(order.number))
+        for order in making.run.orders
     )
 
 
@@ -185,8 +184,6 @@ def _order_line(
     order: Order,
     made: _Made,
     note: SalesNote | None,
-    *,
-    surplus_worth: int,
 ) -> OrderLine:
     need = required(order, making.unit_mm)
     gsm = making.run.grammage_gsm
@@ -194,7 +191,7 @@ def _order_line(
     planned_kg = kg_of_area(made.area, gsm, making.unit_mm)
     if order.product is Product.SHEET:
         planned_kg = float(made.sheets * sheet_mass_exact_kg(order))
-    surplus_kg = min(planned_kg, kg_of_area(surplus_worth * surplus_gain, gsm, making.unit_mm))
+    surplus_kg = min(planned_kg, _surplus_kg(making, order, made, need))
     if made.gain < need.low:
         state, text = "short", f"{need.low - made.gain} still to be made"
     elif note is not None:
@@ -231,6 +228,22 @@ def _order_line(
         sheets_a_ream=order.sheets_a_ream,
         as_written=order.as_written,
     )
+
+
+def _surplus_kg(making: Making, order: Order, made: _Made, need: Required) -> float:
+    """Mass made beyond the upper tolerance: the last reels, sheets, metres or kilograms made."""
+    gsm = making.run.grammage_gsm
+    beyond = max(0, made.gain - need.high)
+    if not beyond:
+        return 0.0
+    if order.product is Product.SHEET:
+        return float(beyond * sheet_mass_exact_kg(order))
+    if order.unit is Unit.REELS:
+        return kg_of_area(sum(made.reels[-beyond:]), gsm, making.unit_mm)
+    if order.unit is Unit.METRES:
+        return float(beyond * order.width_mm * Fraction(str(gsm)) / 1_000_000)
+    planned = made.area * making.unit_mm * Fraction(str(gsm)) / 1_000_000
+    return float(max(Fraction(0), planned - need.most))
 
 
 def _sales_text(note: SalesNote, order: Order) -> str:
