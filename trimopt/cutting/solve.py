@@ -37,7 +37,7 @@ from trimopt.cutting.tighten import tightened
 __all__ = ["Limits", "Observer", "Progress", "solve"]
 
 _EXCHANGES, _EXCHANGES_MOST = 600, 8  # tried at a time, and how often at most
-_CLOSE = 1.5e-3  # of paper used: a gap that exchanges need not close
+_CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
 _WORTH_ON, _IDLE_MOST = 2e-4, 2  # of paper used: what a turn must bring, and idle turns allowed
 _POOL_MOST, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
 _POOL_EFFORT = 0.15  # of the solver's deterministic seconds, each some ten of the clock

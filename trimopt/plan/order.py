@@ -24,7 +24,7 @@ from trimopt.winding.sequence import order_blocks
 
 __all__ = ["Wound", "best_running_order"]
 
-_KNIFE_WORK = 1_500  # of the winding room, at effort 1; about a second on a laptop of 2024
+_KNIFE_WORK = 600  # of the winding room, at effort 1; about a second on a laptop of 2024
 _BUTTS_WORTH = 0.003  # share of the metres wound below which butts are let be
 _ORDER_TRIES = 1_000
 _LATER_M = 2.0  # metres of jumbo that a more urgent block behind a less urgent one weighs
