@@ -82,6 +82,7 @@ def _sides(line: Line) -> tuple[Figures, Figures, Figures]:
 def add_front(book: Workbook, trend: Trend) -> None:
     """Add the first sheet: what it is of, the figures side by side."""
     sheet = _sheet(book, trend, "Trim loss")
+    sheet.page_setup.fitToHeight = 1
     columns = [
         Column(heading="", width=40, kind="strong"),
         *(Column(heading=side, width=17, kind="t") for side in _SIDES),
@@ -92,8 +93,8 @@ def add_front(book: Workbook, trend: Trend) -> None:
     _line(sheet, 2, asked_text(trend), "plan line")
     _line(sheet, 3, measured_text(trend), "plan line")
     replaced = (
-        f"{trend.plans:,} plans; {trend.replaced_plans:,} plans of the ledger were replaced, "
-        f"{trend.replaced_sets:,} of their sets were run and count"
+        f"Plans: {trend.plans:,}; in the whole ledger {trend.replaced_plans:,} were replaced, "
+        f"sets of such plans that were run and count here: {trend.replaced_sets:,}"
     )
     _line(sheet, 4, replaced, "plan line")
     _line(sheet, 5, f"Target: {missed_text(trend)}", "plan strong", height=34)
