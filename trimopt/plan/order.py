@@ -38,6 +38,7 @@ class Wound:
     lots: tuple[Lot, ...]
     laying: Laying
     loss_kg: float  # the engine's loss with butts
+    loss_area: Fraction | None  # the same in area units; None where the paper did not last
 
 
 def best_running_order(
@@ -79,6 +80,7 @@ def best_running_order(
             lots=in_order,
             laying=balanced.laying,
             loss_kg=float("inf") if loss is None else _kg(making, loss),
+            loss_area=loss,
         )
 
     first = wound(lots, 0.7)

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
-from trimopt.cutting import SCALE, Cut, Instance, Outcome, loss_of
+from trimopt.cutting import SCALE, Cut, Instance, Limits, Outcome, loss_of, solve
 from trimopt.cutting.setups import Point, TradeOff
 from trimopt.making import Making
 from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import Proof, SetLength, TradePoint
+from trimopt.winding.joint import every_length
 
-__all__ = ["loss_kg", "loss_units", "proof_of", "set_lengths", "trade_points"]
+__all__ = ["loss_kg", "loss_units", "proof_of", "set_lengths", "trade_points", "with_metres"]
 
 
 def set_lengths(making: Making, mill: Mill) -> tuple[SetLength, ...]:
@@ -73,6 +76,46 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
         width_unit_mm=making.unit_mm,
         clock_stopped=outcome.clock_stopped,
         seconds=round(outcome.seconds, 3),
+    )
+
+
+def with_metres(
+    proof: Proof,
+    making: Making,
+    mill: Mill,
+    *,
+    usable_m: tuple[int, ...],
+    used_m: int,
+    loss_area: Fraction | None,
+    seconds: float | None,
+) -> Proof:
+    """The proof with the joint bound on jumbo metres, both dimensions, over every length in range.
+
+    Parameters
+    ----------
+    used_m
+        Metres wound and butts lost.
+    loss_area
+        The run's loss with its butts, in area units; None: no bound is stated.
+    """
+    proof = replace(proof, metres_used=used_m)
+    if loss_area is None:
+        return proof
+    wide, _ = every_length(making, mill, usable_m)
+    # As wide a gap as may be: the linear program proves, and no plan is sought.
+    outcome = solve(wide, limits=Limits(seconds=seconds, gap=1.0))
+    if outcome.certificate is None:
+        return proof
+    paper_per_m = mill.jumbo.width_mm / making.unit_mm
+    above = max(Fraction(0), loss_area - Fraction(outcome.price_bound, SCALE)) / paper_per_m
+    return replace(
+        proof,
+        metres_bound=max(0, used_m - math.floor(above)),
+        metres_bound_on=(
+            "jumbo metres without which nobody delivers as much, over all patterns and every "
+            "whole set length in range, kg below and above the ordered quantity valued as the "
+            "mill says"
+        ),
     )
 
 

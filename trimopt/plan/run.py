@@ -31,7 +31,7 @@ from trimopt.plan.model import (
     Settings,
 )
 from trimopt.plan.order import best_running_order
-from trimopt.plan.proof import loss_kg, proof_of, set_lengths, trade_points
+from trimopt.plan.proof import loss_kg, proof_of, set_lengths, trade_points, with_metres
 from trimopt.winding import StockJumbo
 from trimopt.winding.clock import timetable
 from trimopt.winding.model import Lot, Strip
@@ -134,7 +134,15 @@ def plan_run(
         observer=watch,
     )
     point = _chosen(trade, task.settings, making)
-    return _wound(task, making, outcome=outcome, trade=trade, point=point, stock=stock), left_out
+    return _wound(
+        task,
+        making,
+        outcome=outcome,
+        trade=trade,
+        point=point,
+        stock=stock,
+        usable_m=usable,
+    ), left_out
 
 
 def _solved(
@@ -284,6 +292,7 @@ def _wound(
     trade: TradeOff,
     point: Point,
     stock: tuple[StockJumbo, ...],
+    usable_m: tuple[int, ...],
 ) -> RunPlan:
     mill = task.mill
     along = Along(
@@ -317,7 +326,15 @@ def _wound(
         jumbo_width_mm=mill.jumbo.width_mm,
         deckle_mm=mill.deckle_mm,
         set_lengths=set_lengths(making, mill),
-        proof=proof_of(making, outcome, point.cuts),
+        proof=with_metres(
+            proof_of(making, outcome, point.cuts),
+            making,
+            mill,
+            usable_m=usable_m,
+            used_m=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
+            loss_area=wound.loss_area,
+            seconds=_share(task.seconds, 0.1),
+        ),
         blocks=blocks,
         jumbos=jumbos,
         orders=lines,
