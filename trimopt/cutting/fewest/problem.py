@@ -90,7 +90,7 @@ def fewest_of(instance: Instance, offers: Sequence[ClassOffer]) -> Fewest | None
         if demand.high is None:
             if worth:
                 return None
-        elif demand.high // gain > least:
+        elif demand.high > least * gain:
             return None
         if least:
             pieces.setdefault(int(offer.widths[j]), []).append((offer.options[j], least))
