@@ -8,9 +8,9 @@ from itertools import groupby
 from math import gcd
 
 from trimopt.cutting.instance import SCALE, Demand, Instance
-from trimopt.cutting.outcome import Certificate, Cut, Pattern
+from trimopt.cutting.outcome import Certificate, Cut
 
-__all__ = ["Case", "ClassCase", "Plan", "Row", "case_of", "cuts_of", "plan_of"]
+__all__ = ["Case", "ClassCase", "Plan", "Row", "case_of", "plan_of", "without_surplus"]
 
 #: A pattern with its number of sets: (class, ((option, count), …), sets).
 Row = tuple[int, tuple[tuple[int, int], ...], int]
@@ -50,14 +50,14 @@ class Case:
     demand: tuple[int, ...]
     gain: tuple[int, ...]
     value: tuple[float, ...]  # by option: loss that a piece pays for at the bound's prices
-    floor: float  # what the bound says of the rest: loss >= floor + Σ sets · (cost - Σ value)
     low: tuple[int, ...]
     high: tuple[int | None, ...]
+    strict: tuple[bool, ...]  # by demand: a surplus would be free, so none is made
     no_edge: bool  # some option has the flag
     by_demand: tuple[tuple[int, ...], ...]
 
     def loss(self, plan: Sequence[Row]) -> int | None:
-        """The loss of a plan as `loss_of` gives it; None where a demand is short."""
+        """The loss of a plan as `loss_of` gives it; None where a demand is short or over."""
         instance = self.instance
         made = [0] * len(self.low)
         worth = [0] * len(self.low)
@@ -71,6 +71,8 @@ class Case:
         loss = SCALE * cost
         for i, demand in enumerate(instance.demands):
             if made[i] < demand.low:
+                return None
+            if self.strict[i] and made[i] > (demand.high or 0):
                 return None
             loss += demand_loss(demand, made[i], worth[i])
         return loss
@@ -174,9 +176,9 @@ def case_of(instance: Instance, certificate: Certificate | None) -> Case:
         demand=tuple(o.demand for o in instance.options),
         gain=tuple(o.gain for o in instance.options),
         value=tuple(value),
-        floor=0.0,
         low=tuple(d.low for d in instance.demands),
         high=tuple(d.high for d in instance.demands),
+        strict=tuple(d.high is not None and not d.surplus_worth for d in instance.demands),
         no_edge=any(o.no_edge for o in instance.options),
         by_demand=tuple(
             tuple(k for k, o in enumerate(instance.options) if o.demand == i)
@@ -185,17 +187,45 @@ def case_of(instance: Instance, certificate: Certificate | None) -> Case:
     )
 
 
-def cuts_of(plan: Sequence[Row]) -> tuple[Cut, ...]:
-    """A plan as the engine's cuts, most sets first; equal patterns become one cut."""
-    sets: dict[Pattern, int] = {}
-    for winding_class, pieces, count in plan:
-        pattern = Pattern(winding_class, pieces)
-        sets[pattern] = sets.get(pattern, 0) + count
-    return tuple(
-        Cut(pattern, count) for pattern, count in sorted(sets.items(), key=lambda e: (-e[1], e[0]))
-    )
-
-
 def plan_of(cuts: Sequence[Cut]) -> Plan:
     """The engine's cuts as rows."""
     return tuple((cut.pattern.winding_class, cut.pattern.pieces, cut.sets) for cut in cuts)
+
+
+def without_surplus(case: Case, plan: Plan, fixed: int) -> Plan | None:
+    """A plan with the pieces taken out that would be a free surplus; None where rules forbid it.
+
+    Parameters
+    ----------
+    case
+        The instance.
+    plan
+        A plan that meets every demand; the first `fixed` rows stay as they are.
+    """
+    over = [0] * len(case.low)
+    for _, pieces, sets in plan:
+        for k, n in pieces:
+            over[case.demand[k]] += case.gain[k] * n * sets
+    for i, strict in enumerate(case.strict):
+        over[i] = over[i] - (case.high[i] or 0) if strict else 0
+    rows = list(plan[:fixed])
+    for c, pieces, sets in plan[fixed:]:
+        left = sets
+        while left:
+            counts = []
+            run = left
+            for k, n in pieces:
+                i = case.demand[k]
+                out = min(n, max(0, over[i]) // case.gain[k])
+                if out:
+                    run = min(run, over[i] // (out * case.gain[k]))
+                counts.append((k, n - out, out))
+            for k, _, out in counts:
+                over[case.demand[k]] -= out * case.gain[k] * run
+            kept = tuple((k, n) for k, n, _ in counts if n)
+            if kept:
+                if not case.allows(c, kept):
+                    return None
+                rows.append((c, kept, run))
+            left -= run
+    return tuple(rows)

@@ -153,6 +153,8 @@ class Every:
         gaps = self._gaps(loss, proof, floor) if loss is not None else None
         hinted = {} if hint is None else {row[:2]: row[2] for row in hint[len(self.fixed) :]}
         sets, used = [], []
+        reach = [sum(n for n in part if isinstance(n, int)) for part in made]
+        value = [sum(n for n in part if isinstance(n, int)) for part in worth]
         for at, (c, pieces) in enumerate(self.patterns):
             most = 0
             for k, n in pieces:
@@ -172,16 +174,21 @@ class Every:
             for k, n in pieces:
                 made[case.demand[k]].append(case.gain[k] * n * number)
                 worth[case.demand[k]].append(instance.options[k].worth * n * number)
+                reach[case.demand[k]] += case.gain[k] * n * most
+                value[case.demand[k]] += instance.options[k].worth * n * most
+        back = [n * d.surplus_worth for n, d in zip(reach, instance.demands, strict=True)]
+        if sum(value) + sum(back) >= LARGEST:
+            return None, None
         parts: list[cp_model.LinearExpr | int] = [SCALE * sum(cost)]
         for i, demand in enumerate(instance.demands):
             model.add(sum(made[i]) >= demand.low)
             net = sum(worth[i])
-            if demand.high is not None:
-                if demand.surplus_worth == 0:  # a surplus would be free: it is not allowed
+            if demand.high is not None and (case.strict[i] or demand.surplus_worth):
+                if case.strict[i]:  # a surplus would be free: it is not allowed
                     above = max(demand.high, sum(n for n in made[i] if isinstance(n, int)))
                     model.add(sum(made[i]) <= above)
                 else:
-                    surplus = model.new_int_var(0, LARGEST, "")
+                    surplus = model.new_int_var(0, reach[i], "")
                     model.add(surplus >= sum(made[i]) - demand.high)
                     net -= demand.surplus_worth * surplus
             parts.append(-SCALE * net)
@@ -191,7 +198,8 @@ class Every:
                     (demand.over_price, net - demand.ordered),
                 ):
                     if price:
-                        amount = model.new_int_var(0, LARGEST, "")
+                        most = demand.ordered + value[i] + demand.surplus_worth * reach[i]
+                        amount = model.new_int_var(0, max(0, most), "")
                         model.add(amount >= off)
                         parts.append(price * amount)
         total = sum(parts)
@@ -211,7 +219,7 @@ class Every:
         status = solver.solve(model)
         if status == cp_model.INFEASIBLE:
             return None, NO_PLAN
-        if status == cp_model.UNKNOWN:
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return None, None
         bound = -int(-solver.best_objective_bound // 1)
         plan = tuple(

@@ -163,12 +163,10 @@ class _Guided:
         cost = limits.cost * sets
         least = limits.width - int(min(1.0, slack / cost) * limits.width)
         field = self._field(slot)
-        if field is None:
+        if field is None or field[1].bit_length() <= least:
             return False
         stages, usable = field
         top = usable.bit_length() - 1
-        if top < least:
-            return False
         for attempt in range(TRIES if slot < len(self.slots) - 1 else 1):
             target = top
             if attempt:
@@ -176,12 +174,12 @@ class _Guided:
                 while not usable >> target & 1:
                     target += 1
             pieces, moved = self._read(stages, target)
-            if pieces and not self.case.allows(c, pieces):
-                continue
+            if pieces:
+                if not self.case.allows(c, pieces):
+                    continue
+                rows.append((c, pieces, sets))
             for at, made in moved:
                 self.left[at] -= made
-            if pieces:
-                rows.append((c, pieces, sets))
             if self._from(slot + 1, slack - cost * (limits.width - target) / limits.width, rows):
                 return True
             for at, made in moved:

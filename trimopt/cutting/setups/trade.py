@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from random import Random
 
 from trimopt.cutting.instance import Instance
 from trimopt.cutting.limits import Limits, Observer, Progress
 from trimopt.cutting.outcome import Cut, Outcome, Pattern, faults_of, loss_of, pattern_faults
 from trimopt.cutting.setups.archive import Archive
-from trimopt.cutting.setups.case import Case, Plan, case_of, plan_of
+from trimopt.cutting.setups.case import Case, Plan, case_of, plan_of, without_surplus
 from trimopt.cutting.setups.exact import NO_PLAN, Every, every_pattern
 from trimopt.cutting.setups.floors import fewest_by_width
 from trimopt.cutting.setups.merge import Merger
@@ -106,6 +107,23 @@ class _Search:
         self.loss_bounds: dict[int, int] = {}
         self.merger = Merger(self.case, self.archive, self.recreator, self.rng)
 
+    def begin(self, plan: Plan) -> None:
+        """Take in the engine's plan, without a surplus that it may hold because it is free."""
+        self.archive.add(plan)
+        if self.archive.loss:
+            return
+        fixed = len(self.archive.fixed)
+        exact = without_surplus(self.case, plan, fixed)
+        if exact is not None:
+            self.archive.add(exact)
+        if self.archive.loss:
+            return
+        # the rules of the patterns want more made than was asked: then let it be
+        self.case = replace(self.case, strict=(False,) * len(self.case.strict))
+        for part in (self.archive, self.recreator, self.merger):
+            part.case = self.case
+        self.archive.add(plan)
+
     def told(self, step: str) -> Progress:
         """What the observer hears."""
         return Progress(
@@ -161,19 +179,21 @@ class _Search:
             )
             if plan is not None:
                 self.archive.add(plan)
-            self.clock.spend(EXACT_WORK, lambda: self.told("all patterns in one integer program"))
-            if bound is None:
-                return
-            if first:
+            if bound is not None and first:
                 self.fewest_bound = max(self.fewest_bound, bound)
                 self.fewest_loss = best[1]
                 count = min(k for k, loss in self.archive.loss.items() if loss <= best[1])
-            elif count is not None:
+            elif bound is not None and count is not None:
                 if bound == NO_PLAN:
                     self.any_bound = max(self.any_bound, count + 1)
                     raise _Stop
                 self.loss_bounds[count] = bound
-            if count is None or (not first and (plan is None or self.case.loss(plan) != bound)):
+            self.clock.spend(EXACT_WORK, lambda: self.told("all patterns in one integer program"))
+            if (
+                bound is None
+                or count is None
+                or (not first and (plan is None or self.case.loss(plan) != bound))
+            ):
                 return
             count -= 1
             if count < self.any_bound:
@@ -268,7 +288,7 @@ def trade_off(
             )
             start = (*fixed, *rest.cuts) if rest.loss is not None else ()
         if start and not faults_of(instance, start):
-            search.archive.add(plan_of(start))
+            search.begin(plan_of(start))
         search.go()
     except _Stop:
         pass

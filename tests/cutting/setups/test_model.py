@@ -1,0 +1,57 @@
+"""Choosing a point of the trade-off."""
+
+from __future__ import annotations
+
+import pytest
+
+from trimopt.cutting.setups import Point, TradeOff
+
+FOUR = TradeOff(
+    points=tuple(
+        Point(patterns=patterns, loss=loss, cuts=(), loss_bound=100)
+        for patterns, loss in ((9, 100), (7, 104), (5, 130), (4, 400))
+    ),
+    patterns_bound=8,
+    patterns_bound_any=2,
+)
+
+
+def test_least_loss_comes_first() -> None:
+    """The first point is the one of least loss, and only it meets the bound here."""
+    assert FOUR.least_loss == FOUR.points[0]
+    assert [point.proven for point in FOUR.points] == [True, False, False, False]
+
+
+@pytest.mark.parametrize(("most", "patterns"), [(20, 9), (9, 9), (8, 7), (6, 5), (4, 4)])
+def test_at_most(most: int, patterns: int) -> None:
+    """A cap gives the point of least loss that keeps it."""
+    point = FOUR.at_most(most)
+    assert point is not None
+    assert point.patterns == patterns
+
+
+def test_at_most_none() -> None:
+    """A cap below every point gives none."""
+    assert FOUR.at_most(3) is None
+
+
+@pytest.mark.parametrize(
+    ("give", "patterns"), [(0, 9), (1.9, 9), (2.1, 7), (12, 7), (14, 5), (300, 4)]
+)
+def test_giving_up(give: float, patterns: int) -> None:
+    """A set-up is saved where it costs less loss than is given for it."""
+    assert FOUR.giving_up(give).patterns == patterns
+
+
+def test_cheapest_is_the_least_sum() -> None:
+    """The cheapest point has the least price of loss and set-ups, the first set-up apart."""
+    prices = [point.loss * 2.0 + (point.patterns - 1) * 30.0 for point in FOUR.points]
+    assert FOUR.cheapest(2.0, 30.0) == FOUR.points[prices.index(min(prices))]
+
+
+def test_cheapest_needs_a_plan() -> None:
+    """Without any plan there is nothing to choose, and it says so."""
+    empty = TradeOff(points=(), patterns_bound=0, patterns_bound_any=0)
+    with pytest.raises(ValueError, match="no plan"):
+        empty.cheapest(1.0, 1.0)
+    assert empty.least_loss is None

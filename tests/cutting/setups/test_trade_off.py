@@ -1,0 +1,186 @@
+"""The trade-off on small runs against trying everything, and what holds of it always."""
+
+from __future__ import annotations
+
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from tests.cutting.setups.small import every_pattern_of, least_by_count, mill_runs, textbook_runs
+from trimopt.cutting import (
+    Cut,
+    Demand,
+    Instance,
+    Limits,
+    Option,
+    Pattern,
+    Progress,
+    Status,
+    WindingClass,
+    faults_of,
+    loss_of,
+    solve,
+)
+from trimopt.cutting.setups import TradeOff, fewest, trade_off
+from trimopt.cutting.setups.model import patterns_in
+
+WORK = Limits(seconds=None, work=700)
+FEW = settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
+
+#: Widths of an invented run that has too many patterns for trying them all.
+WIDTHS = (410, 455, 520, 585, 610, 700, 745, 830, 905, 960, 1050, 1120)
+
+
+def run_of(most_over: int = 0) -> Instance:
+    """Twelve widths, exact or with a range."""
+    return Instance(
+        demands=tuple(Demand(low=5 + i, high=5 + i + most_over) for i in range(len(WIDTHS))),
+        classes=(WindingClass(cost=1, width=4800, most_pieces=9),),
+        options=tuple(
+            Option(demand=i, winding_class=0, width=w, gain=1) for i, w in enumerate(WIDTHS)
+        ),
+    )
+
+
+def holds(instance: Instance, trade: TradeOff) -> None:
+    """What is true of every trade-off."""
+    counts = [point.patterns for point in trade.points]
+    losses = [point.loss for point in trade.points]
+    assert counts == sorted(counts, reverse=True)
+    assert losses == sorted(losses)
+    assert len(set(counts)) == len(counts)
+    for point in trade.points:
+        assert point.patterns >= trade.patterns_bound_any
+        assert point.loss_bound is None or point.loss_bound <= point.loss
+        for cuts in (point.cuts, *point.equal):
+            assert not faults_of(instance, cuts)
+            assert loss_of(instance, cuts) == point.loss
+            assert patterns_in(cuts) == point.patterns
+    if trade.points:
+        assert trade.points[0].patterns >= trade.patterns_bound
+
+
+@FEW
+@given(textbook_runs())
+def test_textbook_equals_brute_force(instance: Instance) -> None:
+    """Least loss for each number of patterns is the true one."""
+    outcome = solve(instance)
+    assume(outcome.status is Status.OPTIMAL and all(c.sets <= 5 for c in outcome.cuts))
+    trade = trade_off(instance, outcome, limits=WORK)
+    holds(instance, trade)
+    truth = least_by_count(instance, 3)
+    for patterns, loss in truth.items():
+        point = trade.at_most(patterns)
+        assert point is not None
+        assert point.loss <= loss
+        assert point.loss == loss or any(cut.sets > 5 for cut in point.cuts)
+
+
+@FEW
+@given(mill_runs())
+def test_mill_run_equals_brute_force(instance: Instance) -> None:
+    """The same with classes, ranges, prices, edge limits and pairs that stay apart."""
+    assume(len(every_pattern_of(instance)) <= 12)
+    outcome = solve(instance)
+    assume(outcome.cuts)
+    trade = trade_off(instance, outcome, limits=WORK)
+    holds(instance, trade)
+    for patterns, loss in least_by_count(instance, 3).items():
+        point = trade.at_most(patterns)
+        assert point is not None
+        assert point.loss <= loss
+        assert point.loss == loss or any(cut.sets > 5 for cut in point.cuts)
+
+
+@settings(max_examples=3, deadline=None)
+@given(st.integers(0, 1))
+def test_more_than_a_few_patterns(over: int) -> None:
+    """With many patterns few are still found, with no more loss than the engine's."""
+    instance = run_of(over)
+    outcome = solve(instance, limits=Limits(seconds=20))
+    trade = trade_off(instance, outcome, limits=WORK)
+    holds(instance, trade)
+    assert outcome.loss is not None
+    assert trade.points[0].loss <= outcome.loss
+    assert trade.points[0].patterns <= 7
+
+
+def test_same_seed_same_answer() -> None:
+    """Under a limit on work two searches give the same points."""
+    instance = run_of()
+    outcome = solve(instance, limits=Limits(seconds=20))
+    limits = Limits(seconds=None, work=500)
+    first = trade_off(instance, outcome, limits=limits, seed=3)
+    again = trade_off(instance, outcome, limits=limits, seed=3)
+    assert first.points == again.points
+    assert first.work == again.work
+
+
+def test_interrupt_gives_what_is_known() -> None:
+    """Ctrl-C ends the search with whole plans in hand, and the answer says that it was stopped."""
+    instance = run_of()
+    outcome = solve(instance, limits=Limits(seconds=20))
+    calls = 0
+
+    def stop(progress: Progress) -> None:
+        nonlocal calls
+        assert progress.bound is not None
+        calls += 1
+        if calls == 2:
+            raise KeyboardInterrupt
+
+    trade = trade_off(instance, outcome, limits=Limits(seconds=None), observer=stop)
+    assert trade.clock_stopped
+    assert trade.points
+    holds(instance, trade)
+
+
+def test_fixed_cuts_are_kept_and_priced() -> None:
+    """A fixed cut stands in every plan with its sets; its price is the loss that it adds."""
+    instance = run_of()
+    outcome = solve(instance, limits=Limits(seconds=20))
+    fixed = Cut(Pattern(0, ((10, 2), (11, 2))), 3)
+    trade = trade_off(instance, outcome, limits=Limits(seconds=20, work=500), fixed=(fixed,))
+    holds(instance, trade)
+    assert trade.points
+    for point in trade.points:
+        assert fixed in point.cuts
+    extra = trade.points[0].loss - loss_of(instance, outcome.cuts)
+    assert [r.price for r in trade.refusals] == ([extra] if extra else [])
+
+
+def test_fixed_cut_that_is_not_allowed_is_named() -> None:
+    """A fixed cut wider than the deckle is refused with the reason; the plan is made without it."""
+    instance = run_of()
+    outcome = solve(instance, limits=Limits(seconds=20))
+    wide = Cut(Pattern(0, ((11, 5),)), 1)
+    trade = trade_off(instance, outcome, limits=Limits(seconds=None, work=100), fixed=(wide,))
+    assert trade.points
+    assert trade.refusals[0].price is None
+    assert "width" in trade.refusals[0].wish
+
+
+def test_cap_is_kept_or_priced() -> None:
+    """A cap leaves only points that keep it, with its price; one below the bound is refused."""
+    instance = run_of(2)
+    outcome = solve(instance, limits=Limits(seconds=20))
+    free = trade_off(instance, outcome, limits=WORK)
+    most = free.points[-1].patterns
+    capped = trade_off(instance, outcome, limits=WORK, most_patterns=most)
+    assert all(point.patterns <= most for point in capped.points)
+    if len(free.points) > 1:
+        assert capped.refusals[0].price == free.points[-1].loss - free.points[0].loss
+    refused = trade_off(instance, outcome, limits=WORK, most_patterns=free.patterns_bound_any - 1)
+    assert refused.points
+    assert refused.refusals[0].price is None
+    assert refused.refusals[0].proven
+
+
+def test_fewest_has_no_more_loss() -> None:
+    """`fewest` gives the first point: no more loss than the engine's plan."""
+    instance = run_of()
+    outcome = solve(instance, limits=Limits(seconds=20))
+    point = fewest(instance, outcome, limits=Limits(seconds=None, work=500))
+    assert point is not None
+    assert outcome.loss is not None
+    assert point.loss <= outcome.loss
+    assert point.patterns < len(outcome.cuts)
