@@ -1,0 +1,36 @@
+"""Mill-like runs for the bench of set-ups: 15, 25 and 40 widths in 5 mm steps, exact demands.
+
+Nothing here is a real mill's order book.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+
+from trimopt.cutting import Demand, Instance, Option, WindingClass
+
+__all__ = ["mill_runs"]
+
+SIZES = (15, 25, 40)
+
+
+def mill_runs(seeds: int) -> Iterator[tuple[str, str, Instance]]:
+    """Give (class, name, instance), so many seeds of each size; the same ones every time."""
+    for size in SIZES:
+        for seed in range(seeds):
+            rng = random.Random(f"setups/{size}/{seed}")
+            widths = sorted(rng.sample(range(400, 1605, 5), size), reverse=True)
+            counts = [rng.randint(3, 36) for _ in widths]
+            yield (
+                f"mill_{size}",
+                f"mill_{size}_{seed:02d}",
+                Instance(
+                    demands=tuple(Demand(low=n, high=n) for n in counts),
+                    classes=(WindingClass(cost=1, width=6000, most_pieces=6000),),
+                    options=tuple(
+                        Option(demand=i, winding_class=0, width=w, gain=1)
+                        for i, w in enumerate(widths)
+                    ),
+                ),
+            )
