@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from trimopt.cli.ledger_options import find_ledger, ledger_option
 from trimopt.cli.options import (
     as_of_option,
     book_argument,
@@ -60,6 +61,7 @@ __all__ = ["command"]
     help="Plan the valid lines; the plan names those left out.",
 )
 @search_options
+@ledger_option
 @click.option(
     "--processes",
     type=click.IntRange(min=1),
@@ -80,6 +82,7 @@ def command(
     seed: int,
     effort: int,
     time_limit: float,
+    ledger: str | None,
     processes: int | None,
     as_json: bool,
     quiet: bool,
@@ -113,8 +116,17 @@ def command(
     )
     plan = _planned(read, mill, settings, out, book.stem, start, processes, quiet=quiet or as_json)
     _require_holds(plan, read, mill)
+    url = find_ledger(ledger, mill)
     written = _write(plan, mill, out)
     _show(plan, written, as_json=as_json)
+    if url is not None:
+        from trimopt.ledger import keep
+
+        kept = keep(plan, url)
+        replaced = f", in place of {kept.replaced}" if kept.replaced else ""
+        click.echo(f"kept in the ledger{replaced}", err=as_json)
+        if kept.note:
+            click.echo(f"note: {kept.note}", err=True)
 
 
 def _planned(

@@ -234,7 +234,12 @@ class Proof:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TradePoint:
-    """Least loss found with so many patterns."""
+    """Least loss found with so many patterns.
+
+    `loss_kg` is the loss across the width, as in `Proof`. `with_butts_kg` adds the share of the
+    butts that the set lengths would leave, were each jumbo wound to one of them: the search weighs
+    set lengths by it, and it rises while patterns fall.
+    """
 
     patterns: int
     loss_kg: float
@@ -242,6 +247,7 @@ class TradePoint:
     trim_loss: float
     knife_moves: int | None
     chosen: bool
+    with_butts_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -140,6 +140,7 @@ def trade_points(
                 trim_loss=float(trimmed / wound) if wound else 0.0,
                 knife_moves=moves if point is chosen else None,
                 chosen=point is chosen,
+                with_butts_kg=loss_kg(making, point.loss),
             )
         )
     return tuple(points)

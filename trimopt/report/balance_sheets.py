@@ -79,7 +79,8 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
     sheet = new_sheet(book, plan, "Trade-off", wide=True)
     columns = (
         Column(heading="Patterns", width=11, kind="count"),
-        Column(heading="Loss kg", width=12, kind="kg"),
+        Column(heading="Loss with butts kg", width=12, kind="kg"),
+        Column(heading="Across the width kg", width=12, kind="kg"),
         Column(heading="No less than kg", width=12, kind="kg"),
         Column(heading="Trim loss", width=11, kind="share"),
         Column(heading="Knife moves", width=11, kind="count"),
@@ -90,11 +91,12 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
     sheet.row_dimensions[1].height = 30
     row = 2
     for run in runs:
-        _section(sheet, row, run.name, 6)
+        _section(sheet, row, run.name, 7)
         points = sorted(run.trade_off, key=lambda point: point.patterns)
         rows: list[tuple[Value, ...]] = [
             (
                 point.patterns,
+                point.with_butts_kg or point.loss_kg,
                 point.loss_kg,
                 point.loss_bound_kg,
                 point.trim_loss,
@@ -126,7 +128,7 @@ def _chart(sheet: Worksheet, head: int, counts: Sequence[int], name: str) -> Non
     chart.y_axis.number_format = "#,##0"
     chart.legend.position = "b"
     across = Reference(sheet, min_col=1, min_row=head + 1, max_row=last)
-    for column, symbol, dash in ((2, "circle", "solid"), (3, "triangle", "dash")):
+    for column, symbol, dash in ((2, "circle", "solid"), (4, "triangle", "dash")):
         values = Reference(sheet, min_col=column, min_row=head, max_row=last)
         series = Series(values, across, title_from_data=True)
         series.marker.symbol, series.marker.size = symbol, 8
@@ -136,7 +138,7 @@ def _chart(sheet: Worksheet, head: int, counts: Sequence[int], name: str) -> Non
         series.smooth = False
         chart.series.append(series)
     chart.width, chart.height = 17, 8.5
-    sheet.add_chart(chart, f"H{head}")
+    sheet.add_chart(chart, f"I{head}")
 
 
 def add_timetable(book: Workbook, plan: Plan) -> None:

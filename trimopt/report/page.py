@@ -260,6 +260,7 @@ def _trade_off(run: RunPlan) -> str:
     rows = [
         (
             str(point.patterns),
+            number(point.with_butts_kg or point.loss_kg, 0),
             number(point.loss_kg, 0),
             number(point.loss_bound_kg, 0),
             percent(point.trim_loss),
@@ -268,8 +269,16 @@ def _trade_off(run: RunPlan) -> str:
         )
         for point in sorted(run.trade_off, key=lambda point: point.patterns)
     ]
-    headings = ("Patterns", "Loss kg", "No less than kg", "Trim loss", "Knife moves", "")
-    return f"<h3>What fewer set-ups cost in paper</h3>{_table(headings, rows, 'nnnnnt')}"
+    headings = (
+        "Patterns",
+        "Loss with butts kg",
+        "Across the width kg",
+        "No less than kg",
+        "Trim loss",
+        "Knife moves",
+        "",
+    )
+    return f"<h3>What fewer set-ups cost in paper</h3>{_table(headings, rows, 'nnnnnnt')}"
 
 
 def _assumed(plan: Plan) -> str:

@@ -176,16 +176,17 @@ def _pattern(say: _Voice, run: RunPlan, block: Block) -> None:
 
 def _trade_off(say: _Voice, run: RunPlan) -> None:
     points = sorted(run.trade_off, key=lambda point: point.patterns)
-    most = max(point.loss_kg for point in points)
+    losses = {point: point.with_butts_kg or point.loss_kg for point in points}
+    most = max(losses.values())
     say.line()
     say.line("  What fewer set-ups cost in paper", "bold")
-    say.line("  patterns    loss kg  at least kg   trim loss  moves")
+    say.line("  patterns  kg with butts   loss kg  trim loss  moves")
     for point in points:
         moves = "" if point.knife_moves is None else str(point.knife_moves)
-        drawn = bar(point.loss_kg, most, say.width - 70, say.marks) if say.width >= 76 else ""
+        drawn = bar(losses[point], most, say.width - 70, say.marks) if say.width >= 76 else ""
         mark = f" {say.marks.chosen}" + " this plan" * (say.width >= 70) if point.chosen else ""
         say.line(
-            f"  {point.patterns:8}{point.loss_kg:11,.0f}{point.loss_bound_kg:13,.0f}"
-            f"{percent(point.trim_loss):>12}{moves:>7}  {drawn}{mark}",
+            f"  {point.patterns:8}{losses[point]:15,.0f}{point.loss_kg:10,.0f}"
+            f"{percent(point.trim_loss):>11}{moves:>7}  {drawn}{mark}",
             "bold" if point.chosen else "",
         )
