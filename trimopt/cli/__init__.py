@@ -22,6 +22,7 @@ COMMANDS = {
     "check": "Read an order book and report every fault.",
     "plan": "Make the slitter plan of an order book.",
     "verify": "Check a plan, edited or not, against its book and mill.",
+    "fit": "Sales: does a width fit, with what, and what does it cost in paper?",
     "record": "Keep what was run of a plan in the ledger.",
     "trend": "Show trim loss over time, planned and run, and what causes it.",
 }

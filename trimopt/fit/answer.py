@@ -13,6 +13,7 @@ from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.curve import Curve, curve_of
 from trimopt.fit.enquiry import Enquiry, as_order
 from trimopt.fit.helping import Helped, what_would_help
+from trimopt.fit.prices import widened
 from trimopt.fit.riding import Riding, ride
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
@@ -116,6 +117,11 @@ class Desk:
         if run is None or basis is None:
             return Answer(enquiry=enquiry, stop="", alone=rows, seconds=monotonic() - begun)
         curve = curve_of(basis, order, step_mm=mill.width_step_mm)
+        if curve.asked is None:
+            # None of the plan's set lengths is in the enquiry's range; it brings its own.
+            wider = widened(basis, order)
+            if wider is not None:
+                curve = curve_of(wider, order, step_mm=mill.width_step_mm)
         riding = ride(basis, order, seconds=self.seconds, seed=self.seed)
         helps: tuple[Helped, ...] = ()
         if help_seconds > 0 and riding is not None:

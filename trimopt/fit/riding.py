@@ -8,6 +8,7 @@ from fractions import Fraction
 from trimopt.book.model import Order
 from trimopt.cutting import Cut, Limits, Outcome, faults_of, loss_of, solve
 from trimopt.fit.basis import Basis, carried_over
+from trimopt.fit.prices import enquiry_bound
 from trimopt.making import Making, kg_of_area, prepare
 from trimopt.plan.proof import loss_kg
 
@@ -127,7 +128,9 @@ def _compared(
     loss_before = loss_kg(before, loss_of(before.instance, cuts))
     loss_after = loss_kg(after, loss_of(after.instance, outcome.cuts))
     bound_before = loss_kg(before, basis.bound)
-    bound_after = loss_kg(after, outcome.bound)
+    carried = enquiry_bound(basis, after, order.number)
+    bound = outcome.bound if carried is None else max(outcome.bound, carried)
+    bound_after = loss_kg(after, bound)
     extra_m = _metres(after, outcome.cuts) - _metres(before, cuts)
     width_mm = float(basis.mill.jumbo.width_mm)
 
@@ -147,7 +150,7 @@ def _compared(
         set_ups_before=max(0, len({cut.pattern for cut in cuts}) - 1),
         set_ups_after=max(0, len({cut.pattern for cut in outcome.cuts}) - 1),
         proven_before=loss_of(before.instance, cuts) <= basis.bound,
-        proven_after=loss_of(after.instance, outcome.cuts) <= outcome.bound,
+        proven_after=loss_of(after.instance, outcome.cuts) <= bound,
         sets=tuple(row for row in rides if row.reels),
         in_planned_sets=max(
             0,

@@ -1,0 +1,98 @@
+"""An answer to an enquiry as JSON: widths and trim mm, masses kg, lengths m, shares of one."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from trimopt.fit import Answer, CurvePoint, Riding
+
+__all__ = ["SCHEMA", "answer_fields"]
+
+SCHEMA = 1
+
+
+def answer_fields(answer: Answer) -> dict[str, Any]:
+    """Give every figure of an answer in plain fields.
+
+    `marginal_use` is kg of paper used more for a kg delivered; null where a width cannot be made.
+    """
+    enquiry = answer.enquiry
+    curve = answer.curve
+    return {
+        "schema": SCHEMA,
+        "answer": answer.line,
+        "can_be_made": not answer.stop,
+        "stop": answer.stop,
+        "enquiry": {
+            "name": enquiry.name,
+            "grade": enquiry.grade,
+            "grammage_gsm": enquiry.grammage_gsm,
+            "width_mm": _figure(enquiry.width_mm),
+            "chop_mm": None if enquiry.chop_mm is None else _figure(enquiry.chop_mm),
+            "quantity": _figure(enquiry.quantity),
+            "unit": enquiry.unit.value,
+            "diameter_least_mm": enquiry.diameter_least_mm,
+            "diameter_greatest_mm": enquiry.diameter_greatest_mm,
+            "core_mm": enquiry.core_mm,
+            "under": _figure(enquiry.under),
+            "over": _figure(enquiry.over),
+        },
+        "run": answer.run,
+        "plan": answer.from_plan,
+        "alone": [{k: _figure(v) for k, v in asdict(row).items()} for row in answer.alone],
+        "with_the_book": None if answer.riding is None else _riding(answer.riding),
+        "asked": None if curve is None or curve.asked is None else _point(curve.asked),
+        "valleys": [] if curve is None else [_point(point) for point in curve.valleys],
+        "curve": [] if curve is None else [_point(point) for point in curve.points],
+        "alternatives": [
+            {
+                "change": helped.change,
+                "width_mm": _figure(helped.order.width_mm),
+                "marginal_use_saved": helped.saved,
+                "with_the_book": _riding(helped.riding),
+            }
+            for helped in answer.helps
+        ],
+        "seconds": round(answer.seconds, 3),
+    }
+
+
+def _riding(riding: Riding) -> dict[str, Any]:
+    fields = asdict(riding)
+    fields["sets"] = [
+        {
+            "sets": row.sets,
+            "core_mm": row.core_mm,
+            "length_m": row.length_m,
+            "across": [
+                {"order": order, "width_mm": _figure(width), "reels": count}
+                for order, width, count in row.across
+            ],
+            "reels": row.reels,
+            "trim_mm": _figure(row.trim_mm),
+        }
+        for row in riding.sets
+    ]
+    return fields
+
+
+def _point(point: CurvePoint) -> dict[str, Any]:
+    use = point.marginal_use
+    return {
+        "width_mm": _figure(point.width_mm),
+        "marginal_use": use if math.isfinite(use) else None,
+        "core_mm": point.core_mm,
+        "length_m": point.length_m,
+        "ups": point.ups,
+    }
+
+
+def _figure(value: object) -> Any:
+    """Fractions as numbers: whole where they are whole."""
+    if isinstance(value, Fraction):
+        return int(value) if value.denominator == 1 else float(value)
+    return value
