@@ -132,7 +132,7 @@ def balance(
         loss = case.loss(after)
         if best_loss is None or loss < best_loss:
             best, best_loss = after, loss
-        if best_loss <= (bound_m + 1) * paper_per_m:
+        if best_loss <= (bound_m + case.close_m) * paper_per_m:
             break
     if joins_allowed and any(block.joins_most for block in blocks):
         joined = lay_sets(blocks, stock, nominal, joins_allowed=True, part_least_m=part_least_m)

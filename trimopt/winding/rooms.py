@@ -60,6 +60,11 @@ class Case:
     gains: tuple[tuple[SetGain, ...], ...]
     paper_per_m: Fraction
 
+    @property
+    def close_m(self) -> float:
+        """Metres of jumbo that are not worth a longer search: one in a hundred thousand wound."""
+        return sum(block.sets * block.length_m for block in self.blocks) / 100_000
+
     def loss(self, laying: Laying) -> Fraction:
         """Paper used less what it is worth, with the values of under and over."""
         if not self.gains:

@@ -124,7 +124,7 @@ def price_rounds(
         bound = max(bound, here)
         slopes = _gradient(terms, ends)
         size = sum(x * x for part in slopes for x in part)
-        if bound >= loss_m - 1 or not size or step < 0.02:
+        if bound >= loss_m - case.close_m or not size or step < 0.02:
             break
         _move(terms.case, prices, slopes, step * max(1.0, loss_m - here) / size)
     last_worth, _ = _worth(terms, prices)
@@ -292,7 +292,7 @@ def best_metres(
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed
     solver.parameters.max_deterministic_time = work
-    solver.parameters.absolute_gap_limit = 1000.0  # a metre of jumbo
+    solver.parameters.absolute_gap_limit = 1000.0 * case.close_m
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     lengths: dict[int, list[int]] = {}
