@@ -12,6 +12,7 @@ from trimopt.cutting.limits import Limits, Observer, Progress
 from trimopt.cutting.outcome import Cut, Outcome, Pattern, faults_of, loss_of, pattern_faults
 from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.case import Case, Plan, case_of, plan_of, without_surplus
+from trimopt.cutting.setups.columns import fewest_by_columns
 from trimopt.cutting.setups.exact import NO_PLAN, Every, every_pattern
 from trimopt.cutting.setups.floors import fewest_by_width
 from trimopt.cutting.setups.merge import Merger
@@ -28,6 +29,7 @@ ROUND = 64
 FEW = 1_500
 EXACT_EFFORT = 4.0
 EXACT_WORK = 256
+BOUND_WORK = 128
 #: Draws of sets for one choice of patterns that go.
 DRAWS = 8
 
@@ -139,6 +141,7 @@ class _Search:
         self._builds(ROUND)
         self.clock.spend(ROUND, lambda: self.told("patterns built"))
         self._exact()
+        self._bounded()
         while True:
             self._builds(ROUND)
             self.clock.spend(ROUND, lambda: self.told("patterns built"))
@@ -198,6 +201,18 @@ class _Search:
             count -= 1
             if count < self.any_bound:
                 raise _Stop
+
+    def _bounded(self) -> None:
+        """The bound by columns, where the patterns are too many for one integer program."""
+        proof, least = self.outcome.certificate, self.archive.least()
+        if least is None or self.fewest_loss is not None:
+            return
+        gap = max(0.0, least - _assumed_floor(self.case, self.outcome))
+        until = self.clock.left() * 0.7
+        bound = fewest_by_columns(self.case, proof, gap, lambda: self.clock.left() > until)
+        self.fewest_bound = max(self.fewest_bound, bound)
+        self.fewest_loss = least
+        self.clock.spend(BOUND_WORK, lambda: self.told("bound on the patterns"))
 
     def loss_bound(self, patterns: int) -> int:
         """Proven least loss with at most so many patterns."""
