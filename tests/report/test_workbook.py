@@ -203,8 +203,9 @@ def test_trade_off_is_a_table_and_a_native_chart(book: Workbook) -> None:
     """Every point is listed, the plan's is marked, and a chart draws them."""
     sheet = book["Trade-off"]
     rows = table(sheet, "Patterns")
-    assert [(r["Patterns"], r["Across the width kg"]) for r in rows] == [(2, 5200), (3, 1226), (5, 1000)]
-    assert [sheet.cell(row, 6).value for row in (4, 5, 6)] == [None, "◄ this plan", None]
+    losses = [(r["Patterns"], r["Across the width kg"]) for r in rows]
+    assert losses == [(2, 5200), (3, 1226), (5, 1000)]
+    assert [sheet.cell(row, 7).value for row in (4, 5, 6)] == [None, "◄ this plan", None]
     assert len(vars(sheet)["_charts"]) == 1
 
 

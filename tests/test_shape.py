@@ -1,0 +1,106 @@
+"""The rooms and what they may know: imports run one way, public names are complete."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "trimopt"
+
+#: What each room may import. A room knows what stands left of it, never what stands right.
+MAY_KNOW = {
+    "errors": set(),
+    "paper": {"errors"},
+    "mill": {"errors", "paper"},
+    "book": {"errors", "paper", "mill"},
+    "cutting": {"errors"},
+    "making": {"errors", "paper", "mill", "book", "cutting"},
+    "winding": {"errors", "paper", "mill", "book", "cutting", "making"},
+    "plan": {"errors", "paper", "mill", "book", "cutting", "making", "winding"},
+    "fit": {"errors", "paper", "mill", "book", "cutting", "making", "winding", "plan"},
+    "report": {"errors", "paper", "mill", "book", "plan", "fit"},
+    "ledger": {"errors", "paper", "mill", "book", "plan", "report"},
+}
+SOLVER = {"cutting", "winding"}
+TABLES = {"book", "report", "ledger"}
+CHECK = ("verify", "case", "finding", "reckoning", "dearest", "certificate", "check_")
+
+
+def _imports(path: Path) -> set[str]:
+    """Full names of the modules that a file imports, at the top or inside functions."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+    return found
+
+
+def _rooms(path: Path) -> set[str]:
+    return {name.split(".")[1] for name in _imports(path) if name.startswith("trimopt.")}
+
+
+@pytest.mark.parametrize("room", sorted(set(MAY_KNOW) - {"errors"}))
+def test_imports_run_one_way(room: str) -> None:
+    """No file of a room imports a room that stands right of it."""
+    wrong = {
+        str(path.relative_to(PACKAGE)): sorted(_rooms(path) - MAY_KNOW[room] - {room})
+        for path in (PACKAGE / room).rglob("*.py")
+    }
+    assert {path: rooms for path, rooms in wrong.items() if rooms} == {}
+
+
+def test_every_room_has_its_rule() -> None:
+    """A new room is given its place in the flow here; the command line may know all."""
+    rooms = {path.name for path in PACKAGE.iterdir() if (path / "__init__.py").is_file()}
+    assert rooms == set(MAY_KNOW) - {"errors"} | {"cli"}
+
+
+def test_solver_and_tables_stay_in_their_rooms() -> None:
+    """OR-Tools only in cutting and winding, DataFrames only in book, report and ledger."""
+    wrong = []
+    for path in PACKAGE.rglob("*.py"):
+        room = path.relative_to(PACKAGE).parts[0]
+        tops = {name.split(".")[0] for name in _imports(path)}
+        if "ortools" in tops and room not in SOLVER:
+            wrong.append(f"{path.name} imports ortools")
+        if "pandas" in tops and room not in TABLES:
+            wrong.append(f"{path.name} imports pandas")
+    assert wrong == []
+
+
+def test_the_check_shares_nothing_with_what_makes_a_plan() -> None:
+    """verify and its neighbours import no maker."""
+    makers = {"making", "cutting", "winding", "fit"}
+    wrong = {
+        path.name: sorted(_rooms(path) & makers)
+        for path in (PACKAGE / "plan").glob("*.py")
+        if path.stem.startswith(CHECK)
+    }
+    assert {name: rooms for name, rooms in wrong.items() if rooms} == {}
+
+
+@pytest.mark.parametrize("room", sorted(set(MAY_KNOW)))
+def test_public_names_exist(room: str) -> None:
+    """Every name of __all__ is there."""
+    module = importlib.import_module(f"trimopt.{room}")
+    assert [name for name in getattr(module, "__all__", ()) if not hasattr(module, name)] == []
+
+
+def test_help_is_quick() -> None:
+    """`trimopt --help` spends well under half a second of processor time, start-up included."""
+    code = (
+        "import resource, subprocess, sys\n"
+        "subprocess.run([sys.executable, '-m', 'trimopt', '--help'], check=True,"
+        " stdout=subprocess.DEVNULL)\n"
+        "used = resource.getrusage(resource.RUSAGE_CHILDREN)\n"
+        "print(used.ru_utime + used.ru_stime)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert float(done.stdout) < 0.5
