@@ -107,6 +107,7 @@ class Every:
         *,
         loss: int | None,
         patterns: int | None,
+        fewest: int,
         hint: Plan | None,
         proof: Certificate | None,
         floor: int,
@@ -122,6 +123,8 @@ class Every:
             Greatest loss; where `patterns` is None, the fewest patterns are sought.
         patterns
             Greatest number of patterns; the least loss is sought.
+        fewest
+            Number of patterns below which it is proven already that there is no plan.
         hint
             A plan to begin from.
         proof, floor
@@ -204,6 +207,7 @@ class Every:
                         parts.append(price * amount)
         total = sum(parts)
         count = sum(used) + len(held)
+        model.add(count >= fewest)
         if loss is not None:
             model.add(total <= loss)
         if patterns is not None:

@@ -140,8 +140,8 @@ class _Search:
         effort = 0.1
         self._builds(ROUND)
         self.clock.spend(ROUND, lambda: self.told("patterns built"))
-        self._exact()
         self._bounded()
+        self._exact()
         while True:
             self._builds(ROUND)
             self.clock.spend(ROUND, lambda: self.told("patterns built"))
@@ -173,6 +173,7 @@ class _Search:
             plan, bound = every.solve(
                 loss=best[1] if first else None,
                 patterns=count,
+                fewest=self.fewest_bound if first and best[1] == self.fewest_loss else 0,
                 hint=best[2][0],
                 proof=self.outcome.certificate,
                 floor=self.outcome.price_bound,
@@ -205,7 +206,7 @@ class _Search:
     def _bounded(self) -> None:
         """The bound by columns, where the patterns are too many for one integer program."""
         proof, least = self.outcome.certificate, self.archive.least()
-        if least is None or self.fewest_loss is not None:
+        if least is None:
             return
         gap = max(0.0, least - _assumed_floor(self.case, self.outcome))
         until = self.clock.left() * 0.7
