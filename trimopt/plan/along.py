@@ -17,7 +17,7 @@ from trimopt.winding.jumbos import LengthBlock
 from trimopt.winding.lengths import Balanced, OrderRoom, SetGain, balance
 from trimopt.winding.model import Lot, StockJumbo
 
-__all__ = ["Along", "length_blocks", "wind_along"]
+__all__ = ["Along", "gains_of", "length_blocks", "rooms_of", "wind_along"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,14 +80,15 @@ def wind_along(
         length_blocks(making, mill, lots),
         along.stock,
         along.nominal,
-        rooms=_rooms(making, mill, cuts),
-        gains=tuple(_gains(making, mill, lot) for lot in lots),
+        rooms=rooms_of(making, mill, cuts),
+        gains=tuple(gains_of(making, mill, lot) for lot in lots),
         paper_per_m=mill.jumbo.width_mm / making.unit_mm,
         seed=seed,
     )
 
 
-def _rooms(making: Making, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderRoom, ...]:
+def rooms_of(making: Making, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderRoom, ...]:
+    """What each order has of the cuts at their classes' lengths, and what it allows."""
     gain: Counter[str] = Counter()
     area: Counter[str] = Counter()
     for cut in cuts:
@@ -114,7 +115,8 @@ def _rooms(making: Making, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderRoom, 
     return tuple(rooms)
 
 
-def _gains(making: Making, mill: Mill, lot: Lot) -> tuple[SetGain, ...]:
+def gains_of(making: Making, mill: Mill, lot: Lot) -> tuple[SetGain, ...]:
+    """What a metre more on a set of the lot gives to each of its orders."""
     place = {order.number: k for k, order in enumerate(making.run.orders)}
     counts = Counter(strip.key for strip in lot.strips)
     return tuple(

@@ -1,33 +1,32 @@
 """The running order of a run: knife moves and butts in the balance.
 
-The winder's own order has the fewest knife moves. Where it leaves butts, the order that leaves the
-least is found too, its layouts with it, and the one that costs less in all is taken: paper and
-knife moves at the mill's prices, or paper first where it has none.
+The winder's own order has the fewest knife moves. Where it leaves butts, orders that leave less are
+sought, with layouts anew, and what costs less in all is taken: paper and knife moves at the mill's
+prices, or paper first where it has none.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.cutting import Cut
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
-from trimopt.plan.along import Along, length_blocks, wind_along
+from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of, wind_along
 from trimopt.plan.model import Settings
 from trimopt.winding import Arrangement, Laying, Lot, arrange
-from trimopt.winding.ends import PLAIN
-from trimopt.winding.jumbos import JumboSupply
-from trimopt.winding.sequence import order_blocks
+from trimopt.winding.lengths import Balanced
+from trimopt.winding.wound import wind_run
 
 __all__ = ["Wound", "best_running_order"]
 
-_KNIFE_WORK = 600  # of the winding room, at effort 1; about a second on a laptop of 2024
+#: Work of the winding room at effort 1.
+_KNIFE_WORK = 400
+_AGAIN_WORK = 200
+_ORDER_TRIES = 250
 _BUTTS_WORTH = 0.003  # share of the metres wound below which butts are let be
-_ORDER_TRIES = 1_000
-_LATER_M = 2.0  # metres of jumbo that a more urgent block behind a less urgent one weighs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,8 +36,7 @@ class Wound:
     arrangement: Arrangement
     lots: tuple[Lot, ...]
     laying: Laying
-    loss_kg: float  # the engine's loss with butts
-    loss_area: Fraction | None  # the same in area units; None where the paper did not last
+    loss_area: Fraction | None  # with butts, in area units; None where the paper did not last
 
 
 def best_running_order(
@@ -60,72 +58,56 @@ def best_running_order(
     seconds
         The longest search for layouts.
     """
-
-    def wound(asked: tuple[Lot, ...], share: float) -> Wound:
-        arrangement = arrange(
-            asked,
+    arrangement = arrange(
+        lots,
+        mill.winder,
+        mill.jumbo.width_mm,
+        seconds=None if seconds is None else seconds / 2,
+        work=settings.effort * _KNIFE_WORK,
+        seed=settings.seed,
+        knives_at_mm=mill.winder.knives_at_mm,
+    )
+    by_number = {lot.number: lot for lot in lots}
+    in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
+    balanced = wind_along(making, mill, cuts, in_order, along, seed=settings.seed)
+    metres = max(1, sum(lot.sets * lot.length_m for lot in lots))
+    if balanced.laying.lost_m > _BUTTS_WORTH * metres:
+        wound = wind_run(
+            lots,
+            length_blocks(making, mill, lots),
             mill.winder,
             mill.jumbo.width_mm,
-            seconds=None if seconds is None else seconds * share,
-            work=round(settings.effort * _KNIFE_WORK * share),
-            seed=settings.seed,
+            first=arrangement,
+            stock=along.stock,
+            nominal=along.nominal,
+            rooms=rooms_of(making, mill, cuts),
+            gains=[gains_of(making, mill, lot) for lot in lots],
+            paper_per_m=mill.jumbo.width_mm / making.unit_mm,
             knives_at_mm=mill.winder.knives_at_mm,
+            move_m=_move_m(making, mill, settings),
+            tries=settings.effort * _ORDER_TRIES,
+            work=settings.effort * _AGAIN_WORK,
+            seconds=None if seconds is None else seconds / 2,
+            seed=settings.seed,
         )
-        by_number = {lot.number: lot for lot in lots}
-        in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
-        balanced = wind_along(making, mill, cuts, in_order, along, seed=settings.seed)
-        loss = balanced.loss_paper
-        return Wound(
-            arrangement=arrangement,
-            lots=in_order,
-            laying=balanced.laying,
-            loss_kg=float("inf") if loss is None else _kg(making, loss),
-            loss_area=loss,
-        )
+        arrangement, balanced = wound.arrangement, wound.balanced
+        in_order = tuple(lots[place] for place in wound.order)
+    return _wound(arrangement, in_order, balanced)
 
-    first = wound(lots, 0.7)
-    metres = max(1, sum(lot.sets * lot.length_m for lot in lots))
-    if first.laying.lost_m <= _BUTTS_WORTH * metres:
-        return first
-    blocks = length_blocks(making, mill, first.lots)
-    found = order_blocks(
-        blocks,
-        JumboSupply(along.stock, along.nominal),
-        worth=[PLAIN] * len(blocks),
-        extra=_Urgency(first.lots).metres,
-        tries=settings.effort * _ORDER_TRIES,
-        seed=settings.seed,
+
+def _wound(arrangement: Arrangement, lots: tuple[Lot, ...], balanced: Balanced) -> Wound:
+    return Wound(
+        arrangement=arrangement,
+        lots=lots,
+        laying=balanced.laying,
+        loss_area=balanced.loss_paper,
     )
-    ranked = tuple(
-        replace(first.lots[place], precedence=rank) for rank, place in enumerate(found[0].order)
-    )
-    second = wound(ranked, 0.3)
-    return min(first, second, key=lambda one: _price(one, settings))
 
 
-def _kg(making: Making, area: Fraction) -> float:
-    return kg_of_area(1, making.run.grammage_gsm, making.unit_mm) * float(area)
-
-
-def _price(wound: Wound, settings: Settings) -> tuple[float, float]:
-    """Money where the mill has prices; else paper, then moves."""
-    moves = wound.arrangement.moves
-    if settings.trim_a_tonne is None or settings.knife_move is None:
-        return wound.loss_kg, moves
-    return wound.loss_kg / 1000 * settings.trim_a_tonne + moves * settings.knife_move, 0.0
-
-
-class _Urgency:
-    """Metres that stand for urgent blocks behind less urgent ones."""
-
-    def __init__(self, lots: Sequence[Lot]) -> None:
-        never = datetime.max  # noqa: DTZ901  due times of a book have no zone
-        self._keys = [
-            (lot.priority if lot.priority is not None else 1_000, lot.due or never) for lot in lots
-        ]
-
-    def metres(self, order: Sequence[int]) -> float:
-        """For each pair in the wrong order, `_LATER_M`."""
-        keys = [self._keys[place] for place in order]
-        wrong = sum(later < earlier for k, earlier in enumerate(keys) for later in keys[k + 1 :])
-        return _LATER_M * wrong
+def _move_m(making: Making, mill: Mill, settings: Settings) -> float:
+    """A knife move in metres of jumbo: by the mill's prices, else so little that paper decides."""
+    if not settings.trim_a_tonne or settings.knife_move is None:
+        return 1.0
+    paper_per_m = mill.jumbo.width_mm / making.unit_mm
+    kg_a_metre = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) * float(paper_per_m)
+    return settings.knife_move / (settings.trim_a_tonne / 1000 * kg_a_metre)
