@@ -163,13 +163,14 @@ def test_edge_strips_and_broke_reels_are_within_limits(
     widths: list[int], inside: int, left: int, broke: int
 ) -> None:
     """What a lot leaves goes to two edge strips and its broke reels, each within its limits."""
-    lot = replace(_lot(1, tuple(widths), min(inside, len(widths))), broke_reels=broke)
+    inside = min(inside, len(widths))
+    lot = replace(_lot(1, tuple(widths), inside), broke_reels=broke)
     machine = _machine(
         12, "parked", edge_trim_greatest_mm=Fraction(60), reel_width_greatest_mm=Fraction(900)
     )
     web = (sum(widths) + left) * _STEP
     could = 20 + 10 * broke <= 10 * left <= 120 + 900 * broke
-    could &= not min(inside, len(widths)) or len(widths) - inside + broke >= 2
+    could &= not inside or len(widths) - inside + broke >= 2
     try:
         layout = lay_out(lot, machine, web)
     except InfeasibleError:

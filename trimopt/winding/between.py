@@ -12,7 +12,7 @@ end. `AnyKnife` counts places that no knife holds, whichever knife it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
 from typing import Protocol
@@ -61,11 +61,8 @@ class Count(Protocol):
     def size(self, laid: Laid) -> int:
         """Moves to this layout where no knife stays."""
 
-    def rows(self, places: Sequence[tuple[int, ...]]) -> _Ints:
-        """Places of several layouts of one lot, as `meet` takes them."""
-
-    def meet(self, first: _Ints, second: _Ints) -> NDArray[np.int16]:
-        """Knives that stay from each row of `first` to each of `second`."""
+    def meet(self, many: _Ints, one: _Ints) -> NDArray[np.int16]:
+        """Knives that stay between each layout of `many` (the last axis: places) and `one`."""
 
 
 def _run(shape: Shape, offsets: _Ints, weight: _Weight) -> NDArray[np.int32]:
@@ -196,22 +193,11 @@ class AnyKnife:
         """Moves to this layout where no knife stays."""
         return len(laid.places)
 
-    def rows(self, places: Sequence[tuple[int, ...]]) -> _Ints:
-        """Places of several layouts of one lot, as `meet` takes them."""
-        return np.array(places, dtype=np.int64)
-
-    def meet(self, first: _Ints, second: _Ints) -> NDArray[np.int16]:
-        """Positions that each row of `first` has in common with each of `second`."""
-        flat = np.sort(second, axis=None)
-        flat = flat[np.searchsorted(flat, flat) == np.arange(len(flat))]  # each position once
-        sides = []
-        for side in (first, second):
-            where = np.minimum(np.searchsorted(flat, side), len(flat) - 1)
-            held = np.zeros((len(side), len(flat)), dtype=np.float32)
-            row, column = np.nonzero(flat[where] == side)
-            held[row, where[row, column]] = 1.0
-            sides.append(held)
-        met: NDArray[np.int16] = np.rint(sides[0] @ sides[1].T).astype(np.int16)
+    def meet(self, many: _Ints, one: _Ints) -> NDArray[np.int16]:
+        """Positions that each layout of `many` has in common with `one`."""
+        met = np.zeros(many.shape[:-1], dtype=np.int16)
+        for place in one:
+            met += (many == place).any(axis=-1)
         return met
 
 
@@ -273,13 +259,7 @@ class OrderKept:
         """Moves to this layout where no knife stays."""
         return len(laid.places)
 
-    def rows(self, places: Sequence[tuple[int, ...]]) -> _Ints:
-        """Places of several layouts of one lot, as `meet` takes them."""
-        return np.array(places, dtype=np.int64)
-
-    def meet(self, first: _Ints, second: _Ints) -> NDArray[np.int16]:
-        """Knives that stand alike in each row of `first` and each of `second`."""
-        found = np.zeros((len(first), len(second)), dtype=np.int16)
-        for knife in range(self.knives):
-            found += first[:, knife, None] == second[None, :, knife]
-        return found
+    def meet(self, many: _Ints, one: _Ints) -> NDArray[np.int16]:
+        """Knives that stand alike in each layout of `many` and in `one`."""
+        met: NDArray[np.int16] = (many == one).sum(axis=-1, dtype=np.int16)
+        return met

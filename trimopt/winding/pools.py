@@ -6,7 +6,7 @@ less the knives that stay, whatever the order, and that is the same read from ei
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from random import Random
 
 import numpy as np
@@ -17,10 +17,15 @@ from trimopt.winding.between import Count, Laid
 __all__ = ["Pools"]
 
 Stays = NDArray[np.int16]
+_EMPTY = -1000  # an empty slot; far below any sum of stays that a choice could be made for
+_NOWHERE = -7  # no knife stands there
 
 
 class Pools:
-    """A pool of layouts for each lot.
+    """A pool of layouts for each lot, in numbered slots.
+
+    `stays[i, p, j, q]` are the knives that stay from layout p of lot i to layout q of lot j, and
+    `opening[i, p]` those that stay when it is the first block's.
 
     Parameters
     ----------
@@ -28,68 +33,63 @@ class Pools:
         How many.
     count
         How moves are counted.
+    knives
+        Most places of a layout.
     starts
-        Places of the knives before the first block: of several, the one that suits. None: unknown.
+        Places of the knives before the first block: of several, the one that suits. Empty: unknown.
     most
-        Layouts kept in a pool.
+        Layouts that `thin` leaves in a pool.
     """
 
     def __init__(
-        self, lots: int, count: Count, *, starts: Sequence[tuple[int, ...]], most: int
+        self,
+        lots: int,
+        count: Count,
+        *,
+        knives: int,
+        starts: Sequence[tuple[int, ...]],
+        most: int,
     ) -> None:
         self.count = count
         self.most = most
-        self.laid: list[list[Laid]] = [[] for _ in range(lots)]
-        self._place: list[dict[tuple[int, ...], int]] = [{} for _ in range(lots)]
-        self._rows: list[NDArray[np.int64] | None] = [None] * lots
-        self._stays: dict[tuple[int, int], Stays] = {}
-        self._starts = [count.rows([start]) for start in starts]
+        slots = most + 32
+        self.laid: list[list[Laid | None]] = [[None] * slots for _ in range(lots)]
+        self.stays: Stays = np.full((lots, slots, lots, slots), _EMPTY, dtype=np.int16)
+        self.opening: Stays = np.full((lots, slots), _EMPTY, dtype=np.int16)
+        self._slot: list[dict[tuple[int, ...], int]] = [{} for _ in range(lots)]
+        self._places = np.full((lots, slots, knives), _NOWHERE, dtype=np.int64)
+        self._starts = tuple(starts)
 
     def add(self, lot: int, laid: Laid) -> bool:
-        """Put a layout into a lot's pool; whether it is new there."""
-        place = self._place[lot]
-        if laid.places in place:
+        """Put a layout into a lot's pool; whether it is new there and found room."""
+        known = self._slot[lot]
+        if laid.places in known or None not in self.laid[lot]:
             return False
-        place[laid.places] = len(self.laid[lot])
-        self.laid[lot].append(laid)
-        self._rows[lot] = None
+        slot = self.laid[lot].index(None)
+        self.laid[lot][slot] = laid
+        known[laid.places] = slot
+        places = np.array(laid.places, dtype=np.int64)
+        met = self.count.meet(self._places, places)
+        met[self.opening == _EMPTY] = _EMPTY
+        self.stays[lot, slot] = met
+        self.stays[:, :, lot, slot] = met
+        self._places[lot, slot, : len(places)] = places
+        size = self.count.size(laid)
+        moved = min((self.count.moves(s, laid.places) for s in self._starts), default=0)
+        self.opening[lot, slot] = size - moved
         return True
 
-    def thin(self, used: Sequence[set[tuple[int, ...]]], draw: Random) -> None:
+    def thin(self, used: Sequence[Iterable[Laid]], draw: Random) -> None:
         """Cut pools that are too large to two thirds: layouts in `used` stay, others by lot."""
-        for lot, laid in enumerate(self.laid):
-            if len(laid) <= self.most:
+        for lot, known in enumerate(self._slot):
+            if len(known) <= self.most:
                 continue
-            kept = [one for one in laid if one.places in used[lot]]
-            rest = [one for one in laid if one.places not in used[lot]]
-            room = max(0, self.most * 2 // 3 - len(kept))
-            kept += draw.sample(rest, min(room, len(rest)))
-            self.laid[lot] = kept
-            self._place[lot] = {one.places: p for p, one in enumerate(kept)}
-            self._rows[lot] = None
-
-    def _row(self, lot: int) -> NDArray[np.int64]:
-        rows = self._rows[lot]
-        if rows is None:
-            rows = self._rows[lot] = self.count.rows([one.places for one in self.laid[lot]])
-            for pair in [pair for pair in self._stays if lot in pair]:
-                del self._stays[pair]
-        return rows
-
-    def stays(self, first: int, second: int) -> Stays:
-        """Knives that stay from each layout of `first` (row) to each of `second` (column)."""
-        one, two = self._row(first), self._row(second)
-        found = self._stays.get((first, second))
-        if found is None:
-            found = self.count.meet(one, two)
-            self._stays[first, second] = found
-            self._stays[second, first] = found.T
-        return found
-
-    def opening(self, lot: int) -> Stays:
-        """Knives that stay when each layout of `lot` is the first block's."""
-        rows = self._row(lot)
-        if not self._starts:
-            return np.full(len(rows), self.count.size(self.laid[lot][0]), dtype=np.int16)
-        stays: Stays = np.max([self.count.meet(s, rows)[0] for s in self._starts], axis=0)
-        return stays
+            kept = {laid.places for laid in used[lot]}
+            rest = [places for places in known if places not in kept]
+            for places in draw.sample(rest, min(len(rest), len(known) - self.most * 2 // 3)):
+                slot = known.pop(places)
+                self.laid[lot][slot] = None
+                self.stays[lot, slot] = _EMPTY
+                self.stays[:, :, lot, slot] = _EMPTY
+                self.opening[lot, slot] = _EMPTY
+                self._places[lot, slot] = _NOWHERE

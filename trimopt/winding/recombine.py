@@ -46,34 +46,27 @@ class Recombine:
         self.draw = draw
         self.work = 0
 
-    def _forward(self, order: Sequence[int], start: int, ahead: list[Stays]) -> None:
-        """Complete `ahead`: most knives that stay up to each layout of each lot, from `start`."""
-        del ahead[start:]
-        for t in range(start, len(order)):
-            if t == 0:
-                ahead.append(self.pools.opening(order[0]))
-            else:
-                stays = self.pools.stays(order[t - 1], order[t])
-                ahead.append((ahead[t - 1][:, None] + stays).max(axis=0))
-        self.work += len(order) - start
+    def _forward(self, order: Sequence[int]) -> list[Stays]:
+        """Most knives that stay up to each layout of each lot, from the start."""
+        stays = self.pools.stays
+        ahead = [self.pools.opening[order[0]]] if order else []
+        for a, b in pairwise(order):
+            ahead.append((ahead[-1][:, None] + stays[a, :, b]).max(axis=0))
+        self.work += len(order)
+        return ahead
 
     def _backward(self, order: Sequence[int]) -> list[Stays]:
         """Most knives that stay from each layout of each lot to the end."""
-        behind: list[Stays] = []
-        for t in range(len(order) - 1, -1, -1):
-            if not behind:
-                behind.append(np.zeros(len(self.pools.laid[order[t]]), dtype=np.int16))
-            else:
-                stays = self.pools.stays(order[t], order[t + 1])
-                behind.append((stays + behind[-1]).max(axis=1))
+        stays = self.pools.stays
+        behind = [np.zeros(stays.shape[1], dtype=np.int16)] if order else []
+        for b, a in pairwise(reversed(order)):
+            behind.append((stays[a, :, b] + behind[-1]).max(axis=1))
         self.work += len(order)
         return behind[::-1]
 
     def cost(self, order: Sequence[int]) -> int:
         """Cost of an order with the best layouts of the pools."""
-        ahead: list[Stays] = []
-        self._forward(order, 0, ahead)
-        return self._price(order, int(ahead[-1].max()))
+        return self._price(order, int(self._forward(order)[-1].max()))
 
     def _price(self, order: Sequence[int], stays: int) -> int:
         moves = sum(self.sizes[lot] for lot in order) - stays
@@ -81,16 +74,17 @@ class Recombine:
 
     def layouts(self, order: Sequence[int]) -> dict[int, Laid]:
         """The best layouts for an order; of equal ones any."""
-        ahead: list[Stays] = []
-        self._forward(order, 0, ahead)
+        ahead = self._forward(order)
         found = {}
         value = ahead[-1]
         for t in range(len(order) - 1, -1, -1):
             best = np.flatnonzero(value == value.max())
             chosen = int(best[self.draw.randrange(len(best))])
-            found[order[t]] = self.pools.laid[order[t]][chosen]
+            laid = self.pools.laid[order[t]][chosen]
+            assert laid is not None  # empty slots are never best
+            found[order[t]] = laid
             if t:
-                value = ahead[t - 1] + self.pools.stays(order[t - 1], order[t])[:, chosen]
+                value = ahead[t - 1] + self.pools.stays[order[t - 1], :, order[t], chosen]
         return found
 
     def _gaps(self, order: Sequence[int], level: int) -> range:
@@ -102,27 +96,28 @@ class Recombine:
 
     def put(self, order: list[int], part: list[int]) -> None:
         """Put lots back together, in this order or turned, where it costs least."""
-        ahead: list[Stays] = []
-        self._forward(order, 0, ahead)
-        behind = self._backward(order)
-        best: tuple[int, float, int, list[int]] | None = None
-        ways = [part] if len(part) == 1 else [part, part[::-1]]
+        if not order:
+            order += part
+            return
+        lots = np.array(order)
+        stays = self.pools.stays
+        ahead = np.array(self._forward(order))
+        behind = np.array(self._backward(order))
         base = sum(self.sizes[lot] for lot in (*order, *part))
-        for gap in self._gaps(order, self.running.precedence[part[0]]):
-            for way in ways:
-                if gap:
-                    stays = self.pools.stays(order[gap - 1], way[0])
-                    value = (ahead[gap - 1][:, None] + stays).max(axis=0)
-                else:
-                    value = self.pools.opening(way[0])
-                for a, b in pairwise(way):
-                    value = (value[:, None] + self.pools.stays(a, b)).max(axis=0)
-                if gap < len(order):
-                    stays = self.pools.stays(way[-1], order[gap])
-                    value = (value[:, None] + stays).max(axis=0) + behind[gap]
-                self.work += 2
-                moves = base - int(value.max())
-                cost = moves * self.running.move
+        gaps = self._gaps(order, self.running.precedence[part[0]])
+        best: tuple[int, float, int, list[int]] | None = None
+        for way in [part] if len(part) == 1 else [part, part[::-1]]:
+            first, last = way[0], way[-1]
+            value = np.empty((len(order) + 1, stays.shape[1]), dtype=np.int16)
+            value[0] = self.pools.opening[first]
+            value[1:] = (ahead[:, :, None] + stays[lots, :, first]).max(axis=1)
+            for a, b in pairwise(way):
+                value = (value[:, :, None] + stays[a, :, b]).max(axis=1)
+            value[:-1] += (behind[:, :, None] + stays[lots, :, last]).max(axis=1)
+            most = value.max(axis=1).tolist()
+            self.work += 6 + value.size * stays.shape[1] * (1 + len(way)) // 8000
+            for gap in gaps:
+                cost = (base - most[gap]) * self.running.move
                 if not self.running.plain:
                     cost += self.running.extra([*order[:gap], *way, *order[gap:]])
                 key = (cost, self.draw.random(), gap, way)

@@ -103,12 +103,21 @@ class Search:
         self.clock = clock
         self.draw = Random(seed)
         self.best: Tour | None = None
-        self.pools = Pools(len(shapes), count, starts=starts, most=96 if len(shapes) <= 16 else 48)
+        self.pools = Pools(
+            len(shapes),
+            count,
+            knives=max(len(self._free(lot)) for lot in range(len(shapes))),
+            starts=starts,
+            most=96 if len(shapes) <= 16 else 48,
+        )
         sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
         self.orders = Recombine(self.pools, running, sizes, self.draw)
         self.least = least
         near = range(len(shapes))
         self.near = [sorted(near, key=lambda j: (least[i][j] + (i == j) * 999, j)) for i in near]
+
+    def _free(self, lot: int) -> tuple[int, ...]:
+        return self.count.between(self.shapes[lot], None, None).places
 
     def _lay(self, lot: int, before: Laid | None, after: Laid | None) -> Laid:
         """Lay a lot out between two others, of equal layouts any, into its pool; no limit."""
@@ -270,8 +279,6 @@ class Search:
                         return
             self._enrich(order)
             self._enrich(self.best.order)
-            used = [{laid.places} for _, laid in sorted(self.best.laid.items())]
             now = self.orders.layouts(order)
-            for lot, laid in now.items():
-                used[lot].add(laid.places)
+            used = [(self.best.laid[lot], now[lot]) for lot in range(len(self.shapes))]
             self.pools.thin(used, self.draw)
