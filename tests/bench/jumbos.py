@@ -169,8 +169,8 @@ def _case(making: Making, mill: Mill, cuts: tuple[Cut, ...], lots: tuple[Lot, ..
 
     return Case(
         blocks=length_blocks(making, mill, lots),
-        rooms=plan_along._rooms(making, mill, cuts),
-        gains=tuple(plan_along._gains(making, mill, lot) for lot in lots),
+        rooms=plan_along.rooms_of(making, mill, cuts),
+        gains=tuple(plan_along.gains_of(making, mill, lot) for lot in lots),
         paper_per_m=mill.jumbo.width_mm / making.unit_mm,
     )
 

@@ -130,7 +130,7 @@ def mill_like_set(per_kind: int) -> Iterator[Made]:
 
 def mill_like(kind: Kind, seed: int) -> Instance:
     """Draw one run. Widths are in half millimetres, lengths in metres, worth in their product."""
-    rng = random.Random(f"{kind.name}/{seed}")  # noqa: S311 - a repeatable draw, nothing secret
+    rng = random.Random(f"{kind.name}/{seed}")
     deckle = rng.randrange(2400, 8400, 10) * 2
     edge = rng.choice((20, 30, 40)) * 2
     lengths = sorted(rng.sample(range(3000, 12000, 50), rng.randint(*kind.classes)))

@@ -1,9 +1,9 @@
 """Least trim, measured: ``python -m tests.bench.widths DIR --time-limit S [--json]``.
 
-DIR is a folder of instances (first line the number of widths, second the usable width, then a width
-and its pieces a line), or a folder of such folders; optima come from an ``index.csv`` in it or above
-it. The word ``mill`` in place of DIR runs the seeded mill-like set of `tests.bench.mill_like`.
-Seconds are those of this process on its processor, one instance at a time.
+DIR is a folder of instances (first line the number of widths, second the usable width, then a
+width and its pieces a line), or a folder of such folders; optima come from an ``index.csv`` in it
+or above it. The word ``mill`` in place of DIR runs the seeded mill-like set of
+`tests.bench.mill_like`. Seconds are those of this process on its processor, one instance at a time.
 """
 
 from __future__ import annotations

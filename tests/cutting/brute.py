@@ -84,8 +84,8 @@ def _part(instance: Instance, i: int, worth: Fraction) -> Fraction:
     return value
 
 
-def certified_bound(instance: Instance, proof: Certificate) -> int | None:
-    """Redo a certificate by counting patterns one by one; None where its prices prove nothing."""
+def _patterns_pay(instance: Instance, proof: Certificate) -> bool:
+    """Whether no allowed pattern is worth more than its set: condition (A)."""
     for pattern in all_patterns(instance):
         value = 0
         for k, n in pattern.pieces:
@@ -95,7 +95,14 @@ def certified_bound(instance: Instance, proof: Certificate) -> int | None:
                 + proof.worth_price[option.demand] * option.worth
             )
         if value > SCALE * instance.classes[pattern.winding_class].cost * proof.scale:
-            return None
+            return False
+    return True
+
+
+def certified_bound(instance: Instance, proof: Certificate) -> int | None:
+    """Redo a certificate by counting patterns one by one; None where its prices prove nothing."""
+    if not _patterns_pay(instance, proof):
+        return None
     total = Fraction(0)
     for i, demand in enumerate(instance.demands):
         spans = [Fraction(o.worth, o.gain) for o in instance.options if o.demand == i]

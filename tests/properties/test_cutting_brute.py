@@ -152,7 +152,7 @@ def check(instance: Instance) -> None:
 @settings(max_examples=12, deadline=None, derandomize=True)
 @given(seed=st.integers(0, 10**6))
 def test_equals_enumeration(feature: str, seed: int) -> None:
-    """Small runs of every feature: the plan is the best that enumeration finds, the bound below it."""
+    """Small runs of every feature: no plan is better, no bound is above."""
     check(small_run(seed, feature))
 
 

@@ -1,9 +1,10 @@
 """Published cutting cases, solved and proven.
 
-Sources: Wikipedia, "Cutting stock problem" (5,600 mm paper machine); V. Chvátal, "Linear Programming"
-(1983), chapter 13 (raw 100; as also given in the NEOS guide); R. Fourer, D. M. Gay, B. W. Kernighan,
-"AMPL", cut.dat (raw 110); AMPL model collection, pattern enumeration notebook (raw 64.5); I. Harjunkoski
-and others, EJOR 105 (1998) 594-603 (trim-loss family: greatest number of pieces 5, least used width).
+Sources: Wikipedia, "Cutting stock problem" (5,600 mm paper machine); V. Chvátal, "Linear
+Programming" (1983), chapter 13 (raw 100; as also given in the NEOS guide); R. Fourer, D. M. Gay,
+B. W. Kernighan, "AMPL", cut.dat (raw 110); AMPL model collection, pattern enumeration notebook (raw
+64.5); I. Harjunkoski and others, EJOR 105 (1998) 594-603 (trim-loss family: at most 5 pieces, least
+used width).
 """
 
 from __future__ import annotations

@@ -117,7 +117,7 @@ def command(
     plan = _planned(read, mill, settings, out, book.stem, start, processes, quiet=quiet or as_json)
     _require_holds(plan, read, mill)
     url = find_ledger(ledger, mill)
-    written = _write(plan, mill, out)
+    written = _write(plan, read, mill, out)
     _show(plan, written, as_json=as_json)
     if url is not None:
         from trimopt.ledger import keep
@@ -198,8 +198,9 @@ def _require_holds(plan: Plan, read: Book, mill: Mill) -> None:
         raise FailedCheckError(message)
 
 
-def _write(plan: Plan, mill: Mill, out: Path) -> list[Path]:
+def _write(plan: Plan, read: Book, mill: Mill, out: Path) -> list[Path]:
     from trimopt.errors import ReportError
+    from trimopt.fit.tables import curves_of_plan
     from trimopt.plan.codec import to_json, write_whole
     from trimopt.report import write_labels, write_page, write_workbook
 
@@ -208,7 +209,7 @@ def _write(plan: Plan, mill: Mill, out: Path) -> list[Path]:
     ]
     try:
         out.mkdir(parents=True, exist_ok=True)
-        write_workbook(plan, paths[0], mill)
+        write_workbook(plan, paths[0], mill, fit=curves_of_plan(plan, read, mill))
         write_page(plan, paths[1], mill)
         write_labels(plan, paths[2])
         write_whole(paths[3], to_json(plan))

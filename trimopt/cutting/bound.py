@@ -72,12 +72,9 @@ def _floor(
     points = [(made, r * made) for made in ends for r in span]
     if demand.ordered is not None:
         wanted = Fraction(demand.ordered)
-        for made in ends:
-            if span[0] * made <= wanted <= span[1] * made:
-                points.append((made, wanted))
-        for r in span:
-            if r > 0 and wanted / r >= low and (high is None or wanted / r <= high):
-                points.append((wanted / r, wanted))
+        points += [(m, wanted) for m in ends if span[0] * m <= wanted <= span[1] * m]
+        meets = [wanted / r for r in span if r > 0]
+        points += [(m, wanted) for m in meets if m >= low and (high is None or m <= high)]
     return min(g * made + w * worth + _loss_part(demand, worth) for made, worth in points)
 
 

@@ -44,7 +44,7 @@ class Exchange:
         self.under = np.where(wanted, [d.under_price for d in demands], 0).astype(float)
         self.over = np.where(wanted, [d.over_price for d in demands], 0).astype(float)
         self.back = np.array([d.surplus_worth for d in demands], dtype=np.float64)
-        cost = max(1, max(c.cost for c in self.instance.classes)) * SCALE
+        cost = SCALE * max([c.cost for c in self.instance.classes] + [1])
         gain = np.ones(len(demands))
         np.maximum.at(gain, self.atom_demand, self.atom_gain)
         # A piece short costs as much as half a set: always worth mending.
@@ -52,7 +52,8 @@ class Exchange:
 
     def _build(self) -> None:
         atoms: dict[tuple[int, int, int], int] = {}
-        starts, entries = [], []
+        starts: list[int] = []
+        entries: list[int] = []
         for pattern in self.pool:
             gains: dict[int, list[int]] = {}
             for k, n in pattern.pieces:
@@ -76,7 +77,7 @@ class Exchange:
     def _parts(self, made: Floats, worth: Floats, i: NDArray[np.int64] | slice) -> Floats:
         """Loss of each demand at what it gets, with a price on what it lacks."""
         net = worth - self.back[i] * np.maximum(0.0, made - self.high[i])
-        loss = self.under[i] * np.maximum(0.0, self.ordered[i] - net) - SCALE * net
+        loss: Floats = self.under[i] * np.maximum(0.0, self.ordered[i] - net) - SCALE * net
         loss += self.over[i] * np.maximum(0.0, net - self.ordered[i])
         loss += self.short[i] * np.maximum(0.0, self.low[i] - made)
         return loss
@@ -86,7 +87,9 @@ class Exchange:
         i = self.atom_demand
         after = self._parts(made[i] + self.atom_gain, worth[i] + self.atom_worth, i)
         before = self._parts(made, worth, slice(None))
-        return np.add.reduceat((after - before[i])[self.entries], self.starts) + self.cost
+        changes: Floats = np.add.reduceat((after - before[i])[self.entries], self.starts)
+        changes += self.cost
+        return changes
 
     def _move(self, made: Floats, worth: Floats, p: int, sets: int) -> None:
         """Put sets of a pattern in, or take some out."""

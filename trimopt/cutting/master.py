@@ -38,7 +38,8 @@ class Master:
     For demand i, with sums over patterns, surplus s, and u and o what is below and above the
     ordered worth::
 
-        low <= Σ yield · sets - s <= high        Σ worth · sets - surplus_worth · s + u - o = ordered
+        low <= Σ yield · sets - s <= high
+        Σ worth · sets - surplus_worth · s + u - o = ordered
 
     Rows are scaled by the greatest yield and worth of a piece, the loss by the dearest set, so
     that the solver's tolerances mean the same in every instance.
@@ -154,10 +155,14 @@ class Master:
         )
         return Point(
             loss=result.objective_value() * self._loss_unit,
-            sets=np.array(result.variable_values(self._sets)),
+            sets=self._values(result.variable_values()),
             gain_price=gain_price,
             worth_price=worth_price,
         )
+
+    def _values(self, values: Mapping[mathopt.Variable, float]) -> Floats:
+        """Sets of each pattern; the solver names only those that are not 0."""
+        return np.array([values.get(column, 0.0) for column in self._sets])
 
     def _attempt(self) -> mathopt.SolveResult | None:
         """GLOP kept warm; where it fails, anew; where it fails again, HiGHS."""
@@ -165,7 +170,7 @@ class Master:
         for fresh in (False, True):
             if fresh or self._solver is None:
                 self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
-            result = self._solver.solve(params=quick)
+            result = self._solver.solve(params=quick, model_params=_lean_results())
             if _optimal(result):
                 self.iterations += result.solve_stats.simplex_iterations
                 return result
@@ -177,8 +182,14 @@ class Master:
         return None
 
 
-def _optimal(result: mathopt.SolveResult) -> bool:
-    return (
-        result.termination.reason == mathopt.TerminationReason.OPTIMAL
-        and result.has_dual_feasible_solution()
+def _lean_results() -> mathopt.ModelSolveParameters:
+    """Ask for what is read alone: turning results into Python objects costs more than solving."""
+    return mathopt.ModelSolveParameters(
+        variable_values_filter=mathopt.SparseVectorFilter(skip_zero_values=True),
+        reduced_costs_filter=mathopt.SparseVectorFilter(filtered_items=()),
     )
+
+
+def _optimal(result: mathopt.SolveResult) -> bool:
+    optimal = result.termination.reason == mathopt.TerminationReason.OPTIMAL
+    return bool(optimal and result.has_dual_feasible_solution())

@@ -28,13 +28,13 @@ not pay when, for r = r_least and r = r_most, ::
     g_i + w_i · r + (SCALE - over_price_i) · (surplus_worth_i - r) >= 0       (high is given)   (B)
     g_i + w_i · r - (SCALE - over_price_i) · r >= 0                           (high is None)
 
-(over_price_i is 0 here where ordered is not given; a surplus of s moves made and worth along (1, r)
-and lowers N by (surplus_worth - r) · s, and the slope of F_i is at most over_price - SCALE, which is
-no more than 0; without high, made and N grow along (1, r) and F_i falls by no more than
-(SCALE - over_price) · r a unit. Both are linear in r, so the ends of its span suffice.) Without high
-the corners and crossings are those at made = low and where N = ordered meets the lines N = r · made
-beyond it. A demand without options gets nothing: its floor is F_i(0), whatever its prices. Prices for
-which (B) fails prove nothing. bound = ⌈Σ floor_i⌉, in exact fractions.
+(over_price_i is 0 here where ordered is not given; a surplus of s moves made and worth along
+(1, r) and lowers N by (surplus_worth - r) · s, and the slope of F_i is at most over_price - SCALE,
+which is no more than 0; without high, made and N grow along (1, r) and F_i falls by no more than
+(SCALE - over_price) · r a unit. Both are linear in r, so the ends of its span suffice.) Without
+high the corners and crossings are those at made = low and where N = ordered meets the lines
+N = r · made beyond it. A demand without options gets nothing: its floor is F_i(0), whatever its
+prices. Prices for which (B) fails prove nothing. bound = ⌈Σ floor_i⌉, in exact fractions.
 """
 
 from __future__ import annotations

@@ -111,10 +111,7 @@ class Pricer:
         kept = self._candidates(values, most)
         widths, limits = offer.widths[kept], most[kept]
         net = values[kept] - self.piece_price
-        if not offer.any_used:
-            chosen = np.ones(len(kept), dtype=bool)
-        else:
-            chosen = net > 0
+        chosen = net > 0 if offer.any_used else np.ones(len(kept), dtype=bool)
         kept, widths, limits, net = kept[chosen], widths[chosen], limits[chosen], net[chosen]
         table = fill_widths(widths, net, limits, offer.width)
         best = np.where(offer.broke >= 0, table.best, UNREACHED)
@@ -122,7 +119,7 @@ class Pricer:
         bound = int(best[top]) + self.piece_price * offer.most_pieces
         found: dict[Counts, int] = {}
         crowded = 0
-        ends = self._ends(best, widths, net)
+        ends = self._ends(best, widths)
         for extra, used in ((-1, top), *ends):
             counts = dict(table.pieces(used))
             if extra >= 0:
@@ -159,16 +156,14 @@ class Pricer:
         elif not crowded and self.piece_price:
             self.piece_price = self.piece_price * 3 // 4 if bound > enough else self.piece_price
 
-    def _ends(self, best: Ints, widths: Ints, net: Ints) -> list[tuple[int, int]]:
+    def _ends(self, best: Ints, widths: Ints) -> list[tuple[int, int]]:
         """For each option the used width to which one piece of it is best added."""
         size = len(best) - 1
         ends = []
         if self.offer.any_used:
             leader = np.maximum.accumulate(best)
             place = np.maximum.accumulate(np.where(best == leader, np.arange(size + 1), 0))
-            for j in range(len(widths)):
-                ends.append((j, int(place[size - int(widths[j])])))
-            return ends
+            return [(j, int(place[size - int(widths[j])])) for j in range(len(widths))]
         allowed = self.offer.broke >= 0
         for j in range(len(widths)):
             width = int(widths[j])
@@ -207,7 +202,7 @@ class Pricer:
                 room[chosen],
                 offer.no_edge[chosen],
                 (offer.most_pieces, offer.width),
-                (edge, pieces, used),
+                start=(edge, pieces, used),
                 guarded=with_inside,
             )
             end = self._end(table, guarded=with_inside)
@@ -220,7 +215,7 @@ class Pricer:
 
     def _end(self, table: PieceTable, *, guarded: bool) -> tuple[int, int, int] | None:
         """Where the best allowed pattern of a table ends."""
-        layers, stations, widths = table.best.shape
+        layers, stations, _ = table.best.shape
         edge = np.arange(layers)[:, None, None]
         pieces = np.arange(stations)[None, :, None]
         broke = self.offer.broke[None, None, :]
@@ -261,7 +256,7 @@ class Pricer:
         return Priced(most=UNREACHED, exact=True, patterns=(), work=work)
 
     def _split(self, counts: Counts, least: Ints, limit: Ints) -> list[tuple[Ints, Ints]] | None:
-        """Parts that hold every pattern but the given one, which breaks a rule; None: it does not."""
+        """Parts with every pattern but the given one, which breaks a rule; None: it does not."""
         demand = self.offer.demand
         held = {int(demand[j]) for j, _ in counts}
         for a, b in self.instance.apart:

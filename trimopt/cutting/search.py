@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from math import gcd
 
 from trimopt.cutting.instance import SCALE, Instance, Option
-from trimopt.cutting.outcome import Cut, Pattern, faults_of, loss_of
 from trimopt.cutting.limits import Limits, Observer, Progress
+from trimopt.cutting.outcome import Cut, Pattern, faults_of, loss_of
 
 __all__ = ["Search", "SearchEnded", "loss_step", "paper_cost", "tidy"]
 

@@ -103,8 +103,8 @@ def fill_pieces(
     most: Ints,
     no_edge: NDArray[np.bool_],
     size: tuple[int, int],
-    start: tuple[int, int, int] = (0, 0, 0),
     *,
+    start: tuple[int, int, int] = (0, 0, 0),
     guarded: bool = False,
 ) -> PieceTable:
     """Give the best value of every (edge pieces, pieces, used width).

@@ -8,6 +8,8 @@ bound the true change from below; where they are not unique the change may be la
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -46,7 +48,9 @@ class Curve:
     valleys: tuple[CurvePoint, ...]  # near the width asked for, best first
 
 
-def curve_of(basis: Basis, order: Order, *, step_mm: Fraction) -> Curve:
+def curve_of(
+    basis: Basis, order: Order, *, step_mm: Fraction, losses: Sequence[Floats] | None = None
+) -> Curve:
     """Marginal use of every width that the order's kind of reel could have.
 
     Parameters
@@ -57,6 +61,8 @@ def curve_of(basis: Basis, order: Order, *, step_mm: Fraction) -> Curve:
         The enquiry as an order.
     step_mm
         The mill's width step.
+    losses
+        `marginal_loss` of every class of the basis, where it was worked out before.
     """
     mill = basis.mill
     winder = mill.winder
@@ -69,7 +75,7 @@ def curve_of(basis: Basis, order: Order, *, step_mm: Fraction) -> Curve:
     first = -(-least // step_mm)
     widths = tuple(k * step_mm for k in range(int(first), int(greatest // step_mm) + 1))
     asked_too = widths if order.width_mm in widths else (*widths, order.width_mm)
-    points = _points(basis, order, asked_too)
+    points = _points(basis, order, asked_too, losses)
     asked = next((p for p in points if p.width_mm == order.width_mm), None)
     listed = points[: len(widths)]
     if asked is None or not np.isfinite(asked.marginal_use):
@@ -77,7 +83,12 @@ def curve_of(basis: Basis, order: Order, *, step_mm: Fraction) -> Curve:
     return Curve(points=listed, asked=asked, valleys=_valleys(listed, order.width_mm, step_mm))
 
 
-def _points(basis: Basis, order: Order, widths_mm: tuple[Fraction, ...]) -> tuple[CurvePoint, ...]:
+def _points(
+    basis: Basis,
+    order: Order,
+    widths_mm: tuple[Fraction, ...],
+    losses: Sequence[Floats] | None,
+) -> tuple[CurvePoint, ...]:
     """The best class, and number of ups, of each width."""
     best = np.full(len(widths_mm), np.inf)
     where: list[tuple[float | None, int, int | None]] = [(None, 0, None)] * len(widths_mm)
@@ -86,13 +97,9 @@ def _points(basis: Basis, order: Order, widths_mm: tuple[Fraction, ...]) -> tupl
         kinds = _kinds(basis, order, c)
         if not kinds:
             continue
-        loss = marginal_loss(making.instance, basis.prices, c)
+        loss = marginal_loss(making.instance, basis.prices, c) if losses is None else losses[c]
         for core_mm, ups, trim_mm, area_a_mm in kinds:
-            reels = [
-                (Fraction(w) if ups is None else ups * w + trim_mm) / making.width_unit_mm
-                for w in widths_mm
-            ]
-            use = _use(loss, reels, [area_a_mm * w * (ups or 1) for w in widths_mm])
+            use = _use(loss, widths_mm, making.width_unit_mm, (ups or 1, trim_mm, area_a_mm))
             for k in np.flatnonzero(use < best):
                 best[k] = use[k]
                 where[k] = core_mm, winding.length_m, ups
@@ -108,12 +115,26 @@ def _points(basis: Basis, order: Order, widths_mm: tuple[Fraction, ...]) -> tupl
     )
 
 
-def _use(loss: Floats, reels: list[Fraction], areas: list[Fraction]) -> Floats:
-    """Loss of one more reel over what it delivers; infinite where it does not fit."""
-    use = np.full(len(reels), np.inf)
-    for k, (reel, area) in enumerate(zip(reels, areas, strict=True)):
-        if reel.denominator == 1 and 1 <= reel <= len(loss) and area > 0:
-            use[k] = loss[int(reel) - 1] / (SCALE * float(area))
+def _use(
+    loss: Floats,
+    widths_mm: tuple[Fraction, ...],
+    unit_mm: Fraction,
+    kind: tuple[int, Fraction, Fraction],
+) -> Floats:
+    """Loss of one more reel over what it delivers; infinite where it does not fit.
+
+    `kind` is ups, what the sheeter trims off a reel, and area units a mm of what is delivered. The
+    reels' widths are worked out in whole parts of a millimetre, all at once.
+    """
+    ups, trim_mm, area_a_mm = kind
+    parts = math.lcm(unit_mm.denominator, trim_mm.denominator, *{w.denominator for w in widths_mm})
+    across = np.array([w.numerator * (parts // w.denominator) for w in widths_mm], dtype=np.int64)
+    whole, rest = np.divmod(ups * across + int(trim_mm * parts), int(unit_mm * parts))
+    fits = (rest == 0) & (whole >= 1) & (whole <= len(loss))
+    use = np.full(len(widths_mm), np.inf)
+    if area_a_mm > 0:
+        areas = float(area_a_mm) * ups * across[fits] / parts
+        use[fits] = loss[whole[fits] - 1] / (SCALE * areas)
     return use
 
 
@@ -172,6 +193,14 @@ def _valleys(
         after = points[k + 1].marginal_use if k + 1 < len(points) else np.inf
         if here <= before and here <= after and (here < before or here < after):
             valleys.append(points[k])
+    if near:
+        # Where the curve falls all the way, its least point stands at the end of the window.
+        least = min(
+            (points[k] for k in near),
+            key=lambda p: (round(p.marginal_use, 6), abs(p.width_mm - asked_mm)),
+        )
+        if least not in valleys:
+            valleys.append(least)
     return tuple(
         sorted(valleys, key=lambda p: (round(p.marginal_use, 6), abs(p.width_mm - asked_mm)))[:most]
     )

@@ -5,6 +5,7 @@ The spreadsheet and terminal libraries are imported only when something is writt
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan
+    from trimopt.report.fit_sheet import FitCurve
     from trimopt.report.reading import ReadBack
 
 __all__ = [
@@ -29,11 +31,11 @@ __all__ = [
 ]
 
 
-def write_workbook(plan: Plan, path: Path, mill: Mill) -> None:
+def write_workbook(plan: Plan, path: Path, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> None:
     """Write the workbook; see `trimopt.report.workbook.write_workbook`."""
     from trimopt.report.workbook import write_workbook as write
 
-    write(plan, path, mill)
+    write(plan, path, mill, fit=fit)
 
 
 def read_workbook(path: Path) -> Plan:

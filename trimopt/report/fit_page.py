@@ -35,7 +35,7 @@ svg.curve { width: 100%; height: auto; display: block; }
 .answer { font-size: 1.35rem; font-weight: bold; margin: .8rem 0; }
 """
 _WIDE, _HIGH = 1000, 300
-_LEFT, _RIGHT, _TOP, _FOOT = 64, 16, 26, 34
+_LEFT, _RIGHT, _TOP, _FOOT = 64, 44, 26, 34
 
 
 def write_fit_page(answer: Answer, mill: Mill, path: Path) -> None:

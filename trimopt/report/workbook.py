@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from trimopt.plan.model import Plan
 from trimopt.report.as_run import TITLE as AS_RUN
 from trimopt.report.as_run import add_as_run
 from trimopt.report.balance_sheets import add_assumed, add_balance, add_timetable, add_trade_off
+from trimopt.report.fit_sheet import FitCurve, add_fit
 from trimopt.report.lists import add_cores, add_reels, add_sheeters
 from trimopt.report.looks import add_styles
 from trimopt.report.orders_sheet import add_orders
@@ -28,7 +30,7 @@ __all__ = ["build_workbook", "write_workbook"]
 _TITLE_MOST = 31  # characters that a sheet's name may have
 
 
-def write_workbook(plan: Plan, path: Path, mill: Mill) -> None:
+def write_workbook(plan: Plan, path: Path, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> None:
     """Write the workbook of `plan`.
 
     Parameters
@@ -39,20 +41,22 @@ def write_workbook(plan: Plan, path: Path, mill: Mill) -> None:
         Where to; an older file there is replaced in one step.
     mill : Mill
         The mill that the plan was made for.
+    fit : sequence of FitCurve
+        What each width costs in paper, for the sheet that sales asks; none: no such sheet.
 
     Raises
     ------
     ReportError
         When the file cannot be written, with the reason.
     """
-    book = build_workbook(plan, mill)
+    book = build_workbook(plan, mill, fit=fit)
     # Saved to memory first: a file that is cut short is then never seen under its name.
     whole = BytesIO()
     book.save(whole)
     write_whole(path, whole.getvalue())
 
 
-def build_workbook(plan: Plan, mill: Mill) -> Workbook:
+def build_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> Workbook:
     """Lay the sheets of `plan` out and give the workbook."""
     book = Workbook()
     first = book.active
@@ -74,6 +78,7 @@ def build_workbook(plan: Plan, mill: Mill) -> Workbook:
     add_as_run(book, plan)
     add_sets(book, plan)
     add_carried(book, plan, printed)
+    add_fit(book, plan, mill, fit)
     for sheet in book.worksheets:
         tab = {AS_RUN: "8A8A8A", SETS: "1C1C1C"}.get(sheet.title)
         if tab:

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -165,7 +166,7 @@ class Brancher:
 
     @staticmethod
     def _all_there(arcs: Arcs) -> bool:
-        return all(a < b for a, b in zip(arcs.start, arcs.start[1:], strict=False))
+        return all(a < b for a, b in pairwise(arcs.start))
 
     def _whole(self, point: Point) -> Sets | None:
         x = point.columns
@@ -181,7 +182,7 @@ class Brancher:
             self.problem,
             self.master,
             self.search,
-            lambda prices, need, enough: arcs.price(prices, need, enough),
+            arcs.price,
         )
         plan = diver.dive(node.point, self.target, depth=0 if self.nodes > 1 else 2, deviations=1)
         for place in range(len(self.master.columns)):
@@ -190,7 +191,7 @@ class Brancher:
         return plan
 
     def _split(self, point: Point, arcs: Arcs) -> Sets | list[Arcs]:
-        """Two branches on the widest piece that stands at several positions; a plan if none does."""
+        """Two branches on the widest piece that stands at several positions; else the plan."""
         flow: list[dict[int, float]] = [{} for _ in self.item]
         for p in np.flatnonzero(point.columns > NEARLY):
             for piece, used in self._path(self.master.columns[p]):
@@ -203,7 +204,7 @@ class Brancher:
     def _branches(self, piece: int, places: dict[int, float], arcs: Arcs) -> list[Arcs]:
         order = sorted(u for u, x in places.items() if x > 1e-4)
         total, best = 0.0, (2.0, order[1], 0.0)
-        for u, after in zip(order, order[1:], strict=False):
+        for u, after in pairwise(order):
             total += places[u]
             best = min(best, (abs(total - 0.5), after, total))
         _, border, share = best

@@ -65,18 +65,21 @@ class Diver:
         need = list(self.problem.need)
         open_before = set(self.master.closed)
         try:
-            return self._descend({}, need, point, target, depth, deviations, set())
+            return self._descend(
+                {}, need, point, target, depth=depth, deviations=deviations, tabu=set()
+            )
         finally:
             self.master.ask(self.problem.need)
             for place in list(self.master.closed - open_before):
                 self.master.open(place)
 
-    def _descend(
+    def _descend(  # noqa: PLR0912 - one step of one search, read from top to bottom
         self,
         fixed: Sets,
         need: list[int],
         point: Point,
         target: int,
+        *,
         depth: int,
         deviations: int,
         tabu: set[Counts],
@@ -117,7 +120,13 @@ class Diver:
                 return ahead
             if ahead is not None:
                 plan = self._descend(
-                    child, left, ahead, target, depth - 1, deviations - taken, tabu
+                    child,
+                    left,
+                    ahead,
+                    target,
+                    depth=depth - 1,
+                    deviations=deviations - taken,
+                    tabu=tabu,
                 )
                 if plan is not None:
                     return plan

@@ -48,7 +48,7 @@ class Fewest:
         return least
 
     def cuts(self, sets: Sets, winding_class: int) -> dict[Pattern, int]:
-        """Give the patterns of the instance that stand for sets of items, with no piece too many."""
+        """Give the instance's patterns for sets of items, with no piece too many."""
         left = [[[option, pieces] for option, pieces in members] for members in self.members]
         plan: dict[Pattern, int] = {}
         for counts, number in sorted(sets.items()):
@@ -56,11 +56,12 @@ class Fewest:
             while times > 0:
                 taken: list[tuple[list[int], int]] = []
                 for item, count in counts:
+                    wanted = count
                     for entry in left[item]:
-                        some = min(count, entry[1])
+                        some = min(wanted, entry[1])
                         if some:
                             taken.append((entry, some))
-                            count -= some
+                            wanted -= some
                 if not taken:
                     break
                 run = min(times, *(entry[1] // some for entry, some in taken))
@@ -75,12 +76,13 @@ class Fewest:
 
 def fewest_of(instance: Instance, offers: Sequence[ClassOffer]) -> Fewest | None:
     """Give the problem of fewest sets that a run comes to; None where it is more than that."""
-    if len(offers) != 1 or not offers[0].plain or not offers[0].any_used:
+    if len(offers) != 1 or instance.together:
         return None
     offer = offers[0]
-    if instance.together or offer.cost < 1 or len({*offer.demand.tolist()}) < offer.size:
-        return None
-    if any(option.winding_class != offer.winding_class for option in instance.options):
+    one_each = len({*offer.demand.tolist()}) == offer.size
+    if not (offer.plain and offer.any_used and offer.cost > 0 and one_each) or any(
+        option.winding_class != offer.winding_class for option in instance.options
+    ):
         return None
     pieces: dict[int, list[tuple[int, int]]] = {}
     for j in range(offer.size):

@@ -1,10 +1,8 @@
 """Forward and backward tables over the items: the best pattern that holds each of them.
 
-`before[i, u]` is the most that items 0 … i - 1 are worth at a used width of exactly u, `after[i, r]`
-the most that items i … are worth in a room r. A pattern with at least one piece of item i is best
-where the two and the piece meet. Where only some positions of an item are allowed (a position is
-the width used by wider pieces, and by earlier pieces of the same item), each piece of an item is a
-layer of its own.
+The forward table has the most that the items before one are worth at a used width of just u, the
+backward table the most that the items after it are worth in a room r. A pattern with at least one
+piece of the item is best where the two and the piece meet.
 """
 
 from __future__ import annotations

@@ -1,0 +1,113 @@
+"""The curve of a planned run as plain rows, for a sheet in which sales looks widths up."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from math import isfinite
+
+from trimopt.book.model import Book, Order, Product, Unit
+from trimopt.cutting.marginal import marginal_loss
+from trimopt.fit.basis import Basis, basis_of_plan
+from trimopt.fit.curve import CurvePoint, curve_of
+from trimopt.making import runs_of
+from trimopt.mill.model import Mill
+from trimopt.plan.model import Plan
+
+__all__ = ["CurveRow", "curve_rows", "curves_of_plan"]
+
+#: Width mm; of a reel: marginal use, core mm, set m; of a sheet so wide: marginal use, ups.
+CurveRow = tuple[Fraction, float | None, float | None, int | None, float | None, int | None]
+
+
+def curve_rows(basis: Basis) -> tuple[CurveRow, ...]:
+    """Marginal use of every width, as a reel and as a sheet's dimension across.
+
+    Diameter and core are left free, so each set length of the plan counts; a reel takes any, a
+    sheet those that its sheeter takes. The chop is the middle of what the sheeters cut: it enters
+    only by the part of a sheet that is left at a reel's end.
+    """
+    mill = basis.mill
+    step_mm = mill.width_step_mm
+    first_mm = -(-mill.winder.reel_width_least_mm // step_mm) * step_mm
+    reel = _asked(basis, first_mm)
+    making = basis.making
+    losses = [marginal_loss(making.instance, basis.prices, c) for c in range(len(making.classes))]
+    found: dict[Fraction, CurvePoint] = {
+        point.width_mm: point
+        for point in curve_of(basis, reel, step_mm=step_mm, losses=losses).points
+    }
+    across: dict[Fraction, CurvePoint] = {}
+    if mill.sheeters:
+        sheeter = mill.sheeters[0]
+        chop_mm = Fraction((sheeter.chop_least_mm + sheeter.chop_greatest_mm) // 2)
+        sheet = replace(
+            reel, product=Product.SHEET, chop_mm=chop_mm, quantity=Fraction(1000), unit=Unit.SHEETS
+        )
+        # How many ups there may be hangs on the width asked for, so the widest of each is asked.
+        widest_mm = (
+            min(sheeter.web_greatest_mm, mill.winder.reel_width_greatest_mm, mill.deckle_mm)
+            - 2 * sheeter.trim_a_side_mm
+        )
+        for ups in range(1, sheeter.ups_most + 1):
+            width = widest_mm / ups // step_mm * step_mm
+            placed = replace(sheet, width_mm=width)
+            for point in curve_of(basis, placed, step_mm=step_mm, losses=losses).points:
+                known = across.get(point.width_mm)
+                if known is None or point.marginal_use < known.marginal_use:
+                    across[point.width_mm] = point
+    return tuple(
+        _row(width, found.get(width), across.get(width))
+        for width in sorted(found.keys() | {w for w in across if w >= first_mm})
+    )
+
+
+def _asked(basis: Basis, width_mm: Fraction) -> Order:
+    run = basis.making.run
+    return Order(
+        number="curve",
+        customer="",
+        grade=run.grade,
+        grammage_gsm=run.grammage_gsm,
+        product=Product.REEL,
+        width_mm=width_mm,
+        chop_mm=None,
+        diameter_least_mm=None,
+        diameter_greatest_mm=None,
+        core_mm=None,
+        quantity=Fraction(1),
+        unit=Unit.REELS,
+        under=Fraction(0),
+        over=Fraction(0),
+    )
+
+
+def _row(width_mm: Fraction, reel: CurvePoint | None, sheet: CurvePoint | None) -> CurveRow:
+    reel = reel if reel is not None and isfinite(reel.marginal_use) else None
+    sheet = sheet if sheet is not None and isfinite(sheet.marginal_use) else None
+    return (
+        width_mm,
+        None if reel is None else round(reel.marginal_use, 4),
+        None if reel is None else reel.core_mm,
+        None if reel is None else reel.length_m,
+        None if sheet is None else round(sheet.marginal_use, 4),
+        None if sheet is None else sheet.ups,
+    )
+
+
+def curves_of_plan(
+    plan: Plan, book: Book, mill: Mill
+) -> tuple[tuple[str, tuple[CurveRow, ...]], ...]:
+    """Name and curve of each run of a plan; a run without prices is left out."""
+    curves = []
+    runs = {run.name: run for run in runs_of(book, mill)}
+    for planned in plan.runs:
+        run = runs.get(planned.name)
+        grade = None if run is None else mill.grade(run.grade)
+        if run is None or grade is None:
+            continue
+        own = mill.for_paper(grade, run.grammage_gsm)
+        basis = basis_of_plan(planned, run, own, grid_mm=own.width_step_mm)
+        if basis is not None:
+            curves.append((planned.name, curve_rows(basis)))
+    return tuple(curves)
