@@ -87,8 +87,8 @@ class Exchange:
         i = self.atom_demand
         after = self._parts(made[i] + self.atom_gain, worth[i] + self.atom_worth, i)
         before = self._parts(made, worth, slice(None))
-        changes: Floats = np.add.reduceat((after - before[i])[self.entries], self.starts)
-        changes += self.cost
+        summed = np.add.reduceat((after - before[i])[self.entries], self.starts)
+        changes: Floats = np.asarray(summed + self.cost, dtype=np.float64)
         return changes
 
     def _move(self, made: Floats, worth: Floats, p: int, sets: int) -> None:
