@@ -13,6 +13,8 @@ from click.testing import CliRunner
 from tests.cli.conftest import ROOT, Made
 from trimopt.book import read as read_book
 from trimopt.cli import trimopt
+from trimopt.cutting import SCALE, Limits, solve
+from trimopt.making import prepare, runs_of
 from trimopt.mill import read as read_mill
 from trimopt.plan.codec import from_json
 from trimopt.plan.numbers import next_number
@@ -66,16 +68,32 @@ def test_every_order_of_the_book_is_in_the_plan(made: Made) -> None:
 
 
 def test_the_gap_is_small_and_stated(made: Made) -> None:
-    """The shift ends within 0.3 % of the paper used of the proven bound."""
+    """Jumbo metres, width and length together, are within 1 % of what is proven to be needed.
+
+    Across the width alone the plan gives paper for set lengths that leave no butt, so its gap there
+    is stated but wider; what the engine closes by itself is tested below.
+    """
     (run,) = made.plan.runs
     assert run.proof.bound_kg <= run.proof.loss_kg
     assert run.proof.status in {"optimal", "feasible"}
-    assert run.proof.loss_kg - run.proof.bound_kg <= 0.003 * run.balance.used_kg + max(
-        # Where the mill prices set-ups the plan may give paper for them, and the trade-off says so.
-        point.loss_kg - run.trade_off[0].loss_kg
-        for point in run.trade_off
-        if point.chosen
+    assert run.proof.metres_bound is not None
+    assert run.proof.metres_used is not None
+    assert run.proof.metres_bound >= 0.99 * run.proof.metres_used
+
+
+def test_the_engine_closes_the_example_shift() -> None:
+    """Least loss across the width is within 0.3 % of the paper used of the proven bound."""
+    mill = read_mill(ROOT / "orders" / "mill.toml")
+    (run,) = runs_of(read_book(ROOT / "orders" / "shift.xlsx", mill), mill)
+    grade = mill.grade(run.grade)
+    assert grade is not None
+    instance = prepare(run, mill.for_paper(grade, run.grammage_gsm)).instance
+    outcome = solve(instance, limits=Limits(seconds=60))
+    assert outcome.loss is not None
+    paper = sum(
+        SCALE * instance.classes[c.pattern.winding_class].cost * c.sets for c in outcome.cuts
     )
+    assert outcome.loss - outcome.bound <= 0.003 * paper
 
 
 def test_planning_again_replaces_the_plan(made: Made, tmp_path: Path) -> None:

@@ -525,6 +525,11 @@ def _board_run(start: datetime) -> RunPlan:
                 trim_loss=balance.trim_loss,
                 knife_moves=4,
                 chosen=True,
+                # Four sets of 3,175 m would leave no butt: ten of 3,150 m leave 25 m each.
+                with_butts_kg=balance.wound_kg
+                - delivered
+                + 0.1 * (balance.under_kg + balance.over_kg)
+                + _kg(wide, 10 * 25, g),
             ),
             TradePoint(
                 patterns=2,
@@ -533,6 +538,7 @@ def _board_run(start: datetime) -> RunPlan:
                 trim_loss=0.0301,
                 knife_moves=None,
                 chosen=False,
+                with_butts_kg=1650.0,
             ),
         ),
         notes=("4104: the reel above the quantity goes to stock",),

@@ -7,6 +7,7 @@ from fractions import Fraction
 from trimopt.book.model import Order
 from trimopt.plan.case import Case
 from trimopt.plan.certificate import SCALE, demands_of, loss_units, pieces_of, price_bound_units
+from trimopt.plan.check_jumbos import stock_of
 from trimopt.plan.finding import KG_WITHIN
 from trimopt.plan.reckoning import exact, same_core, web_diameter_mm
 
@@ -139,9 +140,13 @@ def _check_trade_off(case: Case, loss_kg: float) -> None:
             notes.add(where, "bound, kg", point.loss_bound_kg, point.loss_kg)
         if not 0 <= point.trim_loss < 1:
             notes.add(where, "trim loss", point.trim_loss, "a share from 0 to 1")
+        if not point.with_butts_kg >= point.loss_kg - KG_WITHIN:
+            notes.add(where, "loss with butts, kg", point.with_butts_kg, point.loss_kg)
     for point in chosen:
         where = "trade-off, chosen point"
         notes.near(where, "loss, kg", point.loss_kg, loss_kg)
+        with_butts = loss_kg + _butt_shares_kg(case)
+        notes.near(where, "loss with butts, kg", point.with_butts_kg, with_butts)
         if point.knife_moves is not None:
             notes.same(where, "knife moves", point.knife_moves, run.knife_moves)
         wound = run.jumbo_width_mm * sum(b.length_m * len(b.sets) for b in run.blocks)
@@ -156,3 +161,21 @@ def _check_trade_off(case: Case, loss_kg: float) -> None:
         )
         share = float((wound - useful) / wound) if wound else 0.0
         notes.near(where, "trim loss", point.trim_loss, share, _PERCENT_WITHIN / 100)
+
+
+def _butt_shares_kg(case: Case) -> float:
+    """What the set lengths would leave on the jumbos, were each jumbo wound to one of them."""
+    run = case.run
+    usable = {
+        jumbo.usable_m
+        for jumbo in stock_of(run, case.book).values()
+        if jumbo.width_mm == run.jumbo_width_mm
+    }
+    if not usable or not case.book.only_listed_jumbos:
+        usable.add(case.mill.jumbo.usable_m)
+    metres = Fraction(0)
+    for block in run.blocks:
+        shares = [Fraction(m, m // block.length_m) for m in usable if m >= block.length_m > 0]
+        if shares:
+            metres += (min(shares) - block.length_m) * len(block.sets)
+    return float(metres * run.jumbo_width_mm) * run.grammage_gsm / 1e6
