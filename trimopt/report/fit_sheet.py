@@ -62,6 +62,8 @@ def add_fit(book: Workbook, plan: Plan, mill: Mill, curves: Sequence[FitCurve]) 
         return
     sheet = new_sheet(book, plan, TITLE, wide=True)
     data = new_sheet(book, plan, DATA, wide=True)
+    # It is looked up, not read: thousands of rows that nobody wants to print.
+    data.sheet_state = "hidden"
     widths = sorted({row[0] for _, rows in kept for row in rows})
     _fill_data(data, kept, widths)
     _fill_sheet(sheet, data, mill, [name for name, _ in kept], widths)
@@ -101,11 +103,12 @@ def _fill_data(data: Worksheet, curves: Sequence[FitCurve], widths: Sequence[Fra
 def _fill_sheet(
     sheet: Worksheet, data: Worksheet, mill: Mill, names: Sequence[str], widths: Sequence[Fraction]
 ) -> None:
-    set_widths(sheet, [Column(heading="", width=w) for w in (46, 24, 14, 3, 34, 12, 12, 12)])
+    set_widths(sheet, [Column(heading="", width=w) for w in (46, 34, 14, 3, 34, 12, 12, 12)])
     put(sheet, (1, 1), "Does this width fit, and what does it cost in paper?", "text", "plan title")
     put(sheet, (2, 1), _NOTE, "text", "plan note")
     sheet.merge_cells("A2:H2")
-    sheet.row_dimensions[2].height = 44
+    for row, height in ((2, 44), (4, 22), (5, 22)):
+        sheet.row_dimensions[row].height = height
     low, high = float(widths[0]), float(widths[-1])
     step = widths[1] - widths[0] if len(widths) > 1 else Fraction(1)
     listed = f"$A${_LIST}:$A${_LIST + len(names) - 1}"

@@ -1,0 +1,76 @@
+"""The sheet on which sales types a width: recalculated by a spreadsheet program, no macros."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+from tests.plan.sample import sample_mill, sample_plan
+from trimopt.report.fit_sheet import FitCurve
+from trimopt.report.workbook import write_workbook
+
+
+def _curve(name: str, valley: int, steepness: int) -> FitCurve:
+    """Widths from 300 to 400 mm; the least use 0.25 stands `valley` steps from the first."""
+    return name, tuple(
+        (
+            Fraction(300 + k),
+            0.25 + abs(k - valley) / steepness,
+            152.0,
+            3150,
+            2.0 if k % 2 else None,
+            1 + k % 3,
+        )
+        for k in range(101)
+    )
+
+
+CURVES: tuple[FitCurve, ...] = tuple(
+    _curve(run.name, valley, steepness)
+    for run, valley, steepness in zip(sample_plan().runs, (60, 30), (100, 10), strict=True)
+)
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample plan's workbook with its curves."""
+    path = tmp_path_factory.mktemp("fit") / "plan.xlsx"
+    write_workbook(sample_plan(), path, sample_mill(), fit=CURVES)
+    return path
+
+
+def test_the_figures_behind_it_are_out_of_sight(written: Path) -> None:
+    """Thousands of rows that are looked up and never printed."""
+    book = load_workbook(written)
+    assert book["Fit widths"].sheet_state == "hidden"
+    assert book["Fit"].sheet_state == "visible"
+
+
+@pytest.mark.parametrize(("run", "width"), [(0, 340), (1, 330), (1, 372)])
+def test_a_typed_width_is_looked_up(written: Path, tmp_path: Path, run: int, width: int) -> None:
+    """Marginal use and the best neighbours on either side, as the spreadsheet program reckons."""
+    soffice = shutil.which("soffice")
+    if soffice is None:
+        pytest.skip("LibreOffice is not installed: nothing recalculates the workbook")
+    book = load_workbook(written)
+    book["Fit"]["B4"] = CURVES[run][0]
+    book["Fit"]["B5"] = width
+    book.save(tmp_path / "typed.xlsx")
+    subprocess.run(
+        [soffice, "--headless", f"-env:UserInstallation={(tmp_path / 'home').as_uri()}",
+         "--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", "out", "typed.xlsx"],
+        cwd=tmp_path, check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    sheet = load_workbook(tmp_path / "out" / "typed.xlsx", data_only=True)["Fit"]
+    uses = {int(row[0]): row[1] for row in CURVES[run][1] if row[1] is not None}
+    assert sheet["B6"].value == pytest.approx(uses[width])
+    lower = {w: use for w, use in uses.items() if width - 40 <= w < width}
+    upper = {w: use for w, use in uses.items() if width < w <= width + 40}
+    for row, near in ((15, lower), (16, upper)):
+        assert sheet.cell(row, 3).value == pytest.approx(min(near.values()))
+        assert near[int(str(sheet.cell(row, 2).value))] == pytest.approx(min(near.values()))
