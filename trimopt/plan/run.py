@@ -40,7 +40,7 @@ __all__ = ["RunObserver", "RunProgress", "RunTask", "plan_run"]
 
 
 #: Work at effort 1, repeatable; about a second each on a laptop of 2024.
-_TRADE_WORK = 500
+_TRADE_WORK = 50  # for each order of the run
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +129,10 @@ def plan_run(
     trade = trade_off(
         steered,
         outcome,
-        limits=Limits(seconds=_share(task.seconds, 0.2), work=task.settings.effort * _TRADE_WORK),
+        limits=Limits(
+            seconds=_share(task.seconds, 0.25),
+            work=task.settings.effort * _TRADE_WORK * max(10, len(making.run.orders)),
+        ),
         seed=task.settings.seed,
         observer=watch,
     )
