@@ -40,7 +40,7 @@ __all__ = ["RunObserver", "RunProgress", "RunTask", "plan_run"]
 
 
 #: Work at effort 1, repeatable; about a second each on a laptop of 2024.
-_TRADE_WORK = 50  # for each order of the run
+_TRADE_WORK = 60  # for each order of the run
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
