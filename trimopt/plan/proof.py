@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from trimopt.cutting import SCALE, Cut, Instance, Limits, Outcome, loss_of, solve
+from trimopt.cutting import SCALE, Certificate, Cut, Instance, Limits, Outcome, loss_of, solve
+from trimopt.cutting.bound import price_bound
 from trimopt.cutting.setups import Point, TradeOff
 from trimopt.making import Making
 from trimopt.mill.model import Mill
@@ -15,7 +16,15 @@ from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import Proof, SetLength, TradePoint
 from trimopt.winding.joint import every_length
 
-__all__ = ["loss_kg", "loss_units", "proof_of", "set_lengths", "trade_points", "with_metres"]
+__all__ = [
+    "loss_kg",
+    "loss_units",
+    "proof_of",
+    "set_lengths",
+    "short_proof",
+    "trade_points",
+    "with_metres",
+]
 
 
 def set_lengths(making: Making, mill: Mill) -> tuple[SetLength, ...]:
@@ -76,6 +85,27 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
         width_unit_mm=making.unit_mm,
         clock_stopped=outcome.clock_stopped,
         seconds=round(outcome.seconds, 3),
+    )
+
+
+def short_proof(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
+    """The proof of a run for which the paper did not last: its bound is for the whole orders.
+
+    A plan that delivers less may lose less, so the prices are those that hold for any plan: what
+    is delivered was used.
+    """
+    count = len(making.instance.demands)
+    plain = Certificate(scale=1, gain_price=(0,) * count, worth_price=(SCALE,) * count)
+    bound = price_bound(making.instance, plain)
+    proof = proof_of(
+        making, replace(outcome, bound=bound, price_bound=bound, certificate=plain), cuts
+    )
+    return replace(
+        proof,
+        bound_on=(
+            f"{proof.bound_on}; the paper listed did not last, so no more is proven than that what "
+            "is delivered was used"
+        ),
     )
 
 

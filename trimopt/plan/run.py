@@ -30,8 +30,15 @@ from trimopt.plan.model import (
     RunPlan,
     Settings,
 )
-from trimopt.plan.order import best_running_order
-from trimopt.plan.proof import loss_kg, proof_of, set_lengths, trade_points, with_metres
+from trimopt.plan.order import Wound, best_running_order
+from trimopt.plan.proof import (
+    loss_kg,
+    proof_of,
+    set_lengths,
+    short_proof,
+    trade_points,
+    with_metres,
+)
 from trimopt.winding import StockJumbo
 from trimopt.winding.clock import timetable
 from trimopt.winding.model import Lot, Strip
@@ -41,6 +48,12 @@ __all__ = ["RunObserver", "RunProgress", "RunTask", "plan_run"]
 
 #: Work at effort 1, repeatable; about a second each on a laptop of 2024.
 _TRADE_WORK = 60  # for each order of the run
+
+
+_SHORT_OF_PAPER = (
+    "The jumbos listed do not last for every order: sets were kept by priority, then due date; the "
+    "orders that are short stand as such, with what they lack."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -302,15 +315,22 @@ def _wound(
         stock=stock,
         nominal=None if stock and task.only_listed_jumbos else _nominal(mill, task.place),
     )
-    wound = best_running_order(
-        making,
-        mill,
-        point.cuts,
-        _lots(making, point.cuts),
-        along,
-        settings=task.settings,
-        seconds=_share(task.seconds, 0.2),
-    )
+    cuts, unlaid = point.cuts, False
+    while True:
+        wound = best_running_order(
+            making,
+            mill,
+            cuts,
+            _lots(making, cuts),
+            along,
+            settings=task.settings,
+            seconds=_share(task.seconds, 0.2),
+        )
+        if not wound.laying.unlaid:
+            break
+        # The jumbos listed do not last: what they have no paper for is taken out, laid out anew.
+        unlaid = True
+        cuts = _laid_cuts(cuts, wound)
     arrangement, in_order, laying = wound.arrangement, wound.lots, wound.laying
     times = timetable(laying.sets, arrangement.blocks, mill.winder, task.start)
     moments = [Moments(start=t.start, finish=t.finish) for t in times.sets]
@@ -330,12 +350,12 @@ def _wound(
         deckle_mm=mill.deckle_mm,
         set_lengths=set_lengths(making, mill),
         proof=with_metres(
-            proof_of(making, outcome, point.cuts),
+            short_proof(making, outcome, cuts) if unlaid else proof_of(making, outcome, cuts),
             making,
             mill,
             usable_m=usable_m,
             used_m=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
-            loss_area=wound.loss_area,
+            loss_area=None if unlaid else wound.loss_area,
             seconds=_share(task.seconds, 0.1),
         ),
         blocks=blocks,
@@ -343,14 +363,36 @@ def _wound(
         orders=lines,
         balance=balance,
         set_ups=arrangement.set_ups,
-        set_ups_bound=max(0, trade.patterns_bound_any - 1),
+        set_ups_bound=_set_ups_bound(making, trade),
         knife_moves=arrangement.moves,
         knife_moves_bound=arrangement.moves_bound,
         minutes=times.minutes,
         start=times.start,
         finish=times.finish,
-        trade_off=trade_points(making, trade, point, moves=arrangement.moves, bound=outcome.bound),
+        trade_off=()
+        if unlaid
+        else trade_points(making, trade, point, moves=arrangement.moves, bound=outcome.bound),
+        notes=(_SHORT_OF_PAPER,) if unlaid else (),
     )
+
+
+def _set_ups_bound(making: Making, trade: TradeOff) -> int | None:
+    """Fewest set-ups at any loss, where a pattern and its widths are the same thing.
+
+    Set lengths or orders that share a width can make two patterns of one set-up; then no bound is
+    stated.
+    """
+    widths = [option.width for option in making.instance.options]
+    if len(making.classes) > 1 or len(set(widths)) < len(widths):
+        return None
+    return max(0, trade.patterns_bound_any - 1)
+
+
+def _laid_cuts(cuts: tuple[Cut, ...], wound: Wound) -> tuple[Cut, ...]:
+    """The cuts less the sets for which there is no paper."""
+    missing = {wound.lots[row.block].number: row.sets for row in wound.laying.unlaid}
+    left = (replace(cut, sets=cut.sets - missing.get(number, 0)) for number, cut in enumerate(cuts))
+    return tuple(cut for cut in left if cut.sets > 0)
 
 
 def _nominal(mill: Mill, place: int) -> StockJumbo:

@@ -86,7 +86,7 @@ def price_rounds(
     usable_m
         Usable lengths of the jumbos in the order they are opened.
     loss_m
-        A loss that a plan is known to have, in metres of jumbo.
+        A loss that a plan is known to have, in metres of jumbo; infinite where none is known.
     rounds
         Most subgradient steps.
 
@@ -126,7 +126,9 @@ def price_rounds(
         size = sum(x * x for part in slopes for x in part)
         if bound >= loss_m - case.close_m or not size or step < 0.02:
             break
-        _move(terms.case, prices, slopes, step * max(1.0, loss_m - here) / size)
+        # Where no plan is known, for want of paper, steps go by a hundredth of what there is.
+        ahead = loss_m - here if math.isfinite(loss_m) else sum(usable_m) / 100
+        _move(terms.case, prices, slopes, step * max(1.0, ahead) / size)
     last_worth, _ = _worth(terms, prices)
     for bold in (8.0, 4.0, 2.0, 1.0):
         blocks = narrowed(case, bold)
