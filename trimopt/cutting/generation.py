@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.instance import SCALE
-from trimopt.cutting.master import Master, Point
+from trimopt.cutting.master import Master, NoSolutionError, Point
 from trimopt.cutting.outcome import Pattern
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.search import Search
@@ -93,6 +93,9 @@ def generate(
         for pattern in sorted(chosen):
             master.add(pattern)
         before = master.iterations
-        point = master.solve()
+        try:
+            point = master.solve()
+        except NoSolutionError:  # the last optimum still prices and bounds
+            return point, False
         search.spend(50 * (master.iterations - before + 10) * len(search.instance.demands))
     return point, False

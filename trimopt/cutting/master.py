@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from ortools.math_opt.python import mathopt
 
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.programs import lean_results, optimum
 
 __all__ = ["Master", "NoSolutionError", "Point"]
 
@@ -170,26 +172,14 @@ class Master:
         for fresh in (False, True):
             if fresh or self._solver is None:
                 self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
-            result = self._solver.solve(params=quick, model_params=_lean_results())
-            if _optimal(result):
+            warm = self._solver
+            result = optimum(partial(warm.solve, params=quick, model_params=lean_results()))
+            if result is not None:
                 self.iterations += result.solve_stats.simplex_iterations
                 return result
+        self._solver = None
         for kind in (mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
-            self._solver = None
-            result = mathopt.solve(self._model, kind)
-            if _optimal(result):
+            result = optimum(partial(mathopt.solve, self._model, kind))
+            if result is not None:
                 return result
         return None
-
-
-def _lean_results() -> mathopt.ModelSolveParameters:
-    """Ask for what is read alone: turning results into Python objects costs more than solving."""
-    return mathopt.ModelSolveParameters(
-        variable_values_filter=mathopt.SparseVectorFilter(skip_zero_values=True),
-        reduced_costs_filter=mathopt.SparseVectorFilter(filtered_items=()),
-    )
-
-
-def _optimal(result: mathopt.SolveResult) -> bool:
-    optimal = result.termination.reason == mathopt.TerminationReason.OPTIMAL
-    return bool(optimal and result.has_dual_feasible_solution())

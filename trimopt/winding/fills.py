@@ -29,6 +29,8 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.math_opt.python import mathopt
 
+from trimopt.cutting.programs import optimum
+
 __all__ = ["Charges", "fair_charges", "least_metres"]
 
 _SCALE = 1000
@@ -127,8 +129,8 @@ def _duals(lengths: tuple[int, ...], kinds: tuple[int, ...], sets: Sequence[floa
     limit = mathopt.SolveParameters(time_limit=timedelta(seconds=30))
     values = [0] * len(lengths)
     for _ in range(400):
-        result = solver.solve(params=limit)
-        if result.termination.reason != mathopt.TerminationReason.OPTIMAL:
+        result = optimum(lambda: solver.solve(params=limit))
+        if result is None:
             break
         found = result.variable_values()
         values = [round(found[variable] * _SCALE) for variable in charge]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from math import ceil
 
 import numpy as np
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 from ortools.math_opt.python import mathopt
 
 from trimopt.cutting.fewest.tables import Counts, Found
+from trimopt.cutting.programs import lean_results, optimum
 from trimopt.cutting.search import Search
 
 __all__ = ["PRICE_SCALE", "Master", "Node", "Point", "SolverFailedError"]
@@ -176,13 +178,14 @@ class Master:
         for fresh in (False, True):
             if fresh or self._solver is None:
                 self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
-            result = _tried(lambda: self._solver.solve(params=quick, model_params=lean_results()))  # type: ignore[union-attr]
+            warm = self._solver
+            result = optimum(partial(warm.solve, params=quick, model_params=lean_results()))
             if result is not None:
                 self.iterations += result.solve_stats.simplex_iterations
                 return result
         self._solver = None
         for kind in (mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
-            result = _tried(lambda kind=kind: mathopt.solve(self._model, kind))  # type: ignore[misc]
+            result = optimum(partial(mathopt.solve, self._model, kind))
             if result is not None:
                 return result
         raise SolverFailedError
@@ -237,28 +240,5 @@ class Master:
         return added, best, centre
 
 
-def lean_results() -> mathopt.ModelSolveParameters:
-    """Ask for what is read alone: turning results into Python objects costs more than solving."""
-    return mathopt.ModelSolveParameters(
-        variable_values_filter=mathopt.SparseVectorFilter(skip_zero_values=True),
-        reduced_costs_filter=mathopt.SparseVectorFilter(filtered_items=()),
-    )
-
-
 def _whole(prices: Floats) -> Ints:
     return np.floor(prices * PRICE_SCALE).astype(np.int64)
-
-
-def _tried(run: Callable[[], mathopt.SolveResult]) -> mathopt.SolveResult | None:
-    """Give a result with an optimum and duals; None for any other end."""
-    try:
-        result = run()
-    # The binding's own translation of a solver's error can fail with another exception.
-    except (AttributeError, RuntimeError, ValueError):
-        return None
-    if (
-        result.termination.reason == mathopt.TerminationReason.OPTIMAL
-        and result.has_dual_feasible_solution()
-    ):
-        return result
-    return None

@@ -32,6 +32,7 @@ from ortools.math_opt.python import mathopt
 
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.outcome import Certificate
+from trimopt.cutting.programs import optimum
 from trimopt.cutting.setups.case import Case
 
 __all__ = ["fewest_by_columns"]
@@ -179,10 +180,8 @@ class _Program:
         model.objective.set_linear_coefficient(short, 1e3)
         for i in self.demands:
             rows[i].set_coefficient(short, case.low[i])
-        result = mathopt.solve(model, mathopt.SolverType.GLOP)
-        if result.termination.reason != mathopt.TerminationReason.OPTIMAL:
-            return None
-        if not result.solutions or result.solutions[0].dual_solution is None:
+        result = optimum(lambda: mathopt.solve(model, mathopt.SolverType.GLOP))
+        if result is None:
             return None
         duals = result.dual_values()
         pi = np.zeros(len(case.low))

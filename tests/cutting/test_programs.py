@@ -1,0 +1,49 @@
+"""A linear program's abnormal end is an answer like any other, never an exception."""
+
+from __future__ import annotations
+
+import pytest
+from ortools.math_opt.python import mathopt
+
+from trimopt.cutting import Demand, Instance, Option, WindingClass, faults_of, solve
+from trimopt.cutting.master import Master
+from trimopt.cutting.programs import optimum
+
+
+@pytest.mark.parametrize("error", [AttributeError, RuntimeError, ValueError])
+def test_a_failing_solver_gives_no_optimum(error: type[Exception]) -> None:
+    """Whatever the binding raises, there is no optimum."""
+
+    def fails() -> mathopt.SolveResult:
+        raise error("abnormal")
+
+    assert optimum(fails) is None
+
+
+def test_an_infeasible_program_gives_no_optimum() -> None:
+    """Nothing is read from an answer that is no optimum."""
+    model = mathopt.Model()
+    x = model.add_variable(lb=0.0, ub=1.0)
+    model.add_linear_constraint(x >= 2.0)
+    assert optimum(lambda: mathopt.solve(model, mathopt.SolverType.GLOP)) is None
+
+
+def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With no linear program at all the answer is whole, allowed, and its bound below it."""
+    monkeypatch.setattr(Master, "_attempt", lambda _: None)
+    instance = Instance(
+        demands=(
+            Demand(low=7, high=9, ordered=80, under_price=100, over_price=100, surplus_worth=10),
+            Demand(low=5, high=5, ordered=60, under_price=100, over_price=100, surplus_worth=12),
+        ),
+        classes=(WindingClass(cost=40, width=30, most_pieces=3),),
+        options=(
+            Option(demand=0, winding_class=0, width=10, gain=1, worth=10),
+            Option(demand=1, winding_class=0, width=12, gain=1, worth=12),
+        ),
+    )
+    outcome = solve(instance)
+    assert outcome.cuts
+    assert outcome.loss is not None
+    assert faults_of(instance, outcome.cuts) == ()
+    assert outcome.bound <= outcome.loss
