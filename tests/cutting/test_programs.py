@@ -6,8 +6,7 @@ import pytest
 from ortools.math_opt.python import mathopt
 
 from trimopt.cutting import Demand, Instance, Option, WindingClass, faults_of, solve
-from trimopt.cutting.master import Master
-from trimopt.cutting.programs import optimum
+from trimopt.cutting.programs import KeptWarm, optimum
 
 
 @pytest.mark.parametrize("error", [AttributeError, RuntimeError, ValueError])
@@ -30,7 +29,7 @@ def test_an_infeasible_program_gives_no_optimum() -> None:
 
 def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatch) -> None:
     """With no linear program at all the answer is whole, allowed, and its bound below it."""
-    monkeypatch.setattr(Master, "_attempt", lambda _: None)
+    monkeypatch.setattr(KeptWarm, "solve", lambda _: None)
     instance = Instance(
         demands=(
             Demand(low=7, high=9, ordered=80, under_price=100, over_price=100, surplus_worth=10),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +11,7 @@ from ortools.math_opt.python import mathopt
 
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.outcome import Pattern
-from trimopt.cutting.programs import lean_results, optimum
+from trimopt.cutting.programs import KeptWarm
 
 __all__ = ["Master", "NoSolutionError", "Point"]
 
@@ -50,9 +49,8 @@ class Master:
     instance: Instance
     patterns: list[Pattern] = field(default_factory=list)
     index: dict[Pattern, int] = field(default_factory=dict)
-    iterations: int = 0
     _model: mathopt.Model = field(init=False)
-    _solver: mathopt.IncrementalSolver | None = field(init=False, default=None)
+    _program: KeptWarm = field(init=False)
     _sets: list[mathopt.Variable] = field(init=False, default_factory=list)
     _gain_rows: list[mathopt.LinearConstraint] = field(init=False, default_factory=list)
     _worth_rows: dict[int, mathopt.LinearConstraint] = field(init=False, default_factory=dict)
@@ -71,6 +69,7 @@ class Master:
             self._worth_unit[i] = max(self._worth_unit[i], option.worth)
         self._loss_unit = float(SCALE * max([limits.cost for limits in instance.classes] + [1]))
         self._model = mathopt.Model()
+        self._program = KeptWarm(self._model)
         self._model.objective.is_maximize = False
         for i, demand in enumerate(instance.demands):
             unit = self._gain_unit[i]
@@ -142,7 +141,7 @@ class Master:
         NoSolutionError
             Where no solver gives an optimum.
         """
-        result = self._attempt()
+        result = self._program.solve()
         if result is None:
             raise NoSolutionError
         gains = np.array(result.dual_values(self._gain_rows))
@@ -166,20 +165,7 @@ class Master:
         """Sets of each pattern; the solver names only those that are not 0."""
         return np.array([values.get(column, 0.0) for column in self._sets])
 
-    def _attempt(self) -> mathopt.SolveResult | None:
-        """GLOP kept warm; where it fails, anew; where it fails again, HiGHS."""
-        quick = mathopt.SolveParameters(presolve=mathopt.Emphasis.OFF)
-        for fresh in (False, True):
-            if fresh or self._solver is None:
-                self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
-            warm = self._solver
-            result = optimum(partial(warm.solve, params=quick, model_params=lean_results()))
-            if result is not None:
-                self.iterations += result.solve_stats.simplex_iterations
-                return result
-        self._solver = None
-        for kind in (mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
-            result = optimum(partial(mathopt.solve, self._model, kind))
-            if result is not None:
-                return result
-        return None
+    @property
+    def iterations(self) -> int:
+        """Simplex iterations so far: the work done."""
+        return self._program.iterations

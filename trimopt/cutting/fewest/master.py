@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 from math import ceil
 
 import numpy as np
@@ -12,7 +11,7 @@ from numpy.typing import NDArray
 from ortools.math_opt.python import mathopt
 
 from trimopt.cutting.fewest.tables import Counts, Found
-from trimopt.cutting.programs import lean_results, optimum
+from trimopt.cutting.programs import KeptWarm
 from trimopt.cutting.search import Search
 
 __all__ = ["PRICE_SCALE", "Master", "Node", "Point", "SolverFailedError"]
@@ -70,10 +69,9 @@ class Master:
     columns: list[Counts] = field(default_factory=list)
     index: dict[Counts, int] = field(default_factory=dict)
     closed: set[int] = field(default_factory=set)
-    iterations: int = 0
     artificial: float = ARTIFICIAL
     _model: mathopt.Model = field(init=False)
-    _solver: mathopt.IncrementalSolver | None = field(init=False, default=None)
+    _program: KeptWarm = field(init=False)
     _rows: list[mathopt.LinearConstraint] = field(init=False, default_factory=list)
     _missing: list[mathopt.Variable] = field(init=False, default_factory=list)
     _sets: list[mathopt.Variable] = field(init=False, default_factory=list)
@@ -82,6 +80,7 @@ class Master:
 
     def __post_init__(self) -> None:
         self._model = mathopt.Model()
+        self._program = KeptWarm(self._model)
         self._model.objective.is_maximize = False
         for n in self.need:
             upper = float(n) if self.exact else float("inf")
@@ -155,7 +154,9 @@ class Master:
         SolverFailedError
             Where no solver gives an optimum.
         """
-        result = self._attempt()
+        result = self._program.solve()
+        if result is None:
+            raise SolverFailedError
         values = result.variable_values()
         columns = np.zeros(len(self.columns))
         missing = 0.0
@@ -172,23 +173,10 @@ class Master:
             prices=np.array(result.dual_values(self._rows)),
         )
 
-    def _attempt(self) -> mathopt.SolveResult:
-        """GLOP kept warm; where it fails, anew; where it fails again, HiGHS."""
-        quick = mathopt.SolveParameters(presolve=mathopt.Emphasis.OFF)
-        for fresh in (False, True):
-            if fresh or self._solver is None:
-                self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
-            warm = self._solver
-            result = optimum(partial(warm.solve, params=quick, model_params=lean_results()))
-            if result is not None:
-                self.iterations += result.solve_stats.simplex_iterations
-                return result
-        self._solver = None
-        for kind in (mathopt.SolverType.GLOP, mathopt.SolverType.HIGHS):
-            result = optimum(partial(mathopt.solve, self._model, kind))
-            if result is not None:
-                return result
-        raise SolverFailedError
+    @property
+    def iterations(self) -> int:
+        """Simplex iterations so far: the work done."""
+        return self._program.iterations
 
     def generate(self, price: Pricing, search: Search, target: int | None = None) -> Node:
         """Add columns until the bound meets the program, or passes `target`.
