@@ -47,7 +47,7 @@ __all__ = ["RunObserver", "RunProgress", "RunTask", "plan_run"]
 
 
 #: Work at effort 1, repeatable; about a second each on a laptop of 2024.
-_TRADE_WORK = 60  # for each order of the run
+_TRADE_WORK = 2.4  # times the square of the orders: so the search grows
 
 
 _SHORT_OF_PAPER = (
@@ -144,7 +144,7 @@ def plan_run(
         outcome,
         limits=Limits(
             seconds=_share(task.seconds, 0.25),
-            work=task.settings.effort * _TRADE_WORK * max(10, len(making.run.orders)),
+            work=_trade_work(task, making),
         ),
         seed=task.settings.seed,
         observer=watch,
@@ -219,6 +219,10 @@ def _solved(
 def _charged_m(length_m: int, usable_m: tuple[int, ...]) -> Fraction:
     """Metres of jumbo that a set takes with its share of the butt, were all sets like it."""
     return min(Fraction(m, m // length_m) for m in usable_m if m >= length_m)
+
+
+def _trade_work(task: RunTask, making: Making) -> int:
+    return round(task.settings.effort * _TRADE_WORK * max(9, len(making.run.orders)) ** 2)
 
 
 def _share(seconds: float | None, share: float) -> float | None:
