@@ -79,10 +79,10 @@ def plan_book(
         answers = [plan_run(task, observer) for task in tasks]
     else:
         answers = list(executor.map(plan_run, tasks))
-    planned = in_turn([run for run, _ in answers if run is not None], begin)
+    planned = in_turn([run.plan for run in answers if run.plan is not None], begin)
     left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
-    for _, unmade in answers:
-        left_out += unmade
+    for answer in answers:
+        left_out += answer.left_out
     return Plan(
         schema=SCHEMA,
         number=number,

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 
-from trimopt.book.model import JumboInStock, Order
+from trimopt.book.model import JumboInStock
 from trimopt.cutting import (
     SCALE,
-    Cut,
     Instance,
     Limits,
     Outcome,
@@ -24,35 +23,19 @@ from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Making, Run, kg_of_area, prepare
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
-from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
-from trimopt.plan.model import (
-    LeftOut,
-    RunPlan,
-    Settings,
-)
-from trimopt.plan.order import Wound, best_running_order
-from trimopt.plan.proof import (
-    loss_kg,
-    proof_of,
-    set_lengths,
-    short_proof,
-    trade_points,
-    with_metres,
-)
+from trimopt.plan.model import LeftOut, RunPlan, Settings
+from trimopt.plan.proof import loss_kg
+from trimopt.plan.wind import Solved, wind
 from trimopt.winding import StockJumbo
-from trimopt.winding.clock import timetable
-from trimopt.winding.model import Lot, Strip
 
-__all__ = ["RunObserver", "RunProgress", "RunTask", "plan_run"]
-
+__all__ = ["PlannedRun", "RunObserver", "RunProgress", "RunTask", "plan_run"]
 
 #: Work at effort 1, repeatable; about a second each on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
 
-
-_SHORT_OF_PAPER = (
-    "The jumbos listed do not last for every order: sets were kept by priority, then due date; the "
-    "orders that are short stand as such, with what they lack."
+_NO_JUMBO = (
+    "the book lists no jumbo of its grade and grammage and says that there are no others; list "
+    "one, or take the limit out"
 )
 
 
@@ -87,17 +70,17 @@ class RunTask:
     seconds: float | None
 
 
-def plan_run(
-    task: RunTask, observer: RunObserver | None = None
-) -> tuple[RunPlan | None, tuple[LeftOut, ...]]:
-    """Plan one run.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedRun:
+    """A run's plan, None where no order of it can be made, and the orders left out, with why."""
 
-    Returns
-    -------
-    RunPlan or None
-        None where no order of the run can be made.
-    tuple of LeftOut
-        Orders that cannot be made, with the limit that stops each.
+    plan: RunPlan | None
+    left_out: tuple[LeftOut, ...] = ()
+    solved: Solved | None = None  # what to wind anew, where the shift has no hours for all of it
+
+
+def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+    """Plan one run.
 
     Raises
     ------
@@ -111,6 +94,11 @@ def plan_run(
         message = f"the mill file has no grade {task.run.grade}; add it or correct the order book"
         raise InfeasibleError(message)
     listed = _listed(task)
+    if task.only_listed_jumbos and not listed:
+        return PlannedRun(
+            plan=None,
+            left_out=tuple(LeftOut(order=each.number, why=_NO_JUMBO) for each in task.run.orders),
+        )
     mill = task.mill.for_paper(grade, task.run.grammage_gsm)
     if listed:
         # A run is cut to one deckle: that of the jumbos made for it.
@@ -118,12 +106,12 @@ def plan_run(
     task = replace(task, mill=mill)
     stock = tuple(_in_stock(jumbo) for jumbo in listed if jumbo.width_mm == listed[0].width_mm)
     usable = tuple(dict.fromkeys([*(jumbo.usable_m for jumbo in stock), mill.jumbo.usable_m]))
-    if stock and task.only_listed_jumbos:
+    if task.only_listed_jumbos:
         usable = tuple(dict.fromkeys(jumbo.usable_m for jumbo in stock))
     making = prepare(task.run, mill, usable_m=usable)
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
-        return None, left_out
+        return PlannedRun(plan=None, left_out=left_out)
 
     def watch(progress: Progress) -> None:
         if observer is not None:
@@ -149,16 +137,22 @@ def plan_run(
         seed=task.settings.seed,
         observer=watch,
     )
-    point = _chosen(trade, task.settings, making)
-    return _wound(
-        task,
-        making,
+    solved = Solved(
+        making=making,
+        mill=mill,
+        settings=task.settings,
         outcome=outcome,
         trade=trade,
-        point=point,
-        stock=stock,
+        point=_chosen(trade, task.settings, making),
+        along=Along(
+            stock=stock,
+            nominal=None if task.only_listed_jumbos else _nominal(mill, task.place),
+        ),
         usable_m=usable,
-    ), left_out
+        start=task.start,
+        seconds=task.seconds,
+    )
+    return PlannedRun(plan=wind(solved), left_out=left_out, solved=solved)
 
 
 def _solved(
@@ -272,131 +266,6 @@ def _chosen(trade: TradeOff, settings: Settings, making: Making) -> Point:
     if settings.trim_a_tonne is not None and settings.set_up is not None:
         return trade.cheapest(settings.trim_a_tonne / 1000 * kg_a_unit, settings.set_up)
     return trade.points[0]
-
-
-def _lots(making: Making, cuts: Sequence[Cut]) -> tuple[Lot, ...]:
-    return tuple(_lot(making, number, cut) for number, cut in enumerate(cuts))
-
-
-def _lot(making: Making, number: int, cut: Cut) -> Lot:
-    winding = making.classes[cut.pattern.winding_class]
-    limits = making.instance.classes[cut.pattern.winding_class]
-    strips: list[Strip] = []
-    orders: dict[str, Order] = {}
-    used = 0
-    for k, count in cut.pattern.pieces:
-        option = making.options[k]
-        orders[option.order.number] = option.order
-        strips += [
-            Strip(key=str(k), width_mm=option.width_mm, no_edge=option.order.no_edge)
-        ] * count
-        used += making.instance.options[k].width * count
-    return Lot(
-        number=number,
-        strips=tuple(strips),
-        sets=cut.sets,
-        length_m=winding.length_m,
-        core_mm=winding.core_mm,
-        broke_reels=limits.broke_reels(used) or 0,
-        due=min((o.due for o in orders.values() if o.due is not None), default=None),
-        priority=min((o.priority for o in orders.values() if o.priority is not None), default=None),
-        orders=frozenset(orders),
-    )
-
-
-def _wound(
-    task: RunTask,
-    making: Making,
-    *,
-    outcome: Outcome,
-    trade: TradeOff,
-    point: Point,
-    stock: tuple[StockJumbo, ...],
-    usable_m: tuple[int, ...],
-) -> RunPlan:
-    mill = task.mill
-    along = Along(
-        stock=stock,
-        nominal=None if stock and task.only_listed_jumbos else _nominal(mill, task.place),
-    )
-    cuts, unlaid = point.cuts, False
-    while True:
-        wound = best_running_order(
-            making,
-            mill,
-            cuts,
-            _lots(making, cuts),
-            along,
-            settings=task.settings,
-            seconds=_share(task.seconds, 0.2),
-        )
-        if not wound.laying.unlaid:
-            break
-        # The jumbos listed do not last: what they have no paper for is taken out, laid out anew.
-        unlaid = True
-        cuts = _laid_cuts(cuts, wound)
-    arrangement, in_order, laying = wound.arrangement, wound.lots, wound.laying
-    times = timetable(laying.sets, arrangement.blocks, mill.winder, task.start)
-    moments = [Moments(start=t.start, finish=t.finish) for t in times.sets]
-    nominal_m = [(lot.core_mm, lot.length_m) for lot in in_order]
-    blocks = blocks_of(
-        making, mill, arrangement, nominal_m=nominal_m, sets=laying.sets, moments=moments
-    )
-    lines = order_lines(making, mill, blocks)
-    jumbos = jumbos_of(laying.butts)
-    balance = balance_of(making, mill, blocks, jumbos, lines)
-    return RunPlan(
-        name=making.run.name,
-        grade=making.run.grade,
-        grammage_gsm=making.run.grammage_gsm,
-        wound_caliper_um=making.wound_caliper_um,
-        jumbo_width_mm=mill.jumbo.width_mm,
-        deckle_mm=mill.deckle_mm,
-        set_lengths=set_lengths(making, mill),
-        proof=with_metres(
-            short_proof(making, outcome, cuts) if unlaid else proof_of(making, outcome, cuts),
-            making,
-            mill,
-            usable_m=usable_m,
-            used_m=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
-            loss_area=None if unlaid else wound.loss_area,
-            seconds=_share(task.seconds, 0.1),
-        ),
-        blocks=blocks,
-        jumbos=jumbos,
-        orders=lines,
-        balance=balance,
-        set_ups=arrangement.set_ups,
-        set_ups_bound=_set_ups_bound(making, trade),
-        knife_moves=arrangement.moves,
-        knife_moves_bound=arrangement.moves_bound,
-        minutes=times.minutes,
-        start=times.start,
-        finish=times.finish,
-        trade_off=()
-        if unlaid
-        else trade_points(making, trade, point, moves=arrangement.moves, bound=outcome.bound),
-        notes=(_SHORT_OF_PAPER,) if unlaid else (),
-    )
-
-
-def _set_ups_bound(making: Making, trade: TradeOff) -> int | None:
-    """Fewest set-ups at any loss, where a pattern and its widths are the same thing.
-
-    Set lengths or orders that share a width can make two patterns of one set-up; then no bound is
-    stated.
-    """
-    widths = [option.width for option in making.instance.options]
-    if len(making.classes) > 1 or len(set(widths)) < len(widths):
-        return None
-    return max(0, trade.patterns_bound_any - 1)
-
-
-def _laid_cuts(cuts: tuple[Cut, ...], wound: Wound) -> tuple[Cut, ...]:
-    """The cuts less the sets for which there is no paper."""
-    missing = {wound.lots[row.block].number: row.sets for row in wound.laying.unlaid}
-    left = (replace(cut, sets=cut.sets - missing.get(number, 0)) for number, cut in enumerate(cuts))
-    return tuple(cut for cut in left if cut.sets > 0)
 
 
 def _nominal(mill: Mill, place: int) -> StockJumbo:

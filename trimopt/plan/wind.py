@@ -1,0 +1,172 @@
+"""A run's patterns on the winder: running order, jumbos, clock, and the figures that follow.
+
+Where the jumbos listed do not last for every set, sets are kept by priority, then due date, and the
+rest is laid out anew without them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from trimopt.book.model import Order
+from trimopt.cutting import Cut, Outcome
+from trimopt.cutting.setups import Point, TradeOff
+from trimopt.making import Making
+from trimopt.mill.model import Mill
+from trimopt.plan.along import Along
+from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
+from trimopt.plan.model import RunPlan, Settings
+from trimopt.plan.order import Wound, best_running_order
+from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
+from trimopt.winding.clock import timetable
+from trimopt.winding.model import Lot, Strip
+
+__all__ = ["Solved", "wind"]
+
+_SHORT_OF_PAPER = (
+    "The jumbos listed do not last for every order: sets were kept by priority, then due date; the "
+    "orders that are short stand as such, with what they lack."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solved:
+    """A run with its patterns chosen, ready for the winder; it can be sent to another process."""
+
+    making: Making
+    mill: Mill  # as the run sees it
+    settings: Settings
+    outcome: Outcome
+    trade: TradeOff
+    point: Point  # of the trade-off, the one that was chosen
+    along: Along
+    usable_m: tuple[int, ...]
+    start: datetime
+    seconds: float | None
+
+
+def wind(solved: Solved) -> RunPlan:
+    """The plan of a run whose patterns are chosen."""
+    making, mill = solved.making, solved.mill
+    cuts, unlaid = solved.point.cuts, False
+    while True:
+        wound = best_running_order(
+            making,
+            mill,
+            cuts,
+            _lots(making, cuts),
+            solved.along,
+            settings=solved.settings,
+            seconds=_share(solved.seconds, 0.2),
+        )
+        if not wound.laying.unlaid:
+            break
+        # The jumbos listed do not last: what they have no paper for is taken out, laid out anew.
+        unlaid = True
+        cuts = _laid_cuts(cuts, wound)
+    arrangement, in_order, laying = wound.arrangement, wound.lots, wound.laying
+    times = timetable(laying.sets, arrangement.blocks, mill.winder, solved.start)
+    moments = [Moments(start=t.start, finish=t.finish) for t in times.sets]
+    nominal_m = [(lot.core_mm, lot.length_m) for lot in in_order]
+    blocks = blocks_of(
+        making, mill, arrangement, nominal_m=nominal_m, sets=laying.sets, moments=moments
+    )
+    lines = order_lines(making, mill, blocks)
+    jumbos = jumbos_of(laying.butts)
+    balance = balance_of(making, mill, blocks, jumbos, lines)
+    return RunPlan(
+        name=making.run.name,
+        grade=making.run.grade,
+        grammage_gsm=making.run.grammage_gsm,
+        wound_caliper_um=making.wound_caliper_um,
+        jumbo_width_mm=mill.jumbo.width_mm,
+        deckle_mm=mill.deckle_mm,
+        set_lengths=set_lengths(making, mill),
+        proof=with_metres(
+            short_proof(making, solved.outcome, cuts)
+            if unlaid
+            else proof_of(making, solved.outcome, cuts),
+            making,
+            mill,
+            usable_m=solved.usable_m,
+            used_m=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
+            loss_area=None if unlaid else wound.loss_area,
+            seconds=_share(solved.seconds, 0.1),
+        ),
+        blocks=blocks,
+        jumbos=jumbos,
+        orders=lines,
+        balance=balance,
+        set_ups=arrangement.set_ups,
+        set_ups_bound=None if unlaid else _set_ups_bound(making, solved.trade),
+        knife_moves=arrangement.moves,
+        knife_moves_bound=arrangement.moves_bound,
+        minutes=times.minutes,
+        start=times.start,
+        finish=times.finish,
+        trade_off=()
+        if unlaid
+        else trade_points(
+            making,
+            solved.trade,
+            solved.point,
+            moves=arrangement.moves,
+            bound=solved.outcome.bound,
+        ),
+        notes=(_SHORT_OF_PAPER,) if unlaid else (),
+    )
+
+
+def _lots(making: Making, cuts: Sequence[Cut]) -> tuple[Lot, ...]:
+    return tuple(_lot(making, number, cut) for number, cut in enumerate(cuts))
+
+
+def _lot(making: Making, number: int, cut: Cut) -> Lot:
+    winding = making.classes[cut.pattern.winding_class]
+    limits = making.instance.classes[cut.pattern.winding_class]
+    strips: list[Strip] = []
+    orders: dict[str, Order] = {}
+    used = 0
+    for k, count in cut.pattern.pieces:
+        option = making.options[k]
+        orders[option.order.number] = option.order
+        strips += [
+            Strip(key=str(k), width_mm=option.width_mm, no_edge=option.order.no_edge)
+        ] * count
+        used += making.instance.options[k].width * count
+    return Lot(
+        number=number,
+        strips=tuple(strips),
+        sets=cut.sets,
+        length_m=winding.length_m,
+        core_mm=winding.core_mm,
+        broke_reels=limits.broke_reels(used) or 0,
+        due=min((o.due for o in orders.values() if o.due is not None), default=None),
+        priority=min((o.priority for o in orders.values() if o.priority is not None), default=None),
+        orders=frozenset(orders),
+    )
+
+
+def _set_ups_bound(making: Making, trade: TradeOff) -> int | None:
+    """Fewest set-ups at any loss, where a pattern and its widths are the same thing.
+
+    Set lengths or orders that share a width can make two patterns of one set-up; then no bound is
+    stated.
+    """
+    widths = [option.width for option in making.instance.options]
+    if len(making.classes) > 1 or len(set(widths)) < len(widths):
+        return None
+    return max(0, trade.patterns_bound_any - 1)
+
+
+def _laid_cuts(cuts: tuple[Cut, ...], wound: Wound) -> tuple[Cut, ...]:
+    """The cuts less the sets for which there is no paper."""
+    missing = {wound.lots[row.block].number: row.sets for row in wound.laying.unlaid}
+    left = (replace(cut, sets=cut.sets - missing.get(number, 0)) for number, cut in enumerate(cuts))
+    return tuple(cut for cut in left if cut.sets > 0)
+
+
+def _share(seconds: float | None, share: float) -> float | None:
+    return None if seconds is None else seconds * share
