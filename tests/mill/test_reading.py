@@ -49,6 +49,7 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
         "winder.reels_a_side_most": "3",
         "winder.web_shift": "false",
         "winder.joins_allowed": "true",
+        "winder.join_part_least_m": "300",
         "winder.knives_at_mm": '[15, 1000.5, "59 1/16 in"]',
         "winder.reel_mass_greatest_kg": "3000",
         "winder.set_mass_greatest_kg": "7000",
@@ -81,6 +82,7 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
     assert (winder.name, winder.kind, winder.idle_knives) == ("West", "single-drum", "parked")
     assert (winder.reels_most, winder.reels_a_side_most) == (6, 3)
     assert (winder.web_shift, winder.joins_allowed) == (False, True)
+    assert winder.join_part_least_m == 300
     assert winder.knives_at_mm == (
         Fraction(15),
         Fraction(2001, 2),

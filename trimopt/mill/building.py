@@ -77,6 +77,7 @@ def _winder(winder: Section, cores: tuple[Section, ...]) -> Winder:
         speed_m_min=float(_must(winder, "speed_m_min")),
         acceleration_m_min_s=float(_must(winder, "acceleration_m_min_s")),
         joins_allowed=winder.flag("joins_allowed", default=False),
+        join_part_least_m=int(winder.figure("join_part_least_m") or 1),
         web_shift=winder.flag("web_shift", default=True),
         knives_at_mm=winder.figures("knives_at_mm"),
     )

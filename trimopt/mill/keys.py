@@ -171,6 +171,13 @@ _WINDER = Table(
         _number("reel_mass_greatest_kg", "heaviest reel, kg", 100_000, needed=False),
         _number("set_mass_greatest_kg", "heaviest set, kg", 500_000, needed=False),
         _flag("joins_allowed", "whether a set may run on over two jumbos with a join"),
+        _whole(
+            "join_part_least_m",
+            "shortest part of a set on either side of a join",
+            1,
+            100_000,
+            needed=False,
+        ),
         _number("speed_m_min", "winding speed, m/min", 5_000),
         _number("acceleration_m_min_s", "change of speed in each second, m/min", 1_000),
         _number("set_change_min", "minutes to change a set", 600, zero=True),

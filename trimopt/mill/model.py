@@ -68,6 +68,7 @@ class Winder:
     speed_m_min: float
     acceleration_m_min_s: float  # change of speed, m/min in each second
     joins_allowed: bool = False
+    join_part_least_m: int = 1  # shortest part of a set on either side of a join
     web_shift: bool = True  # the web may be shifted within the side trim
     knives_at_mm: tuple[Fraction, ...] = ()  # where the knives stand now, from the front side
 

@@ -83,6 +83,8 @@ def wind_along(
         rooms=rooms_of(making, mill, cuts),
         gains=tuple(gains_of(making, mill, lot) for lot in lots),
         paper_per_m=mill.jumbo.width_mm / making.unit_mm,
+        joins_allowed=mill.winder.joins_allowed,
+        part_least_m=mill.winder.join_part_least_m,
         seed=seed,
     )
 

@@ -207,6 +207,10 @@ def _check_set(case: Case, block: Block, row: SetRow) -> None:
     joins = len(row.stretches) - 1
     if joins > 0 and not winder.joins_allowed:
         notes.add(where, "joins", joins, "this winder winds without joins")
+    for part in row.stretches if joins > 0 else ():
+        metres, least = part.to_m - part.from_m, winder.join_part_least_m
+        if metres < least:
+            notes.add(where, f"metres on {part.jumbo}", metres, f"{least} m beside a join")
     total_kg = Fraction(0)
     for position in block.positions:
         mass = kg_of(position.width_mm, row.length_m, case.run.grammage_gsm)

@@ -139,6 +139,8 @@ def balance(
         loss = case.loss(joined)
         if not joined.unlaid and (best_loss is None or loss < best_loss):
             best, best_loss, bound_m = joined, loss, -math.inf
+        elif best_loss is None and _missing(joined) < _missing(best):
+            best = joined
     mended = before.unlaid or best_loss is None
     return Balanced(
         laying=best,
@@ -148,6 +150,10 @@ def balance(
         bound_paper=None if bound_m == -math.inf else Fraction(bound_m) * paper_per_m,
         loss_paper=best_loss,
     )
+
+
+def _missing(laying: Laying) -> int:
+    return sum(row.sets for row in laying.unlaid)
 
 
 def _laid(sets: Sequence[tuple[int, int]], supply: JumboSupply) -> Laying | None:
