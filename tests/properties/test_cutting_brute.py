@@ -122,7 +122,7 @@ def small_run(seed: int, feature: str) -> Instance:
             options=instance.options,
             apart=instance.apart,
             together=instance.together,
-            barred=tuple((p.winding_class, p.pieces) for p in some_barred),
+            barred=tuple((p.winding_class, instance.widths_across(p.pieces)) for p in some_barred),
         )
     return instance
 

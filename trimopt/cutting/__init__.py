@@ -11,7 +11,7 @@ from trimopt.cutting.outcome import (
     loss_of,
     pattern_faults,
 )
-from trimopt.cutting.solve import Limits, Observer, Progress, solve
+from trimopt.cutting.solve import Limits, Observer, Progress, blocked, solve
 
 __all__ = [
     "SCALE",
@@ -27,6 +27,7 @@ __all__ = [
     "Progress",
     "Status",
     "WindingClass",
+    "blocked",
     "faults_of",
     "loss_of",
     "pattern_faults",

@@ -23,6 +23,7 @@ Nothing in it rewards making too much: a surplus gives back at least the worth t
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 __all__ = ["SCALE", "Demand", "Instance", "Option", "WindingClass"]
@@ -101,8 +102,8 @@ class Instance:
     """One run, as the engine sees it.
 
     `apart` holds pairs of demands that never share a pattern, `together` pairs that must: a
-    pattern that holds one of them holds both. `barred` holds patterns (class, ((option,
-    count), …)) that may not be used.
+    pattern that holds one of them holds both. `barred` holds patterns (class, ((width,
+    count), …), widths rising) that may not be used, whichever options have these widths.
     """
 
     demands: tuple[Demand, ...]
@@ -111,6 +112,14 @@ class Instance:
     apart: tuple[tuple[int, int], ...] = ()
     together: tuple[tuple[int, int], ...] = ()
     barred: tuple[tuple[int, tuple[tuple[int, int], ...]], ...] = ()
+
+    def widths_across(self, pieces: Iterable[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+        """How often each width lies across a set of ((option, count), …), widths rising."""
+        counts: dict[int, int] = {}
+        for k, count in pieces:
+            width = self.options[k].width
+            counts[width] = counts.get(width, 0) + count
+        return tuple(sorted(counts.items()))
 
     def options_of(self, winding_class: int) -> tuple[int, ...]:
         """Positions of the options of one class."""

@@ -186,6 +186,7 @@ def pattern_faults(instance: Instance, pattern: Pattern) -> tuple[str, ...]:
     for a, b in instance.together:
         if (a in held) != (b in held):
             faults.append(f"demands {a} and {b} do not ride together")
-    if (pattern.winding_class, pattern.pieces) in instance.barred:
+    barred = instance.barred
+    if barred and (pattern.winding_class, instance.widths_across(pattern.pieces)) in barred:
         faults.append("the pattern is barred")
     return tuple(faults)

@@ -63,7 +63,6 @@ def _part(instance: Instance, demands: Sequence[int]) -> Part:
     options = tuple(k for k, option in enumerate(instance.options) if option.demand in place)
     classes = tuple(sorted({instance.options[k].winding_class for k in options}))
     class_place = {c: k for k, c in enumerate(classes)}
-    option_place = {k: j for j, k in enumerate(options)}
     return Part(
         instance=Instance(
             demands=tuple(instance.demands[i] for i in demands),
@@ -79,9 +78,7 @@ def _part(instance: Instance, demands: Sequence[int]) -> Part:
             apart=tuple((place[a], place[b]) for a, b in instance.apart if a in place),
             together=tuple((place[a], place[b]) for a, b in instance.together if a in place),
             barred=tuple(
-                (class_place[c], tuple((option_place[k], n) for k, n in pieces))
-                for c, pieces in instance.barred
-                if c in class_place and all(k in option_place for k, _ in pieces)
+                (class_place[c], widths) for c, widths in instance.barred if c in class_place
             ),
         ),
         demands=tuple(demands),

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.instance import Instance
-from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.outcome import Pattern, pattern_faults
 from trimopt.cutting.reductions import ClassOffer
 from trimopt.cutting.tables import UNREACHED, PieceTable, fill_pieces, fill_widths
 
@@ -41,14 +41,11 @@ class Pricer:
     instance: Instance
     offer: ClassOffer
     piece_price: int = 0
-    _barred: frozenset[Counts] = field(init=False)
+    _barred: frozenset[Counts] = field(init=False)  # by width, not by option
 
     def __post_init__(self) -> None:
-        place = {k: j for j, k in enumerate(self.offer.options)}
         self._barred = frozenset(
-            tuple(sorted((place[k], n) for k, n in pieces))
-            for c, pieces in self.instance.barred
-            if c == self.offer.winding_class and all(k in place for k, _ in pieces)
+            widths for c, widths in self.instance.barred if c == self.offer.winding_class
         )
 
     def pattern(self, counts: Counts) -> Pattern:
@@ -69,10 +66,10 @@ class Pricer:
             A pattern is wanted only where it is worth more than this.
         """
         most = self.offer.most if most is None else np.minimum(most, self.offer.most)
-        if not self.offer.plain and not self.offer.edges_only:
-            return self._ruled(values, most, enough)
-        # Without the rule on edges no pattern is lost, so the quick table's bound holds.
+        # Without the rules no pattern is lost, so the quick table's bound holds.
         quick = self._quick(values, most, enough)
+        if not self.offer.plain and not self.offer.edges_only:
+            quick = self._within_rules(quick)
         if quick.exact or quick.most <= enough or quick.patterns:
             return quick
         if not self.offer.plain:
@@ -141,6 +138,20 @@ class Pricer:
         exact = bool(patterns) and patterns[0][0] >= bound
         return Priced(
             most=bound, exact=exact, patterns=patterns, work=3 * len(kept) * len(offer.broke)
+        )
+
+    def _within_rules(self, priced: Priced) -> Priced:
+        """The same without the patterns that break a rule."""
+        kept = tuple(
+            (value, counts)
+            for value, counts in priced.patterns
+            if not pattern_faults(self.instance, self.pattern(counts))
+        )
+        return Priced(
+            most=priced.most,
+            exact=priced.exact and kept[:1] == priced.patterns[:1],
+            patterns=kept,
+            work=priced.work,
         )
 
     def _edges_hold(self, pieces: Counts, broke: int) -> bool:
@@ -255,6 +266,10 @@ class Pricer:
                 push(*child)
         return Priced(most=UNREACHED, exact=True, patterns=(), work=work)
 
+    def _across(self, counts: Counts) -> Counts:
+        """The widths of a pattern, as the instance counts them."""
+        return self.instance.widths_across((self.offer.options[j], n) for j, n in counts)
+
     def _split(self, counts: Counts, least: Ints, limit: Ints) -> list[tuple[Ints, Ints]] | None:
         """Parts with every pattern but the given one, which breaks a rule; None: it does not."""
         demand = self.offer.demand
@@ -271,7 +286,7 @@ class Pricer:
                     forced[j] = max(1, forced[j])
                     parts.append((forced, limit))
                 return parts
-        if counts in self._barred:
+        if self._barred and self._across(counts) in self._barred:
             return _other(counts, least, limit)
         return None
 

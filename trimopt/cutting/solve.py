@@ -34,7 +34,7 @@ from trimopt.cutting.reductions import ClassOffer, class_offers
 from trimopt.cutting.search import Search, SearchEnded, paper_cost
 from trimopt.cutting.tighten import tightened
 
-__all__ = ["Limits", "Observer", "Progress", "solve"]
+__all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
 
 _EXCHANGES, _EXCHANGES_MOST = 600, 8  # tried at a time, and how often at most
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
@@ -89,6 +89,14 @@ def solve(
     return run.outcome()
 
 
+def blocked(instance: Instance) -> tuple[int, ...]:
+    """Demands with something to be made of which no allowed pattern holds a piece.
+
+    An instance has a plan just where there is none: what is made beyond a range is surplus.
+    """
+    return _blocked(instance, _own_patterns(instance, _pricers(instance)))
+
+
 class _Run:
     """The steps of one search, in order; what stands after any of them can be given out."""
 
@@ -102,11 +110,9 @@ class _Run:
     def go(self, start: tuple[Cut, ...]) -> None:
         search = self.search
         instance = search.instance
-        pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
-        own = [_own_pattern(instance, pricers, i) for i in range(len(instance.demands))]
-        self.blocking = tuple(
-            i for i, pattern in enumerate(own) if pattern is None and instance.demands[i].low > 0
-        )
+        pricers = _pricers(instance)
+        own = _own_patterns(instance, pricers)
+        self.blocking = _blocked(instance, own)
         if self.blocking:
             return
         if start and not faults_of(instance, start):
@@ -304,6 +310,20 @@ def _floor_bound(instance: Instance) -> int:
         ratio = max((Fraction(o.worth, o.gain) for o in options), default=Fraction(0))
         total -= SCALE * int(ratio * (demand.high or 0) + 1)
     return total
+
+
+def _pricers(instance: Instance) -> list[Pricer]:
+    return [Pricer(instance, offer) for offer in class_offers(instance)]
+
+
+def _own_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | None]:
+    return [_own_pattern(instance, pricers, i) for i in range(len(instance.demands))]
+
+
+def _blocked(instance: Instance, own: list[Pattern | None]) -> tuple[int, ...]:
+    return tuple(
+        i for i, pattern in enumerate(own) if pattern is None and instance.demands[i].low > 0
+    )
 
 
 def _own_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | None:

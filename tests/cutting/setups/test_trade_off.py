@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -134,8 +135,8 @@ def test_interrupt_gives_what_is_known() -> None:
     holds(instance, trade)
 
 
-def test_fixed_cuts_are_kept_and_priced() -> None:
-    """A fixed cut stands in every plan with its sets; its price is the loss that it adds."""
+def test_fixed_cuts_are_kept() -> None:
+    """A fixed cut stands in every plan with its sets, and the plan without it loses no more."""
     instance = run_of()
     outcome = solve(instance, limits=Limits(seconds=20))
     fixed = Cut(Pattern(0, ((10, 2), (11, 2))), 3)
@@ -144,35 +145,16 @@ def test_fixed_cuts_are_kept_and_priced() -> None:
     assert trade.points
     for point in trade.points:
         assert fixed in point.cuts
-    extra = trade.points[0].loss - loss_of(instance, outcome.cuts)
-    assert [r.price for r in trade.refusals] == ([extra] if extra else [])
+    assert trade.points[0].loss >= outcome.bound
 
 
-def test_fixed_cut_that_is_not_allowed_is_named() -> None:
-    """A fixed cut wider than the deckle is refused with the reason; the plan is made without it."""
+def test_fixed_cut_that_is_not_allowed_is_refused() -> None:
+    """A fixed cut wider than the deckle is an error that says so."""
     instance = run_of()
     outcome = solve(instance, limits=Limits(seconds=20))
     wide = Cut(Pattern(0, ((11, 5),)), 1)
-    trade = trade_off(instance, outcome, limits=Limits(seconds=None, work=100), fixed=(wide,))
-    assert trade.points
-    assert trade.refusals[0].price is None
-    assert "width" in trade.refusals[0].wish
-
-
-def test_cap_is_kept_or_priced() -> None:
-    """A cap leaves only points that keep it, with its price; one below the bound is refused."""
-    instance = run_of(2)
-    outcome = solve(instance, limits=Limits(seconds=20))
-    free = trade_off(instance, outcome, limits=WORK)
-    most = free.points[-1].patterns
-    capped = trade_off(instance, outcome, limits=WORK, most_patterns=most)
-    assert all(point.patterns <= most for point in capped.points)
-    if len(free.points) > 1:
-        assert capped.refusals[0].price == free.points[-1].loss - free.points[0].loss
-    refused = trade_off(instance, outcome, limits=WORK, most_patterns=free.patterns_bound_any - 1)
-    assert refused.points
-    assert refused.refusals[0].price is None
-    assert refused.refusals[0].proven
+    with pytest.raises(ValueError, match="width"):
+        trade_off(instance, outcome, limits=Limits(seconds=None, work=100), fixed=(wide,))
 
 
 def test_fewest_has_no_more_loss() -> None:

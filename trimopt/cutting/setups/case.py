@@ -100,7 +100,8 @@ class Case:
                 return False
             if any((a in held) != (b in held) for a, b in instance.together):
                 return False
-        return (winding_class, pieces) not in instance.barred
+        barred = instance.barred
+        return not barred or (winding_class, instance.widths_across(pieces)) not in barred
 
 
 def demand_loss(demand: Demand, made: int, worth: int) -> int:

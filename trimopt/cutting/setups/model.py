@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from trimopt.cutting.outcome import Cut
 
-__all__ = ["Point", "Refusal", "TradeOff", "patterns_in"]
+__all__ = ["Point", "TradeOff", "patterns_in"]
 
 
 def patterns_in(cuts: tuple[Cut, ...]) -> int:
@@ -36,30 +36,17 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
-    """A wish that cannot be kept, or that costs something: `price` is the difference in loss.
-
-    `price` None: it cannot be kept at any price that was found.
-    """
-
-    wish: str
-    price: int | None
-    proven: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class TradeOff:
     """Points from least loss to fewest patterns: loss rises while patterns fall.
 
     `patterns_bound` is proven: no plan with the loss of the first point, or less, has fewer
-    patterns. `patterns_bound_any` holds at any loss. `refusals` name what the scheduler asked and
-    what it costs. `work` counts steps of the search and is repeatable.
+    patterns. `patterns_bound_any` holds at any loss. `work` counts steps of the search and is
+    repeatable.
     """
 
     points: tuple[Point, ...]
     patterns_bound: int
     patterns_bound_any: int
-    refusals: tuple[Refusal, ...] = ()
     clock_stopped: bool = False
     seconds: float = 0.0
     work: int = 0

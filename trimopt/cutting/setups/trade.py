@@ -16,7 +16,7 @@ from trimopt.cutting.setups.columns import fewest_by_columns
 from trimopt.cutting.setups.exact import NO_PLAN, Every, every_pattern
 from trimopt.cutting.setups.floors import fewest_by_width
 from trimopt.cutting.setups.merge import Merger
-from trimopt.cutting.setups.model import Point, Refusal, TradeOff
+from trimopt.cutting.setups.model import Point, TradeOff
 from trimopt.cutting.setups.pins import without_fixed
 from trimopt.cutting.setups.recreate import Recreator
 from trimopt.cutting.solve import solve
@@ -255,7 +255,6 @@ def trade_off(
     seed: int = 0,
     observer: Observer | None = None,
     fixed: tuple[Cut, ...] = (),
-    most_patterns: int | None = None,
 ) -> TradeOff:
     """Least loss for each number of patterns.
 
@@ -264,7 +263,8 @@ def trade_off(
     instance
         The run.
     outcome
-        The engine's answer for it: its plan is where the search begins, its bound holds here too.
+        The engine's answer for it: its plan is where the search begins (with `fixed` in front,
+        where there are any), its bound holds here too.
     limits
         When to stop; the clock counts from this call.
     seed
@@ -274,29 +274,26 @@ def trade_off(
         is known.
     fixed
         Cuts that every plan holds as they are. They stand first in each point's cuts.
-    most_patterns
-        Greatest number of patterns that is wanted. Points with more are left out where there is
-        one that keeps it; where there is none, a refusal says so.
 
     Returns
     -------
     TradeOff
         Every plan in it has passed `faults_of`.
+
+    Raises
+    ------
+    ValueError
+        A fixed cut is not allowed.
     """
     clock = _Clock(limits or Limits(), observer)
-    refusals = []
-    kept = []
     for cut in fixed:
-        faults = pattern_faults(instance, cut.pattern)
-        if faults or cut.sets < 1:
-            refusals.append(Refusal(wish=f"{cut}: {'; '.join(faults)}", price=None, proven=True))
-        else:
-            kept.append(cut)
-    fixed = tuple(kept)
+        if cut.sets < 1 or pattern_faults(instance, cut.pattern):
+            message = f"{cut} cannot be fixed: {'; '.join(pattern_faults(instance, cut.pattern))}"
+            raise ValueError(message)
     search = _Search(instance, outcome, clock, seed, plan_of(fixed))
     try:
         start = outcome.cuts
-        if fixed:
+        if start[: len(fixed)] != fixed:
             rest = solve(
                 without_fixed(instance, fixed),
                 limits=Limits(seconds=max(0.1, min(clock.left() / 2, 20.0))),
@@ -310,34 +307,10 @@ def trade_off(
         pass
     except KeyboardInterrupt:
         clock.stopped = True
-    return _result(search, refusals, most_patterns)
+    return _result(search)
 
 
-def _wishes(
-    search: _Search, points: list[Point], most: int | None
-) -> tuple[list[Point], list[Refusal]]:
-    """Keep the cap on patterns, and name what it and the fixed cuts cost."""
-    refusals = []
-    least = loss_of(search.instance, search.outcome.cuts) if search.outcome.cuts else None
-    if search.archive.fixed and points and least is not None and points[0].loss > least:
-        refusals.append(
-            Refusal(
-                wish=f"{len(search.archive.fixed)} fixed cuts",
-                price=points[0].loss - least,
-                proven=least == search.outcome.bound and points[0].proven,
-            )
-        )
-    if most is None or not points or points[0].patterns <= most:
-        return points, refusals
-    within = [point for point in points if point.patterns <= most]
-    if not within:
-        wish = f"at most {most} patterns: {points[-1].patterns} were reached"
-        return points, [*refusals, Refusal(wish=wish, price=None, proven=search.any_bound > most)]
-    wish = f"at most {most} patterns, not {points[0].patterns}"
-    return within, [*refusals, Refusal(wish=wish, price=within[0].loss - points[0].loss)]
-
-
-def _result(search: _Search, refusals: list[Refusal], most: int | None) -> TradeOff:
+def _result(search: _Search) -> TradeOff:
     instance, archive = search.instance, search.archive
     points = []
     for patterns, loss, plans in archive.front():
@@ -356,7 +329,6 @@ def _result(search: _Search, refusals: list[Refusal], most: int | None) -> Trade
                     equal=tuple(good[1:]),
                 )
             )
-    points, priced = _wishes(search, points, most)
     bound = search.any_bound
     if points and search.fewest_loss is not None and points[0].loss <= search.fewest_loss:
         bound = max(bound, search.fewest_bound)
@@ -364,7 +336,6 @@ def _result(search: _Search, refusals: list[Refusal], most: int | None) -> Trade
         points=tuple(points),
         patterns_bound=bound,
         patterns_bound_any=search.any_bound,
-        refusals=(*refusals, *priced),
         clock_stopped=search.clock.stopped,
         seconds=search.clock.seconds,
         work=search.clock.work,
