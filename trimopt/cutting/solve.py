@@ -27,8 +27,8 @@ from trimopt.cutting.outcome import (
     faults_of,
     pattern_faults,
 )
+from trimopt.cutting.own import one_by_one, own_patterns
 from trimopt.cutting.parts import parts_of
-from trimopt.cutting.pool import choose_sets
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import ClassOffer, class_offers
 from trimopt.cutting.search import Search, SearchEnded, paper_cost
@@ -94,7 +94,7 @@ def blocked(instance: Instance) -> tuple[int, ...]:
 
     An instance has a plan just where there is none: what is made beyond a range is surplus.
     """
-    return _blocked(instance, _own_patterns(instance, _pricers(instance)))
+    return _blocked(instance, own_patterns(instance, _pricers(instance)))
 
 
 class _Run:
@@ -111,13 +111,13 @@ class _Run:
         search = self.search
         instance = search.instance
         pricers = _pricers(instance)
-        own = _own_patterns(instance, pricers)
+        own = own_patterns(instance, pricers)
         self.blocking = _blocked(instance, own)
         if self.blocking:
             return
         if start and not faults_of(instance, start):
             search.take({cut.pattern: cut.sets for cut in start}, "start")
-        search.take(_one_by_one(instance, own), "one order a pattern")
+        search.take(one_by_one(instance, own), "one order a pattern")
         offers = [pricer.offer for pricer in pricers]
         problem = fewest_of(instance, offers)
         if problem is not None:
@@ -232,6 +232,9 @@ class _Run:
             return
         if self._close() and not complete:
             return
+        # Slow to import, and not every search comes here.
+        from trimopt.cutting.pool import choose_sets  # noqa: PLC0415
+
         hint = {cut.pattern: cut.sets for cut in search.cuts}
         proved = choose_sets(
             search, pool, effort=_POOL_EFFORT, seed=self.seed, hint=hint, above=search.bound
@@ -316,52 +319,7 @@ def _pricers(instance: Instance) -> list[Pricer]:
     return [Pricer(instance, offer) for offer in class_offers(instance)]
 
 
-def _own_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | None]:
-    return [_own_pattern(instance, pricers, i) for i in range(len(instance.demands))]
-
-
 def _blocked(instance: Instance, own: list[Pattern | None]) -> tuple[int, ...]:
     return tuple(
         i for i, pattern in enumerate(own) if pattern is None and instance.demands[i].low > 0
     )
-
-
-def _own_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | None:
-    """Give an allowed pattern that holds pieces of one demand and gives much for its cost."""
-    best: tuple[float, Pattern] | None = None
-    for pricer in pricers:
-        offer = pricer.offer
-        for j in np.flatnonzero(offer.demand == i):
-            for count in range(int(offer.most[j]), 0, -1):
-                pattern = pricer.pattern(((int(j), count),))
-                if not pattern_faults(instance, pattern):
-                    worth = count * int(offer.gains[j]) / max(1, offer.cost)
-                    if best is None or worth > best[0]:
-                        best = (worth, pattern)
-                    break
-    if best is not None:
-        return best[1]
-    for pricer in pricers:
-        values = np.where(pricer.offer.demand == i, 1, 0).astype(np.int64)
-        if values.any():
-            priced = pricer.price(values, enough=0)
-            if priced.patterns:
-                return pricer.pattern(priced.patterns[0][1])
-    return None
-
-
-def _one_by_one(instance: Instance, own: list[Pattern | None]) -> dict[Pattern, int]:
-    """Give the plan that makes each demand by its own pattern."""
-    made = [0] * len(instance.demands)
-    sets: dict[Pattern, int] = {}
-    for i, pattern in enumerate(own):
-        low = instance.demands[i].low
-        if pattern is None or made[i] >= low:
-            continue
-        gains = [0] * len(instance.demands)
-        for k, count in pattern.pieces:
-            gains[instance.options[k].demand] += instance.options[k].gain * count
-        count = -(-(low - made[i]) // gains[i])
-        sets[pattern] = sets.get(pattern, 0) + count
-        made = [m + g * count for m, g in zip(made, gains, strict=True)]
-    return sets

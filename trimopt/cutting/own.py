@@ -1,0 +1,57 @@
+"""Patterns that hold one demand's pieces: what a plan can always begin from."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trimopt.cutting.instance import Instance
+from trimopt.cutting.outcome import Pattern, pattern_faults
+from trimopt.cutting.pricing import Pricer
+
+__all__ = ["one_by_one", "own_pattern", "own_patterns"]
+
+
+def own_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | None]:
+    """Give the own pattern of every demand; None where no allowed pattern holds a piece of it."""
+    return [own_pattern(instance, pricers, i) for i in range(len(instance.demands))]
+
+
+def own_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | None:
+    """Give an allowed pattern that holds pieces of one demand and gives much for its cost."""
+    best: tuple[float, Pattern] | None = None
+    for pricer in pricers:
+        offer = pricer.offer
+        for j in np.flatnonzero(offer.demand == i):
+            for count in range(int(offer.most[j]), 0, -1):
+                pattern = pricer.pattern(((int(j), count),))
+                if not pattern_faults(instance, pattern):
+                    worth = count * int(offer.gains[j]) / max(1, offer.cost)
+                    if best is None or worth > best[0]:
+                        best = (worth, pattern)
+                    break
+    if best is not None:
+        return best[1]
+    for pricer in pricers:
+        values = np.where(pricer.offer.demand == i, 1, 0).astype(np.int64)
+        if values.any():
+            priced = pricer.price(values, enough=0)
+            if priced.patterns:
+                return pricer.pattern(priced.patterns[0][1])
+    return None
+
+
+def one_by_one(instance: Instance, own: list[Pattern | None]) -> dict[Pattern, int]:
+    """Give the plan that makes each demand by its own pattern."""
+    made = [0] * len(instance.demands)
+    sets: dict[Pattern, int] = {}
+    for i, pattern in enumerate(own):
+        low = instance.demands[i].low
+        if pattern is None or made[i] >= low:
+            continue
+        gains = [0] * len(instance.demands)
+        for k, count in pattern.pieces:
+            gains[instance.options[k].demand] += instance.options[k].gain * count
+        count = -(-(low - made[i]) // gains[i])
+        sets[pattern] = sets.get(pattern, 0) + count
+        made = [m + g * count for m, g in zip(made, gains, strict=True)]
+    return sets
