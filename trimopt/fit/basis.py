@@ -9,8 +9,8 @@ from fractions import Fraction
 from trimopt.cutting import Certificate, Cut, Limits, Outcome, Pattern, solve
 from trimopt.making import Making, Run, prepare
 from trimopt.mill.model import Mill
+from trimopt.plan.loss import loss_units
 from trimopt.plan.model import RunPlan
-from trimopt.plan.proof import loss_units
 
 __all__ = ["Basis", "basis_of_plan", "basis_of_run", "carried_over"]
 

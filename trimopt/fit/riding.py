@@ -10,7 +10,7 @@ from trimopt.cutting import Cut, Limits, Outcome, faults_of, loss_of, solve
 from trimopt.fit.basis import Basis, carried_over
 from trimopt.fit.prices import enquiry_bound
 from trimopt.making import Making, kg_of_area, prepare
-from trimopt.plan.proof import loss_kg
+from trimopt.plan.loss import loss_kg
 
 __all__ = ["Riding", "RidingSet", "ride"]
 

@@ -13,12 +13,11 @@ from trimopt.cutting.setups import Point, TradeOff
 from trimopt.making import Making
 from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
+from trimopt.plan.loss import loss_kg
 from trimopt.plan.model import Proof, SetLength, TradePoint
 from trimopt.winding.joint import every_length
 
 __all__ = [
-    "loss_kg",
-    "loss_units",
     "proof_of",
     "set_lengths",
     "short_proof",
@@ -44,18 +43,6 @@ def set_lengths(making: Making, mill: Mill) -> tuple[SetLength, ...]:
             )
         )
     return tuple(rows)
-
-
-def loss_kg(making: Making, loss: int) -> float:
-    """Kilograms of a loss in 1/SCALE area units."""
-    gsm = Fraction(str(making.run.grammage_gsm))
-    return float(Fraction(loss, SCALE) * making.unit_mm * gsm / 1_000_000)
-
-
-def loss_units(making: Making, mass_kg: float) -> int:
-    """A loss in 1/SCALE area units, from kilograms."""
-    gsm = Fraction(str(making.run.grammage_gsm))
-    return round(Fraction(mass_kg) * 1_000_000 * SCALE / (gsm * making.unit_mm))
 
 
 def _paper(instance: Instance, cuts: Sequence[Cut]) -> int:

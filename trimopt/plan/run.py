@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from fractions import Fraction
 
 from trimopt.book.model import JumboInStock
 from trimopt.cutting import (
@@ -23,8 +22,9 @@ from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Making, Run, kg_of_area, prepare
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
+from trimopt.plan.jumbos import jumbos_for
+from trimopt.plan.loss import loss_kg, steered
 from trimopt.plan.model import LeftOut, RunPlan, Settings
-from trimopt.plan.proof import loss_kg
 from trimopt.plan.wind import Solved, wind
 from trimopt.winding import StockJumbo
 
@@ -93,21 +93,19 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
     if grade is None:
         message = f"the mill file has no grade {task.run.grade}; add it or correct the order book"
         raise InfeasibleError(message)
-    listed = _listed(task)
-    if task.only_listed_jumbos and not listed:
+    jumbos = jumbos_for(
+        task.run,
+        task.mill.for_paper(grade, task.run.grammage_gsm),
+        task.stock,
+        only_listed=task.only_listed_jumbos,
+    )
+    if not jumbos.usable_m:
         return PlannedRun(
             plan=None,
             left_out=tuple(LeftOut(order=each.number, why=_NO_JUMBO) for each in task.run.orders),
         )
-    mill = task.mill.for_paper(grade, task.run.grammage_gsm)
-    if listed:
-        # A run is cut to one deckle: that of the jumbos made for it.
-        mill = replace(mill, jumbo=replace(mill.jumbo, width_mm=listed[0].width_mm))
+    mill, usable = jumbos.mill, jumbos.usable_m
     task = replace(task, mill=mill)
-    stock = tuple(_in_stock(jumbo) for jumbo in listed if jumbo.width_mm == listed[0].width_mm)
-    usable = tuple(dict.fromkeys([*(jumbo.usable_m for jumbo in stock), mill.jumbo.usable_m]))
-    if task.only_listed_jumbos:
-        usable = tuple(dict.fromkeys(jumbo.usable_m for jumbo in stock))
     making = prepare(task.run, mill, usable_m=usable)
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
@@ -125,10 +123,10 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
                 )
             )
 
-    outcome, steered = _solved(task, making, usable, watch)
+    outcome, charged = _solved(task, making, usable, watch)
     _require_plan(outcome, making)
     trade = trade_off(
-        steered,
+        charged,
         outcome,
         limits=Limits(
             seconds=_share(task.seconds, 0.25),
@@ -145,7 +143,7 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         trade=trade,
         point=_chosen(trade, task.settings, making),
         along=Along(
-            stock=stock,
+            stock=tuple(_in_stock(jumbo) for jumbo in jumbos.listed),
             nominal=None if task.only_listed_jumbos else _nominal(mill, task.place),
         ),
         usable_m=usable,
@@ -171,32 +169,23 @@ def _solved(
         The run with its sets charged for their shares of the butts that they would leave. It
         steers the search; what is proven is proven without it.
     """
-    lengths = [winding.length_m for winding in making.classes]
-    charged = {m: _charged_m(m, usable_m) for m in lengths}
-    paper_per_m = int(task.mill.jumbo.width_mm / making.unit_mm)
-    steered = replace(
-        making.instance,
-        classes=tuple(
-            replace(limits, cost=max(limits.cost, int(charged[m] * paper_per_m)))
-            for limits, m in zip(making.instance.classes, lengths, strict=True)
-        ),
-    )
+    charged = steered(making, task.mill, usable_m)
     seed = task.settings.seed
-    if steered == making.instance:
+    if charged == making.instance:
         limits = Limits(seconds=_share(task.seconds, 0.6))
-        return solve(making.instance, limits=limits, seed=seed, observer=watch), steered
+        return solve(making.instance, limits=limits, seed=seed, observer=watch), charged
     # As wide a gap as may be: the linear program proves, and no plan is sought.
     proof = solve(
         making.instance, limits=Limits(seconds=_share(task.seconds, 0.2), gap=1.0), seed=seed
     )
     sought = solve(
-        steered,
+        charged,
         limits=Limits(seconds=_share(task.seconds, 0.4)),
         seed=seed,
         observer=watch,
     )
     if not sought.cuts:
-        return proof, steered
+        return proof, charged
     loss = loss_of(making.instance, sought.cuts)
     return replace(
         sought,
@@ -207,12 +196,7 @@ def _solved(
         certificate=proof.certificate,
         clock_stopped=proof.clock_stopped or sought.clock_stopped,
         seconds=proof.seconds + sought.seconds,
-    ), steered
-
-
-def _charged_m(length_m: int, usable_m: tuple[int, ...]) -> Fraction:
-    """Metres of jumbo that a set takes with its share of the butt, were all sets like it."""
-    return min(Fraction(m, m // length_m) for m in usable_m if m >= length_m)
+    ), charged
 
 
 def _trade_work(task: RunTask, making: Making) -> int:
@@ -232,16 +216,6 @@ def _require_plan(outcome: Outcome, making: Making) -> None:
         raise InfeasibleError(message)
     message = f"{making.run.name}: no whole plan within the time limit; give more --time-limit"
     raise OutOfTimeError(message)
-
-
-def _listed(task: RunTask) -> tuple[JumboInStock, ...]:
-    """The listed jumbos of the run's paper."""
-    return tuple(
-        jumbo
-        for jumbo in task.stock
-        if jumbo.grade.casefold() == task.run.grade.casefold()
-        and jumbo.grammage_gsm == task.run.grammage_gsm
-    )
 
 
 def _in_stock(jumbo: JumboInStock) -> StockJumbo:
