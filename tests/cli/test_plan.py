@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from openpyxl import load_workbook
 
 from tests.cli.conftest import ROOT, Made
 from trimopt.book import read as read_book
@@ -127,6 +128,52 @@ def test_two_wishes_that_exclude_each_other_are_refused() -> None:
     )
     assert result.exit_code == 2
     assert "different plans" in result.output
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--hours", "8", "--until", "2026-11-23T14:00"), "give one of them"),
+        (("--until", "2026-11-23T05:00"), "no later than the shift's beginning, 2026-11-23T06:00"),
+        (("--from", "2026-11-23T14:00", "--until", "2026-11-23T14:00"), "give a later end"),
+        (("--hours", "0"), "0.0 is not in the range"),
+    ],
+)
+def test_a_shift_that_ends_before_it_begins_is_refused(words: tuple[str, ...], said: str) -> None:
+    """Two ends, an end before the beginning, no hours at all: exit code 2 and what would do."""
+    result = CliRunner().invoke(trimopt, ["plan", str(ROOT / "orders" / "shift.xlsx"), *words])
+    assert result.exit_code == 2
+    assert said in " ".join(result.output.split())
+
+
+def test_a_shift_that_ends_too_early_is_said_everywhere(tmp_path: Path) -> None:
+    """An hour for two orders: terminal, JSON, page and workbook name what is carried over."""
+    (tmp_path / "mill.toml").write_bytes((ROOT / "orders" / "mill.toml").read_bytes())
+    book = tmp_path / "two.csv"
+    book.write_text(
+        "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"
+        "Quantity,Unit,Priority\n"
+        "E1,Estrova Print,Folding boxboard,250,reel,1160,1240,1250,152,4,reels,1\n"
+        "E2,Wrenlow Cartons,Folding boxboard,250,reel,1150,1140,1150,152,40,reels,2\n",
+        encoding="utf-8",
+    )
+    out = tmp_path / "out"
+    words = ["plan", str(book), "--out", str(out), "--as-of", "2026-11-23", "--hours", "1"]
+    result = CliRunner().invoke(trimopt, words)
+    assert result.exit_code == 0, result.output
+    assert "the shift ends 2026-11-23 07:00" in result.stdout
+    plan = from_json((out / "two-1.json").read_text(encoding="utf-8"))
+    lines = {line.number: line for run in plan.runs for line in run.orders}
+    assert (lines["E1"].state, lines["E2"].state) == ("met", "carried over")
+    why = lines["E2"].text
+    assert "of 40 reels" in why
+    assert f"CARRIED OVER E2 Wrenlow Cartons {why}" in " ".join(result.stdout.split())
+    assert why in (out / "two-1.html").read_text(encoding="utf-8")
+    sheets = load_workbook(out / "two-1.xlsx")
+    cells = {cell.value for row in sheets["Summary"].iter_rows() for cell in row}
+    assert {"CARRIED OVER", why} <= cells
+    cells = {cell.value for row in sheets["Orders"].iter_rows() for cell in row}
+    assert {"CARRIED OVER", why} <= cells
 
 
 @pytest.mark.slow

@@ -48,6 +48,18 @@ __all__ = ["command"]
     metavar="TIME",
     help="When the first set may begin. Default: 06:00 on the day the book carries.",
 )
+@click.option(
+    "--until",
+    type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]),
+    metavar="TIME",
+    help="When the shift ends: what is not finished by then is carried over. Default: no end.",
+)
+@click.option(
+    "--hours",
+    type=click.FloatRange(min=0, min_open=True, max=744),
+    metavar="H",
+    help="The same in hours from the beginning.",
+)
 @click.option("--set-ups", type=click.IntRange(min=0), metavar="N", help="At most so many set-ups.")
 @click.option(
     "--give-up",
@@ -76,6 +88,8 @@ def command(
     out: Path,
     as_of: date | None,
     start: datetime | None,
+    until: datetime | None,
+    hours: float | None,
     set_ups: int | None,
     give_up: float | None,
     leave_out_faulty: bool,
@@ -91,7 +105,7 @@ def command(
 
     Nothing is written unless the independent check finds that everything holds.
 
-    Example: trimopt plan orders/shift.xlsx --set-ups 5
+    Example: trimopt plan orders/shift.xlsx --hours 8
     """
     from trimopt.errors import OrderBookError
     from trimopt.plan.model import Settings
@@ -113,6 +127,7 @@ def command(
         knife_move=mill.values.knife_move,
         set_ups_most=set_ups,
         give_up_kg=give_up,
+        until=_shift_ends(read, start, until, hours),
     )
     plan = _planned(read, mill, settings, out, book.stem, start, processes, quiet=quiet or as_json)
     _require_holds(plan, read, mill)
@@ -127,6 +142,27 @@ def command(
         click.echo(f"kept in the ledger{replaced}", err=as_json)
         if kept.note:
             click.echo(f"note: {kept.note}", err=True)
+
+
+def _shift_ends(
+    read: Book, start: datetime | None, until: datetime | None, hours: float | None
+) -> datetime | None:
+    from datetime import timedelta
+
+    from trimopt.plan.build import shift_begins
+
+    begin = start or shift_begins(read)
+    if until is not None and hours is not None:
+        raise click.UsageError("--until and --hours both say when the shift ends; give one of them")
+    if hours is not None:
+        return begin + timedelta(hours=hours)
+    if until is not None and until <= begin:
+        message = (
+            f"--until {until:%Y-%m-%dT%H:%M} is no later than the shift's beginning, "
+            f"{begin:%Y-%m-%dT%H:%M}; give a later end, or an earlier --from"
+        )
+        raise click.UsageError(message)
+    return until
 
 
 def _planned(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
@@ -168,12 +168,30 @@ def _made(making: Making, mill: Mill, blocks: Sequence[Block]) -> dict[str, _Mad
     return made
 
 
-def order_lines(making: Making, mill: Mill, blocks: Sequence[Block]) -> tuple[OrderLine, ...]:
-    """What each order asked and gets, in the order of the instance's demands."""
+def order_lines(
+    making: Making,
+    mill: Mill,
+    blocks: Sequence[Block],
+    *,
+    carried_over: bool = False,
+    short_before: Collection[str] = (),
+) -> tuple[OrderLine, ...]:
+    """What each order asked and gets, in the order of the instance's demands.
+
+    An order that gets too little is carried over where the shift has too few hours, unless there
+    was too little paper for it before.
+    """
     notes = {note.order: note for note in making.needs_sales}
     made = _made(making, mill, blocks)
     return tuple(
-        _order_line(making, mill, order, made[order.number], notes.get(order.number))
+        _order_line(
+            making,
+            mill,
+            order,
+            made[order.number],
+            notes.get(order.number),
+            carried_over=carried_over and order.number not in short_before,
+        )
         for order in making.run.orders
     )
 
@@ -184,6 +202,8 @@ def _order_line(
     order: Order,
     made: _Made,
     note: SalesNote | None,
+    *,
+    carried_over: bool,
 ) -> OrderLine:
     need = required(order, making.unit_mm)
     gsm = making.run.grammage_gsm
@@ -192,8 +212,20 @@ def _order_line(
     if order.product is Product.SHEET:
         planned_kg = float(made.sheets * sheet_mass_exact_kg(order))
     surplus_kg = min(planned_kg, _surplus_kg(making, order, made, need))
+    ordered_kg = kg_of_area(ordered_area(order, need, mill, making.unit_mm), gsm, making.unit_mm)
+    planned = _in_order_unit(order, made, making.unit_mm)
+    asked = order.quantity - order.made
+    lacking, lacking_kg = Fraction(0), 0.0
     if made.gain < need.low:
-        state, text = "short", f"{need.low - made.gain} still to be made"
+        lacking = max(Fraction(0), asked - planned)
+        lacking_kg = float(lacking / asked) * ordered_kg
+        state = "carried over" if carried_over else "short"
+        why = "the shift ends first" if carried_over else "the jumbos listed do not last"
+        share = f"all {float(asked):,.10g}"
+        if made.gain:
+            share = f"{float(round(lacking, 1)):,.10g} of {float(asked):,.10g}"
+        mass = "" if order.unit is Unit.KG else f" ({lacking_kg:,.0f} kg)"
+        text = f"{share} {order.unit.value}{mass} still to be made: {why}"
     elif note is not None:
         state, text = "needs sales", _sales_text(note, order)
     elif surplus_gain:
@@ -211,8 +243,8 @@ def _order_line(
         made_before=order.made,
         least=need.least,
         most=need.most,
-        planned=_in_order_unit(order, made, making.unit_mm),
-        ordered_kg=kg_of_area(ordered_area(order, need, mill, making.unit_mm), gsm, making.unit_mm),
+        planned=planned,
+        ordered_kg=ordered_kg,
         planned_kg=planned_kg,
         delivered_kg=planned_kg - surplus_kg,
         surplus_kg=surplus_kg,
@@ -221,6 +253,8 @@ def _order_line(
         last_set=made.last_set,
         state=state,
         text=text,
+        lacking=lacking,
+        lacking_kg=lacking_kg,
         destination=order.destination,
         packing=order.packing,
         winding_side=order.winding_side,

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from datetime import UTC, datetime, time
 from importlib.metadata import version
+from time import monotonic
 
 from trimopt.book.model import Book
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.model import SCHEMA, LeftOut, Plan, Settings, Source
-from trimopt.plan.run import RunObserver, RunTask, plan_run
+from trimopt.plan.model import SCHEMA, LeftOut, Plan, RunPlan, Settings, Source
+from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
+from trimopt.plan.shift import within_shift
 from trimopt.plan.times import in_turn
 
-__all__ = ["plan_book"]
+__all__ = ["plan_book", "shift_begins"]
 
 #: Share of the time limit kept for laying out, checking and writing.
 _KEPT_BACK = 0.1
@@ -42,7 +45,8 @@ def plan_book(
     number, replaces
         The plan's issue number, and that of the plan it replaces.
     start
-        When the first set may begin; default: 06:00 on the day the book carries.
+        When the first set may begin; default: `shift_begins`. `Settings.until` says when the last
+        must be finished.
     made_at
         Default: now.
     executor, workers
@@ -54,14 +58,15 @@ def plan_book(
     Raises
     ------
     InfeasibleError, OutOfTimeError
-        As `trimopt.plan.run.plan_run` says.
+        As `trimopt.plan.run.plan_run` says, and where the shift is too short for a single set.
     """
     runs = runs_of(book, mill)
-    begin = start or datetime.combine(book.as_of, _SHIFT_BEGINS)
-    seconds = None
+    begin = start or shift_begins(book)
+    seconds = stop_at = None
     if settings.time_limit_s is not None and runs:
         rounds = -(-len(runs) // max(1, workers))
         seconds = settings.time_limit_s * (1 - _KEPT_BACK) / rounds
+        stop_at = monotonic() + settings.time_limit_s * (1 - _KEPT_BACK)
     tasks = [
         RunTask(
             place=place,
@@ -79,7 +84,7 @@ def plan_book(
         answers = [plan_run(task, observer) for task in tasks]
     else:
         answers = list(executor.map(plan_run, tasks))
-    planned = in_turn([run.plan for run in answers if run.plan is not None], begin)
+    planned = _in_turn(answers, begin, settings, stop_at)
     left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
     for answer in answers:
         left_out += answer.left_out
@@ -99,6 +104,25 @@ def plan_book(
         left_out=tuple(left_out),
         notes=_notes(book, mill),
     )
+
+
+def shift_begins(book: Book) -> datetime:
+    """When the first set may begin where nobody says: 06:00 on the day the book carries."""
+    return datetime.combine(book.as_of, _SHIFT_BEGINS)
+
+
+def _in_turn(
+    answers: Sequence[PlannedRun], begin: datetime, settings: Settings, stop_at: float | None
+) -> tuple[RunPlan, ...]:
+    """The runs one after another, no more of them than the shift has hours for."""
+    wound = [
+        (each.solved, each.wound)
+        for each in answers
+        if each.solved is not None and each.wound is not None
+    ]
+    if settings.until is None:
+        return in_turn([each.plan for _, each in wound], begin)
+    return within_shift(wound, begin, settings.until, effort=settings.effort, stop_at=stop_at)
 
 
 def _notes(book: Book, mill: Mill) -> tuple[str, ...]:

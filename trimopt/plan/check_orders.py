@@ -124,6 +124,7 @@ def check_orders(case: Case, made: Mapping[str, Made]) -> None:
         notes.same(where, "last set", line.last_set, total.last_set)
         notes.same(where, "finished", line.finished, total.finished)
         _check_state(case, line, need, total)
+        _check_lacking(case, line, planned)
 
 
 def _unit_of(order: Order) -> Fraction:
@@ -166,7 +167,10 @@ def _check_copied(where: str, line: OrderLine, order: Order, notes: Notebook) ->
 
 
 def _check_state(case: Case, line: OrderLine, need: Need, total: Made) -> None:
-    """The state must be one that holds; "met" only where no other does, "short" always said."""
+    """The state must be one that holds; "met" only where no other does.
+
+    Too little is always said: as short, or as carried over where the shift has too few hours.
+    """
     order, notes = case.orders[line.number], case.notes
     true = set()
     quantity = total.quantity(order)
@@ -182,11 +186,26 @@ def _check_state(case: Case, line: OrderLine, need: Need, total: Made) -> None:
         true.add("needs sales")
     where = f"order {line.number}"
     if "short" in true:
-        notes.same(where, "state", line.state, "short")
+        if line.state not in ("short", "carried over"):
+            notes.add(where, "state", line.state, "short")
     elif line.state != "needs sales" or inside is not None:
         claims = true or {"met"}
         if line.state not in claims:
             notes.add(where, "state", line.state, " or ".join(sorted(claims)))
+
+
+def _check_lacking(case: Case, line: OrderLine, planned: Fraction) -> None:
+    """What a short or carried over order lacks to the ordered quantity, at its target diameter."""
+    order, notes = case.orders[line.number], case.notes
+    where = f"order {line.number}"
+    lacking, kg = Fraction(0), 0.0
+    if line.state in ("short", "carried over"):
+        asked = order.quantity - order.made
+        lacking = max(Fraction(0), asked - planned)
+        kg = float(lacking / asked) * ordered_kg(order, case.mill) if asked > 0 else 0.0
+    within = KG_WITHIN if order.unit is Unit.KG else 0.0
+    notes.near(where, "lacking", line.lacking, lacking, within)
+    notes.near(where, "lacking, kg", line.lacking_kg, kg)
 
 
 def _gain_of(case: Case, order: Order, total: Made) -> int:

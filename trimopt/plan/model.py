@@ -61,6 +61,7 @@ class Settings:
     knife_move: float | None = None
     set_ups_most: int | None = None
     give_up_kg: float | None = None
+    until: datetime | None = None  # when the shift ends; None: when the last order is made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,8 +163,10 @@ class OrderLine:
     due: datetime | None
     finished: datetime | None
     last_set: int | None
-    state: str  # "met", "over", "needs sales", "short", "late"
+    state: str  # "met", "over", "needs sales", "short" (of paper), "carried over", "late"
     text: str  # why, with the counts below and above and their kg where sales must decide
+    lacking: Fraction = Fraction(0)  # below the ordered quantity, where short or carried over
+    lacking_kg: float = 0.0  # of it, at the target diameter
     destination: str = ""
     packing: str = ""
     winding_side: str = ""

@@ -55,6 +55,8 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
     gap = loss - outcome.bound
     paper = _paper(making.instance, cuts)
     certificate = outcome.certificate
+    listed = len(making.classes)
+    lengths = "one set length" if listed == 1 else f"{listed} set lengths"
     return Proof(
         status="optimal" if gap <= 0 else "feasible",
         loss_kg=loss_kg(making, loss),
@@ -64,7 +66,7 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
         gap_percent=100 * gap / paper if paper else 0.0,
         bound_on=(
             "loss across the width, kg below and above the ordered quantity valued as the mill "
-            f"says, over all patterns of the {len(making.classes)} set lengths listed"
+            f"says, over all patterns of the {lengths} listed"
         ),
         scale=1 if certificate is None else certificate.scale,
         gain_price=() if certificate is None else certificate.gain_price,
@@ -75,8 +77,8 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
     )
 
 
-def short_proof(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
-    """The proof of a run for which the paper did not last: its bound is for the whole orders.
+def short_proof(making: Making, outcome: Outcome, cuts: tuple[Cut, ...], *, why: str) -> Proof:
+    """The proof of a run short of paper or hours (`why`): its bound is for the whole orders.
 
     A plan that delivers less may lose less, so the prices are those that hold for any plan: what
     is delivered was used.
@@ -90,8 +92,8 @@ def short_proof(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proo
     return replace(
         proof,
         bound_on=(
-            f"{proof.bound_on}; the paper listed did not last, so no more is proven than that what "
-            "is delivered was used"
+            f"{proof.bound_on}; {why}, so no more is proven than that what is delivered was used, "
+            "and nothing of jumbo metres"
         ),
     )
 

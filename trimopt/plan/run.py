@@ -24,8 +24,8 @@ from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
 from trimopt.plan.jumbos import jumbos_for
 from trimopt.plan.loss import loss_kg, steered
-from trimopt.plan.model import LeftOut, RunPlan, Settings
-from trimopt.plan.wind import Solved, wind
+from trimopt.plan.model import LeftOut, Settings
+from trimopt.plan.wind import Solved, WoundUp, wind
 from trimopt.winding import StockJumbo
 
 __all__ = ["PlannedRun", "RunObserver", "RunProgress", "RunTask", "plan_run"]
@@ -74,7 +74,7 @@ class RunTask:
 class PlannedRun:
     """A run's plan, None where no order of it can be made, and the orders left out, with why."""
 
-    plan: RunPlan | None
+    wound: WoundUp | None
     left_out: tuple[LeftOut, ...] = ()
     solved: Solved | None = None  # what to wind anew, where the shift has no hours for all of it
 
@@ -101,7 +101,7 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
     )
     if not jumbos.usable_m:
         return PlannedRun(
-            plan=None,
+            wound=None,
             left_out=tuple(LeftOut(order=each.number, why=_NO_JUMBO) for each in task.run.orders),
         )
     mill, usable = jumbos.mill, jumbos.usable_m
@@ -109,7 +109,7 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
     making = prepare(task.run, mill, usable_m=usable)
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
-        return PlannedRun(plan=None, left_out=left_out)
+        return PlannedRun(wound=None, left_out=left_out)
 
     def watch(progress: Progress) -> None:
         if observer is not None:
@@ -150,7 +150,7 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         start=task.start,
         seconds=task.seconds,
     )
-    return PlannedRun(plan=wind(solved), left_out=left_out, solved=solved)
+    return PlannedRun(wound=wind(solved), left_out=left_out, solved=solved)
 
 
 def _solved(

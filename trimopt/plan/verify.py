@@ -31,6 +31,7 @@ from trimopt.plan.check_knives import check_knives
 from trimopt.plan.check_orders import check_balance, check_orders, made_by
 from trimopt.plan.check_proof import check_proof, check_set_lengths
 from trimopt.plan.check_sets import check_sets
+from trimopt.plan.check_shift import check_shift
 from trimopt.plan.finding import Finding, Notebook
 from trimopt.plan.model import CAUTION, SCHEMA, Plan, RunPlan
 
@@ -56,6 +57,7 @@ def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
     _guarded(notes, "plan", lambda: _check_heading(plan, book, mill, notes))
     _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
     _guarded(notes, "jumbos", lambda: _check_jumbo_names(plan, notes))
+    _guarded(notes, "shift", lambda: check_shift(plan, notes))
     findings = list(notes.findings)
     by_number = {order.number: order for order in book.orders}
     for run in plan.runs:
@@ -181,5 +183,6 @@ def _check_same_paper(case: Case) -> None:
         notes.add("run", "jumbo width, mm", run.jumbo_width_mm, tuple(sorted(widths)))
     inside_mm = run.jumbo_width_mm - 2 * case.winder.edge_trim_least_mm
     notes.same("run", "deckle, mm", run.deckle_mm, min(inside_mm, case.winder.web_greatest_mm))
-    if not run.blocks and any(line.least > 0 for line in run.orders):
+    waiting = [line for line in run.orders if line.least > 0]
+    if not run.blocks and any(line.state not in ("short", "carried over") for line in waiting):
         notes.add("run", "blocks", "none", "orders are still to be made")

@@ -1,12 +1,13 @@
 """A run's patterns on the winder: running order, jumbos, clock, and the figures that follow.
 
-Where the jumbos listed do not last for every set, sets are kept by priority, then due date, and the
-rest is laid out anew without them.
+Where the jumbos listed do not last for every set, sets are kept by priority, then due date, and
+these are laid out anew. Which sets the shift has hours for is decided over all runs together
+(`trimopt.plan.shift`) and told here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -23,12 +24,17 @@ from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points,
 from trimopt.winding.clock import timetable
 from trimopt.winding.model import Lot, Strip
 
-__all__ = ["Solved", "wind"]
+__all__ = ["Solved", "WoundUp", "wind"]
 
 _SHORT_OF_PAPER = (
     "The jumbos listed do not last for every order: sets were kept by priority, then due date; the "
     "orders that are short stand as such, with what they lack."
 )
+_SHORT_OF_HOURS = (
+    "The shift ends before every order is made: sets were kept by priority, then due date, over "
+    "all runs; the orders that are carried over stand as such, with what they lack."
+)
+_NO_PAPER, _NO_HOURS = "the paper listed did not last", "the shift has no hours for the rest"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,10 +53,31 @@ class Solved:
     seconds: float | None
 
 
-def wind(solved: Solved) -> RunPlan:
-    """The plan of a run whose patterns are chosen."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WoundUp:
+    """A run's plan, the cuts in it, and for each of its blocks the place of its cut."""
+
+    plan: RunPlan
+    cuts: tuple[Cut, ...]
+    cut_of: tuple[int, ...]
+
+
+def wind(
+    solved: Solved, kept: tuple[Cut, ...] | None = None, *, short: Collection[str] = ()
+) -> WoundUp:
+    """Wind a run whose patterns are chosen.
+
+    Parameters
+    ----------
+    solved
+        The run.
+    kept
+        The cuts that the shift has hours for; None: no hour is short.
+    short
+        Orders that there was too little paper for before hours were counted.
+    """
     making, mill = solved.making, solved.mill
-    cuts, unlaid = solved.point.cuts, False
+    cuts, unlaid = solved.point.cuts if kept is None else kept, False
     while True:
         wound = best_running_order(
             making,
@@ -73,10 +100,11 @@ def wind(solved: Solved) -> RunPlan:
     blocks = blocks_of(
         making, mill, arrangement, nominal_m=nominal_m, sets=laying.sets, moments=moments
     )
-    lines = order_lines(making, mill, blocks)
+    lines = order_lines(making, mill, blocks, carried_over=kept is not None, short_before=short)
     jumbos = jumbos_of(laying.butts)
     balance = balance_of(making, mill, blocks, jumbos, lines)
-    return RunPlan(
+    why = [_NO_PAPER] * unlaid + [_NO_HOURS] * (kept is not None)
+    plan = RunPlan(
         name=making.run.name,
         grade=making.run.grade,
         grammage_gsm=making.run.grammage_gsm,
@@ -85,14 +113,14 @@ def wind(solved: Solved) -> RunPlan:
         deckle_mm=mill.deckle_mm,
         set_lengths=set_lengths(making, mill),
         proof=with_metres(
-            short_proof(making, solved.outcome, cuts)
-            if unlaid
+            short_proof(making, solved.outcome, cuts, why=" and ".join(why))
+            if why
             else proof_of(making, solved.outcome, cuts),
             making,
             mill,
             usable_m=solved.usable_m,
             used_m=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
-            loss_area=None if unlaid else wound.loss_area,
+            loss_area=None if why else wound.loss_area,
             seconds=_share(solved.seconds, 0.1),
         ),
         blocks=blocks,
@@ -100,14 +128,14 @@ def wind(solved: Solved) -> RunPlan:
         orders=lines,
         balance=balance,
         set_ups=arrangement.set_ups,
-        set_ups_bound=None if unlaid else _set_ups_bound(making, solved.trade),
+        set_ups_bound=None if why else _set_ups_bound(making, solved.trade),
         knife_moves=arrangement.moves,
         knife_moves_bound=arrangement.moves_bound,
         minutes=times.minutes,
-        start=times.start,
-        finish=times.finish,
+        start=times.start if times.sets else None,
+        finish=times.finish if times.sets else None,
         trade_off=()
-        if unlaid
+        if why
         else trade_points(
             making,
             solved.trade,
@@ -115,8 +143,9 @@ def wind(solved: Solved) -> RunPlan:
             moves=arrangement.moves,
             bound=solved.outcome.bound,
         ),
-        notes=(_SHORT_OF_PAPER,) if unlaid else (),
+        notes=((_SHORT_OF_PAPER,) * unlaid) + ((_SHORT_OF_HOURS,) * (kept is not None)),
     )
+    return WoundUp(plan=plan, cuts=cuts, cut_of=tuple(lot.number for lot in in_order))
 
 
 def _lots(making: Making, cuts: Sequence[Cut]) -> tuple[Lot, ...]:

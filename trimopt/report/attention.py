@@ -8,7 +8,10 @@ from dataclasses import dataclass
 from trimopt.plan.model import OrderLine, Plan
 from trimopt.report.words import ATTENTION, needs_attention, quantity_text
 
-__all__ = ["Call", "calls_of", "count_text"]
+__all__ = ["CALLS", "Call", "calls_of", "count_text"]
+
+CALLS = 12
+"""So many are named in front; the rest stand with the orders, first there."""
 
 LEFT_OUT = "left out"
 

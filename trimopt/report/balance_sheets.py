@@ -14,7 +14,7 @@ from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.looks import INK, Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.summary_sheet import PARTS, parts_kg
-from trimopt.report.words import settings_text, verdict
+from trimopt.report.words import metres_verdict, settings_text, verdict
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -210,7 +210,8 @@ def add_assumed(book: Workbook, plan: Plan) -> None:
     rows += [("Note", note) for note in plan.notes]
     for run in plan.runs:
         rows.append((f"{run.name}: caliper on the reel", f"{run.wound_caliper_um:,.1f} µm"))
-        rows.append((f"{run.name}: answer", verdict(run.proof)))
+        rows.append((f"{run.name}: answer", verdict(run)))
+        rows.append((f"{run.name}: along the jumbo", metres_verdict(run)))
         classes = "\n".join(
             f"{each.length_m:,} m, diameter {each.diameter_mm:,.0f} mm, "
             + ("mixed cores" if each.core_mm is None else f"core {each.core_mm:g} mm")

@@ -9,17 +9,19 @@ from pathlib import Path
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Block, OrderLine, Plan, RunPlan
-from trimopt.report.attention import calls_of, count_text
+from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.drawing import HATCHES, picture_svg
 from trimopt.report.page_look import SHEET
 from trimopt.report.words import (
     alike,
+    answer_text,
     attention_first,
     bound_text,
     core_text,
     diameter_text,
     kind_word,
     metres_text,
+    metres_verdict,
     moment,
     moves_text,
     needs_attention,
@@ -28,6 +30,7 @@ from trimopt.report.words import (
     quantity_text,
     sets_text,
     settings_text,
+    shift_text,
     short_moment,
     size_text,
     stretches_text,
@@ -83,11 +86,13 @@ def page_html(plan: Plan, mill: Mill) -> str:
 
 
 def _header(plan: Plan, title: str) -> str:
+    shift = shift_text(plan)
+    shift = f"{shift[0].upper()}{shift[1:]}. " if shift else ""
     replaces = f"Replaces plan {plan.replaces}." if plan.replaces else "Replaces no earlier plan."
     return (
         f"<header><h1>{_t(title)}</h1><p>{_t(plan.mill_name)}, {_t(plan.winder)}. Made "
         f"{moment(plan.made_at)} from {_t(plan.book.name)}, as of {plan.as_of}, and "
-        f"{_t(plan.mill.name)}. {_t(replaces)} Approved by: "
+        f"{_t(plan.mill.name)}. {_t(replaces)} {_t(shift)}Approved by: "
         f'<span class="sign">{_t(plan.approved_by)}</span></p></header>'
     )
 
@@ -127,9 +132,13 @@ def _attention(plan: Plan) -> str:
         f"{_t(call.why)}</li>"
         for call in calls
     ]
+    rest = ""
+    if len(found) > CALLS:
+        more = f"and {len(found) - CALLS} more"
+        rest = f"<details><summary>{more}</summary><ul>{''.join(found[CALLS:])}</ul></details>"
     return (
         f'<section class="attention"><h2>{_t(count_text(calls))}</h2>'
-        f"<ul>{''.join(found)}</ul></section>"
+        f"<ul>{''.join(found[:CALLS])}</ul>{rest}</section>"
     )
 
 
@@ -137,7 +146,7 @@ def _overview(plan: Plan) -> str:
     rows = []
     for run in plan.runs:
         balance = run.balance
-        optimal = run.proof.status == "optimal"
+        answer = answer_text(run)
         rows.append(
             (
                 f"<b>{_t(run.name)}</b>",
@@ -149,7 +158,7 @@ def _overview(plan: Plan) -> str:
                 f"{balance.delivered_kg / 1000:,.2f}",
                 percent(balance.trim_loss),
                 percent(balance.total_loss),
-                "<b>optimal</b>" if optimal else f"gap {run.proof.gap_percent:.3f} %",
+                f"<b>{answer}</b>" if answer == "optimal" else _t(answer),
             )
         )
     headings = (
@@ -166,7 +175,7 @@ def _run(run: RunPlan, mill: Mill) -> str:
         f"<p>Jumbo {number(run.jumbo_width_mm)} mm, deckle {number(run.deckle_mm)} mm. Trim loss "
         f"{percent(run.balance.trim_loss)}: {number(trim, 0)} of "
         f"{number(run.balance.wound_kg, 0)} kg of web wound; on the deckle "
-        f"{percent(run.balance.trim_loss_deckle)}. Answer: {_t(verdict(run.proof))}.</p>"
+        f"{percent(run.balance.trim_loss_deckle)}. Answer: {_t(verdict(run))}.{_metres(run)}</p>"
     )
     parts = [
         f'<section class="run"><h2>{_t(run.name)}</h2>',
@@ -181,6 +190,11 @@ def _run(run: RunPlan, mill: Mill) -> str:
         "</section>",
     ]
     return "\n".join(parts)
+
+
+def _metres(run: RunPlan) -> str:
+    said = metres_verdict(run) if run.blocks else ""
+    return f" {_t(said[0].upper() + said[1:])}." if said else ""
 
 
 def _block(run: RunPlan, block: Block) -> str:
@@ -231,6 +245,8 @@ def _orders(run: RunPlan) -> str:
 
 def _order(line: OrderLine) -> tuple[str, ...]:
     state = f"<b>{_t(line.state)}</b>" if needs_attention(line) else _t(line.state)
+    if line.lacking:
+        state += f", {_t(quantity_text(line.lacking, line.unit))} lacking"
     return (
         _t(line.number),
         _t(line.customer),

@@ -8,13 +8,17 @@ from typing import TYPE_CHECKING
 from openpyxl.workbook.defined_name import DefinedName
 
 from trimopt.plan.model import Balance, Plan, RunPlan
-from trimopt.report.attention import calls_of, count_text
+from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.words import (
+    answer_text,
     bound_text,
+    metres_verdict,
     moment,
+    not_whole,
     number,
+    shift_text,
     verdict,
 )
 from trimopt.report.wrapping import text_lines
@@ -30,7 +34,6 @@ APPROVED_NAME = "approved_by"
 """Defined name of the cell that whoever approves the plan signs in."""
 
 WIDE = 13  # columns of the sheet
-_CALLS = 12  # orders named on the first page
 
 PARTS = (
     "Paper used",
@@ -96,6 +99,7 @@ def _head(book: Workbook, sheet: Worksheet, plan: Plan) -> int:
         ("Replaces", f"plan {plan.replaces}" if plan.replaces else "no earlier plan"),
         ("Order book", f"{plan.book.name}, as of {plan.as_of:%Y-%m-%d}"),
         ("Mill file", plan.mill.name),
+        *([("Shift", shift)] if (shift := shift_text(plan)) else []),
     )
     row = 2
     for name, value in facts:
@@ -126,7 +130,7 @@ def _attention(sheet: Worksheet, row: int, plan: Plan) -> int:
         return row + 1
     _section(sheet, row, count_text(calls))
     row += 1
-    for call in calls[:_CALLS]:
+    for call in calls[:CALLS]:
         name = f"{call.order} {call.customer}".strip()
         put(sheet, (row, 1), name, "text", "plan strong")
         put(sheet, (row, 2), call.state.upper(), "text", "plan strong")
@@ -134,8 +138,8 @@ def _attention(sheet: Worksheet, row: int, plan: Plan) -> int:
         lines = max(text_lines(name, _WIDTHS[0], bold=True), text_lines(call.why, sum(_WIDTHS[3:])))
         _line(sheet, row, call.why, "plan text", height=4 + 14.5 * lines, first=4)
         row += 1
-    if len(calls) > _CALLS:
-        rest = f"and {len(calls) - _CALLS} more: see the sheet Orders, where they stand first"
+    if len(calls) > CALLS:
+        rest = f"and {len(calls) - CALLS} more: see the sheet Orders, where they stand first"
         _line(sheet, row, rest, "plan line")
         row += 1
     return row
@@ -164,8 +168,6 @@ def _runs(sheet: Worksheet, row: int, plan: Plan) -> int:
 def _run_row(run: RunPlan) -> tuple[Value, ...]:
     balance = run.balance
     ordered = sum(line.ordered_kg for line in run.orders)
-    proof = run.proof
-    answer = "optimal" if proof.status == "optimal" else f"gap {proof.gap_percent:.3f} %"
     return (
         run.name,
         len(run.jumbos),
@@ -179,7 +181,7 @@ def _run_row(run: RunPlan) -> tuple[Value, ...]:
         balance.trim_loss,
         balance.total_loss,
         round(run.minutes),
-        answer,
+        answer_text(run),
     )
 
 
@@ -233,22 +235,24 @@ def _ratios(sheet: Worksheet, row: int, plan: Plan) -> int:
     return row
 
 
+def _figures(run: RunPlan) -> str:
+    inside = "what is short or carried over in it" if not_whole(run) else "all inside the tolerance"
+    metres = metres_verdict(run)
+    return (
+        f" Loss of the patterns {number(run.proof.loss_kg, 1)} kg, proven bound "
+        f"{number(run.proof.bound_kg, 1)} kg; ordered quantities missed by "
+        f"{number(run.balance.under_kg, 0)} kg below and {number(run.balance.over_kg, 0)} kg "
+        f"above, {inside}. {metres[0].upper()}{metres[1:]}."
+    )
+
+
 def _proofs(sheet: Worksheet, row: int, plan: Plan) -> int:
     _section(sheet, row, "How good the patterns are")
     row += 1
     for run in plan.runs:
-        proof = run.proof
-        words = (
-            f"{verdict(proof)}. Loss of the patterns {number(proof.loss_kg, 1)} kg, proven bound "
-            f"{number(proof.bound_kg, 1)} kg; ordered quantities missed by "
-            f"{number(run.balance.under_kg, 0)} kg below and {number(run.balance.over_kg, 0)} kg "
-            f"above, all inside the tolerance."
-        )
-        if proof.metres_bound is not None and proof.metres_used is not None:
-            words += (
-                f" Jumbo metres {proof.metres_used:,}, proven at least {proof.metres_bound:,} "
-                f"({proof.metres_bound_on})."
-            )
+        words = f"{verdict(run)}."
+        if run.blocks:
+            words += _figures(run)
         put(sheet, (row, 1), run.name, "text", "plan strong")
         _line(sheet, row, words, "plan text", height=18 + 14.5 * (len(words) // 140), first=2)
         row += 1

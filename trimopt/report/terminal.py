@@ -11,7 +11,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from trimopt.plan.model import Block, Plan, RunPlan
-from trimopt.report.attention import calls_of, count_text
+from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.characters import bar, draw, fitting_marks, showable
 from trimopt.report.words import (
     alike,
@@ -20,10 +20,12 @@ from trimopt.report.words import (
     diameter_text,
     kind_word,
     metres_text,
+    metres_verdict,
     moment,
     number,
     percent,
     sets_text,
+    shift_text,
     verdict,
 )
 
@@ -83,6 +85,8 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
         f"{plan.mill_name}, {plan.winder}; made {moment(plan.made_at)} from {plan.book.name} "
         f"(as of {plan.as_of}) and {plan.mill.name}{replaces}"
     )
+    if shift := shift_text(plan):
+        say.wrapped(shift)
     _attention(say, plan)
     for run in plan.runs:
         _run(say, run)
@@ -107,9 +111,11 @@ def _attention(say: _Voice, plan: Plan) -> None:
         say.line("Every order of the book is planned and met.", "bold")
         return
     say.line(count_text(calls), "bold red")
-    for call in calls:
+    for call in calls[:CALLS]:
         words = f"{call.state.upper()}  {call.order}  {call.customer}  {call.why}"
         say.wrapped(words, first="  ", rest="      ")
+    if len(calls) > CALLS:
+        say.line(f"  and {len(calls) - CALLS} more: see the sheet Orders of the workbook")
 
 
 def _run(say: _Voice, run: RunPlan) -> None:
@@ -136,7 +142,9 @@ def _run(say: _Voice, run: RunPlan) -> None:
         f"{number(balance.wound_kg, 0)} kg wound), on the deckle "
         f"{percent(balance.trim_loss_deckle)}, total loss {percent(balance.total_loss)}"
     )
-    say.wrapped(f"answer: {verdict(run.proof)}")
+    say.wrapped(f"answer: {verdict(run)}")
+    if run.blocks:
+        say.wrapped(metres_verdict(run))
     for note in run.notes:
         say.wrapped(note, first="  - ", rest="    ")
 

@@ -10,26 +10,30 @@ from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from trimopt.plan.model import Block, OrderLine, Plan, Position, Proof, RunPlan, SetRow
+from trimopt.plan.model import Block, OrderLine, Plan, Position, RunPlan, SetRow
 
 __all__ = [
     "ATTENTION",
     "alike",
+    "answer_text",
     "attention_first",
     "bound_text",
     "core_text",
     "diameter_text",
     "kind_word",
     "metres_text",
+    "metres_verdict",
     "moment",
     "moves_text",
     "needs_attention",
+    "not_whole",
     "number",
     "pattern_text",
     "percent",
     "quantity_text",
     "sets_text",
     "settings_text",
+    "shift_text",
     "short_moment",
     "size_text",
     "stretches_text",
@@ -37,7 +41,7 @@ __all__ = [
     "written_text",
 ]
 
-ATTENTION = {"needs sales": 0, "short": 1, "late": 2, "over": 3, "met": 9}
+ATTENTION = {"needs sales": 0, "short": 1, "carried over": 2, "late": 3, "over": 4, "met": 9}
 """States of an order, the most pressing first; 9 and above asks nothing of anyone."""
 
 
@@ -112,6 +116,20 @@ def sets_text(block: Block) -> str:
     return f"set {first}" if first == last else f"sets {first}–{last}"
 
 
+def shift_text(plan: Plan) -> str:
+    """Say when the shift ends and what of it is used; nothing where it has no end."""
+    until = plan.settings.until
+    finished = [run.finish for run in plan.runs if run.finish is not None]
+    if until is None or not finished:
+        return ""
+    last = max(finished)
+    left = round((until - last).total_seconds() / 60)
+    return (
+        f"the shift ends {moment(until)}; the last set is finished {moment(last)}, {left} min "
+        "before"
+    )
+
+
 def stretches_text(row: SetRow) -> str:
     """Give the jumbo and the metres that a set is wound from."""
     return " + ".join(f"{s.jumbo} {s.from_m:,}–{s.to_m:,} m" for s in row.stretches)
@@ -165,15 +183,47 @@ def bound_text(value: int, bound: int | None) -> str:
     return f"{value:,} (fewest)" if value <= bound else f"{value:,} (at least {bound:,})"
 
 
-def verdict(proof: Proof) -> str:
-    """Say in one sentence how good the patterns are and what was proven."""
+def not_whole(run: RunPlan) -> bool:
+    """Whether orders of the run are short or carried over: its bound is for whole orders."""
+    return any(line.lacking for line in run.orders)
+
+
+def answer_text(run: RunPlan) -> str:
+    """Say in two words how good a run's patterns are."""
+    if not run.blocks:
+        return "none made"
+    if not_whole(run):
+        return "not whole"
+    return "optimal" if run.proof.status == "optimal" else f"gap {run.proof.gap_percent:.3f} %"
+
+
+def verdict(run: RunPlan) -> str:
+    """Say in one sentence how good a run's patterns are and what was proven."""
+    if not run.blocks:
+        return "nothing of this run is made"
+    proof = run.proof
     stopped = "; the clock stopped the search" if proof.clock_stopped else ""
     over = f", {proof.bound_on}" if proof.bound_on else ""
+    if not_whole(run):
+        return f"no gap is judged, for not all of the orders is made{over}{stopped}"
     if proof.status == "optimal":
         return f"optimal: no less loss is possible{over}{stopped}"
     return (
         f"gap {number(proof.gap_kg, 0)} kg, {proof.gap_percent:.3f} % of paper used, above the "
         f"proven bound{over}{stopped}"
+    )
+
+
+def metres_verdict(run: RunPlan) -> str:
+    """Say how many jumbo metres a run takes, beside the fewest that are proven, and over what."""
+    proof = run.proof
+    used = proof.metres_used or 0
+    if proof.metres_bound is None:
+        return f"jumbo metres used {used:,}, butts in them; no bound on them is stated"
+    gap = (used - proof.metres_bound) / used if used else 0.0
+    return (
+        f"jumbo metres used {used:,}, butts in them; proven at least {proof.metres_bound:,}, gap "
+        f"{percent(gap, 3)}: {proof.metres_bound_on}"
     )
 
 
@@ -197,6 +247,7 @@ def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
     told = plan.settings
     limit = "none" if told.time_limit_s is None else f"{number(told.time_limit_s)} s"
     pairs = [
+        *([("Shift ends", moment(told.until))] if told.until is not None else []),
         ("Seed", str(told.seed)),
         ("Time limit", limit),
         ("Value of a kg below the ordered quantity", f"{number(told.under)} kg of loss"),

@@ -65,6 +65,8 @@ def build_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> W
     add_styles(book)
     add_summary(book, plan)
     for index, run in enumerate(plan.runs, start=1):
+        if not run.blocks:
+            continue  # all of it is carried over, or short of paper
         add_slitter_plan(book, plan, run, _slitter_title(index, run.name, len(plan.runs)))
     add_reels(book, plan, mill)
     add_cores(book, plan, mill)

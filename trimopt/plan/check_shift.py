@@ -1,0 +1,42 @@
+"""The check of the shift: runs one after another, all of it finished before the shift ends."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from trimopt.plan.finding import Notebook
+from trimopt.plan.model import Plan
+
+__all__ = ["check_shift"]
+
+
+def check_shift(plan: Plan, notes: Notebook) -> None:
+    """Check that runs do not overlap on the winder, and that the shift's end is kept.
+
+    Where the plan has no end of shift, no order can be carried over for want of hours.
+    """
+    until = plan.settings.until
+    timed = [run for run in plan.runs if run.start is not None and run.finish is not None]
+    before: tuple[str, datetime] | None = None
+    for run in timed:
+        assert run.start is not None
+        assert run.finish is not None
+        if before is not None and not _in_turn(before[1], run.start):
+            notes.add(run.name, f"starts after {before[0]} is finished", run.start, before[1])
+        before = run.name, run.finish
+        for block in run.blocks:
+            for row in block.sets:
+                if until is not None and row.finish is not None and not _in_turn(row.finish, until):
+                    where = f"{run.name}, set {row.number}"
+                    notes.add(where, "finished before the shift ends", row.finish, until)
+    for run in plan.runs:
+        if until is not None and run.blocks and run.start is None:
+            notes.add(run.name, "has a timetable, for the shift ends", "none", until)
+        for line in run.orders:
+            if until is None and line.state == "carried over":
+                where = f"{run.name}, order {line.number}"
+                notes.add(where, "state", line.state, "the plan has no end of shift")
+
+
+def _in_turn(first: datetime, then: datetime) -> bool:
+    return (first.tzinfo is None) == (then.tzinfo is None) and first <= then

@@ -1,0 +1,233 @@
+"""The shift's hours: which sets are run in them, and which orders are carried over.
+
+All runs share the hours, one after another in their running order (`trimopt.plan.times`). Where
+they do not last, sets are kept by priority, then due date, over all runs together: each pattern
+keeps the most sets that leave every more urgent set its time. A less urgent one may still fill what
+is left, on a run that is begun anyway: no grade is changed for it. A pattern is as urgent as its
+most urgent order; only whole sets are run. Runs that lose sets are laid out anew, so their knives,
+jumbos and last metres are those of what is run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from time import monotonic
+
+from trimopt.errors import InfeasibleError
+from trimopt.plan.model import RunPlan
+from trimopt.plan.times import in_turn
+from trimopt.plan.wind import Solved, WoundUp, wind
+
+__all__ = ["within_shift"]
+
+_TRIES = 6  # sets tried in the minutes that are left, at effort 1
+_ROUNDS = 8  # in which minutes are estimated; after them sets go one by one
+
+Counts = tuple[tuple[int, ...], ...]  # for each run, sets kept of each of its cuts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Item:
+    """A cut of a run: how long it takes, and how urgent it is (the smallest sorts first)."""
+
+    run: int
+    cut: int
+    sets: int
+    urgency: tuple[float, datetime, int, int]
+    ahead_min: float  # set-up and knife moves before its first set
+    set_min: float
+
+
+def within_shift(
+    runs: Sequence[tuple[Solved, WoundUp]],
+    begin: datetime,
+    until: datetime,
+    *,
+    effort: int = 1,
+    stop_at: float | None = None,
+) -> tuple[RunPlan, ...]:
+    """Runs in turn, with as many sets as the shift has hours for.
+
+    Parameters
+    ----------
+    runs
+        Every run with all its sets wound.
+    begin, until
+        When the shift begins and ends.
+    effort
+        How often minutes that are left are tried for another set.
+    stop_at
+        Moment of the monotonic clock after which no more sets are tried.
+
+    Raises
+    ------
+    InfeasibleError
+        The shift ends before a single set is finished.
+    """
+    shift = _Shift(runs, begin, until)
+    counts: Counts = tuple(tuple(cut.sets for cut in wound.cuts) for _, wound in runs)
+    if shift.overrun_min(counts) > 0:
+        counts = shift.filled(shift.fitted(), effort * _TRIES, stop_at)
+    return shift.plans(counts)
+
+
+class _Shift:
+    def __init__(
+        self, runs: Sequence[tuple[Solved, WoundUp]], begin: datetime, until: datetime
+    ) -> None:
+        self.runs = runs
+        self.begin = begin
+        self.until = until
+        self.wound: dict[tuple[int, tuple[int, ...]], WoundUp] = {
+            (place, tuple(cut.sets for cut in whole.cuts)): whole
+            for place, (_, whole) in enumerate(runs)
+        }
+        in_order = [run.name for run in in_turn([whole.plan for _, whole in runs], begin)]
+        self.items = sorted(
+            (
+                item
+                for place, (solved, whole) in enumerate(runs)
+                for item in _items(place, in_order.index(whole.plan.name), solved, whole)
+            ),
+            key=lambda item: item.urgency,
+        )
+
+    def plans(self, counts: Counts) -> tuple[RunPlan, ...]:
+        """The runs in turn with so many sets."""
+        wound = [self._wound(place, kept) for place, kept in enumerate(counts)]
+        return in_turn([run.plan for run in wound], self.begin)
+
+    def overrun_min(self, counts: Counts) -> float:
+        """Minutes from the shift's end to the last set's finish; below 0 where some are left."""
+        finished = [run.finish for run in self.plans(counts) if run.finish is not None]
+        return (max(finished, default=self.begin) - self.until).total_seconds() / 60
+
+    def _wound(self, place: int, kept: tuple[int, ...]) -> WoundUp:
+        if (place, kept) not in self.wound:
+            solved, whole = self.runs[place]
+            cuts = tuple(
+                replace(cut, sets=sets) for cut, sets in zip(whole.cuts, kept, strict=True) if sets
+            )
+            short = [line.number for line in whole.plan.orders if line.state == "short"]
+            self.wound[place, kept] = wind(solved, cuts, short=short)
+        return self.wound[place, kept]
+
+    def fitted(self) -> Counts:
+        """Sets by urgency for fewer and fewer minutes, until they really fit.
+
+        Raises
+        ------
+        InfeasibleError
+            Not one set does.
+        """
+        minutes = (self.until - self.begin).total_seconds() / 60
+        counts = self._kept(minutes)
+        for round_number in range(10_000):
+            over = self.overrun_min(counts)
+            if over <= 0 or not any(map(any, counts)):
+                break
+            minutes -= max(over, 1.0)
+            fewer = self._kept(minutes)
+            if round_number >= _ROUNDS or fewer == counts:
+                last = next(item for item in reversed(self.items) if counts[item.run][item.cut])
+                fewer = _changed(counts, last, -1)
+            counts = fewer
+        return counts if any(map(any, counts)) else self._single()
+
+    def _kept(self, minutes: float) -> Counts:
+        """Sets by urgency that are estimated to take no more than so many minutes."""
+        counts = [[0] * len(whole.cuts) for _, whole in self.runs]
+        filling = False
+        for item in self.items:
+            if filling and not any(counts[item.run]):
+                continue
+            sets = min(item.sets, int((minutes - item.ahead_min) // item.set_min))
+            if sets > 0:
+                counts[item.run][item.cut] = sets
+                minutes -= item.ahead_min + sets * item.set_min
+            filling = filling or sets < item.sets
+        return tuple(map(tuple, counts))
+
+    def _single(self) -> Counts:
+        """One set, the most urgent that the hours are enough for."""
+        none: Counts = tuple((0,) * len(whole.cuts) for _, whole in self.runs)
+        ends: list[float] = []
+        for item in self.items:
+            counts = _changed(none, item, 1)
+            over = self.overrun_min(counts)
+            if over <= 0:
+                return counts
+            ends.append(over)
+        message = (
+            f"the shift ends at {self.until:%Y-%m-%d %H:%M}, before a single set is finished; "
+            f"{min(ends, default=0):.0f} min more are enough for one"
+        )
+        raise InfeasibleError(message)
+
+    def filled(self, counts: Counts, tries: int, stop_at: float | None) -> Counts:
+        """Sets added, the most urgent first, while there seem to be minutes for them."""
+        tried: set[_Item] = set()
+        for _ in range(tries):
+            left = -self.overrun_min(counts)
+            item = next(
+                (each for each in self.items if each not in tried and _room(each, counts, left)),
+                None,
+            )
+            if item is None or (stop_at is not None and monotonic() > stop_at):
+                break
+            more = _changed(counts, item, 1)
+            if self.overrun_min(more) <= 0:
+                counts = more
+            else:
+                tried.add(item)
+        return counts
+
+
+def _room(item: _Item, counts: Counts, left_min: float) -> bool:
+    """Whether another set of it should fit into the minutes that are left."""
+    has = counts[item.run][item.cut]
+    return (
+        any(counts[item.run])
+        and has < item.sets
+        and item.set_min + (0 if has else item.ahead_min) <= left_min
+    )
+
+
+def _changed(counts: Counts, item: _Item, more: int) -> Counts:
+    rows = [list(row) for row in counts]
+    rows[item.run][item.cut] += more
+    return tuple(map(tuple, rows))
+
+
+def _items(place: int, turn: int, solved: Solved, wound: WoundUp) -> list[_Item]:
+    winder = solved.mill.winder
+    urgency = {
+        order.number: (
+            float("inf") if order.priority is None else float(order.priority),
+            order.due or datetime.max,  # noqa: DTZ901  a mill's dates carry no zone
+        )
+        for order in solved.making.run.orders
+    }
+    items = []
+    for block, cut in zip(wound.plan.blocks, wound.cut_of, strict=True):
+        minutes = sum(
+            (row.finish - row.start).total_seconds() / 60
+            for row in block.sets
+            if row.start is not None and row.finish is not None
+        )
+        ahead = winder.set_up_min * (block.set_up or block.number == 1)
+        ahead += winder.knife_move_min * block.knife_moves
+        most = min(urgency[p.order] for p in block.positions if p.kind != "broke")
+        items.append(
+            _Item(
+                run=place,
+                cut=cut,
+                sets=len(block.sets),
+                urgency=(*most, turn, block.number),
+                ahead_min=ahead,
+                set_min=(minutes - ahead) / len(block.sets),
+            )
+        )
+    return items
