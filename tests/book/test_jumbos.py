@@ -24,13 +24,17 @@ JUMBO: Mapping[str, Any] = {
 }
 
 
-def read_jumbos(folder: Path, *rows: Mapping[str, Any], only: str | None = None) -> Book:
+def read_jumbos(
+    folder: Path, *rows: Mapping[str, Any], only: str | None = None, in_order: str | None = None
+) -> Book:
     """A book of one order and these jumbos."""
 
     def add(workbook: Workbook, _: Worksheet) -> None:
         sheet = workbook.create_sheet("Stock")
         if only is not None:
             sheet.append(["Only these jumbos", only])
+        if in_order is not None:
+            sheet.append(["Keep this order", in_order])
         sheet.append(list(rows[0]))
         for row in rows:
             sheet.append(list(row.values()))
@@ -61,6 +65,16 @@ def test_only_these_jumbos(tmp_path: Path) -> None:
     assert read_jumbos(tmp_path, JUMBO, only="yes").only_listed_jumbos
     assert not read_jumbos(tmp_path, JUMBO, only="no").only_listed_jumbos
     assert "yes or no" in one_fault(read_jumbos(tmp_path, JUMBO, only="perhaps")).right
+
+
+def test_keep_this_order(tmp_path: Path) -> None:
+    """The sheet may say that jumbos come off as listed; they stand in the book as listed."""
+    rows = ({**JUMBO, "Jumbo": "M-9"}, {**JUMBO, "Jumbo": "M-2"})
+    book = read_jumbos(tmp_path, *rows, in_order="yes").require_clean()
+    assert book.jumbos_in_order
+    assert [jumbo.name for jumbo in book.jumbos] == ["M-9", "M-2"]
+    assert not read_jumbos(tmp_path, *rows).jumbos_in_order
+    assert "yes or no" in one_fault(read_jumbos(tmp_path, *rows, in_order="first")).right
 
 
 def test_losses_of_its_own(tmp_path: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import subprocess
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -38,6 +38,7 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     workbook = load_workbook(path)
     orders, jumbos = workbook["Orders"], workbook["Jumbos"]
     orders["B2"], orders["E2"], orders["H2"] = date(2026, 11, 20), "comma", "d/m/y"
+    orders["K2"] = datetime.fromisoformat("2026-11-20T14:00")
     line: dict[str, Any] = {
         "number": "1001", "customer": "-Wrenlow", "grade": "Kraft liner", "grammage": 175,
         "product": "reel", "width": "1.250,5", "diameter_greatest": 1500, "core": 305,
@@ -47,7 +48,7 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     }  # fmt: skip
     for index, column in enumerate(template_columns(), start=1):
         orders.cell(ORDER_HEADING_ROW + 1, index, line.get(column.key))
-    jumbos["C2"] = "yes"
+    jumbos["C2"] = jumbos["F2"] = "yes"
     cells: list[Any] = ["M-1", "Kraft liner", 175, 4680, 20000]
     for index, value in enumerate(cells, start=1):
         jumbos.cell(JUMBO_HEADING_ROW + 1, index, value)
@@ -56,6 +57,8 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     assert not book.warnings
     assert book.as_of == date(2026, 11, 20)
     assert book.only_listed_jumbos
+    assert book.jumbos_in_order
+    assert book.shift_ends == datetime.fromisoformat("2026-11-20T14:00")
     (jumbo,), (order,) = book.jumbos, book.orders
     assert (jumbo.name, jumbo.length_m, jumbo.loss_start_m) == ("M-1", 20000, 120)
     assert order.width_mm == Fraction(2501, 2)

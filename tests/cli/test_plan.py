@@ -146,19 +146,33 @@ def test_a_shift_that_ends_before_it_begins_is_refused(words: tuple[str, ...], s
     assert said in " ".join(result.output.split())
 
 
-def test_a_shift_that_ends_too_early_is_said_everywhere(tmp_path: Path) -> None:
-    """An hour for two orders: terminal, JSON, page and workbook name what is carried over."""
+@pytest.mark.parametrize(
+    ("told", "head"),
+    [
+        (("--hours", "1"), ""),
+        (("--until", "2026-11-23T07:00"), "Shift ends,2026-11-23 14:00\n\n"),
+        ((), "Shift ends,2026-11-23 07:00\n\n"),
+    ],
+)
+def test_a_shift_that_ends_too_early_is_said_everywhere(
+    tmp_path: Path, told: tuple[str, ...], head: str
+) -> None:
+    """An hour for two orders: terminal, JSON, page and workbook name what is carried over.
+
+    The end comes from an option, or from the book, which the option overrules.
+    """
     (tmp_path / "mill.toml").write_bytes((ROOT / "orders" / "mill.toml").read_bytes())
     book = tmp_path / "two.csv"
     book.write_text(
-        "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"
+        f"{head}Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,"
+        "Diameter greatest,Core,"
         "Quantity,Unit,Priority\n"
         "E1,Estrova Print,Folding boxboard,250,reel,1160,1240,1250,152,4,reels,1\n"
         "E2,Wrenlow Cartons,Folding boxboard,250,reel,1150,1140,1150,152,40,reels,2\n",
         encoding="utf-8",
     )
     out = tmp_path / "out"
-    words = ["plan", str(book), "--out", str(out), "--as-of", "2026-11-23", "--hours", "1"]
+    words = ["plan", str(book), "--out", str(out), "--as-of", "2026-11-23", *told]
     result = CliRunner().invoke(trimopt, words)
     assert result.exit_code == 0, result.output
     assert "the shift ends 2026-11-23 07:00" in result.stdout

@@ -27,7 +27,12 @@ def listed(name: str, usable_m: int) -> JumboInStock:
     )
 
 
-def book(orders: tuple[Order, ...], *jumbos: JumboInStock, only: bool = False) -> Book:
+def book(
+    orders: tuple[Order, ...],
+    *jumbos: JumboInStock,
+    only: bool = False,
+    in_order: bool = False,
+) -> Book:
     """A book of these orders and jumbos."""
     return Book(
         source="stock.xlsx",
@@ -36,6 +41,7 @@ def book(orders: tuple[Order, ...], *jumbos: JumboInStock, only: bool = False) -
         orders=orders,
         jumbos=jumbos,
         only_listed_jumbos=only,
+        jumbos_in_order=in_order,
     )
 
 
@@ -54,3 +60,56 @@ def test_a_run_without_a_listed_jumbo_is_left_out_with_the_reason() -> None:
     (left,) = plan.left_out
     assert left.order == "K1"
     assert "lists no jumbo of its grade and grammage" in left.why
+
+
+def test_jumbos_come_off_in_the_list_s_order_with_what_the_list_says_of_them() -> None:
+    """A started jumbo first, then whole ones: identity, width, length and losses as listed."""
+    started = replace(listed("old", 4_000), loss_start_m=0, length_m=4_050)
+    stock = (started, listed("M-9", 12_000), listed("M-2", 9_000))
+    order = board_reel("B1", quantity=Fraction(28), diameter_least_mm=1150.0)
+    (run,) = planned(book((order,), *stock, in_order=True)).runs
+    names = [jumbo.name for jumbo in run.jumbos]
+    assert names[:3] == ["old", "M-9", "M-2"]
+    for use, there in zip(run.jumbos, stock, strict=False):
+        assert (use.width_mm, use.length_m, use.nominal) == (there.width_mm, there.length_m, False)
+        assert use.loss_start_m == there.loss_start_m
+
+
+def test_a_listed_jumbo_too_short_waits_or_is_set_aside() -> None:
+    """A rest of 1,300 m lies first: small reels may still take it, unless the order is kept."""
+    large = board_reel("L", width_mm=Fraction(1780), quantity=Fraction(6), diameter_least_mm=1240.0,
+                       priority=1)  # fmt: skip
+    small = board_reel("S", width_mm=Fraction(1780), quantity=Fraction(2), diameter_least_mm=790.0,
+                       diameter_greatest_mm=800.0, core_mm=76.0, priority=2)  # fmt: skip
+    stock = (listed("rest", 1_300), listed("A", 9_500))
+    free = planned(book((large, small), *stock, only=True)).runs[0]
+    kept = planned(book((large, small), *stock, only=True, in_order=True)).runs[0]
+    assert {jumbo.name for jumbo in free.jumbos} == {"rest", "A"}
+    places = ["rest", "A"]
+    opened = [places.index(jumbo.name) for jumbo in kept.jumbos]
+    assert opened == sorted(opened)
+
+
+def test_a_jumbo_passed_over_is_named() -> None:
+    """No set fits on a rest of 500 m: the run says that it was passed over."""
+    plan = planned(book((board_reel("B1"),), listed("rest", 500), listed("A", 20_000)))
+    assert any("passed over" in note and "rest" in note for note in plan.runs[0].notes)
+
+
+def test_a_jumbo_of_another_width_is_named() -> None:
+    """A run has one deckle, that of its first listed jumbo; what is not of it is not silent."""
+    narrow = replace(listed("N", 20_000), width_mm=Fraction(3300))
+    plan = planned(book((board_reel("B1"),), listed("A", 20_000), narrow))
+    assert any("of another width" in note and "N" in note for note in plan.runs[0].notes)
+
+
+def test_the_check_finds_jumbos_out_of_the_list_s_order() -> None:
+    """The same plan against a book that lists its jumbos the other way round."""
+    stock = (listed("A", 6_500), listed("B", 6_500))
+    order = board_reel("B1", quantity=Fraction(16), diameter_least_mm=1240.0)
+    of = book((order,), *stock, in_order=True)
+    plan = planned(of)
+    assert [jumbo.name for jumbo in plan.runs[0].jumbos][:2] == ["A", "B"]
+    turned = replace(of, jumbos=stock[::-1])
+    said = [str(finding) for finding in verify(plan, turned, sample_mill())]
+    assert any("in the order of the book's list" in line for line in said)

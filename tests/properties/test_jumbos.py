@@ -71,17 +71,28 @@ def check_metres(laying: Laying, stock: Sequence[StockJumbo]) -> None:
     st.lists(st.integers(8, 30), max_size=4),
     st.none() | st.integers(15, 40),
     st.booleans(),
+    st.booleans(),
 )
 def test_metres_add_up_and_order_is_kept(
-    asked: list[LengthBlock], lengths: list[int], nominal_m: int | None, joins: bool
+    asked: list[LengthBlock],
+    lengths: list[int],
+    nominal_m: int | None,
+    joins: bool,
+    in_order: bool,
 ) -> None:
-    """Whatever is asked: no gap, no overlap, no set lost from the count, joins within limits."""
+    """Whatever is asked: no gap, no overlap, no set lost from the count, joins within limits.
+
+    Where jumbos keep the list's order they are opened in it, nominal ones after them.
+    """
     if not lengths and nominal_m is None:
         lengths = [20]
     stock = [jumbo(f"S{n}", usable) for n, usable in enumerate(lengths)]
     nominal = None if nominal_m is None else jumbo("N", nominal_m)
-    laying = lay_sets(asked, stock, nominal, joins_allowed=joins)
+    laying = lay_sets(asked, stock, nominal, in_order=in_order, joins_allowed=joins)
     check_metres(laying, stock)
+    places = {jumbo.name: place for place, jumbo in enumerate(stock)}
+    opened = [places.get(butt.jumbo.name, len(stock)) for butt in laying.butts]
+    assert not in_order or opened == sorted(opened)
     assert [s.block for s in laying.sets] == sorted(s.block for s in laying.sets)
     unlaid = {u.block: u.sets for u in laying.unlaid}
     for place, block in enumerate(asked):

@@ -71,6 +71,18 @@ def test_a_jumbo_too_short_for_a_set_waits_for_a_shorter_one() -> None:
     assert laying.lost_m == 0
 
 
+def test_in_the_list_s_order_a_jumbo_passed_over_is_not_come_back_to() -> None:
+    """The same rest of 20 km, set aside for good: the 20 km set goes onto the next jumbo."""
+    blocks = [block(2, 30_000), block(1, 20_000)]
+    stock = [jumbo("rest", 20_000), jumbo("A", 60_000)]
+    laying = lay_sets(blocks, [*stock, jumbo("B", 60_000)], in_order=True)
+    assert [s.stretches[0].jumbo for s in laying.sets] == ["A", "A", "B"]
+    followed = lay_sets(blocks, stock, jumbo("J", 80_000, nominal=True), in_order=True)
+    assert [s.stretches[0].jumbo for s in followed.sets] == ["A", "A", "J 1"]
+    alone = lay_sets(blocks, stock, in_order=True)
+    assert [(u.block, u.sets) for u in alone.unlaid] == [(1, 1)]
+
+
 def test_a_name_of_the_list_is_never_given_twice() -> None:
     """Nominal names step over a listed one, and a name listed twice is refused by name."""
     supply = JumboSupply([jumbo("J 1", 10)], jumbo("J", 20))

@@ -28,8 +28,11 @@ _HOW = (
     "A heading may state another unit, such as [in], [lb], [ft] or [lb 25x38, 500 sheets].",
     "Such figures are converted exactly and shown again as written.",
     "As of is the day at which overdue lines are judged.",
+    "Shift ends: what cannot be finished by then is carried over. Left blank, there is no end.",
     "The sheet Jumbos may list what the machine has made. Left blank, nominal jumbos are planned.",
     "Only these jumbos: yes means that no others may be used.",
+    "Jumbos are opened as listed; one that is too short for the next set waits for a shorter one.",
+    "Keep this order: yes means that a jumbo passed over is set aside and not come back to.",
 )
 
 

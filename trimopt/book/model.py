@@ -95,6 +95,8 @@ class Book:
     orders: tuple[Order, ...]
     jumbos: tuple[JumboInStock, ...] = ()
     only_listed_jumbos: bool = False
+    jumbos_in_order: bool = False  # opened as listed: one passed over is not come back to
+    shift_ends: datetime | None = None
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
     left_out: tuple[str, ...] = field(default=())  # order numbers (or rows) with faults

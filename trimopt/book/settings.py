@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 
 from trimopt.book.figures import CellFaultError, as_text, read_flag
 from trimopt.book.headings import name_key
@@ -18,13 +18,17 @@ SETTING_NAMES: Mapping[str, str] = {
     "as_of": "As of",
     "decimal_sign": "Decimal sign",
     "date_order": "Date order",
+    "shift_ends": "Shift ends",
     "only_listed_jumbos": "Only these jumbos",
+    "jumbos_in_order": "Keep this order",
 }
 _KEYS = {name_key(name): key for key, name in SETTING_NAMES.items()} | {
     "as of date": "as_of",
     "date of the book": "as_of",
     "decimal point": "decimal_sign",
     "only listed jumbos": "only_listed_jumbos",
+    "jumbos in this order": "jumbos_in_order",
+    "shift end": "shift_ends",
 }
 _SIGNS = {",": ",", ".": ".", "comma": ",", "point": ".", "decimal comma": ",", "dot": "."}
 _ORDERS = {"d m y": "d/m/y", "m d y": "m/d/y", "dd mm yyyy": "d/m/y", "mm dd yyyy": "m/d/y"}
@@ -38,6 +42,8 @@ class Settings:
     date_order: str | None = None
     as_of: date | None = None
     only_listed_jumbos: bool = False
+    jumbos_in_order: bool = False
+    shift_ends: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,21 +99,24 @@ def read_settings(stated: Iterable[StatedSetting]) -> tuple[Settings, tuple[Faul
                 )
             )
     decimal_sign, date_order = taken.values.get("decimal_sign"), taken.values.get("date_order")
-    as_of = taken.values.get("as_of")
+    as_of, shift_ends = taken.values.get("as_of"), taken.values.get("shift_ends")
     settings = Settings(
         decimal_sign=decimal_sign if isinstance(decimal_sign, str) else None,
         date_order=date_order if isinstance(date_order, str) else None,
         as_of=as_of if isinstance(as_of, date) else None,
         only_listed_jumbos=taken.values.get("only_listed_jumbos") is True,
+        jumbos_in_order=taken.values.get("jumbos_in_order") is True,
+        shift_ends=shift_ends if isinstance(shift_ends, datetime) else None,
     )
     return settings, tuple(taken.faults)
 
 
 def _read(setting: StatedSetting, date_order: object) -> object:
-    if setting.key == "as_of":
+    if setting.key in {"as_of", "shift_ends"}:
         order = date_order if isinstance(date_order, str) else None
-        return read_moment(setting.value, date_order=order).date()
-    if setting.key == "only_listed_jumbos":
+        moment = read_moment(setting.value, date_order=order)
+        return moment.date() if setting.key == "as_of" else moment
+    if setting.key in {"only_listed_jumbos", "jumbos_in_order"}:
         return read_flag(setting.value)
     word = as_text(setting.value).casefold()
     if setting.key == "decimal_sign":

@@ -68,15 +68,15 @@ def template_workbook(mill: Mill) -> Workbook:
     spans = _fill_lists(lists, mill)
 
     _write_title(orders, f"Order book, {mill.name}")
-    _write_pairs(orders, 2, ("as_of", "decimal_sign", "date_order"))
+    _write_pairs(orders, 2, ("as_of", "decimal_sign", "date_order", "shift_ends"))
     _write_headings(orders, ORDER_HEADING_ROW, template_columns())
     _add_rules(orders, ORDER_HEADING_ROW, template_columns(), spans)
     _add_setting_rules(orders)
     _write_title(jumbos, f"Jumbos in stock, {mill.name}")
-    _write_pairs(jumbos, 2, ("only_listed_jumbos",))
+    _write_pairs(jumbos, 2, ("only_listed_jumbos", "jumbos_in_order"))
     _write_headings(jumbos, JUMBO_HEADING_ROW, JUMBO_COLUMNS)
     _add_rules(jumbos, JUMBO_HEADING_ROW, JUMBO_COLUMNS, spans)
-    _add_list(jumbos, ["C2"], '"yes,no"', "yes or no")
+    _add_list(jumbos, ["C2", "F2"], '"yes,no"', "yes or no")
     write_instructions(instructions, mill, template_columns())
     for sheet, row in ((orders, ORDER_HEADING_ROW), (jumbos, JUMBO_HEADING_ROW)):
         _set_up_printing(sheet, row)
@@ -120,15 +120,18 @@ def _write_pairs(sheet: Worksheet, row: int, keys: Iterable[str]) -> None:
     for index, key in enumerate(keys):
         name = sheet.cell(row, 1 + 3 * index if index else 1, SETTING_NAMES[key])
         name.font = Font(name=_FONT, bold=True)
-        if index:
+        flag = key in {"only_listed_jumbos", "jumbos_in_order"}
+        if index and not flag:  # a flag's name runs on over the cell to its right
             name.alignment = Alignment(horizontal="right")
-        value = sheet.cell(row, name.column + (2 if key == "only_listed_jumbos" else 1))
+        value = sheet.cell(row, name.column + (2 if flag else 1))
         value.border = Border(left=edge, right=edge, top=edge, bottom=edge)
         value.fill = PatternFill("solid", start_color=_PALE)
-        value.alignment = Alignment(horizontal="center")
+        value.alignment = Alignment(horizontal="center", shrink_to_fit=True)
         if key == "as_of":
             value.number_format = "yyyy-mm-dd"
-        if key == "only_listed_jumbos":
+        if key == "shift_ends":
+            value.number_format = "yyyy-mm-dd hh:mm"
+        if flag:
             value.value = "no"
 
 
@@ -205,6 +208,8 @@ def _add_setting_rules(sheet: Worksheet) -> None:
               formula1="36526")  # fmt: skip
     _add_list(sheet, ["E2"], '"comma,point"', "comma or point")
     _add_list(sheet, ["H2"], '"d/m/y,m/d/y"', "d/m/y or m/d/y")
+    _add_rule(sheet, "K2", "a date with its time", type="date", operator="greaterThan",
+              formula1="36526")  # fmt: skip
 
 
 def _add_list(sheet: Worksheet, spans: Iterable[str], formula: str, said: str) -> None:

@@ -52,7 +52,8 @@ __all__ = ["command"]
     "--until",
     type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]),
     metavar="TIME",
-    help="When the shift ends: what is not finished by then is carried over. Default: no end.",
+    help="When the shift ends: what is not finished by then is carried over. Default: what the "
+    "book says, else no end.",
 )
 @click.option(
     "--hours",
@@ -156,13 +157,15 @@ def _shift_ends(
         raise click.UsageError("--until and --hours both say when the shift ends; give one of them")
     if hours is not None:
         return begin + timedelta(hours=hours)
-    if until is not None and until <= begin:
+    ends = until or read.shift_ends
+    if ends is not None and ends <= begin:
+        said = "--until" if until is not None else "the order book's Shift ends,"
         message = (
-            f"--until {until:%Y-%m-%dT%H:%M} is no later than the shift's beginning, "
+            f"{said} {ends:%Y-%m-%dT%H:%M} is no later than the shift's beginning, "
             f"{begin:%Y-%m-%dT%H:%M}; give a later end, or an earlier --from"
         )
         raise click.UsageError(message)
-    return until
+    return ends
 
 
 def _planned(

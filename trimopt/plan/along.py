@@ -26,6 +26,8 @@ class Along:
 
     stock: tuple[StockJumbo, ...]
     nominal: StockJumbo | None
+    in_order: bool = False  # a listed jumbo that was passed over is not come back to
+    other_width: tuple[str, ...] = ()  # listed for the run's paper, but not of its width
 
 
 def length_blocks(making: Making, mill: Mill, lots: Sequence[Lot]) -> tuple[LengthBlock, ...]:
@@ -83,6 +85,7 @@ def wind_along(
         rooms=rooms_of(making, mill, cuts),
         gains=tuple(gains_of(making, mill, lot) for lot in lots),
         paper_per_m=mill.jumbo.width_mm / making.unit_mm,
+        in_order=along.in_order,
         joins_allowed=mill.winder.joins_allowed,
         part_least_m=mill.winder.join_part_least_m,
         seed=seed,

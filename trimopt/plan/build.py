@@ -75,6 +75,7 @@ def plan_book(
             settings=settings,
             stock=book.jumbos,
             only_listed_jumbos=book.only_listed_jumbos,
+            jumbos_in_order=book.jumbos_in_order,
             start=begin,
             seconds=seconds,
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import datetime
 from fractions import Fraction
+from itertools import pairwise
 
 from trimopt.book.model import Book, JumboInStock
 from trimopt.paper import winding_min
@@ -38,6 +39,8 @@ def check_jumbos(case: Case) -> None:
         if name not in names:
             notes.add(f"jumbo {name}", "sets are wound from it", "", "not among the run's jumbos")
     notes.same("jumbos", "order in which they are opened", tuple(names), tuple(wound))
+    if case.book.jumbos_in_order:
+        _check_order(case, names, list(stock))
     for place, jumbo in enumerate(run.jumbos, start=1):
         where = f"jumbo {jumbo.name}"
         if jumbo.width_mm != run.jumbo_width_mm:
@@ -46,6 +49,15 @@ def check_jumbos(case: Case) -> None:
             notes.add(where, "nominal jumbo", "yes", "the book says that only listed ones exist")
         _check_made(case, jumbo, stock)
         _check_metres(case, jumbo, wound.get(jumbo.name, []), last=place == len(run.jumbos))
+
+
+def _check_order(case: Case, opened: list[str], listed: list[str]) -> None:
+    """Listed jumbos come off in the list's order, nominal ones after them."""
+    places = [listed.index(name) if name in listed else len(listed) for name in opened]
+    for (before, place), (name, after) in pairwise(zip(opened, places, strict=True)):
+        if after < place:
+            what = "is opened in the order of the book's list"
+            case.notes.add(f"jumbo {name}", what, f"after {before}", "listed before it")
 
 
 def _check_stretches(case: Case) -> dict[str, list[Stretch]]:

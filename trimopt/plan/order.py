@@ -85,6 +85,7 @@ def best_running_order(
             paper_per_m=mill.jumbo.width_mm / making.unit_mm,
             knives_at_mm=mill.winder.knives_at_mm,
             move_m=_move_m(making, mill, settings),
+            in_order=along.in_order,
             joins_allowed=mill.winder.joins_allowed,
             part_least_m=mill.winder.join_part_least_m,
             tries=settings.effort * _ORDER_TRIES,

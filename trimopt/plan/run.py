@@ -66,6 +66,7 @@ class RunTask:
     settings: Settings
     stock: tuple[JumboInStock, ...]
     only_listed_jumbos: bool
+    jumbos_in_order: bool
     start: datetime
     seconds: float | None
 
@@ -145,6 +146,8 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         along=Along(
             stock=tuple(_in_stock(jumbo) for jumbo in jumbos.listed),
             nominal=None if task.only_listed_jumbos else _nominal(mill, task.place),
+            in_order=task.jumbos_in_order,
+            other_width=tuple(jumbo.name for jumbo in jumbos.other_width),
         ),
         usable_m=usable,
         start=task.start,

@@ -18,7 +18,7 @@ from trimopt.making import Making
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
 from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
-from trimopt.plan.model import RunPlan, Settings
+from trimopt.plan.model import JumboUse, RunPlan, Settings
 from trimopt.plan.order import Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
 from trimopt.winding.clock import timetable
@@ -143,9 +143,30 @@ def wind(
             moves=arrangement.moves,
             bound=solved.outcome.bound,
         ),
-        notes=((_SHORT_OF_PAPER,) * unlaid) + ((_SHORT_OF_HOURS,) * (kept is not None)),
+        notes=(
+            *[_SHORT_OF_PAPER] * unlaid,
+            *[_SHORT_OF_HOURS] * (kept is not None),
+            *_jumbo_notes(solved.along, jumbos),
+        ),
     )
     return WoundUp(plan=plan, cuts=cuts, cut_of=tuple(lot.number for lot in in_order))
+
+
+def _jumbo_notes(along: Along, jumbos: Sequence[JumboUse]) -> list[str]:
+    """Say which listed jumbos are not used though later ones are."""
+    listed = [jumbo.name for jumbo in along.stock]
+    opened = {jumbo.name for jumbo in jumbos}
+    reached = max((listed.index(name) for name in opened if name in listed), default=-1)
+    if any(jumbo.nominal for jumbo in jumbos):
+        reached = len(listed)
+    passed = [name for name in listed[:reached] if name not in opened]
+    notes = []
+    if passed:
+        notes.append(f"Listed jumbos passed over, too short for the sets: {', '.join(passed)}.")
+    if along.other_width:
+        names = ", ".join(along.other_width)
+        notes.append(f"Listed jumbos not used, of another width than the run's: {names}.")
+    return notes
 
 
 def _lots(making: Making, cuts: Sequence[Cut]) -> tuple[Lot, ...]:

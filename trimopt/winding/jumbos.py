@@ -103,15 +103,25 @@ class JumboSupply:
         Jumbos that there are; one already started stands first, with what is left of it.
     nominal
         What follows where the list runs out. None: the list is all there is.
+    in_order
+        Whether a listed jumbo that was passed over, too short for the set that was next, is set
+        aside for good. Else it waits for a shorter set.
     """
 
-    def __init__(self, stock: Sequence[StockJumbo], nominal: StockJumbo | None) -> None:
+    def __init__(
+        self,
+        stock: Sequence[StockJumbo],
+        nominal: StockJumbo | None,
+        *,
+        in_order: bool = False,
+    ) -> None:
         names = [jumbo.name for jumbo in stock]
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
             raise ValueError(f"jumbo {twice[0]} is listed twice; every jumbo needs its own name")
         self.stock = tuple(stock)
         self.nominal = nominal
+        self.in_order = in_order
 
     def usable_m(self) -> tuple[int, ...]:
         """The different usable lengths that there are, longest first."""
@@ -161,6 +171,7 @@ class _Winding:
         self._nominals = supply.nominals()
         self._nominal_m = supply.nominal.usable_m if supply.nominal is not None else 0
         self._part_least_m = part_least_m
+        self._in_order = supply.in_order
         self.opened: list[_Open] = []
 
     def lay(self, length_m: int, joins_most: int) -> tuple[Stretch, ...] | None:
@@ -180,7 +191,12 @@ class _Winding:
     def _take(self, length_m: int) -> StockJumbo | None:
         for place, jumbo in enumerate(self._waiting):
             if jumbo.usable_m >= length_m:
-                return self._waiting.pop(place)
+                found = self._waiting.pop(place)
+                if self._in_order:
+                    del self._waiting[:place]
+                return found
+        if self._in_order and self._nominal_m >= length_m:
+            self._waiting.clear()
         return next(self._nominals) if self._nominal_m >= length_m else None
 
     def _parts(self, length_m: int, joins_most: int) -> list[tuple[bool, int]]:
@@ -268,6 +284,7 @@ def lay_sets(
     stock: Sequence[StockJumbo] = (),
     nominal: StockJumbo | None = None,
     *,
+    in_order: bool = False,
     joins_allowed: bool = False,
     part_least_m: int = 1,
 ) -> Laying:
@@ -285,6 +302,8 @@ def lay_sets(
         Listed jumbos in the order they are used; one too short for a set waits for a shorter set.
     nominal
         What follows where the list runs out; None: the list is all there is.
+    in_order
+        Whether a listed jumbo that was passed over is set aside for good.
     joins_allowed
         Whether a set may continue on the next jumbo, with at most its block's number of joins.
     part_least_m
@@ -308,7 +327,7 @@ def lay_sets(
     """
     if not stock and nominal is None:
         raise ValueError("no jumbo is listed and no nominal one is given; give at least one")
-    supply = JumboSupply(stock, nominal)
+    supply = JumboSupply(stock, nominal, in_order=in_order)
     joins = [block.joins_most for block in blocks] if joins_allowed else []
 
     def lay(counts: Sequence[int]) -> tuple[tuple[LaidSet | None, ...], tuple[Butt, ...]]:

@@ -56,6 +56,7 @@ def balance(
     rooms: Sequence[OrderRoom] = (),
     gains: Sequence[Sequence[SetGain]] = (),
     paper_per_m: Fraction = Fraction(1),
+    in_order: bool = False,
     joins_allowed: bool = False,
     part_least_m: int = 1,
     rounds: int = 20,
@@ -78,7 +79,7 @@ def balance(
         is worth what it uses, so that only butts count.
     paper_per_m
         Paper used by a metre of jumbo, in the unit of `worth` (its full width times one metre).
-    joins_allowed, part_least_m
+    in_order, joins_allowed, part_least_m
         As for `lay_sets`. Where joined sets lose less than moved lengths, they are taken.
     rounds
         Most rounds of prices for the orders' ranges.
@@ -109,8 +110,8 @@ def balance(
         gains=tuple(tuple(row) for row in gains),
         paper_per_m=paper_per_m,
     )
-    before = lay_sets(blocks, stock, nominal)
-    supply = JumboSupply(stock, nominal)
+    before = lay_sets(blocks, stock, nominal, in_order=in_order)
+    supply = JumboSupply(stock, nominal, in_order=in_order)
     jumbos = supply.stock if before.unlaid else tuple(butt.jumbo for butt in before.butts)
     usable_m = tuple(jumbo.usable_m for jumbo in jumbos)
     loss_m = math.inf if before.unlaid else float(case.loss(before) / paper_per_m)
@@ -135,7 +136,14 @@ def balance(
         if best_loss <= (bound_m + case.close_m) * paper_per_m:
             break
     if joins_allowed and any(block.joins_most for block in blocks):
-        joined = lay_sets(blocks, stock, nominal, joins_allowed=True, part_least_m=part_least_m)
+        joined = lay_sets(
+            blocks,
+            stock,
+            nominal,
+            in_order=in_order,
+            joins_allowed=True,
+            part_least_m=part_least_m,
+        )
         loss = case.loss(joined)
         if not joined.unlaid and (best_loss is None or loss < best_loss):
             best, best_loss, bound_m = joined, loss, -math.inf

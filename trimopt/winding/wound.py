@@ -51,6 +51,7 @@ class _Task:
     case: Case  # in the order of the lots
     stock: tuple[StockJumbo, ...]
     nominal: StockJumbo | None
+    in_order: bool
     joins_allowed: bool
     part_least_m: int
     move_m: float
@@ -66,6 +67,7 @@ class _Task:
             rooms=case.rooms,
             gains=[case.gains[lot] for lot in order] if case.gains else (),
             paper_per_m=case.paper_per_m,
+            in_order=self.in_order,
             joins_allowed=self.joins_allowed,
             part_least_m=self.part_least_m,
             rounds=6 if swiftly else 20,
@@ -95,6 +97,7 @@ def wind_run(
     knives_at_mm: tuple[Fraction | None, ...] = (),
     prices: Prices | None = None,
     move_m: float = 1.0,
+    in_order: bool = False,
     joins_allowed: bool = False,
     part_least_m: int = 1,
     tries: int = 1000,
@@ -111,7 +114,7 @@ def wind_run(
         is kept.
     winder, web_mm, knives_at_mm, prices
         As for `arrange`.
-    stock, nominal, rooms, gains, paper_per_m, joins_allowed, part_least_m
+    stock, nominal, rooms, gains, paper_per_m, in_order, joins_allowed, part_least_m
         As for `balance`; rooms and gains in the order of the lots.
     first
         The lots arranged for fewest knife moves.
@@ -141,6 +144,7 @@ def wind_run(
         ),
         stock=tuple(stock),
         nominal=nominal,
+        in_order=in_order,
         joins_allowed=joins_allowed,
         part_least_m=part_least_m,
         move_m=move_m,
@@ -202,7 +206,7 @@ def _promising(
     tries: int,
 ) -> list[tuple[tuple[int, ...], Balanced]]:
     """The two best orders along the jumbo, balanced."""
-    supply = JumboSupply(task.stock, task.nominal)
+    supply = JumboSupply(task.stock, task.nominal, in_order=task.in_order)
     extra = _extra(task, started, first, prices or Prices())
     levels = [lot.precedence for lot in task.lots]
     by_length = sorted(
@@ -280,7 +284,7 @@ def _in_order(
     joins = [task.case.blocks[lot].joins_most for lot in new] if task.joins_allowed else ()
     laid_sets, butts = lay_lengths(
         sets,
-        JumboSupply(task.stock, task.nominal),
+        JumboSupply(task.stock, task.nominal, in_order=task.in_order),
         joins_most=joins,
         part_least_m=task.part_least_m,
     )
