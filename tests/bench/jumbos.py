@@ -1,208 +1,207 @@
-"""Paper used along the jumbo beside the obvious way, for every run of an order book.
+"""Paper used along the jumbo beside the obvious way, for every run of order books.
 
-    python -m tests.bench.jumbos BOOK MILL [--seconds S] [--json]
+    python -m tests.bench.jumbos [BOOK MILL] [--files] [--seconds S] [--json]
 
-The obvious way: every reel at its order's greatest diameter, patterns of least loss for these
-lengths, sets laid first fit in the order in which they were found. Ours: all candidate lengths, a
-running order that spares butts, last metres balanced. Both by the same engine with the same time.
-Loss is paper used (butts in it, the last jumbo's remainder not) less what is delivered, with the
-values of a kg under and over, in per cent of paper used; `bound` is proven over every whole length
-in range, butts not counted.
+BOOK MILL is an order book with its mill file (default: the week book in `orders`); `--files` adds
+each mill file under TRIMOPT_DATA, on the jumbo that `tests.mill_files` states. The obvious way
+stands in `tests.bench.obvious`; ours is the plan itself, trade-off, running order and balancing in
+it. Both have the same time for a run.
+
+- used: paper used, t, as in the mass balance (butts and jumbo ends in it, what is carried forward
+  not); loss: total loss, kg and per cent of it;
+- gap: from the joint bound (over every whole set length in range) to the loss with butts, kg below
+  and above the ordered quantity valued as the mill says, in per cent of paper used;
+- holds: whether the loss that both ways are judged by does not rise, and falls unless the obvious
+  way meets the bound to within a metre of jumbo.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 import time
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
+from tests.bench.obvious import obvious_way
+from tests.mill_files import STATED, mill_file, mill_files
 from trimopt.book import read as read_book
-from trimopt.cutting import SCALE, Cut, Limits, Outcome, solve
-from trimopt.making import Making, Run, prepare, runs_of
+from trimopt.book.model import Book
+from trimopt.cutting import SCALE, Limits, solve
+from trimopt.making import Run, prepare, runs_of
 from trimopt.mill import read as read_mill
 from trimopt.mill.model import Mill
-from trimopt.plan.along import Along, length_blocks, wind_along
-from trimopt.winding import Lot, StockJumbo, Strip, arrange, every_length, wind_run
-from trimopt.winding.rooms import Case
+from trimopt.plan.build import plan_book
+from trimopt.plan.model import RunPlan, Settings
+from trimopt.winding import every_length
+
+_ORDERS = Path(__file__).parents[2] / "orders"
+_BOUND_SECONDS = 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One way of planning a run. `loss_m` is what is judged, in metres of jumbo."""
+
+    used_t: float
+    total_loss_kg: float
+    total_loss_percent: float
+    butts_m: int
+    used_m: int
+    loss_m: float
+    gap_percent: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One run; metres of jumbo."""
+    """One run, both ways."""
 
+    book: str
     run: str
     usable_m: int
-    obvious_used_m: int
-    obvious_butts_m: int
-    obvious_loss_m: float
-    used_m: int
-    butts_m: int
-    loss_m: float
+    obvious: Way
+    ours: Way
     bound_m: float | None
-    moves_first: int
-    moves: int
     seconds: float
 
     @property
-    def gap_percent(self) -> float | None:
-        """From the bound to our loss, in per cent of paper used."""
-        return None if self.bound_m is None else 100 * (self.loss_m - self.bound_m) / self.used_m
+    def holds(self) -> bool:
+        """Loss does not rise, and falls unless the obvious way meets the bound."""
+        met = self.bound_m is not None and self.obvious.loss_m <= self.bound_m + 1
+        return self.ours.loss_m < self.obvious.loss_m - 0.05 or (
+            met and self.ours.loss_m <= self.obvious.loss_m + 0.05
+        )
 
 
-def _lot(making: Making, number: int, cut: Cut) -> Lot:
-    winding = making.classes[cut.pattern.winding_class]
-    limits = making.instance.classes[cut.pattern.winding_class]
-    pieces = [(k, making.options[k], count) for k, count in cut.pattern.pieces]
-    used = sum(making.instance.options[k].width * count for k, _, count in pieces)
-    return Lot(
-        number=number,
-        strips=tuple(
-            Strip(key=str(k), width_mm=option.width_mm, no_edge=option.order.no_edge)
-            for k, option, count in pieces
-            for _ in range(count)
-        ),
-        sets=cut.sets,
-        length_m=winding.length_m,
-        core_mm=winding.core_mm,
-        broke_reels=limits.broke_reels(used) or 0,
-        orders=frozenset(option.order.number for _, option, _ in pieces),
-    )
-
-
-def _longest_only(making: Making, run: Run, mill: Mill) -> Making:
-    """The run over the longest length of each order on each core, no other."""
-    longest = {(option.core_mm, option.greatest_m): 0 for option in making.options}
-    cores_mixed = any(winding.core_mm is None for winding in making.classes)
-    kept = sorted(
-        {
-            (winding.core_mm, winding.length_m)
-            for winding in making.classes
-            if cores_mixed
-            or any(
-                core == winding.core_mm and abs(most - winding.length_m) <= most // 500
-                for core, most in longest
-            )
-        },
-        key=lambda pair: (pair[0] or 0.0, pair[1]),
-    )
-    return prepare(run, mill, lengths=kept)
-
-
-def _solved(making: Making, seconds: float) -> Outcome:
-    return solve(making.instance, limits=Limits(seconds=seconds))
-
-
-def measure(run: Run, mill: Mill, seconds: float) -> Row | None:
-    """Both ways for one run; None where a way finds no plan in its time."""
+def measure(name: str, book: Book, run: Run, mill: Mill, seconds: float) -> Row | None:
+    """Both ways for one run; None where one of them finds no plan in its time."""
     grade = mill.grade(run.grade)
     assert grade is not None
-    mill = mill.for_paper(grade, run.grammage_gsm)
-    usable_m = mill.jumbo.usable_m
-    nominal = StockJumbo(
-        name="J",
-        width_mm=mill.jumbo.width_mm,
-        usable_m=usable_m,
-        loss_start_m=mill.jumbo.loss_start_m,
-        loss_end_m=mill.jumbo.loss_end_m,
-    )
-    along = Along(stock=(), nominal=nominal)
-    making = prepare(run, mill)
-    plain = _longest_only(making, run, mill)
-    obvious, ours = _solved(plain, seconds), _solved(making, seconds)
-    if obvious.loss is None or ours.loss is None:
-        return None
-    first_fit = wind_along(
-        plain,
-        mill,
-        obvious.cuts,
-        tuple(_lot(plain, at, cut) for at, cut in enumerate(obvious.cuts)),
-        along,
-    ).before
-    paper = SCALE * mill.jumbo.width_mm / plain.unit_mm
-    obvious_loss = float(Fraction(obvious.loss) / paper) + first_fit.lost_m
+    of_paper = mill.for_paper(grade, run.grammage_gsm)
+    obvious = obvious_way(run, of_paper, seconds)
     started = time.process_time()
-    lots = tuple(_lot(making, at, cut) for at, cut in enumerate(ours.cuts))
-    first = arrange(lots, mill.winder, mill.jumbo.width_mm, work=1000)
-    case = _case(making, mill, ours.cuts, lots)
-    wound = wind_run(
-        lots,
-        case.blocks,
-        mill.winder,
-        mill.jumbo.width_mm,
-        first=first,
-        nominal=nominal,
-        rooms=case.rooms,
-        gains=case.gains,
-        paper_per_m=case.paper_per_m,
-    )
+    alone = replace(book, orders=run.orders, jumbos=(), only_listed_jumbos=False, left_out=())
+    settings = Settings(time_limit_s=seconds, under=mill.values.under, over=mill.values.over)
+    plan = plan_book(alone, mill, settings, number="bench")
     spent = time.process_time() - started
-    assert wound.balanced.loss_paper is not None
-    wide, _ = every_length(making, mill, (usable_m,))
-    proof = solve(wide, limits=Limits(seconds=60.0, gap=1.0))
+    if obvious is None or not plan.runs:
+        return None
+    (ours,) = plan.runs
+    bound_m = _bound_m(run, of_paper)
+
+    def way(balance: RunPlan | None, used_m: int, butts_m: int, loss_m: float) -> Way:
+        figures = obvious.balance if balance is None else balance.balance
+        return Way(
+            used_t=round(figures.used_kg / 1000, 3),
+            total_loss_kg=round(figures.used_kg - figures.delivered_kg, 1),
+            total_loss_percent=round(100 * figures.total_loss, 3),
+            butts_m=butts_m,
+            used_m=used_m,
+            loss_m=round(loss_m, 1),
+            gap_percent=None if bound_m is None else round(100 * (loss_m - bound_m) / used_m, 3),
+        )
+
+    butts_m = sum(jumbo.butt_m for jumbo in ours.jumbos)
+    used_m = sum(jumbo.wound_m for jumbo in ours.jumbos) + butts_m
     return Row(
+        book=name,
         run=run.name,
-        usable_m=usable_m,
-        obvious_used_m=first_fit.used_m,
-        obvious_butts_m=first_fit.lost_m,
-        obvious_loss_m=round(obvious_loss, 1),
-        used_m=wound.balanced.laying.used_m,
-        butts_m=wound.balanced.laying.lost_m,
-        loss_m=round(float(wound.balanced.loss_paper / case.paper_per_m), 1),
-        bound_m=None
-        if proof.certificate is None
-        else round(
-            float(Fraction(proof.price_bound) * making.unit_mm / mill.jumbo.width_mm / SCALE), 1
-        ),
-        moves_first=first.moves,
-        moves=wound.arrangement.moves,
+        usable_m=of_paper.jumbo.usable_m,
+        obvious=way(None, obvious.used_m, obvious.butts_m, float(obvious.loss_m)),
+        ours=way(ours, used_m, butts_m, _loss_m(ours, of_paper, butts_m)),
+        bound_m=None if bound_m is None else round(bound_m, 1),
         seconds=round(spent, 1),
     )
 
 
-def _case(making: Making, mill: Mill, cuts: tuple[Cut, ...], lots: tuple[Lot, ...]) -> Case:
-    # The plan's own reckoning of what an order has and what a metre gives it.
-    from trimopt.plan import along as plan_along  # noqa: PLC0415  private to the plan otherwise
+def _loss_m(run: RunPlan, mill: Mill, butts_m: int) -> float:
+    """The loss that the engine judges by, from the balance, with the butts: metres of jumbo."""
+    balance = run.balance
+    loss_kg = balance.wound_kg - balance.delivered_kg
+    loss_kg += float(mill.values.under) * balance.under_kg
+    loss_kg += float(mill.values.over) * balance.over_kg
+    return loss_kg * 1e6 / (float(mill.jumbo.width_mm) * run.grammage_gsm) + butts_m
 
-    return Case(
-        blocks=length_blocks(making, mill, lots),
-        rooms=plan_along.rooms_of(making, mill, cuts),
-        gains=tuple(plan_along.gains_of(making, mill, lot) for lot in lots),
-        paper_per_m=mill.jumbo.width_mm / making.unit_mm,
+
+def _bound_m(run: Run, mill: Mill) -> float | None:
+    making = prepare(run, mill)
+    wide, _ = every_length(making, mill, (mill.jumbo.usable_m,))
+    proof = solve(wide, limits=Limits(seconds=_BOUND_SECONDS, gap=1.0))
+    if proof.certificate is None:
+        return None
+    return float(Fraction(proof.price_bound, SCALE) * making.unit_mm / mill.jumbo.width_mm)
+
+
+def _books(asked: argparse.Namespace) -> Iterator[tuple[str, Book, Mill]]:
+    mill = read_mill(asked.mill)
+    yield asked.book.stem, read_book(asked.book, mill), mill
+    if asked.files:
+        for name in mill_files():
+            yield name, *mill_file(name)
+
+
+_HEAD = (
+    f"{'run':32} {'used t':>17} {'total loss kg':>17} {'%':>13} {'butts m':>13} {'gap %':>13} "
+    f"{'holds':>5} {'s':>5}\n"
+)
+
+
+def _line(row: Row) -> str:
+    one, other = row.obvious, row.ours
+    gaps = [
+        " none" if gap is None else f"{gap:6.2f}" for gap in (one.gap_percent, other.gap_percent)
+    ]
+    return (
+        f"{f'{row.book}: {row.run}':32} {one.used_t:8.2f} {other.used_t:8.2f} "
+        f"{one.total_loss_kg:8,.0f} {other.total_loss_kg:8,.0f} "
+        f"{one.total_loss_percent:6.2f} {other.total_loss_percent:6.2f} "
+        f"{one.butts_m:6,} {other.butts_m:6,} {gaps[0]} {gaps[1]} "
+        f"{'yes' if row.holds else 'NO':>5} {row.seconds:5.1f}\n"
     )
 
 
 def main(words: list[str] | None = None) -> int:
-    """Print a line a run, and the sums."""
+    """Print a line a run, the obvious way left and ours right in each pair, and the sums."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
-    parser.add_argument("book", type=Path)
-    parser.add_argument("mill", type=Path)
-    parser.add_argument("--seconds", type=float, default=10.0, help="for each solve")
+    parser.add_argument("book", type=Path, nargs="?", default=_ORDERS / "week.xlsx")
+    parser.add_argument("mill", type=Path, nargs="?", default=_ORDERS / "mill.toml")
+    parser.add_argument("--files", action="store_true", help="the mill files of TRIMOPT_DATA too")
+    parser.add_argument("--seconds", type=float, default=60.0, help="for a run, each way")
     parser.add_argument("--json", action="store_true")
     asked = parser.parse_args(words)
-    mill = read_mill(asked.mill)
-    rows = [
-        row
-        for run in runs_of(read_book(asked.book, mill), mill)
-        if (row := measure(run, mill, asked.seconds)) is not None
-    ]
+    if asked.files and not os.environ.get("TRIMOPT_DATA"):
+        parser.error("--files needs TRIMOPT_DATA to name the folder of open data sets")
+    rows = []
+    if not asked.json:
+        if asked.files:
+            sys.stdout.write(f"mill files: {STATED}\n")
+        sys.stdout.write("each pair: the obvious way, ours\n" + _HEAD)
+    for name, book, mill in _books(asked):
+        for run in runs_of(book, mill):
+            row = measure(name, book, run, mill, asked.seconds)
+            if row is None:
+                sys.stdout.write(f"{name}: {run.name}: no plan in the time given\n")
+                continue
+            rows.append(row)
+            if not asked.json:
+                sys.stdout.write(_line(row))
+                sys.stdout.flush()
     if asked.json:
-        sys.stdout.write(json.dumps({"runs": [asdict(row) for row in rows]}, indent=1) + "\n")
+        sys.stdout.write(json.dumps([asdict(row) for row in rows], indent=1) + "\n")
         return 0
-    head = f"{'run':30} {'obvious':>9} {'butts':>8} {'ours':>9} {'butts':>7} {'gap %':>6} {'s':>5}"
-    sys.stdout.write(head + "\n")
-    for row in rows:
-        gap = "" if row.gap_percent is None else f"{row.gap_percent:.2f}"
-        sys.stdout.write(
-            f"{row.run:30} {row.obvious_used_m:9,} {row.obvious_butts_m:8,} "
-            f"{row.used_m:9,} {row.butts_m:7,} {gap:>6} {row.seconds:5.1f}\n"
-        )
-    before = sum(row.obvious_loss_m for row in rows)
-    after = sum(row.loss_m for row in rows)
-    sys.stdout.write(f"loss, metres of jumbo: {before:,.0f} the obvious way, {after:,.0f} ours\n")
+    used = sum(row.obvious.used_t for row in rows), sum(row.ours.used_t for row in rows)
+    lost = (
+        sum(row.obvious.total_loss_kg for row in rows),
+        sum(row.ours.total_loss_kg for row in rows),
+    )
+    sys.stdout.write(
+        f"{'in all':32} {used[0]:8.2f} {used[1]:8.2f} {lost[0]:8,.0f} {lost[1]:8,.0f}\n"
+        f"{sum(row.holds for row in rows)} of {len(rows)} runs hold\n"
+    )
     return 0
 
 
