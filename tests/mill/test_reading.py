@@ -33,6 +33,7 @@ def test_a_good_file_gives_its_mill(tmp_path: Path) -> None:
     (sheeter,) = mill.sheeters
     assert sheeter.trim_a_side_mm == Fraction(13, 2)
     assert (sheeter.waste_share, sheeter.unwinds) == (0, 1)
+    assert (sheeter.length_differs_most_m, sheeter.cuts_a_minute_most) == (0, None)
     grade = mill.grade(" BOARD ")
     assert grade is not None
     assert grade.wound_caliper_um(250) == pytest.approx(350)
@@ -56,6 +57,8 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
         "winder.idle_knives": '"parked"',
         "sheeter.waste_percent": "1.2",
         "sheeter.unwinds": "4",
+        "sheeter.length_differs_most_m": "12",
+        "sheeter.cuts_a_minute_most": "300",
         "jumbo.loss_start_m": "120",
         "jumbo.loss_end_m": "80",
         "grade.wound_factor": "0.98",
@@ -91,6 +94,8 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
     assert (winder.reel_mass_greatest_kg, winder.set_mass_greatest_kg) == (3000, 7000)
     assert mill.sheeters[0].waste_share == pytest.approx(0.012)
     assert mill.sheeters[0].unwinds == 4
+    assert mill.sheeters[0].length_differs_most_m == 12
+    assert mill.sheeters[0].cuts_a_minute_most == 300
     assert (mill.jumbo.length_m, mill.jumbo.usable_m) == (9200, 9000)
     assert mill.grades[0].wound_caliper_um(100) == pytest.approx(137.2)
     assert mill.values == Values(

@@ -11,7 +11,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from tests.plan.sample_book import BOOK_PRINT, MILL_PRINT, sample_book, sample_mill
-from tests.plan.sample_runs import board_run, kraft_run
+from tests.plan.sample_runs import board_loads, board_run, kraft_run
 from trimopt.plan.model import SCHEMA, LeftOut, Plan, Settings, Source
 
 __all__ = ["sample_book", "sample_mill", "sample_plan"]
@@ -36,5 +36,6 @@ def sample_plan() -> Plan:
         settings=Settings(seed=1, time_limit_s=60.0),
         runs=(board, kraft),
         left_out=(LeftOut(order="4107", why="Orders, row 8: a width of -5"),),
+        loads=board_loads(board.blocks),
         notes=("4107 is not planned: row 8 has a fault",),
     )

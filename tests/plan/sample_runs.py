@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 from fractions import Fraction
 
 from tests.plan.sample_book import sample_book
@@ -19,14 +20,17 @@ from tests.plan.sample_parts import (
 )
 from trimopt.plan.model import (
     Balance,
+    Block,
     JumboUse,
+    Load,
+    LoadReel,
     Position,
     RunPlan,
     SetLength,
     TradePoint,
 )
 
-__all__ = ["board_run", "kraft_run"]
+__all__ = ["board_loads", "board_run", "kraft_run"]
 
 _F = Fraction
 
@@ -75,6 +79,7 @@ def board_run(start: datetime) -> RunPlan:
         start,
     )
     done = [blocks[i].sets[-1].finish for i in range(3)]
+    cut = board_loads(blocks)[-1].finish
     # 3,088 chops a reel (3,150 m / 1.02 m), 2 ups, 1 % waste: 6,114 sheets a reel, six reels.
     sheets, sheet_kg = 6 * 6114, 0.72 * 1.02 * 0.250
     one_600 = kg(600, length, g)
@@ -91,7 +96,7 @@ def board_run(start: datetime) -> RunPlan:
             ordered_kg=7000.0, planned_kg=12 * kg(780, length, g),
         ),
         line(
-            orders[2], done[2], 10,
+            orders[2], cut, 10,
             least=_F(34200), most=_F(37800), planned=_F(sheets),
             ordered_kg=36000 * sheet_kg, planned_kg=sheets * sheet_kg,
         ),
@@ -181,6 +186,46 @@ def board_run(start: datetime) -> RunPlan:
         ),
         notes=("4104: the reel above the quantity goes to stock",),
     )
+
+
+def board_loads(blocks: tuple[Block, ...]) -> tuple[Load, ...]:
+    """Six sheeter reels on four stands: a full load, and two reels left over.
+
+    The first begins when set 9 is wound; set 10 is wound before it is cut. A load takes 12 minutes
+    to change, and 3,150 m at 250 m/min.
+    """
+    ready = [row.finish for row in blocks[2].sets]
+    minutes = timedelta(minutes=12 + 3150 / 250)
+    assert ready[0] is not None
+    assert ready[1] is not None
+    first = Load(
+        number=1,
+        sheeter="Sheeter A",
+        run="Folding board 250 g/m²",
+        order="4103",
+        width_mm=_F(1460),
+        ups=2,
+        length_m=3150,
+        stands=4,
+        reels=tuple(
+            LoadReel(set_number=number, position=position)
+            for number, position in ((7, 3), (8, 3), (9, 1), (9, 3))
+        ),
+        sheets=4 * 6114,
+        ready=ready[0],
+        start=ready[0],
+        finish=ready[0] + minutes,
+    )
+    second = replace(
+        first,
+        number=2,
+        reels=(LoadReel(set_number=10, position=1), LoadReel(set_number=10, position=3)),
+        sheets=2 * 6114,
+        ready=ready[1],
+        start=first.finish,
+        finish=first.finish + minutes,
+    )
+    return first, second
 
 
 def kraft_run(start: datetime) -> RunPlan:

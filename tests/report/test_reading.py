@@ -78,6 +78,26 @@ def test_a_changed_width_moves_knives_and_back_edge(edited: Edit) -> None:
     assert any("width of a reel" in words for words in found)
 
 
+def test_the_loads_of_an_edited_run_fall_away(edited: Edit, plan: Plan) -> None:
+    """Loads hold for the sets as issued; those of a run that nobody touched stay."""
+
+    def change(book: Workbook) -> None:
+        write(book, FIRST, "Length m", 3140)
+
+    back = read_back(edited(change))
+    assert len(back.issued.loads) == 2
+    assert back.plan.loads == ()
+    found = [str(each) for each in verify(back.plan, sample_book(), sample_mill())]
+    assert not [words for words in found if "load" in words]
+
+    def other(book: Workbook) -> None:
+        rows = book["Sets"].iter_rows(min_row=FIRST)
+        at = next(n for n, r in enumerate(rows) if "kraft" in str([c.value for c in r]))
+        write(book, FIRST + at, "Length m", 6190)
+
+    assert read_back(edited(other)).plan.loads == plan.loads
+
+
 def test_a_set_fewer_is_found_short(edited: Edit) -> None:
     """A deleted row takes the set out, the metres close up, and the check names the orders."""
     back = read_back(edited(lambda book: book["Sets"].delete_rows(FIRST + 2)))

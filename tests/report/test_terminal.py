@@ -49,6 +49,16 @@ def test_a_plan_without_trouble_says_so() -> None:
     assert "Every order of the book is planned and met." in said(plan)
 
 
+def test_each_sheeter_has_its_line(plan: Plan) -> None:
+    """Loads, when, and what is left over; a plan that makes no sheets says nothing of them."""
+    text = " ".join(said(plan).split())
+    assert (
+        "Sheeters Sheeter A: 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 not full, with 2 "
+        "reels left over" in text
+    )
+    assert "Sheeters" not in said(replace(plan, loads=()))
+
+
 def test_losses_are_given_with_what_they_are_a_share_of(plan: Plan) -> None:
     """Numerator and denominator stand beside the per cent, the answer in its own words."""
     text = " ".join(said(plan).split())

@@ -51,6 +51,7 @@ def test_sheets_stand_in_the_order_of_use(book: Workbook) -> None:
         "Reels",
         "Cores to cut",
         "Sheeters",
+        "Sheeter loads",
         "Orders",
         "Balance",
         "Trade-off",
@@ -73,7 +74,7 @@ def test_sheets_without_content_are_left_out() -> None:
     )
     plan = replace(plan, runs=(replace(run, blocks=blocks, start=None, finish=None),))
     names = build_workbook(plan, sample_mill()).sheetnames
-    assert not {"Trade-off", "Timetable", "Sheeters"} & set(names)
+    assert not {"Trade-off", "Timetable", "Sheeters", "Sheeter loads"} & set(names)
     assert "Slitter plan" in names
 
 
@@ -167,6 +168,33 @@ def test_cores_and_sheeter_work_are_the_plans(book: Workbook, plan: Plan) -> Non
     assert work["Sheets"] == row.sheets
     assert work["Reams"] == float(row.reams or 0)
     assert (work["Ups"], work["Chop mm"], work["Edge trim a side mm"]) == (2, 1020, 10)
+
+
+def test_sheeter_loads_are_the_plans(book: Workbook, plan: Plan) -> None:
+    """Each load with its reels by name, its times, and what is left over said in words."""
+    sheet = book["Sheeter loads"]
+    first, second = table(sheet, "Sheeter")
+    assert (first["Sheeter"], first["Load"], first["Order"]) == ("Sheeter A", 1, "4103")
+    load = plan.loads[0]
+    for heading, when in (
+        ("Start", load.start),
+        ("Finish", load.finish),
+        ("Reels wound by", load.ready),
+    ):
+        shown = first[heading]
+        assert isinstance(shown, datetime.datetime)
+        assert abs(shown - when) <= datetime.timedelta(seconds=1)
+    assert (first["Reel width mm"], first["Length m"], first["Ups"]) == (1460, 3150, 2)
+    assert (first["Chop mm"], first["Sheets"]) == (1020, 24456)
+    assert first["Reels on stands"] == "4 of 4"
+    assert second["Reels on stands"] == "2 of 4 LEFT OVER"
+    listed = f"{first['Which reels']} {second['Which reels']}".split()
+    reels = [reel.identity for reel in reels_of(plan.runs[0]) if reel.kind == "sheeter"]
+    assert listed == reels
+    assert texts(sheet)[0] == (
+        "Sheeter A: 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 not full, with 2 reels left "
+        "over"
+    )
 
 
 def test_orders_compare_asked_with_planned(book: Workbook, plan: Plan) -> None:

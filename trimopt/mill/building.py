@@ -97,6 +97,8 @@ def _sheeter(sheeter: Section) -> Sheeter:
         unwinds=int(sheeter.figure("unwinds") or 1),
         speed_m_min=float(_must(sheeter, "speed_m_min")),
         load_change_min=float(_must(sheeter, "load_change_min")),
+        length_differs_most_m=int(sheeter.figure("length_differs_most_m") or 0),
+        cuts_a_minute_most=_float(sheeter, "cuts_a_minute_most"),
     )
 
 

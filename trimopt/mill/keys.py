@@ -222,6 +222,14 @@ _SHEETER = Table(
         _whole("unwinds", "reels unwound together", 1, 50, needed=False),
         _number("speed_m_min", "speed, m/min", 5_000),
         _number("load_change_min", "minutes to change a load of reels", 600, zero=True),
+        _whole(
+            "length_differs_most_m",
+            "most that reels unwound together may differ in length, m",
+            0,
+            1_000,
+            needed=False,
+        ),
+        _number("cuts_a_minute_most", "most cuts a minute", 5_000, needed=False),
     ),
 )
 

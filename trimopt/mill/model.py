@@ -90,9 +90,11 @@ class Sheeter:
     reel_diameter_greatest_mm: float
     core_inside_mm: float
     waste_share: float  # share of the sheets lost at start, splice and end: 0.01 is 1 %
-    unwinds: int  # reels unwound together
+    unwinds: int  # reels unwound together: one load
     speed_m_min: float
     load_change_min: float
+    length_differs_most_m: int = 0  # between the reels of a load; the longer ones' rest is waste
+    cuts_a_minute_most: float | None = None  # None: the speed alone limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.model import SCHEMA, LeftOut, Plan, RunPlan, Settings, Source
 from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
+from trimopt.plan.sheeting import sheeted
 from trimopt.plan.shift import within_shift
 from trimopt.plan.times import in_turn
 
@@ -85,7 +86,7 @@ def plan_book(
         answers = [plan_run(task, observer) for task in tasks]
     else:
         answers = list(executor.map(plan_run, tasks))
-    planned = _in_turn(answers, begin, settings, stop_at)
+    planned, loads = sheeted(_in_turn(answers, begin, settings, stop_at), mill)
     left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
     for answer in answers:
         left_out += answer.left_out
@@ -103,6 +104,7 @@ def plan_book(
         settings=settings,
         runs=planned,
         left_out=tuple(left_out),
+        loads=loads,
         notes=_notes(book, mill),
     )
 

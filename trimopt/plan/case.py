@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Book, Order
@@ -16,13 +17,17 @@ __all__ = ["Case"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """One run under check. `orders` are the book's, of those that the run names, by number."""
+    """One run under check. `orders` are the book's, of those that the run names, by number.
+
+    `cut` says of its sheet orders when the last load is cut, where the plan has loads.
+    """
 
     run: RunPlan
     mill: Mill
     book: Book
     orders: Mapping[str, Order]
     notes: Notebook
+    cut: Mapping[str, datetime] = field(default_factory=dict)
 
     @property
     def winder(self) -> Winder:

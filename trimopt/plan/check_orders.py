@@ -89,6 +89,8 @@ def made_by(case: Case) -> dict[str, Made]:
                 total.last_set = max(row.number, total.last_set or 0)
                 if row.finish is not None:
                     total.finished = _later(total.finished, row.finish)
+    for number, total in made.items():
+        total.finished = case.cut.get(number, total.finished)
     return made
 
 

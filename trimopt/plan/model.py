@@ -17,6 +17,8 @@ __all__ = [
     "Block",
     "JumboUse",
     "LeftOut",
+    "Load",
+    "LoadReel",
     "OrderLine",
     "Plan",
     "Position",
@@ -161,7 +163,7 @@ class OrderLine:
     delivered_kg: float  # within tolerance
     surplus_kg: float
     due: datetime | None
-    finished: datetime | None
+    finished: datetime | None  # wound; of sheets cut, where the plan has the sheeters' loads
     last_set: int | None
     state: str  # "met", "over", "needs sales", "short" (of paper), "carried over", "late"
     text: str  # why, with the counts below and above and their kg where sales must decide
@@ -289,6 +291,38 @@ class LeftOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadReel:
+    """A sheeter reel of a load, by the set of its run and its place across the set."""
+
+    set_number: int
+    position: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """Reels unwound together at a sheeter: of one order, width and ups, matched in length."""
+
+    number: int  # in the order in which the sheeter takes its loads, from 1
+    sheeter: str
+    run: str
+    order: str
+    width_mm: Fraction
+    ups: int
+    length_m: int  # of its shortest reel: the load ends with it
+    stands: int  # reels that the sheeter unwinds together
+    reels: tuple[LoadReel, ...]
+    sheets: int  # waste taken off
+    ready: datetime  # its last reel has left the winder
+    start: datetime  # of changing the reels
+    finish: datetime
+
+    @property
+    def left_over(self) -> bool:
+        """Whether an uneven count of reels leaves stands empty."""
+        return len(self.reels) < self.stands
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """One issued plan."""
 
@@ -305,6 +339,7 @@ class Plan:
     settings: Settings
     runs: tuple[RunPlan, ...]
     left_out: tuple[LeftOut, ...] = ()
+    loads: tuple[Load, ...] = ()  # sheeter by sheeter, in the order in which it takes them
     notes: tuple[str, ...] = ()  # warnings and what was assumed
     approved_by: str = ""
     caution: str = CAUTION

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from trimopt.plan.model import Block, OrderLine, RunPlan
 
-__all__ = ["in_turn"]
+__all__ = ["finished_at", "in_turn"]
 
 
 def in_turn(runs: Sequence[RunPlan], start: datetime) -> tuple[RunPlan, ...]:
@@ -58,11 +58,13 @@ def _later(block: Block, shift: timedelta) -> Block:
 
 
 def _judged(line: OrderLine, shift: timedelta) -> OrderLine:
-    if line.finished is None:
-        return line
-    finished = line.finished + shift
+    return line if line.finished is None else finished_at(line, line.finished + shift)
+
+
+def finished_at(line: OrderLine, finished: datetime) -> OrderLine:
+    """The order finished then, and late where that is after its due time."""
     line = replace(line, finished=finished)
-    if line.due is not None and finished > line.due and line.state == "met":
+    if line.due is not None and finished > line.due and line.state in ("met", "late"):
         text = f"finished {finished:%d %b %H:%M}, due {line.due:%d %b %H:%M}"
         return replace(line, state="late", text=text)
     return line

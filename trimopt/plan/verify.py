@@ -20,6 +20,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from functools import partial
 
 from trimopt.book.model import Book, Order
@@ -31,6 +32,7 @@ from trimopt.plan.check_knives import check_knives
 from trimopt.plan.check_orders import check_balance, check_orders, made_by
 from trimopt.plan.check_proof import check_proof, check_set_lengths
 from trimopt.plan.check_sets import check_sets
+from trimopt.plan.check_sheeters import check_loads, cut_by
 from trimopt.plan.check_shift import check_shift
 from trimopt.plan.finding import Finding, Notebook
 from trimopt.plan.model import CAUTION, SCHEMA, Plan, RunPlan
@@ -58,10 +60,11 @@ def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
     _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
     _guarded(notes, "jumbos", lambda: _check_jumbo_names(plan, notes))
     _guarded(notes, "shift", lambda: check_shift(plan, notes))
-    findings = list(notes.findings)
     by_number = {order.number: order for order in book.orders}
+    _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))
+    findings = list(notes.findings)
     for run in plan.runs:
-        findings += _check_run(run, book, mill, by_number)
+        findings += _check_run(run, book, mill, by_number, cut_by(plan, run.name))
     return tuple(findings)
 
 
@@ -124,7 +127,11 @@ def _check_jumbo_names(plan: Plan, notes: Notebook) -> None:
 
 
 def _check_run(
-    run: RunPlan, book: Book, mill: Mill, by_number: Mapping[str, Order]
+    run: RunPlan,
+    book: Book,
+    mill: Mill,
+    by_number: Mapping[str, Order],
+    cut: Mapping[str, datetime],
 ) -> tuple[Finding, ...]:
     notes = Notebook(run.name)
     if not 0 < run.grammage_gsm < math.inf:
@@ -133,7 +140,14 @@ def _check_run(
     orders = {
         line.number: by_number[line.number] for line in run.orders if line.number in by_number
     }
-    case = Case(run=run, mill=_mill_for(run, mill, notes), book=book, orders=orders, notes=notes)
+    case = Case(
+        run=run,
+        mill=_mill_for(run, mill, notes),
+        book=book,
+        orders=orders,
+        notes=notes,
+        cut=cut,
+    )
     for what, check in (
         ("run", _check_same_paper),
         ("set lengths", check_set_lengths),

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import write_whole
-from trimopt.plan.model import Block, OrderLine, Plan, RunPlan
+from trimopt.plan.model import Block, Load, OrderLine, Plan, RunPlan
 from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.drawing import HATCHES, picture_svg
 from trimopt.report.page_look import SHEET
@@ -20,6 +20,8 @@ from trimopt.report.words import (
     core_text,
     diameter_text,
     kind_word,
+    loads_by_sheeter,
+    loads_text,
     metres_text,
     metres_verdict,
     moment,
@@ -70,6 +72,7 @@ def page_html(plan: Plan, mill: Mill) -> str:
         _attention(plan),
         _overview(plan),
         *[_run(run, mill) for run in plan.runs],
+        _sheeters(plan),
         _assumed(plan),
         f"<footer>{_t(plan.caution)}</footer>",
     ]
@@ -295,6 +298,42 @@ def _trade_off(run: RunPlan) -> str:
         "",
     )
     return f"<h3>What fewer set-ups cost in paper</h3>{_table(headings, rows, 'nnnnnnt')}"
+
+
+def _sheeters(plan: Plan) -> str:
+    if not plan.loads:
+        return ""
+    headings = (
+        "Load", "Start", "Finish", "Order", "Reels", "Sets", "Width mm", "Length m", "Ups",
+        "Sheets",
+    )  # fmt: skip
+    parts = [
+        f"<h3>{_t(name)} <small>{_t(loads_text(loads))}</small></h3>"
+        + _table(headings, [_load(load) for load in loads], "ntttttnnnn")
+        for name, loads in loads_by_sheeter(plan)
+    ]
+    return (
+        "<section><h2>Sheeters: reels unwound together</h2>"
+        "<p>Reels of a load are of one order and width and match in length. A load with fewer "
+        "reels than stands is left over by an uneven count, or by lengths that do not match.</p>"
+        f"{''.join(parts)}</section>"
+    )
+
+
+def _load(load: Load) -> tuple[str, ...]:
+    reels = f"{len(load.reels)} of {load.stands}"
+    return (
+        f"<b>{load.number}</b>",
+        short_moment(load.start),
+        short_moment(load.finish),
+        _t(load.order),
+        f"<b>{reels}, left over</b>" if load.left_over else reels,
+        ", ".join(map(str, dict.fromkeys(reel.set_number for reel in load.reels))),
+        number(load.width_mm),
+        number(load.length_m),
+        str(load.ups),
+        number(load.sheets),
+    )
 
 
 def _assumed(plan: Plan) -> str:

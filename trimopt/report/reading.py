@@ -80,7 +80,14 @@ def read_back(path: Path) -> ReadBack:
         edited, said = apply_sets(run, written[run.name])
         runs.append(edited)
         changes += said
-    plan = replace(issued, runs=tuple(runs), approved_by=_approved(grids, names))
+    # The loads of an edited run fall away with its times: they hold for the sets as issued.
+    kept = {run.name for run, now in zip(issued.runs, runs, strict=True) if run is now}
+    plan = replace(
+        issued,
+        runs=tuple(runs),
+        loads=tuple(load for load in issued.loads if load.run in kept),
+        approved_by=_approved(grids, names),
+    )
     return ReadBack(issued=issued, plan=plan, changes=tuple(changes))
 
 

@@ -19,6 +19,8 @@ from trimopt.report.words import (
     core_text,
     diameter_text,
     kind_word,
+    loads_by_sheeter,
+    loads_text,
     metres_text,
     metres_verdict,
     moment,
@@ -95,6 +97,11 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
         if pictures:
             for block in run.blocks:
                 _pattern(say, run, block)
+    if plan.loads:
+        say.line()
+        say.line("Sheeters", "bold")
+        for name, loads in loads_by_sheeter(plan):
+            say.wrapped(f"{name}: {loads_text(loads)}", rest="      ")
     if plan.notes:
         say.line()
         say.line("Notes", "bold")

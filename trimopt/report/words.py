@@ -6,11 +6,12 @@ every figure that stands alone carries its unit.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from trimopt.plan.model import Block, OrderLine, Plan, Position, RunPlan, SetRow
+from trimopt.plan.model import Block, Load, OrderLine, Plan, Position, RunPlan, SetRow
 
 __all__ = [
     "ATTENTION",
@@ -21,6 +22,8 @@ __all__ = [
     "core_text",
     "diameter_text",
     "kind_word",
+    "loads_by_sheeter",
+    "loads_text",
     "metres_text",
     "metres_verdict",
     "moment",
@@ -266,6 +269,27 @@ def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
         if value is not None
     ]
     return tuple(pairs)
+
+
+def loads_by_sheeter(plan: Plan) -> tuple[tuple[str, tuple[Load, ...]], ...]:
+    """Give the loads of each sheeter that has any, in the plan's order."""
+    names = dict.fromkeys(load.sheeter for load in plan.loads)
+    return tuple(
+        (name, tuple(load for load in plan.loads if load.sheeter == name)) for name in names
+    )
+
+
+def loads_text(loads: Sequence[Load]) -> str:
+    """Count a sheeter's loads, with their times and the reels that do not fill one."""
+    count = f"{len(loads):,} load" + ("" if len(loads) == 1 else "s")
+    left = [load for load in loads if load.left_over]
+    reels = sum(len(load.reels) for load in left)
+    said = f"{count}, {moment(loads[0].start)} to {moment(loads[-1].finish)}"
+    if not left:
+        return f"{said}; all full"
+    return (
+        f"{said}; {len(left):,} not full, with {reels:,} reel{'' if reels == 1 else 's'} left over"
+    )
 
 
 def written_text(line: OrderLine) -> str:

@@ -18,6 +18,7 @@ from trimopt.report.as_run import add_as_run
 from trimopt.report.balance_sheets import add_assumed, add_balance, add_timetable, add_trade_off
 from trimopt.report.fit_sheet import FitCurve, add_fit
 from trimopt.report.lists import add_cores, add_reels, add_sheeters
+from trimopt.report.loads_sheet import add_loads
 from trimopt.report.looks import add_styles
 from trimopt.report.orders_sheet import add_orders
 from trimopt.report.sets_sheet import TITLE as SETS
@@ -71,6 +72,7 @@ def build_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> W
     add_reels(book, plan, mill)
     add_cores(book, plan, mill)
     add_sheeters(book, plan, mill)
+    add_loads(book, plan, mill)
     add_orders(book, plan)
     add_balance(book, plan)
     add_trade_off(book, plan)

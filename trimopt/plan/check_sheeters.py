@@ -1,0 +1,190 @@
+"""The check of the sheeters' side: loads and their timetable.
+
+- Every sheeter reel stands in one load. The reels of a load are of one run, order, width and number
+  of ups, no more than the sheeter's stands, and as like in length as the mill file asks.
+- Reels that leave stands empty are too few, or too unlike in length, to fill a load.
+- A load starts when its last reel has left the winder or later, one load of a sheeter at a time;
+  it takes the change of reels and its length at the sheeter's speed, or at the speed at which the
+  most cuts a minute give the order's chop, where that is less.
+
+A run that somebody edited has no times, and no loads are asked for.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+
+from trimopt.book.model import Order
+from trimopt.mill.model import Mill, Sheeter
+from trimopt.plan.finding import Notebook
+from trimopt.plan.model import Load, Plan
+from trimopt.plan.reckoning import exact, sheets_of_reel
+
+__all__ = ["check_loads", "cut_by"]
+
+_MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
+
+_Key = tuple[str, int, int]  # run, set, place across the set
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reel:
+    sheeter: str
+    order: str
+    width_mm: Fraction
+    ups: int | None
+    length_m: int
+    finish: datetime | None
+
+
+def cut_by(plan: Plan, run: str) -> dict[str, datetime]:
+    """When the last load of each sheet order of a run is cut."""
+    cut: dict[str, datetime] = {}
+    for load in plan.loads:
+        if load.run == run:
+            before = cut.get(load.order, load.finish)
+            same_zone = (before.tzinfo is None) == (load.finish.tzinfo is None)
+            cut[load.order] = max(before, load.finish) if same_zone else load.finish
+    return cut
+
+
+def check_loads(plan: Plan, orders: Mapping[str, Order], mill: Mill, notes: Notebook) -> None:
+    """Check every load, that every sheeter reel is in one, and the timetable of each sheeter."""
+    reels = _sheeter_reels(plan)
+    names = {run.name for run in plan.runs}
+    timed = {run.name for run in plan.runs if run.start is not None}
+    loaded: Counter[_Key] = Counter()
+    before: dict[str, Load] = {}
+    for load in plan.loads:
+        where = _where(load)
+        sheeter = next((s for s in mill.sheeters if s.name == load.sheeter), None)
+        if sheeter is None:
+            notes.add(where, "sheeter", load.sheeter, "not in the mill file")
+            continue
+        keys = [(load.run, reel.set_number, reel.position) for reel in load.reels]
+        loaded.update(keys)
+        found = [reels[key] for key in keys if key in reels]
+        for _, set_number, position in (key for key in keys if key not in reels):
+            notes.add(
+                where, f"sheeter reel, set {set_number}, place {position}", load.run, "no such reel"
+            )
+        _check_reels(load, found, sheeter, notes)
+        if load.order in orders:
+            _check_work(load, found, sheeter, orders[load.order], notes)
+        last = before.get(load.sheeter)
+        next_number = 1 if last is None else last.number + 1
+        # Loads of an edited run have fallen away: then numbers only rise.
+        if load.number < next_number or (load.number > next_number and timed == names):
+            notes.add(where, "number", load.number, next_number)
+        if last is not None and _minutes(last.finish, load.start) < -_MINUTES_WITHIN:
+            notes.add(where, "starts after the load before it", load.start, last.finish)
+        before[load.sheeter] = load
+    for run, set_number, position in reels:
+        times = loaded[run, set_number, position]
+        if times != 1 and (times or run in timed):
+            notes.add(
+                f"{run}, set {set_number}, place {position}",
+                "a sheeter reel is in one load", times, 1,
+            )  # fmt: skip
+    _check_left_over(plan, reels, mill, notes)
+
+
+def _where(load: Load) -> str:
+    return f"{load.sheeter}, load {load.number}"
+
+
+def _sheeter_reels(plan: Plan) -> dict[_Key, _Reel]:
+    return {
+        (run.name, row.number, position.number): _Reel(
+            sheeter=position.sheeter,
+            order=position.order,
+            width_mm=position.width_mm,
+            ups=position.ups,
+            length_m=row.length_m,
+            finish=row.finish,
+        )
+        for run in plan.runs
+        for block in run.blocks
+        for row in block.sets
+        for position in block.positions
+        if position.kind == "sheeter"
+    }
+
+
+def _check_reels(load: Load, found: list[_Reel], sheeter: Sheeter, notes: Notebook) -> None:
+    """That its reels match each other, the load and the sheeter's stands."""
+    where = _where(load)
+    notes.same(where, "stands", load.stands, sheeter.unwinds)
+    if not 0 < len(load.reels) <= sheeter.unwinds:
+        notes.add(where, "reels unwound together", len(load.reels), f"1 to {sheeter.unwinds}")
+    said = (load.sheeter, load.order, load.width_mm, load.ups)
+    for reel in found:
+        is_of = (reel.sheeter, reel.order, reel.width_mm, reel.ups)
+        if is_of != said:
+            notes.add(where, "sheeter, order, width and ups of a reel", said, is_of)
+    lengths = [reel.length_m for reel in found]
+    if not lengths:
+        return
+    notes.same(where, "length of its shortest reel, m", load.length_m, min(lengths))
+    if max(lengths) - min(lengths) > sheeter.length_differs_most_m:
+        notes.add(
+            where, "reels unwound together differ in length, m", max(lengths) - min(lengths),
+            f"at most {sheeter.length_differs_most_m}",
+        )  # fmt: skip
+
+
+def _check_work(
+    load: Load, found: list[_Reel], sheeter: Sheeter, order: Order, notes: Notebook
+) -> None:
+    """Its sheets, and its times after the winder's."""
+    where = _where(load)
+    sheets = sum(sheets_of_reel(order, load.ups, sheeter, reel.length_m) for reel in found)
+    notes.same(where, "sheets", load.sheets, sheets)
+    for reel in found:
+        if reel.finish is not None and _minutes(reel.finish, load.start) < -_MINUTES_WITHIN:
+            notes.add(where, "starts after its reels are wound", load.start, reel.finish)
+    wound = [reel.finish for reel in found if reel.finish is not None]
+    if wound:
+        notes.same(where, "ready when its last reel is wound", load.ready, max(wound))
+    speed = exact(sheeter.speed_m_min)
+    if sheeter.cuts_a_minute_most is not None and order.chop_mm is not None:
+        speed = min(speed, exact(sheeter.cuts_a_minute_most) * order.chop_mm / 1000)
+    minutes = float(exact(sheeter.load_change_min) + load.length_m / speed)
+    notes.near(
+        where, "minutes from start to finish", _minutes(load.start, load.finish), minutes,
+        _MINUTES_WITHIN,
+    )  # fmt: skip
+
+
+def _check_left_over(plan: Plan, reels: Mapping[_Key, _Reel], mill: Mill, notes: Notebook) -> None:
+    """No load that leaves stands empty could have been filled from others that do."""
+    sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
+    left: dict[tuple[str, str, str, Fraction, int], list[int]] = defaultdict(list)
+    for load in plan.loads:
+        sheeter = sheeters.get(load.sheeter)
+        if sheeter is None or len(load.reels) >= sheeter.unwinds:
+            continue
+        for reel in load.reels:
+            known = reels.get((load.run, reel.set_number, reel.position))
+            if known is not None:
+                kind = load.sheeter, load.run, load.order, load.width_mm, load.ups
+                left[kind].append(known.length_m)
+    for (name, run, order, width_mm, _), lengths in left.items():
+        stands, differs = sheeters[name].unwinds, sheeters[name].length_differs_most_m
+        rising = sorted(lengths)
+        if any(b - a <= differs for a, b in zip(rising, rising[stands - 1 :], strict=False)):
+            notes.add(
+                f"{run}, order {order}",
+                f"reels of {float(width_mm):g} mm that leave stands of {name} empty",
+                len(lengths), "they fill a load",
+            )  # fmt: skip
+
+
+def _minutes(start: datetime, finish: datetime) -> float:
+    if (start.tzinfo is None) != (finish.tzinfo is None):
+        return float("nan")
+    return (finish - start).total_seconds() / 60
