@@ -243,6 +243,13 @@ def test_a_price_needs_the_price_of_trim(tmp_path: Path, key: str) -> None:
     assert faults_of(tmp_path, mill_text(more=f"[values]\n{key} = 5\ntrim_a_tonne = 1")) == ()
 
 
+@pytest.mark.parametrize("given", ["", "trim_a_tonne = 400", "trim_a_tonne = 400\nset_up = 30"])
+def test_splitting_blocks_needs_both_prices(tmp_path: Path, given: str) -> None:
+    """What a split saves is weighed in money, so trim and set-up must both have a price."""
+    faults = faults_of(tmp_path, mill_text(more=f"[values]\nsplit_blocks = true\n{given}"))
+    assert [fault.column for fault in faults] == ["split_blocks"] * ("set_up" not in given)
+
+
 def steps(*ends: tuple[float | None, float | None]) -> str:
     """A tolerance table from (grammage_to_gsm, below_t) pairs."""
     lines = []

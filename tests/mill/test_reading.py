@@ -70,6 +70,7 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
     trim_a_tonne = 420
     set_up = 35
     knife_move = 2
+    split_blocks = true
     currency = "EUR"
     [[tolerance]]
     under_percent = 7.5
@@ -104,6 +105,7 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
         trim_a_tonne=420,
         set_up=35,
         knife_move=2,
+        split_blocks=True,
         currency="EUR",
     )
     (step,) = mill.tolerances

@@ -126,6 +126,7 @@ def command(
         trim_a_tonne=mill.values.trim_a_tonne,
         set_up=mill.values.set_up,
         knife_move=mill.values.knife_move,
+        split_blocks=mill.values.split_blocks,
         set_ups_most=set_ups,
         give_up_kg=give_up,
         until=_shift_ends(read, start, until, hours),

@@ -135,6 +135,7 @@ def _values(values: Section) -> Values:
         over=Fraction(1, 10) if over is None else over,
         trim_a_tonne=_float(values, "trim_a_tonne"),
         set_up=_float(values, "set_up"),
+        split_blocks=values.flag("split_blocks", default=False),
         knife_move=_float(values, "knife_move"),
         currency=values.text("currency") or "",
     )

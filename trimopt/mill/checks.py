@@ -280,6 +280,13 @@ def _grade(grade: Section) -> Iterator[Fault]:
 
 
 def _values(values: Section) -> Iterator[Fault]:
+    priced = values.figure("trim_a_tonne") is not None and values.figure("set_up") is not None
+    if values.flag("split_blocks", default=False) and not priced:
+        yield values.fault(
+            "split_blocks",
+            "what a split saves cannot be weighed without prices",
+            "give trim_a_tonne and set_up as well, or leave this out",
+        )
     if values.figure("trim_a_tonne") is not None:
         return
     for name in ("set_up", "knife_move"):

@@ -293,6 +293,7 @@ _VALUES = Table(
         _number("trim_a_tonne", "money that a tonne of loss costs", 10**9, needed=False, zero=True),
         _number("set_up", "money that a set-up costs", 10**9, needed=False, zero=True),
         _number("knife_move", "money that a knife move costs", 10**9, needed=False, zero=True),
+        _flag("split_blocks", "whether a pattern may run in two blocks where that pays"),
         _text("currency", "the money's name", needed=False),
     ),
 )

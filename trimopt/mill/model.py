@@ -209,6 +209,7 @@ class Values:
     trim_a_tonne: float | None = None  # money
     set_up: float | None = None
     knife_move: float | None = None
+    split_blocks: bool = False  # a pattern may run in two blocks where the butt saved pays for it
     currency: str = ""
 
 

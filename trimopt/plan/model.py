@@ -61,6 +61,7 @@ class Settings:
     trim_a_tonne: float | None = None
     set_up: float | None = None
     knife_move: float | None = None
+    split_blocks: bool = False  # where the butts saved are worth more than the set-up
     set_ups_most: int | None = None
     give_up_kg: float | None = None
     until: datetime | None = None  # when the shift ends; None: when the last order is made

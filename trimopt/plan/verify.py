@@ -87,6 +87,7 @@ def _check_heading(plan: Plan, book: Book, mill: Mill, notes: Notebook) -> None:
         ("caution", plan.caution, CAUTION),
         ("value of a kg under", plan.settings.under, mill.values.under),
         ("value of a kg over", plan.settings.over, mill.values.over),
+        ("blocks may be split", plan.settings.split_blocks, mill.values.split_blocks),
     ):
         notes.same("", what, claimed, found)
     names = Counter(run.name for run in plan.runs)

@@ -11,18 +11,18 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from trimopt.book.model import Order
 from trimopt.cutting import Cut, Outcome
 from trimopt.cutting.setups import Point, TradeOff
-from trimopt.making import Making
+from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
 from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
+from trimopt.plan.lots import lots_of
 from trimopt.plan.model import JumboUse, RunPlan, Settings
 from trimopt.plan.order import Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
+from trimopt.plan.split import Split, with_splits
 from trimopt.winding.clock import timetable
-from trimopt.winding.model import Lot, Strip
 
 __all__ = ["Solved", "WoundUp", "wind"]
 
@@ -83,7 +83,7 @@ def wind(
             making,
             mill,
             cuts,
-            _lots(making, cuts),
+            lots_of(making, cuts),
             solved.along,
             settings=solved.settings,
             seconds=_share(solved.seconds, 0.2),
@@ -93,6 +93,18 @@ def wind(
         # The jumbos listed do not last: what they have no paper for is taken out, laid out anew.
         unlaid = True
         cuts = _laid_cuts(cuts, wound)
+    split = Split(cuts=cuts, wound=wound)
+    if solved.settings.split_blocks:
+        split = with_splits(
+            making,
+            mill,
+            cuts,
+            wound,
+            solved.along,
+            settings=solved.settings,
+            seconds=_share(solved.seconds, 0.1),
+        )
+        cuts, wound = split.cuts, split.wound
     arrangement, in_order, laying = wound.arrangement, wound.lots, wound.laying
     times = timetable(laying.sets, arrangement.blocks, mill.winder, solved.start)
     moments = [Moments(start=t.start, finish=t.finish) for t in times.sets]
@@ -146,10 +158,23 @@ def wind(
         notes=(
             *[_SHORT_OF_PAPER] * unlaid,
             *[_SHORT_OF_HOURS] * (kept is not None),
+            *_split_notes(split, making, mill),
             *_jumbo_notes(solved.along, jumbos),
         ),
     )
     return WoundUp(plan=plan, cuts=cuts, cut_of=tuple(lot.number for lot in in_order))
+
+
+def _split_notes(split: Split, making: Making, mill: Mill) -> list[str]:
+    if not split.saved:
+        return []
+    area = int(split.butt_m * mill.jumbo.width_mm / making.unit_mm)
+    butt_kg = kg_of_area(area, making.run.grammage_gsm, making.unit_mm)
+    more = "1 set-up" if split.set_ups == 1 else f"{split.set_ups} set-ups"
+    said = (
+        f"A pattern runs in two blocks where that pays: {more} more, butts {butt_kg:,.0f} kg less"
+    )
+    return [f"{said}, {split.saved:,.0f} {mill.values.currency or 'money'} saved in all."]
 
 
 def _jumbo_notes(along: Along, jumbos: Sequence[JumboUse]) -> list[str]:
@@ -167,36 +192,6 @@ def _jumbo_notes(along: Along, jumbos: Sequence[JumboUse]) -> list[str]:
         names = ", ".join(along.other_width)
         notes.append(f"Listed jumbos not used, of another width than the run's: {names}.")
     return notes
-
-
-def _lots(making: Making, cuts: Sequence[Cut]) -> tuple[Lot, ...]:
-    return tuple(_lot(making, number, cut) for number, cut in enumerate(cuts))
-
-
-def _lot(making: Making, number: int, cut: Cut) -> Lot:
-    winding = making.classes[cut.pattern.winding_class]
-    limits = making.instance.classes[cut.pattern.winding_class]
-    strips: list[Strip] = []
-    orders: dict[str, Order] = {}
-    used = 0
-    for k, count in cut.pattern.pieces:
-        option = making.options[k]
-        orders[option.order.number] = option.order
-        strips += [
-            Strip(key=str(k), width_mm=option.width_mm, no_edge=option.order.no_edge)
-        ] * count
-        used += making.instance.options[k].width * count
-    return Lot(
-        number=number,
-        strips=tuple(strips),
-        sets=cut.sets,
-        length_m=winding.length_m,
-        core_mm=winding.core_mm,
-        broke_reels=limits.broke_reels(used) or 0,
-        due=min((o.due for o in orders.values() if o.due is not None), default=None),
-        priority=min((o.priority for o in orders.values() if o.priority is not None), default=None),
-        orders=frozenset(orders),
-    )
 
 
 def _set_ups_bound(making: Making, trade: TradeOff) -> int | None:

@@ -268,6 +268,8 @@ def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
         for name, value, unit in optional
         if value is not None
     ]
+    if told.split_blocks:
+        pairs.append(("Blocks may be split", "where the butts saved are worth more"))
     return tuple(pairs)
 
 

@@ -1,0 +1,43 @@
+"""From cuts to lots: what the winder is asked to lay out, with its urgency."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trimopt.book.model import Order
+from trimopt.cutting import Cut
+from trimopt.making import Making
+from trimopt.winding.model import Lot, Strip
+
+__all__ = ["lots_of"]
+
+
+def lots_of(making: Making, cuts: Sequence[Cut]) -> tuple[Lot, ...]:
+    """A lot for each cut, numbered by its place."""
+    return tuple(_lot(making, number, cut) for number, cut in enumerate(cuts))
+
+
+def _lot(making: Making, number: int, cut: Cut) -> Lot:
+    winding = making.classes[cut.pattern.winding_class]
+    limits = making.instance.classes[cut.pattern.winding_class]
+    strips: list[Strip] = []
+    orders: dict[str, Order] = {}
+    used = 0
+    for k, count in cut.pattern.pieces:
+        option = making.options[k]
+        orders[option.order.number] = option.order
+        strips += [
+            Strip(key=str(k), width_mm=option.width_mm, no_edge=option.order.no_edge)
+        ] * count
+        used += making.instance.options[k].width * count
+    return Lot(
+        number=number,
+        strips=tuple(strips),
+        sets=cut.sets,
+        length_m=winding.length_m,
+        core_mm=winding.core_mm,
+        broke_reels=limits.broke_reels(used) or 0,
+        due=min((o.due for o in orders.values() if o.due is not None), default=None),
+        priority=min((o.priority for o in orders.values() if o.priority is not None), default=None),
+        orders=frozenset(orders),
+    )

@@ -1,0 +1,187 @@
+"""Blocks split in two, where the butts that it saves are worth more than the set-up.
+
+Sets of a pattern stay together, so a running order may be unable to fill the jumbos: three sets of
+30 km and one of 20 km lie on jumbos of 80 km without a butt only where the 20 km set comes between
+them. Where the mill file allows it, each block is tried in two parts, the second in every place of
+the running order, by the exact program of jumbo ends; the most promising are laid out whole, and
+one is taken where it costs less with its set-up and knife moves at the mill's prices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from trimopt.cutting import Cut
+from trimopt.making import Making, kg_of_area
+from trimopt.mill.model import Mill
+from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of
+from trimopt.plan.lots import lots_of
+from trimopt.plan.model import Settings
+from trimopt.plan.order import Wound, best_running_order
+from trimopt.winding.ends import METRE, jumbo_ends
+from trimopt.winding.jumbos import JumboSupply
+from trimopt.winding.model import Lot
+from trimopt.winding.rooms import Case
+from trimopt.winding.stretch import cautious_worth
+
+__all__ = ["Split", "with_splits"]
+
+_SPLITS_MOST = 4
+_LAID_OUT = 3  # most promising splits that are laid out whole
+
+_Order = list[tuple[int, int]]  # (place of a lot, sets) in running order
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Split:
+    """A run wound with some blocks in two parts: which, and what it saves after all costs."""
+
+    cuts: tuple[Cut, ...]
+    wound: Wound
+    set_ups: int = 0  # more than without
+    butt_m: int = 0  # less than without
+    saved: float = 0.0  # money, set-ups and knife moves paid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Prices:
+    metre: float  # of jumbo, at full width
+    set_up: float
+    knife_move: float
+
+    def cost(self, wound: Wound, area_m: float) -> float:
+        """Money that a wound run costs; `area_m` is a metre of jumbo in units of loss."""
+        assert wound.loss_area is not None
+        return (
+            float(wound.loss_area) / area_m * self.metre
+            + wound.arrangement.set_ups * self.set_up
+            + wound.arrangement.moves * self.knife_move
+        )
+
+
+def with_splits(
+    making: Making,
+    mill: Mill,
+    cuts: tuple[Cut, ...],
+    wound: Wound,
+    along: Along,
+    *,
+    settings: Settings,
+    seconds: float | None,
+) -> Split:
+    """Split blocks while it pays.
+
+    Parameters
+    ----------
+    cuts, wound
+        The run without splits; all of its sets have found paper.
+    settings
+        Their prices of a tonne of trim, a set-up and a knife move decide; `set_ups_most` holds.
+    seconds
+        The longest search for layouts of each split that is laid out.
+    """
+    best = Split(cuts=cuts, wound=wound)
+    if settings.trim_a_tonne is None or settings.set_up is None or wound.loss_area is None:
+        return best
+    area_m = float(mill.jumbo.width_mm / making.unit_mm)
+    metre_kg = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) * area_m
+    prices = _Prices(
+        metre=settings.trim_a_tonne / 1000 * metre_kg,
+        set_up=settings.set_up,
+        knife_move=settings.knife_move or 0.0,
+    )
+    for _ in range(_SPLITS_MOST):
+        # No split saves more than all the butts that there are.
+        if best.wound.laying.lost_m * prices.metre <= prices.set_up:
+            break
+        found = None
+        for split in _promising(making, mill, best, along, prices):
+            after = best_running_order(
+                making,
+                mill,
+                split,
+                lots_of(making, split),
+                along,
+                settings=settings,
+                seconds=seconds,
+            )
+            if after.loss_area is None or after.laying.unlaid or _together(after.lots):
+                continue
+            if settings.set_ups_most is not None and (
+                after.arrangement.set_ups > settings.set_ups_most
+            ):
+                continue
+            saved = prices.cost(best.wound, area_m) - prices.cost(after, area_m)
+            if saved > 1e-6 and (found is None or saved > found.saved - best.saved):
+                found = Split(
+                    cuts=split,
+                    wound=after,
+                    set_ups=after.arrangement.set_ups - wound.arrangement.set_ups,
+                    butt_m=wound.laying.lost_m - after.laying.lost_m,
+                    saved=best.saved + saved,
+                )
+        if found is None:
+            break
+        best = found
+    return best
+
+
+def _together(lots: Sequence[Lot]) -> bool:
+    """Whether two neighbours are one pattern: then nothing was split."""
+    return any(
+        one.strips == other.strips and one.length_m == other.length_m
+        for one, other in pairwise(lots)
+    )
+
+
+def _promising(
+    making: Making, mill: Mill, split: Split, along: Along, prices: _Prices
+) -> list[tuple[Cut, ...]]:
+    """Cuts with one more block in two parts, those first whose jumbos end best."""
+    lots = split.wound.lots
+    blocks = length_blocks(making, mill, lots)
+    worth = cautious_worth(
+        Case(
+            blocks=blocks,
+            rooms=rooms_of(making, mill, split.cuts),
+            gains=tuple(gains_of(making, mill, lot) for lot in lots),
+            paper_per_m=mill.jumbo.width_mm / making.unit_mm,
+        )
+    )
+    supply = JumboSupply(along.stock, along.nominal, in_order=along.in_order)
+    jumbos = supply.first(len(along.stock) + len(split.wound.laying.butts) + 1)
+    usable_m = [jumbo.usable_m for jumbo in jumbos]
+
+    def ends_m(order: _Order) -> float:
+        in_order = [replace(blocks[at], sets=sets) for at, sets in order]
+        ends = jumbo_ends(in_order, usable_m, [worth[at] for at, _ in order])
+        return float("inf") if ends is None else ends.cost / METRE
+
+    before = ends_m([(at, lot.sets) for at, lot in enumerate(lots)])
+    least: dict[tuple[int, int], float] = {}
+    for at, sets, order in _splits(lots):
+        key = lots[at].number, sets
+        least[key] = min(ends_m(order), least.get(key, float("inf")))
+    paying = [
+        (cost, key) for key, cost in least.items() if (before - cost) * prices.metre > prices.set_up
+    ]
+    return [_split_cuts(split.cuts, *key) for _, key in sorted(paying)[:_LAID_OUT]]
+
+
+def _splits(lots: Sequence[Lot]) -> Iterator[tuple[int, int, _Order]]:
+    """(lot, sets of its first part, order) with the second part in every place."""
+    whole = [(at, lot.sets) for at, lot in enumerate(lots)]
+    for at, lot in enumerate(lots):
+        for sets in range(1, lot.sets):
+            rest = [*whole[:at], (at, sets), *whole[at + 1 :]]
+            for place in range(len(rest) + 1):
+                if place not in (at, at + 1):
+                    yield at, sets, [*rest[:place], (at, lot.sets - sets), *rest[place:]]
+
+
+def _split_cuts(cuts: tuple[Cut, ...], place: int, sets: int) -> tuple[Cut, ...]:
+    cut = cuts[place]
+    parts = replace(cut, sets=sets), replace(cut, sets=cut.sets - sets)
+    return (*cuts[:place], parts[0], *cuts[place + 1 :], parts[1])
