@@ -35,8 +35,11 @@ def own_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | 
         values = np.where(pricer.offer.demand == i, 1, 0).astype(np.int64)
         if values.any():
             priced = pricer.price(values, enough=0)
-            if priced.patterns:
-                return pricer.pattern(priced.patterns[0][1])
+            for _, pieces in priced.patterns:
+                # Where nothing is allowed, the dearest pattern is the one that holds nothing.
+                pattern = pricer.pattern(pieces)
+                if any(instance.options[k].demand == i for k, _ in pattern.pieces):
+                    return pattern
     return None
 
 
