@@ -6,7 +6,7 @@
     ├── OrderBookError      3   every fault of the book, at once
     ├── MillFileError       4   every fault of the mill file, at once
     ├── PlanError
-    │   ├── InfeasibleError 5   an order that cannot be met, and the limit that stops it
+    │   ├── InfeasibleError 5   no order can be made, and the limit that stops each
     │   ├── OutOfTimeError  6   the clock ended before any whole plan was found
     │   └── FailedCheckError 7  the independent check found what does not hold
     ├── ReportError         8   a file that cannot be read or written

@@ -94,7 +94,8 @@ Orders, row 23, Diameter least [mm]: «1250» above the greatest diameter (1150 
 figure as the least, the larger as the greatest
 Orders, row 24, Diameter least [mm]: «1600» the winder makes 600 to 1500 mm; 1500 mm at most
 Orders, row 25, Greatest reel mass [kg]: «300» the lightest reel in the diameter range weighs \
-530 kg, above its limit of 300 kg; a smaller least diameter, a narrower reel or a higher limit
+530 kg, above its limit of 300 kg; a limit of 530 kg or a width of 464 mm or a least \
+diameter of 872 mm
 Orders, row 26, Quantity: «1,250» can be read as 1.250 or as 1250; write 1250 or 1.25, or state \
 the book's decimal sign in a pair of cells above the table: Decimal sign | , or .
 Orders, row 27, Due: «03/04/2026» can be read as 2026-04-03 or as 2026-03-04; write it with the \

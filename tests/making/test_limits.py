@@ -65,7 +65,10 @@ def test_a_mass_limit_shortens_the_reel() -> None:
         (board_reel(width_mm=Fraction(250)), ["least reel width", "300 mm would pass"]),
         (board_reel(width_mm=Fraction(1900)), ["greatest reel width", "1800 mm would pass"]),
         (board_reel(core_mm=100.0), ["no core of 100 mm", "76 mm would pass"]),
-        (board_reel(reel_mass_greatest_kg=100.0), ["greatest reel mass 100 kg", "diameter of"]),
+        (
+            board_reel(reel_mass_greatest_kg=100.0),
+            ["greatest reel mass 100 kg", "mass of 582 kg"],
+        ),
         (board_sheet(chop_mm=Fraction(1400)), ["chop of 1400 mm", "1300 mm would pass"]),
         (board_sheet(width_mm=Fraction(1690)), ["wider than any sheeter", "1680 mm would pass"]),
     ],
@@ -86,7 +89,19 @@ def test_the_value_that_would_pass_does_pass() -> None:
 
 def test_no_set_is_longer_than_a_jumbo() -> None:
     """A jumbo shorter than the least diameter needs is the limit that is named."""
-    assert "usable length 1000 m" in stops(board_reel(), MILL, usable_m=1000)
+    said = stops(board_reel(), MILL, usable_m=2000)
+    least_m = math.ceil(_length_m(1199.5))
+    assert "usable length 2000 m" in said
+    assert f"; a usable length of {least_m} m, or a least diameter of 1000 mm (2000 m" in said
+    assert stops(board_reel(), MILL, usable_m=least_m) == ""
+    assert stops(board_reel(diameter_least_mm=1000.0), MILL, usable_m=2000) == ""
+
+
+def test_all_limits_that_stop_an_order_are_named_together() -> None:
+    """Raising one of two limits would not do, so both nearest values are given."""
+    said = stops(board_reel(reel_mass_greatest_kg=100.0), MILL, usable_m=1000)
+    least_m = math.ceil(_length_m(1199.5))
+    assert f"mass of 582 kg and a usable length of {least_m} m would pass" in said
 
 
 def test_ways_need_a_grade_of_the_mill() -> None:

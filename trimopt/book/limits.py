@@ -166,10 +166,14 @@ def _inside_range(draft: Draft, mill: Mill, cores: tuple[Core, ...]) -> Iterator
     if draft.grade is None or draft.grammage_gsm is None:
         return
     caliper_um = draft.grade.wound_caliper_um(draft.grammage_gsm)
-    spans = (whole_metres(mill, caliper_um, one, least=least, greatest=greatest) for one in cores)
-    shortest = min((span[0] for span in spans if span is not None), default=None)
-    if shortest is not None:
-        yield from _reel_mass(draft, mill, shortest)
+    shortest = {
+        one: span[0]
+        for one in cores
+        if (span := whole_metres(mill, caliper_um, one, least=least, greatest=greatest))
+    }
+    if shortest:
+        lightest = min(shortest, key=lambda one: shortest[one])
+        yield from _reel_mass(draft, mill, lightest, shortest[lightest])
         return
     yield Finding(
         key="diameter_least" if greatest is None else "diameter_greatest",
@@ -211,7 +215,7 @@ def _nearest_range(mill: Mill, caliper_um: float, core: Core, least: float | Non
     return f"a wider range: on the {mm(core.inside_mm)} mm core {said}"
 
 
-def _reel_mass(draft: Draft, mill: Mill, shortest_m: int) -> Iterator[Finding]:
+def _reel_mass(draft: Draft, mill: Mill, core: Core, shortest_m: int) -> Iterator[Finding]:
     """The lightest reel that the range allows against the order's and the winder's limits."""
     if draft.width_mm is None or draft.grammage_gsm is None:
         return
@@ -232,8 +236,26 @@ def _reel_mass(draft: Draft, mill: Mill, shortest_m: int) -> Iterator[Finding]:
                 key=key,
                 wrong=f"the lightest reel in the diameter range weighs {lightest:.0f} kg, above "
                 f"{whose} of {limit:.0f} kg",
-                right="a smaller least diameter, a narrower reel or a higher limit",
+                right=_light_enough(draft, mill, core, shortest_m, limit),
             )
+
+
+def _light_enough(draft: Draft, mill: Mill, core: Core, shortest_m: int, limit_kg: float) -> str:
+    """The nearest mass, width and least diameter that would pass."""
+    assert draft.width_mm is not None
+    assert draft.grammage_gsm is not None
+    assert draft.grade is not None
+    width, grammage = float(draft.width_mm), draft.grammage_gsm
+    said = [f"a limit of {math.ceil(mass_kg(draft.width_mm, shortest_m, grammage))} kg"]
+    narrower = math.floor(limit_kg * 1e6 / (shortest_m * grammage))
+    if narrower >= mill.winder.reel_width_least_mm:
+        said.append(f"a width of {narrower} mm")
+    longest_m = math.floor(limit_kg * 1e6 / (width * grammage))
+    caliper_um = draft.grade.wound_caliper_um(grammage)
+    diameter = math.floor(reel_diameter_mm(longest_m, core.outside_mm, caliper_um))
+    if diameter >= mill.winder.reel_diameter_least_mm:
+        said.append(f"a least diameter of {diameter} mm")
+    return " or ".join(said)
 
 
 def _sheet(draft: Draft, mill: Mill) -> Iterator[Finding]:

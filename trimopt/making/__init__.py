@@ -1,5 +1,6 @@
 """From orders to runs to what may be cut: piece widths, set lengths, gains, required ranges."""
 
+from trimopt.making.holding import prepare_held
 from trimopt.making.limits import Way, sheeter_width_mm, stops, ways
 from trimopt.making.model import CutOption, Making, Run, SalesNote, Span, WindingLength
 from trimopt.making.options import Piece, piece_of
@@ -19,6 +20,7 @@ __all__ = [
     "kg_of_area",
     "piece_of",
     "prepare",
+    "prepare_held",
     "required",
     "runs_of",
     "sheeter_width_mm",

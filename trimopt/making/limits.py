@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -12,7 +12,15 @@ from trimopt.making.model import Span
 from trimopt.mill.model import Core, Mill, Sheeter
 from trimopt.paper import reel_diameter_mm, reel_length_m
 
-__all__ = ["DIAMETER_JUDGED_MM", "Way", "sheeter_width_mm", "stops", "ways"]
+__all__ = [
+    "DIAMETER_JUDGED_MM",
+    "Way",
+    "heaviest_set_m",
+    "lightest_set_mm",
+    "sheeter_width_mm",
+    "stops",
+    "ways",
+]
 
 #: A diameter is judged to the nearest millimetre.
 DIAMETER_JUDGED_MM = 0.5
@@ -35,15 +43,24 @@ def sheeter_width_mm(across_mm: Fraction, ups: int, sheeter: Sheeter) -> Fractio
     return ups * across_mm + 2 * sheeter.trim_a_side_mm
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Mass:
+    """A limit on the mass of so wide a web, kg; to be sure of passing, allow for `sure_mm`."""
+
+    limit_kg: float
+    wound_mm: Fraction
+    sure_mm: Fraction
+    name: str
+
+
 def _span(
     *,
     core: Core,
     caliper_um: float,
     grammage_gsm: float,
-    width_mm: Fraction,
     least: tuple[float, str],
     greatest: tuple[float, str],
-    masses: tuple[tuple[float | None, str], ...],
+    masses: Sequence[_Mass],
     usable_m: int,
 ) -> Span:
     def length_m(diameter_mm: float) -> float:
@@ -55,14 +72,21 @@ def _span(
     greatest_m = math.floor(length_m(greatest[0] + DIAMETER_JUDGED_MM) + _FLOAT_SLIP)
     longest_m = math.floor(length_m(greatest[0]) + _FLOAT_SLIP)
     by = greatest[1]
-    for mass_kg, name in masses:
-        if mass_kg is None:
-            continue
-        heaviest_m = math.floor(mass_kg * 1e6 / (float(width_mm) * grammage_gsm) + _FLOAT_SLIP)
+    cures = []
+    if greatest_m < least_m:
+        needed_mm = reel_diameter_mm(least_m, core.outside_mm, caliper_um)
+        cures.append(f"a greatest diameter of {math.ceil(needed_mm - DIAMETER_JUDGED_MM)} mm")
+    for mass in masses:
+        heaviest_m = math.floor(_metres(mass.limit_kg, mass.wound_mm, grammage_gsm))
         if heaviest_m < greatest_m:
-            greatest_m, by = heaviest_m, name
+            greatest_m, by = heaviest_m, mass.name
+        if heaviest_m < least_m:
+            needed_kg = float(mass.sure_mm) * grammage_gsm * least_m / 1e6
+            cures.append(f"{mass.name.rsplit(' ', 2)[0]} of {math.ceil(needed_kg)} kg")
     if usable_m < greatest_m:
         greatest_m, by = usable_m, f"the jumbo's usable length {usable_m} m"
+    if usable_m < least_m:
+        cures.append(f"a usable length of {least_m} m")
     longest_m = min(longest_m, greatest_m)
     if longest_m < least_m <= greatest_m:
         longest_m = greatest_m
@@ -73,7 +97,12 @@ def _span(
         longest_m=longest_m,
         least_by=least[1],
         greatest_by=by,
+        cure=" and ".join(cures),
     )
+
+
+def _metres(mass_kg: float, width_mm: Fraction, grammage_gsm: float) -> float:
+    return mass_kg * 1e6 / (float(width_mm) * grammage_gsm) + _FLOAT_SLIP
 
 
 def ways(order: Order, mill: Mill, *, usable_m: int, allow_empty: bool = False) -> tuple[Way, ...]:
@@ -127,10 +156,9 @@ def _reel_ways(order: Order, mill: Mill, usable_m: int) -> tuple[Way, ...]:
                 core=core,
                 caliper_um=_caliper_um(order, mill),
                 grammage_gsm=order.grammage_gsm,
-                width_mm=order.width_mm,
                 least=least,
                 greatest=greatest,
-                masses=_masses(order, mill),
+                masses=_masses(order, mill, order.width_mm),
                 usable_m=usable_m,
             ),
         )
@@ -148,12 +176,52 @@ def _winder_greatest(mill: Mill) -> tuple[float, str]:
     return greatest_mm, f"the winder's greatest diameter {greatest_mm:g} mm"
 
 
-def _masses(order: Order, mill: Mill) -> tuple[tuple[float | None, str], ...]:
-    own, winder = order.reel_mass_greatest_kg, mill.winder.reel_mass_greatest_kg
-    return (
-        (own, f"the order's greatest reel mass {own:g} kg" if own is not None else ""),
-        (winder, f"the winder's greatest reel mass {winder:g} kg" if winder is not None else ""),
-    )
+def _masses(order: Order, mill: Mill, width_mm: Fraction) -> list[_Mass]:
+    """The limits on a reel of that width and on the lightest set that can hold it."""
+    winder = mill.winder
+    found = []
+    for limit_kg, whose in (
+        (order.reel_mass_greatest_kg, "the order's"),
+        (winder.reel_mass_greatest_kg, "the winder's"),
+    ):
+        if limit_kg is not None:
+            name = f"{whose} greatest reel mass {limit_kg:g} kg"
+            mass = _Mass(limit_kg=limit_kg, wound_mm=width_mm, sure_mm=width_mm, name=name)
+            found.append(mass)
+    if winder.set_mass_greatest_kg is not None:
+        wound_mm = width_mm
+        if winder.edge_trim_greatest_mm is not None:
+            # All but the widest edge strips is wound, if only as broke reels.
+            wound_mm = max(wound_mm, mill.jumbo.width_mm - 2 * winder.edge_trim_greatest_mm)
+        found.append(
+            _Mass(
+                limit_kg=winder.set_mass_greatest_kg,
+                wound_mm=wound_mm,
+                sure_mm=lightest_set_mm(mill, width_mm),
+                name=f"the winder's greatest set mass {winder.set_mass_greatest_kg:g} kg",
+            )
+        )
+    return found
+
+
+def lightest_set_mm(mill: Mill, width_mm: Fraction) -> Fraction:
+    """Width wound in the lightest set that holds a strip of that width, whatever lies beside it.
+
+    Broke reels leave one edge strip at its least and one at its most.
+    """
+    winder = mill.winder
+    if winder.edge_trim_greatest_mm is None:
+        return width_mm
+    edges_mm = winder.edge_trim_least_mm + winder.edge_trim_greatest_mm
+    return max(width_mm, mill.jumbo.width_mm - edges_mm)
+
+
+def heaviest_set_m(mill: Mill, width_mm: Fraction, grammage_gsm: float) -> int | None:
+    """Longest set that is sure to stay under the winder's set mass; None: no limit."""
+    limit_kg = mill.winder.set_mass_greatest_kg
+    if limit_kg is None:
+        return None
+    return math.floor(_metres(limit_kg, lightest_set_mm(mill, width_mm), grammage_gsm))
 
 
 def _sheeter_ways(order: Order, mill: Mill, usable_m: int) -> Iterator[Way]:
@@ -181,10 +249,9 @@ def _sheeter_ways(order: Order, mill: Mill, usable_m: int) -> Iterator[Way]:
                     core=core,
                     caliper_um=_caliper_um(order, mill),
                     grammage_gsm=order.grammage_gsm,
-                    width_mm=width,
                     least=_winder_least(mill),
                     greatest=(diameter, f"{sheeter.name}'s greatest reel diameter {diameter:g} mm"),
-                    masses=_masses(order, mill),
+                    masses=_masses(order, mill, width),
                     usable_m=usable_m,
                 ),
             )
@@ -195,8 +262,9 @@ def stops(order: Order, mill: Mill, *, usable_m: int) -> str:
 
     Empty where it can be made.
     """
-    if ways(order, mill, usable_m=usable_m):
-        return ""
+    found = ways(order, mill, usable_m=usable_m)
+    if found:
+        return _why_too_heavy(order, mill, found)
     if order.product is Product.SHEET:
         return _why_no_sheet(order, mill, usable_m)
     winder = mill.winder
@@ -220,16 +288,36 @@ def stops(order: Order, mill: Mill, *, usable_m: int) -> str:
 def _why_empty(order: Order, mill: Mill, empty: tuple[Way, ...]) -> str:
     way = min(empty, key=lambda w: w.span.least_m - w.span.greatest_m)
     span, core = way.span, way.core
-    passing = ""
-    if span.greatest_m > 0:
-        diameter = reel_diameter_mm(span.greatest_m, core.outside_mm, _caliper_um(order, mill))
-        passing = (
-            f"; a diameter of {math.floor(diameter)} mm ({span.greatest_m} m) is the largest "
-            f"that {span.greatest_by} allows on the {core.inside_mm:g} mm core"
-        )
+    heaviest_m = heaviest_set_m(mill, way.width_mm, order.grammage_gsm)
+    most_m = span.greatest_m if heaviest_m is None else min(span.greatest_m, heaviest_m)
+    or_less = ""
+    if most_m > 0:
+        diameter = reel_diameter_mm(most_m, core.outside_mm, _caliper_um(order, mill))
+        if diameter >= mill.winder.reel_diameter_least_mm:
+            or_less = (
+                f", or a least diameter of {math.floor(diameter)} mm ({most_m} m on the "
+                f"{core.inside_mm:g} mm core)"
+            )
     return (
         f"no length is both long enough for {span.least_by} ({span.least_m} m) and short enough "
-        f"for {span.greatest_by} ({max(0, span.greatest_m)} m){passing}"
+        f"for {span.greatest_by} ({max(0, span.greatest_m)} m); {span.cure}{or_less} would pass"
+    )
+
+
+def _why_too_heavy(order: Order, mill: Mill, found: tuple[Way, ...]) -> str:
+    """Where every set with a reel of the order is heavier than the winder takes; else empty."""
+    limit_kg = mill.winder.set_mass_greatest_kg
+    if limit_kg is None:
+        return ""
+    lightest_kg = min(
+        float(lightest_set_mm(mill, way.width_mm)) * way.span.least_m * order.grammage_gsm / 1e6
+        for way in found
+    )
+    if lightest_kg <= limit_kg:
+        return ""
+    return (
+        f"the lightest set with a reel of it weighs {lightest_kg:.0f} kg, above the winder's "
+        f"greatest set mass {limit_kg:g} kg; {math.ceil(lightest_kg)} kg would pass"
     )
 
 

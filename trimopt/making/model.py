@@ -27,7 +27,7 @@ class Span:
 
     `longest_m` is the longest that stays at or under the greatest diameter; `greatest_m` is the
     longest whose diameter, judged to the nearest millimetre, is still inside. Empty where
-    `least_m` > `greatest_m`.
+    `least_m` > `greatest_m`; `cure` then says what would let `least_m` pass.
     """
 
     core_mm: float
@@ -36,6 +36,7 @@ class Span:
     longest_m: int
     least_by: str
     greatest_by: str
+    cure: str
 
     @property
     def empty(self) -> bool:

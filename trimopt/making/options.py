@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
 from trimopt.cutting.instance import WindingClass
-from trimopt.making.limits import Way
+from trimopt.making.limits import Way, lightest_set_mm
 from trimopt.making.model import CutOption, Run, WindingLength
 from trimopt.mill.model import Mill, Sheeter, Winder
 
@@ -61,13 +61,8 @@ class OptionBuilder:
 
     def _windable(self, length_m: int) -> bool:
         """Whether some set of that length stays under the winder's greatest set mass."""
-        winder = self.mill.winder
-        least_mm = winder.reel_width_least_mm
-        if winder.edge_trim_greatest_mm is not None:
-            # What broke reels leave to the edges: one strip at its least, one at its most.
-            edges_mm = winder.edge_trim_least_mm + winder.edge_trim_greatest_mm
-            least_mm = self.mill.jumbo.width_mm - edges_mm
-        return self._width_most_mm(length_m) >= least_mm
+        narrowest_mm = self.mill.winder.reel_width_least_mm
+        return self._width_most_mm(length_m) >= lightest_set_mm(self.mill, narrowest_mm)
 
     def classes_and_options(
         self,

@@ -111,9 +111,15 @@ def _cores(sections: Sections) -> Iterator[Fault]:
                 "inside_mm",
                 f"and two walls make a core of {plain(outside)} mm outside, wider than the "
                 f"smallest reel ({plain(smallest)} mm)",
-                f"give a smaller core or wall, or raise [winder] reel_diameter_least_mm above "
+                f"{_thinner(inside, smallest)}raise [winder] reel_diameter_least_mm above "
                 f"{plain(outside)}",
             )
+
+
+def _thinner(inside: Fraction, smallest: Fraction) -> str:
+    """The walls that would do, where any would."""
+    room = (smallest - inside) / 2
+    return f"write a wall_mm below {plain(room)}, or " if room > 0 else "give a smaller core, or "
 
 
 def _knives_at(sections: Sections) -> Iterator[Fault]:

@@ -9,6 +9,7 @@ from importlib.metadata import version
 from time import monotonic
 
 from trimopt.book.model import Book
+from trimopt.errors import InfeasibleError
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.model import SCHEMA, LeftOut, Plan, RunPlan, Settings, Source
@@ -58,6 +59,8 @@ def plan_book(
 
     Raises
     ------
+    InfeasibleError
+        No order of the book can be made; the text says why of each.
     InfeasibleError, OutOfTimeError
         As `trimopt.plan.run.plan_run` says, and where the shift is too short for a single set.
     """
@@ -90,6 +93,9 @@ def plan_book(
     left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
     for answer in answers:
         left_out += answer.left_out
+    if left_out and not planned:
+        said = "\n".join(f"  {each.order}: {each.why}" for each in left_out)
+        raise InfeasibleError(f"no order of {book.source} can be made\n{said}")
     return Plan(
         schema=SCHEMA,
         number=number,

@@ -19,7 +19,7 @@ from trimopt.cutting import (
 )
 from trimopt.cutting.setups import Point, TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
-from trimopt.making import Making, Run, kg_of_area, prepare
+from trimopt.making import Making, Run, kg_of_area, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
 from trimopt.plan.jumbos import jumbos_for
@@ -86,7 +86,7 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
     Raises
     ------
     InfeasibleError
-        An order cannot be met together with the limits.
+        The mill file lacks the run's grade.
     OutOfTimeError
         The time limit came before any whole plan.
     """
@@ -107,7 +107,7 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         )
     mill, usable = jumbos.mill, jumbos.usable_m
     task = replace(task, mill=mill)
-    making = prepare(task.run, mill, usable_m=usable)
+    making = prepare_held(task.run, mill, usable_m=usable)
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
         return PlannedRun(wound=None, left_out=left_out)
@@ -211,14 +211,9 @@ def _share(seconds: float | None, share: float) -> float | None:
 
 
 def _require_plan(outcome: Outcome, making: Making) -> None:
-    if outcome.cuts or (outcome.loss is not None):
-        return
-    if outcome.status is Status.INFEASIBLE:
-        names = ", ".join(making.run.orders[i].number for i in outcome.blocking) or "the run"
-        message = f"{making.run.name}: {names} cannot be met: {outcome.text}"
-        raise InfeasibleError(message)
-    message = f"{making.run.name}: no whole plan within the time limit; give more --time-limit"
-    raise OutOfTimeError(message)
+    if not outcome.cuts and outcome.loss is None:
+        message = f"{making.run.name}: no whole plan within the time limit; give more --time-limit"
+        raise OutOfTimeError(message)
 
 
 def _in_stock(jumbo: JumboInStock) -> StockJumbo:

@@ -1,0 +1,74 @@
+"""Orders that no pattern can hold leave the run, and take others with them where they must."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from tests.making.orders import board_reel
+from tests.plan.sample import sample_mill
+from trimopt.book.model import Order
+from trimopt.making import Run, prepare, prepare_held
+from trimopt.mill.model import Mill
+
+MILL = sample_mill()
+USABLE_M = (MILL.jumbo.usable_m,)
+
+
+def _run(*orders: Order) -> Run:
+    return Run(name="Board", grade="Folding board", grammage_gsm=250.0, orders=orders)
+
+
+def _wide_winder(**changes: object) -> Mill:
+    winder = replace(MILL.winder, reel_width_greatest_mm=Fraction(3560), **changes)  # type: ignore[arg-type]  # Winder's own
+    return replace(MILL, winder=winder)
+
+
+def test_a_run_in_which_every_order_fits_is_prepared_as_ever() -> None:
+    """Nothing is taken out where nothing stands in the way."""
+    run = _run(board_reel())
+    assert prepare_held(run, MILL, usable_m=USABLE_M) == prepare(run, MILL, usable_m=USABLE_M)
+
+
+def test_an_order_that_leaves_too_much_and_too_little_is_named() -> None:
+    """3,490 mm leaves 70 mm of the deckle: 40 leave with the edges, a broke reel needs 100."""
+    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40))
+    wide = board_reel(number="wide", width_mm=Fraction(3490))
+    held = prepare_held(_run(wide, board_reel(number="other")), mill, usable_m=USABLE_M)
+    assert [order.number for order in held.run.orders] == ["other"]
+    ((order, why),) = held.stopped
+    assert order is wide
+    assert why == (
+        "no pattern can hold it: what the set leaves beside it is too wide for edge trim (40 mm a "
+        "side) and too narrow for a broke reel (100 mm); 3460 mm would pass by itself"
+    )
+    near = board_reel(number="wide", width_mm=Fraction(3460))
+    assert prepare_held(_run(near), mill, usable_m=USABLE_M).stopped == ()
+
+
+def test_a_set_with_no_station_for_a_broke_reel() -> None:
+    """One strip a set: whatever is narrower than the deckle less the edges needs a second."""
+    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40), reels_most=1)
+    ((_, why),) = prepare_held(_run(board_reel()), mill, usable_m=USABLE_M).stopped
+    assert "needs more than 1 strip in a set; 3520 mm would pass by itself" in why
+
+
+def test_two_limits_together_are_both_named() -> None:
+    """Where lifting one alone does not help, the text says all that stand in the way."""
+    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40))
+    order = board_reel(width_mm=Fraction(3490), no_edge=True)
+    ((_, why),) = prepare_held(_run(order), mill, usable_m=USABLE_M).stopped
+    assert "may not lie at an edge" in why
+    assert "too wide for edge trim" in why
+
+
+def test_a_set_mass_shortens_the_sets_that_are_planned() -> None:
+    """Lengths at which every set would be too heavy give way to shorter ones in the order's range.
+
+    Of the 3,600 mm all is wound but the edge strips, 20 and 60 mm: 2,700 kg is 3,068 m.
+    """
+    order = board_reel(diameter_least_mm=1000.0, diameter_greatest_mm=1300.0)
+    winder = replace(MILL.winder, set_mass_greatest_kg=2700.0)
+    held = prepare_held(_run(order), replace(MILL, winder=winder), usable_m=USABLE_M)
+    assert held.stopped == ()
+    assert max(winding.length_m for winding in held.classes) == 3068
