@@ -248,17 +248,21 @@ class _Run:
         try:
             steps.run()
         finally:
-            if steps.root is not None:
-                self._prices_of(steps, problem, offer)
+            self._prices_of(steps, problem, offer)
 
     def _prices_of(self, steps: FewestSets, problem: Fewest, offer: ClassOffer) -> None:
-        """Prices of pieces in fewest sets, as prices of the run."""
+        """Prices of pieces in fewest sets, as prices of the run.
+
+        Where the widths alone proved the plan, each piece's price is its share of the width.
+        """
         instance = self.search.instance
-        assert steps.root is not None
+        prices = [PRICE_SCALE * width // problem.width for width in problem.widths]
+        if steps.root is not None:
+            prices = [int(price) for price in steps.root.prices]
         gain_price = [0.0] * len(instance.demands)
         worth_price = [float(SCALE)] * len(instance.demands)
         cost = SCALE * offer.cost / PRICE_SCALE
-        for item, price in zip(problem.members, steps.root.prices, strict=True):
+        for item, price in zip(problem.members, prices, strict=True):
             for k, _ in item:
                 option = instance.options[k]
                 worth = SCALE * option.worth
