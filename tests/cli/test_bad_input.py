@@ -138,6 +138,19 @@ def test_an_order_line_that_no_reel_can_meet(
     assert _passes(tmp_path, _GOOD + _bad(**cure))  # type: ignore[arg-type]  # its own keywords
 
 
+def test_a_diameter_between_two_whole_metres(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a board of 4 mm a metre is nearly 3 mm of diameter; the next ones on both sides pass."""
+    thick = ("bulk_cm3_g = 1.60", "caliper_um = 4000")
+    found = _planned(tmp_path / "bad", capsys, _GOOD + _bad(least=901, greatest=901), thick)
+    assert (found.code, found.left_out) == (3, None)
+    assert "b.csv, row 3, Diameter greatest: «901» no whole metre of length gives" in found.err
+    assert "on the 152 mm core 156 m gives 900.2 mm and 157 m gives 902.9 mm" in found.err
+    for near in (900.2, 902.9):
+        assert _passes(tmp_path, _GOOD + _bad(least=near, greatest=near), thick)
+
+
 @pytest.mark.parametrize(
     ("change", "said", "cures"),
     [
