@@ -20,13 +20,15 @@ from trimopt.winding import Arrangement, Laying, Lot, arrange
 from trimopt.winding.lengths import Balanced
 from trimopt.winding.wound import wind_run
 
-__all__ = ["Wound", "best_running_order"]
+__all__ = ["BUTTS_WORTH", "Wound", "best_running_order"]
 
 #: Work of the winding room at effort 1.
 _KNIFE_WORK = 400
 _AGAIN_WORK = 200
 _ORDER_TRIES = 250
-_BUTTS_WORTH = 0.003  # share of the metres wound below which butts are let be
+
+BUTTS_WORTH = 0.003
+"""Share of the metres wound below which butts are let be."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +73,7 @@ def best_running_order(
     in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
     balanced = wind_along(making, mill, cuts, in_order, along, seed=settings.seed)
     metres = max(1, sum(lot.sets * lot.length_m for lot in lots))
-    if balanced.laying.lost_m > _BUTTS_WORTH * metres:
+    if balanced.laying.lost_m > BUTTS_WORTH * metres:
         wound = wind_run(
             lots,
             length_blocks(making, mill, lots),

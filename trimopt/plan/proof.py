@@ -143,7 +143,9 @@ def trade_points(
 ) -> tuple[TradePoint, ...]:
     """The trade-off as the plan prints it; knife moves are known of the chosen point alone."""
     points = []
-    for point in trade.points:
+    # What was wound need not be on the trade-off, which weighs butts by shares.
+    listed = trade.points if chosen in trade.points else (*trade.points, chosen)
+    for point in listed:
         wound = trimmed = Fraction(0)
         for cut in point.cuts:
             limits = making.instance.classes[cut.pattern.winding_class]

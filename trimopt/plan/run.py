@@ -140,6 +140,7 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         making=making,
         mill=mill,
         settings=task.settings,
+        charged=charged,
         outcome=outcome,
         trade=trade,
         point=_chosen(trade, task.settings, making),

@@ -14,9 +14,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from trimopt.cutting import Cut
-from trimopt.making import Making, kg_of_area
+from trimopt.making import Making
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of
+from trimopt.plan.cost import Costs, costs_for
 from trimopt.plan.lots import lots_of
 from trimopt.plan.model import Settings
 from trimopt.plan.order import Wound, best_running_order
@@ -45,22 +46,6 @@ class Split:
     saved: float = 0.0  # money, set-ups and knife moves paid
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Prices:
-    metre: float  # of jumbo, at full width
-    set_up: float
-    knife_move: float
-
-    def cost(self, wound: Wound, area_m: float) -> float:
-        """Money that a wound run costs; `area_m` is a metre of jumbo in units of loss."""
-        assert wound.loss_area is not None
-        return (
-            float(wound.loss_area) / area_m * self.metre
-            + wound.arrangement.set_ups * self.set_up
-            + wound.arrangement.moves * self.knife_move
-        )
-
-
 def with_splits(
     making: Making,
     mill: Mill,
@@ -83,21 +68,12 @@ def with_splits(
         The longest search for layouts of each split that is laid out.
     """
     best = Split(cuts=cuts, wound=wound)
-    if settings.trim_a_tonne is None or settings.set_up is None or wound.loss_area is None:
-        return best
-    area_m = float(mill.jumbo.width_mm / making.unit_mm)
-    metre_kg = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) * area_m
-    prices = _Prices(
-        metre=settings.trim_a_tonne / 1000 * metre_kg,
-        set_up=settings.set_up,
-        knife_move=settings.knife_move or 0.0,
-    )
+    costs = costs_for(making, mill, settings)
     for _ in range(_SPLITS_MOST):
-        # No split saves more than all the butts that there are.
-        if best.wound.laying.lost_m * prices.metre <= prices.set_up:
+        if costs.butts(best.wound) <= costs.set_up:
             break
         found = None
-        for split in _promising(making, mill, best, along, prices):
+        for split in _promising(making, mill, best, along, costs):
             after = best_running_order(
                 making,
                 mill,
@@ -107,13 +83,13 @@ def with_splits(
                 settings=settings,
                 seconds=seconds,
             )
-            if after.loss_area is None or after.laying.unlaid or _together(after.lots):
+            if _together(after.lots):
                 continue
             if settings.set_ups_most is not None and (
                 after.arrangement.set_ups > settings.set_ups_most
             ):
                 continue
-            saved = prices.cost(best.wound, area_m) - prices.cost(after, area_m)
+            saved = costs.total(best.wound) - costs.total(after)
             if saved > 1e-6 and (found is None or saved > found.saved - best.saved):
                 found = Split(
                     cuts=split,
@@ -137,7 +113,7 @@ def _together(lots: Sequence[Lot]) -> bool:
 
 
 def _promising(
-    making: Making, mill: Mill, split: Split, along: Along, prices: _Prices
+    making: Making, mill: Mill, split: Split, along: Along, costs: Costs
 ) -> list[tuple[Cut, ...]]:
     """Cuts with one more block in two parts, those first whose jumbos end best."""
     lots = split.wound.lots
@@ -164,8 +140,9 @@ def _promising(
     for at, sets, order in _splits(lots):
         key = lots[at].number, sets
         least[key] = min(ends_m(order), least.get(key, float("inf")))
+    a_metre = costs.metre_kg * costs.a_kg
     paying = [
-        (cost, key) for key, cost in least.items() if (before - cost) * prices.metre > prices.set_up
+        (cost, key) for key, cost in least.items() if (before - cost) * a_metre > costs.set_up
     ]
     return [_split_cuts(split.cuts, *key) for _, key in sorted(paying)[:_LAID_OUT]]
 

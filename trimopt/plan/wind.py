@@ -11,18 +11,21 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from trimopt.cutting import Cut, Outcome
+from trimopt.cutting import Cut, Instance, Outcome, loss_of
 from trimopt.cutting.setups import Point, TradeOff
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
 from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
+from trimopt.plan.cost import costs_for
 from trimopt.plan.lots import lots_of
 from trimopt.plan.model import JumboUse, RunPlan, Settings
-from trimopt.plan.order import Wound, best_running_order
+from trimopt.plan.order import BUTTS_WORTH, Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
 from trimopt.plan.split import Split, with_splits
 from trimopt.winding.clock import timetable
+
+_EQUALS = 2  # plans of the chosen point's loss and patterns, tried beside it
 
 __all__ = ["Solved", "WoundUp", "wind"]
 
@@ -44,6 +47,7 @@ class Solved:
     making: Making
     mill: Mill  # as the run sees it
     settings: Settings
+    charged: Instance  # the run with its sets charged for the butts that they would leave
     outcome: Outcome
     trade: TradeOff
     point: Point  # of the trade-off, the one that was chosen
@@ -77,22 +81,17 @@ def wind(
         Orders that there was too little paper for before hours were counted.
     """
     making, mill = solved.making, solved.mill
-    cuts, unlaid = solved.point.cuts if kept is None else kept, False
-    while True:
-        wound = best_running_order(
-            making,
-            mill,
-            cuts,
-            lots_of(making, cuts),
-            solved.along,
-            settings=solved.settings,
-            seconds=_share(solved.seconds, 0.2),
-        )
-        if not wound.laying.unlaid:
-            break
+    point, unlaid = solved.point, False
+    if kept is None:
+        point, wound = _best_point(solved)
+        cuts = point.cuts
+    else:
+        cuts, wound = kept, _in_order(solved, kept)
+    while wound.laying.unlaid:
         # The jumbos listed do not last: what they have no paper for is taken out, laid out anew.
         unlaid = True
         cuts = _laid_cuts(cuts, wound)
+        wound = _in_order(solved, cuts)
     split = Split(cuts=cuts, wound=wound)
     if solved.settings.split_blocks:
         split = with_splits(
@@ -151,7 +150,7 @@ def wind(
         else trade_points(
             making,
             solved.trade,
-            solved.point,
+            point,
             moves=arrangement.moves,
             bound=solved.outcome.bound,
         ),
@@ -192,6 +191,45 @@ def _jumbo_notes(along: Along, jumbos: Sequence[JumboUse]) -> list[str]:
         names = ", ".join(along.other_width)
         notes.append(f"Listed jumbos not used, of another width than the run's: {names}.")
     return notes
+
+
+def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.2) -> Wound:
+    return best_running_order(
+        solved.making,
+        solved.mill,
+        cuts,
+        lots_of(solved.making, cuts),
+        solved.along,
+        settings=solved.settings,
+        seconds=_share(solved.seconds, share),
+    )
+
+
+def _best_point(solved: Solved) -> tuple[Point, Wound]:
+    """The chosen point, or where it leaves butts one that costs less once it is wound.
+
+    The trade-off weighs butts by shares, and blind to blocks: more patterns of the same loss may
+    fill jumbos that fewer cannot. Those that the engine found first, and its equals, are tried.
+    """
+    making, most = solved.making, solved.settings.set_ups_most
+    best = solved.point, _in_order(solved, solved.point.cuts)
+    metres = sum(
+        cut.sets * making.classes[cut.pattern.winding_class].length_m for cut in best[0].cuts
+    )
+    if not best[1].laying.unlaid and best[1].laying.lost_m <= BUTTS_WORTH * metres:
+        return best
+    costs = costs_for(making, solved.mill, solved.settings)
+    for cuts in dict.fromkeys((solved.outcome.cuts, *solved.point.equal[:_EQUALS])):
+        if sorted(cuts) == sorted(solved.point.cuts):
+            continue
+        wound = _in_order(solved, cuts, 0.05)
+        if most is not None and wound.arrangement.set_ups > most:
+            continue
+        if costs.total(wound) < costs.total(best[1]):
+            loss = loss_of(solved.charged, cuts)
+            patterns = len({cut.pattern for cut in cuts})
+            best = Point(patterns=patterns, loss=loss, cuts=cuts), wound
+    return best
 
 
 def _set_ups_bound(making: Making, trade: TradeOff) -> int | None:
