@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trimopt.cutting import (
@@ -24,6 +24,7 @@ from trimopt.cutting.parts import joined_cuts, own_cuts, parts_of
 from trimopt.cutting.tighten import least_sum, tightened
 
 
+@settings(deadline=None)
 @given(gains=st.lists(st.integers(2, 30), min_size=1, max_size=3), low=st.integers(1, 80))
 def test_least_sum_equals_enumeration(gains: list[int], low: int) -> None:
     """The least total of whole pieces that reaches the range."""

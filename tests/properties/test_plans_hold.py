@@ -23,7 +23,7 @@ AS_OF = date(2026, 3, 1)
 DUE = datetime.fromisoformat("2026-03-03T12:00")
 
 
-def _mill(draw: Random) -> Mill:
+def random_mill(draw: Random) -> Mill:
     mill = sample_mill()
     winder = replace(
         mill.winder,
@@ -72,7 +72,7 @@ def _order(draw: Random, number: int) -> Order:
     )
 
 
-def _book(draw: Random) -> Book:
+def random_book(draw: Random) -> Book:
     jumbos: tuple[JumboInStock, ...] = ()
     if draw.random() < 0.3:
         jumbos = tuple(
@@ -104,7 +104,7 @@ def test_every_plan_holds(seed: int) -> None:
     An order that no pattern can hold is named instead.
     """
     draw = Random(seed)
-    mill, book = _mill(draw), _book(draw)
+    mill, book = random_mill(draw), random_book(draw)
     values = mill.values
     settings = Settings(
         time_limit_s=30.0,

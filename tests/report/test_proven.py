@@ -1,0 +1,69 @@
+"""What is proven is said on every plan, across the width and along the jumbo, on every output."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from io import StringIO
+
+from rich.console import Console
+
+from tests.plan.sample import sample_mill, sample_plan
+from trimopt.plan.model import Plan, RunPlan
+from trimopt.report import print_summary
+from trimopt.report.page import page_html
+from trimopt.report.words import metres_verdict, verdict
+from trimopt.report.workbook import build_workbook
+
+
+def bounded(run: RunPlan, bound: int | None) -> RunPlan:
+    """The run with this bound on its jumbo metres."""
+    proof = replace(
+        run.proof, metres_used=20_000, metres_bound=bound, metres_bound_on="every length in range"
+    )
+    return replace(run, proof=proof)
+
+
+def read_in(plan: Plan) -> tuple[str, str, str]:
+    """Terminal, page and workbook as text, spaces made one."""
+    out = StringIO()
+    print_summary(plan, Console(file=out, width=100))
+    book = build_workbook(plan, sample_mill())
+    cells = " ".join(
+        str(cell.value) for name in ("Summary", "Assumed") for row in book[name] for cell in row
+    )
+    texts = (out.getvalue(), page_html(plan, sample_mill()), cells)
+    return tuple(" ".join(text.split()).casefold() for text in texts)  # type: ignore[return-value]
+
+
+def test_every_run_says_what_is_proven_and_over_what() -> None:
+    """The verdict across the width and the joint bound with its gap, or that there is none."""
+    plan = sample_plan()
+    plan = replace(plan, runs=(bounded(plan.runs[0], 19_900), bounded(plan.runs[1], None)))
+    assert "proven at least 19,900, gap 0.500 %: every length" in metres_verdict(plan.runs[0])
+    assert "no bound on them is stated" in metres_verdict(plan.runs[1])
+    for text in read_in(plan):
+        for run in plan.runs:
+            assert verdict(run).casefold() in text
+            assert metres_verdict(run).casefold() in text
+
+
+def test_a_run_whose_orders_are_not_whole_states_no_gap() -> None:
+    """One order carried over: the bound is for whole orders, so no gap to it is judged."""
+    plan = sample_plan()
+    first = plan.runs[0]
+    waiting = replace(first.orders[0], state="carried over", lacking=first.orders[0].asked)
+    short = replace(first, orders=(waiting, *first.orders[1:]))
+    assert "no gap is judged" in verdict(short)
+    for text in read_in(replace(plan, runs=(short, *plan.runs[1:]))):
+        assert "no gap is judged" in text
+
+
+def test_a_run_that_is_not_made_says_so() -> None:
+    """All of it carried over: no figures, no sheet to work from, one sentence."""
+    plan = sample_plan()
+    none = replace(plan.runs[0], blocks=(), jumbos=())
+    plan = replace(plan, runs=(none, *plan.runs[1:]), loads=())
+    for text in read_in(plan):
+        assert "nothing of this run is made" in text
+    titles = build_workbook(plan, sample_mill()).sheetnames
+    assert sum(title.startswith("Slitter") for title in titles) == len(plan.runs) - 1
