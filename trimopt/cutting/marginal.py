@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.instance import SCALE, Instance, WindingClass
 from trimopt.cutting.outcome import Certificate
-from trimopt.cutting.tables import UNREACHED, fill_pieces
+from trimopt.cutting.tables import UNREACHED
 
 __all__ = ["marginal_loss"]
 
@@ -55,8 +55,7 @@ def marginal_loss(
         In units of loss, for widths step, 2 · step, …; infinite where a piece does not fit.
     """
     limits = instance.classes[winding_class]
-    widths = np.arange(step, limits.width + 1, step, dtype=np.int64)
-    least = np.full(len(widths), np.inf)
+    least = np.full(limits.width // step, np.inf)
     budget = float(SCALE * limits.cost * prices.scale)
     for guarded, best in _tables(instance, prices, winding_class):
         for broke in range(limits.most_pieces):
@@ -70,11 +69,10 @@ def marginal_loss(
                 edge = max(0, 2 - m - broke) if guarded else 0
                 worth = best[min(edge, len(best) - 1), limits.most_pieces - broke - m]
                 reach = _window_most(worth, *band)
-                room = limits.width - m * widths
-                fits = room >= 0
-                found = np.where(fits, reach[np.maximum(room, 0)], UNREACHED)
+                # The room left by m pieces of each width that fits m times.
+                found = reach[::-1][m * step :: m * step]
                 pays = np.where(found > UNREACHED // 2, (budget - found) / m, np.inf)
-                np.minimum(least, pays, out=least)
+                np.minimum(least[: len(pays)], pays, out=least[: len(pays)])
     return least / prices.scale
 
 
@@ -97,18 +95,33 @@ def _tables(instance: Instance, prices: Certificate, winding_class: int) -> list
     found = []
     for guarded in {False, any(no_edge for _, no_edge in leaders)}:
         chosen = [(w, e, v) for (w, e), v in sorted(leaders.items()) if guarded or not e]
-        widths = np.array([w for w, _, _ in chosen], dtype=np.int64)
-        table = fill_pieces(
-            widths,
-            np.array([v for _, _, v in chosen], dtype=np.int64),
-            np.minimum(limits.width // np.maximum(widths, 1), limits.most_pieces),
-            np.array([e for _, e, _ in chosen], dtype=bool),
-            (limits.most_pieces, limits.width),
-            guarded=guarded,
-        )
-        fewer = np.maximum.accumulate(table.best, axis=1)
-        found.append((guarded, np.maximum.accumulate(fewer[::-1], axis=0)[::-1]))
+        best = _most_worth(chosen, limits.most_pieces, limits.width, layers=3 if guarded else 1)
+        for pieces in range(1, limits.most_pieces + 1):
+            np.maximum(best[:, pieces], best[:, pieces - 1], out=best[:, pieces])
+        for edge in range(len(best) - 1, 0, -1):
+            np.maximum(best[edge - 1], best[edge], out=best[edge - 1])
+        found.append((guarded, best))
     return found
+
+
+def _most_worth(
+    kinds: list[tuple[int, bool, int]], most_pieces: int, width: int, *, layers: int
+) -> Ints:
+    """Most worth by (edge pieces, pieces, used width) of any numbers of (width, no edge, worth).
+
+    Row by row of pieces: the row before already holds the kind, so it is taken any number of times
+    in one pass. `trimopt.cutting.tables` limits each count and can tell the pieces, three times as
+    slowly.
+    """
+    best = np.full((layers, most_pieces + 1, width + 1), UNREACHED, dtype=np.int64)
+    best[0, 0, 0] = 0
+    for piece, no_edge, worth in kinds:
+        for pieces in range(1, most_pieces + 1):
+            for came in range(layers):
+                went = came if no_edge else min(layers - 1, came + 1)
+                target = best[went, pieces, piece:]
+                np.maximum(target, best[came, pieces - 1, : width + 1 - piece] + worth, out=target)
+    return best
 
 
 def _band(limits: WindingClass, broke: int) -> tuple[int, int] | None:

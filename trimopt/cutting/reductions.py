@@ -9,7 +9,7 @@ from math import gcd
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.instance import Demand, Instance, Option
+from trimopt.cutting.instance import Demand, Instance, Option, WindingClass
 
 __all__ = ["ClassOffer", "class_offers", "usable_demands"]
 
@@ -106,11 +106,7 @@ def _offer(
     for option in options:
         unit = gcd(unit, option.width)
     width = limits.width // unit
-    broke = np.zeros(width + 1, dtype=np.int64)
-    if limits.slack is not None:
-        for u in range(width + 1):
-            reels = limits.broke_reels(u * unit)
-            broke[u] = -1 if reels is None or reels > limits.most_pieces else reels
+    broke = _broke(limits, unit * np.arange(width + 1, dtype=np.int64))
     ruled = set(ruled)
     no_edge = np.array([option.no_edge for option in options])
     tied = barred or any(option.demand in ruled for option in options)
@@ -142,6 +138,19 @@ def _offer(
         plain=not no_edge.any() and not tied,
         edges_only=bool(no_edge.any()) and not tied,
     )
+
+
+def _broke(limits: WindingClass, used: Ints) -> Ints:
+    """`WindingClass.broke_reels` of many used widths at once; -1 where it is not allowed."""
+    left = limits.width - used
+    if limits.slack is None:
+        return np.zeros_like(left)
+    reels = np.ones_like(left)
+    if limits.broke_greatest is not None:
+        reels = np.maximum(1, -((limits.slack - left) // limits.broke_greatest))
+    reels[(left < limits.broke_least) | (reels > limits.most_pieces)] = -1
+    reels[left <= limits.slack] = 0
+    return reels
 
 
 def _most(demand: Demand, option: Option, width: int, most_pieces: int, *, free: bool) -> int:
