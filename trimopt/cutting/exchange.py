@@ -10,7 +10,7 @@ ten million a second.
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from math import log
 
 import numpy as np
@@ -23,6 +23,11 @@ from trimopt.cutting.search import Search
 __all__ = ["Exchange"]
 
 Floats = NDArray[np.float64]
+
+
+# Where patterns have a price:
+_WHOLE = 0.25  # of the exchanges take every set of one or two patterns
+_AFTER = 3  # sets put in after as many as one of them had
 
 
 class Exchange:
@@ -49,6 +54,9 @@ class Exchange:
         np.maximum.at(gain, self.atom_demand, self.atom_gain)
         # A piece short costs as much as half a set: always worth mending.
         self.short = cost / 2 / gain
+        # Where patterns have a price, no shortage must buy one off.
+        self.set_up = search.set_up
+        self.lacking = 2 * (self.set_up + cost)
 
     def _build(self) -> None:
         atoms: dict[tuple[int, int, int], int] = {}
@@ -80,15 +88,20 @@ class Exchange:
         loss: Floats = self.under[i] * np.maximum(0.0, self.ordered[i] - net) - SCALE * net
         loss += self.over[i] * np.maximum(0.0, net - self.ordered[i])
         loss += self.short[i] * np.maximum(0.0, self.low[i] - made)
+        if self.set_up:
+            loss += self.lacking * (made < self.low[i])
         return loss
 
-    def _changes(self, made: Floats, worth: Floats) -> Floats:
-        """Change of the loss by one more set of each pattern."""
+    def _changes(self, made: Floats, worth: Floats, held: Iterable[int], sets: int = 1) -> Floats:
+        """Change of the loss by more sets of each pattern; those held are set up already."""
         i = self.atom_demand
-        after = self._parts(made[i] + self.atom_gain, worth[i] + self.atom_worth, i)
+        after = self._parts(made[i] + sets * self.atom_gain, worth[i] + sets * self.atom_worth, i)
         before = self._parts(made, worth, slice(None))
         summed = np.add.reduceat((after - before[i])[self.entries], self.starts)
-        changes: Floats = np.asarray(summed + self.cost, dtype=np.float64)
+        changes: Floats = np.asarray(summed + sets * self.cost, dtype=np.float64)
+        if self.set_up:
+            changes += self.set_up
+            changes[list(held)] -= self.set_up
         return changes
 
     def _move(self, made: Floats, worth: Floats, p: int, sets: int) -> None:
@@ -132,20 +145,26 @@ class Exchange:
         self._keep(count)
         for turn in range(rounds):
             warm = heat * float(self.cost.mean()) * (1 - turn / rounds) ** 2
-            out = self._out(count)
+            out, first = self._whole(count)
+            room = _AFTER if out else 0
+            if not out:
+                out = self._out(count)
+                room = len(out)
             new_made, new_worth = made.copy(), worth.copy()
+            left = dict(count)
             for p in out:
                 self._move(new_made, new_worth, p, -1)
+                left[p] -= 1
+                if not left[p]:
+                    del left[p]
             before = self._parts(made, worth, slice(None)).sum()
             between = self._parts(new_made, new_worth, slice(None)).sum()
-            put, change = self._in(new_made, new_worth, len(out), width)
+            put, change = self._in(new_made, new_worth, room, width, left, first=first)
             after = loss - self.cost[out].sum() + between - before + change
+            after -= self.set_up * (len(count) - len(left))
             limit = loss - warm * log(max(1e-12, self.rng.random()))
             if after <= limit and sorted(put) != sorted(out):
-                for p in out:
-                    count[p] -= 1
-                    if not count[p]:
-                        del count[p]
+                count = left
                 for p in put:
                     self._move(new_made, new_worth, p, 1)
                     count[p] = count.get(p, 0) + 1
@@ -162,7 +181,7 @@ class Exchange:
     def _complete(self, count: dict[int, int], made: Floats, worth: Floats) -> None:
         """Put in the best set as long as one makes the loss less."""
         while True:
-            changes = self._changes(made, worth)
+            changes = self._changes(made, worth, count)
             p = int(changes.argmin())
             if changes[p] >= 0:
                 return
@@ -171,7 +190,8 @@ class Exchange:
 
     def _total(self, count: dict[int, int], made: Floats, worth: Floats) -> float:
         sets = sum(self.cost[p] * n for p, n in count.items())
-        return float(sets + self._parts(made, worth, slice(None)).sum())
+        patterns = self.set_up * len(count)
+        return float(sets + patterns + self._parts(made, worth, slice(None)).sum())
 
     def _out(self, count: dict[int, int]) -> list[int]:
         """Sets to take out: one to three, of any patterns of the plan."""
@@ -185,8 +205,31 @@ class Exchange:
                 out.append(p)
         return out
 
-    def _in(self, made: Floats, worth: Floats, most: int, width: int) -> tuple[list[int], float]:
-        """Sets to put in: the best found by following the most promising first ones."""
+    def _whole(self, count: dict[int, int]) -> tuple[list[int], int]:
+        """Now and then, where patterns have a price: every set of one or two of them.
+
+        As many sets of one pattern as one of them had are then put in at once.
+        """
+        if not self.set_up or not count or self.rng.random() >= _WHOLE:
+            return [], 1
+        places = sorted(count)
+        p, q = self.rng.choice(places), self.rng.choice(places)
+        return [k for k in {p, q} for _ in range(count[k])], count[p]
+
+    def _in(
+        self,
+        made: Floats,
+        worth: Floats,
+        most: int,
+        width: int,
+        held: Iterable[int],
+        *,
+        first: int = 1,
+    ) -> tuple[list[int], float]:
+        """Sets to put in: the best found by following the most promising first ones.
+
+        The first pattern is put in with `first` sets at once, those that follow one by one.
+        """
         beam: list[tuple[float, list[int]]] = [(0.0, [])]
         best: tuple[float, list[int]] = (0.0, [])
         for depth in range(most + 1):
@@ -195,13 +238,14 @@ class Exchange:
                 here_made, here_worth = made.copy(), worth.copy()
                 for p in put:
                     self._move(here_made, here_worth, p, 1)
-                changes = self._changes(here_made, here_worth)
+                sets = 1 if depth else first
+                changes = self._changes(here_made, here_worth, {*held, *put}, sets)
                 keep = 1 if depth >= most - 1 else width
                 if keep < len(changes):
                     tops = np.argpartition(changes, keep)[:keep]
                 else:
                     tops = np.arange(len(changes))
-                grown += [(change + float(changes[p]), [*put, int(p)]) for p in tops]
+                grown += [(change + float(changes[p]), [*put, *[int(p)] * sets]) for p in tops]
             grown.sort(key=lambda item: item[0])
             if depth and grown[0][0] >= best[0]:
                 break

@@ -70,6 +70,7 @@ class Search:
     instance: Instance
     limits: Limits
     observer: Observer | None = None
+    set_up: float = 0.0  # what each pattern adds to the loss, where patterns have a price
     started: float = field(default_factory=time.perf_counter)
     cuts: tuple[Cut, ...] = ()
     loss: int | None = None
@@ -112,12 +113,15 @@ class Search:
 
     def measure(self, sets: dict[Pattern, int]) -> int:
         """Loss of a plan."""
-        return loss_of(self.instance, tidy(sets))
+        return self._loss(tidy(sets))
+
+    def _loss(self, cuts: tuple[Cut, ...]) -> int:
+        return loss_of(self.instance, cuts) + round(self.set_up * len(cuts))
 
     def take(self, sets: dict[Pattern, int], step: str) -> bool:
         """Keep a plan where it is whole and better; end the search where it closes the gap."""
         cuts = tidy(sets)
-        loss = loss_of(self.instance, cuts)
+        loss = self._loss(cuts)
         if (self.loss is not None and loss >= self.loss) or faults_of(self.instance, cuts):
             return False
         self.cuts, self.loss = cuts, loss
