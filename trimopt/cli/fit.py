@@ -13,7 +13,7 @@ from trimopt.cli.options import json_option, load_book, load_mill, mill_option, 
 
 if TYPE_CHECKING:
     from trimopt.book import Book
-    from trimopt.fit import Answer, Desk, Enquiry
+    from trimopt.fit import Answer, Desk, Enquiry, Helped
     from trimopt.mill import Mill
     from trimopt.plan.model import Plan
 
@@ -37,6 +37,13 @@ def _figure(ctx: click.Context, param: click.Parameter, value: str | None) -> Fr
     if figure <= 0:
         raise click.BadParameter(f"{value!r} is not above 0", ctx, param)
     return figure
+
+
+def _figures(
+    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+) -> tuple[Fraction, ...]:
+    found = (_figure(ctx, param, value) for value in values)
+    return tuple(figure for figure in found if figure is not None)
 
 
 _share = click.FloatRange(min=0, max=100)
@@ -91,10 +98,19 @@ class _Asked:
 @click.option(
     "--time-limit",
     type=click.FloatRange(min=0.1),
-    default=1.0,
+    default=5.0,
     show_default=True,
     metavar="SECONDS",
-    help="Longest search with the enquiry in the run; --alternatives takes eight times as long.",
+    help="Longest search with the enquiry in the run; planning the run, where it has no plan, and "
+    "--alternatives take up to eight times as long.",
+)
+@click.option(
+    "--stock-width",
+    "stock_widths",
+    callback=_figures,
+    multiple=True,
+    metavar="MM",
+    help="A width that may be made for stock beside it, for --alternatives; may be given again.",
 )
 @click.option("--list", "list_path", type=_file, metavar="FILE", help="Enquiries, csv or xlsx.")
 @click.option("--into", type=_new, metavar="FILE", help="Where the answered list is written.")
@@ -121,6 +137,7 @@ def command(
     plan_path: Path | None,
     alternatives: bool,
     time_limit: float,
+    stock_widths: tuple[Fraction, ...],
     list_path: Path | None,
     into: Path | None,
     page: Path | None,
@@ -164,7 +181,7 @@ def command(
         plan = _plan_of(orders, mill, book, out, plan_path, quiet=quiet or as_json)
     from trimopt.fit import Desk
 
-    desk = Desk(mill, orders, plan, seconds=time_limit)
+    desk = Desk(mill, orders, plan, seconds=time_limit, stock_widths_mm=stock_widths)
     help_seconds = 8 * time_limit if alternatives else 0.0
     if list_path is not None and into is not None:
         _answer_list(desk, list_path, into, (grade, grammage), help_seconds, as_json=as_json)
@@ -175,7 +192,11 @@ def command(
         )
     except ValueError as error:
         raise click.UsageError(str(error)) from error
-    answer = desk.answer(_enquiry(asked, name, gsm), help_seconds=help_seconds)
+    answer = desk.answer(
+        _enquiry(asked, name, gsm),
+        help_seconds=help_seconds,
+        observer=None if quiet or as_json else _told,
+    )
     if page is not None:
         from trimopt.report.fit_page import write_fit_page
 
@@ -185,6 +206,13 @@ def command(
         from trimopt.errors import InfeasibleError
 
         raise click.exceptions.Exit(InfeasibleError.exit_code)
+
+
+def _told(helped: Helped) -> None:
+    """A change that is solved, at once: Ctrl-C ends the look with what is known."""
+    from trimopt.report.fit_words import helped_words
+
+    click.echo(f"solved: {helped_words(helped).strip()}", err=True)
 
 
 def _require_whole(asked: _Asked, across: Fraction | None) -> None:

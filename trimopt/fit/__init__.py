@@ -6,13 +6,14 @@ from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.curve import Curve, CurvePoint, curve_of
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order
 from trimopt.fit.helping import Helped, what_would_help
-from trimopt.fit.riding import Riding, RidingSet, ride
+from trimopt.fit.riding import Counted, Riding, RidingSet, ride
 
 __all__ = [
     "ENQUIRY",
     "Alone",
     "Answer",
     "Basis",
+    "Counted",
     "Curve",
     "CurvePoint",
     "Desk",

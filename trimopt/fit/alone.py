@@ -31,7 +31,7 @@ class Alone:
     trim_share: float
 
 
-def alone(order: Order, mill: Mill) -> tuple[Alone, ...]:
+def alone(order: Order, mill: Mill, *, usable_m: int) -> tuple[Alone, ...]:
     """How the order fills sets by itself, one row a way of winding it, fullest first.
 
     Parameters
@@ -40,13 +40,15 @@ def alone(order: Order, mill: Mill) -> tuple[Alone, ...]:
         Of a grade that the mill file has.
     mill
         As the order's run sees it (`Mill.for_paper`).
+    usable_m
+        The longest set that a jumbo gives, m.
     """
     grade = mill.grade(order.grade)
     assert grade is not None
     caliper_um = grade.wound_caliper_um(order.grammage_gsm)
     stations = min(mill.winder.reels_most, mill.winder.knives - 1)
     rows = []
-    for way in ways(order, mill, usable_m=mill.jumbo.usable_m):
+    for way in ways(order, mill, usable_m=usable_m):
         across = min(int(mill.deckle_mm // way.width_mm), stations)
         trim_mm = mill.deckle_mm - across * way.width_mm
         rows.append(

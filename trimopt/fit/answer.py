@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from time import monotonic
 
@@ -10,13 +11,14 @@ from trimopt.book.model import Book, Order
 from trimopt.errors import Fault, OrderBookError
 from trimopt.fit.alone import Alone, alone
 from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
-from trimopt.fit.curve import Curve, curve_of
+from trimopt.fit.curve import Curve, Floats, curve_of
 from trimopt.fit.enquiry import Enquiry, as_order
 from trimopt.fit.helping import Helped, what_would_help
 from trimopt.fit.prices import widened
 from trimopt.fit.riding import Riding, ride
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
+from trimopt.plan.jumbos import RunJumbos, jumbos_for
 from trimopt.plan.model import Plan
 
 __all__ = ["Answer", "Desk"]
@@ -34,6 +36,7 @@ class Answer:
     curve: Curve | None = None
     riding: Riding | None = None
     helps: tuple[Helped, ...] = ()
+    note: str = ""  # what sales must know of the plan that stands behind the figures
     seconds: float = 0.0
 
     @property
@@ -51,13 +54,13 @@ class Answer:
                 f"{float(best.trim_mm):g} mm of trim ({100 * best.trim_share:.1f} %)"
             )
         riding = self.riding
+        sheets = self.enquiry.chop_mm is not None
+        reels = f"{riding.reels} sheeter reels" if sheets else f"{riding.reels} × {asked}"
         sets = sum(row.sets for row in riding.sets)
-        reels = sum(row.sets * row.reels for row in riding.sets)
-        where = (
-            "in sets already planned" if not riding.extra_m else f"{riding.extra_m:+,} m of jumbo"
-        )
+        more = riding.extra_m
+        metres = "no jumbo metres more" if not more else f"{more:+,} m of jumbo"
         return (
-            f"Fits: {reels} reels ride in {sets} sets, {where}; "
+            f"Fits: {reels} ride in {sets} set{'' if sets == 1 else 's'}, {metres}; "
             f"{riding.marginal_use:.2f} t of paper per t"
         )
 
@@ -72,9 +75,12 @@ class Desk:
     book
         The order book; None: only what needs none is answered.
     plan
-        The plan of that book, where there is one; a run that it does not hold is solved.
+        The plan of that book, where there is one; a run that it does not hold is planned here.
     seconds
-        The longest search of one solve.
+        The longest search with one enquiry in the run. Planning a run takes up to eight times as
+        long.
+    stock_widths_mm
+        Widths that may be made for stock beside an enquiry.
     """
 
     def __init__(
@@ -83,23 +89,33 @@ class Desk:
         book: Book | None = None,
         plan: Plan | None = None,
         *,
-        seconds: float = 1.0,
+        seconds: float = 5.0,
         seed: int = 0,
+        stock_widths_mm: tuple[Fraction, ...] = (),
     ) -> None:
         self.mill = mill
         self.book = book
         self.plan = plan
         self.seconds = seconds
         self.seed = seed
-        self._bases: dict[tuple[str, Fraction], Basis | None] = {}
+        self.stock_widths_mm = stock_widths_mm
+        self._bases: dict[tuple[str, Fraction], _Kept | None] = {}
 
-    def answer(self, enquiry: Enquiry, *, help_seconds: float = 0.0) -> Answer:
+    def answer(
+        self,
+        enquiry: Enquiry,
+        *,
+        help_seconds: float = 0.0,
+        observer: Callable[[Helped], None] | None = None,
+    ) -> Answer:
         """Answer one enquiry.
 
         Parameters
         ----------
         help_seconds
             How long to look for what would help; 0: not at all.
+        observer
+            Told of each change as it is solved. Ctrl-C ends the look with what is known.
 
         Raises
         ------
@@ -107,38 +123,73 @@ class Desk:
             The mill file has no such grade.
         """
         begun = monotonic()
-        mill, order = self._placed(enquiry)
-        stop = stops(order, mill, usable_m=mill.jumbo.usable_m)
+        mill = self._mill_for(enquiry)
+        order = as_order(enquiry)
+        run = self._run(order)
+        jumbos = None if run is None else self._jumbos(run, mill)
+        if jumbos is not None and jumbos.usable_m:
+            mill = jumbos.mill
+        usable_m = (
+            jumbos.usable_m if jumbos is not None and jumbos.usable_m else (mill.jumbo.usable_m,)
+        )
+        stop = stops(order, mill, usable_m=max(usable_m))
         if stop:
             return Answer(enquiry=enquiry, stop=stop, seconds=monotonic() - begun)
-        rows = alone(order, mill)
-        run = self._run(order)
-        basis = None if run is None else self.basis(run, mill, order.width_mm)
-        if run is None or basis is None:
-            return Answer(enquiry=enquiry, stop="", alone=rows, seconds=monotonic() - begun)
-        curve = curve_of(basis, order, step_mm=mill.width_step_mm)
+        answer = Answer(enquiry=enquiry, stop="", alone=alone(order, mill, usable_m=max(usable_m)))
+        if run is not None and jumbos is not None and jumbos.usable_m:
+            kept = self._basis(run, jumbos, order.width_mm)
+            if kept is None:
+                answer = replace(answer, run=run.name, note=_NO_PLAN)
+            else:
+                answer = self._with_book(
+                    answer, run, order, kept, help_seconds=help_seconds, observer=observer
+                )
+        return replace(answer, seconds=monotonic() - begun)
+
+    def _with_book(
+        self,
+        answer: Answer,
+        run: Run,
+        order: Order,
+        kept: _Kept,
+        *,
+        help_seconds: float,
+        observer: Callable[[Helped], None] | None,
+    ) -> Answer:
+        basis = kept.basis
+        step_mm = basis.mill.width_step_mm
+        curve = curve_of(basis, order, step_mm=step_mm, losses=kept.losses)
         if curve.asked is None:
             # None of the plan's set lengths is in the enquiry's range; it brings its own.
             wider = widened(basis, order)
             if wider is not None:
-                curve = curve_of(wider, order, step_mm=mill.width_step_mm)
-        riding = ride(basis, order, seconds=self.seconds, seed=self.seed)
+                curve = curve_of(wider, order, step_mm=step_mm)
+        riding = None
+        if basis.whole:
+            riding = ride(basis, order, seconds=self.seconds, seed=self.seed)
         helps: tuple[Helped, ...] = ()
         if help_seconds > 0 and riding is not None:
-            helps = what_would_help(basis, order, curve, riding, seconds=help_seconds)
-        return Answer(
-            enquiry=enquiry,
-            stop="",
-            alone=rows,
+            helps = what_would_help(
+                basis,
+                order,
+                curve,
+                riding,
+                seconds=help_seconds,
+                stock_widths_mm=self.stock_widths_mm,
+                observer=observer,
+            )
+        issued = basis.planned and self.plan is not None
+        return replace(
+            answer,
             run=run.name,
-            from_plan=self.plan.number if basis.planned and self.plan is not None else "",
+            from_plan=self.plan.number if issued and self.plan is not None else "",
             curve=curve,
             riding=riding,
             helps=helps,
-            seconds=monotonic() - begun,
+            note=_note(basis, riding),
         )
 
-    def _placed(self, enquiry: Enquiry) -> tuple[Mill, Order]:
+    def _mill_for(self, enquiry: Enquiry) -> Mill:
         grade = self.mill.grade(enquiry.grade)
         if grade is None:
             names = ", ".join(g.name for g in self.mill.grades)
@@ -151,9 +202,7 @@ class Desk:
                 right=f"one of: {names}",
             )
             raise OrderBookError("enquiry", (fault,))
-        mill = self.mill.for_paper(grade, enquiry.grammage_gsm)
-        order = as_order(enquiry)
-        return mill, order
+        return self.mill.for_paper(grade, enquiry.grammage_gsm)
 
     def _run(self, order: Order) -> Run | None:
         """The run that the order would join."""
@@ -165,24 +214,54 @@ class Desk:
                 return run
         return None
 
-    def basis(self, run: Run, mill: Mill, width_mm: Fraction) -> Basis | None:
+    def _jumbos(self, run: Run, mill: Mill) -> RunJumbos:
+        assert self.book is not None
+        return jumbos_for(run, mill, self.book.jumbos, only_listed=self.book.only_listed_jumbos)
+
+    def _basis(self, run: Run, jumbos: RunJumbos, width_mm: Fraction) -> _Kept | None:
         """The run as planned, on a grid that holds the width; kept for the next enquiry."""
-        step = mill.width_step_mm
+        step = jumbos.mill.width_step_mm
         grid_mm = step if width_mm % step == 0 else _common(step, width_mm)
         key = run.name, grid_mm
         if key not in self._bases:
+            found = None
             planned = None
             if self.plan is not None:
                 planned = next((r for r in self.plan.runs if r.name == run.name), None)
-            found = None
-            if planned is not None:
-                found = basis_of_plan(planned, run, mill, grid_mm=grid_mm)
+            if planned is not None and self.plan is not None:
+                found = basis_of_plan(
+                    planned,
+                    run,
+                    jumbos,
+                    self.plan.settings,
+                    grid_mm=grid_mm,
+                    seconds=self.seconds,
+                )
             if found is None:
                 found = basis_of_run(
-                    run, mill, grid_mm=grid_mm, seconds=2 * self.seconds, seed=self.seed
+                    run, jumbos, grid_mm=grid_mm, seconds=8 * self.seconds, seed=self.seed
                 )
-            self._bases[key] = found
+            self._bases[key] = None if found is None else _Kept(basis=found)
         return self._bases[key]
+
+
+@dataclass(slots=True, kw_only=True)
+class _Kept:
+    """A basis, and what its prices were found to mean for widths in each class."""
+
+    basis: Basis
+    losses: dict[int, Floats] = field(default_factory=dict)
+
+
+_NO_PLAN = "no plan of the run was found, so nothing is said of the book"
+_SHORT = "the plan is short of paper for its own orders, so nothing can join it"
+_NOT_FOUND = "no plan with the enquiry was found in time; give more --time-limit"
+
+
+def _note(basis: Basis, riding: Riding | None) -> str:
+    if not basis.whole:
+        return _SHORT
+    return _NOT_FOUND if riding is None else ""
 
 
 def _common(a: Fraction, b: Fraction) -> Fraction:

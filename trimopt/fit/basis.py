@@ -3,31 +3,59 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from fractions import Fraction
 
-from trimopt.cutting import Certificate, Cut, Limits, Outcome, Pattern, solve
+from trimopt.cutting import Certificate, Cut, Instance, Limits, Pattern, faults_of, solve
+from trimopt.errors import PlanError
 from trimopt.making import Making, Run, prepare
 from trimopt.mill.model import Mill
-from trimopt.plan.loss import loss_units
-from trimopt.plan.model import RunPlan
+from trimopt.plan.jumbos import RunJumbos
+from trimopt.plan.loss import loss_units, steered
+from trimopt.plan.model import RunPlan, Settings
 
 __all__ = ["Basis", "basis_of_plan", "basis_of_run", "carried_over"]
+
+_FAR_PERCENT = 2.0  # of paper: a plan so far from its bound may have poor prices too
+_UNPRICED_KG = 1.0  # where nobody priced a set-up: fewest among plans of equal loss
+_FREE_KG = 1e6  # where paper costs nothing beside a set-up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Basis:
-    """A run as it is planned. `bound` is proven; both in units of `trimopt.cutting.loss_of`."""
+    """A run as it is planned.
+
+    `bound` is proven, in units of `trimopt.cutting.loss_of`. `set_up_kg` is the loss that the plan
+    took for one set-up less, `set_ups_bound` the plan's own. `whole` says that every order of the
+    run is met: where the paper did not last, nothing can join.
+    """
 
     mill: Mill
+    usable_m: tuple[int, ...]
     making: Making
     cuts: tuple[Cut, ...]
     prices: Certificate
     bound: int
-    planned: bool  # from a plan that was issued; else solved for the enquiry
+    planned: bool  # from a plan that was issued; else planned for the enquiry
+    set_up_kg: float
+    set_ups_bound: int | None
+    whole: bool
+
+    def charged(self, making: Making) -> Instance:
+        """A run on this one's jumbos with each set charged for its share of a butt."""
+        return steered(making, self.mill, self.usable_m)
 
 
-def basis_of_plan(planned: RunPlan, run: Run, mill: Mill, *, grid_mm: Fraction) -> Basis | None:
+def basis_of_plan(
+    planned: RunPlan,
+    run: Run,
+    jumbos: RunJumbos,
+    settings: Settings,
+    *,
+    grid_mm: Fraction,
+    seconds: float | None = None,
+) -> Basis | None:
     """The basis that an issued plan gives; None where it does not fit the run as the book has it.
 
     Parameters
@@ -36,23 +64,51 @@ def basis_of_plan(planned: RunPlan, run: Run, mill: Mill, *, grid_mm: Fraction) 
         The run's part of the plan.
     run
         The run's orders, as the book has them now.
-    mill
-        As the run sees it.
+    jumbos
+        What the run is cut from.
+    settings
+        What the planner was told.
     grid_mm
         Step of the widths that will be asked.
+    seconds
+        The longest that prices are sought anew, where the plan's are poor.
     """
     lengths = [(row.core_mm, row.length_m) for row in planned.set_lengths]
-    making = prepare(run, mill, lengths=lengths, grid_mm=grid_mm)
+    making = prepare(run, jumbos.mill, usable_m=jumbos.usable_m, lengths=lengths, grid_mm=grid_mm)
     proof = planned.proof
     if [order.number for order in making.run.orders] != [line.number for line in planned.orders]:
         return None
     if len(proof.gain_price) != len(planned.orders) or making.unit_mm != proof.width_unit_mm:
         return None
+    cuts = _cuts(planned, making)
+    if cuts is None:
+        return None
+    basis = Basis(
+        mill=jumbos.mill,
+        usable_m=jumbos.usable_m,
+        making=making,
+        cuts=cuts,
+        prices=Certificate(
+            scale=proof.scale, gain_price=proof.gain_price, worth_price=proof.worth_price
+        ),
+        bound=loss_units(making, proof.bound_kg),
+        planned=True,
+        set_up_kg=_set_up_kg(settings),
+        set_ups_bound=planned.set_ups_bound,
+        whole=not faults_of(making.instance, cuts),
+    )
+    if proof.gap_percent > _FAR_PERCENT or not basis.whole:
+        return _priced_anew(basis, seconds)
+    return basis
+
+
+def _cuts(planned: RunPlan, making: Making) -> tuple[Cut, ...] | None:
+    """The plan's sets as cuts of the making; None where a reel is none of its options."""
     classes = {(c.core_mm, c.length_m): k for k, c in enumerate(making.classes)}
     option = {
         (o.order.number, o.winding_class, o.width_mm): k for k, o in enumerate(making.options)
     }
-    cuts = []
+    sets: Counter[Pattern] = Counter()
     for block in planned.blocks:
         c = classes.get((block.core_mm, block.length_m))
         pieces: Counter[int | None] = Counter()
@@ -62,42 +118,91 @@ def basis_of_plan(planned: RunPlan, run: Run, mill: Mill, *, grid_mm: Fraction) 
         if c is None or None in pieces:
             return None
         held = tuple(sorted((k, n) for k, n in pieces.items() if k is not None))
-        cuts.append(Cut(Pattern(c, held), len(block.sets)))
-    prices = Certificate(
-        scale=proof.scale, gain_price=proof.gain_price, worth_price=proof.worth_price
-    )
-    return Basis(
-        mill=mill,
-        making=making,
-        cuts=tuple(cuts),
-        prices=prices,
-        bound=loss_units(making, proof.bound_kg),
-        planned=True,
-    )
+        sets[Pattern(c, held)] += len(block.sets)
+    return tuple(Cut(pattern, n) for pattern, n in sorted(sets.items()))
+
+
+def _set_up_kg(settings: Settings) -> float:
+    if settings.give_up_kg is not None:
+        return max(_UNPRICED_KG, settings.give_up_kg)
+    if settings.trim_a_tonne is None or settings.set_up is None:
+        return _UNPRICED_KG
+    if settings.trim_a_tonne == 0:
+        return _FREE_KG
+    return max(_UNPRICED_KG, 1000 * settings.set_up / settings.trim_a_tonne)
+
+
+def _priced_anew(basis: Basis, seconds: float | None) -> Basis:
+    """The basis with the prices and the bound of its linear program, where these prove more."""
+    # As wide a gap as may be: the linear program proves, and no plan is sought.
+    outcome = solve(basis.making.instance, limits=Limits(seconds=seconds, gap=1.0))
+    if outcome.certificate is None or (basis.whole and outcome.bound <= basis.bound):
+        return basis
+    return replace(basis, prices=outcome.certificate, bound=outcome.bound)
 
 
 def basis_of_run(
-    run: Run, mill: Mill, *, grid_mm: Fraction, seconds: float | None, seed: int = 0
+    run: Run,
+    jumbos: RunJumbos,
+    *,
+    grid_mm: Fraction,
+    seconds: float | None,
+    seed: int = 0,
 ) -> Basis | None:
-    """The basis of a run that has no plan yet: solved here. None where nothing is to be made."""
-    making = prepare(run, mill, grid_mm=grid_mm)
-    if not making.run.orders:
-        return None
-    outcome = solve(making.instance, limits=Limits(seconds=seconds), seed=seed)
-    if outcome.certificate is None or not outcome.cuts:
-        return None
-    return _solved(mill, making, outcome)
+    """The basis of a run that has no plan yet: its patterns are chosen as for a plan.
 
+    Parameters
+    ----------
+    seconds
+        The longest search for them.
 
-def _solved(mill: Mill, making: Making, outcome: Outcome) -> Basis:
-    assert outcome.certificate is not None
+    Returns
+    -------
+    Basis or None
+        None where nothing is to be made, or no plan was found.
+    """
+    # It brings the winding room, which a run that is planned does without.
+    from trimopt.plan.run import RunTask, choose_patterns  # noqa: PLC0415
+
+    values = jumbos.mill.values
+    settings = Settings(
+        seed=seed,
+        under=values.under,
+        over=values.over,
+        trim_a_tonne=values.trim_a_tonne,
+        set_up=values.set_up,
+        knife_move=values.knife_move,
+    )
+    task = RunTask(
+        place=1,
+        run=run,
+        mill=jumbos.mill,
+        settings=settings,
+        stock=jumbos.listed,
+        only_listed_jumbos=jumbos.only_listed,
+        jumbos_in_order=False,
+        start=datetime(2000, 1, 1),  # noqa: DTZ001  any: nothing is wound
+        seconds=seconds,
+    )
+    try:
+        solved = choose_patterns(task).solved
+    except PlanError:
+        return None
+    if solved is None or solved.outcome.certificate is None or not solved.point.cuts:
+        return None
+    lengths = [(c.core_mm, c.length_m) for c in solved.making.classes]
+    making = prepare(run, jumbos.mill, usable_m=jumbos.usable_m, lengths=lengths, grid_mm=grid_mm)
     return Basis(
-        mill=mill,
+        mill=jumbos.mill,
+        usable_m=jumbos.usable_m,
         making=making,
-        cuts=outcome.cuts,
-        prices=outcome.certificate,
-        bound=outcome.bound,
+        cuts=carried_over(solved.point.cuts, solved.making, making),
+        prices=solved.outcome.certificate,
+        bound=solved.outcome.bound,
         planned=False,
+        set_up_kg=_set_up_kg(settings),
+        set_ups_bound=None,
+        whole=True,
     )
 
 

@@ -9,7 +9,6 @@ bound the true change from below; where they are not unique the change may be la
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -25,6 +24,7 @@ from trimopt.making import piece_of, sheeter_width_mm, ways
 __all__ = ["Curve", "CurvePoint", "curve_of"]
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 _NEAR = 40  # steps on either side in which the widths near the one asked for are looked up
 
 
@@ -49,7 +49,7 @@ class Curve:
 
 
 def curve_of(
-    basis: Basis, order: Order, *, step_mm: Fraction, losses: Sequence[Floats] | None = None
+    basis: Basis, order: Order, *, step_mm: Fraction, losses: dict[int, Floats] | None = None
 ) -> Curve:
     """Marginal use of every width that the order's kind of reel could have.
 
@@ -62,7 +62,7 @@ def curve_of(
     step_mm
         The mill's width step.
     losses
-        `marginal_loss` of every class of the basis, where it was worked out before.
+        `marginal_loss` by class of the basis, as far as it is worked out; what is new is added.
     """
     mill = basis.mill
     winder = mill.winder
@@ -75,7 +75,7 @@ def curve_of(
     first = -(-least // step_mm)
     widths = tuple(k * step_mm for k in range(int(first), int(greatest // step_mm) + 1))
     asked_too = widths if order.width_mm in widths else (*widths, order.width_mm)
-    points = _points(basis, order, asked_too, losses)
+    points = _points(basis, order, asked_too, {} if losses is None else losses)
     asked = next((p for p in points if p.width_mm == order.width_mm), None)
     listed = points[: len(widths)]
     if asked is None or not np.isfinite(asked.marginal_use):
@@ -87,19 +87,21 @@ def _points(
     basis: Basis,
     order: Order,
     widths_mm: tuple[Fraction, ...],
-    losses: Sequence[Floats] | None,
+    losses: dict[int, Floats],
 ) -> tuple[CurvePoint, ...]:
     """The best class, and number of ups, of each width."""
     best = np.full(len(widths_mm), np.inf)
     where: list[tuple[float | None, int, int | None]] = [(None, 0, None)] * len(widths_mm)
     making = basis.making
+    across = _Across.of(widths_mm)
     for c, winding in enumerate(making.classes):
         kinds = _kinds(basis, order, c)
         if not kinds:
             continue
-        loss = marginal_loss(making.instance, basis.prices, c) if losses is None else losses[c]
+        if c not in losses:
+            losses[c] = marginal_loss(making.instance, basis.prices, c)
         for core_mm, ups, trim_mm, area_a_mm in kinds:
-            use = _use(loss, widths_mm, making.width_unit_mm, (ups or 1, trim_mm, area_a_mm))
+            use = _use(losses[c], across, making.width_unit_mm, (ups or 1, trim_mm, area_a_mm))
             for k in np.flatnonzero(use < best):
                 best[k] = use[k]
                 where[k] = core_mm, winding.length_m, ups
@@ -115,11 +117,22 @@ def _points(
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Across:
+    """Widths as whole numbers of a part of a millimetre."""
+
+    parts: int
+    widths: Ints
+
+    @classmethod
+    def of(cls, widths_mm: tuple[Fraction, ...]) -> _Across:
+        parts = math.lcm(*{width.denominator for width in widths_mm})
+        whole = [width.numerator * (parts // width.denominator) for width in widths_mm]
+        return cls(parts=parts, widths=np.array(whole, dtype=np.int64))
+
+
 def _use(
-    loss: Floats,
-    widths_mm: tuple[Fraction, ...],
-    unit_mm: Fraction,
-    kind: tuple[int, Fraction, Fraction],
+    loss: Floats, across: _Across, unit_mm: Fraction, kind: tuple[int, Fraction, Fraction]
 ) -> Floats:
     """Loss of one more reel over what it delivers; infinite where it does not fit.
 
@@ -127,13 +140,13 @@ def _use(
     reels' widths are worked out in whole parts of a millimetre, all at once.
     """
     ups, trim_mm, area_a_mm = kind
-    parts = math.lcm(unit_mm.denominator, trim_mm.denominator, *{w.denominator for w in widths_mm})
-    across = np.array([w.numerator * (parts // w.denominator) for w in widths_mm], dtype=np.int64)
-    whole, rest = np.divmod(ups * across + int(trim_mm * parts), int(unit_mm * parts))
+    parts = math.lcm(across.parts, unit_mm.denominator, trim_mm.denominator)
+    widths = across.widths * (parts // across.parts)
+    whole, rest = np.divmod(ups * widths + int(trim_mm * parts), int(unit_mm * parts))
     fits = (rest == 0) & (whole >= 1) & (whole <= len(loss))
-    use = np.full(len(widths_mm), np.inf)
+    use = np.full(len(widths), np.inf)
     if area_a_mm > 0:
-        areas = float(area_a_mm) * ups * across[fits] / parts
+        areas = float(area_a_mm) * ups * widths[fits] / parts
         use[fits] = loss[whole[fits] - 1] / (SCALE * areas)
     return use
 
@@ -181,11 +194,11 @@ def _valleys(
     points: tuple[CurvePoint, ...], asked_mm: Fraction, step_mm: Fraction, most: int = 5
 ) -> tuple[CurvePoint, ...]:
     """Local least points near the width asked for, the best first."""
-    near = [
-        k
-        for k, point in enumerate(points)
-        if abs(point.width_mm - asked_mm) <= _NEAR * step_mm and np.isfinite(point.marginal_use)
-    ]
+    if not points:
+        return ()
+    middle = round((asked_mm - points[0].width_mm) / step_mm)
+    window = range(max(0, middle - _NEAR), min(len(points), middle + _NEAR + 1))
+    near = [k for k in window if np.isfinite(points[k].marginal_use)]
     valleys = []
     for k in near:
         here = points[k].marginal_use

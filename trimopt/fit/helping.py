@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -11,9 +12,23 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.fit.basis import Basis
 from trimopt.fit.curve import Curve
 from trimopt.fit.riding import Riding, ride
-from trimopt.making import stops
+from trimopt.making import required, stops
+from trimopt.paper import reel_diameter_mm
 
-__all__ = ["Helped", "changes", "what_would_help"]
+__all__ = ["Change", "Helped", "changes", "what_would_help"]
+
+_WIDTHS = 4  # of those that trim best nearby
+_DIAMETERS = 2  # planned diameters below the order's range, and above it
+_TOLERANCES = (Fraction(5, 100), Fraction(10, 100))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """An enquiry a little different, in words for the customer, and what rides beside it."""
+
+    text: str
+    order: Order
+    companions: tuple[Order, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,35 +41,109 @@ class Helped:
     saved: float  # marginal use before less after
 
 
-def changes(order: Order, basis: Basis, curve: Curve) -> Iterator[tuple[str, Order]]:
-    """Ways a mill has, the most promising first: width, diameter, number, tolerance."""
-    asked = curve.asked.marginal_use if curve.asked is not None else float("inf")
-    for point in curve.valleys[:3]:
-        if point.width_mm != order.width_mm and point.marginal_use < asked:
+def changes(
+    order: Order,
+    basis: Basis,
+    curve: Curve,
+    riding: Riding,
+    stock_widths_mm: tuple[Fraction, ...] = (),
+) -> Iterator[Change]:
+    """Ways a mill has, the most promising first.
+
+    A width a little off, a stock width as companion, another diameter, a reel more or fewer, a
+    wider tolerance, any core.
+    """
+    for point in curve.valleys[:_WIDTHS]:
+        if point.width_mm != order.width_mm:
             wider = point.width_mm - order.width_mm
-            text = f"{float(abs(wider)):g} mm {'wider' if wider > 0 else 'narrower'}"
-            yield f"{text}: {float(point.width_mm):g} mm", replace(order, width_mm=point.width_mm)
+            off = f"{float(abs(wider)):g} mm {'wider' if wider > 0 else 'narrower'}"
+            yield Change(
+                text=f"{off}: {float(point.width_mm):g} mm",
+                order=replace(order, width_mm=point.width_mm),
+            )
+    for width_mm in stock_widths_mm:
+        yield Change(
+            text=f"stock reels of {float(width_mm):g} mm made beside it",
+            order=order,
+            companions=(_companion(order, width_mm, riding),),
+        )
     if order.product is Product.REEL:
         yield from _diameters(order, basis)
-    if order.unit is Unit.REELS:
-        yield "one reel more", replace(order, quantity=order.quantity + 1)
-        if order.quantity > 1:
-            yield "one reel fewer", replace(order, quantity=order.quantity - 1)
-    wide = Fraction(1, 10)
-    if order.under < wide or order.over < wide:
-        text = "a tolerance of 10 % under and over"
-        yield text, replace(order, under=max(order.under, wide), over=max(order.over, wide))
-
-
-def _diameters(order: Order, basis: Basis) -> Iterator[tuple[str, Order]]:
-    greatest, least = order.diameter_greatest_mm, order.diameter_least_mm
-    if greatest is not None and least is not None:
-        lower = max(basis.mill.winder.reel_diameter_least_mm, least - 100)
-        if lower < least:
-            text = f"a least diameter of {lower:g} mm"
-            yield text, replace(order, diameter_least_mm=lower)
+    yield from _quantities(order, riding)
+    for share in _TOLERANCES:
+        wider_range = replace(order, under=max(order.under, share), over=max(order.over, share))
+        if _range(wider_range, basis) != _range(order, basis):
+            text = f"a tolerance of {100 * float(share):g} % under and over"
+            yield Change(text=text, order=wider_range)
     if order.core_mm is not None and len(basis.mill.winder.cores) > 1:
-        yield "any of the mill's cores", replace(order, core_mm=None)
+        yield Change(text="any of the mill's cores", order=replace(order, core_mm=None))
+
+
+def _range(order: Order, basis: Basis) -> tuple[int, int]:
+    need = required(order, basis.making.unit_mm)
+    return need.low, need.high
+
+
+def _companion(order: Order, width_mm: Fraction, riding: Riding) -> Order:
+    """As many stock reels as the enquiry has, of its diameter and core."""
+    return replace(
+        order,
+        number=f"stock {float(width_mm):g} mm",
+        customer="",
+        product=Product.REEL,
+        width_mm=width_mm,
+        chop_mm=None,
+        quantity=Fraction(max(1, riding.reels)),
+        unit=Unit.REELS,
+        under=Fraction(0),
+        over=Fraction(0),
+    )
+
+
+def _diameters(order: Order, basis: Basis) -> Iterator[Change]:
+    """The order's range stretched to diameters of sets that the run winds anyway."""
+    making, winder = basis.making, basis.mill.winder
+    low = order.diameter_least_mm or winder.reel_diameter_least_mm
+    high = order.diameter_greatest_mm or winder.reel_diameter_greatest_mm
+    planned = set()
+    for cut in basis.cuts:
+        winding = making.classes[cut.pattern.winding_class]
+        if order.core_mm not in (None, winding.core_mm) or winding.core_mm is None:
+            continue
+        core = winder.core(winding.core_mm)
+        assert core is not None
+        planned.add(
+            math.ceil(
+                reel_diameter_mm(winding.length_m, core.outside_mm, making.wound_caliper_um) - 0.5
+            )
+        )
+    for diameter in sorted(d for d in planned if d > high)[:_DIAMETERS]:
+        yield Change(
+            text=f"up to {diameter:,} mm in diameter",
+            order=replace(order, diameter_greatest_mm=float(diameter)),
+        )
+    for diameter in sorted((d for d in planned if d < low), reverse=True)[:_DIAMETERS]:
+        yield Change(
+            text=f"down to {diameter:,} mm in diameter",
+            order=replace(order, diameter_least_mm=float(diameter)),
+        )
+
+
+def _quantities(order: Order, riding: Riding) -> Iterator[Change]:
+    """One reel more and one fewer, in the order's unit."""
+    reels = max(1, riding.reels)
+    if order.unit is Unit.REELS:
+        one, what = Fraction(1), ""
+    elif order.unit is Unit.KG:
+        one = Fraction(round(riding.delivered_kg / reels))
+        what = f" ({float(one):,g} kg)"
+    else:
+        one = Fraction(round(order.quantity / reels))
+        what = f" ({float(one):,g} {order.unit.value})"
+    yield Change(text=f"one reel more{what}", order=replace(order, quantity=order.quantity + one))
+    if order.quantity > one:
+        fewer = replace(order, quantity=order.quantity - one)
+        yield Change(text=f"one reel fewer{what}", order=fewer)
 
 
 def what_would_help(
@@ -64,6 +153,7 @@ def what_would_help(
     riding: Riding,
     *,
     seconds: float,
+    stock_widths_mm: tuple[Fraction, ...] = (),
     observer: Callable[[Helped], None] | None = None,
 ) -> tuple[Helped, ...]:
     """Solve each change; the best first. On Ctrl-C what is known so far.
@@ -74,24 +164,32 @@ def what_would_help(
         The enquiry as asked, solved.
     seconds
         For all changes together.
+    stock_widths_mm
+        Widths that may be made for stock beside it.
     observer
         Told of each as it is solved.
     """
     begun = monotonic()
-    asked = list(changes(order, basis, curve))
     found: list[Helped] = []
+    longest_m = max(basis.usable_m)
     try:
-        for done, (text, changed) in enumerate(asked):
+        for change in changes(order, basis, curve, riding, stock_widths_mm):
             left = seconds - (monotonic() - begun)
             if left <= 0:
                 break
-            if stops(changed, basis.mill, usable_m=basis.mill.jumbo.usable_m):
+            if any(
+                stops(o, basis.mill, usable_m=longest_m) for o in (change.order, *change.companions)
+            ):
                 continue
-            answer = ride(basis, changed, seconds=left / (len(asked) - done))
+            answer = ride(basis, change.order, seconds=left, companions=change.companions)
             if answer is None:
                 continue
-            saved = riding.marginal_use - answer.marginal_use
-            helped = Helped(change=text, order=changed, riding=answer, saved=saved)
+            helped = Helped(
+                change=change.text,
+                order=change.order,
+                riding=answer,
+                saved=riding.marginal_use - answer.marginal_use,
+            )
             found.append(helped)
             if observer is not None:
                 observer(helped)

@@ -1,26 +1,17 @@
-"""The prices of a planned run carried to the run with an enquiry in it.
-
-Weak duality: prices that no pattern of the new run overruns give a bound on its least loss,
-whatever they came from. The prices of the old run with one for the enquiry, from the least loss
-that one more piece of it brings, are such prices wherever its set lengths were listed before; where
-it brings set lengths of its own, `trimopt.cutting.bound.certificate` draws them in until they are.
-"""
+"""The prices of a planned run carried to the run with an enquiry in it."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
-from math import floor, isfinite
+from math import floor
 
 from trimopt.book.model import Order
-from trimopt.cutting import SCALE, Certificate
-from trimopt.cutting.bound import certificate, price_bound
-from trimopt.cutting.marginal import marginal_loss
-from trimopt.cutting.reductions import class_offers
+from trimopt.cutting import Certificate
 from trimopt.fit.basis import Basis, carried_over
 from trimopt.making import Making, prepare
 
-__all__ = ["carried_prices", "enquiry_bound", "widened"]
+__all__ = ["carried_prices", "widened"]
 
 
 def carried_prices(basis: Basis, after: Making) -> tuple[list[Fraction], list[Fraction]] | None:
@@ -62,11 +53,12 @@ def widened(basis: Basis, order: Order) -> Basis | None:
     """
     making = basis.making
     listed = [(c.core_mm, c.length_m) for c in making.classes]
-    own = prepare(replace(making.run, orders=(order,)), basis.mill)
+    own = prepare(replace(making.run, orders=(order,)), basis.mill, usable_m=basis.usable_m)
     wanted = [(c.core_mm, c.length_m) for c in own.classes]
     after = prepare(
         replace(making.run, orders=(*making.run.orders, order)),
         basis.mill,
+        usable_m=basis.usable_m,
         lengths=dict.fromkeys([*listed, *wanted]),
         grid_mm=making.width_unit_mm,
     )
@@ -82,69 +74,3 @@ def widened(basis: Basis, order: Order) -> Basis | None:
     )
     cuts = carried_over(basis.cuts, making, after)
     return replace(basis, making=after, cuts=cuts, prices=prices)
-
-
-def enquiry_bound(basis: Basis, after: Making, number: str) -> int | None:
-    """A proven bound on the loss of the run with the enquiry in it, from the old prices.
-
-    Parameters
-    ----------
-    basis
-        The run before.
-    after
-        The run with the enquiry.
-    number
-        The enquiry's number among its orders.
-
-    Returns
-    -------
-    int or None
-        In units of loss; None where the prices cannot be carried.
-    """
-    carried = carried_prices(basis, after)
-    if carried is None:
-        return None
-    gains, worths = carried
-    place = next((k for k, o in enumerate(after.run.orders) if o.number == number), None)
-    if place is None:
-        return None
-    scale = basis.prices.scale
-    prices = Certificate(
-        scale=scale,
-        gain_price=tuple(floor(price * scale) for price in gains),
-        worth_price=tuple(floor(price * scale) for price in worths),
-    )
-    instance = after.instance
-    pays: list[tuple[float, int, int]] = []  # what a piece may be worth, its yield, its worth
-    for c in range(len(instance.classes)):
-        own = [k for k in instance.options_of(c) if instance.options[k].demand == place]
-        if not own:
-            continue
-        least = marginal_loss(instance, prices, c)
-        for k in own:
-            option = instance.options[k]
-            value = float(least[option.width - 1]) if option.width <= len(least) else float("inf")
-            if isfinite(value) and option.gain:
-                pays.append((value, option.gain, option.worth))
-    if not pays:
-        return None
-    demand = instance.demands[place]
-    offers = class_offers(instance)
-    best: int | None = None
-    # The paper delivered is no loss: a worth price near SCALE lets long and short reels weigh
-    # alike, and 0 leaves all to the count. Whichever proves most is taken; each is proven.
-    for worth_price in {
-        0,
-        SCALE,
-        max(0, SCALE - demand.over_price),
-        SCALE + demand.under_price,
-    }:
-        gain_price = min((value - worth_price * worth) / gain for value, gain, worth in pays)
-        asked_gains = [float(price) for price in gains]
-        asked_worths = [float(price) for price in worths]
-        asked_gains[place], asked_worths[place] = gain_price, float(worth_price)
-        safe = certificate(instance, offers, asked_gains, asked_worths)
-        if safe is not None:
-            bound = price_bound(instance, safe[0])
-            best = bound if best is None else max(best, bound)
-    return best

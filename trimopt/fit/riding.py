@@ -1,30 +1,56 @@
-"""With the book: the run solved again with the enquiry in it, before and after side by side."""
+"""With the book: the plan with the enquiry in it, before and after side by side."""
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.cutting import Cut, Limits, Outcome, faults_of, loss_of, solve
+from trimopt.cutting import Cut, Instance, Limits, loss_of
+from trimopt.cutting.joining import Joined, Joining, join
 from trimopt.fit.basis import Basis, carried_over
-from trimopt.fit.prices import enquiry_bound
+from trimopt.fit.prices import carried_prices
 from trimopt.making import Making, kg_of_area, prepare
-from trimopt.plan.loss import loss_kg
+from trimopt.paper import reel_diameter_mm
+from trimopt.plan.loss import loss_kg, loss_units
 
-__all__ = ["Riding", "RidingSet", "ride"]
+__all__ = ["Counted", "Riding", "RidingSet", "ride"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RidingSet:
-    """Sets in which the enquiry rides: what lies across, and what was there before."""
+    """Sets in which the enquiry rides, and what lies across them."""
 
     sets: int
     core_mm: float | None
     length_m: int
+    diameter_mm: float  # of the enquiry's reels
     across: tuple[tuple[str, Fraction, int], ...]  # order, reel width, how many
     reels: int  # of the enquiry, in one set
     trim_mm: Fraction  # of the deckle
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counted:
+    """What is counted of a plan, before and after in the same way: over its listed set lengths.
+
+    `loss_kg` is the loss across the width, kg below and above the ordered quantities valued in it;
+    no plan loses less than `bound_kg`, which is proven (None: the clock came first).
+    """
+
+    sets: int
+    metres: int
+    trim_loss: float  # (edge trim + pattern trim) / web wound
+    loss_kg: float
+    bound_kg: float | None
+    set_ups: int  # the first counts apart
+    set_ups_proven: bool  # no plan has fewer
+
+    @property
+    def proven(self) -> bool:
+        """Whether no plan loses less; to a gram, since kilograms are rounded."""
+        return self.bound_kg is not None and self.loss_kg <= self.bound_kg + 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,28 +58,40 @@ class Riding:
     """The run before and after.
 
     `marginal_use` is kg of paper used more for a kg delivered, with what other orders get more or
-    less, inside their tolerances, taken off; `marginal_least` and `marginal_most` are what the
-    proven bounds allow it to be. `extra_m` and `extra_kg` are jumbo metres and paper as planned.
+    less, inside their tolerances, taken off. Whatever is planned better, before or after, it lies
+    between `marginal_least` and `marginal_most` (None: no bound in time). `extra_m` and `extra_kg`
+    are jumbo metres wound and their paper.
     """
 
+    before: Counted
+    after: Counted
     extra_m: int
     extra_kg: float
     delivered_kg: float
+    surplus_kg: float  # of the enquiry, beyond what it may get
+    companion_kg: float  # made for stock beside it
+    others_kg: float  # that the other orders get more (less: below 0), inside their tolerances
     marginal_use: float
-    marginal_least: float
-    marginal_most: float
-    trim_before: float
-    trim_after: float
-    set_ups_before: int
-    set_ups_after: int
-    proven_before: bool
-    proven_after: bool
+    marginal_least: float | None
+    marginal_most: float | None
     sets: tuple[RidingSet, ...]
-    in_planned_sets: int  # sets of the enquiry over and above none, that the run needed anyway
+    sets_kept: int  # planned sets that stay as they are
+
+    @property
+    def reels(self) -> int:
+        """Reels of the enquiry in all its sets."""
+        return sum(row.sets * row.reels for row in self.sets)
 
 
-def ride(basis: Basis, order: Order, *, seconds: float | None, seed: int = 0) -> Riding | None:
-    """Solve the run again with the order in it.
+def ride(
+    basis: Basis,
+    order: Order,
+    *,
+    seconds: float | None,
+    seed: int = 0,
+    companions: tuple[Order, ...] = (),
+) -> Riding | None:
+    """Put the order into the plan: planned sets stay where they can.
 
     Parameters
     ----------
@@ -62,105 +100,160 @@ def ride(basis: Basis, order: Order, *, seconds: float | None, seed: int = 0) ->
     order
         The enquiry as an order.
     seconds
-        The longest search.
+        The longest search; it ends by work before.
+    companions
+        What may be made for stock beside it, up to its quantity, and need not be.
 
     Returns
     -------
     Riding or None
         None where no plan with the order was found in time, or there is none.
     """
-    making, cuts = basis.making, basis.cuts
-    run = replace(making.run, orders=(*making.run.orders, order))
+    making = basis.making
     listed = [(c.core_mm, c.length_m) for c in making.classes]
-    own = prepare(replace(making.run, orders=(order,)), basis.mill)
+    own = prepare(replace(making.run, orders=(order,)), basis.mill, usable_m=basis.usable_m)
     wanted = [(c.core_mm, c.length_m) for c in own.classes]
-    after = prepare(run, basis.mill, lengths=dict.fromkeys([*listed, *wanted]))
-    if order.number not in {o.number for o in after.run.orders}:
+    after = _optional(
+        prepare(
+            replace(making.run, orders=(*making.run.orders, order, *companions)),
+            basis.mill,
+            usable_m=basis.usable_m,
+            lengths=dict.fromkeys([*listed, *wanted]),
+        ),
+        {companion.number for companion in companions},
+    )
+    place = {o.number: k for k, o in enumerate(after.run.orders)}
+    if order.number not in place:
         return None
-    outcome = solve(
-        after.instance,
+    carried = carried_prices(basis, after)
+    gains, worths = carried if carried is not None else ([0] * len(place), [0] * len(place))
+    joined = join(
+        Joining(
+            instance=after.instance,
+            demand=place[order.number],
+            kept=carried_over(basis.cuts, making, after),
+            charges=tuple(limits.cost for limits in basis.charged(after).classes),
+            set_up=float(loss_units(after, basis.set_up_kg)),
+            gain_price=tuple(float(price) for price in gains),
+            worth_price=tuple(float(price) for price in worths),
+        ),
         limits=Limits(seconds=seconds),
         seed=seed,
-        start=_start(basis, own, after),
     )
-    if not outcome.cuts:
+    if not joined.cuts:
         return None
-    return _compared(basis, after, outcome, cuts, order)
+    return _compared(basis, after, joined, order, companions)
 
 
-def _start(basis: Basis, own: Making, after: Making) -> tuple[Cut, ...]:
-    """The run's cuts and sets of nothing but the enquiry: poor, but whole."""
-    alone = solve(own.instance, limits=Limits(seconds=0.3))
-    start = (
-        *carried_over(basis.cuts, basis.making, after),
-        *carried_over(alone.cuts, own, after),
+def _optional(making: Making, numbers: set[str]) -> Making:
+    """The making in which some orders need not be made: nothing is lost where they are not."""
+    demands = tuple(
+        replace(demand, low=0, ordered=None, under_price=0, over_price=0)
+        if order.number in numbers
+        else demand
+        for order, demand in zip(making.run.orders, making.instance.demands, strict=True)
     )
-    return () if faults_of(after.instance, start) else start
+    return replace(making, instance=replace(making.instance, demands=demands))
 
 
-def _metres(making: Making, cuts: tuple[Cut, ...]) -> int:
-    return sum(making.classes[cut.pattern.winding_class].length_m * cut.sets for cut in cuts)
-
-
-def _trim(basis: Basis, making: Making, cuts: tuple[Cut, ...]) -> float:
-    """(edge trim + pattern trim) / web wound."""
+def _counted(
+    basis: Basis, making: Making, cuts: tuple[Cut, ...], bound: int | None, set_ups_bound: int
+) -> Counted:
     wound = useful = Fraction(0)
+    metres = 0
+    widths = set()
     for cut in cuts:
-        metres = making.classes[cut.pattern.winding_class].length_m * cut.sets
-        wound += basis.mill.jumbo.width_mm * metres
-        useful += metres * sum(making.options[k].width_mm * n for k, n in cut.pattern.pieces)
-    return float(1 - useful / wound) if wound else 0.0
+        run_m = making.classes[cut.pattern.winding_class].length_m * cut.sets
+        metres += run_m
+        wound += basis.mill.jumbo.width_mm * run_m
+        across = Counter[Fraction]()
+        for k, n in cut.pattern.pieces:
+            across[making.options[k].width_mm] += n
+        useful += run_m * sum(width * n for width, n in across.items())
+        widths.add(frozenset(across.items()))
+    set_ups = max(0, len(widths) - 1)
+    return Counted(
+        sets=sum(cut.sets for cut in cuts),
+        metres=metres,
+        trim_loss=float(1 - useful / wound) if wound else 0.0,
+        loss_kg=loss_kg(making, loss_of(making.instance, cuts)),
+        bound_kg=None if bound is None else loss_kg(making, bound),
+        set_ups=set_ups,
+        set_ups_proven=set_ups <= set_ups_bound,
+    )
+
+
+def _net_kg(making: Making, cuts: tuple[Cut, ...], numbers: set[str]) -> tuple[float, float]:
+    """Kilograms of some orders that are delivered, and that are surplus."""
+    net = surplus = 0
+    for i, (order, demand) in enumerate(
+        zip(making.run.orders, making.instance.demands, strict=True)
+    ):
+        if order.number not in numbers:
+            continue
+        gain, worth = _made(making.instance, cuts, i)
+        beyond = 0 if demand.high is None else max(0, gain - demand.high)
+        net += worth - demand.surplus_worth * beyond
+        surplus += demand.surplus_worth * beyond
+    gsm = making.run.grammage_gsm
+    return kg_of_area(net, gsm, making.unit_mm), kg_of_area(surplus, gsm, making.unit_mm)
+
+
+def _made(instance: Instance, cuts: tuple[Cut, ...], demand: int) -> tuple[int, int]:
+    gain = worth = 0
+    for cut in cuts:
+        for k, n in cut.pattern.pieces:
+            if instance.options[k].demand == demand:
+                gain += instance.options[k].gain * n * cut.sets
+                worth += instance.options[k].worth * n * cut.sets
+    return gain, worth
 
 
 def _compared(
-    basis: Basis, after: Making, outcome: Outcome, cuts: tuple[Cut, ...], order: Order
+    basis: Basis,
+    after: Making,
+    joined: Joined,
+    order: Order,
+    companions: tuple[Order, ...],
 ) -> Riding:
-    before = basis.making
-    place = next(k for k, o in enumerate(after.run.orders) if o.number == order.number)
-    area = sum(
-        after.options[k].area * n * cut.sets
-        for cut in outcome.cuts
-        for k, n in cut.pattern.pieces
-        if after.instance.options[k].demand == place
-    )
-    gsm = after.run.grammage_gsm
-    delivered_kg = kg_of_area(area, gsm, after.unit_mm)
-    loss_before = loss_kg(before, loss_of(before.instance, cuts))
-    loss_after = loss_kg(after, loss_of(after.instance, outcome.cuts))
-    bound_before = loss_kg(before, basis.bound)
-    carried = enquiry_bound(basis, after, order.number)
-    bound = outcome.bound if carried is None else max(outcome.bound, carried)
-    bound_after = loss_kg(after, bound)
-    extra_m = _metres(after, outcome.cuts) - _metres(before, cuts)
-    width_mm = float(basis.mill.jumbo.width_mm)
+    delivered_kg, surplus_kg = _net_kg(after, joined.cuts, {order.number})
+    companion_kg, _ = _net_kg(after, joined.cuts, {other.number for other in companions})
+    others = {order.number for order in basis.making.run.orders}
+    others_then_kg, _ = _net_kg(basis.making, basis.cuts, others)
+    others_now_kg, _ = _net_kg(after, joined.cuts, others)
+    bound = basis.set_ups_bound
+    then = _counted(basis, basis.making, basis.cuts, basis.bound, -1 if bound is None else bound)
+    now = _counted(basis, after, joined.cuts, joined.bound, 0)
 
     def use(loss_more: float) -> float:
         return (loss_more + delivered_kg) / delivered_kg if delivered_kg else 0.0
 
-    rides = tuple(_riding_set(basis, after, cut, place) for cut in outcome.cuts)
+    extra_m = now.metres - then.metres
+    kept = carried_over(basis.cuts, basis.making, after)
+    stays = {cut.pattern: cut.sets for cut in kept}
+    rides = tuple(_riding_set(basis, after, cut, order.number) for cut in joined.cuts)
     return Riding(
+        before=then,
+        after=now,
         extra_m=extra_m,
-        extra_kg=width_mm * extra_m * gsm / 1e6,
-        delivered_kg=delivered_kg,
-        marginal_use=use(loss_after - loss_before),
-        marginal_least=use(bound_after - loss_before),
-        marginal_most=use(loss_after - bound_before),
-        trim_before=_trim(basis, before, cuts),
-        trim_after=_trim(basis, after, outcome.cuts),
-        set_ups_before=max(0, len({cut.pattern for cut in cuts}) - 1),
-        set_ups_after=max(0, len({cut.pattern for cut in outcome.cuts}) - 1),
-        proven_before=loss_of(before.instance, cuts) <= basis.bound,
-        proven_after=loss_of(after.instance, outcome.cuts) <= bound,
-        sets=tuple(row for row in rides if row.reels),
-        in_planned_sets=max(
-            0,
-            sum(row.sets for row in rides if row.reels)
-            - max(0, sum(c.sets for c in outcome.cuts) - sum(c.sets for c in cuts)),
+        extra_kg=kg_of_area(
+            int(basis.mill.jumbo.width_mm / after.unit_mm) * extra_m,
+            after.run.grammage_gsm,
+            after.unit_mm,
         ),
+        delivered_kg=delivered_kg,
+        surplus_kg=surplus_kg,
+        companion_kg=companion_kg,
+        others_kg=others_now_kg - others_then_kg,
+        marginal_use=use(now.loss_kg - then.loss_kg),
+        marginal_least=None if now.bound_kg is None else use(now.bound_kg - then.loss_kg),
+        marginal_most=None if then.bound_kg is None else use(now.loss_kg - then.bound_kg),
+        sets=tuple(row for row in rides if row.reels),
+        sets_kept=sum(min(cut.sets, stays.get(cut.pattern, 0)) for cut in joined.cuts),
     )
 
 
-def _riding_set(basis: Basis, after: Making, cut: Cut, place: int) -> RidingSet:
+def _riding_set(basis: Basis, after: Making, cut: Cut, number: str) -> RidingSet:
     winding = after.classes[cut.pattern.winding_class]
     across = tuple(
         (after.options[k].order.number, after.options[k].width_mm, n) for k, n in cut.pattern.pieces
@@ -169,7 +262,23 @@ def _riding_set(basis: Basis, after: Making, cut: Cut, place: int) -> RidingSet:
         sets=cut.sets,
         core_mm=winding.core_mm,
         length_m=winding.length_m,
+        diameter_mm=max(
+            (
+                reel_diameter_mm(
+                    winding.length_m, _outside_mm(basis, option.core_mm), after.wound_caliper_um
+                )
+                for option in (after.options[k] for k, _ in cut.pattern.pieces)
+                if option.order.number == number
+            ),
+            default=0.0,
+        ),
         across=across,
-        reels=sum(n for k, n in cut.pattern.pieces if after.instance.options[k].demand == place),
+        reels=sum(n for name, _, n in across if name == number),
         trim_mm=basis.mill.deckle_mm - sum(width * n for _, width, n in across),
     )
+
+
+def _outside_mm(basis: Basis, core_mm: float) -> float:
+    core = basis.mill.winder.core(core_mm)
+    assert core is not None
+    return core.outside_mm

@@ -7,11 +7,11 @@ from fractions import Fraction
 from math import isfinite
 
 from trimopt.book.model import Book, Order, Product, Unit
-from trimopt.cutting.marginal import marginal_loss
 from trimopt.fit.basis import Basis, basis_of_plan
-from trimopt.fit.curve import CurvePoint, curve_of
+from trimopt.fit.curve import CurvePoint, Floats, curve_of
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
+from trimopt.plan.jumbos import jumbos_for
 from trimopt.plan.model import Plan
 
 __all__ = ["CurveRow", "curve_rows", "curves_of_plan"]
@@ -31,8 +31,7 @@ def curve_rows(basis: Basis) -> tuple[CurveRow, ...]:
     step_mm = mill.width_step_mm
     first_mm = -(-mill.winder.reel_width_least_mm // step_mm) * step_mm
     reel = _asked(basis, first_mm)
-    making = basis.making
-    losses = [marginal_loss(making.instance, basis.prices, c) for c in range(len(making.classes))]
+    losses: dict[int, Floats] = {}
     found: dict[Fraction, CurvePoint] = {
         point.width_mm: point
         for point in curve_of(basis, reel, step_mm=step_mm, losses=losses).points
@@ -107,7 +106,8 @@ def curves_of_plan(
         if run is None or grade is None:
             continue
         own = mill.for_paper(grade, run.grammage_gsm)
-        basis = basis_of_plan(planned, run, own, grid_mm=own.width_step_mm)
+        jumbos = jumbos_for(run, own, book.jumbos, only_listed=book.only_listed_jumbos)
+        basis = basis_of_plan(planned, run, jumbos, plan.settings, grid_mm=own.width_step_mm)
         if basis is not None:
             curves.append((planned.name, curve_rows(basis)))
     return tuple(curves)

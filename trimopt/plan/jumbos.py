@@ -19,6 +19,7 @@ class RunJumbos:
     mill: Mill
     listed: tuple[JumboInStock, ...]
     usable_m: tuple[int, ...]  # empty: no jumbo may be used
+    only_listed: bool
     other_width: tuple[JumboInStock, ...] = ()  # listed for its paper, but not of its deckle
 
 
@@ -48,5 +49,10 @@ def jumbos_for(
     kept = tuple(jumbo for jumbo in listed if jumbo.width_mm == listed[0].width_mm)
     nominal_m = () if only_listed else (mill.jumbo.usable_m,)
     usable_m = tuple(dict.fromkeys([*(jumbo.usable_m for jumbo in kept), *nominal_m]))
-    other_width = tuple(jumbo for jumbo in listed if jumbo not in kept)
-    return RunJumbos(mill=mill, listed=kept, usable_m=usable_m, other_width=other_width)
+    return RunJumbos(
+        mill=mill,
+        listed=kept,
+        usable_m=usable_m,
+        only_listed=only_listed,
+        other_width=tuple(jumbo for jumbo in listed if jumbo not in kept),
+    )

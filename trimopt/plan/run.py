@@ -28,7 +28,14 @@ from trimopt.plan.model import LeftOut, Settings
 from trimopt.plan.wind import Solved, WoundUp, wind
 from trimopt.winding import StockJumbo
 
-__all__ = ["PlannedRun", "RunObserver", "RunProgress", "RunTask", "plan_run"]
+__all__ = [
+    "PlannedRun",
+    "RunObserver",
+    "RunProgress",
+    "RunTask",
+    "choose_patterns",
+    "plan_run",
+]
 
 #: Work at effort 1, repeatable; about a second each on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
@@ -89,6 +96,20 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         The mill file lacks the run's grade.
     OutOfTimeError
         The time limit came before any whole plan.
+    """
+    chosen = choose_patterns(task, observer)
+    if chosen.solved is None:
+        return chosen
+    return replace(chosen, wound=wind(chosen.solved))
+
+
+def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+    """Choose the patterns of one run and how many sets of each, not yet in order or wound.
+
+    Raises
+    ------
+    InfeasibleError, OutOfTimeError
+        As `plan_run` says.
     """
     grade = task.mill.grade(task.run.grade)
     if grade is None:
@@ -154,7 +175,7 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         start=task.start,
         seconds=task.seconds,
     )
-    return PlannedRun(wound=wind(solved), left_out=left_out, solved=solved)
+    return PlannedRun(wound=None, left_out=left_out, solved=solved)
 
 
 def _solved(

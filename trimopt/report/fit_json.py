@@ -42,6 +42,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
             "over": _figure(enquiry.over),
         },
         "run": answer.run,
+        "note": answer.note,
         "plan": answer.from_plan,
         "alone": [{k: _figure(v) for k, v in asdict(row).items()} for row in answer.alone],
         "with_the_book": None if answer.riding is None else _riding(answer.riding),
@@ -63,11 +64,15 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
 
 def _riding(riding: Riding) -> dict[str, Any]:
     fields = asdict(riding)
+    for name, counted in (("before", riding.before), ("after", riding.after)):
+        fields[name]["proven"] = counted.proven
+    fields["reels"] = riding.reels
     fields["sets"] = [
         {
             "sets": row.sets,
             "core_mm": row.core_mm,
             "length_m": row.length_m,
+            "diameter_mm": row.diameter_mm,
             "across": [
                 {"order": order, "width_mm": _figure(width), "reels": count}
                 for order, width, count in row.across

@@ -70,8 +70,8 @@ def _answer(row: ListedRow, answer: Answer | None) -> tuple[Value, ...]:
     if riding is not None:
         rode = (
             round(riding.marginal_use, 4),
-            round(riding.marginal_least, 4),
-            round(riding.marginal_most, 4),
+            None if riding.marginal_least is None else round(riding.marginal_least, 4),
+            None if riding.marginal_most is None else round(riding.marginal_most, 4),
             riding.extra_m,
             round(riding.extra_kg, 1),
             round(riding.delivered_kg, 1),

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.plan.codec import write_whole
+from trimopt.report.fit_words import before_and_after, paper_words, use_words
 from trimopt.report.page_look import SHEET
 from trimopt.report.words import number, percent
 
@@ -67,6 +68,8 @@ def fit_page_html(answer: Answer, mill: Mill) -> str:
         header,
         f'<p class="answer">{_t(answer.line)}</p>',
     ]
+    if answer.note:
+        body.append(f"<p>Note: {_t(answer.note)}.</p>")
     if answer.riding is not None:
         body.append(_riding(answer.riding))
     if answer.curve is not None and not answer.stop:
@@ -105,33 +108,28 @@ def _table(headings: Sequence[str], rows: Iterable[Sequence[str]], kinds: str) -
 
 
 def _riding(riding: Riding) -> str:
-    def proven(known: bool) -> str:
-        return "proven" if known else "not proven"
-
-    figures = (
-        ("Trim loss", percent(riding.trim_before), percent(riding.trim_after)),
-        ("Set-ups", str(riding.set_ups_before), str(riding.set_ups_after)),
-        ("Least loss", proven(riding.proven_before), proven(riding.proven_after)),
-    )
+    figures = [
+        (_t(label.strip()), before, after) for label, before, after in before_and_after(riding)
+    ]
     sets = [
         (
             str(row.sets),
             f"{row.length_m:,}",
             "any" if row.core_mm is None else f"{row.core_mm:g}",
+            f"{row.diameter_mm:,.0f}",
             _t(", ".join(f"{n} × {number(w)} mm {order}" for order, w, n in row.across)),
             number(row.trim_mm),
         )
         for row in riding.sets
     ]
+    headings = ("Sets", "Length m", "Core mm", "Diameter mm", "Across", "Trim of deckle mm")
     return (
         "<section><h2>With the book</h2>"
-        f"<p>{riding.extra_m:+,} m of jumbo, {riding.extra_kg:+,.0f} kg of paper for "
-        f"{riding.delivered_kg:,.0f} kg delivered. Marginal use <b>{riding.marginal_use:.2f} t of "
-        f"paper per t</b>, proven to lie between {riding.marginal_least:.2f} and "
-        f"{riding.marginal_most:.2f}.</p>"
+        f"<p>{_t(paper_words(riding))}; {riding.sets_kept} of {riding.before.sets} planned sets "
+        f"stay as they are. {_t(use_words(riding)).capitalize()}.</p>"
         + _table(("", "Before", "After"), figures, "tnn")
         + "<h3>Sets that it rides in</h3>"
-        + _table(("Sets", "Length m", "Core mm", "Across", "Trim of deckle mm"), sets, "nnntn")
+        + _table(headings, sets, "nnnntn")
         + "</section>"
     )
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trimopt.report.characters import fitting_marks, showable
+from trimopt.report.fit_words import before_and_after, helped_words, paper_words, use_words
 from trimopt.report.words import number, percent
 
 if TYPE_CHECKING:
@@ -64,8 +65,14 @@ def print_answer(answer: Answer, console: Console) -> None:
     if answer.stop:
         return
     if answer.run:
-        source = f"plan {answer.from_plan}" if answer.from_plan else "the run solved now, no plan"
+        source = (
+            f"plan {answer.from_plan}"
+            if answer.from_plan
+            else "a plan made now, since none was issued"
+        )
         say.wrapped(f"{answer.run}, against {source}")
+    if answer.note:
+        say.wrapped(f"note: {answer.note}")
     _alone(say, answer)
     if answer.riding is not None:
         _riding(say, answer.riding)
@@ -90,24 +97,13 @@ def _alone(say: _Voice, answer: Answer) -> None:
 
 
 def _riding(say: _Voice, riding: Riding) -> None:
-    def proven(known: bool) -> str:
-        return "proven" if known else "not proven"
-
     say.line()
-    say.line("With the book                     before      after", "bold")
-    say.line(f"  trim loss                 {percent(riding.trim_before):>12}"
-             f"{percent(riding.trim_after):>11}")  # fmt: skip
-    say.line(f"  set-ups                   {riding.set_ups_before:12}{riding.set_ups_after:11}")
-    say.line(f"  least loss                {proven(riding.proven_before):>12}"
-             f"{proven(riding.proven_after):>11}")  # fmt: skip
-    say.wrapped(
-        f"{riding.extra_m:+,} m of jumbo, {riding.extra_kg:+,.0f} kg of paper for "
-        f"{riding.delivered_kg:,.0f} kg delivered"
-    )
-    say.wrapped(
-        f"marginal use {riding.marginal_use:.2f} t of paper per t; proven to lie between "
-        f"{riding.marginal_least:.2f} and {riding.marginal_most:.2f}"
-    )
+    say.line(f"{'With the book':<30}{'before':>12}{'after':>12}", "bold")
+    for label, before, after in before_and_after(riding):
+        say.line(f"  {label:<28}{before:>12}{after:>12}")
+    say.wrapped(f"{riding.sets_kept} of {riding.before.sets} planned sets stay as they are")
+    say.wrapped(paper_words(riding))
+    say.wrapped(use_words(riding))
     say.line()
     say.line("Sets that it rides in", "bold")
     for row in riding.sets:
@@ -116,7 +112,8 @@ def _riding(say: _Voice, riding: Riding) -> None:
         )
         core = "any core" if row.core_mm is None else f"core {row.core_mm:g} mm"
         say.wrapped(
-            f"{row.sets} × {row.length_m:,} m, {core}, trim {number(row.trim_mm)} mm: {across}",
+            f"{row.sets} × {row.length_m:,} m, {core}, ø {row.diameter_mm:,.0f} mm, "
+            f"trim {number(row.trim_mm)} mm: {across}",
             rest="      ",
         )
 
@@ -223,11 +220,6 @@ def _helps(say: _Voice, answer: Answer) -> None:
     if not answer.helps:
         return
     say.line()
-    say.line("What would help, each solved", "bold")
+    say.line("What would help, each solved, the best first", "bold")
     for helped in answer.helps:
-        riding = helped.riding
-        verb = "saves" if helped.saved >= 0 else "costs"
-        say.wrapped(
-            f"{riding.marginal_use:6.2f} t per t, {verb} {abs(helped.saved):.2f}: {helped.change}",
-            rest="          ",
-        )
+        say.wrapped(helped_words(helped), rest="          ")

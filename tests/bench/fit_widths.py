@@ -1,0 +1,136 @@
+"""The sales check on fifty widths of every run: ``python -m tests.bench.fit_widths [WORDS]``.
+
+Runs: the example week's, and the published mill orders where TRIMOPT_DATA names the folder of open
+data. WORDS: ``curve``, ``ride``, ``time``; none means all three. It prints a line a run.
+
+- ``curve``: for fifty widths, each in a set length drawn with a fixed seed, the run's linear
+  program is solved again with a thousandth of a reel more. How often the curve says more than the
+  program's change (never, it is a bound), how often as much, how often less with prices shown not
+  to be unique, how often less without (never), and the greatest difference in shares of a set.
+- ``ride``: twelve reels of each width are put into the run's plan. How many are whole and inside
+  the stated bounds; marginal use as planned, and the stated least and most of it: the medians; sets
+  that stay and set-ups that come to the plan: the means; CPU seconds an enquiry.
+- ``time``: the command on the example shift with its committed plan, interpreter and imports
+  included, five times: CPU seconds; and the curve alone.
+"""
+
+from __future__ import annotations
+
+import math
+import resource
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from fractions import Fraction
+from statistics import mean, median
+
+from tests.fit.asking import basis, order
+from tests.fit.programs import NAMES, ROOT, base_of, run_of, widths_mm
+from trimopt.fit import Riding, curve_of, ride
+
+__all__ = ["main"]
+
+_WIDTHS = 50
+_REELS = 12
+_PLANNED_S = 20.0  # the longest that a run's plan is sought
+
+
+def _curve(name: str) -> str:
+    base = base_of(name)
+    _, mill = run_of(name)
+    exceeds = equal = shown = other = none = 0
+    greatest = 0.0
+    places = zip(base.classes(_WIDTHS), widths_mm(mill, _WIDTHS), strict=True)
+    for at, width_mm in places:
+        asked = base.asked(at, width_mm)
+        cost = base.cost(at)
+        if not math.isfinite(asked.value):
+            none += 1
+        elif asked.exceeds(cost):
+            exceeds += 1
+        elif asked.equals(cost):
+            equal += 1
+        elif asked.prices_differ:
+            shown += 1
+        else:
+            other += 1
+        if math.isfinite(asked.value):
+            greatest = max(greatest, (asked.change - asked.value) / cost)
+    return (
+        f"more {exceeds}, as much {equal}, less and not unique {shown}, less {other}, fits no set "
+        f"{none}; at most {greatest:.5f} of a set less"
+    )
+
+
+def _inside(riding: Riding) -> bool:
+    least, most = riding.marginal_least, riding.marginal_most
+    if least is None or most is None:
+        return False
+    bounds = (riding.before.bound_kg, riding.after.bound_kg)
+    losses = (riding.before.loss_kg, riding.after.loss_kg)
+    return least <= riding.marginal_use <= most and all(
+        bound is not None and bound <= loss + 1e-6
+        for bound, loss in zip(bounds, losses, strict=True)
+    )
+
+
+def _ride(name: str) -> str:
+    _, mill = run_of(name)
+    asked = basis(name, _PLANNED_S)
+    found, none, seconds = [], 0, 0.0
+    for width_mm in widths_mm(mill, _WIDTHS):
+        begun = time.process_time()
+        riding = ride(asked, order(name, width_mm, _REELS), seconds=60)
+        seconds += time.process_time() - begun
+        if riding is None:
+            none += 1
+        else:
+            found.append(riding)
+    whole = sum(riding.reels >= _REELS for riding in found)
+    if not found:
+        return f"no plan with any of {none}"
+    return (
+        f"{len(found)} planned, {none} not; whole {whole}, inside {sum(map(_inside, found))}; use "
+        f"{median(r.marginal_use for r in found):.3f} between "
+        f"{median(r.marginal_least or 0.0 for r in found):.3f} and "
+        f"{median(r.marginal_most or 0.0 for r in found):.3f}; sets stay "
+        f"{100 * mean(r.sets_kept / max(1, r.before.sets) for r in found):.0f} %, set-ups "
+        f"{mean(r.after.set_ups - r.before.set_ups for r in found):+.1f}; "
+        f"{seconds / len(widths_mm(mill, _WIDTHS)):.2f} s"
+    )
+
+
+def _time() -> None:
+    words = ["fit", "orders/shift.xlsx", "--width", "735", "--reels", "12", "--diameter", "1250"]
+    for _ in range(5):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        subprocess.run(
+            [sys.executable, "-m", "trimopt", *words], cwd=ROOT, check=True, capture_output=True
+        )
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+        print(f"answers 1 to 4 on the example shift: {spent:.2f} s", flush=True)
+    name = NAMES[0]
+    _, mill = run_of(name)
+    asked = basis(name, _PLANNED_S)
+    begun = time.process_time()
+    curve = curve_of(asked, order(name, 735), step_mm=Fraction(mill.width_step_mm))
+    spent = time.process_time() - begun
+    print(
+        f"curve of {len(curve.points)} widths, {len(asked.making.classes)} lengths: {spent:.3f} s"
+    )
+
+
+def main(words: list[str]) -> None:
+    """Print what the module text says."""
+    kinds: dict[str, Callable[[str], str]] = {"curve": _curve, "ride": _ride}
+    for kind, measure in kinds.items():
+        for name in NAMES if not words or kind in words else ():
+            print(f"{kind}  {name}: {measure(name)}", flush=True)
+    if not words or "time" in words:
+        _time()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

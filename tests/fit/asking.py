@@ -1,0 +1,41 @@
+"""Enquiries for the runs that tests and benches ask."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from functools import cache
+
+from tests.fit.programs import GRID_MM, run_of
+from trimopt.book import Unit
+from trimopt.book.model import Order
+from trimopt.fit import Basis, Enquiry, as_order, basis_of_run
+from trimopt.plan.jumbos import jumbos_for
+
+__all__ = ["basis", "enquiry", "order"]
+
+
+@cache
+def basis(name: str, seconds: float = 4.0) -> Basis:
+    """A run as it would be planned in so many seconds."""
+    run, mill = run_of(name)
+    jumbos = jumbos_for(run, mill, (), only_listed=False)
+    found = basis_of_run(run, jumbos, grid_mm=GRID_MM, seconds=seconds)
+    assert found is not None
+    return found
+
+
+def enquiry(name: str, width_mm: int, reels: int = 12) -> Enquiry:
+    """Reels of a width on the run's paper."""
+    run, _ = run_of(name)
+    return Enquiry(
+        grade=run.grade,
+        grammage_gsm=run.grammage_gsm,
+        width_mm=Fraction(width_mm),
+        quantity=Fraction(reels),
+        unit=Unit.REELS,
+    )
+
+
+def order(name: str, width_mm: int, reels: int = 12) -> Order:
+    """The order that the enquiry would be."""
+    return as_order(enquiry(name, width_mm, reels))

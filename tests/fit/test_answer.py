@@ -1,0 +1,124 @@
+"""The desk: every enquiry has its answer or the limit that stops it; what would help is solved."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from tests.fit.asking import basis, enquiry, order
+from tests.fit.programs import NAMES, run_of, widths_mm
+from trimopt.book import Unit
+from trimopt.book.model import Order, Product
+from trimopt.fit import Curve, Desk, Helped, Riding, as_order, curve_of, ride, what_would_help
+from trimopt.fit.helping import changes
+from trimopt.fit.prices import widened
+from trimopt.mill.model import Mill
+
+_LINER = NAMES[4]
+_WIDTHS = 50
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_an_enquiry_that_cannot_be_made_has_its_reason(name: str) -> None:
+    """Fifty widths, some beyond what the winder takes: stopped just where they are, with a way."""
+    _, mill = run_of(name)
+    desk = Desk(mill)
+    least = mill.winder.reel_width_least_mm
+    most = min(mill.winder.reel_width_greatest_mm, mill.deckle_mm)
+    for width_mm in widths_mm(mill, _WIDTHS, beyond=400):
+        answer = desk.answer(enquiry(name, width_mm))
+        if least <= width_mm <= most:
+            assert answer.stop == ""
+            assert answer.alone
+            continue
+        near = least if width_mm < least else most
+        assert answer.line.startswith(f"Cannot be made: width {width_mm} mm is ")
+        assert f"{float(near):g} mm would pass" in answer.stop
+        assert desk.answer(enquiry(name, int(near))).stop == ""
+
+
+@pytest.mark.parametrize(
+    ("changed", "named"),
+    [
+        ({"core_mm": 90.0}, "core of 90 mm; 76 mm would pass"),
+        ({"diameter_greatest_mm": 300.0}, "the winder's least diameter"),
+        ({"reel_mass_greatest_kg": 20.0}, "the order's greatest reel mass 20 kg"),
+        ({"chop_mm": Fraction(5000), "unit": Unit.KG}, "no sheeter cuts a chop of 5000 mm"),
+    ],
+)
+def test_the_limit_is_named(changed: dict[str, object], named: str) -> None:
+    """Core, diameter, mass and sheeter."""
+    _, mill = run_of(NAMES[0])
+    asked = replace(enquiry(NAMES[0], 735), **changed)  # type: ignore[arg-type]
+    assert named in Desk(mill).answer(asked).stop
+
+
+def _solved() -> tuple[Order, Curve, Riding, Mill]:
+    _, mill = run_of(_LINER)
+    asked = replace(
+        order(_LINER, 1510, 12),
+        diameter_greatest_mm=1200.0,
+        diameter_least_mm=1100.0,
+        core_mm=152.0,
+    )
+    riding = ride(basis(_LINER), asked, seconds=30)
+    assert riding is not None
+    wider = widened(basis(_LINER), asked)  # no planned length is in its range
+    assert wider is not None
+    curve = curve_of(wider, asked, step_mm=mill.width_step_mm)
+    return asked, curve, riding, mill
+
+
+def test_every_way_that_a_mill_has_is_tried() -> None:
+    """Widths nearby, a stock width, diameters, quantity, tolerance, core: each a whole enquiry."""
+    asked, curve, riding, _ = _solved()
+    found = list(changes(asked, basis(_LINER), curve, riding, (Fraction(600),)))
+    texts = [change.text for change in found]
+    assert any("wider: " in text or "narrower: " in text for text in texts)
+    assert "stock reels of 600 mm made beside it" in texts
+    assert any(text.startswith("up to ") and "in diameter" in text for text in texts)
+    assert {"one reel more", "one reel fewer", "any of the mill's cores"} <= set(texts)
+    assert any(text.startswith("a tolerance of 10 %") for text in texts)
+    assert len(texts) == len(set(texts))
+    assert all(change.companions or change.order != asked for change in found)
+
+
+def test_a_mass_or_sheets_change_by_a_reel_too() -> None:
+    """One reel in the unit that was asked."""
+    asked, curve, riding, _ = _solved()
+    heavy = replace(asked, quantity=Fraction(9000), unit=Unit.KG)
+    texts = [change.text for change in changes(heavy, basis(_LINER), curve, riding)]
+    assert any(text.startswith("one reel more (") and "kg)" in text for text in texts)
+    sheets = replace(
+        heavy, product=Product.SHEET, chop_mm=Fraction(900), unit=Unit.SHEETS, core_mm=None
+    )
+    texts = [change.text for change in changes(sheets, basis(_LINER), curve, riding)]
+    assert any("sheets)" in text for text in texts)
+
+
+def test_what_would_help_is_solved_and_the_best_stands_first() -> None:
+    """Told one by one; an interrupt leaves what is known so far."""
+    asked, curve, riding, _ = _solved()
+    told: list[Helped] = []
+
+    def two(helped: Helped) -> None:
+        told.append(helped)
+        if len(told) == 2:
+            raise KeyboardInterrupt
+
+    found = what_would_help(basis(_LINER), asked, curve, riding, seconds=60, observer=two)
+    assert len(told) == 2
+    assert sorted(found, key=lambda one: -one.saved) == list(found)
+    assert set(map(id, found)) == set(map(id, told))
+    for helped in found:
+        assert helped.saved == pytest.approx(riding.marginal_use - helped.riding.marginal_use)
+        assert helped.riding.reels >= 1
+
+
+def test_an_enquiry_is_an_order_like_any_other() -> None:
+    """Reels without a chop, sheets with one."""
+    asked = enquiry(_LINER, 700)
+    assert as_order(asked).product is Product.REEL
+    assert as_order(replace(asked, chop_mm=Fraction(900))).product is Product.SHEET

@@ -1,0 +1,88 @@
+"""The plan with an enquiry in it beside the plan without, counted the same way."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from tests.fit.asking import basis, order
+from tests.fit.programs import NAMES, run_of
+from trimopt.book import Unit
+from trimopt.fit import Riding, basis_of_run, ride
+from trimopt.plan.jumbos import jumbos_for
+
+_LINER = NAMES[4]
+
+
+def _ride(name: str, width_mm: int, reels: int = 12) -> Riding:
+    found = ride(basis(name), order(name, width_mm, reels), seconds=30)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("name", [NAMES[2], _LINER])
+@pytest.mark.parametrize("width_mm", [735, 1208])
+def test_the_integer_answer_is_inside_the_stated_bounds(name: str, width_mm: int) -> None:
+    """What is planned loses no less than what is proven, and all reels are made."""
+    riding = _ride(name, width_mm)
+    for counted in (riding.before, riding.after):
+        assert counted.bound_kg is not None
+        assert counted.bound_kg <= counted.loss_kg + 1e-6
+    assert riding.marginal_least is not None
+    assert riding.marginal_most is not None
+    assert riding.marginal_least <= riding.marginal_use <= riding.marginal_most
+    assert riding.reels >= 12
+    assert riding.surplus_kg == pytest.approx(riding.delivered_kg / 12 * (riding.reels - 12))
+
+
+def test_before_is_the_plan_and_most_of_it_stays() -> None:
+    """The paper used more is that of the metres more; sets change only where the enquiry rides."""
+    riding = _ride(_LINER, 735)
+    before, after = riding.before, riding.after
+    assert riding.extra_m == after.metres - before.metres
+    assert before.sets == sum(cut.sets for cut in basis(_LINER).cuts)
+    assert riding.sets_kept >= 0.5 * before.sets
+    assert after.set_ups <= before.set_ups + 4
+
+
+def test_paper_adds_up() -> None:
+    """Paper used more is delivered or lost, to ten grams, where no kg below or above is valued.
+
+    Marginal use is the paper used more for a kg delivered, what others get more taken off.
+    """
+    run, mill = run_of(_LINER)
+    values = replace(mill.values, under=Fraction(0), over=Fraction(0))
+    jumbos = jumbos_for(run, replace(mill, values=values), (), only_listed=False)
+    plain = basis_of_run(run, jumbos, grid_mm=Fraction(1), seconds=3)
+    assert plain is not None
+    riding = ride(plain, order(_LINER, 735), seconds=30)
+    assert riding is not None
+    loss_more = riding.after.loss_kg - riding.before.loss_kg
+    delivered_kg = riding.delivered_kg + riding.others_kg
+    assert riding.extra_kg == pytest.approx(delivered_kg + loss_more, abs=0.01)
+    assert riding.marginal_use == pytest.approx(
+        (riding.extra_kg - riding.others_kg) / riding.delivered_kg
+    )
+
+
+def test_the_same_question_has_the_same_answer() -> None:
+    """Work ends the search, not the clock."""
+    assert _ride(_LINER, 912) == _ride(_LINER, 912)
+
+
+def test_a_stock_width_may_ride_beside_it() -> None:
+    """It need not be made; where it is, its paper is not charged to the enquiry."""
+    asked = order(_LINER, 1980, 6)
+    beside = replace(
+        asked, number="stock 600 mm", width_mm=Fraction(600), quantity=Fraction(6), unit=Unit.REELS
+    )
+    alone = ride(basis(_LINER), asked, seconds=30)
+    both = ride(basis(_LINER), asked, seconds=30, companions=(beside,))
+    assert alone is not None
+    assert both is not None
+    assert alone.companion_kg == 0
+    assert both.companion_kg > 0
+    assert both.marginal_use < alone.marginal_use
+    assert {name for row in both.sets for name, _, _ in row.across} >= {"enquiry", "stock 600 mm"}
