@@ -15,8 +15,8 @@ __all__ = ["basis", "enquiry", "order"]
 
 
 @cache
-def basis(name: str, seconds: float = 4.0) -> Basis:
-    """A run as it would be planned in so many seconds."""
+def basis(name: str, seconds: float | None = None) -> Basis:
+    """A run as it would be planned in so many seconds; None: by work, so always the same."""
     run, mill = run_of(name)
     jumbos = jumbos_for(run, mill, (), only_listed=False)
     found = basis_of_run(run, jumbos, grid_mm=GRID_MM, seconds=seconds)

@@ -22,7 +22,7 @@ def _ride(name: str, width_mm: int, reels: int = 12) -> Riding:
     return found
 
 
-@pytest.mark.parametrize("name", [NAMES[2], _LINER])
+@pytest.mark.parametrize("name", [_LINER, *(n for n in NAMES if n == "of250lp03")])
 @pytest.mark.parametrize("width_mm", [735, 1208])
 def test_the_integer_answer_is_inside_the_stated_bounds(name: str, width_mm: int) -> None:
     """What is planned loses no less than what is proven, and all reels are made."""
@@ -55,7 +55,7 @@ def test_paper_adds_up() -> None:
     run, mill = run_of(_LINER)
     values = replace(mill.values, under=Fraction(0), over=Fraction(0))
     jumbos = jumbos_for(run, replace(mill, values=values), (), only_listed=False)
-    plain = basis_of_run(run, jumbos, grid_mm=Fraction(1), seconds=3)
+    plain = basis_of_run(run, jumbos, grid_mm=Fraction(1), seconds=None)
     assert plain is not None
     riding = ride(plain, order(_LINER, 735), seconds=30)
     assert riding is not None
@@ -74,7 +74,7 @@ def test_the_same_question_has_the_same_answer() -> None:
 
 def test_a_stock_width_may_ride_beside_it() -> None:
     """It need not be made; where it is, its paper is not charged to the enquiry."""
-    asked = order(_LINER, 1980, 6)
+    asked = order(_LINER, 2050, 6)
     beside = replace(
         asked, number="stock 600 mm", width_mm=Fraction(600), quantity=Fraction(6), unit=Unit.REELS
     )
