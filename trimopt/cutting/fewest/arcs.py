@@ -13,6 +13,7 @@ and branch-and-bound", Annals of Operations Research 86, 629-659 (arc flow).
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -130,16 +131,17 @@ class Arcs:
         return worth, into, onto
 
     def _read(self, arc: int, into: Ints, onto: Ints) -> Counts:
-        counts: dict[int, int] = {}
-        layer_of = np.searchsorted(np.array(self.start), arc, side="right") - 1
-        counts[self.row[layer_of]] = 1
+        counts = {self._row_of(arc): 1}
         for chain in (into, onto):
             at = int(chain[arc])
             while at >= 0:
-                layer = int(np.searchsorted(self.start, at, side="right")) - 1
-                counts[self.row[layer]] = counts.get(self.row[layer], 0) + 1
+                row = self._row_of(at)
+                counts[row] = counts.get(row, 0) + 1
                 at = int(chain[at])
         return tuple(sorted(counts.items()))
+
+    def _row_of(self, arc: int) -> int:
+        return self.row[bisect_right(self.start, arc) - 1]
 
     def kept(self, keep: Flags) -> Arcs:
         """Give the arcs that a mask keeps."""

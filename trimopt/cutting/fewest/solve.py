@@ -24,6 +24,8 @@ __all__ = ["FewestSets"]
 
 Ints = NDArray[np.int64]
 
+_FEW_OF_A_WIDTH = 4  # pieces of a width, on average, for which the arcs serve better than the dive
+
 
 class FewestSets:
     """The steps for one problem of fewest sets; plans and bounds go to the search."""
@@ -62,8 +64,10 @@ class FewestSets:
         waste = node.bound * problem.width - sum(
             w * n for w, n in zip(problem.widths, problem.need, strict=True)
         )
-        # Where next to nothing may be wasted the arcs are few, and the dive goes along them.
-        if problem.most_pieces is not None or waste > problem.width // 10:
+        # Where next to nothing may be wasted the arcs are few, and the dive goes along them; not
+        # where many pieces of a width are needed, each of which has arcs of its own.
+        crowded = sum(problem.need) > _FEW_OF_A_WIDTH * len(problem.need)
+        if problem.most_pieces is not None or crowded or waste > problem.width // 10:
             diver = Diver(problem, master, self.search, self.price)
             plan = diver.dive(node.point, node.bound)
             if plan is not None:
