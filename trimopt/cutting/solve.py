@@ -38,6 +38,8 @@ __all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
 
 _EXCHANGES, _EXCHANGES_MOST = 600, 8  # tried at a time, and how often at most
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
+_FAR, _HEAT = 3e-3, 0.01  # of paper used, and of a set: from such a gap on they begin hotter
+_EXCHANGES_HOT = 2_400
 _WORTH_ON, _IDLE_MOST = 2e-4, 2  # of paper used: what a turn must bring, and idle turns allowed
 _POOL_MOST, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
 _POOL_EFFORT = 0.15  # of the solver's deterministic seconds, each some ten of the clock
@@ -202,24 +204,27 @@ class _Run:
         """Exchange sets until plan and bound are close, or turns of it have stopped to pay."""
         search = self.search
         idle = 0
-        for _ in range(_EXCHANGES_MOST):
+        for turn in range(_EXCHANGES_MOST):
             before = search.loss
-            exchange.run(_EXCHANGES)
+            if turn == 0 or self._within(_FAR):
+                exchange.run(_EXCHANGES)
+            else:  # a whole set too many, as a rule: only a detour through worse plans saves it
+                exchange.run(_EXCHANGES_HOT, heat=_HEAT)
             assert before is not None
             assert search.loss is not None
-            if self._close():
+            if self._within(_CLOSE):
                 break
             paper = paper_cost(search.instance, search.cuts)
             idle = idle + 1 if before - search.loss <= _WORTH_ON * paper else 0
             if idle == _IDLE_MOST:
                 break
 
-    def _close(self) -> bool:
-        """Whether plan and bound are so near that only a proof would be worth more work."""
+    def _within(self, share: float) -> bool:
+        """Whether plan and bound are within a share of the paper used."""
         search = self.search
         if search.loss is None or search.bound is None:
             return False
-        return search.loss - search.bound <= _CLOSE * paper_cost(search.instance, search.cuts)
+        return search.loss - search.bound <= share * paper_cost(search.instance, search.cuts)
 
     def _small_pool(self, pool: list[Pattern], *, complete: bool) -> None:
         """Whole sets over the pool by integer program; a proof where the pool holds all there is.
@@ -228,9 +233,8 @@ class _Run:
         in such a plan no pattern's reduced cost is above the gap.
         """
         search = self.search
-        if len(pool) > (_POOL_PROVEN if self._close() else _POOL_MOST):
-            return
-        if self._close() and not complete:
+        close = self._within(_CLOSE)
+        if len(pool) > (_POOL_PROVEN if close else _POOL_MOST) or (close and not complete):
             return
         # Slow to import, and not every search comes here.
         from trimopt.cutting.pool import choose_sets  # noqa: PLC0415
