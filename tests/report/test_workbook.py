@@ -48,6 +48,7 @@ def test_sheets_stand_in_the_order_of_use(book: Workbook) -> None:
         "Summary",
         "Slitter 1 Folding board 250",
         "Slitter 2 Sack kraft 120",
+        "Jumbos",
         "Reels",
         "Cores to cut",
         "Sheeters",
@@ -248,6 +249,22 @@ def test_timetable_has_every_set_in_order(book: Workbook, plan: Plan) -> None:
         assert abs(row["Start"] - each.start) < datetime.timedelta(seconds=1)
     assert rows[7]["Finishes order"] == "4101"
     assert rows[6]["Before it"] == "set-up, 1 knife move"
+
+
+def test_every_jumbo_has_its_row_and_its_metres_add_up(book: Workbook, plan: Plan) -> None:
+    """Start loss, wound, butt, end loss and what is carried forward are the jumbo's length."""
+    rows = table(book["Jumbos"], "Run")
+    assert [row["Jumbo"] for row in rows] == [j.name for run in plan.runs for j in run.jumbos]
+    parts = ("Start loss m", "Wound m", "Butt m", "End loss m", "Carried forward m")
+    for row in rows:
+        assert sum(int(str(row[part])) for part in parts) == row["Length m"]
+    assert {row["From"] for row in rows} == {"nominal", "stock"}
+    carried = [row for row in rows if row["Carried forward m"]]
+    assert carried
+    for row in carried:
+        gsm = {run.name: run.grammage_gsm for run in plan.runs}[str(row["Run"])]
+        metres, width = float(str(row["Carried forward m"])), float(str(row["Width mm"]))
+        assert row["Carried forward kg"] == pytest.approx(metres * width * gsm / 1e6)
 
 
 def test_as_run_has_a_row_a_set_and_takes_only_what_belongs_there(

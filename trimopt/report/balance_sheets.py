@@ -168,6 +168,8 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
 def _timetable_rows(run: RunPlan) -> Iterator[tuple[Value, ...]]:
     ends: dict[int | None, list[str]] = defaultdict(list)
     for line in run.orders:
+        if line.lacking:
+            continue  # short or carried over: its last set here does not finish it
         ends[line.last_set].append(line.number + (" LATE" if line.state == "late" else ""))
     for block in run.blocks:
         for index, each in enumerate(block.sets):

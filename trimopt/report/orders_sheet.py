@@ -86,7 +86,7 @@ def _row(line: OrderLine) -> tuple[Value, ...]:
         line.delivered_kg,
         line.surplus_kg,
         line.due,
-        line.finished,
+        None if line.lacking else line.finished,  # a part of it is not the order
         line.state.upper() if needs_attention(line) else line.state,
         "; ".join(text for text in remarks if text),
     )

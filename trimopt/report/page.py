@@ -30,6 +30,7 @@ from trimopt.report.words import (
     number,
     percent,
     quantity_text,
+    sets_on,
     sets_text,
     settings_text,
     shift_text,
@@ -187,6 +188,7 @@ def _run(run: RunPlan, mill: Mill) -> str:
         *[_block(run, block) for block in run.blocks],
         "<h3>Orders</h3>",
         _orders(run),
+        _jumbos(run),
         "<h3>Where the paper goes</h3>",
         _balance(run),
         _trade_off(run),
@@ -259,9 +261,32 @@ def _order(line: OrderLine) -> tuple[str, ...]:
         number(line.delivered_kg, 0),
         number(line.ordered_kg, 0),
         short_moment(line.due),
-        short_moment(line.finished),
+        "" if line.lacking else short_moment(line.finished),
         state,
     )
+
+
+def _jumbos(run: RunPlan) -> str:
+    rows = [
+        (
+            f"<b>{_t(jumbo.name)}</b>",
+            "nominal" if jumbo.nominal else "stock",
+            number(jumbo.width_mm),
+            number(jumbo.length_m),
+            number(jumbo.loss_start_m),
+            sets_on(run, jumbo.name),
+            number(jumbo.wound_m),
+            number(jumbo.butt_m),
+            number(jumbo.loss_end_m),
+            number(jumbo.carried_forward_m),
+        )
+        for jumbo in run.jumbos
+    ]
+    headings = (
+        "Jumbo", "From", "Width mm", "Length m", "Start loss m", "Sets", "Wound m", "Butt m",
+        "End loss m", "Carried forward m",
+    )  # fmt: skip
+    return f"<h3>Jumbos</h3>{_table(headings, rows, 'ttnnntnnnn')}" if rows else ""
 
 
 def _balance(run: RunPlan) -> str:

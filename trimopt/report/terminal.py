@@ -16,6 +16,7 @@ from trimopt.report.characters import bar, draw, fitting_marks, showable
 from trimopt.report.words import (
     alike,
     bound_text,
+    carried_text,
     core_text,
     diameter_text,
     kind_word,
@@ -152,6 +153,8 @@ def _run(say: _Voice, run: RunPlan) -> None:
     say.wrapped(f"answer: {verdict(run)}")
     if run.blocks:
         say.wrapped(metres_verdict(run))
+    if carried := carried_text(run):
+        say.wrapped(carried)
     for note in run.notes:
         say.wrapped(note, first="  - ", rest="    ")
 

@@ -19,6 +19,7 @@ __all__ = [
     "answer_text",
     "attention_first",
     "bound_text",
+    "carried_text",
     "core_text",
     "diameter_text",
     "kind_word",
@@ -34,6 +35,7 @@ __all__ = [
     "pattern_text",
     "percent",
     "quantity_text",
+    "sets_on",
     "sets_text",
     "settings_text",
     "shift_text",
@@ -117,6 +119,29 @@ def sets_text(block: Block) -> str:
     """Give the numbers of a block's sets, such as ``sets 4–9``."""
     first, last = block.sets[0].number, block.sets[-1].number
     return f"set {first}" if first == last else f"sets {first}–{last}"
+
+
+def sets_on(run: RunPlan, jumbo: str) -> str:
+    """Give the numbers of the sets that are wound from a jumbo, such as ``4–9``."""
+    numbers = [
+        row.number
+        for block in run.blocks
+        for row in block.sets
+        if any(part.jumbo == jumbo for part in row.stretches)
+    ]
+    if not numbers:
+        return ""
+    return f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]}–{numbers[-1]}"
+
+
+def carried_text(run: RunPlan) -> str:
+    """Say what remains of the run's last jumbo; nothing where it is used up."""
+    kept = [jumbo for jumbo in run.jumbos if jumbo.carried_forward_m]
+    return "; ".join(
+        f"carried forward: {number(jumbo.carried_forward_m)} m of jumbo {jumbo.name}, "
+        f"{number(float(jumbo.width_mm) * jumbo.carried_forward_m * run.grammage_gsm / 1e6, 0)} kg"
+        for jumbo in kept
+    )
 
 
 def shift_text(plan: Plan) -> str:

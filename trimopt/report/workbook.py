@@ -17,6 +17,7 @@ from trimopt.report.as_run import TITLE as AS_RUN
 from trimopt.report.as_run import add_as_run
 from trimopt.report.balance_sheets import add_assumed, add_balance, add_timetable, add_trade_off
 from trimopt.report.fit_sheet import FitCurve, add_fit
+from trimopt.report.jumbos_sheet import add_jumbos
 from trimopt.report.lists import add_cores, add_reels, add_sheeters
 from trimopt.report.loads_sheet import add_loads
 from trimopt.report.looks import add_styles
@@ -69,6 +70,7 @@ def build_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> W
         if not run.blocks:
             continue  # all of it is carried over, or short of paper
         add_slitter_plan(book, plan, run, _slitter_title(index, run.name, len(plan.runs)))
+    add_jumbos(book, plan)
     add_reels(book, plan, mill)
     add_cores(book, plan, mill)
     add_sheeters(book, plan, mill)
