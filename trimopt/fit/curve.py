@@ -9,6 +9,7 @@ bound the true change from below; where they are not unique the change may be la
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -19,7 +20,8 @@ from trimopt.book.model import Order, Product
 from trimopt.cutting import SCALE
 from trimopt.cutting.marginal import marginal_loss
 from trimopt.fit.basis import Basis
-from trimopt.making import piece_of, sheeter_width_mm, ways
+from trimopt.making import Way, piece_of, ways
+from trimopt.mill.model import Mill
 
 __all__ = ["Curve", "CurvePoint", "curve_of"]
 
@@ -64,14 +66,7 @@ def curve_of(
     losses
         `marginal_loss` by class of the basis, as far as it is worked out; what is new is added.
     """
-    mill = basis.mill
-    winder = mill.winder
-    if order.product is Product.REEL:
-        least, greatest = winder.reel_width_least_mm, winder.reel_width_greatest_mm
-    else:
-        least = step_mm
-        greatest = max((s.web_greatest_mm for s in mill.sheeters), default=Fraction(0))
-    greatest = min(greatest, mill.deckle_mm)
+    least, greatest = _span_mm(order, basis.mill)
     first = -(-least // step_mm)
     widths = tuple(k * step_mm for k in range(int(first), int(greatest // step_mm) + 1))
     asked_too = widths if order.width_mm in widths else (*widths, order.width_mm)
@@ -81,6 +76,27 @@ def curve_of(
     if asked is None or not np.isfinite(asked.marginal_use):
         asked = None
     return Curve(points=listed, asked=asked, valleys=_valleys(listed, order.width_mm, step_mm))
+
+
+def _span_mm(order: Order, mill: Mill) -> tuple[Fraction, Fraction]:
+    """The least and the greatest width that an order of its kind could have."""
+    least, greatest = _reel_mm(mill)
+    if order.product is Product.REEL:
+        return least, greatest
+    spans = [
+        (
+            (least - 2 * s.trim_a_side_mm) / s.ups_most,
+            min(greatest, s.web_greatest_mm) - 2 * s.trim_a_side_mm,
+        )
+        for s in mill.sheeters
+    ]
+    step = mill.width_step_mm
+    return max(step, min(low for low, _ in spans)), max(high for _, high in spans)
+
+
+def _reel_mm(mill: Mill) -> tuple[Fraction, Fraction]:
+    winder = mill.winder
+    return winder.reel_width_least_mm, min(winder.reel_width_greatest_mm, mill.deckle_mm)
 
 
 def _points(
@@ -100,11 +116,11 @@ def _points(
             continue
         if c not in losses:
             losses[c] = marginal_loss(making.instance, basis.prices, c)
-        for core_mm, ups, trim_mm, area_a_mm in kinds:
-            use = _use(losses[c], across, making.width_unit_mm, (ups or 1, trim_mm, area_a_mm))
+        for kind in kinds:
+            use = _use(losses[c], across, making.width_unit_mm, kind)
             for k in np.flatnonzero(use < best):
                 best[k] = use[k]
-                where[k] = core_mm, winding.length_m, ups
+                where[k] = kind.core_mm, winding.length_m, kind.ups
     return tuple(
         CurvePoint(
             width_mm=width,
@@ -131,63 +147,107 @@ class _Across:
         return cls(parts=parts, widths=np.array(whole, dtype=np.int64))
 
 
-def _use(
-    loss: Floats, across: _Across, unit_mm: Fraction, kind: tuple[int, Fraction, Fraction]
-) -> Floats:
-    """Loss of one more reel over what it delivers; infinite where it does not fit.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Kind:
+    """A way in which a class makes the order, for any width of it.
 
-    `kind` is ups, what the sheeter trims off a reel, and area units a mm of what is delivered. The
-    reels' widths are worked out in whole parts of a millimetre, all at once.
+    The reel is `ups` (None: 1) times the width and `trim_mm` wide, no less than `least_mm` and no
+    more than `most_mm`; it delivers `area_a_mm` area units for a millimetre of the widths in it.
     """
-    ups, trim_mm, area_a_mm = kind
-    parts = math.lcm(across.parts, unit_mm.denominator, trim_mm.denominator)
+
+    core_mm: float
+    ups: int | None
+    trim_mm: Fraction
+    area_a_mm: Fraction
+    least_mm: Fraction
+    most_mm: Fraction
+
+
+def _use(loss: Floats, across: _Across, unit_mm: Fraction, kind: _Kind) -> Floats:
+    """Loss of one more reel over what it delivers; infinite where it cannot be made.
+
+    The reels' widths are worked out in whole parts of a millimetre, all at once.
+    """
+    ups = kind.ups or 1
+    parts = math.lcm(across.parts, unit_mm.denominator, kind.trim_mm.denominator)
     widths = across.widths * (parts // across.parts)
-    whole, rest = np.divmod(ups * widths + int(trim_mm * parts), int(unit_mm * parts))
+    reels = ups * widths + int(kind.trim_mm * parts)
+    whole, rest = np.divmod(reels, int(unit_mm * parts))
     fits = (rest == 0) & (whole >= 1) & (whole <= len(loss))
+    fits &= (reels >= float(kind.least_mm * parts)) & (reels <= float(kind.most_mm * parts))
     use = np.full(len(widths), np.inf)
-    if area_a_mm > 0:
-        areas = float(area_a_mm) * ups * widths[fits] / parts
+    if kind.area_a_mm > 0:
+        areas = float(kind.area_a_mm) * ups * widths[fits] / parts
         use[fits] = loss[whole[fits] - 1] / (SCALE * areas)
     return use
 
 
-def _kinds(
-    basis: Basis, order: Order, c: int
-) -> list[tuple[float, int | None, Fraction, Fraction]]:
-    """(core, ups, sheeter trim, area units a mm of width) in which class c would make the order.
+def _kinds(basis: Basis, order: Order, c: int) -> list[_Kind]:
+    """How class c would make the order, were it of any width.
 
-    Mass limits are taken at the width asked for.
+    Mass limits are taken at the width asked for, or the nearest with so many ups.
     """
     making, mill = basis.making, basis.mill
     winding = making.classes[c]
-    kinds: list[tuple[float, int | None, Fraction, Fraction]] = []
-    for way in ways(_placed(order, mill.winder.reel_width_least_mm), mill, usable_m=10**9):
-        if winding.core_mm is not None and way.core.inside_mm != winding.core_mm:
-            continue
-        if not way.span.holds(winding.length_m):
-            continue
-        if way.sheeter is None or way.ups is None:
-            per_mm = winding.length_m / making.unit_mm
-            kinds.append((way.core.inside_mm, None, Fraction(0), Fraction(per_mm)))
-            continue
-        piece = piece_of(
-            order,
-            width_mm=sheeter_width_mm(order.width_mm, way.ups, way.sheeter),
-            ups=way.ups,
-            sheeter=way.sheeter,
-            length_m=winding.length_m,
-            unit_mm=making.unit_mm,
+    kinds = []
+    for placed in _placed(order, mill):
+        for way in ways(placed, mill, usable_m=10**9):
+            if winding.core_mm is not None and way.core.inside_mm != winding.core_mm:
+                continue
+            if way.span.holds(winding.length_m):
+                kinds.append(_kind(basis, placed, way, winding.length_m))
+    return list(dict.fromkeys(kinds))
+
+
+def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _Kind:
+    unit_mm = basis.making.unit_mm
+    least, greatest = _reel_mm(basis.mill)
+    if way.sheeter is None or way.ups is None:
+        return _Kind(
+            core_mm=way.core.inside_mm,
+            ups=None,
+            trim_mm=Fraction(0),
+            area_a_mm=length_m / unit_mm,
+            least_mm=least,
+            most_mm=greatest,
         )
-        per_mm = Fraction(piece.area) / (order.width_mm * way.ups)
-        kinds.append((way.core.inside_mm, way.ups, 2 * way.sheeter.trim_a_side_mm, per_mm))
-    return kinds
+    piece = piece_of(
+        placed,
+        width_mm=way.width_mm,
+        ups=way.ups,
+        sheeter=way.sheeter,
+        length_m=length_m,
+        unit_mm=unit_mm,
+    )
+    return _Kind(
+        core_mm=way.core.inside_mm,
+        ups=way.ups,
+        trim_mm=2 * way.sheeter.trim_a_side_mm,
+        area_a_mm=Fraction(piece.sheets) * (placed.chop_mm or 0) / 1000 / unit_mm / way.ups,
+        least_mm=least,
+        most_mm=min(greatest, way.sheeter.web_greatest_mm),
+    )
 
 
-def _placed(order: Order, least_mm: Fraction) -> Order:
-    """The order at a width that the winder takes, so that only its other limits speak."""
-    if order.product is Product.REEL and order.width_mm < least_mm:
-        return replace(order, width_mm=least_mm)
-    return order
+def _placed(order: Order, mill: Mill) -> Iterator[Order]:
+    """The order at widths that can be made: a reel at one, a sheet at one for each number of ups.
+
+    So that only its other limits speak: the curve goes over all widths.
+    """
+    least, greatest = _reel_mm(mill)
+    if order.product is Product.REEL:
+        yield replace(order, width_mm=min(max(order.width_mm, least), greatest))
+        return
+    seen = set()
+    for sheeter in mill.sheeters:
+        trim_mm = 2 * sheeter.trim_a_side_mm
+        widest = min(greatest, sheeter.web_greatest_mm)
+        for ups in range(1, sheeter.ups_most + 1):
+            low, high = (least - trim_mm) / ups, (widest - trim_mm) / ups
+            width_mm = min(max(order.width_mm, low), high)
+            if low <= high and width_mm > 0 and width_mm not in seen:
+                seen.add(width_mm)
+                yield replace(order, width_mm=width_mm)
 
 
 def _valleys(

@@ -39,22 +39,17 @@ def curve_rows(basis: Basis) -> tuple[CurveRow, ...]:
     across: dict[Fraction, CurvePoint] = {}
     if mill.sheeters:
         sheeter = mill.sheeters[0]
-        chop_mm = Fraction((sheeter.chop_least_mm + sheeter.chop_greatest_mm) // 2)
         sheet = replace(
-            reel, product=Product.SHEET, chop_mm=chop_mm, quantity=Fraction(1000), unit=Unit.SHEETS
+            reel,
+            product=Product.SHEET,
+            chop_mm=Fraction((sheeter.chop_least_mm + sheeter.chop_greatest_mm) // 2),
+            quantity=Fraction(1000),
+            unit=Unit.SHEETS,
         )
-        # How many ups there may be hangs on the width asked for, so the widest of each is asked.
-        widest_mm = (
-            min(sheeter.web_greatest_mm, mill.winder.reel_width_greatest_mm, mill.deckle_mm)
-            - 2 * sheeter.trim_a_side_mm
-        )
-        for ups in range(1, sheeter.ups_most + 1):
-            width = widest_mm / ups // step_mm * step_mm
-            placed = replace(sheet, width_mm=width)
-            for point in curve_of(basis, placed, step_mm=step_mm, losses=losses).points:
-                known = across.get(point.width_mm)
-                if known is None or point.marginal_use < known.marginal_use:
-                    across[point.width_mm] = point
+        across = {
+            point.width_mm: point
+            for point in curve_of(basis, sheet, step_mm=step_mm, losses=losses).points
+        }
     return tuple(
         _row(width, found.get(width), across.get(width))
         for width in sorted(found.keys() | {w for w in across if w >= first_mm})

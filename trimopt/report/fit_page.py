@@ -56,9 +56,7 @@ def fit_page_html(answer: Answer, mill: Mill) -> str:
     width = number(enquiry.width_mm)
     size = f"{width} mm" if enquiry.chop_mm is None else f"{width} × {number(enquiry.chop_mm)} mm"
     title = f"Does {size} fit?"
-    source = f", run {answer.run}" if answer.run else ""
-    if answer.from_plan:
-        source += f", plan {answer.from_plan}"
+    source = f", plan {answer.from_plan}" if answer.from_plan else ""
     header = (
         f"<header><h1>{_t(title)}</h1><p>{_t(mill.name)}, {_t(enquiry.grade)} "
         f"{enquiry.grammage_gsm:g} g/m²{_t(source)}. {number(enquiry.quantity)} "
@@ -109,7 +107,8 @@ def _table(headings: Sequence[str], rows: Iterable[Sequence[str]], kinds: str) -
 
 def _riding(riding: Riding) -> str:
     figures = [
-        (_t(label.strip()), before, after) for label, before, after in before_and_after(riding)
+        (_t(label).replace("  ", "&emsp;"), before, after)
+        for label, before, after in before_and_after(riding)
     ]
     sets = [
         (
@@ -139,9 +138,12 @@ def _curve(curve: Curve, asked_mm: float) -> str:
     if curve.asked is not None:
         rows.append(_point(curve.asked, "<b>asked for</b>"))
     rows += [_point(point, "") for point in curve.valleys]
-    table = _table(
-        ("Width mm", "Marginal use t per t", "Core mm", "Set m", "Ups", ""), rows, "nnnnnt"
-    )
+    headings, kinds = ["Width mm", "Marginal use t per t", "Core mm", "Set m", "Ups", ""], "nnnnnt"
+    if all(point.ups is None for point in curve.points):
+        rows = [(*row[:4], row[5]) for row in rows]
+        headings.remove("Ups")
+        kinds = "nnnnt"
+    table = _table(headings, rows, kinds)
     return (
         "<section><h2>What each width costs in paper</h2><p>Tonnes of paper used more for a tonne "
         "delivered, from the prices of the run: the true figure is no less.</p>"

@@ -14,7 +14,7 @@ from openpyxl.chart import Reference, ScatterChart, Series
 from openpyxl.utils import get_column_letter, quote_sheetname
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from trimopt.report.looks import INK, put
+from trimopt.report.looks import INK, RULE, put
 from trimopt.report.sheet import Column, heading_row, new_sheet, set_widths
 
 if TYPE_CHECKING:
@@ -211,7 +211,7 @@ def _chart(sheet: Worksheet, data: Worksheet, widths: Sequence[Fraction]) -> Non
     first, last = _HEAD + 1, _HEAD + len(widths)
     across = Reference(data, min_col=1, min_row=first, max_row=last)
     line = Series(Reference(data, min_col=2, min_row=first, max_row=last), across, title="reels")
-    line.graphicalProperties.line.solidFill = INK
+    line.graphicalProperties.line.solidFill = RULE
     line.graphicalProperties.line.width = 15_000
     line.marker.symbol = "none"
     line.smooth = False
@@ -220,10 +220,10 @@ def _chart(sheet: Worksheet, data: Worksheet, widths: Sequence[Fraction]) -> Non
         Reference(sheet, min_col=2, min_row=5, max_row=5),
         title="the width typed",
     )
-    here.marker.symbol, here.marker.size = "diamond", 11
+    here.marker.symbol, here.marker.size = "diamond", 14
     here.marker.graphicalProperties.solidFill = INK
     here.graphicalProperties.line.noFill = True
     chart.series += [line, here]
     chart.x_axis.scaling.min = float(widths[0])
     chart.x_axis.scaling.max = float(widths[-1])
-    sheet.add_chart(chart, "D7")
+    sheet.add_chart(chart, "E7")

@@ -24,6 +24,7 @@ _AXIS = 8  # characters left of the curve
 _ROWS = 6
 _NEAR = 40  # steps on either side of the width asked for
 _ALONE_MOST = 8
+_NO_BREAK = "\u00a0"
 
 
 class _Voice:
@@ -44,10 +45,11 @@ class _Voice:
         )
 
     def wrapped(self, text: str, *, first: str = "  ", rest: str = "  ", style: str = "") -> None:
+        """Lines broken at spaces, not at the no-break space."""
         for part in textwrap.wrap(
             text, self.width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
         ):
-            self.line(part, style)
+            self.line(part.replace(_NO_BREAK, " "), style)
 
 
 def print_answer(answer: Answer, console: Console) -> None:
@@ -108,7 +110,8 @@ def _riding(say: _Voice, riding: Riding) -> None:
     say.line("Sets that it rides in", "bold")
     for row in riding.sets:
         across = ", ".join(
-            f"{count} × {number(width)} mm {order}" for order, width, count in row.across
+            f"{count} × {number(width)} mm {order}".replace(" ", _NO_BREAK)
+            for order, width, count in row.across
         )
         core = "any core" if row.core_mm is None else f"core {row.core_mm:g} mm"
         say.wrapped(

@@ -52,8 +52,8 @@ def paper_words(riding: Riding) -> str:
     if abs(riding.others_kg) >= 0.5:
         less = "more" if riding.others_kg > 0 else "less"
         others = (
-            f"; other orders get {_kg(abs(riding.others_kg))} {less}, inside their tolerances, "
-            "which is taken off below"
+            f"; other orders get {_kg(abs(riding.others_kg))} {less}, inside their "
+            "tolerances, and the marginal use takes that off"
         )
     return (
         f"{riding.extra_m:+,} m of jumbo, {riding.extra_kg:+,.0f} kg of paper for "
