@@ -19,7 +19,7 @@ from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import class_offers
 from trimopt.cutting.search import Search, SearchEnded
 
-__all__ = ["one_pass", "pool_of", "pool_program"]
+__all__ = ["first_within", "one_pass", "pool_of", "pool_program"]
 
 #: Searched patterns for one step of the pass.
 NODES = 4_000
@@ -38,7 +38,9 @@ def one_pass(instance: Instance) -> tuple[Cut, ...]:
         trim = 0.01
         found = None
         while found is None:
-            found = _first((deckle, stations), widths, order, [n // repeat for n in rest], trim)
+            found = first_within(
+                (deckle, stations), widths, order, [n // repeat for n in rest], trim
+            )
             if found is None:
                 if repeat > 1:
                     repeat = max(1, repeat * 3 // 4)
@@ -51,7 +53,7 @@ def one_pass(instance: Instance) -> tuple[Cut, ...]:
     return tuple(cuts)
 
 
-def _first(
+def first_within(
     limits: tuple[int, int], widths: list[int], order: list[int], caps: list[int], trim: float
 ) -> list[tuple[int, int]] | None:
     """Widest pieces first, the first pattern within the trim."""

@@ -3,7 +3,9 @@
 DIR is a folder of instances (first line the number of widths, second the usable width, then a
 width and its pieces a line), or a folder of such folders; optima come from an ``index.csv`` in it
 or above it. The word ``mill`` in place of DIR runs the seeded mill-like set of
-`tests.bench.mill_like`. Seconds are those of this process on its processor, one instance at a time.
+`tests.bench.mill_like`; with --beside each is also solved in the ways of
+`tests.bench.widths_baselines`, and a second table says how often the engine was ahead. Seconds are
+those of this process on its processor, one instance at a time.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from pathlib import Path
 from statistics import median
 
 from tests.bench.mill_like import mill_like_set
+from tests.bench.widths_baselines import Other, arc_flow, assignment, first_fit, one_pass
 from trimopt.cutting import Demand, Instance, Limits, Option, Status, WindingClass, solve
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.search import paper_cost
@@ -47,6 +50,9 @@ class Run:
     gap_of_paper: float
     price_gap_of_paper: float
     seconds: float
+    loss: int
+    paper: int
+    others: tuple[Other, ...] = ()
 
     @property
     def found(self) -> bool:
@@ -99,23 +105,57 @@ def cases_of(folder: str, per_kind: int) -> Iterator[Case]:
         )
 
 
-def run_case(case: Case, seconds: float, seed: int = 0) -> Run:
-    """Solve one case and take its time."""
+def run_case(case: Case, seconds: float, seed: int = 0, *, beside: bool = False) -> Run:
+    """Solve one case and take its time; the other ways too where they are asked for."""
     began = time.process_time()
     outcome = solve(case.instance, limits=Limits(seconds=seconds), seed=seed)
     took = time.process_time() - began
     paper = max(1, paper_cost(case.instance, outcome.cuts))
     loss = outcome.loss if outcome.loss is not None else paper
     fewest = all(not option.worth for option in case.instance.options)
+    sets = sum(cut.sets for cut in outcome.cuts)
+    others: tuple[Other, ...] = ()
+    if beside:
+        others = (
+            assignment(case.instance, sets, seconds),
+            arc_flow(case.instance, seconds),
+            first_fit(case.instance),
+            one_pass(case.instance),
+        )
     return Run(
         case=case,
-        sets=sum(cut.sets for cut in outcome.cuts),
+        sets=sets,
         bound=-(-outcome.bound // SCALE) if fewest else None,
         proven=outcome.status is Status.OPTIMAL,
         gap_of_paper=(loss - outcome.bound) / paper,
         price_gap_of_paper=(loss - outcome.price_bound) / paper,
         seconds=took,
+        loss=loss,
+        paper=paper,
+        others=others,
     )
+
+
+def beside_table(runs: list[Run]) -> str:
+    """Give the table of the other ways: what each found beside the engine's plan and bound."""
+    head = (
+        f"{'way':<14}{'n':>5}{'plans':>7}{'proven':>8}{'better':>8}{'equal':>7}{'worse':>7}"
+        f"{'median loss more':>18}{'median s':>10}{'times ours':>12}"
+    )
+    lines = [head]
+    for way in [other.way for other in runs[0].others]:
+        pairs = [(run, o) for run in runs for o in run.others if o.way == way]
+        more = [(o.loss - r.loss) / r.paper if o.loss is not None else None for r, o in pairs]
+        known = [m for m in more if m is not None]
+        apart = f"{100 * median(known):.3f} %" if known else "-"
+        lines.append(
+            f"{way:<14}{len(pairs):>5}{len(known):>7}{sum(o.proven for _, o in pairs):>8}"
+            f"{sum(m < -1e-7 for m in known):>8}{sum(abs(m) <= 1e-7 for m in known):>7}"
+            f"{sum(m is None or m > 1e-7 for m in more):>7}{apart:>18}"
+            f"{median(o.seconds for _, o in pairs):>10.2f}"
+            f"{median(o.seconds / max(1e-3, r.seconds) for r, o in pairs):>12.2f}"
+        )
+    return "\n".join(lines)
 
 
 def table(runs: list[Run]) -> str:
@@ -147,11 +187,12 @@ def main(words: list[str] | None = None) -> None:
     parser.add_argument("--time-limit", type=float, default=60.0, metavar="S")
     parser.add_argument("--per-kind", type=int, default=10, help="mill-like runs of each kind")
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--beside", action="store_true", help="the other ways, side by side")
     parser.add_argument("--json", action="store_true")
     chosen = parser.parse_args(words)
     runs = []
     for case in cases_of(chosen.folder, chosen.per_kind):
-        run = run_case(case, chosen.time_limit, chosen.seed)
+        run = run_case(case, chosen.time_limit, chosen.seed, beside=chosen.beside)
         runs.append(run)
         print(
             f"{run.case.family}/{run.case.file}: {run.sets} sets, bound {run.bound}, "
@@ -173,12 +214,19 @@ def main(words: list[str] | None = None) -> None:
                 "optimum": run.case.optimum,
                 "seconds": round(run.seconds, 3),
                 "gap_of_paper": run.gap_of_paper,
+                "beside": {
+                    o.way: {"loss": o.loss, "proven": o.proven, "seconds": round(o.seconds, 3)}
+                    for o in run.others
+                },
             }
             for run in runs
         ]
         print(json.dumps({"instances": found}, indent=1))
     else:
         print(table(runs))
+        if chosen.beside:
+            print()
+            print(beside_table(runs))
 
 
 if __name__ == "__main__":
