@@ -108,6 +108,21 @@ def test_priority_then_due_date_decide_over_all_runs() -> None:
         assert {state for number, state in states.items() if number != waits} == {"met"}
 
 
+def test_an_urgent_order_is_not_spread_over_sets_that_the_hours_are_not_enough_for() -> None:
+    """Two reels of C need one of A beside them, but A is urgent: three of A fill a set as well.
+
+    The whole plan has a reel of A in each of six sets. With hours for two sets A is made whole all
+    the same, in sets of three.
+    """
+    urgent = alone("A", 6, width_mm=Fraction(1186), priority=1)
+    waiting = alone("C", 12, width_mm=Fraction(1187), priority=2)
+    whole = planned(book(urgent, waiting), None)
+    assert sum(len(block.sets) for block in whole.runs[0].blocks) == 6
+    minutes = minutes_of(planned(book(urgent), None)) + 1
+    lines = lines_of(planned(book(urgent, waiting), minutes))
+    assert (lines["A"].state, lines["C"].state) == ("met", "carried over")
+
+
 def test_a_run_may_be_carried_over_whole() -> None:
     """Hours for the urgent grade alone: the other run stands in the plan with no set."""
     of = book(alone("A", 6), kraft("K", 8, priority=1))

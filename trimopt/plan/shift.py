@@ -1,28 +1,36 @@
 """The shift's hours: which sets are run in them, and which orders are carried over.
 
 All runs share the hours, one after another in their running order (`trimopt.plan.times`). Where
-they do not last, sets are kept by priority, then due date, over all runs together: each pattern
-keeps the most sets that leave every more urgent set its time. A less urgent one may still fill what
-is left, on a run that is begun anyway: no grade is changed for it. A pattern is as urgent as its
-most urgent order; only whole sets are run. Runs that lose sets are laid out anew, so their knives,
-jumbos and last metres are those of what is run.
+they do not last, priority and then due date decide, over all runs together. Two ways are tried:
+
+- Sets of the whole plan are kept: each pattern, as urgent as its most urgent order, keeps the most
+  sets that leave every more urgent set its time. A less urgent one may still fill what is left, on
+  a run that is begun anyway: no grade is changed for it.
+- Patterns are chosen for the most urgent orders alone, the others only filling
+  (`trimopt.plan.partly`), for as many orders as the hours seem enough for.
+
+What makes the most urgent orders whole is taken. Only whole sets are run, and what is run is laid
+out anew, so that knives, jumbos and last metres are right for it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from time import monotonic
 
+from trimopt.book.model import Order
 from trimopt.errors import InfeasibleError
 from trimopt.plan.model import RunPlan
+from trimopt.plan.partly import solve_partly
 from trimopt.plan.times import in_turn
 from trimopt.plan.wind import Solved, WoundUp, wind
 
 __all__ = ["within_shift"]
 
 _TRIES = 6  # sets tried in the minutes that are left, at effort 1
+_PREFIXES = 4  # of the orders by urgency, planned by themselves
 _ROUNDS = 8  # in which minutes are estimated; after them sets go one by one
 
 Counts = tuple[tuple[int, ...], ...]  # for each run, sets kept of each of its cuts
@@ -66,11 +74,34 @@ def within_shift(
     InfeasibleError
         The shift ends before a single set is finished.
     """
-    shift = _Shift(runs, begin, until)
-    counts: Counts = tuple(tuple(cut.sets for cut in wound.cuts) for _, wound in runs)
-    if shift.overrun_min(counts) > 0:
-        counts = shift.filled(shift.fitted(), effort * _TRIES, stop_at)
-    return shift.plans(counts)
+    whole = _Shift(runs, begin, until)
+    if whole.overrun_min(whole.all_sets) <= 0:
+        return whole.plans(whole.all_sets)
+
+    def clock() -> bool:
+        return stop_at is not None and monotonic() > stop_at
+
+    found = [whole.plans(whole.filled(whole.fitted(), effort * _TRIES, clock))]
+    orders = _by_urgency(runs)
+    fits, too_many = 0, len(orders)
+    minutes = whole.minutes + whole.overrun_min(whole.all_sets)
+    count = too_many
+    for _ in range(_PREFIXES):
+        # Minutes go with the paper: so many orders should take what the shift has.
+        count = _so_many(orders, whole.minutes / minutes * sum(kg for *_, kg in orders[:count]))
+        count = min(max(count, fits + 1), too_many - 1)
+        if count <= fits or clock():
+            break
+        urgent = _Shift(_for_orders(runs, orders[:count]), begin, until)
+        over = urgent.overrun_min(urgent.all_sets)
+        minutes = whole.minutes + over
+        if over <= 0:
+            fits = count
+            found.append(urgent.plans(urgent.all_sets))
+        else:
+            too_many = count
+            found.append(urgent.plans(urgent.filled(urgent.fitted(), effort * _TRIES, clock)))
+    return max(found, key=lambda plans: _served(plans, orders))
 
 
 class _Shift:
@@ -80,6 +111,8 @@ class _Shift:
         self.runs = runs
         self.begin = begin
         self.until = until
+        self.minutes = (until - begin).total_seconds() / 60
+        self.all_sets: Counts = tuple(tuple(cut.sets for cut in whole.cuts) for _, whole in runs)
         self.wound: dict[tuple[int, tuple[int, ...]], WoundUp] = {
             (place, tuple(cut.sets for cut in whole.cuts)): whole
             for place, (_, whole) in enumerate(runs)
@@ -122,7 +155,7 @@ class _Shift:
         InfeasibleError
             Not one set does.
         """
-        minutes = (self.until - self.begin).total_seconds() / 60
+        minutes = self.minutes
         counts = self._kept(minutes)
         for round_number in range(10_000):
             over = self.overrun_min(counts)
@@ -166,7 +199,7 @@ class _Shift:
         )
         raise InfeasibleError(message)
 
-    def filled(self, counts: Counts, tries: int, stop_at: float | None) -> Counts:
+    def filled(self, counts: Counts, tries: int, clock: Callable[[], bool]) -> Counts:
         """Sets added, the most urgent first, while there seem to be minutes for them."""
         tried: set[_Item] = set()
         for _ in range(tries):
@@ -175,7 +208,7 @@ class _Shift:
                 (each for each in self.items if each not in tried and _room(each, counts, left)),
                 None,
             )
-            if item is None or (stop_at is not None and monotonic() > stop_at):
+            if item is None or clock():
                 break
             more = _changed(counts, item, 1)
             if self.overrun_min(more) <= 0:
@@ -183,6 +216,61 @@ class _Shift:
             else:
                 tried.add(item)
         return counts
+
+
+def _by_urgency(
+    runs: Sequence[tuple[Solved, WoundUp]],
+) -> list[tuple[tuple[float, datetime], int, str, float]]:
+    """(urgency, run, order, kg ordered) of every order, the most urgent first."""
+    kg = {line.number: line.ordered_kg for _, whole in runs for line in whole.plan.orders}
+    return sorted(
+        (_urgency(order), place, order.number, kg[order.number])
+        for place, (solved, _) in enumerate(runs)
+        for order in solved.making.run.orders
+    )
+
+
+def _so_many(orders: Sequence[tuple[object, int, str, float]], mass_kg: float) -> int:
+    """How many orders, the most urgent first, come to so much paper."""
+    for count, (*_, kg) in enumerate(orders):
+        mass_kg -= kg
+        if mass_kg < 0:
+            return count
+    return len(orders)
+
+
+def _for_orders(
+    runs: Sequence[tuple[Solved, WoundUp]], orders: Sequence[tuple[object, int, str, float]]
+) -> list[tuple[Solved, WoundUp]]:
+    """The runs with patterns for these orders, all others only filling."""
+    found = []
+    for place, (solved, whole) in enumerate(runs):
+        required = {number for _, its_run, number, _ in orders if its_run == place}
+        partly = solve_partly(solved, required) if required else None
+        if required and partly is None:
+            found.append((solved, whole))
+            continue
+        short = [line.number for line in whole.plan.orders if line.state == "short"]
+        cuts = partly.point.cuts if partly is not None else ()
+        found.append((partly or solved, wind(partly or solved, cuts, short=short)))
+    return found
+
+
+def _served(
+    plans: Sequence[RunPlan], orders: Sequence[tuple[tuple[float, datetime], int, str, float]]
+) -> tuple[tuple[int, ...], float]:
+    """How many orders are whole, the most urgent first, then kg delivered: the more the better."""
+    whole = {line.number for run in plans for line in run.orders if not line.lacking}
+    counts: dict[tuple[float, datetime], int] = {}
+    for urgency, _, number, _ in orders:
+        counts[urgency] = counts.get(urgency, 0) + (number in whole)
+    return tuple(counts.values()), sum(run.balance.delivered_kg for run in plans)
+
+
+def _urgency(order: Order) -> tuple[float, datetime]:
+    """Sorts the most urgent first: by priority, then by due date, those without last."""
+    priority = float("inf") if order.priority is None else float(order.priority)
+    return priority, order.due or datetime.max  # noqa: DTZ901  a mill's dates carry no zone
 
 
 def _room(item: _Item, counts: Counts, left_min: float) -> bool:
@@ -203,13 +291,7 @@ def _changed(counts: Counts, item: _Item, more: int) -> Counts:
 
 def _items(place: int, turn: int, solved: Solved, wound: WoundUp) -> list[_Item]:
     winder = solved.mill.winder
-    urgency = {
-        order.number: (
-            float("inf") if order.priority is None else float(order.priority),
-            order.due or datetime.max,  # noqa: DTZ901  a mill's dates carry no zone
-        )
-        for order in solved.making.run.orders
-    }
+    urgency = {order.number: _urgency(order) for order in solved.making.run.orders}
     items = []
     for block, cut in zip(wound.plan.blocks, wound.cut_of, strict=True):
         minutes = sum(

@@ -1,0 +1,59 @@
+"""A run's patterns for the orders that a shift must make; the others only fill.
+
+Of an order that may wait nothing is required: the engine takes its widths where they fill a set
+that an urgent order needs anyway, since paper that is delivered is no loss.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from trimopt.cutting import SCALE, Limits, solve
+from trimopt.cutting.setups import trade_off
+from trimopt.plan.cost import costs_for
+from trimopt.plan.wind import Solved
+
+__all__ = ["solve_partly"]
+
+_TRADE_WORK = 2.4  # times the square of the orders required, as for a whole run
+
+
+def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
+    """The run with patterns for some of its orders; None where none were found in time.
+
+    Parameters
+    ----------
+    solved
+        The run with patterns for all of its orders.
+    required
+        Numbers of the orders that must be made.
+    """
+    making, settings = solved.making, solved.settings
+    demands = tuple(
+        demand if order.number in required else replace(demand, low=0, ordered=None)
+        for order, demand in zip(making.run.orders, solved.charged.demands, strict=True)
+    )
+    charged = replace(solved.charged, demands=demands)
+    seconds = solved.seconds
+    outcome = solve(
+        charged,
+        limits=Limits(seconds=None if seconds is None else seconds * 0.4),
+        seed=settings.seed,
+    )
+    if not outcome.cuts:
+        return None
+    trade = trade_off(
+        charged,
+        outcome,
+        limits=Limits(
+            seconds=None if seconds is None else seconds * 0.2,
+            work=round(settings.effort * _TRADE_WORK * max(9, len(required)) ** 2),
+        ),
+        seed=settings.seed,
+    )
+    costs = costs_for(making, solved.mill, settings)
+    point = trade.cheapest(costs.unit_kg * costs.a_kg / SCALE, costs.set_up)
+    if settings.set_ups_most is not None:
+        point = trade.at_most(settings.set_ups_most + 1) or trade.points[-1]
+    return replace(solved, charged=charged, outcome=outcome, trade=trade, point=point)
