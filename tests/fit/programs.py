@@ -34,7 +34,7 @@ from trimopt.making import Making, Run, prepare, runs_of
 from trimopt.mill import read as read_mill
 from trimopt.mill.model import Mill
 
-__all__ = ["GRID_MM", "NAMES", "Asked", "Base", "base_of", "run_of", "widths_mm"]
+__all__ = ["GRID_MM", "NAMES", "SLIP", "Asked", "Base", "base_of", "run_of", "widths_mm"]
 
 ROOT = Path(__file__).parents[2]
 GRID_MM = Fraction(1)

@@ -11,7 +11,7 @@ import math
 
 import pytest
 
-from tests.fit.programs import NAMES, base_of, run_of, widths_mm
+from tests.fit.programs import NAMES, SLIP, base_of, run_of, widths_mm
 from trimopt.cutting import SCALE, Certificate, Demand, Instance, Option, WindingClass
 from trimopt.cutting.bound import price_bound
 from trimopt.cutting.marginal import marginal_loss
@@ -32,8 +32,8 @@ def test_the_curve_against_the_linear_program(name: str) -> None:
             continue
         met += 1
         cost = base.cost(at)
-        # No reel is had for less than nothing, or for more than a set of its own.
-        assert -1 <= asked.value <= cost
+        # No reel is had for less than nothing, but for rounding, or for more than a set of its own.
+        assert -SLIP * cost <= asked.value <= cost
         assert not asked.exceeds(cost), (name, at, asked)
         assert asked.equals(cost) or asked.prices_differ, (name, at, asked)
     assert met > 0
