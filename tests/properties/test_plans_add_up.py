@@ -102,7 +102,7 @@ def test_metres_and_kilograms_add_up() -> None:
     Butts, joins, remainders carried forward and orders carried over are all among what was drawn.
     """
     seen = set()
-    for seed in (1, 12, 23, 25, 34, 37):
+    for seed in (12, 25, 42, 71):
         mill, book, settings = with_all(seed)
         plan = plan_book(book, mill, settings, number="random-1")
         assert [str(finding) for finding in verify(plan, book, mill)] == []

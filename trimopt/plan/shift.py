@@ -92,7 +92,7 @@ def within_shift(
         count = min(max(count, fits + 1), too_many - 1)
         if count <= fits or clock():
             break
-        urgent = _Shift(_for_orders(runs, orders[:count]), begin, until)
+        urgent = _Shift(_for_orders(runs, orders[:count], stop_at), begin, until)
         over = urgent.overrun_min(urgent.all_sets)
         minutes = whole.minutes + over
         if over <= 0:
@@ -240,11 +240,17 @@ def _so_many(orders: Sequence[tuple[object, int, str, float]], mass_kg: float) -
 
 
 def _for_orders(
-    runs: Sequence[tuple[Solved, WoundUp]], orders: Sequence[tuple[object, int, str, float]]
+    runs: Sequence[tuple[Solved, WoundUp]],
+    orders: Sequence[tuple[object, int, str, float]],
+    stop_at: float | None,
 ) -> list[tuple[Solved, WoundUp]]:
     """The runs with patterns for these orders, all others only filling."""
     found = []
-    for place, (solved, whole) in enumerate(runs):
+    for place, (given, whole) in enumerate(runs):
+        solved = given
+        if solved.seconds is not None and stop_at is not None:
+            left = max(0.1, stop_at - monotonic())
+            solved = replace(solved, seconds=min(solved.seconds, left))
         required = {number for _, its_run, number, _ in orders if its_run == place}
         partly = solve_partly(solved, required) if required else None
         if required and partly is None:
