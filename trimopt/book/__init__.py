@@ -1,6 +1,6 @@
 """The order book: read, check every row, give orders or the full list of faults."""
 
-from trimopt.book.model import Book, JumboInStock, Order, Product, Unit
+from trimopt.book.model import Book, JumboInStock, Order, Product, Unit, Wish, WishPiece
 from trimopt.book.reading import read
 from trimopt.book.template import write_template
 
@@ -10,6 +10,8 @@ __all__ = [
     "Order",
     "Product",
     "Unit",
+    "Wish",
+    "WishPiece",
     "read",
     "write_template",
 ]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from trimopt.book.measures import Dimension
 
-__all__ = ["JUMBO_COLUMNS", "ORDER_COLUMNS", "Column", "columns_by_key"]
+__all__ = ["JUMBO_COLUMNS", "ORDER_COLUMNS", "WISH_COLUMNS", "Column", "columns_by_key"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -339,6 +339,78 @@ JUMBO_COLUMNS: tuple[Column, ...] = (
         dimension=Dimension.LENGTH,
         explained="Metres lost on the spool. Blank: as the mill file says.",
         names=("loss at end", "loss end", "end loss length"),
+    ),
+)
+
+
+WISH_COLUMNS: tuple[Column, ...] = (
+    Column(
+        key="wish",
+        heading="Wish",
+        dimension=Dimension.TEXT,
+        explained="pin: these sets as they are. forbid: never this pattern, for whichever orders. "
+        "together: in every set that holds one of them. apart: never in one set. set-ups: no more "
+        "than so many. free: nothing is wished (rows copied from a plan).",
+        required=True,
+    ),
+    Column(
+        key="run",
+        heading="Run",
+        dimension=Dimension.TEXT,
+        explained="set-ups: the paper, grade and grammage. Blank: every run. For the other wishes "
+        "their orders say it.",
+        names=("paper",),
+        cell_width=26,
+    ),
+    Column(
+        key="orders",
+        heading="Orders",
+        dimension=Dimension.TEXT,
+        explained="together and apart: two or more orders, with commas.",
+        cell_width=22,
+    ),
+    Column(
+        key="pattern",
+        heading="Pattern",
+        dimension=Dimension.TEXT,
+        explained="pin and forbid: counts and orders as a plan's workbook writes them, such as "
+        "2 × A12 + 1 × B7, 3 ups on Sheeter 1. forbid may name widths: 2 × 735 mm.",
+        fractions=True,
+        cell_width=60,
+    ),
+    Column(
+        key="core",
+        heading="Core [mm]",
+        dimension=Dimension.WIDTH,
+        explained="pin: inside diameter. Blank: the core of its orders.",
+        names=("core inside", "core diameter"),
+        fractions=True,
+        cell_width=9,
+    ),
+    Column(
+        key="length",
+        heading="Set length [m]",
+        dimension=Dimension.LENGTH,
+        explained="pin: metres of every pinned set. Blank: whatever the plan winds them to. A "
+        "forbidden pattern is so at every length.",
+        names=("length",),
+        cell_width=11,
+    ),
+    Column(
+        key="number",
+        heading="Number",
+        dimension=Dimension.COUNT,
+        explained="pin: how many sets; blank: one. set-ups: the most.",
+        names=("sets", "at most"),
+        cell_width=9,
+    ),
+    Column(
+        key="remarks",
+        heading="Remarks",
+        dimension=Dimension.TEXT,
+        explained="Why; not read.",
+        names=("remark", "note", "notes", "comment", "comments"),
+        cell_width=30,
     ),
 )
 

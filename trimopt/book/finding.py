@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
-from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS, Column
+from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS, WISH_COLUMNS, Column
 from trimopt.book.headings import Headings, Vocabulary, name_key
 from trimopt.book.settings import Settings, read_settings, settings_in
 from trimopt.book.tables import BookFile, Cells, Sheet, unreadable
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
 
-__all__ = ["FoundTable", "FoundTables", "find_tables", "order_vocabulary"]
+__all__ = [
+    "FoundTable",
+    "FoundTables",
+    "find_tables",
+    "find_wishes",
+    "order_vocabulary",
+    "wish_vocabulary",
+]
 
 _LOOKED_AT = 50  # rows at the top of a sheet in which the headings must stand
 _LEAST_KNOWN = 4  # headings that make a row of them
@@ -35,6 +42,7 @@ class FoundTables:
 
     orders: FoundTable
     jumbos: FoundTable | None
+    wishes: FoundTable | None
     settings: Settings
     faults: tuple[Fault, ...]
     warnings: tuple[Fault, ...]
@@ -53,8 +61,64 @@ def order_vocabulary(mill: Mill) -> Vocabulary:
     return Vocabulary(ORDER_COLUMNS, mill.headings)
 
 
+def wish_vocabulary(mill: Mill) -> Vocabulary:
+    """The words for the wish sheet's columns, the mill's own among them."""
+    return Vocabulary(WISH_COLUMNS, mill.headings)
+
+
+def find_wishes(
+    file: BookFile, mill: Mill, source: str
+) -> tuple[FoundTable, Settings, tuple[Fault, ...], tuple[Fault, ...]]:
+    """The wish table of a file that holds wishes alone, its settings, faults and warnings.
+
+    Raises
+    ------
+    OrderBookError
+        Where no row has the headings of one.
+    """
+    words = wish_vocabulary(mill)
+    tops = _tops(file)
+    warnings: list[Fault] = []
+    wishes = _the_one(_wish_tables(tops, words), "wishes", source, warnings)
+    if wishes is None:
+        raise unreadable(
+            source,
+            f"no row with the headings of wishes in the first {_LOOKED_AT} rows",
+            "a row with Wish and Pattern or Orders, as in a plan's workbook",
+        )
+    settings, faults = _settings(tops, {wishes.sheet.name: wishes.row})
+    found = _table(wishes, words, WISH_COLUMNS, source, warnings)
+    return found, settings, faults, tuple(warnings)
+
+
+def _wish_tables(
+    tops: Sequence[tuple[Sheet, list[tuple[int, Cells]]]], words: Vocabulary
+) -> list[_Candidate]:
+    found = _candidates(tops, words, {"wish"})
+    return [table for table in found if table.known & {"pattern", "orders", "number"}]
+
+
+def _tops(file: BookFile) -> list[tuple[Sheet, list[tuple[int, Cells]]]]:
+    return [(sheet, list(islice(sheet.rows(), _LOOKED_AT))) for sheet in file.sheets]
+
+
+def _settings(
+    tops: Sequence[tuple[Sheet, list[tuple[int, Cells]]]], above: Mapping[str, int]
+) -> tuple[Settings, tuple[Fault, ...]]:
+    """What stands above the tables, or on a sheet of settings."""
+    stated = [
+        setting
+        for sheet, rows in tops
+        if sheet.name in above or name_key(sheet.name) == _SETTINGS_SHEET
+        for setting in settings_in(
+            sheet.name, [pair for pair in rows if pair[0] < above.get(sheet.name, _LOOKED_AT + 1)]
+        )
+    ]
+    return read_settings(stated)
+
+
 def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
-    """The order table, the jumbo table where there is one, and the settings.
+    """The order table, those of jumbos and wishes where there are any, and the settings.
 
     Raises
     ------
@@ -64,7 +128,8 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     """
     orders_words = order_vocabulary(mill)
     jumbo_words = Vocabulary(JUMBO_COLUMNS, mill.headings)
-    tops = [(sheet, list(islice(sheet.rows(), _LOOKED_AT))) for sheet in file.sheets]
+    wish_words = wish_vocabulary(mill)
+    tops = _tops(file)
     if not any(cell is not None for _, rows in tops for _, cells in rows for cell in cells):
         raise unreadable(source, "the book is empty", "a table with headings and order lines")
     order_tables = _candidates(tops, orders_words, {"quantity"})
@@ -79,21 +144,18 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
         if table.sheet is not orders.sheet
     ]
     jumbos = _the_one(jumbo_tables, "jumbos", source, warnings)
-    above = {table.sheet.name: table.row for table in (orders, jumbos) if table is not None}
-    stated = [
-        setting
-        for sheet, rows in tops
-        if sheet.name in above or name_key(sheet.name) == _SETTINGS_SHEET
-        for setting in settings_in(
-            sheet.name, [pair for pair in rows if pair[0] < above.get(sheet.name, _LOOKED_AT + 1)]
-        )
-    ]
-    settings, faults = read_settings(stated)
+    wishes = _the_one(_wish_tables(tops, wish_words), "wishes", source, warnings)
+    tables = (orders, jumbos, wishes)
+    settings, faults = _settings(tops, {one.sheet.name: one.row for one in tables if one})
     found_orders = _table(orders, orders_words, ORDER_COLUMNS, source, warnings)
     found_jumbos = None
     if jumbos is not None:
         found_jumbos = _table(jumbos, jumbo_words, JUMBO_COLUMNS, source, warnings)
-    nowhere = set(orders_words.unknown_mappings) & set(jumbo_words.unknown_mappings)
+    found_wishes = None
+    if wishes is not None:
+        found_wishes = _table(wishes, wish_words, WISH_COLUMNS, source, warnings)
+    vocabularies = (orders_words, jumbo_words, wish_words)
+    nowhere = set.intersection(*(set(words.unknown_mappings) for words in vocabularies))
     warnings.extend(
         Fault(
             where="mill file, [headings]",
@@ -108,6 +170,7 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     return FoundTables(
         orders=found_orders,
         jumbos=found_jumbos,
+        wishes=found_wishes,
         settings=settings,
         faults=faults,
         warnings=tuple(warnings),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from trimopt.book.columns import JUMBO_COLUMNS, Column
+from trimopt.book.columns import JUMBO_COLUMNS, WISH_COLUMNS, Column
 from trimopt.book.limits import mm
 from trimopt.mill import Mill
 
@@ -30,6 +30,9 @@ _HOW = (
     "As of is the day at which overdue lines are judged.",
     "Shift ends: what cannot be finished by then is carried over. Left blank, there is no end.",
     "The sheet Jumbos may list what the machine has made. Left blank, nominal jumbos are planned.",
+    "The sheet Wishes may ask for sets that stay as they are, patterns that are never cut, orders",
+    "that ride together or never do, the most set-ups. A plan's workbook has such a sheet too: its",
+    "rows can be copied here. A wish that cannot be kept is left out, and the plan says why.",
     "Only these jumbos: yes means that no others may be used.",
     "Jumbos are opened as listed; one that is too short for the next set waits for a shorter one.",
     "Keep this order: yes means that a jumbo passed over is set aside and not come back to.",
@@ -86,6 +89,7 @@ def _sections(
     yield "What the mill makes", list(_mill_facts(mill))
     yield "Columns of Orders", [(column.heading, column.explained) for column in columns]
     yield "Columns of Jumbos", [(column.heading, column.explained) for column in JUMBO_COLUMNS]
+    yield "Columns of Wishes", [(column.heading, column.explained) for column in WISH_COLUMNS]
     if mill.tolerances:
         yield "Tolerances where left blank", list(_customs(mill))
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from trimopt.errors import Fault, OrderBookError
 
-__all__ = ["Book", "JumboInStock", "Order", "Product", "Unit"]
+__all__ = ["Book", "JumboInStock", "Order", "Product", "Unit", "Wish", "WishPiece"]
 
 
 class Product(Enum):
@@ -86,6 +86,50 @@ class JumboInStock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WishPiece:
+    """Some reels of a pattern: for an order, or, where a width is forbidden, for whichever."""
+
+    count: int
+    order: str = ""
+    ups: int | None = None  # sheeter reels
+    sheeter: str = ""
+    width_mm: Fraction | None = None  # in place of the order
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What the scheduler asks of the plan, one row of the wish sheet.
+
+    `what` is one of
+
+    - ``pin``: `number` sets of `pattern`, each `length_m` long (None: of any length), on `core_mm`
+      (None: a core that its orders share); pins of one pattern add up;
+    - ``forbid``: no set with the widths of `pattern`, for whichever orders, at any set length;
+    - ``together``: a set that holds one of `orders` holds all of them;
+    - ``apart``: no set holds two of `orders`;
+    - ``set-ups``: at most `number` in the run, the first apart.
+
+    Grade and grammage name the run; where they are blank it is every run.
+    """
+
+    row: int
+    what: str
+    grade: str = ""
+    grammage_gsm: float | None = None
+    orders: tuple[str, ...] = ()
+    pattern: tuple[WishPiece, ...] = ()
+    core_mm: float | None = None
+    length_m: int | None = None
+    number: int | None = None
+
+    def concerns(self, grade: str, grammage_gsm: float) -> bool:
+        """Whether it is for this run."""
+        if self.grammage_gsm is None:
+            return True
+        return (self.grade.casefold(), self.grammage_gsm) == (grade.casefold(), grammage_gsm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Book:
     """The valid lines of an order book, with what was left out and why."""
 
@@ -97,9 +141,12 @@ class Book:
     only_listed_jumbos: bool = False
     jumbos_in_order: bool = False  # opened as listed: one passed over is not come back to
     shift_ends: datetime | None = None
+    wishes: tuple[Wish, ...] = ()
+    wishes_source: str = ""  # the file that they stand in, where it is not the book itself
+    wishes_fingerprint: str = ""
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
-    left_out: tuple[str, ...] = field(default=())  # order numbers (or rows) with faults
+    left_out: tuple[str, ...] = field(default=())  # order numbers, jumbos and wishes with faults
 
     def require_clean(self) -> Book:
         """This book, when nothing in it is at fault.

@@ -5,21 +5,35 @@ from __future__ import annotations
 import hashlib
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from os import PathLike
 from pathlib import Path
 
-from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS, Column, columns_by_key
+from trimopt.book.columns import (
+    JUMBO_COLUMNS,
+    ORDER_COLUMNS,
+    WISH_COLUMNS,
+    Column,
+    columns_by_key,
+)
 from trimopt.book.figures import as_text
-from trimopt.book.finding import FoundTable, find_tables, order_vocabulary
+from trimopt.book.finding import (
+    FoundTable,
+    find_tables,
+    find_wishes,
+    order_vocabulary,
+    wish_vocabulary,
+)
+from trimopt.book.headings import Vocabulary
 from trimopt.book.jumbos import JumboLine, read_jumbo
 from trimopt.book.lines import Line, read_line
-from trimopt.book.model import Book
+from trimopt.book.model import Book, Order
 from trimopt.book.rowreader import Table
 from trimopt.book.settings import Settings
 from trimopt.book.tables import BookFile, Cells, unreadable
 from trimopt.book.textfile import open_text_file
+from trimopt.book.wishes import WishLine, read_wish
 from trimopt.book.workbook import open_workbook
 from trimopt.errors import Fault
 from trimopt.mill import Mill
@@ -29,7 +43,13 @@ __all__ = ["read"]
 _TEXT_ENDINGS = frozenset({".csv", ".tsv", ".tab", ".txt"})
 
 
-def read(path: str | PathLike[str], mill: Mill, *, as_of: date | None = None) -> Book:
+def read(
+    path: str | PathLike[str],
+    mill: Mill,
+    *,
+    as_of: date | None = None,
+    wishes: str | PathLike[str] | None = None,
+) -> Book:
     """The order book at `path`, every line checked against the mill.
 
     Parameters
@@ -42,6 +62,9 @@ def read(path: str | PathLike[str], mill: Mill, *, as_of: date | None = None) ->
         The day at which overdue lines are judged. Without it: the day that the book states
         (``As of``), or else the day on which the workbook was saved, or else today; the last two
         with a warning.
+    wishes
+        A file of wishes, or the workbook of a plan, to be read in place of the book's own sheet of
+        wishes.
 
     Returns
     -------
@@ -61,11 +84,7 @@ def read(path: str | PathLike[str], mill: Mill, *, as_of: date | None = None) ->
     data = _bytes(path, source)
     if not data:
         raise unreadable(source, "the file is empty", "a table with headings and order lines")
-    if path.suffix.casefold() in _TEXT_ENDINGS:
-        words = order_vocabulary(mill)
-        file = open_text_file(path, data, lambda cells: len(words.known_in(cells)), source)
-    else:
-        file = open_workbook(path, data, source)
+    file = _opened(path, data, order_vocabulary(mill), source)
     tables = find_tables(file, mill, source)
     day, day_warnings = _day(as_of, tables.settings, file, path.name)
 
@@ -91,25 +110,93 @@ def read(path: str | PathLike[str], mill: Mill, *, as_of: date | None = None) ->
     faults = [*tables.faults, *sorted([*orders.faults, *line_faults], key=_row)]
     line_faults = [fault for jumbo_line in jumbo_lines for fault in jumbo_line.faults]
     faults += sorted([*jumbo_faults, *line_faults], key=_row)
+    orders_read = tuple(line.order for line in lines if line.order is not None)
+    wished = _wished(wishes, tables.wishes, tables.settings, orders_read, mill)
+    faults += wished.faults
     left_out = [line.number or f"row {line.row}" for line in lines if line.order is None]
     left_out += [
         f"jumbo {one.name}" if one.name else f"jumbo in row {one.row}"
         for one in jumbo_lines
         if one.jumbo is None
     ]
+    left_out += [f"wish in row {row}" for row in wished.spoilt]
     line_warnings = [warning for line in lines for warning in line.warnings]
     return Book(
         source=source,
         fingerprint=hashlib.sha256(data).hexdigest(),
         as_of=day,
-        orders=tuple(line.order for line in lines if line.order is not None),
+        orders=orders_read,
         jumbos=tuple(one.jumbo for one in jumbo_lines if one.jumbo is not None),
         only_listed_jumbos=tables.settings.only_listed_jumbos,
         jumbos_in_order=tables.settings.jumbos_in_order,
         shift_ends=tables.settings.shift_ends,
+        wishes=tuple(line.wish for line in wished.lines if line.wish is not None),
+        wishes_source=wished.source,
+        wishes_fingerprint=wished.fingerprint,
         faults=tuple(faults),
-        warnings=(*file.warnings, *tables.warnings, *day_warnings, *line_warnings),
+        warnings=(
+            *file.warnings,
+            *tables.warnings,
+            *day_warnings,
+            *line_warnings,
+            *wished.warnings,
+        ),
         left_out=tuple(left_out),
+    )
+
+
+def _opened(path: Path, data: bytes, words: Vocabulary, source: str) -> BookFile:
+    if path.suffix.casefold() in _TEXT_ENDINGS:
+        return open_text_file(path, data, lambda cells: len(words.known_in(cells)), source)
+    return open_workbook(path, data, source)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wished:
+    """The lines of the wish sheet, of the book or of a file of its own."""
+
+    lines: tuple[WishLine, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    warnings: tuple[Fault, ...] = ()
+    source: str = ""
+    fingerprint: str = ""
+
+    spoilt: tuple[int, ...] = ()  # rows with faults
+
+
+def _wished(
+    path: str | PathLike[str] | None,
+    found: FoundTable | None,
+    settings: Settings,
+    orders: tuple[Order, ...],
+    mill: Mill,
+) -> _Wished:
+    whole = _Wished()
+    if path is not None:
+        path = Path(path)
+        source = str(path)
+        data = _bytes(path, source)
+        file = _opened(path, data, wish_vocabulary(mill), source)
+        found, settings, faults, warnings = find_wishes(file, mill, source)
+        whole = _Wished(
+            faults=faults,
+            warnings=(*file.warnings, *warnings),
+            source=source,
+            fingerprint=hashlib.sha256(data).hexdigest(),
+        )
+    if found is None:
+        return whole
+    rows = _Lines(found, WISH_COLUMNS, settings)
+    lines = tuple(read_wish(rows.table, row, cells, orders, mill) for row, cells in rows.rows())
+    line_faults = sorted(
+        [*rows.faults, *(fault for line in lines for fault in line.faults)], key=_row
+    )
+    spoilt = {line.row for line in lines if line.faults} | rows.spoilt
+    return replace(
+        whole,
+        lines=tuple(line for line in lines if line.row not in spoilt),
+        faults=(*whole.faults, *line_faults),
+        spoilt=tuple(line.row for line in lines if line.row in spoilt),
     )
 
 

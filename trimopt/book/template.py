@@ -7,9 +7,10 @@ from datetime import datetime
 from os import PathLike
 from typing import TYPE_CHECKING, Any
 
-from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS, Column
+from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS, WISH_COLUMNS, Column
 from trimopt.book.instructions import set_up_page, write_instructions
 from trimopt.book.limits import mm
+from trimopt.book.measures import Dimension
 from trimopt.book.settings import SETTING_NAMES
 from trimopt.book.writing import save_workbook
 from trimopt.mill import Mill
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "JUMBO_HEADING_ROW",
     "ORDER_HEADING_ROW",
+    "WISH_HEADING_ROW",
     "template_columns",
     "template_workbook",
     "write_template",
@@ -28,7 +30,9 @@ __all__ = [
 
 ORDER_HEADING_ROW = 5
 JUMBO_HEADING_ROW = 4
+WISH_HEADING_ROW = 3
 _LINES = 1000  # rows with drop-downs
+_AS_TEXT = frozenset({"number", "name", "orders", "pattern"})  # 2-1 would become a date
 _LEFT_TO_THE_USER = frozenset({"line", "tolerance"})  # read, but not in the empty book
 _MADE_ON = datetime.fromisoformat("2026-01-05T08:00:00")  # fixed: the same mill, the same file
 
@@ -55,13 +59,14 @@ def write_template(path: str | PathLike[str], mill: Mill) -> None:
 
 
 def template_workbook(mill: Mill) -> Workbook:
-    """The empty order book as a workbook: Orders, Jumbos, Instructions and the hidden Lists."""
+    """The empty order book: Orders, Jumbos, Wishes, Instructions and the hidden Lists."""
     from openpyxl import Workbook  # noqa: PLC0415  # slow to import; only writing needs it
 
     workbook = Workbook()
     orders = workbook.worksheets[0]
     orders.title = "Orders"
     jumbos = workbook.create_sheet("Jumbos")
+    wishes = workbook.create_sheet("Wishes")
     instructions = workbook.create_sheet("Instructions")
     lists = workbook.create_sheet("Lists")
     lists.sheet_state = "hidden"
@@ -77,8 +82,15 @@ def template_workbook(mill: Mill) -> Workbook:
     _write_headings(jumbos, JUMBO_HEADING_ROW, JUMBO_COLUMNS)
     _add_rules(jumbos, JUMBO_HEADING_ROW, JUMBO_COLUMNS, spans)
     _add_list(jumbos, ["C2", "F2"], '"yes,no"', "yes or no")
+    _write_title(wishes, f"Wishes of the plan, {mill.name}")
+    _write_headings(wishes, WISH_HEADING_ROW, WISH_COLUMNS)
+    _add_rules(wishes, WISH_HEADING_ROW, WISH_COLUMNS, spans)
     write_instructions(instructions, mill, template_columns())
-    for sheet, row in ((orders, ORDER_HEADING_ROW), (jumbos, JUMBO_HEADING_ROW)):
+    for sheet, row in (
+        (orders, ORDER_HEADING_ROW),
+        (jumbos, JUMBO_HEADING_ROW),
+        (wishes, WISH_HEADING_ROW),
+    ):
         _set_up_printing(sheet, row)
     workbook.properties.creator = mill.name
     workbook.properties.title = f"Order book, {mill.name}"
@@ -151,7 +163,7 @@ def _write_headings(sheet: Worksheet, row: int, columns: tuple[Column, ...]) -> 
         letter = get_column_letter(index)
         sheet.column_dimensions[letter].width = column.cell_width
         for line in range(row + 1, row + 1 + _LINES):
-            if column.key in {"number", "name"}:
+            if column.key in _AS_TEXT and column.dimension is Dimension.TEXT:
                 sheet.cell(line, index).number_format = "@"
             elif column.key == "due":
                 sheet.cell(line, index).number_format = "yyyy-mm-dd hh:mm"
@@ -172,6 +184,7 @@ def _add_rules(
         "unit": ('"reels,t,kg,m,sheets,reams"', "a unit of the list, or such as reams of 250"),
         "no_edge": ('"yes,no"', "yes or no"),
         "grade": (spans["grade"], "a grade of the mill file"),
+        "wish": ('"pin,forbid,together,apart,set-ups,free"', "a wish of the list"),
         "core": (spans["core"], "the inside diameter of a core that the winder has"),
     }
     above_zero = {"grammage", "width", "chop", "diameter_least", "diameter_greatest", "quantity"}

@@ -22,6 +22,7 @@ __all__ = [
     "mill_option",
     "quiet_option",
     "search_options",
+    "wishes_option",
 ]
 
 F = TypeVar("F", bound=Callable[..., object])
@@ -35,6 +36,13 @@ mill_option = click.option(
     type=_file,
     metavar="FILE",
     help="The mill file. Default: mill.toml beside the order book.",
+)
+wishes_option = click.option(
+    "--wishes",
+    type=_file,
+    metavar="FILE",
+    help="Wishes to keep: a csv or xlsx file, or a plan's workbook with its sheet Wishes filled "
+    "in. Default: the book's own sheet Wishes.",
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 quiet_option = click.option("--quiet", is_flag=True, help="Print no progress and no warnings.")
@@ -100,11 +108,13 @@ def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
     return read(mill_path)
 
 
-def load_book(path: Path, mill: Mill, as_of: date | None, *, quiet: bool) -> Book:
-    """Read the book; its warnings go to stderr."""
+def load_book(
+    path: Path, mill: Mill, as_of: date | None, *, quiet: bool, wishes: Path | None = None
+) -> Book:
+    """Read the book, with the wishes of a file of their own; its warnings go to stderr."""
     from trimopt.book import read
 
-    book = read(path, mill, as_of=as_of)
+    book = read(path, mill, as_of=as_of, wishes=wishes)
     if not quiet:
         for warning in book.warnings:
             click.echo(f"warning: {warning}", err=True)

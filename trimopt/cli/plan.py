@@ -18,6 +18,7 @@ from trimopt.cli.options import (
     mill_option,
     quiet_option,
     search_options,
+    wishes_option,
 )
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ __all__ = ["command"]
 @click.command("plan")
 @book_argument
 @mill_option
+@wishes_option
 @click.option(
     "--out",
     type=click.Path(file_okay=False, path_type=Path),
@@ -86,6 +88,7 @@ __all__ = ["command"]
 def command(
     book: Path,
     mill_path: Path | None,
+    wishes: Path | None,
     out: Path,
     as_of: date | None,
     start: datetime | None,
@@ -114,7 +117,7 @@ def command(
     if set_ups is not None and give_up is not None:
         raise click.UsageError("--set-ups and --give-up ask for different plans; give one of them")
     mill = load_mill(mill_path, book)
-    read = load_book(book, mill, as_of, quiet=quiet)
+    read = load_book(book, mill, as_of, quiet=quiet, wishes=wishes)
     if read.faults and not leave_out_faulty:
         raise OrderBookError(read.source, read.faults)
     settings = Settings(

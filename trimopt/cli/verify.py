@@ -28,10 +28,21 @@ _file = click.Path(exists=True, dir_okay=False, path_type=Path)
     help="The order book. Default: the file that the plan names.",
 )
 @mill_option
+@click.option(
+    "--wishes",
+    type=_file,
+    metavar="FILE",
+    help="The file of wishes. Default: the file that the plan names, where it names one.",
+)
 @json_option
 @quiet_option
 def command(
-    plan: Path, book: Path | None, mill_path: Path | None, as_json: bool, quiet: bool
+    plan: Path,
+    book: Path | None,
+    mill_path: Path | None,
+    wishes: Path | None,
+    as_json: bool,
+    quiet: bool,
 ) -> None:
     """Check a plan, edited or not, against its book and mill; say what no longer holds.
 
@@ -48,7 +59,10 @@ def command(
 
     kept, notes = read_plan(plan)
     mill = read_mill(mill_path or _found(kept.mill.name, plan, "--mill"))
-    orders = load_book(book or _found(kept.book.name, plan, "--book"), mill, kept.as_of, quiet=True)
+    if wishes is None and kept.wishes_from is not None:
+        wishes = _found(kept.wishes_from.name, plan, "--wishes")
+    book = book or _found(kept.book.name, plan, "--book")
+    orders = load_book(book, mill, kept.as_of, quiet=True, wishes=wishes)
     if not quiet:
         for note in notes:
             click.echo(f"changed: {note}", err=True)

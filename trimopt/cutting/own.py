@@ -1,4 +1,4 @@
-"""Patterns that hold one demand's pieces: what a plan can always begin from."""
+"""Patterns that hold one demand's pieces: with them any plan can be made whole."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from trimopt.cutting.instance import Instance
 from trimopt.cutting.outcome import Pattern, pattern_faults
 from trimopt.cutting.pricing import Pricer
 
-__all__ = ["one_by_one", "own_pattern", "own_patterns"]
+__all__ = ["own_pattern", "own_patterns"]
 
 
 def own_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | None]:
@@ -41,20 +41,3 @@ def own_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | 
                 if any(instance.options[k].demand == i for k, _ in pattern.pieces):
                     return pattern
     return None
-
-
-def one_by_one(instance: Instance, own: list[Pattern | None]) -> dict[Pattern, int]:
-    """Give the plan that makes each demand by its own pattern."""
-    made = [0] * len(instance.demands)
-    sets: dict[Pattern, int] = {}
-    for i, pattern in enumerate(own):
-        low = instance.demands[i].low
-        if pattern is None or made[i] >= low:
-            continue
-        gains = [0] * len(instance.demands)
-        for k, count in pattern.pieces:
-            gains[instance.options[k].demand] += instance.options[k].gain * count
-        count = -(-(low - made[i]) // gains[i])
-        sets[pattern] = sets.get(pattern, 0) + count
-        made = [m + g * count for m, g in zip(made, gains, strict=True)]
-    return sets

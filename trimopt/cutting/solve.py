@@ -24,14 +24,14 @@ from trimopt.cutting.outcome import (
     Outcome,
     Pattern,
     Status,
-    faults_of,
     pattern_faults,
 )
-from trimopt.cutting.own import one_by_one, own_patterns
+from trimopt.cutting.own import own_patterns
 from trimopt.cutting.parts import parts_of
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import ClassOffer, class_offers
 from trimopt.cutting.search import Search, SearchEnded, paper_cost
+from trimopt.cutting.start import completed
 from trimopt.cutting.tighten import tightened
 
 __all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
@@ -67,7 +67,7 @@ def solve(
         Told of progress; an exception it raises (KeyboardInterrupt too) ends the search with the
         best so far.
     start
-        A plan to begin from.
+        A plan to begin from, or one for other rules: what does not hold is mended.
 
     Returns
     -------
@@ -117,9 +117,9 @@ class _Run:
         self.blocking = _blocked(instance, own)
         if self.blocking:
             return
-        if start and not faults_of(instance, start):
-            search.take({cut.pattern: cut.sets for cut in start}, "start")
-        search.take(one_by_one(instance, own), "one order a pattern")
+        if start:
+            search.take(completed(instance, start, own), "start")
+        search.take(completed(instance, (), own), "one order a pattern")
         offers = [pricer.offer for pricer in pricers]
         problem = fewest_of(instance, offers)
         if problem is not None:

@@ -9,7 +9,7 @@ Which limit it is follows from lifting one at a time.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from fractions import Fraction
 
@@ -25,7 +25,13 @@ __all__ = ["prepare_held"]
 _STATIONS_ENOUGH = 1_000
 
 
-def prepare_held(run: Run, mill: Mill, *, usable_m: tuple[int, ...]) -> Making:
+def prepare_held(
+    run: Run,
+    mill: Mill,
+    *,
+    usable_m: tuple[int, ...],
+    also: Iterable[tuple[float | None, int]] = (),
+) -> Making:
     """Make a run ready, without the orders that no pattern can hold.
 
     Set lengths are chosen anew for the orders that stay, so this goes on until every one of them
@@ -33,7 +39,7 @@ def prepare_held(run: Run, mill: Mill, *, usable_m: tuple[int, ...]) -> Making:
 
     Parameters
     ----------
-    run, mill, usable_m
+    run, mill, usable_m, also
         As for `trimopt.making.prepare`.
 
     Returns
@@ -41,13 +47,14 @@ def prepare_held(run: Run, mill: Mill, *, usable_m: tuple[int, ...]) -> Making:
     Making
         Orders that cannot be made stand in `stopped`.
     """
-    making = prepare(run, mill, usable_m=usable_m)
+    also = tuple(also)
+    making = prepare(run, mill, usable_m=usable_m, also=also)
     stopped = making.stopped
     while places := blocked(making.instance):
         orders = making.run.orders
         stopped += tuple((orders[i], _why(making, mill, i)) for i in places)
         kept = tuple(order for i, order in enumerate(orders) if i not in places)
-        making = prepare(replace(run, orders=kept), mill, usable_m=usable_m)
+        making = prepare(replace(run, orders=kept), mill, usable_m=usable_m, also=also)
         stopped += making.stopped
     return replace(making, stopped=stopped)
 

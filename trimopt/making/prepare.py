@@ -49,6 +49,7 @@ def prepare(
     *,
     usable_m: tuple[int, ...] = (),
     lengths: Iterable[tuple[float | None, int]] | None = None,
+    also: Iterable[tuple[float | None, int]] = (),
     classes_most: int = 16,
     grid_mm: Fraction | None = None,
 ) -> Making:
@@ -65,6 +66,8 @@ def prepare(
     lengths
         (core, set length) pairs to plan over instead of the candidates of
         `trimopt.making.lengths`.
+    also
+        Pairs to plan over beside them: somebody asked for sets of that length.
     classes_most
         The longest list of candidate lengths.
     grid_mm
@@ -90,6 +93,7 @@ def prepare(
     wanted = tuple(required(order, unit_mm) for order in orders)
     if lengths is None:
         lengths = _lengths(ways_of, wanted, mill, usable, classes_most)
+    lengths = tuple(dict.fromkeys((*lengths, *also)))
     caliper_um = _caliper_um(run, mill)
     built = OptionBuilder(mill=mill, run=run, unit_mm=unit_mm, width_unit_mm=width_unit_mm)
     classes, options = built.classes_and_options(lengths, ways_of)

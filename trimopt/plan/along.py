@@ -37,6 +37,7 @@ def length_blocks(making: Making, mill: Mill, lots: Sequence[Lot]) -> tuple[Leng
 
 def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
     options = [making.options[int(strip.key)] for strip in lot.strips]
+    least_m = max(option.least_m for option in options)
     greatest_m = min(option.greatest_m for option in options)
     heaviest = mill.winder.set_mass_greatest_kg
     if heaviest is not None:
@@ -51,8 +52,8 @@ def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
     return LengthBlock(
         sets=lot.sets,
         length_m=lot.length_m,
-        least_m=min(lot.length_m, max(option.least_m for option in options)),
-        greatest_m=max(lot.length_m, greatest_m),
+        least_m=lot.length_m if lot.held else min(lot.length_m, least_m),
+        greatest_m=lot.length_m if lot.held else max(lot.length_m, greatest_m),
         core_mm=lot.core_mm,
         joins_most=min((option.order.joins_allowed for option in options), default=0),
         priority=lot.priority,

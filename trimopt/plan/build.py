@@ -82,6 +82,9 @@ def plan_book(
             jumbos_in_order=book.jumbos_in_order,
             start=begin,
             seconds=seconds,
+            wishes=tuple(
+                wish for wish in book.wishes if wish.concerns(run.grade, run.grammage_gsm)
+            ),
         )
         for place, run in enumerate(runs, start=1)
     ]
@@ -91,8 +94,14 @@ def plan_book(
         answers = list(executor.map(plan_run, tasks))
     planned, loads = sheeted(_in_turn(answers, begin, settings, stop_at), mill)
     left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
-    for answer in answers:
+    for task, answer in zip(tasks, answers, strict=True):
         left_out += answer.left_out
+        if answer.wound is None:
+            left_out += [
+                LeftOut(order=f"wish in row {wish.row}", why="no order of its run can be made")
+                for wish in task.wishes
+                if wish.grammage_gsm is not None
+            ]
     if left_out and not planned:
         said = "\n".join(f"  {each.order}: {each.why}" for each in left_out)
         raise InfeasibleError(f"no order of {book.source} can be made\n{said}")
@@ -107,6 +116,9 @@ def plan_book(
         book=Source(name=book.source, fingerprint=book.fingerprint),
         mill=Source(name=mill.source, fingerprint=mill.fingerprint),
         as_of=book.as_of,
+        wishes_from=Source(name=book.wishes_source, fingerprint=book.wishes_fingerprint)
+        if book.wishes_source
+        else None,
         settings=settings,
         runs=planned,
         left_out=tuple(left_out),

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import replace
 
 from trimopt.book.model import Order
-from trimopt.cutting import Cut
+from trimopt.cutting import Cut, Pattern
 from trimopt.making import Making
 from trimopt.winding.model import Lot, Strip
 
 __all__ = ["lots_of"]
 
 
-def lots_of(making: Making, cuts: Sequence[Cut]) -> tuple[Lot, ...]:
-    """A lot for each cut, numbered by its place."""
-    return tuple(_lot(making, number, cut) for number, cut in enumerate(cuts))
+def lots_of(making: Making, cuts: Sequence[Cut], held: Collection[Pattern] = ()) -> tuple[Lot, ...]:
+    """A lot for each cut, numbered by its place; sets of `held` patterns keep their length."""
+    return tuple(
+        replace(_lot(making, number, cut), held=cut.pattern in held)
+        for number, cut in enumerate(cuts)
+    )
 
 
 def _lot(making: Making, number: int, cut: Cut) -> Lot:

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 
+from trimopt.book.model import Wish
+
 __all__ = [
     "CAUTION",
     "SCHEMA",
@@ -30,6 +32,8 @@ __all__ = [
     "Source",
     "Stretch",
     "TradePoint",
+    "WishAnswer",
+    "WishPrice",
 ]
 
 SCHEMA = 1
@@ -257,6 +261,35 @@ class TradePoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WishPrice:
+    """What a wish costs: the loss with it less the loss without it, kg.
+
+    The loss is that across the width with the share of the butts (`TradePoint.with_butts_kg`).
+    `found_kg` lies between the losses of the two plans that were found; what it costs at the least
+    losses that there are lies between the other two, which the bounds of both prove.
+    """
+
+    found_kg: float
+    least_kg: float
+    most_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WishAnswer:
+    """What became of a wish: kept, at a price, or left out for a reason.
+
+    The price of a wish is reckoned against the plan that keeps all the others. `nearest` says what
+    can be had in place of a wish that is left out, and `price` is then its price.
+    """
+
+    wish: Wish
+    kept: bool
+    why: str = ""
+    nearest: str = ""
+    price: WishPrice | None = None  # None: not known
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunPlan:
     """The plan of one run: one grade and grammage on one winder."""
 
@@ -280,6 +313,8 @@ class RunPlan:
     start: datetime | None = None
     finish: datetime | None = None
     trade_off: tuple[TradePoint, ...] = ()
+    wishes: tuple[WishAnswer, ...] = ()
+    wishes_price: WishPrice | None = None  # of all that are kept, against the plan without any
     notes: tuple[str, ...] = ()
 
 
@@ -339,6 +374,7 @@ class Plan:
     as_of: date
     settings: Settings
     runs: tuple[RunPlan, ...]
+    wishes_from: Source | None = None  # where wishes stand in a file of their own
     left_out: tuple[LeftOut, ...] = ()
     loads: tuple[Load, ...] = ()  # sheeter by sheeter, in the order in which it takes them
     notes: tuple[str, ...] = ()  # warnings and what was assumed

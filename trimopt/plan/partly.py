@@ -51,9 +51,13 @@ def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
             work=round(settings.effort * _TRADE_WORK * max(9, len(required)) ** 2),
         ),
         seed=settings.seed,
+        fixed=solved.heeded.fixed,
     )
+    if not trade.points:
+        return None
     costs = costs_for(making, solved.mill, settings)
     point = trade.cheapest(costs.unit_kg * costs.a_kg / SCALE, costs.set_up)
-    if settings.set_ups_most is not None:
-        point = trade.at_most(settings.set_ups_most + 1) or trade.points[-1]
+    most = solved.heeded.capped(settings).set_ups_most
+    if most is not None:
+        point = trade.at_most(most + 1) or trade.points[-1]
     return replace(solved, charged=charged, outcome=outcome, trade=trade, point=point)

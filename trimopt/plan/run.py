@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from time import perf_counter
 
-from trimopt.book.model import JumboInStock
+from trimopt.book.model import JumboInStock, Wish
 from trimopt.cutting import (
     SCALE,
     Instance,
@@ -26,6 +27,7 @@ from trimopt.plan.jumbos import jumbos_for
 from trimopt.plan.loss import loss_kg, steered
 from trimopt.plan.model import LeftOut, Settings
 from trimopt.plan.wind import Solved, WoundUp, wind
+from trimopt.plan.wishes import heed, pin_lengths
 from trimopt.winding import StockJumbo
 
 __all__ = [
@@ -39,6 +41,8 @@ __all__ = [
 
 #: Work at effort 1, repeatable; about a second each on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
+
+_WISHED = 0.55  # share of a run's time for its plan without wishes and those that price them
 
 _NO_JUMBO = (
     "the book lists no jumbo of its grade and grammage and says that there are no others; list "
@@ -76,6 +80,7 @@ class RunTask:
     jumbos_in_order: bool
     start: datetime
     seconds: float | None
+    wishes: tuple[Wish, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +133,8 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         )
     mill, usable = jumbos.mill, jumbos.usable_m
     task = replace(task, mill=mill)
-    making = prepare_held(task.run, mill, usable_m=usable)
+    pinned = pin_lengths(task.wishes, task.run, mill, usable_m=max(usable))
+    making = prepare_held(task.run, mill, usable_m=usable, also=pinned)
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
         return PlannedRun(wound=None, left_out=left_out)
@@ -145,26 +151,45 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
                 )
             )
 
-    outcome, charged = _solved(task, making, usable, watch)
-    _require_plan(outcome, making)
+    begun = perf_counter()
+    half = replace(task, seconds=_share(task.seconds, 0.5)) if task.wishes else task
+    free, charged, free_bound = _solved(half, making, usable, watch)
+    _require_plan(free, making)
+    heeded = heed(
+        task.wishes,
+        task.run,
+        making,
+        mill,
+        instance=charged,
+        free=free,
+        free_bound=free_bound,
+        usable_m=max(usable),
+        seconds=None if task.seconds is None else _WISHED * task.seconds - (perf_counter() - begun),
+        seed=task.settings.seed,
+        observer=watch,
+    )
+    _require_plan(heeded.outcome, making)
     trade = trade_off(
-        charged,
-        outcome,
+        heeded.instance,
+        heeded.outcome,
         limits=Limits(
             seconds=_share(task.seconds, 0.25),
             work=_trade_work(task, making),
         ),
         seed=task.settings.seed,
         observer=watch,
+        fixed=heeded.fixed,
     )
+    point = _chosen(trade, task.settings, making)
     solved = Solved(
         making=making,
         mill=mill,
         settings=task.settings,
-        charged=charged,
-        outcome=outcome,
+        charged=heeded.instance,
+        outcome=heeded.outcome,
         trade=trade,
-        point=_chosen(trade, task.settings, making),
+        point=heeded.chosen(trade, point),
+        heeded=heeded.searched(trade, point),
         along=Along(
             stock=tuple(_in_stock(jumbo) for jumbo in jumbos.listed),
             nominal=None if task.only_listed_jumbos else _nominal(mill, task.place),
@@ -183,7 +208,7 @@ def _solved(
     making: Making,
     usable_m: tuple[int, ...],
     watch: Callable[[Progress], None],
-) -> tuple[Outcome, Instance]:
+) -> tuple[Outcome, Instance, int]:
     """The bound of the run, and cuts that were sought with butts charged for.
 
     Returns
@@ -193,12 +218,15 @@ def _solved(
     Instance
         The run with its sets charged for their shares of the butts that they would leave. It
         steers the search; what is proven is proven without it.
+    int
+        A bound on the loss of that instance.
     """
     charged = steered(making, task.mill, usable_m)
     seed = task.settings.seed
     if charged == making.instance:
         limits = Limits(seconds=_share(task.seconds, 0.6))
-        return solve(making.instance, limits=limits, seed=seed, observer=watch), charged
+        outcome = solve(making.instance, limits=limits, seed=seed, observer=watch)
+        return outcome, charged, outcome.bound
     # As wide a gap as may be: the linear program proves, and no plan is sought.
     proof = solve(
         making.instance, limits=Limits(seconds=_share(task.seconds, 0.2), gap=1.0), seed=seed
@@ -210,9 +238,9 @@ def _solved(
         observer=watch,
     )
     if not sought.cuts:
-        return proof, charged
+        return proof, charged, proof.bound
     loss = loss_of(making.instance, sought.cuts)
-    return replace(
+    outcome = replace(
         sought,
         status=Status.OPTIMAL if loss <= proof.bound else Status.FEASIBLE,
         loss=loss,
@@ -221,7 +249,9 @@ def _solved(
         certificate=proof.certificate,
         clock_stopped=proof.clock_stopped or sought.clock_stopped,
         seconds=proof.seconds + sought.seconds,
-    ), charged
+    )
+    # Charged for butts, no plan loses less than it does without.
+    return outcome, charged, max(proof.bound, sought.bound)
 
 
 def _trade_work(task: RunTask, making: Making) -> int:

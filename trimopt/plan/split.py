@@ -9,11 +9,11 @@ one is taken where it costs less with its set-up and knife moves at the mill's p
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from trimopt.cutting import Cut
+from trimopt.cutting import Cut, Pattern
 from trimopt.making import Making
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of
@@ -55,6 +55,7 @@ def with_splits(
     *,
     settings: Settings,
     seconds: float | None,
+    held: Collection[Pattern] = (),
 ) -> Split:
     """Split blocks while it pays.
 
@@ -66,6 +67,8 @@ def with_splits(
         Their prices of a tonne of trim, a set-up and a knife move decide; `set_ups_most` holds.
     seconds
         The longest search for layouts of each split that is laid out.
+    held
+        Patterns whose sets keep their length.
     """
     best = Split(cuts=cuts, wound=wound)
     costs = costs_for(making, mill, settings)
@@ -78,7 +81,7 @@ def with_splits(
                 making,
                 mill,
                 split,
-                lots_of(making, split),
+                lots_of(making, split, held),
                 along,
                 settings=settings,
                 seconds=seconds,

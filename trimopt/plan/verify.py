@@ -34,6 +34,7 @@ from trimopt.plan.check_proof import check_proof, check_set_lengths
 from trimopt.plan.check_sets import check_sets
 from trimopt.plan.check_sheeters import check_loads, cut_by
 from trimopt.plan.check_shift import check_shift
+from trimopt.plan.check_wishes import check_every_wish, check_wishes
 from trimopt.plan.finding import Finding, Notebook
 from trimopt.plan.model import CAUTION, SCHEMA, Plan, RunPlan
 
@@ -60,6 +61,7 @@ def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
     _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
     _guarded(notes, "jumbos", lambda: _check_jumbo_names(plan, notes))
     _guarded(notes, "shift", lambda: check_shift(plan, notes))
+    _guarded(notes, "wishes", lambda: check_every_wish(plan, book, notes))
     by_number = {order.number: order for order in book.orders}
     _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))
     findings = list(notes.findings)
@@ -100,6 +102,7 @@ def _check_every_order(plan: Plan, book: Book, notes: Notebook) -> None:
     known = {order.number for order in book.orders}
     runs_of = Counter(line.number for run in plan.runs for line in run.orders)
     left_out = {row.order for row in plan.left_out}
+    wishes = {f"wish in row {wish.row}" for wish in book.wishes}
     for number, times in runs_of.items():
         if number not in known:
             notes.add(f"order {number}", "stands in the order book", "", "not there")
@@ -113,7 +116,7 @@ def _check_every_order(plan: Plan, book: Book, notes: Notebook) -> None:
         if name not in left_out:
             notes.add(f"order {name}", "its faulty line is named as left out", "", "not named")
     for row in plan.left_out:
-        if row.order not in known and row.order not in book.left_out:
+        if row.order not in known | set(book.left_out) | wishes:
             notes.add(f"order {row.order}", "left out of the plan", "", "not in the order book")
 
 
@@ -158,6 +161,7 @@ def _check_run(
         ("times", check_times),
         ("orders", _check_quantities),
         ("proof", check_proof),
+        ("wishes", check_wishes),
     ):
         _guarded(notes, what, partial(check, case))
     return notes.findings

@@ -23,6 +23,8 @@ from trimopt.plan.model import JumboUse, RunPlan, Settings
 from trimopt.plan.order import BUTTS_WORTH, Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
 from trimopt.plan.split import Split, with_splits
+from trimopt.plan.wish_rules import merged
+from trimopt.plan.wishes import Heeded
 from trimopt.winding.clock import timetable
 
 _EQUALS = 2  # plans of the chosen point's loss and patterns, tried beside it
@@ -47,10 +49,11 @@ class Solved:
     making: Making
     mill: Mill  # as the run sees it
     settings: Settings
-    charged: Instance  # the run with its sets charged for the butts that they would leave
+    charged: Instance  # as the search saw it: charged for butts, with the rules of the wishes
     outcome: Outcome
     trade: TradeOff
     point: Point  # of the trade-off, the one that was chosen
+    heeded: Heeded
     along: Along
     usable_m: tuple[int, ...]
     start: datetime
@@ -84,7 +87,7 @@ def wind(
     point, unlaid = solved.point, False
     if kept is None:
         point, wound = _best_point(solved)
-        cuts = point.cuts
+        cuts = merged(point.cuts)
     else:
         cuts, wound = kept, _in_order(solved, kept)
     while wound.laying.unlaid:
@@ -100,8 +103,9 @@ def wind(
             cuts,
             wound,
             solved.along,
-            settings=solved.settings,
+            settings=solved.heeded.capped(solved.settings),
             seconds=_share(solved.seconds, 0.1),
+            held=solved.heeded.held,
         )
         cuts, wound = split.cuts, split.wound
     arrangement, in_order, laying = wound.arrangement, wound.lots, wound.laying
@@ -161,6 +165,7 @@ def wind(
             *_jumbo_notes(solved.along, jumbos),
         ),
     )
+    plan = solved.heeded.answered(plan, point, whole=not why)
     return WoundUp(plan=plan, cuts=cuts, cut_of=tuple(lot.number for lot in in_order))
 
 
@@ -198,7 +203,7 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.2) -> Woun
         solved.making,
         solved.mill,
         cuts,
-        lots_of(solved.making, cuts),
+        lots_of(solved.making, cuts, solved.heeded.held),
         solved.along,
         settings=solved.settings,
         seconds=_share(solved.seconds, share),
@@ -211,16 +216,16 @@ def _best_point(solved: Solved) -> tuple[Point, Wound]:
     The trade-off weighs butts by shares, and blind to blocks: more patterns of the same loss may
     fill jumbos that fewer cannot. Those that the engine found first, and its equals, are tried.
     """
-    making, most = solved.making, solved.settings.set_ups_most
-    best = solved.point, _in_order(solved, solved.point.cuts)
-    metres = sum(
-        cut.sets * making.classes[cut.pattern.winding_class].length_m for cut in best[0].cuts
-    )
+    making, most = solved.making, solved.heeded.capped(solved.settings).set_ups_most
+    chosen = merged(solved.point.cuts)
+    best = solved.point, _in_order(solved, chosen)
+    metres = sum(cut.sets * making.classes[cut.pattern.winding_class].length_m for cut in chosen)
     if not best[1].laying.unlaid and best[1].laying.lost_m <= BUTTS_WORTH * metres:
         return best
     costs = costs_for(making, solved.mill, solved.settings)
-    for cuts in dict.fromkeys((solved.outcome.cuts, *solved.point.equal[:_EQUALS])):
-        if sorted(cuts) == sorted(solved.point.cuts):
+    others = (solved.outcome.cuts, *solved.point.equal[:_EQUALS])
+    for cuts in dict.fromkeys(merged(other) for other in others):
+        if sorted(cuts) == sorted(chosen):
             continue
         wound = _in_order(solved, cuts, 0.05)
         if most is not None and wound.arrangement.set_ups > most:

@@ -11,6 +11,13 @@ from trimopt.plan.model import Balance, Plan, RunPlan
 from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
+from trimopt.report.wish_words import (
+    PRICE_NOTE,
+    head_text,
+    reply_text,
+    together_text,
+    wish_text,
+)
 from trimopt.report.words import (
     answer_text,
     bound_text,
@@ -70,6 +77,7 @@ def add_summary(book: Workbook, plan: Plan) -> None:
     set_widths(sheet, [Column(heading="", width=width) for width in _WIDTHS])
     row = _head(book, sheet, plan)
     row = _attention(sheet, row, plan)
+    row = _wishes(sheet, row, plan)
     row = _runs(sheet, row, plan)
     row = _proofs(sheet, row, plan)
     row = _parts(sheet, row, plan)
@@ -143,6 +151,35 @@ def _attention(sheet: Worksheet, row: int, plan: Plan) -> int:
         _line(sheet, row, rest, "plan line")
         row += 1
     return row
+
+
+def _wishes(sheet: Worksheet, row: int, plan: Plan) -> int:
+    """Every wish with what became of it; nothing where nothing was wished."""
+    head = head_text(plan.runs)
+    if not head:
+        return row
+    source = f", from {plan.wishes_from.name}" if plan.wishes_from else ""
+    _section(sheet, row, head + source)
+    row += 1
+    for run in plan.runs:
+        for answer in run.wishes:
+            asked, said = wish_text(answer.wish), reply_text(answer)
+            put(sheet, (row, 1), run.name, "text", "plan strong")
+            put(sheet, (row, 2), asked, "text", "plan text")
+            merge(sheet, row, 2, 5)
+            lines = max(
+                text_lines(run.name, _WIDTHS[0], bold=True),
+                text_lines(asked, sum(_WIDTHS[1:5])),
+                text_lines(said, sum(_WIDTHS[5:])),
+            )
+            _line(sheet, row, said, "plan text", height=4 + 14.5 * lines, first=6)
+            row += 1
+        if run.wishes_price is not None:
+            put(sheet, (row, 1), run.name, "text", "plan strong")
+            _line(sheet, row, together_text(run.wishes_price), "plan strong", first=2)
+            row += 1
+    _line(sheet, row, PRICE_NOTE, "plan note", height=30)
+    return row + 1
 
 
 def _runs(sheet: Worksheet, row: int, plan: Plan) -> int:

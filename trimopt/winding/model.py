@@ -51,6 +51,7 @@ class Lot:
     priority: int | None = None
     orders: frozenset[str] = frozenset()  # that it serves
     precedence: int = 0
+    held: bool = False  # its sets keep their length to the metre
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,198 @@
+"""Wishes on small runs against trying everything: least loss, refusals and proven prices."""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+from random import Random
+from typing import Any
+
+import pytest
+
+from tests.cutting.brute import all_patterns
+from tests.making.orders import board_reel
+from tests.plan.sample import sample_mill
+from trimopt.book.model import Order, Wish, WishPiece
+from trimopt.cutting import Cut, Instance, Limits, Pattern, loss_of, solve
+from trimopt.making import Making, Run, prepare
+from trimopt.plan.loss import loss_kg
+from trimopt.plan.wishes import Heeded, heed
+
+LENGTH_M = 3100
+MOST_SETS = 8
+
+
+def _asked(row: int, what: str, **rest: Any) -> Wish:
+    return Wish(row=row, what=what, grade="Folding board", grammage_gsm=250.0, **rest)
+
+
+def _run(draw: Random) -> Run:
+    widths = draw.sample([640, 705, 820, 990, 1130, 1300, 1585], 3)
+    if draw.random() < 0.3:
+        widths[1] = widths[0]  # two orders of one width
+    orders: list[Order] = [
+        board_reel(
+            f"R{k}",
+            width_mm=Fraction(width),
+            quantity=Fraction(draw.randint(1, 3)),
+            over=draw.choice([Fraction(0), Fraction(1, 2)]),
+            no_edge=draw.random() < 0.15,
+        )
+        for k, width in enumerate(widths)
+    ]
+    return Run(name="run", grade="Folding board", grammage_gsm=250.0, orders=tuple(orders))
+
+
+def _wish(draw: Random, row: int) -> Wish:
+    names = draw.sample(["R0", "R1", "R2"], 2)
+    what = draw.choice(["pin", "pin", "forbid", "together", "apart"])
+    if what in ("together", "apart"):
+        return _asked(row, what, orders=tuple(names))
+    counts = [draw.randint(1, 2), draw.randint(0, 2)]
+    pattern = tuple(
+        WishPiece(count=n, order=name) for n, name in zip(counts, names, strict=True) if n
+    )
+    if what == "forbid":
+        return _asked(row, what, pattern=pattern)
+    length_m = draw.choice([LENGTH_M, None])
+    return _asked(row, what, pattern=pattern, length_m=length_m, number=draw.randint(1, 2))
+
+
+class _Truth:
+    """The same run with the wishes as predicates over patterns, written anew."""
+
+    def __init__(self, making: Making) -> None:
+        self.making = making
+        self.instance: Instance = making.instance
+        self.patterns = all_patterns(self.instance)
+
+    def reels(self, pattern: Pattern) -> Counter[str]:
+        """How many reels of each order."""
+        found: Counter[str] = Counter()
+        for k, count in pattern.pieces:
+            found[self.making.options[k].order.number] += count
+        return found
+
+    def keeps(self, pattern: Pattern, wish: Wish) -> bool:
+        """Whether a set of this pattern is allowed by a wish."""
+        held = self.reels(pattern)
+        if wish.what == "apart":
+            return not all(name in held for name in wish.orders)
+        if wish.what == "together":
+            return len({name in held for name in wish.orders}) == 1
+        if wish.what == "forbid":
+            width = {o.number: o.width_mm for o in self.making.run.orders}
+            barred = Counter({width[p.order]: 0 for p in wish.pattern})
+            for piece in wish.pattern:
+                barred[width[piece.order]] += piece.count
+            across: Counter[Fraction] = Counter()
+            for name, count in held.items():
+                across[width[name]] += count
+            return across != barred
+        return True
+
+    def pinned(self, wish: Wish) -> Pattern | None:
+        """The pattern of a pin, where the winder allows it."""
+        wanted = Counter({piece.order: piece.count for piece in wish.pattern})
+        return next((p for p in self.patterns if self.reels(p) == wanted), None)
+
+    def least(self, wishes: list[Wish]) -> int | None:
+        """Least loss of a plan that keeps all of them; None where there is none."""
+        allowed = [p for p in self.patterns if all(self.keeps(p, wish) for wish in wishes)]
+        fixed = []
+        for wish in wishes:
+            if wish.what == "pin":
+                pattern = self.pinned(wish)
+                if pattern is None or pattern not in allowed:
+                    return None
+                fixed.append(Cut(pattern, wish.number or 1))
+        return _least(self.instance, allowed, tuple(fixed))
+
+
+def _least(instance: Instance, patterns: list[Pattern], fixed: tuple[Cut, ...]) -> int | None:
+    def made(cuts: tuple[Cut, ...]) -> tuple[int, ...]:
+        total = [0] * len(instance.demands)
+        for cut in cuts:
+            for k, count in cut.pattern.pieces:
+                total[instance.options[k].demand] += count * cut.sets
+        return tuple(total)
+
+    # One class, and reels by number: what is made says all about the worth.
+    seen: dict[tuple[int, ...], tuple[Cut, ...]] = {made(fixed): fixed}
+    states = dict(seen)
+    for _ in range(MOST_SETS):
+        grown: dict[tuple[int, ...], tuple[Cut, ...]] = {}
+        for total, cuts in states.items():
+            if all(m >= d.low for m, d in zip(total, instance.demands, strict=True)):
+                continue  # nothing is below what is ordered, so more only adds to the loss
+            for pattern in patterns:
+                more = (*cuts, Cut(pattern, 1))
+                if made(more) not in seen:
+                    grown.setdefault(made(more), more)
+        seen |= grown
+        states = grown
+    losses = [
+        loss_of(instance, cuts)
+        for total, cuts in seen.items()
+        if all(m >= d.low for m, d in zip(total, instance.demands, strict=True))
+    ]
+    return min(losses, default=None)
+
+
+def _heeded(run: Run, wishes: list[Wish]) -> tuple[Making, Heeded]:
+    mill = sample_mill()
+    making = prepare(run, mill, lengths=[(152.0, LENGTH_M)])
+    free = solve(making.instance, limits=Limits(seconds=None))
+    heeded = heed(
+        wishes,
+        run,
+        making,
+        mill,
+        instance=making.instance,
+        free=free,
+        free_bound=free.bound,
+        usable_m=mill.jumbo.usable_m,
+        seconds=None,
+        seed=0,
+    )
+    return making, heeded
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_wishes_are_kept_at_their_least_loss(seed: int) -> None:
+    """What is kept is kept at the least loss that trying everything finds, and prices hold it.
+
+    What is left out could not be kept beside the wishes above it.
+    """
+    draw = Random(seed)
+    run = _run(draw)
+    wishes = [_wish(draw, row) for row in range(2, 2 + draw.randint(1, 3))]
+    making, heeded = _heeded(run, wishes)
+    truth = _Truth(making)
+    free = truth.least([])
+    assert heeded.free.loss == free
+    assert free is not None
+
+    kept: list[Wish] = []
+    for each in heeded.waiting:
+        wish = each if isinstance(each, Wish) else each.wish
+        beside = truth.least([*kept, wish])
+        if isinstance(each, Wish):
+            kept.append(wish)
+        else:
+            assert beside is None, each.why
+            assert each.why
+            if each.price is not None:
+                assert each.nearest
+                assert 0 <= each.price.least_kg <= each.price.found_kg + 1e-6
+    least = truth.least(kept)
+    assert least is not None
+    assert heeded.found.loss == least
+    assert heeded.found.bound <= least
+    assert heeded.free.bound <= free
+    price_kg = loss_kg(making, least - free)
+    assert loss_kg(making, heeded.found.bound - free) <= price_kg + 1e-6
+    assert price_kg <= loss_kg(making, least - heeded.free.bound) + 1e-6
+    for row, without in heeded.without:
+        others = [wish for wish in kept if wish.row != row]
+        assert without.loss == truth.least(others)

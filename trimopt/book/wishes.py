@@ -1,0 +1,320 @@
+"""From a row of the wish sheet to a wish, or to all that is wrong with it.
+
+A pattern is written as a plan's workbook writes it, so that rows can be copied out of it: counts
+and orders, with the ups of a sheeter reel and its sheeter, such as ``2 × A12 + 1 × B7, 3 ups on
+Sheeter 1``. A pattern that is forbidden may name widths instead: ``2 × 735 mm``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from trimopt.book.figures import CellFaultError
+from trimopt.book.headings import name_key
+from trimopt.book.limits import mm
+from trimopt.book.measures import Dimension, measure_of
+from trimopt.book.model import Order, Product, Wish, WishPiece
+from trimopt.book.rowreader import RowReader, Table
+from trimopt.book.tables import Cells
+from trimopt.errors import Fault
+from trimopt.mill import Mill
+
+__all__ = ["FREE", "WISH_WORDS", "WishLine", "pattern_text", "read_wish"]
+
+FREE = "free"
+"""What stands beside a pattern that a plan's workbook lists and that nobody wishes anything of."""
+
+WISH_WORDS: Mapping[str, str] = {
+    "pin": "pin",
+    "pinned": "pin",
+    "keep": "pin",
+    "forbid": "forbid",
+    "forbidden": "forbid",
+    "never": "forbid",
+    "together": "together",
+    "ride together": "together",
+    "apart": "apart",
+    "never together": "apart",
+    "set ups": "set-ups",
+    "set-ups": "set-ups",
+    "most set ups": "set-ups",
+    FREE: FREE,
+}
+"""Words of the column Wish, and the wish that each stands for."""
+
+#: Columns that say something for each wish; a plan's own rows fill in more, and may be copied.
+_TELLING = {
+    "pin": {"run", "pattern", "core", "length", "number"},
+    "forbid": {"run", "pattern", "core", "length", "number"},
+    "together": {"run", "orders"},
+    "apart": {"run", "orders"},
+    "set-ups": {"run", "number"},
+}
+_RIGHT_PATTERN = "counts and orders, like 2 × A12 + 1 × B7, 3 ups on Sheeter 1"
+_BETWEEN = re.compile(r"\s*\+\s*(?=\d+\s*[×xX*])")
+_PIECE = re.compile(r"(\d+)\s*[×xX*]\s*(\S.*)")
+_WIDTH = re.compile(r"([\d.,'\s/¼½¾-]+?)\s*(mm|in)", re.IGNORECASE)
+_UPS = re.compile(r"(.+?),\s*(\d+)\s*ups?(?:\s+on\s+(\S.*))?", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WishLine:
+    """A row of the wish sheet: the wish where nothing is wrong with it and it asks something."""
+
+    row: int
+    wish: Wish | None
+    faults: tuple[Fault, ...]
+
+
+def pattern_text(pieces: Iterable[WishPiece]) -> str:
+    """A pattern as the wish sheet writes it.
+
+    Examples
+    --------
+    >>> pattern_text([WishPiece(count=2, order="A12"), WishPiece(count=1, order="B7", ups=3)])
+    '2 × A12 + 1 × B7, 3 ups'
+    """
+    return " + ".join(f"{piece.count} × {_piece_text(piece)}" for piece in pieces)
+
+
+def _piece_text(piece: WishPiece) -> str:
+    if piece.width_mm is not None:
+        return f"{mm(piece.width_mm)} mm"
+    if piece.ups is None:
+        return piece.order
+    return f"{piece.order}, {piece.ups} ups" + (f" on {piece.sheeter}" if piece.sheeter else "")
+
+
+def read_wish(
+    table: Table, row: int, cells: Cells, orders: Sequence[Order], mill: Mill
+) -> WishLine:
+    """The wish with every fault that can be seen in it.
+
+    Parameters
+    ----------
+    orders
+        The orders that can be planned.
+    """
+    reader = RowReader(table, row, cells)
+    word = reader.text("wish")
+    what = WISH_WORDS.get(name_key(word)) or WISH_WORDS.get(word.casefold())
+    if what == FREE:
+        return WishLine(row=row, wish=None, faults=())
+    if what is None:
+        reader.note(
+            "wish",
+            "blank" if not word else "no known wish",
+            f"pin, forbid, together, apart, set-ups, or {FREE} where nothing is wished",
+        )
+        return WishLine(row=row, wish=None, faults=reader.faults_in_order())
+    return _Reading(reader, what, orders, mill).line()
+
+
+class _Reading:
+    """One row whose wish is known."""
+
+    def __init__(self, reader: RowReader, what: str, orders: Sequence[Order], mill: Mill) -> None:
+        self.reader = reader
+        self.what = what
+        self.by_number = {order.number.casefold(): order for order in orders}
+        self.orders = orders
+        self.mill = mill
+
+    def line(self) -> WishLine:
+        reader, what = self.reader, self.what
+        for key in ("orders", "pattern", "core", "length", "number"):
+            if key not in _TELLING[what] and reader.raw(key) is not None:
+                reader.note(key, f"says nothing beside «{what}»", "leave it blank")
+        pattern = self._pattern() if "pattern" in _TELLING[what] else ()
+        named = self._orders() if "orders" in _TELLING[what] else ()
+        core_mm = self._core() if what == "pin" else None
+        length_m = self._length() if what == "pin" else None
+        number = self._number()
+        held = [self.by_number[p.order.casefold()] for p in pattern if p.order] or list(named)
+        paper = self._paper(held)
+        if reader.faults:
+            return WishLine(row=reader.row, wish=None, faults=reader.faults_in_order())
+        wish = Wish(
+            row=reader.row,
+            what=what,
+            grade=paper[0],
+            grammage_gsm=paper[1],
+            orders=tuple(order.number for order in named),
+            pattern=pattern,
+            core_mm=core_mm,
+            length_m=length_m,
+            number=number,
+        )
+        return WishLine(row=reader.row, wish=wish, faults=())
+
+    def _order(self, key: str, name: str) -> Order | None:
+        order = self.by_number.get(name.casefold())
+        if order is None:
+            self.reader.note(
+                key, f"«{name}» is no order that can be planned", "an order of the book, as it "
+                "writes the number",
+            )  # fmt: skip
+        return order
+
+    def _orders(self) -> tuple[Order, ...]:
+        text = self.reader.text("orders")
+        names = [name.strip() for name in re.split(r"[;,\n]", text) if name.strip()]
+        if text and text.casefold() in self.by_number:
+            names = [text]
+        found = [self._order("orders", name) for name in names]
+        orders = tuple(dict.fromkeys(order for order in found if order is not None))
+        if None not in found and len(orders) < 2:
+            self.reader.note(
+                "orders",
+                "blank" if not text else "fewer than two orders",
+                "two or more orders, with commas between them",
+            )
+        return orders
+
+    def _pattern(self) -> tuple[WishPiece, ...]:
+        text = self.reader.text("pattern")
+        if not text:
+            self.reader.note("pattern", "blank", _RIGHT_PATTERN)
+            return ()
+        pieces = [self._piece(part) for part in _BETWEEN.split(text)]
+        if any(piece is None for piece in pieces):
+            return ()
+        return tuple(piece for piece in pieces if piece is not None)
+
+    def _piece(self, part: str) -> WishPiece | None:
+        found = _PIECE.fullmatch(part)
+        if found is None or int(found[1]) < 1:
+            self.reader.note("pattern", f"«{part}» is no count and order", _RIGHT_PATTERN)
+            return None
+        count, rest = int(found[1]), found[2].strip()
+        if width := _WIDTH.fullmatch(rest):
+            return self._width(count, width[1], width[2])
+        ups = _UPS.fullmatch(rest)
+        order = self._order("pattern", ups[1] if ups else rest)
+        if order is None:
+            return None
+        if order.product is Product.REEL:
+            if ups:
+                self.reader.note(
+                    "pattern", f"order {order.number} is for reels", "take the ups out"
+                )
+                return None
+            return WishPiece(count=count, order=order.number)
+        return self._sheeter_piece(count, order, ups)
+
+    def _width(self, count: int, text: str, unit: str) -> WishPiece | None:
+        if self.what == "pin":
+            self.reader.note("pattern", f"«{text} {unit}» does not say for whom", "name the order")
+            return None
+        measure = measure_of(Dimension.WIDTH, unit)
+        assert measure is not None  # both units are known
+        try:
+            width_mm = self.reader.figure("pattern", text) * measure.factor
+        except CellFaultError as fault:
+            self.reader.note("pattern", f"«{text} {unit}»: {fault.wrong}", fault.right)
+            return None
+        return WishPiece(count=count, width_mm=width_mm)
+
+    def _sheeter_piece(
+        self, count: int, order: Order, ups: re.Match[str] | None
+    ) -> WishPiece | None:
+        if ups is None:
+            self.reader.note(
+                "pattern",
+                f"order {order.number} is for sheets",
+                f"the ups too, like {order.number}, 2 ups",
+            )
+            return None
+        names = {
+            sheeter.name.casefold(): sheeter.name
+            for sheeter in self.mill.sheeters
+            if order.chop_mm is not None
+            and sheeter.chop_least_mm <= order.chop_mm <= sheeter.chop_greatest_mm
+        }
+        asked = (ups[3] or "").strip()
+        sheeter = names.get(asked.casefold(), "")
+        if (asked and not sheeter) or (not asked and len(names) != 1):
+            listed = " or ".join(names.values()) or "none of the mill file does"
+            self.reader.note(
+                "pattern",
+                f"«{asked}» is no sheeter that cuts order {order.number}"
+                if asked
+                else f"which sheeter cuts order {order.number} is not said",
+                f"on {listed}",
+            )
+            return None
+        return WishPiece(
+            count=count,
+            order=order.number,
+            ups=int(ups[2]),
+            sheeter=sheeter or next(iter(names.values())),
+        )
+
+    def _core(self) -> float | None:
+        core_mm = self.reader.measure("core")
+        if core_mm is None:
+            return None
+        if self.mill.winder.kind == "single-drum":
+            self.reader.note("core", "this winder mixes cores in a set", "leave it blank")
+            return None
+        core = self.mill.winder.core(float(core_mm))
+        if core is None:
+            cores = ", ".join(mm(core.inside_mm) for core in self.mill.winder.cores)
+            self.reader.note("core", "the winder has no such core", f"one of {cores} mm")
+            return None
+        return core.inside_mm
+
+    def _length(self) -> int | None:
+        length = self.reader.measure("length")
+        if length is not None and length.denominator != 1:
+            self.reader.note("length", "not whole metres", "whole metres")
+            return None
+        return None if length is None else int(length)
+
+    def _number(self) -> int | None:
+        if self.what == "set-ups":
+            if self.reader.raw("number") is None:
+                self.reader.note("number", "blank", "the most set-ups")
+            return self.reader.count("number", least=0)
+        if self.what == "pin":
+            blank = self.reader.raw("number") is None
+            return 1 if blank else self.reader.count("number", least=1)
+        return None
+
+    def _paper(self, held: Sequence[Order]) -> tuple[str, float | None]:
+        """The paper that the wish is for: of its orders, or as the column Run says."""
+        papers = {(order.grade, order.grammage_gsm): order.number for order in held}
+        key = "pattern" if "pattern" in _TELLING[self.what] else "orders"
+        if len(papers) > 1:
+            one, other = list(papers.values())[:2]
+            self.reader.note(
+                key, f"{one} and {other} are of two papers, which never share a set",
+                "orders of one grade and grammage",
+            )  # fmt: skip
+            return "", None
+        named = self._run()
+        if papers:
+            (paper,) = papers
+            if named is not None and named != paper:
+                self.reader.note("run", "not the paper of its orders", _run_text(*paper))
+            return paper
+        return ("", None) if named is None else named
+
+    def _run(self) -> tuple[str, float] | None:
+        text = self.reader.text("run")
+        if not text:
+            return None
+        runs = {(order.grade, order.grammage_gsm) for order in self.orders}
+        wanted = name_key(text.replace("g/m²", "").replace("g/m2", ""))
+        for run in sorted(runs):
+            if wanted == name_key(f"{run[0]} {run[1]:g}"):
+                return run
+        listed = ", ".join(_run_text(*run) for run in sorted(runs))
+        self.reader.note("run", "no order is of this paper", f"one of {listed}")
+        return None
+
+
+def _run_text(grade: str, grammage_gsm: float) -> str:
+    return f"{grade} {grammage_gsm:g} g/m²"

@@ -1,0 +1,225 @@
+"""Pinned sets: the class they are wound in, their pattern in the engine's terms, what stops them.
+
+A pin without a set length is wound in the class that leaves the least of it unsold.
+
+A pin that cannot be as it was asked has a nearest one: the set length moved to the closest that all
+its orders allow, then reels taken out until the pattern is allowed.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import product
+
+from trimopt.book.limits import mm
+from trimopt.book.model import Wish, WishPiece
+from trimopt.cutting import Instance, Pattern, pattern_faults
+from trimopt.making import Making, Run, Way, stops, ways
+from trimopt.mill.model import Mill
+
+__all__ = ["Place", "nearest_pattern", "pattern_of", "pieces_of", "place_of", "stopped_by"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Core and set length of a pin, and the widths of its pieces in step with the wish's pattern.
+
+    `length_m` is the longest that all its orders allow where the pin leaves it open. `against`
+    names the limit where it is not as it was asked; `length_m` is then the nearest, or 0 where
+    there is none.
+    """
+
+    core_mm: float | None
+    length_m: int
+    widths_mm: tuple[Fraction, ...] = ()
+    against: str = ""
+
+
+def place_of(wish: Wish, run: Run, mill: Mill, *, usable_m: int) -> Place:
+    """Where a pin goes.
+
+    Parameters
+    ----------
+    run
+        The run that the wish is for; it holds every order of the pattern.
+    usable_m
+        The longest set that a jumbo gives, m.
+    """
+    orders = {order.number: order for order in run.orders}
+    found: list[list[Way]] = []
+    for piece in wish.pattern:
+        order = orders[piece.order]
+        its = [way for way in ways(order, mill, usable_m=usable_m) if _serves(way, piece)]
+        if not its:
+            why = stops(order, mill, usable_m=usable_m)
+            return _nowhere(why or f"order {piece.order} cannot be cut at {piece.ups} ups")
+        found.append(its)
+    best: Place | None = None
+    for core_mm, together in _cores(wish, found, mill):
+        place = _at_length(wish, core_mm, together)
+        if best is None or _distance(wish, place) < _distance(wish, best):
+            best = place
+    return best or _nowhere("its orders are not all on one core that it may have")
+
+
+def _serves(way: Way, piece: WishPiece) -> bool:
+    return way.ups == piece.ups and (way.sheeter is None or way.sheeter.name == piece.sheeter)
+
+
+def _nowhere(why: str) -> Place:
+    return Place(core_mm=None, length_m=0, against=why)
+
+
+def _distance(wish: Wish, place: Place) -> float:
+    if not place.length_m:
+        return float("inf")
+    return 0 if wish.length_m is None else abs(place.length_m - wish.length_m)
+
+
+def _cores(
+    wish: Wish, found: list[list[Way]], mill: Mill
+) -> list[tuple[float | None, tuple[Way, ...]]]:
+    """Each core that all pieces may have, with their ways on it; a single drum mixes cores."""
+    if mill.winder.kind == "single-drum":
+        return [(None, tuple(its[0] for its in found))]
+    cores = []
+    for core in mill.winder.cores:
+        if wish.core_mm is not None and core.inside_mm != wish.core_mm:
+            continue
+        on_it = [
+            next((w for w in its if w.core.inside_mm == core.inside_mm), None) for its in found
+        ]
+        if all(on_it):
+            cores.append((core.inside_mm, tuple(way for way in on_it if way is not None)))
+    return [(core_mm, together) for core_mm, together in cores]
+
+
+def _at_length(wish: Wish, core_mm: float | None, together: Sequence[Way]) -> Place:
+    low = max(range(len(together)), key=lambda n: together[n].span.least_m)
+    high = min(range(len(together)), key=lambda n: together[n].span.greatest_m)
+    least, greatest = together[low].span, together[high].span
+    asked = greatest.greatest_m if wish.length_m is None else wish.length_m
+    names = [piece.order for piece in wish.pattern]
+    widths = tuple(way.width_mm for way in together)
+    if least.least_m > greatest.greatest_m:
+        why = (
+            f"order {names[low]} takes {least.least_m:,} m or more ({least.least_by}), order "
+            f"{names[high]} no more than {greatest.greatest_m:,} m ({greatest.greatest_by})"
+        )
+        return _nowhere(why)
+    why = ""
+    if asked > greatest.greatest_m:
+        why = (
+            f"order {names[high]} takes no more than {greatest.greatest_m:,} m "
+            f"({greatest.greatest_by})"
+        )
+    elif asked < least.least_m:
+        why = f"order {names[low]} takes {least.least_m:,} m or more ({least.least_by})"
+    length_m = min(max(asked, least.least_m), greatest.greatest_m)
+    return Place(core_mm=core_mm, length_m=length_m, widths_mm=widths, against=why)
+
+
+def pattern_of(
+    making: Making, wish: Wish, place: Place, instance: Instance | None = None
+) -> Pattern | None:
+    """The pattern in the engine's terms; None where the run has no set of that core and length.
+
+    Parameters
+    ----------
+    instance
+        The run as the search sees it, where a pin that leaves its length open takes the class by
+        its costs; default: as it is proven.
+    """
+    if not place.length_m:
+        return None
+    found = []
+    for c, winding in enumerate(making.classes):
+        if winding.core_mm != place.core_mm:
+            continue
+        if wish.length_m is None or winding.length_m == place.length_m:
+            pattern = _in_class(making, wish, place, c)
+            if pattern is not None:
+                found.append(pattern)
+    seen = making.instance if instance is None else instance
+    allowed = [pattern for pattern in found if not pattern_faults(making.instance, pattern)]
+    return min(allowed or found, key=lambda pattern: _unsold(seen, pattern), default=None)
+
+
+def _unsold(instance: Instance, pattern: Pattern) -> Fraction:
+    """Share of a set's paper that no order gets."""
+    worth = sum(instance.options[k].worth * count for k, count in pattern.pieces)
+    return 1 - Fraction(worth, max(1, instance.classes[pattern.winding_class].cost))
+
+
+def _in_class(making: Making, wish: Wish, place: Place, c: int) -> Pattern | None:
+    counts: Counter[int] = Counter()
+    for piece, width_mm in zip(wish.pattern, place.widths_mm, strict=True):
+        for k, option in enumerate(making.options):
+            if (option.winding_class, option.order.number, option.width_mm) == (
+                c,
+                piece.order,
+                width_mm,
+            ):
+                counts[k] += piece.count
+                break
+        else:
+            return None
+    return Pattern(c, tuple(sorted(counts.items())))
+
+
+def nearest_pattern(instance: Instance, pattern: Pattern) -> Pattern | None:
+    """The widest allowed pattern that is left when reels are taken out; None: there is none."""
+    best: tuple[int, int, Pattern] | None = None
+    for counts in product(*(range(count + 1) for _, count in pattern.pieces)):
+        pieces = tuple((k, n) for (k, _), n in zip(pattern.pieces, counts, strict=True) if n)
+        part = Pattern(pattern.winding_class, pieces)
+        if not pieces or pattern_faults(instance, part):
+            continue
+        width = sum(instance.options[k].width * n for k, n in pieces)
+        if best is None or (width, sum(counts)) > best[:2]:
+            best = (width, sum(counts), part)
+    return None if best is None else best[2]
+
+
+def pieces_of(making: Making, pattern: Pattern) -> tuple[WishPiece, ...]:
+    """A pattern as the wish sheet writes it."""
+    return tuple(
+        WishPiece(
+            count=count,
+            order=making.options[k].order.number,
+            ups=making.options[k].ups,
+            sheeter=making.options[k].sheeter,
+        )
+        for k, count in pattern.pieces
+    )
+
+
+def stopped_by(making: Making, mill: Mill, pattern: Pattern) -> str:
+    """Which limit of the winder a pattern breaks; empty: none."""
+    limits = making.instance.classes[pattern.winding_class]
+    if not pattern_faults(making.instance, pattern):
+        return ""
+    used_mm = sum((making.options[k].width_mm * count for k, count in pattern.pieces), Fraction(0))
+    pieces = sum(count for _, count in pattern.pieces)
+    used = sum(making.instance.options[k].width * count for k, count in pattern.pieces)
+    if used > limits.width:
+        if used_mm > mill.deckle_mm:
+            return f"its reels are {mm(used_mm)} mm together, the deckle is {mm(mill.deckle_mm)} mm"
+        widest_mm = limits.width * making.width_unit_mm
+        return (
+            f"its reels are {mm(used_mm)} mm together; at this set length the winder's greatest "
+            f"set mass allows {mm(widest_mm)} mm"
+        )
+    broke = limits.broke_reels(used)
+    if broke is None:
+        return (
+            f"its reels are {mm(used_mm)} mm together: too much for the edge strips is left and "
+            "too little for a broke reel"
+        )
+    if pieces + broke > limits.most_pieces:
+        with_broke = f" with {broke} broke" if broke else ""
+        return f"it has {pieces} reels{with_broke}, the winder takes {limits.most_pieces}"
+    return "an order that may not lie at the edge would"

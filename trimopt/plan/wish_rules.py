@@ -1,0 +1,200 @@
+"""Wishes as rules of the search, and what stands against one that cannot be kept."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import combinations, pairwise
+
+from trimopt.book.model import Wish, WishPiece
+from trimopt.book.wishes import pattern_text
+from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults
+from trimopt.cutting.setups.pins import without_fixed
+from trimopt.making import Making, Run, kg_of_area, sheeter_width_mm
+from trimopt.mill.model import Mill
+from trimopt.plan.pinned import nearest_pattern, pattern_of, pieces_of, place_of, stopped_by
+
+__all__ = ["Desk", "Refused", "Rules", "Taken", "merged"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """What the engine is told: the run with its rules, and cuts that stay.
+
+    The sets of `held` patterns keep their length to the metre.
+    """
+
+    instance: Instance
+    fixed: tuple[Cut, ...] = ()
+    held: frozenset[Pattern] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """Why a wish is left out, and the rules of what is nearest to it, where there is any."""
+
+    why: str
+    nearest: str = ""
+    rules: Rules | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """The wishes that can be kept together with their rules, and the others by row."""
+
+    rules: Rules
+    kept: tuple[Wish, ...]
+    refused: Mapping[int, Refused]
+
+
+def merged(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
+    """The cuts with those of one pattern put together, where the first of them stands."""
+    sets: Counter[Pattern] = Counter()
+    for cut in cuts:
+        sets[cut.pattern] += cut.sets
+    return tuple(Cut(pattern, count) for pattern, count in sets.items())
+
+
+class Desk:
+    """Takes the wishes of a run one after another.
+
+    Parameters
+    ----------
+    run
+        The run with all its orders; `making` lacks those that cannot be made.
+    usable_m
+        The longest set that a jumbo gives, m.
+    """
+
+    def __init__(self, run: Run, making: Making, mill: Mill, *, usable_m: int) -> None:
+        self.run = run
+        self.making = making
+        self.mill = mill
+        self.usable_m = usable_m
+        self.stopped = {order.number: why for order, why in making.stopped}
+        self.place = {order.number: i for i, order in enumerate(making.run.orders)}
+
+    def taken(self, free: Rules, wishes: Sequence[Wish]) -> Taken:
+        """Keep what can be kept, in the order of the rows."""
+        rules, kept, refused = free, list[Wish](), dict[int, Refused]()
+        for wish in wishes:
+            answer = self._with(rules, wish, kept)
+            if isinstance(answer, Rules):
+                rules = answer
+                kept.append(wish)
+                continue
+            if answer.rules is None and kept:
+                alone = self._with(free, wish, [])
+                if isinstance(alone, Rules):
+                    answer = replace(answer, nearest="it alone, without the others", rules=alone)
+            refused[wish.row] = answer
+        return Taken(rules=rules, kept=tuple(kept), refused=refused)
+
+    def _with(self, rules: Rules, wish: Wish, kept: Sequence[Wish]) -> Rules | Refused:
+        if wish.what == "set-ups":
+            return rules
+        if wish.what != "forbid":
+            for name in (*wish.orders, *(piece.order for piece in wish.pattern)):
+                if name in self.stopped:
+                    return Refused(why=f"order {name} cannot be made: {self.stopped[name]}")
+        if wish.what == "pin":
+            return self._pinned(rules, wish, kept)
+        more = replace(rules, instance=self._ruled(rules.instance, wish))
+        for pin in kept:
+            if pin.what == "pin":
+                pattern = self._pattern(pin, rules.instance)
+                if pattern is not None and pattern_faults(more.instance, pattern):
+                    return Refused(why=f"it speaks against the pattern pinned in row {pin.row}")
+        return self._whole(more, kept)
+
+    def _ruled(self, instance: Instance, wish: Wish) -> Instance:
+        """The run with one rule more."""
+        places = [self.place[name] for name in wish.orders]
+        if wish.what == "together":
+            return replace(instance, together=(*instance.together, *pairwise(places)))
+        if wish.what == "apart":
+            return replace(instance, apart=(*instance.apart, *combinations(places, 2)))
+        return replace(instance, barred=(*instance.barred, *self._barred(wish)))
+
+    def _barred(self, wish: Wish) -> tuple[tuple[int, tuple[tuple[int, int], ...]], ...]:
+        counts: Counter[int] = Counter()
+        for piece in wish.pattern:
+            units = self._width_mm(piece) / self.making.width_unit_mm
+            if units.denominator != 1:
+                return ()  # no reel of the run is so wide
+            counts[int(units)] += piece.count
+        widths = tuple(sorted(counts.items()))
+        return tuple((c, widths) for c in range(len(self.making.classes)))
+
+    def _width_mm(self, piece: WishPiece) -> Fraction:
+        if piece.width_mm is not None:
+            return piece.width_mm
+        order = next(order for order in self.run.orders if order.number == piece.order)
+        if piece.ups is None:
+            return order.width_mm
+        sheeter = next(s for s in self.mill.sheeters if s.name == piece.sheeter)
+        return sheeter_width_mm(order.width_mm, piece.ups, sheeter)
+
+    def _whole(self, rules: Rules, kept: Sequence[Wish]) -> Rules | Refused:
+        """The rules where every order can still be made."""
+        unmade = blocked(without_fixed(rules.instance, rules.fixed))
+        if not unmade:
+            return rules
+        names = [self.making.run.orders[i].number for i in unmade]
+        mass_kg = sum(
+            kg_of_area(
+                self.making.instance.demands[i].ordered or 0,
+                self.making.run.grammage_gsm,
+                self.making.unit_mm,
+            )
+            for i in unmade
+        )
+        orders = f"order{'s' if len(names) > 1 else ''} {', '.join(names)}"
+        others = " beside the wishes above it" if kept else ""
+        return Refused(
+            why=f"with it{others} no pattern is left for {orders}: {mass_kg:,.0f} kg could not be "
+            "made"
+        )
+
+    def _pattern(self, pin: Wish, instance: Instance) -> Pattern | None:
+        place = place_of(pin, self.run, self.mill, usable_m=self.usable_m)
+        return pattern_of(self.making, pin, place, instance)
+
+    def _pinned(self, rules: Rules, wish: Wish, kept: Sequence[Wish]) -> Rules | Refused:
+        place = place_of(wish, self.run, self.mill, usable_m=self.usable_m)
+        pattern = pattern_of(self.making, wish, place, rules.instance)
+        if pattern is None:
+            return Refused(
+                why=place.against or "the winder's greatest set mass allows no set of that length"
+            )
+        sets = wish.number or 1
+        why = place.against or stopped_by(self.making, self.mill, pattern)
+        if why:
+            return self._nearest(rules, pattern, sets, why)
+        for rule in kept:
+            if rule.what not in ("pin", "set-ups") and pattern_faults(
+                self._ruled(self.making.instance, rule), pattern
+            ):
+                return Refused(why=f"it speaks against the wish in row {rule.row}")
+        more = _fixed(rules, pattern, sets)
+        if wish.length_m is not None:
+            more = replace(more, held=rules.held | {pattern})
+        return self._whole(more, kept)
+
+    def _nearest(self, rules: Rules, pattern: Pattern, sets: int, why: str) -> Refused:
+        near = nearest_pattern(rules.instance, pattern)
+        if near is None:
+            return Refused(why=why)
+        more = self._whole(_fixed(rules, near, sets), ())
+        if isinstance(more, Refused):
+            return Refused(why=why)
+        length_m = self.making.classes[near.winding_class].length_m
+        text = pattern_text(pieces_of(self.making, near))
+        count = f"{sets} set{'s' if sets > 1 else ''}"
+        return Refused(why=why, nearest=f"{count} of {length_m:,} m: {text}", rules=more)
+
+
+def _fixed(rules: Rules, pattern: Pattern, sets: int) -> Rules:
+    return replace(rules, fixed=merged((*rules.fixed, Cut(pattern, sets))))

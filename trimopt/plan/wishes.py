@@ -1,0 +1,321 @@
+"""The scheduler's wishes: the search is told of them, each is priced, and each gets an answer.
+
+Wishes are taken in the order of their rows. One that cannot be kept beside those before it is left
+out and named, with what is nearest to it. Pins, forbidden patterns and orders that ride together or
+apart are rules of the search; the most set-ups choose a point of the trade-off.
+
+A price is the loss of the plan with a wish less that of the plan without it. Both plans are found,
+and each has a bound, so the price at the least losses that there are lies between (bound with −
+loss without) and (loss with − bound without). A plan that keeps wishes is a plan, so no price is
+below nothing, and the bound of the free plan holds for it too.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from time import perf_counter
+
+from trimopt.book.model import Wish
+from trimopt.cutting import Cut, Instance, Limits, Outcome, Pattern, Progress, loss_of, solve
+from trimopt.cutting.setups import Point, TradeOff
+from trimopt.cutting.setups.pins import without_fixed
+from trimopt.making import Making, Run
+from trimopt.mill.model import Mill
+from trimopt.plan.loss import loss_kg
+from trimopt.plan.model import RunPlan, Settings, WishAnswer, WishPrice
+from trimopt.plan.pinned import place_of
+from trimopt.plan.wish_rules import Desk, Rules
+
+__all__ = ["Heeded", "heed", "pin_lengths"]
+
+_EVERY_PLAN = "; it bounds the plan without the wishes, and so this one too"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """A plan that keeps some rules: its loss, and a bound on every plan that keeps them."""
+
+    cuts: tuple[Cut, ...] = ()
+    loss: int | None
+    bound: int
+    clock_stopped: bool = False
+
+
+def pin_lengths(
+    wishes: Sequence[Wish], run: Run, mill: Mill, *, usable_m: int
+) -> tuple[tuple[float | None, int], ...]:
+    """The cores and set lengths that a run must be planned over for its pins."""
+    places = [place_of(w, run, mill, usable_m=usable_m) for w in wishes if w.what == "pin"]
+    return tuple((place.core_mm, place.length_m) for place in places if place.length_m)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heeded:
+    """The wishes as the search is told them, and what is known of their prices.
+
+    `outcome` has a plan that keeps them; its bound is that of the free plan. `waiting` holds, in
+    the order of the rows, the answers that are known before the winding, and the wishes that wait.
+    """
+
+    making: Making
+    instance: Instance
+    fixed: tuple[Cut, ...] = ()
+    held: frozenset[Pattern] = frozenset()  # patterns whose sets keep their length
+    outcome: Outcome
+    waiting: tuple[WishAnswer | Wish, ...] = ()
+    free: _Found
+    found: _Found
+    without: tuple[tuple[int, _Found], ...] = ()  # by a wish's row: the plan that keeps all others
+    most_set_ups: int | None = None
+    uncapped: Point | None = None  # what would be taken without a wish for set-ups
+
+    def chosen(self, trade: TradeOff, point: Point) -> Point:
+        """The point within the set-ups that are wished, or the one of fewest patterns."""
+        if self.most_set_ups is None or point.patterns <= self.most_set_ups + 1:
+            return point
+        return trade.at_most(self.most_set_ups + 1) or trade.points[-1]
+
+    def capped(self, settings: Settings) -> Settings:
+        """The settings with the most set-ups that are wished, where they are fewer."""
+        asked = [n for n in (settings.set_ups_most, self.most_set_ups) if n is not None]
+        return replace(settings, set_ups_most=min(asked, default=None))
+
+    def searched(self, trade: TradeOff, uncapped: Point) -> Heeded:
+        """The same with what the trade-off found; `uncapped` would be taken without a cap."""
+        found = self.found
+        if found.loss is not None:
+            found = replace(found, loss=min(found.loss, trade.points[0].loss))
+        return replace(self, found=found, uncapped=uncapped)
+
+    def answered(self, run: RunPlan, point: Point, *, whole: bool) -> RunPlan:
+        """The run with an answer to every wish, judged on the sets that are laid out.
+
+        Parameters
+        ----------
+        point
+            The point that was taken.
+        whole
+            Every order is made. Where paper or hours do not last nothing is said of prices.
+        """
+        if not self.waiting:
+            return run
+        uncapped, found = self.uncapped or point, self.found
+        answers = tuple(
+            each
+            if isinstance(each, WishAnswer)
+            else self._set_ups(each, run, uncapped, point)
+            if each.what == "set-ups"
+            else self._answer(each, run, found)
+            for each in self.waiting
+        )
+        if not whole:
+            asked = {each for each in self.waiting if isinstance(each, Wish)}
+            answers = tuple(
+                replace(each, price=None) if each.wish in asked else each for each in answers
+            )
+        price = None
+        if whole and any(answer.kept for answer in answers):
+            capped = self.most_set_ups is not None
+            more = max(0, point.loss - uncapped.loss) if capped else 0
+            price = _price(self.making, replace(found, loss=(found.loss or 0) + more), self.free)
+        proof = replace(run.proof, bound_on=run.proof.bound_on + _EVERY_PLAN)
+        return replace(run, wishes=answers, wishes_price=price, proof=proof)
+
+    def _answer(self, wish: Wish, run: RunPlan, found: _Found) -> WishAnswer:
+        price = _price(self.making, found, dict(self.without).get(wish.row, self.free))
+        if wish.what == "pin" and _sets_of(wish, run) < self._pinned(wish):
+            why = "paper or hours do not last for all of its sets"
+            return WishAnswer(wish=wish, kept=False, why=why)
+        return WishAnswer(wish=wish, kept=True, price=price)
+
+    def _pinned(self, wish: Wish) -> int:
+        """Sets that this pin and others of the same pattern ask for."""
+        pins = [each for each in self.waiting if isinstance(each, Wish) and each.what == "pin"]
+        return sum(
+            pin.number or 1
+            for pin in pins
+            if (_reels(pin), pin.core_mm) == (_reels(wish), wish.core_mm)
+            and wish.length_m in (None, pin.length_m)
+        )
+
+    def _set_ups(self, wish: Wish, run: RunPlan, uncapped: Point, point: Point) -> WishAnswer:
+        bound = self.outcome.bound
+        price = _price(
+            self.making,
+            _Found(loss=point.loss, bound=max(bound, point.loss_bound or bound)),
+            _Found(loss=uncapped.loss, bound=bound),
+        )
+        if run.set_ups <= (wish.number or 0):
+            return WishAnswer(wish=wish, kept=True, price=price)
+        why = "no plan with so few was found"
+        if run.set_ups_bound is not None and run.set_ups_bound > (wish.number or 0):
+            why = f"fewer than {run.set_ups_bound} cannot be, which is proven"
+        nearest = f"{run.set_ups} set-ups, as planned"
+        return WishAnswer(wish=wish, kept=False, why=why, nearest=nearest, price=price)
+
+
+def heed(
+    wishes: Sequence[Wish],
+    run: Run,
+    making: Making,
+    mill: Mill,
+    *,
+    instance: Instance,
+    free: Outcome,
+    free_bound: int,
+    usable_m: int,
+    seconds: float | None,
+    seed: int,
+    observer: Callable[[Progress], None] | None = None,
+) -> Heeded:
+    """Tell the search of the wishes, and find what they cost.
+
+    Parameters
+    ----------
+    wishes
+        Those of the run, in the order of their rows.
+    run, making
+        The run with all its orders, and what may be cut for it.
+    instance
+        The run as the search sees it.
+    free, free_bound
+        The plan without wishes, and a bound on the loss that the search sees.
+    usable_m
+        The longest set that a jumbo gives, m.
+    seconds
+        For all plans that are sought here.
+    """
+    bare = _Found(cuts=free.cuts, loss=None, bound=max(free.bound, free_bound))
+    if not wishes or free.loss is None:
+        return Heeded(making=making, instance=instance, outcome=free, free=bare, found=bare)
+    bare = replace(bare, loss=loss_of(instance, free.cuts))
+    desk = Desk(run, making, mill, usable_m=usable_m)
+    base = Rules(instance=instance)
+    taken = desk.taken(base, wishes)
+    asked = [wish for wish in taken.kept if wish.what != "set-ups"]
+    plans = 1 + (len(asked) if len(asked) > 1 else 0) + len(taken.refused)
+    until = None if seconds is None else perf_counter() + seconds
+
+    def least(rules: Rules, start: tuple[Cut, ...]) -> _Found:
+        nonlocal plans
+        each = None if until is None else max(0.2, until - perf_counter()) / plans
+        plans -= 1
+        return _least(
+            rules,
+            start,
+            bound=bare.bound,
+            limits=Limits(seconds=each),
+            seed=seed,
+            observer=observer,
+        )
+
+    found = least(taken.rules, free.cuts) if asked else bare
+    without = []
+    for wish in asked if len(asked) > 1 else ():
+        others = desk.taken(base, [other for other in asked if other is not wish])
+        without.append((wish.row, least(others.rules, found.cuts)))
+    every = (bare, found, *(one for _, one in without))
+    bare = replace(bare, loss=min(one.loss for one in every if one.loss is not None))
+    waiting: list[WishAnswer | Wish] = []
+    for wish in wishes:
+        no = taken.refused.get(wish.row)
+        if no is None:
+            waiting.append(wish)
+            continue
+        near = None if no.rules is None else least(no.rules, found.cuts)
+        # A search that was cut short says too little of what the nearest would cost.
+        price = None if near is None or near.clock_stopped else _price(making, near, bare)
+        waiting.append(
+            WishAnswer(wish=wish, kept=False, why=no.why, nearest=no.nearest, price=price)
+        )
+    caps = [wish.number for wish in taken.kept if wish.what == "set-ups"]
+    stopped = free.clock_stopped or any(one.clock_stopped for one in every)
+    return Heeded(
+        making=making,
+        instance=taken.rules.instance,
+        fixed=taken.rules.fixed,
+        held=taken.rules.held,
+        outcome=replace(
+            free,
+            cuts=found.cuts,
+            loss=None if found.loss is None else loss_of(making.instance, found.cuts),
+            clock_stopped=stopped,
+        ),
+        waiting=tuple(waiting),
+        free=bare,
+        found=found,
+        without=tuple(without),
+        most_set_ups=min((number for number in caps if number is not None), default=None),
+    )
+
+
+def _least(
+    rules: Rules,
+    start: tuple[Cut, ...],
+    *,
+    bound: int,
+    limits: Limits,
+    seed: int,
+    observer: Callable[[Progress], None] | None,
+) -> _Found:
+    """The least loss found under the rules; the fixed cuts stand first in its cuts.
+
+    Parameters
+    ----------
+    start
+        A plan to begin from; it need not keep the rules.
+    bound
+        On every plan, with these rules or without them.
+    """
+    rest = without_fixed(rules.instance, rules.fixed)
+    outcome = solve(
+        rest, limits=limits, seed=seed, observer=observer, start=_less(start, rules.fixed)
+    )
+    # Whatever the rest is, its loss with and without the fixed cuts differs by the same.
+    more = loss_of(rules.instance, rules.fixed) - loss_of(rest, ())
+    return _Found(
+        cuts=(*rules.fixed, *outcome.cuts) if outcome.loss is not None else (),
+        loss=None if outcome.loss is None else outcome.loss + more,
+        bound=max(bound, outcome.bound + more),
+        clock_stopped=outcome.clock_stopped,
+    )
+
+
+def _less(cuts: Sequence[Cut], fixed: Sequence[Cut]) -> tuple[Cut, ...]:
+    """The cuts without those that are fixed anyway."""
+    left: Counter[Pattern] = Counter()
+    for cut in cuts:
+        left[cut.pattern] += cut.sets
+    for cut in fixed:
+        left[cut.pattern] -= cut.sets
+    return tuple(Cut(pattern, sets) for pattern, sets in left.items() if sets > 0)
+
+
+def _price(making: Making, with_it: _Found, without: _Found) -> WishPrice | None:
+    if with_it.loss is None or without.loss is None:
+        return None
+    before = min(without.loss, with_it.loss)  # a plan that keeps the wish is one without it too
+    return WishPrice(
+        found_kg=loss_kg(making, with_it.loss - before),
+        least_kg=loss_kg(making, max(0, with_it.bound - before)),
+        most_kg=loss_kg(making, max(0, with_it.loss - without.bound)),
+    )
+
+
+def _reels(wish: Wish) -> Counter[tuple[str, int | None]]:
+    reels: Counter[tuple[str, int | None]] = Counter()
+    for piece in wish.pattern:
+        reels[piece.order, piece.ups] += piece.count
+    return reels
+
+
+def _sets_of(wish: Wish, run: RunPlan) -> int:
+    """Sets of a pin in the plan."""
+    sets = 0
+    for block in run.blocks:
+        held = Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
+        if held == _reels(wish) and wish.core_mm in (None, block.core_mm):
+            sets += sum(wish.length_m in (None, row.length_m) for row in block.sets)
+    return sets
