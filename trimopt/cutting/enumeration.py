@@ -33,13 +33,20 @@ class _Class:
     pricer: Pricer
     values: Ints
     unit: float
+    must: int | None = None  # an option that every pattern holds
     order: list[int] = field(default_factory=list)
     later: Ints = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
 
     def __post_init__(self) -> None:
         offer = self.pricer.offer
-        keep = [j for j in range(offer.size) if self.values[j] > 0 or not offer.any_used]
-        self.order = sorted(keep, key=lambda j: (-int(offer.widths[j]), -int(self.values[j])))
+        keep = [
+            j
+            for j in range(offer.size)
+            if self.values[j] > 0 or j == self.must or not offer.any_used
+        ]
+        self.order = sorted(
+            keep, key=lambda j: (j != self.must, -int(offer.widths[j]), -int(self.values[j]))
+        )
         self.later = np.full((len(keep) + 1, offer.width + 1), 0, dtype=np.int64)
         # later[t, r]: the most that options t, t + 1 … add in a room r; at the end, in a room that
         # the class allows to be left over.
@@ -67,7 +74,8 @@ class _Class:
         for t, j in enumerate(self.order):
             width, worth = int(offer.widths[j]), int(self.values[j])
             parts = []
-            for n in range(min(int(offer.most[j]), offer.width // width, 127) + 1):
+            least = 1 if j == self.must else 0
+            for n in range(least, min(int(offer.most[j]), offer.width // width, 127) + 1):
                 left = room - n * width
                 alive = np.flatnonzero((left >= 0) & (pieces + n <= offer.most_pieces))
                 if not len(alive):
@@ -107,7 +115,13 @@ class NearPatterns:
 
 
 def near_patterns(
-    pricers: Sequence[Pricer], point: Point, search: Search, *, wanted: int, most: float
+    pricers: Sequence[Pricer],
+    point: Point,
+    search: Search,
+    *,
+    wanted: int,
+    most: float,
+    holding: int | None = None,
 ) -> NearPatterns:
     """Give the patterns of least reduced cost at the prices of a point.
 
@@ -121,12 +135,15 @@ def near_patterns(
         About how many patterns to give; the threshold is doubled until there are as many.
     most
         Greatest threshold of interest, in units of loss: the gap.
+    holding
+        Only patterns with pieces of this demand.
     """
     dearest = max(SCALE * pricer.offer.cost for pricer in pricers)
     unit = RESOLUTION / max(1, dearest)
     classes = [
-        _Class(pricer=pricer, values=piece_values(pricer, point, unit), unit=unit)
+        _Class(pricer=pricer, values=piece_values(pricer, point, unit), unit=unit, must=must)
         for pricer in pricers
+        for must in _musts(pricer, holding)
     ]
     found = NearPatterns(patterns=(), reduced=(), complete=0.0)
     threshold = min(most, dearest * 1e-5)
@@ -144,3 +161,10 @@ def near_patterns(
         if threshold >= most or len(patterns) >= wanted:
             return found
         threshold = min(most, threshold * 2)
+
+
+def _musts(pricer: Pricer, holding: int | None) -> list[int | None]:
+    """Options of a demand: a pattern that holds it holds one of them. None: any pattern will do."""
+    if holding is None:
+        return [None]
+    return [int(j) for j in np.flatnonzero(pricer.offer.demand == holding)]

@@ -41,7 +41,9 @@ class Joining:
     `demand` is the new one's position in `instance`; `kept` the plan so far; `charges` what a set
     of each class costs in the search (the instance's costs are what is proven over); `set_up` the
     loss that a pattern more must be worth; `gain_price`, `worth_price` prices of the plan's linear
-    program in units of loss, 0 for the new demand, from which the new one begins.
+    program in units of loss, 0 for the new demand, from which the new one begins. `drawn_in`:
+    prove over ranges drawn in to what whole pieces make (`trimopt.cutting.tighten`), where the plan
+    gained by it.
     """
 
     instance: Instance
@@ -51,6 +53,7 @@ class Joining:
     set_up: float
     gain_price: tuple[float, ...]
     worth_price: tuple[float, ...]
+    drawn_in: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +121,9 @@ class _Program:
         self.joining = joining
         self.pricers = pricers
         self.search = search
-        self.closer, self.more = tightened(joining.instance)
+        self.closer, self.more = joining.instance, 0
+        if joining.drawn_in:
+            self.closer, self.more = tightened(joining.instance)
         self.bound: int | None = None
         self.master = Master(self.closer)
         for pattern in (*(cut.pattern for cut in joining.kept), own, *self._primed()):
@@ -157,7 +162,14 @@ class _Program:
         """Patterns that hold the new demand: of the program, near it, and made of planned ones."""
         # No pattern that loses a whole set is wanted, however few there are.
         dearest = float(SCALE * max(pricer.offer.cost for pricer in self.pricers))
-        near = near_patterns(self.pricers, point, self.search, wanted=_NEAR, most=dearest).patterns
+        near = near_patterns(
+            self.pricers,
+            point,
+            self.search,
+            wanted=_NEAR,
+            most=dearest,
+            holding=self.joining.demand,
+        ).patterns
         kept = [cut.pattern for cut in self.joining.kept]
         made = [new for pattern in kept for new in self._made_of(pattern)]
         return [

@@ -18,6 +18,7 @@ from trimopt.plan.model import RunPlan, Settings
 __all__ = ["Basis", "basis_of_plan", "basis_of_run", "carried_over"]
 
 _FAR_PERCENT = 2.0  # of paper: a plan so far from its bound may have poor prices too
+_GAINED = 1e-4  # of the bound: what is less is rounding
 _UNPRICED_KG = 1.0  # where nobody priced a set-up: fewest among plans of equal loss
 _FREE_KG = 1e6  # where paper costs nothing beside a set-up
 
@@ -41,6 +42,7 @@ class Basis:
     set_up_kg: float
     set_ups_bound: int | None
     whole: bool
+    drawn_in: bool  # the bound gained by ranges drawn in to what whole pieces make
 
     def charged(self, making: Making) -> Instance:
         """A run on this one's jumbos with each set charged for its share of a butt."""
@@ -96,6 +98,7 @@ def basis_of_plan(
         set_up_kg=_set_up_kg(settings),
         set_ups_bound=planned.set_ups_bound,
         whole=not faults_of(making.instance, cuts),
+        drawn_in=_drawn_in(proof.bound_kg, proof.price_bound_kg),
     )
     if proof.gap_percent > _FAR_PERCENT or not basis.whole:
         return _priced_anew(basis, seconds)
@@ -138,7 +141,16 @@ def _priced_anew(basis: Basis, seconds: float | None) -> Basis:
     outcome = solve(basis.making.instance, limits=Limits(seconds=seconds, gap=1.0))
     if outcome.certificate is None or (basis.whole and outcome.bound <= basis.bound):
         return basis
-    return replace(basis, prices=outcome.certificate, bound=outcome.bound)
+    return replace(
+        basis,
+        prices=outcome.certificate,
+        bound=outcome.bound,
+        drawn_in=_drawn_in(outcome.bound, outcome.price_bound),
+    )
+
+
+def _drawn_in(bound: float, price_bound: float) -> bool:
+    return bound - price_bound > _GAINED * abs(bound)
 
 
 def basis_of_run(
@@ -203,6 +215,7 @@ def basis_of_run(
         set_up_kg=_set_up_kg(settings),
         set_ups_bound=None,
         whole=True,
+        drawn_in=_drawn_in(solved.outcome.bound, solved.outcome.price_bound),
     )
 
 

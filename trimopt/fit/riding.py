@@ -136,6 +136,7 @@ def ride(
             set_up=float(loss_units(after, basis.set_up_kg)),
             gain_price=tuple(float(price) for price in gains),
             worth_price=tuple(float(price) for price in worths),
+            drawn_in=basis.drawn_in,
         ),
         limits=Limits(seconds=seconds),
         seed=seed,
