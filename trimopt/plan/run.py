@@ -42,7 +42,7 @@ __all__ = [
 #: Work at effort 1, repeatable; about a second each on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
 
-_WISHED = 0.55  # share of a run's time for its plan without wishes and those that price them
+_WISHED = 0.45  # share of a run's time for its plan without wishes and those that price them
 
 _NO_JUMBO = (
     "the book lists no jumbo of its grade and grammage and says that there are no others; list "

@@ -141,7 +141,7 @@ class Heeded:
         )
 
     def _set_ups(self, wish: Wish, run: RunPlan, uncapped: Point, point: Point) -> WishAnswer:
-        bound = self.outcome.bound
+        bound = self.found.bound
         price = _price(
             self.making,
             _Found(loss=point.loss, bound=max(bound, point.loss_bound or bound)),

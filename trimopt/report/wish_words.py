@@ -78,5 +78,5 @@ def head_text(runs: Sequence[RunPlan]) -> str:
         return ""
     kept = sum(answer.kept for answer in answers)
     if kept == len(answers):
-        return f"Wishes: {'all ' if kept > 1 else ''}{kept} kept"
+        return f"Wishes: {kept} kept"
     return f"Wishes: {kept} kept, {len(answers) - kept} left out"
