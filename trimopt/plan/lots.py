@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
@@ -10,7 +11,15 @@ from trimopt.cutting import Cut, Pattern
 from trimopt.making import Making
 from trimopt.winding.model import Lot, Strip
 
-__all__ = ["lots_of"]
+__all__ = ["lots_of", "merged"]
+
+
+def merged(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
+    """The cuts with those of one pattern put together, where the first of them stands."""
+    sets: Counter[Pattern] = Counter()
+    for cut in cuts:
+        sets[cut.pattern] += cut.sets
+    return tuple(Cut(pattern, count) for pattern, count in sets.items())
 
 
 def lots_of(making: Making, cuts: Sequence[Cut], held: Collection[Pattern] = ()) -> tuple[Lot, ...]:

@@ -16,6 +16,7 @@ from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of, wind_along
 from trimopt.plan.model import Settings
+from trimopt.plan.work import part_of
 from trimopt.winding import Arrangement, Laying, Lot, arrange
 from trimopt.winding.lengths import Balanced
 from trimopt.winding.wound import wind_run
@@ -64,7 +65,7 @@ def best_running_order(
         lots,
         mill.winder,
         mill.jumbo.width_mm,
-        seconds=None if seconds is None else seconds / 2,
+        seconds=part_of(seconds, 0.5),
         work=settings.effort * _KNIFE_WORK,
         seed=settings.seed,
         knives_at_mm=mill.winder.knives_at_mm,
@@ -92,7 +93,7 @@ def best_running_order(
             part_least_m=mill.winder.join_part_least_m,
             tries=settings.effort * _ORDER_TRIES,
             work=settings.effort * _AGAIN_WORK,
-            seconds=None if seconds is None else seconds / 2,
+            seconds=part_of(seconds, 0.5),
             seed=settings.seed,
         )
         arrangement, balanced = wound.arrangement, wound.balanced

@@ -13,10 +13,9 @@ from trimopt.cutting import SCALE, Limits, solve
 from trimopt.cutting.setups import trade_off
 from trimopt.plan.cost import costs_for
 from trimopt.plan.wind import Solved
+from trimopt.plan.work import part_of, trade_work
 
 __all__ = ["solve_partly"]
-
-_TRADE_WORK = 2.4  # times the square of the orders required, as for a whole run
 
 
 def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
@@ -35,10 +34,9 @@ def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
         for order, demand in zip(making.run.orders, solved.charged.demands, strict=True)
     )
     charged = replace(solved.charged, demands=demands)
-    seconds = solved.seconds
     outcome = solve(
         charged,
-        limits=Limits(seconds=None if seconds is None else seconds * 0.4),
+        limits=Limits(seconds=part_of(solved.seconds, 0.4)),
         seed=settings.seed,
     )
     if not outcome.cuts:
@@ -47,8 +45,8 @@ def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
         charged,
         outcome,
         limits=Limits(
-            seconds=None if seconds is None else seconds * 0.2,
-            work=round(settings.effort * _TRADE_WORK * max(9, len(required)) ** 2),
+            seconds=part_of(solved.seconds, 0.2),
+            work=trade_work(settings.effort, len(required)),
         ),
         seed=settings.seed,
         fixed=solved.heeded.fixed,

@@ -28,6 +28,7 @@ from trimopt.plan.loss import loss_kg, steered
 from trimopt.plan.model import LeftOut, Settings
 from trimopt.plan.wind import Solved, WoundUp, wind
 from trimopt.plan.wishes import heed, pin_lengths
+from trimopt.plan.work import part_of, trade_work
 from trimopt.winding import StockJumbo
 
 __all__ = [
@@ -38,9 +39,6 @@ __all__ = [
     "choose_patterns",
     "plan_run",
 ]
-
-#: Work at effort 1, repeatable; about a second each on a laptop of 2024.
-_TRADE_WORK = 2.4  # times the square of the orders: so the search grows
 
 _WISHED = 0.45  # share of a run's time for its plan without wishes and those that price them
 
@@ -152,7 +150,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
             )
 
     begun = perf_counter()
-    half = replace(task, seconds=_share(task.seconds, 0.5)) if task.wishes else task
+    half = replace(task, seconds=part_of(task.seconds, 0.5)) if task.wishes else task
     free, charged, free_bound = _solved(half, making, usable, watch)
     _require_plan(free, making)
     heeded = heed(
@@ -173,8 +171,8 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         heeded.instance,
         heeded.outcome,
         limits=Limits(
-            seconds=_share(task.seconds, 0.25),
-            work=_trade_work(task, making),
+            seconds=part_of(task.seconds, 0.25),
+            work=trade_work(task.settings.effort, len(making.run.orders)),
         ),
         seed=task.settings.seed,
         observer=watch,
@@ -224,16 +222,16 @@ def _solved(
     charged = steered(making, task.mill, usable_m)
     seed = task.settings.seed
     if charged == making.instance:
-        limits = Limits(seconds=_share(task.seconds, 0.6))
+        limits = Limits(seconds=part_of(task.seconds, 0.6))
         outcome = solve(making.instance, limits=limits, seed=seed, observer=watch)
         return outcome, charged, outcome.bound
     # As wide a gap as may be: the linear program proves, and no plan is sought.
     proof = solve(
-        making.instance, limits=Limits(seconds=_share(task.seconds, 0.2), gap=1.0), seed=seed
+        making.instance, limits=Limits(seconds=part_of(task.seconds, 0.2), gap=1.0), seed=seed
     )
     sought = solve(
         charged,
-        limits=Limits(seconds=_share(task.seconds, 0.4)),
+        limits=Limits(seconds=part_of(task.seconds, 0.4)),
         seed=seed,
         observer=watch,
     )
@@ -252,14 +250,6 @@ def _solved(
     )
     # Charged for butts, no plan loses less than it does without.
     return outcome, charged, max(proof.bound, sought.bound)
-
-
-def _trade_work(task: RunTask, making: Making) -> int:
-    return round(task.settings.effort * _TRADE_WORK * max(9, len(making.run.orders)) ** 2)
-
-
-def _share(seconds: float | None, share: float) -> float | None:
-    return None if seconds is None else seconds * share
 
 
 def _require_plan(outcome: Outcome, making: Making) -> None:

@@ -20,12 +20,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from time import monotonic
 
-from trimopt.book.model import Order
 from trimopt.errors import InfeasibleError
 from trimopt.plan.model import RunPlan
 from trimopt.plan.partly import solve_partly
 from trimopt.plan.times import in_turn
 from trimopt.plan.wind import Solved, WoundUp, wind
+from trimopt.winding.running import urgency
 
 __all__ = ["within_shift"]
 
@@ -224,7 +224,7 @@ def _by_urgency(
     """(urgency, run, order, kg ordered) of every order, the most urgent first."""
     kg = {line.number: line.ordered_kg for _, whole in runs for line in whole.plan.orders}
     return sorted(
-        (_urgency(order), place, order.number, kg[order.number])
+        (urgency(order.priority, order.due), place, order.number, kg[order.number])
         for place, (solved, _) in enumerate(runs)
         for order in solved.making.run.orders
     )
@@ -268,15 +268,9 @@ def _served(
     """How many orders are whole, the most urgent first, then kg delivered: the more the better."""
     whole = {line.number for run in plans for line in run.orders if not line.lacking}
     counts: dict[tuple[float, datetime], int] = {}
-    for urgency, _, number, _ in orders:
-        counts[urgency] = counts.get(urgency, 0) + (number in whole)
+    for rank, _, number, _ in orders:
+        counts[rank] = counts.get(rank, 0) + (number in whole)
     return tuple(counts.values()), sum(run.balance.delivered_kg for run in plans)
-
-
-def _urgency(order: Order) -> tuple[float, datetime]:
-    """Sorts the most urgent first: by priority, then by due date, those without last."""
-    priority = float("inf") if order.priority is None else float(order.priority)
-    return priority, order.due or datetime.max  # noqa: DTZ901  a mill's dates carry no zone
 
 
 def _room(item: _Item, counts: Counts, left_min: float) -> bool:
@@ -297,7 +291,8 @@ def _changed(counts: Counts, item: _Item, more: int) -> Counts:
 
 def _items(place: int, turn: int, solved: Solved, wound: WoundUp) -> list[_Item]:
     winder = solved.mill.winder
-    urgency = {order.number: _urgency(order) for order in solved.making.run.orders}
+    orders = solved.making.run.orders
+    urgencies = {order.number: urgency(order.priority, order.due) for order in orders}
     items = []
     for block, cut in zip(wound.plan.blocks, wound.cut_of, strict=True):
         minutes = sum(
@@ -307,7 +302,7 @@ def _items(place: int, turn: int, solved: Solved, wound: WoundUp) -> list[_Item]
         )
         ahead = winder.set_up_min * (block.set_up or block.number == 1)
         ahead += winder.knife_move_min * block.knife_moves
-        most = min(urgency[p.order] for p in block.positions if p.kind != "broke")
+        most = min(urgencies[p.order] for p in block.positions if p.kind != "broke")
         items.append(
             _Item(
                 run=place,

@@ -18,13 +18,13 @@ from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
 from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
 from trimopt.plan.cost import costs_for
-from trimopt.plan.lots import lots_of
+from trimopt.plan.lots import lots_of, merged
 from trimopt.plan.model import JumboUse, RunPlan, Settings
 from trimopt.plan.order import BUTTS_WORTH, Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
 from trimopt.plan.split import Split, with_splits
-from trimopt.plan.wish_rules import merged
 from trimopt.plan.wishes import Heeded
+from trimopt.plan.work import part_of
 from trimopt.winding.clock import timetable
 
 _EQUALS = 2  # plans of the chosen point's loss and patterns, tried beside it
@@ -104,7 +104,7 @@ def wind(
             wound,
             solved.along,
             settings=solved.heeded.capped(solved.settings),
-            seconds=_share(solved.seconds, 0.1),
+            seconds=part_of(solved.seconds, 0.1),
             held=solved.heeded.held,
         )
         cuts, wound = split.cuts, split.wound
@@ -136,7 +136,7 @@ def wind(
             usable_m=solved.usable_m,
             used_m=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
             loss_area=None if why else wound.loss_area,
-            seconds=_share(solved.seconds, 0.1),
+            seconds=part_of(solved.seconds, 0.1),
         ),
         blocks=blocks,
         jumbos=jumbos,
@@ -206,7 +206,7 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.2) -> Woun
         lots_of(solved.making, cuts, solved.heeded.held),
         solved.along,
         settings=solved.settings,
-        seconds=_share(solved.seconds, share),
+        seconds=part_of(solved.seconds, share),
     )
 
 
@@ -254,7 +254,3 @@ def _laid_cuts(cuts: tuple[Cut, ...], wound: Wound) -> tuple[Cut, ...]:
     missing = {wound.lots[row.block].number: row.sets for row in wound.laying.unlaid}
     left = (replace(cut, sets=cut.sets - missing.get(number, 0)) for number, cut in enumerate(cuts))
     return tuple(cut for cut in left if cut.sets > 0)
-
-
-def _share(seconds: float | None, share: float) -> float | None:
-    return None if seconds is None else seconds * share

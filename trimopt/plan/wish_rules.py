@@ -14,9 +14,10 @@ from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults
 from trimopt.cutting.setups.pins import without_fixed
 from trimopt.making import Making, Run, kg_of_area, sheeter_width_mm
 from trimopt.mill.model import Mill
+from trimopt.plan.lots import merged
 from trimopt.plan.pinned import nearest_pattern, pattern_of, pieces_of, place_of, stopped_by
 
-__all__ = ["Desk", "Refused", "Rules", "Taken", "merged"]
+__all__ = ["Desk", "Refused", "Rules", "Taken"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,14 +48,6 @@ class Taken:
     rules: Rules
     kept: tuple[Wish, ...]
     refused: Mapping[int, Refused]
-
-
-def merged(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
-    """The cuts with those of one pattern put together, where the first of them stands."""
-    sets: Counter[Pattern] = Counter()
-    for cut in cuts:
-        sets[cut.pattern] += cut.sets
-    return tuple(Cut(pattern, count) for pattern, count in sets.items())
 
 
 class Desk:

@@ -11,7 +11,7 @@ from math import lcm
 
 from trimopt.winding.model import Lot
 
-__all__ = ["Prices", "Running"]
+__all__ = ["Prices", "Running", "urgency"]
 
 _TIES = 10**9  # room for what only breaks ties, within one price step
 
@@ -28,9 +28,10 @@ class Prices:
     class_change: Fraction = Fraction(0)
 
 
-def _urgency(lot: Lot) -> tuple[float, datetime]:
-    priority = float("inf") if lot.priority is None else lot.priority
-    return priority, lot.due or datetime.max  # noqa: DTZ901  a mill's dates carry no zone
+def urgency(priority: int | None, due: datetime | None) -> tuple[float, datetime]:
+    """Sorts the most urgent first: by priority, then by due date, those without last."""
+    first = float("inf") if priority is None else float(priority)
+    return first, due or datetime.max  # noqa: DTZ901  a mill's dates carry no zone
 
 
 class Running:
@@ -41,7 +42,7 @@ class Running:
         self.move = scale * _TIES
         self._urgency = int(prices.urgency * self.move) or _TIES // 1_000_000
         self._change = int(prices.class_change * self.move) or _TIES // 100_000
-        keys = [_urgency(lot) for lot in lots]
+        keys = [urgency(lot.priority, lot.due) for lot in lots]
         self._less = [sum(1 << b for b, k in enumerate(keys) if k > key) for key in keys]
         self.group = [(lot.core_mm, lot.length_m) for lot in lots]
         number = {name: i for i, name in enumerate(sorted(set().union(*(x.orders for x in lots))))}
