@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 
+from trimopt.book.model import Order
 from trimopt.cutting import Certificate, Cut, Instance, Limits, Pattern, faults_of, solve
 from trimopt.errors import PlanError
 from trimopt.making import Making, Run, prepare
@@ -15,7 +16,14 @@ from trimopt.plan.jumbos import RunJumbos
 from trimopt.plan.loss import loss_units, steered
 from trimopt.plan.model import RunPlan, Settings
 
-__all__ = ["Basis", "basis_of_plan", "basis_of_run", "carried_over"]
+__all__ = [
+    "Basis",
+    "basis_of_plan",
+    "basis_of_run",
+    "carried_over",
+    "places_of",
+    "with_order",
+]
 
 _FAR_PERCENT = 2.0  # of paper: a plan so far from its bound may have poor prices too
 _GAINED = 1e-4  # of the bound: what is less is rounding
@@ -107,10 +115,7 @@ def basis_of_plan(
 
 def _cuts(planned: RunPlan, making: Making) -> tuple[Cut, ...] | None:
     """The plan's sets as cuts of the making; None where a reel is none of its options."""
-    classes = {(c.core_mm, c.length_m): k for k, c in enumerate(making.classes)}
-    option = {
-        (o.order.number, o.winding_class, o.width_mm): k for k, o in enumerate(making.options)
-    }
+    classes, option = places_of(making)
     sets: Counter[Pattern] = Counter()
     for block in planned.blocks:
         c = classes.get((block.core_mm, block.length_m))
@@ -219,13 +224,44 @@ def basis_of_run(
     )
 
 
+def with_order(
+    basis: Basis, order: Order, *others: Order, grid_mm: Fraction | None = None
+) -> Making:
+    """The run with more orders, over its set lengths and those that the first of them brings.
+
+    Parameters
+    ----------
+    grid_mm
+        Step of the widths that will be asked.
+    """
+    making = basis.making
+    own = prepare(replace(making.run, orders=(order,)), basis.mill, usable_m=basis.usable_m)
+    lengths = [(c.core_mm, c.length_m) for c in (*making.classes, *own.classes)]
+    return prepare(
+        replace(making.run, orders=(*making.run.orders, order, *others)),
+        basis.mill,
+        usable_m=basis.usable_m,
+        lengths=dict.fromkeys(lengths),
+        grid_mm=grid_mm,
+    )
+
+
+def places_of(
+    making: Making,
+) -> tuple[dict[tuple[float | None, int], int], dict[tuple[str, int, Fraction], int]]:
+    """Places of the classes by core and set length, of the options by order, class and width."""
+    return (
+        {(c.core_mm, c.length_m): k for k, c in enumerate(making.classes)},
+        {(o.order.number, o.winding_class, o.width_mm): k for k, o in enumerate(making.options)},
+    )
+
+
 def carried_over(cuts: tuple[Cut, ...], before: Making, after: Making) -> tuple[Cut, ...]:
     """The cuts of one making in the options of another that has the same orders and more.
 
     Cuts of a set length that the other lacks are left out.
     """
-    classes = {(c.core_mm, c.length_m): k for k, c in enumerate(after.classes)}
-    option = {(o.order.number, o.winding_class, o.width_mm): k for k, o in enumerate(after.options)}
+    classes, option = places_of(after)
     carried = []
     for cut in cuts:
         winding = before.classes[cut.pattern.winding_class]

@@ -8,8 +8,8 @@ from math import floor
 
 from trimopt.book.model import Order
 from trimopt.cutting import Certificate
-from trimopt.fit.basis import Basis, carried_over
-from trimopt.making import Making, prepare
+from trimopt.fit.basis import Basis, carried_over, places_of, with_order
+from trimopt.making import Making
 
 __all__ = ["carried_prices", "widened"]
 
@@ -25,8 +25,7 @@ def carried_prices(basis: Basis, after: Making) -> tuple[list[Fraction], list[Fr
     if any(order.number not in place for order in before.run.orders):
         return None
     finer = before.unit_mm / after.unit_mm
-    classes = {(c.core_mm, c.length_m): k for k, c in enumerate(after.classes)}
-    option = {(o.order.number, o.winding_class, o.width_mm): o for o in after.options}
+    classes, option = places_of(after)
     gains = [Fraction(0)] * len(place)
     worths = [Fraction(0)] * len(place)
     scale = basis.prices.scale
@@ -36,7 +35,7 @@ def carried_prices(basis: Basis, after: Making) -> tuple[list[Fraction], list[Fr
         c = classes.get((winding.core_mm, winding.length_m), -1)
         new = option.get((old.order.number, c, old.width_mm))
         if new is not None and old.gain:
-            ratio[old.order.number] = Fraction(new.gain, old.gain)
+            ratio[old.order.number] = Fraction(after.options[new].gain, old.gain)
     for k, order in enumerate(before.run.orders):
         if order.number not in ratio:
             return None
@@ -52,16 +51,7 @@ def widened(basis: Basis, order: Order) -> Basis | None:
     For an order that no set length of the plan serves. None where it cannot be done.
     """
     making = basis.making
-    listed = [(c.core_mm, c.length_m) for c in making.classes]
-    own = prepare(replace(making.run, orders=(order,)), basis.mill, usable_m=basis.usable_m)
-    wanted = [(c.core_mm, c.length_m) for c in own.classes]
-    after = prepare(
-        replace(making.run, orders=(*making.run.orders, order)),
-        basis.mill,
-        usable_m=basis.usable_m,
-        lengths=dict.fromkeys([*listed, *wanted]),
-        grid_mm=making.width_unit_mm,
-    )
+    after = with_order(basis, order, grid_mm=making.width_unit_mm)
     carried = carried_prices(basis, after)
     if carried is None:
         return None

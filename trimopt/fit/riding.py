@@ -9,9 +9,9 @@ from fractions import Fraction
 from trimopt.book.model import Order
 from trimopt.cutting import Cut, Instance, Limits, loss_of
 from trimopt.cutting.joining import Joined, Joining, join
-from trimopt.fit.basis import Basis, carried_over
+from trimopt.fit.basis import Basis, carried_over, with_order
 from trimopt.fit.prices import carried_prices
-from trimopt.making import Making, kg_of_area, prepare
+from trimopt.making import Making, kg_of_area
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.loss import loss_kg, loss_units
 
@@ -110,17 +110,8 @@ def ride(
         None where no plan with the order was found in time, or there is none.
     """
     making = basis.making
-    listed = [(c.core_mm, c.length_m) for c in making.classes]
-    own = prepare(replace(making.run, orders=(order,)), basis.mill, usable_m=basis.usable_m)
-    wanted = [(c.core_mm, c.length_m) for c in own.classes]
     after = _optional(
-        prepare(
-            replace(making.run, orders=(*making.run.orders, order, *companions)),
-            basis.mill,
-            usable_m=basis.usable_m,
-            lengths=dict.fromkeys([*listed, *wanted]),
-        ),
-        {companion.number for companion in companions},
+        with_order(basis, order, *companions), {companion.number for companion in companions}
     )
     place = {o.number: k for k, o in enumerate(after.run.orders)}
     if order.number not in place:
