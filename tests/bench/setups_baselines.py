@@ -8,6 +8,7 @@ when none does.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import suppress
 
 from ortools.sat.python import cp_model
@@ -19,7 +20,7 @@ from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import class_offers
 from trimopt.cutting.search import Search, SearchEnded
 
-__all__ = ["first_within", "one_pass", "pool_of", "pool_program"]
+__all__ = ["aspired", "one_pass", "pool_of", "pool_program"]
 
 #: Searched patterns for one step of the pass.
 NODES = 4_000
@@ -27,20 +28,30 @@ NODES = 4_000
 
 def one_pass(instance: Instance) -> tuple[Cut, ...]:
     """Aspiration levels, one pass; textbook instances of one class."""
-    deckle, stations = instance.classes[0].width, instance.classes[0].most_pieces
+    size = instance.classes[0].width, instance.classes[0].most_pieces
     widths = [option.width for option in instance.options]
+    need = [demand.low for demand in instance.demands]
+    return tuple(
+        Cut(Pattern(0, tuple(sorted(found))), sets) for found, sets in aspired(size, widths, need)
+    )
+
+
+def aspired(
+    size: tuple[int, int], widths: list[int], need: list[int]
+) -> Iterator[tuple[list[tuple[int, int]], int]]:
+    """Patterns, as (place of a width, count), and their sets, until nothing is needed.
+
+    `size` is the deckle and the most pieces of a set.
+    """
     order = sorted(range(len(widths)), key=lambda i: -widths[i])
-    rest = [demand.low for demand in instance.demands]
-    cuts = []
+    rest = list(need)
     while any(rest):
         area = sum(w * n for w, n in zip(widths, rest, strict=True))
-        repeat = max(1, min(max(rest), area // deckle))
+        repeat = max(1, min(max(rest), area // size[0]))
         trim = 0.01
         found = None
         while found is None:
-            found = first_within(
-                (deckle, stations), widths, order, [n // repeat for n in rest], trim
-            )
+            found = _first(size, widths, order, [n // repeat for n in rest], trim)
             if found is None:
                 if repeat > 1:
                     repeat = max(1, repeat * 3 // 4)
@@ -49,11 +60,10 @@ def one_pass(instance: Instance) -> tuple[Cut, ...]:
         sets = min(rest[i] // n for i, n in found)
         for i, n in found:
             rest[i] -= n * sets
-        cuts.append(Cut(Pattern(0, tuple(sorted(found))), sets))
-    return tuple(cuts)
+        yield found, sets
 
 
-def first_within(
+def _first(
     limits: tuple[int, int], widths: list[int], order: list[int], caps: list[int], trim: float
 ) -> list[tuple[int, int]] | None:
     """Widest pieces first, the first pattern within the trim."""

@@ -21,7 +21,7 @@ from math import gcd
 import numpy as np
 from ortools.math_opt.python import mathopt
 
-from tests.bench.setups_baselines import first_within
+from tests.bench.setups_baselines import aspired
 from trimopt.cutting import SCALE, Cut, Instance, Pattern
 from trimopt.cutting.outcome import faults_of, loss_of
 from trimopt.cutting.search import tidy
@@ -102,24 +102,10 @@ def one_pass(instance: Instance) -> Other:
     plan: dict[Pattern, int] = {}
     for c, pieces in _by_hand(instance).items():
         limits = instance.classes[c]
-        keys = sorted(pieces, key=lambda k: -instance.options[k].width)
+        keys = list(pieces)
         widths = [instance.options[k].width for k in keys]
-        rest = [pieces[k] for k in keys]
-        while any(rest):
-            area = sum(w * n for w, n in zip(widths, rest, strict=True))
-            repeat = max(1, min(max(rest), area // limits.width))
-            trim, found = 0.01, None
-            while found is None:
-                caps = [n // repeat for n in rest]
-                size = (limits.width, min(limits.most_pieces, sum(rest)))
-                found = first_within(size, widths, list(range(len(keys))), caps, trim)
-                if found is None and repeat > 1:
-                    repeat = max(1, repeat * 3 // 4)
-                elif found is None:
-                    trim = min(1.0, trim * 2 + 0.01)
-            sets = min(rest[j] // n for j, n in found)
-            for j, n in found:
-                rest[j] -= n * sets
+        size = limits.width, limits.most_pieces
+        for found, sets in aspired(size, widths, [pieces[k] for k in keys]):
             pattern = Pattern(c, tuple(sorted((keys[j], n) for j, n in found)))
             plan[pattern] = plan.get(pattern, 0) + sets
     return _judged("one pass", instance, tidy(plan), began)
