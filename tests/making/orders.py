@@ -1,13 +1,13 @@
-"""Orders of the sample mill's board, short to write."""
+"""Orders and jumbos of the sample mill's board, short to write."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
 
-from trimopt.book.model import Order, Product, Unit
+from trimopt.book.model import JumboInStock, Order, Product, Unit
 
-__all__ = ["board_reel", "board_sheet"]
+__all__ = ["board_jumbo", "board_reel", "board_sheet"]
 
 _REEL = Order(
     number="R",
@@ -49,3 +49,17 @@ def board_sheet(number: str = "S", **rest: object) -> Order:
         over=Fraction(5, 100),
     )
     return replace(sheet, **rest)  # type: ignore[arg-type]  # Order's own fields
+
+
+def board_jumbo(name: str, length_m: int, **rest: object) -> JumboInStock:
+    """A jumbo in stock, of the board and 3,600 mm, without loss at its ends, unless `rest` says."""
+    jumbo = JumboInStock(
+        name=name,
+        grade="Folding board",
+        grammage_gsm=250.0,
+        width_mm=Fraction(3600),
+        length_m=length_m,
+        loss_start_m=0,
+        loss_end_m=0,
+    )
+    return replace(jumbo, **rest)  # type: ignore[arg-type]  # JumboInStock's own fields

@@ -9,10 +9,10 @@ from random import Random
 
 import pytest
 
-from tests.making.orders import board_reel
+from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from tests.plan.small import SmallClass, least_used_m
-from trimopt.book.model import Book, JumboInStock
+from trimopt.book.model import Book
 from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.build import plan_book
@@ -47,16 +47,7 @@ def small_book(draw: Random) -> Book:
         for k, width in enumerate(draw.sample(range(700, 1800, 5), count))
     )
     jumbos = tuple(
-        JumboInStock(
-            name=f"K{k}",
-            grade="Folding board",
-            grammage_gsm=250.0,
-            width_mm=Fraction(3600),
-            length_m=draw.randint(3500, 9000),
-            loss_start_m=0,
-            loss_end_m=0,
-        )
-        for k in range(draw.randint(0, 3))
+        board_jumbo(f"K{k}", draw.randint(3500, 9000)) for k in range(draw.randint(0, 3))
     )
     return Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=orders, jumbos=jumbos)
 
@@ -126,10 +117,7 @@ def test_the_best_division_of_a_jumbo_is_found() -> None:
         )
         for name, diameter, reels in (("A", 1120, 2), ("B", 1180, 2), ("C", 1240, 2), ("D", 900, 4))
     )
-    stock = JumboInStock(
-        name="K", grade="Folding board", grammage_gsm=250.0, width_mm=Fraction(3600),
-        length_m=9_000, loss_start_m=0, loss_end_m=0,
-    )  # fmt: skip
+    stock = board_jumbo("K", 9_000)
     book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=orders, jumbos=(stock,))
     lengths = {own.greatest_m: own.reels[0] // 2 for own in classes_of(book, mill)}
     sums = {0}

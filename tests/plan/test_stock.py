@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
-from tests.making.orders import board_reel
+from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order
 from trimopt.plan.build import plan_book
@@ -16,15 +16,7 @@ from trimopt.plan.verify import verify
 
 def listed(name: str, usable_m: int) -> JumboInStock:
     """A jumbo of the sample mill's board in stock."""
-    return JumboInStock(
-        name=name,
-        grade="Folding board",
-        grammage_gsm=250.0,
-        width_mm=Fraction(3600),
-        length_m=usable_m + 150,
-        loss_start_m=100,
-        loss_end_m=50,
-    )
+    return board_jumbo(name, usable_m + 150, loss_start_m=100, loss_end_m=50)
 
 
 def book(

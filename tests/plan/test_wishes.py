@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from tests.making.orders import board_reel, board_sheet
+from tests.making.orders import board_jumbo, board_reel, board_sheet
 from tests.plan.sample import sample_mill
-from trimopt.book.model import Book, JumboInStock, Order, Wish, WishPiece
+from trimopt.book.model import Book, Order, Wish, WishPiece
 from trimopt.making import Run, prepare
 from trimopt.plan.build import plan_book
 from trimopt.plan.codec import from_json, to_json
@@ -227,15 +227,7 @@ def test_sheets_and_ups_are_pinned_too() -> None:
 
 def test_paper_that_does_not_last_takes_the_promise_back() -> None:
     """A jumbo for two sets: a pin of six is not said to be kept."""
-    jumbo = JumboInStock(
-        name="J1",
-        grade="Folding board",
-        grammage_gsm=250.0,
-        width_mm=F(3600),
-        length_m=6500,
-        loss_start_m=0,
-        loss_end_m=0,
-    )
+    jumbo = board_jumbo("J1", 6500)
     book = book_of(
         wish(2, "pin", pattern=pieces(A=2, B=1, C=1), length_m=3131, number=6),
         jumbos=(jumbo,),
@@ -323,15 +315,7 @@ def test_no_wish_is_passed_over() -> None:
 
 def test_a_run_that_is_not_planned_names_its_wishes() -> None:
     """No jumbo of the paper: its orders are left out, and so are the wishes for it."""
-    jumbo = JumboInStock(
-        name="K1",
-        grade="Sack kraft",
-        grammage_gsm=120.0,
-        width_mm=F(3600),
-        length_m=12000,
-        loss_start_m=0,
-        loss_end_m=0,
-    )
+    jumbo = board_jumbo("K1", 12000, grade="Sack kraft", grammage_gsm=120.0)
     kraft = replace(board_reel("K"), grade="Sack kraft", grammage_gsm=120.0, quantity=F(3))
     book = book_of(*KEPT[:1], orders=(*ORDERS, kraft), jumbos=(jumbo,), only_listed_jumbos=True)
     plan = plan_book(book, sample_mill(), Settings(), number="wish-1")

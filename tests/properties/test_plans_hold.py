@@ -9,7 +9,7 @@ from random import Random
 
 import pytest
 
-from tests.making.orders import board_reel, board_sheet
+from tests.making.orders import board_jumbo, board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order, Unit
 from trimopt.errors import InfeasibleError
@@ -76,15 +76,7 @@ def random_book(draw: Random) -> Book:
     jumbos: tuple[JumboInStock, ...] = ()
     if draw.random() < 0.3:
         jumbos = tuple(
-            JumboInStock(
-                name=f"K{k}",
-                grade="Folding board",
-                grammage_gsm=250.0,
-                width_mm=Fraction(3600),
-                length_m=draw.randint(7_000, 13_000),
-                loss_start_m=50,
-                loss_end_m=50,
-            )
+            board_jumbo(f"K{k}", draw.randint(7_000, 13_000), loss_start_m=50, loss_end_m=50)
             for k in range(draw.randint(1, 4))
         )
     return Book(
