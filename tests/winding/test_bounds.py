@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from itertools import pairwise, permutations
+from itertools import pairwise, permutations, product
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -43,6 +43,30 @@ def test_path_bound_is_the_shortest_path() -> None:
         return firsts[path[0]] + sum(least[a][b] for a, b in pairwise(path))
 
     assert bound == min(length(path) for path in permutations(range(5))) == length(tuple(order))
+
+
+def test_path_bound_with_what_two_steps_cost_together() -> None:
+    """Shortest over all orders, where what lies beyond two steps may be put on either of them."""
+    least = [[abs(3 * i * i - 7 * j) % 4 for j in range(5)] for i in range(5)]
+    extra = {
+        (i, j, k): (i + 2 * j + k) % 3
+        for i, j, k in permutations(range(5), 3)
+        if (i + 2 * j + k) % 3
+    }
+
+    def length(path: tuple[int, ...]) -> int:
+        steps = sum(least[a][b] for a, b in pairwise(path))
+        wanted = [extra.get(three, 0) for three in zip(path, path[1:], path[2:], strict=False)]
+        beyond = min(
+            sum(put)
+            for put in product(range(3), repeat=4)
+            if all(a + b >= most for a, b, most in zip(put, put[1:], wanted, strict=False))
+        )
+        return steps + beyond
+
+    shortest = min(length(path) for path in permutations(range(5)))
+    assert path_bound(least, [0] * 5, extra)[0] == shortest
+    assert path_bound(least, [0] * 5)[0] < shortest
 
 
 def test_one_lot_needs_only_its_first_step() -> None:

@@ -86,7 +86,7 @@ def arrange(
     job = prepare(lots, winder, web_mm, knives_at_mm)
     running = Running(lots, prices or Prices())
     clock = Clock(ends=None if seconds is None else begun + seconds, work=work)
-    effort = 1.0 if seconds is None else min(1.0, seconds / 5)
+    effort = 0.5 if seconds is None else min(0.5, seconds / 10)
     none = [[0] * len(lots) for _ in lots]
     known = dict.fromkeys((False, True), (0, list(range(len(lots))), none))
     try:
@@ -99,7 +99,7 @@ def arrange(
     goal, order, steps = known[simple]
     if not job.parked:  # the steps of lifted knives are all alike; these say more
         steps = pair_bounds(job.shapes, replace(winder, idle_knives="parked"), simple=True)
-        goal, order = path_bound(steps, [0] * len(lots), work=effort / 4)
+        goal, order = path_bound(steps, [0] * len(lots), work=effort / 2)
     if simple_count or job.parked:
         tour = planner.tour(steps, goal, order, simple=simple)
         beams = planner.beams(tour)

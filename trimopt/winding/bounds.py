@@ -16,15 +16,17 @@ A broke reel has the width that suits. A pair without one is counted above, and 
 pairs with one than there are broke reels.
 
 The path bound is the least sum of pair bounds over all running orders, a shortest path through all
-lots. With spare knives that stay where they are when lifted, a place may be held from further back:
-a step then saves at most as many moves as there are idle knives to save them. `places_bound` counts
-from another side: each place that no knife holds at the start takes a move at some time.
+lots; where idle knives are parked, what a lot cannot share with both neighbours at once is in it
+(`trimopt.winding.sides`). With spare knives that stay where they are when lifted, a place may be
+held from further back: a step then saves at most as many moves as there are idle knives to save
+them. `places_bound` counts from another side: each place that no knife holds at the start takes a
+move at some time.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import product
 from math import ceil
@@ -33,6 +35,7 @@ from trimopt.mill.model import Winder
 from trimopt.winding.between import AnyKnife, Count, OrderKept
 from trimopt.winding.knives import BACK, FRONT, Beam
 from trimopt.winding.shape import Shape
+from trimopt.winding.sides import extra_moves
 
 __all__ = [
     "blocks_most",
@@ -148,7 +151,7 @@ def meets_most(shapes: Sequence[Shape], *, same_number: bool) -> list[list[int]]
         for (width, _, is_broke), count in zip(shape.kinds, shape.counts, strict=True):
             plain[width] += 0 if is_broke else count
         widths.append(plain)
-        broke.append(shape.strips - plain.total())
+        broke.append(shape.broke)
     known: dict[tuple[int, int], int] = {}
     number = {shape: i for i, shape in enumerate(shapes)}
     rows = [[shape.knives] * len(shapes) for shape in shapes]
@@ -240,7 +243,11 @@ def start_bounds(
 
 
 def path_bound(
-    least: Sequence[Sequence[int]], firsts: Sequence[int], *, work: float = 1.0
+    least: Sequence[Sequence[int]],
+    firsts: Sequence[int],
+    extra: Mapping[tuple[int, int, int], int] | None = None,
+    *,
+    work: float = 1.0,
 ) -> tuple[int, list[int]]:
     """The least sum of steps over all orders, and an order of few steps.
 
@@ -250,6 +257,8 @@ def path_bound(
         Steps from each lot to each other.
     firsts
         The first step, to each lot.
+    extra
+        By (i, j, k), what the steps from i to j and from j to k cost together beyond `least`.
     work
         Deterministic seconds for the integer program.
 
@@ -265,17 +274,24 @@ def path_bound(
 
     model = cp_model.CpModel()
     arcs = []
-    terms = []
+    terms: list[cp_model.LinearExprT] = []
+    steps = {}
     for i in range(n):
         arcs.append((n, i, model.new_bool_var("")))
         terms.append(firsts[i] * arcs[-1][2])
         arcs.append((i, n, model.new_bool_var("")))
         for j in range(n):
             if i != j:
-                arc = model.new_bool_var("")
-                arcs.append((i, j, arc))
-                terms.append(least[i][j] * arc)
+                steps[i, j] = model.new_bool_var("")
+                arcs.append((i, j, steps[i, j]))
+                terms.append(least[i][j] * steps[i, j])
     model.add_circuit(arcs)
+    if extra:
+        beyond = [model.new_int_var(0, max(extra.values()), "") for _ in range(n)]
+        terms += beyond  # of the step to each lot
+        for (i, j, k), most in extra.items():
+            both = steps[i, j], steps[j, k]
+            model.add(beyond[j] + beyond[k] >= most).only_enforce_if(*both)
     model.minimize(sum(terms))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
@@ -311,7 +327,11 @@ def order_bound(
     """
     steps = pair_bounds(shapes, winder, simple=simple)
     firsts = start_bounds(shapes, winder, starts, simple=simple)
-    bound, order = path_bound(steps, firsts, work=work)
+    extra = {}
+    if winder.idle_knives == "parked":
+        meets = meets_most(shapes, same_number=not simple)
+        extra = extra_moves(shapes, meets, same_number=not simple, work=work)
+    bound, order = path_bound(steps, firsts, extra, work=work)
     if not simple and winder.idle_knives != "parked":
         bound = max(bound, places_bound(shapes, starts))
     return bound, order, steps

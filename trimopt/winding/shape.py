@@ -82,6 +82,16 @@ class Shape:
         """Width of all strips together, units."""
         return sum(kind[0] * count for kind, count in zip(self.kinds, self.counts, strict=True))
 
+    @property
+    def broke(self) -> int:
+        """Broke reels among the strips."""
+        return sum(count for kind, count in zip(self.kinds, self.counts, strict=True) if kind[2])
+
+    @property
+    def whole(self) -> bool:
+        """Whether `table` has all sub-multisets, each kind in a chain of its own."""
+        return prod(count + 1 for count in self.counts) <= _STATES_MOST
+
     @cached_property
     def chains(self) -> tuple[tuple[int, ...], ...]:
         """Positions in `kinds` of strips that keep this order among themselves.
