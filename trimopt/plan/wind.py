@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from trimopt.cutting import Cut, Instance, Outcome, loss_of
-from trimopt.cutting.setups import Point, TradeOff
+from trimopt.cutting.setups import Point, TradeOff, fewest_across
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
@@ -143,7 +143,9 @@ def wind(
         orders=lines,
         balance=balance,
         set_ups=arrangement.set_ups,
-        set_ups_bound=None if why else _set_ups_bound(making, solved.trade),
+        set_ups_bound=None
+        if why
+        else max(0, fewest_across(making.instance, solved.heeded.fixed) - 1),
         knife_moves=arrangement.moves,
         knife_moves_bound=arrangement.moves_bound,
         minutes=times.minutes,
@@ -235,18 +237,6 @@ def _best_point(solved: Solved) -> tuple[Point, Wound]:
             patterns = len({cut.pattern for cut in cuts})
             best = Point(patterns=patterns, loss=loss, cuts=cuts), wound
     return best
-
-
-def _set_ups_bound(making: Making, trade: TradeOff) -> int | None:
-    """Fewest set-ups at any loss, where a pattern and its widths are the same thing.
-
-    Set lengths or orders that share a width can make two patterns of one set-up; then no bound is
-    stated.
-    """
-    widths = [option.width for option in making.instance.options]
-    if len(making.classes) > 1 or len(set(widths)) < len(widths):
-        return None
-    return max(0, trade.patterns_bound_any - 1)
 
 
 def _laid_cuts(cuts: tuple[Cut, ...], wound: Wound) -> tuple[Cut, ...]:

@@ -14,7 +14,7 @@ from tests.cutting.setups.small import (
 from trimopt.cutting import Demand, Instance, Option, WindingClass, solve
 from trimopt.cutting.setups.case import case_of
 from trimopt.cutting.setups.columns import fewest_by_columns
-from trimopt.cutting.setups.floors import fewest_by_width
+from trimopt.cutting.setups.floors import fewest_patterns
 
 
 @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
@@ -30,7 +30,7 @@ def test_bound_holds_against_brute_force(instance: Instance) -> None:
         gap = loss - outcome.price_bound
         bound = fewest_by_columns(case, outcome.certificate, gap, lambda: True)
         assert bound <= patterns
-        assert fewest_by_width(case, ()) <= patterns
+        assert fewest_patterns(instance) <= patterns
 
 
 def test_one_pattern_for_each_lonely_width() -> None:
@@ -44,5 +44,5 @@ def test_one_pattern_for_each_lonely_width() -> None:
         ),
     )
     case = case_of(instance, None)
-    assert fewest_by_width(case, ()) == 3
+    assert fewest_patterns(instance) == 3
     assert fewest_by_columns(case, None, 20_000.0, lambda: True) == 3

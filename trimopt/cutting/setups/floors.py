@@ -1,39 +1,131 @@
-"""Proven least numbers of patterns that need no search."""
+"""Proven least numbers of patterns at any loss: everything ordered lies in some pattern.
+
+Making too much is allowed at a price, so at any loss one piece of each order is enough, and the
+fewest patterns are the fewest deckles into which one piece of each can be packed: a small run of
+its own, which the engine bounds.
+
+Two patterns of the engine are one pattern on the winder, with no set-up between them, where their
+widths are the same: orders of one width share a strip, and sets of several classes a pattern. Such
+a pattern is counted in one of the classes that it is wound in. Whatever else it is wound in, all of
+its widths lie across a set of that class too, as reels of some order or as broke reels, and no more
+is asked of them.
+"""
 
 from __future__ import annotations
 
-from trimopt.cutting.setups.case import Case, Plan
+from collections.abc import Sequence
 
-__all__ = ["fewest_by_width"]
+from trimopt.cutting.instance import SCALE, Demand, Instance, Option, WindingClass
+from trimopt.cutting.limits import Limits
+from trimopt.cutting.outcome import Cut
+from trimopt.cutting.solve import solve
+
+__all__ = ["fewest_across", "fewest_patterns"]
+
+#: Width in each class of what a demand takes at least; a class that is not in it takes none.
+_Need = dict[int, int]
 
 
-def fewest_by_width(case: Case, fixed: Plan) -> int:
-    """No plan has fewer patterns: every demand lies in one, and so many fit across a deckle.
+def fewest_patterns(instance: Instance, fixed: Sequence[Cut] = ()) -> int:
+    """No plan has fewer patterns, classes and orders told apart.
 
     Parameters
     ----------
-    case
-        The instance.
+    instance
+        The run.
     fixed
-        Rows that every plan holds; a demand in one of them is met there at best.
+        Cuts that every plan holds; a demand in one of them is met there at best.
     """
-    held = {case.demand[k] for _, pieces, _ in fixed for k, _ in pieces}
-    open_demands = {i for i, low in enumerate(case.low) if low > 0 and i not in held}
-    most = 0
-    for limits in case.classes:
-        narrowest = sorted(
-            min(case.instance.options[k].width for k in options)
-            for options in limits.by_demand
-            if case.demand[options[0]] in open_demands
-        )
-        room, count = case.instance.classes[limits.index].width, 0
-        for width in narrowest[: limits.most_pieces]:
-            room -= width
-            if room < 0:
-                break
-            count += 1
-        most = max(most, count)
-    patterns = len({row[:2] for row in fixed})
-    if not open_demands or not most:
-        return patterns
-    return patterns + -(-len(open_demands) // most)
+    held = {instance.options[k].demand for cut in fixed for k, _ in cut.pattern.pieces}
+    needs = []
+    for i, ways in enumerate(_widths(instance)):
+        if ways and i not in held:
+            need: _Need = {}
+            for c, width in sorted(ways):
+                need[c] = min(width, need.get(c, width))
+            needs.append(need)
+    return len({cut.pattern for cut in fixed}) + _deckles(instance, needs)
+
+
+def fewest_across(instance: Instance, fixed: Sequence[Cut] = ()) -> int:
+    """No plan has fewer patterns on the winder, where the same widths are the same pattern.
+
+    Parameters
+    ----------
+    instance
+        The run.
+    fixed
+        Cuts that every plan holds.
+    """
+    across = {instance.widths_across(cut.pattern.pieces) for cut in fixed}
+    if any(_broke(instance, cut) for cut in fixed):
+        across = set()  # a broke reel may be as wide as a reel, so two of them may be one pattern
+    held = {width for widths in across for width, _ in widths}
+    within = _within(instance)
+    taken: set[int] = set()
+    needs = []
+    ways = [{width for _, width in each} for each in _widths(instance)]
+    # of orders with a width in common only one is counted: those with least choice come first
+    for widths in sorted(ways, key=lambda each: (len(each), -min(each, default=0))):
+        if not widths or widths & held or widths & taken:
+            continue
+        taken |= widths
+        needs.append({c: min(widths & here) for c, here in enumerate(within) if widths & here})
+    return len(across) + _deckles(instance, needs)
+
+
+def _broke(instance: Instance, cut: Cut) -> bool:
+    used = sum(width * n for width, n in instance.widths_across(cut.pattern.pieces))
+    return bool(instance.classes[cut.pattern.winding_class].broke_reels(used))
+
+
+def _within(instance: Instance) -> list[set[int]]:
+    """Of each class the widths that may lie across a set of it, as reels or as broke reels."""
+    widths = {option.width for option in instance.options}
+    within = []
+    for c, limits in enumerate(instance.classes):
+        here = {instance.options[k].width for k in instance.options_of(c)}
+        if limits.slack is not None and limits.broke_least <= limits.width:
+            most = limits.broke_greatest or limits.width
+            here |= {width for width in widths if width <= most}
+        within.append(here)
+    return within
+
+
+def _widths(instance: Instance) -> list[set[tuple[int, int]]]:
+    """(class, width) of every way to make a demand; none where nothing of it must be made."""
+    ways: list[set[tuple[int, int]]] = [set() for _ in instance.demands]
+    for option in instance.options:
+        if (
+            instance.demands[option.demand].low > 0
+            and option.width <= instance.classes[option.winding_class].width
+        ):
+            ways[option.demand].add((option.winding_class, option.width))
+    return ways
+
+
+def _deckles(instance: Instance, needs: Sequence[_Need]) -> int:
+    """Deckles without which one piece of each need cannot be packed."""
+    kinds: dict[tuple[int, int, tuple[tuple[int, int], ...]], None] = {}
+    for c, limits in enumerate(instance.classes):
+        widths = tuple((i, need[c]) for i, need in enumerate(needs) if c in need)
+        if widths:
+            kinds[limits.width, limits.most_pieces, widths] = None
+    if not kinds:
+        return 0
+    outcome = solve(
+        Instance(
+            demands=(Demand(low=1, high=None),) * len(needs),
+            classes=tuple(
+                WindingClass(cost=1, width=width, most_pieces=most) for width, most, _ in kinds
+            ),
+            options=tuple(
+                Option(demand=i, winding_class=c, width=width, gain=1)
+                for c, (_, _, widths) in enumerate(kinds)
+                for i, width in widths
+            ),
+        ),
+        # As wide a gap as may be: the linear program proves, and no plan is sought.
+        limits=Limits(seconds=None, gap=1.0),
+    )
+    return -(-outcome.bound // SCALE)

@@ -14,7 +14,7 @@ from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.case import Case, Plan, case_of, plan_of, without_surplus
 from trimopt.cutting.setups.columns import fewest_by_columns
 from trimopt.cutting.setups.exact import NO_PLAN, Every, every_pattern
-from trimopt.cutting.setups.floors import fewest_by_width
+from trimopt.cutting.setups.floors import fewest_patterns
 from trimopt.cutting.setups.merge import Merger
 from trimopt.cutting.setups.model import Point, TradeOff
 from trimopt.cutting.setups.pins import without_fixed
@@ -92,18 +92,18 @@ class _Search:
         outcome: Outcome,
         clock: _Clock,
         seed: int,
-        fixed: Plan,
+        fixed: tuple[Cut, ...],
     ) -> None:
         self.instance = instance
         self.outcome = outcome
         self.clock = clock
         self.rng = Random(seed)
         self.case = case_of(instance, outcome.certificate)
-        self.archive = Archive(self.case, fixed)
+        self.archive = Archive(self.case, plan_of(fixed))
         self.recreator = Recreator(
             self.case, self.archive, _assumed_floor(self.case, outcome), self.rng
         )
-        self.any_bound = fewest_by_width(self.case, fixed)
+        self.any_bound = fewest_patterns(instance, fixed)
         self.fewest_bound = self.any_bound  # at no more loss than `fewest_loss`
         self.fewest_loss: int | None = None
         self.loss_bounds: dict[int, int] = {}
@@ -290,7 +290,7 @@ def trade_off(
         if cut.sets < 1 or pattern_faults(instance, cut.pattern):
             message = f"{cut} cannot be fixed: {'; '.join(pattern_faults(instance, cut.pattern))}"
             raise ValueError(message)
-    search = _Search(instance, outcome, clock, seed, plan_of(fixed))
+    search = _Search(instance, outcome, clock, seed, fixed)
     try:
         start = outcome.cuts
         if start[: len(fixed)] != fixed:
