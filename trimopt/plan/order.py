@@ -24,8 +24,8 @@ from trimopt.winding.wound import wind_run
 __all__ = ["BUTTS_WORTH", "Wound", "best_running_order"]
 
 #: Work of the winding room at effort 1.
-_KNIFE_WORK = 400
-_AGAIN_WORK = 200
+_KNIFE_WORK = 1_000
+_AGAIN_WORK = 1_000
 _ORDER_TRIES = 250
 
 BUTTS_WORTH = 0.003

@@ -28,6 +28,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from functools import lru_cache
 from itertools import product
 from math import ceil
 
@@ -49,6 +50,7 @@ __all__ = [
 
 _SUBSETS_MOST = 600  # sub-multisets a side; else the bound by number of strips
 _NODES_MOST = 3_000
+_Widths = tuple[tuple[int, int], ...]  # each with how many of it
 
 
 def blocks_most(first: Counter[int], second: Counter[int], *, same_number: bool) -> int:
@@ -134,6 +136,11 @@ def _pack(pairs: list[tuple[int, ...]], room: tuple[int, ...], most: int) -> int
     return best
 
 
+@lru_cache(maxsize=20_000)  # a run is arranged several times over
+def _blocks_most(first: _Widths, second: _Widths, *, same_number: bool) -> int:
+    return blocks_most(Counter(dict(first)), Counter(dict(second)), same_number=same_number)
+
+
 def meets_most(shapes: Sequence[Shape], *, same_number: bool) -> list[list[int]]:
     """At least the most knives in which layouts of each two lots agree; symmetric.
 
@@ -150,7 +157,7 @@ def meets_most(shapes: Sequence[Shape], *, same_number: bool) -> list[list[int]]
         plain: Counter[int] = Counter()
         for (width, _, is_broke), count in zip(shape.kinds, shape.counts, strict=True):
             plain[width] += 0 if is_broke else count
-        widths.append(plain)
+        widths.append(tuple(sorted((+plain).items())))
         broke.append(shape.broke)
     known: dict[tuple[int, int], int] = {}
     number = {shape: i for i, shape in enumerate(shapes)}
@@ -159,7 +166,7 @@ def meets_most(shapes: Sequence[Shape], *, same_number: bool) -> list[list[int]]
         for j, after in enumerate(shapes):
             a, b = sorted((number[before], number[after]))
             if i != j and (a, b) not in known:
-                blocks = blocks_most(+widths[a], +widths[b], same_number=same_number)
+                blocks = _blocks_most(widths[a], widths[b], same_number=same_number)
                 known[a, b] = 1 + blocks + broke[a] + broke[b]
             if i != j:
                 rows[i][j] = min(known[a, b], before.knives, after.knives)
@@ -270,6 +277,9 @@ def path_bound(
     n = len(least)
     if n <= 1:
         return sum(firsts), list(range(n))
+    if not extra and len({least[i][j] for i in range(n) for j in range(n) if i != j}) == 1:
+        order = sorted(range(n), key=lambda i: firsts[i])
+        return firsts[order[0]] + (n - 1) * least[0][1], order
     from ortools.sat.python import cp_model  # noqa: PLC0415  heavy; not at the top of a command
 
     model = cp_model.CpModel()

@@ -36,7 +36,6 @@ __all__ = [
     "Beam",
     "Number",
     "clear_beams",
-    "clear_swiftly",
     "improved_beams",
     "moves_between",
     "moves_simple",
@@ -287,42 +286,6 @@ def _set_span(
         beam.append(cell[1])
         cell = via[cell]
     return tuple(reversed(beam))
-
-
-def clear_swiftly(
-    before: Beam, row: Sequence[Number], spacing: Number, worth: Mapping[Number, int]
-) -> Beam:
-    """As `clear`, but every knife that stands at a position of `row` stays, where that can be.
-
-    Seldom more moves, and many times quicker: only between knives that stay is there a choice.
-    """
-    number = {place: i for i, place in enumerate(before)}
-    beam: list[Number] = []
-    knife, cut = 0, 0
-    for j in (*(j for j, place in enumerate(row) if place in number), len(row)):
-        i = number[row[j]] if j < len(row) else len(before)
-        if i - knife < j - cut:
-            return clear(before, None, row, spacing, worth)
-        last = row[cut - 1] if cut else FRONT
-        part = before[knife:i]
-        if cut < j or not _stands_clear(part, row, cut, spacing):
-            span = _Span(first=knife, end=i, cut=cut, to=j, last=last)
-            found = _set_span(before, None, row, spacing, span=span, worth=worth)
-            if found is None:
-                return clear(before, None, row, spacing, worth)
-            part = found
-        beam += part
-        if j < len(row):
-            beam.append(row[j])
-        knife, cut = i + 1, j + 1
-    return tuple(beam)
-
-
-def _stands_clear(part: Beam, row: Sequence[Number], cut: int, spacing: Number) -> bool:
-    """Whether idle knives, between positions `cut` - 1 and `cut` of `row`, may stay."""
-    low = row[cut - 1] + spacing if cut else FRONT
-    high = row[cut] - spacing if cut < len(row) else BACK
-    return all(low <= place <= high for place in part)
 
 
 def _idle(

@@ -15,10 +15,11 @@ from math import exp
 from random import Random
 
 from trimopt.winding.between import AnyKnife, Laid
-from trimopt.winding.knives import BACK, FRONT, Beam, Number, clear_swiftly, park_options
+from trimopt.winding.knives import BACK, FRONT, Beam, Number, park_options
 from trimopt.winding.running import Running
 from trimopt.winding.search import Clock, StopError, Tour
 from trimopt.winding.shape import Shape
+from trimopt.winding.standing import stand
 
 __all__ = ["LiftedSearch", "SetUp"]
 
@@ -86,17 +87,20 @@ class LiftedSearch:
     def _set(
         self, order: Sequence[int], laid: dict[int, Laid], front: int, old: SetUp | None = None
     ) -> SetUp:
-        """Set the order up; blocks that are as in `old`, from the first, are taken from there."""
+        """Set the order up; what is as in `old` is taken from there.
+
+        That is the blocks before the first change, and those after the last one from where all
+        knives stand as they stood.
+        """
         n = len(order)
-        same = 0
+        same = end = 0
         if old is not None and old.front == front:
-            while (
-                same < n
-                and order[same] == old.order[same]
-                and laid[order[same]] == old.laid[order[same]]
-            ):
-                same += 1
-        self.work += 0.05 * (n - same)
+            alike = [
+                lot == other and laid[lot] == old.laid[lot]
+                for lot, other in zip(order, old.order, strict=True)
+            ]
+            same = (*alike, False).index(False)
+            end = (*alike[::-1], False).index(False)
         first = laid[order[0]].places
         beams = list(old.beams[: same + 1]) if old and same else [self._opening(first, front)]
         needed: dict[Number, list[int]] = {}
@@ -104,13 +108,18 @@ class LiftedSearch:
             for knife in laid[order[t]].places:
                 needed.setdefault(knife, []).append(t)
         for t in range(same, n):
+            if old is not None and t >= n - end and beams[t] == old.beams[t]:
+                beams += old.beams[t + 1 :]
+                break
+            self.work += 0.05
             row = laid[order[t]].places
             worth: dict[Number, int] = {}
             for place in beams[-1]:
                 coming = needed.get(place)
                 if coming and coming[-1] > t:
                     worth[place] = n - coming[-1]
-            beams.append(clear_swiftly(beams[-1], row, self.spacing, worth))
+            following = [laid[lot].places for lot in order[t + 1 : t + 4]]
+            beams.append(stand(beams[-1], row, self.spacing, worth, following))
             for knife in row:
                 needed[knife].pop()
         moves = sum(
