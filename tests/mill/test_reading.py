@@ -26,6 +26,8 @@ def test_a_good_file_gives_its_mill(tmp_path: Path) -> None:
     winder = mill.winder
     assert (winder.name, winder.kind, winder.reels_most) == ("Winder", "two-drum", 8)
     assert (winder.web_shift, winder.joins_allowed, winder.knives_at_mm) == (True, False, ())
+    assert not winder.core_change_is_set_up
+    assert not winder.length_change_is_set_up
     assert (winder.reel_mass_greatest_kg, winder.set_mass_greatest_kg) == (None, None)
     core = winder.core(76)
     assert core is not None
@@ -49,6 +51,8 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
         "winder.reels_most": "6",
         "winder.reels_a_side_most": "3",
         "winder.web_shift": "false",
+        "winder.core_change_is_set_up": "true",
+        "winder.length_change_is_set_up": "true",
         "winder.joins_allowed": "true",
         "winder.join_part_least_m": "300",
         "winder.knives_at_mm": '[15, 1000.5, "59 1/16 in"]',
@@ -87,6 +91,7 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
     assert (winder.reels_most, winder.reels_a_side_most) == (6, 3)
     assert (winder.web_shift, winder.joins_allowed) == (False, True)
     assert winder.join_part_least_m == 300
+    assert (winder.core_change_is_set_up, winder.length_change_is_set_up) == (True, True)
     assert winder.knives_at_mm == (
         Fraction(15),
         Fraction(2001, 2),

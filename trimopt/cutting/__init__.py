@@ -10,6 +10,7 @@ from trimopt.cutting.outcome import (
     faults_of,
     loss_of,
     pattern_faults,
+    patterns_in,
 )
 from trimopt.cutting.solve import Limits, Observer, Progress, blocked, solve
 
@@ -31,5 +32,6 @@ __all__ = [
     "faults_of",
     "loss_of",
     "pattern_faults",
+    "patterns_in",
     "solve",
 ]

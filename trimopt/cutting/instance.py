@@ -57,7 +57,8 @@ class WindingClass:
     all no narrower than `broke_least`; every broke reel takes one of the `most_pieces` stations,
     and a pattern whose strip is too narrow for that is not allowed. `slack` None: no limit on
     the edge trim, so never a broke reel. Pieces flagged no-edge need something on either side of
-    them: two pieces without the flag, or broke reels in their place.
+    them: two pieces without the flag, or broke reels in their place. Classes of one `setting`
+    follow each other without a set-up where the widths across are the same.
     """
 
     cost: int
@@ -66,6 +67,7 @@ class WindingClass:
     slack: int | None = None
     broke_least: int = 0
     broke_greatest: int | None = None
+    setting: int = 0
 
     def broke_reels(self, used: int) -> int | None:
         """How many broke reels a pattern of `used` width needs; None where it is not allowed."""
@@ -120,6 +122,12 @@ class Instance:
             width = self.options[k].width
             counts[width] = counts.get(width, 0) + count
         return tuple(sorted(counts.items()))
+
+    def set_up_for(
+        self, winding_class: int, pieces: Iterable[tuple[int, int]]
+    ) -> tuple[int, tuple[tuple[int, int], ...]]:
+        """What the winder is set up for: equal for patterns between which there is no set-up."""
+        return self.classes[winding_class].setting, self.widths_across(pieces)
 
     def options_of(self, winding_class: int) -> tuple[int, ...]:
         """Positions of the options of one class."""

@@ -39,6 +39,7 @@ prices. Prices for which (B) fails prove nothing. bound = ⌈Σ floor_i⌉, in e
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
@@ -53,6 +54,7 @@ __all__ = [
     "faults_of",
     "loss_of",
     "pattern_faults",
+    "patterns_in",
 ]
 
 
@@ -190,3 +192,12 @@ def pattern_faults(instance: Instance, pattern: Pattern) -> tuple[str, ...]:
     if barred and (pattern.winding_class, instance.widths_across(pattern.pieces)) in barred:
         faults.append("the pattern is barred")
     return tuple(faults)
+
+
+def patterns_in(instance: Instance, cuts: Iterable[Cut]) -> int:
+    """Number of different patterns in a plan: one more than the set-ups between them.
+
+    The same widths across are one pattern, whichever orders they are for; sets of two classes are
+    where the classes are of one `setting`.
+    """
+    return len({instance.set_up_for(cut.pattern.winding_class, cut.pattern.pieces) for cut in cuts})

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.cutting import Cut, Instance, Limits, loss_of
+from trimopt.cutting import Cut, Instance, Limits, loss_of, patterns_in
 from trimopt.cutting.joining import Joined, Joining, join
 from trimopt.fit.basis import Basis, carried_over, with_order
 from trimopt.fit.prices import carried_prices
@@ -153,17 +152,13 @@ def _counted(
 ) -> Counted:
     wound = useful = Fraction(0)
     metres = 0
-    widths = set()
     for cut in cuts:
         run_m = making.classes[cut.pattern.winding_class].length_m * cut.sets
         metres += run_m
         wound += basis.mill.jumbo.width_mm * run_m
-        across = Counter[Fraction]()
-        for k, n in cut.pattern.pieces:
-            across[making.options[k].width_mm] += n
-        useful += run_m * sum(width * n for width, n in across.items())
-        widths.add(frozenset(across.items()))
-    set_ups = max(0, len(widths) - 1)
+        used = sum(making.options[k].width_mm * n for k, n in cut.pattern.pieces)
+        useful += run_m * used
+    set_ups = max(0, patterns_in(making.instance, cuts) - 1)
     return Counted(
         sets=sum(cut.sets for cut in cuts),
         metres=metres,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
@@ -34,8 +34,25 @@ class OptionBuilder:
     unit_mm: Fraction
     width_unit_mm: Fraction
 
+    def limits_of(self, classes: Sequence[WindingLength]) -> tuple[WindingClass, ...]:
+        """What a set of each class costs and may hold."""
+        winder = self.mill.winder
+        settings: dict[tuple[float | None, int], int] = {}
+        return tuple(
+            replace(
+                self.limits(winding),
+                setting=settings.setdefault(
+                    (
+                        winding.core_mm if winder.core_change_is_set_up else None,
+                        winding.length_m if winder.length_change_is_set_up else 0,
+                    ),
+                    len(settings),
+                ),
+            )
+            for winding in classes
+        )
+
     def limits(self, winding: WindingLength) -> WindingClass:
-        """What a set of this class costs and may hold."""
         mill, winder, step = self.mill, self.mill.winder, self.width_unit_mm
         width = math.floor(self._width_most_mm(winding.length_m) / step)
         slack = None

@@ -112,7 +112,7 @@ def prepare(
             _demand(order, need, [o for o in options if o.order is order], mill, unit_mm)
             for order, need in zip(orders, wanted, strict=True)
         ),
-        classes=tuple(built.limits(winding) for winding in classes),
+        classes=built.limits_of(classes),
         options=tuple(
             Option(
                 demand=position[option.order.number],

@@ -78,6 +78,8 @@ def _winder(winder: Section, cores: tuple[Section, ...]) -> Winder:
         acceleration_m_min_s=float(_must(winder, "acceleration_m_min_s")),
         joins_allowed=winder.flag("joins_allowed", default=False),
         join_part_least_m=int(winder.figure("join_part_least_m") or 1),
+        core_change_is_set_up=winder.flag("core_change_is_set_up", default=False),
+        length_change_is_set_up=winder.flag("length_change_is_set_up", default=False),
         web_shift=winder.flag("web_shift", default=True),
         knives_at_mm=winder.figures("knives_at_mm"),
     )

@@ -182,6 +182,8 @@ _WINDER = Table(
         _number("acceleration_m_min_s", "change of speed in each second, m/min", 1_000),
         _number("set_change_min", "minutes to change a set", 600, zero=True),
         _number("set_up_min", "minutes that a set-up adds", 600, zero=True),
+        _flag("core_change_is_set_up", "whether a change of core alone counts as a set-up"),
+        _flag("length_change_is_set_up", "whether a change of set length alone counts as a set-up"),
         _number("knife_move_min", "minutes that one knife move adds", 600, zero=True),
         _number("jumbo_change_min", "minutes to change a jumbo", 600, zero=True),
     ),

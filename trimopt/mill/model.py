@@ -69,6 +69,8 @@ class Winder:
     acceleration_m_min_s: float  # change of speed, m/min in each second
     joins_allowed: bool = False
     join_part_least_m: int = 1  # shortest part of a set on either side of a join
+    core_change_is_set_up: bool = False  # even where the widths across stay the same
+    length_change_is_set_up: bool = False  # the same; sets then keep the length of their block
     web_shift: bool = True  # the web may be shifted within the side trim
     knives_at_mm: tuple[Fraction, ...] = ()  # where the knives stand now, from the front side
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
+from dataclasses import replace
 from datetime import UTC, datetime, time
 from importlib.metadata import version
 from time import monotonic
@@ -64,6 +65,12 @@ def plan_book(
     InfeasibleError, OutOfTimeError
         As `trimopt.plan.run.plan_run` says, and where the shift is too short for a single set.
     """
+    winder = mill.winder
+    settings = replace(
+        settings,
+        core_change_is_set_up=winder.core_change_is_set_up,
+        length_change_is_set_up=winder.length_change_is_set_up,
+    )
     runs = runs_of(book, mill)
     begin = start or shift_begins(book)
     seconds = stop_at = None

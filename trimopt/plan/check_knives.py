@@ -11,7 +11,9 @@ it, on a winder that parks its knives, every division of the idle ones between f
 tried; where they are lifted, only what no beam could do is noted.
 
 A set-up is a block whose pattern, which widths and how many of each, broke reels among them,
-differs from the one before. The first block counts apart: its own flag may say either.
+differs from the one before. Where the mill file says so, so is one whose core, or whose set length,
+differs; lengths then do not change inside a block. The first block counts apart: its own flag may
+say either.
 """
 
 from __future__ import annotations
@@ -62,13 +64,21 @@ def _pattern(block: Block) -> Counter[Fraction]:
 
 
 def _check_set_ups(case: Case) -> None:
-    run, notes = case.run, case.notes
+    run, notes, winder = case.run, case.notes, case.winder
     found = 0
     for before, block in pairwise(run.blocks):
-        changed = _pattern(before) != _pattern(block)
+        changed = (
+            _pattern(before) != _pattern(block)
+            or (winder.core_change_is_set_up and before.core_mm != block.core_mm)
+            or (winder.length_change_is_set_up and before.length_m != block.length_m)
+        )
         found += changed
         notes.same(f"block {block.number}", "set-up", block.set_up, changed)
     notes.same("run", "set-ups", run.set_ups, found)
+    for block in run.blocks if winder.length_change_is_set_up else ():
+        for row in block.sets:
+            where = f"block {block.number}, set {row.number}"
+            notes.same(where, "length, a change of it being a set-up", row.length_m, block.length_m)
     if run.set_ups_bound is not None and not 0 <= run.set_ups_bound <= run.set_ups:
         notes.add("run", "bound on set-ups", run.set_ups_bound, f"{run.set_ups} made")
 

@@ -53,4 +53,5 @@ def _lot(making: Making, number: int, cut: Cut) -> Lot:
         due=min((o.due for o in orders.values() if o.due is not None), default=None),
         priority=min((o.priority for o in orders.values() if o.priority is not None), default=None),
         orders=frozenset(orders),
+        setting=limits.setting,
     )

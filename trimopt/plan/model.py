@@ -66,6 +66,8 @@ class Settings:
     set_up: float | None = None
     knife_move: float | None = None
     split_blocks: bool = False  # where the butts saved are worth more than the set-up
+    core_change_is_set_up: bool = False  # with the widths across as they were
+    length_change_is_set_up: bool = False
     set_ups_most: int | None = None
     give_up_kg: float | None = None
     until: datetime | None = None  # when the shift ends; None: when the last order is made

@@ -17,7 +17,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of, wind_along
 from trimopt.plan.model import Settings
 from trimopt.plan.work import part_of
-from trimopt.winding import Arrangement, Laying, Lot, arrange
+from trimopt.winding import Arrangement, Laying, Lot, Prices, arrange
 from trimopt.winding.lengths import Balanced
 from trimopt.winding.wound import wind_run
 
@@ -27,6 +27,7 @@ __all__ = ["BUTTS_WORTH", "Wound", "best_running_order"]
 _KNIFE_WORK = 1_000
 _AGAIN_WORK = 1_000
 _ORDER_TRIES = 250
+_CAPPED = Fraction(100_000)  # knife moves, so metres of jumbo at the least
 
 BUTTS_WORTH = 0.003
 """Share of the metres wound below which butts are let be."""
@@ -61,6 +62,7 @@ def best_running_order(
     seconds
         The longest search for layouts.
     """
+    prices = _prices(settings)
     arrangement = arrange(
         lots,
         mill.winder,
@@ -69,6 +71,7 @@ def best_running_order(
         work=settings.effort * _KNIFE_WORK,
         seed=settings.seed,
         knives_at_mm=mill.winder.knives_at_mm,
+        prices=prices,
     )
     by_number = {lot.number: lot for lot in lots}
     in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
@@ -87,6 +90,7 @@ def best_running_order(
             gains=[gains_of(making, mill, lot) for lot in lots],
             paper_per_m=mill.jumbo.width_mm / making.unit_mm,
             knives_at_mm=mill.winder.knives_at_mm,
+            prices=prices,
             move_m=_move_m(making, mill, settings),
             in_order=along.in_order,
             joins_allowed=mill.winder.joins_allowed,
@@ -108,6 +112,18 @@ def _wound(arrangement: Arrangement, lots: tuple[Lot, ...], balanced: Balanced) 
         laying=balanced.laying,
         loss_area=balanced.loss_paper,
     )
+
+
+def _prices(settings: Settings) -> Prices:
+    """What a set-up is worth in knife moves by the mill's prices; else it comes before them.
+
+    Where the scheduler caps them, no butt is worth one.
+    """
+    if settings.set_ups_most is not None:
+        return Prices(set_up=_CAPPED)
+    if not settings.trim_a_tonne or settings.set_up is None or not settings.knife_move:
+        return Prices()
+    return Prices(set_up=Fraction(settings.set_up / settings.knife_move).limit_denominator(100))
 
 
 def _move_m(making: Making, mill: Mill, settings: Settings) -> float:

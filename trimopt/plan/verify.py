@@ -90,6 +90,16 @@ def _check_heading(plan: Plan, book: Book, mill: Mill, notes: Notebook) -> None:
         ("value of a kg under", plan.settings.under, mill.values.under),
         ("value of a kg over", plan.settings.over, mill.values.over),
         ("blocks may be split", plan.settings.split_blocks, mill.values.split_blocks),
+        (
+            "change of core is a set-up",
+            plan.settings.core_change_is_set_up,
+            mill.winder.core_change_is_set_up,
+        ),
+        (
+            "change of length is a set-up",
+            plan.settings.length_change_is_set_up,
+            mill.winder.length_change_is_set_up,
+        ),
     ):
         notes.same("", what, claimed, found)
     names = Counter(run.name for run in plan.runs)

@@ -11,8 +11,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from trimopt.cutting import Cut, Instance, Outcome, loss_of
-from trimopt.cutting.setups import Point, TradeOff, fewest_across
+from trimopt.cutting import Cut, Instance, Outcome, Pattern, loss_of, patterns_in
+from trimopt.cutting.setups import Point, TradeOff, fewest_patterns
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
@@ -58,6 +58,12 @@ class Solved:
     usable_m: tuple[int, ...]
     start: datetime
     seconds: float | None
+
+    def held(self, cuts: Sequence[Cut]) -> frozenset[Pattern]:
+        """Patterns whose sets keep their length: all of them where a change of it is a set-up."""
+        if self.mill.winder.length_change_is_set_up:
+            return frozenset(cut.pattern for cut in cuts)
+        return self.heeded.held
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +111,7 @@ def wind(
             solved.along,
             settings=solved.heeded.capped(solved.settings),
             seconds=part_of(solved.seconds, 0.1),
-            held=solved.heeded.held,
+            held=solved.held(cuts),
         )
         cuts, wound = split.cuts, split.wound
     arrangement, in_order, laying = wound.arrangement, wound.lots, wound.laying
@@ -145,7 +151,7 @@ def wind(
         set_ups=arrangement.set_ups,
         set_ups_bound=None
         if why
-        else max(0, fewest_across(making.instance, solved.heeded.fixed) - 1),
+        else max(0, fewest_patterns(making.instance, solved.heeded.fixed) - 1),
         knife_moves=arrangement.moves,
         knife_moves_bound=arrangement.moves_bound,
         minutes=times.minutes,
@@ -205,9 +211,9 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.2) -> Woun
         solved.making,
         solved.mill,
         cuts,
-        lots_of(solved.making, cuts, solved.heeded.held),
+        lots_of(solved.making, cuts, solved.held(cuts)),
         solved.along,
-        settings=solved.settings,
+        settings=solved.heeded.capped(solved.settings),
         seconds=part_of(solved.seconds, share),
     )
 
@@ -234,7 +240,7 @@ def _best_point(solved: Solved) -> tuple[Point, Wound]:
             continue
         if costs.total(wound) < costs.total(best[1]):
             loss = loss_of(solved.charged, cuts)
-            patterns = len({cut.pattern for cut in cuts})
+            patterns = patterns_in(solved.charged, cuts)
             best = Point(patterns=patterns, loss=loss, cuts=cuts), wound
     return best
 

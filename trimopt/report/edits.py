@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from trimopt.plan.model import Block, Position, RunPlan, SetRow, Stretch
+from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings, Stretch
 from trimopt.report.words import number
 
 __all__ = ["WrittenSet", "WrittenStrip", "apply_sets"]
@@ -55,7 +55,9 @@ class _Issued:
     each: SetRow
 
 
-def apply_sets(run: RunPlan, written: Sequence[WrittenSet]) -> tuple[RunPlan, tuple[str, ...]]:
+def apply_sets(
+    run: RunPlan, written: Sequence[WrittenSet], told: Settings
+) -> tuple[RunPlan, tuple[str, ...]]:
     """Give the run with its sets as written, in that order, and the changes in words.
 
     Parameters
@@ -64,6 +66,8 @@ def apply_sets(run: RunPlan, written: Sequence[WrittenSet]) -> tuple[RunPlan, tu
         The run as issued.
     written : sequence of WrittenSet
         Its sets in the order in which they are to run.
+    told : Settings
+        Of the plan: what counts as a set-up.
 
     Returns
     -------
@@ -93,13 +97,18 @@ def apply_sets(run: RunPlan, written: Sequence[WrittenSet]) -> tuple[RunPlan, tu
         )
         draft = _block(old, positions, each, web_mm[old.number], new_set)
         last = blocks[-1] if blocks else None
-        if last is not None and _same(last, draft) and _origin(last, issued, written) == old.number:
+        if (
+            last is not None
+            and _same(last, draft)
+            and _origin(last, issued, written) == old.number
+            and not (told.length_change_is_set_up and last.sets[-1].length_m != each.length_m)
+        ):
             blocks[-1] = replace(last, sets=(*last.sets, new_set))
         else:
             blocks.append(draft)
     # Times of an edited run fall away: they hold for the sets as issued.
     orders = tuple(replace(line, finished=None) for line in run.orders)
-    run = replace(run, blocks=_numbered(run, blocks), orders=orders, start=None, finish=None)
+    run = replace(run, blocks=_numbered(run, blocks, told), orders=orders, start=None, finish=None)
     return run, tuple(changes)
 
 
@@ -252,7 +261,7 @@ def _origin(block: Block, issued: dict[int, _Issued], written: Sequence[WrittenS
     return issued[written[block.sets[-1].number - 1].issued].block.number
 
 
-def _numbered(run: RunPlan, blocks: Sequence[Block]) -> tuple[Block, ...]:
+def _numbered(run: RunPlan, blocks: Sequence[Block], told: Settings) -> tuple[Block, ...]:
     """Number the blocks, and mark set-ups and knives afresh from the first changed one on.
 
     A knife counts as moved where no knife stood before: the least that a change of layout can cost.
@@ -279,13 +288,22 @@ def _numbered(run: RunPlan, blocks: Sequence[Block]) -> tuple[Block, ...]:
             none = (False,) * len(block.knives_mm)
             new = replace(new, knives_moved=none, knife_moves=0, beam_mm=())
         if done:
-            new = replace(new, set_up=_pattern(done[-1]) != _pattern(block))
+            new = replace(new, set_up=_set_up(done[-1], new, told))
         done.append(new)
     return tuple(done)
 
 
-def _pattern(block: Block) -> Counter[tuple[Fraction, bool]]:
-    return Counter((p.width_mm, p.kind == "broke") for p in block.positions)
+def _set_up(before: Block, block: Block, told: Settings) -> bool:
+    """Whether the winder is set up anew: for other widths across, or as the mill file says."""
+    if told.core_change_is_set_up and before.core_mm != block.core_mm:
+        return True
+    if told.length_change_is_set_up and before.length_m != block.length_m:
+        return True
+    return _widths(before) != _widths(block)
+
+
+def _widths(block: Block) -> Counter[Fraction]:
+    return Counter(position.width_mm for position in block.positions)
 
 
 def _diameter(run: RunPlan, old: _Issued, written: WrittenSet) -> float:

@@ -77,7 +77,7 @@ def read_back(path: Path) -> ReadBack:
     runs: list[RunPlan] = []
     changes: list[str] = []
     for run in issued.runs:
-        edited, said = apply_sets(run, written[run.name])
+        edited, said = apply_sets(run, written[run.name], issued.settings)
         runs.append(edited)
         changes += said
     # The loads of an edited run fall away with its times: they hold for the sets as issued.

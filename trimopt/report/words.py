@@ -295,6 +295,10 @@ def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
     ]
     if told.split_blocks:
         pairs.append(("Blocks may be split", "where the butts saved are worth more"))
+    also = (told.core_change_is_set_up, "core"), (told.length_change_is_set_up, "set length")
+    if any(counts for counts, _ in also):
+        changes = " or ".join(name for counts, name in also if counts)
+        pairs.append(("Set-ups", f"a change of pattern, and of {changes} alone"))
     return tuple(pairs)
 
 

@@ -127,11 +127,11 @@ def result(
 ) -> Arrangement:
     """The arrangement in mm; `beams` begin with how the knives stand before the first block."""
     blocks = []
-    widths_before: Counter[Fraction] | None = None
+    before_it: tuple[int, Counter[Fraction]] | None = None
     for t, (lot, (before, after)) in enumerate(zip(tour.order, pairwise(beams), strict=True)):
         layout = job.layout(lot, tour.laid[lot])
         row = job.row(lot, tour.laid[lot])
-        widths = Counter(strip.width_mm for strip in layout.strips)
+        now = job.lots[lot].setting, Counter(strip.width_mm for strip in layout.strips)
         told = t > 0 or bool(job.starts)
         moves = _differ(before, after) if told else 0
         blocks.append(
@@ -139,14 +139,14 @@ def result(
                 lot=job.lots[lot].number,
                 layout=layout,
                 sets=job.lots[lot].sets,
-                set_up=widths != widths_before if t else moves > 0 or not told,
+                set_up=now != before_it if t else moves > 0 or not told,
                 moves=moves,
                 moves_simple=len(set(row).difference(before)) if told else 0,
                 moved=tuple(told and before[after.index(place)] != place for place in row),
                 beam_mm=to_mm(after, job.unit_mm),
             )
         )
-        widths_before = widths
+        before_it = now
     moves = sum(block.moves for block in blocks)
     return Arrangement(
         blocks=tuple(blocks),

@@ -38,7 +38,8 @@ class Lot:
 
     `broke_reels` strips are added by the layout, which chooses their widths so that both edge
     strips stay within the winder's limits. `due` and `priority` are those of its most urgent order.
-    All lots of a lower `precedence` run before any of a higher one, whatever it costs.
+    All lots of a lower `precedence` run before any of a higher one, whatever it costs. Lots of one
+    `setting` follow each other without a set-up where their widths are the same.
     """
 
     number: int
@@ -52,6 +53,12 @@ class Lot:
     orders: frozenset[str] = frozenset()  # that it serves
     precedence: int = 0
     held: bool = False  # its sets keep their length to the metre
+    setting: int = 0
+
+    @property
+    def set_up_for(self) -> tuple[int, int, tuple[Fraction, ...]]:
+        """What the winder is set up for: equal for lots between which there is no set-up."""
+        return self.setting, self.broke_reels, tuple(sorted(s.width_mm for s in self.strips))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,11 +21,13 @@ class Prices:
     """Prices in knife moves.
 
     `urgency` is for each pair of blocks in which the less urgent runs first, `class_change` for
-    neighbours of different core or set length. A price of 0 still breaks ties.
+    neighbours of different core or set length. A price of 0 still breaks ties. `set_up` is for each
+    set-up above the fewest, where lots between which there is none stand apart.
     """
 
     urgency: Fraction = Fraction(1, 10)
     class_change: Fraction = Fraction(0)
+    set_up: Fraction = Fraction(20)
 
 
 def urgency(priority: int | None, due: datetime | None) -> tuple[float, datetime]:
@@ -38,17 +40,21 @@ class Running:
     """The figures of a running order; an order is a sequence of positions in `lots`."""
 
     def __init__(self, lots: Sequence[Lot], prices: Prices) -> None:
-        scale = lcm(prices.urgency.denominator, prices.class_change.denominator)
+        scale = lcm(*(p.denominator for p in (prices.urgency, prices.class_change, prices.set_up)))
         self.move = scale * _TIES
         self._urgency = int(prices.urgency * self.move) or _TIES // 1_000_000
         self._change = int(prices.class_change * self.move) or _TIES // 100_000
+        self._set_up = int(prices.set_up * self.move)
+        self._alike = [lot.set_up_for for lot in lots]
+        self._single = len(set(self._alike)) == len(lots)
         keys = [urgency(lot.priority, lot.due) for lot in lots]
         self._less = [sum(1 << b for b, k in enumerate(keys) if k > key) for key in keys]
         self.group = [(lot.core_mm, lot.length_m) for lot in lots]
         number = {name: i for i, name in enumerate(sorted(set().union(*(x.orders for x in lots))))}
         self._orders = [sum(1 << number[name] for name in lot.orders) for lot in lots]
         self.precedence = [lot.precedence for lot in lots]
-        self.plain = not any(self._less) and len(set(self.group)) == 1 and not number
+        one = self._single and len(set(self.group)) == 1
+        self.plain = one and not any(self._less) and not number
 
     def extra(self, order: Sequence[int]) -> int:
         """Cost of a whole or part order besides its moves, in `move`-ths of a knife move."""
@@ -58,6 +64,7 @@ class Running:
         return (
             self._urgency * self.less_urgent_before(order)
             + self._change * self.class_changes(order)
+            + self._set_up * self.set_ups_more(order)
             + min(10 * most + together // 10, 900)
         )
 
@@ -73,6 +80,14 @@ class Running:
         """Neighbours of different core or set length."""
         group = self.group
         return sum(group[a] != group[b] for a, b in pairwise(order))
+
+    def set_ups_more(self, order: Sequence[int]) -> int:
+        """Set-ups beyond one for each pattern but the first."""
+        if self._single:
+            return 0
+        alike = self._alike
+        made = sum(alike[a] != alike[b] for a, b in pairwise(order))
+        return made + 1 - len({alike[a] for a in order}) if order else 0
 
     def open_most(self, order: Sequence[int]) -> int:
         """The most orders open at a time: from its first block to its last an order is open."""

@@ -34,8 +34,8 @@ class WoundRun:
     """Blocks in running order with their layouts, and their sets on jumbos.
 
     `order` gives the lots' positions in running order; blocks of `balanced` count in that order.
-    `cost_m` is the loss and the knife moves at their price, in metres of jumbo; `first_cost_m` that
-    of the order with fewest knife moves, which this one beats or is.
+    `cost_m` is the loss, the knife moves and the set-ups above the fewest, in metres of jumbo;
+    `first_cost_m` that of the order with fewest knife moves, which this one beats or is.
     """
 
     arrangement: Arrangement
@@ -75,7 +75,7 @@ class _Task:
             seed=self.seed,
         )
 
-    def cost_m(self, balanced: Balanced, moves: int) -> float:
+    def cost_m(self, balanced: Balanced, moves: float) -> float:
         """Loss and moves, metres of jumbo; infinite where sets found no paper."""
         if balanced.loss_paper is None or balanced.laying.unlaid:
             return float("inf")
@@ -153,7 +153,13 @@ def wind_run(
     place = {lot.number: at for at, lot in enumerate(lots)}
     started = tuple(place[block.lot] for block in first.blocks)
     own = task.balanced(started)
-    first_cost = task.cost_m(own, first.moves)
+    prices = prices or Prices()
+    running = Running(lots, prices)
+
+    def crew(arrangement: Arrangement, order: Sequence[int]) -> float:
+        return arrangement.moves + float(prices.set_up) * running.set_ups_more(order)
+
+    first_cost = task.cost_m(own, crew(first, started))
     plain = best = WoundRun(
         arrangement=first,
         balanced=own,
@@ -186,7 +192,7 @@ def wind_run(
             (_in_order(task, balanced, order, new), task.balanced(new)),
             key=lambda way: task.cost_m(way, 0),
         )
-        cost = task.cost_m(moved, arrangement.moves)
+        cost = task.cost_m(moved, crew(arrangement, new))
         if cost < best.cost_m:
             # What is proven of knife moves is proven over all orders, so the first bound holds.
             arrangement = replace(
@@ -202,12 +208,12 @@ def _promising(
     task: _Task,
     started: tuple[int, ...],
     first: Arrangement,
-    prices: Prices | None,
+    prices: Prices,
     tries: int,
 ) -> list[tuple[tuple[int, ...], Balanced]]:
     """The two best orders along the jumbo, balanced."""
     supply = JumboSupply(task.stock, task.nominal, in_order=task.in_order)
-    extra = _extra(task, started, first, prices or Prices())
+    extra = _extra(task, started, first, prices)
     levels = [lot.precedence for lot in task.lots]
     by_length = sorted(
         range(len(task.lots)), key=lambda at: (levels[at], -task.case.blocks[at].length_m, at)

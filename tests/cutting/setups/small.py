@@ -16,6 +16,7 @@ from trimopt.cutting import (
     faults_of,
     loss_of,
     pattern_faults,
+    patterns_in,
 )
 
 __all__ = ["every_pattern_of", "least_by_count", "mill_runs", "textbook_runs"]
@@ -40,7 +41,10 @@ def every_pattern_of(instance: Instance) -> list[Pattern]:
 
 
 def least_by_count(instance: Instance, most: int) -> dict[int, int]:
-    """Least loss for at most 1, 2, … patterns, with nothing made in excess where that is free."""
+    """Least loss for at most 1, 2, … patterns, with nothing made in excess where that is free.
+
+    A pattern may be wound for several orders or in several classes: `most` counts these rows.
+    """
     patterns = every_pattern_of(instance)
     best: dict[int, int] = {}
     for size in range(1, most + 1):
@@ -49,9 +53,11 @@ def least_by_count(instance: Instance, most: int) -> dict[int, int]:
                 cuts = tuple(Cut(p, n) for p, n in zip(chosen, sets, strict=True))
                 if not faults_of(instance, cuts) and not _free_surplus(instance, cuts):
                     loss = loss_of(instance, cuts)
-                    best[size] = min(best.get(size, loss), loss)
-        if size - 1 in best:
-            best[size] = min(best.get(size, best[size - 1]), best[size - 1])
+                    count = patterns_in(instance, cuts)
+                    best[count] = min(best.get(count, loss), loss)
+    for count in range(2, most + 1):
+        if count - 1 in best:
+            best[count] = min(best.get(count, best[count - 1]), best[count - 1])
     return best
 
 
@@ -88,6 +94,7 @@ def textbook_runs(draw: st.DrawFn) -> Instance:
 def mill_runs(draw: st.DrawFn) -> Instance:
     """One or two classes, ranges, prices, stations, no-edge pieces, pairs apart."""
     lengths = draw(st.lists(st.integers(2, 4), min_size=1, max_size=2, unique=True))
+    told_apart = draw(st.booleans())
     width = draw(st.integers(10, 14))
     slack = draw(st.one_of(st.none(), st.integers(2, 5)))
     classes = tuple(
@@ -97,8 +104,9 @@ def mill_runs(draw: st.DrawFn) -> Instance:
             most_pieces=draw(st.integers(2, 4)),
             slack=slack,
             broke_least=1 if slack is not None else 0,
+            setting=at if told_apart else 0,
         )
-        for length in lengths
+        for at, length in enumerate(lengths)
     )
     count = draw(st.integers(1, 3))
     demands, options = [], []

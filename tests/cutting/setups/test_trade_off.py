@@ -19,10 +19,10 @@ from trimopt.cutting import (
     WindingClass,
     faults_of,
     loss_of,
+    patterns_in,
     solve,
 )
 from trimopt.cutting.setups import TradeOff, fewest, trade_off
-from trimopt.cutting.setups.model import patterns_in
 
 WORK = Limits(seconds=None, work=700)
 FEW = settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
@@ -55,7 +55,7 @@ def holds(instance: Instance, trade: TradeOff) -> None:
         for cuts in (point.cuts, *point.equal):
             assert not faults_of(instance, cuts)
             assert loss_of(instance, cuts) == point.loss
-            assert patterns_in(cuts) == point.patterns
+            assert patterns_in(instance, cuts) == point.patterns
     if trade.points:
         assert trade.points[0].patterns >= trade.patterns_bound
 

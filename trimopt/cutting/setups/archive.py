@@ -43,23 +43,18 @@ class Archive:
         # where every quantity is exact, other numbers of sets for the same patterns make no plan
         self._ranges = any(d.high != d.low for d in case.instance.demands)
 
-    @staticmethod
-    def patterns(plan: Plan) -> int:
-        """Number of different patterns."""
-        return len({(row[0], row[1]) for row in plan})
-
     def add(self, plan: Plan) -> bool:
         """Take in a plan; True where it is better than what was known for its patterns or fewer."""
         loss = self.case.loss(plan)
         if loss is None:
             return False
-        if self._ranges and self._promising(loss, self.patterns(plan)):
+        if self._ranges and self._promising(loss, self.case.patterns(plan)):
             plan = recounted(self.case, plan, len(self.fixed))
             loss = self.case.loss(plan)
             if loss is None:
                 return False
         plan = tidy(plan, self.fixed)
-        count = self.patterns(plan)
+        count = self.case.patterns(plan)
         known = self.loss.get(count)
         if known is None or loss < known:
             better = all(loss < other for number, other in self.loss.items() if number <= count)

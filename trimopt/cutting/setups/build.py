@@ -98,7 +98,7 @@ class _Build:
         slack = 1e-6 * SCALE
         top = inf
         while any(q > 0 for q in self.need):
-            if len(self.rows) >= self.style.most or self.budget < -slack:
+            if self._full() or self.budget < -slack:
                 return None
             row = self._closing() or self._next(top)
             if row is None:
@@ -110,6 +110,12 @@ class _Build:
             top = row[2] * self.case.classes[row[0]].cost
             self._take(row)
         return tuple(self.rows) if self.budget >= -slack else None
+
+    def _full(self) -> bool:
+        """Whether no further pattern may be begun; one more row may still be one that there is."""
+        if len(self.rows) < self.style.most:
+            return False
+        return not self.case.shared or self.case.patterns(self.rows) > self.style.most
 
     def _take(self, row: Row) -> None:
         case = self.case

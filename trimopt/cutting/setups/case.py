@@ -54,6 +54,7 @@ class Case:
     high: tuple[int | None, ...]
     strict: tuple[bool, ...]  # by demand: a surplus would be free, so none is made
     no_edge: bool  # some option has the flag
+    shared: bool  # two rows may be one pattern: classes of one setting, or options of one width
     by_demand: tuple[tuple[int, ...], ...]
 
     def loss(self, plan: Sequence[Row]) -> int | None:
@@ -76,6 +77,12 @@ class Case:
                 return None
             loss += demand_loss(demand, made[i], worth[i])
         return loss
+
+    def patterns(self, plan: Sequence[Row]) -> int:
+        """Number of different patterns, as `patterns_in` counts them."""
+        if not self.shared:
+            return len({row[:2] for row in plan})
+        return len({self.instance.set_up_for(row[0], row[1]) for row in plan})
 
     def reduced(self, winding_class: int, pieces: Sequence[tuple[int, int]]) -> float:
         """What one set of a pattern adds to the loss at the bound's prices."""
@@ -157,6 +164,7 @@ def case_of(instance: Instance, certificate: Certificate | None) -> Case:
     share of the width (textbook form) or its own worth.
     """
     classes = tuple(_class_case(instance, c) for c in range(len(instance.classes)))
+    classes_of = instance.classes
     value = []
     for option in instance.options:
         limits = instance.classes[option.winding_class]
@@ -181,6 +189,8 @@ def case_of(instance: Instance, certificate: Certificate | None) -> Case:
         high=tuple(d.high for d in instance.demands),
         strict=tuple(d.high is not None and not d.surplus_worth for d in instance.demands),
         no_edge=any(o.no_edge for o in instance.options),
+        shared=len({(classes_of[o.winding_class].setting, o.width) for o in instance.options})
+        < len(instance.options),
         by_demand=tuple(
             tuple(k for k, o in enumerate(instance.options) if o.demand == i)
             for i in range(len(instance.demands))

@@ -63,7 +63,8 @@ def fewest_by_columns(
     proceed
         Asked before each round whether there is time for it.
     """
-    most = _most_made(case, proof, gap + 1.0)
+    # rows that may be one pattern would be counted as several
+    most = None if case.shared else _most_made(case, proof, gap + 1.0)
     if most is None:
         return 0
     blocks = _blocks(case, most)

@@ -152,10 +152,11 @@ class Every:
             for k, count in pieces:
                 made[case.demand[k]].append(case.gain[k] * count * n)
                 worth[case.demand[k]].append(instance.options[k].worth * count * n)
-        held = {(c, pieces) for c, pieces, _ in self.fixed}
+        held = {instance.set_up_for(c, pieces) for c, pieces, _ in self.fixed}
+        taken: dict[tuple[int, tuple[tuple[int, int], ...]], cp_model.IntVar] = {}
         gaps = self._gaps(loss, proof, floor) if loss is not None else None
         hinted = {} if hint is None else {row[:2]: row[2] for row in hint[len(self.fixed) :]}
-        sets, used = [], []
+        sets = []
         reach = [sum(n for n in part if isinstance(n, int)) for part in made]
         value = [sum(n for n in part if isinstance(n, int)) for part in worth]
         for at, (c, pieces) in enumerate(self.patterns):
@@ -166,19 +167,21 @@ class Every:
             if gaps is not None:
                 most = min(most, gaps[at])
             number = model.new_int_var(0, most, "")
-            taken = model.new_bool_var("")
-            model.add(number <= most * taken)
-            model.add(number >= taken)
+            look = instance.set_up_for(c, pieces)
+            if look not in taken:
+                taken[look] = model.new_bool_var("")
+            model.add(number <= most * taken[look])
             model.add_hint(number, hinted.get((c, pieces), 0))
-            model.add_hint(taken, (c, pieces) in hinted)
             sets.append(number)
-            used.append(taken if (c, pieces) not in held else 0)
             cost.append(instance.classes[c].cost * number)
             for k, n in pieces:
                 made[case.demand[k]].append(case.gain[k] * n * number)
                 worth[case.demand[k]].append(instance.options[k].worth * n * number)
                 reach[case.demand[k]] += case.gain[k] * n * most
                 value[case.demand[k]] += instance.options[k].worth * n * most
+        shown = {instance.set_up_for(c, pieces) for c, pieces in hinted}
+        for look, chosen in taken.items():
+            model.add_hint(chosen, look in shown)
         back = [n * d.surplus_worth for n, d in zip(reach, instance.demands, strict=True)]
         if sum(value) + sum(back) >= LARGEST:
             return None, None
@@ -206,7 +209,7 @@ class Every:
                         model.add(amount >= off)
                         parts.append(price * amount)
         total = sum(parts)
-        count = sum(used) + len(held)
+        count = sum(v for look, v in taken.items() if look not in held) + len(held)
         model.add(count >= fewest)
         if loss is not None:
             model.add(total <= loss)

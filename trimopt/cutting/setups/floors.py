@@ -5,10 +5,10 @@ fewest patterns are the fewest deckles into which one piece of each can be packe
 its own, which the engine bounds.
 
 Two patterns of the engine are one pattern on the winder, with no set-up between them, where their
-widths are the same: orders of one width share a strip, and sets of several classes a pattern. Such
-a pattern is counted in one of the classes that it is wound in. Whatever else it is wound in, all of
-its widths lie across a set of that class too, as reels of some order or as broke reels, and no more
-is asked of them.
+widths are the same: orders of one width share a strip, and sets of several classes of one setting
+a pattern. Such a pattern is counted in one of the classes that it is wound in. Whatever else it is
+wound in, all of its widths lie across a set of that class too, as reels of some order or as broke
+reels, and no more is asked of them.
 """
 
 from __future__ import annotations
@@ -20,35 +20,14 @@ from trimopt.cutting.limits import Limits
 from trimopt.cutting.outcome import Cut
 from trimopt.cutting.solve import solve
 
-__all__ = ["fewest_across", "fewest_patterns"]
+__all__ = ["fewest_patterns"]
 
 #: Width in each class of what a demand takes at least; a class that is not in it takes none.
 _Need = dict[int, int]
 
 
 def fewest_patterns(instance: Instance, fixed: Sequence[Cut] = ()) -> int:
-    """No plan has fewer patterns, classes and orders told apart.
-
-    Parameters
-    ----------
-    instance
-        The run.
-    fixed
-        Cuts that every plan holds; a demand in one of them is met there at best.
-    """
-    held = {instance.options[k].demand for cut in fixed for k, _ in cut.pattern.pieces}
-    needs = []
-    for i, ways in enumerate(_widths(instance)):
-        if ways and i not in held:
-            need: _Need = {}
-            for c, width in sorted(ways):
-                need[c] = min(width, need.get(c, width))
-            needs.append(need)
-    return len({cut.pattern for cut in fixed}) + _deckles(instance, needs)
-
-
-def fewest_across(instance: Instance, fixed: Sequence[Cut] = ()) -> int:
-    """No plan has fewer patterns on the winder, where the same widths are the same pattern.
+    """No plan has fewer patterns, as `patterns_in` counts them; broke reels may make two alike.
 
     Parameters
     ----------
@@ -57,20 +36,25 @@ def fewest_across(instance: Instance, fixed: Sequence[Cut] = ()) -> int:
     fixed
         Cuts that every plan holds.
     """
-    across = {instance.widths_across(cut.pattern.pieces) for cut in fixed}
+    across = {instance.set_up_for(c.pattern.winding_class, c.pattern.pieces) for c in fixed}
     if any(_broke(instance, cut) for cut in fixed):
         across = set()  # a broke reel may be as wide as a reel, so two of them may be one pattern
-    held = {width for widths in across for width, _ in widths}
+    setting = [limits.setting for limits in instance.classes]
+    seen = {(at, width) for at, widths in across for width, _ in widths}
     within = _within(instance)
-    taken: set[int] = set()
     needs = []
-    ways = [{width for _, width in each} for each in _widths(instance)]
+    every = [{(setting[c], width) for c, width in each} for each in _widths(instance)]
     # of orders with a width in common only one is counted: those with least choice come first
-    for widths in sorted(ways, key=lambda each: (len(each), -min(each, default=0))):
-        if not widths or widths & held or widths & taken:
+    for ways in sorted(every, key=lambda each: (len(each), -min((w for _, w in each), default=0))):
+        if not ways or ways & seen:
             continue
-        taken |= widths
-        needs.append({c: min(widths & here) for c, here in enumerate(within) if widths & here})
+        seen |= ways
+        need: _Need = {}
+        for c, here in enumerate(within):
+            widths = {width for at, width in ways if at == setting[c]} & here
+            if widths:
+                need[c] = min(widths)
+        needs.append(need)
     return len(across) + _deckles(instance, needs)
 
 

@@ -6,12 +6,7 @@ from dataclasses import dataclass
 
 from trimopt.cutting.outcome import Cut
 
-__all__ = ["Point", "TradeOff", "patterns_in"]
-
-
-def patterns_in(cuts: tuple[Cut, ...]) -> int:
-    """Number of different patterns in a plan; the same pieces in another class are another one."""
-    return len({cut.pattern for cut in cuts})
+__all__ = ["Point", "TradeOff"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
