@@ -177,6 +177,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         seed=task.settings.seed,
         observer=watch,
         fixed=heeded.fixed,
+        most=_patterns_most(heeded.capped(task.settings)),
     )
     point = _chosen(trade, task.settings, making)
     solved = Solved(
@@ -267,6 +268,10 @@ def _in_stock(jumbo: JumboInStock) -> StockJumbo:
         loss_end_m=jumbo.loss_end_m,
         nominal=False,
     )
+
+
+def _patterns_most(settings: Settings) -> int | None:
+    return None if settings.set_ups_most is None else settings.set_ups_most + 1
 
 
 def _chosen(trade: TradeOff, settings: Settings, making: Making) -> Point:

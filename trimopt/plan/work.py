@@ -6,7 +6,7 @@ __all__ = ["part_of", "trade_work"]
 
 #: Work at effort 1, repeatable; about a second on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
-_ORDERS_LEAST = 9  # a small run is searched as if it had so many
+_ORDERS_LEAST = 14  # a small run is searched as if it had so many
 
 
 def part_of(seconds: float | None, share: float) -> float | None:

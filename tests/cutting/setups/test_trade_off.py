@@ -92,6 +92,35 @@ def test_mill_run_equals_brute_force(instance: Instance) -> None:
         assert point.loss == loss or any(cut.sets > 5 for cut in point.cuts)
 
 
+@FEW
+@given(mill_runs(), st.integers(1, 3))
+def test_a_cap_that_the_search_knows(instance: Instance, most: int) -> None:
+    """Told of a cap, the search gives the true least loss under it, and a whole trade-off."""
+    assume(len(every_pattern_of(instance)) <= 12)
+    outcome = solve(instance)
+    assume(outcome.cuts)
+    trade = trade_off(instance, outcome, limits=WORK, most=most)
+    holds(instance, trade)
+    truth = least_by_count(instance, 3).get(most)
+    point = trade.at_most(most)
+    if truth is not None:
+        assert point is not None
+        assert point.loss <= truth
+    if point is not None and truth is not None and point.loss < truth:
+        assert any(cut.sets > 5 for cut in point.cuts) or len(point.cuts) > 3
+
+
+def test_a_cap_costs_less_where_it_is_known() -> None:
+    """With the same work fewer patterns, or less loss, than a search that is not told."""
+    instance = run_of(1)
+    outcome = solve(instance, limits=Limits(seconds=20))
+    losses = []
+    for most in (4, None):
+        point = trade_off(instance, outcome, limits=WORK, most=most).at_most(4)
+        losses.append(float("inf") if point is None else point.loss)
+    assert losses[0] <= losses[1] < float("inf")
+
+
 @settings(max_examples=3, deadline=None)
 @given(st.integers(0, 1))
 def test_more_than_a_few_patterns(over: int) -> None:

@@ -32,6 +32,8 @@ EXACT_WORK = 256
 BOUND_WORK = 128
 #: Draws of sets for one choice of patterns that go.
 DRAWS = 8
+#: Points on either side of a cap that the search looks at.
+NEAR = 2
 
 
 class _Stop(Exception):  # noqa: N818 - an end, not an error
@@ -93,7 +95,10 @@ class _Search:
         clock: _Clock,
         seed: int,
         fixed: tuple[Cut, ...],
+        *,
+        most: int | None,
     ) -> None:
+        self.most = most
         self.instance = instance
         self.outcome = outcome
         self.clock = clock
@@ -148,8 +153,10 @@ class _Search:
             for _ in range(ROUND // DRAWS):
                 self.merger.draw(self._plan(), DRAWS)
             self.clock.spend(ROUND, lambda: self.told("sets dealt to fewer patterns"))
-            front = list(self.archive.front())
-            if front:
+            front = self._front()
+            if (
+                front and len(self.case.classes) == 1
+            ):  # over several the model is slow for its worth
                 _, loss, plans = front[int(self.rng.random() * len(front))]
                 plan = plans[int(self.rng.random() * len(plans))]
                 self.merger.solved(plan, float(loss), effort)
@@ -222,15 +229,23 @@ class _Search:
 
     def _plan(self) -> Plan:
         """A plan of the front, that of least loss most often."""
-        front = list(self.archive.front())
+        front = self._front()
         at = max(0, int(self.rng.random() * (len(front) + 2)) - 2)
         plans = front[at][2] if front else [()]
         return plans[int(self.rng.random() * len(plans))]
 
+    def _front(self) -> list[tuple[int, int, list[Plan]]]:
+        """Where plans are taken from: the archive's front, under a cap what is near it."""
+        front = list(self.archive.front())
+        if self.most is None:
+            return front
+        within = next((at for at, p in enumerate(front) if p[0] <= self.most), len(front))
+        return front[max(0, within - NEAR) : within + NEAR]
+
     def _builds(self, count: int) -> None:
         rng, archive = self.rng, self.archive
         for _ in range(count):
-            front = list(archive.front())
+            front = self._front()
             if not front or rng.random() < 0.03:
                 self.recreator.step(None, float("inf"), 10**9)
                 continue
@@ -255,6 +270,7 @@ def trade_off(
     seed: int = 0,
     observer: Observer | None = None,
     fixed: tuple[Cut, ...] = (),
+    most: int | None = None,
 ) -> TradeOff:
     """Least loss for each number of patterns.
 
@@ -274,6 +290,9 @@ def trade_off(
         is known.
     fixed
         Cuts that every plan holds as they are. They stand first in each point's cuts.
+    most
+        The patterns that are wanted at the most: the search keeps near them. None: the whole
+        trade-off is wanted.
 
     Returns
     -------
@@ -290,7 +309,7 @@ def trade_off(
         if cut.sets < 1 or pattern_faults(instance, cut.pattern):
             message = f"{cut} cannot be fixed: {'; '.join(pattern_faults(instance, cut.pattern))}"
             raise ValueError(message)
-    search = _Search(instance, outcome, clock, seed, fixed)
+    search = _Search(instance, outcome, clock, seed, fixed, most=most)
     try:
         start = outcome.cuts
         if start[: len(fixed)] != fixed:
