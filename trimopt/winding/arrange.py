@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from time import monotonic
 
 from trimopt.mill.model import Winder
 from trimopt.winding.between import AnyKnife, OrderKept
-from trimopt.winding.bounds import order_bound, pair_bounds, path_bound
+from trimopt.winding.bounds import order_bound, pair_bounds
 from trimopt.winding.job import Job, prepare, result
 from trimopt.winding.knives import BACK, FRONT, Beam, improved_beams
 from trimopt.winding.lifted import LiftedSearch
 from trimopt.winding.model import Arrangement, Lot
+from trimopt.winding.path import Steps, path_bound
 from trimopt.winding.running import Prices, Running
 from trimopt.winding.search import Clock, Search, Tour
 
@@ -21,7 +22,6 @@ __all__ = ["arrange"]
 
 _WORK = 2_000  # where neither seconds nor work are given: a second or two
 _SIMPLE_SHARE = 0.4  # of the work, for the simple count, where knives are lifted
-_Steps = Sequence[Sequence[int]]
 
 
 def arrange(
@@ -88,7 +88,8 @@ def arrange(
     clock = Clock(ends=None if seconds is None else begun + seconds, work=work)
     effort = 0.5 if seconds is None else min(0.5, seconds / 10)
     none = [[0] * len(lots) for _ in lots]
-    known = dict.fromkeys((False, True), (0, list(range(len(lots))), none))
+    nothing = Steps(least=none, firsts=[0] * len(lots))
+    known = dict.fromkeys((False, True), (0, list(range(len(lots))), nothing))
     try:
         for count in (False, True):
             known[count] = order_bound(job.shapes, winder, job.starts, simple=count, work=effort)
@@ -98,8 +99,10 @@ def arrange(
     simple = simple_count or not job.parked
     goal, order, steps = known[simple]
     if not job.parked:  # the steps of lifted knives are all alike; these say more
-        steps = pair_bounds(job.shapes, replace(winder, idle_knives="parked"), simple=True)
-        goal, order = path_bound(steps, [0] * len(lots), work=effort / 2)
+        parked = replace(winder, idle_knives="parked")
+        least = pair_bounds(job.shapes, parked, simple=True)
+        steps = Steps(least=least, firsts=[0] * len(lots))
+        goal, order = path_bound(steps, work=effort / 2)
     if simple_count or job.parked:
         tour = planner.tour(steps, goal, order, simple=simple)
         beams = planner.beams(tour)
@@ -134,7 +137,7 @@ class _Planner:
         self.observer = observer
         self.work = 0.0
 
-    def tour(self, least: _Steps, goal: int, order: list[int], *, simple: bool) -> Tour:
+    def tour(self, steps: Steps, goal: int, order: list[int], *, simple: bool) -> Tour:
         """Order and layouts for the simple count, or for the winder's with knives parked."""
         starts = [tuple(int(place) for place in beam) for beam in self.job.starts]
         if simple:  # knives at the ends hold no position
@@ -143,7 +146,7 @@ class _Planner:
             self.job.shapes,
             AnyKnife() if simple else OrderKept(self.job.winder.knives),
             self.running,
-            least=least,
+            steps=steps,
             starts=starts,
             goal=goal,
             clock=self.clock,
@@ -160,7 +163,7 @@ class _Planner:
         return self.job.beams(rows)
 
     def lifted(
-        self, least: _Steps, goal: int, order: list[int], goal_kept: int
+        self, steps: Steps, goal: int, order: list[int], goal_kept: int
     ) -> tuple[Tour, tuple[Beam, ...]]:
         """Order, layouts and beams where idle knives stay where they are."""
         job, whole = self.job, self.clock
@@ -168,7 +171,7 @@ class _Planner:
         share = None if whole.work is None else int(whole.work * _SIMPLE_SHARE)
         ends = None if whole.ends is None else begun + (whole.ends - begun) * _SIMPLE_SHARE
         self.clock = Clock(ends=ends, work=share, interrupted=whole.interrupted)
-        tour = self.tour(least, goal, order, simple=True)
+        tour = self.tour(steps, goal, order, simple=True)
         whole.interrupted = self.clock.interrupted
         search = LiftedSearch(
             job.shapes,

@@ -15,8 +15,8 @@ first, and what is left has pairs of three strips at least (of four, equally man
 A broke reel has the width that suits. A pair without one is counted above, and there are no more
 pairs with one than there are broke reels.
 
-The path bound is the least sum of pair bounds over all running orders, a shortest path through all
-lots; where idle knives are parked, what a lot cannot share with both neighbours at once is in it
+The path bound is the least sum of pair bounds over all running orders (`trimopt.winding.path`);
+where idle knives are parked, what a lot cannot share with both neighbours at once is in it
 (`trimopt.winding.sides`). With spare knives that stay where they are when lifted, a place may be
 held from further back: a step then saves at most as many moves as there are idle knives to save
 them. `places_bound` counts from another side: each place that no knife holds at the start takes a
@@ -26,7 +26,7 @@ move at some time.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import product
@@ -35,6 +35,7 @@ from math import ceil
 from trimopt.mill.model import Winder
 from trimopt.winding.between import AnyKnife, Count, OrderKept
 from trimopt.winding.knives import BACK, FRONT, Beam
+from trimopt.winding.path import Steps, path_bound
 from trimopt.winding.shape import Shape
 from trimopt.winding.sides import extra_moves
 
@@ -43,9 +44,9 @@ __all__ = [
     "meets_most",
     "order_bound",
     "pair_bounds",
-    "path_bound",
     "places_bound",
     "start_bounds",
+    "steps_of",
 ]
 
 _SUBSETS_MOST = 600  # sub-multisets a side; else the bound by number of strips
@@ -249,78 +250,24 @@ def start_bounds(
     ]
 
 
-def path_bound(
-    least: Sequence[Sequence[int]],
-    firsts: Sequence[int],
-    extra: Mapping[tuple[int, int, int], int] | None = None,
-    *,
-    work: float = 1.0,
-) -> tuple[int, list[int]]:
-    """The least sum of steps over all orders, and an order of few steps.
-
-    Parameters
-    ----------
-    least
-        Steps from each lot to each other.
-    firsts
-        The first step, to each lot.
-    extra
-        By (i, j, k), what the steps from i to j and from j to k cost together beyond `least`.
-    work
-        Deterministic seconds for the integer program.
-
-    Returns
-    -------
-    tuple
-        A proven lower bound, and the best order that was found (of that sum, where it is proven).
-    """
-    n = len(least)
-    if n <= 1:
-        return sum(firsts), list(range(n))
-    if not extra and len({least[i][j] for i in range(n) for j in range(n) if i != j}) == 1:
-        order = sorted(range(n), key=lambda i: firsts[i])
-        return firsts[order[0]] + (n - 1) * least[0][1], order
-    from ortools.sat.python import cp_model  # noqa: PLC0415  heavy; not at the top of a command
-
-    model = cp_model.CpModel()
-    arcs = []
-    terms: list[cp_model.LinearExprT] = []
-    steps = {}
-    for i in range(n):
-        arcs.append((n, i, model.new_bool_var("")))
-        terms.append(firsts[i] * arcs[-1][2])
-        arcs.append((i, n, model.new_bool_var("")))
-        for j in range(n):
-            if i != j:
-                steps[i, j] = model.new_bool_var("")
-                arcs.append((i, j, steps[i, j]))
-                terms.append(least[i][j] * steps[i, j])
-    model.add_circuit(arcs)
-    if extra:
-        beyond = [model.new_int_var(0, max(extra.values()), "") for _ in range(n)]
-        terms += beyond  # of the step to each lot
-        for (i, j, k), most in extra.items():
-            both = steps[i, j], steps[j, k]
-            model.add(beyond[j] + beyond[k] >= most).only_enforce_if(*both)
-    model.minimize(sum(terms))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.max_deterministic_time = work
-    status = solver.solve(model)
-    order = list(range(n))
-    if status in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
-        follows = {i: j for i, j, arc in arcs if solver.boolean_value(arc)}
-        order = []
-        at = follows[n]
-        while at != n:
-            order.append(at)
-            at = follows[at]
-    return max(0, round(solver.best_objective_bound)), order
+def steps_of(
+    shapes: Sequence[Shape], winder: Winder, starts: Sequence[Beam], *, simple: bool, work: float
+) -> Steps:
+    """What orders cost at the least: as for `pair_bounds`, `start_bounds` and `extra_moves`."""
+    extra = {}
+    if winder.idle_knives == "parked":
+        meets = meets_most(shapes, same_number=not simple)
+        extra = extra_moves(shapes, meets, same_number=not simple, work=work)
+    return Steps(
+        least=pair_bounds(shapes, winder, simple=simple),
+        firsts=start_bounds(shapes, winder, starts, simple=simple),
+        extra=extra,
+    )
 
 
 def order_bound(
     shapes: Sequence[Shape], winder: Winder, starts: Sequence[Beam], *, simple: bool, work: float
-) -> tuple[int, list[int], list[list[int]]]:
+) -> tuple[int, list[int], Steps]:
     """The best bound on all moves that is known here.
 
     Parameters
@@ -333,15 +280,10 @@ def order_bound(
     Returns
     -------
     tuple
-        The bound, an order of few steps, and the steps from each lot to each other.
+        The bound, an order of few steps, and what orders cost at the least.
     """
-    steps = pair_bounds(shapes, winder, simple=simple)
-    firsts = start_bounds(shapes, winder, starts, simple=simple)
-    extra = {}
-    if winder.idle_knives == "parked":
-        meets = meets_most(shapes, same_number=not simple)
-        extra = extra_moves(shapes, meets, same_number=not simple, work=work)
-    bound, order = path_bound(steps, firsts, extra, work=work)
+    steps = steps_of(shapes, winder, starts, simple=simple, work=work)
+    bound, order = path_bound(steps, work=work)
     if not simple and winder.idle_knives != "parked":
         bound = max(bound, places_bound(shapes, starts))
     return bound, order, steps

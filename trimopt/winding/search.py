@@ -4,6 +4,11 @@ Two exact programs take turns. One lays a single lot out between two neighbours 
 all its layouts; what it finds goes into the lot's pool. The other chooses layouts of all lots for
 an order at once, over the pools, inside a search over orders. Neither sees what the other does:
 the first has no second thoughts about the neighbours, the second no layout that is not there.
+
+Nor does that search see an order whose layouts are not there yet. So it takes turns with a walk
+over orders that goes by what they cost at the least, whatever the layouts (`trimopt.winding.path`):
+an order that promises less than the best so far is laid out again and again until that brings
+nothing.
 """
 
 from __future__ import annotations
@@ -11,10 +16,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import exp
 from random import Random
 from time import monotonic
 
 from trimopt.winding.between import Count, Laid
+from trimopt.winding.path import Steps
 from trimopt.winding.pools import Pools
 from trimopt.winding.recombine import Recombine
 from trimopt.winding.running import Running
@@ -25,6 +32,11 @@ __all__ = ["Clock", "Search", "StopError", "Tour"]
 _STEPS = 60  # changes of order between two helpings of layouts
 _ROUNDS = 12  # from warm to cold
 _WARM = 0.8  # moves
+_WALK = 60  # steps of the walk between two looks whether the order promises enough
+_WALK_WARM = 0.5  # moves
+_PROMISING = 30  # orders laid out between two coolings
+_WALKS = 200  # that meet no promising order before the walk is given up
+_PATIENCE = 2  # rounds of laying out that bring nothing before the walk goes on
 
 
 class StopError(Exception):
@@ -72,9 +84,8 @@ class Search:
         How moves are counted.
     running
         What the order costs besides.
-    least
-        Lower bounds on the moves from lot i to lot j, over all layouts of both: which lots to try
-        side by side.
+    steps
+        What orders cost at the least, over all layouts.
     starts
         Places of the knives before the first block, as `count` keeps them: of several, the one that
         suits. None: unknown.
@@ -89,7 +100,7 @@ class Search:
         count: Count,
         running: Running,
         *,
-        least: Sequence[Sequence[int]],
+        steps: Steps,
         starts: Sequence[tuple[int, ...]],
         goal: int,
         clock: Clock,
@@ -112,7 +123,9 @@ class Search:
         )
         sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
         self.orders = Recombine(self.pools, running, sizes, self.draw)
-        self.least = least
+        self.steps = steps
+        self.walked = 0
+        least = steps.least
         near = range(len(shapes))
         self.near = [sorted(near, key=lambda j: (least[i][j] + (i == j) * 999, j)) for i in near]
 
@@ -131,7 +144,7 @@ class Search:
 
     def work(self) -> float:
         """Work done so far."""
-        return self.count.work + self.orders.work / 50
+        return self.count.work + self.orders.work / 50 + self.walked / 500
 
     def _check(self) -> None:
         self.clock.check(self.work())
@@ -214,7 +227,7 @@ class Search:
                 chosen = first
             elif order:
                 last = order[-1]
-                chosen = min(ready, key=lambda j: self.least[last][j])
+                chosen = min(ready, key=lambda j: self.steps.least[last][j])
             else:
                 chosen = max(ready, key=lambda j: self.shapes[j].knives)
             left.remove(chosen)
@@ -239,8 +252,11 @@ class Search:
             self._begin(starts)
             if heard is not None:
                 heard(self.best.moves)
+            promising = True
             while not self._done:
                 self._cool(heard)
+                if promising and not self._done:
+                    promising = self._explore(heard)
         except StopError:
             pass
         except KeyboardInterrupt:
@@ -282,3 +298,68 @@ class Search:
             now = self.orders.layouts(order)
             used = [(self.best.laid[lot], now[lot]) for lot in range(len(self.shapes))]
             self.pools.thin(used, self.draw)
+
+    # Orders that promise much
+
+    def _explore(self, heard: Callable[[int], None] | None) -> bool:
+        """Lay out orders that promise less than the best; whether there were any."""
+        assert self.best is not None
+        order = list(self.best.order)
+        walks = found = 0
+        while found < _PROMISING and not self._done:
+            order, promise = self._walk(order)
+            walks += 1
+            if promise < self.best.cost:
+                best = self.best
+                self._lay_out(order)
+                walks, found = 0, found + 1
+                if heard is not None and self.best is not best:
+                    heard(self.best.moves)
+            elif walks == _WALKS:
+                return found > 0
+        return True
+
+    def _promise(self, order: Sequence[int]) -> int:
+        """What the order costs at the least."""
+        return self.steps.cost(order) * self.running.move + self.running.extra(order)
+
+    def _walk(self, order: list[int]) -> tuple[list[int], int]:
+        """Some steps over orders; the last one, and what it promises."""
+        self._check()
+        draw = self.draw
+        n = len(order)
+        promise = self._promise(order)
+        for _ in range(_WALK):
+            first, last = sorted(draw.sample(range(n + 1), 2))
+            part = order[first:last]
+            new = order[:first] + order[last:]
+            gap = draw.randrange(len(new) + 1)
+            new[gap:gap] = part if draw.random() < 0.5 else part[::-1]
+            if not self.running.allowed(new):
+                continue
+            other = self._promise(new)
+            worse = (other - promise) / self.running.move
+            if worse <= 0 or draw.random() < exp(-worse / _WALK_WARM):
+                order, promise = new, other
+        self.walked += _WALK * n
+        return order, promise
+
+    def _lay_out(self, order: Sequence[int]) -> None:
+        """Lay an order out again and again, until that brings nothing."""
+        best = self._follow(order)
+        self._keep(best)
+        laid = dict(best.laid)
+        idle = 0
+        while idle < _PATIENCE and not self._done:
+            self._relay(order, laid, self.draw.sample(order, len(order)))
+            found = self._tour(order, dict(laid))
+            chosen = self._tour(order, self.orders.layouts(order))
+            if chosen.moves < found.moves:
+                found, laid = chosen, dict(chosen.laid)
+            self._keep(found)
+            idle += 1
+            if found.moves < best.moves:
+                best, idle = found, 0
+        assert self.best is not None
+        used = [(self.best.laid[lot], best.laid[lot]) for lot in range(len(self.shapes))]
+        self.pools.thin(used, self.draw)

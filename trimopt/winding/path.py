@@ -1,0 +1,86 @@
+"""What running orders cost at the least, and the least of all orders: a shortest path."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+__all__ = ["Steps", "path_bound"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steps:
+    """Least moves from lot to lot.
+
+    `least[i][j]` are those from lot i to lot j, `firsts[i]` those to lot i as the first, and
+    `extra[i, j, k]` what the steps from i to j and from j to k cost together beyond that.
+    """
+
+    least: Sequence[Sequence[int]]
+    firsts: Sequence[int]
+    extra: Mapping[tuple[int, int, int], int] = field(default_factory=dict)
+
+    def cost(self, order: Sequence[int]) -> int:
+        """Least moves of a running order."""
+        cost = self.firsts[order[0]] + sum(self.least[a][b] for a, b in pairwise(order))
+        beyond = 0  # of the last step; what two steps need is best put on the later one
+        for three in zip(order, order[1:], order[2:], strict=False):
+            beyond = max(0, self.extra.get(three, 0) - beyond)
+            cost += beyond
+        return cost
+
+
+def path_bound(steps: Steps, *, work: float = 1.0) -> tuple[int, list[int]]:
+    """The least cost of all running orders, and an order of little cost.
+
+    `work` is deterministic seconds for the integer program.
+
+    Returns
+    -------
+    tuple
+        A proven lower bound, and the best order that was found (of that cost, where it is proven).
+    """
+    least, firsts = steps.least, steps.firsts
+    n = len(least)
+    if n <= 1:
+        return sum(firsts), list(range(n))
+    if not steps.extra and len({least[i][j] for i in range(n) for j in range(n) if i != j}) == 1:
+        order = sorted(range(n), key=lambda i: firsts[i])
+        return firsts[order[0]] + (n - 1) * least[0][1], order
+    from ortools.sat.python import cp_model  # noqa: PLC0415  heavy; not at the top of a command
+
+    model = cp_model.CpModel()
+    arcs = []
+    terms: list[cp_model.LinearExprT] = []
+    follow = {}
+    for i in range(n):
+        arcs.append((n, i, model.new_bool_var("")))
+        terms.append(firsts[i] * arcs[-1][2])
+        arcs.append((i, n, model.new_bool_var("")))
+        for j in range(n):
+            if i != j:
+                follow[i, j] = model.new_bool_var("")
+                arcs.append((i, j, follow[i, j]))
+                terms.append(least[i][j] * follow[i, j])
+    model.add_circuit(arcs)
+    if steps.extra:
+        beyond = [model.new_int_var(0, max(steps.extra.values()), "") for _ in range(n)]
+        terms += beyond  # of the step to each lot
+        for (i, j, k), most in steps.extra.items():
+            both = follow[i, j], follow[j, k]
+            model.add(beyond[j] + beyond[k] >= most).only_enforce_if(*both)
+    model.minimize(sum(terms))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_deterministic_time = work
+    status = solver.solve(model)
+    order = list(range(n))
+    if status in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
+        follows = {i: j for i, j, arc in arcs if solver.boolean_value(arc)}
+        order = []
+        at = follows[n]
+        while at != n:
+            order.append(at)
+            at = follows[at]
+    return max(0, round(solver.best_objective_bound)), order
