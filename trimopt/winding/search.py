@@ -16,7 +16,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import exp
 from random import Random
 from time import monotonic
 
@@ -26,14 +25,13 @@ from trimopt.winding.pools import Pools
 from trimopt.winding.recombine import Recombine
 from trimopt.winding.running import Running
 from trimopt.winding.shape import Shape
+from trimopt.winding.walk import Walk
 
 __all__ = ["Clock", "Search", "StopError", "Tour"]
 
 _STEPS = 60  # changes of order between two helpings of layouts
 _ROUNDS = 12  # from warm to cold
 _WARM = 0.8  # moves
-_WALK = 60  # steps of the walk between two looks whether the order promises enough
-_WALK_WARM = 0.5  # moves
 _PROMISING = 30  # orders laid out between two coolings
 _WALKS = 200  # that meet no promising order before the walk is given up
 _PATIENCE = 2  # rounds of laying out that bring nothing before the walk goes on
@@ -124,7 +122,7 @@ class Search:
         sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
         self.orders = Recombine(self.pools, running, sizes, self.draw)
         self.steps = steps
-        self.walked = 0
+        self.walk = Walk(steps, running, self.draw)
         least = steps.least
         near = range(len(shapes))
         self.near = [sorted(near, key=lambda j: (least[i][j] + (i == j) * 999, j)) for i in near]
@@ -144,7 +142,7 @@ class Search:
 
     def work(self) -> float:
         """Work done so far."""
-        return self.count.work + self.orders.work / 50 + self.walked / 500
+        return self.count.work + self.orders.work / 50 + self.walk.work / 500
 
     def _check(self) -> None:
         self.clock.check(self.work())
@@ -307,7 +305,8 @@ class Search:
         order = list(self.best.order)
         walks = found = 0
         while found < _PROMISING and not self._done:
-            order, promise = self._walk(order)
+            self._check()
+            order, promise = self.walk.on(order)
             walks += 1
             if promise < self.best.cost:
                 best = self.best
@@ -318,31 +317,6 @@ class Search:
             elif walks == _WALKS:
                 return found > 0
         return True
-
-    def _promise(self, order: Sequence[int]) -> int:
-        """What the order costs at the least."""
-        return self.steps.cost(order) * self.running.move + self.running.extra(order)
-
-    def _walk(self, order: list[int]) -> tuple[list[int], int]:
-        """Some steps over orders; the last one, and what it promises."""
-        self._check()
-        draw = self.draw
-        n = len(order)
-        promise = self._promise(order)
-        for _ in range(_WALK):
-            first, last = sorted(draw.sample(range(n + 1), 2))
-            part = order[first:last]
-            new = order[:first] + order[last:]
-            gap = draw.randrange(len(new) + 1)
-            new[gap:gap] = part if draw.random() < 0.5 else part[::-1]
-            if not self.running.allowed(new):
-                continue
-            other = self._promise(new)
-            worse = (other - promise) / self.running.move
-            if worse <= 0 or draw.random() < exp(-worse / _WALK_WARM):
-                order, promise = new, other
-        self.walked += _WALK * n
-        return order, promise
 
     def _lay_out(self, order: Sequence[int]) -> None:
         """Lay an order out again and again, until that brings nothing."""
