@@ -33,16 +33,20 @@ class _Class:
     pricer: Pricer
     values: Ints
     unit: float
+    most: float  # the greatest threshold to come
     must: int | None = None  # an option that every pattern holds
     order: list[int] = field(default_factory=list)
     later: Ints = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
 
     def __post_init__(self) -> None:
         offer = self.pricer.offer
+        # A piece that is worth less than nothing makes a pattern dearer by as much. Where not every
+        # used width is allowed, such a piece may be what fills the set.
+        least = -int(self.most * self.unit) - 1
         keep = [
             j
             for j in range(offer.size)
-            if self.values[j] > 0 or j == self.must or not offer.any_used
+            if self.values[j] >= least or j == self.must or not offer.any_used
         ]
         self.order = sorted(
             keep, key=lambda j: (j != self.must, -int(offer.widths[j]), -int(self.values[j]))
@@ -70,12 +74,12 @@ class _Class:
         room = np.array([offer.width], dtype=np.int64)
         value = np.zeros(1, dtype=np.int64)
         pieces = np.zeros(1, dtype=np.int64)
-        counts = np.zeros((1, len(self.order)), dtype=np.int8)
+        counts = np.zeros((1, len(self.order)), dtype=np.int32)
         for t, j in enumerate(self.order):
             width, worth = int(offer.widths[j]), int(self.values[j])
             parts = []
             least = 1 if j == self.must else 0
-            for n in range(least, min(int(offer.most[j]), offer.width // width, 127) + 1):
+            for n in range(least, min(int(offer.most[j]), offer.width // width) + 1):
                 left = room - n * width
                 alive = np.flatnonzero((left >= 0) & (pieces + n <= offer.most_pieces))
                 if not len(alive):
@@ -141,7 +145,9 @@ def near_patterns(
     dearest = max(SCALE * pricer.offer.cost for pricer in pricers)
     unit = RESOLUTION / max(1, dearest)
     classes = [
-        _Class(pricer=pricer, values=piece_values(pricer, point, unit), unit=unit, must=must)
+        _Class(
+            pricer=pricer, values=piece_values(pricer, point, unit), unit=unit, most=most, must=must
+        )
         for pricer in pricers
         for must in _musts(pricer, holding)
     ]
