@@ -1,103 +1,150 @@
-"""From fractions to whole sets: fix some, price again, go on."""
+"""From fractions to whole sets: fix some, see what is left as a run of its own, go on."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trimopt.cutting.generation import generate
 from trimopt.cutting.instance import Instance
-from trimopt.cutting.master import Master, Point
+from trimopt.cutting.master import Master, NoSolutionError, Point
 from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.own import own_pattern
 from trimopt.cutting.pricing import Pricer
+from trimopt.cutting.reductions import class_offers
 from trimopt.cutting.search import Search
+from trimopt.cutting.whole_pieces import in_whole_pieces
 
-__all__ = ["dive", "residual_limits"]
+__all__ = ["dive", "residual"]
 
-Ints = NDArray[np.int64]
-NEARLY = 1e-6
+_NEARLY = 1e-6
+_ROUNDS = 3  # of pricing after each fixing
 
 
-def residual_limits(
-    instance: Instance, pricers: Sequence[Pricer], sets: dict[Pattern, int]
-) -> list[Ints]:
-    """Count limits of the options, given sets that are already decided."""
-    made = [0] * len(instance.demands)
-    for pattern, count in sets.items():
+def residual(instance: Instance, sets: Mapping[Pattern, int]) -> Instance:
+    """What is left of a run where some sets are decided."""
+    made, worth = [0] * len(instance.demands), [0] * len(instance.demands)
+    for pattern, number in sets.items():
         for k, pieces in pattern.pieces:
             option = instance.options[k]
-            made[option.demand] += option.gain * pieces * count
-    limits = []
-    for pricer in pricers:
-        offer = pricer.offer
-        most = offer.most.copy()
-        if offer.any_used and offer.plain:
-            for j in range(offer.size):
-                i = int(offer.demand[j])
-                demand = instance.demands[i]
-                top = (
-                    demand.high
-                    if demand.high is not None
-                    else (demand.low if offer.worths[j] == 0 else None)
-                )
-                if top is not None:
-                    left = max(0, max(top, demand.low) - made[i])
-                    most[j] = min(int(most[j]), -(-left // int(offer.gains[j])))
-        limits.append(most)
-    return limits
+            made[option.demand] += option.gain * pieces * number
+            worth[option.demand] += option.worth * pieces * number
+    demands = []
+    for demand, done, got in zip(instance.demands, made, worth, strict=True):
+        over = 0 if demand.high is None else max(0, done - demand.high)
+        left = replace(
+            demand,
+            low=max(0, demand.low - done),
+            high=None if demand.high is None else max(0, demand.high - done),
+            ordered=None
+            if demand.ordered is None
+            else demand.ordered - (got - over * demand.surplus_worth),
+        )
+        demands.append(left)
+    return replace(instance, demands=tuple(demands))
 
 
 def dive(
-    master: Master,
-    pricers: Sequence[Pricer],
+    instance: Instance,
     search: Search,
     point: Point,
+    sets: Mapping[Pattern, float],
     *,
-    rounds: int = 2,
-    share: float = 0.75,
-) -> None:
-    """Fix whole parts, then the largest fractions, price again, until a whole plan stands.
+    small: int,
+    share: float,
+) -> dict[Pattern, int]:
+    """Fix whole parts and large fractions, solve what is left, until nothing is.
+
+    What is left of an order soon is a few pieces; from then on it is made of whole ones.
 
     Parameters
     ----------
-    master, pricers, search
-        The program, the pricers, and the state that takes the plan.
-    point
-        Optimum to start from; the program's limits are off again afterwards.
-    rounds
-        Rounds of pricing after each fixing.
+    instance
+        The run.
+    search
+        Told of the work.
+    point, sets
+        An optimum of the linear program to start from, and the sets of each pattern there.
+    small
+        Orders of at most so many pieces are made of whole ones.
     share
         Fractions at least this large are rounded up together.
+
+    Returns
+    -------
+    dict
+        Sets of each pattern; where no solver answers, those fixed so far.
     """
-    fixed: dict[int, int] = {}
-    try:
-        while True:
-            whole = np.floor(point.sets + NEARLY)
-            part = point.sets - whole
-            changed = {
-                int(p): int(whole[p])
-                for p in np.flatnonzero(whole > 0)
-                if whole[p] > fixed.get(int(p), 0)
-            }
-            if not (part > NEARLY).any():
-                fixed |= changed
-                break
-            if not changed:
-                top = float(part.max())
-                for p in np.flatnonzero(part >= min(top, max(share, 0.5))):
-                    changed[int(p)] = int(whole[p]) + 1
-            fixed |= changed
-            master.bounds({p: (float(n), float("inf")) for p, n in changed.items()})
-            sets = {master.patterns[p]: n for p, n in fixed.items()}
-            point, _ = generate(
-                master,
-                pricers,
-                search,
-                rounds=rounds,
-                most=residual_limits(master.instance, pricers, sets),
-            )
-        search.take({master.patterns[p]: n for p, n in fixed.items()}, "dive")
-    finally:
-        master.free(fixed)
+    fixed: dict[Pattern, int] = {}
+    left, parts = instance, sets
+    known = list(sets)
+    while True:
+        left = in_whole_pieces(left, point, parts, most=small)
+        if all(demand.low <= 0 for demand in left.demands):
+            return fixed
+        live = np.array([demand.low > 0 or demand.high != 0 for demand in left.demands])
+        pricers = [Pricer(left, o) for o in class_offers(left) if live[o.demand].any()]
+        master = Master(left)
+        lacking = {i for i, demand in enumerate(left.demands) if demand.low > 0}
+        for pattern in known:
+            held = {left.options[k].demand for k, _ in pattern.pieces}
+            if all(live[i] for i in held):
+                master.add(pattern)
+                lacking -= held
+        for i in sorted(lacking):
+            own = own_pattern(left, pricers, i)
+            if own is not None:
+                master.add(own)
+        try:
+            point, _ = generate(master, pricers, search, rounds=_ROUNDS)
+        except NoSolutionError:
+            return fixed
+        known = master.patterns
+        parts = {p: float(n) for p, n in zip(known, point.sets, strict=False) if n > _NEARLY}
+        new = _rounded(left, parts, share)
+        if not new:
+            return fixed
+        for pattern, number in new.items():
+            fixed[pattern] = fixed.get(pattern, 0) + number
+        left = residual(left, new)
+
+
+def _rounded(
+    instance: Instance, parts: Mapping[Pattern, float], share: float
+) -> dict[Pattern, int]:
+    """Whole parts, and large fractions rounded up that make nothing beyond its range.
+
+    At least one set, the largest fraction, where there is one.
+    """
+    new = {p: int(n + _NEARLY) for p, n in parts.items() if n >= 1 - _NEARLY}
+    room = [
+        None if demand.high is None else max(demand.low, demand.high) for demand in instance.demands
+    ]
+
+    def fits(pattern: Pattern, number: int, *, always: bool) -> bool:
+        gains: dict[int, int] = {}
+        for k, pieces in pattern.pieces:
+            option = instance.options[k]
+            gains[option.demand] = gains.get(option.demand, 0) + option.gain * pieces * number
+        after = {i: None if (r := room[i]) is None else r - gain for i, gain in gains.items()}
+        if not always and any(r is not None and r < 0 for r in after.values()):
+            return False
+        for i, r in after.items():
+            room[i] = r
+        return True
+
+    for pattern, number in new.items():
+        fits(pattern, number, always=True)
+    fractions = sorted(
+        ((int(n + _NEARLY) - n, p) for p, n in parts.items() if n - int(n + _NEARLY) > _NEARLY)
+    )
+    for minus, pattern in fractions:
+        if new and -minus < share:
+            break
+        if fits(pattern, 1, always=False):
+            new[pattern] = new.get(pattern, 0) + 1
+    if not new and fractions:
+        new[fractions[0][1]] = 1
+    return new

@@ -5,8 +5,6 @@ from __future__ import annotations
 from fractions import Fraction
 from functools import partial
 
-import numpy as np
-
 from trimopt.cutting.bound import certificate, price_bound
 from trimopt.cutting.dive import dive
 from trimopt.cutting.enumeration import near_patterns
@@ -36,11 +34,16 @@ from trimopt.cutting.tighten import tightened
 
 __all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
 
-_EXCHANGES, _EXCHANGES_MOST = 600, 8  # tried at a time, and how often at most
+_EXCHANGES, _EXCHANGES_MOST = 450, 8  # tried at a time, and how often at most
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
 _FAR, _HEAT = 3e-3, 0.01  # of paper used, and of a set: from such a gap on they begin hotter
 _EXCHANGES_HOT = 2_400
 _WORTH_ON, _IDLE_MOST = 2e-4, 2  # of paper used: what a turn must bring, and idle turns allowed
+# Pieces of an order that a dive makes whole, and the share of a set that it rounds up. Those after
+# the first are for runs that are far off: mostly a piece or two of a small order too many.
+_DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
+_ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
+_NEAR = 3_000  # patterns of least reduced cost in the exchange
 _POOL_MOST, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
 _POOL_EFFORT = 0.15  # of the solver's deterministic seconds, each some ten of the clock
 
@@ -135,10 +138,14 @@ class _Run:
         if not master.patterns:
             search.prove(search.loss or 0, "nothing to make")
             return
-        self.real(master, pricers)
+        self.real(master, pricers, given=bool(start))
 
-    def real(self, master: Master, pricers: list[Pricer]) -> None:
-        """Linear program, its bound, a dive, and whole sets exchanged over a pool."""
+    def real(self, master: Master, pricers: list[Pricer], *, given: bool) -> None:
+        """Linear program, its bound, dives, and whole sets exchanged over a pool.
+
+        The exchange begins from the whole parts of the program, which is better with few sets and
+        many classes, from the dive, which is better else, and from a plan that was given.
+        """
         search = self.search
         instance = search.instance
         # Nothing made, nothing lost: prices that hold before any program is solved.
@@ -162,21 +169,42 @@ class _Run:
                 search.prove(max(self.proved, proved + more), "prices and whole pieces")
         if self.proof is not None:
             search.prove(self.proved, "prices")
-        whole = {
-            pattern: int(n)
-            for pattern, n in zip(master.patterns, np.floor(point.sets + 1e-6), strict=True)
-            if n >= 1
-        }
-        dive(master, pricers, search, point)
+        parts = {p: float(n) for p, n in zip(master.patterns, point.sets, strict=True) if n > 0}
+        sets = self._dive(0, closer, point, parts)
         if search.loss is None:
             return
-        least = point.loss + more
-        near = near_patterns(pricers, point, search, wanted=3000, most=search.loss - least)
-        pool = sorted({*near.patterns, *master.patterns})
+        least = point.loss + more if proof is None else proved + more
+        margin = _ROUNDING * SCALE * max(pricer.offer.cost for pricer in pricers)
+        most = search.loss - least + margin
+        near = near_patterns(pricers, point, search, wanted=_NEAR, most=most)
+        pool = sorted({*near.patterns, *master.patterns, *sets})
         exchange = Exchange(search, pool, self.seed)
-        exchange.run(0, whole)
+        whole = {pattern: int(n + 1e-6) for pattern, n in parts.items()}
+        for start in (whole, sets, None) if given else (whole, sets):
+            exchange.run(_EXCHANGES, start)
+        for turn in range(1, len(_DIVES)):
+            if self._within(_FAR):
+                break
+            sets = self._dive(turn, closer, point, parts)
+            pool = sorted({*pool, *sets})
+            exchange = Exchange(search, pool, self.seed)
+            exchange.run(_EXCHANGES, sets)
         self._exchange(exchange)
-        self._small_pool(pool, complete=near.complete >= search.loss - least)
+        gap = search.loss - least + margin
+        complete = proof is not None and near.complete >= gap
+        if complete:
+            costs = zip(near.patterns, near.reduced, strict=True)
+            pool = [pattern for pattern, reduced in costs if reduced <= gap]
+        self._small_pool(pool, complete=complete)
+
+    def _dive(
+        self, turn: int, closer: Instance, point: Point, parts: dict[Pattern, float]
+    ) -> dict[Pattern, int]:
+        """Sets from a dive, which the search is told of."""
+        small, share = _DIVES[turn]
+        sets = dive(closer, self.search, point, parts, small=small, share=share)
+        self.search.take(sets, "dive")
+        return sets
 
     def _point_prices(
         self, instance: Instance, pricers: list[Pricer], point: Point
@@ -204,16 +232,16 @@ class _Run:
         """Exchange sets until plan and bound are close, or turns of it have stopped to pay."""
         search = self.search
         idle = 0
-        for turn in range(_EXCHANGES_MOST):
+        for _ in range(_EXCHANGES_MOST - 1):
+            if self._within(_CLOSE):
+                break
             before = search.loss
-            if turn == 0 or self._within(_FAR):
+            if self._within(_FAR):
                 exchange.run(_EXCHANGES)
             else:  # a whole set too many, as a rule: only a detour through worse plans saves it
                 exchange.run(_EXCHANGES_HOT, heat=_HEAT)
             assert before is not None
             assert search.loss is not None
-            if self._within(_CLOSE):
-                break
             paper = paper_cost(search.instance, search.cuts)
             idle = idle + 1 if before - search.loss <= _WORTH_ON * paper else 0
             if idle == _IDLE_MOST:
@@ -230,7 +258,7 @@ class _Run:
         """Whole sets over the pool by integer program; a proof where the pool holds all there is.
 
         The pool holds every pattern of a plan that is better than the one known where `complete`:
-        in such a plan no pattern's reduced cost is above the gap.
+        in such a plan no pattern's reduced cost is above the gap to what the prices prove.
         """
         search = self.search
         close = self._within(_CLOSE)
