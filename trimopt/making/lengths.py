@@ -32,7 +32,7 @@ def candidate_lengths(
     *,
     usable_m: tuple[int, ...],
     extra: Iterable[tuple[float, int]] = (),
-    most: int = 16,
+    most: int = 32,
 ) -> dict[float, tuple[int, ...]]:
     """Set lengths for each core (inside diameter, mm), longest first.
 

@@ -50,7 +50,7 @@ def prepare(
     usable_m: tuple[int, ...] = (),
     lengths: Iterable[tuple[float | None, int]] | None = None,
     also: Iterable[tuple[float | None, int]] = (),
-    classes_most: int = 16,
+    classes_most: int = 32,
     grid_mm: Fraction | None = None,
 ) -> Making:
     """Make a run ready for the engine.
