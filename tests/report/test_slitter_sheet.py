@@ -25,7 +25,7 @@ PAGE_PT = 210 / 25.4 * 72 - (0.7 + 0.65) * 72  # A4 landscape between the sheet'
 def blocks_at(sheet: Worksheet) -> list[int]:
     """Rows in which a block begins."""
     column = [str(sheet.cell(row, 1).value or "") for row in range(1, sheet.max_row + 1)]
-    return [row for row, text in enumerate(column, start=1) if text.startswith(" PATTERN")]
+    return [row for row, text in enumerate(column, start=1) if text.startswith(" BLOCK")]
 
 
 def merged(sheet: Worksheet, row: int) -> list[tuple[int, int]]:
@@ -94,7 +94,7 @@ def test_block_says_what_the_crew_needs(book: Workbook) -> None:
         if cell.value is not None
     ]
     for words in (
-        " PATTERN 2 of 3    2 × 3,150 m    sets 7–8",
+        " BLOCK 2 of 3    2 × 3,150 m    sets 7–8",
         "Core 152 mm",
         "Diameter 1,248 mm",
         "Edge trim  front 20  back 20",

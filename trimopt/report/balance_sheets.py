@@ -150,7 +150,7 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
     columns = (
         Column(heading="Run", width=28),
         Column(heading="Set", width=6, kind="count"),
-        Column(heading="Pattern", width=9, kind="count"),
+        Column(heading="Block", width=9, kind="count"),
         Column(heading="Jumbo", width=12),
         Column(heading="Start", width=20, kind="time"),
         Column(heading="Finish", width=20, kind="time"),

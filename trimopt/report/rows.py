@@ -106,9 +106,9 @@ def _row(
 ) -> None:
     run, block, each = known
     before = len(page.faults)
-    if _whole(cells["Pattern"]) != block.number:
-        wrong = f"set {each.number} was issued in pattern {block.number}"
-        page.fault(row, "Pattern", cells["Pattern"], wrong, "leave it as the set was issued")
+    if _whole(cells["Block"]) != block.number:
+        wrong = f"set {each.number} was issued in block {block.number}"
+        page.fault(row, "Block", cells["Block"], wrong, "leave it as the set was issued")
     runs_as = _figure(page, row, "Runs as", cells["Runs as"], least=Fraction(0))
     core = _core(page, row, cells["Core mm"])
     length = _figure(page, row, "Length m", cells["Length m"], above=True, near=each.length_m)

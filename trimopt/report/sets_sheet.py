@@ -83,7 +83,7 @@ def set_columns(shape: Shape) -> tuple[Column, ...]:
     columns = [
         Column(heading="Run", width=28),
         Column(heading="Issued as", width=8, kind="count"),
-        Column(heading="Pattern", width=8, kind="count"),
+        Column(heading="Block", width=8, kind="count"),
         Column(heading="Runs as", width=8, kind="count"),
         Column(heading="Core mm", width=8, kind="mm"),
         Column(heading="Length m", width=9, kind="m"),

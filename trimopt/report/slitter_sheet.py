@@ -1,4 +1,4 @@
-"""The slitter plan: one block of cells per pattern, with a picture of the set to scale.
+"""The slitter plan: a field of cells for each block, with a picture of the set to scale.
 
 The sheet is a grid of narrow columns, so that a set can be drawn across them; text stands in cells
 merged over as many columns as it needs. Spreadsheet programs ignore page breaks on a sheet that
@@ -76,7 +76,7 @@ class _Part:
 
 
 def add_slitter_plan(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
-    """Add the slitter plan of one run, one block per pattern in running order."""
+    """Add the slitter plan of one run, its blocks in running order."""
     sheet = new_sheet(book, plan, title, wide=True, run=run.name, heading="Slitter plan")
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
     sheet.page_setup.scale = 100
@@ -101,7 +101,7 @@ def add_slitter_plan(book: Workbook, plan: Plan, run: RunPlan, title: str) -> No
 def _repeated(sheet: Worksheet, run: RunPlan) -> None:
     first = (
         f"{run.name}   jumbo {number(run.jumbo_width_mm)} mm, deckle {number(run.deckle_mm)} mm   "
-        f"{len(run.blocks)} patterns, {sum(len(b.sets) for b in run.blocks)} sets"
+        f"{len(run.blocks)} blocks, {sum(len(b.sets) for b in run.blocks)} sets"
     )
     second = (
         "Front side left; mm from the web's front edge. ▲ on black: this knife moves. Grey: "
@@ -155,7 +155,7 @@ def _block(sheet: Worksheet, row: int, run: RunPlan, block: Block, part: _Part) 
 
 def _band(sheet: Worksheet, row: int, run: RunPlan, block: Block, part: _Part) -> None:
     count = len(block.sets)
-    left = f" PATTERN {block.number} of {len(run.blocks)}    {count} × {metres_text(block)}"
+    left = f" BLOCK {block.number} of {len(run.blocks)}    {count} × {metres_text(block)}"
     left += f"    {sets_text(block)}"
     if part.of > 1:
         left += f"    page {part.index + 1} of {part.of}"

@@ -139,7 +139,7 @@ def _run(say: _Voice, run: RunPlan) -> None:
     moves = bound_text(run.knife_moves, run.knife_moves_bound)
     say.wrapped(
         f"{_count(len(run.jumbos), 'jumbo')}, {_count(sets, 'set')}, "
-        f"{_count(len(run.blocks), 'pattern')}; set-ups {set_ups}, knife moves {moves}; "
+        f"{_count(len(run.blocks), 'block')}; set-ups {set_ups}, knife moves {moves}; "
         f"{number(run.minutes, 0)} min"
     )
     trim = balance.edge_trim_kg + balance.pattern_trim_kg
