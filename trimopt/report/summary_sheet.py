@@ -76,13 +76,13 @@ def add_summary(book: Workbook, plan: Plan) -> None:
     sheet = new_sheet(book, plan, "Summary", wide=True)
     set_widths(sheet, [Column(heading="", width=width) for width in _WIDTHS])
     row = _head(book, sheet, plan)
-    row = _attention(sheet, row, plan)
+    _line(sheet, row, plan.caution, "plan note", height=30)
+    row = _attention(sheet, row + 1, plan)
     row = _wishes(sheet, row, plan)
     row = _runs(sheet, row, plan)
     row = _proofs(sheet, row, plan)
     row = _parts(sheet, row, plan)
-    row = _ratios(sheet, row, plan)
-    _line(sheet, row + 1, plan.caution, "plan note", height=30)
+    _ratios(sheet, row, plan)
     sheet.freeze_panes = "A3"
     sheet.print_title_rows = "1:1"
 
@@ -244,7 +244,7 @@ def _parts(sheet: Worksheet, row: int, plan: Plan) -> int:
     return after
 
 
-def _ratios(sheet: Worksheet, row: int, plan: Plan) -> int:
+def _ratios(sheet: Worksheet, row: int, plan: Plan) -> None:
     _section(sheet, row, "Losses, with what they are a share of")
     row += 1
     for run in plan.runs:
@@ -269,7 +269,6 @@ def _ratios(sheet: Worksheet, row: int, plan: Plan) -> int:
             put(sheet, (row, 4), share, "share", "plan strong number")
             _line(sheet, row, words, "plan text", first=5)
             row += 1
-    return row
 
 
 def _figures(run: RunPlan) -> str:
