@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
@@ -10,7 +11,9 @@ from trimopt.cutting.instance import SCALE, Demand, Instance
 from trimopt.cutting.outcome import Pattern
 from trimopt.cutting.search import Search
 
-__all__ = ["choose_sets"]
+__all__ = ["Column", "Program", "choose_sets", "most_sets", "proven_by"]
+
+_EXACT = 2**50  # where neighbouring floats are a quarter apart
 
 
 def choose_sets(
@@ -46,7 +49,8 @@ def choose_sets(
         the solver proved nothing.
     """
     instance = search.instance
-    program = _Program(instance, pool, hint or {})
+    hinted = hint or {}
+    program = Program(instance.demands, [_column(instance, p, hinted.get(p, 0)) for p in pool])
     if not program.whole:
         return None
     model, columns, objective = program.model, program.columns, program.objective
@@ -71,58 +75,84 @@ def choose_sets(
         search.take(sets, "integer program")
     if not program.bounded:
         return None
-    if status == cp_model.OPTIMAL:
-        optimum: int = round(solver.objective_value)
-        return optimum
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return proven_by(solver)
     if status == cp_model.INFEASIBLE:
         return search.loss
     return None
 
 
-class _Program:
-    """The integer program: sets of each pattern, and the loss as its objective.
+def proven_by(solver: cp_model.CpSolver) -> int | None:
+    """What a solver that found a plan proved of a whole-number objective; None where unsure.
 
-    `whole` is False where a demand that must be made has no pattern, `bounded` where making ever
-    more of a demand may pay, so that the limits on the sets prove nothing.
+    It gives the whole number as a float: exact below `_EXACT` but for noise.
+    """
+    bound: float = solver.best_objective_bound
+    return round(bound) if abs(bound) < _EXACT else None
+
+
+def _column(instance: Instance, pattern: Pattern, hinted: int) -> Column:
+    gains: dict[int, int] = {}
+    worths: dict[int, int] = {}
+    for k, count in pattern.pieces:
+        option = instance.options[k]
+        gains[option.demand] = gains.get(option.demand, 0) + option.gain * count
+        worths[option.demand] = worths.get(option.demand, 0) + option.worth * count
+    return Column(
+        cost=instance.classes[pattern.winding_class].cost,
+        gains=gains,
+        worths=worths,
+        most=max(hinted, most_sets(instance.demands, gains)),
+    )
+
+
+def most_sets(demands: Sequence[Demand], gains: Mapping[int, int]) -> int:
+    """Sets that make all that any demand in them takes; more of them are surplus and paper."""
+    return max(
+        -(-max(1, demands[i].low, demands[i].high or 0) // gain) for i, gain in gains.items()
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """Something of which a whole number is chosen: its cost, and what one gives to demands."""
+
+    cost: int
+    gains: Mapping[int, int]
+    worths: Mapping[int, int]
+    most: int
+
+
+class Program:
+    """The integer program: how many of each column, and the loss as its objective.
+
+    `whole` is False where a demand that must be made has no column, `bounded` where making ever
+    more of a demand may pay, so that the limits on the columns prove nothing.
     """
 
-    def __init__(
-        self, instance: Instance, pool: Sequence[Pattern], hint: Mapping[Pattern, int]
-    ) -> None:
-        self.instance = instance
+    def __init__(self, demands: Sequence[Demand], columns: Sequence[Column]) -> None:
         self.model = cp_model.CpModel()
         self.columns: list[cp_model.IntVar] = []
         self.terms: list[tuple[int, cp_model.IntVar]] = []
         self.constant = 0
         self.whole = self.bounded = True
-        count = len(instance.demands)
-        self.made: list[list[tuple[int, cp_model.IntVar, int]]] = [[] for _ in range(count)]
-        self.worth: list[list[tuple[int, cp_model.IntVar, int]]] = [[] for _ in range(count)]
-        for pattern in pool:
-            self._column(pattern, hint.get(pattern, 0))
-        for i, demand in enumerate(instance.demands):
+        self.made: list[list[tuple[int, cp_model.IntVar, int]]] = [[] for _ in demands]
+        self.worth: list[list[tuple[int, cp_model.IntVar, int]]] = [[] for _ in demands]
+        for column in columns:
+            self._column(column)
+        for i, demand in enumerate(demands):
             self._demand(i, demand)
         self.objective = sum(weight * column for weight, column in self.terms) + self.constant
 
-    def _column(self, pattern: Pattern, hinted: int) -> None:
-        gains: dict[int, int] = {}
-        worths: dict[int, int] = {}
-        for k, count in pattern.pieces:
-            option = self.instance.options[k]
-            gains[option.demand] = gains.get(option.demand, 0) + option.gain * count
-            worths[option.demand] = worths.get(option.demand, 0) + option.worth * count
-        most = hinted
-        for i, gain in gains.items():
-            demand = self.instance.demands[i]
-            most = max(most, -(-max(1, demand.low, demand.high or 0) // gain))
-        column = self.model.new_int_var(0, most, "")
-        self.columns.append(column)
-        for i, gain in gains.items():
-            self.made[i].append((gain, column, most))
-            if worths[i]:
-                self.worth[i].append((worths[i], column, most))
-        cost = self.instance.classes[pattern.winding_class].cost
-        self.terms.append((SCALE * (cost - sum(worths.values())), column))
+    def _column(self, column: Column) -> None:
+        number = self.model.new_int_var(0, column.most, "")
+        self.columns.append(number)
+        for i, gain in column.gains.items():
+            self.made[i].append((gain, number, column.most))
+        for i, worth in column.worths.items():
+            if worth:
+                self.worth[i].append((worth, number, column.most))
+        self.terms.append((SCALE * (column.cost - sum(column.worths.values())), number))
 
     def _demand(self, i: int, demand: Demand) -> None:
         if demand.high is None and self.worth[i]:
