@@ -12,6 +12,7 @@ from trimopt.cutting.outcome import (
     pattern_faults,
     patterns_in,
 )
+from trimopt.cutting.proving import prove
 from trimopt.cutting.solve import Limits, Observer, Progress, blocked, solve
 
 __all__ = [
@@ -33,5 +34,6 @@ __all__ = [
     "loss_of",
     "pattern_faults",
     "patterns_in",
+    "prove",
     "solve",
 ]

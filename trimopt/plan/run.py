@@ -16,6 +16,7 @@ from trimopt.cutting import (
     Progress,
     Status,
     loss_of,
+    prove,
     solve,
 )
 from trimopt.cutting.setups import Point, TradeOff, trade_off
@@ -226,10 +227,7 @@ def _solved(
         limits = Limits(seconds=part_of(task.seconds, 0.6))
         outcome = solve(making.instance, limits=limits, seed=seed, observer=watch)
         return outcome, charged, outcome.bound
-    # As wide a gap as may be: the linear program proves, and no plan is sought.
-    proof = solve(
-        making.instance, limits=Limits(seconds=part_of(task.seconds, 0.2), gap=1.0), seed=seed
-    )
+    proof = prove(making.instance, seconds=part_of(task.seconds, 0.2), seed=seed)
     sought = solve(
         charged,
         limits=Limits(seconds=part_of(task.seconds, 0.4)),
