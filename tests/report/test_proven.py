@@ -47,6 +47,24 @@ def test_every_run_says_what_is_proven_and_over_what() -> None:
             assert metres_verdict(run).casefold() in text
 
 
+def test_what_prices_prove_stands_apart_from_what_a_search_proves() -> None:
+    """Both bounds are said where they differ, with a gap and without; else there is one."""
+    plan = sample_plan()
+    open_gap, closed = plan.runs
+    assert "by search" not in verdict(open_gap)
+    proof = replace(open_gap.proof, price_bound_kg=open_gap.proof.bound_kg - 100.0)
+    by_search = "by search over whole reels and sets"
+    assert (
+        f"proven by prices {proof.price_bound_kg:,.0f} kg, {by_search} {proof.bound_kg:,.0f} kg"
+        in (verdict(replace(open_gap, proof=proof)))
+    )
+    met = replace(proof, bound_kg=proof.loss_kg, gap_kg=0.0, gap_percent=0.0, status="optimal")
+    runs = (replace(open_gap, proof=met), closed)
+    assert verdict(runs[0]).startswith("optimal: no less loss is possible")
+    for text in read_in(replace(plan, runs=runs)):
+        assert f"{by_search} {met.bound_kg:,.0f} kg" in text
+
+
 def test_a_run_whose_orders_are_not_whole_states_no_gap() -> None:
     """One order carried over: the bound is for whole orders, so no gap to it is judged."""
     plan = sample_plan()

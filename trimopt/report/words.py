@@ -232,6 +232,7 @@ def verdict(run: RunPlan) -> str:
     proof = run.proof
     stopped = "; the clock stopped the search" if proof.clock_stopped else ""
     over = f", {proof.bound_on}" if proof.bound_on else ""
+    over += _proven_by(run)
     if not_whole(run):
         return f"no gap is judged, for not all of the orders is made{over}{stopped}"
     if proof.status == "optimal":
@@ -240,6 +241,17 @@ def verdict(run: RunPlan) -> str:
         f"gap {number(proof.gap_kg, 0)} kg, {proof.gap_percent:.3f} % of paper used, above the "
         f"proven bound{over}{stopped}"
     )
+
+
+def _proven_by(run: RunPlan) -> str:
+    """Say what prices prove alone, where a search proved more.
+
+    The plan's check proves the prices' bound again; what a search proved it cannot do again.
+    """
+    prices, bound = number(run.proof.price_bound_kg, 0), number(run.proof.bound_kg, 0)
+    if prices == bound:
+        return ""
+    return f"; proven by prices {prices} kg, by search over whole reels and sets {bound} kg"
 
 
 def metres_verdict(run: RunPlan) -> str:
