@@ -31,13 +31,13 @@ from tests.bench.obvious import obvious_way
 from tests.mill_files import STATED, mill_file, mill_files
 from trimopt.book import read as read_book
 from trimopt.book.model import Book
-from trimopt.cutting import SCALE, Limits, solve
+from trimopt.cutting import SCALE
 from trimopt.making import Run, prepare, runs_of
 from trimopt.mill import read as read_mill
 from trimopt.mill.model import Mill
 from trimopt.plan.build import plan_book
 from trimopt.plan.model import RunPlan, Settings
-from trimopt.winding import every_length
+from trimopt.winding import least_loss
 
 _ORDERS = Path(__file__).parents[2] / "orders"
 _BOUND_SECONDS = 60.0
@@ -129,11 +129,10 @@ def _loss_m(run: RunPlan, mill: Mill, butts_m: int) -> float:
 
 def _bound_m(run: Run, mill: Mill) -> float | None:
     making = prepare(run, mill)
-    wide, _ = every_length(making, mill, (mill.jumbo.usable_m,))
-    proof = solve(wide, limits=Limits(seconds=_BOUND_SECONDS, gap=1.0))
-    if proof.certificate is None:
+    least = least_loss(making, mill, (mill.jumbo.usable_m,), seconds=_BOUND_SECONDS)
+    if least is None:
         return None
-    return float(Fraction(proof.price_bound, SCALE) * making.unit_mm / mill.jumbo.width_mm)
+    return float(Fraction(least, SCALE) * making.unit_mm / mill.jumbo.width_mm)
 
 
 def _books(asked: argparse.Namespace) -> Iterator[tuple[str, Book, Mill]]:

@@ -179,3 +179,18 @@ def test_what_an_unfinished_integer_program_proves_holds() -> None:
                 unfinished += bound < search.loss
     assert unfinished > 0
     assert finished > 20
+
+
+def test_figures_too_great_for_the_solver_prove_nothing() -> None:
+    """The solver adds up in 64 bits; a run that is beyond it is left to its prices."""
+    large = replace(
+        one_order(118, 125),
+        demands=(replace(one_order(118, 125).demands[0], ordered=2**62),),
+    )
+    patterns = all_patterns(large)
+    search = Search(instance=large, limits=Limits(seconds=None))
+    hint = {patterns[0]: 4}
+    search.take(hint, "start")
+    assert choose_sets(search, patterns, effort=0.1, seed=0, hint=hint) is None
+    proven = prove(large, seconds=20)
+    assert proven.bound == solve(large, limits=Limits(seconds=20, gap=1.0)).bound

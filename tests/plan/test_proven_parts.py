@@ -45,3 +45,7 @@ def test_the_stated_gap_closes_where_a_small_part_has_weak_prices() -> None:
     proof = plan.runs[0].proof
     assert proof.bound_kg > proof.price_bound_kg + 500
     assert proof.gap_percent < 0.3
+    # Over every length the three sets can be shorter, no fewer.
+    assert proof.metres_used is not None
+    assert proof.metres_bound is not None
+    assert 0.994 * proof.metres_used < proof.metres_bound <= proof.metres_used

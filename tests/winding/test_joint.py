@@ -15,8 +15,9 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Order, Unit
 from trimopt.cutting import SCALE, Demand, Instance, Limits, Option, WindingClass, solve
 from trimopt.making import Making, Run, piece_of, prepare
+from trimopt.winding.all_lengths import every_length
 from trimopt.winding.fills import fair_charges
-from trimopt.winding.joint import charged, every_length, joint_bound, listed_metres_bound
+from trimopt.winding.joint import charged, joint_bound, listed_metres_bound
 
 MILL = sample_mill()
 USABLE_M = (MILL.jumbo.usable_m,)

@@ -20,7 +20,7 @@ from trimopt.cutting.outcome import Certificate
 from trimopt.cutting.reductions import ClassOffer
 from trimopt.cutting.tables import fill_pieces, fill_widths
 
-__all__ = ["certificate", "price_bound", "ratios"]
+__all__ = ["certificate", "price_bound", "ratios", "surplus_pays"]
 
 Ints = NDArray[np.int64]
 Ratios = tuple[Fraction, Fraction]
@@ -89,6 +89,17 @@ def price_bound(instance: Instance, proof: Certificate) -> int:
         Fraction(0),
     )
     return ceil(total)
+
+
+def surplus_pays(instance: Instance, proof: Certificate) -> bool:
+    """Whether making too much of a demand would pay at the prices, against (B)."""
+    prices = zip(proof.gain_price, proof.worth_price, strict=True)
+    return any(
+        span is not None and gain < _least_gain(demand, span, worth, proof.scale)
+        for demand, span, (gain, worth) in zip(
+            instance.demands, ratios(instance), prices, strict=True
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from trimopt.cutting.search import Search
 
 __all__ = ["Column", "Program", "choose_sets", "most_sets", "proven_by"]
 
+_GREATEST = 2**62  # of a figure in the solver, which adds up in 64 bits
 _EXACT = 2**50  # where neighbouring floats are a quarter apart
 
 
@@ -126,8 +127,9 @@ class Column:
 class Program:
     """The integer program: how many of each column, and the loss as its objective.
 
-    `whole` is False where a demand that must be made has no column, `bounded` where making ever
-    more of a demand may pay, so that the limits on the columns prove nothing.
+    `whole` is False where a demand that must be made has no column or its figures are too great
+    for the solver, `bounded` where making ever more of a demand may pay, so that the limits on the
+    columns prove nothing.
     """
 
     def __init__(self, demands: Sequence[Demand], columns: Sequence[Column]) -> None:
@@ -161,11 +163,17 @@ class Program:
             self.whole = False
         total = sum(gain * column for gain, column, _ in self.made[i])
         greatest = sum(gain * most for gain, _, most in self.made[i])
+        beyond = 0 if demand.high is None else max(0, greatest - demand.high)
+        span = (demand.ordered or 0) + sum(worth * most for worth, _, most in self.worth[i])
+        span += demand.surplus_worth * beyond
+        if SCALE * span >= _GREATEST:
+            self.whole = False
+            return
         if self.made[i]:
             self.model.add(total >= demand.low)
         back = 0
-        if demand.high is not None and greatest > demand.high:
-            surplus = self.model.new_int_var(0, greatest - demand.high, "")
+        if demand.high is not None and beyond:
+            surplus = self.model.new_int_var(0, beyond, "")
             self.model.add(total - surplus <= demand.high)
             self.terms.append((SCALE * demand.surplus_worth, surplus))
             back = demand.surplus_worth * surplus
@@ -175,9 +183,6 @@ class Program:
             self.constant += demand.under_price * max(0, demand.ordered)
             return
         net = sum(worth * column for worth, column, _ in self.worth[i]) - back
-        span = demand.ordered + sum(worth * most for worth, _, most in self.worth[i])
-        if demand.high is not None:
-            span += demand.surplus_worth * max(0, greatest - demand.high)
         under = self.model.new_int_var(0, span, "")
         over = self.model.new_int_var(0, span, "")
         self.model.add(net + under - over == demand.ordered)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from trimopt.cutting import SCALE, Certificate, Cut, Instance, Limits, Outcome, loss_of, solve
+from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of
 from trimopt.cutting.bound import price_bound
 from trimopt.cutting.setups import Point, TradeOff
 from trimopt.making import Making
@@ -15,7 +15,7 @@ from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.loss import loss_kg
 from trimopt.plan.model import Proof, SetLength, TradePoint
-from trimopt.winding.joint import every_length
+from trimopt.winding.joint import least_loss
 
 __all__ = [
     "proof_of",
@@ -120,13 +120,11 @@ def with_metres(
     proof = replace(proof, metres_used=used_m)
     if loss_area is None:
         return proof
-    wide, _ = every_length(making, mill, usable_m)
-    # As wide a gap as may be: the linear program proves, and no plan is sought.
-    outcome = solve(wide, limits=Limits(seconds=seconds, gap=1.0))
-    if outcome.certificate is None:
+    least = least_loss(making, mill, usable_m, seconds=seconds)
+    if least is None:
         return proof
     paper_per_m = mill.jumbo.width_mm / making.unit_mm
-    above = max(Fraction(0), loss_area - Fraction(outcome.price_bound, SCALE)) / paper_per_m
+    above = max(Fraction(0), loss_area - Fraction(least, SCALE)) / paper_per_m
     return replace(
         proof,
         metres_bound=max(0, used_m - math.floor(above)),

@@ -1,5 +1,6 @@
 """The winding room: running order, layouts and knives; jumbos, butts and the clock."""
 
+from trimopt.winding.all_lengths import every_length
 from trimopt.winding.arrange import arrange
 from trimopt.winding.choice import choose, moves_bound
 from trimopt.winding.clock import FinishedOrder, RunTimes, SetTimes, finished_orders, timetable
@@ -7,8 +8,8 @@ from trimopt.winding.fills import Charges, fair_charges
 from trimopt.winding.joint import (
     JointBound,
     charged,
-    every_length,
     joint_bound,
+    least_loss,
     listed_metres_bound,
 )
 from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, UnlaidSets, lay_sets
@@ -64,6 +65,7 @@ __all__ = [
     "joint_bound",
     "lay_out",
     "lay_sets",
+    "least_loss",
     "listed_metres_bound",
     "moves_between",
     "moves_bound",

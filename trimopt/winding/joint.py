@@ -1,45 +1,42 @@
 """The joint bound: least jumbo metres, and least loss, for a run with both dimensions.
 
-Three bounds, each proven by the engine's certificate over all patterns:
+Three bounds, proven by the engine's certificate over all patterns:
 
 - **over the listed set lengths, butts counted**: sets are charged fairly for the butts they leave
   (`trimopt.winding.fills`), and the engine bounds the sum of charges;
 - **over every whole length in range, metres**: what no choice of diameters can undercut;
 - **over every whole length in range, loss**: the engine's own objective. Butts are never negative,
-  so it bounds the loss with butts as well.
+  so it bounds the loss with butts as well. Where a few orders of reels are a part of their own, a
+  search over their whole sets proves it (`trimopt.winding.whole_sets`).
 
-Why the ends of the ranges are enough for every length: for one pattern, cost, worth and yield of a
-set are straight lines in its length (a reel's count is constant, its mass, metres and worth grow
-with the length), and the lengths allowed are an interval whose ends are ends of its orders'
-ranges. So a set of any length is a mixture of two sets of the same pattern at the ends, and the
-linear program over those lengths bounds every plan. Two things are not straight, and are relaxed:
-whole sheets (two options, one no less and one no more than any length between gives), and the
-greatest set mass, which narrows long sets (a length may be as wide as the next shorter one).
+`trimopt.winding.all_lengths` says why a few lengths stand for every length.
 """
 
 from __future__ import annotations
 
-import math
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
+from time import perf_counter
 
 from trimopt.book.model import Product
-from trimopt.cutting import SCALE, Demand, Instance, Limits, Option, Status, WindingClass, solve
-from trimopt.making import Making, Way, WindingLength, piece_of, ways
-from trimopt.making.options import OptionBuilder
+from trimopt.cutting import SCALE, Demand, Instance, Limits, Status, solve
+from trimopt.cutting.parts import parts_of
+from trimopt.making import Making
 from trimopt.mill.model import Mill
+from trimopt.winding.all_lengths import every_length
 from trimopt.winding.fills import Charges, fair_charges, least_metres
+from trimopt.winding.whole_sets import whole_sets_bound
 
 __all__ = [
     "JointBound",
     "charged",
-    "every_length",
     "joint_bound",
+    "least_loss",
     "listed_metres_bound",
     "metres_only",
 ]
+
+_FEW = 6  # orders of a part whose whole sets are searched through
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,12 +96,12 @@ def _bound(instance: Instance, seconds: float | None, *, every_length: bool = Fa
     """What the engine proves without a search for plans.
 
     Where classes stand for all lengths between them, only what prices prove holds: the engine may
-    know more of whole sets of these very lengths. With one class there is but one length.
+    know more of whole sets of these very lengths.
     """
     outcome = solve(instance, limits=Limits(seconds=seconds, gap=1.0))
     if outcome.status not in (Status.OPTIMAL, Status.FEASIBLE):
         return None
-    if every_length and len({option.winding_class for option in instance.options}) > 1:
+    if every_length:
         return None if outcome.certificate is None else outcome.price_bound
     return outcome.bound
 
@@ -161,100 +158,44 @@ def listed_metres_bound(
     return max(jumbos for jumbos, _ in found), max(metres for _, metres in found)
 
 
-def every_length(making: Making, mill: Mill, usable_m: Sequence[int]) -> tuple[Instance, list[int]]:
-    """The run over the ends of all ranges of length, which stand for every length between.
+def least_loss(
+    making: Making, mill: Mill, usable_m: Sequence[int], *, seconds: float | None = None
+) -> int | None:
+    """Bound the loss over every whole length in range, in 1/SCALE of the run's area unit.
+
+    Parts of a few reel orders are searched through (`trimopt.winding.whole_sets`); the others get
+    what prices prove.
+
+    Parameters
+    ----------
+    usable_m
+        Usable lengths of all kinds of jumbo that there are.
+    seconds
+        When to stop.
 
     Returns
     -------
-    tuple
-        The instance, and the length of each of its classes. A plan of it is no plan of the run;
-        its linear program bounds every plan of the run.
+    int or None
+        None where nothing was proven in time.
     """
-    mixed = any(winding.core_mm is None for winding in making.classes)
-    builder = OptionBuilder(
-        mill=mill, run=making.run, unit_mm=making.unit_mm, width_unit_mm=making.width_unit_mm
-    )
-    found = [ways(order, mill, usable_m=max(usable_m)) for order in making.run.orders]
-    ends: dict[float | None, set[int]] = defaultdict(set)
-    for its_ways in found:
-        for way in its_ways:
-            core = None if mixed else way.core.inside_mm
-            ends[core] |= {way.span.least_m, way.span.greatest_m}
-    classes: list[WindingClass] = []
-    lengths: list[int] = []
-    options: list[Option] = []
-    for core, lengths_of_core in sorted(ends.items(), key=lambda item: item[0] or 0.0):
-        before = None
-        for length_m in sorted(lengths_of_core):
-            own = builder.limits(WindingLength(core_mm=core, length_m=length_m))
-            width = builder.limits(WindingLength(core_mm=core, length_m=before or length_m))
-            here = [
-                option
-                for place, its_ways in enumerate(found)
-                for way in its_ways
-                if (core is None or way.core.inside_mm == core) and way.span.holds(length_m)
-                for option in _options(making, way, place, length_m, len(classes))
-                if option.width <= width.width
-            ]
-            before = length_m
-            if here:
-                classes.append(replace(width, cost=own.cost))
-                lengths.append(length_m)
-                options += dict.fromkeys(here)
-    instance = replace(
-        making.instance,
-        demands=_demands(making.instance, options),
-        classes=tuple(classes),
-        options=tuple(options),
-        barred=(),
-    )
-    return instance, lengths
-
-
-def _options(
-    making: Making, way: Way, place: int, length_m: int, winding_class: int
-) -> list[Option]:
-    order = making.run.orders[place]
-    piece = piece_of(
-        order,
-        width_mm=way.width_mm,
-        ups=way.ups,
-        sheeter=way.sheeter,
-        length_m=length_m,
-        unit_mm=making.unit_mm,
-    )
-    gains = [piece.gain]
-    a_gain = Fraction(0)
-    if order.product is Product.SHEET:
-        assert order.chop_mm is not None
-        assert way.ups is not None
-        # A chop is whole for every up, and what waste leaves is rounded down once more.
-        loose = way.ups + 1
-        gains = [piece.gain + loose, max(1, piece.gain - loose)]
-        a_gain = order.width_mm * order.chop_mm / 1000 / making.unit_mm
-    return [
-        Option(
-            demand=place,
-            winding_class=winding_class,
-            width=int(way.width_mm / making.width_unit_mm),
-            gain=gain,
-            worth=math.floor(gain * a_gain) if a_gain else piece.area,
-            no_edge=order.no_edge,
-        )
-        for gain in gains
-        if gain > 0
-    ]
-
-
-def _demands(instance: Instance, options: Sequence[Option]) -> tuple[Demand, ...]:
-    """Surplus takes back at least what the best option brings, in this list of options too."""
-    worst: dict[int, int] = defaultdict(int)
-    for option in options:
-        worst[option.demand] = max(worst[option.demand], -(-option.worth // option.gain))
-    return tuple(
-        replace(demand, surplus_worth=max(demand.surplus_worth, worst[i]))
-        for i, demand in enumerate(instance.demands)
-    )
+    begun = perf_counter()
+    wide, lengths = every_length(making, mill, usable_m)
+    total = 0
+    for part in parts_of(wide):
+        left = None if seconds is None else max(0.1, seconds - (perf_counter() - begun))
+        # As wide a gap as may be: the linear program proves, and no plan is sought.
+        outcome = solve(part.instance, limits=Limits(seconds=left, gap=1.0))
+        if outcome.certificate is None:
+            return None
+        found = None
+        orders = [making.run.orders[i] for i in part.demands]
+        if len(orders) <= _FEW and all(order.product is Product.REEL for order in orders):
+            own = tuple(making.instance.demands[i] for i in part.demands)
+            found = whole_sets_bound(
+                replace(part.instance, demands=own), [lengths[c] for c in part.classes], outcome
+            )
+        total += outcome.price_bound if found is None else max(outcome.price_bound, found)
+    return total
 
 
 def joint_bound(
@@ -291,6 +232,6 @@ def joint_bound(
         listed_metres=None if listed is None else listed[1],
         listed_jumbos=None if listed is None else listed[0],
         metres=None if metres is None else -(-metres // SCALE),
-        loss=_bound(wide, seconds, every_length=True),
+        loss=least_loss(making, mill, usable_m, seconds=seconds),
         paper_per_m=int(mill.jumbo.width_mm / making.unit_mm),
     )

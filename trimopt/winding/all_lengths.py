@@ -1,0 +1,122 @@
+"""A run over the ends of its ranges of length, which stand for every length between them.
+
+For one pattern, cost, worth and yield of a set are straight lines in its length (a reel's count is
+constant, its mass, metres and worth grow with the length), and the lengths allowed are an interval
+whose ends are ends of its orders' ranges. So a set of any length is a mixture of two sets of the
+same pattern at the ends, and the linear program over those lengths bounds every plan. Two things
+are not straight, and are relaxed: whole sheets (two options, one no less and one no more than any
+length between gives), and the greatest set mass, which narrows long sets (a length may be as wide
+as the next shorter one).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from trimopt.book.model import Product
+from trimopt.cutting import Demand, Instance, Option, WindingClass
+from trimopt.making import Making, Way, WindingLength, piece_of, ways
+from trimopt.making.options import OptionBuilder
+from trimopt.mill.model import Mill
+
+__all__ = ["every_length"]
+
+
+def every_length(making: Making, mill: Mill, usable_m: Sequence[int]) -> tuple[Instance, list[int]]:
+    """The run over the ends of all ranges of length, which stand for every length between.
+
+    Returns
+    -------
+    tuple
+        The instance, and the length of each of its classes. A plan of it is no plan of the run;
+        its linear program bounds every plan of the run.
+    """
+    mixed = any(winding.core_mm is None for winding in making.classes)
+    builder = OptionBuilder(
+        mill=mill, run=making.run, unit_mm=making.unit_mm, width_unit_mm=making.width_unit_mm
+    )
+    found = [ways(order, mill, usable_m=max(usable_m)) for order in making.run.orders]
+    ends: dict[float | None, set[int]] = defaultdict(set)
+    for its_ways in found:
+        for way in its_ways:
+            core = None if mixed else way.core.inside_mm
+            ends[core] |= {way.span.least_m, way.span.greatest_m}
+    classes: list[WindingClass] = []
+    lengths: list[int] = []
+    options: list[Option] = []
+    for core, lengths_of_core in sorted(ends.items(), key=lambda item: item[0] or 0.0):
+        before = None
+        for length_m in sorted(lengths_of_core):
+            own = builder.limits(WindingLength(core_mm=core, length_m=length_m))
+            width = builder.limits(WindingLength(core_mm=core, length_m=before or length_m))
+            here = [
+                option
+                for place, its_ways in enumerate(found)
+                for way in its_ways
+                if (core is None or way.core.inside_mm == core) and way.span.holds(length_m)
+                for option in _options(making, way, place, length_m, len(classes))
+                if option.width <= width.width
+            ]
+            before = length_m
+            if here:
+                classes.append(replace(width, cost=own.cost))
+                lengths.append(length_m)
+                options += dict.fromkeys(here)
+    instance = replace(
+        making.instance,
+        demands=_demands(making.instance, options),
+        classes=tuple(classes),
+        options=tuple(options),
+        barred=(),
+    )
+    return instance, lengths
+
+
+def _options(
+    making: Making, way: Way, place: int, length_m: int, winding_class: int
+) -> list[Option]:
+    order = making.run.orders[place]
+    piece = piece_of(
+        order,
+        width_mm=way.width_mm,
+        ups=way.ups,
+        sheeter=way.sheeter,
+        length_m=length_m,
+        unit_mm=making.unit_mm,
+    )
+    gains = [piece.gain]
+    a_gain = Fraction(0)
+    if order.product is Product.SHEET:
+        assert order.chop_mm is not None
+        assert way.ups is not None
+        # A chop is whole for every up, and what waste leaves is rounded down once more.
+        loose = way.ups + 1
+        gains = [piece.gain + loose, max(1, piece.gain - loose)]
+        a_gain = order.width_mm * order.chop_mm / 1000 / making.unit_mm
+    return [
+        Option(
+            demand=place,
+            winding_class=winding_class,
+            width=int(way.width_mm / making.width_unit_mm),
+            gain=gain,
+            worth=math.floor(gain * a_gain) if a_gain else piece.area,
+            no_edge=order.no_edge,
+        )
+        for gain in gains
+        if gain > 0
+    ]
+
+
+def _demands(instance: Instance, options: Sequence[Option]) -> tuple[Demand, ...]:
+    """Surplus takes back at least what the best option brings, in this list of options too."""
+    worst: dict[int, int] = defaultdict(int)
+    for option in options:
+        worst[option.demand] = max(worst[option.demand], -(-option.worth // option.gain))
+    return tuple(
+        replace(demand, surplus_worth=max(demand.surplus_worth, worst[i]))
+        for i, demand in enumerate(instance.demands)
+    )
