@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from math import ceil
+from math import ceil, inf
 
 import numpy as np
 from numpy.typing import NDArray
-from ortools.math_opt.python import mathopt
 
+from trimopt.cutting.fewest.program import Program, SolverFailedError
 from trimopt.cutting.fewest.tables import Counts, Found
-from trimopt.cutting.programs import KeptWarm
 from trimopt.cutting.search import Search
 
-__all__ = ["PRICE_SCALE", "Master", "Node", "Point", "SolverFailedError"]
+__all__ = ["PRICE_SCALE", "Master", "Node", "Point", "SolverFailedError", "whole"]
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -26,10 +25,6 @@ ARTIFICIAL = 16.0
 """Sets that a missing piece costs at first; raised where it turns out too little."""
 
 Pricing = Callable[[Ints, int], Found]
-
-
-class SolverFailedError(Exception):
-    """No solver of linear programs gave an optimum with duals."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,26 +65,14 @@ class Master:
     index: dict[Counts, int] = field(default_factory=dict)
     closed: set[int] = field(default_factory=set)
     artificial: float = ARTIFICIAL
-    _model: mathopt.Model = field(init=False)
-    _program: KeptWarm = field(init=False)
-    _rows: list[mathopt.LinearConstraint] = field(init=False, default_factory=list)
-    _missing: list[mathopt.Variable] = field(init=False, default_factory=list)
-    _sets: list[mathopt.Variable] = field(init=False, default_factory=list)
-
-    _places: dict[int, int] = field(init=False, default_factory=dict)
+    _program: Program = field(init=False, default_factory=Program)
+    _missing: list[int] = field(init=False, default_factory=list)
+    _sets: list[int] = field(init=False, default_factory=list)
 
     def __post_init__(self) -> None:
-        self._model = mathopt.Model()
-        self._program = KeptWarm(self._model)
-        self._model.objective.is_maximize = False
-        for n in self.need:
-            upper = float(n) if self.exact else float("inf")
-            row = self._model.add_linear_constraint(lb=float(n), ub=upper)
-            part = self._model.add_variable(lb=0.0)
-            row.set_coefficient(part, 1.0)
-            self._model.objective.set_linear_coefficient(part, self.artificial)
-            self._rows.append(row)
-            self._missing.append(part)
+        for i, n in enumerate(self.need):
+            self._program.row(float(n), float(n) if self.exact else inf)
+            self._missing.append(self._program.column(self.artificial, [(i, 1.0)]))
 
     def add(self, counts: Counts) -> bool:
         """Add a column; False where it is there and open."""
@@ -99,14 +82,9 @@ class Master:
                 self.open(place)
                 return True
             return False
-        column = self._model.add_variable(lb=0.0)
-        self._model.objective.set_linear_coefficient(column, 1.0)
-        for i, n in counts:
-            self._rows[i].set_coefficient(column, float(n))
+        self._sets.append(self._program.column(1.0, [(i, float(n)) for i, n in counts]))
         self.index[counts] = len(self.columns)
         self.columns.append(counts)
-        self._places[column.id] = len(self._sets)
-        self._sets.append(column)
         return True
 
     def leading(self, point: Point) -> list[Counts]:
@@ -122,29 +100,33 @@ class Master:
     def open(self, place: int) -> None:
         """Let a column be used."""
         if place in self.closed:
-            self._sets[place].upper_bound = float("inf")
+            self._program.most(self._sets[place], inf)
             self.closed.discard(place)
 
     def close(self, place: int) -> None:
         """Keep a column from being used."""
         if place not in self.closed:
-            self._sets[place].upper_bound = 0.0
+            self._program.most(self._sets[place], 0.0)
             self.closed.add(place)
 
     def ask(self, need: Sequence[int]) -> None:
         """Change the pieces needed."""
         for i, n in enumerate(need):
             if n != self.need[i]:
-                self._rows[i].lower_bound = float(n)
-                if self.exact:
-                    self._rows[i].upper_bound = float(n)
+                self._program.limits(i, float(n), float(n) if self.exact else inf)
                 self.need[i] = n
+
+    def tilt(self, less: Floats) -> None:
+        """Ask for so much less of each piece; for the whole need again where that is nothing."""
+        for i, n in enumerate(self.need):
+            part = n - float(less[i])
+            self._program.limits(i, part, part if self.exact else inf)
 
     def raise_artificial(self) -> None:
         """Make missing pieces dearer."""
         self.artificial *= 16
         for part in self._missing:
-            self._model.objective.set_linear_coefficient(part, self.artificial)
+            self._program.cost(part, self.artificial)
 
     def solve(self) -> Point:
         """Solve the program.
@@ -154,23 +136,12 @@ class Master:
         SolverFailedError
             Where no solver gives an optimum.
         """
-        result = self._program.solve()
-        if result is None:
-            raise SolverFailedError
-        values = result.variable_values()
-        columns = np.zeros(len(self.columns))
-        missing = 0.0
-        for variable, value in values.items():
-            place = self._places.get(variable.id)
-            if place is None:
-                missing += value
-            else:
-                columns[place] = value
+        found = self._program.solve()
         return Point(
-            sets=result.objective_value(),
-            columns=columns,
-            missing=missing,
-            prices=np.array(result.dual_values(self._rows)),
+            sets=found.cost,
+            columns=found.columns[self._sets],
+            missing=float(found.columns[self._missing].sum()),
+            prices=found.rows,
         )
 
     @property
@@ -192,9 +163,9 @@ class Master:
         """
         point = self.solve()
         centre: Ints | None = None
-        best = Node(point=point, bound=0, prices=_whole(point.prices), total=0, most=1)
+        best = Node(point=point, bound=0, prices=whole(point.prices), total=0, most=1)
         while True:
-            aim = _whole(point.prices)
+            aim = whole(point.prices)
             trial = aim if centre is None else (aim + centre) // 2
             added, best, centre = self._price(price, search, trial, best, centre)
             if not added and trial is not aim:
@@ -228,5 +199,6 @@ class Master:
         return added, best, centre
 
 
-def _whole(prices: Floats) -> Ints:
+def whole(prices: Floats) -> Ints:
+    """Give prices in whole numbers, on the scale of `PRICE_SCALE`."""
     return np.floor(prices * PRICE_SCALE).astype(np.int64)
