@@ -13,9 +13,11 @@ and branch-and-bound", Annals of Operations Research 86, 629-659 (arc flow).
 
 from __future__ import annotations
 
+import random
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +29,8 @@ __all__ = ["Arcs", "build_arcs"]
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+
+_ROUNDING = 1 << 10  # of whole prices, by which patterns of one worth may differ
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,6 +52,11 @@ class Arcs:
     def count(self) -> int:
         """Number of arcs."""
         return len(self.position)
+
+    @property
+    def complete(self) -> bool:
+        """Whether every layer has an arc."""
+        return all(a < b for a, b in pairwise(self.start))
 
     def price(self, prices: Ints, need: Sequence[int], enough: int) -> Found:
         """Give the best pattern, and for each item the best with a piece of it.
@@ -77,6 +86,17 @@ class Arcs:
                         found[counts] = value
         patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
         return Found(most=most, patterns=patterns, work=12 * self.count + 40 * len(self.row))
+
+    def best_through(
+        self, prices: Ints, need: Sequence[int], rng: random.Random, number: int
+    ) -> list[Counts]:
+        """Best patterns through some of the arcs that one of the best patterns of all passes."""
+        values = [int(prices[r]) for r in self.row]
+        used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
+        worth, into, onto = self._through(values, used)
+        near = np.flatnonzero(worth >= worth.max(initial=UNREACHED) - _ROUNDING).tolist()
+        some = rng.sample(near, min(number, len(near)))
+        return [self._read(arc, into, onto) for arc in some]
 
     def _leaders(self, worth: Ints, used: Sequence[bool]) -> dict[int, int]:
         """For each item the arc through which its best pattern goes."""

@@ -2,7 +2,8 @@
 
 Every piece is an item of its own here, needed just once. A branch keeps a piece below a position
 or at least at it: arcs go, no price is added. Equal pieces stand in rising positions, so a branch
-on one limits those before or after it. Prices shut out the arcs that no plan of K sets can use.
+on one limits those before or after it. Prices shut out the arcs that no plan of K sets can use;
+where few patterns are left along them, these are listed and decided as a list.
 
 References
 ----------
@@ -18,11 +19,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trimopt.cutting.fewest.arcs import Arcs, build_arcs
 from trimopt.cutting.fewest.dive import Diver
+from trimopt.cutting.fewest.listed import Listed
+from trimopt.cutting.fewest.listing import patterns_along
 from trimopt.cutting.fewest.master import Master, Node, Point
+from trimopt.cutting.fewest.narrow import Narrower
 from trimopt.cutting.fewest.problem import Fewest, Sets
 from trimopt.cutting.fewest.tables import Counts
 from trimopt.cutting.search import Search
@@ -31,7 +34,13 @@ __all__ = ["Answer", "Brancher"]
 
 NEARLY = 1e-6
 
-COLUMNS_TAKEN = 4
+_LISTED = 50_000
+"""Ways along the arcs that are few enough to be listed."""
+
+_LISTED_SOON = 1_000
+"""Ways that are so few that prices are asked for no more of them."""
+
+_COLUMNS_TAKEN = 4
 """Columns taken over for each piece; more make every linear program slower than they save."""
 
 
@@ -56,9 +65,14 @@ class Brancher:
             most_pieces=None,
             members=((),) * len(self.item),
         )
+        self.given = problem
         self.need = list(self.problem.need)
         self.master = Master(need=list(self.need), exact=True)
+        self.narrower = Narrower(self.master, search, self.item, _LISTED_SOON)
         self.nodes = 0
+        # Of all columns, one after another: pieces and their positions; of each, where it begins
+        # there, and the width that it uses.
+        self.pieces, self.used, self.begins, self.ends = (np.zeros(0, dtype=np.int64),) * 4
 
     def run(self, columns: Iterable[Counts]) -> Answer:
         """Search all branches.
@@ -76,20 +90,38 @@ class Brancher:
         self._begin(columns, arcs)
         stack = [arcs]
         while stack:
-            arcs = stack.pop()
-            self.nodes += 1
-            solved = self._settle(arcs)
-            if solved is None:
-                continue
-            node, arcs = solved
-            plan = self._whole(node.point) or self._dived(node, arcs)
-            if plan is not None:
-                return Answer(plan=self._of_items(plan))
-            split = self._split(node.point, arcs)
-            if isinstance(split, dict):
-                return Answer(plan=self._of_items(split))
-            stack += split
+            found = self._explore(stack.pop())
+            if isinstance(found, dict):
+                return Answer(plan=found)
+            stack += found
         return Answer(plan=None)
+
+    def _explore(self, arcs: Arcs) -> Sets | list[Arcs]:
+        """A plan from one node, or the branches that are left of it."""
+        self.nodes += 1
+        solved = self._settle(arcs)
+        if solved is None:
+            return []
+        node, arcs = solved
+        plan = self._whole(node.point)
+        if plan is not None:
+            return self._of_items(plan)
+        narrowed = self.narrower.narrowed(arcs, node.prices, self.target)
+        if narrowed is None:
+            return []
+        arcs, ways = narrowed
+        if ways <= _LISTED:
+            patterns = patterns_along(arcs, self.item)
+            self.search.spend(40 * len(patterns))
+            return Listed(self.search, self.given.need, patterns, self.target).run() or []
+        solved = self._settle(arcs)
+        if solved is None:
+            return []
+        node, arcs = solved
+        plan = self._whole(node.point)
+        if plan is None and self.nodes.bit_count() == 1:
+            plan = self._dived(node, arcs)
+        return self._split(node.point, arcs) if plan is None else self._of_items(plan)
 
     def _begin(self, columns: Iterable[Counts], arcs: Arcs) -> None:
         """Take over the first columns that keep to the arcs, equal pieces in turn."""
@@ -99,7 +131,7 @@ class Brancher:
             places.setdefault(i, []).append(piece)
         turn = dict.fromkeys(places, 0)
         for counts in columns:
-            if len(self.master.columns) >= COLUMNS_TAKEN * len(self.item):
+            if len(self.master.columns) >= _COLUMNS_TAKEN * len(self.item):
                 return
             if any(n > len(places[i]) for i, n in counts):
                 continue
@@ -108,16 +140,12 @@ class Brancher:
                 pieces = places[i]
                 taken += [pieces[(turn[i] + k) % len(pieces)] for k in range(n)]
             pieces_of = tuple((piece, 1) for piece in sorted(taken))
-            if self._along(pieces_of, arcs, flags):
+            path = self._path(pieces_of)
+            end = path[-1][1] + self.problem.widths[path[-1][0]]
+            if end >= arcs.least and all(flags[piece, used] for piece, used in path):
                 self.master.add(pieces_of)
                 for i, n in counts:
                     turn[i] = (turn[i] + n) % len(places[i])
-
-    def _along(self, counts: Counts, arcs: Arcs, flags: NDArray[np.bool_]) -> bool:
-        """Whether a pattern keeps to the arcs."""
-        path = self._path(counts)
-        end = path[-1][1] + self.problem.widths[path[-1][0]]
-        return end >= arcs.least and all(flags[piece, used] for piece, used in path)
 
     def _path(self, counts: Counts) -> list[tuple[int, int]]:
         """Pieces of a pattern with their positions."""
@@ -129,12 +157,27 @@ class Brancher:
 
     def _close(self, arcs: Arcs) -> None:
         """Close the columns that leave the arcs."""
-        flags = arcs.allowed()
-        for place, counts in enumerate(self.master.columns):
-            if self._along(counts, arcs, flags):
+        self._trace_columns()
+        inside = arcs.allowed()[self.pieces, self.used]
+        along = np.logical_and.reduceat(inside, self.begins) & (self.ends >= arcs.least)
+        for place, keeps in enumerate(along.tolist()):
+            if keeps:
                 self.master.open(place)
             else:
                 self.master.close(place)
+
+    def _trace_columns(self) -> None:
+        """Note the pieces, positions and ends of the columns that are new."""
+        new = [self._path(counts) for counts in self.master.columns[len(self.begins) :]]
+        if not new:
+            return
+        pieces = np.array([piece for path in new for piece, _ in path])
+        used = np.array([used for path in new for _, used in path])
+        stops = np.cumsum([len(path) for path in new])
+        self.begins = np.append(self.begins, len(self.pieces) + stops - [len(p) for p in new])
+        self.pieces, self.used = np.append(self.pieces, pieces), np.append(self.used, used)
+        ends = [used + self.problem.widths[piece] for piece, used in (path[-1] for path in new)]
+        self.ends = np.append(self.ends, np.array(ends))
 
     def _settle(self, arcs: Arcs) -> tuple[Node, Arcs] | None:
         """Price a node and shut out arcs until nothing changes; None where it holds no plan."""
@@ -146,7 +189,7 @@ class Brancher:
             least = node.total - (self.target - 1) * node.most
             fewer = arcs.worth_at_least(node.prices, self.need, least)
             self.search.spend(12 * arcs.count)
-            if not self._all_there(fewer):
+            if not fewer.complete:
                 return None
             if fewer.count > 0.9 * arcs.count:
                 return node, fewer
@@ -164,10 +207,6 @@ class Brancher:
                 return node
             self.master.raise_artificial()
 
-    @staticmethod
-    def _all_there(arcs: Arcs) -> bool:
-        return all(a < b for a, b in pairwise(arcs.start))
-
     def _whole(self, point: Point) -> Sets | None:
         x = point.columns
         used = np.flatnonzero(x > NEARLY)
@@ -178,12 +217,7 @@ class Brancher:
     def _dived(self, node: Node, arcs: Arcs) -> Sets | None:
         """A dive from this node, along its arcs."""
         closed = set(self.master.closed)
-        diver = Diver(
-            self.problem,
-            self.master,
-            self.search,
-            arcs.price,
-        )
+        diver = Diver(self.problem, self.master, self.search, arcs.price)
         plan = diver.dive(node.point, self.target, depth=0 if self.nodes > 1 else 2, deviations=1)
         for place in range(len(self.master.columns)):
             if place in closed:
@@ -191,15 +225,16 @@ class Brancher:
         return plan
 
     def _split(self, point: Point, arcs: Arcs) -> Sets | list[Arcs]:
-        """Two branches on the widest piece that stands at several positions; else the plan."""
+        """Two branches on the narrowest piece that stands at several positions; else the plan."""
         flow: list[dict[int, float]] = [{} for _ in self.item]
         for p in np.flatnonzero(point.columns > NEARLY):
             for piece, used in self._path(self.master.columns[p]):
                 flow[piece][used] = flow[piece].get(used, 0.0) + float(point.columns[p])
-        for piece, places in enumerate(flow):
-            if len([x for x in places.values() if x > 1e-4]) > 1:
-                return self._branches(piece, places, arcs)
-        return self._decomposed([max(places, key=lambda u: places[u]) for places in flow])
+        for piece in reversed(range(len(flow))):
+            if len([x for x in flow[piece].values() if x > 1e-4]) > 1:
+                return self._branches(piece, flow[piece], arcs)
+        whole = self._decomposed([max(places, key=lambda u: places[u]) for places in flow])
+        return self._of_items(whole)
 
     def _branches(self, piece: int, places: dict[int, float], arcs: Arcs) -> list[Arcs]:
         order = sorted(u for u, x in places.items() if x > 1e-4)
