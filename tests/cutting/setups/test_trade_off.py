@@ -25,6 +25,7 @@ from trimopt.cutting import (
 from trimopt.cutting.setups import TradeOff, fewest, trade_off
 
 WORK = Limits(seconds=None, work=700)
+SEARCHED = Limits(seconds=None, work=7_000)  # as much as a small run can want
 FEW = settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
 
 #: Widths of an invented run that has too many patterns for trying them all.
@@ -66,7 +67,7 @@ def test_textbook_equals_brute_force(instance: Instance) -> None:
     """Least loss for each number of patterns is the true one."""
     outcome = solve(instance)
     assume(outcome.status is Status.OPTIMAL and all(c.sets <= 5 for c in outcome.cuts))
-    trade = trade_off(instance, outcome, limits=WORK)
+    trade = trade_off(instance, outcome, limits=SEARCHED)
     holds(instance, trade)
     truth = least_by_count(instance, 3)
     for patterns, loss in truth.items():
@@ -83,13 +84,15 @@ def test_mill_run_equals_brute_force(instance: Instance) -> None:
     assume(len(every_pattern_of(instance)) <= 12)
     outcome = solve(instance)
     assume(outcome.cuts)
-    trade = trade_off(instance, outcome, limits=WORK)
+    trade = trade_off(instance, outcome, limits=SEARCHED)
     holds(instance, trade)
     for patterns, loss in least_by_count(instance, 3).items():
         point = trade.at_most(patterns)
         assert point is not None
         assert point.loss <= loss
-        assert point.loss == loss or any(cut.sets > 5 for cut in point.cuts)
+        # What trying everything leaves out: more than five sets, or one setting in four classes.
+        left_out = any(cut.sets > 5 for cut in point.cuts) or len(point.cuts) > 3
+        assert point.loss == loss or left_out
 
 
 @FEW
@@ -99,7 +102,7 @@ def test_a_cap_that_the_search_knows(instance: Instance, most: int) -> None:
     assume(len(every_pattern_of(instance)) <= 12)
     outcome = solve(instance)
     assume(outcome.cuts)
-    trade = trade_off(instance, outcome, limits=WORK, most=most)
+    trade = trade_off(instance, outcome, limits=SEARCHED, most=most)
     holds(instance, trade)
     truth = least_by_count(instance, 3).get(most)
     point = trade.at_most(most)
