@@ -36,8 +36,7 @@ class Exchange:
     def __init__(self, search: Search, pool: Sequence[Pattern], seed: int) -> None:
         self.search = search
         self.instance: Instance = search.instance
-        self.pool = list(dict.fromkeys((*pool, *(cut.pattern for cut in search.cuts))))
-        self.place = {pattern: p for p, pattern in enumerate(self.pool)}
+        self.pool = list(pool)
         self.rng = random.Random(seed)
         self._build()
         demands = self.instance.demands
@@ -59,22 +58,33 @@ class Exchange:
         self.lacking = 2 * (self.set_up + cost)
 
     def _build(self) -> None:
+        """Atoms of each pattern, and of all patterns by their first, second … atom.
+
+        The patterns with most atoms stand first, so that those with another atom are always the
+        first so many.
+        """
         atoms: dict[tuple[int, int, int], int] = {}
-        starts: list[int] = []
-        entries: list[int] = []
-        for pattern in self.pool:
+        held: list[tuple[Pattern, list[int]]] = []
+        for pattern in dict.fromkeys((*self.pool, *(cut.pattern for cut in self.search.cuts))):
             gains: dict[int, list[int]] = {}
             for k, n in pattern.pieces:
                 option = self.instance.options[k]
                 total = gains.setdefault(option.demand, [0, 0])
                 total[0] += option.gain * n
                 total[1] += option.worth * n
-            starts.append(len(entries))
-            for i, (gain, worth) in gains.items():
-                entries.append(atoms.setdefault((i, gain, worth), len(atoms)))
-        self.starts = np.array(starts, dtype=np.int64)
-        self.ends = np.append(self.starts[1:], len(entries))
-        self.entries = np.array(entries, dtype=np.int64)
+            some = [
+                atoms.setdefault((i, gain, worth), len(atoms)) for i, (gain, worth) in gains.items()
+            ]
+            held.append((pattern, some))
+        held.sort(key=lambda each: -len(each[1]))
+        self.pool = [pattern for pattern, _ in held]
+        self.place = {pattern: p for p, pattern in enumerate(self.pool)}
+        self.atoms = [np.array(some, dtype=np.int64) for _, some in held]
+        self.depths = [
+            np.array([some[depth] for _, some in held if len(some) > depth], dtype=np.int64)
+            for depth in range(max((len(some) for _, some in held), default=0))
+        ]
+        self.size = sum(len(depth) for depth in self.depths)
         keys = list(atoms)
         self.atom_demand = np.array([i for i, _, _ in keys], dtype=np.int64)
         self.atom_gain = np.array([g for _, g, _ in keys], dtype=np.float64)
@@ -97,8 +107,10 @@ class Exchange:
         i = self.atom_demand
         after = self._parts(made[i] + sets * self.atom_gain, worth[i] + sets * self.atom_worth, i)
         before = self._parts(made, worth, slice(None))
-        summed = np.add.reduceat((after - before[i])[self.entries], self.starts)
-        changes: Floats = np.asarray(summed + sets * self.cost, dtype=np.float64)
+        atoms = after - before[i]
+        changes: Floats = sets * self.cost
+        for depth in self.depths:
+            changes[: len(depth)] += atoms.take(depth)
         if self.set_up:
             changes += self.set_up
             changes[list(held)] -= self.set_up
@@ -106,7 +118,7 @@ class Exchange:
 
     def _move(self, made: Floats, worth: Floats, p: int, sets: int) -> None:
         """Put sets of a pattern in, or take some out."""
-        atoms = self.entries[self.starts[p] : self.ends[p]]
+        atoms = self.atoms[p]
         i = self.atom_demand[atoms]
         made[i] += sets * self.atom_gain[atoms]
         worth[i] += sets * self.atom_worth[atoms]
@@ -173,7 +185,7 @@ class Exchange:
                     best = loss
                     self._keep(count)
             if turn % 32 == 31:
-                self.search.spend(32 * width * len(self.entries))
+                self.search.spend(32 * width * self.size)
 
     def _keep(self, count: Mapping[int, int]) -> None:
         self.search.take({self.pool[p]: n for p, n in count.items()}, "exchange")
