@@ -9,10 +9,11 @@ import numpy as np
 
 from trimopt.cutting.generation import generate
 from trimopt.cutting.instance import Instance
-from trimopt.cutting.master import Master, NoSolutionError, Point
+from trimopt.cutting.master import Master, Point
 from trimopt.cutting.outcome import Pattern
 from trimopt.cutting.own import own_pattern
 from trimopt.cutting.pricing import Pricer
+from trimopt.cutting.program import SolverFailedError
 from trimopt.cutting.reductions import class_offers
 from trimopt.cutting.search import Search
 from trimopt.cutting.whole_pieces import in_whole_pieces
@@ -99,7 +100,7 @@ def dive(
                 master.add(own)
         try:
             point, _ = generate(master, pricers, search, rounds=_ROUNDS)
-        except NoSolutionError:
+        except SolverFailedError:
             return fixed
         known = master.patterns
         parts = {p: float(n) for p, n in zip(known, point.sets, strict=False) if n > _NEARLY}

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.instance import SCALE
-from trimopt.cutting.master import Master, NoSolutionError, Point
+from trimopt.cutting.master import Master, Point
 from trimopt.cutting.outcome import Pattern
 from trimopt.cutting.pricing import Pricer
+from trimopt.cutting.program import SolverFailedError
 from trimopt.cutting.search import Search
 
 __all__ = ["generate", "piece_values"]
@@ -95,7 +96,7 @@ def generate(
         before = master.iterations
         try:
             point = master.solve()
-        except NoSolutionError:  # the last optimum still prices and bounds
+        except SolverFailedError:  # the last optimum still prices and bounds
             return point, False
         search.spend(50 * (master.iterations - before + 10) * len(search.instance.demands))
     return point, False

@@ -19,10 +19,11 @@ from trimopt.cutting.exchange import Exchange
 from trimopt.cutting.generation import RESOLUTION, generate, piece_values
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.limits import Limits
-from trimopt.cutting.master import Master, NoSolutionError, Point
+from trimopt.cutting.master import Master, Point
 from trimopt.cutting.outcome import Cut, Pattern, pattern_faults
 from trimopt.cutting.own import own_pattern
 from trimopt.cutting.pricing import Pricer
+from trimopt.cutting.program import SolverFailedError
 from trimopt.cutting.reductions import class_offers
 from trimopt.cutting.search import Search, SearchEnded
 from trimopt.cutting.tighten import tightened
@@ -98,7 +99,7 @@ def join(joining: Joining, *, limits: Limits | None = None, seed: int = 0) -> Jo
         pool = program.pool(program.solve())
         exchange = Exchange(search, [*(cut.pattern for cut in joining.kept), *pool], seed)
         exchange.run(_ROUNDS, {cut.pattern: cut.sets for cut in joining.kept})
-    except (SearchEnded, NoSolutionError):
+    except (SearchEnded, SolverFailedError):
         pass  # what stands is given out, with the bound that is proven so far
     return Joined(cuts=search.cuts, bound=program.bound, clock_stopped=search.clock_stopped)
 

@@ -10,12 +10,12 @@ from trimopt.cutting.dive import dive
 from trimopt.cutting.enumeration import near_patterns
 from trimopt.cutting.exchange import Exchange
 from trimopt.cutting.fewest import Fewest, FewestSets, fewest_of
-from trimopt.cutting.fewest.master import PRICE_SCALE, SolverFailedError
+from trimopt.cutting.fewest.master import PRICE_SCALE
 from trimopt.cutting.generation import generate
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.joined import solve_parts
 from trimopt.cutting.limits import Limits, Observer, Progress
-from trimopt.cutting.master import Master, NoSolutionError, Point
+from trimopt.cutting.master import Master, Point
 from trimopt.cutting.outcome import (
     Certificate,
     Cut,
@@ -27,6 +27,7 @@ from trimopt.cutting.outcome import (
 from trimopt.cutting.own import own_patterns
 from trimopt.cutting.parts import parts_of
 from trimopt.cutting.pricing import Pricer
+from trimopt.cutting.program import SolverFailedError
 from trimopt.cutting.reductions import ClassOffer, class_offers
 from trimopt.cutting.search import Search, SearchEnded, paper_cost
 from trimopt.cutting.start import completed
@@ -87,7 +88,7 @@ def solve(
     run = _Run(search, seed)
     try:
         run.go(start)
-    except (SearchEnded, NoSolutionError, SolverFailedError):
+    except (SearchEnded, SolverFailedError):
         pass  # what stands is given out, with the bound that is proven so far
     except KeyboardInterrupt:
         search.clock_stopped = True

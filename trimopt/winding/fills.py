@@ -29,7 +29,7 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.math_opt.python import mathopt
 
-from trimopt.cutting.programs import optimum
+from trimopt.cutting.optimum import optimum
 
 __all__ = ["Charges", "fair_charges", "least_metres"]
 

@@ -20,8 +20,8 @@ from trimopt.cutting.fewest.listing import patterns_along, ways_along
 from trimopt.cutting.fewest.master import Master, whole
 from trimopt.cutting.fewest.narrow import Narrower
 from trimopt.cutting.fewest.problem import Fewest, Sets
-from trimopt.cutting.fewest.program import Program
 from trimopt.cutting.fewest.tables import Counts
+from trimopt.cutting.program import Program
 from trimopt.cutting.search import Search
 
 Need = tuple[tuple[int, int], ...]

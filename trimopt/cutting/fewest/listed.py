@@ -26,8 +26,8 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.fewest.master import ARTIFICIAL, PRICE_SCALE
 from trimopt.cutting.fewest.problem import Sets
-from trimopt.cutting.fewest.program import Program
 from trimopt.cutting.fewest.tables import Counts
+from trimopt.cutting.program import Program
 from trimopt.cutting.search import Search
 
 __all__ = ["Listed", "halved_rows"]

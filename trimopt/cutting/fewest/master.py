@@ -9,11 +9,11 @@ from math import ceil, inf
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.fewest.program import Program, SolverFailedError
 from trimopt.cutting.fewest.tables import Counts, Found
+from trimopt.cutting.program import Program
 from trimopt.cutting.search import Search
 
-__all__ = ["PRICE_SCALE", "Master", "Node", "Point", "SolverFailedError", "whole"]
+__all__ = ["PRICE_SCALE", "Master", "Node", "Point", "whole"]
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]

@@ -31,8 +31,8 @@ from numpy.typing import NDArray
 from ortools.math_opt.python import mathopt
 
 from trimopt.cutting.instance import SCALE
+from trimopt.cutting.optimum import optimum
 from trimopt.cutting.outcome import Certificate
-from trimopt.cutting.programs import optimum
 from trimopt.cutting.setups.case import Case
 
 __all__ = ["fewest_by_columns"]

@@ -6,7 +6,8 @@ import pytest
 from ortools.math_opt.python import mathopt
 
 from trimopt.cutting import Demand, Instance, Option, WindingClass, faults_of, solve
-from trimopt.cutting.programs import KeptWarm, optimum
+from trimopt.cutting.optimum import optimum
+from trimopt.cutting.program import Program, SolverFailedError
 
 
 @pytest.mark.parametrize("error", [AttributeError, RuntimeError, ValueError])
@@ -29,7 +30,11 @@ def test_an_infeasible_program_gives_no_optimum() -> None:
 
 def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatch) -> None:
     """With no linear program at all the answer is whole, allowed, and its bound below it."""
-    monkeypatch.setattr(KeptWarm, "solve", lambda _: None)
+
+    def fails(_: Program) -> None:
+        raise SolverFailedError
+
+    monkeypatch.setattr(Program, "solve", fails)
     instance = Instance(
         demands=(
             Demand(low=7, high=9, ordered=80, under_price=100, over_price=100, surplus_worth=10),
