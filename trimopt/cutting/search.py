@@ -137,10 +137,13 @@ class Search:
             self.tell(step)
             self.close()
 
+    def within(self, share: float) -> bool:
+        """Whether plan and bound are within a share of the paper used."""
+        if self.loss is None or self.bound is None:
+            return False
+        return self.loss - self.bound <= share * paper_cost(self.instance, self.cuts)
+
     def close(self) -> None:
         """End the search where plan and bound meet, or are as close as the limits ask."""
-        if self.loss is None or self.bound is None:
-            return
-        allowed = self.limits.gap * paper_cost(self.instance, self.cuts)
-        if self.loss - self.bound <= allowed:
+        if self.within(self.limits.gap):
             raise SearchEnded

@@ -5,9 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 from functools import partial
 
+from trimopt.cutting.amounts import Amounts
 from trimopt.cutting.bound import certificate, price_bound
 from trimopt.cutting.dive import dive
-from trimopt.cutting.enumeration import near_patterns
+from trimopt.cutting.enumeration import NearPatterns, near_patterns
 from trimopt.cutting.exchange import Exchange
 from trimopt.cutting.fewest import Fewest, FewestSets, fewest_of
 from trimopt.cutting.fewest.master import PRICE_SCALE
@@ -43,6 +44,8 @@ _WORTH_ON, _IDLE_MOST = 2e-4, 2  # of paper used: what a turn must bring, and id
 # Pieces of an order that a dive makes whole, and the share of a set that it rounds up. Those after
 # the first are for runs that are far off: mostly a piece or two of a small order too many.
 _DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
+# Whole pieces are sought down to this gap, a share of paper used, or for so much work, so often.
+_CLOSER, _AMOUNTS_WORK, _AMOUNTS_TURNS = 5e-4, 400_000_000, 2
 _ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
 _NEAR = 3_000  # patterns of least reduced cost in the exchange
 _POOL_MOST, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
@@ -184,19 +187,18 @@ class _Run:
         for start in (whole, sets, None) if given else (whole, sets):
             exchange.run(_EXCHANGES, start)
         for turn in range(1, len(_DIVES)):
-            if self._within(_FAR):
+            if self.search.within(_FAR):
                 break
             sets = self._dive(turn, closer, point, parts)
             pool = sorted({*pool, *sets})
             exchange = Exchange(search, pool, self.seed)
             exchange.run(_EXCHANGES, sets)
         self._exchange(exchange)
-        gap = search.loss - least + margin
-        complete = proof is not None and near.complete >= gap
-        if complete:
-            costs = zip(near.patterns, near.reduced, strict=True)
-            pool = [pattern for pattern, reduced in costs if reduced <= gap]
-        self._small_pool(pool, complete=complete)
+        served = self._all_that_serve(near, least - margin) if proof is not None else None
+        if served is None or len(served) > _POOL_PROVEN:
+            self._amounts(pricers, point, [*parts], pool)
+            served = self._all_that_serve(near, least - margin) if proof is not None else None
+        self._small_pool(pool if served is None else served, complete=served is not None)
 
     def _dive(
         self, turn: int, closer: Instance, point: Point, parts: dict[Pattern, float]
@@ -234,10 +236,10 @@ class _Run:
         search = self.search
         idle = 0
         for _ in range(_EXCHANGES_MOST - 1):
-            if self._within(_CLOSE):
+            if self.search.within(_CLOSE):
                 break
             before = search.loss
-            if self._within(_FAR):
+            if self.search.within(_FAR):
                 exchange.run(_EXCHANGES)
             else:  # a whole set too many, as a rule: only a detour through worse plans saves it
                 exchange.run(_EXCHANGES_HOT, heat=_HEAT)
@@ -248,12 +250,28 @@ class _Run:
             if idle == _IDLE_MOST:
                 break
 
-    def _within(self, share: float) -> bool:
-        """Whether plan and bound are within a share of the paper used."""
-        search = self.search
-        if search.loss is None or search.bound is None:
-            return False
-        return search.loss - search.bound <= share * paper_cost(search.instance, search.cuts)
+    def _amounts(
+        self, pricers: list[Pricer], point: Point, patterns: list[Pattern], pool: list[Pattern]
+    ) -> None:
+        """Whole pieces and numbers of sets, patterns left open, and exchanges from there."""
+        instance = self.search.instance
+        if instance.apart or instance.together or instance.barred:
+            return
+        for turn in range(_AMOUNTS_TURNS):
+            if self.search.within(_CLOSER):
+                return
+            amounts = Amounts(self.search, pricers, point, patterns, self.seed + turn)
+            amounts.run(_AMOUNTS_WORK, _CLOSER)
+            Exchange(self.search, pool, self.seed).run(_EXCHANGES)
+
+    def _all_that_serve(self, near: NearPatterns, least: float) -> list[Pattern] | None:
+        """Every pattern that a better plan can hold; None where they are not known."""
+        assert self.search.loss is not None
+        gap = self.search.loss - least
+        if near.complete < gap:
+            return None
+        costs = zip(near.patterns, near.reduced, strict=True)
+        return [pattern for pattern, reduced in costs if reduced <= gap]
 
     def _small_pool(self, pool: list[Pattern], *, complete: bool) -> None:
         """Whole sets over the pool by integer program; a proof where the pool holds all there is.
@@ -262,7 +280,7 @@ class _Run:
         in such a plan no pattern's reduced cost is above the gap to what the prices prove.
         """
         search = self.search
-        close = self._within(_CLOSE)
+        close = self.search.within(_CLOSE)
         if len(pool) > (_POOL_PROVEN if close else _POOL_MOST) or (close and not complete):
             return
         # Slow to import, and not every search comes here.

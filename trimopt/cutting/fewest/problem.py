@@ -47,6 +47,15 @@ class Fewest:
             least = max(least, -(-sum(self.need) // self.most_pieces))
         return least
 
+    def items(self, pieces: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+        """Pieces ((option, count), …) as items, no more of one than is needed."""
+        item = {option: i for i, members in enumerate(self.members) for option, _ in members}
+        counts: dict[int, int] = {}
+        for option, count in pieces:
+            i = item[option]
+            counts[i] = min(self.need[i], counts.get(i, 0) + count)
+        return tuple(sorted(counts.items()))
+
     def cuts(self, sets: Sets, winding_class: int) -> dict[Pattern, int]:
         """Give the instance's patterns for sets of items, with no piece too many."""
         left = [[[option, pieces] for option, pieces in members] for members in self.members]

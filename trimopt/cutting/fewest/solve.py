@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import partial
 
 import numpy as np
@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from trimopt.cutting.fewest.branch import Brancher
 from trimopt.cutting.fewest.dive import Diver
 from trimopt.cutting.fewest.fill import best_fill, first_fit
-from trimopt.cutting.fewest.master import PRICE_SCALE, Master, Node
+from trimopt.cutting.fewest.master import PRICE_SCALE, Master, Node, Point
 from trimopt.cutting.fewest.problem import Fewest, Sets, narrowed
-from trimopt.cutting.fewest.tables import Found, price_items
+from trimopt.cutting.fewest.tables import Counts, Found, price_items
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.reductions import ClassOffer
 from trimopt.cutting.search import Search
@@ -24,6 +24,7 @@ __all__ = ["FewestSets"]
 
 Ints = NDArray[np.int64]
 
+_NEARLY = 1e-6
 _FEW_OF_A_WIDTH = 4  # pieces of a width, on average, for which the arcs serve better than the dive
 
 
@@ -43,6 +44,49 @@ class FewestSets:
     def run(self) -> None:
         """Find the fewest sets and prove it, as far as the limits allow."""
         problem = self.problem
+        self._fill()
+        master, node = self._root()
+        self.prove(node.bound, "prices")
+        waste = node.bound * problem.width - sum(
+            w * n for w, n in zip(problem.widths, problem.need, strict=True)
+        )
+        # Where next to nothing may be wasted the arcs are few, and the dive goes along them; not
+        # where many pieces of a width are needed, each of which has arcs of its own.
+        crowded = sum(problem.need) > _FEW_OF_A_WIDTH * len(problem.need)
+        if problem.most_pieces is not None or crowded or waste > problem.width // 10:
+            self._dive(master, node.point, node.bound)
+        target = node.bound
+        while self.fewest is not None and target < self.fewest and problem.most_pieces is None:
+            answer = Brancher(self.search, problem, target).run(master.leading(node.point))
+            if answer.plan is not None:
+                self.take(answer.plan, "branch and price")
+                return
+            target += 1
+            self.prove(target, "branch and price")
+
+    def reach(self, sets: int, known: Iterable[Counts]) -> None:
+        """Look for a plan of so many sets by one dive, and give up where it finds none.
+
+        Parameters
+        ----------
+        sets
+            How many there may be.
+        known
+            Patterns to begin from; where they fit into so many sets in fractions, no more are
+            sought before the dive.
+        """
+        problem = self.problem
+        master = self._master()
+        for counts in known:
+            master.add(counts)
+        point = master.solve()
+        if point.missing > _NEARLY or point.sets > sets + _NEARLY:
+            point = master.generate(partial(self._price, need=problem.need), self.search).point
+        self._dive(master, point, sets)
+
+    def _fill(self) -> None:
+        """Fill one set after the other, in several orders."""
+        problem = self.problem
         self.take(first_fit(problem), "first fit")
         self.prove(problem.material, "width")
         plan = best_fill(problem)
@@ -53,33 +97,29 @@ class FewestSets:
             plan = best_fill(problem, shuffle=rng, cap=(self.fewest or 0) - 1)
             if plan is not None:
                 self.take(plan, "best fill")
+
+    def _master(self) -> Master:
+        """The linear program over sets filled one after the other and sets of one item."""
+        problem = self.problem
         master = Master(need=list(problem.need))
         for counts in sorted(best_fill(problem) or first_fit(problem)):
             master.add(counts)
         for i, width in enumerate(problem.widths):
             most = min(problem.need[i], problem.width // width)
             master.add(((i, min(most, problem.most_pieces or most)),))
-        self.root = node = master.generate(partial(self._price, need=problem.need), self.search)
-        self.prove(node.bound, "prices")
-        waste = node.bound * problem.width - sum(
-            w * n for w, n in zip(problem.widths, problem.need, strict=True)
-        )
-        # Where next to nothing may be wasted the arcs are few, and the dive goes along them; not
-        # where many pieces of a width are needed, each of which has arcs of its own.
-        crowded = sum(problem.need) > _FEW_OF_A_WIDTH * len(problem.need)
-        if problem.most_pieces is not None or crowded or waste > problem.width // 10:
-            diver = Diver(problem, master, self.search, self.price)
-            plan = diver.dive(node.point, node.bound)
-            if plan is not None:
-                self.take(plan, "dive")
-        target = node.bound
-        while self.fewest is not None and target < self.fewest and problem.most_pieces is None:
-            answer = Brancher(self.search, problem, target).run(master.leading(node.point))
-            if answer.plan is not None:
-                self.take(answer.plan, "branch and price")
-                return
-            target += 1
-            self.prove(target, "branch and price")
+        return master
+
+    def _root(self) -> tuple[Master, Node]:
+        """The linear program at its optimum."""
+        master = self._master()
+        problem = self.problem
+        self.root = master.generate(partial(self._price, need=problem.need), self.search)
+        return master, self.root
+
+    def _dive(self, master: Master, point: Point, target: int) -> None:
+        plan = Diver(self.problem, master, self.search, self.price).dive(point, target)
+        if plan is not None:
+            self.take(plan, "dive")
 
     def price(self, prices: Ints, need: Sequence[int], enough: int) -> Found:
         """Give best patterns for pieces that are still needed."""

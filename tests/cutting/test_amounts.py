@@ -1,0 +1,241 @@
+"""Plans by whole pieces and numbers of sets, patterns left open until they are known."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from tests.bench.mill_like import KINDS, mill_like
+from tests.cutting.brute import all_patterns
+from trimopt.cutting import (
+    SCALE,
+    Cut,
+    Demand,
+    Instance,
+    Limits,
+    Option,
+    Pattern,
+    Progress,
+    WindingClass,
+    loss_of,
+    pattern_faults,
+    solve,
+)
+from trimopt.cutting.amounts.changes import Changes, Order
+from trimopt.cutting.amounts.fitting import ClassFit
+from trimopt.cutting.amounts.halves import Half, meet
+from trimopt.cutting.amounts.packing import packed
+from trimopt.cutting.master import Point
+from trimopt.cutting.pricing import Pricer
+from trimopt.cutting.reductions import class_offers
+from trimopt.cutting.search import Search, paper_cost
+
+
+def _one_class(widths: list[int], width: int, most_pieces: int, slack: int | None) -> Instance:
+    """A demand for each width, in one class; with `slack`, a broke reel takes a station."""
+    return Instance(
+        demands=tuple(Demand(low=0, high=20, surplus_worth=w) for w in widths),
+        classes=(
+            WindingClass(
+                cost=width,
+                width=width,
+                most_pieces=most_pieces,
+                slack=slack,
+                broke_greatest=None if slack is None else 5,
+            ),
+        ),
+        options=tuple(
+            Option(demand=i, winding_class=0, width=w, gain=1, worth=w)
+            for i, w in enumerate(widths)
+        ),
+    )
+
+
+def _fewest(instance: Instance, pieces: tuple[int, ...]) -> int:
+    """Fewest sets that hold at least the pieces, by trying every pattern."""
+    patterns = [dict(pattern.pieces) for pattern in all_patterns(instance)]
+    level, sets = {pieces}, 0
+    while not any(all(n <= 0 for n in left) for left in level):
+        level = {
+            tuple(max(0, n - held.get(k, 0)) for k, n in enumerate(left))
+            for left in level
+            for held in patterns
+        }
+        sets += 1
+    return sets
+
+
+@st.composite
+def _classes(draw: st.DrawFn) -> tuple[Instance, tuple[int, ...]]:
+    width = draw(st.integers(10, 20))
+    widths = draw(st.lists(st.integers(3, 9), min_size=1, max_size=3, unique=True))
+    slack = draw(st.sampled_from([None, 2]))
+    pieces = tuple(draw(st.integers(0, 4)) for _ in widths)
+    instance = _one_class(widths, width, draw(st.integers(2, 4)), slack)
+    held = {k for pattern in all_patterns(instance) for k, _ in pattern.pieces}
+    assume(len(held) == len(widths))
+    return instance, pieces
+
+
+@settings(max_examples=80, deadline=None)
+@given(_classes())
+def test_what_can_be_cut_fits_and_what_does_not_fit_is_shown(
+    case: tuple[Instance, tuple[int, ...]],
+) -> None:
+    """It says no only where there is no plan, and prices that no pattern exceeds then show it."""
+    instance, pieces = case
+    pricer = Pricer(instance, class_offers(instance)[0])
+    search = Search(instance=instance, limits=Limits())
+    fit = ClassFit(pricer, [], np.zeros(len(pieces)), search)
+    fewest = _fewest(instance, pieces)
+    made = np.array(pieces)
+    for sets in range(fewest + 2):
+        before = len(fit.prices)
+        if fit.fits(made, sets):
+            assert len(fit.prices) == before
+            continue
+        assert sets < fewest
+        assert (fit.prices @ made).max() > sets
+    for pattern in all_patterns(instance):
+        held = np.array([dict(pattern.pieces).get(k, 0) for k in range(len(pieces))])
+        assert (fit.prices @ held).max() <= 1 + 1e-9
+
+
+@settings(max_examples=60, deadline=None)
+@given(_classes())
+def test_pieces_are_packed_just_as_asked(case: tuple[Instance, tuple[int, ...]]) -> None:
+    """Patterns that the rules allow, making just the pieces in so many sets, or none."""
+    instance, pieces = case
+    search = Search(instance=instance, limits=Limits())
+    offer = class_offers(instance)[0]
+    fewest = _fewest(instance, pieces)
+    for sets in (fewest - 1, fewest, fewest + 1):
+        plan = packed(search, offer, np.array(pieces), sets)
+        if plan is None:
+            continue
+        assert fewest <= sum(plan.values()) <= max(0, sets)
+        made = [0] * len(pieces)
+        for pattern, n in plan.items():
+            assert not pattern_faults(instance, pattern)
+            for k, count in pattern.pieces:
+                made[k] += count * n
+        assert tuple(made) == pieces
+
+
+def test_what_fills_sets_to_the_brim_is_packed() -> None:
+    """Three sets of 100 without a millimetre left: 50 + 50, 37 + 63, 41 + 59."""
+    instance = _one_class([63, 59, 50, 41, 37], 100, 4, slack=1)
+    search = Search(instance=instance, limits=Limits())
+    plan = packed(search, class_offers(instance)[0], np.array([1, 1, 2, 1, 1]), 3)
+    assert plan is not None
+    assert sum(plan.values()) == 3
+
+
+def _halves(seed: int) -> tuple[Half, Half]:
+    rng = np.random.default_rng(seed)
+    costs = np.array([1.0, 0.6])
+    halves = []
+    for first in (0, 2):
+        changes = []
+        for order in (first, first + 1):
+            pieces = rng.integers(-2, 3, size=(4, 2))
+            change = Changes(order=order, pieces=pieces, loss=rng.normal(size=4))
+            changes.append((change, pieces @ np.array([[0.31, 0.0], [0.13, 0.27]])))
+        halves.append(Half.of(changes, costs, 10_000, rng))
+    return halves[0], halves[1]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 1 << 30))
+def test_halves_meet_in_every_pair_that_leaves_little(seed: int) -> None:
+    """The pairs found are those that trying all of them finds, with the sets that they need."""
+    left, right = _halves(seed)
+    room, costs, waste = np.array([0.4, 0.05]), np.array([1.0, 0.6]), 0.08
+    pairs = meet(left, right, room, costs, waste)
+    found = {
+        (a, b): tuple(sets)
+        for a, b, sets in zip(
+            pairs.left.tolist(), pairs.right.tolist(), pairs.sets.tolist(), strict=True
+        )
+    }
+    for a, b in product(range(len(left.loss)), range(len(right.loss))):
+        need = left.needs[a] + right.needs[b] - room
+        sets = np.ceil(need - 1e-6)
+        over = sets - need
+        near = bool((over <= waste * np.array([1, 3])).all())
+        edge = bool((np.abs(over - waste * np.array([1, 3])) < 1e-5).any())
+        if not edge:
+            assert near == ((a, b) in found)
+        if (a, b) in found:
+            assert found[a, b] == tuple(sets.astype(int).tolist())
+    for way in range(len(left.loss)):
+        loss = sum(
+            float(change.loss[pick])
+            for change, pick in zip(left.changes, left.picks[way], strict=True)
+        )
+        assert loss == pytest.approx(float(left.loss[way]))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
+    """The change of an order's loss is that of the plan's, the cost of sets left out."""
+    whole = st.integers(1, 9)
+    demand = Demand(
+        low=12,
+        high=data.draw(st.integers(12, 40)),
+        ordered=data.draw(st.none() | st.integers(5, 60)),
+        under_price=data.draw(st.integers(0, 200)),
+        over_price=data.draw(st.integers(0, 200)),
+        surplus_worth=9,
+    )
+    instance = Instance(
+        demands=(demand,),
+        classes=(WindingClass(cost=0, width=100, most_pieces=100),),
+        options=tuple(
+            Option(demand=0, winding_class=0, width=1, gain=data.draw(whole), worth=w)
+            for w in (4, 7, 9)
+        ),
+    )
+    now = np.array([data.draw(st.integers(4, 8)) for _ in range(3)])
+    point = Point(
+        loss=0.0, sets=np.zeros(0), gain_price=np.zeros(1), worth_price=np.full(1, float(SCALE))
+    )
+    order = Order(instance, 0, [0, 1, 2], point, 1.0)
+
+    def loss(pieces: np.ndarray) -> int:
+        held = tuple((k, int(n)) for k, n in enumerate(pieces) if n)
+        return loss_of(instance, (Cut(Pattern(0, held), 1),))
+
+    changes = order.changes(now, (0,), 30, np.random.default_rng(0))
+    assert not changes.pieces.any(axis=1).all()
+    for change, more in zip(changes.pieces, changes.loss, strict=True):
+        after = now + change
+        assert (after >= 0).all()
+        made = sum(int(n) * option.gain for n, option in zip(after, instance.options, strict=True))
+        assert np.isinf(more) == (made < demand.low)
+        if np.isfinite(more):
+            assert more == pytest.approx(loss(after) - loss(now))
+
+
+def test_whole_pieces_bring_a_run_close_to_its_bound() -> None:
+    """A run on which exchanges of sets end 0.07 % of paper above the bound; twice the same."""
+    kind = next(kind for kind in KINDS if kind.name == "reels_half_mm")
+    instance = mill_like(kind, 4)
+    steps: list[tuple[str, int]] = []
+
+    def note(progress: Progress) -> None:
+        if progress.loss is not None:
+            steps.append((progress.step, progress.loss))
+
+    outcome = solve(instance, limits=Limits(seconds=None), observer=note)
+    assert outcome.loss is not None
+    enough = outcome.bound + 5e-4 * paper_cost(instance, outcome.cuts)
+    first = [step for step, _ in steps].index("whole pieces and sets")
+    assert steps[first - 1][1] > enough
+    assert outcome.loss <= enough
+    assert solve(instance, limits=Limits(seconds=None)).cuts == outcome.cuts
