@@ -46,6 +46,7 @@ _WORTH_ON, _IDLE_MOST = 2e-4, 2  # of paper used: what a turn must bring, and id
 _DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
 # Whole pieces are sought down to this gap, a share of paper used, or for so much work, so often.
 _CLOSER, _AMOUNTS_WORK, _AMOUNTS_TURNS = 5e-4, 400_000_000, 2
+_NEARLY_CLOSER, _AMOUNTS_TURNS_MOST = 7.5e-4, 6  # where little is lacking, more often
 _ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
 _NEAR = 3_000  # patterns of least reduced cost in the exchange
 _POOL_MOST, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
@@ -257,8 +258,10 @@ class _Run:
         instance = self.search.instance
         if instance.apart or instance.together or instance.barred:
             return
-        for turn in range(_AMOUNTS_TURNS):
+        for turn in range(_AMOUNTS_TURNS_MOST):
             if self.search.within(_CLOSER):
+                return
+            if turn >= _AMOUNTS_TURNS and not self.search.within(_NEARLY_CLOSER):
                 return
             amounts = Amounts(self.search, pricers, point, patterns, self.seed + turn)
             amounts.run(_AMOUNTS_WORK, _CLOSER)
