@@ -19,7 +19,8 @@ from math import ceil, comb, floor
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.instance import SCALE, Demand, Instance
+from trimopt.cutting.demand_loss import demand_loss
+from trimopt.cutting.instance import Demand, Instance
 from trimopt.cutting.master import Point
 from trimopt.cutting.outcome import Pattern
 
@@ -95,16 +96,11 @@ def _chosen(
     else:
         kinds = sorted(kinds, key=lambda k: -made[k])[:_KINDS_MOST]
         choices = _around([made[k] for k in kinds])
-    gain = choices @ np.array([instance.options[k].gain for k in kinds], dtype=np.float64)
-    worth = choices @ np.array([instance.options[k].worth for k in kinds], dtype=np.float64)
-    net = worth.copy()
-    if demand.high is not None:
-        net -= demand.surplus_worth * np.maximum(0.0, gain - demand.high)
-    cost = point.gain_price[i] * gain + point.worth_price[i] * worth - SCALE * net
-    if demand.ordered is not None:
-        cost += demand.under_price * np.maximum(0.0, demand.ordered - net)
-        cost += demand.over_price * np.maximum(0.0, net - demand.ordered)
-    cost[gain < demand.low] = np.inf
+    pieces = choices.astype(np.float64)
+    gain = pieces @ np.array([instance.options[k].gain for k in kinds], dtype=np.float64)
+    worth = pieces @ np.array([instance.options[k].worth for k in kinds], dtype=np.float64)
+    cost = point.gain_price[i] * gain + point.worth_price[i] * worth
+    cost += demand_loss(demand, gain, worth)
     best = int(cost.argmin())
     if not np.isfinite(cost[best]):
         return None

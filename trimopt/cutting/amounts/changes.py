@@ -8,7 +8,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.demand_loss import demand_loss
+from trimopt.cutting.instance import Instance
 from trimopt.cutting.master import Point
 
 __all__ = ["Changes", "Order"]
@@ -50,16 +51,8 @@ class Order:
 
     def loss(self, pieces: Ints) -> Floats:
         """Loss of the demand at pieces of its options, shape (…, options); infinite where short."""
-        demand = self.demand
-        made, net = pieces @ self.gains, pieces @ self.worths
-        if demand.high is not None:
-            net = net - demand.surplus_worth * np.maximum(0.0, made - demand.high)
-        loss = -SCALE * net
-        if demand.ordered is not None:
-            loss = loss + demand.under_price * np.maximum(0.0, demand.ordered - net)
-            loss = loss + demand.over_price * np.maximum(0.0, net - demand.ordered)
-        short: Floats = np.where(made < demand.low, np.inf, loss / self.unit)
-        return short
+        loss = demand_loss(self.demand, pieces @ self.gains, pieces @ self.worths)
+        return loss / self.unit
 
     def changes(
         self, pieces: Ints, classes: tuple[int, ...], most: int, rng: np.random.Generator
