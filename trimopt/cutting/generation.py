@@ -44,7 +44,6 @@ def generate(
     search: Search,
     *,
     rounds: int = 10_000,
-    most: Sequence[Ints] | None = None,
 ) -> tuple[Point, bool]:
     """Add patterns until no pattern improves the program, or the rounds are over.
 
@@ -56,8 +55,6 @@ def generate(
         Told of the work.
     rounds
         Greatest number of rounds.
-    most
-        Count limits of the options of each class, where they are narrower than the offer's.
 
     Returns
     -------
@@ -70,13 +67,11 @@ def generate(
     for _ in range(rounds):
         columns: dict[int, _Column] = {}
         leaders: list[_Column] = []
-        for c, pricer in enumerate(pricers):
+        for pricer in pricers:
             values = piece_values(pricer, point, unit)
             cost = int(SCALE * pricer.offer.cost * unit)
             # A gain below this share of a set is rounding, not an improvement.
-            priced = pricer.price(
-                values, None if most is None else most[c], enough=cost + (cost >> 28) + 2
-            )
+            priced = pricer.price(values, enough=cost + (cost >> 28) + 2)
             search.spend(priced.work)
             for place, (value, counts) in enumerate(priced.patterns):
                 column = _Column(value / max(1, cost), pricer.pattern(counts))

@@ -53,19 +53,17 @@ class Pricer:
         options = self.offer.options
         return Pattern(self.offer.winding_class, tuple(sorted((options[j], n) for j, n in counts)))
 
-    def price(self, values: Ints, most: Ints | None = None, *, enough: int) -> Priced:
+    def price(self, values: Ints, *, enough: int) -> Priced:
         """Give patterns worth more than `enough`, and what none is worth more than.
 
         Parameters
         ----------
         values
             Value of a piece of each option of the offer, whole; the sum over a set below 2**60.
-        most
-            Count limits, at most the offer's; the offer's where not given.
         enough
             A pattern is wanted only where it is worth more than this.
         """
-        most = self.offer.most if most is None else np.minimum(most, self.offer.most)
+        most = self.offer.most
         # Without the rules no pattern is lost, so the quick table's bound holds.
         quick = self._quick(values, most, enough)
         if not self.offer.plain and not self.offer.edges_only:

@@ -62,10 +62,6 @@ class ClassFit:
             ]
         )
 
-    def least(self, pieces: Ints) -> float:
-        """Sets that the prices known so far show to be needed."""
-        return float((self.prices @ pieces).max())
-
     def fits(self, pieces: Ints, sets: int) -> bool:
         """Whether pieces, an entry an option, fit into whole sets in fractions.
 

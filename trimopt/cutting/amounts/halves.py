@@ -35,13 +35,12 @@ class Half:
     """Some orders and ways to change them together.
 
     `needs` has the sets that a way needs more of each class, shape (ways, classes); `loss` what it
-    adds to the loss, `regret` that and what its pieces cost; `picks` the change of each order.
+    adds to the loss, `picks` the change of each order.
     """
 
     changes: tuple[Changes, ...]
     needs: Floats
     loss: Floats
-    regret: Floats
     picks: Ints
 
     @classmethod
@@ -81,7 +80,6 @@ class Half:
             changes=tuple(change for change, _ in changes),
             needs=needs,
             loss=loss,
-            regret=loss + needs @ costs,
             picks=picks,
         )
 
