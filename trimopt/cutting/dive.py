@@ -10,7 +10,7 @@ import numpy as np
 from trimopt.cutting.generation import generate
 from trimopt.cutting.instance import Instance
 from trimopt.cutting.master import Master, Point
-from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.outcome import Pattern, yields_of
 from trimopt.cutting.own import own_pattern
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.program import SolverFailedError
@@ -28,10 +28,9 @@ def residual(instance: Instance, sets: Mapping[Pattern, int]) -> Instance:
     """What is left of a run where some sets are decided."""
     made, worth = [0] * len(instance.demands), [0] * len(instance.demands)
     for pattern, number in sets.items():
-        for k, pieces in pattern.pieces:
-            option = instance.options[k]
-            made[option.demand] += option.gain * pieces * number
-            worth[option.demand] += option.worth * pieces * number
+        for i, (gain, value) in yields_of(instance, pattern).items():
+            made[i] += gain * number
+            worth[i] += value * number
     demands = []
     for demand, done, got in zip(instance.demands, made, worth, strict=True):
         over = 0 if demand.high is None else max(0, done - demand.high)
@@ -125,11 +124,10 @@ def _rounded(
     ]
 
     def fits(pattern: Pattern, number: int, *, always: bool) -> bool:
-        gains: dict[int, int] = {}
-        for k, pieces in pattern.pieces:
-            option = instance.options[k]
-            gains[option.demand] = gains.get(option.demand, 0) + option.gain * pieces * number
-        after = {i: None if (r := room[i]) is None else r - gain for i, gain in gains.items()}
+        after = {
+            i: None if (r := room[i]) is None else r - gain * number
+            for i, (gain, _) in yields_of(instance, pattern).items()
+        }
         if not always and any(r is not None and r < 0 for r in after.values()):
             return False
         for i, r in after.items():

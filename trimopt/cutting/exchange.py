@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.instance import SCALE, Instance
-from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.outcome import Pattern, yields_of
 from trimopt.cutting.search import Search
 
 __all__ = ["Exchange"]
@@ -36,9 +36,8 @@ class Exchange:
     def __init__(self, search: Search, pool: Sequence[Pattern], seed: int) -> None:
         self.search = search
         self.instance: Instance = search.instance
-        self.pool = list(pool)
         self.rng = random.Random(seed)
-        self._build()
+        self._build((*pool, *(cut.pattern for cut in search.cuts)))
         demands = self.instance.demands
         infinite = float(1 << 60)
         self.low = np.array([d.low for d in demands], dtype=np.float64)
@@ -57,7 +56,7 @@ class Exchange:
         self.set_up = search.set_up
         self.lacking = 2 * (self.set_up + cost)
 
-    def _build(self) -> None:
+    def _build(self, patterns: Iterable[Pattern]) -> None:
         """Atoms of each pattern, and of all patterns by their first, second … atom.
 
         The patterns with most atoms stand first, so that those with another atom are always the
@@ -65,15 +64,11 @@ class Exchange:
         """
         atoms: dict[tuple[int, int, int], int] = {}
         held: list[tuple[Pattern, list[int]]] = []
-        for pattern in dict.fromkeys((*self.pool, *(cut.pattern for cut in self.search.cuts))):
-            gains: dict[int, list[int]] = {}
-            for k, n in pattern.pieces:
-                option = self.instance.options[k]
-                total = gains.setdefault(option.demand, [0, 0])
-                total[0] += option.gain * n
-                total[1] += option.worth * n
+        for pattern in dict.fromkeys(patterns):
+            yields = yields_of(self.instance, pattern)
             some = [
-                atoms.setdefault((i, gain, worth), len(atoms)) for i, (gain, worth) in gains.items()
+                atoms.setdefault((i, gain, worth), len(atoms))
+                for i, (gain, worth) in yields.items()
             ]
             held.append((pattern, some))
         held.sort(key=lambda each: -len(each[1]))

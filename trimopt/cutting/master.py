@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.instance import SCALE, Instance
-from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.outcome import Pattern, yields_of
 from trimopt.cutting.program import Program
 
 __all__ = ["Master", "Point"]
@@ -91,19 +91,15 @@ class Master:
         if place is not None:
             return place
         instance = self.instance
-        gains: dict[int, int] = {}
-        worths: dict[int, int] = {}
-        for k, count in pattern.pieces:
-            option = instance.options[k]
-            gains[option.demand] = gains.get(option.demand, 0) + option.gain * count
-            worths[option.demand] = worths.get(option.demand, 0) + option.worth * count
-        parts = [(self._gain_rows[i], gain / self._gain_unit[i]) for i, gain in gains.items()]
+        yields = yields_of(instance, pattern)
+        parts = [(self._gain_rows[i], gain / self._gain_unit[i]) for i, (gain, _) in yields.items()]
         parts += [
             (self._worth_rows[i], worth / self._worth_unit[i])
-            for i, worth in worths.items()
+            for i, (_, worth) in yields.items()
             if i in self._worth_rows
         ]
-        loss = SCALE * (instance.classes[pattern.winding_class].cost - sum(worths.values()))
+        worth = sum(worth for _, worth in yields.values())
+        loss = SCALE * (instance.classes[pattern.winding_class].cost - worth)
         self.index[pattern] = len(self.patterns)
         self.patterns.append(pattern)
         self._sets.append(self._program.column(loss / self._loss_unit, parts))

@@ -55,6 +55,7 @@ __all__ = [
     "loss_of",
     "pattern_faults",
     "patterns_in",
+    "yields_of",
 ]
 
 
@@ -192,6 +193,16 @@ def pattern_faults(instance: Instance, pattern: Pattern) -> tuple[str, ...]:
     if barred and (pattern.winding_class, instance.widths_across(pattern.pieces)) in barred:
         faults.append("the pattern is barred")
     return tuple(faults)
+
+
+def yields_of(instance: Instance, pattern: Pattern) -> dict[int, tuple[int, int]]:
+    """Yield and worth that one set of a pattern gives to each demand it holds pieces of."""
+    yields: dict[int, tuple[int, int]] = {}
+    for k, count in pattern.pieces:
+        option = instance.options[k]
+        gain, worth = yields.get(option.demand, (0, 0))
+        yields[option.demand] = (gain + option.gain * count, worth + option.worth * count)
+    return yields
 
 
 def patterns_in(instance: Instance, cuts: Iterable[Cut]) -> int:

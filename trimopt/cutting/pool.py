@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ortools.sat.python import cp_model
 
 from trimopt.cutting.instance import SCALE, Demand, Instance
-from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.outcome import Pattern, yields_of
 from trimopt.cutting.search import Search
 
 __all__ = ["Column", "Program", "choose_sets", "most_sets", "proven_by"]
@@ -93,16 +93,12 @@ def proven_by(solver: cp_model.CpSolver) -> int | None:
 
 
 def _column(instance: Instance, pattern: Pattern, hinted: int) -> Column:
-    gains: dict[int, int] = {}
-    worths: dict[int, int] = {}
-    for k, count in pattern.pieces:
-        option = instance.options[k]
-        gains[option.demand] = gains.get(option.demand, 0) + option.gain * count
-        worths[option.demand] = worths.get(option.demand, 0) + option.worth * count
+    yields = yields_of(instance, pattern)
+    gains = {i: gain for i, (gain, _) in yields.items()}
     return Column(
         cost=instance.classes[pattern.winding_class].cost,
         gains=gains,
-        worths=worths,
+        worths={i: worth for i, (_, worth) in yields.items()},
         most=max(hinted, most_sets(instance.demands, gains)),
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trimopt.cutting.instance import Instance
-from trimopt.cutting.outcome import Cut, Pattern, loss_of, pattern_faults
+from trimopt.cutting.outcome import Cut, Pattern, loss_of, pattern_faults, yields_of
 
 __all__ = ["completed", "gains_of"]
 
@@ -13,8 +13,8 @@ __all__ = ["completed", "gains_of"]
 def gains_of(instance: Instance, pattern: Pattern) -> list[int]:
     """What one set of a pattern gives to each demand."""
     gains = [0] * len(instance.demands)
-    for k, count in pattern.pieces:
-        gains[instance.options[k].demand] += instance.options[k].gain * count
+    for i, (gain, _) in yields_of(instance, pattern).items():
+        gains[i] = gain
     return gains
 
 
