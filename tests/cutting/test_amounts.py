@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import product
 
 import numpy as np
@@ -27,8 +28,8 @@ from trimopt.cutting import (
 )
 from trimopt.cutting.amounts.changes import Changes, Order
 from trimopt.cutting.amounts.fitting import ClassFit
-from trimopt.cutting.amounts.halves import Half, meet
 from trimopt.cutting.amounts.packing import packed
+from trimopt.cutting.amounts.ways import Settling, Ways, meet
 from trimopt.cutting.master import Point
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import class_offers
@@ -135,43 +136,58 @@ def test_what_fills_sets_to_the_brim_is_packed() -> None:
     assert sum(plan.values()) == 3
 
 
-def _halves(seed: int) -> tuple[Half, Half]:
+_PRICES = np.array([[[0.31, 0.29], [0.13, 0.15]], [[0.0, 0.0], [0.27, 0.27]]])
+
+
+def _prices(c: int, order: int) -> np.ndarray:
+    """Two rows of prices of one of two classes for an order, shape (options, rows)."""
+    return np.asarray(_PRICES[c] * (1 + 0.1 * order))
+
+
+def _lists(seed: int) -> tuple[Ways, Ways]:
+    """Two orders a list; those of the right one are made in the first class and the second."""
     rng = np.random.default_rng(seed)
     costs = np.array([1.0, 0.6])
-    halves = []
+    lists = []
     for first in (0, 2):
         changes = []
         for order in (first, first + 1):
             pieces = rng.integers(-2, 3, size=(4, 2))
-            change = Changes(order=order, pieces=pieces, loss=rng.normal(size=4))
-            changes.append((change, pieces @ np.array([[0.31, 0.0], [0.13, 0.27]])))
-        halves.append(Half.of(changes, costs, 10_000, rng))
-    return halves[0], halves[1]
+            change = Changes(order=order, pieces=pieces, loss=0.1 * rng.normal(size=4))
+            needs = [pieces @ _prices(c, order)[:, :1] for c in (0, 1)]
+            changes.append((change, np.concatenate(needs, axis=1)))
+        lists.append(Ways.of(changes, costs, 10_000, rng))
+    return lists[0], lists[1]
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.integers(0, 1 << 30))
-def test_halves_meet_in_every_pair_that_leaves_little(seed: int) -> None:
-    """The pairs found are those that trying all of them finds, with the sets that they need."""
-    left, right = _halves(seed)
-    room, costs, waste = np.array([0.4, 0.05]), np.array([1.0, 0.6]), 0.08
-    pairs = meet(left, right, room, costs, waste)
-    found = {
-        (a, b): tuple(sets)
-        for a, b, sets in zip(
-            pairs.left.tolist(), pairs.right.tolist(), pairs.sets.tolist(), strict=True
-        )
-    }
+@given(st.integers(0, 1 << 30), st.integers(0, 3))
+def test_ways_meet_where_a_class_comes_out_nearly_whole(seed: int, now: int) -> None:
+    """What is found is what trying all pairs finds, with the sets that they need at all prices."""
+    left, right = _lists(seed)
+    costs, need = np.array([1.0, 0.6]), np.array([now - 0.4, now - 0.45])
+    settling = Settling(
+        place=0, sets=now, room=0.4, need=need, prices=partial(_prices, 0), costs=costs
+    )
+    rng = np.random.default_rng(0)
+    both = meet(left, right, settling, 10_000, rng)
+    found = {tuple(picks.tolist()): way for way, picks in enumerate(both.picks)}
+    assert len(found) == len(both.loss)
     for a, b in product(range(len(left.loss)), range(len(right.loss))):
-        need = left.needs[a] + right.needs[b] - room
-        sets = np.ceil(need - 1e-6)
-        over = sets - need
-        near = bool((over <= waste * np.array([1, 3])).all())
-        edge = bool((np.abs(over - waste * np.array([1, 3])) < 1e-5).any())
-        if not edge:
-            assert near == ((a, b) in found)
-        if (a, b) in found:
-            assert found[a, b] == tuple(sets.astype(int).tolist())
+        need_more = float(left.needs[a, 0] + right.needs[b, 0])
+        sets = int(np.ceil(need_more - 0.4 - 1e-6))
+        waste = sets - (need_more - 0.4)
+        score = left.loss[a] + right.loss[b] + 0.6 * (left.needs[a, 1] + right.needs[b, 1]) + sets
+        rows = left.at(partial(_prices, 0))[a] + right.at(partial(_prices, 0))[b] + need
+        fits = bool((rows <= now + sets + 1e-6).all()) and now + sets >= 0
+        key = (*left.picks[a].tolist(), *right.picks[b].tolist())
+        if abs(waste - 0.24) > 1e-4 and abs(score - 0.3) > 1e-6:
+            assert (key in found) == (fits and waste < 0.24 and score < 0.3)
+        if key in found:
+            way = found[key]
+            assert both.sets[way].tolist() == [sets, 0]
+            assert both.needs[way] == pytest.approx(left.needs[a] + right.needs[b])
+            assert both.loss[way] == pytest.approx(left.loss[a] + right.loss[b])
     for way in range(len(left.loss)):
         loss = sum(
             float(change.loss[pick])
@@ -212,6 +228,7 @@ def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
         return loss_of(instance, (Cut(Pattern(0, held), 1),))
 
     changes = order.changes(now, (0,), 30, np.random.default_rng(0))
+    assert len(np.unique(changes.pieces, axis=0)) == len(changes.pieces)
     assert not changes.pieces.any(axis=1).all()
     for change, more in zip(changes.pieces, changes.loss, strict=True):
         after = now + change
@@ -239,3 +256,30 @@ def test_whole_pieces_bring_a_run_close_to_its_bound() -> None:
     assert steps[first - 1][1] > enough
     assert outcome.loss <= enough
     assert solve(instance, limits=Limits(seconds=None)).cuts == outcome.cuts
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.integers(2, 9), min_size=1, max_size=3), st.integers(0, 25), st.integers(0, 6))
+def test_whole_choices_are_all_that_give_what_is_required(
+    gains: list[int], low: int, more: int
+) -> None:
+    """Every way to make the order without a piece too many, the cheapest ones kept."""
+    demand = Demand(low=low, high=low + more, surplus_worth=1)
+    instance = Instance(
+        demands=(demand,),
+        classes=(WindingClass(cost=1, width=100, most_pieces=100),),
+        options=tuple(Option(demand=0, winding_class=0, width=1, gain=gain) for gain in gains),
+    )
+    point = Point(
+        loss=0.0, sets=np.zeros(0), gain_price=np.ones(1), worth_price=np.full(1, float(SCALE))
+    )
+    order = Order(instance, 0, range(len(gains)), point, 1.0)
+    found = {tuple(choice) for choice in order.choices.tolist()}
+    top = low + more + max(gains)
+    every = {
+        counts
+        for counts in product(*(range(top // gain + 1) for gain in gains))
+        if low <= sum(n * gain for n, gain in zip(counts, gains, strict=True)) < top
+    }
+    assert found <= every
+    assert len(found) == min(len(every), 300)

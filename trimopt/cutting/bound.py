@@ -20,7 +20,7 @@ from trimopt.cutting.outcome import Certificate
 from trimopt.cutting.reductions import ClassOffer
 from trimopt.cutting.tables import fill_pieces, fill_widths
 
-__all__ = ["certificate", "price_bound", "ratios", "surplus_pays"]
+__all__ = ["certificate", "floors", "loss_part", "price_bound", "ratios", "surplus_pays"]
 
 Ints = NDArray[np.int64]
 Ratios = tuple[Fraction, Fraction]
@@ -34,7 +34,7 @@ def ratios(instance: Instance) -> tuple[Ratios | None, ...]:
     return tuple((min(r), max(r)) if r else None for r in found)
 
 
-def _loss_part(demand: Demand, worth: Fraction) -> Fraction:
+def loss_part(demand: Demand, worth: Fraction) -> Fraction:
     """F of the certificate: what a net worth gives to the loss."""
     part = -SCALE * worth
     if demand.ordered is not None:
@@ -65,7 +65,7 @@ def _floor(
 ) -> Fraction:
     """Least value of g · made + w · worth + F(worth) over what a demand may get."""
     if span is None:
-        return _loss_part(demand, Fraction(0))
+        return loss_part(demand, Fraction(0))
     g, w = Fraction(gain_price, scale), Fraction(worth_price, scale)
     low, high = max(0, demand.low), demand.high
     ends = [Fraction(low)] + ([Fraction(high)] if high is not None else [])
@@ -75,20 +75,21 @@ def _floor(
         points += [(m, wanted) for m in ends if span[0] * m <= wanted <= span[1] * m]
         meets = [wanted / r for r in span if r > 0]
         points += [(m, wanted) for m in meets if m >= low and (high is None or m <= high)]
-    return min(g * made + w * worth + _loss_part(demand, worth) for made, worth in points)
+    return min(g * made + w * worth + loss_part(demand, worth) for made, worth in points)
 
 
 def price_bound(instance: Instance, proof: Certificate) -> int:
     """Give the bound of a certificate whose prices satisfy (A) and (B)."""
+    return ceil(sum(floors(instance, proof), start=Fraction(0)))
+
+
+def floors(instance: Instance, proof: Certificate) -> list[Fraction]:
+    """Give the least that each demand can come to at the prices of a certificate."""
     spans = ratios(instance)
-    total = sum(
-        (
-            _floor(demand, spans[i], proof.gain_price[i], proof.worth_price[i], proof.scale)
-            for i, demand in enumerate(instance.demands)
-        ),
-        Fraction(0),
-    )
-    return ceil(total)
+    return [
+        _floor(demand, spans[i], proof.gain_price[i], proof.worth_price[i], proof.scale)
+        for i, demand in enumerate(instance.demands)
+    ]
 
 
 def surplus_pays(instance: Instance, proof: Certificate) -> bool:

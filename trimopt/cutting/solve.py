@@ -33,6 +33,7 @@ from trimopt.cutting.reductions import ClassOffer, class_offers
 from trimopt.cutting.search import Search, SearchEnded, paper_cost
 from trimopt.cutting.start import completed
 from trimopt.cutting.tighten import tightened
+from trimopt.cutting.whole_floors import whole_price_bound
 
 __all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
 
@@ -45,7 +46,7 @@ _WORTH_ON, _IDLE_MOST = 2e-4, 2  # of paper used: what a turn must bring, and id
 # the first are for runs that are far off: mostly a piece or two of a small order too many.
 _DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
 # Whole pieces are sought down to this gap, a share of paper used, or for so much work, so often.
-_CLOSER, _AMOUNTS_WORK, _AMOUNTS_TURNS = 5e-4, 400_000_000, 2
+_CLOSER, _AMOUNTS_WORK, _AMOUNTS_TURNS = 5e-4, 1_000_000_000, 3
 _NEARLY_CLOSER, _AMOUNTS_TURNS_MOST = 7.5e-4, 6  # where little is lacking, more often
 _ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
 _NEAR = 3_000  # patterns of least reduced cost in the exchange
@@ -197,6 +198,8 @@ class _Run:
         self._exchange(exchange)
         served = self._all_that_serve(near, least - margin) if proof is not None else None
         if served is None or len(served) > _POOL_PROVEN:
+            if proof is not None and not search.within(_CLOSER):
+                search.prove(whole_price_bound(closer, proof) + more, "prices and whole pieces")
             self._amounts(pricers, point, [*parts], pool)
             served = self._all_that_serve(near, least - margin) if proof is not None else None
         self._small_pool(pool if served is None else served, complete=served is not None)

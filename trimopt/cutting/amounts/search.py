@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.amounts.changes import Changes, Order
 from trimopt.cutting.amounts.fitting import ClassFit
-from trimopt.cutting.amounts.halves import Half, meet
 from trimopt.cutting.amounts.packing import packed
+from trimopt.cutting.amounts.ways import Settling, Ways, meet
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.master import Point
 from trimopt.cutting.outcome import Pattern
@@ -22,16 +23,14 @@ __all__ = ["Amounts"]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_ORDERS = 5  # in each half
-_CHANGES = 12  # of each order
-_WAYS = 2_500  # of each half
-_WASTE = 0.006  # of a set
-_CLASSES = (1, 2, 2, 3)  # drawn from: so many classes are changed together
-_LOOKED_AT, _TRIED = 20_000, 8  # pairs held against all prices, and against the linear programs
+_CLASSES = (1, 2, 3, 3, 4, 5, 6, 8)  # drawn from: so many classes are changed together
+_GROUP_MOST, _SPARE_MOST = 6, 6  # orders in the group of a class, and in none
+_CHANGES = 14  # of each order
+_WAYS = 700  # kept, of a group and of all classes settled so far
+_TRIED = 20  # ways held against the linear programs
 _NEARLY = 1e-6  # of a set
-_IDLE_MOST = 50  # turns that bring nothing
-_TURN_WORK = 2_000_000  # of a turn beside what grows with its halves
-_ROWS_NEAR = 0.02  # of a set: prices that show nearly as much need as the strictest
+_IDLE_MOST = 100  # sweeps that bring nothing
+_MEETING_WORK = 4_000_000  # of settling one class
 
 
 class Amounts:
@@ -116,78 +115,73 @@ class Amounts:
         """
         end, idle = self.search.work + work, 0
         while self.search.work < end and idle < _IDLE_MOST and not self.search.within(enough):
-            idle = 0 if self._turn() else idle + 1
+            idle = 0 if self._sweep() else idle + 1
 
-    def _turn(self) -> bool:
-        """Change some orders in some classes for the better, where a way is found."""
-        classes = self._classes()
-        orders = sorted({i for c in classes for i in self.members[c]})
-        orders = [orders[j] for j in self.rng.permutation(len(orders))[: 2 * _ORDERS]]
+    def _sweep(self) -> bool:
+        """Change some orders for the better, class by class, where a way is found.
+
+        Each class in its turn has a group of orders to itself, and is settled with them: they may
+        change in it and in the classes after it, not in those that are settled.
+        """
+        classes, spare, groups = self._groups()
         costs = np.array([self.costs[c] for c in classes])
-        prices = [self._prices(c) for c in classes]
-        middle = -(-len(orders) // 2)
-        left, right = (
-            self._half(some, classes, prices, costs) for some in (orders[:middle], orders[middle:])
-        )
-        room = np.array(
-            [
-                self.sets[c] - float(price @ self.pieces[c])
-                for c, price in zip(classes, prices, strict=True)
-            ]
-        )
-        pairs = meet(left, right, room, costs, _WASTE)
-        self.search.spend(
-            _TURN_WORK + 100 * (len(left.loss) + len(right.loss)) + 50 * len(pairs.loss)
-        )
-        good = np.flatnonzero(pairs.loss < -_NEARLY)
-        good = good[np.argsort(pairs.loss[good], kind="stable")[:_LOOKED_AT]]
-        for place, c in enumerate(classes):
-            if not len(good):
-                return False
-            need = sum(
-                (
-                    half.rows(ways[good], self._rows(half, c))
-                    for half, ways in ((left, pairs.left), (right, pairs.right))
-                ),
-                start=self.fit[c].prices @ self.pieces[c],
+        ways = Ways.of(self._changes(spare, classes, 0), costs, _WAYS, self.rng)
+        for place, (c, group) in enumerate(zip(classes, groups, strict=True)):
+            others = Ways.of(self._changes(group, classes, place), costs, _WAYS, self.rng)
+            need = self.fit[c].prices @ self.pieces[c]
+            settling = Settling(
+                costs=costs,
+                place=place,
+                sets=self.sets[c],
+                room=float(self.sets[c] - need[0]),
+                need=need,
+                prices=partial(self._rows, c, self.fit[c].prices),
             )
-            most = self.sets[c] + pairs.sets[good, place] + _NEARLY
-            good = good[(need <= most[:, None]).all(axis=1) & (most >= 0)]
-        for pair in good[:_TRIED]:
-            pieces = {c: self.pieces[c].copy() for c in classes}
-            for half, way in ((left, pairs.left[pair]), (right, pairs.right[pair])):
-                for change, pick in zip(half.changes, half.picks[way], strict=True):
-                    self._add(pieces, change, int(pick))
-            sets = {c: self.sets[c] + int(pairs.sets[pair, j]) for j, c in enumerate(classes)}
-            if self._made(pieces, sets):
-                return True
-        return False
+            ways = meet(ways, others, settling, _WAYS, self.rng)
+            self.search.spend(_MEETING_WORK)
+            if not len(ways.loss):
+                return False
+        return self._try(ways, classes, costs)
 
-    def _classes(self) -> tuple[int, ...]:
-        """Classes to change, those of many orders more often."""
-        weight = np.array([1.0 + len(self.members[c]) for c in self.offers])
-        number = min(int(self.rng.choice(_CLASSES)), len(self.offers))
-        drawn = self.rng.choice(len(weight), size=number, replace=False, p=weight / weight.sum())
-        return tuple([*self.offers][j] for j in drawn)
+    def _groups(self) -> tuple[list[int], list[int], list[list[int]]]:
+        """Classes in the order in which they are settled, orders to begin with, and their groups.
 
-    def _prices(self, c: int) -> Floats:
-        """Prices of the run or, as often, a row that shows nearly the most need."""
-        rows = self.fit[c].prices
-        if self.rng.random() < 0.5:
-            first: Floats = rows[0]
-            return first
-        need = rows @ self.pieces[c]
-        row: Floats = rows[self.rng.choice(np.flatnonzero(need >= need.max() - _ROWS_NEAR))]
-        return row
+        Classes of which few orders are left come first; an order goes to the class after which it
+        could change least.
+        """
+        rng = self.rng
+        classes = [*self.offers]
+        number = min(len(classes), int(rng.choice(_CLASSES)))
+        if number < len(classes):
+            first = set(self.members[classes[int(rng.integers(len(classes)))]])
+            shared = {c: len(first & set(self.members[c])) + 4 * rng.random() for c in classes}
+            classes = sorted(classes, key=lambda c: -shared[c])[:number]
+        left = {i for c in classes for i in self.members[c]}
+        most = min(_GROUP_MOST, max(2, -(-len(left) // (number + 1))))
+        rest, settled, groups = set(classes), [], []
+        while rest:
+            few = {
+                c: len(left.intersection(self.members[c])) + 2 * rng.random() for c in sorted(rest)
+            }
+            c = min(few, key=few.__getitem__)
+            rest.discard(c)
+            later = {
+                i: sum(i in self.members[d] for d in rest) + 1.5 * rng.random()
+                for i in self.members[c]
+                if i in left
+            }
+            group = sorted(later, key=later.__getitem__)[:most]
+            left.difference_update(group)
+            settled.append(c)
+            groups.append(group)
+        spare = [sorted(left)[j] for j in rng.permutation(len(left))[:_SPARE_MOST]]
+        return settled, spare, groups
 
-    def _half(
-        self,
-        orders: Sequence[int],
-        classes: tuple[int, ...],
-        prices: Sequence[Floats],
-        costs: Floats,
-    ) -> Half:
-        changes = []
+    def _changes(
+        self, orders: Sequence[int], classes: Sequence[int], place: int
+    ) -> list[tuple[Changes, Floats]]:
+        """Changes of orders in the classes from a place on, and the sets that they need more."""
+        changes: list[tuple[Changes, Floats]] = []
         for i in orders:
             order = self.orders[i]
             now = np.array(
@@ -196,26 +190,45 @@ class Amounts:
                     for c, k in zip(order.classes, order.options, strict=True)
                 ]
             )
-            change = order.changes(now, classes, _CHANGES, self.rng)
-            need = np.zeros((len(change.loss), len(classes)))
-            for j, (c, price) in enumerate(zip(classes, prices, strict=True)):
-                for column in np.flatnonzero(order.classes == c):
-                    value = price[self.place[order.options[column]]]
-                    need[:, j] += value * change.pieces[:, column]
-            changes.append((change, need))
-        return Half.of(changes, costs, _WAYS, self.rng)
+            change = order.changes(now, classes[place:], _CHANGES, self.rng)
+            first = [self._rows(c, self.fit[c].prices[:1], i) for c in classes]
+            need = change.pieces @ np.concatenate(first, axis=1)
+            changes.append((change, need.astype(np.float64)))
+        return changes
 
-    def _rows(self, half: Half, c: int) -> list[Floats]:
-        """Prices of one class for the options of each order of a half."""
-        rows = self.fit[c].prices
-        matrices = []
-        for change in half.changes:
-            order = self.orders[change.order]
-            matrix = np.zeros((len(order.options), len(rows)))
-            for column in np.flatnonzero(order.classes == c):
-                matrix[column] = rows[:, self.place[order.options[column]]]
-            matrices.append(matrix)
-        return matrices
+    def _rows(self, c: int, rows: Floats, i: int) -> Floats:
+        """Rows of prices of one class for the options of an order, shape (options, rows)."""
+        order = self.orders[i]
+        matrix = np.zeros((len(order.options), len(rows)))
+        for column in np.flatnonzero(order.classes == c):
+            matrix[column] = rows[:, self.place[order.options[column]]]
+        return matrix
+
+    def _try(self, ways: Ways, classes: Sequence[int], costs: Floats) -> bool:
+        """Make a plan of the best of the ways for which patterns are found."""
+        gain = ways.loss + ways.sets @ costs
+        better = np.flatnonzero(gain < -_NEARLY)
+        ways = ways.chosen(better[np.argsort(gain[better], kind="stable")])
+        for _ in range(_TRIED):
+            if not len(ways.loss):
+                break
+            pieces = {c: self.pieces[c].copy() for c in classes}
+            for change, pick in zip(ways.changes, ways.picks[0], strict=True):
+                self._add(pieces, change, int(pick))
+            sets = {c: self.sets[c] + int(ways.sets[0, j]) for j, c in enumerate(classes)}
+            known = {c: len(self.fit[c].prices) for c in classes}
+            if self._made(pieces, sets):
+                return True
+            kept = np.ones(len(ways.loss), dtype=bool)
+            kept[0] = False
+            for place, c in enumerate(classes):
+                rows = self.fit[c].prices[known[c] :]
+                if len(rows):
+                    need = ways.at(partial(self._rows, c, rows)) + rows @ self.pieces[c]
+                    most = self.sets[c] + ways.sets[:, place] + _NEARLY
+                    kept &= (need <= most[:, None]).all(axis=1)
+            ways = ways.chosen(np.flatnonzero(kept))
+        return False
 
     def _add(self, pieces: dict[int, Ints], change: Changes, pick: int) -> None:
         order = self.orders[change.order]

@@ -1,0 +1,191 @@
+"""Ways to change some orders together, and the pairs of them that fill a class to the brim.
+
+All ways to change a few orders are some thousands; all ways to change twice as many are the pairs
+of two such lists. Sorted by the sets that the right one needs in a class, for each left way those
+right ways are found at once with which the class comes out just below a whole number of sets.
+
+References
+----------
+E. Horowitz, S. Sahni (1974), "Computing partitions with applications to the knapsack problem",
+Journal of the ACM 21, 277-292.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.amounts.changes import Changes
+
+__all__ = ["Settling", "Ways", "meet"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_NEARLY = 1e-6  # of a set
+_SHUFFLE = 0.003  # of a set: by how much the order of what is kept is shuffled
+_PAIRS, _WASTE, _BANDS = 35_000, 0.03, 8  # pairs looked at at a time, of a set, and how often
+_LOSS_MOST = 0.3  # of a set: ways that lose so much more than the plan lead nowhere
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ways:
+    """Some orders and ways to change them together.
+
+    `needs` has the sets that a way needs more of each class, in fractions, `sets` the whole sets
+    more of classes that are settled, both of shape (ways, classes); `loss` is what a way adds to
+    the loss without sets, `picks` the change of each order.
+    """
+
+    changes: tuple[Changes, ...]
+    needs: Floats
+    sets: Ints
+    loss: Floats
+    picks: Ints
+
+    @classmethod
+    def of(
+        cls,
+        changes: Sequence[tuple[Changes, Floats]],
+        costs: Floats,
+        most: int,
+        rng: np.random.Generator,
+    ) -> Ways:
+        """Combine changes, each with its needs, keeping the ways that lose least.
+
+        Parameters
+        ----------
+        changes
+            Of each order, with the sets needed by each, shape (ways, classes).
+        costs
+            What a set of each class costs.
+        most
+            How many ways to keep.
+        rng
+            Draws among those that lose nearly the same.
+        """
+        needs, loss = np.zeros((1, len(costs))), np.zeros(1)
+        picks = np.zeros((1, 0), dtype=np.int64)
+        for change, need in changes:
+            needs = (needs[:, None] + need[None]).reshape(-1, len(costs))
+            loss = (loss[:, None] + change.loss[None]).ravel()
+            size = len(change.loss)
+            column = np.tile(np.arange(size), len(picks))[:, None]
+            picks = np.concatenate([np.repeat(picks, size, axis=0), column], axis=1)
+            if len(loss) > most:
+                drawn = loss + needs @ costs + _SHUFFLE * rng.exponential(size=len(loss))
+                keep = np.argpartition(drawn, most)[:most]
+                needs, loss, picks = needs[keep], loss[keep], picks[keep]
+        return cls(
+            changes=tuple(change for change, _ in changes),
+            needs=needs,
+            sets=np.zeros(needs.shape, dtype=np.int64),
+            loss=loss,
+            picks=picks,
+        )
+
+    def chosen(self, ways: Ints) -> Ways:
+        """Give some of the ways."""
+        return Ways(
+            changes=self.changes,
+            needs=self.needs[ways],
+            sets=self.sets[ways],
+            loss=self.loss[ways],
+            picks=self.picks[ways],
+        )
+
+    def at(self, prices: Callable[[int], Floats]) -> Floats:
+        """What the ways need at rows of prices, shape (ways, rows).
+
+        `prices` gives those of an order's options, shape (options, rows).
+        """
+        parts = [
+            (change.pieces @ prices(change.order))[self.picks[:, place]]
+            for place, change in enumerate(self.changes)
+        ]
+        return sum(parts, start=np.zeros((len(self.loss), 1)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Settling:
+    """The class that is settled next: its place among the classes, and what is known of it.
+
+    `sets` are wound now, `room` of them are not needed at the first prices; `need` is what the
+    pieces of now need at every row of prices, shape (rows,), `prices` as in `Ways.at`. `costs`
+    has what a set of each class costs.
+    """
+
+    costs: Floats
+    place: int
+    sets: int
+    room: float
+    need: Floats
+    prices: Callable[[int], Floats]
+
+
+def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Generator) -> Ways:
+    """Ways of both lists together in which a class is settled: little of a set is left unused.
+
+    Pairs are looked at in bands of what is left unused, until enough of them fit at all prices.
+
+    Parameters
+    ----------
+    left, right
+        Ways to change different orders; classes before `one.place` are settled in the left ones
+        and not changed by the right ones.
+    one
+        The class.
+    most
+        How many ways to keep.
+    rng
+        Draws among those that lose nearly the same.
+    """
+    costs = one.costs
+    place, later = one.place, slice(one.place + 1, None)
+    left_score = left.loss + left.sets @ costs + left.needs[:, later] @ costs[later]
+    right_score = right.loss + right.needs[:, later] @ costs[later]
+    left_rows = left.at(one.prices) + one.need
+    right_rows = right.at(one.prices) + np.zeros(len(one.need))
+    part = right.needs[:, place] - np.floor(right.needs[:, place])
+    order = np.argsort(part, kind="stable")
+    circle = np.concatenate([part[order] - 1, part[order]])
+    wanted = one.room - left.needs[:, place]
+    wanted = wanted - np.floor(wanted) + _NEARLY
+    waste = min(_WASTE, _PAIRS / (len(part) * len(wanted)))
+    found: list[tuple[Ints, Ints, Ints, Floats]] = []
+    for band in range(_BANDS):
+        last = np.searchsorted(circle, wanted - band * waste)
+        first = np.searchsorted(circle, wanted - (band + 1) * waste)
+        counts = last - first
+        a = np.repeat(np.arange(len(counts)), counts)
+        offset = first - np.concatenate([[0], np.cumsum(counts)[:-1]])
+        b = order[(np.repeat(offset, counts) + np.arange(len(a))) % len(order)]
+        free = one.room - left.needs[a, place] - right.needs[b, place]
+        sets = -np.floor(free + _NEARLY).astype(np.int64)
+        score = left_score[a] + right_score[b] + sets * costs[place]
+        kept = (score < _LOSS_MOST) & (one.sets + sets >= 0)
+        a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
+        for row in range(left_rows.shape[1]):
+            need = left_rows[a, row] + right_rows[b, row]
+            kept = need <= one.sets + sets + _NEARLY
+            a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
+        found.append((a, b, sets, score))
+        if sum(len(pairs[0]) for pairs in found) > most:
+            break
+    a, b, sets, score = (np.concatenate(column) for column in zip(*found, strict=True))
+    if len(a) > most:
+        drawn = score + _SHUFFLE * rng.exponential(size=len(a))
+        keep = np.argpartition(drawn, most)[:most]
+        a, b, sets = a[keep], b[keep], sets[keep]
+    more = left.sets[a]
+    more[:, place] = sets
+    return Ways(
+        changes=left.changes + right.changes,
+        needs=left.needs[a] + right.needs[b],
+        sets=more,
+        loss=left.loss[a] + right.loss[b],
+        picks=np.concatenate([left.picks[a], right.picks[b]], axis=1),
+    )
