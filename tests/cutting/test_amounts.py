@@ -30,7 +30,6 @@ from trimopt.cutting.amounts.changes import Changes, Order
 from trimopt.cutting.amounts.fitting import ClassFit
 from trimopt.cutting.amounts.packing import packed
 from trimopt.cutting.amounts.ways import Settling, Ways, meet
-from trimopt.cutting.master import Point
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import class_offers
 from trimopt.cutting.search import Search, paper_cost
@@ -218,10 +217,7 @@ def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
         ),
     )
     now = np.array([data.draw(st.integers(4, 8)) for _ in range(3)])
-    point = Point(
-        loss=0.0, sets=np.zeros(0), gain_price=np.zeros(1), worth_price=np.full(1, float(SCALE))
-    )
-    order = Order(instance, 0, [0, 1, 2], point, 1.0)
+    order = Order(instance, 0, [0, 1, 2], np.array([4.0, 7.0, 9.0]) * SCALE, 1.0)
 
     def loss(pieces: np.ndarray) -> int:
         held = tuple((k, int(n)) for k, n in enumerate(pieces) if n)
@@ -240,9 +236,9 @@ def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
 
 
 def test_whole_pieces_bring_a_run_close_to_its_bound() -> None:
-    """A run on which exchanges of sets end 0.07 % of paper above the bound; twice the same."""
+    """A run on which exchanges of sets end 0.06 % of paper above the bound; twice the same."""
     kind = next(kind for kind in KINDS if kind.name == "reels_half_mm")
-    instance = mill_like(kind, 4)
+    instance = mill_like(kind, 6)
     steps: list[tuple[str, int]] = []
 
     def note(progress: Progress) -> None:
@@ -256,30 +252,3 @@ def test_whole_pieces_bring_a_run_close_to_its_bound() -> None:
     assert steps[first - 1][1] > enough
     assert outcome.loss <= enough
     assert solve(instance, limits=Limits(seconds=None)).cuts == outcome.cuts
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.lists(st.integers(2, 9), min_size=1, max_size=3), st.integers(0, 25), st.integers(0, 6))
-def test_whole_choices_are_all_that_give_what_is_required(
-    gains: list[int], low: int, more: int
-) -> None:
-    """Every way to make the order without a piece too many, the cheapest ones kept."""
-    demand = Demand(low=low, high=low + more, surplus_worth=1)
-    instance = Instance(
-        demands=(demand,),
-        classes=(WindingClass(cost=1, width=100, most_pieces=100),),
-        options=tuple(Option(demand=0, winding_class=0, width=1, gain=gain) for gain in gains),
-    )
-    point = Point(
-        loss=0.0, sets=np.zeros(0), gain_price=np.ones(1), worth_price=np.full(1, float(SCALE))
-    )
-    order = Order(instance, 0, range(len(gains)), point, 1.0)
-    found = {tuple(choice) for choice in order.choices.tolist()}
-    top = low + more + max(gains)
-    every = {
-        counts
-        for counts in product(*(range(top // gain + 1) for gain in gains))
-        if low <= sum(n * gain for n, gain in zip(counts, gains, strict=True)) < top
-    }
-    assert found <= every
-    assert len(found) == min(len(every), 300)

@@ -20,7 +20,15 @@ from trimopt.cutting.outcome import Certificate
 from trimopt.cutting.reductions import ClassOffer
 from trimopt.cutting.tables import fill_pieces, fill_widths
 
-__all__ = ["certificate", "floors", "loss_part", "price_bound", "ratios", "surplus_pays"]
+__all__ = [
+    "certificate",
+    "floor_of",
+    "least_gain",
+    "price_bound",
+    "price_scale",
+    "ratios",
+    "surplus_pays",
+]
 
 Ints = NDArray[np.int64]
 Ratios = tuple[Fraction, Fraction]
@@ -34,7 +42,7 @@ def ratios(instance: Instance) -> tuple[Ratios | None, ...]:
     return tuple((min(r), max(r)) if r else None for r in found)
 
 
-def loss_part(demand: Demand, worth: Fraction) -> Fraction:
+def _loss_part(demand: Demand, worth: Fraction) -> Fraction:
     """F of the certificate: what a net worth gives to the loss."""
     part = -SCALE * worth
     if demand.ordered is not None:
@@ -47,8 +55,8 @@ def _over(demand: Demand) -> int:
     return demand.over_price if demand.ordered is not None else 0
 
 
-def _least_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> int:
-    """Least gain price for which making more than `high`, or ever more, does not pay (B)."""
+def least_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> int:
+    """Give the least gain price at which making more than `high`, or ever more, does not pay."""
     need = []
     for r in span:
         if demand.high is not None:
@@ -60,12 +68,12 @@ def _least_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> i
     return ceil(max(need))
 
 
-def _floor(
+def floor_of(
     demand: Demand, span: Ratios | None, gain_price: int, worth_price: int, scale: int
 ) -> Fraction:
-    """Least value of g · made + w · worth + F(worth) over what a demand may get."""
+    """Give the least value of g · made + w · worth + F(worth) over what a demand may get."""
     if span is None:
-        return loss_part(demand, Fraction(0))
+        return _loss_part(demand, Fraction(0))
     g, w = Fraction(gain_price, scale), Fraction(worth_price, scale)
     low, high = max(0, demand.low), demand.high
     ends = [Fraction(low)] + ([Fraction(high)] if high is not None else [])
@@ -75,28 +83,27 @@ def _floor(
         points += [(m, wanted) for m in ends if span[0] * m <= wanted <= span[1] * m]
         meets = [wanted / r for r in span if r > 0]
         points += [(m, wanted) for m in meets if m >= low and (high is None or m <= high)]
-    return min(g * made + w * worth + loss_part(demand, worth) for made, worth in points)
+    return min(g * made + w * worth + _loss_part(demand, worth) for made, worth in points)
 
 
 def price_bound(instance: Instance, proof: Certificate) -> int:
     """Give the bound of a certificate whose prices satisfy (A) and (B)."""
-    return ceil(sum(floors(instance, proof), start=Fraction(0)))
-
-
-def floors(instance: Instance, proof: Certificate) -> list[Fraction]:
-    """Give the least that each demand can come to at the prices of a certificate."""
     spans = ratios(instance)
-    return [
-        _floor(demand, spans[i], proof.gain_price[i], proof.worth_price[i], proof.scale)
-        for i, demand in enumerate(instance.demands)
-    ]
+    total = sum(
+        (
+            floor_of(demand, spans[i], proof.gain_price[i], proof.worth_price[i], proof.scale)
+            for i, demand in enumerate(instance.demands)
+        ),
+        Fraction(0),
+    )
+    return ceil(total)
 
 
 def surplus_pays(instance: Instance, proof: Certificate) -> bool:
     """Whether making too much of a demand would pay at the prices, against (B)."""
     prices = zip(proof.gain_price, proof.worth_price, strict=True)
     return any(
-        span is not None and gain < _least_gain(demand, span, worth, proof.scale)
+        span is not None and gain < least_gain(demand, span, worth, proof.scale)
         for demand, span, (gain, worth) in zip(
             instance.demands, ratios(instance), prices, strict=True
         )
@@ -132,11 +139,7 @@ def certificate(
         Prices that satisfy (A) and (B), as close to the given ones as a mixture with prices that
         are safe beyond doubt allows; None where no such mixture was found.
     """
-    greatest = max((SCALE * offer.cost for offer in offers), default=1)
-    fullest = max((offer.width // int(offer.widths.min()) for offer in offers), default=1)
-    # A piece worth more than a set never enters a table, so no sum there reaches 2**60.
-    bits = 60 - max(1, greatest).bit_length() - fullest.bit_length()
-    scale = 1 << min(32, max(0, bits))
+    scale = price_scale(offers)
     spans = ratios(instance)
     safe_worth = [
         0.0
@@ -155,7 +158,7 @@ def certificate(
                 continue
             w = floor(((1 - mix) * worth_price[i] + mix * safe_worth[i]) * scale)
             g = floor((1 - mix) * gain_price[i] * scale)
-            gains.append(max(g, _least_gain(demand, span, w, scale)))
+            gains.append(max(g, least_gain(demand, span, w, scale)))
             worths.append(w)
         worst = _worst(offers, gains, worths, scale)
         work += worst.work
@@ -168,6 +171,15 @@ def certificate(
         share = min(1.0, worst.share / (1 + worst.share) * (1 + 1e-9) + 1e-15)
         mix = 1 - (1 - mix) * (1 - share)
     return None
+
+
+def price_scale(offers: Sequence[ClassOffer]) -> int:
+    """How many whole-number prices a unit of loss has, so that no sum in a table overflows."""
+    greatest = max((SCALE * offer.cost for offer in offers), default=1)
+    fullest = max((offer.width // int(offer.widths.min()) for offer in offers), default=1)
+    # A piece worth more than a set never enters a table, so no sum there reaches 2**60.
+    bits = 60 - max(1, greatest).bit_length() - fullest.bit_length()
+    return 1 << min(32, max(0, bits))
 
 
 def _worst(offers: Sequence[ClassOffer], gains: list[int], worths: list[int], scale: int) -> _Worst:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 from functools import partial
 
+import numpy as np
+from numpy.typing import NDArray
+
 from trimopt.cutting.amounts import Amounts
 from trimopt.cutting.bound import certificate, price_bound
 from trimopt.cutting.dive import dive
@@ -13,6 +16,7 @@ from trimopt.cutting.exchange import Exchange
 from trimopt.cutting.fewest import Fewest, FewestSets, fewest_of
 from trimopt.cutting.fewest.master import PRICE_SCALE
 from trimopt.cutting.generation import generate
+from trimopt.cutting.hull import whole_values
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.joined import solve_parts
 from trimopt.cutting.limits import Limits, Observer, Progress
@@ -33,9 +37,10 @@ from trimopt.cutting.reductions import ClassOffer, class_offers
 from trimopt.cutting.search import Search, SearchEnded, paper_cost
 from trimopt.cutting.start import completed
 from trimopt.cutting.tighten import tightened
-from trimopt.cutting.whole_floors import whole_price_bound
 
 __all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
+
+Floats = NDArray[np.float64]
 
 _EXCHANGES, _EXCHANGES_MOST = 450, 8  # tried at a time, and how often at most
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
@@ -198,9 +203,9 @@ class _Run:
         self._exchange(exchange)
         served = self._all_that_serve(near, least - margin) if proof is not None else None
         if served is None or len(served) > _POOL_PROVEN:
-            if proof is not None and not search.within(_CLOSER):
-                search.prove(whole_price_bound(closer, proof) + more, "prices and whole pieces")
-            self._amounts(pricers, point, [*parts], pool)
+            if not search.within(_CLOSER):
+                values = whole_values(search, (closer, more), pricers, point, master.patterns)
+                self._amounts(pricers, values, [*parts], pool)
             served = self._all_that_serve(near, least - margin) if proof is not None else None
         self._small_pool(pool if served is None else served, complete=served is not None)
 
@@ -255,7 +260,7 @@ class _Run:
                 break
 
     def _amounts(
-        self, pricers: list[Pricer], point: Point, patterns: list[Pattern], pool: list[Pattern]
+        self, pricers: list[Pricer], values: Floats, patterns: list[Pattern], pool: list[Pattern]
     ) -> None:
         """Whole pieces and numbers of sets, patterns left open, and exchanges from there."""
         instance = self.search.instance
@@ -266,7 +271,7 @@ class _Run:
                 return
             if turn >= _AMOUNTS_TURNS and not self.search.within(_NEARLY_CLOSER):
                 return
-            amounts = Amounts(self.search, pricers, point, patterns, self.seed + turn)
+            amounts = Amounts(self.search, pricers, values, patterns, self.seed + turn)
             amounts.run(_AMOUNTS_WORK, _CLOSER)
             Exchange(self.search, pool, self.seed).run(_EXCHANGES)
 

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.demand_loss import demand_loss
-from trimopt.cutting.instance import Demand, Instance
-from trimopt.cutting.master import Point
+from trimopt.cutting.hull.whole import counts_of_pieces
+from trimopt.cutting.instance import Instance
 
 __all__ = ["Changes", "Order"]
 
@@ -21,9 +21,9 @@ Ints = NDArray[np.int64]
 _KINDS_MOST, _KINDS_FEW = 8, 5  # options changed at once; few of them by one piece more
 _REGRET_MOST = 0.3  # of a set: a change that is so much worse than the best is not offered
 _SHUFFLE = 0.02  # of a set: by how much the order of the changes is shuffled
-# Whole choices of an order: known where there are no more than so many, the best of them kept,
-# some offered, a piece of change counted as a loss of so much of a set, as it may not fit.
-_CHOICES_MOST, _CHOICES_KEPT, _CHOICES_OFFERED, _PER_PIECE = 30_000, 300, 4, 0.003
+# Whole choices of an order: the best of them kept, some offered, a piece of change counted as a
+# loss of so much of a set, as it may not fit.
+_CHOICES_KEPT, _CHOICES_OFFERED, _PER_PIECE = 300, 4, 0.003
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,7 +42,7 @@ class Order:
     """One demand and its options; losses are in sets of the dearest class (`unit`)."""
 
     def __init__(
-        self, instance: Instance, place: int, options: Sequence[int], point: Point, unit: float
+        self, instance: Instance, place: int, options: Sequence[int], values: Floats, unit: float
     ) -> None:
         self.place, self.options, self.unit = place, tuple(options), unit
         self.demand = instance.demands[place]
@@ -50,8 +50,7 @@ class Order:
         self.classes = np.array([option.winding_class for option in some], dtype=np.int64)
         self.gains = np.array([option.gain for option in some], dtype=np.float64)
         self.worths = np.array([option.worth for option in some], dtype=np.float64)
-        prices = point.gain_price[place] * self.gains + point.worth_price[place] * self.worths
-        self.prices: Floats = prices / unit
+        self.prices: Floats = values[list(options)] / unit
 
     def loss(self, pieces: Ints) -> Floats:
         """Loss of the demand at pieces of its options, shape (…, options); infinite where short."""
@@ -64,7 +63,7 @@ class Order:
 
         Empty where there are too many ways to try them all.
         """
-        every = _all_choices(self.demand, self.gains)
+        every = counts_of_pieces(self.demand, self.gains.astype(np.int64))
         loss = self.loss(every) + every @ self.prices
         best: Ints = every[np.argsort(loss, kind="stable")[:_CHOICES_KEPT]]
         return best
@@ -139,22 +138,3 @@ def _steps(kinds: int, most: int) -> Ints:
         grown = (reached[:, None] + units[None]).reshape(-1, kinds)
         reached = np.unique(np.concatenate([reached, grown]), axis=0)
     return reached
-
-
-def _all_choices(demand: Demand, gains: Floats) -> Ints:
-    """All pieces of each option that give what is required, and not a piece more than `high`.
-
-    Shape (choices, options); none where there are more than are tried.
-    """
-    top = max(demand.low, demand.high or 0) + gains.max()
-    choices = np.zeros((1, len(gains)), dtype=np.int64)
-    made = np.zeros(1)
-    for option, gain in enumerate(gains):
-        counts = ((top - 1 - made) // gain).astype(np.int64) + 1
-        if counts.sum() > _CHOICES_MOST:
-            return np.zeros((0, len(gains)), dtype=np.int64)
-        choices = np.repeat(choices, counts, axis=0)
-        pieces = np.arange(len(choices)) - np.repeat(np.cumsum(counts) - counts, counts)
-        choices[:, option] = pieces
-        made = np.repeat(made, counts) + pieces * gain
-    return choices[made >= demand.low]

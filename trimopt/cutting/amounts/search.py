@@ -13,7 +13,6 @@ from trimopt.cutting.amounts.fitting import ClassFit
 from trimopt.cutting.amounts.packing import packed
 from trimopt.cutting.amounts.ways import Settling, Ways, meet
 from trimopt.cutting.instance import SCALE
-from trimopt.cutting.master import Point
 from trimopt.cutting.outcome import Pattern
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.search import Search
@@ -40,8 +39,9 @@ class Amounts:
     ----------
     search
         Has a plan, and is given every better one.
-    pricers, point, patterns
-        The classes, an optimum of the linear program, and patterns to begin from.
+    pricers, values, patterns
+        The classes, what a piece of each option of the instance is worth at the best prices known,
+        in units of loss, and patterns to begin from.
     seed
         The same again gives the same.
     """
@@ -50,7 +50,7 @@ class Amounts:
         self,
         search: Search,
         pricers: Sequence[Pricer],
-        point: Point,
+        values: Floats,
         patterns: Sequence[Pattern],
         seed: int,
     ) -> None:
@@ -64,8 +64,7 @@ class Amounts:
         self.fit: dict[int, ClassFit] = {}
         for pricer in pricers:
             offer = pricer.offer
-            value = point.gain_price[offer.demand] * offer.gains
-            value = value + point.worth_price[offer.demand] * offer.worths
+            value = values[list(offer.options)]
             known = {p for p in patterns if p.winding_class == offer.winding_class}
             known |= {
                 cut.pattern
@@ -79,7 +78,7 @@ class Amounts:
         for k in self.place:
             options[instance.options[k].demand].append(k)
         self.orders = {
-            i: Order(instance, i, some, point, self.unit) for i, some in enumerate(options) if some
+            i: Order(instance, i, some, values, self.unit) for i, some in enumerate(options) if some
         }
         self.members = {
             c: sorted({int(i) for i in offer.demand}) for c, offer in self.offers.items()
