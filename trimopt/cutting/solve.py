@@ -51,7 +51,7 @@ _WORTH_ON, _IDLE_MOST = 2e-4, 2  # of paper used: what a turn must bring, and id
 # the first are for runs that are far off: mostly a piece or two of a small order too many.
 _DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
 # Whole pieces are sought down to this gap, a share of paper used, or for so much work, so often.
-_CLOSER, _AMOUNTS_WORK, _AMOUNTS_TURNS = 5e-4, 1_000_000_000, 3
+_CLOSER, _AMOUNTS_WORK, _AMOUNTS_TURNS = 5e-4, 1_000_000_000, 4
 _NEARLY_CLOSER, _AMOUNTS_TURNS_MOST = 7.5e-4, 6  # where little is lacking, more often
 _ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
 _NEAR = 3_000  # patterns of least reduced cost in the exchange
@@ -266,12 +266,15 @@ class _Run:
         instance = self.search.instance
         if instance.apart or instance.together or instance.barred:
             return
+        # What one path misses another one finds: every other turn begins anew.
+        first = self.search.cuts
+        amounts = Amounts(self.search, pricers, values, patterns, self.seed)
         for turn in range(_AMOUNTS_TURNS_MOST):
             if self.search.within(_CLOSER):
                 return
             if turn >= _AMOUNTS_TURNS and not self.search.within(_NEARLY_CLOSER):
                 return
-            amounts = Amounts(self.search, pricers, values, patterns, self.seed + turn)
+            amounts.begin(self.search.cuts if turn % 2 else first)
             amounts.run(_AMOUNTS_WORK, _CLOSER)
             Exchange(self.search, pool, self.seed).run(_EXCHANGES)
 

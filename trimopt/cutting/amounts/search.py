@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import partial
 
 import numpy as np
@@ -13,7 +13,7 @@ from trimopt.cutting.amounts.fitting import ClassFit
 from trimopt.cutting.amounts.packing import packed
 from trimopt.cutting.amounts.ways import Settling, Ways, meet
 from trimopt.cutting.instance import SCALE
-from trimopt.cutting.outcome import Pattern
+from trimopt.cutting.outcome import Cut, Pattern
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.search import Search
 
@@ -29,7 +29,7 @@ _WAYS = 700  # kept, of a group and of all classes settled so far
 _TRIED = 20  # ways held against the linear programs
 _NEARLY = 1e-6  # of a set
 _IDLE_MOST = 100  # sweeps that bring nothing
-_MEETING_WORK = 4_000_000  # of settling one class
+_MEETING_WORK, _ROW_WORK = 3_000_000, 90_000  # of settling one class, for each row of prices
 
 
 class Amounts:
@@ -87,15 +87,15 @@ class Amounts:
         self.sets: dict[int, int] = {}
         self.patterns: dict[int, dict[Pattern, int]] = {}
         self.unpackable: set[tuple[int, int, bytes]] = set()
-        self._begin()
+        self.begin(search.cuts)
 
-    def _begin(self) -> None:
-        """Take over the plan of the search."""
+    def begin(self, cuts: Iterable[Cut]) -> None:
+        """Take over a plan."""
         for c, offer in self.offers.items():
             self.pieces[c] = np.zeros(offer.size, dtype=np.int64)
             self.sets[c] = 0
             self.patterns[c] = {}
-        for cut in self.search.cuts:
+        for cut in cuts:
             c = cut.pattern.winding_class
             self.sets[c] += cut.sets
             self.patterns[c][cut.pattern] = cut.sets
@@ -137,7 +137,7 @@ class Amounts:
                 prices=partial(self._rows, c, self.fit[c].prices),
             )
             ways = meet(ways, others, settling, _WAYS, self.rng)
-            self.search.spend(_MEETING_WORK)
+            self.search.spend(_MEETING_WORK + _ROW_WORK * len(need))
             if not len(ways.loss):
                 return False
         return self._try(ways, classes, costs)

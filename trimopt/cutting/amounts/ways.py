@@ -147,8 +147,7 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
     place, later = one.place, slice(one.place + 1, None)
     left_score = left.loss + left.sets @ costs + left.needs[:, later] @ costs[later]
     right_score = right.loss + right.needs[:, later] @ costs[later]
-    left_rows = left.at(one.prices) + one.need
-    right_rows = right.at(one.prices) + np.zeros(len(one.need))
+    rows = _strictest(left.at(one.prices) + one.need, right.at(one.prices))
     part = right.needs[:, place] - np.floor(right.needs[:, place])
     order = np.argsort(part, kind="stable")
     circle = np.concatenate([part[order] - 1, part[order]])
@@ -166,12 +165,14 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
         free = one.room - left.needs[a, place] - right.needs[b, place]
         sets = -np.floor(free + _NEARLY).astype(np.int64)
         score = left_score[a] + right_score[b] + sets * costs[place]
-        kept = (score < _LOSS_MOST) & (one.sets + sets >= 0)
+        kept = np.flatnonzero((score < _LOSS_MOST) & (one.sets + sets >= 0))
         a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
-        for row in range(left_rows.shape[1]):
-            need = left_rows[a, row] + right_rows[b, row]
-            kept = need <= one.sets + sets + _NEARLY
-            a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
+        least = one.sets + int(sets.min(initial=0))
+        for left_row, right_row, greatest in rows:
+            if greatest > least:
+                fits = left_row[a] + right_row[b] <= one.sets + sets + _NEARLY
+                kept = np.flatnonzero(fits)
+                a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
         found.append((a, b, sets, score))
         if sum(len(pairs[0]) for pairs in found) > most:
             break
@@ -189,3 +190,11 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
         loss=left.loss[a] + right.loss[b],
         picks=np.concatenate([left.picks[a], right.picks[b]], axis=1),
     )
+
+
+def _strictest(left: Floats, right: Floats) -> list[tuple[Floats, Floats, float]]:
+    """Rows of what both lists need, and the most of each, those first that shut out most."""
+    left, right = np.ascontiguousarray(left.T), np.ascontiguousarray(right.T)
+    right = np.broadcast_to(right, (len(left), right.shape[1]))
+    order = np.argsort(-(left.mean(axis=1) + right.mean(axis=1)), kind="stable")
+    return [(left[row], right[row], float(left[row].max() + right[row].max())) for row in order]
