@@ -42,7 +42,7 @@ __all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
 
 Floats = NDArray[np.float64]
 
-_EXCHANGES, _EXCHANGES_MOST = 450, 8  # tried at a time, and how often at most
+_EXCHANGES, _EXCHANGES_MOST = 300, 8  # tried at a time, and how often at most
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
 _FAR, _HEAT = 3e-3, 0.01  # of paper used, and of a set: from such a gap on they begin hotter
 _EXCHANGES_HOT = 2_400
@@ -192,7 +192,8 @@ class _Run:
         exchange = Exchange(search, pool, self.seed)
         whole = {pattern: int(n + 1e-6) for pattern, n in parts.items()}
         for start in (whole, sets, None) if given else (whole, sets):
-            exchange.run(_EXCHANGES, start)
+            if not search.within(_CLOSER):
+                exchange.run(_EXCHANGES, start)
         for turn in range(1, len(_DIVES)):
             if self.search.within(_FAR):
                 break
