@@ -8,7 +8,7 @@ from math import ceil
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tests.bench.mill_like import KINDS, mill_like
@@ -113,6 +113,7 @@ def test_no_whole_pieces_come_to_less(
 @pytest.mark.parametrize("feature", [f for f in FEATURES if f not in {"plain", "open"}])
 @settings(max_examples=12, deadline=None, derandomize=True)
 @given(seed=st.integers(0, 10**6))
+@example(seed=275_531)  # pieces that must ride with others are worth less than nothing
 def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
     """Small runs of every feature: no less than what the program over patterns comes to."""
     instance = small_run(seed, feature)
@@ -138,6 +139,31 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
     # A piece that no pattern may hold, as all of them are barred, has no price.
     if all(value <= cost for value, cost in zip(values, sets, strict=True)):
         assert search.bound >= point.loss + more - 1e-6 * max(sets)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6), factor=st.integers(1, 12))
+def test_prices_too_high_are_made_safe(seed: int, factor: int) -> None:
+    """Pieces priced by their share of a set, or more: no plan beats what is proven."""
+    instance = small_run(seed, "classes")
+    truth = best_loss(instance, most_sets=6)
+    if truth is None:
+        return
+    pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
+    wholes, prices = [], []
+    for i, demand in enumerate(instance.demands):
+        places = [k for k, option in enumerate(instance.options) if option.demand == i]
+        some = [instance.options[k] for k in places]
+        wholes.append(whole_of(demand, places, some))
+        classes = [instance.classes[option.winding_class] for option in some]
+        shares = [
+            SCALE * limits.cost * option.width / limits.width
+            for limits, option in zip(classes, some, strict=True)
+        ]
+        prices.append(np.array(shares) * factor / 4)
+    bound, _ = whole_bound(instance, pricers, wholes, prices)
+    assert bound is not None
+    assert bound <= truth
 
 
 @settings(max_examples=60, deadline=None)
