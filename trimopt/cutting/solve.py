@@ -42,11 +42,11 @@ __all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
 
 Floats = NDArray[np.float64]
 
-_EXCHANGES, _EXCHANGES_MOST = 300, 8  # tried at a time, and how often at most
+_EXCHANGES, _EXCHANGES_MOST = 300, 12  # tried at a time, and how often at most
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
 _FAR, _HEAT = 3e-3, 0.01  # of paper used, and of a set: from such a gap on they begin hotter
 _EXCHANGES_HOT = 2_400
-_WORTH_ON, _IDLE_MOST = 2e-4, 2  # of paper used: what a turn must bring, and idle turns allowed
+_WORTH_ON, _IDLE_MOST = 2e-4, 3  # of paper used: what a turn must bring, and idle turns allowed
 # Pieces of an order that a dive makes whole, and the share of a set that it rounds up. Those after
 # the first are for runs that are far off: mostly a piece or two of a small order too many.
 _DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
