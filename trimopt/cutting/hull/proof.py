@@ -8,8 +8,7 @@ the loss gives ::
 The first sum is no less than 0 where no pattern that a plan of least loss needs is worth more than
 its set, which the exact pricing of each class decides. The second is no less than the sum of the
 least over the ways of each demand that is listed (`trimopt.cutting.hull.whole`), and the floor of
-the certificate of any other.
-Ways with a piece or more beyond ``high`` need not be listed where ::
+the certificate of any other. Ways with a piece or more beyond ``high`` need not be listed where ::
 
     π_k >= -(SCALE - over_price) · (surplus_worth · gain_k - worth_k)                            (C)
 
