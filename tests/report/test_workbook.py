@@ -130,6 +130,14 @@ def test_summary_gives_each_run_with_its_losses(book: Workbook, plan: Plan) -> N
     assert any("replaces" in text.lower() for text in said)
 
 
+def test_a_short_summary_prints_on_one_page(plan: Plan) -> None:
+    """A run fits on a page; many are not shrunk until nobody can read them."""
+    one = build_workbook(replace(plan, runs=plan.runs[:1]), sample_mill())["Summary"]
+    assert one.page_setup.fitToHeight == 1
+    many = build_workbook(replace(plan, runs=plan.runs[:1] * 12), sample_mill())["Summary"]
+    assert many.page_setup.fitToHeight == 0
+
+
 def test_optimal_is_written_only_when_proven() -> None:
     """The word stands where the proof says so, and nowhere else."""
     plan = sample_plan()

@@ -41,6 +41,7 @@ APPROVED_NAME = "approved_by"
 """Defined name of the cell that whoever approves the plan signs in."""
 
 WIDE = 13  # columns of the sheet
+_ROWS_A_PAGE = 30  # so many still read well on one page
 
 PARTS = (
     "Paper used",
@@ -85,6 +86,8 @@ def add_summary(book: Workbook, plan: Plan) -> None:
     _ratios(sheet, row, plan)
     sheet.freeze_panes = "A3"
     sheet.print_title_rows = "1:1"
+    if sheet.max_row <= _ROWS_A_PAGE:  # all but a page: no second one for its last lines
+        sheet.page_setup.fitToHeight = 1
 
 
 def _line(
