@@ -168,7 +168,6 @@ def test_ways_meet_where_a_class_comes_out_nearly_whole(seed: int, now: int) -> 
     settling = Settling(
         place=0,
         sets=now,
-        room=0.4,
         need=need,
         prices=partial(_prices, 0),
         costs=costs,

@@ -24,6 +24,7 @@ __all__ = [
     "certificate",
     "floor_of",
     "least_gain",
+    "over_price_of",
     "price_bound",
     "price_scale",
     "ratios",
@@ -36,9 +37,8 @@ Ratios = tuple[Fraction, Fraction]
 
 def ratios(instance: Instance) -> tuple[Ratios | None, ...]:
     """Least and greatest worth per yield of each demand's options; None where it has none."""
-    found: list[list[Fraction]] = [[] for _ in instance.demands]
-    for option in instance.options:
-        found[option.demand].append(Fraction(option.worth, option.gain))
+    shares = [Fraction(option.worth, option.gain) for option in instance.options]
+    found = ([shares[k] for k in places] for places in instance.by_demand())
     return tuple((min(r), max(r)) if r else None for r in found)
 
 
@@ -51,7 +51,8 @@ def _loss_part(demand: Demand, worth: Fraction) -> Fraction:
     return part
 
 
-def _over(demand: Demand) -> int:
+def over_price_of(demand: Demand) -> int:
+    """The price of a unit of worth too much; 0 where nothing is ordered."""
     return demand.over_price if demand.ordered is not None else 0
 
 
@@ -61,10 +62,11 @@ def least_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> in
     for r in span:
         if demand.high is not None:
             need.append(
-                -worth_price * r - scale * (SCALE - _over(demand)) * (demand.surplus_worth - r)
+                -worth_price * r
+                - scale * (SCALE - over_price_of(demand)) * (demand.surplus_worth - r)
             )
         else:
-            need.append(-worth_price * r + scale * (SCALE - _over(demand)) * r)
+            need.append(-worth_price * r + scale * (SCALE - over_price_of(demand)) * r)
     return ceil(max(need))
 
 
@@ -144,7 +146,7 @@ def certificate(
     safe_worth = [
         0.0
         if demand.high is not None or span is None or span[1] == 0
-        else float(SCALE - _over(demand))
+        else float(SCALE - over_price_of(demand))
         for demand, span in zip(instance.demands, spans, strict=True)
     ]
     mix, work = 0.0, 0

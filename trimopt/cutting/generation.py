@@ -15,7 +15,7 @@ from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.program import SolverFailedError
 from trimopt.cutting.search import Search
 
-__all__ = ["generate", "piece_values"]
+__all__ = ["RESOLUTION", "generate", "piece_values", "whole_numbers"]
 
 Ints = NDArray[np.int64]
 
@@ -28,8 +28,13 @@ def piece_values(pricer: Pricer, point: Point, unit: float) -> Ints:
     offer = pricer.offer
     value = point.gain_price[offer.demand] * offer.gains
     value = value + point.worth_price[offer.demand] * offer.worths
+    return whole_numbers(value * unit)
+
+
+def whole_numbers(values: NDArray[np.float64]) -> Ints:
+    """Values of pieces, of which the dearest set has `RESOLUTION`, in whole numbers."""
     # Prices far above a set's cost come only from a poor program; cut off before int64 overflows.
-    return np.clip(np.floor(value * unit), -RESOLUTION * 64, RESOLUTION * 64).astype(np.int64)
+    return np.clip(np.floor(values), -RESOLUTION * 64, RESOLUTION * 64).astype(np.int64)
 
 
 @dataclass(frozen=True, slots=True)

@@ -129,6 +129,13 @@ class Instance:
         """What the winder is set up for: equal for patterns between which there is no set-up."""
         return self.classes[winding_class].setting, self.widths_across(pieces)
 
+    def by_demand(self) -> tuple[tuple[int, ...], ...]:
+        """Positions of the options of each demand."""
+        places: list[list[int]] = [[] for _ in self.demands]
+        for k, option in enumerate(self.options):
+            places[option.demand].append(k)
+        return tuple(tuple(some) for some in places)
+
     def options_of(self, winding_class: int) -> tuple[int, ...]:
         """Positions of the options of one class."""
         return tuple(

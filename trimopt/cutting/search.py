@@ -6,7 +6,7 @@ import time
 from dataclasses import dataclass, field
 from math import gcd
 
-from trimopt.cutting.instance import SCALE, Instance, Option
+from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.limits import Limits, Observer, Progress
 from trimopt.cutting.outcome import Cut, Pattern, faults_of, loss_of
 
@@ -29,10 +29,8 @@ def loss_step(instance: Instance) -> tuple[int, int]:
     step = offset = 0
     for limits in instance.classes:
         step = gcd(step, SCALE * limits.cost)
-    options: list[list[Option]] = [[] for _ in instance.demands]
-    for option in instance.options:
-        options[option.demand].append(option)
-    for demand, some in zip(instance.demands, options, strict=True):
+    for demand, places in zip(instance.demands, instance.by_demand(), strict=True):
+        some = [instance.options[k] for k in places]
         if demand.low == demand.high and all(
             option.worth == demand.surplus_worth * option.gain for option in some
         ):

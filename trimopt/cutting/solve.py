@@ -265,19 +265,18 @@ class _Run:
     ) -> None:
         """Whole pieces and numbers of sets, patterns left open, and exchanges from there."""
         instance = self.search.instance
-        if instance.apart or instance.together or instance.barred:
+        ruled = instance.apart or instance.together or instance.barred
+        if ruled or self.search.within(_CLOSER):
             return
         # What one path misses another one finds: every other turn begins anew.
         first = self.search.cuts
         amounts = Amounts(self.search, pricers, values, patterns, self.seed)
         for turn in range(_AMOUNTS_TURNS_MOST):
-            if self.search.within(_CLOSER):
-                return
-            if turn >= _AMOUNTS_TURNS and not self.search.within(_NEARLY_CLOSER):
-                return
-            amounts.begin(self.search.cuts if turn % 2 else first)
-            amounts.run(_AMOUNTS_WORK, _CLOSER)
+            amounts.run(self.search.cuts if turn % 2 else first, _AMOUNTS_WORK, _CLOSER)
             Exchange(self.search, pool, self.seed).run(_EXCHANGES)
+            hopeful = turn + 1 < _AMOUNTS_TURNS or self.search.within(_NEARLY_CLOSER)
+            if self.search.within(_CLOSER) or not hopeful:
+                return
 
     def _all_that_serve(self, near: NearPatterns, least: float) -> list[Pattern] | None:
         """Every pattern that a better plan can hold; None where they are not known."""
@@ -376,8 +375,8 @@ class _Run:
 def _floor_bound(instance: Instance) -> int:
     """A bound before any price is known: every demand at the most that it can give back."""
     total = 0
-    for i, demand in enumerate(instance.demands):
-        options = [option for option in instance.options if option.demand == i]
+    for demand, places in zip(instance.demands, instance.by_demand(), strict=True):
+        options = [instance.options[k] for k in places]
         if demand.high is None and any(option.worth for option in options):
             continue
         ratio = max((Fraction(o.worth, o.gain) for o in options), default=Fraction(0))

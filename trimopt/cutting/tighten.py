@@ -51,11 +51,9 @@ def least_sum(gains: Sequence[int], low: int) -> int:
 
 def tightened(instance: Instance) -> tuple[Instance, int]:
     """The instance with its ranges drawn in, and the loss to be added to its losses."""
-    gains: list[set[int]] = [set() for _ in instance.demands]
-    for option in instance.options:
-        gains[option.demand].add(option.gain)
     demands, more = [], 0
-    for demand, some in zip(instance.demands, gains, strict=True):
+    for demand, places in zip(instance.demands, instance.by_demand(), strict=True):
+        some = {instance.options[k].gain for k in places}
         if not some or demand.low <= 0:
             demands.append(demand)
             continue

@@ -33,7 +33,7 @@ _MEETING_WORK, _ROW_WORK = 3_000_000, 90_000  # of settling one class, for each 
 
 
 class Amounts:
-    """Pieces of each option and sets of each class, beginning from the plan of a search.
+    """Pieces of each option and sets of each class of a plan, changed for the better.
 
     Parameters
     ----------
@@ -87,9 +87,8 @@ class Amounts:
         self.sets: dict[int, int] = {}
         self.patterns: dict[int, dict[Pattern, int]] = {}
         self.unpackable: set[tuple[int, int, bytes]] = set()
-        self.begin(search.cuts)
 
-    def begin(self, cuts: Iterable[Cut]) -> None:
+    def _begin(self, cuts: Iterable[Cut]) -> None:
         """Take over a plan."""
         for c, offer in self.offers.items():
             self.pieces[c] = np.zeros(offer.size, dtype=np.int64)
@@ -102,16 +101,19 @@ class Amounts:
             for k, count in cut.pattern.pieces:
                 self.pieces[c][self.place[k]] += count * cut.sets
 
-    def run(self, work: int, enough: float) -> None:
-        """Try changes until they stop to pay; every better plan is given to the search.
+    def run(self, cuts: Iterable[Cut], work: int, enough: float) -> None:
+        """Change a plan until changes stop to pay; every better one is given to the search.
 
         Parameters
         ----------
+        cuts
+            The plan.
         work
             How much may be spent.
         enough
             A gap, as a share of the paper used, at which to stop.
         """
+        self._begin(cuts)
         end, idle = self.search.work + work, 0
         while self.search.work < end and idle < _IDLE_MOST and not self.search.within(enough):
             idle = 0 if self._sweep() else idle + 1
@@ -132,7 +134,6 @@ class Amounts:
                 costs=costs,
                 place=place,
                 sets=self.sets[c],
-                room=float(self.sets[c] - need[0]),
                 need=need,
                 prices=partial(self._rows, c, self.fit[c].prices),
             )

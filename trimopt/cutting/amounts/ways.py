@@ -113,15 +113,14 @@ class Ways:
 class Settling:
     """The class that is settled next: its place among the classes, and what is known of it.
 
-    `sets` are wound now, `room` of them are not needed at the first prices; `need` is what the
-    pieces of now need at every row of prices, shape (rows,), `prices` as in `Ways.at`. `costs`
-    has what a set of each class costs.
+    `sets` are wound now; `need` is what the pieces of now need at every row of prices, of which the
+    first says what is left unused, shape (rows,), `prices` as in `Ways.at`. `costs` has what a set
+    of each class costs.
     """
 
     costs: Floats
     place: int
     sets: int
-    room: float
     need: Floats
     prices: Callable[[int], Floats]
 
@@ -147,11 +146,12 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
     place, later = one.place, slice(one.place + 1, None)
     left_score = left.loss + left.sets @ costs + left.needs[:, later] @ costs[later]
     right_score = right.loss + right.needs[:, later] @ costs[later]
+    room = one.sets - float(one.need[0])
     rows = _strictest(left.at(one.prices) + one.need, right.at(one.prices))
     part = right.needs[:, place] - np.floor(right.needs[:, place])
     order = np.argsort(part, kind="stable")
     circle = np.concatenate([part[order] - 1, part[order]])
-    wanted = one.room - left.needs[:, place]
+    wanted = room - left.needs[:, place]
     wanted = wanted - np.floor(wanted) + _NEARLY
     waste = min(_WASTE, _PAIRS / (len(part) * len(wanted)))
     found: list[tuple[Ints, Ints, Ints, Floats]] = []
@@ -162,7 +162,7 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
         a = np.repeat(np.arange(len(counts)), counts)
         offset = first - np.concatenate([[0], np.cumsum(counts)[:-1]])
         b = order[(np.repeat(offset, counts) + np.arange(len(a))) % len(order)]
-        free = one.room - left.needs[a, place] - right.needs[b, place]
+        free = room - left.needs[a, place] - right.needs[b, place]
         sets = -np.floor(free + _NEARLY).astype(np.int64)
         score = left_score[a] + right_score[b] + sets * costs[place]
         kept = np.flatnonzero((score < _LOSS_MOST) & (one.sets + sets >= 0))

@@ -18,8 +18,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.generation import RESOLUTION
-from trimopt.cutting.hull.whole import Whole, loss_of_one_too_many
+from trimopt.cutting.generation import RESOLUTION, whole_numbers
+from trimopt.cutting.hull.whole import Whole, loss_of_one_too_many, values_of_pieces
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.outcome import Pattern
 from trimopt.cutting.pricing import Pricer
@@ -160,16 +160,13 @@ class Hull:
 
     def _patterns(self, prices: Sequence[Floats]) -> int:
         """Add the patterns that each class lacks at prices; how many were new."""
-        value = np.zeros(len(self.instance.options))
-        for whole, price in zip(self.wholes, prices, strict=True):
-            value[list(whole.options)] = whole.pieces @ price
+        value = values_of_pieces(self.wholes, prices, len(self.instance.options)) / self._unit
         new = 0
         for pricer in self.pricers:
             offer = pricer.offer
             cost = int(SCALE * offer.cost / self._unit * RESOLUTION)
-            values = np.floor(value[list(offer.options)] / self._unit * RESOLUTION)
-            whole_values = np.clip(values, -RESOLUTION * 64, RESOLUTION * 64).astype(np.int64)
-            priced = pricer.price(whole_values, enough=cost + (cost >> 26) + 2)
+            values = whole_numbers(value[list(offer.options)] * RESOLUTION)
+            priced = pricer.price(values, enough=cost + (cost >> 26) + 2)
             self.search.spend(priced.work)
             for _, counts in priced.patterns:
                 new += self._add(pricer.pattern(counts))

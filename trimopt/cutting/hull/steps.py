@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.hull.program import Hull
 from trimopt.cutting.hull.proof import whole_bound
-from trimopt.cutting.hull.whole import whole_of
+from trimopt.cutting.hull.whole import values_of_pieces, whole_of
 from trimopt.cutting.instance import Instance
 from trimopt.cutting.master import Point
 from trimopt.cutting.outcome import Pattern
@@ -42,9 +42,7 @@ def whole_values(
         One pricer for each class, an optimum of the linear program over patterns, and its patterns.
     """
     instance, more = closer
-    options: list[list[int]] = [[] for _ in instance.demands]
-    for k, option in enumerate(instance.options):
-        options[option.demand].append(k)
+    options = instance.by_demand()
     wholes = [
         whole_of(demand, places, [instance.options[k] for k in places])
         for demand, places in zip(instance.demands, options, strict=True)
@@ -53,7 +51,7 @@ def whole_values(
     prices = []
     for i, whole in enumerate(wholes):
         price = np.array([point.gain_price[i], point.worth_price[i]])
-        prices.append(yields[options[i]] @ price if whole.by_counts else price)
+        prices.append(yields[list(options[i])] @ price if whole.by_counts else price)
     hull = Hull(instance, wholes, pricers, search)
     hull.begin(patterns, prices)
     with suppress(SolverFailedError):  # the prices of before still guide and prove
@@ -62,7 +60,4 @@ def whole_values(
     search.spend(work)
     if bound is not None:
         search.prove(bound + more, "prices and whole pieces")
-    values = np.zeros(len(instance.options))
-    for whole, price in zip(wholes, prices, strict=True):
-        values[list(whole.options)] = whole.pieces @ price
-    return values
+    return values_of_pieces(wholes, prices, len(instance.options))

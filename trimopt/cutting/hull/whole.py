@@ -13,11 +13,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.cutting.bound import over_price_of
 from trimopt.cutting.demand_loss import loss_where_made
 from trimopt.cutting.instance import SCALE, Demand, Option
 
-__all__ = ["Whole", "counts_of_pieces", "loss_of_one_too_many", "whole_of"]
+__all__ = [
+    "Whole",
+    "counts_of_pieces",
+    "loss_of_one_too_many",
+    "values_of_pieces",
+    "whole_of",
+]
 
+Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _WAYS_MOST = 30_000
@@ -44,29 +52,29 @@ def whole_of(demand: Demand, places: Sequence[int], options: Sequence[Option]) -
     yields = np.array([(option.gain, option.worth) for option in options], dtype=np.int64)
     yields = yields.reshape(-1, 2)
     counts = counts_of_pieces(demand, yields[:, 0])
-    if len(counts):
-        sums = counts @ yields
-        return Whole(
-            options=tuple(places),
-            by_counts=True,
-            pieces=np.eye(len(yields), dtype=np.int64),
-            ways=counts,
-            loss=loss_where_made(demand, sums[:, 0], sums[:, 1]),
-        )
-    sums = _sums_of_pieces(demand, yields)
+    by_counts = len(counts) > 0
+    sums = counts @ yields if by_counts else _ways(demand, yields, merged=True)
     return Whole(
         options=tuple(places),
-        by_counts=False,
-        pieces=yields,
-        ways=sums,
+        by_counts=by_counts,
+        pieces=np.eye(len(yields), dtype=np.int64) if by_counts else yields,
+        ways=counts if by_counts else sums,
         loss=loss_where_made(demand, sums[:, 0], sums[:, 1]),
     )
 
 
+def values_of_pieces(wholes: Sequence[Whole], prices: Sequence[Floats], options: int) -> Floats:
+    """What a piece of each option of the instance is worth at prices of the measures."""
+    values = np.zeros(options)
+    for whole, price in zip(wholes, prices, strict=True):
+        values[list(whole.options)] = whole.pieces @ price
+    return values
+
+
 def loss_of_one_too_many(demand: Demand, option: Option) -> int:
     """Give the least loss of a piece of a surplus: it gives back no less than it brought."""
-    over = demand.over_price if demand.ordered is not None else 0
-    return (SCALE - over) * (demand.surplus_worth * option.gain - option.worth)
+    more = demand.surplus_worth * option.gain - option.worth
+    return (SCALE - over_price_of(demand)) * more
 
 
 def counts_of_pieces(demand: Demand, gains: Ints) -> Ints:
@@ -74,39 +82,26 @@ def counts_of_pieces(demand: Demand, gains: Ints) -> Ints:
 
     Shape (ways, options); none where there are too many, or no `high`.
     """
-    counts = np.zeros((1, len(gains)), dtype=np.int64)
-    if demand.high is None or not len(gains):
-        return counts[:0]
-    top = max(demand.low, demand.high) + int(gains.max())
-    made = np.zeros(1, dtype=np.int64)
-    for option, gain in enumerate(gains):
-        repeats = (top - 1 - made) // gain + 1
+    each = np.eye(len(gains), dtype=np.int64)
+    return _ways(demand, np.column_stack([gains, each]), merged=False)[:, 1:]
+
+
+def _ways(demand: Demand, pieces: Ints, *, merged: bool) -> Ints:
+    """Measures of all such counts, of which yield is the first, shape (ways, measures).
+
+    None where there are too many, or no `high`; equal ones are `merged`, where that is asked.
+    """
+    ways = np.zeros((1, pieces.shape[1]), dtype=np.int64)
+    if demand.high is None or not len(pieces):
+        return ways[:0]
+    top = max(demand.low, demand.high) + int(pieces[:, 0].max())
+    for piece in np.unique(pieces, axis=0) if merged else pieces:
+        repeats = (top - 1 - ways[:, 0]) // piece[0] + 1
         if repeats.sum() > _WAYS_MOST:
-            return counts[:0]
-        counts = np.repeat(counts, repeats, axis=0)
-        counts[:, option] = _each(repeats)
-        made = np.repeat(made, repeats) + counts[:, option] * gain
-    enough: Ints = counts[made >= demand.low]
+            return ways[:0]
+        each = np.arange(repeats.sum()) - np.repeat(np.cumsum(repeats) - repeats, repeats)
+        ways = np.repeat(ways, repeats, axis=0) + each[:, None] * piece
+        if merged:
+            ways = np.unique(ways, axis=0)
+    enough: Ints = ways[ways[:, 0] >= demand.low]
     return enough
-
-
-def _sums_of_pieces(demand: Demand, yields: Ints) -> Ints:
-    """All sums (yield, worth) of such counts; none where there are too many, or no `high`."""
-    sums = np.zeros((1, 2), dtype=np.int64)
-    if demand.high is None or not len(yields):
-        return sums[:0]
-    top = max(demand.low, demand.high) + int(yields[:, 0].max())
-    for one in np.unique(yields, axis=0):
-        repeats = (top - 1 - sums[:, 0]) // one[0] + 1
-        if repeats.sum() > _WAYS_MOST:
-            return sums[:0]
-        sums = np.repeat(sums, repeats, axis=0) + _each(repeats)[:, None] * one
-        sums = np.unique(sums, axis=0)
-    enough: Ints = sums[sums[:, 0] >= demand.low]
-    return enough
-
-
-def _each(repeats: Ints) -> Ints:
-    """Count from 0 within each group of repeats."""
-    each: Ints = np.arange(repeats.sum()) - np.repeat(np.cumsum(repeats) - repeats, repeats)
-    return each

@@ -191,10 +191,7 @@ def case_of(instance: Instance, certificate: Certificate | None) -> Case:
         no_edge=any(o.no_edge for o in instance.options),
         shared=len({(classes_of[o.winding_class].setting, o.width) for o in instance.options})
         < len(instance.options),
-        by_demand=tuple(
-            tuple(k for k, o in enumerate(instance.options) if o.demand == i)
-            for i in range(len(instance.demands))
-        ),
+        by_demand=instance.by_demand(),
     )
 
 
