@@ -138,9 +138,10 @@ def test_what_fills_sets_to_the_brim_is_packed() -> None:
 _PRICES = np.array([[[0.31, 0.29], [0.13, 0.15]], [[0.0, 0.0], [0.27, 0.27]]])
 
 
-def _prices(c: int, order: int) -> np.ndarray:
-    """Two rows of prices of one of two classes for an order, shape (options, rows)."""
-    return np.asarray(_PRICES[c] * (1 + 0.1 * order))
+def _prices(c: int, order: int) -> tuple[np.ndarray, np.ndarray]:
+    """Options of an order in one of two classes, and two rows of their prices."""
+    options = np.flatnonzero(_PRICES[c].any(axis=1))
+    return options, _PRICES[c, options] * (1 + 0.1 * order)
 
 
 def _lists(seed: int) -> tuple[Ways, Ways]:
@@ -152,9 +153,9 @@ def _lists(seed: int) -> tuple[Ways, Ways]:
         changes = []
         for order in (first, first + 1):
             pieces = rng.integers(-2, 3, size=(4, 2))
-            change = Changes(order=order, pieces=pieces, loss=0.1 * rng.normal(size=4))
-            needs = [pieces @ _prices(c, order)[:, :1] for c in (0, 1)]
-            changes.append((change, np.concatenate(needs, axis=1)))
+            needs = pieces @ _PRICES[:, :, 0].T * (1 + 0.1 * order)
+            loss = 0.1 * rng.normal(size=4)
+            changes.append(Changes(order=order, pieces=pieces, loss=loss, needs=needs))
         lists.append(Ways.of(changes, costs, 10_000, rng))
     return lists[0], lists[1]
 
@@ -221,7 +222,16 @@ def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
         ),
     )
     now = np.array([data.draw(st.integers(4, 8)) for _ in range(3)])
-    order = Order(instance, 0, [0, 1, 2], np.array([4.0, 7.0, 9.0]) * SCALE, 1.0)
+    needs = np.array([[0.3], [0.5], [0.7]])
+    order = Order(
+        instance,
+        0,
+        [0, 1, 2],
+        wanted=np.array([1.5, 0.0, 2.25]),
+        prices=np.array([4.0, 7.0, 9.0]) * SCALE,
+        needs=needs,
+        unit=1.0,
+    )
 
     def loss(pieces: np.ndarray) -> int:
         held = tuple((k, int(n)) for k, n in enumerate(pieces) if n)
@@ -230,6 +240,7 @@ def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
     changes = order.changes(now, (0,), 30, np.random.default_rng(0))
     assert len(np.unique(changes.pieces, axis=0)) == len(changes.pieces)
     assert not changes.pieces.any(axis=1).all()
+    assert changes.needs == pytest.approx(changes.pieces @ needs)
     for change, more in zip(changes.pieces, changes.loss, strict=True):
         after = now + change
         assert (after >= 0).all()

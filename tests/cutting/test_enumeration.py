@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from tests.cutting.brute import all_patterns
 from trimopt.cutting import Demand, Instance, Limits, Option, WindingClass
 from trimopt.cutting.enumeration import near_patterns
+from trimopt.cutting.generation import values_at
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.master import Point
 from trimopt.cutting.pricing import Pricer
@@ -62,7 +63,8 @@ def test_no_pattern_below_the_threshold_is_left_out(
         loss=0.0, sets=np.zeros(0), gain_price=np.array(prices), worth_price=np.zeros(count)
     )
     search = Search(instance=instance, limits=Limits())
-    near = near_patterns(pricers, point, search, wanted=10_000, most=most * SCALE)
+    values = values_at(instance, point)
+    near = near_patterns(pricers, values, search, wanted=10_000, most=most * SCALE)
     assert near.complete == most * SCALE
     expected = set()
     for pattern in all_patterns(instance):

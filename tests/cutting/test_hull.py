@@ -12,7 +12,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tests.bench.mill_like import KINDS, mill_like
-from tests.cutting.brute import best_loss
+from tests.cutting.brute import all_patterns, best_loss
 from tests.properties.test_cutting_brute import FEATURES, small_run
 from trimopt.cutting import SCALE, Demand, Instance, Limits, Option, WindingClass, solve
 from trimopt.cutting.generation import generate
@@ -106,7 +106,7 @@ def test_no_whole_pieces_come_to_less(
             cost = sum(Fraction(v) * n for v, n in zip(value, counts, strict=True))
             found.append(cost + _loss(demand, made, worth))
     pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
-    bound, _ = whole_bound(instance, pricers, [whole], [price])
+    bound, _, _ = whole_bound(instance, pricers, [whole], [price])
     assert bound == ceil(min(found))
 
 
@@ -132,13 +132,23 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
     for pattern in master.patterns:
         tight.add(pattern)
     point, _ = generate(tight, pricers, search)
-    values = whole_values(search, (closer, more), pricers, point, tight.patterns)
+    guide = whole_values(search, (closer, more), pricers, point, tight.patterns)
     assert search.bound is not None
     assert search.bound <= truth
     sets = [SCALE * instance.classes[option.winding_class].cost for option in instance.options]
     # A piece that no pattern may hold, as all of them are barred, has no price.
-    if all(value <= cost for value, cost in zip(values, sets, strict=True)):
+    held = {k for pattern in all_patterns(instance) for k, _ in pattern.pieces}
+    if len(held) == len(instance.options):
         assert search.bound >= point.loss + more - 1e-6 * max(sets)
+    # No pattern of a best plan costs more beside its pieces than the plan loses beside the bound,
+    # which is rounded up.
+    if guide.least is not None:
+        plan = solve(instance, limits=Limits(seconds=None))
+        assert plan.loss == truth
+        for cut in plan.cuts:
+            worth = sum(guide.values[k] * count for k, count in cut.pattern.pieces)
+            cost = SCALE * instance.classes[cut.pattern.winding_class].cost
+            assert cut.sets * (cost - worth) <= truth - guide.least + 1 + 1e-6 * max(sets)
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
@@ -161,7 +171,7 @@ def test_prices_too_high_are_made_safe(seed: int, factor: int) -> None:
             for limits, option in zip(classes, some, strict=True)
         ]
         prices.append(np.array(shares) * factor / 4)
-    bound, _ = whole_bound(instance, pricers, wholes, prices)
+    bound, _, _ = whole_bound(instance, pricers, wholes, prices)
     assert bound is not None
     assert bound <= truth
 

@@ -13,9 +13,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.generation import RESOLUTION, piece_values
+from trimopt.cutting.generation import RESOLUTION, whole_numbers
 from trimopt.cutting.instance import SCALE
-from trimopt.cutting.master import Point
 from trimopt.cutting.outcome import Pattern, pattern_faults
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.search import Search
@@ -23,6 +22,7 @@ from trimopt.cutting.tables import UNREACHED, steps
 
 __all__ = ["NearPatterns", "near_patterns"]
 
+Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
@@ -120,7 +120,7 @@ class NearPatterns:
 
 def near_patterns(
     pricers: Sequence[Pricer],
-    point: Point,
+    values: Floats,
     search: Search,
     *,
     wanted: int,
@@ -146,7 +146,11 @@ def near_patterns(
     unit = RESOLUTION / max(1, dearest)
     classes = [
         _Class(
-            pricer=pricer, values=piece_values(pricer, point, unit), unit=unit, most=most, must=must
+            pricer=pricer,
+            values=whole_numbers(values[list(pricer.offer.options)] * unit),
+            unit=unit,
+            most=most,
+            must=must,
         )
         for pricer in pricers
         for must in _musts(pricer, holding)

@@ -38,23 +38,38 @@ class Exchange:
         self.instance: Instance = search.instance
         self.rng = random.Random(seed)
         self._build((*pool, *(cut.pattern for cut in search.cuts)))
+        self.set_up = search.set_up
+        self._weigh()
+
+    def _weigh(self) -> None:
+        """Ranges and prices of each demand, and of each atom's."""
         demands = self.instance.demands
         infinite = float(1 << 60)
-        self.low = np.array([d.low for d in demands], dtype=np.float64)
-        self.high = np.array([infinite if d.high is None else d.high for d in demands], float)
-        self.ordered = np.array([0 if d.ordered is None else d.ordered for d in demands], float)
-        wanted = np.array([d.ordered is not None for d in demands])
-        self.under = np.where(wanted, [d.under_price for d in demands], 0).astype(float)
-        self.over = np.where(wanted, [d.over_price for d in demands], 0).astype(float)
-        self.back = np.array([d.surplus_worth for d in demands], dtype=np.float64)
         cost = SCALE * max([c.cost for c in self.instance.classes] + [1])
         gain = np.ones(len(demands))
         np.maximum.at(gain, self.atom_demand, self.atom_gain)
         # A piece short costs as much as half a set: always worth mending.
-        self.short = cost / 2 / gain
+        short = cost / 2 / gain
         # Where patterns have a price, no shortage must buy one off.
-        self.set_up = search.set_up
-        self.lacking = 2 * (self.set_up + cost)
+        lacking = 2 * (self.set_up + cost)
+        figures = np.array(
+            [
+                (
+                    d.low,
+                    infinite if d.high is None else d.high,
+                    d.surplus_worth,
+                    0 if d.ordered is None else d.ordered,
+                    0 if d.ordered is None else d.under_price,
+                    0 if d.ordered is None else d.over_price,
+                    short[i],
+                    lacking,
+                )
+                for i, d in enumerate(demands)
+            ],
+            dtype=np.float64,
+        ).reshape(-1, 8)
+        self.demands = tuple(np.ascontiguousarray(figures.T))
+        self.of_atoms = tuple(np.ascontiguousarray(figures[self.atom_demand].T))
 
     def _build(self, patterns: Iterable[Pattern]) -> None:
         """Atoms of each pattern, and of all patterns by their first, second … atom.
@@ -62,46 +77,68 @@ class Exchange:
         The patterns with most atoms stand first, so that those with another atom are always the
         first so many.
         """
-        atoms: dict[tuple[int, int, int], int] = {}
-        held: list[tuple[Pattern, list[int]]] = []
-        for pattern in dict.fromkeys(patterns):
-            yields = yields_of(self.instance, pattern)
-            some = [
-                atoms.setdefault((i, gain, worth), len(atoms))
-                for i, (gain, worth) in yields.items()
-            ]
-            held.append((pattern, some))
+        self._known: dict[tuple[int, int, int], int] = {}
+        held = [(pattern, self._atoms_of(pattern)) for pattern in dict.fromkeys(patterns)]
         held.sort(key=lambda each: -len(each[1]))
         self.pool = [pattern for pattern, _ in held]
-        self.place = {pattern: p for p, pattern in enumerate(self.pool)}
         self.atoms = [np.array(some, dtype=np.int64) for _, some in held]
         self.depths = [
             np.array([some[depth] for _, some in held if len(some) > depth], dtype=np.int64)
             for depth in range(max((len(some) for _, some in held), default=0))
         ]
-        self.size = sum(len(depth) for depth in self.depths)
-        keys = list(atoms)
-        self.atom_demand = np.array([i for i, _, _ in keys], dtype=np.int64)
-        self.atom_gain = np.array([g for _, g, _ in keys], dtype=np.float64)
-        self.atom_worth = np.array([w for _, _, w in keys], dtype=np.float64)
-        costs = [SCALE * self.instance.classes[p.winding_class].cost for p in self.pool]
-        self.cost = np.array(costs, dtype=np.float64)
+        self.cost = np.array([self._cost_of(pattern) for pattern in self.pool])
+        self._number()
 
-    def _parts(self, made: Floats, worth: Floats, i: NDArray[np.int64] | slice) -> Floats:
+    def _atoms_of(self, pattern: Pattern) -> list[int]:
+        known = self._known
+        return [
+            known.setdefault((i, gain, worth), len(known))
+            for i, (gain, worth) in yields_of(self.instance, pattern).items()
+        ]
+
+    def _cost_of(self, pattern: Pattern) -> float:
+        return float(SCALE * self.instance.classes[pattern.winding_class].cost)
+
+    def _number(self) -> None:
+        self.place = {pattern: p for p, pattern in enumerate(self.pool)}
+        self.size = sum(len(depth) for depth in self.depths)
+        keys = np.array([*self._known], dtype=np.int64).reshape(-1, 3)
+        self.atom_demand = keys[:, 0]
+        self.atom_gain, self.atom_worth = keys[:, 1].astype(float), keys[:, 2].astype(float)
+
+    def _add(self, patterns: Iterable[Pattern]) -> None:
+        """Take more patterns into the pool, each behind those with as many atoms."""
+        for pattern in patterns:
+            some = np.array(self._atoms_of(pattern), dtype=np.int64)
+            while len(self.depths) < len(some):
+                self.depths.append(np.zeros(0, dtype=np.int64))
+            p = len(self.depths[len(some) - 1])
+            for depth, atom in enumerate(some):
+                self.depths[depth] = np.insert(self.depths[depth], p, atom)
+            self.pool.insert(p, pattern)
+            self.atoms.insert(p, some)
+            self.cost = np.insert(self.cost, p, self._cost_of(pattern))
+        self._number()
+        self._weigh()
+
+    def _parts(self, made: Floats, worth: Floats, figures: tuple[Floats, ...]) -> Floats:
         """Loss of each demand at what it gets, with a price on what it lacks."""
-        net = worth - self.back[i] * np.maximum(0.0, made - self.high[i])
-        loss: Floats = self.under[i] * np.maximum(0.0, self.ordered[i] - net) - SCALE * net
-        loss += self.over[i] * np.maximum(0.0, net - self.ordered[i])
-        loss += self.short[i] * np.maximum(0.0, self.low[i] - made)
+        low, high, back, ordered, under, over, short, lacking = figures
+        net = worth - back * np.maximum(0.0, made - high)
+        more = net - ordered
+        loss: Floats = over * np.maximum(0.0, more) - under * np.minimum(0.0, more) - SCALE * net
+        loss += short * np.maximum(0.0, low - made)
         if self.set_up:
-            loss += self.lacking * (made < self.low[i])
+            loss += lacking * (made < low)
         return loss
 
     def _changes(self, made: Floats, worth: Floats, held: Iterable[int], sets: int = 1) -> Floats:
         """Change of the loss by more sets of each pattern; those held are set up already."""
         i = self.atom_demand
-        after = self._parts(made[i] + sets * self.atom_gain, worth[i] + sets * self.atom_worth, i)
-        before = self._parts(made, worth, slice(None))
+        after = self._parts(
+            made[i] + sets * self.atom_gain, worth[i] + sets * self.atom_worth, self.of_atoms
+        )
+        before = self._parts(made, worth, self.demands)
         atoms = after - before[i]
         changes: Floats = sets * self.cost
         for depth in self.depths:
@@ -125,8 +162,10 @@ class Exchange:
         *,
         width: int = 3,
         heat: float = 0.003,
-    ) -> None:
+    ) -> dict[Pattern, int]:
         """Take sets out and put the best in, `rounds` times; the best plan goes to the search.
+
+        Gives the best plan of this run.
 
         Parameters
         ----------
@@ -142,6 +181,9 @@ class Exchange:
         """
         if start is None:
             start = {cut.pattern: cut.sets for cut in self.search.cuts}
+        new = [pattern for pattern, n in start.items() if n and pattern not in self.place]
+        if new:
+            self._add(new)
         count = {self.place[pattern]: n for pattern, n in start.items() if n}
         made = np.zeros(len(self.instance.demands))
         worth = np.zeros(len(self.instance.demands))
@@ -149,7 +191,7 @@ class Exchange:
             self._move(made, worth, p, n)
         self._complete(count, made, worth)
         loss = best = self._total(count, made, worth)
-        self._keep(count)
+        plan = self._keep(count)
         for turn in range(rounds):
             warm = heat * float(self.cost.mean()) * (1 - turn / rounds) ** 2
             out, first = self._whole(count)
@@ -164,8 +206,8 @@ class Exchange:
                 left[p] -= 1
                 if not left[p]:
                     del left[p]
-            before = self._parts(made, worth, slice(None)).sum()
-            between = self._parts(new_made, new_worth, slice(None)).sum()
+            before = self._parts(made, worth, self.demands).sum()
+            between = self._parts(new_made, new_worth, self.demands).sum()
             put, change = self._in(new_made, new_worth, room, width, left, first=first)
             after = loss - self.cost[out].sum() + between - before + change
             after -= self.set_up * (len(count) - len(left))
@@ -178,12 +220,15 @@ class Exchange:
                 made, worth, loss = new_made, new_worth, float(after)
                 if loss < best - 0.5:
                     best = loss
-                    self._keep(count)
+                    plan = self._keep(count)
             if turn % 32 == 31:
                 self.search.spend(32 * width * self.size)
+        return plan
 
-    def _keep(self, count: Mapping[int, int]) -> None:
-        self.search.take({self.pool[p]: n for p, n in count.items()}, "exchange")
+    def _keep(self, count: Mapping[int, int]) -> dict[Pattern, int]:
+        plan = {self.pool[p]: n for p, n in count.items()}
+        self.search.take(plan, "exchange")
+        return plan
 
     def _complete(self, count: dict[int, int], made: Floats, worth: Floats) -> None:
         """Put in the best set as long as one makes the loss less."""
@@ -198,7 +243,7 @@ class Exchange:
     def _total(self, count: dict[int, int], made: Floats, worth: Floats) -> float:
         sets = sum(self.cost[p] * n for p, n in count.items())
         patterns = self.set_up * len(count)
-        return float(sets + patterns + self._parts(made, worth, slice(None)).sum())
+        return float(sets + patterns + self._parts(made, worth, self.demands).sum())
 
     def _out(self, count: dict[int, int]) -> list[int]:
         """Sets to take out: one to three, of any patterns of the plan."""
@@ -248,7 +293,9 @@ class Exchange:
                 sets = 1 if depth else first
                 changes = self._changes(here_made, here_worth, {*held, *put}, sets)
                 keep = 1 if depth >= most - 1 else width
-                if keep < len(changes):
+                if keep == 1:
+                    tops = np.array([changes.argmin()])
+                elif keep < len(changes):
                     tops = np.argpartition(changes, keep)[:keep]
                 else:
                     tops = np.arange(len(changes))

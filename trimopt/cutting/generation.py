@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.instance import SCALE
+from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.master import Master, Point
 from trimopt.cutting.outcome import Pattern
 from trimopt.cutting.pricing import Pricer
@@ -29,6 +29,16 @@ def piece_values(pricer: Pricer, point: Point, unit: float) -> Ints:
     value = point.gain_price[offer.demand] * offer.gains
     value = value + point.worth_price[offer.demand] * offer.worths
     return whole_numbers(value * unit)
+
+
+def values_at(instance: Instance, point: Point) -> NDArray[np.float64]:
+    """Value of one piece of each option of the instance at the prices of a point, in loss."""
+    demand = [option.demand for option in instance.options]
+    gain, worth = np.array([(option.gain, option.worth) for option in instance.options]).T
+    values: NDArray[np.float64] = (
+        point.gain_price[demand] * gain + point.worth_price[demand] * worth
+    )
+    return values
 
 
 def whole_numbers(values: NDArray[np.float64]) -> Ints:

@@ -16,7 +16,7 @@ import numpy as np
 from trimopt.cutting.bound import certificate, price_bound
 from trimopt.cutting.enumeration import near_patterns
 from trimopt.cutting.exchange import Exchange
-from trimopt.cutting.generation import RESOLUTION, generate, piece_values
+from trimopt.cutting.generation import RESOLUTION, generate, piece_values, values_at
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.limits import Limits
 from trimopt.cutting.master import Master, Point
@@ -165,7 +165,7 @@ class _Program:
         dearest = float(SCALE * max(pricer.offer.cost for pricer in self.pricers))
         near = near_patterns(
             self.pricers,
-            point,
+            values_at(self.closer, point),
             self.search,
             wanted=_NEAR,
             most=dearest,

@@ -125,7 +125,7 @@ class Master:
         )
         return Point(
             loss=found.cost * self._loss_unit,
-            sets=found.columns[self._sets],
+            sets=self._program.values()[self._sets],
             gain_price=gain_price,
             worth_price=worth_price,
         )

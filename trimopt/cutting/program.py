@@ -28,10 +28,9 @@ class SolverFailedError(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Optimum:
-    """Cost, value of each column, dual of each row."""
+    """Cost, and dual of each row."""
 
     cost: float
-    columns: Floats
     rows: Floats
 
 
@@ -124,6 +123,12 @@ class Program:
         self.iterations += self._solver.iterations()
         return Optimum(
             cost=self._objective.Value(),
-            columns=np.array([column.solution_value() for column in self._columns]),
             rows=np.array([row.dual_value() for row in self._rows]),
         )
+
+    def values(self) -> Floats:
+        """Give the value of each column at the optimum, before anything is changed.
+
+        To read them takes longer than many an optimum, so they are read where they are wanted.
+        """
+        return np.array([column.solution_value() for column in self._columns])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 from functools import partial
 
@@ -15,8 +16,8 @@ from trimopt.cutting.enumeration import NearPatterns, near_patterns
 from trimopt.cutting.exchange import Exchange
 from trimopt.cutting.fewest import Fewest, FewestSets, fewest_of
 from trimopt.cutting.fewest.master import PRICE_SCALE
-from trimopt.cutting.generation import generate
-from trimopt.cutting.hull import whole_values
+from trimopt.cutting.generation import generate, values_at
+from trimopt.cutting.hull import Guide, whole_values
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.joined import solve_parts
 from trimopt.cutting.limits import Limits, Observer, Progress
@@ -43,6 +44,7 @@ __all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
 Floats = NDArray[np.float64]
 
 _EXCHANGES, _EXCHANGES_MOST = 300, 12  # tried at a time, and how often at most
+_EXCHANGES_AFTER = 450  # after whole pieces were sought
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
 _FAR, _HEAT = 3e-3, 0.01  # of paper used, and of a set: from such a gap on they begin hotter
 _EXCHANGES_HOT = 2_400
@@ -51,8 +53,8 @@ _WORTH_ON, _IDLE_MOST = 2e-4, 3  # of paper used: what a turn must bring, and id
 # the first are for runs that are far off: mostly a piece or two of a small order too many.
 _DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
 # Whole pieces are sought down to this gap, a share of paper used, or for so much work, so often.
-_CLOSER, _AMOUNTS_WORK, _AMOUNTS_TURNS = 5e-4, 1_000_000_000, 4
-_NEARLY_CLOSER, _AMOUNTS_TURNS_MOST = 7.5e-4, 6  # where little is lacking, more often
+_CLOSER, _AMOUNTS_WORK, _AMOUNTS_TURNS = 5e-4, 500_000_000, 8
+_NEARLY_CLOSER, _AMOUNTS_TURNS_MOST = 7.5e-4, 12  # where little is lacking, more often
 _ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
 _NEAR = 3_000  # patterns of least reduced cost in the exchange
 _POOL_MOST, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
@@ -154,7 +156,7 @@ class _Run:
     def real(self, master: Master, pricers: list[Pricer], *, given: bool) -> None:
         """Linear program, its bound, dives, and whole sets exchanged over a pool.
 
-        The exchange begins from the whole parts of the program, which is better with few sets and
+        The exchange begins from the whole sets of the program, which is better with few sets and
         many classes, from the dive, which is better else, and from a plan that was given.
         """
         search = self.search
@@ -184,30 +186,32 @@ class _Run:
         sets = self._dive(0, closer, point, parts)
         if search.loss is None:
             return
-        least = point.loss + more if proof is None else proved + more
+        guide = Guide(
+            values=values_at(instance, point),
+            parts=parts,
+            least=None if proof is None else proved + more,
+        )
+        if not search.within(_CLOSER):
+            found = whole_values(search, (closer, more), pricers, point, master.patterns)
+            guide = found.if_closer(guide)
+        least = point.loss + more if guide.least is None else guide.least
         margin = _ROUNDING * SCALE * max(pricer.offer.cost for pricer in pricers)
         most = search.loss - least + margin
-        near = near_patterns(pricers, point, search, wanted=_NEAR, most=most)
-        pool = sorted({*near.patterns, *master.patterns, *sets})
+        near = near_patterns(pricers, guide.values, search, wanted=_NEAR, most=most)
+        pool = sorted({*near.patterns, *master.patterns, *guide.parts, *sets})
         exchange = Exchange(search, pool, self.seed)
-        whole = {pattern: int(n + 1e-6) for pattern, n in parts.items()}
-        for start in (whole, sets, None) if given else (whole, sets):
+        for start in (_whole(guide.parts), sets, None) if given else (_whole(guide.parts), sets):
             if not search.within(_CLOSER):
                 exchange.run(_EXCHANGES, start)
         for turn in range(1, len(_DIVES)):
             if self.search.within(_FAR):
                 break
-            sets = self._dive(turn, closer, point, parts)
-            pool = sorted({*pool, *sets})
-            exchange = Exchange(search, pool, self.seed)
-            exchange.run(_EXCHANGES, sets)
+            exchange.run(_EXCHANGES, self._dive(turn, closer, point, parts))
         self._exchange(exchange)
-        served = self._all_that_serve(near, least - margin) if proof is not None else None
+        served = self._all_that_serve(near, guide, margin)
         if served is None or len(served) > _POOL_PROVEN:
-            if not search.within(_CLOSER):
-                values = whole_values(search, (closer, more), pricers, point, master.patterns)
-                self._amounts(pricers, values, [*parts], pool)
-            served = self._all_that_serve(near, least - margin) if proof is not None else None
+            self._amounts(pricers, guide, exchange)
+            served = self._all_that_serve(near, guide, margin)
         self._small_pool(pool if served is None else served, complete=served is not None)
 
     def _dive(
@@ -260,28 +264,36 @@ class _Run:
             if idle == _IDLE_MOST:
                 break
 
-    def _amounts(
-        self, pricers: list[Pricer], values: Floats, patterns: list[Pattern], pool: list[Pattern]
-    ) -> None:
-        """Whole pieces and numbers of sets, patterns left open, and exchanges from there."""
-        instance = self.search.instance
+    def _amounts(self, pricers: list[Pricer], guide: Guide, exchange: Exchange) -> None:
+        """Whole pieces and numbers of sets, patterns left open, and exchanges from there.
+
+        What one path misses another one finds: every other turn begins anew, from exchanges that
+        begin from the whole sets of the linear program.
+        """
+        search, instance = self.search, self.search.instance
         ruled = instance.apart or instance.together or instance.barred
-        if ruled or self.search.within(_CLOSER):
+        if ruled or search.within(_CLOSER):
             return
-        # What one path misses another one finds: every other turn begins anew.
-        first = self.search.cuts
-        amounts = Amounts(self.search, pricers, values, patterns, self.seed)
+        amounts = Amounts(search, pricers, guide, self.seed)
         for turn in range(_AMOUNTS_TURNS_MOST):
-            amounts.run(self.search.cuts if turn % 2 else first, _AMOUNTS_WORK, _CLOSER)
-            Exchange(self.search, pool, self.seed).run(_EXCHANGES)
-            hopeful = turn + 1 < _AMOUNTS_TURNS or self.search.within(_NEARLY_CLOSER)
-            if self.search.within(_CLOSER) or not hopeful:
+            start = {cut.pattern: cut.sets for cut in search.cuts}
+            if turn % 2 == 0:
+                start = exchange.run(_EXCHANGES, _whole(guide.parts))
+            if not search.within(_CLOSER):
+                amounts.run(start, _AMOUNTS_WORK, _CLOSER)
+                exchange.run(_EXCHANGES_AFTER)
+            hopeful = turn + 1 < _AMOUNTS_TURNS or search.within(_NEARLY_CLOSER)
+            if search.within(_CLOSER) or not hopeful:
                 return
 
-    def _all_that_serve(self, near: NearPatterns, least: float) -> list[Pattern] | None:
+    def _all_that_serve(
+        self, near: NearPatterns, guide: Guide, margin: float
+    ) -> list[Pattern] | None:
         """Every pattern that a better plan can hold; None where they are not known."""
         assert self.search.loss is not None
-        gap = self.search.loss - least
+        if guide.least is None:
+            return None
+        gap = self.search.loss - guide.least + margin
         if near.complete < gap:
             return None
         costs = zip(near.patterns, near.reduced, strict=True)
@@ -370,6 +382,11 @@ class _Run:
             clock_stopped=search.clock_stopped,
             seconds=search.seconds,
         )
+
+
+def _whole(parts: Mapping[Pattern, float]) -> dict[Pattern, int]:
+    """Give the whole sets of an optimum in fractions."""
+    return {pattern: int(n + _ROUNDING) for pattern, n in parts.items()}
 
 
 def _floor_bound(instance: Instance) -> int:

@@ -216,7 +216,7 @@ def test_a_program_goes_on_in_another_solver() -> None:
     ]
     first = program.solve()
     assert first.cost == pytest.approx(1.5)
-    assert first.columns == pytest.approx([0.5] * 3)
+    assert program.values() == pytest.approx([0.5] * 3)
     for way in (1, 2, 3):
         program._start(way)
         assert program.solve().rows == pytest.approx([0.5] * 3)

@@ -83,7 +83,8 @@ class ClassFit:
                 + _COLUMN_WORK * len(self._known)
             )
             if found.cost <= sets + _NEARLY:
-                self.used = [p for p, column in self._known.items() if found.columns[column] > 0]
+                values = self._program.values()
+                self.used = [p for p, column in self._known.items() if values[column] > 0]
                 return True
             prices = np.maximum(0.0, found.rows)
             priced = self.pricer.price(

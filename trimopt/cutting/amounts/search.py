@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -12,8 +13,9 @@ from trimopt.cutting.amounts.changes import Changes, Order
 from trimopt.cutting.amounts.fitting import ClassFit
 from trimopt.cutting.amounts.packing import packed
 from trimopt.cutting.amounts.ways import Settling, Ways, meet
+from trimopt.cutting.hull import Guide
 from trimopt.cutting.instance import SCALE
-from trimopt.cutting.outcome import Cut, Pattern
+from trimopt.cutting.outcome import Pattern
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.search import Search
 
@@ -39,47 +41,43 @@ class Amounts:
     ----------
     search
         Has a plan, and is given every better one.
-    pricers, values, patterns
-        The classes, what a piece of each option of the instance is worth at the best prices known,
-        in units of loss, and patterns to begin from.
+    pricers, guide
+        The classes, and what the linear program says of good plans.
     seed
         The same again gives the same.
     """
 
-    def __init__(
-        self,
-        search: Search,
-        pricers: Sequence[Pricer],
-        values: Floats,
-        patterns: Sequence[Pattern],
-        seed: int,
-    ) -> None:
+    def __init__(self, search: Search, pricers: Sequence[Pricer], guide: Guide, seed: int) -> None:
         instance = search.instance
-        self.search = search
+        self.search, self.guide = search, guide
         self.rng = np.random.default_rng(seed)
         self.unit = float(SCALE * max(pricer.offer.cost for pricer in pricers))
         self.offers = {pricer.offer.winding_class: pricer.offer for pricer in pricers}
         self.place = {k: j for offer in self.offers.values() for j, k in enumerate(offer.options)}
+        self.column = {c: column for column, c in enumerate(self.offers)}
         self.costs = {c: SCALE * offer.cost / self.unit for c, offer in self.offers.items()}
         self.fit: dict[int, ClassFit] = {}
+        known = {*guide.parts, *(cut.pattern for cut in search.cuts)}
         for pricer in pricers:
             offer = pricer.offer
-            value = values[list(offer.options)]
-            known = {p for p in patterns if p.winding_class == offer.winding_class}
-            known |= {
-                cut.pattern
-                for cut in search.cuts
-                if cut.pattern.winding_class == offer.winding_class
-            }
-            self.fit[offer.winding_class] = ClassFit(
-                pricer, sorted(known), value / (SCALE * offer.cost), search
+            value = guide.values[list(offer.options)]
+            own = sorted(
+                pattern for pattern in known if pattern.winding_class == offer.winding_class
             )
-        options: list[list[int]] = [[] for _ in instance.demands]
-        for k in self.place:
-            options[instance.options[k].demand].append(k)
-        self.orders = {
-            i: Order(instance, i, some, values, self.unit) for i, some in enumerate(options) if some
-        }
+            self.fit[offer.winding_class] = ClassFit(
+                pricer, own, value / (SCALE * offer.cost), search
+            )
+        wanted = np.zeros(len(instance.options))
+        for pattern, sets in guide.parts.items():
+            for k, count in pattern.pieces:
+                wanted[k] += count * sets
+        # Options of each order in each class, by their places in the order and in the offer.
+        self.held: dict[tuple[int, int], tuple[Ints, Ints]] = {}
+        self.orders: dict[int, Order] = {}
+        for i, options in enumerate(instance.by_demand()):
+            some = [k for k in options if k in self.place]
+            if some:
+                self.orders[i] = self._order(i, some, wanted[some])
         self.members = {
             c: sorted({int(i) for i in offer.demand}) for c, offer in self.offers.items()
         }
@@ -88,32 +86,51 @@ class Amounts:
         self.patterns: dict[int, dict[Pattern, int]] = {}
         self.unpackable: set[tuple[int, int, bytes]] = set()
 
-    def _begin(self, cuts: Iterable[Cut]) -> None:
+    def _order(self, i: int, options: Sequence[int], wanted: Floats) -> Order:
+        """Give an order by its options, whose places in each class are noted."""
+        instance = self.search.instance
+        needs = np.zeros((len(options), len(self.offers)))
+        for c, column in self.column.items():
+            own = [j for j, k in enumerate(options) if instance.options[k].winding_class == c]
+            places = [self.place[options[j]] for j in own]
+            self.held[c, i] = np.array(own, dtype=np.int64), np.array(places, dtype=np.int64)
+            needs[own, column] = self.fit[c].prices[0, places]
+        return Order(
+            instance,
+            i,
+            options,
+            wanted=wanted,
+            prices=self.guide.values[list(options)] / self.unit,
+            needs=needs,
+            unit=self.unit,
+        )
+
+    def _begin(self, sets: Mapping[Pattern, int]) -> None:
         """Take over a plan."""
         for c, offer in self.offers.items():
             self.pieces[c] = np.zeros(offer.size, dtype=np.int64)
             self.sets[c] = 0
             self.patterns[c] = {}
-        for cut in cuts:
-            c = cut.pattern.winding_class
-            self.sets[c] += cut.sets
-            self.patterns[c][cut.pattern] = cut.sets
-            for k, count in cut.pattern.pieces:
-                self.pieces[c][self.place[k]] += count * cut.sets
+        for pattern, number in sets.items():
+            c = pattern.winding_class
+            self.sets[c] += number
+            self.patterns[c][pattern] = number
+            for k, count in pattern.pieces:
+                self.pieces[c][self.place[k]] += count * number
 
-    def run(self, cuts: Iterable[Cut], work: int, enough: float) -> None:
+    def run(self, sets: Mapping[Pattern, int], work: int, enough: float) -> None:
         """Change a plan until changes stop to pay; every better one is given to the search.
 
         Parameters
         ----------
-        cuts
+        sets
             The plan.
         work
             How much may be spent.
         enough
             A gap, as a share of the paper used, at which to stop.
         """
-        self._begin(cuts)
+        self._begin(sets)
         end, idle = self.search.work + work, 0
         while self.search.work < end and idle < _IDLE_MOST and not self.search.within(enough):
             idle = 0 if self._sweep() else idle + 1
@@ -177,32 +194,26 @@ class Amounts:
         spare = [sorted(left)[j] for j in rng.permutation(len(left))[:_SPARE_MOST]]
         return settled, spare, groups
 
-    def _changes(
-        self, orders: Sequence[int], classes: Sequence[int], place: int
-    ) -> list[tuple[Changes, Floats]]:
-        """Changes of orders in the classes from a place on, and the sets that they need more."""
-        changes: list[tuple[Changes, Floats]] = []
+    def _changes(self, orders: Sequence[int], classes: Sequence[int], place: int) -> list[Changes]:
+        """Changes of orders in the classes from a place on; their needs are of all the classes."""
+        columns = [self.column[c] for c in classes]
+        drawn: list[Changes] = []
         for i in orders:
             order = self.orders[i]
             now = np.array(
                 [
-                    self.pieces[int(c)][self.place[k]]
-                    for c, k in zip(order.classes, order.options, strict=True)
+                    self.pieces[c][self.place[k]]
+                    for c, k in zip(order.classes.tolist(), order.options, strict=True)
                 ]
             )
             change = order.changes(now, classes[place:], _CHANGES, self.rng)
-            first = [self._rows(c, self.fit[c].prices[:1], i) for c in classes]
-            need = change.pieces @ np.concatenate(first, axis=1)
-            changes.append((change, need.astype(np.float64)))
-        return changes
+            drawn.append(replace(change, needs=change.needs[:, columns]))
+        return drawn
 
-    def _rows(self, c: int, rows: Floats, i: int) -> Floats:
-        """Rows of prices of one class for the options of an order, shape (options, rows)."""
-        order = self.orders[i]
-        matrix = np.zeros((len(order.options), len(rows)))
-        for column in np.flatnonzero(order.classes == c):
-            matrix[column] = rows[:, self.place[order.options[column]]]
-        return matrix
+    def _rows(self, c: int, rows: Floats, i: int) -> tuple[Ints, Floats]:
+        """Rows of prices of one class for the options of an order in it."""
+        own, places = self.held[c, i]
+        return own, rows[:, places].T
 
     def _try(self, ways: Ways, classes: Sequence[int], costs: Floats) -> bool:
         """Make a plan of the best of the ways for which patterns are found."""

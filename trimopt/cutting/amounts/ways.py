@@ -20,10 +20,12 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.amounts.changes import Changes
 
-__all__ = ["Settling", "Ways", "meet"]
+__all__ = ["Prices", "Settling", "Ways", "meet"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+# Of an order: options with a price, and rows of these prices, shape (those options, rows).
+Prices = Callable[[int], tuple[Ints, Floats]]
 
 _NEARLY = 1e-6  # of a set
 _SHUFFLE = 0.003  # of a set: by how much the order of what is kept is shuffled
@@ -48,18 +50,14 @@ class Ways:
 
     @classmethod
     def of(
-        cls,
-        changes: Sequence[tuple[Changes, Floats]],
-        costs: Floats,
-        most: int,
-        rng: np.random.Generator,
+        cls, changes: Sequence[Changes], costs: Floats, most: int, rng: np.random.Generator
     ) -> Ways:
-        """Combine changes, each with its needs, keeping the ways that lose least.
+        """Combine changes, keeping the ways that lose least.
 
         Parameters
         ----------
         changes
-            Of each order, with the sets needed by each, shape (ways, classes).
+            Of each order.
         costs
             What a set of each class costs.
         most
@@ -67,20 +65,23 @@ class Ways:
         rng
             Draws among those that lose nearly the same.
         """
-        needs, loss = np.zeros((1, len(costs))), np.zeros(1)
-        picks = np.zeros((1, 0), dtype=np.int64)
-        for change, need in changes:
-            needs = (needs[:, None] + need[None]).reshape(-1, len(costs))
-            loss = (loss[:, None] + change.loss[None]).ravel()
+        score, picks = np.zeros(1), np.zeros((1, 0), dtype=np.int64)
+        for change in changes:
             size = len(change.loss)
-            column = np.tile(np.arange(size), len(picks))[:, None]
-            picks = np.concatenate([np.repeat(picks, size, axis=0), column], axis=1)
-            if len(loss) > most:
-                drawn = loss + needs @ costs + _SHUFFLE * rng.exponential(size=len(loss))
+            score = (score[:, None] + (change.loss + change.needs @ costs)[None]).ravel()
+            keep = np.arange(len(score))
+            if len(score) > most:
+                drawn = score + _SHUFFLE * rng.exponential(size=len(score))
                 keep = np.argpartition(drawn, most)[:most]
-                needs, loss, picks = needs[keep], loss[keep], picks[keep]
+                score = score[keep]
+            picks = np.concatenate([picks[keep // size], (keep % size)[:, None]], axis=1)
+        ways = len(picks)
+        needs, loss = np.zeros((ways, len(costs))), np.zeros(ways)
+        for change, pick in zip(changes, picks.T, strict=True):
+            needs += change.needs[pick]
+            loss += change.loss[pick]
         return cls(
-            changes=tuple(change for change, _ in changes),
+            changes=tuple(changes),
             needs=needs,
             sets=np.zeros(needs.shape, dtype=np.int64),
             loss=loss,
@@ -97,16 +98,14 @@ class Ways:
             picks=self.picks[ways],
         )
 
-    def at(self, prices: Callable[[int], Floats]) -> Floats:
-        """What the ways need at rows of prices, shape (ways, rows).
-
-        `prices` gives those of an order's options, shape (options, rows).
-        """
-        parts = [
-            (change.pieces @ prices(change.order))[self.picks[:, place]]
-            for place, change in enumerate(self.changes)
-        ]
-        return sum(parts, start=np.zeros((len(self.loss), 1)))
+    def at(self, prices: Prices) -> Floats:
+        """What the ways need at rows of prices, shape (ways, rows), or (ways, 1) of nothing."""
+        need = np.zeros((len(self.loss), 1))
+        for place, change in enumerate(self.changes):
+            options, rows = prices(change.order)
+            if len(options):
+                need = need + (change.pieces[:, options] @ rows)[self.picks[:, place]]
+        return need
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -122,7 +121,7 @@ class Settling:
     place: int
     sets: int
     need: Floats
-    prices: Callable[[int], Floats]
+    prices: Prices
 
 
 def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Generator) -> Ways:
@@ -148,25 +147,28 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
     right_score = right.loss + right.needs[:, later] @ costs[later]
     room = one.sets - float(one.need[0])
     rows = _strictest(left.at(one.prices) + one.need, right.at(one.prices))
+    # Right ways stand on a circle by the part of a set that they need, which is gone round twice.
     part = right.needs[:, place] - np.floor(right.needs[:, place])
-    order = np.argsort(part, kind="stable")
-    circle = np.concatenate([part[order] - 1, part[order]])
-    wanted = room - left.needs[:, place]
-    wanted = wanted - np.floor(wanted) + _NEARLY
+    circle = part.argsort(kind="stable")
+    circle = np.concatenate([circle, circle])
+    stands = part[circle]
+    stands[: len(part)] -= 1
+    right_score, right_need = right_score[circle], right.needs[circle, place]
+    left_room = room - left.needs[:, place] + _NEARLY
+    wanted = left_room - np.floor(left_room)
     waste = min(_WASTE, _PAIRS / (len(part) * len(wanted)))
     found: list[tuple[Ints, Ints, Ints, Floats]] = []
+    number, last = 0, stands.searchsorted(wanted)
     for band in range(_BANDS):
-        last = np.searchsorted(circle, wanted - band * waste)
-        first = np.searchsorted(circle, wanted - (band + 1) * waste)
+        first = stands.searchsorted(wanted - (band + 1) * waste)
         counts = last - first
+        b = np.arange(counts.sum()) + np.repeat(first - counts.cumsum() + counts, counts)
+        last = first
+        sets = np.ceil(right_need[b] - np.repeat(left_room, counts)).astype(np.int64)
+        score = np.repeat(left_score, counts) + right_score[b] + costs[place] * sets
         a = np.repeat(np.arange(len(counts)), counts)
-        offset = first - np.concatenate([[0], np.cumsum(counts)[:-1]])
-        b = order[(np.repeat(offset, counts) + np.arange(len(a))) % len(order)]
-        free = room - left.needs[a, place] - right.needs[b, place]
-        sets = -np.floor(free + _NEARLY).astype(np.int64)
-        score = left_score[a] + right_score[b] + sets * costs[place]
-        kept = np.flatnonzero((score < _LOSS_MOST) & (one.sets + sets >= 0))
-        a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
+        kept = np.flatnonzero((score < _LOSS_MOST) & (sets >= -one.sets))
+        a, b, sets, score = a[kept], circle[b[kept]], sets[kept], score[kept]
         least = one.sets + int(sets.min(initial=0))
         for left_row, right_row, greatest in rows:
             if greatest > least:
@@ -174,7 +176,8 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
                 kept = np.flatnonzero(fits)
                 a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
         found.append((a, b, sets, score))
-        if sum(len(pairs[0]) for pairs in found) > most:
+        number += len(a)
+        if number > most:
             break
     a, b, sets, score = (np.concatenate(column) for column in zip(*found, strict=True))
     if len(a) > most:

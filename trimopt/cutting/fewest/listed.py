@@ -129,13 +129,14 @@ class Listed:
                 order = better[np.argsort(-worth[better], kind="stable")]
                 self._add(keep[order[:_COLUMNS_A_ROUND]])
                 continue
-            if optimum.columns[self.missing].sum() > _NEARLY:
+            values = self.program.values()
+            if values[self.missing].sum() > _NEARLY:
                 self._raise_artificial()
                 continue
             keep = keep[worth >= total - (self.target - 1) * most]
             if not self._all_there(keep):
                 return []
-            x = optimum.columns[[self.place[p] for p in self.columns]]
+            x = values[[self.place[p] for p in self.columns]]
             used = np.flatnonzero(x > _NEARLY)
             held, sets = np.array(self.columns)[used], x[used]
             if (np.abs(sets - np.round(sets)) < _NEARLY).all():

@@ -137,10 +137,11 @@ class Master:
             Where no solver gives an optimum.
         """
         found = self._program.solve()
+        values = self._program.values()
         return Point(
             sets=found.cost,
-            columns=found.columns[self._sets],
-            missing=float(found.columns[self._missing].sum()),
+            columns=values[self._sets],
+            missing=float(values[self._missing].sum()),
             prices=found.rows,
         )
 

@@ -1,5 +1,5 @@
 """Demands in whole pieces, and what the linear program over them proves."""
 
-from trimopt.cutting.hull.steps import whole_values
+from trimopt.cutting.hull.steps import Guide, whole_values
 
-__all__ = ["whole_values"]
+__all__ = ["Guide", "whole_values"]

@@ -60,7 +60,8 @@ class Hull:
         self._units = [whole.pieces.max(axis=0, initial=1).astype(np.float64) for whole in wholes]
         self._rows: list[list[int]] = []
         self._mixture: dict[int, int] = {}
-        self._known: set[Pattern] = set()
+        self._known: dict[Pattern, int] = {}
+        self.parts: dict[Pattern, float] = {}
         self._used: list[set[int]] = [set() for _ in wholes]
         for i, whole in enumerate(wholes):
             if len(whole.ways):
@@ -126,6 +127,8 @@ class Hull:
                 if loss.min() < found.rows[mixture] - _NEARLY:
                     new += self._ways(i, loss, _WAYS_ADDED)
             if not new:
+                values = self._program.values()
+                self.parts = {p: float(values[j]) for p, j in self._known.items() if values[j] > 0}
                 break
         return prices
 
@@ -175,7 +178,6 @@ class Hull:
     def _add(self, pattern: Pattern) -> bool:
         if pattern in self._known:
             return False
-        self._known.add(pattern)
         loss = float(SCALE * self.instance.classes[pattern.winding_class].cost)
         parts: dict[int, float] = {}
         for k, count in pattern.pieces:
@@ -188,5 +190,5 @@ class Hull:
             for row, unit, amount in zip(self._rows[i], self._units[i], measured, strict=True):
                 if amount:
                     parts[row] = parts.get(row, 0.0) + float(amount) / unit
-        self._program.column(loss / self._unit, [*parts.items()])
+        self._known[pattern] = self._program.column(loss / self._unit, [*parts.items()])
         return True

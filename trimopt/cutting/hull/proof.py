@@ -45,8 +45,10 @@ def whole_bound(
     pricers: Sequence[Pricer],
     wholes: Sequence[Whole],
     prices: Sequence[Floats],
-) -> tuple[int | None, int]:
-    """Give the bound that prices prove, made whole and safe, and the work; None where none.
+) -> tuple[int | None, list[Floats], int]:
+    """Make prices whole and safe; give the bound that they prove, the prices, and the work.
+
+    The bound is None, and the prices as they were, where nothing is proven.
 
     Parameters
     ----------
@@ -56,7 +58,7 @@ def whole_bound(
         Of the measures of each demand, in units of loss.
     """
     if any(demand.high is None for demand in instance.demands):
-        return None, 0
+        return None, [*prices], 0
     scale = max(1, price_scale([pricer.offer for pricer in pricers]) // _DEAREST)
     spans = ratios(instance)
     share, work = 1.0, 0
@@ -77,7 +79,7 @@ def whole_bound(
             break
         share /= 1 + over * (1 + 1e-9) + 1e-15
     else:
-        return None, work
+        return None, [*prices], work
     total = Fraction(0)
     for i, price in enumerate(whole):
         if len(wholes[i].ways):
@@ -85,7 +87,7 @@ def whole_bound(
         else:
             gain, worth = price
             total += floor_of(instance.demands[i], spans[i], gain, worth, scale)
-    return ceil(total), work
+    return ceil(total), [np.array(price) / scale for price in whole], work
 
 
 def _overrun(

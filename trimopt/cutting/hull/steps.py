@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.cutting.generation import values_at
 from trimopt.cutting.hull.program import Hull
 from trimopt.cutting.hull.proof import whole_bound
 from trimopt.cutting.hull.whole import values_of_pieces, whole_of
@@ -18,9 +20,29 @@ from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.program import SolverFailedError
 from trimopt.cutting.search import Search
 
-__all__ = ["whole_values"]
+__all__ = ["Guide", "whole_values"]
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Guide:
+    """What a linear program says of good plans.
+
+    `values` has what a piece of each option of the instance is worth, in units of loss, `parts` the
+    sets of an optimum, in fractions, and `least` the loss that the values prove, None where none.
+    """
+
+    values: Floats
+    parts: dict[Pattern, float]
+    least: int | None
+
+    def if_closer(self, other: Guide) -> Guide:
+        """Give this one, with what another one proves where that is more."""
+        parts = self.parts or other.parts
+        if self.least is None or (other.least is not None and self.least < other.least):
+            return replace(other, parts=parts)
+        return replace(self, parts=parts)
 
 
 def whole_values(
@@ -29,8 +51,8 @@ def whole_values(
     pricers: Sequence[Pricer],
     point: Point,
     patterns: Iterable[Pattern],
-) -> Floats:
-    """Prove what prices of whole pieces prove, and give the value of a piece of each option.
+) -> Guide:
+    """Prove what prices of whole pieces prove, and give what they and the program say.
 
     Parameters
     ----------
@@ -47,17 +69,23 @@ def whole_values(
         whole_of(demand, places, [instance.options[k] for k in places])
         for demand, places in zip(instance.demands, options, strict=True)
     ]
-    yields = np.array([(option.gain, option.worth) for option in instance.options])
-    prices = []
-    for i, whole in enumerate(wholes):
-        price = np.array([point.gain_price[i], point.worth_price[i]])
-        prices.append(yields[list(options[i])] @ price if whole.by_counts else price)
+    begun = values_at(instance, point)
+    prices = [
+        begun[list(places)]
+        if whole.by_counts
+        else np.array([point.gain_price[i], point.worth_price[i]])
+        for i, (whole, places) in enumerate(zip(wholes, options, strict=True))
+    ]
     hull = Hull(instance, wholes, pricers, search)
     hull.begin(patterns, prices)
     with suppress(SolverFailedError):  # the prices of before still guide and prove
         prices = hull.solve()
-    bound, work = whole_bound(instance, pricers, wholes, prices)
+    bound, prices, work = whole_bound(instance, pricers, wholes, prices)
     search.spend(work)
     if bound is not None:
         search.prove(bound + more, "prices and whole pieces")
-    return values_of_pieces(wholes, prices, len(instance.options))
+    return Guide(
+        values=values_of_pieces(wholes, prices, len(instance.options)),
+        parts=hull.parts,
+        least=None if bound is None else bound + more,
+    )
