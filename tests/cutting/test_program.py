@@ -51,3 +51,18 @@ def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatc
     assert outcome.loss is not None
     assert faults_of(instance, outcome.cuts) == ()
     assert outcome.bound <= outcome.loss
+
+
+def test_what_is_held_of_a_column_outlives_a_solver() -> None:
+    """The least of a column holds in the solver that is begun anew after a failure, too."""
+    program = Program()
+    row = program.row(0.0, 10.0)
+    column = program.column(2.0, [(row, 1.0)])
+    assert program.solve().cost == 0.0
+    program.least(column, 3.0)
+    assert program.solve().cost == pytest.approx(6.0)
+    program._start(1)
+    assert program.solve().cost == pytest.approx(6.0)
+    assert program.values() == pytest.approx([3.0])
+    program.least(column, 0.0)
+    assert program.solve().cost == 0.0

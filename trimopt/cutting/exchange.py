@@ -24,7 +24,7 @@ __all__ = ["Exchange"]
 
 Floats = NDArray[np.float64]
 
-
+_ROUND_WORK, _ATOM_WORK = 120_000, 8  # of an exchange, and for each atom of the pool
 # Where patterns have a price:
 _WHOLE = 0.25  # of the exchanges take every set of one or two patterns
 _AFTER = 3  # sets put in after as many as one of them had
@@ -162,10 +162,10 @@ class Exchange:
         *,
         width: int = 3,
         heat: float = 0.003,
-    ) -> dict[Pattern, int]:
+    ) -> tuple[float, dict[Pattern, int]]:
         """Take sets out and put the best in, `rounds` times; the best plan goes to the search.
 
-        Gives the best plan of this run.
+        Gives the best plan of this run, and its loss with a price on what it lacks.
 
         Parameters
         ----------
@@ -222,8 +222,8 @@ class Exchange:
                     best = loss
                     plan = self._keep(count)
             if turn % 32 == 31:
-                self.search.spend(32 * width * self.size)
-        return plan
+                self.search.spend(32 * width * (_ROUND_WORK + _ATOM_WORK * self.size))
+        return best, plan
 
     def _keep(self, count: Mapping[int, int]) -> dict[Pattern, int]:
         plan = {self.pool[p]: n for p, n in count.items()}

@@ -44,6 +44,7 @@ class Program:
     def __init__(self) -> None:
         self.iterations = 0
         self._costs: list[float] = []
+        self._bottoms: list[float] = []
         self._tops: list[float] = []
         self._limits: list[tuple[float, float]] = []
         self._parts: list[dict[int, float]] = []
@@ -61,7 +62,8 @@ class Program:
         self._objective = solver.Objective()
         self._objective.SetMinimization()
         self._rows = [solver.Constraint(low, high, "") for low, high in self._limits]
-        self._columns = [solver.NumVar(0.0, top, "") for top in self._tops]
+        ends = zip(self._bottoms, self._tops, strict=True)
+        self._columns = [solver.NumVar(bottom, top, "") for bottom, top in ends]
         for column, cost, parts in zip(self._columns, self._costs, self._parts, strict=True):
             self._objective.SetCoefficient(column, cost)
             for row, part in parts.items():
@@ -85,6 +87,7 @@ class Program:
         for row, part in parts:
             self._rows[row].SetCoefficient(column, part)
         self._costs.append(cost)
+        self._bottoms.append(0.0)
         self._tops.append(self._solver.infinity())
         self._parts.append(dict(parts))
         self._columns.append(column)
@@ -99,6 +102,11 @@ class Program:
         """Change what a column costs."""
         self._costs[column] = cost
         self._objective.SetCoefficient(self._columns[column], cost)
+
+    def least(self, column: int, least: float) -> None:
+        """Change the least value of a column."""
+        self._bottoms[column] = least
+        self._columns[column].SetLb(least)
 
     def most(self, column: int, most: float) -> None:
         """Change the greatest value of a column."""

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from fractions import Fraction
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.amounts import Amounts
 from trimopt.cutting.bound import certificate, price_bound
+from trimopt.cutting.closing import CLOSER, Closing
 from trimopt.cutting.dive import dive
 from trimopt.cutting.enumeration import NearPatterns, near_patterns
 from trimopt.cutting.exchange import Exchange
@@ -44,7 +43,6 @@ __all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
 Floats = NDArray[np.float64]
 
 _EXCHANGES, _EXCHANGES_MOST = 300, 12  # tried at a time, and how often at most
-_EXCHANGES_AFTER = 450  # after whole pieces were sought
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
 _FAR, _HEAT = 3e-3, 0.01  # of paper used, and of a set: from such a gap on they begin hotter
 _EXCHANGES_HOT = 2_400
@@ -52,11 +50,8 @@ _WORTH_ON, _IDLE_MOST = 2e-4, 3  # of paper used: what a turn must bring, and id
 # Pieces of an order that a dive makes whole, and the share of a set that it rounds up. Those after
 # the first are for runs that are far off: mostly a piece or two of a small order too many.
 _DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
-# Whole pieces are sought down to this gap, a share of paper used, or for so much work, so often.
-_CLOSER, _AMOUNTS_WORK, _AMOUNTS_TURNS = 5e-4, 500_000_000, 8
-_NEARLY_CLOSER, _AMOUNTS_TURNS_MOST = 7.5e-4, 12  # where little is lacking, more often
 _ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
-_NEAR = 3_000  # patterns of least reduced cost in the exchange
+_NEAR = 1_000  # patterns of least reduced cost in the exchange
 _POOL_MOST, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
 _POOL_EFFORT = 0.15  # of the solver's deterministic seconds, each some ten of the clock
 
@@ -191,7 +186,7 @@ class _Run:
             parts=parts,
             least=None if proof is None else proved + more,
         )
-        if not search.within(_CLOSER):
+        if not search.within(CLOSER):
             found = whole_values(search, (closer, more), pricers, point, master.patterns)
             guide = found.if_closer(guide)
         least = point.loss + more if guide.least is None else guide.least
@@ -200,9 +195,8 @@ class _Run:
         near = near_patterns(pricers, guide.values, search, wanted=_NEAR, most=most)
         pool = sorted({*near.patterns, *master.patterns, *guide.parts, *sets})
         exchange = Exchange(search, pool, self.seed)
-        for start in (_whole(guide.parts), sets, None) if given else (_whole(guide.parts), sets):
-            if not search.within(_CLOSER):
-                exchange.run(_EXCHANGES, start)
+        closing = Closing(search, guide, exchange, self.seed)
+        closing.first((sets, None) if given else (sets,))
         for turn in range(1, len(_DIVES)):
             if self.search.within(_FAR):
                 break
@@ -210,7 +204,8 @@ class _Run:
         self._exchange(exchange)
         served = self._all_that_serve(near, guide, margin)
         if served is None or len(served) > _POOL_PROVEN:
-            self._amounts(pricers, guide, exchange)
+            if not (instance.apart or instance.together or instance.barred):
+                closing.run(pricers)
             served = self._all_that_serve(near, guide, margin)
         self._small_pool(pool if served is None else served, complete=served is not None)
 
@@ -263,28 +258,6 @@ class _Run:
             idle = idle + 1 if before - search.loss <= _WORTH_ON * paper else 0
             if idle == _IDLE_MOST:
                 break
-
-    def _amounts(self, pricers: list[Pricer], guide: Guide, exchange: Exchange) -> None:
-        """Whole pieces and numbers of sets, patterns left open, and exchanges from there.
-
-        What one path misses another one finds: every other turn begins anew, from exchanges that
-        begin from the whole sets of the linear program.
-        """
-        search, instance = self.search, self.search.instance
-        ruled = instance.apart or instance.together or instance.barred
-        if ruled or search.within(_CLOSER):
-            return
-        amounts = Amounts(search, pricers, guide, self.seed)
-        for turn in range(_AMOUNTS_TURNS_MOST):
-            start = {cut.pattern: cut.sets for cut in search.cuts}
-            if turn % 2 == 0:
-                start = exchange.run(_EXCHANGES, _whole(guide.parts))
-            if not search.within(_CLOSER):
-                amounts.run(start, _AMOUNTS_WORK, _CLOSER)
-                exchange.run(_EXCHANGES_AFTER)
-            hopeful = turn + 1 < _AMOUNTS_TURNS or search.within(_NEARLY_CLOSER)
-            if search.within(_CLOSER) or not hopeful:
-                return
 
     def _all_that_serve(
         self, near: NearPatterns, guide: Guide, margin: float
@@ -382,11 +355,6 @@ class _Run:
             clock_stopped=search.clock_stopped,
             seconds=search.seconds,
         )
-
-
-def _whole(parts: Mapping[Pattern, float]) -> dict[Pattern, int]:
-    """Give the whole sets of an optimum in fractions."""
-    return {pattern: int(n + _ROUNDING) for pattern, n in parts.items()}
 
 
 def _floor_bound(instance: Instance) -> int:

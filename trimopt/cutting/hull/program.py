@@ -13,7 +13,7 @@ Programming Study 2, 82-114.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,7 @@ from trimopt.cutting.hull.whole import Whole, loss_of_one_too_many, values_of_pi
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.outcome import Pattern
 from trimopt.cutting.pricing import Pricer
-from trimopt.cutting.program import Program
+from trimopt.cutting.program import Optimum, Program
 from trimopt.cutting.search import Search
 
 __all__ = ["Hull"]
@@ -34,6 +34,7 @@ _OUTSIDE = 30.0  # dearest sets that a measure costs which no pattern gives
 _WAYS_BEGUN, _WAYS_ADDED = 30, 5
 _ROUNDS_MOST = 100
 _NEARLY = 1e-9  # of a set
+_STEP_WORK = 2_500  # of a step of the solver, for each demand
 
 
 class Hull:
@@ -61,7 +62,8 @@ class Hull:
         self._rows: list[list[int]] = []
         self._mixture: dict[int, int] = {}
         self._known: dict[Pattern, int] = {}
-        self.parts: dict[Pattern, float] = {}
+        self._held: list[Pattern] = []
+        self.loss = 0.0
         self._used: list[set[int]] = [set() for _ in wholes]
         for i, whole in enumerate(wholes):
             if len(whole.ways):
@@ -116,10 +118,7 @@ class Hull:
             Where no solver gives an optimum.
         """
         for _ in range(_ROUNDS_MOST):
-            before = self._program.iterations
-            found = self._program.solve()
-            done = self._program.iterations - before
-            self.search.spend(50 * (done + 10) * len(self.wholes))
+            found = self._solved()
             prices = [self._prices(i, found.rows) for i in range(len(self.wholes))]
             new = self._patterns(prices)
             for i, mixture in self._mixture.items():
@@ -127,10 +126,39 @@ class Hull:
                 if loss.min() < found.rows[mixture] - _NEARLY:
                     new += self._ways(i, loss, _WAYS_ADDED)
             if not new:
-                values = self._program.values()
-                self.parts = {p: float(values[j]) for p, j in self._known.items() if values[j] > 0}
                 break
         return prices
+
+    def _solved(self) -> Optimum:
+        before = self._program.iterations
+        found = self._program.solve()
+        self.search.spend(_STEP_WORK * (self._program.iterations - before + 10) * len(self.wholes))
+        self.loss = found.cost * self._unit
+        return found
+
+    def parts(self) -> dict[Pattern, float]:
+        """Sets of each pattern at the optimum, in fractions."""
+        values = self._program.values()
+        return {p: float(values[j]) for p, j in self._known.items() if values[j] > 0}
+
+    def hold(self, sets: Mapping[Pattern, int]) -> None:
+        """Find the optimum where no fewer sets of some patterns are wound, over patterns known.
+
+        Nothing is held any longer that is not in `sets`; `loss` is that of the optimum, in units.
+
+        Raises
+        ------
+        SolverFailedError
+            Where no solver gives an optimum.
+        """
+        for pattern in self._held:
+            if pattern not in sets:
+                self._program.least(self._known[pattern], 0.0)
+        for pattern, n in sets.items():
+            self._add(pattern)
+            self._program.least(self._known[pattern], float(n))
+        self._held = [*sets]
+        self._solved()
 
     def _prices(self, i: int, duals: Floats) -> Floats:
         prices: Floats = duals[self._rows[i]] * self._unit / self._units[i]

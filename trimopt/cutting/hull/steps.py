@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import random
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.generation import values_at
+from trimopt.cutting.hull.dive import whole_sets
 from trimopt.cutting.hull.program import Hull
 from trimopt.cutting.hull.proof import whole_bound
 from trimopt.cutting.hull.whole import values_of_pieces, whole_of
@@ -31,18 +33,43 @@ class Guide:
 
     `values` has what a piece of each option of the instance is worth, in units of loss, `parts` the
     sets of an optimum, in fractions, and `least` the loss that the values prove, None where none.
+    `hull` is the program over whole pieces at its optimum, of loss `loss`, where it was solved.
     """
 
     values: Floats
     parts: dict[Pattern, float]
     least: int | None
+    hull: Hull | None = None
+    loss: float = 0.0
 
     def if_closer(self, other: Guide) -> Guide:
         """Give this one, with what another one proves where that is more."""
         parts = self.parts or other.parts
         if self.least is None or (other.least is not None and self.least < other.least):
-            return replace(other, parts=parts)
+            return replace(other, parts=parts, hull=self.hull, loss=self.loss)
         return replace(self, parts=parts)
+
+    def whole_sets(
+        self, kept: Mapping[Pattern, int], more: float, rng: random.Random
+    ) -> dict[Pattern, int] | None:
+        """Give whole sets, those kept among them, that a plan may complete, others each time.
+
+        Parameters
+        ----------
+        kept
+            Sets to be wound in any case; patterns of the run.
+        more
+            By how much the program may lose more than at its optimum, in units of loss.
+        rng
+            Draws among patterns of which nearly the same part of a set is left.
+
+        Returns
+        -------
+        The sets, or None where those kept cannot be completed to that.
+        """
+        if self.hull is None:
+            return dict(kept) or {pattern: int(n) for pattern, n in self.parts.items()}
+        return whole_sets(self.hull, kept, self.loss + more, rng)
 
 
 def whole_values(
@@ -78,14 +105,19 @@ def whole_values(
     ]
     hull = Hull(instance, wholes, pricers, search)
     hull.begin(patterns, prices)
+    parts: dict[Pattern, float] = {}
     with suppress(SolverFailedError):  # the prices of before still guide and prove
         prices = hull.solve()
+        parts = hull.parts()
+    loss = hull.loss
     bound, prices, work = whole_bound(instance, pricers, wholes, prices)
     search.spend(work)
     if bound is not None:
         search.prove(bound + more, "prices and whole pieces")
     return Guide(
         values=values_of_pieces(wholes, prices, len(instance.options)),
-        parts=hull.parts,
+        parts=parts,
         least=None if bound is None else bound + more,
+        hull=hull if parts else None,
+        loss=loss,
     )
