@@ -151,8 +151,8 @@ class _Run:
     def real(self, master: Master, pricers: list[Pricer], *, given: bool) -> None:
         """Linear program, its bound, dives, and whole sets exchanged over a pool.
 
-        The exchange begins from the whole sets of the program, which is better with few sets and
-        many classes, from the dive, which is better else, and from a plan that was given.
+        The exchange begins from dives in the program of whole pieces, from that in the program over
+        patterns, and from a plan that was given.
         """
         search = self.search
         instance = search.instance
