@@ -67,6 +67,8 @@ class Closing:
 
     def run(self, pricers: Sequence[Pricer]) -> None:
         """Take turns, each other one from a fresh start, those between from the best plan."""
+        if self.closed:
+            return
         amounts = Amounts(self.search, pricers, self.guide, self.seed)
         end, anew = max(_WORK, self.search.work + _WORK_LEAST), True
         while self.search.work < end and not self.closed:

@@ -44,10 +44,9 @@ class Guide:
 
     def if_closer(self, other: Guide) -> Guide:
         """Give this one, with what another one proves where that is more."""
-        parts = self.parts or other.parts
-        if self.least is None or (other.least is not None and self.least < other.least):
-            return replace(other, parts=parts, hull=self.hull, loss=self.loss)
-        return replace(self, parts=parts)
+        worse = self.least is None or (other.least is not None and self.least < other.least)
+        closer = other if worse else self
+        return replace(closer, parts=self.parts or other.parts, hull=self.hull, loss=self.loss)
 
     def whole_sets(
         self, kept: Mapping[Pattern, int], more: float, rng: random.Random
