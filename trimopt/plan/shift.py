@@ -25,7 +25,7 @@ from trimopt.plan.model import RunPlan
 from trimopt.plan.partly import solve_partly
 from trimopt.plan.times import in_turn
 from trimopt.plan.wind import Solved, WoundUp, wind
-from trimopt.winding.running import urgency
+from trimopt.winding.running import Urgency, urgency
 
 __all__ = ["within_shift"]
 
@@ -43,7 +43,7 @@ class _Item:
     run: int
     cut: int
     sets: int
-    urgency: tuple[float, datetime, int, int]
+    urgency: tuple[Urgency, int, int]
     ahead_min: float  # set-up and knife moves before its first set
     set_min: float
 
@@ -220,7 +220,7 @@ class _Shift:
 
 def _by_urgency(
     runs: Sequence[tuple[Solved, WoundUp]],
-) -> list[tuple[tuple[float, datetime], int, str, float]]:
+) -> list[tuple[Urgency, int, str, float]]:
     """(urgency, run, order, kg ordered) of every order, the most urgent first."""
     kg = {line.number: line.ordered_kg for _, whole in runs for line in whole.plan.orders}
     return sorted(
@@ -263,11 +263,11 @@ def _for_orders(
 
 
 def _served(
-    plans: Sequence[RunPlan], orders: Sequence[tuple[tuple[float, datetime], int, str, float]]
+    plans: Sequence[RunPlan], orders: Sequence[tuple[Urgency, int, str, float]]
 ) -> tuple[tuple[int, ...], float]:
     """How many orders are whole, the most urgent first, then kg delivered: the more the better."""
     whole = {line.number for run in plans for line in run.orders if not line.lacking}
-    counts: dict[tuple[float, datetime], int] = {}
+    counts: dict[Urgency, int] = {}
     for rank, _, number, _ in orders:
         counts[rank] = counts.get(rank, 0) + (number in whole)
     return tuple(counts.values()), sum(run.balance.delivered_kg for run in plans)
@@ -308,7 +308,7 @@ def _items(place: int, turn: int, solved: Solved, wound: WoundUp) -> list[_Item]
                 run=place,
                 cut=cut,
                 sets=len(block.sets),
-                urgency=(*most, turn, block.number),
+                urgency=(most, turn, block.number),
                 ahead_min=ahead,
                 set_min=(minutes - ahead) / len(block.sets),
             )

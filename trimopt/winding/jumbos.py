@@ -18,6 +18,7 @@ from datetime import datetime
 from itertools import chain, count, islice, repeat
 
 from trimopt.winding.model import Butt, LaidSet, StockJumbo, Stretch
+from trimopt.winding.running import Urgency, urgency
 
 __all__ = ["JumboSupply", "Laying", "LengthBlock", "UnlaidSets", "lay_lengths", "lay_sets"]
 
@@ -50,14 +51,9 @@ class LengthBlock:
             )
 
     @property
-    def urgency(self) -> tuple[bool, int, bool, float]:
+    def urgency(self) -> Urgency:
         """Sorts the most urgent first: by priority, then by due date."""
-        return (
-            self.priority is None,
-            self.priority or 0,
-            self.due is None,
-            self.due.timestamp() if self.due is not None else 0.0,
-        )
+        return urgency(self.priority, self.due)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from math import lcm
 
 from trimopt.winding.model import Lot
 
-__all__ = ["Prices", "Running", "urgency"]
+__all__ = ["Prices", "Running", "Urgency", "urgency"]
 
 _TIES = 10**9  # room for what only breaks ties, within one price step
 
@@ -30,10 +30,16 @@ class Prices:
     set_up: Fraction = Fraction(20)
 
 
-def urgency(priority: int | None, due: datetime | None) -> tuple[float, datetime]:
-    """Sorts the most urgent first: by priority, then by due date, those without last."""
+Urgency = tuple[float, bool, datetime]
+
+
+def urgency(priority: int | None, due: datetime | None) -> Urgency:
+    """Sorts the most urgent first: by priority, then by due date, those without last.
+
+    Dates are compared as they are written: a mill's carry no zone, and none is read into them.
+    """
     first = float("inf") if priority is None else float(priority)
-    return first, due or datetime.max  # noqa: DTZ901  a mill's dates carry no zone
+    return first, due is None, due or datetime.min  # noqa: DTZ901  as said
 
 
 class Running:
