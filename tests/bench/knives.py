@@ -4,9 +4,7 @@
 
 DIR holds instances (first line the number of widths, second the usable width, then width and number
 of reels a line) or published cases (JSON with a plan); `mill-like` in its place makes runs from
-seeds. The plan of an instance is one of few patterns, quickly built; of several equal ones (sets
-and patterns alike) `choose` takes one by its bound, within the seconds shown. The same plan goes to
-all.
+seeds. The plan of an instance is one of few patterns, quickly built; the same plan goes to all.
 
 Naive: patterns as solved, most sets first, reels widest first from the front edge. Nearest
 neighbour: the same layouts, going on with the block that needs fewest moves. Moves are counted over
@@ -22,7 +20,7 @@ import json
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -31,12 +29,11 @@ from statistics import median
 from tests.bench.greedy_plans import CutPlan, few_patterns, mill_like
 from tests.winding.winders import winder
 from trimopt.mill.model import Winder
-from trimopt.winding import Arrangement, Lot, Strip, arrange, choose, set_beams
+from trimopt.winding import Arrangement, Lot, Strip, arrange, set_beams
 from trimopt.winding.model import Layout
 
 _EDGE_MM = Fraction(15)
 _TRIES = 400
-_EQUAL_MOST = 12  # equal plans to choose from
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,22 +146,18 @@ def _lots(plan: CutPlan) -> tuple[Lot, ...]:
 def measure(
     family: str, file: str, width: int, plans: tuple[CutPlan, ...], options: argparse.Namespace
 ) -> Row:
-    """Choose one of equal plans, arrange it in both counts, and count the baselines."""
-    begun = time.process_time()
-    plans = plans[:_EQUAL_MOST]
+    """Arrange the first of equal plans in both counts, and count the baselines."""
+    plan = plans[0]
     web = Fraction(width) + 2 * _EDGE_MM
     machine = winder(
         web_greatest_mm=web,
         edge_trim_least_mm=_EDGE_MM,
-        knives=max(len(widths) for plan in plans for _, widths in plan) + 1 + options.spare,
+        knives=max(len(widths) for _, widths in plan) + 1 + options.spare,
         knife_spacing_least_mm=Fraction(1),
         idle_knives=options.idle,
         reels_most=99,
     )
-    plan = plans[choose([_lots(one) for one in plans], machine, web) if len(plans) > 1 else 0]
-    machine = replace(machine, knives=max(len(widths) for _, widths in plan) + 1 + options.spare)
     lots = _lots(plan)
-    choosing = time.process_time() - begun
     naive = [_widest_first(widths) for _, widths in plan]
     nearest = _nearest(naive)
     found = []
@@ -192,7 +185,7 @@ def measure(
         nearest=(_simple(nearest), _kept(nearest, machine)),
         reached=(_recounted(found[0], lots, width)[0], _recounted(found[1], lots, width)[1]),
         bound=(found[0].moves_simple_bound, found[1].moves_bound),
-        seconds=(choosing + seconds[0], choosing + seconds[1]),
+        seconds=(seconds[0], seconds[1]),
     )
 
 

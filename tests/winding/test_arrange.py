@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 
 from tests.winding.winders import winder
-from trimopt.winding import Arrangement, Lot, Prices, Strip, arrange, choose, moves_bound
+from trimopt.winding import Arrangement, Lot, Prices, Strip, arrange
 
 _WEB = Fraction(5600)
 _PATTERNS = (
@@ -135,14 +135,3 @@ def test_one_strip_and_fourteen_in_one_run() -> None:
     lots = _lots(((5500,), tuple(range(330, 470, 10)), (2750, 2750)))
     found = arrange(lots, winder(knives=16, reel_width_greatest_mm=Fraction(6000)), _WEB, work=60)
     assert {len(block.beam_mm) for block in found.blocks} == {16}
-
-
-def test_the_plan_of_lower_bound_is_chosen() -> None:
-    """Of two plans that cut the same reels, the one whose patterns share widths promises less."""
-    shared = _lots(((1000, 2000, 2500), (1000, 2000, 2400), (1000, 2000, 2300)))
-    mixed = _lots(((1000, 1000, 2500), (2000, 2000, 1000), (2000, 2400, 900)))
-    machine = winder(knives=4)
-    assert choose([mixed, shared], machine, _WEB) == 1
-    assert moves_bound(shared, machine, _WEB) == 2
-    with pytest.raises(ValueError, match="needs a plan"):
-        choose([], machine, _WEB)

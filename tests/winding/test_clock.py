@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from trimopt.mill.model import Core, Winder
-from trimopt.winding.clock import finished_orders, timetable
+from trimopt.winding.clock import timetable
 from trimopt.winding.model import LaidBlock, LaidSet, Layout, Stretch
 
 START = datetime(2025, 3, 4, 6, 0, tzinfo=UTC)
@@ -96,25 +96,10 @@ def test_a_join_costs_a_run_down_a_jumbo_change_and_a_run_up() -> None:
     assert joined.minutes - whole.minutes == pytest.approx(WINDER.jumbo_change_min + 1)
 
 
-def test_orders_are_finished_with_their_last_set_and_late_ones_are_flagged() -> None:
-    """An order in both blocks is done with the last set; due before that is late."""
-    times = timetable(SETS, BLOCKS, WINDER, START)
-    done = finished_orders(
-        SETS,
-        times,
-        [("P10", "P11"), ("P11",)],
-        {"P10": START + timedelta(minutes=46), "P11": START + timedelta(minutes=60)},
-    )
-    assert [(d.order, d.last_set, d.late) for d in done] == [("P10", 1, False), ("P11", 2, True)]
-    assert done[1].finish == times.finish
-
-
-def test_the_end_of_the_shift_names_the_sets_and_orders_without_hours() -> None:
-    """An hour holds the first two sets; the third is carried over, and its order says so."""
+def test_the_end_of_the_shift_names_the_sets_without_hours() -> None:
+    """An hour holds the first two sets; the third is too late."""
     times = timetable(SETS, BLOCKS, WINDER, START, end=START + timedelta(hours=1))
     assert times.too_late == (2,)
-    done = finished_orders(SETS, times, [("P10",), ("P11",)], {})
-    assert [(d.order, d.sets_too_late) for d in done] == [("P10", 0), ("P11", 1)]
 
 
 def test_a_shift_end_without_the_start_s_time_zone_is_refused() -> None:

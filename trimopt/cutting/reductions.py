@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.instance import Demand, Instance, Option, WindingClass
 
-__all__ = ["ClassOffer", "class_offers", "usable_demands"]
+__all__ = ["ClassOffer", "class_offers"]
 
 Ints = NDArray[np.int64]
 
@@ -47,13 +47,6 @@ class ClassOffer:
     def size(self) -> int:
         """Number of options."""
         return len(self.options)
-
-
-def usable_demands(instance: Instance) -> tuple[bool, ...]:
-    """Which demands take paper at all: those that must, or may, be made."""
-    return tuple(
-        demand.high is None or demand.high > 0 or demand.low > 0 for demand in instance.demands
-    )
 
 
 def class_offers(instance: Instance) -> tuple[ClassOffer, ...]:

@@ -12,7 +12,7 @@ from trimopt.report.words import attention_first, needs_attention, number, size_
 if TYPE_CHECKING:
     from openpyxl import Workbook
 
-__all__ = ["ORDER_COLUMNS", "add_orders", "still_asked"]
+__all__ = ["ORDER_COLUMNS", "add_orders"]
 
 ORDER_COLUMNS = (
     Column(heading="Order", width=13, kind="strong"),
@@ -33,11 +33,6 @@ ORDER_COLUMNS = (
     Column(heading="Why, and remarks", width=32),
 )
 """Quantities are in the order's unit; the difference is planned less what was still asked."""
-
-
-def still_asked(line: OrderLine) -> Value:
-    """Give what is still asked of an order, in its unit."""
-    return line.asked - line.made_before
 
 
 def add_orders(book: Workbook, plan: Plan) -> None:

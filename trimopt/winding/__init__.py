@@ -2,16 +2,8 @@
 
 from trimopt.winding.all_lengths import every_length
 from trimopt.winding.arrange import arrange
-from trimopt.winding.choice import choose, moves_bound
-from trimopt.winding.clock import FinishedOrder, RunTimes, SetTimes, finished_orders, timetable
-from trimopt.winding.fills import Charges, fair_charges
-from trimopt.winding.joint import (
-    JointBound,
-    charged,
-    joint_bound,
-    least_loss,
-    listed_metres_bound,
-)
+from trimopt.winding.clock import RunTimes, SetTimes, timetable
+from trimopt.winding.joint import least_loss
 from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, UnlaidSets, lay_sets
 from trimopt.winding.knives import moves_between, moves_simple, set_beams
 from trimopt.winding.layout import lay_out
@@ -35,9 +27,6 @@ __all__ = [
     "Arrangement",
     "Balanced",
     "Butt",
-    "Charges",
-    "FinishedOrder",
-    "JointBound",
     "JumboSupply",
     "LaidBlock",
     "LaidSet",
@@ -57,18 +46,11 @@ __all__ = [
     "WoundRun",
     "arrange",
     "balance",
-    "charged",
-    "choose",
     "every_length",
-    "fair_charges",
-    "finished_orders",
-    "joint_bound",
     "lay_out",
     "lay_sets",
     "least_loss",
-    "listed_metres_bound",
     "moves_between",
-    "moves_bound",
     "moves_simple",
     "room_faults",
     "set_beams",

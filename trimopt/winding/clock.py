@@ -1,4 +1,4 @@
-"""The clock of a run: when each set starts and is finished, and which orders are done by when.
+"""The clock of a run: when each set starts and is finished.
 
 Every set takes, one after another and nothing at the same time,
 
@@ -14,7 +14,7 @@ have left. The minutes stand in the mill file; time that the mill loses otherwis
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -22,7 +22,7 @@ from trimopt.mill.model import Winder
 from trimopt.paper import winding_min
 from trimopt.winding.model import LaidBlock, LaidSet
 
-__all__ = ["FinishedOrder", "RunTimes", "SetTimes", "finished_orders", "timetable"]
+__all__ = ["RunTimes", "SetTimes", "timetable"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,26 +68,6 @@ class RunTimes:
     def too_late(self) -> tuple[int, ...]:
         """Positions of sets that are not finished when the shift ends."""
         return tuple(times.number for times in self.sets if not times.in_time)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FinishedOrder:
-    """When the last set of an order is finished.
-
-    `sets_too_late` counts its sets that the shift has no hours for: the order is then short by
-    them or carried over.
-    """
-
-    order: str
-    last_set: int
-    finish: datetime
-    due: datetime | None
-    sets_too_late: int
-
-    @property
-    def late(self) -> bool:
-        """Finished after its due time."""
-        return self.due is not None and self.finish > self.due
 
 
 def timetable(
@@ -162,40 +142,3 @@ def timetable(
         )
         now = finish
     return RunTimes(sets=tuple(times), start=start, finish=now)
-
-
-def finished_orders(
-    sets: Sequence[LaidSet],
-    times: RunTimes,
-    orders_of: Sequence[Collection[str]],
-    due: Mapping[str, datetime | None],
-) -> tuple[FinishedOrder, ...]:
-    """When each order is done, in the order in which they are finished.
-
-    Parameters
-    ----------
-    sets
-        The laid sets that `times` was made from.
-    times
-        Their timetable.
-    orders_of
-        For each block, the orders that it makes reels for.
-    due
-        Due time of each order; one without is left out or None.
-    """
-    last: dict[str, int] = {}
-    too_late: dict[str, int] = {}
-    for number, laid in enumerate(sets):
-        for order in orders_of[laid.block]:
-            last[order] = number
-            too_late[order] = too_late.get(order, 0) + (not times.sets[number].in_time)
-    return tuple(
-        FinishedOrder(
-            order=order,
-            last_set=number,
-            finish=times.sets[number].finish,
-            due=due.get(order),
-            sets_too_late=too_late[order],
-        )
-        for order, number in sorted(last.items(), key=lambda item: (item[1], item[0]))
-    )

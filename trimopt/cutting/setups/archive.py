@@ -92,7 +92,3 @@ class Archive:
                 best.append((count, self.loss[count]))
         for count, loss in reversed(best):
             yield count, loss, self.plans[count]
-
-    def fewest_at(self, loss: int) -> int | None:
-        """Fewest patterns known with at most that loss."""
-        return min((count for count, known in self.loss.items() if known <= loss), default=None)
