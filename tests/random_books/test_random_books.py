@@ -1,0 +1,68 @@
+"""The generator itself: mills and books such as a mill could have, and all kinds come up."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+
+from tests.random_books import random_case
+from trimopt.book import read
+from trimopt.mill import read as read_mill
+
+#: What must come up among the first hundred cases, and in how many at the least.
+_KINDS = {
+    "single-drum": 20,
+    "two-drum": 20,
+    "web limit": 20,
+    "greatest edge": 20,
+    "sheets": 20,
+    "stock": 15,
+    "narrow jumbo": 5,
+    "only listed jumbos": 3,
+    "jumbos in order": 5,
+    "joins": 15,
+    "money": 20,
+    "split blocks": 8,
+    "tenths": 10,
+    "inches": 4,
+    "zero tolerance": 10,
+    "end of shift": 10,
+    "cap on set-ups": 5,
+    "instructions": 8,
+    "made before": 20,
+    "priority": 20,
+    "due": 20,
+    "reel mass": 20,
+    "set mass": 15,
+    "order's reel mass": 20,
+    "free core": 20,
+    "core_change_is_set_up": 8,
+    "length_change_is_set_up": 8,
+}
+
+
+def test_cases_are_read_and_of_every_kind(tmp_path: Path) -> None:
+    """Mill files have no faults, nineteen lines of twenty none; limits, units, money come up."""
+    lines = read_lines = 0
+    kinds: Counter[str] = Counter()
+    sizes = []
+    for number in range(100):
+        case = random_case(number)
+        kinds.update(case.traits)
+        sizes.append(len(case.orders))
+        if number % 10 > 6:
+            continue  # the large ones are as the small ones, and slow to read
+        mill_file, book_file = case.write(tmp_path)
+        book = read(book_file, read_mill(mill_file))
+        lines += len(case.orders)
+        read_lines += len(book.orders)
+    assert {kind: most for kind, most in _KINDS.items() if kinds[kind] < most} == {}
+    assert read_lines >= 0.93 * lines
+    assert min(sizes) == 1 and max(sizes) > 100
+
+
+def test_a_number_is_one_case() -> None:
+    """What a case showed can be seen again by its number."""
+    one, again, other = random_case(17), random_case(17), random_case(18)
+    assert (one.mill.text, one.orders, one.flags) == (again.mill.text, again.orders, again.flags)
+    assert one.mill.text != other.mill.text
