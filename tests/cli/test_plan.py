@@ -18,7 +18,7 @@ from trimopt.cutting import SCALE, Limits, solve
 from trimopt.making import prepare, runs_of
 from trimopt.mill import read as read_mill
 from trimopt.plan.codec import from_json
-from trimopt.plan.numbers import next_number
+from trimopt.plan.issue import newest
 from trimopt.plan.verify import verify
 
 
@@ -99,8 +99,8 @@ def test_the_engine_closes_the_example_shift() -> None:
 
 def test_planning_again_replaces_the_plan(made: Made, tmp_path: Path) -> None:
     """The second plan of a book carries the next number and the one it replaces."""
-    assert next_number(made.folder / "reports", "shift") == ("shift-2", "shift-1")
-    assert next_number(tmp_path, "shift") == ("shift-1", "")
+    assert newest(made.folder / "reports", "shift") == "shift-1"
+    assert newest(tmp_path, "shift") == ""
 
 
 def test_faults_stop_the_plan_and_nothing_is_written(tmp_path: Path) -> None:

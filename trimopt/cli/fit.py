@@ -294,14 +294,15 @@ def _plan_of(
     """The plan named, or the newest of the book; none where it is of another book or mill file."""
     from trimopt.cli.verify import read_plan
     from trimopt.errors import ReportError
-    from trimopt.plan.numbers import next_number
+    from trimopt.plan.issue import finish, newest
 
     path = given
     if path is None:
-        newest = next_number(out, book.stem)[1] if out.is_dir() else ""
-        if not newest:
+        finish(out)
+        number = newest(out, book.stem)
+        if not number:
             return None
-        path = out / f"{newest}.json"
+        path = out / f"{number}.json"
     try:
         plan, _ = read_plan(path)
     except ReportError as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,6 +23,8 @@ from trimopt.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from sqlalchemy import URL
+
     from trimopt.book import Book
     from trimopt.mill import Mill
     from trimopt.plan.model import Plan, Settings
@@ -117,6 +120,12 @@ def command(
     if set_ups is not None and give_up is not None:
         raise click.UsageError("--set-ups and --give-up ask for different plans; give one of them")
     mill = load_mill(mill_path, book)
+    url = find_ledger(ledger, mill)
+    taken: tuple[str, ...] = ()
+    if url is not None:
+        from trimopt.ledger import numbers_kept
+
+        taken = numbers_kept(url)  # a ledger that cannot be written is said before planning
     read = load_book(book, mill, as_of, quiet=quiet, wishes=wishes)
     if read.faults and not leave_out_faulty:
         raise OrderBookError(read.source, read.faults)
@@ -134,19 +143,10 @@ def command(
         give_up_kg=give_up,
         until=_shift_ends(read, start, until, hours),
     )
-    plan = _planned(read, mill, settings, out, book.stem, start, processes, quiet=quiet or as_json)
+    plan = _planned(read, mill, settings, start, processes, quiet=quiet or as_json)
     _require_holds(plan, read, mill)
-    url = find_ledger(ledger, mill)
-    written = _write(plan, read, mill, out)
-    _show(plan, written, as_json=as_json)
-    if url is not None:
-        from trimopt.ledger import keep
-
-        kept = keep(plan, url)
-        replaced = f", in place of {kept.replaced}" if kept.replaced else ""
-        click.echo(f"kept in the ledger{replaced}", err=as_json)
-        if kept.note:
-            click.echo(f"note: {kept.note}", err=True)
+    files = _files(plan, read, mill)
+    _issue(plan, files, out, book.stem, url, taken, as_json=as_json)
 
 
 def _shift_ends(
@@ -176,8 +176,6 @@ def _planned(
     read: Book,
     mill: Mill,
     settings: Settings,
-    out: Path,
-    stem: str,
     start: datetime | None,
     processes: int | None,
     *,
@@ -188,10 +186,8 @@ def _planned(
 
     from trimopt.making import runs_of
     from trimopt.plan.build import plan_book
-    from trimopt.plan.numbers import next_number
     from trimopt.report.progress import ProgressView
 
-    number, replaces = next_number(out, stem)
     workers = min(processes or os.cpu_count() or 1, len(runs_of(read, mill)))
     if workers > 1:
         with ProcessPoolExecutor(workers) as executor:
@@ -199,8 +195,6 @@ def _planned(
                 read,
                 mill,
                 settings,
-                number=number,
-                replaces=replaces,
                 start=start,
                 executor=executor,
                 workers=workers,
@@ -220,8 +214,6 @@ def _planned(
             read,
             mill,
             settings,
-            number=number,
-            replaces=replaces,
             start=start,
             observer=watch,
         )
@@ -241,28 +233,63 @@ def _require_holds(plan: Plan, read: Book, mill: Mill) -> None:
         raise FailedCheckError(message)
 
 
-def _write(plan: Plan, read: Book, mill: Mill, out: Path) -> list[Path]:
-    from trimopt.errors import ReportError
+def _files(plan: Plan, read: Book, mill: Mill) -> Callable[[Plan, Path], None]:
+    """What writes the files of the plan, all but its JSON, under its number into a folder."""
     from trimopt.fit.tables import curves_of_plan
-    from trimopt.plan.codec import to_json, write_whole
     from trimopt.report import write_labels, write_page, write_workbook
 
-    paths = [
-        out / f"{plan.number}{suffix}" for suffix in (".xlsx", ".html", "-labels.csv", ".json")
-    ]
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        write_workbook(plan, paths[0], mill, fit=curves_of_plan(plan, read, mill))
-        write_page(plan, paths[1], mill)
-        write_labels(plan, paths[2])
-        write_whole(paths[3], to_json(plan))
-    except OSError as error:
-        message = f"{out}: {error.strerror}; name a folder that can be written to with --out DIR"
-        raise ReportError(message) from error
-    return paths
+    fit = curves_of_plan(plan, read, mill)
+
+    def write(numbered: Plan, folder: Path) -> None:
+        write_workbook(numbered, folder / f"{numbered.number}.xlsx", mill, fit=fit)
+        write_page(numbered, folder / f"{numbered.number}.html", mill)
+        write_labels(numbered, folder / f"{numbered.number}-labels.csv")
+
+    return write
 
 
-def _show(plan: Plan, written: list[Path], *, as_json: bool) -> None:
+def _issue(
+    plan: Plan,
+    write: Callable[[Plan, Path], None],
+    out: Path,
+    stem: str,
+    url: URL | None,
+    taken: tuple[str, ...],
+    *,
+    as_json: bool,
+) -> None:
+    """Number the plan, write its files, keep it in the ledger where there is one, and show it.
+
+    While it is numbered, no other desk writes in the ledger. Where the ledger fails now, the files
+    are written all the same, and the command ends with what the ledger said.
+    """
+    from trimopt.errors import LedgerError
+    from trimopt.plan.issue import issue
+
+    issued = kept = failed = None
+    if url is not None:
+        from trimopt.ledger import keep_in, numbers_in, writing
+
+        try:
+            with writing(url) as connection:
+                issued = issue(plan, out, stem, write, kept=numbers_in(connection))
+                kept = keep_in(connection, issued.plan)
+        except LedgerError as error:
+            failed = error
+    issued = issued or issue(plan, out, stem, write, kept=taken)
+    for number in issued.finished:
+        click.echo(f"plan {number}, whose writing was cut short, is whole now", err=True)
+    _show(issued.plan, issued.files, as_json=as_json)
+    if failed is not None:
+        raise failed
+    if kept is not None:
+        replaced = f", in place of {kept.replaced}" if kept.replaced else ""
+        click.echo(f"kept in the ledger{replaced}", err=as_json)
+        if kept.note:
+            click.echo(f"note: {kept.note}", err=True)
+
+
+def _show(plan: Plan, written: Sequence[Path], *, as_json: bool) -> None:
     if as_json:
         from trimopt.plan.codec import to_json
 

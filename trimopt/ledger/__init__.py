@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
-from trimopt.ledger.keeping import Kept, keep
-from trimopt.ledger.opening import ledger_url
+from trimopt.ledger.keeping import Kept, keep, keep_in, numbers_in, numbers_kept
+from trimopt.ledger.opening import ledger_url, writing
 from trimopt.ledger.recording import Recorded, record
 
-__all__ = ["Kept", "Recorded", "keep", "ledger_url", "record"]
+__all__ = [
+    "Kept",
+    "Recorded",
+    "keep",
+    "keep_in",
+    "ledger_url",
+    "numbers_in",
+    "numbers_kept",
+    "record",
+    "writing",
+]

@@ -18,7 +18,7 @@ from trimopt.ledger.tables import PARTS, pieces, plans, runs, sets
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Plan
 
-__all__ = ["Kept", "fingerprint", "keep", "keep_all", "keep_in"]
+__all__ = ["Kept", "fingerprint", "keep", "keep_all", "keep_in", "numbers_in", "numbers_kept"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +83,23 @@ def keep_in(connection: Connection, plan: Plan) -> Kept:
     replaced, note = _replace_earlier(connection, plan, plan_id)
     _replaced_already(connection, plan, plan_id)
     return Kept(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=note)
+
+
+def numbers_kept(url: URL) -> tuple[str, ...]:
+    """Give the numbers of all plans in a ledger that is there to be written in.
+
+    Raises
+    ------
+    LedgerError
+        The ledger cannot be written.
+    """
+    with writing(url) as connection:
+        return numbers_in(connection)
+
+
+def numbers_in(connection: Connection) -> tuple[str, ...]:
+    """Give the numbers of all plans, inside a transaction."""
+    return tuple(connection.execute(select(plans.c.number).distinct()).scalars())
 
 
 def _document(plan: Plan) -> str:

@@ -31,8 +31,7 @@ def plan_book(
     mill: Mill,
     settings: Settings,
     *,
-    number: str,
-    replaces: str = "",
+    number: str = "",
     start: datetime | None = None,
     made_at: datetime | None = None,
     executor: Executor | None = None,
@@ -45,8 +44,8 @@ def plan_book(
     ----------
     book, mill, settings
         What to plan, for which mill, and how.
-    number, replaces
-        The plan's issue number, and that of the plan it replaces.
+    number
+        The plan's issue number; `trimopt.plan.issue.issue` gives it one, and sets what it replaces.
     start
         When the first set may begin; default: `shift_begins`. `Settings.until` says when the last
         must be finished.
@@ -115,7 +114,7 @@ def plan_book(
     return Plan(
         schema=SCHEMA,
         number=number,
-        replaces=replaces,
+        replaces="",
         made_at=made_at or datetime.now(tz=UTC).replace(microsecond=0),
         made_with=version("trimopt"),
         mill_name=mill.name,

@@ -25,7 +25,7 @@ from typing import Any, NoReturn, Union, get_args, get_origin, get_type_hints
 from trimopt.errors import ReportError
 from trimopt.plan.model import SCHEMA, Plan
 
-__all__ = ["from_json", "to_json", "write_whole"]
+__all__ = ["from_json", "sync_folder", "to_json", "write_whole"]
 
 _LINE = 120  # what fits on a line of this width is written on one
 _EXPONENT_MOST = 600  # beyond it stands no figure of a mill, and an exact fraction would be huge
@@ -129,14 +129,14 @@ def write_whole(path: Path, content: bytes | str) -> None:
         except BaseException:
             part.unlink(missing_ok=True)
             raise
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
     except OSError as fault:
         reason = fault.strerror or str(fault)
         message = f"{path}: cannot be written: {reason}; choose another folder or free the file"
         raise ReportError(message) from fault
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Force the new name to the disk, where the system lets a folder be opened."""
     if not hasattr(os, "O_DIRECTORY"):
         return

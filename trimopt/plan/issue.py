@@ -1,0 +1,202 @@
+"""Issuing a plan: a number that nothing bears, and its files together or not at all.
+
+The files are made in a hidden folder beside the plans, `.shift-2.issue`; making that folder takes
+the number. The JSON is written into it last: once it stands there, all of them are whole, and they
+are moved to their names, the JSON last again. A program that is killed before leaves nothing but
+the hidden folder; one that is killed among the moves has them finished by the next program that
+looks into the folder of plans (`finish`).
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import time
+import unicodedata
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from trimopt.errors import ReportError
+from trimopt.plan.codec import sync_folder, to_json, write_whole
+from trimopt.plan.model import Plan
+
+__all__ = ["Issued", "finish", "issue", "newest"]
+
+_ABANDONED_S = 3600  # files are made in seconds; an unfinished folder of an hour ago is left over
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Issued:
+    """A plan under its number, and its files, the JSON last."""
+
+    plan: Plan
+    files: tuple[Path, ...]
+    finished: tuple[str, ...]  # plans whose writing was cut short and that are whole now
+
+
+def issue(
+    plan: Plan,
+    folder: Path,
+    stem: str,
+    write: Callable[[Plan, Path], None],
+    *,
+    kept: Iterable[str] = (),
+) -> Issued:
+    """Give a plan the next number of its book and write its files.
+
+    Parameters
+    ----------
+    plan
+        A plan that was checked; its number and what it replaces are set here.
+    folder
+        Where plans stand; it is made where there is none.
+    stem
+        The name of the book, of which numbers are made: shift-1, shift-2, ...
+    write
+        Writes the files of a numbered plan, all but its JSON, into a folder.
+    kept
+        Numbers that a ledger has, which are not taken either.
+
+    Raises
+    ------
+    ReportError
+        The files cannot be written; then none of them stands.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        finished = finish(folder)
+        number, stage = _reserved(folder, stem, tuple(kept))
+        issued = replace(plan, number=number, replaces=newest(folder, stem))
+        try:
+            write(issued, stage)
+            names = sorted(path.name for path in stage.iterdir())
+            write_whole(stage / f"{number}.json", to_json(issued))
+        except BaseException:
+            shutil.rmtree(stage, ignore_errors=True)
+            raise
+    except (OSError, ReportError) as fault:
+        cause = fault if isinstance(fault, OSError) else fault.__cause__
+        if not isinstance(cause, OSError):
+            raise
+        message = (
+            f"{folder}: nothing of the plan was written: {cause.strerror or cause}; make room "
+            "there, or name another folder with --out DIR"
+        )
+        raise ReportError(message) from fault
+    names.append(f"{number}.json")
+    return Issued(plan=issued, files=_moved(stage, names), finished=finished)
+
+
+def newest(folder: Path, stem: str) -> str:
+    """The number of the newest plan of a book in the folder; empty where there is none.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> folder = Path(tempfile.mkdtemp())
+    >>> newest(folder, "shift")
+    ''
+    >>> (folder / "shift-1.json").touch()
+    >>> newest(folder, "shift")
+    'shift-1'
+    """
+    plans = [path.stem for path in folder.glob("*.json") if not path.name.startswith(".")]
+    return max((name for name in plans if _count(name, stem, "$")), key=_last, default="")
+
+
+def finish(folder: Path) -> tuple[str, ...]:
+    """Put the files in place of every plan whose program was killed among the moves.
+
+    Returns
+    -------
+    tuple of str
+        The numbers of those plans. What an unfinished writing of long ago left is removed.
+    """
+    finished = []
+    for stage in sorted(folder.glob(".*.issue")):
+        number = stage.name.removeprefix(".").removesuffix(".issue")
+        with suppress(OSError):  # whoever issues it has finished it, or the folder is read only
+            if (stage / f"{number}.json").is_file():
+                names = (path.name for path in stage.iterdir())
+                _moved(stage, sorted(names, key=lambda name: (name.endswith(".json"), name)))
+                finished.append(number)
+            elif time.time() - stage.stat().st_mtime > _ABANDONED_S:
+                shutil.rmtree(stage)
+    return tuple(finished)
+
+
+def _reserved(folder: Path, stem: str, kept: tuple[str, ...]) -> tuple[str, Path]:
+    """A number that no file and no plan of the ledger bears, and the folder that takes it."""
+    stem = unicodedata.normalize("NFC", stem)
+    while True:
+        names = (*kept, *os.listdir(folder))
+        number = f"{stem}-{max((_count(name, stem) for name in names), default=0) + 1}"
+        stage = folder / f".{number}.issue"
+        try:
+            stage.mkdir()
+        except FileExistsError:
+            continue
+        # Another program may have taken the number and finished since the names were listed.
+        count = _count(number, stem)
+        if all(_count(name, stem) != count for name in os.listdir(folder) if name != stage.name):
+            return number, stage
+        stage.rmdir()
+
+
+def _count(name: str, stem: str, end: str = r"(?!\d)") -> int:
+    """The count in a file's name or a number: 2 of «shift-2-labels.csv»; 0 where it has none.
+
+    Letters are compared as a Mac or a Windows desk compares them, which may share the folder.
+    """
+    name, stem = (unicodedata.normalize("NFC", text).casefold() for text in (name, stem))
+    found = re.match(rf"(?:\.|~\$|\.~lock\.)?{re.escape(stem)}-([0-9]{{1,9}}){end}", name)
+    return int(found[1]) if found else 0
+
+
+def _last(name: str) -> int:
+    return int(name.rpartition("-")[2])
+
+
+def _moved(stage: Path, names: Sequence[str]) -> tuple[Path, ...]:
+    """Move the files of a whole plan to their places, in the order given, and none over another.
+
+    Raises
+    ------
+    ReportError
+        A person put a file under such a name in these seconds; that one stays.
+    """
+    targets = tuple(stage.parent / name for name in names)
+    for target in targets:
+        try:
+            _move_new(stage / target.name, target)
+        except FileNotFoundError:
+            continue  # another program finishes the same plan
+        except FileExistsError as fault:
+            message = (
+                f"{target}: another file of this name was put there meanwhile; move it away and "
+                f"plan again: the rest of the plan waits in {stage}"
+            )
+            raise ReportError(message) from fault
+    with suppress(OSError):
+        stage.rmdir()
+        sync_folder(stage.parent)
+    return targets
+
+
+def _move_new(path: Path, target: Path) -> None:
+    try:
+        os.link(path, target)
+    except FileExistsError:
+        if not path.samefile(target):
+            raise
+    except FileNotFoundError:
+        raise
+    except OSError:  # a file system without links
+        if target.exists():
+            raise FileExistsError(target) from None
+        path.rename(target)
+        return
+    path.unlink()
