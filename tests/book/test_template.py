@@ -81,7 +81,7 @@ def test_it_is_ready_to_fill_in_and_print(tmp_path: Path) -> None:
     path = tmp_path / "orders.xlsx"
     write_template(path, example_mill())
     workbook = load_workbook(path)
-    assert workbook.sheetnames == ["Orders", "Jumbos", "Wishes", "Instructions", "Lists"]
+    assert workbook.sheetnames == ["Orders", "Jumbos", "Instructions", "How to fill in", "Lists"]
     assert workbook["Lists"].sheet_state == "hidden"
     for name, row in (("Orders", ORDER_HEADING_ROW), ("Jumbos", JUMBO_HEADING_ROW)):
         sheet = workbook[name]

@@ -120,7 +120,7 @@ def test_a_missing_mill_file_is_said_with_the_cure(tmp_path: Path) -> None:
     assert "trimopt start" in result.output
 
 
-def test_two_wishes_that_exclude_each_other_are_refused() -> None:
+def test_two_instructions_that_exclude_each_other_are_refused() -> None:
     """--set-ups and --give-up ask for different points of the trade-off."""
     result = CliRunner().invoke(
         trimopt,

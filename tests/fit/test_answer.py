@@ -11,7 +11,7 @@ import pytest
 from tests.fit.asking import basis, enquiry, order
 from tests.fit.programs import NAMES, run_of, widths_mm
 from trimopt.book import Unit
-from trimopt.book.model import Book, Order, Product, Wish
+from trimopt.book.model import Book, Instruction, Order, Product
 from trimopt.fit import Curve, Desk, Helped, Riding, as_order, curve_of, ride, what_would_help
 from trimopt.fit.helping import changes
 from trimopt.fit.prices import widened
@@ -125,18 +125,20 @@ def test_an_enquiry_is_an_order_like_any_other() -> None:
     assert as_order(replace(asked, chop_mm=Fraction(900))).product is Product.SHEET
 
 
-def test_wishes_of_the_scheduler_are_named() -> None:
-    """The search is not told of them, and the answer says so; other runs' wishes are no matter."""
+def test_instructions_of_the_scheduler_are_named() -> None:
+    """The search is not told of them, and the answer says so; those for other runs do not count."""
     run, mill = run_of(_LINER)
-    wish = Wish(row=2, what="set-ups", number=30, grade=run.grade, grammage_gsm=run.grammage_gsm)
+    instruction = Instruction(
+        row=2, what="set-ups", number=30, grade=run.grade, grammage_gsm=run.grammage_gsm
+    )
     book = Book(
         source="week.xlsx",
         fingerprint="0" * 64,
         as_of=date(2026, 11, 23),
         orders=run.orders[:4],
-        wishes=(wish,),
+        instructions=(instruction,),
     )
     noted = Desk(mill, book).answer(enquiry(_LINER, 735))
     assert "ask the scheduler" in noted.note
-    other = replace(book, wishes=(replace(wish, grade="Other"),))
+    other = replace(book, instructions=(replace(instruction, grade="Other"),))
     assert Desk(mill, other).answer(enquiry(_LINER, 735)).note == ""

@@ -183,7 +183,9 @@ def test_each_limit_of_the_sheeter_is_kept(changes: dict[str, object], said: str
         ("4103", {"under": _F(0), "over": _F(0)}, "state: the plan says met; found needs sales"),
     ],
 )
-def test_each_wish_of_an_order_is_kept(number: str, changes: dict[str, object], said: str) -> None:
+def test_each_instruction_of_an_order_is_kept(
+    number: str, changes: dict[str, object], said: str
+) -> None:
     """An order that asks for a little else makes the same plan fail; a diameter is rounded."""
     book = sample_book()
     orders = tuple(

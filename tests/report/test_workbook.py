@@ -60,7 +60,7 @@ def test_sheets_stand_in_the_order_of_use(book: Workbook) -> None:
         "Assumed",
         "As run",
         "Sets",
-        "Wishes",
+        "Instructions",
         "plan",
     ]
     assert book["plan"].sheet_state == "veryHidden"

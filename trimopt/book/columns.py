@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from trimopt.book.measures import Dimension
 
-__all__ = ["JUMBO_COLUMNS", "ORDER_COLUMNS", "WISH_COLUMNS", "Column", "columns_by_key"]
+__all__ = ["INSTRUCTION_COLUMNS", "JUMBO_COLUMNS", "ORDER_COLUMNS", "Column", "columns_by_key"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -343,21 +343,22 @@ JUMBO_COLUMNS: tuple[Column, ...] = (
 )
 
 
-WISH_COLUMNS: tuple[Column, ...] = (
+INSTRUCTION_COLUMNS: tuple[Column, ...] = (
     Column(
-        key="wish",
-        heading="Wish",
+        key="instruction",
+        heading="Instruction",
         dimension=Dimension.TEXT,
         explained="pin: these sets as they are. forbid: never this pattern, for whichever orders. "
         "together: in every set that holds one of them. apart: never in one set. set-ups: no more "
-        "than so many. free: nothing is wished (rows copied from a plan).",
+        "than so many. free: nothing is asked (rows copied from a plan).",
+        names=("wish",),
         required=True,
     ),
     Column(
         key="run",
         heading="Run",
         dimension=Dimension.TEXT,
-        explained="set-ups: the paper, grade and grammage. Blank: every run. For the other wishes "
+        explained="set-ups: the paper, grade and grammage. Blank: every run. For others "
         "their orders say it.",
         names=("paper",),
         cell_width=26,

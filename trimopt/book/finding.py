@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
-from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS, WISH_COLUMNS, Column
+from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
 from trimopt.book.headings import Headings, Vocabulary, name_key
 from trimopt.book.settings import Settings, read_settings, settings_in
 from trimopt.book.tables import BookFile, Cells, Sheet, unreadable
@@ -16,10 +16,10 @@ from trimopt.mill import Mill
 __all__ = [
     "FoundTable",
     "FoundTables",
+    "find_instructions",
     "find_tables",
-    "find_wishes",
+    "instruction_vocabulary",
     "order_vocabulary",
-    "wish_vocabulary",
 ]
 
 _LOOKED_AT = 50  # rows at the top of a sheet in which the headings must stand
@@ -42,7 +42,7 @@ class FoundTables:
 
     orders: FoundTable
     jumbos: FoundTable | None
-    wishes: FoundTable | None
+    instructions: FoundTable | None
     settings: Settings
     faults: tuple[Fault, ...]
     warnings: tuple[Fault, ...]
@@ -61,40 +61,40 @@ def order_vocabulary(mill: Mill) -> Vocabulary:
     return Vocabulary(ORDER_COLUMNS, mill.headings)
 
 
-def wish_vocabulary(mill: Mill) -> Vocabulary:
-    """The words for the wish sheet's columns, the mill's own among them."""
-    return Vocabulary(WISH_COLUMNS, mill.headings)
+def instruction_vocabulary(mill: Mill) -> Vocabulary:
+    """The words for the instruction sheet's columns, the mill's own among them."""
+    return Vocabulary(INSTRUCTION_COLUMNS, mill.headings)
 
 
-def find_wishes(
+def find_instructions(
     file: BookFile, mill: Mill, source: str
 ) -> tuple[FoundTable, Settings, tuple[Fault, ...], tuple[Fault, ...]]:
-    """The wish table of a file that holds wishes alone, its settings, faults and warnings.
+    """The table of a file of instructions, its settings, faults and warnings.
 
     Raises
     ------
     OrderBookError
         Where no row has the headings of one.
     """
-    words = wish_vocabulary(mill)
+    words = instruction_vocabulary(mill)
     tops = _tops(file)
     warnings: list[Fault] = []
-    wishes = _the_one(_wish_tables(tops, words), "wishes", source, warnings)
-    if wishes is None:
+    instructions = _the_one(_instruction_tables(tops, words), "instructions", source, warnings)
+    if instructions is None:
         raise unreadable(
             source,
-            f"no row with the headings of wishes in the first {_LOOKED_AT} rows",
-            "a row with Wish and Pattern or Orders, as in a plan's workbook",
+            f"no row with the headings of instructions in the first {_LOOKED_AT} rows",
+            "a row with Instruction and Pattern or Orders, as in a plan's workbook",
         )
-    settings, faults = _settings(tops, {wishes.sheet.name: wishes.row})
-    found = _table(wishes, words, WISH_COLUMNS, source, warnings)
+    settings, faults = _settings(tops, {instructions.sheet.name: instructions.row})
+    found = _table(instructions, words, INSTRUCTION_COLUMNS, source, warnings)
     return found, settings, faults, tuple(warnings)
 
 
-def _wish_tables(
+def _instruction_tables(
     tops: Sequence[tuple[Sheet, list[tuple[int, Cells]]]], words: Vocabulary
 ) -> list[_Candidate]:
-    found = _candidates(tops, words, {"wish"})
+    found = _candidates(tops, words, {"instruction"})
     return [table for table in found if table.known & {"pattern", "orders", "number"}]
 
 
@@ -118,7 +118,7 @@ def _settings(
 
 
 def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
-    """The order table, those of jumbos and wishes where there are any, and the settings.
+    """The order table, those of jumbos and instructions where there are any, and the settings.
 
     Raises
     ------
@@ -128,7 +128,7 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     """
     orders_words = order_vocabulary(mill)
     jumbo_words = Vocabulary(JUMBO_COLUMNS, mill.headings)
-    wish_words = wish_vocabulary(mill)
+    instruction_words = instruction_vocabulary(mill)
     tops = _tops(file)
     if not any(cell is not None for _, rows in tops for _, cells in rows for cell in cells):
         raise unreadable(source, "the book is empty", "a table with headings and order lines")
@@ -144,17 +144,21 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
         if table.sheet is not orders.sheet
     ]
     jumbos = _the_one(jumbo_tables, "jumbos", source, warnings)
-    wishes = _the_one(_wish_tables(tops, wish_words), "wishes", source, warnings)
-    tables = (orders, jumbos, wishes)
+    instructions = _the_one(
+        _instruction_tables(tops, instruction_words), "instructions", source, warnings
+    )
+    tables = (orders, jumbos, instructions)
     settings, faults = _settings(tops, {one.sheet.name: one.row for one in tables if one})
     found_orders = _table(orders, orders_words, ORDER_COLUMNS, source, warnings)
     found_jumbos = None
     if jumbos is not None:
         found_jumbos = _table(jumbos, jumbo_words, JUMBO_COLUMNS, source, warnings)
-    found_wishes = None
-    if wishes is not None:
-        found_wishes = _table(wishes, wish_words, WISH_COLUMNS, source, warnings)
-    vocabularies = (orders_words, jumbo_words, wish_words)
+    found_instructions = None
+    if instructions is not None:
+        found_instructions = _table(
+            instructions, instruction_words, INSTRUCTION_COLUMNS, source, warnings
+        )
+    vocabularies = (orders_words, jumbo_words, instruction_words)
     nowhere = set.intersection(*(set(words.unknown_mappings) for words in vocabularies))
     warnings.extend(
         Fault(
@@ -170,7 +174,7 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     return FoundTables(
         orders=found_orders,
         jumbos=found_jumbos,
-        wishes=found_wishes,
+        instructions=found_instructions,
         settings=settings,
         faults=faults,
         warnings=tuple(warnings),

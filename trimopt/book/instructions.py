@@ -1,118 +1,323 @@
-"""The sheet of the empty order book that explains it, and how its sheets are printed."""
+"""From a row of the instruction sheet to an instruction, or to all that is wrong with it.
+
+A pattern is written as a plan's workbook writes it, so that rows can be copied out of it: counts
+and orders, with the ups of a sheeter reel and its sheeter, such as ``2 × A12 + 1 × B7, 3 ups on
+Sheeter 1``. A pattern that is forbidden may name widths instead: ``2 × 735 mm``.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
-from trimopt.book.columns import JUMBO_COLUMNS, WISH_COLUMNS, Column
+from trimopt.book.figures import CellFaultError
+from trimopt.book.headings import name_key
 from trimopt.book.limits import mm
+from trimopt.book.measures import Dimension, measure_of
+from trimopt.book.model import Instruction, InstructionPiece, Order, Product
+from trimopt.book.rowreader import RowReader, Table
+from trimopt.book.tables import Cells
+from trimopt.errors import Fault
 from trimopt.mill import Mill
 
-if TYPE_CHECKING:
-    from openpyxl.worksheet.worksheet import Worksheet
+__all__ = ["FREE", "INSTRUCTION_WORDS", "InstructionLine", "pattern_text", "read_instruction"]
 
-__all__ = ["set_up_page", "write_instructions"]
+FREE = "free"
+"""What stands beside a pattern that a plan's workbook lists and of which nothing is asked."""
 
-_A4 = 9
-_CHARACTERS = 115  # of the right column on one line
+INSTRUCTION_WORDS: Mapping[str, str] = {
+    "pin": "pin",
+    "pinned": "pin",
+    "keep": "pin",
+    "forbid": "forbid",
+    "forbidden": "forbid",
+    "never": "forbid",
+    "together": "together",
+    "ride together": "together",
+    "apart": "apart",
+    "never together": "apart",
+    "set ups": "set-ups",
+    "set-ups": "set-ups",
+    "most set ups": "set-ups",
+    FREE: FREE,
+}
+"""Words of the column Instruction, and the instruction that each stands for."""
 
-_HOW = (
-    "One row for each order line, on the sheet Orders. Dark headings must be filled in.",
-    "Columns may be moved, or left out where blank. A mill's own headings stand in its mill file.",
-    "Sheets: Width across is the dimension across the web, Chop the one along it.",
-    "Which is which is never guessed from the larger of the two.",
-    "A figure that can be read two ways, such as 1,250, is refused until Decimal sign is given.",
-    "A date that can, such as 03/04/2026, is refused until Date order is given.",
-    "Cells that hold real numbers and real dates need neither.",
-    "A heading may state another unit, such as [in], [lb], [ft] or [lb 25x38, 500 sheets].",
-    "Such figures are converted exactly and shown again as written.",
-    "As of is the day at which overdue lines are judged.",
-    "Shift ends: what cannot be finished by then is carried over. Left blank, there is no end.",
-    "The sheet Jumbos may list what the machine has made. Left blank, nominal jumbos are planned.",
-    "The sheet Wishes may ask for sets that stay as they are, patterns that are never cut, orders",
-    "that ride together or never do, the most set-ups. A plan's workbook has such a sheet too: its",
-    "rows can be copied here. A wish that cannot be kept is left out, and the plan says why.",
-    "Only these jumbos: yes means that no others may be used.",
-    "Jumbos are opened as listed; one that is too short for the next set waits for a shorter one.",
-    "Keep this order: yes means that a jumbo passed over is set aside and not come back to.",
-)
-
-
-def set_up_page(sheet: Worksheet, *, pages_wide: int) -> None:
-    """A4 across, `pages_wide` pages side by side, with the sheet's name and page numbers."""
-    from openpyxl.worksheet.properties import PageSetupProperties  # noqa: PLC0415  # slow to import
-
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.paperSize = _A4
-    sheet.page_setup.fitToWidth = pages_wide
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    sheet.page_margins.left = sheet.page_margins.right = 0.4
-    header, footer = sheet.oddHeader, sheet.oddFooter
-    assert header is not None  # every new sheet has both, empty
-    assert footer is not None
-    header.left.text = "&A"
-    header.right.text = "Printed &D"
-    footer.center.text = "Page &P of &N"
+#: Columns that say something for each of them; a plan's own rows fill in more, and may be copied.
+_TELLING = {
+    "pin": {"run", "pattern", "core", "length", "number"},
+    "forbid": {"run", "pattern", "core", "length", "number"},
+    "together": {"run", "orders"},
+    "apart": {"run", "orders"},
+    "set-ups": {"run", "number"},
+}
+_RIGHT_PATTERN = "counts and orders, like 2 × A12 + 1 × B7, 3 ups on Sheeter 1"
+_BETWEEN = re.compile(r"\s*\+\s*(?=\d+\s*[×xX*])")
+_PIECE = re.compile(r"(\d+)\s*[×xX*]\s*(\S.*)")
+_WIDTH = re.compile(r"([\d.,'\s/¼½¾-]+?)\s*(mm|in)", re.IGNORECASE)
+_UPS = re.compile(r"(.+?),\s*(\d+)\s*ups?(?:\s+on\s+(\S.*))?", re.IGNORECASE)
 
 
-def write_instructions(sheet: Worksheet, mill: Mill, columns: tuple[Column, ...]) -> None:
-    """How to fill in the book, what the mill makes, what each of `columns` holds."""
-    from openpyxl.styles import Alignment, Font  # noqa: PLC0415  # slow to import
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstructionLine:
+    """A row of the instruction sheet: what it asks, where nothing is wrong with it."""
 
-    row = 0
-    for title, pairs in _sections(mill, columns):
-        row += 1
-        heading = sheet.cell(row, 1, title)
-        heading.font = Font(name="Calibri", size=13, bold=True)
-        sheet.row_dimensions[row].height = 26
-        heading.alignment = Alignment(vertical="bottom")
-        for left, right in pairs:
-            row += 1
-            for index, text in ((1, left), (2, right)):
-                cell = sheet.cell(row, index, text or None)
-                if text:
-                    cell.data_type = "s"  # a text, whatever it begins with
-                cell.font = Font(name="Calibri", size=11, bold=index == 1)
-                cell.alignment = Alignment(wrap_text=True, vertical="top")
-            sheet.row_dimensions[row].height = 15 * (1 + len(right) // _CHARACTERS)
-    sheet.column_dimensions["A"].width = 36
-    sheet.column_dimensions["B"].width = 100
-    set_up_page(sheet, pages_wide=1)
+    row: int
+    instruction: Instruction | None
+    faults: tuple[Fault, ...]
 
 
-def _sections(
-    mill: Mill, columns: tuple[Column, ...]
-) -> Iterator[tuple[str, list[tuple[str, str]]]]:
-    yield "How to fill in this book", [("", text) for text in _HOW]
-    yield "What the mill makes", list(_mill_facts(mill))
-    yield "Columns of Orders", [(column.heading, column.explained) for column in columns]
-    yield "Columns of Jumbos", [(column.heading, column.explained) for column in JUMBO_COLUMNS]
-    yield "Columns of Wishes", [(column.heading, column.explained) for column in WISH_COLUMNS]
-    if mill.tolerances:
-        yield "Tolerances where left blank", list(_customs(mill))
+def pattern_text(pieces: Iterable[InstructionPiece]) -> str:
+    """A pattern as the instruction sheet writes it.
+
+    Examples
+    --------
+    >>> reel = InstructionPiece(count=2, order="A12")
+    >>> pattern_text([reel, InstructionPiece(count=1, order="B7", ups=3)])
+    '2 × A12 + 1 × B7, 3 ups'
+    """
+    return " + ".join(f"{piece.count} × {_piece_text(piece)}" for piece in pieces)
 
 
-def _mill_facts(mill: Mill) -> Iterator[tuple[str, str]]:
-    winder = mill.winder
-    widest = min(winder.reel_width_greatest_mm, mill.deckle_mm)
-    yield "Deckle", f"{mm(mill.deckle_mm)} mm"
-    yield "Reel width", f"{mm(winder.reel_width_least_mm)} to {mm(widest)} mm"
-    diameters = (winder.reel_diameter_least_mm, winder.reel_diameter_greatest_mm)
-    yield "Reel diameter", f"{mm(diameters[0])} to {mm(diameters[1])} mm"
-    yield "Cores, inside", ", ".join(mm(core.inside_mm) for core in winder.cores) + " mm"
-    for sheeter in mill.sheeters:
-        chops = f"{mm(sheeter.chop_least_mm)} to {mm(sheeter.chop_greatest_mm)} mm"
-        web = f"web up to {mm(sheeter.web_greatest_mm)} mm"
-        yield sheeter.name, f"{web}, at most {sheeter.ups_most} ups, chop {chops}"
-    yield "Grades", ", ".join(grade.name for grade in mill.grades)
+def _piece_text(piece: InstructionPiece) -> str:
+    if piece.width_mm is not None:
+        return f"{mm(piece.width_mm)} mm"
+    if piece.ups is None:
+        return piece.order
+    return f"{piece.order}, {piece.ups} ups" + (f" on {piece.sheeter}" if piece.sheeter else "")
 
 
-def _customs(mill: Mill) -> Iterator[tuple[str, str]]:
-    for step in mill.tolerances:
-        grammage, tonnes = step.grammage_to_gsm, step.below_t
-        heavy = "any other grammage" if grammage is None else f"up to {grammage:g} g/m²"
-        small = "any larger quantity" if tonnes is None else f"below {tonnes:g} t"
-        under, over = float(100 * step.under), float(100 * step.over)
-        yield f"{heavy}, {small}", f"{under:g} % under, {over:g} % over"
+def read_instruction(
+    table: Table, row: int, cells: Cells, orders: Sequence[Order], mill: Mill
+) -> InstructionLine:
+    """The instruction with every fault that can be seen in it.
+
+    Parameters
+    ----------
+    orders
+        The orders that can be planned.
+    """
+    reader = RowReader(table, row, cells)
+    word = reader.text("instruction")
+    what = INSTRUCTION_WORDS.get(name_key(word)) or INSTRUCTION_WORDS.get(word.casefold())
+    if what == FREE:
+        return InstructionLine(row=row, instruction=None, faults=())
+    if what is None:
+        reader.note(
+            "instruction",
+            "blank" if not word else "no known instruction",
+            f"pin, forbid, together, apart, set-ups, or {FREE} where nothing is asked",
+        )
+        return InstructionLine(row=row, instruction=None, faults=reader.faults_in_order())
+    return _Reading(reader, what, orders, mill).line()
+
+
+class _Reading:
+    """One row whose instruction is known."""
+
+    def __init__(self, reader: RowReader, what: str, orders: Sequence[Order], mill: Mill) -> None:
+        self.reader = reader
+        self.what = what
+        self.by_number = {order.number.casefold(): order for order in orders}
+        self.orders = orders
+        self.mill = mill
+
+    def line(self) -> InstructionLine:
+        reader, what = self.reader, self.what
+        for key in ("orders", "pattern", "core", "length", "number"):
+            if key not in _TELLING[what] and reader.raw(key) is not None:
+                reader.note(key, f"says nothing beside «{what}»", "leave it blank")
+        pattern = self._pattern() if "pattern" in _TELLING[what] else ()
+        named = self._orders() if "orders" in _TELLING[what] else ()
+        core_mm = self._core() if what == "pin" else None
+        length_m = self._length() if what == "pin" else None
+        number = self._number()
+        held = [self.by_number[p.order.casefold()] for p in pattern if p.order] or list(named)
+        paper = self._paper(held)
+        if reader.faults:
+            return InstructionLine(
+                row=reader.row, instruction=None, faults=reader.faults_in_order()
+            )
+        instruction = Instruction(
+            row=reader.row,
+            what=what,
+            grade=paper[0],
+            grammage_gsm=paper[1],
+            orders=tuple(order.number for order in named),
+            pattern=pattern,
+            core_mm=core_mm,
+            length_m=length_m,
+            number=number,
+        )
+        return InstructionLine(row=reader.row, instruction=instruction, faults=())
+
+    def _order(self, key: str, name: str) -> Order | None:
+        order = self.by_number.get(name.casefold())
+        if order is None:
+            self.reader.note(
+                key, f"«{name}» is no order that can be planned", "an order of the book, as it "
+                "writes the number",
+            )  # fmt: skip
+        return order
+
+    def _orders(self) -> tuple[Order, ...]:
+        text = self.reader.text("orders")
+        names = [name.strip() for name in re.split(r"[;,\n]", text) if name.strip()]
+        if text and text.casefold() in self.by_number:
+            names = [text]
+        found = [self._order("orders", name) for name in names]
+        orders = tuple(dict.fromkeys(order for order in found if order is not None))
+        if None not in found and len(orders) < 2:
+            self.reader.note(
+                "orders",
+                "blank" if not text else "fewer than two orders",
+                "two or more orders, with commas between them",
+            )
+        return orders
+
+    def _pattern(self) -> tuple[InstructionPiece, ...]:
+        text = self.reader.text("pattern")
+        if not text:
+            self.reader.note("pattern", "blank", _RIGHT_PATTERN)
+            return ()
+        pieces = [self._piece(part) for part in _BETWEEN.split(text)]
+        if any(piece is None for piece in pieces):
+            return ()
+        return tuple(piece for piece in pieces if piece is not None)
+
+    def _piece(self, part: str) -> InstructionPiece | None:
+        found = _PIECE.fullmatch(part)
+        if found is None or int(found[1]) < 1:
+            self.reader.note("pattern", f"«{part}» is no count and order", _RIGHT_PATTERN)
+            return None
+        count, rest = int(found[1]), found[2].strip()
+        if width := _WIDTH.fullmatch(rest):
+            return self._width(count, width[1], width[2])
+        ups = _UPS.fullmatch(rest)
+        order = self._order("pattern", ups[1] if ups else rest)
+        if order is None:
+            return None
+        if order.product is Product.REEL:
+            if ups:
+                self.reader.note(
+                    "pattern", f"order {order.number} is for reels", "take the ups out"
+                )
+                return None
+            return InstructionPiece(count=count, order=order.number)
+        return self._sheeter_piece(count, order, ups)
+
+    def _width(self, count: int, text: str, unit: str) -> InstructionPiece | None:
+        if self.what == "pin":
+            self.reader.note("pattern", f"«{text} {unit}» does not say for whom", "name the order")
+            return None
+        measure = measure_of(Dimension.WIDTH, unit)
+        assert measure is not None  # both units are known
+        try:
+            width_mm = self.reader.figure("pattern", text) * measure.factor
+        except CellFaultError as fault:
+            self.reader.note("pattern", f"«{text} {unit}»: {fault.wrong}", fault.right)
+            return None
+        return InstructionPiece(count=count, width_mm=width_mm)
+
+    def _sheeter_piece(
+        self, count: int, order: Order, ups: re.Match[str] | None
+    ) -> InstructionPiece | None:
+        if ups is None:
+            self.reader.note(
+                "pattern",
+                f"order {order.number} is for sheets",
+                f"the ups too, like {order.number}, 2 ups",
+            )
+            return None
+        names = {
+            sheeter.name.casefold(): sheeter.name
+            for sheeter in self.mill.sheeters
+            if order.chop_mm is not None
+            and sheeter.chop_least_mm <= order.chop_mm <= sheeter.chop_greatest_mm
+        }
+        asked = (ups[3] or "").strip()
+        sheeter = names.get(asked.casefold(), "")
+        if (asked and not sheeter) or (not asked and len(names) != 1):
+            listed = " or ".join(names.values()) or "none of the mill file does"
+            self.reader.note(
+                "pattern",
+                f"«{asked}» is no sheeter that cuts order {order.number}"
+                if asked
+                else f"which sheeter cuts order {order.number} is not said",
+                f"on {listed}",
+            )
+            return None
+        return InstructionPiece(
+            count=count,
+            order=order.number,
+            ups=int(ups[2]),
+            sheeter=sheeter or next(iter(names.values())),
+        )
+
+    def _core(self) -> float | None:
+        core_mm = self.reader.measure("core")
+        if core_mm is None:
+            return None
+        if self.mill.winder.kind == "single-drum":
+            self.reader.note("core", "this winder mixes cores in a set", "leave it blank")
+            return None
+        core = self.mill.winder.core(float(core_mm))
+        if core is None:
+            cores = ", ".join(mm(core.inside_mm) for core in self.mill.winder.cores)
+            self.reader.note("core", "the winder has no such core", f"one of {cores} mm")
+            return None
+        return core.inside_mm
+
+    def _length(self) -> int | None:
+        length = self.reader.measure("length")
+        if length is not None and length.denominator != 1:
+            self.reader.note("length", "not whole metres", "whole metres")
+            return None
+        return None if length is None else int(length)
+
+    def _number(self) -> int | None:
+        if self.what == "set-ups":
+            if self.reader.raw("number") is None:
+                self.reader.note("number", "blank", "the most set-ups")
+            return self.reader.count("number", least=0)
+        if self.what == "pin":
+            blank = self.reader.raw("number") is None
+            return 1 if blank else self.reader.count("number", least=1)
+        return None
+
+    def _paper(self, held: Sequence[Order]) -> tuple[str, float | None]:
+        """The paper that the instruction is for: of its orders, or as the column Run says."""
+        papers = {(order.grade, order.grammage_gsm): order.number for order in held}
+        key = "pattern" if "pattern" in _TELLING[self.what] else "orders"
+        if len(papers) > 1:
+            one, other = list(papers.values())[:2]
+            self.reader.note(
+                key, f"{one} and {other} are of two papers, which never share a set",
+                "orders of one grade and grammage",
+            )  # fmt: skip
+            return "", None
+        named = self._run()
+        if papers:
+            (paper,) = papers
+            if named is not None and named != paper:
+                self.reader.note("run", "not the paper of its orders", _run_text(*paper))
+            return paper
+        return ("", None) if named is None else named
+
+    def _run(self) -> tuple[str, float] | None:
+        text = self.reader.text("run")
+        if not text:
+            return None
+        runs = {(order.grade, order.grammage_gsm) for order in self.orders}
+        wanted = name_key(text.replace("g/m²", "").replace("g/m2", ""))
+        for run in sorted(runs):
+            if wanted == name_key(f"{run[0]} {run[1]:g}"):
+                return run
+        listed = ", ".join(_run_text(*run) for run in sorted(runs))
+        self.reader.note("run", "no order is of this paper", f"one of {listed}")
+        return None
+
+
+def _run_text(grade: str, grammage_gsm: float) -> str:
+    return f"{grade} {grammage_gsm:g} g/m²"

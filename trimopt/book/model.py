@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from trimopt.errors import Fault, OrderBookError
 
-__all__ = ["Book", "JumboInStock", "Order", "Product", "Unit", "Wish", "WishPiece"]
+__all__ = ["Book", "Instruction", "InstructionPiece", "JumboInStock", "Order", "Product", "Unit"]
 
 
 class Product(Enum):
@@ -86,7 +86,7 @@ class JumboInStock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WishPiece:
+class InstructionPiece:
     """Some reels of a pattern: for an order, or, where a width is forbidden, for whichever."""
 
     count: int
@@ -97,8 +97,8 @@ class WishPiece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
-    """What the scheduler asks of the plan, one row of the wish sheet.
+class Instruction:
+    """What the scheduler asks of the plan, one row of the instruction sheet.
 
     `what` is one of
 
@@ -117,7 +117,7 @@ class Wish:
     grade: str = ""
     grammage_gsm: float | None = None
     orders: tuple[str, ...] = ()
-    pattern: tuple[WishPiece, ...] = ()
+    pattern: tuple[InstructionPiece, ...] = ()
     core_mm: float | None = None
     length_m: int | None = None
     number: int | None = None
@@ -141,12 +141,14 @@ class Book:
     only_listed_jumbos: bool = False
     jumbos_in_order: bool = False  # opened as listed: one passed over is not come back to
     shift_ends: datetime | None = None
-    wishes: tuple[Wish, ...] = ()
-    wishes_source: str = ""  # the file that they stand in, where it is not the book itself
-    wishes_fingerprint: str = ""
+    instructions: tuple[Instruction, ...] = ()
+    instructions_source: str = ""  # the file that they stand in, where it is not the book itself
+    instructions_fingerprint: str = ""
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
-    left_out: tuple[str, ...] = field(default=())  # order numbers, jumbos and wishes with faults
+    left_out: tuple[str, ...] = field(
+        default=()
+    )  # order numbers, jumbos and instructions with faults
 
     def require_clean(self) -> Book:
         """This book, when nothing in it is at fault.

@@ -11,21 +11,22 @@ from os import PathLike
 from pathlib import Path
 
 from trimopt.book.columns import (
+    INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
     ORDER_COLUMNS,
-    WISH_COLUMNS,
     Column,
     columns_by_key,
 )
 from trimopt.book.figures import as_text
 from trimopt.book.finding import (
     FoundTable,
+    find_instructions,
     find_tables,
-    find_wishes,
+    instruction_vocabulary,
     order_vocabulary,
-    wish_vocabulary,
 )
 from trimopt.book.headings import Vocabulary
+from trimopt.book.instructions import InstructionLine, read_instruction
 from trimopt.book.jumbos import JumboLine, read_jumbo
 from trimopt.book.lines import Line, read_line
 from trimopt.book.model import Book, Order
@@ -33,7 +34,6 @@ from trimopt.book.rowreader import Table
 from trimopt.book.settings import Settings
 from trimopt.book.tables import BookFile, Cells, unreadable
 from trimopt.book.textfile import open_text_file
-from trimopt.book.wishes import WishLine, read_wish
 from trimopt.book.workbook import open_workbook
 from trimopt.errors import Fault
 from trimopt.mill import Mill
@@ -48,7 +48,7 @@ def read(
     mill: Mill,
     *,
     as_of: date | None = None,
-    wishes: str | PathLike[str] | None = None,
+    instructions: str | PathLike[str] | None = None,
 ) -> Book:
     """The order book at `path`, every line checked against the mill.
 
@@ -62,9 +62,9 @@ def read(
         The day at which overdue lines are judged. Without it: the day that the book states
         (``As of``), or else the day on which the workbook was saved, or else today; the last two
         with a warning.
-    wishes
-        A file of wishes, or the workbook of a plan, to be read in place of the book's own sheet of
-        wishes.
+    instructions
+        A file of instructions, or the workbook of a plan, to be read in place of the book's own
+        sheet of them.
 
     Returns
     -------
@@ -111,15 +111,15 @@ def read(
     line_faults = [fault for jumbo_line in jumbo_lines for fault in jumbo_line.faults]
     faults += sorted([*jumbo_faults, *line_faults], key=_row)
     orders_read = tuple(line.order for line in lines if line.order is not None)
-    wished = _wished(wishes, tables.wishes, tables.settings, orders_read, mill)
-    faults += wished.faults
+    instructed = _instructed(instructions, tables.instructions, tables.settings, orders_read, mill)
+    faults += instructed.faults
     left_out = [line.number or f"row {line.row}" for line in lines if line.order is None]
     left_out += [
         f"jumbo {one.name}" if one.name else f"jumbo in row {one.row}"
         for one in jumbo_lines
         if one.jumbo is None
     ]
-    left_out += [f"wish in row {row}" for row in wished.spoilt]
+    left_out += [f"instruction in row {row}" for row in instructed.spoilt]
     line_warnings = [warning for line in lines for warning in line.warnings]
     return Book(
         source=source,
@@ -130,16 +130,18 @@ def read(
         only_listed_jumbos=tables.settings.only_listed_jumbos,
         jumbos_in_order=tables.settings.jumbos_in_order,
         shift_ends=tables.settings.shift_ends,
-        wishes=tuple(line.wish for line in wished.lines if line.wish is not None),
-        wishes_source=wished.source,
-        wishes_fingerprint=wished.fingerprint,
+        instructions=tuple(
+            line.instruction for line in instructed.lines if line.instruction is not None
+        ),
+        instructions_source=instructed.source,
+        instructions_fingerprint=instructed.fingerprint,
         faults=tuple(faults),
         warnings=(
             *file.warnings,
             *tables.warnings,
             *day_warnings,
             *line_warnings,
-            *wished.warnings,
+            *instructed.warnings,
         ),
         left_out=tuple(left_out),
     )
@@ -152,10 +154,10 @@ def _opened(path: Path, data: bytes, words: Vocabulary, source: str) -> BookFile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Wished:
-    """The lines of the wish sheet, of the book or of a file of its own."""
+class _Instructed:
+    """The lines of the instruction sheet, of the book or of a file of its own."""
 
-    lines: tuple[WishLine, ...] = ()
+    lines: tuple[InstructionLine, ...] = ()
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
     source: str = ""
@@ -164,21 +166,21 @@ class _Wished:
     spoilt: tuple[int, ...] = ()  # rows with faults
 
 
-def _wished(
+def _instructed(
     path: str | PathLike[str] | None,
     found: FoundTable | None,
     settings: Settings,
     orders: tuple[Order, ...],
     mill: Mill,
-) -> _Wished:
-    whole = _Wished()
+) -> _Instructed:
+    whole = _Instructed()
     if path is not None:
         path = Path(path)
         source = str(path)
         data = _bytes(path, source)
-        file = _opened(path, data, wish_vocabulary(mill), source)
-        found, settings, faults, warnings = find_wishes(file, mill, source)
-        whole = _Wished(
+        file = _opened(path, data, instruction_vocabulary(mill), source)
+        found, settings, faults, warnings = find_instructions(file, mill, source)
+        whole = _Instructed(
             faults=faults,
             warnings=(*file.warnings, *warnings),
             source=source,
@@ -186,8 +188,10 @@ def _wished(
         )
     if found is None:
         return whole
-    rows = _Lines(found, WISH_COLUMNS, settings)
-    lines = tuple(read_wish(rows.table, row, cells, orders, mill) for row, cells in rows.rows())
+    rows = _Lines(found, INSTRUCTION_COLUMNS, settings)
+    lines = tuple(
+        read_instruction(rows.table, row, cells, orders, mill) for row, cells in rows.rows()
+    )
     line_faults = sorted(
         [*rows.faults, *(fault for line in lines for fault in line.faults)], key=_row
     )

@@ -7,8 +7,8 @@ from datetime import datetime
 from os import PathLike
 from typing import TYPE_CHECKING, Any
 
-from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS, WISH_COLUMNS, Column
-from trimopt.book.instructions import set_up_page, write_instructions
+from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
+from trimopt.book.filling_in import set_up_page, write_filling_in
 from trimopt.book.limits import mm
 from trimopt.book.measures import Dimension
 from trimopt.book.settings import SETTING_NAMES
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 __all__ = [
+    "INSTRUCTION_HEADING_ROW",
     "JUMBO_HEADING_ROW",
     "ORDER_HEADING_ROW",
-    "WISH_HEADING_ROW",
     "template_columns",
     "template_workbook",
     "write_template",
@@ -30,7 +30,7 @@ __all__ = [
 
 ORDER_HEADING_ROW = 5
 JUMBO_HEADING_ROW = 4
-WISH_HEADING_ROW = 3
+INSTRUCTION_HEADING_ROW = 3
 _LINES = 1000  # rows with drop-downs
 _AS_TEXT = frozenset({"number", "name", "orders", "pattern"})  # 2-1 would become a date
 _LEFT_TO_THE_USER = frozenset({"line", "tolerance"})  # read, but not in the empty book
@@ -59,15 +59,15 @@ def write_template(path: str | PathLike[str], mill: Mill) -> None:
 
 
 def template_workbook(mill: Mill) -> Workbook:
-    """The empty order book: Orders, Jumbos, Wishes, Instructions and the hidden Lists."""
+    """The empty order book: Orders, Jumbos, Instructions, How to fill in and Lists (hidden)."""
     from openpyxl import Workbook  # noqa: PLC0415  # slow to import; only writing needs it
 
     workbook = Workbook()
     orders = workbook.worksheets[0]
     orders.title = "Orders"
     jumbos = workbook.create_sheet("Jumbos")
-    wishes = workbook.create_sheet("Wishes")
     instructions = workbook.create_sheet("Instructions")
+    filling_in = workbook.create_sheet("How to fill in")
     lists = workbook.create_sheet("Lists")
     lists.sheet_state = "hidden"
     spans = _fill_lists(lists, mill)
@@ -82,14 +82,14 @@ def template_workbook(mill: Mill) -> Workbook:
     _write_headings(jumbos, JUMBO_HEADING_ROW, JUMBO_COLUMNS)
     _add_rules(jumbos, JUMBO_HEADING_ROW, JUMBO_COLUMNS, spans)
     _add_list(jumbos, ["C2", "F2"], '"yes,no"', "yes or no")
-    _write_title(wishes, f"Wishes of the plan, {mill.name}")
-    _write_headings(wishes, WISH_HEADING_ROW, WISH_COLUMNS)
-    _add_rules(wishes, WISH_HEADING_ROW, WISH_COLUMNS, spans)
-    write_instructions(instructions, mill, template_columns())
+    _write_title(instructions, f"Instructions for the plan, {mill.name}")
+    _write_headings(instructions, INSTRUCTION_HEADING_ROW, INSTRUCTION_COLUMNS)
+    _add_rules(instructions, INSTRUCTION_HEADING_ROW, INSTRUCTION_COLUMNS, spans)
+    write_filling_in(filling_in, mill, template_columns())
     for sheet, row in (
         (orders, ORDER_HEADING_ROW),
         (jumbos, JUMBO_HEADING_ROW),
-        (wishes, WISH_HEADING_ROW),
+        (instructions, INSTRUCTION_HEADING_ROW),
     ):
         _set_up_printing(sheet, row)
     workbook.properties.creator = mill.name
@@ -184,7 +184,7 @@ def _add_rules(
         "unit": ('"reels,t,kg,m,sheets,reams"', "a unit of the list, or such as reams of 250"),
         "no_edge": ('"yes,no"', "yes or no"),
         "grade": (spans["grade"], "a grade of the mill file"),
-        "wish": ('"pin,forbid,together,apart,set-ups,free"', "a wish of the list"),
+        "instruction": ('"pin,forbid,together,apart,set-ups,free"', "an instruction of the list"),
         "core": (spans["core"], "the inside diameter of a core that the winder has"),
     }
     above_zero = {"grammage", "width", "chop", "diameter_least", "diameter_greatest", "quantity"}

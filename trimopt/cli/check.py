@@ -12,12 +12,12 @@ import click
 from trimopt.cli.options import (
     as_of_option,
     book_argument,
+    instructions_option,
     json_option,
     load_book,
     load_mill,
     mill_option,
     quiet_option,
-    wishes_option,
 )
 
 __all__ = ["command"]
@@ -26,14 +26,14 @@ __all__ = ["command"]
 @click.command("check")
 @book_argument
 @mill_option
-@wishes_option
+@instructions_option
 @as_of_option
 @json_option
 @quiet_option
 def command(
     book: Path,
     mill_path: Path | None,
-    wishes: Path | None,
+    instructions: Path | None,
     as_of: date | None,
     as_json: bool,
     quiet: bool,
@@ -48,7 +48,7 @@ def command(
     from trimopt.making import runs_of, stops
 
     mill = load_mill(mill_path, book)
-    read = load_book(book, mill, as_of, quiet=quiet or as_json, wishes=wishes)
+    read = load_book(book, mill, as_of, quiet=quiet or as_json, instructions=instructions)
     runs = runs_of(read, mill)
     stopped = {}
     for run in runs:
@@ -64,7 +64,7 @@ def command(
             "book": read.source,
             "as_of": read.as_of.isoformat(),
             "orders": len(read.orders),
-            "wishes": len(read.wishes),
+            "instructions": len(read.instructions),
             "faults": [asdict(fault) for fault in read.faults],
             "warnings": [asdict(warning) for warning in read.warnings],
             "cannot_be_made": stopped,
@@ -75,7 +75,8 @@ def command(
             click.echo(f"order {number} cannot be made: {why}")
         click.echo(
             f"{read.source}: {len(read.orders)} order lines in {len(runs)} runs can be planned, "
-            f"as of {read.as_of:%Y-%m-%d}" + (f"; {len(read.wishes)} wishes" if read.wishes else "")
+            f"as of {read.as_of:%Y-%m-%d}"
+            + (f"; {len(read.instructions)} instructions" if read.instructions else "")
         )
     if read.faults:
         if as_json:

@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 __all__ = [
     "as_of_option",
     "book_argument",
+    "instructions_option",
     "json_option",
     "load_book",
     "load_mill",
     "mill_option",
     "quiet_option",
     "search_options",
-    "wishes_option",
 ]
 
 F = TypeVar("F", bound=Callable[..., object])
@@ -37,12 +37,12 @@ mill_option = click.option(
     metavar="FILE",
     help="The mill file. Default: mill.toml beside the order book.",
 )
-wishes_option = click.option(
-    "--wishes",
+instructions_option = click.option(
+    "--instructions",
     type=_file,
     metavar="FILE",
-    help="Wishes to keep: a csv or xlsx file, or a plan's workbook with its sheet Wishes filled "
-    "in. Default: the book's own sheet Wishes.",
+    help="Instructions to keep: a csv or xlsx file, or a plan's workbook with its sheet "
+    "Instructions filled in. Default: the book's own sheet Instructions.",
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 quiet_option = click.option("--quiet", is_flag=True, help="Print no progress and no warnings.")
@@ -109,12 +109,12 @@ def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
 
 
 def load_book(
-    path: Path, mill: Mill, as_of: date | None, *, quiet: bool, wishes: Path | None = None
+    path: Path, mill: Mill, as_of: date | None, *, quiet: bool, instructions: Path | None = None
 ) -> Book:
-    """Read the book, with the wishes of a file of their own; its warnings go to stderr."""
+    """Read the book, with the instructions of a file of their own; its warnings go to stderr."""
     from trimopt.book import read
 
-    book = read(path, mill, as_of=as_of, wishes=wishes)
+    book = read(path, mill, as_of=as_of, instructions=instructions)
     if not quiet:
         for warning in book.warnings:
             click.echo(f"warning: {warning}", err=True)

@@ -13,13 +13,13 @@ from trimopt.cli.ledger_options import find_ledger, ledger_option
 from trimopt.cli.options import (
     as_of_option,
     book_argument,
+    instructions_option,
     json_option,
     load_book,
     load_mill,
     mill_option,
     quiet_option,
     search_options,
-    wishes_option,
 )
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ __all__ = ["command"]
 @click.command("plan")
 @book_argument
 @mill_option
-@wishes_option
+@instructions_option
 @click.option(
     "--out",
     type=click.Path(file_okay=False, path_type=Path),
@@ -91,7 +91,7 @@ __all__ = ["command"]
 def command(
     book: Path,
     mill_path: Path | None,
-    wishes: Path | None,
+    instructions: Path | None,
     out: Path,
     as_of: date | None,
     start: datetime | None,
@@ -126,7 +126,7 @@ def command(
         from trimopt.ledger import numbers_kept
 
         taken = numbers_kept(url)  # a ledger that cannot be written is said before planning
-    read = load_book(book, mill, as_of, quiet=quiet, wishes=wishes)
+    read = load_book(book, mill, as_of, quiet=quiet, instructions=instructions)
     if read.faults and not leave_out_faulty:
         raise OrderBookError(read.source, read.faults)
     settings = Settings(

@@ -29,10 +29,10 @@ _file = click.Path(exists=True, dir_okay=False, path_type=Path)
 )
 @mill_option
 @click.option(
-    "--wishes",
+    "--instructions",
     type=_file,
     metavar="FILE",
-    help="The file of wishes. Default: the file that the plan names, where it names one.",
+    help="The file of instructions. Default: the file that the plan names, where it names one.",
 )
 @json_option
 @quiet_option
@@ -40,7 +40,7 @@ def command(
     plan: Path,
     book: Path | None,
     mill_path: Path | None,
-    wishes: Path | None,
+    instructions: Path | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -59,10 +59,10 @@ def command(
 
     kept, notes = read_plan(plan)
     mill = read_mill(mill_path or _found(kept.mill.name, plan, "--mill"))
-    if wishes is None and kept.wishes_from is not None:
-        wishes = _found(kept.wishes_from.name, plan, "--wishes")
+    if instructions is None and kept.instructions_from is not None:
+        instructions = _found(kept.instructions_from.name, plan, "--instructions")
     book = book or _found(kept.book.name, plan, "--book")
-    orders = load_book(book, mill, kept.as_of, quiet=True, wishes=wishes)
+    orders = load_book(book, mill, kept.as_of, quiet=True, instructions=instructions)
     if not quiet:
         for note in notes:
             click.echo(f"changed: {note}", err=True)

@@ -186,13 +186,15 @@ class Desk:
             curve=curve,
             riding=riding,
             helps=helps,
-            note=_note(basis, riding) or (_WISHES if self._wished(run) else ""),
+            note=_note(basis, riding) or (_INSTRUCTIONS if self._instructed(run) else ""),
         )
 
-    def _wished(self, run: Run) -> bool:
-        """Whether the scheduler has wishes for the run's plan."""
-        wishes = () if self.book is None else self.book.wishes
-        return any(wish.concerns(run.grade, run.grammage_gsm) for wish in wishes)
+    def _instructed(self, run: Run) -> bool:
+        """Whether the scheduler has instructions for the run's plan."""
+        instructions = () if self.book is None else self.book.instructions
+        return any(
+            instruction.concerns(run.grade, run.grammage_gsm) for instruction in instructions
+        )
 
     def _mill_for(self, enquiry: Enquiry) -> Mill:
         grade = self.mill.grade(enquiry.grade)
@@ -260,9 +262,9 @@ class _Kept:
 
 _NO_PLAN = "no plan of the run was found, so nothing is said of the book"
 _SHORT = "the plan is short of paper for its own orders, so nothing can join it"
-_WISHES = (
-    "the scheduler has wishes for this run; the sets in which the enquiry rides are not held to "
-    "them, so ask the scheduler"
+_INSTRUCTIONS = (
+    "the scheduler has instructions for this run; the sets in which the enquiry rides are not held "
+    "to them, so ask the scheduler"
 )
 _NOT_FOUND = "no plan with the enquiry was found in time; give more --time-limit"
 

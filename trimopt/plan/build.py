@@ -88,8 +88,10 @@ def plan_book(
             jumbos_in_order=book.jumbos_in_order,
             start=begin,
             seconds=seconds,
-            wishes=tuple(
-                wish for wish in book.wishes if wish.concerns(run.grade, run.grammage_gsm)
+            instructions=tuple(
+                instruction
+                for instruction in book.instructions
+                if instruction.concerns(run.grade, run.grammage_gsm)
             ),
         )
         for place, run in enumerate(runs, start=1)
@@ -104,9 +106,12 @@ def plan_book(
         left_out += answer.left_out
         if answer.wound is None:
             left_out += [
-                LeftOut(order=f"wish in row {wish.row}", why="no order of its run can be made")
-                for wish in task.wishes
-                if wish.grammage_gsm is not None
+                LeftOut(
+                    order=f"instruction in row {instruction.row}",
+                    why="no order of its run can be made",
+                )
+                for instruction in task.instructions
+                if instruction.grammage_gsm is not None
             ]
     if left_out and not planned:
         said = "\n".join(f"  {each.order}: {each.why}" for each in left_out)
@@ -122,8 +127,10 @@ def plan_book(
         book=Source(name=book.source, fingerprint=book.fingerprint),
         mill=Source(name=mill.source, fingerprint=mill.fingerprint),
         as_of=book.as_of,
-        wishes_from=Source(name=book.wishes_source, fingerprint=book.wishes_fingerprint)
-        if book.wishes_source
+        instructions_from=Source(
+            name=book.instructions_source, fingerprint=book.instructions_fingerprint
+        )
+        if book.instructions_source
         else None,
         settings=settings,
         runs=planned,

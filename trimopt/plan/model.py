@@ -10,13 +10,15 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 
-from trimopt.book.model import Wish
+from trimopt.book.model import Instruction
 
 __all__ = [
     "CAUTION",
     "SCHEMA",
     "Balance",
     "Block",
+    "InstructionAnswer",
+    "InstructionPrice",
     "JumboUse",
     "LeftOut",
     "Load",
@@ -32,8 +34,6 @@ __all__ = [
     "Source",
     "Stretch",
     "TradePoint",
-    "WishAnswer",
-    "WishPrice",
 ]
 
 SCHEMA = 1
@@ -263,8 +263,8 @@ class TradePoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WishPrice:
-    """What a wish costs: the loss with it less the loss without it, kg.
+class InstructionPrice:
+    """What an instruction costs: the loss with it less the loss without it, kg.
 
     The loss is that across the width with the share of the butts (`TradePoint.with_butts_kg`).
     `found_kg` lies between the losses of the two plans that were found; what it costs at the least
@@ -277,18 +277,18 @@ class WishPrice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WishAnswer:
-    """What became of a wish: kept, at a price, or left out for a reason.
+class InstructionAnswer:
+    """What became of an instruction: kept, at a price, or left out for a reason.
 
-    The price of a wish is reckoned against the plan that keeps all the others. `nearest` says what
-    can be had in place of a wish that is left out, and `price` is then its price.
+    Its price is reckoned against the plan that keeps all the others. `nearest` says what can be had
+    in place of an instruction that is left out, and `price` is then its price.
     """
 
-    wish: Wish
+    instruction: Instruction
     kept: bool
     why: str = ""
     nearest: str = ""
-    price: WishPrice | None = None  # None: not known
+    price: InstructionPrice | None = None  # None: not known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -315,8 +315,10 @@ class RunPlan:
     start: datetime | None = None
     finish: datetime | None = None
     trade_off: tuple[TradePoint, ...] = ()
-    wishes: tuple[WishAnswer, ...] = ()
-    wishes_price: WishPrice | None = None  # of all that are kept, against the plan without any
+    instructions: tuple[InstructionAnswer, ...] = ()
+    instructions_price: InstructionPrice | None = (
+        None  # of all that are kept, against the plan without any
+    )
     notes: tuple[str, ...] = ()
 
 
@@ -376,7 +378,7 @@ class Plan:
     as_of: date
     settings: Settings
     runs: tuple[RunPlan, ...]
-    wishes_from: Source | None = None  # where wishes stand in a file of their own
+    instructions_from: Source | None = None  # where instructions stand in a file of their own
     left_out: tuple[LeftOut, ...] = ()
     loads: tuple[Load, ...] = ()  # sheeter by sheeter, in the order in which it takes them
     notes: tuple[str, ...] = ()  # warnings and what was assumed

@@ -15,7 +15,7 @@ from fractions import Fraction
 from itertools import product
 
 from trimopt.book.limits import mm
-from trimopt.book.model import Wish, WishPiece
+from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Instance, Pattern, pattern_faults
 from trimopt.making import Making, Run, Way, stops, ways
 from trimopt.mill.model import Mill
@@ -25,7 +25,7 @@ __all__ = ["Place", "nearest_pattern", "pattern_of", "pieces_of", "place_of", "s
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """Core and set length of a pin, and the widths of its pieces in step with the wish's pattern.
+    """Core and set length of a pin, and the widths of its pieces in step with its pattern.
 
     `length_m` is the longest that all its orders allow where the pin leaves it open. `against`
     names the limit where it is not as it was asked; `length_m` is then the nearest, or 0 where
@@ -38,19 +38,19 @@ class Place:
     against: str = ""
 
 
-def place_of(wish: Wish, run: Run, mill: Mill, *, usable_m: int) -> Place:
+def place_of(instruction: Instruction, run: Run, mill: Mill, *, usable_m: int) -> Place:
     """Where a pin goes.
 
     Parameters
     ----------
     run
-        The run that the wish is for; it holds every order of the pattern.
+        The run that the instruction is for; it holds every order of the pattern.
     usable_m
         The longest set that a jumbo gives, m.
     """
     orders = {order.number: order for order in run.orders}
     found: list[list[Way]] = []
-    for piece in wish.pattern:
+    for piece in instruction.pattern:
         order = orders[piece.order]
         its = [way for way in ways(order, mill, usable_m=usable_m) if _serves(way, piece)]
         if not its:
@@ -58,14 +58,14 @@ def place_of(wish: Wish, run: Run, mill: Mill, *, usable_m: int) -> Place:
             return _nowhere(why or f"order {piece.order} cannot be cut at {piece.ups} ups")
         found.append(its)
     best: Place | None = None
-    for core_mm, together in _cores(wish, found, mill):
-        place = _at_length(wish, core_mm, together)
-        if best is None or _distance(wish, place) < _distance(wish, best):
+    for core_mm, together in _cores(instruction, found, mill):
+        place = _at_length(instruction, core_mm, together)
+        if best is None or _distance(instruction, place) < _distance(instruction, best):
             best = place
     return best or _nowhere("its orders are not all on one core that it may have")
 
 
-def _serves(way: Way, piece: WishPiece) -> bool:
+def _serves(way: Way, piece: InstructionPiece) -> bool:
     return way.ups == piece.ups and (way.sheeter is None or way.sheeter.name == piece.sheeter)
 
 
@@ -73,21 +73,21 @@ def _nowhere(why: str) -> Place:
     return Place(core_mm=None, length_m=0, against=why)
 
 
-def _distance(wish: Wish, place: Place) -> float:
+def _distance(instruction: Instruction, place: Place) -> float:
     if not place.length_m:
         return float("inf")
-    return 0 if wish.length_m is None else abs(place.length_m - wish.length_m)
+    return 0 if instruction.length_m is None else abs(place.length_m - instruction.length_m)
 
 
 def _cores(
-    wish: Wish, found: list[list[Way]], mill: Mill
+    instruction: Instruction, found: list[list[Way]], mill: Mill
 ) -> list[tuple[float | None, tuple[Way, ...]]]:
     """Each core that all pieces may have, with their ways on it; a single drum mixes cores."""
     if mill.winder.kind == "single-drum":
         return [(None, tuple(its[0] for its in found))]
     cores = []
     for core in mill.winder.cores:
-        if wish.core_mm is not None and core.inside_mm != wish.core_mm:
+        if instruction.core_mm is not None and core.inside_mm != instruction.core_mm:
             continue
         on_it = [
             next((w for w in its if w.core.inside_mm == core.inside_mm), None) for its in found
@@ -97,12 +97,12 @@ def _cores(
     return [(core_mm, together) for core_mm, together in cores]
 
 
-def _at_length(wish: Wish, core_mm: float | None, together: Sequence[Way]) -> Place:
+def _at_length(instruction: Instruction, core_mm: float | None, together: Sequence[Way]) -> Place:
     low = max(range(len(together)), key=lambda n: together[n].span.least_m)
     high = min(range(len(together)), key=lambda n: together[n].span.greatest_m)
     least, greatest = together[low].span, together[high].span
-    asked = greatest.greatest_m if wish.length_m is None else wish.length_m
-    names = [piece.order for piece in wish.pattern]
+    asked = greatest.greatest_m if instruction.length_m is None else instruction.length_m
+    names = [piece.order for piece in instruction.pattern]
     widths = tuple(way.width_mm for way in together)
     if least.least_m > greatest.greatest_m:
         why = (
@@ -123,7 +123,7 @@ def _at_length(wish: Wish, core_mm: float | None, together: Sequence[Way]) -> Pl
 
 
 def pattern_of(
-    making: Making, wish: Wish, place: Place, instance: Instance | None = None
+    making: Making, instruction: Instruction, place: Place, instance: Instance | None = None
 ) -> Pattern | None:
     """The pattern in the engine's terms; None where the run has no set of that core and length.
 
@@ -139,8 +139,8 @@ def pattern_of(
     for c, winding in enumerate(making.classes):
         if winding.core_mm != place.core_mm:
             continue
-        if wish.length_m is None or winding.length_m == place.length_m:
-            pattern = _in_class(making, wish, place, c)
+        if instruction.length_m is None or winding.length_m == place.length_m:
+            pattern = _in_class(making, instruction, place, c)
             if pattern is not None:
                 found.append(pattern)
     seen = making.instance if instance is None else instance
@@ -154,9 +154,9 @@ def _unsold(instance: Instance, pattern: Pattern) -> Fraction:
     return 1 - Fraction(worth, max(1, instance.classes[pattern.winding_class].cost))
 
 
-def _in_class(making: Making, wish: Wish, place: Place, c: int) -> Pattern | None:
+def _in_class(making: Making, instruction: Instruction, place: Place, c: int) -> Pattern | None:
     counts: Counter[int] = Counter()
-    for piece, width_mm in zip(wish.pattern, place.widths_mm, strict=True):
+    for piece, width_mm in zip(instruction.pattern, place.widths_mm, strict=True):
         for k, option in enumerate(making.options):
             if (option.winding_class, option.order.number, option.width_mm) == (
                 c,
@@ -184,10 +184,10 @@ def nearest_pattern(instance: Instance, pattern: Pattern) -> Pattern | None:
     return None if best is None else best[2]
 
 
-def pieces_of(making: Making, pattern: Pattern) -> tuple[WishPiece, ...]:
-    """A pattern as the wish sheet writes it."""
+def pieces_of(making: Making, pattern: Pattern) -> tuple[InstructionPiece, ...]:
+    """A pattern as the instruction sheet writes it."""
     return tuple(
-        WishPiece(
+        InstructionPiece(
             count=count,
             order=making.options[k].order.number,
             ups=making.options[k].ups,

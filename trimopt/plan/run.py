@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from time import perf_counter
 
-from trimopt.book.model import JumboInStock, Wish
+from trimopt.book.model import Instruction, JumboInStock
 from trimopt.cutting import (
     SCALE,
     Instance,
@@ -24,11 +24,11 @@ from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Making, Run, kg_of_area, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
+from trimopt.plan.heeding import heed, pin_lengths
 from trimopt.plan.jumbos import jumbos_for
 from trimopt.plan.loss import loss_kg, steered
 from trimopt.plan.model import LeftOut, Settings
 from trimopt.plan.wind import Solved, WoundUp, wind
-from trimopt.plan.wishes import heed, pin_lengths
 from trimopt.plan.work import part_of, trade_work
 from trimopt.winding import StockJumbo
 
@@ -41,7 +41,9 @@ __all__ = [
     "plan_run",
 ]
 
-_WISHED = 0.45  # share of a run's time for its plan without wishes and those that price them
+_INSTRUCTED = (
+    0.45  # share of a run's time for its plan without instructions and those that price them
+)
 
 _NO_JUMBO = (
     "the book lists no jumbo of its grade and grammage and says that there are no others; list "
@@ -79,7 +81,7 @@ class RunTask:
     jumbos_in_order: bool
     start: datetime
     seconds: float | None
-    wishes: tuple[Wish, ...] = ()
+    instructions: tuple[Instruction, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +134,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         )
     mill, usable = jumbos.mill, jumbos.usable_m
     task = replace(task, mill=mill)
-    pinned = pin_lengths(task.wishes, task.run, mill, usable_m=max(usable))
+    pinned = pin_lengths(task.instructions, task.run, mill, usable_m=max(usable))
     making = prepare_held(task.run, mill, usable_m=usable, also=pinned)
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
@@ -151,11 +153,11 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
             )
 
     begun = perf_counter()
-    half = replace(task, seconds=part_of(task.seconds, 0.5)) if task.wishes else task
+    half = replace(task, seconds=part_of(task.seconds, 0.5)) if task.instructions else task
     free, charged, free_bound = _solved(half, making, usable, watch)
     _require_plan(free, making)
     heeded = heed(
-        task.wishes,
+        task.instructions,
         task.run,
         making,
         mill,
@@ -163,7 +165,9 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         free=free,
         free_bound=free_bound,
         usable_m=max(usable),
-        seconds=None if task.seconds is None else _WISHED * task.seconds - (perf_counter() - begun),
+        seconds=None
+        if task.seconds is None
+        else _INSTRUCTED * task.seconds - (perf_counter() - begun),
         seed=task.settings.seed,
         observer=watch,
     )

@@ -27,6 +27,7 @@ from trimopt.book.model import Book, Order
 from trimopt.errors import MillFileError
 from trimopt.mill.model import Mill
 from trimopt.plan.case import Case
+from trimopt.plan.check_instructions import check_every_instruction, check_instructions
 from trimopt.plan.check_jumbos import check_jumbos, check_times, stock_of
 from trimopt.plan.check_knives import check_knives
 from trimopt.plan.check_orders import check_balance, check_orders, made_by
@@ -34,7 +35,6 @@ from trimopt.plan.check_proof import check_proof, check_set_lengths
 from trimopt.plan.check_sets import check_sets
 from trimopt.plan.check_sheeters import check_loads, cut_by
 from trimopt.plan.check_shift import check_shift
-from trimopt.plan.check_wishes import check_every_wish, check_wishes
 from trimopt.plan.finding import Finding, Notebook
 from trimopt.plan.model import CAUTION, SCHEMA, Plan, RunPlan
 
@@ -61,7 +61,7 @@ def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
     _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
     _guarded(notes, "jumbos", lambda: _check_jumbo_names(plan, notes))
     _guarded(notes, "shift", lambda: check_shift(plan, notes))
-    _guarded(notes, "wishes", lambda: check_every_wish(plan, book, notes))
+    _guarded(notes, "instructions", lambda: check_every_instruction(plan, book, notes))
     by_number = {order.number: order for order in book.orders}
     _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))
     findings = list(notes.findings)
@@ -112,7 +112,7 @@ def _check_every_order(plan: Plan, book: Book, notes: Notebook) -> None:
     known = {order.number for order in book.orders}
     runs_of = Counter(line.number for run in plan.runs for line in run.orders)
     left_out = {row.order for row in plan.left_out}
-    wishes = {f"wish in row {wish.row}" for wish in book.wishes}
+    instructions = {f"instruction in row {instruction.row}" for instruction in book.instructions}
     for number, times in runs_of.items():
         if number not in known:
             notes.add(f"order {number}", "stands in the order book", "", "not there")
@@ -126,7 +126,7 @@ def _check_every_order(plan: Plan, book: Book, notes: Notebook) -> None:
         if name not in left_out:
             notes.add(f"order {name}", "its faulty line is named as left out", "", "not named")
     for row in plan.left_out:
-        if row.order not in known | set(book.left_out) | wishes:
+        if row.order not in known | set(book.left_out) | instructions:
             notes.add(f"order {row.order}", "left out of the plan", "", "not in the order book")
 
 
@@ -171,7 +171,7 @@ def _check_run(
         ("times", check_times),
         ("orders", _check_quantities),
         ("proof", check_proof),
-        ("wishes", check_wishes),
+        ("instructions", check_instructions),
     ):
         _guarded(notes, what, partial(check, case))
     return notes.findings

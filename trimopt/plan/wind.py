@@ -18,12 +18,12 @@ from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
 from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
 from trimopt.plan.cost import costs_for
+from trimopt.plan.heeding import Heeded
 from trimopt.plan.lots import lots_of, merged
 from trimopt.plan.model import JumboUse, RunPlan, Settings
 from trimopt.plan.order import BUTTS_WORTH, Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
 from trimopt.plan.split import Split, with_splits
-from trimopt.plan.wishes import Heeded
 from trimopt.plan.work import part_of
 from trimopt.winding.clock import timetable
 
@@ -49,7 +49,7 @@ class Solved:
     making: Making
     mill: Mill  # as the run sees it
     settings: Settings
-    charged: Instance  # as the search saw it: charged for butts, with the rules of the wishes
+    charged: Instance  # as the search saw it: charged for butts, with the rules of the instructions
     outcome: Outcome
     trade: TradeOff
     point: Point  # of the trade-off, the one that was chosen

@@ -11,14 +11,14 @@ from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Block, Load, OrderLine, Plan, RunPlan
 from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.drawing import HATCHES, picture_svg
-from trimopt.report.page_look import SHEET
-from trimopt.report.wish_words import (
+from trimopt.report.instruction_words import (
     PRICE_NOTE,
     head_text,
+    instruction_text,
     reply_text,
     together_text,
-    wish_text,
 )
+from trimopt.report.page_look import SHEET
 from trimopt.report.words import (
     alike,
     answer_text,
@@ -192,7 +192,7 @@ def _run(run: RunPlan, mill: Mill) -> str:
         f'<section class="run"><h2>{_t(run.name)}</h2>',
         intro,
         *[f"<p>{_t(note)}</p>" for note in run.notes],
-        _wishes(run),
+        _instructions(run),
         *[_block(run, block) for block in run.blocks],
         "<h3>Orders</h3>",
         _orders(run),
@@ -210,19 +210,19 @@ def _metres(run: RunPlan) -> str:
     return f" {_t(said[0].upper() + said[1:])}." if said else ""
 
 
-def _wishes(run: RunPlan) -> str:
-    """Every wish with what became of it; nothing where nothing was wished."""
-    if not run.wishes:
+def _instructions(run: RunPlan) -> str:
+    """Every instruction with what became of it; nothing where nothing was asked."""
+    if not run.instructions:
         return ""
     rows = [
         (
-            _t(wish_text(answer.wish)),
+            _t(instruction_text(answer.instruction)),
             _t(reply_text(answer)) if answer.kept else f"<b>{_t(reply_text(answer))}</b>",
         )
-        for answer in run.wishes
+        for answer in run.instructions
     ]
-    price = f"<p>{_t(together_text(run.wishes_price))}.</p>" if run.wishes_price else ""
-    table = _table(("Wish", "What became of it"), rows, "tt")
+    price = f"<p>{_t(together_text(run.instructions_price))}.</p>" if run.instructions_price else ""
+    table = _table(("Instruction", "What became of it"), rows, "tt")
     return f"<h3>{_t(head_text([run]))}</h3>{table}{price}<p>{_t(PRICE_NOTE)}</p>"
 
 

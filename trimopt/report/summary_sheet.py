@@ -9,15 +9,15 @@ from openpyxl.workbook.defined_name import DefinedName
 
 from trimopt.plan.model import Balance, Plan, RunPlan
 from trimopt.report.attention import CALLS, calls_of, count_text
-from trimopt.report.looks import Value, merge, put
-from trimopt.report.sheet import Column, new_sheet, set_widths, table
-from trimopt.report.wish_words import (
+from trimopt.report.instruction_words import (
     PRICE_NOTE,
     head_text,
+    instruction_text,
     reply_text,
     together_text,
-    wish_text,
 )
+from trimopt.report.looks import Value, merge, put
+from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.words import (
     answer_text,
     bound_text,
@@ -79,7 +79,7 @@ def add_summary(book: Workbook, plan: Plan) -> None:
     row = _head(book, sheet, plan)
     _line(sheet, row, plan.caution, "plan note", height=30)
     row = _attention(sheet, row + 1, plan)
-    row = _wishes(sheet, row, plan)
+    row = _instructions(sheet, row, plan)
     row = _runs(sheet, row, plan)
     row = _proofs(sheet, row, plan)
     row = _parts(sheet, row, plan)
@@ -156,17 +156,17 @@ def _attention(sheet: Worksheet, row: int, plan: Plan) -> int:
     return row
 
 
-def _wishes(sheet: Worksheet, row: int, plan: Plan) -> int:
-    """Every wish with what became of it; nothing where nothing was wished."""
+def _instructions(sheet: Worksheet, row: int, plan: Plan) -> int:
+    """Every instruction with what became of it; nothing where nothing was asked."""
     head = head_text(plan.runs)
     if not head:
         return row
-    source = f", from {plan.wishes_from.name}" if plan.wishes_from else ""
+    source = f", from {plan.instructions_from.name}" if plan.instructions_from else ""
     _section(sheet, row, head + source)
     row += 1
     for run in plan.runs:
-        for answer in run.wishes:
-            asked, said = wish_text(answer.wish), reply_text(answer)
+        for answer in run.instructions:
+            asked, said = instruction_text(answer.instruction), reply_text(answer)
             put(sheet, (row, 1), run.name, "text", "plan strong")
             put(sheet, (row, 2), asked, "text", "plan text")
             merge(sheet, row, 2, 5)
@@ -177,9 +177,9 @@ def _wishes(sheet: Worksheet, row: int, plan: Plan) -> int:
             )
             _line(sheet, row, said, "plan text", height=4 + 14.5 * lines, first=6)
             row += 1
-        if run.wishes_price is not None:
+        if run.instructions_price is not None:
             put(sheet, (row, 1), run.name, "text", "plan strong")
-            _line(sheet, row, together_text(run.wishes_price), "plan strong", first=2)
+            _line(sheet, row, together_text(run.instructions_price), "plan strong", first=2)
             row += 1
     _line(sheet, row, PRICE_NOTE, "plan note", height=30)
     return row + 1

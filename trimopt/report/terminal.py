@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.characters import bar, draw, fitting_marks, showable
-from trimopt.report.wish_words import head_text, reply_text, together_text, wish_text
+from trimopt.report.instruction_words import head_text, instruction_text, reply_text, together_text
 from trimopt.report.words import (
     alike,
     bound_text,
@@ -94,7 +94,7 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
     _attention(say, plan)
     for run in plan.runs:
         _run(say, run)
-        _wishes(say, run)
+        _instructions(say, run)
         if run.trade_off:
             _trade_off(say, run)
         if pictures:
@@ -161,15 +161,19 @@ def _run(say: _Voice, run: RunPlan) -> None:
         say.wrapped(note, first="  - ", rest="    ")
 
 
-def _wishes(say: _Voice, run: RunPlan) -> None:
-    if not run.wishes:
+def _instructions(say: _Voice, run: RunPlan) -> None:
+    if not run.instructions:
         return
     say.line()
     say.line(head_text([run]), "bold")
-    for answer in run.wishes:
-        say.wrapped(f"{wish_text(answer.wish)}: {reply_text(answer)}", first="  - ", rest="    ")
-    if run.wishes_price is not None:
-        say.wrapped(together_text(run.wishes_price))
+    for answer in run.instructions:
+        say.wrapped(
+            f"{instruction_text(answer.instruction)}: {reply_text(answer)}",
+            first="  - ",
+            rest="    ",
+        )
+    if run.instructions_price is not None:
+        say.wrapped(together_text(run.instructions_price))
 
 
 def _count(value: int, word: str) -> str:

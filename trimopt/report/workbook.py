@@ -17,6 +17,8 @@ from trimopt.report.as_run import TITLE as AS_RUN
 from trimopt.report.as_run import add_as_run
 from trimopt.report.balance_sheets import add_assumed, add_balance, add_timetable, add_trade_off
 from trimopt.report.fit_sheet import FitCurve, add_fit
+from trimopt.report.instructions_sheet import TITLE as INSTRUCTIONS
+from trimopt.report.instructions_sheet import add_instructions
 from trimopt.report.jumbos_sheet import add_jumbos
 from trimopt.report.lists import add_cores, add_reels, add_sheeters
 from trimopt.report.loads_sheet import add_loads
@@ -26,8 +28,6 @@ from trimopt.report.sets_sheet import TITLE as SETS
 from trimopt.report.sets_sheet import add_carried, add_sets
 from trimopt.report.slitter_sheet import add_slitter_plan
 from trimopt.report.summary_sheet import add_summary
-from trimopt.report.wishes_sheet import TITLE as WISHES
-from trimopt.report.wishes_sheet import add_wishes
 
 __all__ = ["build_workbook", "write_workbook"]
 
@@ -85,11 +85,11 @@ def build_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> W
     printed = tuple(book.sheetnames)
     add_as_run(book, plan)
     add_sets(book, plan)
-    add_wishes(book, plan)
+    add_instructions(book, plan)
     add_carried(book, plan, printed)
     add_fit(book, plan, mill, fit)
     for sheet in book.worksheets:
-        tab = {AS_RUN: "8A8A8A", SETS: "1C1C1C", WISHES: "1C1C1C"}.get(sheet.title)
+        tab = {AS_RUN: "8A8A8A", SETS: "1C1C1C", INSTRUCTIONS: "1C1C1C"}.get(sheet.title)
         if tab:
             sheet.sheet_properties.tabColor = tab
     properties = book.properties

@@ -1,4 +1,4 @@
-"""Wishes on small runs against trying everything: least loss, refusals and proven prices."""
+"""Instructions on small runs against trying everything: least loss, refusals and proven prices."""
 
 from __future__ import annotations
 
@@ -12,18 +12,18 @@ import pytest
 from tests.cutting.brute import all_patterns
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
-from trimopt.book.model import Order, Wish, WishPiece
+from trimopt.book.model import Instruction, InstructionPiece, Order
 from trimopt.cutting import Cut, Instance, Limits, Pattern, loss_of, solve
 from trimopt.making import Making, Run, prepare
+from trimopt.plan.heeding import Heeded, heed
 from trimopt.plan.loss import loss_kg
-from trimopt.plan.wishes import Heeded, heed
 
 LENGTH_M = 3100
 MOST_SETS = 8
 
 
-def _asked(row: int, what: str, **rest: Any) -> Wish:
-    return Wish(row=row, what=what, grade="Folding board", grammage_gsm=250.0, **rest)
+def _asked(row: int, what: str, **rest: Any) -> Instruction:
+    return Instruction(row=row, what=what, grade="Folding board", grammage_gsm=250.0, **rest)
 
 
 def _run(draw: Random) -> Run:
@@ -43,14 +43,14 @@ def _run(draw: Random) -> Run:
     return Run(name="run", grade="Folding board", grammage_gsm=250.0, orders=tuple(orders))
 
 
-def _wish(draw: Random, row: int) -> Wish:
+def _instruction(draw: Random, row: int) -> Instruction:
     names = draw.sample(["R0", "R1", "R2"], 2)
     what = draw.choice(["pin", "pin", "forbid", "together", "apart"])
     if what in ("together", "apart"):
         return _asked(row, what, orders=tuple(names))
     counts = [draw.randint(1, 2), draw.randint(0, 2)]
     pattern = tuple(
-        WishPiece(count=n, order=name) for n, name in zip(counts, names, strict=True) if n
+        InstructionPiece(count=n, order=name) for n, name in zip(counts, names, strict=True) if n
     )
     if what == "forbid":
         return _asked(row, what, pattern=pattern)
@@ -59,7 +59,7 @@ def _wish(draw: Random, row: int) -> Wish:
 
 
 class _Truth:
-    """The same run with the wishes as predicates over patterns, written anew."""
+    """The same run with the instructions as predicates over patterns, written anew."""
 
     def __init__(self, making: Making) -> None:
         self.making = making
@@ -73,17 +73,17 @@ class _Truth:
             found[self.making.options[k].order.number] += count
         return found
 
-    def keeps(self, pattern: Pattern, wish: Wish) -> bool:
-        """Whether a set of this pattern is allowed by a wish."""
+    def keeps(self, pattern: Pattern, instruction: Instruction) -> bool:
+        """Whether a set of this pattern is allowed by an instruction."""
         held = self.reels(pattern)
-        if wish.what == "apart":
-            return not all(name in held for name in wish.orders)
-        if wish.what == "together":
-            return len({name in held for name in wish.orders}) == 1
-        if wish.what == "forbid":
+        if instruction.what == "apart":
+            return not all(name in held for name in instruction.orders)
+        if instruction.what == "together":
+            return len({name in held for name in instruction.orders}) == 1
+        if instruction.what == "forbid":
             width = {o.number: o.width_mm for o in self.making.run.orders}
-            barred = Counter({width[p.order]: 0 for p in wish.pattern})
-            for piece in wish.pattern:
+            barred = Counter({width[p.order]: 0 for p in instruction.pattern})
+            for piece in instruction.pattern:
                 barred[width[piece.order]] += piece.count
             across: Counter[Fraction] = Counter()
             for name, count in held.items():
@@ -91,21 +91,25 @@ class _Truth:
             return across != barred
         return True
 
-    def pinned(self, wish: Wish) -> Pattern | None:
+    def pinned(self, instruction: Instruction) -> Pattern | None:
         """The pattern of a pin, where the winder allows it."""
-        wanted = Counter({piece.order: piece.count for piece in wish.pattern})
+        wanted = Counter({piece.order: piece.count for piece in instruction.pattern})
         return next((p for p in self.patterns if self.reels(p) == wanted), None)
 
-    def least(self, wishes: list[Wish]) -> int | None:
+    def least(self, instructions: list[Instruction]) -> int | None:
         """Least loss of a plan that keeps all of them; None where there is none."""
-        allowed = [p for p in self.patterns if all(self.keeps(p, wish) for wish in wishes)]
+        allowed = [
+            p
+            for p in self.patterns
+            if all(self.keeps(p, instruction) for instruction in instructions)
+        ]
         fixed = []
-        for wish in wishes:
-            if wish.what == "pin":
-                pattern = self.pinned(wish)
+        for instruction in instructions:
+            if instruction.what == "pin":
+                pattern = self.pinned(instruction)
                 if pattern is None or pattern not in allowed:
                     return None
-                fixed.append(Cut(pattern, wish.number or 1))
+                fixed.append(Cut(pattern, instruction.number or 1))
         return _least(self.instance, allowed, tuple(fixed))
 
 
@@ -139,12 +143,12 @@ def _least(instance: Instance, patterns: list[Pattern], fixed: tuple[Cut, ...]) 
     return min(losses, default=None)
 
 
-def _heeded(run: Run, wishes: list[Wish]) -> tuple[Making, Heeded]:
+def _heeded(run: Run, instructions: list[Instruction]) -> tuple[Making, Heeded]:
     mill = sample_mill()
     making = prepare(run, mill, lengths=[(152.0, LENGTH_M)])
     free = solve(making.instance, limits=Limits(seconds=None))
     heeded = heed(
-        wishes,
+        instructions,
         run,
         making,
         mill,
@@ -159,26 +163,26 @@ def _heeded(run: Run, wishes: list[Wish]) -> tuple[Making, Heeded]:
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_wishes_are_kept_at_their_least_loss(seed: int) -> None:
+def test_instructions_are_kept_at_their_least_loss(seed: int) -> None:
     """What is kept is kept at the least loss that trying everything finds, and prices hold it.
 
-    What is left out could not be kept beside the wishes above it.
+    What is left out could not be kept beside the instructions above it.
     """
     draw = Random(seed)
     run = _run(draw)
-    wishes = [_wish(draw, row) for row in range(2, 2 + draw.randint(1, 3))]
-    making, heeded = _heeded(run, wishes)
+    instructions = [_instruction(draw, row) for row in range(2, 2 + draw.randint(1, 3))]
+    making, heeded = _heeded(run, instructions)
     truth = _Truth(making)
     free = truth.least([])
     assert heeded.free.loss == free
     assert free is not None
 
-    kept: list[Wish] = []
+    kept: list[Instruction] = []
     for each in heeded.waiting:
-        wish = each if isinstance(each, Wish) else each.wish
-        beside = truth.least([*kept, wish])
-        if isinstance(each, Wish):
-            kept.append(wish)
+        instruction = each if isinstance(each, Instruction) else each.instruction
+        beside = truth.least([*kept, instruction])
+        if isinstance(each, Instruction):
+            kept.append(instruction)
         else:
             assert beside is None, each.why
             assert each.why
@@ -194,5 +198,5 @@ def test_wishes_are_kept_at_their_least_loss(seed: int) -> None:
     assert loss_kg(making, heeded.found.bound - free) <= price_kg + 1e-6
     assert price_kg <= loss_kg(making, least - heeded.free.bound) + 1e-6
     for row, without in heeded.without:
-        others = [wish for wish in kept if wish.row != row]
+        others = [instruction for instruction in kept if instruction.row != row]
         assert without.loss == truth.least(others)

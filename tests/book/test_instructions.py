@@ -1,4 +1,4 @@
-"""The wish sheet: read as it is written, copied rows too, and every fault named at once."""
+"""The instruction sheet: read as it is written, copied rows too, and every fault named at once."""
 
 from __future__ import annotations
 
@@ -12,25 +12,25 @@ from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.book.books import AS_OF, REEL, SHEET, example_mill, write_csv, write_xlsx
-from trimopt.book import Book, Wish, WishPiece, read, write_template
+from trimopt.book import Book, Instruction, InstructionPiece, read, write_template
 from trimopt.errors import OrderBookError
 
 ROWS = (REEL, {**REEL, "Order": "R2", "Width across [mm]": 1040}, SHEET)
-HEAD = "Wish;Run;Orders;Pattern;Core [mm];Set length [m];Number;Remarks"
+HEAD = "Instruction;Run;Orders;Pattern;Core [mm];Set length [m];Number;Remarks"
 
 
-def _asked(row: int, what: str, **rest: Any) -> Wish:
-    return Wish(row=row, what=what, grade="Folding boxboard", grammage_gsm=250.0, **rest)
+def _asked(row: int, what: str, **rest: Any) -> Instruction:
+    return Instruction(row=row, what=what, grade="Folding boxboard", grammage_gsm=250.0, **rest)
 
 
-def _book(folder: Path, *wishes: str, rows: tuple[Mapping[str, Any], ...] = ()) -> Book:
+def _book(folder: Path, *instructions: str, rows: tuple[Mapping[str, Any], ...] = ()) -> Book:
     book = write_csv(folder / "book.csv", [*ROWS, *rows])
-    path = folder / "wishes.csv"
-    path.write_text("\n".join([HEAD, *wishes]) + "\n", encoding="utf-8")
-    return read(book, example_mill(), as_of=AS_OF, wishes=path)
+    path = folder / "instructions.csv"
+    path.write_text("\n".join([HEAD, *instructions]) + "\n", encoding="utf-8")
+    return read(book, example_mill(), as_of=AS_OF, instructions=path)
 
 
-def test_every_kind_of_wish_is_read(tmp_path: Path) -> None:
+def test_every_kind_of_instruction_is_read(tmp_path: Path) -> None:
     """Pin, forbid, together, apart and set-ups, with the run that their orders give."""
     book = _book(
         tmp_path,
@@ -44,13 +44,13 @@ def test_every_kind_of_wish_is_read(tmp_path: Path) -> None:
     )
     # The fourth row holds a semicolon too many: its second order stands under Pattern.
     assert [fault.row for fault in book.faults] == [5, 5]
-    assert book.wishes == (
+    assert book.instructions == (
         _asked(
             2,
             "pin",
             pattern=(
-                WishPiece(count=2, order="R1"),
-                WishPiece(count=1, order="S1", ups=2, sheeter="Sheeter 1"),
+                InstructionPiece(count=2, order="R1"),
+                InstructionPiece(count=1, order="S1", ups=2, sheeter="Sheeter 1"),
             ),
             core_mm=152.0,
             length_m=2700,
@@ -59,41 +59,46 @@ def test_every_kind_of_wish_is_read(tmp_path: Path) -> None:
         _asked(
             3,
             "forbid",
-            pattern=(WishPiece(count=3, width_mm=Fraction(735)), WishPiece(count=2, order="R2")),
+            pattern=(
+                InstructionPiece(count=3, width_mm=Fraction(735)),
+                InstructionPiece(count=2, order="R2"),
+            ),
         ),
         _asked(4, "together", orders=("R1", "R2")),
         _asked(6, "set-ups", number=5),
-        Wish(row=7, what="set-ups", number=9),
-        _asked(8, "pin", pattern=(WishPiece(count=4, order="R1"),), number=1),
+        Instruction(row=7, what="set-ups", number=9),
+        _asked(8, "pin", pattern=(InstructionPiece(count=4, order="R1"),), number=1),
     )
-    assert book.wishes_source.endswith("wishes.csv")
-    assert len(book.wishes_fingerprint) == 64
+    assert book.instructions_source.endswith("instructions.csv")
+    assert len(book.instructions_fingerprint) == 64
 
 
 def test_the_books_own_sheet_is_read(tmp_path: Path) -> None:
-    """A sheet with the headings of wishes, wherever it stands in the order book."""
+    """A sheet with the headings of instructions, wherever it stands in the order book."""
 
     def add(workbook: Workbook, _: Worksheet) -> None:
-        sheet = workbook.create_sheet("Our wishes")
-        sheet.append(["Wish", "Orders", "Pattern", "Number"])
+        sheet = workbook.create_sheet("Our instructions")
+        sheet.append(["Instruction", "Orders", "Pattern", "Number"])
         sheet.append(["apart", "R1; R2"])
         sheet.append(["free", None, "9 × NOBODY"])
         sheet.append(["pin", None, "1 × R2", 3])
 
     path = write_xlsx(tmp_path / "book.xlsx", ROWS, touch=add)
     book = read(path, example_mill(), as_of=AS_OF).require_clean()
-    assert [(wish.row, wish.what, wish.number) for wish in book.wishes] == [
+    assert [
+        (instruction.row, instruction.what, instruction.number) for instruction in book.instructions
+    ] == [
         (2, "apart", None),
         (4, "pin", 3),
     ]
-    assert book.wishes_source == ""
+    assert book.instructions_source == ""
 
 
 @pytest.mark.parametrize(
-    ("wish", "said"),
+    ("instruction", "said"),
     [
-        (";;;1 × R1;;;;", "Wish: blank; pin, forbid, together, apart, set-ups, or free"),
-        ("keeep;;;1 × R1;;;;", "«keeep» no known wish"),
+        (";;;1 × R1;;;;", "Instruction: blank; pin, forbid, together, apart, set-ups, or free"),
+        ("keeep;;;1 × R1;;;;", "«keeep» no known instruction"),
         ("pin;;;;;2700;3;", "Pattern: blank; counts and orders"),
         ("pin;;;1 × R1 + 2 × R9;;2700;3;", "«R9» is no order that can be planned"),
         ("pin;;;R1;;2700;3;", "«R1» is no count and order"),
@@ -117,19 +122,19 @@ def test_the_books_own_sheet_is_read(tmp_path: Path) -> None:
     ],
 )
 def test_a_fault_says_where_what_and_what_would_be_right(
-    tmp_path: Path, wish: str, said: str
+    tmp_path: Path, instruction: str, said: str
 ) -> None:
-    """One fault a row, with its row and column, and the wish is no wish then."""
-    book = _book(tmp_path, wish)
+    """One fault a row, with its row and column, and the instruction is no instruction then."""
+    book = _book(tmp_path, instruction)
     assert len(book.faults) == 1
     assert said in str(book.faults[0])
     assert book.faults[0].row == 2
-    assert book.wishes == ()
-    assert "wish in row 2" in book.left_out
+    assert book.instructions == ()
+    assert "instruction in row 2" in book.left_out
 
 
 def test_orders_of_two_papers_never_share_a_set(tmp_path: Path) -> None:
-    """A wish that ties two runs together is a fault of the sheet."""
+    """An instruction that ties two runs together is a fault of the sheet."""
     other = {**REEL, "Order": "K1", "Grammage [g/m²]": 300}
     book = _book(tmp_path, "together;;R1,K1;;;;;", "pin;;;1 × R1 + 1 × K1;;2700;1;", rows=(other,))
     assert [fault.row for fault in book.faults] == [2, 3]
@@ -137,7 +142,7 @@ def test_orders_of_two_papers_never_share_a_set(tmp_path: Path) -> None:
 
 
 def test_all_faults_come_at_once_with_those_of_the_book(tmp_path: Path) -> None:
-    """Faulty order lines and faulty wishes stand in one list."""
+    """Faulty order lines and faulty instructions stand in one list."""
     book = _book(
         tmp_path,
         "pin;;;1 × R9;;;;",
@@ -147,17 +152,17 @@ def test_all_faults_come_at_once_with_those_of_the_book(tmp_path: Path) -> None:
     assert len(book.faults) == 3
 
 
-def test_a_file_without_wishes_is_refused(tmp_path: Path) -> None:
-    """A file that has no headings of wishes says what it should have."""
+def test_a_file_without_instructions_is_refused(tmp_path: Path) -> None:
+    """A file that has no headings of instructions says what it should have."""
     path = write_csv(tmp_path / "book.csv", ROWS)
-    with pytest.raises(OrderBookError, match="headings of wishes"):
-        read(path, example_mill(), as_of=AS_OF, wishes=path)
+    with pytest.raises(OrderBookError, match="headings of instructions"):
+        read(path, example_mill(), as_of=AS_OF, instructions=path)
 
 
-def test_the_empty_book_has_an_empty_wish_sheet(tmp_path: Path) -> None:
-    """The template's headings are known; nothing is wished until somebody writes a row."""
+def test_the_empty_book_has_an_empty_instruction_sheet(tmp_path: Path) -> None:
+    """The template's headings are known; nothing is asked until somebody writes a row."""
     write_template(tmp_path / "empty.xlsx", example_mill())
     book = write_csv(tmp_path / "book.csv", ROWS)
-    read_book = read(book, example_mill(), as_of=AS_OF, wishes=tmp_path / "empty.xlsx")
-    assert read_book.wishes == ()
+    read_book = read(book, example_mill(), as_of=AS_OF, instructions=tmp_path / "empty.xlsx")
+    assert read_book.instructions == ()
     assert read_book.faults == ()

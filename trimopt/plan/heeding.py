@@ -1,13 +1,13 @@
-"""The scheduler's wishes: the search is told of them, each is priced, and each gets an answer.
+"""Instructions of the scheduler: the search is told of them, each is priced and answered.
 
-Wishes are taken in the order of their rows. One that cannot be kept beside those before it is left
+They are taken in the order of their rows. One that cannot be kept beside those before it is left
 out and named, with what is nearest to it. Pins, forbidden patterns and orders that ride together or
 apart are rules of the search; the most set-ups choose a point of the trade-off.
 
-A price is the loss of the plan with a wish less that of the plan without it. Both plans are found,
-and each has a bound, so the price at the least losses that there are lies between (bound with −
-loss without) and (loss with − bound without). A plan that keeps wishes is a plan, so no price is
-below nothing, and the bound of the free plan holds for it too.
+A price is the loss of the plan with an instruction less that of the plan without it. Both plans are
+found, and each has a bound, so the price at the least losses that there are lies between (bound
+with − loss without) and (loss with − bound without). A plan that keeps instructions is a plan, so
+no price is below nothing, and the bound of the free plan holds for it too.
 """
 
 from __future__ import annotations
@@ -17,20 +17,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
 
-from trimopt.book.model import Wish
+from trimopt.book.model import Instruction
 from trimopt.cutting import Cut, Instance, Limits, Outcome, Pattern, Progress, loss_of, solve
 from trimopt.cutting.setups import Point, TradeOff
 from trimopt.cutting.setups.pins import without_fixed
 from trimopt.making import Making, Run
 from trimopt.mill.model import Mill
+from trimopt.plan.instruction_rules import Desk, Rules
 from trimopt.plan.loss import loss_kg
-from trimopt.plan.model import RunPlan, Settings, WishAnswer, WishPrice
+from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan, Settings
 from trimopt.plan.pinned import place_of
-from trimopt.plan.wish_rules import Desk, Rules
 
 __all__ = ["Heeded", "heed", "pin_lengths"]
 
-_EVERY_PLAN = "; it bounds the plan without the wishes, and so this one too"
+_EVERY_PLAN = "; it bounds the plan without the instructions, and so this one too"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,19 +44,19 @@ class _Found:
 
 
 def pin_lengths(
-    wishes: Sequence[Wish], run: Run, mill: Mill, *, usable_m: int
+    instructions: Sequence[Instruction], run: Run, mill: Mill, *, usable_m: int
 ) -> tuple[tuple[float | None, int], ...]:
     """The cores and set lengths that a run must be planned over for its pins."""
-    places = [place_of(w, run, mill, usable_m=usable_m) for w in wishes if w.what == "pin"]
+    places = [place_of(w, run, mill, usable_m=usable_m) for w in instructions if w.what == "pin"]
     return tuple((place.core_mm, place.length_m) for place in places if place.length_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heeded:
-    """The wishes as the search is told them, and what is known of their prices.
+    """The instructions as the search is told them, and what is known of their prices.
 
     `outcome` has a plan that keeps them; its bound is that of the free plan. `waiting` holds, in
-    the order of the rows, the answers that are known before the winding, and the wishes that wait.
+    the order of the rows, the answers known before the winding, and the instructions that wait.
     """
 
     making: Making
@@ -64,21 +64,23 @@ class Heeded:
     fixed: tuple[Cut, ...] = ()
     held: frozenset[Pattern] = frozenset()  # patterns whose sets keep their length
     outcome: Outcome
-    waiting: tuple[WishAnswer | Wish, ...] = ()
+    waiting: tuple[InstructionAnswer | Instruction, ...] = ()
     free: _Found
     found: _Found
-    without: tuple[tuple[int, _Found], ...] = ()  # by a wish's row: the plan that keeps all others
+    without: tuple[
+        tuple[int, _Found], ...
+    ] = ()  # by an instruction's row: the plan that keeps all others
     most_set_ups: int | None = None
-    uncapped: Point | None = None  # what would be taken without a wish for set-ups
+    uncapped: Point | None = None  # what would be taken without an instruction for set-ups
 
     def chosen(self, trade: TradeOff, point: Point) -> Point:
-        """The point within the set-ups that are wished, or the one of fewest patterns."""
+        """The point within the set-ups that are asked for, or the one of fewest patterns."""
         if self.most_set_ups is None or point.patterns <= self.most_set_ups + 1:
             return point
         return trade.at_most(self.most_set_ups + 1) or trade.points[-1]
 
     def capped(self, settings: Settings) -> Settings:
-        """The settings with the most set-ups that are wished, where they are fewer."""
+        """The settings with the most set-ups that are asked for, where they are fewer."""
         asked = [n for n in (settings.set_ups_most, self.most_set_ups) if n is not None]
         return replace(settings, set_ups_most=min(asked, default=None))
 
@@ -90,7 +92,7 @@ class Heeded:
         return replace(self, found=found, uncapped=uncapped)
 
     def answered(self, run: RunPlan, point: Point, *, whole: bool) -> RunPlan:
-        """The run with an answer to every wish, judged on the sets that are laid out.
+        """The run with an answer to every instruction, judged on the sets that are laid out.
 
         Parameters
         ----------
@@ -104,16 +106,16 @@ class Heeded:
         uncapped, found = self.uncapped or point, self.found
         answers = tuple(
             each
-            if isinstance(each, WishAnswer)
+            if isinstance(each, InstructionAnswer)
             else self._set_ups(each, run, uncapped, point)
             if each.what == "set-ups"
             else self._answer(each, run, found)
             for each in self.waiting
         )
         if not whole:
-            asked = {each for each in self.waiting if isinstance(each, Wish)}
+            asked = {each for each in self.waiting if isinstance(each, Instruction)}
             answers = tuple(
-                replace(each, price=None) if each.wish in asked else each for each in answers
+                replace(each, price=None) if each.instruction in asked else each for each in answers
             )
         price = None
         if whole and any(answer.kept for answer in answers):
@@ -121,43 +123,49 @@ class Heeded:
             more = max(0, point.loss - uncapped.loss) if capped else 0
             price = _price(self.making, replace(found, loss=(found.loss or 0) + more), self.free)
         proof = replace(run.proof, bound_on=run.proof.bound_on + _EVERY_PLAN)
-        return replace(run, wishes=answers, wishes_price=price, proof=proof)
+        return replace(run, instructions=answers, instructions_price=price, proof=proof)
 
-    def _answer(self, wish: Wish, run: RunPlan, found: _Found) -> WishAnswer:
-        price = _price(self.making, found, dict(self.without).get(wish.row, self.free))
-        if wish.what == "pin" and _sets_of(wish, run) < self._pinned(wish):
+    def _answer(self, instruction: Instruction, run: RunPlan, found: _Found) -> InstructionAnswer:
+        price = _price(self.making, found, dict(self.without).get(instruction.row, self.free))
+        if instruction.what == "pin" and _sets_of(instruction, run) < self._pinned(instruction):
             why = "paper or hours do not last for all of its sets"
-            return WishAnswer(wish=wish, kept=False, why=why)
-        return WishAnswer(wish=wish, kept=True, price=price)
+            return InstructionAnswer(instruction=instruction, kept=False, why=why)
+        return InstructionAnswer(instruction=instruction, kept=True, price=price)
 
-    def _pinned(self, wish: Wish) -> int:
+    def _pinned(self, instruction: Instruction) -> int:
         """Sets that this pin and others of the same pattern ask for."""
-        pins = [each for each in self.waiting if isinstance(each, Wish) and each.what == "pin"]
+        pins = [
+            each for each in self.waiting if isinstance(each, Instruction) and each.what == "pin"
+        ]
         return sum(
             pin.number or 1
             for pin in pins
-            if (_reels(pin), pin.core_mm) == (_reels(wish), wish.core_mm)
-            and wish.length_m in (None, pin.length_m)
+            if (_reels(pin), pin.core_mm) == (_reels(instruction), instruction.core_mm)
+            and instruction.length_m in (None, pin.length_m)
         )
 
-    def _set_ups(self, wish: Wish, run: RunPlan, uncapped: Point, point: Point) -> WishAnswer:
+    def _set_ups(
+        self, instruction: Instruction, run: RunPlan, uncapped: Point, point: Point
+    ) -> InstructionAnswer:
         bound = self.found.bound
         price = _price(
             self.making,
             _Found(loss=point.loss, bound=max(bound, point.loss_bound or bound)),
             _Found(loss=uncapped.loss, bound=bound),
         )
-        if run.set_ups <= (wish.number or 0):
-            return WishAnswer(wish=wish, kept=True, price=price)
+        if run.set_ups <= (instruction.number or 0):
+            return InstructionAnswer(instruction=instruction, kept=True, price=price)
         why = "no plan with so few was found"
-        if run.set_ups_bound is not None and run.set_ups_bound > (wish.number or 0):
+        if run.set_ups_bound is not None and run.set_ups_bound > (instruction.number or 0):
             why = f"fewer than {run.set_ups_bound} cannot be, which is proven"
         nearest = f"{run.set_ups} set-ups, as planned"
-        return WishAnswer(wish=wish, kept=False, why=why, nearest=nearest, price=price)
+        return InstructionAnswer(
+            instruction=instruction, kept=False, why=why, nearest=nearest, price=price
+        )
 
 
 def heed(
-    wishes: Sequence[Wish],
+    instructions: Sequence[Instruction],
     run: Run,
     making: Making,
     mill: Mill,
@@ -170,31 +178,31 @@ def heed(
     seed: int,
     observer: Callable[[Progress], None] | None = None,
 ) -> Heeded:
-    """Tell the search of the wishes, and find what they cost.
+    """Tell the search of the instructions, and find what they cost.
 
     Parameters
     ----------
-    wishes
+    instructions
         Those of the run, in the order of their rows.
     run, making
         The run with all its orders, and what may be cut for it.
     instance
         The run as the search sees it.
     free, free_bound
-        The plan without wishes, and a bound on the loss that the search sees.
+        The plan without instructions, and a bound on the loss that the search sees.
     usable_m
         The longest set that a jumbo gives, m.
     seconds
         For all plans that are sought here.
     """
     bare = _Found(cuts=free.cuts, loss=None, bound=max(free.bound, free_bound))
-    if not wishes or free.loss is None:
+    if not instructions or free.loss is None:
         return Heeded(making=making, instance=instance, outcome=free, free=bare, found=bare)
     bare = replace(bare, loss=loss_of(instance, free.cuts))
     desk = Desk(run, making, mill, usable_m=usable_m)
     base = Rules(instance=instance)
-    taken = desk.taken(base, wishes)
-    asked = [wish for wish in taken.kept if wish.what != "set-ups"]
+    taken = desk.taken(base, instructions)
+    asked = [instruction for instruction in taken.kept if instruction.what != "set-ups"]
     plans = 1 + (len(asked) if len(asked) > 1 else 0) + len(taken.refused)
     until = None if seconds is None else perf_counter() + seconds
 
@@ -213,24 +221,26 @@ def heed(
 
     found = least(taken.rules, free.cuts) if asked else bare
     without = []
-    for wish in asked if len(asked) > 1 else ():
-        others = desk.taken(base, [other for other in asked if other is not wish])
-        without.append((wish.row, least(others.rules, found.cuts)))
+    for instruction in asked if len(asked) > 1 else ():
+        others = desk.taken(base, [other for other in asked if other is not instruction])
+        without.append((instruction.row, least(others.rules, found.cuts)))
     every = (bare, found, *(one for _, one in without))
     bare = replace(bare, loss=min(one.loss for one in every if one.loss is not None))
-    waiting: list[WishAnswer | Wish] = []
-    for wish in wishes:
-        no = taken.refused.get(wish.row)
+    waiting: list[InstructionAnswer | Instruction] = []
+    for instruction in instructions:
+        no = taken.refused.get(instruction.row)
         if no is None:
-            waiting.append(wish)
+            waiting.append(instruction)
             continue
         near = None if no.rules is None else least(no.rules, found.cuts)
         # A search that was cut short says too little of what the nearest would cost.
         price = None if near is None or near.clock_stopped else _price(making, near, bare)
         waiting.append(
-            WishAnswer(wish=wish, kept=False, why=no.why, nearest=no.nearest, price=price)
+            InstructionAnswer(
+                instruction=instruction, kept=False, why=no.why, nearest=no.nearest, price=price
+            )
         )
-    caps = [wish.number for wish in taken.kept if wish.what == "set-ups"]
+    caps = [instruction.number for instruction in taken.kept if instruction.what == "set-ups"]
     stopped = free.clock_stopped or any(one.clock_stopped for one in every)
     return Heeded(
         making=making,
@@ -293,29 +303,31 @@ def _less(cuts: Sequence[Cut], fixed: Sequence[Cut]) -> tuple[Cut, ...]:
     return tuple(Cut(pattern, sets) for pattern, sets in left.items() if sets > 0)
 
 
-def _price(making: Making, with_it: _Found, without: _Found) -> WishPrice | None:
+def _price(making: Making, with_it: _Found, without: _Found) -> InstructionPrice | None:
     if with_it.loss is None or without.loss is None:
         return None
-    before = min(without.loss, with_it.loss)  # a plan that keeps the wish is one without it too
-    return WishPrice(
+    before = min(
+        without.loss, with_it.loss
+    )  # a plan that keeps the instruction is one without it too
+    return InstructionPrice(
         found_kg=loss_kg(making, with_it.loss - before),
         least_kg=loss_kg(making, max(0, with_it.bound - before)),
         most_kg=loss_kg(making, max(0, with_it.loss - without.bound)),
     )
 
 
-def _reels(wish: Wish) -> Counter[tuple[str, int | None]]:
+def _reels(instruction: Instruction) -> Counter[tuple[str, int | None]]:
     reels: Counter[tuple[str, int | None]] = Counter()
-    for piece in wish.pattern:
+    for piece in instruction.pattern:
         reels[piece.order, piece.ups] += piece.count
     return reels
 
 
-def _sets_of(wish: Wish, run: RunPlan) -> int:
+def _sets_of(instruction: Instruction, run: RunPlan) -> int:
     """Sets of a pin in the plan."""
     sets = 0
     for block in run.blocks:
         held = Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
-        if held == _reels(wish) and wish.core_mm in (None, block.core_mm):
-            sets += sum(wish.length_m in (None, row.length_m) for row in block.sets)
+        if held == _reels(instruction) and instruction.core_mm in (None, block.core_mm):
+            sets += sum(instruction.length_m in (None, row.length_m) for row in block.sets)
     return sets

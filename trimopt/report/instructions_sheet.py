@@ -1,8 +1,8 @@
-"""The sheet Wishes: the plan's sets as a wish sheet writes them, to be copied or filled in.
+"""The sheet Instructions: the plan's sets as the order book writes them, to be copied or filled in.
 
-It has the headings of the order book's own wish sheet. Rows can be copied into that, or a word can
-be written here in place of *free* and the workbook itself given to ``trimopt plan --wishes``. What
-was wished of this plan stands first, so that a plan made with this workbook keeps it.
+It has the headings of the order book's own sheet. Rows can be copied into that, or a word can be
+written here in place of *free* and the workbook itself given to ``trimopt plan --instructions``.
+What was asked of this plan stands first, so that a plan made with this workbook keeps it.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from trimopt.book.columns import WISH_COLUMNS
-from trimopt.book.model import Wish, WishPiece
-from trimopt.book.wishes import FREE, pattern_text
+from trimopt.book.columns import INSTRUCTION_COLUMNS
+from trimopt.book.instructions import FREE, pattern_text
+from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.looks import Value, put
 from trimopt.report.sheet import Column, heading_row, new_sheet, set_widths
@@ -24,23 +24,23 @@ from trimopt.report.wrapping import text_lines
 if TYPE_CHECKING:
     from openpyxl import Workbook
 
-__all__ = ["TITLE", "add_wishes"]
+__all__ = ["TITLE", "add_instructions"]
 
-TITLE = "Wishes"
+TITLE = "Instructions"
 _RULES = (
-    "Every set of this plan, as the order book's sheet Wishes writes it. Copy rows there, or write",
-    "here, in place of free: pin (these sets as they are; without a set length: at any), or forbid",
-    "(never this pattern). Rows of your own may say together, apart or set-ups. Then: trimopt plan",
-    "BOOK --wishes THIS FILE. What was wished of this plan stands first and is kept again.",
+    "Every set of this plan, as the order book's sheet Instructions writes it. Copy rows there, or",
+    "write here, in place of free: pin (these sets as they are; without a set length: at any), or",
+    "forbid (never this pattern). Rows of your own may say together, apart or set-ups. Then:",
+    "trimopt plan BOOK --instructions THIS FILE. What was asked of this plan stands first.",
 )
 _HEADING_ROW = 7
-_PATTERN = next(at for at, column in enumerate(WISH_COLUMNS) if column.key == "pattern")
-_SPARE = 20  # rows for wishes of one's own
+_PATTERN = next(at for at, column in enumerate(INSTRUCTION_COLUMNS) if column.key == "pattern")
+_SPARE = 20  # rows for instructions of one's own
 _KINDS = {"core": "mm", "length": "m", "number": "count"}
-_WIDTHS = {"wish": 12.0, "run": 28.0, "orders": 20.0, "pattern": 78.0, "remarks": 30.0}
+_WIDTHS = {"instruction": 12.0, "run": 28.0, "orders": 20.0, "pattern": 78.0, "remarks": 30.0}
 
 
-def add_wishes(book: Workbook, plan: Plan) -> None:
+def add_instructions(book: Workbook, plan: Plan) -> None:
     """Add the sheet that may be filled in."""
     sheet = new_sheet(book, plan, TITLE, wide=True)
     columns = [
@@ -49,10 +49,10 @@ def add_wishes(book: Workbook, plan: Plan) -> None:
             width=_WIDTHS.get(column.key, 10.0),
             kind=_KINDS.get(column.key, "text"),
         )
-        for column in WISH_COLUMNS
+        for column in INSTRUCTION_COLUMNS
     ]
     set_widths(sheet, columns)
-    put(sheet, (1, 1), "Wishes: a hand on the next plan", "text", "plan title")
+    put(sheet, (1, 1), "Instructions: a hand on the next plan", "text", "plan title")
     sheet.row_dimensions[1].height = 30
     for row, words in enumerate(_RULES, start=2):
         put(sheet, (row, 1), words, "text", "plan label")
@@ -75,17 +75,22 @@ def add_wishes(book: Workbook, plan: Plan) -> None:
     sheet.print_area = f"A1:{get_column_letter(len(columns))}{_HEADING_ROW + len(rows)}"
 
 
-def _asked(plan: Plan) -> list[tuple[Wish, str]]:
-    """What was wished of this plan, each once, with its run's name where it is for one run."""
-    found = [(answer.wish, run.name) for run in plan.runs for answer in run.wishes]
-    return list({wish: (wish, name if wish.grade else "") for wish, name in found}.values())
+def _asked(plan: Plan) -> list[tuple[Instruction, str]]:
+    """What was asked of this plan, each once, with its run's name where it is for one run."""
+    found = [(answer.instruction, run.name) for run in plan.runs for answer in run.instructions]
+    return list(
+        {
+            instruction: (instruction, name if instruction.grade else "")
+            for instruction, name in found
+        }.values()
+    )
 
 
-def _values(wish: Wish, run: str) -> tuple[Value, ...]:
-    pattern = pattern_text(wish.pattern) if wish.pattern else None
-    orders = ", ".join(wish.orders) or None
-    core, length, number = wish.core_mm, wish.length_m, wish.number
-    return (wish.what, run or None, orders, pattern, core, length, number, None)
+def _values(instruction: Instruction, run: str) -> tuple[Value, ...]:
+    pattern = pattern_text(instruction.pattern) if instruction.pattern else None
+    orders = ", ".join(instruction.orders) or None
+    core, length, number = instruction.core_mm, instruction.length_m, instruction.number
+    return (instruction.what, run or None, orders, pattern, core, length, number, None)
 
 
 def _sets(run: RunPlan, block: Block) -> list[tuple[Value, ...]]:
@@ -94,7 +99,7 @@ def _sets(run: RunPlan, block: Block) -> list[tuple[Value, ...]]:
         (p.order, p.ups, p.sheeter) for p in block.positions if p.kind != "broke"
     )
     pattern = pattern_text(
-        WishPiece(count=count, order=order, ups=ups, sheeter=sheeter)
+        InstructionPiece(count=count, order=order, ups=ups, sheeter=sheeter)
         for (order, ups, sheeter), count in counts.items()
     )
     lengths = Counter(row.length_m for row in block.sets)

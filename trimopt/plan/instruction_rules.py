@@ -1,4 +1,4 @@
-"""Wishes as rules of the search, and what stands against one that cannot be kept."""
+"""Instructions as rules of the search, and what stands against one that cannot be kept."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, pairwise
 
-from trimopt.book.model import Wish, WishPiece
-from trimopt.book.wishes import pattern_text
+from trimopt.book.instructions import pattern_text
+from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults
 from trimopt.cutting.setups.pins import without_fixed
 from trimopt.making import Making, Run, kg_of_area, sheeter_width_mm
@@ -34,7 +34,7 @@ class Rules:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refused:
-    """Why a wish is left out, and the rules of what is nearest to it, where there is any."""
+    """Why an instruction is left out, and the rules of what is nearest to it, if any is."""
 
     why: str
     nearest: str = ""
@@ -43,15 +43,15 @@ class Refused:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taken:
-    """The wishes that can be kept together with their rules, and the others by row."""
+    """The instructions that can be kept together with their rules, and the others by row."""
 
     rules: Rules
-    kept: tuple[Wish, ...]
+    kept: tuple[Instruction, ...]
     refused: Mapping[int, Refused]
 
 
 class Desk:
-    """Takes the wishes of a run one after another.
+    """Takes the instructions of a run one after another.
 
     Parameters
     ----------
@@ -69,32 +69,34 @@ class Desk:
         self.stopped = {order.number: why for order, why in making.stopped}
         self.place = {order.number: i for i, order in enumerate(making.run.orders)}
 
-    def taken(self, free: Rules, wishes: Sequence[Wish]) -> Taken:
+    def taken(self, free: Rules, instructions: Sequence[Instruction]) -> Taken:
         """Keep what can be kept, in the order of the rows."""
-        rules, kept, refused = free, list[Wish](), dict[int, Refused]()
-        for wish in wishes:
-            answer = self._with(rules, wish, kept)
+        rules, kept, refused = free, list[Instruction](), dict[int, Refused]()
+        for instruction in instructions:
+            answer = self._with(rules, instruction, kept)
             if isinstance(answer, Rules):
                 rules = answer
-                kept.append(wish)
+                kept.append(instruction)
                 continue
             if answer.rules is None and kept:
-                alone = self._with(free, wish, [])
+                alone = self._with(free, instruction, [])
                 if isinstance(alone, Rules):
                     answer = replace(answer, nearest="it alone, without the others", rules=alone)
-            refused[wish.row] = answer
+            refused[instruction.row] = answer
         return Taken(rules=rules, kept=tuple(kept), refused=refused)
 
-    def _with(self, rules: Rules, wish: Wish, kept: Sequence[Wish]) -> Rules | Refused:
-        if wish.what == "set-ups":
+    def _with(
+        self, rules: Rules, instruction: Instruction, kept: Sequence[Instruction]
+    ) -> Rules | Refused:
+        if instruction.what == "set-ups":
             return rules
-        if wish.what != "forbid":
-            for name in (*wish.orders, *(piece.order for piece in wish.pattern)):
+        if instruction.what != "forbid":
+            for name in (*instruction.orders, *(piece.order for piece in instruction.pattern)):
                 if name in self.stopped:
                     return Refused(why=f"order {name} cannot be made: {self.stopped[name]}")
-        if wish.what == "pin":
-            return self._pinned(rules, wish, kept)
-        more = replace(rules, instance=self._ruled(rules.instance, wish))
+        if instruction.what == "pin":
+            return self._pinned(rules, instruction, kept)
+        more = replace(rules, instance=self._ruled(rules.instance, instruction))
         for pin in kept:
             if pin.what == "pin":
                 pattern = self._pattern(pin, rules.instance)
@@ -102,18 +104,20 @@ class Desk:
                     return Refused(why=f"it speaks against the pattern pinned in row {pin.row}")
         return self._whole(more, kept)
 
-    def _ruled(self, instance: Instance, wish: Wish) -> Instance:
+    def _ruled(self, instance: Instance, instruction: Instruction) -> Instance:
         """The run with one rule more."""
-        places = [self.place[name] for name in wish.orders]
-        if wish.what == "together":
+        places = [self.place[name] for name in instruction.orders]
+        if instruction.what == "together":
             return replace(instance, together=(*instance.together, *pairwise(places)))
-        if wish.what == "apart":
+        if instruction.what == "apart":
             return replace(instance, apart=(*instance.apart, *combinations(places, 2)))
-        return replace(instance, barred=(*instance.barred, *self._barred(wish)))
+        return replace(instance, barred=(*instance.barred, *self._barred(instruction)))
 
-    def _barred(self, wish: Wish) -> tuple[tuple[int, tuple[tuple[int, int], ...]], ...]:
+    def _barred(
+        self, instruction: Instruction
+    ) -> tuple[tuple[int, tuple[tuple[int, int], ...]], ...]:
         counts: Counter[int] = Counter()
-        for piece in wish.pattern:
+        for piece in instruction.pattern:
             units = self._width_mm(piece) / self.making.width_unit_mm
             if units.denominator != 1:
                 return ()  # no reel of the run is so wide
@@ -121,7 +125,7 @@ class Desk:
         widths = tuple(sorted(counts.items()))
         return tuple((c, widths) for c in range(len(self.making.classes)))
 
-    def _width_mm(self, piece: WishPiece) -> Fraction:
+    def _width_mm(self, piece: InstructionPiece) -> Fraction:
         if piece.width_mm is not None:
             return piece.width_mm
         order = next(order for order in self.run.orders if order.number == piece.order)
@@ -130,7 +134,7 @@ class Desk:
         sheeter = next(s for s in self.mill.sheeters if s.name == piece.sheeter)
         return sheeter_width_mm(order.width_mm, piece.ups, sheeter)
 
-    def _whole(self, rules: Rules, kept: Sequence[Wish]) -> Rules | Refused:
+    def _whole(self, rules: Rules, kept: Sequence[Instruction]) -> Rules | Refused:
         """The rules where every order can still be made."""
         unmade = blocked(without_fixed(rules.instance, rules.fixed))
         if not unmade:
@@ -145,24 +149,26 @@ class Desk:
             for i in unmade
         )
         orders = f"order{'s' if len(names) > 1 else ''} {', '.join(names)}"
-        others = " beside the wishes above it" if kept else ""
+        others = " beside the instructions above it" if kept else ""
         return Refused(
             why=f"with it{others} no pattern is left for {orders}: {mass_kg:,.0f} kg could not be "
             "made"
         )
 
-    def _pattern(self, pin: Wish, instance: Instance) -> Pattern | None:
+    def _pattern(self, pin: Instruction, instance: Instance) -> Pattern | None:
         place = place_of(pin, self.run, self.mill, usable_m=self.usable_m)
         return pattern_of(self.making, pin, place, instance)
 
-    def _pinned(self, rules: Rules, wish: Wish, kept: Sequence[Wish]) -> Rules | Refused:
-        place = place_of(wish, self.run, self.mill, usable_m=self.usable_m)
-        pattern = pattern_of(self.making, wish, place, rules.instance)
+    def _pinned(
+        self, rules: Rules, instruction: Instruction, kept: Sequence[Instruction]
+    ) -> Rules | Refused:
+        place = place_of(instruction, self.run, self.mill, usable_m=self.usable_m)
+        pattern = pattern_of(self.making, instruction, place, rules.instance)
         if pattern is None:
             return Refused(
                 why=place.against or "the winder's greatest set mass allows no set of that length"
             )
-        sets = wish.number or 1
+        sets = instruction.number or 1
         why = place.against or stopped_by(self.making, self.mill, pattern)
         if why:
             return self._nearest(rules, pattern, sets, why)
@@ -170,9 +176,9 @@ class Desk:
             if rule.what not in ("pin", "set-ups") and pattern_faults(
                 self._ruled(self.making.instance, rule), pattern
             ):
-                return Refused(why=f"it speaks against the wish in row {rule.row}")
+                return Refused(why=f"it speaks against the instruction in row {rule.row}")
         more = _fixed(rules, pattern, sets)
-        if wish.length_m is not None:
+        if instruction.length_m is not None:
             more = replace(more, held=rules.held | {pattern})
         return self._whole(more, kept)
 

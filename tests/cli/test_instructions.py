@@ -1,4 +1,4 @@
-"""Wishes from the command line: a file of them, the answers, and a plan's workbook filled in."""
+"""Instructions from the command line: a file of them, answers, a plan's workbook filled in."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ ROWS = (
     {**REEL, **NARROW, "Order": "A-2", "Width across [mm]": 1310, "Quantity": 4},
     {**REEL, **NARROW, "Order": "A-3", "Width across [mm]": 820, "Quantity": 6},
 )
-WISHES = """Wish;Run;Orders;Pattern;Core [mm];Set length [m];Number
+INSTRUCTIONS = """Instruction;Run;Orders;Pattern;Core [mm];Set length [m];Number
 pin;;;2 × A-1 + 2 × A-2;;;1
 apart;;A-1, A-3;;;;
 forbid;;;5 × A-1;;;
@@ -32,7 +32,7 @@ pin;;;4 × A-2;152;;1
 def _folder(tmp_path: Path) -> Path:
     shutil.copy(ROOT / "orders" / "mill.toml", tmp_path / "mill.toml")
     write_csv(tmp_path / "book.csv", ROWS, settings={"As of": "2026-11-23"})
-    (tmp_path / "wishes.csv").write_text(WISHES, encoding="utf-8")
+    (tmp_path / "instructions.csv").write_text(INSTRUCTIONS, encoding="utf-8")
     return tmp_path
 
 
@@ -44,29 +44,29 @@ def _plan(folder: Path, *words: str) -> tuple[str, Plan]:
     return result.output, from_json(newest.read_text(encoding="utf-8"))
 
 
-def test_wishes_are_answered_and_a_workbook_can_be_filled_in(
+def test_instructions_are_answered_and_a_workbook_can_be_filled_in(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Wishes of a csv are kept or named; a set of that plan is pinned in its own workbook.
+    """Instructions of a csv are kept or named; a set of that plan is pinned in its own workbook.
 
-    The workbook given back keeps what was wished before and the set that is pinned now; both plans
-    verify, and neither does where the file of wishes has changed since.
+    The workbook given back keeps what was asked before and the set that is pinned now; both plans
+    verify, and neither does where the file of instructions has changed since.
     """
     monkeypatch.chdir(_folder(tmp_path))
-    said, plan = _plan(tmp_path, "--wishes", "wishes.csv")
+    said, plan = _plan(tmp_path, "--instructions", "instructions.csv")
     (run,) = plan.runs
-    assert [each.kept for each in run.wishes] == [True, True, True, False]
-    assert "Wishes: 3 kept, 1 left out" in said
+    assert [each.kept for each in run.instructions] == [True, True, True, False]
+    assert "Instructions: 3 kept, 1 left out" in said
     assert "the deckle is 4640 mm" in " ".join(said.split())
     page = (tmp_path / "out" / "book-1.html").read_text(encoding="utf-8")
-    assert "Wishes: 3 kept, 1 left out" in page
+    assert "Instructions: 3 kept, 1 left out" in page
     assert "pin 1 set: 2 × A-1 + 2 × A-2" in page
     for name in ("out/book-1.json", "out/book-1.xlsx"):
         result = CliRunner().invoke(trimopt, ["verify", name])
         assert result.exit_code == 0, result.output
 
     workbook = load_workbook("out/book-1.xlsx")
-    sheet = workbook["Wishes"]
+    sheet = workbook["Instructions"]
     rows = dict(enumerate(sheet.iter_rows(min_row=8, values_only=True), start=8))
     assert [values[0] for values in rows.values()][:4] == ["pin", "apart", "forbid", "pin"]
     place, chosen = next(
@@ -76,28 +76,36 @@ def test_wishes_are_answered_and_a_workbook_can_be_filled_in(
     )
     sheet.cell(place, 1).value = "pin"
     workbook.save("ours.xlsx")
-    _, again = _plan(tmp_path, "--wishes", "ours.xlsx")
-    assert again.wishes_from is not None
-    assert again.wishes_from.name == "ours.xlsx"
+    _, again = _plan(tmp_path, "--instructions", "ours.xlsx")
+    assert again.instructions_from is not None
+    assert again.instructions_from.name == "ours.xlsx"
     (run,) = again.runs
-    pinned = next(each for each in run.wishes if each.wish.row == place)
+    pinned = next(each for each in run.instructions if each.instruction.row == place)
     assert pinned.kept
-    assert pinned.wish.length_m == chosen[5]
-    assert sum(each.kept for each in run.wishes) == 4
+    assert pinned.instruction.length_m == chosen[5]
+    assert sum(each.kept for each in run.instructions) == 4
     assert CliRunner().invoke(trimopt, ["verify", "out/book-2.json"]).exit_code == 0
 
-    (tmp_path / "wishes.csv").write_text(WISHES.replace("5 × A-1", "4 × A-1"), encoding="utf-8")
+    (tmp_path / "instructions.csv").write_text(
+        INSTRUCTIONS.replace("5 × A-1", "4 × A-1"), encoding="utf-8"
+    )
     result = CliRunner().invoke(trimopt, ["verify", "out/book-1.json"])
     assert result.exit_code == 7
-    assert "wishes: fingerprint of their file" in result.output
+    assert "instructions: fingerprint of their file" in result.output
 
 
-def test_a_faulty_wish_stops_the_plan(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_faulty_instruction_stops_the_plan(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """`check` and `plan` list the fault with its row, exit code 3, and nothing is written."""
     monkeypatch.chdir(_folder(tmp_path))
-    (tmp_path / "wishes.csv").write_text("Wish;Orders\napart;A-1, A-9\n", encoding="utf-8")
+    (tmp_path / "instructions.csv").write_text(
+        "Instruction;Orders\napart;A-1, A-9\n", encoding="utf-8"
+    )
     for words in (["check", "book.csv"], ["plan", "book.csv", "--out", "out"]):
-        result = CliRunner().invoke(trimopt, [*words, "--wishes", "wishes.csv"])
+        result = CliRunner().invoke(trimopt, [*words, "--instructions", "instructions.csv"])
         assert result.exit_code == 1
-        assert "wishes.csv, row 2, Orders: «A-1, A-9» «A-9» is no order" in str(result.exception)
+        assert "instructions.csv, row 2, Orders: «A-1, A-9» «A-9» is no order" in str(
+            result.exception
+        )
     assert not (tmp_path / "out").exists()

@@ -1,0 +1,121 @@
+"""The sheet of the empty order book that explains it, and how its sheets are printed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, Column
+from trimopt.book.limits import mm
+from trimopt.mill import Mill
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+__all__ = ["set_up_page", "write_filling_in"]
+
+_A4 = 9
+_CHARACTERS = 115  # of the right column on one line
+
+_HOW = (
+    "One row for each order line, on the sheet Orders. Dark headings must be filled in.",
+    "Columns may be moved, or left out where blank. A mill's own headings stand in its mill file.",
+    "Sheets: Width across is the dimension across the web, Chop the one along it.",
+    "Which is which is never guessed from the larger of the two.",
+    "A figure that can be read two ways, such as 1,250, is refused until Decimal sign is given.",
+    "A date that can, such as 03/04/2026, is refused until Date order is given.",
+    "Cells that hold real numbers and real dates need neither.",
+    "A heading may state another unit, such as [in], [lb], [ft] or [lb 25x38, 500 sheets].",
+    "Such figures are converted exactly and shown again as written.",
+    "As of is the day at which overdue lines are judged.",
+    "Shift ends: what cannot be finished by then is carried over. Left blank, there is no end.",
+    "The sheet Jumbos may list what the machine has made. Left blank, nominal jumbos are planned.",
+    "The sheet Instructions may ask for sets that stay as they are, patterns that are never cut,",
+    "orders that ride together or never do, the most set-ups. A plan's workbook has such a sheet,",
+    "and its rows can be copied here. What cannot be kept is left out, and the plan says why.",
+    "Only these jumbos: yes means that no others may be used.",
+    "Jumbos are opened as listed; one that is too short for the next set waits for a shorter one.",
+    "Keep this order: yes means that a jumbo passed over is set aside and not come back to.",
+)
+
+
+def set_up_page(sheet: Worksheet, *, pages_wide: int) -> None:
+    """A4 across, `pages_wide` pages side by side, with the sheet's name and page numbers."""
+    from openpyxl.worksheet.properties import PageSetupProperties  # noqa: PLC0415  # slow to import
+
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.paperSize = _A4
+    sheet.page_setup.fitToWidth = pages_wide
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.page_margins.left = sheet.page_margins.right = 0.4
+    header, footer = sheet.oddHeader, sheet.oddFooter
+    assert header is not None  # every new sheet has both, empty
+    assert footer is not None
+    header.left.text = "&A"
+    header.right.text = "Printed &D"
+    footer.center.text = "Page &P of &N"
+
+
+def write_filling_in(sheet: Worksheet, mill: Mill, columns: tuple[Column, ...]) -> None:
+    """How to fill in the book, what the mill makes, what each of `columns` holds."""
+    from openpyxl.styles import Alignment, Font  # noqa: PLC0415  # slow to import
+
+    row = 0
+    for title, pairs in _sections(mill, columns):
+        row += 1
+        heading = sheet.cell(row, 1, title)
+        heading.font = Font(name="Calibri", size=13, bold=True)
+        sheet.row_dimensions[row].height = 26
+        heading.alignment = Alignment(vertical="bottom")
+        for left, right in pairs:
+            row += 1
+            for index, text in ((1, left), (2, right)):
+                cell = sheet.cell(row, index, text or None)
+                if text:
+                    cell.data_type = "s"  # a text, whatever it begins with
+                cell.font = Font(name="Calibri", size=11, bold=index == 1)
+                cell.alignment = Alignment(wrap_text=True, vertical="top")
+            sheet.row_dimensions[row].height = 15 * (1 + len(right) // _CHARACTERS)
+    sheet.column_dimensions["A"].width = 36
+    sheet.column_dimensions["B"].width = 100
+    set_up_page(sheet, pages_wide=1)
+
+
+def _sections(
+    mill: Mill, columns: tuple[Column, ...]
+) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+    yield "How to fill in this book", [("", text) for text in _HOW]
+    yield "What the mill makes", list(_mill_facts(mill))
+    yield "Columns of Orders", [(column.heading, column.explained) for column in columns]
+    yield "Columns of Jumbos", [(column.heading, column.explained) for column in JUMBO_COLUMNS]
+    yield (
+        "Columns of Instructions",
+        [(column.heading, column.explained) for column in INSTRUCTION_COLUMNS],
+    )
+    if mill.tolerances:
+        yield "Tolerances where left blank", list(_customs(mill))
+
+
+def _mill_facts(mill: Mill) -> Iterator[tuple[str, str]]:
+    winder = mill.winder
+    widest = min(winder.reel_width_greatest_mm, mill.deckle_mm)
+    yield "Deckle", f"{mm(mill.deckle_mm)} mm"
+    yield "Reel width", f"{mm(winder.reel_width_least_mm)} to {mm(widest)} mm"
+    diameters = (winder.reel_diameter_least_mm, winder.reel_diameter_greatest_mm)
+    yield "Reel diameter", f"{mm(diameters[0])} to {mm(diameters[1])} mm"
+    yield "Cores, inside", ", ".join(mm(core.inside_mm) for core in winder.cores) + " mm"
+    for sheeter in mill.sheeters:
+        chops = f"{mm(sheeter.chop_least_mm)} to {mm(sheeter.chop_greatest_mm)} mm"
+        web = f"web up to {mm(sheeter.web_greatest_mm)} mm"
+        yield sheeter.name, f"{web}, at most {sheeter.ups_most} ups, chop {chops}"
+    yield "Grades", ", ".join(grade.name for grade in mill.grades)
+
+
+def _customs(mill: Mill) -> Iterator[tuple[str, str]]:
+    for step in mill.tolerances:
+        grammage, tonnes = step.grammage_to_gsm, step.below_t
+        heavy = "any other grammage" if grammage is None else f"up to {grammage:g} g/m²"
+        small = "any larger quantity" if tonnes is None else f"below {tonnes:g} t"
+        under, over = float(100 * step.under), float(100 * step.over)
+        yield f"{heavy}, {small}", f"{under:g} % under, {over:g} % over"

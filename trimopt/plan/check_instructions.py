@@ -1,0 +1,183 @@
+"""The check of the instructions: each has its answer, and what is said to be kept is kept.
+
+A pin counts sets of its own reels, order by order and width by width, broke reels aside; pins of
+one pattern add up. A forbidden pattern is one of widths, whichever orders they are for. Prices are
+found by a search that cannot be done again here: they must lie within what is said to be proven.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable
+from fractions import Fraction
+from itertools import pairwise
+
+from trimopt.book.model import Book, Instruction, InstructionPiece, Product
+from trimopt.plan.case import Case
+from trimopt.plan.finding import KG_WITHIN, Notebook
+from trimopt.plan.model import Block, InstructionPrice, Plan
+from trimopt.plan.reckoning import same_core, sheeter_reel_mm
+
+__all__ = ["check_every_instruction", "check_instructions"]
+
+
+def check_every_instruction(plan: Plan, book: Book, notes: Notebook) -> None:
+    """Check that no instruction of the book is passed over, and where the instructions stand."""
+    written = plan.instructions_from
+    claimed = ("", "") if written is None else (written.name, written.fingerprint)
+    found = (book.instructions_source, book.instructions_fingerprint)
+    notes.same("", "instructions: fingerprint of their file", claimed[1], found[1])
+    answered = {answer.instruction for run in plan.runs for answer in run.instructions}
+    left_out = {row.order for row in plan.left_out}
+    everywhere = bool(plan.runs)
+    for instruction in book.instructions:
+        name = f"instruction in row {instruction.row}"
+        if (
+            instruction not in answered
+            and name not in left_out
+            and (instruction.grade or everywhere)
+        ):
+            notes.add(name, "has an answer, or is left out with a reason", "", "neither")
+
+
+def check_instructions(case: Case) -> None:
+    """Check the answers of one run."""
+    run, notes = case.run, case.notes
+    instructed = [
+        instruction
+        for instruction in case.book.instructions
+        if instruction.concerns(run.grade, run.grammage_gsm)
+    ]
+    answered = [answer.instruction for answer in run.instructions]
+    for instruction in instructed:
+        if answered.count(instruction) != 1:
+            notes.add(_where(instruction), "has one answer", answered.count(instruction), 1)
+    for answer in run.instructions:
+        where = _where(answer.instruction)
+        if answer.instruction not in instructed:
+            notes.add(
+                where,
+                "is an instruction of the book for this run",
+                answer.instruction.what,
+                "it is none",
+            )
+        if not answer.kept and not answer.why:
+            notes.add(where, "an instruction that is left out has a reason", "", "none")
+        _check_price(notes, where, answer.price)
+        if answer.kept:
+            _check_kept(case, answer.instruction)
+    _check_price(notes, "instructions", run.instructions_price)
+    if run.instructions_price is not None and not any(answer.kept for answer in run.instructions):
+        notes.add(
+            "instructions", "a price of those kept", run.instructions_price.found_kg, "none is kept"
+        )
+
+
+def _where(instruction: Instruction) -> str:
+    return f"instruction in row {instruction.row}"
+
+
+def _check_price(notes: Notebook, where: str, price: InstructionPrice | None) -> None:
+    if price is None:
+        return
+    ends = (price.least_kg, price.found_kg, price.most_kg)
+    rising = all(a <= b + KG_WITHIN for a, b in pairwise(ends))
+    if not all(math.isfinite(end) for end in ends) or not rising or ends[0] < 0:
+        notes.add(
+            where, "price, kg: proven least, found, proven most, rising from 0", ends, "not so"
+        )
+
+
+def _check_kept(case: Case, instruction: Instruction) -> None:
+    notes, where = case.notes, _where(instruction)
+    if instruction.what == "set-ups":
+        if instruction.number is None or case.run.set_ups > instruction.number:
+            notes.add(where, f"kept: at most {instruction.number} set-ups", "", case.run.set_ups)
+    elif instruction.what == "pin":
+        _check_pin(case, instruction)
+    elif instruction.what == "forbid":
+        widths = _widths(case, instruction.pattern)
+        for block in case.run.blocks:
+            if _across(block) == widths:
+                notes.add(where, "kept: the pattern is not cut", "", f"block {block.number}")
+    elif instruction.what in ("together", "apart"):
+        _check_riding(case, instruction)
+    else:
+        notes.add(where, "an instruction", instruction.what, "no known instruction")
+
+
+def _check_riding(case: Case, instruction: Instruction) -> None:
+    for block in case.run.blocks:
+        held = {p.order for p in block.positions if p.kind != "broke"} & set(instruction.orders)
+        if instruction.what == "apart" and len(held) > 1:
+            said = "kept: its orders are never in one set"
+        elif instruction.what == "together" and held and held != set(instruction.orders):
+            said = "kept: its orders are in every set together"
+        else:
+            continue
+        found = f"block {block.number} holds {', '.join(sorted(held))}"
+        case.notes.add(_where(instruction), said, "", found)
+
+
+def _check_pin(case: Case, instruction: Instruction) -> None:
+    reels = _reels(case, instruction)
+    wanted = 0
+    for answer in case.run.instructions:
+        other = answer.instruction
+        if (
+            answer.kept
+            and other.what == "pin"
+            and other.core_mm == instruction.core_mm
+            and instruction.length_m in (None, other.length_m)
+            and _reels(case, other) == reels
+        ):
+            wanted += other.number or 0
+    found = 0
+    for block in case.run.blocks:
+        if _held(block) != reels or not _on_core(block, instruction):
+            continue
+        found += sum(instruction.length_m in (None, row.length_m) for row in block.sets)
+    if found < wanted or not instruction.number:
+        length = "any length" if instruction.length_m is None else f"{instruction.length_m} m"
+        case.notes.add(
+            _where(instruction), f"kept: sets of the pinned pattern, {length}", wanted, found
+        )
+
+
+def _on_core(block: Block, instruction: Instruction) -> bool:
+    return instruction.core_mm is None or same_core(instruction.core_mm, block.core_mm)
+
+
+def _held(block: Block) -> Counter[tuple[str, Fraction]]:
+    return Counter((p.order, p.width_mm) for p in block.positions if p.kind != "broke")
+
+
+def _across(block: Block) -> Counter[Fraction]:
+    return Counter(p.width_mm for p in block.positions if p.kind != "broke")
+
+
+def _reels(case: Case, instruction: Instruction) -> Counter[tuple[str, Fraction]]:
+    reels: Counter[tuple[str, Fraction]] = Counter()
+    for piece in instruction.pattern:
+        reels[piece.order, _width_mm(case, piece)] += piece.count
+    return reels
+
+
+def _widths(case: Case, pattern: Iterable[InstructionPiece]) -> Counter[Fraction]:
+    widths: Counter[Fraction] = Counter()
+    for piece in pattern:
+        widths[_width_mm(case, piece)] += piece.count
+    return widths
+
+
+def _width_mm(case: Case, piece: InstructionPiece) -> Fraction:
+    """The width of a piece; an order that the run does not plan is taken from the book."""
+    if piece.width_mm is not None:
+        return piece.width_mm
+    order = next(order for order in case.book.orders if order.number == piece.order)
+    if order.product is Product.REEL or piece.ups is None:
+        return order.width_mm
+    sheeter = case.sheeter(piece.sheeter)
+    assert sheeter is not None  # the book was read against this mill
+    return sheeter_reel_mm(order, piece.ups, sheeter)
