@@ -11,12 +11,14 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.loss import LossTable
 from trimopt.cutting.outcome import Pattern, yields_of
 from trimopt.cutting.search import Search
 
@@ -28,6 +30,15 @@ _ROUND_WORK, _ATOM_WORK = 120_000, 8  # of an exchange, and for each atom of the
 # Where patterns have a price:
 _WHOLE = 0.25  # of the exchanges take every set of one or two patterns
 _AFTER = 3  # sets put in after as many as one of them had
+
+
+@dataclass(frozen=True, slots=True)
+class _Priced:
+    """Figures of demands, with a price on each unit of yield short and on being short at all."""
+
+    table: LossTable
+    short: Floats
+    lacking: float
 
 
 class Exchange:
@@ -44,7 +55,6 @@ class Exchange:
     def _weigh(self) -> None:
         """Ranges and prices of each demand, and of each atom's."""
         demands = self.instance.demands
-        infinite = float(1 << 60)
         cost = SCALE * max([c.cost for c in self.instance.classes] + [1])
         gain = np.ones(len(demands))
         np.maximum.at(gain, self.atom_demand, self.atom_gain)
@@ -52,24 +62,9 @@ class Exchange:
         short = cost / 2 / gain
         # Where patterns have a price, no shortage must buy one off.
         lacking = 2 * (self.set_up + cost)
-        figures = np.array(
-            [
-                (
-                    d.low,
-                    infinite if d.high is None else d.high,
-                    d.surplus_worth,
-                    0 if d.ordered is None else d.ordered,
-                    0 if d.ordered is None else d.under_price,
-                    0 if d.ordered is None else d.over_price,
-                    short[i],
-                    lacking,
-                )
-                for i, d in enumerate(demands)
-            ],
-            dtype=np.float64,
-        ).reshape(-1, 8)
-        self.demands = tuple(np.ascontiguousarray(figures.T))
-        self.of_atoms = tuple(np.ascontiguousarray(figures[self.atom_demand].T))
+        table = LossTable.of(demands, np.float64)
+        self.demands = _Priced(table, short, lacking)
+        self.of_atoms = _Priced(table.at(self.atom_demand), short[self.atom_demand], lacking)
 
     def _build(self, patterns: Iterable[Pattern]) -> None:
         """Atoms of each pattern, and of all patterns by their first, second … atom.
@@ -121,15 +116,13 @@ class Exchange:
         self._number()
         self._weigh()
 
-    def _parts(self, made: Floats, worth: Floats, figures: tuple[Floats, ...]) -> Floats:
+    def _parts(self, made: Floats, worth: Floats, priced: _Priced) -> Floats:
         """Loss of each demand at what it gets, with a price on what it lacks."""
-        low, high, back, ordered, under, over, short, lacking = figures
-        net = worth - back * np.maximum(0.0, made - high)
-        more = net - ordered
-        loss: Floats = over * np.maximum(0.0, more) - under * np.minimum(0.0, more) - SCALE * net
-        loss += short * np.maximum(0.0, low - made)
+        low = priced.table.low
+        loss = priced.table.loss(made, worth)
+        loss += priced.short * np.maximum(0.0, low - made)
         if self.set_up:
-            loss += lacking * (made < low)
+            loss += priced.lacking * (made < low)
         return loss
 
     def _changes(self, made: Floats, worth: Floats, held: Iterable[int], sets: int = 1) -> Floats:

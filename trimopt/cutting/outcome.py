@@ -44,6 +44,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.loss import demand_loss
 
 __all__ = [
     "Certificate",
@@ -138,13 +139,8 @@ def loss_of(instance: Instance, cuts: tuple[Cut, ...]) -> int:
     """The loss of a plan, in whole numbers, as `trimopt.cutting.instance` defines it."""
     made, worth, cost = _made(instance, cuts)
     loss = SCALE * cost
-    for i, demand in enumerate(instance.demands):
-        surplus = 0 if demand.high is None else max(0, made[i] - demand.high)
-        net = worth[i] - demand.surplus_worth * surplus
-        loss -= SCALE * net
-        if demand.ordered is not None:
-            loss += demand.under_price * max(0, demand.ordered - net)
-            loss += demand.over_price * max(0, net - demand.ordered)
+    for demand, yields, value in zip(instance.demands, made, worth, strict=True):
+        loss += demand_loss(demand, yields, value)
     return loss
 
 

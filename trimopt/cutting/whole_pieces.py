@@ -19,8 +19,8 @@ from math import ceil, comb, floor
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.demand_loss import demand_loss
 from trimopt.cutting.instance import Demand, Instance
+from trimopt.cutting.loss import LossTable
 from trimopt.cutting.master import Point
 from trimopt.cutting.outcome import Pattern
 
@@ -100,7 +100,7 @@ def _chosen(
     gain = pieces @ np.array([instance.options[k].gain for k in kinds], dtype=np.float64)
     worth = pieces @ np.array([instance.options[k].worth for k in kinds], dtype=np.float64)
     cost = point.gain_price[i] * gain + point.worth_price[i] * worth
-    cost += demand_loss(demand, gain, worth)
+    cost += LossTable.one(demand, np.float64).loss_or_short(gain, worth)
     best = int(cost.argmin())
     if not np.isfinite(cost[best]):
         return None

@@ -10,9 +10,9 @@ from math import inf, isfinite
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.demand_loss import demand_loss
 from trimopt.cutting.hull.whole import counts_of_pieces
 from trimopt.cutting.instance import Instance
+from trimopt.cutting.loss import LossTable
 
 __all__ = ["Changes", "Order"]
 
@@ -90,6 +90,7 @@ class Order:
     ) -> None:
         self.place, self.options, self.unit = place, tuple(options), unit
         self.demand = instance.demands[place]
+        self.table = LossTable.one(self.demand, np.float64)
         some = [instance.options[k] for k in options]
         self.classes = np.array([option.winding_class for option in some], dtype=np.int64)
         self.gains = np.array([option.gain for option in some], dtype=np.float64)
@@ -100,8 +101,7 @@ class Order:
 
     def loss(self, pieces: Ints) -> Floats:
         """Loss of the demand at pieces of its options, shape (…, options); infinite where short."""
-        loss = demand_loss(self.demand, pieces @ self.gains, pieces @ self.worths)
-        return loss / self.unit
+        return self.table.loss_or_short(pieces @ self.gains, pieces @ self.worths) / self.unit
 
     @cached_property
     def choices(self) -> tuple[Ints, Floats]:

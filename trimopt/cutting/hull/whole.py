@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.bound import over_price_of
-from trimopt.cutting.demand_loss import loss_where_made
 from trimopt.cutting.instance import SCALE, Demand, Option
+from trimopt.cutting.loss import LossTable
 
 __all__ = [
     "Whole",
@@ -59,7 +59,7 @@ def whole_of(demand: Demand, places: Sequence[int], options: Sequence[Option]) -
         by_counts=by_counts,
         pieces=np.eye(len(yields), dtype=np.int64) if by_counts else yields,
         ways=counts if by_counts else sums,
-        loss=loss_where_made(demand, sums[:, 0], sums[:, 1]),
+        loss=LossTable.one(demand).loss(sums[:, 0], sums[:, 1]),
     )
 
 

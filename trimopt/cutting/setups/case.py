@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from math import gcd
 
-from trimopt.cutting.instance import SCALE, Demand, Instance
+from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.loss import demand_loss
 from trimopt.cutting.outcome import Certificate, Cut
 
 __all__ = ["Case", "ClassCase", "Plan", "Row", "case_of", "plan_of", "without_surplus"]
@@ -109,17 +110,6 @@ class Case:
                 return False
         barred = instance.barred
         return not barred or (winding_class, instance.widths_across(pieces)) not in barred
-
-
-def demand_loss(demand: Demand, made: int, worth: int) -> int:
-    """One demand's part of the loss."""
-    surplus = 0 if demand.high is None else max(0, made - demand.high)
-    net = worth - demand.surplus_worth * surplus
-    loss = -SCALE * net
-    if demand.ordered is not None:
-        loss += demand.under_price * max(0, demand.ordered - net)
-        loss += demand.over_price * max(0, net - demand.ordered)
-    return loss
 
 
 def _class_case(instance: Instance, index: int) -> ClassCase:

@@ -14,7 +14,8 @@ from random import Random
 from ortools.sat.python import cp_model
 
 from trimopt.cutting.instance import SCALE
-from trimopt.cutting.setups.case import Case, Plan, Row, demand_loss
+from trimopt.cutting.loss import demand_loss
+from trimopt.cutting.setups.case import Case, Plan, Row
 
 __all__ = ["Neighbourhood", "fewer"]
 

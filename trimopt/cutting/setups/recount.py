@@ -6,14 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.instance import SCALE
+from trimopt.cutting.loss import LossTable
 from trimopt.cutting.setups.case import Case, Plan
 
 __all__ = ["recounted"]
 
 #: So many patterns at the most are changed in pairs; above it one at a time.
 PAIRED = 40
-#: Stands for no upper limit on what is made.
-OPEN = 1 << 60
 
 Ints = NDArray[np.int64]
 
@@ -74,16 +73,7 @@ class _Descent:
         self.gain = self.moves @ gain[fixed:]
         self.value = self.moves @ worth[fixed:]
         self.cost = self.moves @ cost[fixed:]
-        self.low = np.array([d.low for d in demands], dtype=np.int64)
-        self.high = np.array([OPEN if d.high is None else d.high for d in demands], dtype=np.int64)
-        self.back = np.array([d.surplus_worth for d in demands], dtype=np.int64)
-        self.under = np.array(
-            [0 if d.ordered is None else d.under_price for d in demands], dtype=np.int64
-        )
-        self.over = np.array(
-            [0 if d.ordered is None else d.over_price for d in demands], dtype=np.int64
-        )
-        self.ordered = np.array([d.ordered or 0 for d in demands], dtype=np.int64)
+        self.table = LossTable.of(demands)
 
     @staticmethod
     def _moves(rows: int) -> Ints:
@@ -97,13 +87,7 @@ class _Descent:
 
     def loss(self, made: Ints, worth: Ints) -> Ints:
         """Loss beside the cost of the sets."""
-        net = worth - self.back * np.maximum(0, made - self.high)
-        parts = (
-            -SCALE * net
-            + self.under * np.maximum(0, self.ordered - net)
-            + self.over * np.maximum(0, net - self.ordered)
-        )
-        return np.asarray(parts.sum(axis=-1), dtype=np.int64)
+        return np.asarray(self.table.loss(made, worth).sum(axis=-1), dtype=np.int64)
 
     def run(self, step: int) -> None:
         """Take the best change until none lowers the loss."""
@@ -113,7 +97,7 @@ class _Descent:
             now = int(self.loss(self.made, self.worth))
             made = self.made + gain
             delta = cost + self.loss(made, self.worth + value) - now
-            barred = (made < self.low).any(axis=1) | ((self.sets + moves) < 0).any(axis=1)
+            barred = (made < self.table.low).any(axis=1) | ((self.sets + moves) < 0).any(axis=1)
             delta[barred] = 0
             best = int(delta.argmin())
             if delta[best] >= 0:
