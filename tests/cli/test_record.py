@@ -101,13 +101,26 @@ def test_what_does_not_match() -> None:
 
 @pytest.mark.usefixtures("folder")
 def test_other_figures_need_replace() -> None:
-    """A second sheet with other figures is refused, and taken with --replace."""
+    """A second sheet with other figures is refused; --replace says what changes and what stays."""
     assert _call("a-1.json", "run.csv", "--ledger", "l.sqlite").exit_code == 0
-    write_csv(Path("run.csv"), small_plan("a-1"), {(1, 1): {"Done": "no"}})
+    write_csv(Path("run.csv"), small_plan("a-1"), {(1, 1): {"Done": "yes", "Length wound m": 6140}})
     refused = _call("a-1.json", "run.csv", "--ledger", "l.sqlite")
     assert "give --replace" in str(refused.exception)
     taken = _call("a-1.json", "run.csv", "--ledger", "l.sqlite", "--replace")
-    assert "1 of 3 sets recorded, 0 of them done (0 new, 0 unchanged, 1 replaced)" in taken.stdout
+    assert "2 of 3 sets recorded, 2 of them done (0 new, 0 unchanged, 1 replaced)" in taken.stdout
+    assert "Sack kraft 120 g/m², set 1, Length wound m: now 6140, was 6150" in taken.stdout
+    assert "1 recorded sets are not on this sheet and stay as they are" in taken.stdout
+    assert _call("a-1.json", "run.csv", "--ledger", "l.sqlite", "--take-back").exit_code == 2
+
+
+@pytest.mark.usefixtures("folder")
+def test_a_column_of_its_own_is_named() -> None:
+    """Entries under a heading that the sheet does not have are said not to be read."""
+    text = Path("run.csv").read_text(encoding="utf-8").splitlines()
+    more = [f"{line};{end}" for line, end in zip(text, ("Good reels", "9", "", ""), strict=True)]
+    Path("run.csv").write_text("\n".join(more), encoding="utf-8")
+    answer = _call("a-1.json", "run.csv", "--ledger", "l.sqlite")
+    assert "warning: not read, no columns of the sheet: «Good reels»" in answer.stderr
 
 
 @pytest.mark.usefixtures("folder")

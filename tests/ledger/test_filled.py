@@ -32,8 +32,10 @@ def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:
         sheet.cell(row, column).value = value
     path = tmp_path / "filled.xlsx"
     book.save(path)
-    rows, faults = read_filled(path)
-    assert not faults
+    filled = read_filled(path)
+    rows = filled.rows
+    assert not filled.faults
+    assert not filled.not_read
     assert len(rows) == 3
     first = rows[0]
     assert (first.plan, first.run, first.number) == ("a-1", "Sack kraft 120 g/m²", 1)
@@ -50,8 +52,10 @@ def test_a_csv_with_any_delimiter(tmp_path: Path, delimiter: str) -> None:
     """A csv of the sheet reads alike with semicolons, commas and tabs."""
     path = write_csv(tmp_path / "a.csv", small_plan("a-1"), {(1, 2): {"Done": "no"}})
     path.write_text(path.read_text(encoding="utf-8").replace(";", delimiter), encoding="utf-8")
-    rows, faults = read_filled(path)
-    assert not faults
+    filled = read_filled(path)
+    rows = filled.rows
+    assert not filled.faults
+    assert not filled.not_read
     assert [row.done for row in rows] == [None, False, None]
 
 
@@ -62,7 +66,7 @@ def test_all_cells_that_cannot_be_read_come_at_once(tmp_path: Path) -> None:
         (1, 2): {"Done": "yes", "Reels rejected": "1.5", "Length wound m": "1,250"},
         (1, 3): {"Done": "yes", "Minutes stopped": "long"},
     }
-    _, faults = read_filled(write_csv(tmp_path / "a.csv", small_plan("a-1"), filled))
+    faults = read_filled(write_csv(tmp_path / "a.csv", small_plan("a-1"), filled)).faults
     assert [(fault.row, fault.column) for fault in faults] == [
         (2, "Done"), (2, "Length wound m"), (3, "Length wound m"), (3, "Reels rejected"),
         (4, "Minutes stopped"),
@@ -100,6 +104,6 @@ def test_the_sheet_is_found_among_others(tmp_path: Path) -> None:
     again = load_workbook(path)
     again.create_sheet("Notes", 0)["A1"] = "Plan"
     again.save(path)
-    rows, _ = read_filled(path)
+    rows = read_filled(path).rows
     assert rows[0].done is False
     assert rows[0].where == TITLE

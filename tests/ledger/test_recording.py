@@ -27,9 +27,11 @@ def _record(
     *,
     plan: Plan | None = None,
     again: bool = False,
+    take_back: bool = False,
 ) -> Recorded:
     plan = plan or small_plan("a-1")
-    return record(plan, write_csv(tmp_path / "run.csv", plan, filled), url, replace=again)
+    path = write_csv(tmp_path / "run.csv", plan, filled)
+    return record(plan, path, url, replace=again, take_back=take_back)
 
 
 def _count(url: URL) -> int:
@@ -107,7 +109,7 @@ def test_a_shift_may_record_in_parts(tmp_path: Path, ledger: URL) -> None:
 
 
 def test_other_figures_are_refused_without_replace(tmp_path: Path, ledger: URL) -> None:
-    """A set recorded with other figures is listed with what was there; --replace records anew."""
+    """A set recorded with other figures is listed with what was there; --replace changes it."""
     _record(tmp_path, ledger, {**_ALL_DONE, (1, 2): {"Done": "yes", "Length wound m": 6100}})
     changed: dict[tuple[int, int], dict[str, object]] = {
         (1, 1): {"Done": "no"},
@@ -120,7 +122,65 @@ def test_other_figures_are_refused_without_replace(tmp_path: Path, ledger: URL) 
     assert "row 2, Done: «no» was recorded before as yes; put it back, or give --replace" in text
     assert "row 3, Length wound m: «6150» was recorded before as 6100" in text
     again = _record(tmp_path, ledger, changed, again=True)
-    assert (again.replaced, again.recorded, _count(ledger)) == (2, 2, 2)
+    assert (again.replaced, again.recorded, _count(ledger)) == (2, 3, 3)
+    said = [(one.number, one.column, one.was, one.now) for one in again.changes]
+    assert said == [(1, "Done", "yes", "no"), (2, "Length wound m", "6100", "6150")]
+
+
+def test_one_corrected_row_changes_one_set(tmp_path: Path, ledger: URL) -> None:
+    """--replace with a single row leaves every other set as it was recorded, and says so."""
+    plan = sample_plan()
+    filled: dict[tuple[int, int], dict[str, object]] = {
+        (place, row.number): {"Done": "yes", "Length wound m": row.length_m - 1}
+        for place, run in enumerate(plan.runs, start=1)
+        for block in run.blocks
+        for row in block.sets
+    }
+    first = _record(tmp_path, ledger, filled, plan=plan)
+    with reading(ledger) as connection:
+        before = connection.execute(select(as_run)).mappings().all()
+    length = filled[1, 2]["Length wound m"]
+    assert isinstance(length, int)
+    one: dict[tuple[int, int], dict[str, object]] = {
+        (1, 2): {"Done": "yes", "Length wound m": length - 9}
+    }
+    again = _record(tmp_path, ledger, one, plan=plan, again=True)
+    assert (again.recorded, again.replaced, again.not_named) == (first.recorded, 1, 12)
+    assert [(change.number, change.now) for change in again.changes] == [(2, str(length - 9))]
+    with reading(ledger) as connection:
+        after = connection.execute(select(as_run)).mappings().all()
+    written = ("run", "number", "done", "length_wound_m", "recorded_at", "source")
+    differ = [
+        old["number"]
+        for old, new in zip(before, after, strict=True)
+        if any(old[name] != new[name] for name in written)
+    ]
+    assert differ == [2]
+
+
+def test_a_blank_drops_nothing_unasked(tmp_path: Path, ledger: URL) -> None:
+    """--replace refuses a blank where something was recorded; --take-back takes it."""
+    culled = {"Done": "yes", "Length wound m": 6150, "Reels rejected": 1, "Reason": "starred"}
+    _record(tmp_path, ledger, {**_ALL_DONE, (1, 1): dict(culled)})
+    plain: dict[tuple[int, int], dict[str, object]] = {(1, 1): {"Done": "yes"}}
+    with pytest.raises(LedgerError) as error:
+        _record(tmp_path, ledger, plain, again=True)
+    text = str(error.value)
+    assert "3 faults; nothing was recorded" in text
+    words = "was recorded before as 6150; write it again, or give --take-back to drop it"
+    assert f"row 2, Length wound m: {words}" in text
+    assert "row 2, Reason: was recorded before as starred" in text
+    taken = _record(tmp_path, ledger, plain, again=True, take_back=True)
+    assert (taken.replaced, taken.recorded, len(taken.changes)) == (1, 3, 3)
+
+
+def test_a_mended_length_of_a_jumbo_contradicts_what_stands(tmp_path: Path, ledger: URL) -> None:
+    """Mended beside one set alone, a jumbo's length is refused at the row that mends it."""
+    said = {"Done": "yes", "Jumbo length m": 12800}
+    _record(tmp_path, ledger, {(1, 1): dict(said), (1, 2): dict(said)})
+    words = r"row 2, Jumbo length m: «12700» jumbo K-17 was 12800 m beside set 2"
+    with pytest.raises(LedgerError, match=words):
+        _record(tmp_path, ledger, {(1, 1): {"Done": "yes", "Jumbo length m": 12700}}, again=True)
 
 
 @pytest.mark.parametrize(
@@ -133,7 +193,28 @@ def test_other_figures_are_refused_without_replace(tmp_path: Path, ledger: URL) 
         ({"Jumbo": "J77"}, "Jumbo: «J77» is not the set's jumbo in the plan; leave it as K-17"),
         ({"Planned length m": 6201}, "Planned length m: «6201» is not the set's length"),
         ({"Done": None, "Length wound m": 5}, "Done: is blank beside other entries; write yes or"),
-        ({"Length wound m": 0}, "Length wound m: «0» of a set that was done"),
+        ({"Length wound m": 0}, "Length wound m: «0» is too short for a set that was done; no"),
+        ({"Length wound m": 620}, "«620» is too short for a set that was done; no under «Done»"),
+        ({"Length wound m": 62000}, "row 2, Length wound m: «62000» is far longer than the set"),
+        ({"Done": "no", "Length wound m": 20341}, "«20341» is far longer than the set; the metres"),
+        ({"Length wound m": "-6200"}, "Length wound m: «-6200» negative; a figure from 0 up"),
+        ({"Reels rejected": "-2", "Reason": "starred"}, "Reels rejected: «-2» negative"),
+        ({"Minutes stopped": "1e308"}, "Minutes stopped: «1e308» text where a number belongs"),
+        ({"Minutes stopped": "1" + "0" * 400}, "more than can be; at most 10,000"),
+        ({"Jumbo length m": 128000}, "«128000» is far longer than K-17; the metres on it when"),
+        ({"Jumbo length m": 11000}, "row 2, Jumbo length m: «11000» is less than the 12,400 m"),
+        ({"Jumbo width mm": 36000}, "more than can be; at most 20,000"),
+        ({"Jumbo width mm": 5600}, "Jumbo width mm: «5600» is far wider than the plan's jumbo"),
+        ({"Edge trim front mm": 2000}, "Edge trim front mm: «2000» is wider than the reels leave"),
+        ({"Edge trim back mm": 2000}, "Edge trim back mm: «2000» is wider than the reels leave"),
+        (
+            {"Jumbo width mm": 3600, "Edge trim back mm": 90},
+            "is wider than the reels leave; the strip that came off beside 3559.5 mm of reels on a",
+        ),
+        (
+            {"Edge trim front mm": 200, "Edge trim back mm": 200},
+            "row 2, Edge trim front mm: «200» edge trims and pattern are 200 + 3559.5 + 200 mm",
+        ),
         ({"Reels rejected": 4, "Reason": "starred"}, "«4» more than the set has; the set gives 3"),
         ({"Reels rejected": 1}, "Reason: is missing; one of: web break, wrinkles"),
         ({"Reels rejected": 1, "Reason": "mice"}, "Reason: «mice» is not on the list; one of: web"),
@@ -144,7 +225,7 @@ def test_other_figures_are_refused_without_replace(tmp_path: Path, ledger: URL) 
             {"Jumbo width mm": 3600, "Edge trim front mm": 30, "Edge trim back mm": 30},
             "edge trims and pattern are 30 + 3559.5 + 30 mm, which is 19.5 mm off",
         ),
-        ({"Length wound m": 62000}, "m were wound from K-17, which is 12,800 m long"),
+        ({"Length wound m": 7000}, "row 2, Length wound m: «7000» 13,200 m were wound from K-17"),
     ],
 )
 def test_what_does_not_match_is_listed(
@@ -191,7 +272,7 @@ def test_one_length_a_jumbo(tmp_path: Path, file_ledger: URL) -> None:
     """Two lengths of one jumbo contradict each other, also when they come on two sheets."""
     first = {"Done": "yes", "Jumbo length m": 12800}
     second = {"Done": "yes", "Jumbo length m": 12700}
-    words = "jumbo K-17 was 12800 m beside another set; one length a jumbo"
+    words = "row 3, .* jumbo K-17 was 12800 m beside set 1; one length a jumbo"
     with pytest.raises(LedgerError, match=words):
         _record(tmp_path, file_ledger, {(1, 1): dict(first), (1, 2): dict(second)})
     _record(tmp_path, file_ledger, {(1, 1): dict(first)})

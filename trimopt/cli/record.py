@@ -43,7 +43,12 @@ _PARTS = (
 )
 @ledger_option
 @mill_here_option
-@click.option("--replace", is_flag=True, help="Record the whole plan anew from this sheet alone.")
+@click.option(
+    "--replace", is_flag=True, help="Record the sets on this sheet anew; all others stay."
+)
+@click.option(
+    "--take-back", is_flag=True, help="With --replace: a blank drops what was recorded there."
+)
 @json_option
 @quiet_option
 def command(
@@ -52,6 +57,7 @@ def command(
     ledger: str | None,
     mill_path: Path | None,
     replace: bool,
+    take_back: bool,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -65,11 +71,16 @@ def command(
     """
     from trimopt.ledger import record
 
+    if take_back and not replace:
+        raise click.UsageError("--take-back goes with --replace")
     url = require_ledger(ledger, mill_here(mill_path))
-    recorded = record(_plan(plan), actuals, url, replace=replace)
+    recorded = record(_plan(plan), actuals, url, replace=replace, take_back=take_back)
     if as_json:
         click.echo(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
         return
+    if recorded.not_read and not quiet:
+        columns = ", ".join(f"«{heading}»" for heading in recorded.not_read)
+        click.echo(f"warning: not read, no columns of the sheet: {columns}", err=True)
     if recorded.plan_kept and not quiet:
         click.echo(f"plan {recorded.number} was not in the ledger; it is kept now", err=True)
     _show(recorded)
@@ -103,6 +114,10 @@ def _show(recorded: Recorded) -> None:
         f"{recorded.done} of them done ({recorded.fresh} new, {recorded.unchanged} unchanged, "
         f"{recorded.replaced} replaced)"
     )
+    for one in recorded.changes:
+        click.echo(f"{one.run}, set {one.number}, {one.column}: now {one.now}, was {one.was}")
+    if recorded.replaced and recorded.not_named:
+        click.echo(f"{recorded.not_named} recorded sets are not on this sheet and stay as they are")
     click.echo(f"{'of the recorded sets':26}{'planned kg':>12}{'run kg':>12}{'difference':>12}")
     for words, name in _PARTS:
         planned, run = recorded.planned[name], recorded.run[name]

@@ -18,9 +18,9 @@ from trimopt.book.tables import BookFile, Cells, Sheet
 from trimopt.book.textfile import open_text_file
 from trimopt.book.workbook import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
-from trimopt.report.as_run import COLUMNS, TITLE
+from trimopt.report.as_run import COLUMNS, MAX_FIGURES, TITLE
 
-__all__ = ["FIELDS", "NEEDED", "FilledRow", "faults_text", "read_filled"]
+__all__ = ["FIELDS", "HEADINGS", "NEEDED", "Filled", "FilledRow", "faults_text", "read_filled"]
 
 _LOOKED_AT = 50  # rows at the top in which the headings must stand
 
@@ -47,7 +47,9 @@ NEEDED = ("Plan", "Run", "Set", "Done")
 """Headings without which no row can be told apart."""
 
 _KEYS = {name_key(heading): field for heading, field in FIELDS.items()}
-_HEADINGS = {field: heading for heading, field in FIELDS.items()}
+HEADINGS = {field: heading for heading, field in FIELDS.items()}
+"""Field, and the heading of its column."""
+
 _TEXTS = frozenset({"plan", "run", "jumbo", "reason", "remark"})
 _COUNTS = frozenset({"number", "reels_rejected"})
 
@@ -93,7 +95,7 @@ class FilledRow:
         else:
             shown = as_text(value)
         return Fault(
-            where=self.where, row=self.row, column=_HEADINGS[field], value=shown, wrong=wrong,
+            where=self.where, row=self.row, column=HEADINGS[field], value=shown, wrong=wrong,
             right=right,
         )  # fmt: skip
 
@@ -104,20 +106,22 @@ def faults_text(source: str, faults: Sequence[Fault]) -> str:
     return "\n".join([f"{source}: {count}", *(f"  {fault}" for fault in faults)])
 
 
-def read_filled(path: Path) -> tuple[tuple[FilledRow, ...], tuple[Fault, ...]]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filled:
+    """A filled-in sheet: every row that says anything, and what of it could not be read."""
+
+    rows: tuple[FilledRow, ...]
+    faults: tuple[Fault, ...]  # cells, as the eye meets them
+    not_read: tuple[str, ...]  # headings that are none of the sheet's, with entries under them
+
+
+def read_filled(path: Path) -> Filled:
     """Read a filled-in sheet.
 
     Parameters
     ----------
     path
         The plan's workbook as filled in, or a csv with the same headings.
-
-    Returns
-    -------
-    tuple of FilledRow
-        Every row that names a set or says anything.
-    tuple of Fault
-        Cells that cannot be read, as the eye meets them.
 
     Raises
     ------
@@ -128,17 +132,24 @@ def read_filled(path: Path) -> tuple[tuple[FilledRow, ...], tuple[Fault, ...]]:
     sheet, heading_row, columns = _table(file, path)
     rows: list[FilledRow] = []
     faults: list[Fault] = []
+    headings: Cells = ()
+    foreign: set[int] = set()
     try:
         for row, cells in sheet.rows():
+            if row == heading_row:
+                headings = cells
             if row <= heading_row or all(cell is None for cell in cells):
                 continue
+            foreign |= {k for k, cell in enumerate(cells) if cell not in (None, "")}
             read, wrong = _read_row(sheet.name, row, cells, columns)
             faults += wrong
             if not wrong:
                 rows.append(read)
     except OrderBookError as error:
         raise LedgerError(str(error)) from error
-    return tuple(rows), tuple(faults)
+    foreign -= set(columns.values())
+    not_read = tuple(as_text(headings[k]) for k in sorted(foreign) if k < len(headings))
+    return Filled(rows=tuple(rows), faults=tuple(faults), not_read=not_read)
 
 
 def _opened(path: Path) -> BookFile:
@@ -213,6 +224,9 @@ def _read_cell(field: str, cell: object) -> object:
     figure = read_figure(cell)
     if figure < 0:
         raise CellFaultError("negative", "a figure from 0 up, or a blank")
+    most = MAX_FIGURES.get(HEADINGS[field])
+    if most is not None and figure > most:
+        raise CellFaultError("more than can be", f"at most {most:,}")
     if field in _COUNTS:
         if figure.denominator != 1:
             raise CellFaultError("not a whole number", "a whole number from 0 up")

@@ -7,13 +7,13 @@ have been so, is listed with its place and what would be right.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.errors import Fault
 from trimopt.ledger.filled import FilledRow
-from trimopt.plan.model import Block, Plan, RunPlan, SetRow
+from trimopt.plan.model import Block, JumboUse, Plan, RunPlan, SetRow
 from trimopt.report.as_run import REASONS
 
 __all__ = [
@@ -28,6 +28,10 @@ __all__ = [
 
 ADD_UP_WITHIN_MM = 10
 """How far edge trims and reels may miss the jumbo's measured width: a tape on a running web."""
+
+_WIDTH_WITHIN = Fraction(1, 20)  # of the planned width: no jumbo of this plan differs by more
+_MIN_DONE_SHARE = Fraction(1, 4)  # of the planned length: what is shorter gave no reels
+_MAX_LENGTH_TIMES = 2  # the planned length: beyond it a figure is in other units, or mistyped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +52,12 @@ class PlanSet:
     def strips_mm(self) -> Fraction:
         """Width of all strips between the outer knives, broke reels in it."""
         return sum((p.width_mm for p in self.block.positions), Fraction(0))
+
+    @property
+    def jumbo(self) -> JumboUse:
+        """The jumbo that it is wound from, the first where there are more."""
+        name = self.row.stretches[0].jumbo
+        return next(jumbo for jumbo in self.run.jumbos if jumbo.name == name)
 
     @property
     def jumbos(self) -> str:
@@ -151,8 +161,6 @@ def _entry_faults(row: FilledRow, each: PlanSet) -> list[Fault]:  # one rule aft
             faults.append(row.fault("done", "is blank beside other entries", "write yes or no"))
         return faults
     rejected = row.reels_rejected or 0
-    if row.done and row.length_wound_m == 0:
-        faults.append(row.fault("length_wound_m", "of a set that was done", "write no into «Done»"))
     if rejected > each.reels:
         right = f"the set gives {each.reels} reels"
         faults.append(row.fault("reels_rejected", "more than the set has", right))
@@ -166,67 +174,114 @@ def _entry_faults(row: FilledRow, each: PlanSet) -> list[Fault]:  # one rule aft
         faults.append(row.fault("reason", "is missing", f"one of: {', '.join(REASONS)}"))
     if row.done and row.reason and not rejected:
         faults.append(row.fault("reels_rejected", "has a reason but no number", "how many reels"))
-    return faults + _width_faults(row, each)
+    return faults + _length_faults(row, each) + _width_faults(row, each)
+
+
+def _length_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
+    """Lengths that no set and no jumbo of the plan can have had."""
+    planned, metres, whole = each.row.length_m, row.length_wound_m, row.jumbo_length_m
+    faults: list[Fault] = []
+    if metres is not None and metres > _MAX_LENGTH_TIMES * planned:
+        right = f"the metres that were wound; {planned:,} m were planned"
+        faults.append(row.fault("length_wound_m", "is far longer than the set", right))
+    elif row.done and metres is not None and metres < _MIN_DONE_SHARE * planned:
+        right = f"no under «Done», or the metres wound; {planned:,} m were planned"
+        faults.append(row.fault("length_wound_m", "is too short for a set that was done", right))
+    if whole is None:
+        return faults
+    if len(each.row.stretches) > 1:
+        right = "write each jumbo's length beside a set that is wound from it alone"
+        faults.append(row.fault("jumbo_length_m", f"could be either of {each.jumbos}", right))
+    elif whole > _MAX_LENGTH_TIMES * each.jumbo.length_m:
+        right = f"the metres on it when it was new; the plan has {each.jumbo.length_m:,} m"
+        faults.append(row.fault("jumbo_length_m", f"is far longer than {each.jumbos}", right))
+    return faults
 
 
 def _width_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
+    """Widths that no jumbo of the plan can have had, or that do not add up."""
     width, front, back = row.jumbo_width_mm, row.edge_front_mm, row.edge_back_mm
-    strips = each.strips_mm
+    strips, planned = each.strips_mm, each.run.jumbo_width_mm
+    within = Fraction(ADD_UP_WITHIN_MM)
     if width is not None and width < strips:
-        return [
-            row.fault(
-                "jumbo_width_mm",
-                "is less than the reels across",
-                f"at least {float(strips):g} mm, the width of the pattern",
-            )
-        ]
-    if width is not None and front is not None and back is not None:
-        off = width - (front + back + strips)
-        if abs(off) > ADD_UP_WITHIN_MM:
-            across = f"{float(front):g} + {float(strips):g} + {float(back):g} mm"
-            return [
-                row.fault(
-                    "jumbo_width_mm",
-                    f"edge trims and pattern are {across}, which is {abs(float(off)):g} mm off",
-                    f"measure again; they must add up to within {ADD_UP_WITHIN_MM} mm",
-                )
-            ]
-    if row.jumbo_length_m is not None and len(each.row.stretches) > 1:
-        right = "write each jumbo's length beside a set that is wound from it alone"
-        return [row.fault("jumbo_length_m", f"could be either of {each.jumbos}", right)]
+        right = f"at least {float(strips):g} mm, the width of the pattern"
+        return [row.fault("jumbo_width_mm", "is less than the reels across", right)]
+    if width is not None and width > planned * (1 + _WIDTH_WITHIN):
+        right = f"the width of the jumbo; {float(planned):g} mm were planned"
+        return [row.fault("jumbo_width_mm", "is far wider than the plan's jumbo", right)]
+    field = "jumbo_width_mm"
+    if width is None:
+        width, within, field = planned, planned * _WIDTH_WITHIN, "edge_front_mm"
+    right = f"beside {float(strips):g} mm of reels on a jumbo of {float(width):g} mm"
+    faults = [
+        row.fault(edge, "is wider than the reels leave", f"the strip that came off {right}")
+        for edge, strip in (("edge_front_mm", front), ("edge_back_mm", back))
+        if strip is not None and strip > width + within - strips
+    ]
+    if faults or front is None or back is None:
+        return faults
+    off = abs(width - (front + back + strips))
+    if off > within:
+        across = f"{float(front):g} + {float(strips):g} + {float(back):g} mm"
+        wrong = f"edge trims and pattern are {across}, which is {float(off):g} mm off"
+        right = f"measure again; they must add up to within {float(within):g} mm"
+        return [row.fault(field, wrong, right)]
     return []
 
 
 def jumbo_faults(plan: Plan, rows: Iterable[FilledRow], entries: Iterable[Entry]) -> list[Fault]:
-    """Find lengths of a jumbo that contradict each other or the metres wound from it."""
+    """Find lengths of a jumbo that contradict each other or the metres wound from it.
+
+    Parameters
+    ----------
+    rows
+        The sheet's: a fault stands at one of them.
+    entries
+        All that would be recorded of the plan with it.
+    """
     sets = sets_of(plan)
-    lines = {(row.run, row.number): row for row in rows}
-    faults: list[Fault] = []
-    said: dict[tuple[int, str], float] = {}
-    wound: dict[tuple[int, str], float] = defaultdict(float)
-    last: dict[tuple[int, str], FilledRow] = {}
+    lines = {(row.run, row.number): row for row in rows if row.done is not None}
+    by_jumbo: dict[tuple[int, str], list[_Wound]] = defaultdict(list)
     for entry in entries:
         each = sets[entry.place, entry.number]
-        line = lines.get((each.run.name, entry.number))
-        if len(each.row.stretches) != 1:
-            continue
-        key = (entry.place, each.row.stretches[0].jumbo)
-        wound[key] += length_m(entry, each)
-        length = entry.jumbo_length_m
-        differs = length is not None and said.setdefault(key, length) != length
+        if len(each.row.stretches) == 1:
+            line = lines.get((each.run.name, entry.number))
+            by_jumbo[entry.place, each.jumbos].append((entry, each, line))
+    return [fault for wound in by_jumbo.values() for fault in _one_jumbo(wound)]
+
+
+_Wound = tuple[Entry, PlanSet, FilledRow | None]
+
+
+def _one_jumbo(wound: list[_Wound]) -> Iterator[Fault]:
+    """What cannot be of the sets that were wound from one jumbo."""
+    jumbo = wound[0][1].jumbo
+    # What was recorded before stands; the row of the sheet that differs is the one at fault.
+    measured = [one for one in wound if one[0].jumbo_length_m is not None]
+    measured.sort(key=lambda one: one[2] is not None)
+    said = None
+    for entry, _, line in measured:
+        first = measured[0][0]
+        said = first.jumbo_length_m
+        if line is not None and entry.jumbo_length_m != said:
+            wrong = f"jumbo {jumbo.name} was {said:g} m beside set {first.number}"
+            yield line.fault("jumbo_length_m", wrong, "one length a jumbo")
+    metres = sum(length_m(entry, each) for entry, each, _ in wound)
+    if metres <= (jumbo.length_m if said is None else said):
+        return
+    if said is not None and metres <= jumbo.length_m:
+        line = measured[-1][2]
         if line is not None:
-            last[key] = line
-            if differs:
-                wrong = f"jumbo {key[1]} was {said[key]:g} m beside another set"
-                faults.append(line.fault("jumbo_length_m", wrong, "one length a jumbo"))
-    for key, metres in wound.items():
-        jumbo = next(j for j in plan.runs[key[0] - 1].jumbos if j.name == key[1])
-        whole = said.get(key, float(jumbo.length_m))
-        if metres > whole and key in last:
-            wrong = f"{metres:,.0f} m were wound from {key[1]}, which is {whole:,.0f} m long"
-            right = "mend the lengths wound, or write the jumbo's length as measured"
-            faults.append(last[key].fault("length_wound_m", wrong, right))
-    return faults
+            wrong = f"is less than the {metres:,.0f} m that were wound from {jumbo.name}"
+            yield line.fault("jumbo_length_m", wrong, "the metres on it when it was new")
+            return
+    over = [(length_m(entry, each) - each.row.length_m, line) for entry, each, line in wound]
+    line = max(over, key=lambda one: (one[1] is not None, one[0]))[1]
+    if line is not None:
+        whole = jumbo.length_m if said is None else said
+        wrong = f"{metres:,.0f} m were wound from {jumbo.name}, which is {whole:,.0f} m long"
+        right = "mend the lengths wound, or write the jumbo's length as measured"
+        yield line.fault("length_wound_m", wrong, right)
 
 
 def length_m(entry: Entry, each: PlanSet) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,8 +10,8 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, delete, select
 
-from trimopt.errors import LedgerError, ReportError
-from trimopt.ledger.filled import FilledRow, faults_text, read_filled
+from trimopt.errors import Fault, LedgerError, ReportError
+from trimopt.ledger.filled import HEADINGS, FilledRow, faults_text, read_filled
 from trimopt.ledger.keeping import keep_in
 from trimopt.ledger.matching import Entry, jumbo_faults, match
 from trimopt.ledger.opening import writing
@@ -21,10 +21,21 @@ from trimopt.ledger.tables import RUN_PARTS, as_run, plans, sets
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
 
-__all__ = ["Recorded", "Sheet", "record", "record_in"]
+__all__ = ["Change", "Recorded", "Sheet", "record", "record_in"]
 
 _Key = tuple[int, int]
 _WRITTEN = tuple(field.name for field in fields(Entry) if field.name not in ("place", "number"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """An entry of a set that is recorded otherwise than before."""
+
+    run: str
+    number: int  # of the set
+    column: str
+    was: str
+    now: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,13 +52,23 @@ class Recorded:
     fresh: int
     unchanged: int
     replaced: int
+    not_named: int  # recorded before, and not on this sheet: they stay as they were
+    changes: tuple[Change, ...]
+    not_read: tuple[str, ...]  # columns of the sheet
     plan_kept: bool  # the plan itself came into the ledger with this
     minutes_stopped: float
     planned: Mapping[str, float]
     run: Mapping[str, float]
 
 
-def record(plan: Plan | str, actuals: Path, url: URL, *, replace: bool = False) -> Recorded:
+def record(
+    plan: Plan | str,
+    actuals: Path,
+    url: URL,
+    *,
+    replace: bool = False,
+    take_back: bool = False,
+) -> Recorded:
     """Record a filled-in sheet.
 
     Parameters
@@ -59,8 +80,11 @@ def record(plan: Plan | str, actuals: Path, url: URL, *, replace: bool = False) 
     url
         The ledger.
     replace
-        Take the sheet as the whole record of the plan. Without it, a set that was recorded with
-        other figures is refused, and sets that are not on the sheet stay as they are.
+        Record the sets on the sheet anew. Without it, a set that was recorded with other figures
+        is refused. Sets that are not on the sheet, or blank under «Done», stay as they are.
+    take_back
+        With `replace`: a blank takes back what was recorded there. Without it, such a blank is
+        refused.
 
     Raises
     ------
@@ -68,15 +92,15 @@ def record(plan: Plan | str, actuals: Path, url: URL, *, replace: bool = False) 
         With every row that does not match a set of the plan; or the plan is not in the ledger, or
         was recorded otherwise before. Nothing is recorded then.
     """
-    rows, cell_faults = read_filled(actuals)
+    filled = read_filled(actuals)
     with writing(url) as connection:
         if isinstance(plan, str):
             (plan_id, issued), kept = _find(connection, plan), False
         else:
             answer = keep_in(connection, plan)
             plan_id, issued, kept = answer.id, plan, answer.fresh
-        entries, faults = match(issued, rows)
-        faults = (*cell_faults, *faults)
+        entries, faults = match(issued, filled.rows)
+        faults = (*filled.faults, *faults)
         if faults:
             raise LedgerError(faults_text(str(actuals), _in_order(faults)))
         if not entries:
@@ -84,8 +108,15 @@ def record(plan: Plan | str, actuals: Path, url: URL, *, replace: bool = False) 
                 f"{actuals}: no set has yes or no under «Done»; nothing was recorded: fill the "
                 "sheet in first"
             )
-        sheet = Sheet(source=actuals, plan_id=plan_id, plan=issued, rows=rows, entries=entries)
-        return record_in(connection, sheet, replace=replace, kept=kept)
+        sheet = Sheet(
+            source=actuals,
+            plan_id=plan_id,
+            plan=issued,
+            rows=filled.rows,
+            entries=entries,
+            not_read=filled.not_read,
+        )
+        return record_in(connection, sheet, replace=replace, take_back=take_back, kept=kept)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,17 +128,22 @@ class Sheet:
     plan: Plan
     rows: tuple[FilledRow, ...]
     entries: tuple[Entry, ...]
+    not_read: tuple[str, ...] = ()
 
 
 def record_in(
-    connection: Connection, sheet: Sheet, *, replace: bool = False, kept: bool = False
+    connection: Connection,
+    sheet: Sheet,
+    *,
+    replace: bool = False,
+    take_back: bool = False,
+    kept: bool = False,
 ) -> Recorded:
     """Record a matched sheet inside a transaction that writes. Raises as `record` does."""
     before = _recorded(connection, sheet.plan_id)
-    if not replace:
-        _refuse_changes(sheet, before)
-    together = {} if replace else dict(before)
-    together |= {(entry.place, entry.number): entry for entry in sheet.entries}
+    if not (replace and take_back):
+        _refuse_changes(sheet, before, replace=replace)
+    together = before | {(entry.place, entry.number): entry for entry in sheet.entries}
     contradictions = jumbo_faults(sheet.plan, sheet.rows, together.values())
     if contradictions:
         raise LedgerError(faults_text(str(sheet.source), contradictions))
@@ -157,26 +193,44 @@ def _recorded(connection: Connection, plan_id: int) -> dict[_Key, Entry]:
     }
 
 
-def _refuse_changes(sheet: Sheet, before: Mapping[_Key, Entry]) -> None:
-    lines = {(row.run, row.number): row for row in sheet.rows}
-    faults = []
+def _changes(
+    sheet: Sheet, before: Mapping[_Key, Entry]
+) -> Iterator[tuple[Entry, str, object, object]]:
+    """Entry, field, what was recorded there and what is written there now."""
     for entry in sheet.entries:
         old = before.get((entry.place, entry.number))
-        if old is None or old == entry:
-            continue
+        for name in _WRITTEN if old is not None else ():
+            was, now = getattr(old, name), getattr(entry, name)
+            if was != now:
+                yield entry, name, was, now
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if value is None or value == "":
+        return "blank"
+    return f"{value:.15g}" if isinstance(value, float) else str(value)
+
+
+def _refuse_changes(sheet: Sheet, before: Mapping[_Key, Entry], *, replace: bool) -> None:
+    """Refuse entries that differ from what is recorded; with `replace`, blanks that would drop it.
+
+    One fault a set tells that it was recorded; of blanks each is named.
+    """
+    lines = {(row.run, row.number): row for row in sheet.rows}
+    faults: dict[object, Fault] = {}
+    for entry, name, was, now in _changes(sheet, before):
         line = lines[sheet.plan.runs[entry.place - 1].name, entry.number]
-        name = next(name for name in _WRITTEN if getattr(old, name) != getattr(entry, name))
-        was = getattr(old, name)
-        shown = {None: "blank", "": "blank", True: "yes", False: "no"}.get(was, f"{was}")
-        faults.append(
-            line.fault(
-                name,
-                f"was recorded before as {shown}",
-                "put it back, or give --replace to record the whole plan anew from this sheet",
-            )
-        )
+        wrong = f"was recorded before as {_shown(was)}"
+        if not replace:
+            right = "put it back, or give --replace to record this set anew"
+            faults.setdefault((entry.place, entry.number), line.fault(name, wrong, right))
+        elif _shown(now) == "blank":
+            right = "write it again, or give --take-back to drop it"
+            faults[entry.place, entry.number, name] = line.fault(name, wrong, right)
     if faults:
-        raise LedgerError(faults_text(str(sheet.source), faults))
+        raise LedgerError(faults_text(str(sheet.source), tuple(faults.values())))
 
 
 def _write(
@@ -252,6 +306,18 @@ def _answer(
         replaced=sum(
             one is not None and one != entry for one, entry in zip(old, entries, strict=True)
         ),
+        not_named=len(together) - len(entries),
+        changes=tuple(
+            Change(
+                run=plan.runs[entry.place - 1].name,
+                number=entry.number,
+                column=HEADINGS[name],
+                was=_shown(was),
+                now=_shown(now),
+            )
+            for entry, name, was, now in _changes(sheet, before)
+        ),
+        not_read=sheet.not_read,
         plan_kept=kept,
         minutes_stopped=sum(entry.minutes_stopped or 0.0 for entry in together.values()),
         planned=planned,

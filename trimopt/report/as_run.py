@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
@@ -14,7 +14,7 @@ from trimopt.report.sheet import Column, heading_row, new_sheet, set_widths
 if TYPE_CHECKING:
     from openpyxl import Workbook
 
-__all__ = ["COLUMNS", "HEADING_ROW", "REASONS", "TITLE", "add_as_run"]
+__all__ = ["COLUMNS", "HEADING_ROW", "MAX_FIGURES", "REASONS", "TITLE", "add_as_run"]
 
 TITLE = "As run"
 HEADING_ROW = 3
@@ -54,6 +54,17 @@ REASONS = (
     "other",
 )
 """Why reels were rejected: words of the winder floor (common practice)."""
+
+MAX_FIGURES = {
+    "Length wound m": 200_000,
+    "Reels rejected": 100,
+    "Jumbo width mm": 20_000,
+    "Jumbo length m": 500_000,
+    "Edge trim front mm": 5_000,
+    "Edge trim back mm": 5_000,
+    "Minutes stopped": 10_000,
+}
+"""The largest figure that a column of the crew's can hold on any winder."""
 
 _GIVEN = 5
 
@@ -102,20 +113,18 @@ def _rules(book: Workbook, last: int) -> None:
         rule.errorTitle, rule.error = COLUMNS[column - 1].heading, "Choose from the list."
         _apply(rule, column, last)
         sheet.add_data_validation(rule)
-    limits: tuple[tuple[Literal["decimal", "whole"], int, int, int, str], ...] = (
-        ("decimal", 7, 0, 200_000, "Metres wound, 0 or more."),
-        ("whole", 8, 0, 100, "A whole number of reels, 0 or more."),
-        ("decimal", 10, 0, 20_000, "Jumbo width in mm."),
-        ("decimal", 11, 0, 500_000, "Jumbo length in m."),
-        ("decimal", 12, 0, 5_000, "Edge trim in mm."),
-        ("decimal", 13, 0, 5_000, "Edge trim in mm."),
-        ("decimal", 14, 0, 10_000, "Minutes, 0 or more."),
-    )
-    for kind, column, least, most, words in limits:
+    for column, each in enumerate(COLUMNS, start=1):
+        if each.heading not in MAX_FIGURES:
+            continue
+        most = MAX_FIGURES[each.heading]
         rule = DataValidation(
-            type=kind, operator="between", formula1=str(least), formula2=str(most), allow_blank=True
+            type="whole" if each.kind == "count" else "decimal",
+            operator="between",
+            formula1="0",
+            formula2=str(most),
+            allow_blank=True,
         )
-        rule.errorTitle, rule.error = COLUMNS[column - 1].heading, words
+        rule.errorTitle, rule.error = each.heading, f"A number from 0 to {most:,}."
         _apply(rule, column, last)
         sheet.add_data_validation(rule)
 
