@@ -71,7 +71,7 @@ def test_page_holds_the_plan(plan: Plan) -> None:
             assert line.customer in text
     for words in (
         "1.89 %",
-        "2 orders need attention: 1 left out, 1 over",
+        "4 orders need attention: 1 left out, 1 over, 2 met, light",
         "Replaces plan 2026-0006",
         plan.caution,
         "this plan",

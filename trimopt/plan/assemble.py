@@ -26,6 +26,8 @@ from trimopt.winding.model import Arrangement, Butt, LaidSet, Strip
 
 __all__ = ["Moments", "balance_of", "blocks_of", "jumbos_of", "order_lines"]
 
+_KG_SLIP = 0.05  # what rounding to whole area units may take off a mass, kg
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moments:
@@ -230,6 +232,10 @@ def _order_line(
         state, text = "needs sales", _sales_text(note, order)
     elif surplus_gain:
         state, text = "over", f"{surplus_kg:,.0f} kg above the upper tolerance goes to stock"
+    elif planned_kg < (least_kg := _least_kg(need, ordered_kg)) - _KG_SLIP:
+        # Reels in number, at less than their target diameter.
+        state = "met, light"
+        text = f"{planned_kg:,.0f} kg, {least_kg:,.0f} at the least at the target diameter"
     else:
         state, text = "met", ""
     return OrderLine(
@@ -262,6 +268,11 @@ def _order_line(
         sheets_a_ream=order.sheets_a_ream,
         as_written=order.as_written,
     )
+
+
+def _least_kg(need: Required, ordered_kg: float) -> float:
+    """The tolerance's lower end in kilograms, reels at their target diameter."""
+    return ordered_kg * float(need.least / need.ordered) if need.ordered else 0.0
 
 
 def _surplus_kg(making: Making, order: Order, made: _Made, need: Required) -> float:

@@ -172,7 +172,9 @@ class OrderLine:
     due: datetime | None
     finished: datetime | None  # wound; of sheets cut, where the plan has the sheeters' loads
     last_set: int | None
-    state: str  # "met", "over", "needs sales", "short" (of paper), "carried over", "late"
+    # One of "met", "met, light" (tonnes), "over", "late", "needs sales", "short" (of paper) and
+    # "carried over".
+    state: str
     text: str  # why, with the counts below and above and their kg where sales must decide
     lacking: Fraction = Fraction(0)  # below the ordered quantity, where short or carried over
     lacking_kg: float = 0.0  # of it, at the target diameter

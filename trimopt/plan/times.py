@@ -64,7 +64,7 @@ def _judged(line: OrderLine, shift: timedelta) -> OrderLine:
 def finished_at(line: OrderLine, finished: datetime) -> OrderLine:
     """The order finished then, and late where that is after its due time."""
     line = replace(line, finished=finished)
-    if line.due is not None and finished > line.due and line.state in ("met", "late"):
+    if line.due is not None and finished > line.due and line.state in ("met", "met, light", "late"):
         text = f"finished {finished:%d %b %H:%M}, due {line.due:%d %b %H:%M}"
         return replace(line, state="late", text=text)
     return line

@@ -46,7 +46,15 @@ __all__ = [
     "written_text",
 ]
 
-ATTENTION = {"needs sales": 0, "short": 1, "carried over": 2, "late": 3, "over": 4, "met": 9}
+ATTENTION = {
+    "needs sales": 0,
+    "short": 1,
+    "carried over": 2,
+    "late": 3,
+    "over": 4,
+    "met, light": 5,
+    "met": 9,
+}
 """States of an order, the most pressing first; 9 and above asks nothing of anyone."""
 
 
