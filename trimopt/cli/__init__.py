@@ -23,6 +23,7 @@ COMMANDS = {
     "plan": "Make the slitter plan of an order book.",
     "verify": "Check a plan, edited or not, against its book and mill.",
     "fit": "Sales: does a width fit, with what, and what does it cost in paper?",
+    "schema": "Print the JSON Schema of a plan, for programs that read plans.",
     "record": "Keep what was run of a plan in the ledger.",
     "trend": "Show trim loss over time, planned and run, and what causes it.",
 }
