@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from itertools import islice
 
@@ -14,11 +14,12 @@ from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
 
 __all__ = [
+    "INSTRUCTIONS",
     "FoundTable",
     "FoundTables",
-    "find_instructions",
+    "TableKind",
+    "find_table",
     "find_tables",
-    "instruction_vocabulary",
     "order_vocabulary",
 ]
 
@@ -61,41 +62,51 @@ def order_vocabulary(mill: Mill) -> Vocabulary:
     return Vocabulary(ORDER_COLUMNS, mill.headings)
 
 
-def instruction_vocabulary(mill: Mill) -> Vocabulary:
-    """The words for the instruction sheet's columns, the mill's own among them."""
-    return Vocabulary(INSTRUCTION_COLUMNS, mill.headings)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableKind:
+    """A table that a file may hold alone."""
+
+    name: str  # of several: "instructions"
+    columns: tuple[Column, ...]
+    marks: tuple[frozenset[str], ...]  # its row of headings has a column of each of these
+    right: str  # what that row looks like
+
+    def vocabulary(self, mill: Mill) -> Vocabulary:
+        """The words for its columns, the mill's own among them."""
+        return Vocabulary(self.columns, mill.headings)
 
 
-def find_instructions(
-    file: BookFile, mill: Mill, source: str
+INSTRUCTIONS = TableKind(
+    name="instructions",
+    columns=INSTRUCTION_COLUMNS,
+    marks=(frozenset({"instruction"}), frozenset({"pattern", "orders", "number"})),
+    right="a row with Instruction and Pattern or Orders, as in a plan's workbook",
+)
+
+
+def find_table(
+    file: BookFile, kind: TableKind, mill: Mill, source: str
 ) -> tuple[FoundTable, Settings, tuple[Fault, ...], tuple[Fault, ...]]:
-    """The table of a file of instructions, its settings, faults and warnings.
+    """The table of a file that holds one kind alone, its settings, faults and warnings.
 
     Raises
     ------
     OrderBookError
         Where no row has the headings of one.
     """
-    words = instruction_vocabulary(mill)
+    words = kind.vocabulary(mill)
     tops = _tops(file)
     warnings: list[Fault] = []
-    instructions = _the_one(_instruction_tables(tops, words), "instructions", source, warnings)
-    if instructions is None:
+    table = _the_one(_candidates(tops, words, *kind.marks), kind.name, source, warnings)
+    if table is None:
         raise unreadable(
             source,
-            f"no row with the headings of instructions in the first {_LOOKED_AT} rows",
-            "a row with Instruction and Pattern or Orders, as in a plan's workbook",
+            f"no row with the headings of {kind.name} in the first {_LOOKED_AT} rows",
+            kind.right,
         )
-    settings, faults = _settings(tops, {instructions.sheet.name: instructions.row})
-    found = _table(instructions, words, INSTRUCTION_COLUMNS, source, warnings)
+    settings, faults = _settings(tops, {table.sheet.name: table.row})
+    found = _table(table, words, kind.columns, source, warnings)
     return found, settings, faults, tuple(warnings)
-
-
-def _instruction_tables(
-    tops: Sequence[tuple[Sheet, list[tuple[int, Cells]]]], words: Vocabulary
-) -> list[_Candidate]:
-    found = _candidates(tops, words, {"instruction"})
-    return [table for table in found if table.known & {"pattern", "orders", "number"}]
 
 
 def _tops(file: BookFile) -> list[tuple[Sheet, list[tuple[int, Cells]]]]:
@@ -128,7 +139,7 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     """
     orders_words = order_vocabulary(mill)
     jumbo_words = Vocabulary(JUMBO_COLUMNS, mill.headings)
-    instruction_words = instruction_vocabulary(mill)
+    instruction_words = INSTRUCTIONS.vocabulary(mill)
     tops = _tops(file)
     if not any(cell is not None for _, rows in tops for _, cells in rows for cell in cells):
         raise unreadable(source, "the book is empty", "a table with headings and order lines")
@@ -140,12 +151,12 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
         raise _no_headings(tops, orders_words, source)
     jumbo_tables = [
         table
-        for table in _candidates(tops, jumbo_words, {"name", "length"})
+        for table in _candidates(tops, jumbo_words, {"name"}, {"length"})
         if table.sheet is not orders.sheet
     ]
     jumbos = _the_one(jumbo_tables, "jumbos", source, warnings)
     instructions = _the_one(
-        _instruction_tables(tops, instruction_words), "instructions", source, warnings
+        _candidates(tops, instruction_words, *INSTRUCTIONS.marks), "instructions", source, warnings
     )
     tables = (orders, jumbos, instructions)
     settings, faults = _settings(tops, {one.sheet.name: one.row for one in tables if one})
@@ -184,15 +195,15 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
 def _candidates(
     tops: Sequence[tuple[Sheet, list[tuple[int, Cells]]]],
     words: Vocabulary,
-    needed: set[str],
+    *marks: Set[str],
 ) -> list[_Candidate]:
-    """The best heading row of every sheet that has one."""
+    """The best heading row of every sheet that has one, with a column of each of `marks`."""
     found = []
     for sheet, rows in tops:
         rated = [
             _Candidate(sheet=sheet, row=row, cells=cells, known=known)
             for row, cells in rows
-            if needed <= (known := words.known_in(cells))
+            if all((known := words.known_in(cells)) & mark for mark in marks)
         ]
         if rated:
             found.append(max(rated, key=lambda one: len(one.known)))

@@ -4,43 +4,32 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from os import PathLike
 from pathlib import Path
 
-from trimopt.book.columns import (
-    INSTRUCTION_COLUMNS,
-    JUMBO_COLUMNS,
-    ORDER_COLUMNS,
-    Column,
-    columns_by_key,
-)
-from trimopt.book.figures import as_text
+from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS
 from trimopt.book.finding import (
+    INSTRUCTIONS,
     FoundTable,
-    find_instructions,
+    find_table,
     find_tables,
-    instruction_vocabulary,
     order_vocabulary,
 )
-from trimopt.book.headings import Vocabulary
 from trimopt.book.instructions import InstructionLine, read_instruction
 from trimopt.book.jumbos import JumboLine, read_jumbo
 from trimopt.book.lines import Line, read_line
 from trimopt.book.model import Book, Order
 from trimopt.book.rowreader import Table
+from trimopt.book.rows import Lines, file_bytes, opened
 from trimopt.book.settings import Settings
-from trimopt.book.tables import BookFile, Cells, unreadable
-from trimopt.book.textfile import open_text_file
-from trimopt.book.workbook import open_workbook
+from trimopt.book.tables import BookFile, unreadable
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 
 __all__ = ["read"]
-
-_TEXT_ENDINGS = frozenset({".csv", ".tsv", ".tab", ".txt"})
 
 
 def read(
@@ -81,14 +70,14 @@ def read(
     """
     path = Path(path)
     source = str(path)
-    data = _bytes(path, source)
+    data = file_bytes(path, source)
     if not data:
         raise unreadable(source, "the file is empty", "a table with headings and order lines")
-    file = _opened(path, data, order_vocabulary(mill), source)
+    file = opened(path, data, order_vocabulary(mill), source)
     tables = find_tables(file, mill, source)
     day, day_warnings = _day(as_of, tables.settings, file, path.name)
 
-    orders = _Lines(tables.orders, ORDER_COLUMNS, tables.settings)
+    orders = Lines(tables.orders, ORDER_COLUMNS, tables.settings)
     lines = [read_line(orders.table, row, cells, mill, day) for row, cells in orders.rows()]
     if not lines:
         raise unreadable(
@@ -102,7 +91,7 @@ def read(
     jumbo_lines: list[JumboLine] = []
     jumbo_faults: Sequence[Fault] = ()
     if tables.jumbos is not None:
-        jumbos = _Lines(tables.jumbos, JUMBO_COLUMNS, tables.settings)
+        jumbos = Lines(tables.jumbos, JUMBO_COLUMNS, tables.settings)
         jumbo_lines = [read_jumbo(jumbos.table, row, cells, mill) for row, cells in jumbos.rows()]
         jumbo_lines = _without_twins(jumbos, jumbo_lines)
         jumbo_faults = jumbos.faults
@@ -147,12 +136,6 @@ def read(
     )
 
 
-def _opened(path: Path, data: bytes, words: Vocabulary, source: str) -> BookFile:
-    if path.suffix.casefold() in _TEXT_ENDINGS:
-        return open_text_file(path, data, lambda cells: len(words.known_in(cells)), source)
-    return open_workbook(path, data, source)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Instructed:
     """The lines of the instruction sheet, of the book or of a file of its own."""
@@ -177,9 +160,9 @@ def _instructed(
     if path is not None:
         path = Path(path)
         source = str(path)
-        data = _bytes(path, source)
-        file = _opened(path, data, instruction_vocabulary(mill), source)
-        found, settings, faults, warnings = find_instructions(file, mill, source)
+        data = file_bytes(path, source)
+        file = opened(path, data, INSTRUCTIONS.vocabulary(mill), source)
+        found, settings, faults, warnings = find_table(file, INSTRUCTIONS, mill, source)
         whole = _Instructed(
             faults=faults,
             warnings=(*file.warnings, *warnings),
@@ -188,7 +171,7 @@ def _instructed(
         )
     if found is None:
         return whole
-    rows = _Lines(found, INSTRUCTION_COLUMNS, settings)
+    rows = Lines(found, INSTRUCTION_COLUMNS, settings)
     lines = tuple(
         read_instruction(rows.table, row, cells, orders, mill) for row, cells in rows.rows()
     )
@@ -206,20 +189,6 @@ def _instructed(
 
 def _row(fault: Fault) -> int:
     return fault.row or 0
-
-
-def _bytes(path: Path, source: str) -> bytes:
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise unreadable(source, "no such file", "the path of an order book") from None
-    except IsADirectoryError:
-        raise unreadable(source, "a folder", "the path of an order book in it") from None
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise unreadable(
-            source, f"cannot be opened ({reason})", "close it where else it is open, or copy it"
-        ) from error
 
 
 def _day(
@@ -244,75 +213,7 @@ def _day(
     return day, [warning]
 
 
-class _Lines:
-    """The rows of a table under its headings, blank rows left out."""
-
-    def __init__(self, found: FoundTable, columns: tuple[Column, ...], settings: Settings) -> None:
-        self._found = found
-        self.table = Table(
-            where=found.sheet.name,
-            columns=columns_by_key(columns),
-            headings=found.headings.known,
-            settings=settings,
-        )
-        self.faults: list[Fault] = []
-        self.spoilt: set[int] = set()  # rows that a fault of the sheet makes unsure
-        self._columns = frozenset(one.index for one in found.headings.known.values())
-        self._merged()
-
-    def rows(self) -> Iterator[tuple[int, Cells]]:
-        """Row number and cells of every line."""
-        for row, cells in self._found.sheet.rows():
-            if row <= self._found.heading_row:
-                continue
-            if all(cell is None for cell in cells):
-                continue
-            if self._found.sheet.text_file:
-                self._refuse_extra(row, cells)
-            if any(index < len(cells) and cells[index] is not None for index in self._columns):
-                yield row, cells
-
-    def _refuse_extra(self, row: int, cells: Cells) -> None:
-        """A row of a text file with more cells than there are headings was split wrongly."""
-        extra = [cell for cell in cells[self._found.headings.width :] if cell is not None]
-        if extra:
-            self.spoilt.add(row)
-            self.faults.append(
-                Fault(
-                    where=self.table.where,
-                    row=row,
-                    column="",
-                    value=as_text(extra[0]),
-                    wrong="more cells than there are headings",
-                    right="quotes around a text or figure that holds the separator",
-                )
-            )
-
-    def _merged(self) -> None:
-        """Merged cells leave blanks that look like cells nobody filled in."""
-        for top, left, bottom, right in self._found.sheet.merged:
-            touched = any(left <= index <= right for index in self._columns)
-            if bottom <= self._found.heading_row or not touched:
-                continue
-            rows = range(max(top, self._found.heading_row + 1), bottom + 1)
-            self.spoilt.update(rows)
-            self.faults.append(
-                Fault(
-                    where=self.table.where,
-                    row=rows[0],
-                    column=self._heading_at(left, right),
-                    value="",
-                    wrong="merged cells" + (f" down to row {bottom}" if len(rows) > 1 else ""),
-                    right="unmerge them and fill in every cell",
-                )
-            )
-
-    def _heading_at(self, left: int, right: int) -> str:
-        inside = [one for one in self.table.headings.values() if left <= one.index <= right]
-        return min(inside, key=lambda one: one.index).text
-
-
-def _without_spoilt(orders: _Lines, lines: list[Line]) -> list[Line]:
+def _without_spoilt(orders: Lines, lines: list[Line]) -> list[Line]:
     """The lines, those without an order that share a number or stand in merged cells."""
     by_number = defaultdict(list)
     for line in lines:
@@ -331,7 +232,7 @@ def _without_spoilt(orders: _Lines, lines: list[Line]) -> list[Line]:
     return checked
 
 
-def _without_twins(jumbos: _Lines, lines: list[JumboLine]) -> list[JumboLine]:
+def _without_twins(jumbos: Lines, lines: list[JumboLine]) -> list[JumboLine]:
     by_name = defaultdict(list)
     for line in lines:
         if line.name:
