@@ -71,8 +71,8 @@ class _FaultsError(TrimoptError):
     def __init__(self, source: str, faults: tuple[Fault, ...]) -> None:
         self.source = source
         self.faults = faults
-        count = f"{len(faults)} fault{'s' if len(faults) != 1 else ''}"
-        super().__init__("\n".join([f"{source}: {count}", *(f"  {fault}" for fault in faults)]))
+        self.head = f"{source}: {len(faults)} fault{'s' if len(faults) != 1 else ''}"
+        super().__init__("\n".join([self.head, *(f"  {fault}" for fault in faults)]))
 
     def __reduce__(self) -> tuple[type[_FaultsError], tuple[str, tuple[Fault, ...]]]:
         return type(self), (self.source, self.faults)

@@ -15,7 +15,7 @@ from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json
 from trimopt.plan.reels import reels_of
 from trimopt.report import write_json, write_labels
-from trimopt.report.labels import LABEL_COLUMNS, guarded
+from trimopt.report.labels import LABEL_COLUMNS
 
 
 def test_a_label_for_every_reel(tmp_path: Path) -> None:
@@ -41,10 +41,9 @@ def test_a_label_for_every_reel(tmp_path: Path) -> None:
     assert {row["for"] for row in rows} == {"customer", "Sheeter A", "stock"}
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\t=1", "  =1"])
+@pytest.mark.parametrize("text", ["=1+1", "+1+1", "-a", "@x", "＝1", "  =1"])
 def test_labels_hold_no_formula(text: str, tmp_path: Path) -> None:
     """Text that a spreadsheet would take for a formula is led by an apostrophe."""
-    assert guarded(text) == f"'{text}"
     plan = sample_plan()
     run = plan.runs[1]
     orders = tuple(replace(line, customer=text, destination=text) for line in run.orders)

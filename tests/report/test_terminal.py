@@ -12,7 +12,8 @@ from tests.plan.sample import sample_plan
 from tests.report.conftest import trade_off_plan
 from trimopt.plan.model import Plan
 from trimopt.report import ProgressView, print_summary
-from trimopt.report.characters import ASCII, UNICODE, draw, fitting_marks, showable
+from trimopt.report.characters import ASCII, UNICODE, draw, fitting_marks
+from trimopt.text import for_terminal
 
 
 def said(plan: Plan, *, width: int = 80, terminal: bool = False, no_color: bool = False) -> str:
@@ -134,9 +135,9 @@ def test_marks_follow_the_encoding() -> None:
     assert fitting_marks("utf-8") is UNICODE
     assert fitting_marks("latin-1") is ASCII
     assert fitting_marks("no-such") is ASCII
-    assert showable("Ü × 2", "latin-1") == "Ü × 2"
-    assert showable("2–3 ▲ 5", "latin-1") == "2-3 ^ 5"
-    assert showable("a × b", "no-such") == "a x b"
+    assert for_terminal("Ü × 2", "latin-1") == "Ü × 2"
+    assert for_terminal("2–3 ▲ 5", "latin-1") == "2-3 ^ 5"
+    assert for_terminal("a × b", "no-such") == "a x b"
 
 
 def test_trade_off_is_a_table_with_the_plan_marked() -> None:

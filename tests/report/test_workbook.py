@@ -16,8 +16,8 @@ from trimopt.plan.model import Plan
 from trimopt.plan.reels import cores_to_cut, reels_of, sheeter_list
 from trimopt.report import write_workbook
 from trimopt.report.as_run import COLUMNS, HEADING_ROW, REASONS
-from trimopt.report.looks import CELL_TEXT_MOST, safe_text
 from trimopt.report.workbook import build_workbook
+from trimopt.text import for_workbook
 
 
 def table(sheet: Worksheet, heading: str, *, every: bool = False) -> list[dict[str, object]]:
@@ -318,8 +318,8 @@ def test_text_that_looks_like_a_formula_stays_text(tmp_path: Path) -> None:
 
 def test_text_that_a_workbook_cannot_hold_is_mended(tmp_path: Path) -> None:
     """Control characters and endless remarks do not stop the plan from being written."""
-    assert safe_text("a\x00b\x1bc") == "a\ufffdb\ufffdc"
-    assert len(safe_text("x" * 50_000)) == CELL_TEXT_MOST
+    assert for_workbook("a\x00b\x1bc") == "a\ufffdb\ufffdc"
+    assert len(for_workbook("x" * 50_000)) == 32_000
     plan = replace(sample_plan(), notes=("bell \x07", "long " * 10_000))
     write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
     again = load_workbook(tmp_path / "p.xlsx", read_only=True)

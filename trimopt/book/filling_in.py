@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, Column
 from trimopt.book.limits import mm
 from trimopt.mill import Mill
+from trimopt.text import for_workbook
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -71,7 +72,7 @@ def write_filling_in(sheet: Worksheet, mill: Mill, columns: tuple[Column, ...]) 
         for left, right in pairs:
             row += 1
             for index, text in ((1, left), (2, right)):
-                cell = sheet.cell(row, index, text or None)
+                cell = sheet.cell(row, index, for_workbook(text) or None)
                 if text:
                     cell.data_type = "s"  # a text, whatever it begins with
                 cell.font = Font(name="Calibri", size=11, bold=index == 1)

@@ -14,6 +14,7 @@ from trimopt.book.measures import Dimension
 from trimopt.book.settings import SETTING_NAMES
 from trimopt.book.writing import save_workbook
 from trimopt.mill import Mill
+from trimopt.text import for_workbook
 
 if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook
@@ -92,15 +93,15 @@ def template_workbook(mill: Mill) -> Workbook:
         (instructions, INSTRUCTION_HEADING_ROW),
     ):
         _set_up_printing(sheet, row)
-    workbook.properties.creator = mill.name
-    workbook.properties.title = f"Order book, {mill.name}"
+    workbook.properties.creator = for_workbook(mill.name)
+    workbook.properties.title = for_workbook(f"Order book, {mill.name}")
     return workbook
 
 
 def _fill_lists(sheet: Worksheet, mill: Mill) -> dict[str, str]:
     """The mill's grades and cores; the spans of cells that hold them, by column key."""
     columns = {
-        "grade": [grade.name for grade in mill.grades],
+        "grade": [for_workbook(grade.name) for grade in mill.grades],
         "core": [mm(core.inside_mm) for core in mill.winder.cores],
     }
     spans = {}
@@ -118,7 +119,7 @@ def _fill_lists(sheet: Worksheet, mill: Mill) -> dict[str, str]:
 def _write_title(sheet: Worksheet, text: str) -> None:
     from openpyxl.styles import Font  # noqa: PLC0415
 
-    cell = sheet.cell(1, 1, text)
+    cell = sheet.cell(1, 1, for_workbook(text))
     cell.data_type = "s"
     cell.font = Font(name=_FONT, size=14, bold=True, color=_DARK)
     sheet.row_dimensions[1].height = 24

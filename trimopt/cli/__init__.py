@@ -8,11 +8,13 @@ Exit codes: 0 done; 1 an error with no code of its own; 2 wrong usage; 3 faults 
 from __future__ import annotations
 
 import importlib
+import io
 import sys
 
 import click
 
-from trimopt.errors import TrimoptError
+from trimopt.cli.saying import fault_lines, say
+from trimopt.errors import MillFileError, OrderBookError, TrimoptError
 
 __all__ = ["main", "trimopt"]
 
@@ -69,12 +71,17 @@ def main() -> None:
     try:
         code = trimopt.main(standalone_mode=False)
     except click.ClickException as error:
-        error.show()
+        usage = io.StringIO()
+        error.show(usage)
+        say(usage.getvalue().rstrip("\n"), err=True)
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
-        click.echo("trimopt: interrupted before there was anything to keep", err=True)
+        say("trimopt: interrupted before there was anything to keep", err=True)
         sys.exit(130)
     except TrimoptError as error:
-        click.echo(f"trimopt: {error}", err=True)
+        said = str(error)
+        if isinstance(error, OrderBookError | MillFileError):
+            said = "\n  ".join([error.head, *fault_lines(error.faults)])
+        say(f"trimopt: {said}", err=True)
         sys.exit(error.exit_code)
     sys.exit(code if isinstance(code, int) else 0)

@@ -19,6 +19,7 @@ from trimopt.cli.options import (
     mill_option,
     quiet_option,
 )
+from trimopt.cli.saying import say, say_json
 
 __all__ = ["command"]
 
@@ -69,11 +70,11 @@ def command(
             "warnings": [asdict(warning) for warning in read.warnings],
             "cannot_be_made": stopped,
         }
-        click.echo(json.dumps(found, indent=1))
+        say_json(json.dumps(found, indent=1))
     else:
         for number, why in stopped.items():
-            click.echo(f"order {number} cannot be made: {why}")
-        click.echo(
+            say(f"order {number} cannot be made: {why}")
+        say(
             f"{read.source}: {len(read.orders)} order lines in {len(runs)} runs can be planned, "
             f"as of {read.as_of:%Y-%m-%d}"
             + (f"; {len(read.instructions)} instructions" if read.instructions else "")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from trimopt.cli.options import json_option, load_book, load_mill, mill_option, quiet_option
+from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
     from trimopt.book import Book
@@ -212,7 +213,7 @@ def _told(helped: Helped) -> None:
     """A change that is solved, at once: Ctrl-C ends the look with what is known."""
     from trimopt.report.fit_words import helped_words
 
-    click.echo(f"solved: {helped_words(helped).strip()}", err=True)
+    say(f"solved: {helped_words(helped).strip()}", err=True)
 
 
 def _require_whole(asked: _Asked, across: Fraction | None) -> None:
@@ -309,7 +310,7 @@ def _plan_of(
         if given is not None:
             raise
         if not quiet:
-            click.echo(f"warning: {path} cannot be read ({error}); the run is solved now", err=True)
+            say(f"warning: {path} cannot be read ({error}); the run is solved now", err=True)
         return None
     for kind, then, now in (
         ("order book", plan.book.fingerprint, orders.fingerprint),
@@ -317,7 +318,7 @@ def _plan_of(
     ):
         if then != now:
             if not quiet:
-                click.echo(
+                say(
                     f"warning: plan {plan.number} was made from another state of the {kind}; the "
                     f"run is solved now (for a new plan: trimopt plan {book})",
                     err=True,
@@ -367,12 +368,12 @@ def _answer_list(
             }
             for row, answer in zip(listed.rows, answers, strict=True)
         ]
-        click.echo(json.dumps({"schema": 1, "rows": rows}, ensure_ascii=False, indent=1))
+        say_json(json.dumps({"schema": 1, "rows": rows}, ensure_ascii=False, indent=1))
     else:
         for row, answer in zip(listed.rows, answers, strict=True):
             if answer is not None:
-                click.echo(f"row {row.row}: {answer.line}")
-        click.echo(f"written: {into}")
+                say(f"row {row.row}: {answer.line}")
+        say(f"written: {into}")
     faults = tuple(fault for row in listed.rows for fault in row.faults)
     if faults:
         raise OrderBookError(listed.source, faults)
@@ -384,7 +385,7 @@ def _show(answer: Answer, page: Path | None, *, as_json: bool) -> None:
 
         from trimopt.report.fit_json import answer_fields
 
-        click.echo(json.dumps(answer_fields(answer), ensure_ascii=False, indent=1))
+        say_json(json.dumps(answer_fields(answer), ensure_ascii=False, indent=1))
         return
     from rich.console import Console
 
@@ -392,4 +393,4 @@ def _show(answer: Answer, page: Path | None, *, as_json: bool) -> None:
 
     print_answer(answer, Console())
     if page is not None:
-        click.echo(f"written: {page}")
+        say(f"written: {page}")

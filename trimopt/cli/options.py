@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
+from trimopt.cli.saying import fault_lines, say
+
 if TYPE_CHECKING:
     from trimopt.book import Book
     from trimopt.mill import Mill
@@ -116,6 +118,6 @@ def load_book(
 
     book = read(path, mill, as_of=as_of, instructions=instructions)
     if not quiet:
-        for warning in book.warnings:
-            click.echo(f"warning: {warning}", err=True)
+        for line in fault_lines(book.warnings):
+            say(f"warning: {line}", err=True)
     return book

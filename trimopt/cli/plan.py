@@ -21,6 +21,7 @@ from trimopt.cli.options import (
     quiet_option,
     search_options,
 )
+from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
     from sqlalchemy import URL
@@ -278,22 +279,22 @@ def _issue(
             failed = error
     issued = issued or issue(plan, out, stem, write, kept=taken)
     for number in issued.finished:
-        click.echo(f"plan {number}, whose writing was cut short, is whole now", err=True)
+        say(f"plan {number}, whose writing was cut short, is whole now", err=True)
     _show(issued.plan, issued.files, as_json=as_json)
     if failed is not None:
         raise failed
     if kept is not None:
         replaced = f", in place of {kept.replaced}" if kept.replaced else ""
-        click.echo(f"kept in the ledger{replaced}", err=as_json)
+        say(f"kept in the ledger{replaced}", err=as_json)
         if kept.note:
-            click.echo(f"note: {kept.note}", err=True)
+            say(f"note: {kept.note}", err=True)
 
 
 def _show(plan: Plan, written: Sequence[Path], *, as_json: bool) -> None:
     if as_json:
         from trimopt.plan.codec import to_json
 
-        click.echo(to_json(plan))
+        say_json(to_json(plan))
         return
     from rich.console import Console
 
@@ -301,4 +302,4 @@ def _show(plan: Plan, written: Sequence[Path], *, as_json: bool) -> None:
 
     print_summary(plan, Console())
     for path in written:
-        click.echo(f"written: {path}")
+        say(f"written: {path}")

@@ -16,6 +16,7 @@ from trimopt.cli.ledger_options import (
     require_ledger,
 )
 from trimopt.cli.options import json_option, quiet_option
+from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
     from trimopt.ledger import Recorded
@@ -76,13 +77,13 @@ def command(
     url = require_ledger(ledger, mill_here(mill_path))
     recorded = record(_plan(plan), actuals, url, replace=replace, take_back=take_back)
     if as_json:
-        click.echo(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
+        say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
         return
     if recorded.not_read and not quiet:
         columns = ", ".join(f"«{heading}»" for heading in recorded.not_read)
-        click.echo(f"warning: not read, no columns of the sheet: {columns}", err=True)
+        say(f"warning: not read, no columns of the sheet: {columns}", err=True)
     if recorded.plan_kept and not quiet:
-        click.echo(f"plan {recorded.number} was not in the ledger; it is kept now", err=True)
+        say(f"plan {recorded.number} was not in the ledger; it is kept now", err=True)
     _show(recorded)
 
 
@@ -109,17 +110,17 @@ def _plan(named: str) -> Plan | str:
 
 
 def _show(recorded: Recorded) -> None:
-    click.echo(
+    say(
         f"plan {recorded.number}: {recorded.recorded} of {recorded.sets} sets recorded, "
         f"{recorded.done} of them done ({recorded.fresh} new, {recorded.unchanged} unchanged, "
         f"{recorded.replaced} replaced)"
     )
     for one in recorded.changes:
-        click.echo(f"{one.run}, set {one.number}, {one.column}: now {one.now}, was {one.was}")
+        say(f"{one.run}, set {one.number}, {one.column}: now {one.now}, was {one.was}")
     if recorded.replaced and recorded.not_named:
-        click.echo(f"{recorded.not_named} recorded sets are not on this sheet and stay as they are")
-    click.echo(f"{'of the recorded sets':26}{'planned kg':>12}{'run kg':>12}{'difference':>12}")
+        say(f"{recorded.not_named} recorded sets are not on this sheet and stay as they are")
+    say(f"{'of the recorded sets':26}{'planned kg':>12}{'run kg':>12}{'difference':>12}")
     for words, name in _PARTS:
         planned, run = recorded.planned[name], recorded.run[name]
-        click.echo(f"{words:26}{planned:12,.0f}{run:12,.0f}{run - planned:+12,.0f}")
-    click.echo(f"{'unplanned stops':26}{recorded.minutes_stopped:24,.0f} min")
+        say(f"{words:26}{planned:12,.0f}{run:12,.0f}{run - planned:+12,.0f}")
+    say(f"{'unplanned stops':26}{recorded.minutes_stopped:24,.0f} min")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from trimopt.cli.saying import say_json
+
 __all__ = ["command"]
 
 
@@ -17,4 +19,4 @@ def command() -> None:
 
     from trimopt.plan.schema import json_schema
 
-    click.echo(json.dumps(json_schema(), indent=1, ensure_ascii=False))
+    say_json(json.dumps(json_schema(), indent=1, ensure_ascii=False))

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from trimopt.cli.saying import say
+
 __all__ = ["command"]
 
 
@@ -37,5 +39,5 @@ def command(folder: Path) -> None:
     except OSError as error:
         message = f"{folder}: {error.strerror}; name a folder that can be written to"
         raise ReportError(message) from error
-    click.echo(f"{mill_path}: describe your mill here; every key is explained")
-    click.echo(f"{book_path}: fill in the orders, then run: trimopt plan {book_path}")
+    say(f"{mill_path}: describe your mill here; every key is explained")
+    say(f"{book_path}: fill in the orders, then run: trimopt plan {book_path}")

@@ -14,6 +14,7 @@ from trimopt.cli.ledger_options import (
     require_ledger,
 )
 from trimopt.cli.options import json_option, quiet_option
+from trimopt.cli.saying import say, say_json
 
 __all__ = ["command"]
 
@@ -120,7 +121,7 @@ def command(
     if out is not None:
         write_trend_workbook(found, out)
     if as_json:
-        click.echo(trend_json(found))
+        say_json(trend_json(found))
     else:
         from rich.console import Console
 
@@ -128,4 +129,4 @@ def command(
 
         print_trend(found, Console())
     if out is not None and not quiet:
-        click.echo(f"written: {out}", err=True)
+        say(f"written: {out}", err=True)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from trimopt.cli.options import json_option, load_book, mill_option, quiet_option
+from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
     from trimopt.plan.model import Plan
@@ -65,16 +66,16 @@ def command(
     orders = load_book(book, mill, kept.as_of, quiet=True, instructions=instructions)
     if not quiet:
         for note in notes:
-            click.echo(f"changed: {note}", err=True)
+            say(f"changed: {note}", err=True)
     findings = verify(kept, orders, mill)
     if as_json:
         found = {"plan": kept.number, "findings": [asdict(finding) for finding in findings]}
-        click.echo(json.dumps(found, indent=1))
+        say_json(json.dumps(found, indent=1))
     else:
         for finding in findings:
-            click.echo(str(finding))
+            say(str(finding))
         verdict = "everything holds" if not findings else f"{len(findings)} things do not hold"
-        click.echo(f"{kept.number}: {verdict}")
+        say(f"{kept.number}: {verdict}")
     if findings:
         raise click.exceptions.Exit(FailedCheckError.exit_code)
 

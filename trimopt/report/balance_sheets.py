@@ -15,6 +15,7 @@ from trimopt.report.looks import INK, Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.summary_sheet import PARTS, parts_kg
 from trimopt.report.words import metres_verdict, settings_text, verdict
+from trimopt.text import for_workbook
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -116,7 +117,7 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
 def _chart(sheet: Worksheet, head: int, counts: Sequence[int], name: str) -> None:
     last = head + len(counts)
     chart = ScatterChart()
-    chart.title = f"Loss by number of patterns: {name}"
+    chart.title = for_workbook(f"Loss by number of patterns: {name}")
     chart.x_axis.title, chart.y_axis.title = "patterns", "loss kg"
     # Without this a chart made outside the spreadsheet program comes out with no axes.
     chart.x_axis.delete = chart.y_axis.delete = False

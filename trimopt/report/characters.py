@@ -1,4 +1,4 @@
-"""Text for a terminal: pictures of sets in characters, and words that its locale can show."""
+"""Pictures of sets in characters, in what a terminal's locale can show."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from trimopt.plan.model import Block
 from trimopt.report.picture import Strip, spans, strips_of
 from trimopt.report.words import number
 
-__all__ = ["ASCII", "UNICODE", "Marks", "bar", "draw", "fitting_marks", "showable"]
+__all__ = ["ASCII", "UNICODE", "Marks", "bar", "draw", "fitting_marks"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,14 +29,6 @@ class Marks:
 UNICODE = Marks(cut="│", edge="▒", broke="×", sheeter="·", moved="▲", chosen="◄", bar="█")
 ASCII = Marks(cut="|", edge="/", broke="x", sheeter=".", moved="^", chosen="<", bar="#")
 
-_PLAIN = str.maketrans(
-    {
-        "×": "x", "–": "-", "—": "-", "·": "-", "²": "2", "³": "3", "µ": "u", "μ": "u",
-        "ø": "dia.", "…": "...", "≥": ">=", "≤": "<=", "▲": "^", "◄": "<", "’": "'",
-        "«": '"', "»": '"', "\N{REPLACEMENT CHARACTER}": "?", "\u00a0": " ", "\u202f": " ",
-    }
-)  # fmt: skip
-
 
 def fitting_marks(encoding: str) -> Marks:
     """Give the characters that a terminal of that encoding can show."""
@@ -45,26 +37,6 @@ def fitting_marks(encoding: str) -> Marks:
     except (LookupError, UnicodeEncodeError):
         return ASCII
     return UNICODE
-
-
-def showable(text: str, encoding: str) -> str:
-    """Give `text` as that encoding can show it, with no control characters.
-
-    An order book could carry sequences that drive a terminal; none is passed on.
-
-    >>> showable("2 × 735\\x1b[2J", "ascii")
-    '2 x 735?[2J'
-    """
-    clean = "".join(ch if ch.isprintable() or ch == "\n" else "?" for ch in text)
-    try:
-        clean.encode(encoding)
-    except LookupError:
-        encoding = "ascii"
-    except UnicodeEncodeError:
-        pass
-    else:
-        return clean
-    return clean.translate(_PLAIN).encode(encoding, "replace").decode(encoding)
 
 
 def draw(block: Block, width: int, marks: Marks) -> tuple[str, str]:

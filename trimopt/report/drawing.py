@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from html import escape
 
 from trimopt.plan.model import Block
 from trimopt.report.picture import Strip, strips_of
 from trimopt.report.words import number
+from trimopt.text import for_page
 
 __all__ = ["HATCHES", "picture_svg"]
 
@@ -39,7 +39,7 @@ def picture_svg(block: Block) -> str:
     words = ", ".join(f"{number(strip.width_mm)} mm {_kind(strip)}".strip() for strip in strips)
     return (
         f'<svg class="set" viewBox="-4 0 {_WIDE + 8:g} {height:g}" role="img">'
-        f"<title>{escape('From the front side: ' + words)}</title>{''.join(parts)}</svg>"
+        f"<title>{for_page('From the front side: ' + words)}</title>{''.join(parts)}</svg>"
     )
 
 
@@ -50,7 +50,7 @@ def _kind(strip: Strip) -> str:
 def _strip(strip: Strip, scale: float) -> str:
     left, wide = float(strip.from_mm) * scale, float(strip.width_mm) * scale
     box = f'x="{left:.2f}" y="{_TOP:g}" width="{wide:.2f}" height="{_TALL:g}"'
-    drawn = f'<rect class="{escape(strip.kind)}" {box}/>'
+    drawn = f'<rect class="{for_page(strip.kind)}" {box}/>'
     if strip.kind == "broke":
         right, low = left + wide, _TOP + _TALL
         drawn += (
@@ -62,16 +62,16 @@ def _strip(strip: Strip, scale: float) -> str:
     middle = left + wide / 2
     width, order = number(strip.width_mm), strip.order
     if len(width) * 11 + 6 <= wide:
-        drawn += f'<text class="width" x="{middle:.2f}" y="{_TOP + 30:g}">{escape(width)}</text>'
+        drawn += f'<text class="width" x="{middle:.2f}" y="{_TOP + 30:g}">{for_page(width)}</text>'
         if len(order) * 7.6 + 4 <= wide:
             drawn += (
-                f'<text class="order" x="{middle:.2f}" y="{_TOP + 49:g}">{escape(order)}</text>'
+                f'<text class="order" x="{middle:.2f}" y="{_TOP + 49:g}">{for_page(order)}</text>'
             )
     elif wide >= 14:
         y = _TOP + _TALL / 2
         drawn += (
             f'<text class="order" transform="translate({middle + 4:.2f} {y:g}) rotate(-90)">'
-            f"{escape(width)}</text>"
+            f"{for_page(width)}</text>"
         )
     return drawn
 

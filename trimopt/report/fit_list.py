@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.plan.codec import write_whole
+from trimopt.text import for_csv
 
 if TYPE_CHECKING:
     from trimopt.fit import Answer
@@ -25,8 +26,6 @@ ANSWER_HEADINGS = (
     "jumbo m more", "paper kg more", "delivered kg", "reels across alone", "trim alone mm",
     "best width near mm", "its marginal use t/t", "fault",
 )  # fmt: skip
-
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write_answered_list(listed: Listed, answers: tuple[Answer | None, ...], path: Path) -> None:
@@ -55,7 +54,7 @@ def write_answered_list(listed: Listed, answers: tuple[Answer | None, ...], path
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     for values in (headings, *rows):
-        writer.writerow([_safe(value) for value in values])
+        writer.writerow([for_csv(v) if isinstance(v, str) else v for v in values])
     write_whole(path, "\ufeff" + text.getvalue())
 
 
@@ -96,16 +95,6 @@ def _plain(cell: object) -> Value:
     if isinstance(cell, date):
         return cell.isoformat()
     return str(cell)
-
-
-def _safe(value: Value) -> Value:
-    """Text for a csv file: one that would be read as a formula gets an apostrophe before it."""
-    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
-        try:
-            float(value)
-        except ValueError:
-            return "'" + value
-    return value
 
 
 def _workbook(headings: tuple[str, ...], rows: Iterable[tuple[Value, ...]], path: Path) -> None:

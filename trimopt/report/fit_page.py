@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,7 @@ from trimopt.plan.codec import write_whole
 from trimopt.report.fit_words import before_and_after, paper_words, use_words
 from trimopt.report.page_look import SHEET
 from trimopt.report.words import number, percent
+from trimopt.text import for_page as _t
 
 if TYPE_CHECKING:
     from trimopt.fit import Answer, Curve, CurvePoint, Riding
@@ -87,10 +87,6 @@ def fit_page_html(answer: Answer, mill: Mill) -> str:
         + "\n".join(body)
         + "\n</body></html>\n"
     )
-
-
-def _t(text: str) -> str:
-    return escape(text, quote=True)
 
 
 def _table(headings: Sequence[str], rows: Iterable[Sequence[str]], kinds: str) -> str:

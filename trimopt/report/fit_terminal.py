@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from trimopt.report.characters import fitting_marks, showable
+from trimopt.report.characters import fitting_marks
 from trimopt.report.fit_words import before_and_after, helped_words, paper_words, use_words
 from trimopt.report.words import number, percent
+from trimopt.text import for_terminal
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -38,7 +39,7 @@ class _Voice:
     def line(self, text: str = "", style: str = "") -> None:
         from rich.text import Text
 
-        plain = showable(text, self.console.encoding).rstrip()
+        plain = for_terminal(text, self.console.encoding).rstrip()
         weighty = self.console.is_terminal and not self.console.no_color
         self.console.print(
             Text(plain, style=style if weighty else ""), soft_wrap=True, highlight=False

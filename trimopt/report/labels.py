@@ -11,8 +11,9 @@ from trimopt.plan.codec import to_json, write_whole
 from trimopt.plan.model import Plan
 from trimopt.plan.reels import ReelRow, reels_of
 from trimopt.report.words import number
+from trimopt.text import for_csv
 
-__all__ = ["LABEL_COLUMNS", "guarded", "labels_csv", "write_json", "write_labels"]
+__all__ = ["LABEL_COLUMNS", "labels_csv", "write_json", "write_labels"]
 
 LABEL_COLUMNS = (
     "batch identity",
@@ -33,17 +34,6 @@ LABEL_COLUMNS = (
     "for",
     "joins",
 )
-
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-
-
-def guarded(text: str) -> str:
-    """Give text that no spreadsheet program takes for a formula: led by an apostrophe if need be.
-
-    >>> guarded("=1+1"), guarded("Rook Sacks")
-    ("'=1+1", 'Rook Sacks')
-    """
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA_STARTS) else text
 
 
 def write_labels(plan: Plan, path: Path, mill: Mill | None = None) -> None:
@@ -82,22 +72,22 @@ def _label(reel: ReelRow, plan: str) -> tuple[str | int, ...]:
     if reel.kind == "sheeter":
         use = reel.sheeter or "sheeter"
     return (
-        guarded(f"{plan}-{reel.identity}"),
-        guarded(reel.order),
-        guarded(reel.customer),
-        guarded(reel.grade),
+        for_csv(f"{plan}-{reel.identity}"),
+        for_csv(reel.order),
+        for_csv(reel.customer),
+        for_csv(reel.grade),
         _figure(reel.grammage_gsm),
         _figure(float(reel.width_mm)),
         f"{reel.diameter_mm:.0f}",
         "" if reel.core_mm is None else _figure(reel.core_mm),
         reel.length_m,
         f"{reel.mass_kg:.1f}",
-        guarded(reel.destination),
-        guarded(reel.run),
-        guarded(reel.jumbo),
+        for_csv(reel.destination),
+        for_csv(reel.run),
+        for_csv(reel.jumbo),
         reel.set_number,
         reel.position,
-        guarded(use),
+        for_csv(use),
         reel.joins,
     )
 

@@ -12,9 +12,11 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
+from openpyxl.cell.cell import Cell
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Side
 from openpyxl.worksheet.cell_range import CellRange
+
+from trimopt.text import for_workbook, formula_like
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -22,7 +24,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BROKE",
-    "CELL_TEXT_MOST",
     "EDGE",
     "INK",
     "LINE",
@@ -35,7 +36,6 @@ __all__ = [
     "number_format",
     "put",
     "put_text",
-    "safe_text",
 ]
 
 Value = str | int | float | Fraction | date | datetime | bool | None
@@ -46,7 +46,6 @@ RULE = "8A8A8A"
 PALE = "EDEDED"
 LINE = Side(style="thin", color=RULE)
 HEAVY = Side(style="medium", color=INK)
-CELL_TEXT_MOST = 32_000  # a cell holds 32,767 characters
 
 EDGE = PatternFill("lightUp", fgColor="555555", bgColor="FFFFFF")
 SHEETER = PatternFill("solid", fgColor="E2E2E2")
@@ -55,8 +54,6 @@ MOVED = PatternFill("solid", fgColor=INK)
 
 _HALF_SECOND = timedelta(microseconds=500_000)
 _DRESSES: WeakKeyDictionary[Any, dict[tuple[str, str], Any]] = WeakKeyDictionary()
-
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def _style(
@@ -122,20 +119,11 @@ def _strip() -> Border:
     return Border(left=side, right=side, top=side, bottom=side)
 
 
-def safe_text(text: str) -> str:
-    """Give `text` without control characters, which a workbook cannot hold, and not too long."""
-    clean = str(ILLEGAL_CHARACTERS_RE.sub("\N{REPLACEMENT CHARACTER}", text))
-    if len(clean) <= CELL_TEXT_MOST:
-        return clean
-    return clean[: CELL_TEXT_MOST - 2] + " …"
-
-
 def put_text(cell: Cell, text: str) -> None:
     """Write `text` as text, whatever it begins with; a spreadsheet never takes it for a formula."""
-    clean = safe_text(text)
-    cell.value = clean
+    cell.value = for_workbook(text)
     cell.data_type = "s"
-    if clean.startswith(_FORMULA_STARTS):
+    if formula_like(text):
         cell.quotePrefix = True
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from html import escape
 from pathlib import Path
 
 from trimopt.mill.model import Mill
@@ -46,6 +45,7 @@ from trimopt.report.words import (
     stretches_text,
     verdict,
 )
+from trimopt.text import for_page as _t
 
 __all__ = ["page_html", "write_page"]
 
@@ -106,10 +106,6 @@ def _header(plan: Plan, title: str) -> str:
         f"{_t(plan.mill.name)}. {_t(replaces)} {_t(shift)}Approved by: "
         f'<span class="sign">{_t(plan.approved_by)}</span></p></header>'
     )
-
-
-def _t(text: str) -> str:
-    return escape(text, quote=True)
 
 
 def _table(headings: Sequence[str], rows: Iterable[Sequence[str]], figures: str) -> str:

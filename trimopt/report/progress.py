@@ -6,6 +6,8 @@ import sys
 from types import TracebackType
 from typing import TYPE_CHECKING, Protocol, TextIO
 
+from trimopt.text import for_terminal
+
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
@@ -140,7 +142,8 @@ class ProgressView:
         if run in self._tasks:
             self._progress.update(self._tasks[run], words=text)
         else:
-            self._tasks[run] = self._progress.add_task(run, total=None, words=text)
+            shown = for_terminal(run, self._stream.encoding or "ascii")
+            self._tasks[run] = self._progress.add_task(shown, total=None, words=text)
 
     def done(self, run: str) -> None:
         """Take a run that is planned off the display."""

@@ -18,6 +18,7 @@ from trimopt.report.sets_sheet import (
     set_columns,
     shape_of,
 )
+from trimopt.text import for_workbook
 
 __all__ = ["read_rows"]
 
@@ -55,8 +56,13 @@ def read_rows(
         for block in run.blocks
         for each in block.sets
     }
+    names = _names(plan)
     for row, values in enumerate(grid[HEADING_ROW:], start=HEADING_ROW + 1):
         cells = {name: _clean(values[at]) for name, at in columns.items()}
+        cells = {
+            name: names.get(value, value) if isinstance(value, str) else value
+            for name, value in cells.items()
+        }
         if all(value is None for value in cells.values()):
             continue
         name = str(cells["Run"])
@@ -254,6 +260,15 @@ def _ordered(page: _Page, rows: Sequence[tuple[WrittenSet, Fraction]]) -> tuple[
             )  # fmt: skip
             break
     return tuple(stand)
+
+
+def _names(plan: Plan) -> dict[str, str]:
+    """Names of runs, orders and jumbos by what a workbook shows of them."""
+    names: list[str] = []
+    for run in plan.runs:
+        names += [run.name, *(line.number for line in run.orders)]
+        names += [s.jumbo for block in run.blocks for each in block.sets for s in each.stretches]
+    return {for_workbook(name).strip(): name for name in names}
 
 
 def _neighbours(

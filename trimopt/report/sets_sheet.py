@@ -19,6 +19,7 @@ from trimopt.plan.codec import to_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
 from trimopt.report.looks import Value, put
 from trimopt.report.sheet import Column, heading_row, new_sheet, set_widths
+from trimopt.text import for_json
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -183,8 +184,7 @@ def _plain_json(text: str) -> str:
     A spreadsheet program reads _x0041_ in a cell as a letter, so no low line stands before an x.
     """
     line = " ".join(part.strip() for part in text.split("\n"))
-    plain = "".join(ch if ch.isascii() else json.dumps(ch)[1:-1] for ch in line)
-    return plain.replace("_x", "\\u005fx")
+    return for_json(line, "ascii").replace("_x", "\\u005fx")
 
 
 def row_marks(cells: Iterable[tuple[int, int, object]]) -> dict[str, str]:

@@ -13,6 +13,7 @@ from trimopt.plan.model import Plan
 from trimopt.report.looks import Value, put
 from trimopt.report.words import moment
 from trimopt.report.wrapping import text_lines
+from trimopt.text import for_workbook
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -79,6 +80,7 @@ def paper(sheet: Worksheet, plan: Plan, title: str, *, wide: bool, run: str) -> 
 
 def _escaped(text: str, most: int) -> str:
     """Give `text` for a header, where an ampersand is a command, cut to `most` characters."""
+    text = for_workbook(text)
     short = text if len(text) <= most else text[: most - 1] + "…"
     return short.replace("&", "&&")
 

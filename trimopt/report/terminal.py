@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.attention import CALLS, calls_of, count_text
-from trimopt.report.characters import bar, draw, fitting_marks, showable
+from trimopt.report.characters import bar, draw, fitting_marks
 from trimopt.report.instruction_words import head_text, instruction_text, reply_text, together_text
 from trimopt.report.words import (
     alike,
@@ -32,6 +32,7 @@ from trimopt.report.words import (
     shift_text,
     verdict,
 )
+from trimopt.text import for_terminal
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -54,7 +55,7 @@ class _Voice:
     def line(self, text: str = "", style: str = "") -> None:
         from rich.text import Text
 
-        plain = showable(text, self.encoding).rstrip()
+        plain = for_terminal(text, self.encoding).rstrip()
         weighty = self.console.is_terminal and not self.console.no_color
         self.console.print(
             Text(plain, style=style if weighty else ""), soft_wrap=True, highlight=False

@@ -15,8 +15,8 @@ from xml.sax.saxutils import escape
 
 from openpyxl.utils import get_column_letter
 
-from trimopt.report.looks import safe_text
 from trimopt.report.trend_model import Row
+from trimopt.text import for_workbook
 
 __all__ = ["filled"]
 
@@ -61,7 +61,7 @@ def _rows_xml(rows: Iterable[Row], columns: int) -> str:
         parts.append(f'<row r="{number}">')
         for letter, value in zip(letters, row, strict=True):
             if isinstance(value, str):
-                text = escape(safe_text(value))
+                text = escape(for_workbook(value))
                 parts.append(
                     f'<c r="{letter}{number}" t="inlineStr"><is><t xml:space="preserve">{text}'
                     "</t></is></c>"

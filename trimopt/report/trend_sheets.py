@@ -19,6 +19,7 @@ from trimopt.report.trend_words import (
     measured_text,
     missed_text,
 )
+from trimopt.text import for_workbook
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -60,7 +61,7 @@ def _sheet(book: Workbook, trend: Trend, title: str, *, wide: bool = True) -> Wo
     head = sheet.oddHeader
     assert head is not None
     head.left.text = f"Trim loss · {title}"
-    head.center.text = ", ".join(trend.mills)[:60].replace("&", "&&")
+    head.center.text = for_workbook(", ".join(trend.mills))[:60].replace("&", "&&")
     head.right.text = "page &P of &N"
     for part in (head.left, head.center, head.right):
         part.size = 9

@@ -8,7 +8,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from trimopt.report.characters import Marks, bar, fitting_marks, showable
+from trimopt.report.characters import Marks, bar, fitting_marks
 from trimopt.report.trend_model import Figures, Line, Trend
 from trimopt.report.trend_words import (
     CAUSES,
@@ -18,6 +18,7 @@ from trimopt.report.trend_words import (
     missed_text,
     share_text,
 )
+from trimopt.text import for_terminal
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -40,7 +41,7 @@ class _Voice:
     def line(self, text: str = "", style: str = "") -> None:
         from rich.text import Text
 
-        plain = showable(text, self.console.encoding).rstrip()
+        plain = for_terminal(text, self.console.encoding).rstrip()
         styled = Text(plain, style="" if self.console.no_color else style)
         self.console.print(styled, soft_wrap=True, highlight=False)
 

@@ -28,6 +28,7 @@ from trimopt.report.sets_sheet import TITLE as SETS
 from trimopt.report.sets_sheet import add_carried, add_sets
 from trimopt.report.slitter_sheet import add_slitter_plan
 from trimopt.report.summary_sheet import add_summary
+from trimopt.text import for_workbook
 
 __all__ = ["build_workbook", "write_workbook"]
 
@@ -93,9 +94,9 @@ def build_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> W
         if tab:
             sheet.sheet_properties.tabColor = tab
     properties = book.properties
-    properties.title = f"Slitter plan {plan.number}"
-    properties.creator = f"trimopt {plan.made_with}"
-    properties.description = plan.caution
+    properties.title = for_workbook(f"Slitter plan {plan.number}")
+    properties.creator = for_workbook(f"trimopt {plan.made_with}")
+    properties.description = for_workbook(plan.caution)
     properties.created = properties.modified = plan.made_at.replace(tzinfo=None)
     return book
 

@@ -1,0 +1,108 @@
+"""A plan whose every name drives terminals, deceives the eye and begins a formula: all outputs."""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+from rich.console import Console
+
+from tests.plan.sample import sample_mill, sample_plan
+from tests.test_text import HOSTILE, hidden
+from trimopt.plan.model import Plan
+from trimopt.report import print_summary, read_back, write_labels, write_page, write_workbook
+from trimopt.report.progress import ProgressView
+from trimopt.text import formula_like
+
+_EVIL = f" =cmd|'/c x'!A1{HOSTILE[:-1]}<script>alert(1)</script>&P"
+_NAMES = {
+    "number", "name", "order", "orders", "customer", "destination", "grade", "jumbo", "notes",
+    "mill_name", "winder", "why", "run", "sheeter", "made_with", "limit", "reason", "as_written",
+}  # fmt: skip
+
+
+def _evil(value: Any, name: str = "") -> Any:
+    """The same data with every name made hostile, alike wherever it stands."""
+    if is_dataclass(value) and not isinstance(value, type):
+        kept = {f.name: _evil(getattr(value, f.name), f.name) for f in fields(value) if f.init}
+        return replace(value, **kept)
+    if isinstance(value, tuple):
+        return tuple(_evil(part, name) for part in value)
+    return _EVIL + value if isinstance(value, str) and value and name in _NAMES else value
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    """The sample plan, hostile; its number names files and is plain."""
+    evil = _evil(sample_plan())
+    assert isinstance(evil, Plan)
+    return replace(evil, number="p-1", approved_by=_EVIL)
+
+
+def test_the_terminal_is_not_driven(plan: Plan) -> None:
+    """The summary on a terminal holds the colours of its own and nothing else that is not seen."""
+    shown = io.StringIO()
+    print_summary(plan, Console(file=shown, force_terminal=False, width=100))
+    assert "cmd|" in shown.getvalue()
+    assert not hidden(shown.getvalue())
+
+
+def test_progress_is_not_driven() -> None:
+    """The name of a run is that of a grade, which stands in a file."""
+
+    class _Terminal(io.StringIO):
+        encoding = "utf-8"
+
+        def isatty(self) -> bool:
+            return True
+
+    shown = _Terminal()
+    with ProgressView(stream=shown) as view:
+        view.report("a\x1b]0;b\x07\u202e", "patterns", seconds=1.0)
+    assert "\x1b]" not in shown.getvalue()
+    assert not hidden(shown.getvalue()) - set("\x1b\r")
+
+
+def test_the_workbook_holds_no_formula_and_nothing_hidden(plan: Plan, tmp_path: Path) -> None:
+    """Cells, headers, titles and properties; what is written reads back as the same plan."""
+    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
+    with zipfile.ZipFile(tmp_path / "p.xlsx") as parts:
+        for name in parts.namelist():
+            if name.endswith((".xml", ".rels")):
+                text = parts.read(name).decode()
+                assert not hidden(text) - set("\r\t"), name
+                assert "script>alert" not in text.replace("&lt;script&gt;", "")
+    book = load_workbook(tmp_path / "p.xlsx")
+    cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
+    texts = [cell for cell in cells if isinstance(cell.value, str) and formula_like(cell.value)]
+    assert len(texts) > 100
+    assert {cell.data_type for cell in texts} == {"s"}
+    assert all(cell.quotePrefix for cell in texts)
+    back = read_back(tmp_path / "p.xlsx")
+    assert back.changes == ()
+    assert back.issued == plan
+
+
+def test_the_page_holds_no_script_and_nothing_hidden(plan: Plan, tmp_path: Path) -> None:
+    """Every name stands in it as text."""
+    write_page(plan, tmp_path / "p.html", sample_mill())
+    text = (tmp_path / "p.html").read_text(encoding="utf-8")
+    assert "&lt;script&gt;alert" in text
+    assert "<script>alert" not in text
+    assert not hidden(text)
+
+
+def test_labels_hold_no_formula_and_nothing_hidden(plan: Plan, tmp_path: Path) -> None:
+    """No cell of the label file begins a formula in any spreadsheet."""
+    write_labels(plan, tmp_path / "l.csv", sample_mill())
+    text = (tmp_path / "l.csv").read_text(encoding="utf-8")
+    assert not hidden(text)
+    rows = list(csv.reader(io.StringIO(text)))
+    assert not [cell for row in rows for cell in row if formula_like(cell)]
+    assert sum(cell.startswith("'") for row in rows for cell in row) > 20

@@ -1,0 +1,48 @@
+"""The voice of the commands: all that they print is guarded, and long lists of faults are cut."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections import Counter
+from collections.abc import Sequence
+
+import click
+
+from trimopt.errors import Fault
+from trimopt.text import for_json, for_terminal
+
+__all__ = ["fault_lines", "say", "say_json"]
+
+_SHOWN = 200
+_KINDS = 20  # of what is not shown
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print a message, as the terminal can show it."""
+    stream = sys.stderr if err else sys.stdout
+    click.echo(for_terminal(text, stream.encoding or "ascii"), err=err)
+
+
+def say_json(text: str) -> None:
+    """Print a result for a program."""
+    click.echo(for_json(text, sys.stdout.encoding or "ascii"))
+
+
+def fault_lines(faults: Sequence[Fault]) -> list[str]:
+    """The first faults in words, then how many there are of each kind of the others."""
+    lines = [str(fault) for fault in faults[:_SHOWN]]
+    rest = Counter(_kind(fault) for fault in faults[_SHOWN:])
+    if rest:
+        lines.append(f"and {rest.total():,} more (trimopt check --json lists all):")
+        shown = rest.most_common(_KINDS)
+        lines += [f"  {count:,} × {kind}" for kind, count in shown]
+        if len(rest) > _KINDS:
+            others = rest.total() - sum(count for _, count in shown)
+            lines.append(f"  {others:,} of {len(rest) - _KINDS:,} other kinds")
+    return lines
+
+
+def _kind(fault: Fault) -> str:
+    where = f"{fault.where}, {fault.column}" if fault.column else fault.where
+    return f"{where}: {re.sub(r'[0-9][0-9.,]*', '…', fault.wrong)}"
