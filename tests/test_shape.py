@@ -15,6 +15,7 @@ PACKAGE = Path(__file__).parents[1] / "trimopt"
 #: What each room may import. A room knows what stands left of it, never what stands right.
 MAY_KNOW = {
     "errors": set(),
+    "guide": set(),
     "paper": {"errors"},
     "mill": {"errors", "paper"},
     "book": {"errors", "paper", "mill"},

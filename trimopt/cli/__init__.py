@@ -27,6 +27,7 @@ COMMANDS = {
     "fit": "Sales: does a width fit, with what, and what does it cost in paper?",
     "schema": "Print the JSON Schema of a plan, for programs that read plans.",
     "record": "Keep what was run of a plan in the ledger.",
+    "guide": "Read the guide, chapter by chapter.",
     "trend": "Show trim loss over time, planned and run, and what causes it.",
 }
 
