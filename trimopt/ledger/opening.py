@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -9,6 +10,7 @@ from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote, quote_plus
 
 from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
@@ -19,6 +21,10 @@ from trimopt.ledger.migrations import MIGRATIONS, bring_up_to_date, names_applie
 __all__ = ["ledger_url", "reading", "shown", "writing"]
 
 _WAIT_S = 60  # for another desk's writing to end; a plan takes milliseconds
+_PLAIN = re.compile(r"[\w .,~/\\-]*")  # what may be shown of a URL
+# No file, but a URL without its slashes, or another way to name a database.
+_MISSPELT = re.compile(r"(?![A-Za-z]:[\\/])(?:[A-Za-z][\w+.-]+:|.*:.*@|.*password *=)")
+_KEYS = ("host", "port", "user", "password", "passfile", "sslmode", "connect_timeout")
 _LOCK = 0x7472696D  # PostgreSQL's advisory locks are numbers: "trim"
 
 
@@ -46,18 +52,27 @@ def ledger_url(where: str, folder: Path | None = None) -> URL:
     right = "name a file, sqlite:///FILE or postgresql://USER@HOST/DATABASE"
     if not where.strip():
         raise LedgerError(f"the ledger has no name; {right}")
-    if "://" not in where:
+    if "://" not in where and not _MISSPELT.match(where):
         url = URL.create("sqlite", database=where)
     else:
         try:
             url = make_url(where)
-        except ArgumentError as error:
-            raise LedgerError(f"{where}: not the URL of a ledger; {right}") from error
+        except (ArgumentError, ValueError):  # a port that is no number is the second
+            raise LedgerError(f"{_scheme(where)}: not the URL of a ledger; {right}") from None
     kind = url.get_backend_name()
+    if kind != "sqlite" and (
+        where.count("@") > 1 or "@" in f"{url.host}{url.database}"
+    ):  # which of them ends the password cannot be told, so none of it is shown
+        raise LedgerError(
+            f"{_scheme(where)}: not the URL of a ledger: an @ in it is no end of a password; write "
+            "it as %40"
+        )
     if kind in ("postgresql", "postgres"):
         return url.set(drivername="postgresql+psycopg")
     if kind != "sqlite":
         raise LedgerError(f"{shown(url)}: {kind} is not kept here; {right}")
+    if url.host or url.username:
+        raise LedgerError(f"{_scheme(where)}: names a server, but sqlite keeps a file; {right}")
     if not url.database or url.database == ":memory:":
         raise LedgerError(f"{shown(url)}: names no file; {right}")
     path = Path(url.database)
@@ -67,10 +82,39 @@ def ledger_url(where: str, folder: Path | None = None) -> URL:
 
 
 def shown(url: URL) -> str:
-    """Give the URL as it may be printed: a file as its path, a password never."""
+    """Give the URL as it may be printed: a file as its path; user, host and database of a server.
+
+    Nothing else of it, since passwords stand in more places than one, and nothing odd.
+    """
     if url.get_backend_name() == "sqlite":
         return str(url.database)
-    return url.render_as_string(hide_password=True)
+    host = url.host or url.query.get("host") or ""
+    parts = (url.username or "", host, url.database or "")
+    user, host, database = (
+        part if isinstance(part, str) and _PLAIN.fullmatch(part) else "…" for part in parts
+    )
+    port = f":{url.port}" if url.port else ""
+    return f"{url.get_backend_name()}://{user}{'@' if user else ''}{host}{port}/{database}"
+
+
+def _scheme(where: str) -> str:
+    """What is shown of a URL that cannot be read: nothing after what it begins with."""
+    found = re.match("[A-Za-z0-9+]*", where.strip())
+    return f"{found[0] if found else ''}://…"
+
+
+def _without_secrets(text: str, url: URL) -> str:
+    """What a driver said, without what the URL holds beside user, host and database."""
+    secrets = {url.password or ""}
+    for key, value in url.query.items():
+        # A password with an & in it goes on in what looks like the next key.
+        secrets |= set() if key in _KEYS else {key}
+        for each in (value,) if isinstance(value, str) else value:
+            secrets |= set() if key in ("host", "user") else {each, *each.split(",")}
+    for secret in sorted(secrets - {""}, key=len, reverse=True):
+        for form in (secret, repr(secret)[1:-1], quote(secret, safe=""), quote_plus(secret)):
+            text = text.replace(form, "…")
+    return text
 
 
 @contextmanager
@@ -194,10 +238,11 @@ def _errors_named(url: URL) -> Iterator[None]:
             'pip install "psycopg[binary]"'
         ) from error
     except DBAPIError as error:
-        reason = str(error.orig).strip().split("\n")[0]
+        reason = _without_secrets(str(error.orig).strip().split("\n")[0], url)
         raise LedgerError(f"{where}: {reason}; {_cure(reason)}") from error
     except SQLAlchemyError as error:
-        raise LedgerError(f"{where}: {error}; see whether it is a ledger's database") from error
+        reason = _without_secrets(str(error), url)
+        raise LedgerError(f"{where}: {reason}; see whether it is a ledger's database") from error
 
 
 def _cure(reason: str) -> str:

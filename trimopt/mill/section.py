@@ -72,7 +72,8 @@ def as_written(value: object) -> str:
         text = "[" + ", ".join(as_written(item) for item in value[:8])
         text += ", …]" if len(value) > 8 else "]"
     elif isinstance(value, str):
-        text = f'"{value}"'
+        scheme, mark, _ = value.partition("://")
+        text = f'"{scheme}://…"' if mark else f'"{value}"'  # a URL may hold a password
     else:
         text = str(value)
     return text if len(text) <= 60 else text[:57] + "…"
