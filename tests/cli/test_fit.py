@@ -71,3 +71,10 @@ def test_a_list_is_answered_in_the_same_kind_of_file(
         rows = list(csv.reader(file))
     assert len(rows) == 3
     assert any("Cannot be made" in cell for cell in rows[2])
+
+
+def test_an_option_that_can_be_read_two_ways_is_refused() -> None:
+    """As in the order book; the remedy stands beside it."""
+    code, said = _fit(str(ROOT / "orders" / "shift.xlsx"), "--width", "1,250", "--reels", "12")
+    assert code == 2
+    assert "--width: «1,250» can be read as 1.250 or as 1250; write 1250 or 1.25" in said

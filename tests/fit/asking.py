@@ -33,6 +33,8 @@ def enquiry(name: str, width_mm: int, reels: int = 12) -> Enquiry:
         width_mm=Fraction(width_mm),
         quantity=Fraction(reels),
         unit=Unit.REELS,
+        under=Fraction(0),
+        over=Fraction(0),
     )
 
 

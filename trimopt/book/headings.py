@@ -207,6 +207,14 @@ def _heading(column: Column, index: int, text: str, units: tuple[str, ...]) -> H
     stated = [unit for unit in units if unit_key(unit) and unit_key(unit) not in _REMARKS]
     if column.dimension is Dimension.QUANTITY:
         named = [unit for unit in map(quantity_unit_of, units) if unit is not None]
+        implied = quantity_unit_of(column.key)
+        if implied is not None:
+            other = [unit for unit in stated if quantity_unit_of(unit) != implied]
+            if other or any(unit != implied for unit in named):
+                raise CellFaultError(
+                    f"another unit in a column of {column.key}", f"head it {column.heading} alone"
+                )
+            named = [implied]
         if len(named) > 1:
             raise CellFaultError("two units in one heading", "state one unit")
         return Heading(

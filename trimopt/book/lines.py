@@ -15,7 +15,7 @@ from trimopt.errors import Fault
 from trimopt.mill import Grade, Mill
 from trimopt.paper import custom_tolerance
 
-__all__ = ["Line", "read_line"]
+__all__ = ["Line", "product_columns", "read_line"]
 
 _PRODUCTS = {
     **dict.fromkeys(("reel", "reels", "roll", "rolls"), Product.REEL),
@@ -62,7 +62,7 @@ def read_line(table: Table, row: int, cells: Cells, mill: Mill, as_of: date) -> 
         reel_mass_greatest_kg=_float(reader.measure("reel_mass_greatest")),
         range_at_fault=bool(reader.at_fault & {"diameter_least", "diameter_greatest", "core"}),
     )
-    _product_columns(reader, product)
+    product_columns(reader, product)
     for finding in findings(draft, mill):
         reader.note(finding.key, finding.wrong, finding.right, warning=finding.warning)
     quantity = read_quantity(reader, product)
@@ -165,7 +165,7 @@ def _grade(reader: RowReader, mill: Mill) -> Grade | None:
     return grade
 
 
-def _product_columns(reader: RowReader, product: Product | None) -> None:
+def product_columns(reader: RowReader, product: Product | None) -> None:
     """Columns that the product must have or may not have."""
     if product is Product.SHEET:
         for key, what in _REELS_ONLY.items():

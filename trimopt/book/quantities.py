@@ -13,7 +13,14 @@ from trimopt.book.rowreader import RowReader
 from trimopt.mill import Grade, Mill
 from trimopt.paper import mass_kg, mass_length_m, reel_length_m
 
-__all__ = ["Quantity", "ordered_kg", "read_made", "read_quantity", "target_length_m"]
+__all__ = [
+    "Quantity",
+    "ordered_kg",
+    "read_in_unit",
+    "read_made",
+    "read_quantity",
+    "target_length_m",
+]
 
 _UNITS_OF = {
     Product.REEL: frozenset({Unit.REELS, Unit.KG, Unit.METRES}),
@@ -129,6 +136,27 @@ def read_made(reader: RowReader, quantity: Quantity) -> Fraction:
         reader, "made", figure_part if behind else value, written, quantity.factor, zero=True
     )
     return amount or Fraction(0)
+
+
+def read_in_unit(reader: RowReader, key: str) -> Quantity | None:
+    """The quantity in a column that names its unit, such as Tonnes; None where at fault."""
+    unit = reader.table.headings[key].quantity_unit
+    assert unit is not None
+    value = reader.raw(key)
+    figure_part, behind = split_figure_and_unit(value)
+    try:
+        stated = quantity_unit_of(behind) if behind else unit
+        if stated is None:
+            raise CellFaultError("text where a number belongs", "the number alone")
+        if (stated.unit, stated.factor) != (unit.unit, unit.factor):
+            raise CellFaultError(f"in {stated.shown} under {unit.shown}", f"so many {unit.shown}")
+    except CellFaultError as fault:
+        reader.note(key, fault.wrong, fault.right)
+        return None
+    amount = _amount(reader, key, figure_part if behind else value, unit, unit.factor)
+    return Quantity(
+        amount=amount, unit=unit.unit, written=unit, factor=unit.factor, sheets_a_ream=None
+    )
 
 
 def _stated_units(reader: RowReader, behind: str) -> list[QuantityUnit] | None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,63 +25,21 @@ _file = click.Path(exists=True, dir_okay=False, path_type=Path)
 _new = click.Path(dir_okay=False, path_type=Path)
 
 
-def _figure(ctx: click.Context, param: click.Parameter, value: str | None) -> Fraction | None:
-    """A number above 0, exact: 735, 1066.8, 29 1/2."""
-    from trimopt.book.figures import CellFaultError, read_figure
-
-    if value is None:
-        return None
-    try:
-        figure = read_figure(value, decimal_sign=".", fractions=True)
-    except CellFaultError as fault:
-        message = f"{value!r} is no number; write one such as 735 or 1066.8"
-        raise click.BadParameter(message, ctx, param) from fault
-    if figure <= 0:
-        raise click.BadParameter(f"{value!r} is not above 0", ctx, param)
-    return figure
-
-
-def _figures(
-    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
-) -> tuple[Fraction, ...]:
-    found = (_figure(ctx, param, value) for value in values)
-    return tuple(figure for figure in found if figure is not None)
-
-
-_share = click.FloatRange(min=0, max=100)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Asked:
-    """The options that describe an enquiry, as given."""
-
-    width: Fraction | None
-    chop: Fraction | None
-    reels: int | None
-    tonnes: Fraction | None
-    sheets: int | None
-    diameter: Fraction | None
-    diameter_least: Fraction | None
-    core: Fraction | None
-    under: float
-    over: float
-
-
 @click.command("fit")
 @click.argument("book", type=_file, required=False)
-@click.option("--width", callback=_figure, metavar="MM", help="Reel width.")
-@click.option("--across", callback=_figure, metavar="MM", help="Sheets: dimension across the web.")
-@click.option("--chop", callback=_figure, metavar="MM", help="Sheets: dimension along the web.")
-@click.option("--reels", type=click.IntRange(min=1), metavar="N", help="Number of reels.")
-@click.option("--tonnes", callback=_figure, metavar="T", help="Mass, reels or sheets.")
-@click.option("--sheets", type=click.IntRange(min=1), metavar="N", help="Number of sheets.")
-@click.option("--diameter", callback=_figure, metavar="MM", help="Greatest reel diameter.")
-@click.option("--diameter-least", callback=_figure, metavar="MM", help="Least reel diameter.")
-@click.option("--core", callback=_figure, metavar="MM", help="Core inside diameter. Default: any.")
+@click.option("--width", metavar="MM", help="Reel width.")
+@click.option("--across", metavar="MM", help="Sheets: dimension across the web.")
+@click.option("--chop", metavar="MM", help="Sheets: dimension along the web.")
+@click.option("--reels", metavar="N", help="Number of reels.")
+@click.option("--tonnes", metavar="T", help="Mass, reels or sheets.")
+@click.option("--sheets", metavar="N", help="Number of sheets.")
+@click.option("--diameter", metavar="MM", help="Greatest reel diameter.")
+@click.option("--diameter-least", metavar="MM", help="Least reel diameter.")
+@click.option("--core", metavar="MM", help="Core inside diameter. Default: any.")
 @click.option("--grade", metavar="NAME", help="Default: the book's, where it has one run.")
-@click.option("--grammage", callback=_figure, metavar="GSM", help="Default: likewise.")
-@click.option("--under", type=_share, default=0.0, metavar="%", help="Under-delivery allowed.")
-@click.option("--over", type=_share, default=0.0, metavar="%", help="Over-delivery allowed.")
+@click.option("--grammage", metavar="GSM", help="Default: likewise.")
+@click.option("--under", metavar="%", help="Under-delivery allowed. Default: the mill's custom.")
+@click.option("--over", metavar="%", help="Over-delivery allowed. Default: the mill's custom.")
 @mill_option
 @click.option(
     "--out",
@@ -108,7 +67,6 @@ class _Asked:
 @click.option(
     "--stock-width",
     "stock_widths",
-    callback=_figures,
     multiple=True,
     metavar="MM",
     help="A width that may be made for stock beside it, for --alternatives; may be given again.",
@@ -120,25 +78,25 @@ class _Asked:
 @quiet_option
 def command(
     book: Path | None,
-    width: Fraction | None,
-    across: Fraction | None,
-    chop: Fraction | None,
-    reels: int | None,
-    tonnes: Fraction | None,
-    sheets: int | None,
-    diameter: Fraction | None,
-    diameter_least: Fraction | None,
-    core: Fraction | None,
+    width: str | None,
+    across: str | None,
+    chop: str | None,
+    reels: str | None,
+    tonnes: str | None,
+    sheets: str | None,
+    diameter: str | None,
+    diameter_least: str | None,
+    core: str | None,
     grade: str | None,
-    grammage: Fraction | None,
-    under: float,
-    over: float,
+    grammage: str | None,
+    under: str | None,
+    over: str | None,
     mill_path: Path | None,
     out: Path,
     plan_path: Path | None,
     alternatives: bool,
     time_limit: float,
-    stock_widths: tuple[Fraction, ...],
+    stock_widths: tuple[str, ...],
     list_path: Path | None,
     into: Path | None,
     page: Path | None,
@@ -157,24 +115,25 @@ def command(
         raise click.UsageError("--width is for reels, --across for sheets; give one of them")
     if (list_path is None) != (into is None):
         raise click.UsageError("--list FILE and --into FILE go together")
-    asked = _Asked(
-        width=width if width is not None else across,
-        chop=chop,
-        reels=reels,
-        tonnes=tonnes,
-        sheets=sheets,
-        diameter=diameter,
-        diameter_least=diameter_least,
-        core=core,
-        under=under,
-        over=over,
-    )
-    if list_path is None:
-        _require_whole(asked, across)
-    elif page is not None:
+    if list_path is not None and page is not None:
         raise click.UsageError("--page is for one enquiry, not for a list")
-    elif any((asked.width, chop, reels, tonnes, sheets)):
-        raise click.UsageError("with --list, widths and quantities stand in the list")
+    paper = {"grade": ("--grade", grade), "grammage": ("--grammage", grammage)}
+    asked = {
+        "width": ("--across", across) if width is None else ("--width", width),
+        "chop": ("--chop", chop),
+        "reels": ("--reels", reels),
+        "tonnes": ("--tonnes", tonnes),
+        "sheets": ("--sheets", sheets),
+        "diameter_greatest": ("--diameter", diameter),
+        "diameter_least": ("--diameter-least", diameter_least),
+        "core": ("--core", core),
+        "under": ("--under", under),
+        "over": ("--over", over),
+    }
+    if list_path is None:
+        _require_whole({key for key, (_, text) in asked.items() if text is not None}, across)
+    elif any(text is not None for _, text in asked.values()):
+        raise click.UsageError("with --list, what is asked stands in the list")
     mill = load_mill(mill_path, book)
     orders = None if book is None else load_book(book, mill, None, quiet=True)
     plan = None
@@ -182,19 +141,17 @@ def command(
         plan = _plan_of(orders, mill, book, out, plan_path, quiet=quiet or as_json)
     from trimopt.fit import Desk
 
-    desk = Desk(mill, orders, plan, seconds=time_limit, stock_widths_mm=stock_widths)
+    stock = tuple(_measure("width", "--stock-width", text) for text in stock_widths)
+    desk = Desk(mill, orders, plan, seconds=time_limit, stock_widths_mm=stock)
     help_seconds = 8 * time_limit if alternatives else 0.0
     if list_path is not None and into is not None:
-        _answer_list(desk, list_path, into, (grade, grammage), help_seconds, as_json=as_json)
-        return
-    try:
-        name, gsm = paper_of(
-            mill, orders, grade or "", None if grammage is None else float(grammage)
+        gsm = None if grammage is None else float(_measure("grammage", "--grammage", grammage))
+        _answer_list(
+            desk, list_path, into, (grade, gsm), help_seconds, as_json=as_json, quiet=quiet
         )
-    except ValueError as error:
-        raise click.UsageError(str(error)) from error
+        return
     answer = desk.answer(
-        _enquiry(asked, name, gsm),
+        _enquiry(asked | paper, mill, orders),
         help_seconds=help_seconds,
         observer=None if quiet or as_json else _told,
     )
@@ -216,17 +173,17 @@ def _told(helped: Helped) -> None:
     say(f"solved: {helped_words(helped).strip()}", err=True)
 
 
-def _require_whole(asked: _Asked, across: Fraction | None) -> None:
-    if asked.width is None:
+def _require_whole(given: set[str], across: str | None) -> None:
+    if "width" not in given:
         raise click.UsageError("which width? give --width MM, or --across MM and --chop MM")
-    if (across is None) != (asked.chop is None):
+    if (across is None) == ("chop" in given):
         raise click.UsageError("sheets need both: --across MM and --chop MM")
-    given = [v for v in (asked.reels, asked.tonnes, asked.sheets) if v is not None]
-    if len(given) != 1:
+    quantities = given & {"reels", "tonnes", "sheets"}
+    if len(quantities) != 1:
         raise click.UsageError("how much? give one of --reels N, --tonnes T and --sheets N")
-    if asked.chop is None and asked.sheets is not None:
+    if across is None and "sheets" in quantities:
         raise click.UsageError("--sheets needs --across MM and --chop MM")
-    if asked.chop is not None and asked.reels is not None:
+    if across is not None and "reels" in quantities:
         raise click.UsageError("sheets are asked by --sheets N or --tonnes T, not by --reels")
 
 
@@ -264,29 +221,27 @@ def paper_of(
     raise ValueError(f"{which}; give grade and grammage of one of: {names}")
 
 
-def _enquiry(asked: _Asked, grade: str, grammage_gsm: float) -> Enquiry:
-    from trimopt.book import Unit
-    from trimopt.fit import Enquiry
+def _enquiry(
+    asked: Mapping[str, tuple[str, str | None]], mill: Mill, orders: Book | None
+) -> Enquiry:
+    """The enquiry of the options, read as the cells of an order book are."""
+    from trimopt.fit.listed import read_parts
 
-    assert asked.width is not None
-    quantity, unit = Fraction(asked.reels or 0), Unit.REELS
-    if asked.tonnes is not None:
-        quantity, unit = asked.tonnes * 1000, Unit.KG
-    elif asked.sheets is not None:
-        quantity, unit = Fraction(asked.sheets), Unit.SHEETS
-    return Enquiry(
-        grade=grade,
-        grammage_gsm=grammage_gsm,
-        width_mm=asked.width,
-        quantity=quantity,
-        unit=unit,
-        chop_mm=asked.chop,
-        diameter_least_mm=None if asked.diameter_least is None else float(asked.diameter_least),
-        diameter_greatest_mm=None if asked.diameter is None else float(asked.diameter),
-        core_mm=None if asked.core is None else float(asked.core),
-        under=Fraction(str(asked.under)) / 100,
-        over=Fraction(str(asked.over)) / 100,
-    )
+    parts = {key: (name, text) for key, (name, text) in asked.items() if text is not None}
+    enquiry, faults = read_parts(parts, mill, partial(paper_of, mill, orders))
+    if enquiry is None:
+        raise click.UsageError("\n".join(str(fault) for fault in faults))
+    return enquiry
+
+
+def _measure(key: str, name: str, text: str) -> Fraction:
+    """A width or grammage that is no part of one enquiry."""
+    from trimopt.fit.listed import read_measure
+
+    figure, faults = read_measure(key, name, text)
+    if figure is None:
+        raise click.UsageError("\n".join(str(fault) for fault in faults))
+    return figure
 
 
 def _plan_of(
@@ -331,10 +286,11 @@ def _answer_list(
     desk: Desk,
     path: Path,
     into: Path,
-    paper: tuple[str | None, Fraction | None],
+    paper: tuple[str | None, float | None],
     help_seconds: float,
     *,
     as_json: bool,
+    quiet: bool,
 ) -> None:
     import json
 
@@ -343,15 +299,19 @@ def _answer_list(
     from trimopt.report.fit_json import answer_fields
     from trimopt.report.fit_list import write_answered_list
 
-    def paper_in_row(grade: str, gsm: float | None) -> tuple[str, float]:
-        if gsm is None and paper[1] is not None:
-            gsm = float(paper[1])
-        return paper_of(desk.mill, desk.book, grade or paper[0] or "", gsm)
-
     kinds = {".csv", ".xlsx"}
     if into.suffix.casefold() not in kinds:
         raise click.UsageError(f"{into}: an answered list is a .csv or an .xlsx file")
-    listed = read_list(path, paper_in_row)
+
+    def paper_in_row(grade: str, gsm: float | None) -> tuple[str, float]:
+        return paper_of(
+            desk.mill, desk.book, grade or paper[0] or "", paper[1] if gsm is None else gsm
+        )
+
+    listed = read_list(path, desk.mill, paper_in_row)
+    if not quiet:
+        for warning in listed.warnings:
+            click.echo(f"warning: {warning}", err=True)
     answers: list[Answer | None] = []
     for row in listed.rows:
         found = None

@@ -8,11 +8,10 @@ from fractions import Fraction
 from time import monotonic
 
 from trimopt.book.model import Book, Order
-from trimopt.errors import Fault, OrderBookError
 from trimopt.fit.alone import Alone, alone
 from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.curve import Curve, Floats, curve_of
-from trimopt.fit.enquiry import Enquiry, as_order
+from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance
 from trimopt.fit.helping import Helped, what_would_help
 from trimopt.fit.prices import widened
 from trimopt.fit.riding import Riding, ride
@@ -120,11 +119,14 @@ class Desk:
         Raises
         ------
         OrderBookError
-            The mill file has no such grade.
+            The mill file has no such grade, or no custom for a tolerance that is left blank.
         """
         begun = monotonic()
-        mill = self._mill_for(enquiry)
+        enquiry = with_tolerance(enquiry, self.mill)
         order = as_order(enquiry)
+        grade = self.mill.grade(enquiry.grade)
+        assert grade is not None
+        mill = self.mill.for_paper(grade, enquiry.grammage_gsm)
         run = self._run(order)
         jumbos = None if run is None else self._jumbos(run, mill)
         if jumbos is not None and jumbos.usable_m:
@@ -195,21 +197,6 @@ class Desk:
         return any(
             instruction.concerns(run.grade, run.grammage_gsm) for instruction in instructions
         )
-
-    def _mill_for(self, enquiry: Enquiry) -> Mill:
-        grade = self.mill.grade(enquiry.grade)
-        if grade is None:
-            names = ", ".join(g.name for g in self.mill.grades)
-            fault = Fault(
-                where="enquiry",
-                row=None,
-                column="grade",
-                value=enquiry.grade,
-                wrong="the mill file has no such grade",
-                right=f"one of: {names}",
-            )
-            raise OrderBookError("enquiry", (fault,))
-        return self.mill.for_paper(grade, enquiry.grammage_gsm)
 
     def _run(self, order: Order) -> Run | None:
         """The run that the order would join."""

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
+from trimopt.book.quantities import ordered_kg
+from trimopt.errors import Fault, OrderBookError
+from trimopt.mill.model import Mill
+from trimopt.paper import custom_tolerance
 
-__all__ = ["ENQUIRY", "Enquiry", "as_order"]
+__all__ = ["ENQUIRY", "Enquiry", "as_order", "with_tolerance"]
 
 #: The number that the enquiry has among the orders of a run.
 ENQUIRY = "enquiry"
@@ -18,7 +22,8 @@ class Enquiry:
     """One width asked for: reels by number or mass, or sheets.
 
     `width_mm` is the reel's width, or the sheet's dimension across the web; `chop_mm` makes it an
-    enquiry for sheets. `under` and `over` are shares of the quantity.
+    enquiry for sheets. `under` and `over` are shares of the quantity; None: the mill's custom, as
+    for an order line that leaves them blank.
     """
 
     grade: str
@@ -31,13 +36,63 @@ class Enquiry:
     diameter_greatest_mm: float | None = None
     core_mm: float | None = None
     reel_mass_greatest_kg: float | None = None
-    under: Fraction = Fraction(0)
-    over: Fraction = Fraction(0)
+    under: Fraction | None = None
+    over: Fraction | None = None
+    tolerance_by_custom: bool = False  # it was left blank, and is the mill's custom
     name: str = ""  # the caller's, in a list of enquiries
 
 
+def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
+    """The enquiry with the mill's custom for what it leaves blank.
+
+    Raises
+    ------
+    OrderBookError
+        The mill file has no such grade, or no custom for the tonnage.
+    """
+    grade = mill.grade(enquiry.grade)
+    if grade is None:
+        names = ", ".join(g.name for g in mill.grades)
+        raise _fault("grade", enquiry.grade, "the mill file has no such grade", f"one of: {names}")
+    if enquiry.under is not None and enquiry.over is not None:
+        return enquiry
+    try:
+        asked_kg = ordered_kg(
+            mill,
+            grade,
+            grammage_gsm=enquiry.grammage_gsm,
+            width_mm=enquiry.width_mm,
+            chop_mm=enquiry.chop_mm,
+            diameter_greatest_mm=enquiry.diameter_greatest_mm,
+            core_mm=enquiry.core_mm,
+            reel_mass_greatest_kg=enquiry.reel_mass_greatest_kg,
+            quantity=enquiry.quantity,
+            unit=enquiry.unit,
+        )
+    except ValueError:
+        asked_kg = 0.0  # a reel no larger than its core: what stops it is said elsewhere
+    custom = custom_tolerance(mill.tolerances, asked_kg / 1000, enquiry.grammage_gsm)
+    if custom is None:
+        blank = "under" if enquiry.under is None else "over"
+        wrong = "blank, and the mill file has no custom for its tonnage"
+        raise _fault(blank, "", wrong, "a percentage, 0 among them")
+    return replace(
+        enquiry,
+        under=custom[0] if enquiry.under is None else enquiry.under,
+        over=custom[1] if enquiry.over is None else enquiry.over,
+        tolerance_by_custom=True,
+    )
+
+
+def _fault(column: str, value: str, wrong: str, right: str) -> OrderBookError:
+    fault = Fault(where="enquiry", row=None, column=column, value=value, wrong=wrong, right=right)
+    return OrderBookError("enquiry", (fault,))
+
+
 def as_order(enquiry: Enquiry) -> Order:
-    """The order line that the enquiry would become."""
+    """The order line that the enquiry would become; its tolerance is known."""
+    assert enquiry.under is not None
+    assert enquiry.over is not None
     return Order(
         number=ENQUIRY,
         customer=enquiry.name,

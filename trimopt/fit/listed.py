@@ -1,45 +1,74 @@
-"""A list of enquiries, from csv or xlsx: one a row under a row of headings.
+"""Enquiries as sales writes them: a list, csv or xlsx, or one by its parts.
 
-Headings (in any order, a unit in brackets or behind is ignored): width, and one of reels, tonnes,
-sheets; chop makes a row one for sheets; least diameter, diameter, core, grade, grammage, under %,
-over %, name.
+A list has one enquiry a row under a row of headings, known by their words and with their units as
+those of the order book: a width, and a quantity in its unit, or one of reels, tonnes and sheets;
+chop makes a row one for sheets.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from pathlib import Path
+from os import PathLike
 
-from trimopt.book.figures import CellFaultError, read_figure, read_text
-from trimopt.book.model import Unit
-from trimopt.book.tables import BookFile, Cells
-from trimopt.book.textfile import open_text_file
-from trimopt.book.workbook import open_workbook
+from trimopt.book.columns import ORDER_COLUMNS, Column, columns_by_key
+from trimopt.book.finding import TableKind
+from trimopt.book.headings import Heading
+from trimopt.book.lines import product_columns
+from trimopt.book.measures import Dimension, quantity_unit_of
+from trimopt.book.model import Product
+from trimopt.book.quantities import Quantity, read_in_unit, read_quantity
+from trimopt.book.rowreader import RowReader, Table
+from trimopt.book.rows import read_rows
+from trimopt.book.settings import Settings
+from trimopt.book.tables import Cells
 from trimopt.errors import Fault, OrderBookError
-from trimopt.fit.enquiry import Enquiry
+from trimopt.fit.enquiry import Enquiry, with_tolerance
+from trimopt.mill.model import Mill
 
-__all__ = ["Listed", "ListedRow", "read_list"]
+__all__ = ["Listed", "ListedRow", "PaperOf", "read_list", "read_measure", "read_parts"]
 
-_KEYS = {
-    "width": ("width", "across", "reel width"),
-    "chop": ("chop", "along"),
-    "reels": ("reels",),
-    "tonnes": ("tonnes", "t", "quantity t"),
-    "sheets": ("sheets",),
-    "diameter_least": ("least diameter", "diameter least"),
-    "diameter": ("diameter", "greatest diameter", "diameter greatest"),
-    "core": ("core",),
-    "grade": ("grade",),
-    "grammage": ("grammage",),
-    "under": ("under",),
-    "over": ("over",),
-    "name": ("name", "customer", "enquiry"),
-}
-_UNIT = re.compile(r"[\s,]*(\(.*\)|\[.*\]|\bmm\b|\bt\b|\bg/m²|\bg/m2|\bgsm\b|%)\s*$", re.IGNORECASE)
-_LOOKED_AT = 50  # rows at the top in which the headings must stand
+PaperOf = Callable[[str, float | None], tuple[str, float]]
+"""Grade and grammage for what is said of them ("" and None: nothing); else a `ValueError`."""
+
+_AS_ORDERED = (
+    "grade", "grammage", "width", "chop", "diameter_least", "diameter_greatest", "core",
+    "quantity", "unit", "sheets_a_ream", "under", "over", "tolerance", "reel_mass_greatest",
+)  # fmt: skip
+_QUANTITIES = ("quantity", "reels", "tonnes", "sheets")
+_OWN = (
+    Column(
+        key="name",
+        heading="Name",
+        dimension=Dimension.TEXT,
+        explained="Whose enquiry it is.",
+        names=("customer", "customer name", "enquiry"),
+    ),
+    Column(key="reels", heading="Reels", dimension=Dimension.QUANTITY, explained="How many."),
+    Column(
+        key="tonnes",
+        heading="Tonnes",
+        dimension=Dimension.QUANTITY,
+        explained="How much.",
+        names=("t",),
+    ),
+    Column(key="sheets", heading="Sheets", dimension=Dimension.QUANTITY, explained="How many."),
+)
+
+
+def _as_asked(column: Column) -> Column:
+    names = (*column.names, "diameter") if column.key == "diameter_greatest" else column.names
+    return replace(column, names=names, required=column.key == "width")
+
+
+_COLUMNS = (*_OWN, *(_as_asked(column) for column in ORDER_COLUMNS if column.key in _AS_ORDERED))
+_ENQUIRIES = TableKind(
+    name="enquiries",
+    columns=_COLUMNS,
+    marks=(frozenset({"width"}), frozenset(_QUANTITIES)),
+    right="a row with Width and one of Reels, Tonnes, Sheets and Quantity",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,14 +83,15 @@ class ListedRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Listed:
-    """A list as it was read."""
+    """A list as it was read; `warnings` are of the file."""
 
     source: str
     headings: tuple[str, ...]
     rows: tuple[ListedRow, ...]
+    warnings: tuple[Fault, ...] = ()
 
 
-def read_list(path: Path, paper_of: Callable[[str, float | None], tuple[str, float]]) -> Listed:
+def read_list(path: str | PathLike[str], mill: Mill, paper_of: PaperOf) -> Listed:
     """Read a list of enquiries.
 
     Parameters
@@ -69,158 +99,138 @@ def read_list(path: Path, paper_of: Callable[[str, float | None], tuple[str, flo
     path
         A .csv, .txt or .xlsx file.
     paper_of
-        Gives grade and grammage for what a row says of them ("" and None: nothing); a `ValueError`
-        of it becomes the row's fault.
+        A `ValueError` of it becomes the row's fault.
 
     Raises
     ------
     OrderBookError
-        The file cannot be read, or has no headings.
+        The file cannot be read, has no headings or wrong ones, or its rows cannot be told apart.
     """
-    source = str(path)
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise _unreadable(source, f"cannot be opened ({error.strerror})") from error
-    file: BookFile
-    if path.suffix.casefold() == ".xlsx":
-        file = open_workbook(path, data, source)
-    else:
-        file = open_text_file(path, data, lambda cells: len(_known(cells)), source)
-    sheet = file.sheets[0]
-    rows = sheet.rows()
-    heading_row, headings, known = _headings(rows, source)
-    listed = [
-        _row(_Reader(sheet=sheet.name, row=number, cells=cells, known=known), paper_of)
-        for number, cells in rows
-        if number > heading_row and any(cell not in (None, "") for cell in cells)
-    ]
-    if not listed:
-        raise _unreadable(source, "no enquiry under the headings")
-    return Listed(source=source, headings=headings, rows=tuple(listed))
+    table = read_rows(path, _ENQUIRIES, mill)
+    torn = {fault.row: fault for fault in table.faults}  # rows that were split wrongly
+    if torn.keys() - {reader.row for reader in table.readers}:
+        raise OrderBookError(table.source, table.faults)
+    rows = []
+    for reader in table.readers:
+        enquiry = None if reader.row in torn else _enquiry(reader, mill, paper_of)
+        faults = (torn[reader.row],) if reader.row in torn else reader.faults_in_order()
+        rows.append(ListedRow(row=reader.row, cells=reader.cells, enquiry=enquiry, faults=faults))
+    return Listed(
+        source=table.source,
+        headings=table.headings,
+        rows=tuple(rows),
+        warnings=table.warnings,
+    )
 
 
-def _unreadable(source: str, wrong: str) -> OrderBookError:
-    right = "a csv or xlsx file with the headings width, reels (or tonnes, sheets), grade, grammage"
-    fault = Fault(where="", row=None, column="", value="", wrong=wrong, right=right)
-    return OrderBookError(source, (fault,))
+def read_parts(
+    parts: Mapping[str, tuple[str, str]], mill: Mill, paper_of: PaperOf
+) -> tuple[Enquiry | None, tuple[Fault, ...]]:
+    """Read one enquiry that is given by its parts.
+
+    Parameters
+    ----------
+    parts
+        By key of the column: what the part is called where it was given, and what stands there.
+
+    Returns
+    -------
+    tuple
+        The enquiry, or None and its faults.
+    """
+    reader = _reader(parts)
+    enquiry = _enquiry(reader, mill, paper_of)
+    return enquiry, _faults(reader)
 
 
-def _known(cells: Cells) -> dict[str, int]:
-    found: dict[str, int] = {}
-    for index, cell in enumerate(cells):
-        if not isinstance(cell, str):
-            continue
-        text = " ".join(cell.split()).casefold()
-        plain = _UNIT.sub("", text).strip() or text
-        for key, names in _KEYS.items():
-            if (text in names or plain in names) and key not in found:
-                found[key] = index
-    return found
+def read_measure(key: str, name: str, text: str) -> tuple[Fraction | None, tuple[Fault, ...]]:
+    """Read a width or a grammage that stands alone: the figure, or None and its faults."""
+    reader = _reader({key: (name, text)})
+    return reader.measure(key), _faults(reader)
 
 
-def _headings(
-    rows: Iterator[tuple[int, Cells]], source: str
-) -> tuple[int, tuple[str, ...], dict[str, int]]:
-    for number, cells in rows:
-        known = _known(cells)
-        if "width" in known and known.keys() & {"reels", "tonnes", "sheets"}:
-            return number, tuple("" if c is None else str(c) for c in cells), known
-        if number >= _LOOKED_AT:
-            break
-    raise _unreadable(source, "no row of headings with width and reels, tonnes or sheets")
+def _reader(parts: Mapping[str, tuple[str, str]]) -> RowReader:
+    headings = {
+        key: Heading(key=key, index=index, text=name, quantity_unit=quantity_unit_of(key))
+        for index, (key, (name, _)) in enumerate(parts.items())
+    }
+    table = Table(
+        where="", columns=columns_by_key(_COLUMNS), headings=headings, settings=Settings()
+    )
+    return RowReader(table, 0, tuple(text for _, text in parts.values()))
 
 
-@dataclass(slots=True, kw_only=True)
-class _Reader:
-    """The cells of one row by key, and the faults found."""
-
-    sheet: str
-    row: int
-    cells: Cells
-    known: dict[str, int]
-    faults: tuple[Fault, ...] = ()
-
-    def raw(self, key: str) -> object:
-        index = self.known.get(key)
-        return self.cells[index] if index is not None and index < len(self.cells) else None
-
-    def note(self, key: str, wrong: str, right: str) -> None:
-        value = self.raw(key)
-        fault = Fault(
-            where=self.sheet,
-            row=self.row,
-            column=key.replace("_", " "),
-            value="" if value is None else str(value),
-            wrong=wrong,
-            right=right,
-        )
-        self.faults = (*self.faults, fault)
-
-    def text(self, key: str) -> str:
-        try:
-            return read_text(self.raw(key)) if self.raw(key) is not None else ""
-        except CellFaultError as fault:
-            self.note(key, fault.wrong, fault.right)
-            return ""
-
-    def figure(self, key: str, *, zero: bool = False) -> Fraction | None:
-        value = self.raw(key)
-        if value is None or (isinstance(value, str) and not value.strip()):
-            return None
-        try:
-            figure = read_figure(value)
-        except CellFaultError as fault:
-            self.note(key, fault.wrong, fault.right)
-            return None
-        if figure < 0 or (figure == 0 and not zero):
-            self.note(key, "no size or quantity", "write a number above 0")
-            return None
-        return figure
+def _faults(reader: RowReader) -> tuple[Fault, ...]:
+    # What is asked by its parts has no cells above it in which to state a decimal sign.
+    return tuple(
+        replace(fault, row=None, right=fault.right.partition(", or state the book")[0])
+        for fault in reader.faults
+    )
 
 
-def _row(reader: _Reader, paper_of: Callable[[str, float | None], tuple[str, float]]) -> ListedRow:
-    width = reader.figure("width")
-    if width is None and not reader.faults:
-        reader.note("width", "blank", "write the width in mm")
-    asked = {key: reader.figure(key) for key in ("reels", "tonnes", "sheets")}
-    given = [key for key, figure in asked.items() if figure is not None]
-    if len(given) != 1 and not reader.faults:
-        wrong = "no quantity" if not given else f"both {' and '.join(given)}"
-        reader.note(given[0] if given else "reels", wrong, "write one of reels, tonnes or sheets")
-    figures = {key: reader.figure(key) for key in ("chop", "diameter_least", "diameter", "core")}
-    gsm = reader.figure("grammage")
-    shares = {key: reader.figure(key, zero=True) or Fraction(0) for key in ("under", "over")}
+def _enquiry(reader: RowReader, mill: Mill, paper_of: PaperOf) -> Enquiry | None:
+    """The enquiry of a row; None where the reader has faults."""
+    width = reader.measure("width")
+    if reader.raw("width") is None:
+        reader.note("width", "blank", "the dimension across the web")
+    given = [key for key in _QUANTITIES if reader.raw(key) is not None]
+    sheets = reader.raw("chop") is not None or given == ["sheets"]
+    product = Product.SHEET if sheets else Product.REEL
+    quantity = _quantity(reader, given, product)
+    chop = reader.measure("chop")
+    diameters = [reader.measure(key) for key in ("diameter_least", "diameter_greatest")]
+    core = reader.measure("core")
+    reel_mass = reader.measure("reel_mass_greatest")
+    product_columns(reader, product)
+    both = reader.share("tolerance")
+    under, over = reader.share("under"), reader.share("over")
+    if both is not None and (under is not None or over is not None):
+        reader.note("tolerance", "stated twice", "one tolerance, or under and over")
+    grade, gsm = reader.text("grade"), reader.measure("grammage")
     paper = "", 0.0
-    grade = reader.text("grade")
-    try:
-        paper = paper_of(grade, None if gsm is None else float(gsm))
-    except ValueError as error:
-        wrong, _, right = str(error).partition("; ")
-        reader.note("grade", wrong, right)
-    if given == ["sheets"] and figures["chop"] is None and not reader.faults:
-        reader.note("chop", "sheets without a chop", "write the dimension along the web in mm")
+    if "grade" not in reader.at_fault and "grammage" not in reader.at_fault:
+        try:
+            paper = paper_of(grade, None if gsm is None else float(gsm))
+        except ValueError as error:
+            wrong, _, right = str(error).partition("; ")
+            reader.note("grade", wrong, right)
     name = reader.text("name")
-    enquiry = None
-    if not reader.faults and width is not None:
-        key = given[0]
-        quantity = asked[key]
-        assert quantity is not None
-        enquiry = Enquiry(
-            grade=paper[0],
-            grammage_gsm=paper[1],
-            width_mm=width,
-            quantity=quantity * 1000 if key == "tonnes" else quantity,
-            unit={"reels": Unit.REELS, "tonnes": Unit.KG, "sheets": Unit.SHEETS}[key],
-            chop_mm=figures["chop"],
-            diameter_least_mm=_float(figures["diameter_least"]),
-            diameter_greatest_mm=_float(figures["diameter"]),
-            core_mm=_float(figures["core"]),
-            under=shares["under"] / 100,
-            over=shares["over"] / 100,
-            name=name,
-        )
-    return ListedRow(row=reader.row, cells=reader.cells, enquiry=enquiry, faults=reader.faults)
+    if reader.faults or width is None or quantity is None or quantity.amount is None:
+        return None
+    enquiry = Enquiry(
+        grade=paper[0],
+        grammage_gsm=paper[1],
+        width_mm=width,
+        quantity=quantity.amount,
+        unit=quantity.unit,
+        chop_mm=chop,
+        diameter_least_mm=_float(diameters[0]),
+        diameter_greatest_mm=_float(diameters[1]),
+        core_mm=_float(core),
+        reel_mass_greatest_kg=_float(reel_mass),
+        under=under if both is None else both,
+        over=over if both is None else both,
+        name=name,
+    )
+    try:
+        return with_tolerance(enquiry, mill)
+    except OrderBookError as error:
+        for fault in error.faults:
+            reader.note(fault.column, fault.wrong, fault.right)
+        return None
+
+
+def _quantity(reader: RowReader, given: list[str], product: Product) -> Quantity | None:
+    """The one quantity that is given."""
+    if len(given) != 1:
+        wrong = f"both {' and '.join(given)}" if given else "no quantity"
+        reader.note(given[0] if given else "reels", wrong, "one of reels, tonnes and sheets")
+        return None
+    if given == ["quantity"]:
+        return read_quantity(reader, product)
+    if given == ["reels"] and product is Product.SHEET:
+        reader.note("reels", "reels of sheets", "sheets or tonnes, or leave the chop out")
+    return read_in_unit(reader, given[0])
 
 
 def _float(figure: Fraction | None) -> float | None:
