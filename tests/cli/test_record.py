@@ -81,6 +81,23 @@ def test_the_ledger_by_mill_file(folder: Path) -> None:
     assert (mill / "kept.sqlite").is_file()
 
 
+def test_the_mill_file_beside_the_plan(folder: Path) -> None:
+    """It comes before the one in the working folder, and the command says which it took."""
+    example = (Path(__file__).parents[2] / "orders" / "mill.toml").read_text(encoding="utf-8")
+    (folder / "plans").mkdir()
+    (folder / "a-1.json").rename(folder / "plans" / "a-1.json")
+    for place in (folder, folder / "plans"):
+        text = f'{example}\n[ledger]\nurl = "kept.sqlite"\n'
+        (place / "mill.toml").write_text(text, encoding="utf-8")
+    answer = _call("plans/a-1.json", "run.csv")
+    assert answer.exit_code == 0, answer.output
+    assert f"mill file: {Path('plans', 'mill.toml')}" in answer.stderr
+    assert (folder / "plans" / "kept.sqlite").is_file()
+    (folder / "plans" / "mill.toml").unlink()
+    assert "mill file: mill.toml" in _call("plans/a-1.json", "run.csv").stderr
+    assert (folder / "kept.sqlite").is_file()
+
+
 @pytest.mark.usefixtures("folder")
 def test_no_ledger_is_wrong_usage() -> None:
     """Without a ledger the command says the three ways to name one."""

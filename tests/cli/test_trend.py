@@ -111,6 +111,19 @@ def test_the_target_of_the_mill_file(file: Path) -> None:
     assert json.loads(_call("--json", "--target", "3").stdout)["target_percent"] == 3.0
 
 
+def test_the_mill_file_beside_the_ledger(file: Path) -> None:
+    """Its target counts, before that of the working folder; the command says which it took."""
+    example = (Path(__file__).parents[2] / "orders" / "mill.toml").read_text(encoding="utf-8")
+    for place, target in ((file.parent, "1.75"), (Path(), "9")):
+        text = example.replace("trim_target_percent = 2.5", f"trim_target_percent = {target}")
+        (place / "mill.toml").write_text(text, encoding="utf-8")
+    answer = _call("--ledger", str(file), "--json")
+    (file.parent / "mill.toml").unlink()
+    assert json.loads(answer.stdout)["target_percent"] == 1.75
+    assert f"mill file: {file.parent / 'mill.toml'}" in answer.stderr
+    assert "mill file" not in _call("--ledger", str(file), "--quiet").stderr
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

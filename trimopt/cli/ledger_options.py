@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from trimopt.cli.saying import say
+
 if TYPE_CHECKING:
     from sqlalchemy import URL
 
@@ -16,8 +18,8 @@ __all__ = [
     "ENVIRONMENT",
     "find_ledger",
     "ledger_option",
-    "mill_here",
-    "mill_here_option",
+    "mill_beside",
+    "mill_beside_option",
     "require_ledger",
 ]
 
@@ -31,12 +33,13 @@ ledger_option = click.option(
     f"{ENVIRONMENT}, then the mill file's [ledger] url.",
 )
 
-mill_here_option = click.option(
+mill_beside_option = click.option(
     "--mill",
     "mill_path",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     metavar="FILE",
-    help="The mill file. Default: mill.toml in this folder, where there is one.",
+    help="The mill file. Default: mill.toml beside the plan or the ledger named, else in "
+    "this folder.",
 )
 
 
@@ -59,20 +62,34 @@ def find_ledger(named: str | None, mill: Mill | None) -> URL | None:
     return None
 
 
-def mill_here(mill_path: Path | None) -> Mill | None:
-    """The mill file given, or mill.toml in this folder; None where there is none.
+def mill_beside(
+    mill_path: Path | None, plan: Path | None, ledger: str | None, *, quiet: bool
+) -> Mill | None:
+    """The mill file given, or mill.toml beside the plan, else the ledger, else in this folder.
+
+    It is said which one is taken; None where there is none.
 
     Raises
     ------
     MillFileError
         It has faults.
+    LedgerError
+        What is named is no ledger.
     """
+    from trimopt.ledger import ledger_url
     from trimopt.mill import read
 
     if mill_path is not None:
         return read(mill_path)
-    here = Path("mill.toml")
-    return read(here) if here.is_file() else None
+    folders = [plan.parent] if plan is not None else []
+    if ledger and (url := ledger_url(ledger)).get_backend_name() == "sqlite":
+        folders.append(Path(str(url.database)).parent)
+    for folder in (*folders, Path()):
+        if (found := folder / "mill.toml").is_file():
+            if not quiet:
+                say(f"mill file: {found}", err=True)
+            return read(found)
+    return None
 
 
 def require_ledger(named: str | None, mill: Mill | None) -> URL:

@@ -11,8 +11,8 @@ import click
 
 from trimopt.cli.ledger_options import (
     ledger_option,
-    mill_here,
-    mill_here_option,
+    mill_beside,
+    mill_beside_option,
     require_ledger,
 )
 from trimopt.cli.options import json_option, quiet_option
@@ -43,7 +43,7 @@ _PARTS = (
     "actuals", type=click.Path(exists=True, dir_okay=False, path_type=Path), metavar="ACTUALS"
 )
 @ledger_option
-@mill_here_option
+@mill_beside_option
 @click.option(
     "--replace", is_flag=True, help="Record the sets on this sheet anew; all others stay."
 )
@@ -74,7 +74,11 @@ def command(
 
     if take_back and not replace:
         raise click.UsageError("--take-back goes with --replace")
-    url = require_ledger(ledger, mill_here(mill_path))
+    mill = None
+    if not ledger:  # nothing else of the mill file is asked
+        issued = Path(plan) if Path(plan).is_file() else None
+        mill = mill_beside(mill_path, issued, None, quiet=quiet)
+    url = require_ledger(ledger, mill)
     recorded = record(_plan(plan), actuals, url, replace=replace, take_back=take_back)
     if as_json:
         say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))

@@ -9,8 +9,8 @@ import click
 
 from trimopt.cli.ledger_options import (
     ledger_option,
-    mill_here,
-    mill_here_option,
+    mill_beside,
+    mill_beside_option,
     require_ledger,
 )
 from trimopt.cli.options import json_option, quiet_option
@@ -40,7 +40,7 @@ def _hours(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int,
 
 @click.command("trend")
 @ledger_option
-@mill_here_option
+@mill_beside_option
 @click.option(
     "--from",
     "begins",
@@ -112,7 +112,7 @@ def command(
     if out is not None and out.suffix.casefold() != ".xlsx":
         message = f"--out {out}: the trend is written as a workbook; name a file that ends in .xlsx"
         raise click.UsageError(message)
-    mill = mill_here(mill_path)
+    mill = mill_beside(mill_path, None, ledger, quiet=quiet)
     url = require_ledger(ledger, mill)
     if target is None and mill is not None:
         target = mill.trim_target_percent
