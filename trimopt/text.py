@@ -1,4 +1,4 @@
-"""Text as it leaves: nothing in it drives a terminal, a spreadsheet or a page.
+"""Text as it leaves: nothing in it drives a terminal, a spreadsheet or a page; names in one form.
 
 Order numbers, customers and remarks come from a book, names of files from anywhere. Each kind of
 output has its function here, and all text that leaves goes through it. Marks that nobody sees
@@ -11,8 +11,18 @@ import html
 import json
 import re
 import unicodedata
+from pathlib import PurePath
 
-__all__ = ["for_csv", "for_json", "for_page", "for_terminal", "for_workbook", "formula_like"]
+__all__ = [
+    "file_name",
+    "for_csv",
+    "for_json",
+    "for_page",
+    "for_terminal",
+    "for_workbook",
+    "formula_like",
+    "one_form",
+]
 
 _CELL_TEXT_MOST = 32_000  # a cell of a workbook holds 32,767 characters
 
@@ -26,6 +36,26 @@ _PLAIN = str.maketrans(
         "«": '"', "»": '"', "\N{REPLACEMENT CHARACTER}": "?",
     }
 )  # fmt: skip
+
+
+def one_form(text: str) -> str:
+    """Give `text` with each letter and its accents in one character, as they are compared.
+
+    A Mac writes them apart in the names of files; both look alike.
+    """
+    return unicodedata.normalize("NFC", text)
+
+
+def file_name(path: PurePath) -> str:
+    """Give the path of a file as a plan names it, alike on every system.
+
+    Examples
+    --------
+    >>> from pathlib import PureWindowsPath
+    >>> file_name(PureWindowsPath(r"orders\\shift.xlsx"))
+    'orders/shift.xlsx'
+    """
+    return one_form(path.as_posix())
 
 
 def for_terminal(text: str, encoding: str = "utf-8") -> str:

@@ -13,6 +13,8 @@ from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from functools import lru_cache
 
+from trimopt.text import one_form
+
 __all__ = [
     "CellFaultError",
     "ErrorValue",
@@ -115,7 +117,7 @@ def read_text(value: object) -> str:
         Where the cell holds an error or a formula without a result.
     """
     _refuse_unreadable(value)
-    return as_text(value, most=1000)
+    return one_form(as_text(value, most=1000))
 
 
 def read_flag(value: object) -> bool:

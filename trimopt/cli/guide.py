@@ -6,6 +6,7 @@ import sys
 
 import click
 
+from trimopt.cli.saying import say
 from trimopt.guide import CHAPTERS, chapter_text
 
 __all__ = ["command"]
@@ -20,11 +21,11 @@ def command(chapter: str | None) -> None:
     """
     if chapter is None:
         for name, what in CHAPTERS.items():
-            click.echo(f"{name:<12} {what}")
+            say(f"{name:<12} {what}")
         return
     text = chapter_text(chapter)
     if not sys.stdout.isatty():
-        click.echo(text, nl=False)
+        say(text.removesuffix("\n"))
         return
     from rich.console import Console
     from rich.markdown import Markdown

@@ -106,8 +106,14 @@ def read_plan(path: Path) -> tuple[Plan, tuple[str, ...]]:
 
 def _found(name: str, plan: Path, option: str) -> Path:
     """The file that a plan names: as written, or beside the plan."""
-    for candidate in (Path(name), plan.parent / name, plan.parent.parent / name):
-        if candidate.is_file():
-            return candidate
+    from trimopt.text import one_form
+
+    for path in (Path(name), Path(name.replace("\\", "/"))):  # an older plan made on Windows
+        for candidate in (path, plan.parent / path, plan.parent.parent / path):
+            if candidate.is_file():
+                return candidate
+            for other in candidate.parent.glob("*"):  # as a Mac writes it
+                if one_form(other.name) == one_form(candidate.name):
+                    return other
     message = f"{name}, which the plan was made from, is not here; name it with {option} FILE"
     raise click.UsageError(message)

@@ -16,6 +16,7 @@ from trimopt.mill.checks import Sections, impossible
 from trimopt.mill.keys import SECTIONS, Shape, Table
 from trimopt.mill.model import Mill
 from trimopt.mill.section import Section, as_written, closest, read_section
+from trimopt.text import one_form
 
 __all__ = ["example_text", "read"]
 
@@ -76,7 +77,8 @@ def _content(source: str) -> bytes:
 
 def _document(source: str, content: bytes) -> Mapping[str, object]:
     try:
-        text = content.decode("utf-8-sig")  # some editors put a mark before the first letter
+        # Some editors put a mark before the first letter.
+        text = one_form(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise _unreadable(source, "is not a UTF-8 text", "save it as plain text, UTF-8") from None
     try:

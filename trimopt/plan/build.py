@@ -7,6 +7,7 @@ from concurrent.futures import Executor
 from dataclasses import replace
 from datetime import UTC, datetime, time
 from importlib.metadata import version
+from pathlib import Path
 from time import monotonic
 
 from trimopt.book.model import Book
@@ -18,6 +19,7 @@ from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
 from trimopt.plan.sheeting import sheeted
 from trimopt.plan.shift import within_shift
 from trimopt.plan.times import in_turn
+from trimopt.text import file_name
 
 __all__ = ["plan_book", "shift_begins"]
 
@@ -124,11 +126,12 @@ def plan_book(
         made_with=version("trimopt"),
         mill_name=mill.name,
         winder=mill.winder.name,
-        book=Source(name=book.source, fingerprint=book.fingerprint),
-        mill=Source(name=mill.source, fingerprint=mill.fingerprint),
+        book=Source(name=file_name(Path(book.source)), fingerprint=book.fingerprint),
+        mill=Source(name=file_name(Path(mill.source)), fingerprint=mill.fingerprint),
         as_of=book.as_of,
         instructions_from=Source(
-            name=book.instructions_source, fingerprint=book.instructions_fingerprint
+            name=file_name(Path(book.instructions_source)),
+            fingerprint=book.instructions_fingerprint,
         )
         if book.instructions_source
         else None,

@@ -13,7 +13,6 @@ import os
 import re
 import shutil
 import time
-import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -22,6 +21,7 @@ from pathlib import Path
 from trimopt.errors import ReportError
 from trimopt.plan.codec import sync_folder, to_json, write_whole
 from trimopt.plan.model import Plan
+from trimopt.text import one_form
 
 __all__ = ["Issued", "finish", "issue", "newest"]
 
@@ -130,7 +130,7 @@ def finish(folder: Path) -> tuple[str, ...]:
 
 def _reserved(folder: Path, stem: str, kept: tuple[str, ...]) -> tuple[str, Path]:
     """A number that no file and no plan of the ledger bears, and the folder that takes it."""
-    stem = unicodedata.normalize("NFC", stem)
+    stem = one_form(stem)
     while True:
         names = (*kept, *os.listdir(folder))
         number = f"{stem}-{max((_count(name, stem) for name in names), default=0) + 1}"
@@ -151,7 +151,7 @@ def _count(name: str, stem: str, end: str = r"(?!\d)") -> int:
 
     Letters are compared as a Mac or a Windows desk compares them, which may share the folder.
     """
-    name, stem = (unicodedata.normalize("NFC", text).casefold() for text in (name, stem))
+    name, stem = (one_form(text).casefold() for text in (name, stem))
     found = re.match(rf"(?:\.|~\$|\.~lock\.)?{re.escape(stem)}-([0-9]{{1,9}}){end}", name)
     return int(found[1]) if found else 0
 
