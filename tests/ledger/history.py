@@ -15,6 +15,7 @@ from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 
 from trimopt.ledger.matching import Entry
+from trimopt.mill.model import Core
 from trimopt.plan.model import (
     SCHEMA,
     Balance,
@@ -237,7 +238,8 @@ def _with_sums(
     assert finish is not None
     return RunPlan(
         name=f"{name} {gsm:g} g/m²", grade=name, grammage_gsm=gsm, wound_caliper_um=caliper,
-        jumbo_width_mm=Fraction(WIDE), deckle_mm=Fraction(DECKLE),
+        cores=(Core(inside_mm=150.0, wall_mm=15.0),), jumbo_width_mm=Fraction(WIDE),
+        deckle_mm=Fraction(DECKLE),
         set_lengths=(SetLength(core_mm=150.0, length_m=length, diameter_mm=1200.0),),
         proof=Proof(
             status="feasible", loss_kg=loss, bound_kg=bound, price_bound_kg=bound,

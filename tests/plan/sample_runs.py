@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from fractions import Fraction
 
-from tests.plan.sample_book import sample_book
+from tests.plan.sample_book import sample_book, sample_mill
 from tests.plan.sample_parts import (
     block,
     diameter_mm,
@@ -130,6 +130,7 @@ def board_run(start: datetime) -> RunPlan:
         grade="Folding board",
         grammage_gsm=g,
         wound_caliper_um=380.0,
+        cores=sample_mill().winder.cores,
         jumbo_width_mm=wide,
         deckle_mm=_F(3560),
         set_lengths=(
@@ -285,6 +286,7 @@ def kraft_run(start: datetime) -> RunPlan:
         grade="Sack kraft",
         grammage_gsm=g,
         wound_caliper_um=150.0,
+        cores=sample_mill().winder.cores,
         jumbo_width_mm=wide,
         deckle_mm=_F(3560),
         set_lengths=(SetLength(core_mm=76.0, length_m=length, diameter_mm=across),),

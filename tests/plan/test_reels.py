@@ -87,12 +87,12 @@ def test_half_a_reel_is_not_sold() -> None:
 
 
 def test_a_reel_of_a_mixed_set_has_the_diameter_of_its_own_core() -> None:
-    """With the winder given, 3,150 m on the core of 76 mm is thinner than on 152 mm."""
+    """3,150 m on the core of 76 mm is thinner than on 152 mm."""
     run = _board()
     block = run.blocks[0]
     positions = (replace(block.positions[0], core_mm=76.0), *block.positions[1:])
     mixed = replace(block, core_mm=None, positions=positions)
-    rows = reels_of(replace(run, blocks=(mixed,)), sample_mill().winder)
+    rows = reels_of(replace(run, blocks=(mixed,)))
     assert rows[0].diameter_mm == pytest.approx(1238.6, abs=0.1)
     assert rows[1].diameter_mm == pytest.approx(1247.6, abs=0.1)
 

@@ -91,7 +91,7 @@ def test_the_workbook_holds_no_formula_and_nothing_hidden(plan: Plan, tmp_path: 
 
 def test_the_page_holds_no_script_and_nothing_hidden(plan: Plan, tmp_path: Path) -> None:
     """Every name stands in it as text."""
-    write_page(plan, tmp_path / "p.html", sample_mill())
+    write_page(plan, tmp_path / "p.html")
     text = (tmp_path / "p.html").read_text(encoding="utf-8")
     assert "&lt;script&gt;alert" in text
     assert "<script>alert" not in text
@@ -100,7 +100,7 @@ def test_the_page_holds_no_script_and_nothing_hidden(plan: Plan, tmp_path: Path)
 
 def test_labels_hold_no_formula_and_nothing_hidden(plan: Plan, tmp_path: Path) -> None:
     """No cell of the label file begins a formula in any spreadsheet."""
-    write_labels(plan, tmp_path / "l.csv", sample_mill())
+    write_labels(plan, tmp_path / "l.csv")
     text = (tmp_path / "l.csv").read_text(encoding="utf-8")
     assert not hidden(text)
     rows = list(csv.reader(io.StringIO(text)))

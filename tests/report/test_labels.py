@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.plan.sample import sample_mill, sample_plan
+from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json
 from trimopt.plan.reels import reels_of
@@ -21,7 +21,7 @@ from trimopt.report.labels import LABEL_COLUMNS
 def test_a_label_for_every_reel(tmp_path: Path) -> None:
     """Rows are the plan's reels in order of making, figures without marks of thousands."""
     plan = sample_plan()
-    write_labels(plan, tmp_path / "l.csv", sample_mill())
+    write_labels(plan, tmp_path / "l.csv")
     with (tmp_path / "l.csv").open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     reels = [reel for run in plan.runs for reel in reels_of(run)]

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.plan.sample import sample_mill, sample_plan
+from tests.plan.sample import sample_plan
 from trimopt.plan.model import Plan
 from trimopt.report import write_page
 from trimopt.report.drawing import picture_svg
@@ -62,7 +62,7 @@ def parsed(text: str) -> _Tags:
 
 def test_page_holds_the_plan(plan: Plan) -> None:
     """Every order, set and loss of the plan stands on the page."""
-    page = parsed(page_html(plan, sample_mill()))
+    page = parsed(page_html(plan))
     text = " ".join(" ".join(page.text).split())
     for run in plan.runs:
         assert run.name in text
@@ -82,16 +82,16 @@ def test_page_holds_the_plan(plan: Plan) -> None:
 
 def test_page_holds_the_sheeters_loads(plan: Plan) -> None:
     """A row a load, those left over marked; without sheet orders there is no such part."""
-    text = " ".join(" ".join(parsed(page_html(plan, sample_mill())).text).split())
+    text = " ".join(" ".join(parsed(page_html(plan)).text).split())
     assert "Sheeter A 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 not full" in text
     assert "4103 4 of 4 7, 8, 9 1,460 3,150 2 24,456" in text
     assert "4103 2 of 4, left over 10 1,460 3,150 2 12,228" in text
-    assert "Sheeters: reels" not in page_html(replace(plan, loads=()), sample_mill())
+    assert "Sheeters: reels" not in page_html(replace(plan, loads=()))
 
 
 def test_page_fetches_and_runs_nothing(plan: Plan) -> None:
     """No scripts, no links to elsewhere, and a policy that forbids both."""
-    page = parsed(page_html(plan, sample_mill()))
+    page = parsed(page_html(plan))
     assert "script" not in page.tags
     assert not [value for name, value in page.attributes if name in ("src", "href", "onload")]
     assert ("content", "default-src 'none'; style-src 'unsafe-inline'") in page.attributes
@@ -112,7 +112,7 @@ def test_text_from_a_book_is_escaped() -> None:
         blocks=(replace(run.blocks[0], positions=positions), *run.blocks[1:]),
     )
     plan = replace(plan, runs=(run,), notes=(evil,), approved_by=evil, mill_name=evil)
-    page = parsed(page_html(plan, sample_mill()))
+    page = parsed(page_html(plan))
     assert "script" not in page.tags
     assert any(evil in text for text in page.text)
 
@@ -148,7 +148,7 @@ def test_knife_figures_do_not_cover_one_another(plan: Plan) -> None:
 def test_a_browser_shows_the_page(plan: Plan, tmp_path: Path) -> None:
     """A real browser reads the page to its end and keeps its pictures."""
     path = tmp_path / "plan.html"
-    write_page(plan, path, sample_mill())
+    write_page(plan, path)
     shown = subprocess.run(
         [
             "chromium",

@@ -31,7 +31,7 @@ def read_in(plan: Plan) -> tuple[str, str, str]:
     cells = " ".join(
         str(cell.value) for name in ("Summary", "Assumed") for row in book[name] for cell in row
     )
-    texts = (out.getvalue(), page_html(plan, sample_mill()), cells)
+    texts = (out.getvalue(), page_html(plan), cells)
     return tuple(" ".join(text.split()).casefold() for text in texts)  # type: ignore[return-value]
 
 

@@ -151,7 +151,7 @@ def test_optimal_is_written_only_when_proven() -> None:
 def test_reels_lists_every_reel(book: Workbook, plan: Plan) -> None:
     """One row a reel with identity, order, measures and mass; a surplus reel is for stock."""
     rows = table(book["Reels"], "Reel")
-    reels = [reel for run in plan.runs for reel in reels_of(run, sample_mill().winder)]
+    reels = [reel for run in plan.runs for reel in reels_of(run)]
     assert len(rows) == len(reels) == 48
     for row, reel in zip(rows, reels, strict=True):
         assert row["Reel"] == reel.identity

@@ -243,7 +243,7 @@ def _files(plan: Plan, read: Book, mill: Mill) -> Callable[[Plan, Path], None]:
 
     def write(numbered: Plan, folder: Path) -> None:
         write_workbook(numbered, folder / f"{numbered.number}.xlsx", mill, fit=fit)
-        write_page(numbered, folder / f"{numbered.number}.html", mill)
+        write_page(numbered, folder / f"{numbered.number}.html")
         write_labels(numbered, folder / f"{numbered.number}-labels.csv")
 
     return write

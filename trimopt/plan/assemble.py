@@ -9,7 +9,7 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.making import Making, SalesNote, kg_of_area, piece_of, required
+from trimopt.making import CutOption, Making, SalesNote, kg_of_area, piece_of, required
 from trimopt.making.ranges import Required, ordered_area, sheet_mass_exact_kg
 from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
@@ -58,14 +58,17 @@ def blocks_of(
         One for each set, or none at all.
     """
     rows: dict[int, list[SetRow]] = defaultdict(list)
+    strips = [laid_block.layout.strips for laid_block in arrangement.blocks]
+    largest_mm = [_largest_core_mm(making, mill, each) for each in strips]
     for number, laid in enumerate(sets, start=1):
-        set_core_mm = _diameter_core(making, nominal_m[laid.block][0])
         when = moments[number - 1] if moments else None
         rows[laid.block].append(
             SetRow(
                 number=number,
                 length_m=laid.length_m,
-                diameter_mm=_diameter_mm(making, mill, set_core_mm, laid.length_m),
+                diameter_mm=reel_diameter_mm(
+                    laid.length_m, largest_mm[laid.block], making.wound_caliper_um
+                ),
                 stretches=tuple(
                     Stretch(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
                     for part in laid.stretches
@@ -83,11 +86,8 @@ def blocks_of(
                 number=index + 1,
                 core_mm=core_mm,
                 length_m=length_m,
-                diameter_mm=_diameter_mm(making, mill, _diameter_core(making, core_mm), length_m),
-                positions=tuple(
-                    _position(making, strip, number=number, core_mm=core_mm)
-                    for number, strip in enumerate(layout.strips, start=1)
-                ),
+                diameter_mm=reel_diameter_mm(length_m, largest_mm[index], making.wound_caliper_um),
+                positions=_positions(making, layout.strips),
                 edge_front_mm=layout.edge_front_mm,
                 edge_back_mm=layout.edge_back_mm,
                 knives_mm=layout.knives_mm,
@@ -101,23 +101,30 @@ def blocks_of(
     return tuple(blocks)
 
 
-def _diameter_core(making: Making, core_mm: float | None) -> float:
-    """The core that a set's diameter is stated on: its own, or the run's first where mixed."""
-    return making.options[0].core_mm if core_mm is None else core_mm
+def _options(making: Making, strips: Sequence[Strip]) -> list[CutOption]:
+    return [making.options[int(strip.key)] for strip in strips if not strip.broke]
 
 
-def _diameter_mm(making: Making, mill: Mill, core_mm: float, length_m: int) -> float:
-    core = mill.winder.core(core_mm)
-    assert core is not None
-    return reel_diameter_mm(length_m, core.outside_mm, making.wound_caliper_um)
+def _largest_core_mm(making: Making, mill: Mill, strips: Sequence[Strip]) -> float:
+    """Outside of the largest core of a set."""
+    cores = [mill.winder.core(option.core_mm) for option in _options(making, strips)]
+    return max(core.outside_mm for core in cores if core is not None)
 
 
-def _position(making: Making, strip: Strip, *, number: int, core_mm: float | None) -> Position:
-    if strip.broke:
-        return Position(
-            number=number, kind="broke", order="", width_mm=strip.width_mm, core_mm=core_mm
+def _positions(making: Making, strips: Sequence[Strip]) -> tuple[Position, ...]:
+    """The strips as they lie; a broke reel takes a core that the set has anyway, the smallest."""
+    smallest_mm = min(option.core_mm for option in _options(making, strips))
+    return tuple(
+        Position(
+            number=number, kind="broke", order="", width_mm=strip.width_mm, core_mm=smallest_mm
         )
-    option = making.options[int(strip.key)]
+        if strip.broke
+        else _position(making.options[int(strip.key)], strip, number)
+        for number, strip in enumerate(strips, start=1)
+    )
+
+
+def _position(option: CutOption, strip: Strip, number: int) -> Position:
     return Position(
         number=number,
         kind="sheeter" if option.sheeter else "reel",

@@ -95,20 +95,19 @@ def _check_class(case: Case, block: Block) -> None:
     ):
         # The bound is taken over the listed set lengths; a block of another proves nothing.
         notes.add(where, "nominal set length", f"{block.length_m} m", "not among the set lengths")
-    _check_diameter(case, f"{where}, nominal", block.core_mm, block.length_m, block.diameter_mm)
+    _check_diameter(case, f"{where}, nominal", block, block.length_m, block.diameter_mm)
 
 
-def _check_diameter(
-    case: Case, where: str, core_mm: float | None, length_m: int, claimed_mm: float
-) -> None:
-    """A mixed set's diameter may be stated on any core of the winder."""
+def _check_diameter(case: Case, where: str, block: Block, length_m: int, claimed_mm: float) -> None:
+    """A set's diameter is that of its largest reel."""
+    used = {p.core_mm or block.core_mm for p in block.positions if p.kind != "broke"}
     found = [
         web_diameter_mm(core, length_m, case.caliper_um)
         for core in case.winder.cores
-        if core_mm is None or same_core(core.inside_mm, core_mm)
+        if any(same_core(core.inside_mm, core_mm) for core_mm in used)
     ]
-    if found and not any(abs(mm - claimed_mm) <= JUDGED_MM + _SLIP for mm in found):
-        case.notes.add(where, "diameter, mm", claimed_mm, found[0])
+    if found and not abs(max(found) - claimed_mm) <= JUDGED_MM + _SLIP:
+        case.notes.add(where, "diameter, mm", claimed_mm, max(found))
 
 
 def _check_position(case: Case, block: Block, position: Position) -> None:
@@ -146,12 +145,11 @@ def _check_broke(case: Case, block: Block, position: Position) -> None:
     notes.same(where, "order of a broke reel", position.order, "")
     notes.same(where, "ups of a broke reel", position.ups, None)
     notes.same(where, "sheeter of a broke reel", position.sheeter, "")
-    if position.core_mm is not None and not (
-        same_core(position.core_mm, block.core_mm)
-        if block.core_mm is not None
-        else case.winder.core(position.core_mm) is not None
-    ):
-        notes.add(where, "core of a broke reel and of its set", position.core_mm, block.core_mm)
+    core_mm = position.core_mm if position.core_mm is not None else block.core_mm
+    if core_mm is None or case.winder.core(core_mm) is None:
+        notes.add(where, "core of a broke reel", core_mm, "the winder has no such core")
+    elif block.core_mm is not None and not same_core(core_mm, block.core_mm):
+        notes.add(where, "core of a broke reel and of its set", core_mm, block.core_mm)
 
 
 def _check_reel(case: Case, position: Position, order: Order, core_mm: float | None) -> None:
@@ -201,7 +199,7 @@ def _check_set(case: Case, block: Block, row: SetRow) -> None:
     if row.length_m < 1:
         notes.add(where, "length", f"{row.length_m} m", "below 1 m")
         return
-    _check_diameter(case, where, block.core_mm, row.length_m, row.diameter_mm)
+    _check_diameter(case, where, block, row.length_m, row.diameter_mm)
     parts = sum(part.to_m - part.from_m for part in row.stretches)
     notes.same(where, "metres on the jumbos", parts, row.length_m)
     joins = len(row.stretches) - 1

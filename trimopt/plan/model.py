@@ -11,6 +11,7 @@ from datetime import date, datetime
 from fractions import Fraction
 
 from trimopt.book.model import Instruction
+from trimopt.mill.model import Core
 
 __all__ = [
     "CAUTION",
@@ -79,7 +80,7 @@ class SetLength:
 
     core_mm: float | None
     length_m: int
-    diameter_mm: float  # on that core (the first of them, where mixed)
+    diameter_mm: float  # on that core; the largest, where cores are mixed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +111,7 @@ class SetRow:
 
     number: int
     length_m: int
-    diameter_mm: float
+    diameter_mm: float  # of its largest reel; where cores are mixed others are smaller
     stretches: tuple[Stretch, ...]
     start: datetime | None = None
     finish: datetime | None = None
@@ -123,7 +124,7 @@ class Block:
     number: int  # in running order, from 1
     core_mm: float | None
     length_m: int  # nominal; a set's own length stands in its row
-    diameter_mm: float
+    diameter_mm: float  # of the largest reel of that length
     positions: tuple[Position, ...]
     edge_front_mm: Fraction
     edge_back_mm: Fraction
@@ -301,6 +302,7 @@ class RunPlan:
     grade: str
     grammage_gsm: float
     wound_caliper_um: float
+    cores: tuple[Core, ...]  # of the winder: with the caliper, a reel's diameter follows
     jumbo_width_mm: Fraction
     deckle_mm: Fraction
     set_lengths: tuple[SetLength, ...]

@@ -28,18 +28,17 @@ __all__ = [
 
 def set_lengths(making: Making, mill: Mill) -> tuple[SetLength, ...]:
     """The winding classes that the run was planned over."""
+    cores = {option.core_mm: mill.winder.core(option.core_mm) for option in making.options}
+    largest_mm = max(core.outside_mm for core in cores.values() if core is not None)
     rows = []
     for winding in making.classes:
-        core_mm = making.options[0].core_mm if winding.core_mm is None else winding.core_mm
-        core = mill.winder.core(core_mm)
-        assert core is not None
+        core = None if winding.core_mm is None else mill.winder.core(winding.core_mm)
+        outside_mm = largest_mm if core is None else core.outside_mm
         rows.append(
             SetLength(
                 core_mm=winding.core_mm,
                 length_m=winding.length_m,
-                diameter_mm=reel_diameter_mm(
-                    winding.length_m, core.outside_mm, making.wound_caliper_um
-                ),
+                diameter_mm=reel_diameter_mm(winding.length_m, outside_mm, making.wound_caliper_um),
             )
         )
     return tuple(rows)

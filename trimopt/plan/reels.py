@@ -8,11 +8,23 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from trimopt.mill.model import Mill, Winder
+from trimopt.mill.model import Mill
 from trimopt.paper import mass_kg, reel_diameter_mm, sheets_from_length, sheets_mass_kg
 from trimopt.plan.model import Block, OrderLine, Position, RunPlan, SetRow
 
-__all__ = ["CoreRow", "ReelRow", "SheeterRow", "cores_to_cut", "reels_of", "sheeter_list"]
+__all__ = [
+    "CoreRow",
+    "ReelRow",
+    "SheeterRow",
+    "cores_across",
+    "cores_to_cut",
+    "diameter_on",
+    "largest_mm",
+    "reels_of",
+    "sheeter_list",
+]
+
+_SAME_CORE_MM = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,22 +108,11 @@ def _strips(run: RunPlan) -> Iterator[_Strip]:
                 yield _Strip(block, row, position)
 
 
-def reels_of(run: RunPlan, winder: Winder | None = None) -> tuple[ReelRow, ...]:
+def reels_of(run: RunPlan) -> tuple[ReelRow, ...]:
     """One row for each reel to be made, in the order of making; broke reels are none.
 
-    Parameters
-    ----------
-    run
-        A run of a plan.
-    winder
-        Only needed where a set mixes cores: a reel's diameter then follows from its own core.
-        Without it the set's diameter is given.
-
-    Returns
-    -------
-    tuple of ReelRow
-        `surplus` marks whole reels alone: for an order by reels all beyond its upper limit; for
-        any other unit those without which the limit is already reached.
+    `surplus` marks whole reels alone: for an order by reels all beyond its upper limit; for any
+    other unit those without which the limit is already reached.
     """
     lines = {line.number: line for line in run.orders}
     beyond = _surplus(run, lines)
@@ -139,7 +140,7 @@ def reels_of(run: RunPlan, winder: Winder | None = None) -> tuple[ReelRow, ...]:
                 width_mm=position.width_mm,
                 core_mm=strip.core_mm,
                 length_m=row.length_m,
-                diameter_mm=_diameter_mm(run, strip, winder),
+                diameter_mm=diameter_on(run, strip.core_mm, row.length_m),
                 mass_kg=mass_kg(position.width_mm, row.length_m, run.grammage_gsm),
                 joins=max(0, len(row.stretches) - 1),
                 surplus=place in beyond,
@@ -150,13 +151,31 @@ def reels_of(run: RunPlan, winder: Winder | None = None) -> tuple[ReelRow, ...]:
     return tuple(rows)
 
 
-def _diameter_mm(run: RunPlan, strip: _Strip, winder: Winder | None) -> float:
-    if strip.block.core_mm is not None or winder is None or strip.core_mm is None:
-        return strip.row.diameter_mm
-    core = winder.core(strip.core_mm)
-    if core is None:
-        return strip.row.diameter_mm
-    return reel_diameter_mm(strip.row.length_m, core.outside_mm, run.wound_caliper_um)
+def diameter_on(run: RunPlan, core_mm: float | None, length_m: int) -> float:
+    """Diameter of so many metres on a core, mm: the one place that gives it.
+
+    Of a core that the winder does not have (in an edited plan) no walls are known.
+    """
+    outside_mm = core_mm or 0.0
+    for core in run.cores:
+        if core_mm is not None and abs(core.inside_mm - core_mm) < _SAME_CORE_MM:
+            outside_mm = core.outside_mm
+    return reel_diameter_mm(length_m, outside_mm, run.wound_caliper_um)
+
+
+def largest_mm(run: RunPlan, block: Block, length_m: int) -> float:
+    """Diameter of the largest reel of a set so long, mm."""
+    return max((diameter_on(run, core, length_m) for core in cores_across(block)), default=0.0)
+
+
+def cores_across(block: Block) -> tuple[float, ...]:
+    """Inside diameters of the cores that a block's reels are wound on, smallest first."""
+    cores = {
+        block.core_mm if position.core_mm is None else position.core_mm
+        for position in block.positions
+        if position.kind != "broke"
+    }
+    return tuple(sorted(core for core in cores if core is not None))
 
 
 def _surplus(run: RunPlan, lines: dict[str, OrderLine]) -> set[int]:

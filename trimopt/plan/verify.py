@@ -206,6 +206,7 @@ def _check_same_paper(case: Case) -> None:
         if order.grade.strip().casefold() != run.grade.strip().casefold():
             notes.add(where, "grade of its run", run.grade, order.grade)
         notes.same(where, "grammage of its run", run.grammage_gsm, order.grammage_gsm)
+    notes.same("run", "cores of the winder", run.cores, case.winder.cores)
     stock = stock_of(run, case.book)
     widths = {case.mill.jumbo.width_mm} | {jumbo.width_mm for jumbo in stock.values()}
     if run.jumbo_width_mm not in widths:

@@ -130,6 +130,7 @@ def wind(
         grade=making.run.grade,
         grammage_gsm=making.run.grammage_gsm,
         wound_caliper_um=making.wound_caliper_um,
+        cores=mill.winder.cores,
         jumbo_width_mm=mill.jumbo.width_mm,
         deckle_mm=mill.deckle_mm,
         set_lengths=set_lengths(making, mill),

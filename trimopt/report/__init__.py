@@ -52,18 +52,18 @@ def read_back(path: Path) -> ReadBack:
     return read(path)
 
 
-def write_page(plan: Plan, path: Path, mill: Mill) -> None:
+def write_page(plan: Plan, path: Path) -> None:
     """Write the page; see `trimopt.report.page.write_page`."""
     from trimopt.report.page import write_page as write
 
-    write(plan, path, mill)
+    write(plan, path)
 
 
-def write_labels(plan: Plan, path: Path, mill: Mill | None = None) -> None:
+def write_labels(plan: Plan, path: Path) -> None:
     """Write the label data; see `trimopt.report.labels.write_labels`."""
     from trimopt.report.labels import write_labels as write
 
-    write(plan, path, mill)
+    write(plan, path)
 
 
 def write_json(plan: Plan, path: Path) -> None:

@@ -216,8 +216,12 @@ def add_assumed(book: Workbook, plan: Plan) -> None:
         rows.append((f"{run.name}: answer", verdict(run)))
         rows.append((f"{run.name}: along the jumbo", metres_verdict(run)))
         classes = "\n".join(
-            f"{each.length_m:,} m, diameter {each.diameter_mm:,.0f} mm, "
-            + ("mixed cores" if each.core_mm is None else f"core {each.core_mm:g} mm")
+            f"{each.length_m:,} m, "
+            + (
+                f"mixed cores, diameter at most {each.diameter_mm:,.0f} mm"
+                if each.core_mm is None
+                else f"core {each.core_mm:g} mm, diameter {each.diameter_mm:,.0f} mm"
+            )
             for each in run.set_lengths
         )
         rows.append((f"{run.name}: set lengths that the bound is over", classes))

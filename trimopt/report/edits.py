@@ -7,7 +7,6 @@ proof) stay as issued: they are the claims that the check then finds to hold or 
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -15,6 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings, Stretch
+from trimopt.plan.reels import largest_mm
 from trimopt.report.words import number
 
 __all__ = ["WrittenSet", "WrittenStrip", "apply_sets"]
@@ -87,15 +87,10 @@ def apply_sets(
     for set_number, (each, row) in enumerate(zip(written, rows, strict=True), start=1):
         old = issued[each.issued].block
         positions = _positions(old, each, run)
-        new_set = replace(
-            row,
-            number=set_number,
-            length_m=each.length_m,
-            diameter_mm=_diameter(run, issued[each.issued], each),
-            start=None,
-            finish=None,
-        )
+        new_set = replace(row, number=set_number, length_m=each.length_m, start=None, finish=None)
         draft = _block(old, positions, each, web_mm[old.number], new_set)
+        new_set = replace(new_set, diameter_mm=largest_mm(run, draft, each.length_m))
+        draft = replace(draft, sets=(new_set,))
         last = blocks[-1] if blocks else None
         if (
             last is not None
@@ -273,8 +268,8 @@ def _numbered(run: RunPlan, blocks: Sequence[Block], told: Settings) -> tuple[Bl
         alike = alike and old is not None and old.knives_mm == block.knives_mm
         new = replace(block, number=index + 1)
         if all(each.length_m != block.length_m for each in block.sets):
-            first = block.sets[0]
-            new = replace(new, length_m=first.length_m, diameter_mm=first.diameter_mm)
+            new = replace(new, length_m=block.sets[0].length_m)
+        new = replace(new, diameter_mm=largest_mm(run, new, new.length_m))
         if alike and old is not None:
             new = replace(
                 new, knives_moved=old.knives_moved, knife_moves=old.knife_moves,
@@ -304,21 +299,3 @@ def _set_up(before: Block, block: Block, told: Settings) -> bool:
 
 def _widths(block: Block) -> Counter[Fraction]:
     return Counter(position.width_mm for position in block.positions)
-
-
-def _diameter(run: RunPlan, old: _Issued, written: WrittenSet) -> float:
-    """Give the diameter that the written length winds to, mm.
-
-    L = π (D² − d²) / (4 t): the core's outside diameter d follows from a set as it was issued.
-    """
-    if written.length_m == old.each.length_m and written.core_mm == old.block.core_mm:
-        return old.each.diameter_mm
-    like = (old.each.length_m, old.each.diameter_mm)
-    if written.core_mm != old.block.core_mm:
-        like = next(
-            ((s.length_m, s.diameter_mm) for s in run.set_lengths if s.core_mm == written.core_mm),
-            like,
-        )
-    four_t = 4 * run.wound_caliper_um / math.pi  # µm × m is mm²
-    outside = like[1] ** 2 - four_t * like[0]
-    return math.sqrt(max(outside + four_t * written.length_m, 0.0))

@@ -6,7 +6,6 @@ import csv
 from io import StringIO
 from pathlib import Path
 
-from trimopt.mill.model import Mill
 from trimopt.plan.codec import to_json, write_whole
 from trimopt.plan.model import Plan
 from trimopt.plan.reels import ReelRow, reels_of
@@ -36,7 +35,7 @@ LABEL_COLUMNS = (
 )
 
 
-def write_labels(plan: Plan, path: Path, mill: Mill | None = None) -> None:
+def write_labels(plan: Plan, path: Path) -> None:
     """Write the label data of every reel of `plan`, UTF-8, comma between, in order of making.
 
     Parameters
@@ -45,24 +44,22 @@ def write_labels(plan: Plan, path: Path, mill: Mill | None = None) -> None:
         A plan that was checked.
     path : Path
         Where to.
-    mill : Mill, optional
-        Needed only for the diameters of a set that mixes cores.
 
     Raises
     ------
     ReportError
         When the file cannot be written.
     """
-    write_whole(path, labels_csv(plan, mill))
+    write_whole(path, labels_csv(plan))
 
 
-def labels_csv(plan: Plan, mill: Mill | None = None) -> str:
+def labels_csv(plan: Plan) -> str:
     """Give the label data as text. Widths in mm, lengths in m, paper mass in kg."""
     page = StringIO()
     writer = csv.writer(page, lineterminator="\n")
     writer.writerow(LABEL_COLUMNS)
     for run in plan.runs:
-        for reel in reels_of(run, mill.winder if mill else None):
+        for reel in reels_of(run):
             writer.writerow(_label(reel, plan.number))
     return page.getvalue()
 

@@ -71,11 +71,11 @@ SHEETER_COLUMNS = (
 )
 
 
-def add_reels(book: Workbook, plan: Plan, mill: Mill) -> None:
+def add_reels(book: Workbook, plan: Plan) -> None:
     """Add one row a reel, in order of making."""
     rows: list[tuple[Value, ...]] = []
     for run in plan.runs:
-        for reel in reels_of(run, mill.winder):
+        for reel in reels_of(run):
             use = f"{reel.sheeter}, {reel.ups} ups" if reel.kind == "sheeter" else "customer"
             rows.append(
                 (
@@ -99,9 +99,8 @@ def add_reels(book: Workbook, plan: Plan, mill: Mill) -> None:
     _list(book, plan, "Reels", REEL_COLUMNS, rows)
 
 
-def add_cores(book: Workbook, plan: Plan, mill: Mill) -> None:
+def add_cores(book: Workbook, plan: Plan) -> None:
     """Add the cores to cut, by run, inside diameter and length."""
-    del mill
     rows = [
         (run.name, core.core_mm, core.width_mm, core.pieces, core.for_broke or None, None)
         for run in plan.runs

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trimopt.mill.model import Mill
 from trimopt.plan.model import Load, Plan
 from trimopt.plan.reels import reels_of
 from trimopt.report.looks import Value, merge, put
@@ -38,7 +37,7 @@ LOAD_COLUMNS = (
 )
 
 
-def add_loads(book: Workbook, plan: Plan, mill: Mill) -> None:
+def add_loads(book: Workbook, plan: Plan) -> None:
     """Add the loads of every sheeter in the order in which it takes them, where there are any."""
     lines = {(run.name, line.number): line for run in plan.runs for line in run.orders}
     # A load of no order of the plan is for the check to say; a list of work holds what can be done.
@@ -50,7 +49,7 @@ def add_loads(book: Workbook, plan: Plan, mill: Mill) -> None:
     names = {
         (run.name, reel.set_number, reel.position): reel.identity
         for run in plan.runs
-        for reel in reels_of(run, mill.winder)
+        for reel in reels_of(run)
     }
 
     def row_of(load: Load) -> tuple[Value, ...]:

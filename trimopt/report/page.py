@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from trimopt.mill.model import Mill
 from trimopt.plan.codec import write_whole
-from trimopt.plan.model import Block, Load, OrderLine, Plan, RunPlan
+from trimopt.plan.model import Block, Load, OrderLine, Plan, Position, RunPlan
+from trimopt.plan.reels import cores_across
 from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.drawing import HATCHES, picture_svg
 from trimopt.report.instruction_words import (
@@ -60,7 +60,7 @@ _PARTS = (
 )
 
 
-def write_page(plan: Plan, path: Path, mill: Mill) -> None:
+def write_page(plan: Plan, path: Path) -> None:
     """Write the page of `plan`, whole or not at all.
 
     Raises
@@ -68,10 +68,10 @@ def write_page(plan: Plan, path: Path, mill: Mill) -> None:
     ReportError
         When the file cannot be written.
     """
-    write_whole(path, page_html(plan, mill))
+    write_whole(path, page_html(plan))
 
 
-def page_html(plan: Plan, mill: Mill) -> str:
+def page_html(plan: Plan) -> str:
     """Give the page of `plan` as text."""
     title = f"Slitter plan {plan.number}"
     body = [
@@ -79,7 +79,7 @@ def page_html(plan: Plan, mill: Mill) -> str:
         _header(plan, title),
         _attention(plan),
         _overview(plan),
-        *[_run(run, mill) for run in plan.runs],
+        *[_run(run) for run in plan.runs],
         _sheeters(plan),
         _assumed(plan),
         f"<footer>{_t(plan.caution)}</footer>",
@@ -175,8 +175,7 @@ def _overview(plan: Plan) -> str:
     return f"<section><h2>Runs</h2>{_table(headings, rows, 'tnnttnnnnt')}</section>"
 
 
-def _run(run: RunPlan, mill: Mill) -> str:
-    del mill
+def _run(run: RunPlan) -> str:
     trim = run.balance.edge_trim_kg + run.balance.pattern_trim_kg
     intro = (
         f"<p>Jumbo {number(run.jumbo_width_mm)} mm, deckle {number(run.deckle_mm)} mm. Trim loss "
@@ -224,8 +223,9 @@ def _instructions(run: RunPlan) -> str:
 
 def _block(run: RunPlan, block: Block) -> str:
     customers = {line.number: line.customer for line in run.orders}
+    mixed = len(cores_across(block)) > 1
     reels = _table(
-        ("Reels", "Width mm", "Order", "Customer", "For"),
+        ("Reels", "Width mm", "Order", "Customer", "For", *_CORE_COLUMNS * mixed),
         [
             (
                 str(count),
@@ -233,10 +233,11 @@ def _block(run: RunPlan, block: Block) -> str:
                 _t(position.order),
                 _t(customers.get(position.order, "")),
                 _t(kind_word(position)),
+                *_on_core(run, block, position) * mixed,
             )
             for count, position in alike(block)
         ],
-        "nnttt",
+        "nnttt" + "nn" * mixed,
     )
     timed = any(each.start for each in block.sets)
     sets = _table(
@@ -252,12 +253,22 @@ def _block(run: RunPlan, block: Block) -> str:
     change = "first pattern" if block.number == 1 else "set-up" if block.set_up else "no set-up"
     return (
         f"<article><h3>{block.number}. {len(block.sets)} × {metres_text(block)}"
-        f" <small>{sets_text(block)}, core {core_text(block.core_mm)}, diameter "
-        f"{diameter_text(block)}, edge trim front {number(block.edge_front_mm)}, back "
+        f" <small>{sets_text(block)}, {core_text(block)}, diameter "
+        f"{diameter_text(run, block)}, edge trim front {number(block.edge_front_mm)}, back "
         f"{number(block.edge_back_mm)} mm, {change}, {moves_text(block)}</small></h3>"
         f"{picture_svg(block)}"
         f'<div class="two">{reels}{sets}</div></article>'
     )
+
+
+_CORE_COLUMNS = ("Core mm", "Diameter mm")
+
+
+def _on_core(run: RunPlan, block: Block, position: Position) -> tuple[str, str]:
+    """Give core and diameter of a strip, for a set that mixes cores."""
+    core_mm = position.core_mm
+    size = diameter_text(run, block, core_mm).removesuffix(" mm")
+    return "" if core_mm is None else number(core_mm), size
 
 
 def _orders(run: RunPlan) -> str:

@@ -18,6 +18,7 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from trimopt.plan.model import Block, Plan, RunPlan
+from trimopt.plan.reels import cores_across
 from trimopt.report.looks import BROKE, EDGE, INK, LINE, SHEETER, Value, merge, put
 from trimopt.report.marks import CELLS, KnifeMark, knife_marks, places_text, strip_words
 from trimopt.report.picture import spans, strips_of
@@ -26,6 +27,7 @@ from trimopt.report.words import (
     alike,
     core_text,
     diameter_text,
+    kind_of,
     kind_word,
     metres_text,
     moment,
@@ -55,6 +57,19 @@ _REELS = (
     ("Most kg", "kg", 7),
 )
 """Heading, kind of figure, and how many columns of the grid it takes."""
+
+_REELS_ON_CORES = (
+    ("Places", "text", 6),
+    ("Reels", "count", 6),
+    ("Width mm", "mm", 9),
+    ("Core mm", "mm", 8),
+    ("Diameter mm", "text", 10),
+    ("Order", "text", 9),
+    ("Customer", "text", 10),
+    ("For", "text", 9),
+    ("Most kg", "kg", 7),
+)
+"""The same where a set mixes cores: each place says its own."""
 
 _SETS = (
     ("Set", "count", 5),
@@ -146,7 +161,8 @@ def _block(sheet: Worksheet, row: int, run: RunPlan, block: Block, part: _Part) 
     _knives(sheet, row + 4, marks)
     reels = _reel_rows(run, block)
     head = row + len(above) - 1
-    _table(sheet, (head, 1), _REELS, reels)
+    mixed = len(cores_across(block)) > 1
+    _table(sheet, (head, 1), _REELS_ON_CORES if mixed else _REELS, reels)
     _table(sheet, (head, 1 + CELLS - sum(cells for _, _, cells in _SETS)), _SETS, part.rows)
     lines = max(len(reels), len(part.rows))
     _heights(sheet, head + 1, [_ROW] * lines + [_GAP])
@@ -170,8 +186,8 @@ def _facts(sheet: Worksheet, row: int, run: RunPlan, block: Block) -> None:
     set_up = "first pattern" if block.number == 1 else "SET-UP" if block.set_up else "no set-up"
     moves = moves_text(block)
     facts = (
-        (19, f"Core {core_text(block.core_mm)}"),
-        (22, f"Diameter {diameter_text(block)}"),
+        (19, core_text(block).capitalize()),
+        (22, f"Diameter {diameter_text(run, block)}"),
         (32, f"Edge trim  front {number(block.edge_front_mm)}  back {number(block.edge_back_mm)}"),
         (20, f"Pattern trim {number(trim)}"),
         (23, f"{set_up}, {moves}" if block.number > 1 else moves),
@@ -234,16 +250,19 @@ def _reel_rows(run: RunPlan, block: Block) -> tuple[tuple[Value, ...], ...]:
     customers = {line.number: line.customer for line in run.orders}
     # What is lifted is the reel of the longest set, whatever the block's nominal length.
     longest = max((each.length_m for each in block.sets), default=block.length_m)
+    mixed = len(cores_across(block)) > 1
     rows: list[tuple[Value, ...]] = []
     for count, position in alike(block):
-        key = (position.kind, position.order, position.width_mm, position.ups)
-        places = [p.number for p in block.positions if (p.kind, p.order, p.width_mm, p.ups) == key]
+        core_mm = position.core_mm
+        size = diameter_text(run, block, core_mm).removesuffix(" mm")
+        places = [p.number for p in block.positions if kind_of(p) == kind_of(position)]
         mass = float(position.width_mm) * longest * run.grammage_gsm / 1e6
         rows.append(
             (
                 places_text(places),
                 count,
                 position.width_mm,
+                *(core_mm, size) * mixed,
                 position.order,
                 customers.get(position.order, ""),
                 kind_word(position),

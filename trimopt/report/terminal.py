@@ -11,6 +11,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from trimopt.plan.model import Block, Plan, RunPlan
+from trimopt.plan.reels import cores_across
 from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.characters import bar, draw, fitting_marks
 from trimopt.report.instruction_words import head_text, instruction_text, reply_text, together_text
@@ -185,7 +186,7 @@ def _pattern(say: _Voice, run: RunPlan, block: Block) -> None:
     say.line()
     facts = (
         f"{block.number}.  {len(block.sets)} × {metres_text(block)}, {sets_text(block)}, "
-        f"core {core_text(block.core_mm)}, ø {diameter_text(block)}"
+        f"{core_text(block)}, ø {diameter_text(run, block)}"
     )
     if block.number > 1:
         facts += f", {_count(block.knife_moves, 'knife move')}"
@@ -198,6 +199,7 @@ def _pattern(say: _Voice, run: RunPlan, block: Block) -> None:
     )
     say.wrapped(f"knives at {knives}", first="  ", rest="            ", style="dim")
     customers = {line.number: line.customer for line in run.orders}
+    mixed = len(cores_across(block)) > 1
     for count, position in alike(block):
         if position.kind == "broke":
             words = f"{count} × {number(position.width_mm)} mm  broke reel"
@@ -207,6 +209,9 @@ def _pattern(say: _Voice, run: RunPlan, block: Block) -> None:
                 f"{count} × {number(position.width_mm)} mm  {position.order}  "
                 f"{customers.get(position.order, '')}{sheeter}"
             )
+        if mixed and position.core_mm is not None:
+            size = diameter_text(run, block, position.core_mm)
+            words += f"  core {number(position.core_mm)} mm, ø {size}"
         say.wrapped(words, first="    ", rest="        ")
 
 

@@ -12,6 +12,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from trimopt.plan.model import Block, Load, OrderLine, Plan, Position, RunPlan, SetRow
+from trimopt.plan.reels import cores_across, diameter_on
 
 __all__ = [
     "ATTENTION",
@@ -22,6 +23,7 @@ __all__ = [
     "carried_text",
     "core_text",
     "diameter_text",
+    "kind_of",
     "kind_word",
     "loads_by_sheeter",
     "loads_text",
@@ -92,9 +94,10 @@ def short_moment(when: datetime | None) -> str:
     return f"{when.day} {when:%b %H:%M}" if when else ""
 
 
-def core_text(core_mm: float | None) -> str:
-    """Give a core's inside diameter, or say that the set mixes cores."""
-    return "mixed cores" if core_mm is None else f"{number(core_mm)} mm"
+def core_text(block: Block) -> str:
+    """Give the cores of a block's reels, such as ``core 76 mm`` or ``cores 76, 152 mm``."""
+    cores = cores_across(block)
+    return f"core{'' if len(cores) == 1 else 's'} {', '.join(map(number, cores))} mm"
 
 
 def kind_word(position: Position) -> str:
@@ -185,21 +188,29 @@ def moves_text(block: Block) -> str:
     return f"{moves}, {len(block.knives_mm)} knives"
 
 
-def diameter_text(block: Block) -> str:
-    """Give the reels' diameter, or its range where sets of the block differ in length."""
-    whole = sorted({round(row.diameter_mm) for row in block.sets} or {round(block.diameter_mm)})
+def diameter_text(run: RunPlan, block: Block, core_mm: float | None = None) -> str:
+    """Give the diameter of a block's reels, or its range where sets or cores differ.
+
+    With a core it is that of the reels on it alone.
+    """
+    cores = cores_across(block) if core_mm is None else (core_mm,)
+    whole = {round(diameter_on(run, core, row.length_m)) for core in cores for row in block.sets}
     if len(whole) == 1:
-        return f"{whole[0]:,} mm"
-    return f"{whole[0]:,}–{whole[-1]:,} mm"
+        return f"{min(whole):,} mm"
+    return f"{min(whole):,}–{max(whole):,} mm"
 
 
 def alike(block: Block) -> tuple[tuple[int, Position], ...]:
-    """Count the strips of a block that are of one order and width, in order from the front."""
-    counts: dict[tuple[str, str, Fraction, int | None], list[Position]] = {}
+    """Count the strips of a block that are of one order, width and core, from the front."""
+    groups: dict[tuple[str, str, Fraction, int | None, float | None], list[Position]] = {}
     for position in block.positions:
-        key = (position.kind, position.order, position.width_mm, position.ups)
-        counts.setdefault(key, []).append(position)
-    return tuple((len(group), group[0]) for group in counts.values())
+        groups.setdefault(kind_of(position), []).append(position)
+    return tuple((len(group), group[0]) for group in groups.values())
+
+
+def kind_of(position: Position) -> tuple[str, str, Fraction, int | None, float | None]:
+    """What strips that are listed together have in common."""
+    return position.kind, position.order, position.width_mm, position.ups, position.core_mm
 
 
 def pattern_text(block: Block) -> str:

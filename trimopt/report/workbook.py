@@ -74,10 +74,10 @@ def build_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> W
             continue  # all of it is carried over, or short of paper
         add_slitter_plan(book, plan, run, _slitter_title(index, run.name, len(plan.runs)))
     add_jumbos(book, plan)
-    add_reels(book, plan, mill)
-    add_cores(book, plan, mill)
+    add_reels(book, plan)
+    add_cores(book, plan)
     add_sheeters(book, plan, mill)
-    add_loads(book, plan, mill)
+    add_loads(book, plan)
     add_orders(book, plan)
     add_balance(book, plan)
     add_trade_off(book, plan)
