@@ -241,7 +241,14 @@ def kraft_run(start: datetime) -> RunPlan:
     ]
     blocks, finish = timed(
         (
-            block(1, reels("4105", _F(2373, 2), 3, 76.0), _F(20), rows[:2], moved=(False,) * 4),
+            block(  # from 60, 1520, 2120, 3480, 3580 of the board: all move, the fifth to its end
+                1,
+                reels("4105", _F(2373, 2), 3, 76.0),
+                _F(20),
+                rows[:2],
+                moved=(True,) * 4,
+                idle_moves=1,
+            ),
             block(
                 2,
                 reels("4106", _F(593), 6, 76.0),
@@ -318,7 +325,7 @@ def kraft_run(start: datetime) -> RunPlan:
         balance=balance,
         set_ups=1,
         set_ups_bound=1,
-        knife_moves=6,
+        knife_moves=11,
         knife_moves_bound=6,
         minutes=(finish - start).total_seconds() / 60,
         start=start,

@@ -18,7 +18,8 @@ from trimopt.plan.model import SCHEMA, LeftOut, Plan, RunPlan, Settings, Source
 from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
 from trimopt.plan.sheeting import sheeted
 from trimopt.plan.shift import within_shift
-from trimopt.plan.times import in_turn
+from trimopt.plan.times import by_due, in_turn
+from trimopt.plan.wind import wind
 from trimopt.text import file_name
 
 __all__ = ["plan_book", "shift_begins"]
@@ -79,11 +80,12 @@ def plan_book(
         rounds = -(-len(runs) // max(1, workers))
         seconds = settings.time_limit_s * (1 - _KEPT_BACK) / rounds
         stop_at = monotonic() + settings.time_limit_s * (1 - _KEPT_BACK)
+    first = min(runs, key=by_due, default=None)
     tasks = [
         RunTask(
             place=place,
             run=run,
-            mill=mill,
+            mill=mill if run is first else _untold(mill),
             settings=settings,
             stock=book.jumbos,
             only_listed_jumbos=book.only_listed_jumbos,
@@ -102,7 +104,7 @@ def plan_book(
         answers = [plan_run(task, observer) for task in tasks]
     else:
         answers = list(executor.map(plan_run, tasks))
-    planned, loads = sheeted(_in_turn(answers, begin, settings, stop_at), mill)
+    planned, loads = sheeted(_in_turn(answers, begin, mill, settings, stop_at), mill)
     left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
     for task, answer in zip(tasks, answers, strict=True):
         left_out += answer.left_out
@@ -149,7 +151,11 @@ def shift_begins(book: Book) -> datetime:
 
 
 def _in_turn(
-    answers: Sequence[PlannedRun], begin: datetime, settings: Settings, stop_at: float | None
+    answers: Sequence[PlannedRun],
+    begin: datetime,
+    mill: Mill,
+    settings: Settings,
+    stop_at: float | None,
 ) -> tuple[RunPlan, ...]:
     """The runs one after another, no more of them than the shift has hours for."""
     wound = [
@@ -157,9 +163,25 @@ def _in_turn(
         for each in answers
         if each.solved is not None and each.wound is not None
     ]
+    first = min((each.plan for _, each in wound), key=by_due, default=None)
+    for place, (solved, each) in enumerate(wound):
+        if solved.mill.winder.knives_at_mm and each.plan is not first:
+            # What made it the first is left out: it was laid out from knives that will have moved.
+            later = replace(solved, mill=_untold(solved.mill))
+            wound[place] = later, wind(later)
     if settings.until is None:
-        return in_turn([each.plan for _, each in wound], begin)
-    return within_shift(wound, begin, settings.until, effort=settings.effort, stop_at=stop_at)
+        return in_turn([each.plan for _, each in wound], begin, mill.winder)
+    return within_shift(
+        wound, mill.winder, begin, settings.until, effort=settings.effort, stop_at=stop_at
+    )
+
+
+def _untold(mill: Mill) -> Mill:
+    """The mill as all runs but the first find it: the knives stand where the run before left them.
+
+    Where that is, is known only when all are laid out; moves are counted then (`plan.times`).
+    """
+    return replace(mill, winder=replace(mill.winder, knives_at_mm=()))
 
 
 def _notes(book: Book, mill: Mill) -> tuple[str, ...]:

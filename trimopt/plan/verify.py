@@ -36,7 +36,7 @@ from trimopt.plan.check_sets import check_sets
 from trimopt.plan.check_sheeters import check_loads, cut_by
 from trimopt.plan.check_shift import check_shift
 from trimopt.plan.finding import Finding, Notebook
-from trimopt.plan.model import CAUTION, SCHEMA, Plan, RunPlan
+from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, RunPlan
 
 __all__ = ["Finding", "verify"]
 
@@ -65,8 +65,12 @@ def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
     by_number = {order.number: order for order in book.orders}
     _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))
     findings = list(notes.findings)
+    before: Block | None = None
     for run in plan.runs:
-        findings += _check_run(run, book, mill, by_number, cut_by(plan, run.name))
+        findings += _check_run(
+            run, book, mill, by_number, cut=cut_by(plan, run.name), before=before
+        )
+        before = run.blocks[-1] if run.blocks else before
     return tuple(findings)
 
 
@@ -145,7 +149,9 @@ def _check_run(
     book: Book,
     mill: Mill,
     by_number: Mapping[str, Order],
+    *,
     cut: Mapping[str, datetime],
+    before: Block | None,
 ) -> tuple[Finding, ...]:
     notes = Notebook(run.name)
     if not 0 < run.grammage_gsm < math.inf:
@@ -161,6 +167,7 @@ def _check_run(
         orders=orders,
         notes=notes,
         cut=cut,
+        before=before,
     )
     for what, check in (
         ("run", _check_same_paper),

@@ -188,7 +188,7 @@ def _pattern(say: _Voice, run: RunPlan, block: Block) -> None:
         f"{block.number}.  {len(block.sets)} × {metres_text(block)}, {sets_text(block)}, "
         f"{core_text(block)}, ø {diameter_text(run, block)}"
     )
-    if block.number > 1:
+    if block.number > 1 or block.knife_moves:
         facts += f", {_count(block.knife_moves, 'knife move')}"
     say.wrapped(facts, first="  ", rest="      ", style="bold")
     for line in draw(block, say.width - 4, say.marks):

@@ -183,7 +183,12 @@ def metres_text(block: Block) -> str:
 
 
 def moves_text(block: Block) -> str:
-    """Count knife moves, idle knives in them, beside the knives that the pattern uses."""
+    """Count knife moves, idle knives in them, beside the knives that the pattern uses.
+
+    A first block that is set up without a move stands before all that is known of the knives.
+    """
+    if block.number == 1 and block.set_up and not block.knife_moves:
+        return f"knife moves not known, {len(block.knives_mm)} knives"
     moves = f"{block.knife_moves} knife move" + ("" if block.knife_moves == 1 else "s")
     return f"{moves}, {len(block.knives_mm)} knives"
 
