@@ -239,6 +239,17 @@ class Mill:
         inside = self.jumbo.width_mm - 2 * self.winder.edge_trim_least_mm
         return min(inside, self.winder.web_greatest_mm)
 
+    @property
+    def narrowest_web_mm(self) -> Fraction:
+        """Jumbo width less the greatest edge trim both sides: no set winds less; 0 without limit.
+
+        What reels leave of it is wound as broke reels.
+        """
+        greatest_mm = self.winder.edge_trim_greatest_mm
+        if greatest_mm is None:
+            return Fraction(0)
+        return max(Fraction(0), self.jumbo.width_mm - 2 * greatest_mm)
+
     def jumbo_for(self, grade: Grade, grammage_gsm: float) -> Jumbo:
         """The nominal jumbo of a grade and grammage, with its length.
 

@@ -22,7 +22,7 @@ from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.winding.model import Lot, Strip
 
-__all__ = ["Shape", "Table", "common_unit_mm", "shape_of"]
+__all__ = ["Shape", "Table", "common_unit_mm", "max_wound_mm", "shape_of"]
 
 _Ints = NDArray[np.int64]
 _STATES_MOST = 20_000  # sub-multisets; 14 strips of different widths have 16,384
@@ -159,23 +159,27 @@ def _mm(value: Fraction) -> str:
     return f"{float(value):g} mm"
 
 
-def _broke_widths(lot: Lot, winder: Winder, left_mm: Fraction, unit_mm: Fraction) -> list[int]:
-    """Widths, units, of the lot's broke reels, out of `left_mm` that the reels leave of the web.
+def _broke_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> tuple[Fraction, Fraction]:
+    """The least that the lot's broke reels take together, and what they take if they can.
 
-    Together they are as wide as leaves the edge strips the most room to shift, each about equal.
+    They take as much as leaves the edge strips the most room to shift; where the web or the mass of
+    the set allows no more than less, it is less.
     """
     count = lot.broke_reels
-    if not count:
-        return []
-    least = winder.edge_trim_least_mm
-    greatest = winder.edge_trim_greatest_mm
-    wanted = left_mm - least - (greatest if greatest is not None else least)
-    most = min(count * winder.reel_width_greatest_mm, left_mm - 2 * least)
+    reels_mm = sum((strip.width_mm for strip in lot.strips), Fraction(0))
+    left_mm = web_mm - reels_mm
+    least, greatest = winder.edge_trim_least_mm, winder.edge_trim_greatest_mm
     fewest = count * winder.knife_spacing_least_mm
     if greatest is not None:
         fewest = max(fewest, left_mm - 2 * greatest)
-    low, high = ceil(fewest / unit_mm), floor(most / unit_mm)
-    if low > high:
+    most = min(
+        count * winder.reel_width_greatest_mm,
+        left_mm - 2 * least,
+        winder.web_greatest_mm - reels_mm,
+    )
+    if lot.max_web_mm is not None:
+        most = min(most, lot.max_web_mm - reels_mm)
+    if fewest > most:
         raise _refuse(
             lot,
             f"{_mm(left_mm)} of the web are left, which {count} broke reel"
@@ -184,7 +188,23 @@ def _broke_widths(lot: Lot, winder: Winder, left_mm: Fraction, unit_mm: Fraction
             f"{'any width' if greatest is None else _mm(greatest)} cannot take; "
             "change the number of broke reels or the pattern",
         )
-    total = min(max(floor(wanted / unit_mm), low), high)
+    wanted = left_mm - least - (greatest if greatest is not None else least)
+    return fewest, min(max(wanted, fewest), most)
+
+
+def max_wound_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> Fraction:
+    """The most that a layout of the lot winds, broke reels in it."""
+    wound_mm = sum((strip.width_mm for strip in lot.strips), Fraction(0))
+    return wound_mm + _broke_mm(lot, winder, web_mm)[1] if lot.broke_reels else wound_mm
+
+
+def _broke_widths(lot: Lot, winder: Winder, web_mm: Fraction, unit_mm: Fraction) -> list[int]:
+    """Widths, units, of the lot's broke reels, each about equal."""
+    count = lot.broke_reels
+    if not count:
+        return []
+    fewest, most = _broke_mm(lot, winder, web_mm)
+    total = max(ceil(fewest / unit_mm), floor(most / unit_mm))
     return [(total + k) // count for k in range(count)]
 
 
@@ -242,7 +262,7 @@ def shape_of(
     least, greatest = winder.edge_trim_least_mm, winder.edge_trim_greatest_mm
     broke = [
         Strip(key="", width_mm=width * unit_mm, broke=True)
-        for width in _broke_widths(lot, winder, left, unit_mm)
+        for width in _broke_widths(lot, winder, web_mm, unit_mm)
     ]
     left -= sum((strip.width_mm for strip in broke), Fraction(0))
     if web_mm - left > winder.web_greatest_mm:
