@@ -167,23 +167,21 @@ def board_run(start: datetime) -> RunPlan:
                 patterns=3,
                 loss_kg=balance.wound_kg - delivered + 0.1 * (balance.under_kg + balance.over_kg),
                 loss_bound_kg=300.0,
-                trim_loss=balance.trim_loss,
-                knife_moves=4,
                 chosen=True,
-                # Four sets of 3,175 m would leave no butt: ten of 3,150 m leave 25 m each.
                 with_butts_kg=balance.wound_kg
                 - delivered
                 + 0.1 * (balance.under_kg + balance.over_kg)
-                + kg(wide, 10 * 25, g),
+                + balance.butts_kg,
+                trim_loss=balance.trim_loss,
+                knife_moves=4,
             ),
             TradePoint(
                 patterns=2,
                 loss_kg=1610.0,
                 loss_bound_kg=900.0,
-                trim_loss=0.0301,
-                knife_moves=None,
                 chosen=False,
-                with_butts_kg=1650.0,
+                with_butts_estimate_kg=1650.0,
+                trim_loss_estimate=0.0301,
             ),
         ),
         notes=("4104: the reel above the quantity goes to stock",),

@@ -26,7 +26,7 @@ _FREE = re.compile(
     r"|runs\.\d+\.(name|notes\.\d+|set_ups_bound|knife_moves_bound)"
     r"|runs\.\d+\.proof\.(bound_on|seconds|clock_stopped|metres_bound|metres_bound_on)"
     r"|runs\.\d+\.blocks\.0\.set_up"  # the first set-up counts apart
-    r"|runs\.\d+\.trade_off\.1\.\w+|runs\.\d+\.trade_off\.\d+\.(patterns|loss_bound_kg)"
+    r"|runs\.\d+\.trade_off\.1\.\w+|runs\.\d+\.trade_off\.\d+\.loss_bound_kg"
     r"|runs\.\d+\.orders\.\d+\.text)"
 )
 

@@ -180,7 +180,7 @@ class Desk:
                 stock_widths_mm=self.stock_widths_mm,
                 observer=observer,
             )
-        issued = basis.planned and self.plan is not None
+        issued = basis.planned is not None and self.plan is not None
         return replace(
             answer,
             run=run.name,

@@ -46,7 +46,7 @@ class Basis:
     cuts: tuple[Cut, ...]
     prices: Certificate
     bound: int
-    planned: bool  # from a plan that was issued; else planned for the enquiry
+    planned: RunPlan | None  # as it was issued; None: planned for the enquiry, and not wound
     set_up_kg: float
     set_ups_bound: int | None
     whole: bool
@@ -102,7 +102,7 @@ def basis_of_plan(
             scale=proof.scale, gain_price=proof.gain_price, worth_price=proof.worth_price
         ),
         bound=loss_units(making, proof.bound_kg),
-        planned=True,
+        planned=planned,
         set_up_kg=_set_up_kg(settings),
         set_ups_bound=planned.set_ups_bound,
         whole=not faults_of(making.instance, cuts),
@@ -216,7 +216,7 @@ def basis_of_run(
         cuts=carried_over(solved.point.cuts, solved.making, making),
         prices=solved.outcome.certificate,
         bound=solved.outcome.bound,
-        planned=False,
+        planned=None,
         set_up_kg=_set_up_kg(settings),
         set_ups_bound=None,
         whole=True,

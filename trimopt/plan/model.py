@@ -251,25 +251,29 @@ class Proof:
 class TradePoint:
     """Least loss found with so many patterns.
 
-    `loss_kg` is the loss across the width, as in `Proof`. `with_butts_kg` adds the share of the
-    butts that the set lengths would leave, were each jumbo wound to one of them: the search weighs
-    set lengths by it, and it rises while patterns fall.
+    `loss_kg` is the loss across the width before winding, as in `Proof`. The chosen row states the
+    run's own figures after winding: the loss with its butts (`trimopt.plan.loss.with_butts_kg`),
+    trim loss and knife moves. The other rows were not wound, so theirs are estimates: set lengths
+    as listed, and the share of the butts that they would leave, were each jumbo wound to one of
+    them. The search weighs set lengths by that, and it rises while patterns fall.
     """
 
     patterns: int
     loss_kg: float
     loss_bound_kg: float
-    trim_loss: float
-    knife_moves: int | None
     chosen: bool
-    with_butts_kg: float = 0.0
+    with_butts_kg: float | None = None
+    trim_loss: float | None = None
+    knife_moves: int | None = None
+    with_butts_estimate_kg: float | None = None
+    trim_loss_estimate: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstructionPrice:
     """What an instruction costs: the loss with it less the loss without it, kg.
 
-    The loss is that across the width with the share of the butts (`TradePoint.with_butts_kg`).
+    The loss is that across the width with the share of the butts, before winding.
     `found_kg` lies between the losses of the two plans that were found; what it costs at the least
     losses that there are lies between the other two, which the bounds of both prove.
     """

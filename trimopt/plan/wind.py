@@ -158,15 +158,6 @@ def wind(
         minutes=times.minutes,
         start=times.start if times.sets else None,
         finish=times.finish if times.sets else None,
-        trade_off=()
-        if why
-        else trade_points(
-            making,
-            solved.trade,
-            point,
-            moves=arrangement.moves,
-            bound=solved.outcome.bound,
-        ),
         notes=(
             *[_SHORT_OF_PAPER] * unlaid,
             *[_SHORT_OF_HOURS] * (kept is not None),
@@ -174,6 +165,9 @@ def wind(
             *_jumbo_notes(solved.along, jumbos),
         ),
     )
+    if not why:
+        rows = trade_points(making, solved.trade, point, wound=plan, values=mill.values)
+        plan = replace(plan, trade_off=rows)
     plan = solved.heeded.answered(plan, point, whole=not why)
     return WoundUp(plan=plan, cuts=cuts, cut_of=tuple(lot.number for lot in in_order))
 

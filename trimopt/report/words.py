@@ -11,11 +11,21 @@ from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from trimopt.plan.model import Block, Load, OrderLine, Plan, Position, RunPlan, SetRow
+from trimopt.plan.model import (
+    Block,
+    Load,
+    OrderLine,
+    Plan,
+    Position,
+    RunPlan,
+    SetRow,
+    TradePoint,
+)
 from trimopt.plan.reels import cores_across, diameter_on
 
 __all__ = [
     "ATTENTION",
+    "TRADE_OFF_NOTE",
     "alike",
     "answer_text",
     "attention_first",
@@ -44,6 +54,7 @@ __all__ = [
     "short_moment",
     "size_text",
     "stretches_text",
+    "trade_off_rows",
     "verdict",
     "written_text",
 ]
@@ -58,6 +69,11 @@ ATTENTION = {
     "met": 9,
 }
 """States of an order, the most pressing first; 9 and above asks nothing of anyone."""
+
+TRADE_OFF_NOTE = (
+    "This plan's row is as wound. The other rows are estimates before winding: set lengths as "
+    "listed, each jumbo wound to one of them."
+)
 
 
 def number(value: Fraction | float, places: int = 4) -> str:
@@ -289,6 +305,22 @@ def metres_verdict(run: RunPlan) -> str:
         f"jumbo metres used {used:,}, butts in them; proven at least {proof.metres_bound:,}, gap "
         f"{percent(gap, 3)}: {proof.metres_bound_on}"
     )
+
+
+def trade_off_rows(run: RunPlan) -> list[tuple[TradePoint, float, float, str]]:
+    """Give the points of the trade-off, fewest patterns first, with what is printed of each.
+
+    Its loss with butts in kg, its trim loss, and whether they are the plan's own or estimates.
+    """
+    return [
+        (
+            point,
+            (point.with_butts_kg if point.chosen else point.with_butts_estimate_kg) or 0.0,
+            (point.trim_loss if point.chosen else point.trim_loss_estimate) or 0.0,
+            "this plan, as wound" if point.chosen else "estimate",
+        )
+        for point in sorted(run.trade_off, key=lambda point: point.patterns)
+    ]
 
 
 def needs_attention(line: OrderLine) -> bool:
