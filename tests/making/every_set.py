@@ -96,7 +96,8 @@ def _allowed(
 
 
 def _least_broke_mm(mill: Mill) -> Fraction:
-    return mill.winder.knife_spacing_least_mm
+    least_mm = mill.winder.min_broke_width_mm
+    return mill.winder.reel_width_least_mm if least_mm is None else least_mm
 
 
 def _reels(order: Order, mill: Mill, usable_m: int) -> Iterator[_Reel]:

@@ -41,11 +41,24 @@ def test_an_order_that_leaves_too_much_and_too_little_is_named() -> None:
     assert order is wide
     assert why == (
         "no pattern can hold it: what the set leaves beside it is too wide for edge trim (40 mm a "
-        "side) and too narrow for a broke reel (100 mm); a broke reel of 70 mm or a width of 3460 "
-        "mm by itself would pass"
+        "side) and too narrow for a broke reel (100 mm); a width of 3460 mm by itself would pass"
     )
     near = board_reel(number="wide", width_mm=Fraction(3460))
     assert prepare_held(_run(near), mill, usable_m=USABLE_M).stopped == ()
+
+
+def test_an_order_that_only_the_least_broke_reel_stops() -> None:
+    """3,400 mm leaves 160 mm of the deckle: knives could cut a broke reel of it, none is wound."""
+    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40), min_broke_width_mm=None)
+    order = board_reel(width_mm=Fraction(3400))
+    ((_, why),) = prepare_held(_run(order), mill, usable_m=USABLE_M).stopped
+    assert why == (
+        "no pattern can hold it: what the set leaves beside it is too wide for edge trim (40 mm a "
+        "side) and too narrow for a broke reel (300 mm); a broke reel of 160 mm "
+        "(min_broke_width_mm) or a width of 3520 mm by itself would pass"
+    )
+    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40), min_broke_width_mm=Fraction(160))
+    assert prepare_held(_run(order), mill, usable_m=USABLE_M).stopped == ()
 
 
 def test_a_set_with_no_station_for_a_broke_reel() -> None:

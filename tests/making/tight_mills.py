@@ -30,6 +30,7 @@ def tight_mill(draw: Random) -> Mill:
     narrowest = Fraction(draw.randint(100, 350))
     kind = draw.choice(["two-drum", "two-drum", "single-drum"])
     most = draw.choice([1, 2, 3, 4, 4])
+    spacing = Fraction(draw.randint(40, int(narrowest)))
     winder = replace(
         mill.winder,
         kind=kind,
@@ -39,7 +40,9 @@ def tight_mill(draw: Random) -> Mill:
         edge_trim_greatest_mm=greatest,
         reel_width_least_mm=narrowest,
         reel_width_greatest_mm=draw.choice([jumbo_mm, narrowest + draw.randint(0, 800)]),
-        knife_spacing_least_mm=Fraction(draw.randint(40, int(narrowest))),
+        knife_spacing_least_mm=spacing,
+        min_broke_width_mm=draw.choice([None, spacing, spacing + draw.randint(0, 100) * _HALF]),
+        broke_position=draw.choice(["edge", "edge", "anywhere"]),
         reels_most=most,
         knives=most + draw.choice([1, 1, 3]),
         reel_mass_greatest_kg=draw.choice([None, 700.0]),

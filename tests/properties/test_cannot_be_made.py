@@ -57,7 +57,7 @@ def cured(
     """Orders and mill after one piece of advice is taken."""
     winder = mill.winder
     if kind == "reel":
-        winder = replace(winder, knife_spacing_least_mm=Fraction(value))
+        winder = replace(winder, min_broke_width_mm=Fraction(value))
     elif kind == "strips":
         winder = replace(winder, reels_most=int(value), knives=int(value) + 1)
         winder = replace(winder, reels_a_side_most=winder.reels_a_side_most and int(value))

@@ -105,10 +105,10 @@ def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
         _Limit(
             words="what the set leaves beside it is too wide for edge trim "
             f"({float(winder.edge_trim_greatest_mm or 0):g} mm a side) and too narrow for a broke "
-            f"reel ({float(winder.knife_spacing_least_mm):g} mm)",
+            f"reel ({float(winder.narrowest_broke_mm):g} mm)",
             values=range(one.broke_least - 1, -1, -1),
             lifted=lambda instance, units: _each_class(instance, broke_least=units),
-            cure=lambda units: f"a broke reel of {float(units * unit_mm):g} mm" if units else "",
+            cure=lambda units: _broke_cure(units * unit_mm, mill),
         ),
         _Limit(
             words="with the broke reels beside it it needs more than "
@@ -118,6 +118,13 @@ def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
             cure=lambda most: f"{most} strips in a set",
         ),
     )
+
+
+def _broke_cure(width_mm: Fraction, mill: Mill) -> str:
+    """Narrower than two knives can stand is no cure."""
+    if width_mm < mill.winder.knife_spacing_least_mm:
+        return ""
+    return f"a broke reel of {float(width_mm):g} mm (min_broke_width_mm)"
 
 
 def _of_mass(instance: Instance, making: Making, mill: Mill, mass_kg: int) -> Instance:

@@ -63,7 +63,7 @@ class OptionBuilder:
             width=width,
             most_pieces=_stations(winder),
             slack=slack,
-            broke_least=math.ceil(winder.knife_spacing_least_mm / step),
+            broke_least=math.ceil(winder.narrowest_broke_mm / step),
             broke_greatest=math.floor(winder.reel_width_greatest_mm / step),
         )
 

@@ -154,6 +154,13 @@ _WINDER = Table(
         _flag("web_shift", "whether the web may be shifted within the side trim"),
         _length("reel_width_least_mm", "narrowest reel"),
         _length("reel_width_greatest_mm", "widest reel"),
+        _length("min_broke_width_mm", "narrowest broke reel", needed=False),
+        _text(
+            "broke_position",
+            "where a broke reel may lie",
+            needed=False,
+            choices=("edge", "anywhere"),
+        ),
         _whole("reels_most", "most reels in a set", 1, 199, needed=False),
         _whole("reels_a_side_most", "single-drum: most reels on either side", 1, 199, needed=False),
         _whole("knives", "slitter knives on the beam", 2, 200),

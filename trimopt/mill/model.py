@@ -73,6 +73,14 @@ class Winder:
     length_change_is_set_up: bool = False  # the same; sets then keep the length of their block
     web_shift: bool = True  # the web may be shifted within the side trim
     knives_at_mm: tuple[Fraction, ...] = ()  # where the knives stand now, from the front side
+    min_broke_width_mm: Fraction | None = None  # None: as the narrowest reel
+    broke_position: str = "edge"  # outside all other reels, or "anywhere"
+
+    @property
+    def narrowest_broke_mm(self) -> Fraction:
+        """Least width of a broke reel, mm."""
+        least_mm = self.min_broke_width_mm
+        return self.reel_width_least_mm if least_mm is None else least_mm
 
     def core(self, inside_mm: float) -> Core | None:
         """The core of that inside diameter, or None where the winder has none."""

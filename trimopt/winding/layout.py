@@ -24,7 +24,7 @@ def run_unit_mm(
         values.append(winder.edge_trim_greatest_mm)
     values += [strip.width_mm for lot in lots for strip in lot.strips]
     if any(lot.broke_reels for lot in lots):
-        values += [winder.knife_spacing_least_mm, winder.reel_width_greatest_mm]
+        values += [winder.narrowest_broke_mm, winder.reel_width_greatest_mm]
     unit = common_unit_mm(values)
     return unit if winder.web_shift else unit / 2
 

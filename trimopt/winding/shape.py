@@ -59,13 +59,15 @@ class Shape:
     """The geometry of a lot, in units. Equal shapes lay out alike, whatever the reels are for.
 
     `kinds` are (width, no-edge, broke) with `counts` of each; the front edge strip may be anything
-    from `least` to `greatest` units wide.
+    from `least` to `greatest` units wide. `broke_outside`: no strip lies outside a broke reel but
+    another one.
     """
 
     kinds: tuple[tuple[int, bool, bool], ...]
     counts: tuple[int, ...]
     least: int
     greatest: int
+    broke_outside: bool
 
     @property
     def strips(self) -> int:
@@ -101,7 +103,8 @@ class Shape:
         """
         chains = [(k,) * count for k, count in enumerate(self.counts)]
         while prod(len(chain) + 1 for chain in chains) > _STATES_MOST:
-            chains.sort(key=lambda chain: (-len(chain), chain))
+            # Broke reels keep a chain of their own: they may have to lie on either side.
+            chains.sort(key=lambda chain: (self.kinds[chain[0]][2], -len(chain), chain))
             chains[:2] = [chains[0] + chains[1]]
         return tuple(chains)
 
@@ -122,11 +125,15 @@ class Shape:
         sums = np.zeros(states, dtype=np.int64)
         before = np.full((states, len(self.chains)), states, dtype=np.int64)
         at_edge = (size == 1) | (size == self.strips)  # the strip added last lies at an edge
+        is_broke = [[False, *(self.kinds[k][2] for k in chain)] for chain in self.chains]
+        broke = sum(np.cumsum(b)[digit] for b, digit in zip(is_broke, digits, strict=True))
+        plain = size - broke
+        between = self.broke_outside & (plain > 0) & (plain < self.strips - self.broke)
         for c, (r, digit, chain) in enumerate(zip(radix, digits, self.chains, strict=True)):
             widths = [self.kinds[k][0] for k in chain]
             sums += np.cumsum([0, *widths])[digit]
             inside = np.array([False, *(self.kinds[k][1] for k in chain)])[digit]
-            may = (digit > 0) & ~(inside & at_edge)
+            may = (digit > 0) & ~(inside & at_edge) & ~(np.array(is_broke[c])[digit] & between)
             before[may, c] = place[code[may] - r]
         before = before[order]
         bounds = np.searchsorted(size[order], np.arange(self.strips + 2))
@@ -169,7 +176,7 @@ def _broke_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> tuple[Fraction, Fra
     reels_mm = sum((strip.width_mm for strip in lot.strips), Fraction(0))
     left_mm = web_mm - reels_mm
     least, greatest = winder.edge_trim_least_mm, winder.edge_trim_greatest_mm
-    fewest = count * winder.knife_spacing_least_mm
+    fewest = count * winder.narrowest_broke_mm
     if greatest is not None:
         fewest = max(fewest, left_mm - 2 * greatest)
     most = min(
@@ -183,7 +190,7 @@ def _broke_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> tuple[Fraction, Fra
         raise _refuse(
             lot,
             f"{_mm(left_mm)} of the web are left, which {count} broke reel"
-            f"{'s' if count > 1 else ''} of {_mm(winder.knife_spacing_least_mm)} to "
+            f"{'s' if count > 1 else ''} of {_mm(winder.narrowest_broke_mm)} to "
             f"{_mm(winder.reel_width_greatest_mm)} and two edge strips of {_mm(least)} to "
             f"{'any width' if greatest is None else _mm(greatest)} cannot take; "
             "change the number of broke reels or the pattern",
@@ -294,5 +301,6 @@ def shape_of(
         counts=tuple(counted[kind] for kind in kinds),
         least=ceil(low / unit_mm),
         greatest=floor(high / unit_mm),
+        broke_outside=winder.broke_position == "edge",
     )
     return shape, strips
