@@ -131,7 +131,7 @@ def test_decimal_signs(sign: str, grouped: bool, width_um: int, quantity_g: int)
 @few
 @given(st.text(max_size=30), st.text(max_size=30), st.sampled_from([";", ",", "\t"]))
 def test_any_text_in_a_text_column(customer: str, remarks: str, delimiter: str) -> None:
-    """Whatever a customer is called, the line is read, accents in one form, its figures as stated."""
+    """Whatever a customer is called, the line is read, its accents in one form."""
     customer, remarks = (
         "".join(sign for sign in text if sign.isprintable()) for text in (customer, remarks)
     )
