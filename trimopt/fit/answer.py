@@ -18,7 +18,8 @@ from trimopt.fit.riding import Riding, ride
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.jumbos import RunJumbos, jumbos_for
-from trimopt.plan.model import Plan
+from trimopt.plan.model import Plan, Request
+from trimopt.plan.request import settings_of
 
 __all__ = ["Answer", "Desk"]
 
@@ -180,7 +181,7 @@ class Desk:
                 stock_widths_mm=self.stock_widths_mm,
                 observer=observer,
             )
-        issued = basis.planned is not None and self.plan is not None
+        issued = basis.planned and self.plan is not None
         return replace(
             answer,
             run=run.name,
@@ -232,8 +233,10 @@ class Desk:
                     seconds=self.seconds,
                 )
             if found is None:
+                assert self.book is not None
+                settings = settings_of(self.book, self.mill, Request(seed=self.seed))
                 found = basis_of_run(
-                    run, jumbos, grid_mm=grid_mm, seconds=8 * self.seconds, seed=self.seed
+                    run, jumbos, settings, grid_mm=grid_mm, seconds=8 * self.seconds
                 )
             self._bases[key] = None if found is None else _Kept(basis=found)
         return self._bases[key]

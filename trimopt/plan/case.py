@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
 
-from trimopt.book.model import Book, Order
+from trimopt.book.model import Book, Instruction, Order
 from trimopt.mill.model import Mill, Sheeter, Winder
 from trimopt.plan.finding import Notebook
-from trimopt.plan.model import Block, RunPlan, SetRow
+from trimopt.plan.model import RunPlan, SetRow
 
 __all__ = ["Case"]
 
@@ -19,8 +19,7 @@ __all__ = ["Case"]
 class Case:
     """One run under check. `orders` are the book's, of those that the run names, by number.
 
-    `cut` says of its sheet orders when the last load is cut, where the plan has loads. `before` is
-    the last block that the winder runs before the run.
+    `cut` says of its sheet orders when the last load is cut, where the plan has loads.
     """
 
     run: RunPlan
@@ -29,7 +28,7 @@ class Case:
     orders: Mapping[str, Order]
     notes: Notebook
     cut: Mapping[str, datetime] = field(default_factory=dict)
-    before: Block | None = None
+    instructions: tuple[Instruction, ...] = ()  # of the book and of the request, for every run
 
     @property
     def winder(self) -> Winder:
