@@ -10,7 +10,6 @@ from trimopt.book import Unit
 from trimopt.book.model import Order
 from trimopt.fit import Basis, Enquiry, as_order, basis_of_run
 from trimopt.plan.jumbos import jumbos_for
-from trimopt.plan.model import Settings
 
 __all__ = ["basis", "enquiry", "order"]
 
@@ -20,7 +19,7 @@ def basis(name: str, seconds: float | None = None) -> Basis:
     """A run as it would be planned in so many seconds; None: by work, so always the same."""
     run, mill = run_of(name)
     jumbos = jumbos_for(run, mill, (), only_listed=False)
-    found = basis_of_run(run, jumbos, Settings(), grid_mm=GRID_MM, seconds=seconds)
+    found = basis_of_run(run, jumbos, grid_mm=GRID_MM, seconds=seconds)
     assert found is not None
     return found
 

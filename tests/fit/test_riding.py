@@ -12,7 +12,6 @@ from tests.fit.programs import NAMES, run_of
 from trimopt.book import Unit
 from trimopt.fit import Riding, basis_of_run, ride
 from trimopt.plan.jumbos import jumbos_for
-from trimopt.plan.model import Settings
 
 _LINER = NAMES[4]
 
@@ -56,7 +55,7 @@ def test_paper_adds_up() -> None:
     run, mill = run_of(_LINER)
     values = replace(mill.values, under=Fraction(0), over=Fraction(0))
     jumbos = jumbos_for(run, replace(mill, values=values), (), only_listed=False)
-    plain = basis_of_run(run, jumbos, Settings(), grid_mm=Fraction(1), seconds=None)
+    plain = basis_of_run(run, jumbos, grid_mm=Fraction(1), seconds=None)
     assert plain is not None
     riding = ride(plain, order(_LINER, 735), seconds=30)
     assert riding is not None

@@ -121,8 +121,11 @@ def test_a_remainder_carried_forward_is_not_used() -> None:
 
 
 def test_the_set_up_goes_to_the_first_set_that_was_run() -> None:
-    """Set 3 is the second pattern: its set-up and six knife moves count when it is run."""
+    """Set 3 is the second pattern: its set-up and six knife moves count when it is run.
+
+    The first pattern's five moves, from where the run before left the knives, are no set-up.
+    """
     run, _ = _run(replace(_BLANK, number=3))[3]
     assert (run.set_ups, run.knife_moves) == (1, 6)
     run, _ = _run(replace(_BLANK, number=2))[2]
-    assert (run.set_ups, run.knife_moves) == (0, 0)
+    assert (run.set_ups, run.knife_moves) == (0, 5)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -40,17 +41,33 @@ def test_an_order_that_leaves_too_much_and_too_little_is_named() -> None:
     assert order is wide
     assert why == (
         "no pattern can hold it: what the set leaves beside it is too wide for edge trim (40 mm a "
-        "side) and too narrow for a broke reel (100 mm); 3460 mm would pass by itself"
+        "side) and too narrow for a broke reel (100 mm); a width of 3460 mm by itself would pass"
     )
     near = board_reel(number="wide", width_mm=Fraction(3460))
     assert prepare_held(_run(near), mill, usable_m=USABLE_M).stopped == ()
+
+
+def test_an_order_that_only_the_least_broke_reel_stops() -> None:
+    """3,400 mm leaves 160 mm of the deckle: knives could cut a broke reel of it, none is wound."""
+    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40), min_broke_width_mm=None)
+    order = board_reel(width_mm=Fraction(3400))
+    ((_, why),) = prepare_held(_run(order), mill, usable_m=USABLE_M).stopped
+    assert why == (
+        "no pattern can hold it: what the set leaves beside it is too wide for edge trim (40 mm a "
+        "side) and too narrow for a broke reel (300 mm); a broke reel of 160 mm "
+        "(min_broke_width_mm) or a width of 3520 mm by itself would pass"
+    )
+    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40), min_broke_width_mm=Fraction(160))
+    assert prepare_held(_run(order), mill, usable_m=USABLE_M).stopped == ()
 
 
 def test_a_set_with_no_station_for_a_broke_reel() -> None:
     """One strip a set: whatever is narrower than the deckle less the edges needs a second."""
     mill = _wide_winder(edge_trim_greatest_mm=Fraction(40), reels_most=1)
     ((_, why),) = prepare_held(_run(board_reel()), mill, usable_m=USABLE_M).stopped
-    assert "needs more than 1 strip in a set; 3520 mm would pass by itself" in why
+    assert (
+        "needs more than 1 strip in a set; 2 strips in a set or a width of 3520 mm by itself" in why
+    )
 
 
 def test_two_limits_together_are_both_named() -> None:
@@ -65,10 +82,43 @@ def test_two_limits_together_are_both_named() -> None:
 def test_a_set_mass_shortens_the_sets_that_are_planned() -> None:
     """Lengths at which every set would be too heavy give way to shorter ones in the order's range.
 
-    Of the 3,600 mm all is wound but the edge strips, 20 and 60 mm: 2,700 kg is 3,068 m.
+    Of the 3,600 mm all is wound but two edge strips of 60 mm at the most: 2,700 kg is 3,103 m.
     """
     order = board_reel(diameter_least_mm=1000.0, diameter_greatest_mm=1300.0)
     winder = replace(MILL.winder, set_mass_greatest_kg=2700.0)
     held = prepare_held(_run(order), replace(MILL, winder=winder), usable_m=USABLE_M)
     assert held.stopped == ()
-    assert max(winding.length_m for winding in held.classes) == 3068
+    assert max(winding.length_m for winding in held.classes) == 3103
+
+
+def test_a_web_that_the_winder_narrows_beside_a_greatest_edge_strip() -> None:
+    """Of 3,600 mm the winder takes 3,510: 45 mm a side at the least, and up to 60 may be."""
+    mill = _wide_winder(web_greatest_mm=Fraction(3510))
+    held = prepare_held(_run(board_reel()), mill, usable_m=USABLE_M)
+    assert held.stopped == ()
+
+
+def test_an_order_is_planned_over_shorter_sets_where_only_those_hold_it() -> None:
+    """800 mm between two of 900 weighs 650 kg a thousand metres: 1,500 kg are 2,307 m.
+
+    Each by itself is light enough at its longest, 3,162 m; the shortest of either is 1,606 m.
+    """
+    winder = replace(MILL.winder, edge_trim_greatest_mm=None, set_mass_greatest_kg=1500.0)
+    inner = board_reel(number="inner", diameter_least_mm=900.0, no_edge=True)
+    outer = board_reel(number="outer", diameter_least_mm=900.0, width_mm=Fraction(900))
+    held = prepare_held(_run(inner, outer), replace(MILL, winder=winder), usable_m=USABLE_M)
+    assert held.stopped == ()
+    assert min(winding.length_m for winding in held.classes) < 2307
+
+
+def test_a_set_too_heavy_with_what_must_lie_beside_it_is_named() -> None:
+    """The same where no range reaches so far down: the mass that would pass is a set's."""
+    winder = replace(MILL.winder, edge_trim_greatest_mm=None, set_mass_greatest_kg=1500.0)
+    mill = replace(MILL, winder=winder)
+    inner, outer = board_reel(number="inner", no_edge=True), board_reel(width_mm=Fraction(900))
+    ((order, why),) = prepare_held(_run(inner, outer), mill, usable_m=USABLE_M).stopped
+    assert order is inner
+    found = re.search(r"greatest set mass 1500 kg; a set mass of (\d+) kg", why)
+    assert found, why
+    heavier = replace(mill, winder=replace(winder, set_mass_greatest_kg=float(found[1])))
+    assert prepare_held(_run(inner, outer), heavier, usable_m=USABLE_M).stopped == ()

@@ -35,6 +35,18 @@ CASES: dict[str, tuple[dict[str, str | None], str, str, str]] = {
         "is above reel_width_least_mm (300)",
         "write 300 or less",
     ),
+    "knives closer than a broke reel": (
+        {"winder.min_broke_width_mm": "99"},
+        "[winder] knife_spacing_least_mm",
+        "is above min_broke_width_mm (99)",
+        "write 99 or less",
+    ),
+    "broke reels wider than any reel": (
+        {"winder.min_broke_width_mm": "2501"},
+        "[winder] min_broke_width_mm",
+        "is above reel_width_greatest_mm (2500)",
+        "write 2500 or less",
+    ),
     "reels without knives": (
         {"winder.reels_most": "9"},
         "[winder] reels_most",

@@ -128,7 +128,7 @@ def test_single_and_double_brackets(tmp_path: Path, before: str, after: str, whe
         ("winder.knives", "true", "is not a number"),
         ("winder.knives", "1", "is below 2"),
         ("winder.knives", "201", "is above 200"),
-        ("winder.speed_m_min", "0", "is not above 0"),
+        ("winder.speed_m_min", "0", "is below 1"),
         ("winder.speed_m_min", "nan", "is out of all range"),
         ("winder.speed_m_min", "inf", "is out of all range"),
         ("winder.speed_m_min", "1e400000000", "is out of all range"),

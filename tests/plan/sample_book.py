@@ -31,6 +31,7 @@ def sample_mill() -> Mill:
             reel_width_greatest_mm=_F(1800),
             knives=9,
             knife_spacing_least_mm=_F(100),
+            min_broke_width_mm=_F(100),
             idle_knives="lifted",
             reels_most=7,
             reels_a_side_most=None,

@@ -48,8 +48,12 @@ def block(
     *,
     moved: tuple[bool, ...],
     idle: tuple[Fraction, ...] = (),
+    idle_moves: int = 0,
 ) -> Block:
-    """`idle` knives are lifted where they stood; all others of the nine are at the back end."""
+    """`idle` knives are lifted where they stood; all others of the nine are at the back end.
+
+    `idle_moves` of those that do not cut were moved.
+    """
     positions = tuple(replace(strip, number=n) for n, strip in enumerate(strips, start=1))
     knives = [edge_front_mm]
     for strip in strips:
@@ -64,7 +68,7 @@ def block(
         edge_back_mm=3600 - knives[-1],
         knives_mm=tuple(knives),
         knives_moved=moved,
-        knife_moves=sum(moved),
+        knife_moves=sum(moved) + idle_moves,
         set_up=True,
         sets=tuple(sets),
         beam_mm=(*sorted([*knives, *idle]), *(None,) * (9 - len(knives) - len(idle))),

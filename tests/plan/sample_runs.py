@@ -167,23 +167,21 @@ def board_run(start: datetime) -> RunPlan:
                 patterns=3,
                 loss_kg=balance.wound_kg - delivered + 0.1 * (balance.under_kg + balance.over_kg),
                 loss_bound_kg=300.0,
-                trim_loss=balance.trim_loss,
-                knife_moves=4,
                 chosen=True,
-                # Four sets of 3,175 m would leave no butt: ten of 3,150 m leave 25 m each.
                 with_butts_kg=balance.wound_kg
                 - delivered
                 + 0.1 * (balance.under_kg + balance.over_kg)
-                + kg(wide, 10 * 25, g),
+                + balance.butts_kg,
+                trim_loss=balance.trim_loss,
+                knife_moves=4,
             ),
             TradePoint(
                 patterns=2,
                 loss_kg=1610.0,
                 loss_bound_kg=900.0,
-                trim_loss=0.0301,
-                knife_moves=None,
                 chosen=False,
-                with_butts_kg=1650.0,
+                with_butts_estimate_kg=1650.0,
+                trim_loss_estimate=0.0301,
             ),
         ),
         notes=("4104: the reel above the quantity goes to stock",),
@@ -241,7 +239,14 @@ def kraft_run(start: datetime) -> RunPlan:
     ]
     blocks, finish = timed(
         (
-            block(1, reels("4105", _F(2373, 2), 3, 76.0), _F(20), rows[:2], moved=(False,) * 4),
+            block(  # from 60, 1520, 2120, 3480, 3580 of the board: all move, the fifth to its end
+                1,
+                reels("4105", _F(2373, 2), 3, 76.0),
+                _F(20),
+                rows[:2],
+                moved=(True,) * 4,
+                idle_moves=1,
+            ),
             block(
                 2,
                 reels("4106", _F(593), 6, 76.0),
@@ -318,7 +323,7 @@ def kraft_run(start: datetime) -> RunPlan:
         balance=balance,
         set_ups=1,
         set_ups_bound=1,
-        knife_moves=6,
+        knife_moves=11,
         knife_moves_bound=6,
         minutes=(finish - start).total_seconds() / 60,
         start=start,

@@ -19,11 +19,11 @@ def _allowed(chosen: tuple[Priced, ...], room: Room) -> bool:
         return False
     broke = 0
     if room.strip_mm is not None and left > room.strip_mm:
-        if left < room.broke_least_mm:
-            return False
         broke = 1
         while left - room.strip_mm > broke * room.broke_greatest_mm:
             broke += 1
+        if left < broke * room.broke_least_mm:
+            return False
     inside = sum(piece.no_edge for piece in chosen)
     beside = len(chosen) - inside + broke
     return len(chosen) + broke <= room.stations and not (inside and beside < 2)

@@ -9,8 +9,8 @@ from fractions import Fraction
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order
-from trimopt.plan.build import make_plan
-from trimopt.plan.model import Plan, Request
+from trimopt.plan.build import plan_book
+from trimopt.plan.model import Plan, Settings
 from trimopt.plan.verify import verify
 
 
@@ -39,7 +39,7 @@ def book(
 
 def planned(of: Book) -> Plan:
     """The plan of a book, checked."""
-    plan = make_plan(of, sample_mill(), Request(), number="stock-1")
+    plan = plan_book(of, sample_mill(), Settings(), number="stock-1")
     assert [str(finding) for finding in verify(plan, of, sample_mill())] == []
     return plan
 

@@ -138,11 +138,28 @@ def test_two_runs_may_not_share_a_jumbos_name() -> None:
         ({"cores": sample_mill().winder.cores[:1]}, "the winder has no such core"),
         ({"web_shift": False}, "edge trim front and back: the plan says 60; found 20"),
         ({"knives_at_mm": (_F(20), _F(1020))}, "knife moves"),
+        ({"min_broke_width_mm": _F(110)}, "width of a broke reel: the plan says 100; found 110 mm"),
+        ({"min_broke_width_mm": None}, "width of a broke reel: the plan says 100; found 300 mm"),
     ],
 )
 def test_each_limit_of_the_winder_is_kept(changes: dict[str, object], said: str) -> None:
     """A winder that allows a little less makes the same plan fail, with the limit named."""
     assert said in _said(mill=_winder(**changes))
+
+
+def test_a_broke_reel_lies_outside_all_others() -> None:
+    """Between two reels it is found, unless the mill lets broke reels lie anywhere."""
+    positions = sample_plan().runs[0].blocks[1].positions
+    moved = (positions[0], positions[3], positions[1], positions[2])
+    plan = _edited(
+        (
+            "runs.0.blocks.1.positions",
+            tuple(replace(position, number=n) for n, position in enumerate(moved, start=1)),
+        )
+    )
+    said = "block 2, position 2: a broke reel lies at an edge: the plan says 2; found between"
+    assert said in _said(plan)
+    assert said not in _said(plan, mill=_winder(broke_position="anywhere"))
 
 
 @pytest.mark.parametrize(

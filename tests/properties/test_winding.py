@@ -157,19 +157,28 @@ def test_layouts_hold_and_moves_are_recounted(
     widths=st.lists(st.integers(min_value=20, max_value=90), min_size=1, max_size=6),
     inside=st.integers(min_value=0, max_value=2),
     left=st.integers(min_value=0, max_value=260),
-    broke=st.integers(min_value=0, max_value=2),
+    broke=st.integers(min_value=0, max_value=3),
+    position=st.sampled_from(["edge", "anywhere"]),
 )
 def test_edge_strips_and_broke_reels_are_within_limits(
-    widths: list[int], inside: int, left: int, broke: int
+    widths: list[int], inside: int, left: int, broke: int, position: str
 ) -> None:
-    """What a lot leaves goes to two edge strips and its broke reels, each within its limits."""
+    """What a lot leaves goes to two edge strips and its broke reels, each within its limits.
+
+    Unless broke reels may lie anywhere, nothing lies outside them.
+    """
     inside = min(inside, len(widths))
     lot = replace(_lot(1, tuple(widths), inside), broke_reels=broke)
     machine = _machine(
-        12, "parked", edge_trim_greatest_mm=Fraction(60), reel_width_greatest_mm=Fraction(900)
+        12,
+        "parked",
+        edge_trim_greatest_mm=Fraction(60),
+        reel_width_greatest_mm=Fraction(900),
+        min_broke_width_mm=Fraction(30),
+        broke_position=position,
     )
     web = (sum(widths) + left) * _STEP
-    could = 20 + 10 * broke <= 10 * left <= 120 + 900 * broke
+    could = 20 + 30 * broke <= 10 * left <= 120 + 900 * broke
     could &= not inside or len(widths) - inside + broke >= 2
     try:
         layout = lay_out(lot, machine, web)
@@ -181,7 +190,10 @@ def test_edge_strips_and_broke_reels_are_within_limits(
     assert Fraction(10) <= layout.edge_back_mm <= 60
     reels = [strip for strip in layout.strips if strip.broke]
     assert len(reels) == broke
-    assert all(machine.knife_spacing_least_mm <= s.width_mm <= 900 for s in reels)
+    assert all(30 <= s.width_mm <= 900 for s in reels)
+    if position == "edge":
+        kinds = [strip.broke for strip in layout.strips]
+        assert kinds[kinds.index(False) : len(kinds) - kinds[::-1].index(False)].count(True) == 0
     assert layout.edge_front_mm + sum(s.width_mm for s in layout.strips) == (
         web - layout.edge_back_mm
     )

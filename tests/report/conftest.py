@@ -16,20 +16,32 @@ from trimopt.report import write_workbook
 
 def trade_points() -> tuple[TradePoint, ...]:
     """A trade-off of three points; the second is the plan's."""
-    return tuple(
+    return (
         TradePoint(
-            patterns=patterns,
-            loss_kg=loss,
-            loss_bound_kg=bound,
-            trim_loss=loss / 28350,
-            knife_moves=moves,
-            chosen=patterns == 3,
-        )
-        for patterns, loss, bound, moves in (
-            (2, 5200.0, 3000.0, 2),
-            (3, 1226.0, 305.0, 4),
-            (5, 1000.0, 305.0, None),
-        )
+            patterns=2,
+            loss_kg=5200.0,
+            loss_bound_kg=3000.0,
+            chosen=False,
+            with_butts_estimate_kg=5400.0,
+            trim_loss_estimate=0.183,
+        ),
+        TradePoint(
+            patterns=3,
+            loss_kg=1226.0,
+            loss_bound_kg=305.0,
+            chosen=True,
+            with_butts_kg=1230.0,
+            trim_loss=0.0432,
+            knife_moves=4,
+        ),
+        TradePoint(
+            patterns=5,
+            loss_kg=1000.0,
+            loss_bound_kg=305.0,
+            chosen=False,
+            with_butts_estimate_kg=1100.0,
+            trim_loss_estimate=0.0353,
+        ),
     )
 
 

@@ -144,9 +144,11 @@ def test_trade_off_is_a_table_with_the_plan_marked() -> None:
     """Each number of patterns has its loss; the plan's line is marked."""
     lines = said(trade_off_plan()).splitlines()
     (chosen,) = [line for line in lines if "◄ this plan" in line]
-    assert chosen.split()[:3] == ["3", "1,226", "1,226"]
-    (fewest,) = [line for line in lines if line.split()[:2] == ["2", "5,200"]]
+    assert chosen.split()[:5] == ["3", "1,230", "4.32", "%", "4"]
+    (fewest,) = [line for line in lines if line.split()[:2] == ["2", "5,400"]]
+    assert "estimate" in fewest
     assert fewest.count("█") > chosen.count("█")
+    assert "estimates before winding" in " ".join(lines)
 
 
 class _Terminal(StringIO):

@@ -241,9 +241,16 @@ def test_trade_off_is_a_table_and_a_native_chart(book: Workbook) -> None:
     """Every point is listed, the plan's is marked, and a chart draws them."""
     sheet = book["Trade-off"]
     rows = table(sheet, "Patterns")
-    losses = [(r["Patterns"], r["Across the width kg"]) for r in rows]
-    assert losses == [(2, 5200), (3, 1226), (5, 1000)]
-    assert [sheet.cell(row, 7).value for row in (4, 5, 6)] == [None, "◄ this plan", None]
+    losses = [
+        (r["Patterns"], r["Loss with butts kg"], r["Trim loss"], r["Knife moves"], r["Figures"])
+        for r in rows
+    ]
+    assert losses == [
+        (2, 5400, 0.183, None, "estimate"),
+        (3, 1230, 0.0432, 4, "◄ this plan, as wound"),
+        (5, 1100, 0.0353, None, "estimate"),
+    ]
+    assert [r["Across the width, before winding kg"] for r in rows] == [5200, 1226, 1000]
     assert len(vars(sheet)["_charts"]) == 1
 
 

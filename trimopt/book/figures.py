@@ -6,6 +6,7 @@ unless the book states its decimal sign.
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from dataclasses import dataclass
@@ -33,6 +34,8 @@ _DASHES = str.maketrans({"\u2212": "-", "\u2013": "-", "\u2012": "-", "\u2010": 
 _MIXED = re.compile(r"(?:(\d+)[ -])?(\d+) ?[/\u2044] ?(\d+)")
 _SIGNED_UNIT = re.compile(r"([-+(]?[\d.,'’ /\u2044-]*\d\)?)\s*([^\d\s].*)?")
 _REMEMBERED = 20_000  # readings kept: a book repeats its sizes, grammages and counts
+_MOST_CHARACTERS = 60  # of a figure; a longer text is none
+_LARGEST = Fraction(10**12)  # so that no formula of paper runs out of numbers
 _YES = frozenset({"yes", "y", "true", "x", "1", "✓", "✔"})
 _NO = frozenset({"no", "n", "false", "-", "0"})
 
@@ -171,7 +174,7 @@ def read_figure(
     if isinstance(value, bool):
         raise CellFaultError("yes or no where a number belongs", "write the number")
     if isinstance(value, (int, float)):
-        return _of_number(value)
+        return _of_size(_of_number(value) if math.isfinite(value) else None)
     if isinstance(value, Percent):
         raise CellFaultError(
             "the cell is formatted as a percentage", "format it as a number and write the number"
@@ -180,7 +183,19 @@ def read_figure(
         raise CellFaultError(
             "a date or time where a number belongs", "format the cell as a number and write it"
         )
-    return _of_text(str(value), decimal_sign, fractions)
+    text = str(value)
+    return _of_size(
+        _of_text(text, decimal_sign, fractions) if len(text) <= _MOST_CHARACTERS else None
+    )
+
+
+def _of_size(figure: Fraction | None) -> Fraction:
+    """The figure, where it is of a size that a mill has; None: of no size at all."""
+    if figure is None or abs(figure) > _LARGEST or 0 < abs(figure) < 1 / _LARGEST:
+        raise CellFaultError(
+            "not of a size that any mill has", "write the number alone, in the unit of its column"
+        )
+    return figure
 
 
 @lru_cache(maxsize=_REMEMBERED)

@@ -109,11 +109,10 @@ class Instruction:
     - ``apart``: no set holds two of `orders`;
     - ``set-ups``: at most `number` in the run, the first apart.
 
-    Grade and grammage name the run; where they are blank it is every run. Row 0 is none: asked by
-    `trimopt.plan.model.Request`.
+    Grade and grammage name the run; where they are blank it is every run.
     """
 
-    row: int = 0
+    row: int
     what: str
     grade: str = ""
     grammage_gsm: float | None = None
@@ -122,11 +121,6 @@ class Instruction:
     core_mm: float | None = None
     length_m: int | None = None
     number: int | None = None
-
-    @property
-    def name(self) -> str:
-        """What it is called where it is answered or found fault with."""
-        return f"instruction in row {self.row}" if self.row else "instruction of the request"
 
     def concerns(self, grade: str, grammage_gsm: float) -> bool:
         """Whether it is for this run."""

@@ -6,14 +6,13 @@ import io
 import re
 import warnings
 import zipfile
-import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import date
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trimopt.book.container import MAX_CELLS, damage_named, sound_bytes
 from trimopt.book.figures import ErrorValue, NoResult, Percent
 from trimopt.book.tables import BookFile, Cells, Sheet, unreadable
 
@@ -22,25 +21,10 @@ if TYPE_CHECKING:
 
 __all__ = ["open_workbook"]
 
-_OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # the container of old and of encrypted workbooks
-_LARGEST_BYTES = 2**31  # unpacked; a larger one is no order book
-_DAMAGE = (
-    zipfile.BadZipFile,
-    zlib.error,
-    EOFError,
-    SyntaxError,  # both XML parsers raise kinds of it
-    KeyError,
-    IndexError,
-    ValueError,
-    TypeError,
-    AttributeError,
-    NotImplementedError,
-)
 _TAG = re.compile(rb"<(?:\w+:)?(row|col|mergeCell|f)(?=[\s/>])([^>]*)>")
 _ATTRIBUTE = re.compile(rb'(?<![\w:])(\w+)\s*=\s*"([^"]*)"')
 _RANGE = re.compile(rb"([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})")
 _SAVED = re.compile(rb"<dcterms:modified[^>]*>\s*(\d{4})-(\d\d)-(\d\d)T")
-_CHUNK = 1 << 20
 _BATCH = 1000
 
 
@@ -52,27 +36,16 @@ def open_workbook(path: Path, data: bytes, source: str) -> BookFile:
     OrderBookError
         For a macro workbook, an old .xls, a workbook with a password, and a damaged file.
     """
-    _refuse_other_kinds(path, data, source)
-    with _damage_named(source):
+    data = sound_bytes(path, data, source)
+    with damage_named(source):
         archive = zipfile.ZipFile(io.BytesIO(data))
-        names = set(archive.namelist())
-        if any(name.casefold().endswith("vbaproject.bin") for name in names):
-            raise unreadable(
-                source,
-                "a macro workbook; macros are never opened",
-                "save it as .xlsx and read that",
-            )
-        if sum(member.file_size for member in archive.infolist()) > _LARGEST_BYTES:
-            raise unreadable(
-                source, "unpacks to more than 2 GB", "keep one week's orders in a book"
-            )
         values = _loaded(data, data_only=True)
         sheets: list[Sheet] = []
         formulas: Workbook | None = None
         for worksheet in values.worksheets:
             # The row-by-row reader keeps the path of the sheet's part to itself, and tells neither
             # hidden rows nor merged cells; the part is looked through for those.
-            look = _look_through(archive, worksheet._worksheet_path)  # type: ignore[attr-defined]
+            look = _look_through(archive.read(worksheet._worksheet_path))  # type: ignore[attr-defined]
             twin = None
             if look.formulas:
                 if formulas is None:
@@ -88,37 +61,8 @@ def open_workbook(path: Path, data: bytes, source: str) -> BookFile:
                     merged=tuple(look.merged),
                 )
             )
-        saved = _saved(archive) if "docProps/core.xml" in names else None
+        saved = _saved(archive) if "docProps/core.xml" in archive.namelist() else None
     return BookFile(sheets=tuple(sheets), saved=saved)
-
-
-def _refuse_other_kinds(path: Path, data: bytes, source: str) -> None:
-    ending = path.suffix.casefold()
-    if ending in {".xlsm", ".xltm", ".xlam"}:
-        raise unreadable(
-            source, "a macro workbook; macros are never opened", "save it as .xlsx and read that"
-        )
-    if data.startswith(_OLE):
-        if "EncryptedPackage".encode("utf-16-le") in data:
-            raise unreadable(
-                source, "protected with a password", "take the password off and save it again"
-            )
-        raise unreadable(source, "a workbook of the old .xls kind", "save it as .xlsx")
-    if ending in {".xls", ".xlsb", ".ods"} or not data.startswith(b"PK"):
-        kind = f"not a workbook of the .xlsx kind ({ending or 'no ending'})"
-        raise unreadable(source, kind, "save it as .xlsx or as csv in UTF-8")
-
-
-@contextmanager
-def _damage_named(source: str) -> Iterator[None]:
-    try:
-        yield
-    except _DAMAGE as error:
-        raise unreadable(
-            source,
-            f"the workbook is damaged ({type(error).__name__})",
-            "open it in a spreadsheet program, save it again as .xlsx",
-        ) from error
 
 
 def _loaded(data: bytes, *, data_only: bool) -> Workbook:
@@ -151,34 +95,28 @@ class _Look:
         self.merged: list[tuple[int, int, int, int]] = []
 
 
-def _look_through(archive: zipfile.ZipFile, part: str) -> _Look:
+def _look_through(content: bytes) -> _Look:
     look = _Look()
     row = 0
-    left = b""
-    with archive.open(part) as stream:
-        while chunk := stream.read(_CHUNK):
-            chunk = left + chunk  # the tag that the last chunk cut through
-            end = chunk.rfind(b">") + 1
-            left = chunk[end:]
-            for found in _TAG.finditer(chunk, 0, end):
-                tag, rest = found.groups()
-                if tag == b"f":
-                    look.formulas = True
-                    continue
-                said = dict(_ATTRIBUTE.findall(rest))
-                if tag == b"row":
-                    row = int(said.get(b"r", row + 1))
-                    if said.get(b"hidden") in {b"1", b"true"}:
-                        look.hidden_rows.append(row)
-                elif tag == b"col":
-                    if said.get(b"hidden") in {b"1", b"true"}:
-                        first, last = int(said[b"min"]), min(int(said[b"max"]), 500)
-                        look.hidden_columns.extend(range(first - 1, last))
-                elif corners := _RANGE.fullmatch(said.get(b"ref", b"")):
-                    left_letters, top, right_letters, bottom = corners.groups()
-                    look.merged.append(
-                        (int(top), _column(left_letters), int(bottom), _column(right_letters))
-                    )
+    for found in _TAG.finditer(content):
+        tag, rest = found.groups()
+        if tag == b"f":
+            look.formulas = True
+            continue
+        said = dict(_ATTRIBUTE.findall(rest))
+        if tag == b"row":
+            row = int(said.get(b"r", row + 1))
+            if said.get(b"hidden") in {b"1", b"true"}:
+                look.hidden_rows.append(row)
+        elif tag == b"col":
+            if said.get(b"hidden") in {b"1", b"true"}:
+                first, last = int(said[b"min"]), min(int(said[b"max"]), 500)
+                look.hidden_columns.extend(range(first - 1, last))
+        elif corners := _RANGE.fullmatch(said.get(b"ref", b"")):
+            left_letters, top, right_letters, bottom = corners.groups()
+            look.merged.append(
+                (int(top), _column(left_letters), int(bottom), _column(right_letters))
+            )
     return look
 
 
@@ -203,14 +141,18 @@ class _Rows:
 
     def __call__(self) -> Iterator[tuple[int, Cells]]:
         rows = self._cells()
-        row = 0
+        row = count = 0
         while True:
             # In batches: between them the caller's own warning filters hold.
-            with _damage_named(self._source), warnings.catch_warnings():
+            with damage_named(self._source), warnings.catch_warnings():
                 warnings.simplefilter("ignore")  # of dates out of range: they come as errors
                 batch = list(islice(rows, _BATCH))
             for cells in batch:
                 row += 1
+                count += len(cells)
+                if count > MAX_CELLS:
+                    wrong = f"more than {MAX_CELLS:,} cells in a sheet"
+                    raise unreadable(self._source, wrong, "delete empty columns and rows")
                 yield row, cells
             if len(batch) < _BATCH:
                 return

@@ -311,7 +311,7 @@ def _answer_list(
     listed = read_list(path, desk.mill, paper_in_row)
     if not quiet:
         for warning in listed.warnings:
-            click.echo(f"warning: {warning}", err=True)
+            say(f"warning: {warning}", err=True)
     answers: list[Answer | None] = []
     for row in listed.rows:
         found = None

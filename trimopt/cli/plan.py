@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from trimopt.book import Book
     from trimopt.mill import Mill
-    from trimopt.plan.model import Plan, Request
+    from trimopt.plan.model import Plan, Settings
     from trimopt.plan.run import RunProgress
 
 __all__ = ["command"]
@@ -67,12 +67,7 @@ __all__ = ["command"]
     metavar="H",
     help="The same in hours from the beginning.",
 )
-@click.option(
-    "--set-ups",
-    type=click.IntRange(min=0),
-    metavar="N",
-    help="At most so many set-ups in each run: an instruction like those of the book.",
-)
+@click.option("--set-ups", type=click.IntRange(min=0), metavar="N", help="At most so many set-ups.")
 @click.option(
     "--give-up",
     type=click.FloatRange(min=0),
@@ -120,9 +115,11 @@ def command(
 
     Example: trimopt plan orders/shift.xlsx --hours 8
     """
-    from trimopt.book import Instruction
-    from trimopt.plan.model import Request
+    from trimopt.errors import OrderBookError
+    from trimopt.plan.model import Settings
 
+    if set_ups is not None and give_up is not None:
+        raise click.UsageError("--set-ups and --give-up ask for different plans; give one of them")
     mill = load_mill(mill_path, book)
     url = find_ledger(ledger, mill)
     taken: tuple[str, ...] = ()
@@ -131,28 +128,56 @@ def command(
 
         taken = numbers_kept(url)  # a ledger that cannot be written is said before planning
     read = load_book(book, mill, as_of, quiet=quiet, instructions=instructions)
-    cap = () if set_ups is None else (Instruction(what="set-ups", number=set_ups),)
-    request = Request(
+    if read.faults and not leave_out_faulty:
+        raise OrderBookError(read.source, read.faults)
+    settings = Settings(
         seed=seed,
-        effort=effort,
         time_limit_s=time_limit,
+        effort=effort,
+        under=mill.values.under,
+        over=mill.values.over,
+        trim_a_tonne=mill.values.trim_a_tonne,
+        set_up=mill.values.set_up,
+        knife_move=mill.values.knife_move,
+        split_blocks=mill.values.split_blocks,
+        set_ups_most=set_ups,
         give_up_kg=give_up,
-        start=start,
-        until=until,
-        hours=hours,
-        instructions=cap,
-        leave_out_faulty=leave_out_faulty,
+        until=_shift_ends(read, start, until, hours),
     )
-    plan = _planned(read, mill, request, processes, quiet=quiet or as_json)
-    _require_holds(plan, read, mill, request)
+    plan = _planned(read, mill, settings, start, processes, quiet=quiet or as_json)
+    _require_holds(plan, read, mill)
     files = _files(plan, read, mill)
     _issue(plan, files, out, book.stem, url, taken, as_json=as_json)
+
+
+def _shift_ends(
+    read: Book, start: datetime | None, until: datetime | None, hours: float | None
+) -> datetime | None:
+    from datetime import timedelta
+
+    from trimopt.plan.build import shift_begins
+
+    begin = start or shift_begins(read)
+    if until is not None and hours is not None:
+        raise click.UsageError("--until and --hours both say when the shift ends; give one of them")
+    if hours is not None:
+        return begin + timedelta(hours=hours)
+    ends = until or read.shift_ends
+    if ends is not None and ends <= begin:
+        said = "--until" if until is not None else "the order book's Shift ends,"
+        message = (
+            f"{said} {ends:%Y-%m-%dT%H:%M} is no later than the shift's beginning, "
+            f"{begin:%Y-%m-%dT%H:%M}; give a later end, or an earlier --from"
+        )
+        raise click.UsageError(message)
+    return ends
 
 
 def _planned(
     read: Book,
     mill: Mill,
-    request: Request,
+    settings: Settings,
+    start: datetime | None,
     processes: int | None,
     *,
     quiet: bool,
@@ -161,16 +186,17 @@ def _planned(
     from concurrent.futures import ProcessPoolExecutor
 
     from trimopt.making import runs_of
-    from trimopt.plan.build import make_plan
+    from trimopt.plan.build import plan_book
     from trimopt.report.progress import ProgressView
 
     workers = min(processes or os.cpu_count() or 1, len(runs_of(read, mill)))
     if workers > 1:
         with ProcessPoolExecutor(workers) as executor:
-            return make_plan(
+            return plan_book(
                 read,
                 mill,
-                request,
+                settings,
+                start=start,
                 executor=executor,
                 workers=workers,
             )
@@ -185,19 +211,20 @@ def _planned(
                 bound_kg=progress.bound_kg,
             )
 
-        return make_plan(
+        return plan_book(
             read,
             mill,
-            request,
+            settings,
+            start=start,
             observer=watch,
         )
 
 
-def _require_holds(plan: Plan, read: Book, mill: Mill, request: Request) -> None:
+def _require_holds(plan: Plan, read: Book, mill: Mill) -> None:
     from trimopt.errors import FailedCheckError
     from trimopt.plan.verify import verify
 
-    findings = verify(plan, read, mill, request)
+    findings = verify(plan, read, mill)
     if findings:
         lines = "\n".join(f"  {finding}" for finding in findings[:20])
         message = (

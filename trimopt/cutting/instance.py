@@ -53,8 +53,8 @@ class WindingClass:
     """What a set of this class costs and what a pattern in it may hold.
 
     A pattern's widths add up to at most `width`. What is left of `width` beyond `slack` cannot
-    leave as edge trim: it is slit off as broke reels, each no wider than `broke_greatest` and in
-    all no narrower than `broke_least`; every broke reel takes one of the `most_pieces` stations,
+    leave as edge trim: it is slit off as broke reels, as few as can be, each from `broke_least`
+    to `broke_greatest` wide; every broke reel takes one of the `most_pieces` stations,
     and a pattern whose strip is too narrow for that is not allowed. `slack` None: no limit on
     the edge trim, so never a broke reel. Pieces flagged no-edge need something on either side of
     them: two pieces without the flag, or broke reels in their place. Classes of one `setting`
@@ -76,11 +76,10 @@ class WindingClass:
             return None
         if self.slack is None or left <= self.slack:
             return 0
-        if left < self.broke_least:
-            return None
-        if self.broke_greatest is None:
-            return 1
-        return max(1, -(-(left - self.slack) // self.broke_greatest))
+        reels = 1
+        if self.broke_greatest is not None:
+            reels = max(1, -(-(left - self.slack) // self.broke_greatest))
+        return None if left < reels * self.broke_least else reels
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -149,7 +149,7 @@ def _band(limits: WindingClass, broke: int) -> tuple[int, int] | None:
     if broke == 0:
         return (0, limits.slack) if limits.slack >= 0 else None
     greatest = limits.width if limits.broke_greatest is None else limits.broke_greatest
-    low = max(limits.slack + (broke - 1) * greatest + 1, limits.broke_least, 0)
+    low = max(limits.slack + (broke - 1) * greatest + 1, broke * limits.broke_least, 0)
     high = limits.width if limits.broke_greatest is None else limits.slack + broke * greatest
     return (low, min(high, limits.width)) if low <= min(high, limits.width) else None
 

@@ -141,7 +141,7 @@ def _broke(limits: WindingClass, used: Ints) -> Ints:
     reels = np.ones_like(left)
     if limits.broke_greatest is not None:
         reels = np.maximum(1, -((limits.slack - left) // limits.broke_greatest))
-    reels[(left < limits.broke_least) | (reels > limits.most_pieces)] = -1
+    reels[(left < reels * limits.broke_least) | (reels > limits.most_pieces)] = -1
     reels[left <= limits.slack] = 0
     return reels
 

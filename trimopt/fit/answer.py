@@ -18,8 +18,7 @@ from trimopt.fit.riding import Riding, ride
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.jumbos import RunJumbos, jumbos_for
-from trimopt.plan.model import Plan, Request
-from trimopt.plan.request import settings_of
+from trimopt.plan.model import Plan
 
 __all__ = ["Answer", "Desk"]
 
@@ -181,7 +180,7 @@ class Desk:
                 stock_widths_mm=self.stock_widths_mm,
                 observer=observer,
             )
-        issued = basis.planned and self.plan is not None
+        issued = basis.planned is not None and self.plan is not None
         return replace(
             answer,
             run=run.name,
@@ -233,10 +232,8 @@ class Desk:
                     seconds=self.seconds,
                 )
             if found is None:
-                assert self.book is not None
-                settings = settings_of(self.book, self.mill, Request(seed=self.seed))
                 found = basis_of_run(
-                    run, jumbos, settings, grid_mm=grid_mm, seconds=8 * self.seconds
+                    run, jumbos, grid_mm=grid_mm, seconds=8 * self.seconds, seed=self.seed
                 )
             self._bases[key] = None if found is None else _Kept(basis=found)
         return self._bases[key]

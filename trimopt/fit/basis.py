@@ -46,7 +46,7 @@ class Basis:
     cuts: tuple[Cut, ...]
     prices: Certificate
     bound: int
-    planned: bool  # from a plan that was issued; else planned for the enquiry
+    planned: RunPlan | None  # as it was issued; None: planned for the enquiry, and not wound
     set_up_kg: float
     set_ups_bound: int | None
     whole: bool
@@ -102,7 +102,7 @@ def basis_of_plan(
             scale=proof.scale, gain_price=proof.gain_price, worth_price=proof.worth_price
         ),
         bound=loss_units(making, proof.bound_kg),
-        planned=True,
+        planned=planned,
         set_up_kg=_set_up_kg(settings),
         set_ups_bound=planned.set_ups_bound,
         whole=not faults_of(making.instance, cuts),
@@ -161,17 +161,15 @@ def _drawn_in(bound: float, price_bound: float) -> bool:
 def basis_of_run(
     run: Run,
     jumbos: RunJumbos,
-    settings: Settings,
     *,
     grid_mm: Fraction,
     seconds: float | None,
+    seed: int = 0,
 ) -> Basis | None:
     """The basis of a run that has no plan yet: its patterns are chosen as for a plan.
 
     Parameters
     ----------
-    settings
-        What holds for a plan of the book.
     seconds
         The longest search for them.
 
@@ -183,6 +181,15 @@ def basis_of_run(
     # It brings the winding room, which a run that is planned does without.
     from trimopt.plan.run import RunTask, choose_patterns  # noqa: PLC0415
 
+    values = jumbos.mill.values
+    settings = Settings(
+        seed=seed,
+        under=values.under,
+        over=values.over,
+        trim_a_tonne=values.trim_a_tonne,
+        set_up=values.set_up,
+        knife_move=values.knife_move,
+    )
     task = RunTask(
         place=1,
         run=run,
@@ -209,7 +216,7 @@ def basis_of_run(
         cuts=carried_over(solved.point.cuts, solved.making, making),
         prices=solved.outcome.certificate,
         bound=solved.outcome.bound,
-        planned=False,
+        planned=None,
         set_up_kg=_set_up_kg(settings),
         set_ups_bound=None,
         whole=True,

@@ -32,10 +32,12 @@ class RidingSet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counted:
-    """What is counted of a plan, before and after in the same way: over its listed set lengths.
+    """What is counted of a plan, before and after in the same way.
 
-    `loss_kg` is the loss across the width, kg below and above the ordered quantities valued in it;
-    no plan loses less than `bound_kg`, which is proven (None: the clock came first).
+    Before, an issued plan has its own figures; what changes after is counted over the set lengths
+    listed. `loss_kg` is the loss across the width before winding, kg below and above the ordered
+    quantities valued in it; no plan loses less than `bound_kg`, which is proven (None: the clock
+    came first).
     """
 
     sets: int
@@ -147,26 +149,72 @@ def _optional(making: Making, numbers: set[str]) -> Making:
     return replace(making, instance=replace(making.instance, demands=demands))
 
 
-def _counted(
-    basis: Basis, making: Making, cuts: tuple[Cut, ...], bound: int | None, set_ups_bound: int
-) -> Counted:
-    wound = useful = Fraction(0)
-    metres = 0
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wound:
+    """What a plan winds: metres, trim in kg (edge and pattern) and set-ups."""
+
+    metres: int
+    trim_kg: float
+    set_ups: int
+
+    def plus(self, more: _Wound) -> _Wound:
+        return _Wound(
+            metres=self.metres + more.metres,
+            trim_kg=self.trim_kg + more.trim_kg,
+            set_ups=self.set_ups + more.set_ups,
+        )
+
+    def less(self, other: _Wound) -> _Wound:
+        return self.plus(
+            _Wound(metres=-other.metres, trim_kg=-other.trim_kg, set_ups=-other.set_ups)
+        )
+
+
+def _listed(basis: Basis, making: Making, cuts: tuple[Cut, ...]) -> _Wound:
+    """Over the set lengths listed, before winding."""
+    metres, trimmed = 0, Fraction(0)
     for cut in cuts:
         run_m = making.classes[cut.pattern.winding_class].length_m * cut.sets
+        useful = sum(making.options[k].width_mm * n for k, n in cut.pattern.pieces)
         metres += run_m
-        wound += basis.mill.jumbo.width_mm * run_m
-        used = sum(making.options[k].width_mm * n for k, n in cut.pattern.pieces)
-        useful += run_m * used
-    set_ups = max(0, patterns_in(making.instance, cuts) - 1)
+        trimmed += (basis.mill.jumbo.width_mm - useful) * run_m
+    return _Wound(
+        metres=metres,
+        trim_kg=float(trimmed) * making.run.grammage_gsm / 1e6,
+        set_ups=max(0, patterns_in(making.instance, cuts) - 1),
+    )
+
+
+def _as_issued(basis: Basis) -> _Wound:
+    """The plan before the enquiry: its own figures where it was issued, and so wound."""
+    run = basis.planned
+    if run is None:
+        return _listed(basis, basis.making, basis.cuts)
+    return _Wound(
+        metres=sum(row.length_m for block in run.blocks for row in block.sets),
+        trim_kg=run.balance.edge_trim_kg + run.balance.pattern_trim_kg,
+        set_ups=run.set_ups,
+    )
+
+
+def _counted(
+    basis: Basis,
+    making: Making,
+    cuts: tuple[Cut, ...],
+    *,
+    wound: _Wound,
+    bound: int | None,
+    set_ups_bound: int,
+) -> Counted:
+    wound_kg = float(basis.mill.jumbo.width_mm) * wound.metres * making.run.grammage_gsm / 1e6
     return Counted(
         sets=sum(cut.sets for cut in cuts),
-        metres=metres,
-        trim_loss=float(1 - useful / wound) if wound else 0.0,
+        metres=wound.metres,
+        trim_loss=wound.trim_kg / wound_kg if wound_kg else 0.0,
         loss_kg=loss_kg(making, loss_of(making.instance, cuts)),
         bound_kg=None if bound is None else loss_kg(making, bound),
-        set_ups=set_ups,
-        set_ups_proven=set_ups <= set_ups_bound,
+        set_ups=wound.set_ups,
+        set_ups_proven=wound.set_ups <= set_ups_bound,
     )
 
 
@@ -208,9 +256,15 @@ def _compared(
     others = {order.number for order in basis.making.run.orders}
     others_then_kg, _ = _net_kg(basis.making, basis.cuts, others)
     others_now_kg, _ = _net_kg(after, joined.cuts, others)
-    bound = basis.set_ups_bound
-    then = _counted(basis, basis.making, basis.cuts, basis.bound, -1 if bound is None else bound)
-    now = _counted(basis, after, joined.cuts, joined.bound, 0)
+    issued = _as_issued(basis)
+    more = _listed(basis, after, joined.cuts).less(_listed(basis, basis.making, basis.cuts))
+    fewest = -1 if basis.set_ups_bound is None else basis.set_ups_bound
+    then = _counted(
+        basis, basis.making, basis.cuts, wound=issued, bound=basis.bound, set_ups_bound=fewest
+    )
+    now = _counted(
+        basis, after, joined.cuts, wound=issued.plus(more), bound=joined.bound, set_ups_bound=0
+    )
 
     def use(loss_more: float) -> float:
         return (loss_more + delivered_kg) / delivered_kg if delivered_kg else 0.0

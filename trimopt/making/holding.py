@@ -1,28 +1,26 @@
 """Orders that no pattern can hold: taken out of the run, each with the limit that stops it.
 
-An order may have widths and lengths that the winder takes, and still lie in no set that it takes:
-what is left beside it is too wide for edge trim and too narrow for a broke reel, the set has no
-station for the broke reels, or it may not lie at the edge and nothing can lie on both its sides.
-Which limit it is follows from lifting one at a time.
+An order may have widths and lengths that the winder takes, and still lie in no set that it takes
+(`trimopt.making.blocking` says which limit it is).
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
-from fractions import Fraction
 
-from trimopt.book.model import Product
+from trimopt.book.model import Order
 from trimopt.cutting import blocked
-from trimopt.cutting.instance import Instance, WindingClass
+from trimopt.cutting.instance import Instance
+from trimopt.making.blocking import why_blocked
+from trimopt.making.limits import stops, ways
 from trimopt.making.model import Making, Run
 from trimopt.making.prepare import prepare
 from trimopt.mill.model import Mill
 
 __all__ = ["prepare_held"]
 
-_STATIONS_ENOUGH = 1_000
+_Length = tuple[float | None, int]
 
 
 def prepare_held(
@@ -30,7 +28,7 @@ def prepare_held(
     mill: Mill,
     *,
     usable_m: tuple[int, ...],
-    also: Iterable[tuple[float | None, int]] = (),
+    also: Iterable[_Length] = (),
 ) -> Making:
     """Make a run ready, without the orders that no pattern can hold.
 
@@ -48,99 +46,57 @@ def prepare_held(
         Orders that cannot be made stand in `stopped`.
     """
     also = tuple(also)
-    making = prepare(run, mill, usable_m=usable_m, also=also)
-    stopped = making.stopped
-    while places := blocked(making.instance):
-        orders = making.run.orders
-        stopped += tuple((orders[i], _why(making, mill, i)) for i in places)
-        kept = tuple(order for i, order in enumerate(orders) if i not in places)
-        making = prepare(replace(run, orders=kept), mill, usable_m=usable_m, also=also)
+    stopped: tuple[tuple[Order, str], ...] = ()
+    while True:
+        making, also = _with_short_sets(run, mill, usable_m, also)
         stopped += making.stopped
-    return replace(making, stopped=stopped)
+        places = blocked(making.instance)
+        if not places:
+            return replace(making, stopped=stopped)
+        wide = prepare(
+            making.run, mill, usable_m=usable_m, also=_shortest(making.run, mill, usable_m)
+        )
+        orders = making.run.orders
+        stopped += tuple((orders[i], why_blocked(wide, mill, orders[i].number)) for i in places)
+        run = replace(run, orders=tuple(o for i, o in enumerate(orders) if i not in places))
 
 
-def _why(making: Making, mill: Mill, place: int) -> str:
-    """The limit whose lifting lets the order lie in a set, and the nearest width that does."""
-    winder = mill.winder
-    spacing = float(winder.knife_spacing_least_mm)
-    edge = winder.edge_trim_greatest_mm
-    stations = making.instance.classes[0].most_pieces
-    strips = "1 strip" if stations == 1 else f"{stations} strips"
-    beside = (
-        f"what the set leaves beside it is too wide for edge trim ({float(edge or 0):g} mm a side) "
-        f"and too narrow for a broke reel ({spacing:g} mm)"
+def _with_short_sets(
+    run: Run, mill: Mill, usable_m: tuple[int, ...], also: tuple[_Length, ...]
+) -> tuple[Making, tuple[_Length, ...]]:
+    """The run made ready; planned over shorter sets too where some order lies in those alone."""
+    making = prepare(run, mill, usable_m=usable_m, also=also)
+    held = _held(making, making.instance)
+    if all(o.number in held or stops(o, mill, usable_m=max(usable_m)) for o in run.orders):
+        return making, also
+    wide = prepare(run, mill, usable_m=usable_m, also=(*also, *_shortest(run, mill, usable_m)))
+    more: list[_Length] = []
+    for c, winding in sorted(enumerate(wide.classes), key=lambda item: -item[1].length_m):
+        options = tuple(o for o in wide.instance.options if o.winding_class == c)
+        new = _held(wide, replace(wide.instance, options=options)) - held
+        if new:
+            held |= new
+            more.append((winding.core_mm, winding.length_m))
+    if not more:
+        return making, also
+    also = (*also, *more)
+    return prepare(run, mill, usable_m=usable_m, also=also), also
+
+
+def _held(making: Making, instance: Instance) -> set[str]:
+    """Orders of which a reel lies in some pattern."""
+    places = blocked(instance)
+    return {order.number for i, order in enumerate(making.run.orders) if i not in places}
+
+
+def _shortest(run: Run, mill: Mill, usable_m: tuple[int, ...]) -> tuple[_Length, ...]:
+    """The least length of every reel that may be wound.
+
+    Some set of such a length holds an order, or none does: a set made shorter, as far as its reels
+    allow, holds the same and weighs less.
+    """
+    mixed = mill.winder.kind == "single-drum"
+    found = [way for order in run.orders for way in ways(order, mill, usable_m=max(usable_m))]
+    return tuple(
+        dict.fromkeys((None if mixed else way.core.inside_mm, way.span.least_m) for way in found)
     )
-    limits: tuple[tuple[str, Callable[[Instance], Instance]], ...] = (
-        (
-            "it may not lie at an edge, and no set has something on both sides of it",
-            lambda instance: _at_the_edge(instance, place),
-        ),
-        (beside, lambda instance: _each_class(instance, broke_least=0)),
-        (
-            f"with the broke reels beside it it needs more than {strips} in a set",
-            lambda instance: _each_class(instance, most_pieces=_STATIONS_ENOUGH),
-        ),
-    )
-    lifted = making.instance
-    named = []
-    for words, lift in limits:
-        if place not in blocked(lift(making.instance)):
-            return _said(words, making, mill, place)
-        lifted = lift(lifted)
-        named.append(words)
-        if place not in blocked(lifted):
-            break
-    return _said(" and ".join(named), making, mill, place)
-
-
-def _said(words: str, making: Making, mill: Mill, place: int) -> str:
-    order = making.run.orders[place]
-    width_mm = _nearest_alone_mm(making, mill, place) if order.product is Product.REEL else None
-    cure = "" if width_mm is None else f"; {float(width_mm):g} mm would pass by itself"
-    return f"no pattern can hold it: {words}{cure}"
-
-
-def _at_the_edge(instance: Instance, place: int) -> Instance:
-    return replace(
-        instance,
-        options=tuple(
-            replace(option, no_edge=option.no_edge and option.demand != place)
-            for option in instance.options
-        ),
-    )
-
-
-def _each_class(instance: Instance, **changes: int) -> Instance:
-    return replace(
-        instance,
-        classes=tuple(replace(limits, **changes) for limits in instance.classes),
-    )
-
-
-def _nearest_alone_mm(making: Making, mill: Mill, place: int) -> Fraction | None:
-    """The nearest width, in whole millimetres, of which a set can hold nothing else."""
-    options = [option for option in making.instance.options if option.demand == place]
-    width_mm = making.run.orders[place].width_mm
-    unit_mm = making.width_unit_mm
-    least_mm, greatest_mm = mill.winder.reel_width_least_mm, mill.winder.reel_width_greatest_mm
-    for away in range(1, math.ceil(greatest_mm - least_mm) + 1):
-        for other in (width_mm - away, width_mm + away):
-            units = other / unit_mm
-            if units.denominator != 1 or not least_mm <= other <= greatest_mm:
-                continue
-            for option in options:
-                limits = making.instance.classes[option.winding_class]
-                if _alone(limits, int(units), no_edge=option.no_edge):
-                    return other
-    return None
-
-
-def _alone(limits: WindingClass, width: int, *, no_edge: bool) -> bool:
-    """Whether pieces of that width alone make a set."""
-    for count in range(1, min(limits.most_pieces, limits.width // width) + 1):
-        broke = limits.broke_reels(count * width)
-        if broke is None or count + broke > limits.most_pieces:
-            continue
-        if broke >= 2 or not no_edge:
-            return True
-    return False

@@ -189,14 +189,10 @@ def _masses(order: Order, mill: Mill, width_mm: Fraction) -> list[_Mass]:
             mass = _Mass(limit_kg=limit_kg, wound_mm=width_mm, sure_mm=width_mm, name=name)
             found.append(mass)
     if winder.set_mass_greatest_kg is not None:
-        wound_mm = width_mm
-        if winder.edge_trim_greatest_mm is not None:
-            # All but the widest edge strips is wound, if only as broke reels.
-            wound_mm = max(wound_mm, mill.jumbo.width_mm - 2 * winder.edge_trim_greatest_mm)
         found.append(
             _Mass(
                 limit_kg=winder.set_mass_greatest_kg,
-                wound_mm=wound_mm,
+                wound_mm=lightest_set_mm(mill, width_mm),
                 sure_mm=lightest_set_mm(mill, width_mm),
                 name=f"the winder's greatest set mass {winder.set_mass_greatest_kg:g} kg",
             )
@@ -205,15 +201,8 @@ def _masses(order: Order, mill: Mill, width_mm: Fraction) -> list[_Mass]:
 
 
 def lightest_set_mm(mill: Mill, width_mm: Fraction) -> Fraction:
-    """Width wound in the lightest set that holds a strip of that width, whatever lies beside it.
-
-    Broke reels leave one edge strip at its least and one at its most.
-    """
-    winder = mill.winder
-    if winder.edge_trim_greatest_mm is None:
-        return width_mm
-    edges_mm = winder.edge_trim_least_mm + winder.edge_trim_greatest_mm
-    return max(width_mm, mill.jumbo.width_mm - edges_mm)
+    """Width wound in the lightest set that holds a strip of that width, whatever lies beside it."""
+    return max(width_mm, mill.narrowest_web_mm)
 
 
 def heaviest_set_m(mill: Mill, width_mm: Fraction, grammage_gsm: float) -> int | None:

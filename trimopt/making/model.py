@@ -50,10 +50,11 @@ class Span:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WindingLength:
-    """A winding class: core (None: mixed cores in a set) and set length."""
+    """A winding class: core (None: mixed cores in a set), set length, and the widest set of it."""
 
     core_mm: float | None
     length_m: int
+    max_web_mm: Fraction  # broke reels in it: the deckle, or what the greatest set mass allows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

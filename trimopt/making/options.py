@@ -40,7 +40,7 @@ class OptionBuilder:
         settings: dict[tuple[float | None, int], int] = {}
         return tuple(
             replace(
-                self.limits(winding),
+                self.limits(winding.length_m),
                 setting=settings.setdefault(
                     (
                         winding.core_mm if winder.core_change_is_set_up else None,
@@ -52,23 +52,22 @@ class OptionBuilder:
             for winding in classes
         )
 
-    def limits(self, winding: WindingLength) -> WindingClass:
+    def limits(self, length_m: int) -> WindingClass:
         mill, winder, step = self.mill, self.mill.winder, self.width_unit_mm
-        width = math.floor(self._width_most_mm(winding.length_m) / step)
+        width = math.floor(self._max_web_mm(length_m) / step)
         slack = None
         if winder.edge_trim_greatest_mm is not None:
-            least_used = mill.jumbo.width_mm - 2 * winder.edge_trim_greatest_mm
-            slack = width - max(0, math.ceil(least_used / step))
+            slack = width - math.ceil(mill.narrowest_web_mm / step)
         return WindingClass(
-            cost=int(mill.jumbo.width_mm / self.unit_mm) * winding.length_m,
+            cost=int(mill.jumbo.width_mm / self.unit_mm) * length_m,
             width=width,
             most_pieces=_stations(winder),
             slack=slack,
-            broke_least=math.ceil(winder.knife_spacing_least_mm / step),
+            broke_least=math.ceil(winder.narrowest_broke_mm / step),
             broke_greatest=math.floor(winder.reel_width_greatest_mm / step),
         )
 
-    def _width_most_mm(self, length_m: int) -> Fraction:
+    def _max_web_mm(self, length_m: int) -> Fraction:
         width_mm = self.mill.deckle_mm
         if self.mill.winder.set_mass_greatest_kg is not None:
             gsm = Fraction(str(self.run.grammage_gsm))
@@ -79,7 +78,7 @@ class OptionBuilder:
     def _windable(self, length_m: int) -> bool:
         """Whether some set of that length stays under the winder's greatest set mass."""
         narrowest_mm = self.mill.winder.reel_width_least_mm
-        return self._width_most_mm(length_m) >= lightest_set_mm(self.mill, narrowest_mm)
+        return self._max_web_mm(length_m) >= lightest_set_mm(self.mill, narrowest_mm)
 
     def classes_and_options(
         self,
@@ -98,7 +97,10 @@ class OptionBuilder:
                 for option in self._options_in(order, its_ways, core_mm, length_m, len(classes))
             ]
             if found:
-                classes.append(WindingLength(core_mm=core_mm, length_m=length_m))
+                max_web_mm = self._max_web_mm(length_m)
+                classes.append(
+                    WindingLength(core_mm=core_mm, length_m=length_m, max_web_mm=max_web_mm)
+                )
                 options += found
         return tuple(classes), tuple(options)
 

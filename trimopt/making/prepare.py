@@ -156,7 +156,7 @@ def _width_unit_mm(widths_mm: Sequence[Fraction], mill: Mill) -> Fraction:
     when it fits on that grid, and only the number of broke reels is taken on it, from above.
     """
     winder = mill.winder
-    limits = [mill.deckle_mm, winder.knife_spacing_least_mm, winder.reel_width_greatest_mm]
+    limits = [mill.deckle_mm, winder.narrowest_broke_mm, winder.reel_width_greatest_mm]
     if winder.edge_trim_greatest_mm is not None:
         limits.append(mill.jumbo.width_mm - 2 * winder.edge_trim_greatest_mm)
     step = _common_step([*widths_mm, *(limit for limit in limits if limit > 0)])

@@ -82,6 +82,8 @@ def _winder(winder: Section, cores: tuple[Section, ...]) -> Winder:
         length_change_is_set_up=winder.flag("length_change_is_set_up", default=False),
         web_shift=winder.flag("web_shift", default=True),
         knives_at_mm=winder.figures("knives_at_mm"),
+        min_broke_width_mm=winder.figure("min_broke_width_mm"),
+        broke_position=winder.text("broke_position") or "edge",
     )
 
 

@@ -70,6 +70,8 @@ def _winder(winder: Section) -> Iterator[Fault]:
     yield from _no_more_than(winder, "reel_width_least_mm", "web_greatest_mm")
     yield from _no_more_than(winder, "reel_diameter_least_mm", "reel_diameter_greatest_mm")
     yield from _no_more_than(winder, "knife_spacing_least_mm", "reel_width_least_mm")
+    yield from _no_more_than(winder, "knife_spacing_least_mm", "min_broke_width_mm")
+    yield from _no_more_than(winder, "min_broke_width_mm", "reel_width_greatest_mm")
     knives, most = winder.figure("knives"), winder.figure("reels_most")
     if knives is not None and most is not None and most > knives - 1:
         yield winder.fault(

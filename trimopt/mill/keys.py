@@ -91,14 +91,24 @@ def _length(name: str, about: str, *, needed: bool = True, zero: bool = False) -
     )
 
 
-def _number(name: str, about: str, most: int, *, needed: bool = True, zero: bool = False) -> Key:
+def _number(
+    name: str,
+    about: str,
+    most: int,
+    *,
+    needed: bool = True,
+    zero: bool = False,
+    least: int | None = None,
+) -> Key:
+    if zero:
+        least = 0
     return Key(
         name=name,
         kind=Kind.NUMBER,
         about=about,
         needed=needed,
-        above=None if zero else Fraction(0),
-        least=Fraction(0) if zero else None,
+        above=Fraction(0) if least is None else None,
+        least=None if least is None else Fraction(least),
         most=Fraction(most),
     )
 
@@ -154,6 +164,13 @@ _WINDER = Table(
         _flag("web_shift", "whether the web may be shifted within the side trim"),
         _length("reel_width_least_mm", "narrowest reel"),
         _length("reel_width_greatest_mm", "widest reel"),
+        _length("min_broke_width_mm", "narrowest broke reel", needed=False),
+        _text(
+            "broke_position",
+            "where a broke reel may lie",
+            needed=False,
+            choices=("edge", "anywhere"),
+        ),
         _whole("reels_most", "most reels in a set", 1, 199, needed=False),
         _whole("reels_a_side_most", "single-drum: most reels on either side", 1, 199, needed=False),
         _whole("knives", "slitter knives on the beam", 2, 200),
@@ -178,7 +195,7 @@ _WINDER = Table(
             100_000,
             needed=False,
         ),
-        _number("speed_m_min", "winding speed, m/min", 5_000),
+        _number("speed_m_min", "winding speed, m/min", 5_000, least=1),
         _number("acceleration_m_min_s", "change of speed in each second, m/min", 1_000),
         _number("set_change_min", "minutes to change a set", 600, zero=True),
         _number("set_up_min", "minutes that a set-up adds", 600, zero=True),
@@ -222,7 +239,7 @@ _SHEETER = Table(
             most=Fraction(50),
         ),
         _whole("unwinds", "reels unwound together", 1, 50, needed=False),
-        _number("speed_m_min", "speed, m/min", 5_000),
+        _number("speed_m_min", "speed, m/min", 5_000, least=1),
         _number("load_change_min", "minutes to change a load of reels", 600, zero=True),
         _whole(
             "length_differs_most_m",

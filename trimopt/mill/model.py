@@ -73,6 +73,14 @@ class Winder:
     length_change_is_set_up: bool = False  # the same; sets then keep the length of their block
     web_shift: bool = True  # the web may be shifted within the side trim
     knives_at_mm: tuple[Fraction, ...] = ()  # where the knives stand now, from the front side
+    min_broke_width_mm: Fraction | None = None  # None: as the narrowest reel
+    broke_position: str = "edge"  # outside all other reels, or "anywhere"
+
+    @property
+    def narrowest_broke_mm(self) -> Fraction:
+        """Least width of a broke reel, mm."""
+        least_mm = self.min_broke_width_mm
+        return self.reel_width_least_mm if least_mm is None else least_mm
 
     def core(self, inside_mm: float) -> Core | None:
         """The core of that inside diameter, or None where the winder has none."""
@@ -238,6 +246,17 @@ class Mill:
         """Jumbo width less the least edge trim both sides, no more than the winder takes."""
         inside = self.jumbo.width_mm - 2 * self.winder.edge_trim_least_mm
         return min(inside, self.winder.web_greatest_mm)
+
+    @property
+    def narrowest_web_mm(self) -> Fraction:
+        """Jumbo width less the greatest edge trim both sides: no set winds less; 0 without limit.
+
+        What reels leave of it is wound as broke reels.
+        """
+        greatest_mm = self.winder.edge_trim_greatest_mm
+        if greatest_mm is None:
+            return Fraction(0)
+        return max(Fraction(0), self.jumbo.width_mm - 2 * greatest_mm)
 
     def jumbo_for(self, grade: Grade, grammage_gsm: float) -> Jumbo:
         """The nominal jumbo of a grade and grammage, with its length.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import tomllib
 from collections.abc import Mapping
 from decimal import Decimal
@@ -22,6 +23,8 @@ __all__ = ["example_text", "read"]
 
 _TABLES = {table.name: table for table in SECTIONS}
 _GREATEST_FILE_BYTES = 1_000_000
+_MOST_DIGITS = 1000
+_ENDLESS = re.compile(rf"[0-9]{{{_MOST_DIGITS},}}")
 
 
 def read(path: str | os.PathLike[str]) -> Mill:
@@ -81,11 +84,13 @@ def _document(source: str, content: bytes) -> Mapping[str, object]:
         text = one_form(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise _unreadable(source, "is not a UTF-8 text", "save it as plain text, UTF-8") from None
+    # More digits than Python reads in one figure, and no mill's: too large at any length.
+    text = _ENDLESS.sub(lambda found: found[0][:_MOST_DIGITS], text)
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except RecursionError:
         raise _unreadable(source, "has brackets within brackets", "mend the brackets") from None
-    except ValueError as error:  # TOMLDecodeError, and an integer of thousands of figures
+    except ValueError as error:
         right = (
             "mend that line: a key, an equals sign and a value; texts in quotes; decimals with a "
             "point"

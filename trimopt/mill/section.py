@@ -16,6 +16,7 @@ from typing import TypeAlias
 from trimopt.errors import Fault
 from trimopt.mill.figures import exact_number, length_mm
 from trimopt.mill.keys import SECTIONS, Key, Kind, Table
+from trimopt.paper import INCH_MM
 
 __all__ = ["Section", "as_written", "closest", "read_section"]
 
@@ -168,15 +169,18 @@ def _figure(key: Key, value: object) -> tuple[Fraction | None, str]:
     figure = length_mm(value) if in_mm else exact_number(value)
     if figure is None:
         return None, _not_a_figure(value, in_mm)
+    wrong = ""
+    if in_mm and 1000 % figure.denominator and 128 % (figure / INCH_MM).denominator:
+        wrong = "is finer than thousandths of a millimetre or 128ths of an inch"
     if key.kind is Kind.WHOLE and figure.denominator != 1:
-        return None, "is not a whole number"
+        wrong = "is not a whole number"
     if key.above is not None and figure <= key.above:
-        return None, f"is not above {key.above}"
+        wrong = f"is not above {key.above}"
     if key.least is not None and figure < key.least:
-        return None, f"is below {key.least}"
+        wrong = f"is below {key.least}"
     if key.most is not None and figure > key.most:
-        return None, f"is above {key.most}"
-    return figure, ""
+        wrong = f"is above {key.most}"
+    return (None, wrong) if wrong else (figure, "")
 
 
 def _not_a_figure(value: object, in_mm: bool) -> str:

@@ -16,6 +16,7 @@ from trimopt.mill.model import Mill
 from trimopt.winding.jumbos import LengthBlock
 from trimopt.winding.lengths import Balanced, OrderRoom, SetGain, balance
 from trimopt.winding.model import Lot, StockJumbo
+from trimopt.winding.shape import max_wound_mm
 
 __all__ = ["Along", "gains_of", "length_blocks", "rooms_of", "wind_along"]
 
@@ -41,12 +42,7 @@ def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
     greatest_m = min(option.greatest_m for option in options)
     heaviest = mill.winder.set_mass_greatest_kg
     if heaviest is not None:
-        # Broke reels are wound too: all but the edge strips, one at its least, one at its most.
-        wound_mm = sum(strip.width_mm for strip in lot.strips)
-        most_mm = mill.winder.edge_trim_greatest_mm
-        if lot.broke_reels and most_mm is not None:
-            edges_mm = mill.winder.edge_trim_least_mm + most_mm
-            wound_mm = max(wound_mm, mill.jumbo.width_mm - edges_mm)
+        wound_mm = max_wound_mm(lot, mill.winder, mill.jumbo.width_mm)
         gsm = making.run.grammage_gsm
         greatest_m = min(greatest_m, math.floor(heaviest * 1e6 / (float(wound_mm) * gsm)))
     return LengthBlock(

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from datetime import UTC, datetime
+from dataclasses import replace
+from datetime import UTC, datetime, time
 from importlib.metadata import version
 from pathlib import Path
 from time import monotonic
@@ -13,26 +14,28 @@ from trimopt.book.model import Book
 from trimopt.errors import InfeasibleError
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, RunPlan, Settings, Source
-from trimopt.plan.request import settings_of, shift_begins
+from trimopt.plan.model import SCHEMA, LeftOut, Plan, RunPlan, Settings, Source
 from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
 from trimopt.plan.sheeting import sheeted
 from trimopt.plan.shift import within_shift
-from trimopt.plan.times import in_turn
+from trimopt.plan.times import by_due, in_turn
+from trimopt.plan.wind import wind
 from trimopt.text import file_name
 
-__all__ = ["make_plan"]
+__all__ = ["plan_book", "shift_begins"]
 
 #: Share of the time limit kept for laying out, checking and writing.
 _KEPT_BACK = 0.1
+_SHIFT_BEGINS = time(6, 0)
 
 
-def make_plan(
+def plan_book(
     book: Book,
     mill: Mill,
-    request: Request,
+    settings: Settings,
     *,
     number: str = "",
+    start: datetime | None = None,
     made_at: datetime | None = None,
     executor: Executor | None = None,
     workers: int = 1,
@@ -42,10 +45,13 @@ def make_plan(
 
     Parameters
     ----------
-    book, mill, request
-        What to plan, for which mill, and what is asked of the plan.
+    book, mill, settings
+        What to plan, for which mill, and how.
     number
         The plan's issue number; `trimopt.plan.issue.issue` gives it one, and sets what it replaces.
+    start
+        When the first set may begin; default: `shift_begins`. `Settings.until` says when the last
+        must be finished.
     made_at
         Default: now.
     executor, workers
@@ -56,31 +62,30 @@ def make_plan(
 
     Raises
     ------
-    OrderBookError
-        The book has faults, and is not to be planned without the lines that have them, or holds no
-        others.
-    RequestError
-        As `settings_of` says.
     InfeasibleError
         No order of the book can be made; the text says why of each.
     InfeasibleError, OutOfTimeError
         As `trimopt.plan.run.plan_run` says, and where the shift is too short for a single set.
     """
-    if not (request.leave_out_faulty and book.orders):
-        book.require_clean()
-    settings = settings_of(book, mill, request)
+    winder = mill.winder
+    settings = replace(
+        settings,
+        core_change_is_set_up=winder.core_change_is_set_up,
+        length_change_is_set_up=winder.length_change_is_set_up,
+    )
     runs = runs_of(book, mill)
-    begin = settings.start or shift_begins(book)
+    begin = start or shift_begins(book)
     seconds = stop_at = None
     if settings.time_limit_s is not None and runs:
         rounds = -(-len(runs) // max(1, workers))
         seconds = settings.time_limit_s * (1 - _KEPT_BACK) / rounds
         stop_at = monotonic() + settings.time_limit_s * (1 - _KEPT_BACK)
+    first = min(runs, key=by_due, default=None)
     tasks = [
         RunTask(
             place=place,
             run=run,
-            mill=mill,
+            mill=mill if run is first else _untold(mill),
             settings=settings,
             stock=book.jumbos,
             only_listed_jumbos=book.only_listed_jumbos,
@@ -89,7 +94,7 @@ def make_plan(
             seconds=seconds,
             instructions=tuple(
                 instruction
-                for instruction in dict.fromkeys((*book.instructions, *request.instructions))
+                for instruction in book.instructions
                 if instruction.concerns(run.grade, run.grammage_gsm)
             ),
         )
@@ -99,14 +104,14 @@ def make_plan(
         answers = [plan_run(task, observer) for task in tasks]
     else:
         answers = list(executor.map(plan_run, tasks))
-    planned, loads = sheeted(_in_turn(answers, begin, settings, stop_at), mill)
+    planned, loads = sheeted(_in_turn(answers, begin, mill, settings, stop_at), mill)
     left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
     for task, answer in zip(tasks, answers, strict=True):
         left_out += answer.left_out
         if answer.wound is None:
             left_out += [
                 LeftOut(
-                    order=instruction.name,
+                    order=f"instruction in row {instruction.row}",
                     why="no order of its run can be made",
                 )
                 for instruction in task.instructions
@@ -132,7 +137,6 @@ def make_plan(
         )
         if book.instructions_source
         else None,
-        request=request,
         settings=settings,
         runs=planned,
         left_out=tuple(left_out),
@@ -141,8 +145,17 @@ def make_plan(
     )
 
 
+def shift_begins(book: Book) -> datetime:
+    """When the first set may begin where nobody says: 06:00 on the day the book carries."""
+    return datetime.combine(book.as_of, _SHIFT_BEGINS)
+
+
 def _in_turn(
-    answers: Sequence[PlannedRun], begin: datetime, settings: Settings, stop_at: float | None
+    answers: Sequence[PlannedRun],
+    begin: datetime,
+    mill: Mill,
+    settings: Settings,
+    stop_at: float | None,
 ) -> tuple[RunPlan, ...]:
     """The runs one after another, no more of them than the shift has hours for."""
     wound = [
@@ -150,9 +163,25 @@ def _in_turn(
         for each in answers
         if each.solved is not None and each.wound is not None
     ]
+    first = min((each.plan for _, each in wound), key=by_due, default=None)
+    for place, (solved, each) in enumerate(wound):
+        if solved.mill.winder.knives_at_mm and each.plan is not first:
+            # What made it the first is left out: it was laid out from knives that will have moved.
+            later = replace(solved, mill=_untold(solved.mill))
+            wound[place] = later, wind(later)
     if settings.until is None:
-        return in_turn([each.plan for _, each in wound], begin)
-    return within_shift(wound, begin, settings.until, effort=settings.effort, stop_at=stop_at)
+        return in_turn([each.plan for _, each in wound], begin, mill.winder)
+    return within_shift(
+        wound, mill.winder, begin, settings.until, effort=settings.effort, stop_at=stop_at
+    )
+
+
+def _untold(mill: Mill) -> Mill:
+    """The mill as all runs but the first find it: the knives stand where the run before left them.
+
+    Where that is, is known only when all are laid out; moves are counted then (`plan.times`).
+    """
+    return replace(mill, winder=replace(mill.winder, knives_at_mm=()))
 
 
 def _notes(book: Book, mill: Mill) -> tuple[str, ...]:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
 
-from trimopt.book.model import Book, Instruction, Order
+from trimopt.book.model import Book, Order
 from trimopt.mill.model import Mill, Sheeter, Winder
 from trimopt.plan.finding import Notebook
-from trimopt.plan.model import RunPlan, SetRow
+from trimopt.plan.model import Block, RunPlan, SetRow
 
 __all__ = ["Case"]
 
@@ -19,7 +19,8 @@ __all__ = ["Case"]
 class Case:
     """One run under check. `orders` are the book's, of those that the run names, by number.
 
-    `cut` says of its sheet orders when the last load is cut, where the plan has loads.
+    `cut` says of its sheet orders when the last load is cut, where the plan has loads. `before` is
+    the last block that the winder runs before the run.
     """
 
     run: RunPlan
@@ -28,7 +29,7 @@ class Case:
     orders: Mapping[str, Order]
     notes: Notebook
     cut: Mapping[str, datetime] = field(default_factory=dict)
-    instructions: tuple[Instruction, ...] = ()  # of the book and of the request, for every run
+    before: Block | None = None
 
     @property
     def winder(self) -> Winder:

@@ -299,7 +299,7 @@ def _room(run: RunPlan, mill: Mill, row: SetLength) -> Room:
     return Room(
         width_mm=width_mm,
         strip_mm=strip_mm,
-        broke_least_mm=winder.knife_spacing_least_mm,
+        broke_least_mm=winder.narrowest_broke_mm,
         broke_greatest_mm=winder.reel_width_greatest_mm,
         stations=stations(winder),
     )

@@ -3,8 +3,9 @@
 The rules. Knives are numbered from the front side and keep their order on the beam. A layout of m
 strips takes m + 1 of them; the others are idle: parked at an end of the beam, or lifted where they
 stand with the least spacing to their neighbours, or at an end. A move is a knife that does not
-stand where it stood, idle ones in it; the ends are places too. Where the mill file does not say how
-the knives stand, the first block costs no move.
+stand where it stood, idle ones in it; the ends are places too. A run begins with the knives where
+the last block before it left them, places counted from the front edge of the web; the first run
+with the knives where the mill file says, and where it does not say, its first block costs no move.
 
 A block that states its beam (`Block.beam_mm`, every knife) is counted by comparing beams. Without
 it, on a winder that parks its knives, every division of the idle ones between front and back is
@@ -24,11 +25,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Mill, Winder
 from trimopt.plan.case import Case
-from trimopt.plan.model import Block, RunPlan
+from trimopt.plan.model import Block
 
-__all__ = ["check_knives", "fewest_parked", "moves_of_beams"]
+__all__ = ["check_knives"]
 
 Beam = tuple[Fraction | str, ...]
 
@@ -83,7 +84,7 @@ def _check_set_ups(case: Case) -> None:
         notes.add("run", "bound on set-ups", run.set_ups_bound, f"{run.set_ups} made")
 
 
-def starts(mill: Mill, web_mm: Fraction) -> tuple[Beam, ...]:
+def _starts(mill: Mill, web_mm: Fraction) -> tuple[Beam, ...]:
     """How the knives may stand before the first block; none where nobody says.
 
     On a winder that parks, a knife outside the web is parked. Knives that the mill file does not
@@ -103,6 +104,25 @@ def starts(mill: Mill, web_mm: Fraction) -> tuple[Beam, ...]:
     return tuple(_beam(inside, front, winder.knives) for front in range(spare + 1))
 
 
+def _stood(case: Case) -> tuple[Beam, ...] | None:
+    """How the knives may stand before the run: as the block before it left them.
+
+    None: the block before it says nothing, and they may stand anywhere.
+    """
+    before, winder = case.before, case.winder
+    if before is None:
+        return _starts(case.mill, case.run.jumbo_width_mm)
+    if before.beam_mm:
+        return (_named(before.beam_mm),)
+    return _parked(before, winder) if winder.idle_knives == "parked" else None
+
+
+def _parked(block: Block, winder: Winder) -> tuple[Beam, ...]:
+    """All ways to divide the idle knives between the ends."""
+    spare = winder.knives - len(block.knives_mm)
+    return tuple(_beam(block.knives_mm, front, winder.knives) for front in range(spare + 1))
+
+
 def _beam(row: Sequence[Fraction], front: int, knives: int) -> Beam:
     return (*(_FRONT,) * front, *row, *(_BACK,) * (knives - front - len(row)))
 
@@ -116,24 +136,27 @@ def _named(beam_mm: Sequence[Fraction | None]) -> Beam:
     )
 
 
-def moves_of_beams(before: Beam, after: Beam) -> int:
+def _moves(before: Beam, after: Beam) -> int:
     """Knives that do not stand where they stood."""
     return sum(one != other for one, other in zip(before, after, strict=True))
 
 
 def _check_beams(case: Case) -> None:
     notes = case.notes
-    before = starts(case.mill, case.run.jumbo_width_mm)
+    before = _stood(case)
     for block in case.run.blocks:
         where = f"block {block.number}"
         if not _beam_holds(case, block):
             return
         beam = _named(block.beam_mm)
+        if before is None:
+            before = (beam,)
+            continue
         cuts = set(block.knives_mm)
         places = [i for i, place in enumerate(beam) if place in cuts]
         found = {
             (
-                moves_of_beams(start, beam),
+                _moves(start, beam),
                 tuple(start[i] != beam[i] for i in places),
             )
             for start in before
@@ -188,7 +211,7 @@ class _Step:
 
 def _step(before: Beam, after: Beam) -> _Step:
     return _Step(
-        moves=moves_of_beams(before, after),
+        moves=_moves(before, after),
         moved=tuple(
             one != other
             for one, other in zip(before, after, strict=True)
@@ -197,39 +220,35 @@ def _step(before: Beam, after: Beam) -> _Step:
     )
 
 
-def fewest_parked(run: RunPlan, mill: Mill) -> int:
+def _fewest_parked(case: Case) -> int:
     """Fewest moves in all for the layouts as they stand, idle knives parked."""
-    cost = dict.fromkeys(starts(mill, run.jumbo_width_mm), 0)
-    for block in run.blocks:
-        spare = mill.winder.knives - len(block.knives_mm)
-        beams = [_beam(block.knives_mm, f, mill.winder.knives) for f in range(spare + 1)]
+    cost = dict.fromkeys(_stood(case) or (), 0)
+    for block in case.run.blocks:
         cost = {
-            beam: min((c + moves_of_beams(b, beam) for b, c in cost.items()), default=0)
-            for beam in beams
+            beam: min((c + _moves(b, beam) for b, c in cost.items()), default=0)
+            for beam in _parked(block, case.winder)
         }
     return min(cost.values(), default=0)
 
 
 def _check_parked(case: Case) -> None:
     """Some division of the idle knives between the ends must give exactly what is claimed."""
-    run, mill, notes = case.run, case.mill, case.notes
-    reached: tuple[Beam, ...] = starts(mill, run.jumbo_width_mm)
-    for place, block in enumerate(run.blocks):
-        spare = mill.winder.knives - len(block.knives_mm)
-        beams = [_beam(block.knives_mm, f, mill.winder.knives) for f in range(spare + 1)]
+    reached = _stood(case) or ()
+    for place, block in enumerate(case.run.blocks):
+        beams = _parked(block, case.winder)
         claimed = _Step(block.knife_moves, block.knives_moved)
         if place == 0 and not reached:
             free = claimed == _Step(0, (False,) * len(block.knives_mm))
-            following = tuple(beams) if free else ()
+            following = beams if free else ()
         else:
             following = tuple(
                 beam for beam in beams if any(_step(b, beam) == claimed for b in reached)
             )
         if not following:
-            notes.add(
+            case.notes.add(
                 f"block {block.number}", "knife moves, and which knives move",
                 (block.knife_moves, *block.knives_moved),
-                f"no such moves; {fewest_parked(run, mill)} at the fewest over the whole run",
+                f"no such moves; {_fewest_parked(case)} at the fewest over the whole run",
             )  # fmt: skip
             return
         reached = following
@@ -242,13 +261,15 @@ def _check_lifted(case: Case) -> None:
     blocks of equal knives nothing moves.
     """
     run, notes = case.run, case.notes
-    known = starts(case.mill, run.jumbo_width_mm)
-    seen = {place for beam in known for place in beam}
+    known = _stood(case)
+    seen = {place for beam in known or () for place in beam}
     made = least = 0
     for place, block in enumerate(run.blocks):
         fresh = [knife for knife in block.knives_mm if knife not in seen]
         seen.update(block.knives_mm)
         where = f"block {block.number}"
+        if place == 0 and known is None:
+            continue
         if place == 0 and not known:
             notes.same(where, "knife moves of the first block", block.knife_moves, 0)
             notes.same(where, "knives that move", sum(block.knives_moved), 0)

@@ -7,8 +7,8 @@ from fractions import Fraction
 from trimopt.book.model import Order
 from trimopt.plan.case import Case
 from trimopt.plan.certificate import SCALE, demands_of, loss_units, pieces_of, price_bound_units
-from trimopt.plan.check_jumbos import stock_of
 from trimopt.plan.finding import KG_WITHIN
+from trimopt.plan.model import TradePoint
 from trimopt.plan.reckoning import exact, same_core, web_diameter_mm
 
 __all__ = ["check_proof", "check_set_lengths"]
@@ -129,7 +129,7 @@ def _check_metres(case: Case) -> None:
 
 
 def _check_trade_off(case: Case, loss_kg: float) -> None:
-    """The chosen point is this plan; every point's bound is below its loss."""
+    """The chosen row is this plan as it is wound; the others are estimates and say so."""
     run, notes = case.run, case.notes
     chosen = [point for point in run.trade_off if point.chosen]
     if run.trade_off and len(chosen) != 1:
@@ -138,44 +138,52 @@ def _check_trade_off(case: Case, loss_kg: float) -> None:
         where = f"trade-off, {point.patterns} patterns"
         if not point.loss_bound_kg <= point.loss_kg + KG_WITHIN:
             notes.add(where, "bound, kg", point.loss_bound_kg, point.loss_kg)
-        if not 0 <= point.trim_loss < 1:
-            notes.add(where, "trim loss", point.trim_loss, "a share from 0 to 1")
-        if not point.with_butts_kg >= point.loss_kg - KG_WITHIN:
-            notes.add(where, "loss with butts, kg", point.with_butts_kg, point.loss_kg)
+        wound = (point.with_butts_kg, point.trim_loss, point.knife_moves)
+        estimated = (point.with_butts_estimate_kg, point.trim_loss_estimate)
+        if None in (wound if point.chosen else estimated):
+            notes.add(where, "figures", "missing", "as wound" if point.chosen else "estimates")
+        elif any(x is not None for x in (estimated if point.chosen else wound)):
+            notes.add(where, "figures", "both", "as wound, or estimates")
+        elif not point.chosen:
+            _check_estimates(case, point)
     for point in chosen:
-        where = "trade-off, chosen point"
-        notes.near(where, "loss, kg", point.loss_kg, loss_kg)
-        with_butts = loss_kg + _butt_shares_kg(case)
-        notes.near(where, "loss with butts, kg", point.with_butts_kg, with_butts)
-        if point.knife_moves is not None:
-            notes.same(where, "knife moves", point.knife_moves, run.knife_moves)
-        wound = run.jumbo_width_mm * sum(b.length_m * len(b.sets) for b in run.blocks)
-        useful = sum(
-            (
-                position.width_mm * block.length_m * len(block.sets)
-                for block in run.blocks
-                for position in block.positions
-                if position.kind != "broke"
-            ),
-            Fraction(0),
-        )
+        _check_chosen(case, point, loss_kg)
+
+
+def _check_estimates(case: Case, point: TradePoint) -> None:
+    where, notes = f"trade-off, {point.patterns} patterns", case.notes
+    if not 0 <= (point.trim_loss_estimate or 0) < 1:
+        notes.add(where, "trim loss", point.trim_loss_estimate, "a share from 0 to 1")
+    if not (point.with_butts_estimate_kg or 0) >= point.loss_kg - KG_WITHIN:
+        notes.add(where, "loss with butts, kg", point.with_butts_estimate_kg, point.loss_kg)
+
+
+def _check_chosen(case: Case, point: TradePoint, loss_kg: float) -> None:
+    """The plan's own row, recounted from its sets; the balance it is reckoned from is checked too.
+
+    Patterns are counted as set-ups are, broke reels apart.
+    """
+    run, notes, values = case.run, case.notes, case.mill.values
+    where = "trade-off, chosen point"
+    notes.near(where, "loss, kg", point.loss_kg, loss_kg)
+    wound = Fraction(0)
+    useful = Fraction(0)
+    patterns = set()
+    for block in run.blocks:
+        widths = [position.width_mm for position in block.positions if position.kind != "broke"]
+        metres = sum(row.length_m for row in block.sets)
+        wound += run.jumbo_width_mm * metres
+        useful += sum(widths, Fraction(0)) * metres
+        core = block.core_mm if case.winder.core_change_is_set_up else None
+        length = block.length_m if case.winder.length_change_is_set_up else None
+        patterns.add((tuple(sorted(widths)), core, length))
+    notes.same(where, "patterns", point.patterns, len(patterns))
+    notes.same(where, "knife moves", point.knife_moves, run.knife_moves)
+    if point.trim_loss is not None:
         share = float((wound - useful) / wound) if wound else 0.0
         notes.near(where, "trim loss", point.trim_loss, share, _PERCENT_WITHIN / 100)
-
-
-def _butt_shares_kg(case: Case) -> float:
-    """What the set lengths would leave on the jumbos, were each jumbo wound to one of them."""
-    run = case.run
-    usable = {
-        jumbo.usable_m
-        for jumbo in stock_of(run, case.book).values()
-        if jumbo.width_mm == run.jumbo_width_mm
-    }
-    if not usable or not case.book.only_listed_jumbos:
-        usable.add(case.mill.jumbo.usable_m)
-    metres = Fraction(0)
-    for block in run.blocks:
-        shares = [Fraction(m, m // block.length_m) for m in usable if m >= block.length_m > 0]
-        if shares:
-            metres += (min(shares) - block.length_m) * len(block.sets)
-    return float(metres * run.jumbo_width_mm) * run.grammage_gsm / 1e6
+    if point.with_butts_kg is not None:
+        said = run.balance
+        lost = said.used_kg - said.delivered_kg - said.start_end_kg
+        valued = float(values.under) * said.under_kg + float(values.over) * said.over_kg
+        notes.near(where, "loss with butts, kg", point.with_butts_kg, lost + valued, 0.1)

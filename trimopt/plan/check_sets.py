@@ -145,6 +145,20 @@ def _check_broke(case: Case, block: Block, position: Position) -> None:
     notes.same(where, "order of a broke reel", position.order, "")
     notes.same(where, "ups of a broke reel", position.ups, None)
     notes.same(where, "sheeter of a broke reel", position.sheeter, "")
+    least_mm = case.winder.min_broke_width_mm
+    if least_mm is None:
+        least_mm = case.winder.reel_width_least_mm
+    if position.width_mm < least_mm:
+        notes.add(
+            where, "width of a broke reel", position.width_mm,
+            f"{float(least_mm):g} mm at the least",
+        )  # fmt: skip
+    before, after = (
+        any(other.kind != "broke" and beside(other.number) for other in block.positions)
+        for beside in (position.number.__gt__, position.number.__lt__)
+    )
+    if case.winder.broke_position == "edge" and before and after:
+        notes.add(where, "a broke reel lies at an edge", position.number, "between other reels")
     core_mm = position.core_mm if position.core_mm is not None else block.core_mm
     if core_mm is None or case.winder.core(core_mm) is None:
         notes.add(where, "core of a broke reel", core_mm, "the winder has no such core")

@@ -106,8 +106,7 @@ def _broke_reels(room: Room, step: Fraction, columns: int) -> NDArray[np.int64]:
     beyond = left - strip_n
     # Rounded up: as many as keep each no wider than the greatest.
     needed = np.where(beyond > 0, np.maximum(1, -(-beyond // greatest_n)), 0).astype(np.int64)
-    # Each broke reel is at least as wide as knives may stand apart.
-    needed[(needed > 0) & (left < least_n)] = room.stations + 1
+    needed[(needed > 0) & (left < needed * least_n)] = room.stations + 1
     return needed
 
 

@@ -1,4 +1,4 @@
-"""The engine's loss in kilograms and back, and what a set is charged while plans are sought."""
+"""The engine's loss in kilograms and back, a wound plan's loss, and what a set is charged."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from fractions import Fraction
 
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.making import Making
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Mill, Values
+from trimopt.plan.model import Balance
 
-__all__ = ["loss_kg", "loss_units", "steered"]
+__all__ = ["loss_kg", "loss_units", "steered", "with_butts_kg"]
 
 
 def loss_kg(making: Making, loss: int) -> float:
@@ -23,6 +24,20 @@ def loss_units(making: Making, mass_kg: float) -> int:
     """A loss in 1/SCALE area units, from kilograms."""
     gsm = Fraction(str(making.run.grammage_gsm))
     return round(Fraction(mass_kg) * 1_000_000 * SCALE / (gsm * making.unit_mm))
+
+
+def with_butts_kg(balance: Balance, values: Values) -> float:
+    """Loss of a run as wound, kg: paper used but not delivered, and kg under and over valued.
+
+    The ends of jumbos, which no choice of patterns saves, are not in it.
+    """
+    return (
+        balance.used_kg
+        - balance.start_end_kg
+        - balance.delivered_kg
+        + float(values.under) * balance.under_kg
+        + float(values.over) * balance.over_kg
+    )
 
 
 def steered(making: Making, mill: Mill, usable_m: Sequence[int]) -> Instance:

@@ -54,4 +54,5 @@ def _lot(making: Making, number: int, cut: Cut) -> Lot:
         priority=min((o.priority for o in orders.values() if o.priority is not None), default=None),
         orders=frozenset(orders),
         setting=limits.setting,
+        max_web_mm=winding.max_web_mm,
     )

@@ -28,7 +28,6 @@ __all__ = [
     "Plan",
     "Position",
     "Proof",
-    "Request",
     "RunPlan",
     "SetLength",
     "SetRow",
@@ -56,41 +55,22 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Request:
-    """What a person asks of a plan. The shift ends at `until`, after `hours`, or as the book says.
-
-    `instructions` stand beside those of the book: a cap on set-ups for every run is one of them.
-    """
-
-    seed: int = 0
-    effort: int = 1  # how much work the search for few set-ups and knife moves may do
-    time_limit_s: float | None = None
-    give_up_kg: float | None = None  # paper given for each set-up saved
-    start: datetime | None = None  # None: 06:00 on the day the book carries
-    until: datetime | None = None
-    hours: float | None = None
-    instructions: tuple[Instruction, ...] = ()
-    leave_out_faulty: bool = False  # plan a book with faults, without the lines that have them
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """What holds for a plan, of the mill and the request (`trimopt.plan.request.settings_of`)."""
+    """What the planner was told."""
 
     seed: int = 0
     time_limit_s: float | None = None
-    effort: int = 1
+    effort: int = 1  # how much work the search for few set-ups and knife moves may do
     under: Fraction = Fraction(1, 10)  # kg of loss for a kg below the ordered quantity
     over: Fraction = Fraction(1, 10)
     trim_a_tonne: float | None = None
     set_up: float | None = None
     knife_move: float | None = None
-    currency: str = ""
     split_blocks: bool = False  # where the butts saved are worth more than the set-up
     core_change_is_set_up: bool = False  # with the widths across as they were
     length_change_is_set_up: bool = False
+    set_ups_most: int | None = None
     give_up_kg: float | None = None
-    start: datetime | None = None  # when the first set may begin
     until: datetime | None = None  # when the shift ends; None: when the last order is made
 
 
@@ -271,25 +251,29 @@ class Proof:
 class TradePoint:
     """Least loss found with so many patterns.
 
-    `loss_kg` is the loss across the width, as in `Proof`. `with_butts_kg` adds the share of the
-    butts that the set lengths would leave, were each jumbo wound to one of them: the search weighs
-    set lengths by it, and it rises while patterns fall.
+    `loss_kg` is the loss across the width before winding, as in `Proof`. The chosen row states the
+    run's own figures after winding: the loss with its butts (`trimopt.plan.loss.with_butts_kg`),
+    trim loss and knife moves. The other rows were not wound, so theirs are estimates: set lengths
+    as listed, and the share of the butts that they would leave, were each jumbo wound to one of
+    them. The search weighs set lengths by that, and it rises while patterns fall.
     """
 
     patterns: int
     loss_kg: float
     loss_bound_kg: float
-    trim_loss: float
-    knife_moves: int | None
     chosen: bool
-    with_butts_kg: float = 0.0
+    with_butts_kg: float | None = None
+    trim_loss: float | None = None
+    knife_moves: int | None = None
+    with_butts_estimate_kg: float | None = None
+    trim_loss_estimate: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstructionPrice:
     """What an instruction costs: the loss with it less the loss without it, kg.
 
-    The loss is that across the width with the share of the butts (`TradePoint.with_butts_kg`).
+    The loss is that across the width with the share of the butts, before winding.
     `found_kg` lies between the losses of the two plans that were found; what it costs at the least
     losses that there are lies between the other two, which the bounds of both prove.
     """
@@ -400,7 +384,6 @@ class Plan:
     book: Source
     mill: Source
     as_of: date
-    request: Request
     settings: Settings
     runs: tuple[RunPlan, ...]
     instructions_from: Source | None = None  # where instructions stand in a file of their own

@@ -51,7 +51,6 @@ def best_running_order(
     along: Along,
     *,
     settings: Settings,
-    set_ups_most: int | None = None,
     seconds: float | None,
 ) -> Wound:
     """Arrange the lots and wind them onto the jumbos.
@@ -60,34 +59,10 @@ def best_running_order(
     ----------
     cuts, lots
         In step.
-    set_ups_most
-        Where more would come of it, no butt is worth a set-up.
     seconds
         The longest search for layouts.
     """
-
-    def arranged(prices: Prices) -> Wound:
-        return _arranged(
-            making, mill, cuts, lots, along, prices=prices, settings=settings, seconds=seconds
-        )
-
-    wound = arranged(_prices(settings))
-    if set_ups_most is not None and wound.arrangement.set_ups > set_ups_most:
-        return arranged(Prices(set_up=_CAPPED))
-    return wound
-
-
-def _arranged(
-    making: Making,
-    mill: Mill,
-    cuts: Sequence[Cut],
-    lots: tuple[Lot, ...],
-    along: Along,
-    *,
-    prices: Prices,
-    settings: Settings,
-    seconds: float | None,
-) -> Wound:
+    prices = _prices(settings)
     arrangement = arrange(
         lots,
         mill.winder,
@@ -140,7 +115,12 @@ def _wound(arrangement: Arrangement, lots: tuple[Lot, ...], balanced: Balanced) 
 
 
 def _prices(settings: Settings) -> Prices:
-    """What a set-up is worth in knife moves by the mill's prices; else it comes before them."""
+    """What a set-up is worth in knife moves by the mill's prices; else it comes before them.
+
+    Where the scheduler caps them, no butt is worth one.
+    """
+    if settings.set_ups_most is not None:
+        return Prices(set_up=_CAPPED)
     if not settings.trim_a_tonne or settings.set_up is None or not settings.knife_move:
         return Prices()
     return Prices(set_up=Fraction(settings.set_up / settings.knife_move).limit_denominator(100))

@@ -41,6 +41,7 @@ def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
     )
     if not outcome.cuts:
         return None
+    most = solved.heeded.capped(settings).set_ups_most
     trade = trade_off(
         charged,
         outcome,
@@ -50,11 +51,12 @@ def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
         ),
         seed=settings.seed,
         fixed=solved.heeded.fixed,
-        most=solved.heeded.patterns_most,
+        most=None if most is None else most + 1,
     )
     if not trade.points:
         return None
     costs = costs_for(making, solved.mill, settings)
-    within = trade.within(solved.heeded.patterns_most)
-    point = within.cheapest(costs.unit_kg * costs.a_kg / SCALE, costs.set_up)
+    point = trade.cheapest(costs.unit_kg * costs.a_kg / SCALE, costs.set_up)
+    if most is not None:
+        point = trade.at_most(most + 1) or trade.points[-1]
     return replace(solved, charged=charged, outcome=outcome, trade=trade, point=point)

@@ -11,10 +11,10 @@ from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of
 from trimopt.cutting.bound import price_bound
 from trimopt.cutting.setups import Point, TradeOff
 from trimopt.making import Making
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Mill, Values
 from trimopt.paper import reel_diameter_mm
-from trimopt.plan.loss import loss_kg
-from trimopt.plan.model import Proof, SetLength, TradePoint
+from trimopt.plan.loss import loss_kg, with_butts_kg
+from trimopt.plan.model import Proof, RunPlan, SetLength, TradePoint
 from trimopt.winding.joint import least_loss
 
 __all__ = [
@@ -136,29 +136,53 @@ def with_metres(
 
 
 def trade_points(
-    making: Making, trade: TradeOff, chosen: Point, *, moves: int, bound: int
+    making: Making, trade: TradeOff, chosen: Point, *, wound: RunPlan, values: Values
 ) -> tuple[TradePoint, ...]:
-    """The trade-off as the plan prints it; knife moves are known of the chosen point alone."""
-    points = []
+    """The trade-off as the plan prints it.
+
+    Parameters
+    ----------
+    chosen
+        The point that was wound.
+    wound
+        What came of it.
+    """
     # What was wound need not be on the trade-off, which weighs butts by shares.
     listed = trade.points if chosen in trade.points else (*trade.points, chosen)
+    points = []
     for point in listed:
-        wound = trimmed = Fraction(0)
-        for cut in point.cuts:
-            limits = making.instance.classes[cut.pattern.winding_class]
-            length_m = making.classes[cut.pattern.winding_class].length_m
-            used = sum(making.options[k].width_mm * count for k, count in cut.pattern.pieces)
-            wound += limits.cost * making.unit_mm * cut.sets
-            trimmed += (limits.cost * making.unit_mm - used * length_m) * cut.sets
-        points.append(
-            TradePoint(
-                patterns=point.patterns,
-                loss_kg=loss_kg(making, loss_of(making.instance, point.cuts)),
-                loss_bound_kg=loss_kg(making, bound),
-                trim_loss=float(trimmed / wound) if wound else 0.0,
-                knife_moves=moves if point is chosen else None,
-                chosen=point is chosen,
-                with_butts_kg=loss_kg(making, point.loss),
-            )
+        row = TradePoint(
+            patterns=point.patterns,
+            loss_kg=loss_kg(making, loss_of(making.instance, point.cuts)),
+            loss_bound_kg=wound.proof.bound_kg,
+            chosen=point is chosen,
         )
+        if point is chosen:
+            row = replace(
+                row,
+                with_butts_kg=with_butts_kg(wound.balance, values),
+                trim_loss=wound.balance.trim_loss,
+                knife_moves=wound.knife_moves,
+            )
+        else:
+            row = replace(
+                row,
+                with_butts_estimate_kg=loss_kg(making, point.loss),
+                trim_loss_estimate=_trim_loss(making, point.cuts),
+            )
+        points.append(row)
     return tuple(points)
+
+
+def _trim_loss(making: Making, cuts: Sequence[Cut]) -> float:
+    """The share of trim at the set lengths listed."""
+    wound = useful = Fraction(0)
+    for cut in cuts:
+        winding_class = cut.pattern.winding_class
+        wound += making.instance.classes[winding_class].cost * making.unit_mm * cut.sets
+        useful += (
+            making.classes[winding_class].length_m
+            * cut.sets
+            * sum(making.options[k].width_mm * count for k, count in cut.pattern.pieces)
+        )
+    return float((wound - useful) / wound) if wound else 0.0

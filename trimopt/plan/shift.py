@@ -21,9 +21,10 @@ from datetime import datetime
 from time import monotonic
 
 from trimopt.errors import InfeasibleError
+from trimopt.mill.model import Winder
 from trimopt.plan.model import RunPlan
 from trimopt.plan.partly import solve_partly
-from trimopt.plan.times import in_turn
+from trimopt.plan.times import by_due, in_turn
 from trimopt.plan.wind import Solved, WoundUp, wind
 from trimopt.winding.running import Urgency, urgency
 
@@ -50,6 +51,7 @@ class _Item:
 
 def within_shift(
     runs: Sequence[tuple[Solved, WoundUp]],
+    winder: Winder,
     begin: datetime,
     until: datetime,
     *,
@@ -62,6 +64,8 @@ def within_shift(
     ----------
     runs
         Every run with all its sets wound.
+    winder
+        As the mill file has it.
     begin, until
         When the shift begins and ends.
     effort
@@ -74,7 +78,7 @@ def within_shift(
     InfeasibleError
         The shift ends before a single set is finished.
     """
-    whole = _Shift(runs, begin, until)
+    whole = _Shift(runs, winder, begin, until)
     if whole.overrun_min(whole.all_sets) <= 0:
         return whole.plans(whole.all_sets)
 
@@ -92,7 +96,7 @@ def within_shift(
         count = min(max(count, fits + 1), too_many - 1)
         if count <= fits or clock():
             break
-        urgent = _Shift(_for_orders(runs, orders[:count], stop_at), begin, until)
+        urgent = _Shift(_for_orders(runs, orders[:count], stop_at), winder, begin, until)
         over = urgent.overrun_min(urgent.all_sets)
         minutes = whole.minutes + over
         if over <= 0:
@@ -106,9 +110,14 @@ def within_shift(
 
 class _Shift:
     def __init__(
-        self, runs: Sequence[tuple[Solved, WoundUp]], begin: datetime, until: datetime
+        self,
+        runs: Sequence[tuple[Solved, WoundUp]],
+        winder: Winder,
+        begin: datetime,
+        until: datetime,
     ) -> None:
         self.runs = runs
+        self.winder = winder
         self.begin = begin
         self.until = until
         self.minutes = (until - begin).total_seconds() / 60
@@ -117,7 +126,7 @@ class _Shift:
             (place, tuple(cut.sets for cut in whole.cuts)): whole
             for place, (_, whole) in enumerate(runs)
         }
-        in_order = [run.name for run in in_turn([whole.plan for _, whole in runs], begin)]
+        in_order = [run.name for run in sorted((w.plan for _, w in runs), key=by_due)]
         self.items = sorted(
             (
                 item
@@ -130,7 +139,7 @@ class _Shift:
     def plans(self, counts: Counts) -> tuple[RunPlan, ...]:
         """The runs in turn with so many sets."""
         wound = [self._wound(place, kept) for place, kept in enumerate(counts)]
-        return in_turn([run.plan for run in wound], self.begin)
+        return in_turn([run.plan for run in wound], self.begin, self.winder)
 
     def overrun_min(self, counts: Counts) -> float:
         """Minutes from the shift's end to the last set's finish; below 0 where some are left."""

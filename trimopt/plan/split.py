@@ -54,7 +54,6 @@ def with_splits(
     along: Along,
     *,
     settings: Settings,
-    set_ups_most: int | None,
     seconds: float | None,
     held: Collection[Pattern] = (),
 ) -> Split:
@@ -65,9 +64,7 @@ def with_splits(
     cuts, wound
         The run without splits; all of its sets have found paper.
     settings
-        Their prices of a tonne of trim, a set-up and a knife move decide.
-    set_ups_most
-        No split that takes more.
+        Their prices of a tonne of trim, a set-up and a knife move decide; `set_ups_most` holds.
     seconds
         The longest search for layouts of each split that is laid out.
     held
@@ -87,12 +84,13 @@ def with_splits(
                 lots_of(making, split, held),
                 along,
                 settings=settings,
-                set_ups_most=set_ups_most,
                 seconds=seconds,
             )
             if _together(after.lots):
                 continue
-            if set_ups_most is not None and after.arrangement.set_ups > set_ups_most:
+            if settings.set_ups_most is not None and (
+                after.arrangement.set_ups > settings.set_ups_most
+            ):
                 continue
             saved = costs.total(best.wound) - costs.total(after)
             if saved > 1e-6 and (found is None or saved > found.saved - best.saved):

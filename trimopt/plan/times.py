@@ -1,4 +1,9 @@
-"""Runs one after another on the winder: their clock times, and which orders are late."""
+"""Runs one after another on the winder: knives, clock times, and which orders are late.
+
+A run begins with the knives where the run before left them: its knife moves, and the minutes for
+them, are counted from there. Places are counted from the front edge of the web, also where the next
+web is of another width.
+"""
 
 from __future__ import annotations
 
@@ -6,28 +11,82 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from trimopt.making import Run
+from trimopt.mill.model import Winder
 from trimopt.plan.model import Block, OrderLine, RunPlan
+from trimopt.winding.knives import Beam, beams_from, starting_beams
 
-__all__ = ["finished_at", "in_turn"]
+__all__ = ["by_due", "finished_at", "in_turn"]
 
 
-def in_turn(runs: Sequence[RunPlan], start: datetime) -> tuple[RunPlan, ...]:
+def by_due(run: Run | RunPlan) -> datetime:
+    """What runs follow one another by: the earliest due time, those with nothing due last."""
+    dues = (line.due for line in run.orders if line.due is not None)
+    return min(dues, default=datetime.max)  # noqa: DTZ901  a mill's dates carry no zone
+
+
+def in_turn(runs: Sequence[RunPlan], start: datetime, winder: Winder) -> tuple[RunPlan, ...]:
     """The runs in order of their earliest due time, each begun when the one before is finished.
 
-    Runs with nothing due come last, in the order given.
+    Runs with nothing due come last, in the order given. The first that has sets begins with the
+    knives where the mill file says that they stand, if it does.
     """
-    no_due = datetime.max.replace(tzinfo=start.tzinfo)
-
-    def earliest(run: RunPlan) -> datetime:
-        return min((line.due for line in run.orders if line.due is not None), default=no_due)
-
     timed = []
     now = start
-    for run in sorted(runs, key=earliest):
-        moved = _begun_at(run, now)
+    before: Block | None = None
+    for run in sorted(runs, key=by_due):
+        starts: tuple[Beam, ...] = ()
+        if before is not None:
+            starts = starting_beams(before.beam_mm, winder)
+        elif winder.knives_at_mm:
+            starts = starting_beams(winder.knives_at_mm, winder, run.jumbo_width_mm)
+        moved = _begun_at(_knives_from(starts, run, winder), now)
         timed.append(moved)
         now = moved.finish or now
+        before = moved.blocks[-1] if moved.blocks else before
     return tuple(timed)
+
+
+def _knives_from(starts: Sequence[Beam], run: RunPlan, winder: Winder) -> RunPlan:
+    """The run with knives, moves and minutes counted from where the knives stand before it."""
+    if not starts or not run.blocks:
+        return run
+    rows = [block.knives_mm for block in run.blocks]
+    steps = beams_from(starts, rows, [block.beam_mm for block in run.blocks], winder)
+    later = timedelta(0)
+    blocks = []
+    for block, step in zip(run.blocks, steps, strict=True):
+        more = timedelta(minutes=(step.moves - block.knife_moves) * winder.knife_move_min)
+        sets = _later(block, later + more).sets
+        if block.sets[0].start is not None:  # the moves are made in its first set's time
+            sets = (replace(sets[0], start=block.sets[0].start + later), *sets[1:])
+        later += more
+        blocks.append(
+            replace(
+                block,
+                knife_moves=step.moves,
+                knives_moved=step.moved,
+                set_up=block.set_up if block.number > 1 else step.moves > 0,
+                beam_mm=step.beam_mm,
+                sets=sets,
+            )
+        )
+    moves = sum(step.moves for step in steps)
+    finish = {row.number: row.finish for block in blocks for row in block.sets}
+    return replace(
+        run,
+        blocks=tuple(blocks),
+        knife_moves=moves,
+        minutes=run.minutes + later.total_seconds() / 60,
+        finish=None if run.finish is None else run.finish + later,
+        orders=tuple(
+            line if line.last_set is None else replace(line, finished=finish[line.last_set])
+            for line in run.orders
+        ),
+        trade_off=tuple(
+            replace(point, knife_moves=moves) if point.chosen else point for point in run.trade_off
+        ),
+    )
 
 
 def _begun_at(run: RunPlan, start: datetime) -> RunPlan:

@@ -109,8 +109,7 @@ def wind(
             cuts,
             wound,
             solved.along,
-            settings=solved.settings,
-            set_ups_most=solved.heeded.set_ups_most,
+            settings=solved.heeded.capped(solved.settings),
             seconds=part_of(solved.seconds, 0.1),
             held=solved.held(cuts),
         )
@@ -159,15 +158,6 @@ def wind(
         minutes=times.minutes,
         start=times.start if times.sets else None,
         finish=times.finish if times.sets else None,
-        trade_off=()
-        if why
-        else trade_points(
-            making,
-            solved.trade,
-            point,
-            moves=arrangement.moves,
-            bound=solved.outcome.bound,
-        ),
         notes=(
             *[_SHORT_OF_PAPER] * unlaid,
             *[_SHORT_OF_HOURS] * (kept is not None),
@@ -175,6 +165,9 @@ def wind(
             *_jumbo_notes(solved.along, jumbos),
         ),
     )
+    if not why:
+        rows = trade_points(making, solved.trade, point, wound=plan, values=mill.values)
+        plan = replace(plan, trade_off=rows)
     plan = solved.heeded.answered(plan, point, whole=not why)
     return WoundUp(plan=plan, cuts=cuts, cut_of=tuple(lot.number for lot in in_order))
 
@@ -188,8 +181,7 @@ def _split_notes(split: Split, making: Making, mill: Mill) -> list[str]:
     said = (
         f"A pattern runs in two blocks where that pays: {more} more, butts {butt_kg:,.0f} kg less"
     )
-    money = f"{split.saved:,.0f} {mill.values.currency}".rstrip()
-    return [f"{said}, {money} saved in all at the mill's prices."]
+    return [f"{said}, {split.saved:,.0f} {mill.values.currency or 'money'} saved in all."]
 
 
 def _jumbo_notes(along: Along, jumbos: Sequence[JumboUse]) -> list[str]:
@@ -216,8 +208,7 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.2) -> Woun
         cuts,
         lots_of(solved.making, cuts, solved.held(cuts)),
         solved.along,
-        settings=solved.settings,
-        set_ups_most=solved.heeded.set_ups_most,
+        settings=solved.heeded.capped(solved.settings),
         seconds=part_of(solved.seconds, share),
     )
 
@@ -228,7 +219,7 @@ def _best_point(solved: Solved) -> tuple[Point, Wound]:
     The trade-off weighs butts by shares, and blind to blocks: more patterns of the same loss may
     fill jumbos that fewer cannot. Those that the engine found first, and its equals, are tried.
     """
-    making, most = solved.making, solved.heeded.set_ups_most
+    making, most = solved.making, solved.heeded.capped(solved.settings).set_ups_most
     chosen = merged(solved.point.cuts)
     best = solved.point, _in_order(solved, chosen)
     metres = sum(cut.sets * making.classes[cut.pattern.winding_class].length_m for cut in chosen)

@@ -14,7 +14,13 @@ from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.looks import INK, Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.summary_sheet import PARTS, parts_kg
-from trimopt.report.words import metres_verdict, settings_text, verdict
+from trimopt.report.words import (
+    TRADE_OFF_NOTE,
+    metres_verdict,
+    settings_text,
+    trade_off_rows,
+    verdict,
+)
 from trimopt.text import for_workbook
 
 if TYPE_CHECKING:
@@ -81,34 +87,37 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
     columns = (
         Column(heading="Patterns", width=11, kind="count"),
         Column(heading="Loss with butts kg", width=12, kind="kg"),
-        Column(heading="Across the width kg", width=12, kind="kg"),
-        Column(heading="No less than kg", width=12, kind="kg"),
         Column(heading="Trim loss", width=11, kind="share"),
         Column(heading="Knife moves", width=11, kind="count"),
-        Column(heading="", width=14, kind="text"),
+        Column(heading="Figures", width=22, kind="text"),
+        Column(heading="Across the width, before winding kg", width=18, kind="kg"),
+        Column(heading="No less than kg", width=12, kind="kg"),
     )
     set_widths(sheet, columns)
     put(sheet, (1, 1), "What fewer set-ups cost in paper", "text", "plan title")
     sheet.row_dimensions[1].height = 30
-    row = 2
+    put(sheet, (2, 1), TRADE_OFF_NOTE, "text", "plan note")
+    merge(sheet, 2, 1, 7)
+    sheet.row_dimensions[2].height = 30
+    row = 3
     for run in runs:
         _section(sheet, row, run.name, 7)
-        points = sorted(run.trade_off, key=lambda point: point.patterns)
+        points = trade_off_rows(run)
         rows: list[tuple[Value, ...]] = [
             (
                 point.patterns,
-                point.with_butts_kg or point.loss_kg,
+                lost_kg,
+                trim_loss,
+                point.knife_moves,
+                f"◄ {words}" if point.chosen else words,
                 point.loss_kg,
                 point.loss_bound_kg,
-                point.trim_loss,
-                point.knife_moves,
-                "◄ this plan" if point.chosen else "",
             )
-            for point in points
+            for point, lost_kg, trim_loss, words in points
         ]
-        strong = [index for index, point in enumerate(points) if point.chosen]
+        strong = [index for index, (point, *_) in enumerate(points) if point.chosen]
         after = table(sheet, row + 1, columns, rows, strong=strong)
-        _chart(sheet, row + 1, [point.patterns for point in points], run.name)
+        _chart(sheet, row + 1, [point.patterns for point, *_ in points], run.name)
         row = max(after, row + 19) + 1
     sheet.freeze_panes = "A2"
     sheet.print_title_rows = "1:1"

@@ -19,6 +19,7 @@ from trimopt.report.instruction_words import (
 )
 from trimopt.report.page_look import SHEET
 from trimopt.report.words import (
+    TRADE_OFF_NOTE,
     alike,
     answer_text,
     attention_first,
@@ -43,6 +44,7 @@ from trimopt.report.words import (
     short_moment,
     size_text,
     stretches_text,
+    trade_off_rows,
     verdict,
 )
 from trimopt.text import for_page as _t
@@ -335,25 +337,28 @@ def _trade_off(run: RunPlan) -> str:
     rows = [
         (
             str(point.patterns),
-            number(point.with_butts_kg or point.loss_kg, 0),
+            number(lost_kg, 0),
+            percent(trim_loss),
+            "" if point.knife_moves is None else str(point.knife_moves),
+            f"<b>{words}</b>" if point.chosen else words,
             number(point.loss_kg, 0),
             number(point.loss_bound_kg, 0),
-            percent(point.trim_loss),
-            "" if point.knife_moves is None else str(point.knife_moves),
-            "<b>this plan</b>" if point.chosen else "",
         )
-        for point in sorted(run.trade_off, key=lambda point: point.patterns)
+        for point, lost_kg, trim_loss, words in trade_off_rows(run)
     ]
     headings = (
         "Patterns",
         "Loss with butts kg",
-        "Across the width kg",
-        "No less than kg",
         "Trim loss",
         "Knife moves",
-        "",
+        "Figures",
+        "Across the width, before winding kg",
+        "No less than kg",
     )
-    return f"<h3>What fewer set-ups cost in paper</h3>{_table(headings, rows, 'nnnnnnt')}"
+    return (
+        f"<h3>What fewer set-ups cost in paper</h3><p>{TRADE_OFF_NOTE}</p>"
+        f"{_table(headings, rows, 'nnnntnn')}"
+    )
 
 
 def _sheeters(plan: Plan) -> str:

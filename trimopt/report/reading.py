@@ -9,16 +9,17 @@ from __future__ import annotations
 
 import hashlib
 import json
-import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from io import BytesIO
 from pathlib import Path
 
 from openpyxl import load_workbook
 from openpyxl.utils import coordinate_to_tuple
-from openpyxl.utils.exceptions import InvalidFileException
 
-from trimopt.errors import Fault, ReportError, TrimoptError
+from trimopt.book.container import MAX_CELLS, damage_named, sound_bytes
+from trimopt.book.tables import unreadable
+from trimopt.errors import Fault, OrderBookError, ReportError, TrimoptError
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.report.edits import apply_sets
@@ -95,8 +96,9 @@ def _opened(path: Path) -> tuple[dict[str, _Grid], dict[str, tuple[str, str]]]:
     """Give every sheet's values, and where defined names point to."""
     try:
         # Figures, not formulae: a person may well write =735+5 into a width.
-        book = load_workbook(path, data_only=True, read_only=True)
-        try:
+        data = sound_bytes(path, path.read_bytes(), str(path))
+        with damage_named(str(path)):
+            book = load_workbook(BytesIO(data), data_only=True, read_only=True)
             grids = {}
             for sheet in book.worksheets:
                 sheet.reset_dimensions()  # another program may have written them wrong
@@ -105,14 +107,12 @@ def _opened(path: Path) -> tuple[dict[str, _Grid], dict[str, tuple[str, str]]]:
                 name: next(iter(defined.destinations), ("", ""))
                 for name, defined in book.defined_names.items()
             }
-        finally:
-            book.close()
     except FileNotFoundError as error:
         raise ReportError(f"{path}: there is no such file") from error
-    except (OSError, zipfile.BadZipFile, InvalidFileException, KeyError, ValueError) as error:
+    except (OSError, OrderBookError) as error:
+        wrong = error.faults[0].wrong if isinstance(error, OrderBookError) else error.strerror
         raise ReportError(
-            f"{path}: cannot be read as a workbook ({error}); give the .xlsx that trimopt plan "
-            f"wrote"
+            f"{path}: cannot be read as a workbook ({wrong}); give the .xlsx of trimopt plan"
         ) from error
     return grids, names
 
@@ -121,6 +121,9 @@ def _squared(rows: Iterable[Sequence[object]]) -> _Grid:
     """Give rows of one length: without dimensions each ends where its own last cell does."""
     found = [tuple(row) for row in rows]
     widest = max((len(row) for row in found), default=0)
+    if widest * len(found) > MAX_CELLS:
+        wrong = f"more than {MAX_CELLS:,} cells in a sheet"
+        raise unreadable("", wrong, "delete empty columns and rows")
     return tuple(row + (None,) * (widest - len(row)) for row in found)
 
 

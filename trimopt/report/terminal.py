@@ -16,6 +16,7 @@ from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.characters import bar, draw, fitting_marks
 from trimopt.report.instruction_words import head_text, instruction_text, reply_text, together_text
 from trimopt.report.words import (
+    TRADE_OFF_NOTE,
     alike,
     bound_text,
     carried_text,
@@ -31,6 +32,7 @@ from trimopt.report.words import (
     percent,
     sets_text,
     shift_text,
+    trade_off_rows,
     verdict,
 )
 from trimopt.text import for_terminal
@@ -188,7 +190,7 @@ def _pattern(say: _Voice, run: RunPlan, block: Block) -> None:
         f"{block.number}.  {len(block.sets)} × {metres_text(block)}, {sets_text(block)}, "
         f"{core_text(block)}, ø {diameter_text(run, block)}"
     )
-    if block.number > 1:
+    if block.number > 1 or block.knife_moves:
         facts += f", {_count(block.knife_moves, 'knife move')}"
     say.wrapped(facts, first="  ", rest="      ", style="bold")
     for line in draw(block, say.width - 4, say.marks):
@@ -216,18 +218,19 @@ def _pattern(say: _Voice, run: RunPlan, block: Block) -> None:
 
 
 def _trade_off(say: _Voice, run: RunPlan) -> None:
-    points = sorted(run.trade_off, key=lambda point: point.patterns)
-    losses = {point: point.with_butts_kg or point.loss_kg for point in points}
-    most = max(losses.values())
+    rows = trade_off_rows(run)
+    most = max(lost_kg for _, lost_kg, *_ in rows)
     say.line()
     say.line("  What fewer set-ups cost in paper", "bold")
-    say.line("  patterns  kg with butts   loss kg  trim loss  moves")
-    for point in points:
+    say.line("  patterns  kg with butts  trim loss  moves")
+    for point, lost_kg, trim_loss, words in rows:
         moves = "" if point.knife_moves is None else str(point.knife_moves)
-        drawn = bar(losses[point], most, say.width - 70, say.marks) if say.width >= 76 else ""
-        mark = f" {say.marks.chosen}" + " this plan" * (say.width >= 70) if point.chosen else ""
+        drawn = bar(lost_kg, most, say.width - 70, say.marks) if say.width >= 76 else ""
+        said = words if say.width >= 70 else ""
+        mark = f"{say.marks.chosen} {said}" if point.chosen else f"  {said}"
         say.line(
-            f"  {point.patterns:8}{losses[point]:15,.0f}{point.loss_kg:10,.0f}"
-            f"{percent(point.trim_loss):>11}{moves:>7}  {drawn}{mark}",
+            f"  {point.patterns:8}{lost_kg:15,.0f}{percent(trim_loss):>11}{moves:>7} "
+            f"{mark:23}{drawn}",
             "bold" if point.chosen else "",
         )
+    say.wrapped(TRADE_OFF_NOTE, first="  ", rest="  ")

@@ -11,11 +11,21 @@ from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from trimopt.plan.model import Block, Load, OrderLine, Plan, Position, RunPlan, SetRow
+from trimopt.plan.model import (
+    Block,
+    Load,
+    OrderLine,
+    Plan,
+    Position,
+    RunPlan,
+    SetRow,
+    TradePoint,
+)
 from trimopt.plan.reels import cores_across, diameter_on
 
 __all__ = [
     "ATTENTION",
+    "TRADE_OFF_NOTE",
     "alike",
     "answer_text",
     "attention_first",
@@ -44,6 +54,7 @@ __all__ = [
     "short_moment",
     "size_text",
     "stretches_text",
+    "trade_off_rows",
     "verdict",
     "written_text",
 ]
@@ -58,6 +69,11 @@ ATTENTION = {
     "met": 9,
 }
 """States of an order, the most pressing first; 9 and above asks nothing of anyone."""
+
+TRADE_OFF_NOTE = (
+    "This plan's row is as wound. The other rows are estimates before winding: set lengths as "
+    "listed, each jumbo wound to one of them."
+)
 
 
 def number(value: Fraction | float, places: int = 4) -> str:
@@ -183,7 +199,12 @@ def metres_text(block: Block) -> str:
 
 
 def moves_text(block: Block) -> str:
-    """Count knife moves, idle knives in them, beside the knives that the pattern uses."""
+    """Count knife moves, idle knives in them, beside the knives that the pattern uses.
+
+    A first block that is set up without a move stands before all that is known of the knives.
+    """
+    if block.number == 1 and block.set_up and not block.knife_moves:
+        return f"knife moves not known, {len(block.knives_mm)} knives"
     moves = f"{block.knife_moves} knife move" + ("" if block.knife_moves == 1 else "s")
     return f"{moves}, {len(block.knives_mm)} knives"
 
@@ -286,6 +307,22 @@ def metres_verdict(run: RunPlan) -> str:
     )
 
 
+def trade_off_rows(run: RunPlan) -> list[tuple[TradePoint, float, float, str]]:
+    """Give the points of the trade-off, fewest patterns first, with what is printed of each.
+
+    Its loss with butts in kg, its trim loss, and whether they are the plan's own or estimates.
+    """
+    return [
+        (
+            point,
+            (point.with_butts_kg if point.chosen else point.with_butts_estimate_kg) or 0.0,
+            (point.trim_loss if point.chosen else point.trim_loss_estimate) or 0.0,
+            "this plan, as wound" if point.chosen else "estimate",
+        )
+        for point in sorted(run.trade_off, key=lambda point: point.patterns)
+    ]
+
+
 def needs_attention(line: OrderLine) -> bool:
     """Whether somebody must do something about the order."""
     return ATTENTION.get(line.state, 0) < 9
@@ -313,9 +350,10 @@ def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
         ("Value of a kg above the ordered quantity", f"{number(told.over)} kg of loss"),
     ]
     optional = (
-        ("Value of a tonne of trim", told.trim_a_tonne, told.currency),
-        ("Value of a set-up", told.set_up, told.currency),
-        ("Value of a knife move", told.knife_move, told.currency),
+        ("Value of a tonne of trim", told.trim_a_tonne, "money"),
+        ("Value of a set-up", told.set_up, "money"),
+        ("Value of a knife move", told.knife_move, "money"),
+        ("Set-ups at most", told.set_ups_most, ""),
         ("Paper given up for a set-up fewer", told.give_up_kg, "kg"),
     )
     pairs += [

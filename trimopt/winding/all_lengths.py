@@ -19,7 +19,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Product
 from trimopt.cutting import Demand, Instance, Option, WindingClass
-from trimopt.making import Making, Way, WindingLength, piece_of, ways
+from trimopt.making import Making, Way, piece_of, ways
 from trimopt.making.options import OptionBuilder
 from trimopt.mill.model import Mill
 
@@ -51,8 +51,8 @@ def every_length(making: Making, mill: Mill, usable_m: Sequence[int]) -> tuple[I
     for core, lengths_of_core in sorted(ends.items(), key=lambda item: item[0] or 0.0):
         before = None
         for length_m in sorted(lengths_of_core):
-            own = builder.limits(WindingLength(core_mm=core, length_m=length_m))
-            width = builder.limits(WindingLength(core_mm=core, length_m=before or length_m))
+            own = builder.limits(length_m)
+            width = builder.limits(before or length_m)
             here = [
                 option
                 for place, its_ways in enumerate(found)

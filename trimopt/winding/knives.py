@@ -35,6 +35,8 @@ __all__ = [
     "FRONT",
     "Beam",
     "Number",
+    "Step",
+    "beams_from",
     "clear_beams",
     "improved_beams",
     "moves_between",
@@ -127,6 +129,52 @@ def set_beams(
     else:
         beams = clear_beams(rows, winder.knives, winder.knife_spacing_least_mm, starts)
     return tuple(to_mm(beam) for beam in beams)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """How the knives stand at a block, what that takes, and which of those that cut are moved."""
+
+    beam_mm: Beam_mm
+    moves: int
+    moved: tuple[bool, ...]
+
+
+def beams_from(
+    starts: Sequence[Beam],
+    rows: Sequence[Sequence[Fraction]],
+    beams_mm: Sequence[Beam_mm],
+    winder: Winder,
+) -> tuple[Step, ...]:
+    """How the knives stand at each block of a running order, from where they stand before it.
+
+    Parameters
+    ----------
+    starts
+        The ways in which they may stand, one at the least.
+    rows
+        The positions, mm, at which each block cuts.
+    beams_mm
+        How they would stand had they begun elsewhere: kept where nothing takes fewer moves.
+    """
+    if winder.idle_knives == "parked":
+        anew = park_beams(rows, winder.knives, starts)
+    else:
+        anew = clear_beams(rows, winder.knives, winder.knife_spacing_least_mm, starts)
+    kept = tuple(starting_beams(beam, winder)[0] for beam in beams_mm)
+
+    def whole(beams: tuple[Beam, ...]) -> tuple[Beam, ...]:
+        return min(starts, key=lambda start: _moves(start, beams[0])), *beams
+
+    beams = min(whole(kept), whole(anew), key=lambda each: sum(map(_moves, each, each[1:])))
+    return tuple(
+        Step(
+            beam_mm=to_mm(after),
+            moves=_moves(before, after),
+            moved=tuple(before[after.index(place)] != place for place in row),
+        )
+        for row, before, after in zip(rows, beams, beams[1:], strict=False)
+    )
 
 
 def to_mm(beam: Beam, unit_mm: Fraction = Fraction(1)) -> Beam_mm:

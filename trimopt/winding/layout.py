@@ -18,10 +18,13 @@ def run_unit_mm(
     lots: Iterable[Lot], winder: Winder, web_mm: Fraction, knives_mm: Iterable[Fraction] = ()
 ) -> Fraction:
     """The unit, mm, of which all positions of these lots are whole multiples."""
+    lots = tuple(lots)
     values = [web_mm, winder.edge_trim_least_mm, *knives_mm]
     if winder.edge_trim_greatest_mm is not None:
         values.append(winder.edge_trim_greatest_mm)
     values += [strip.width_mm for lot in lots for strip in lot.strips]
+    if any(lot.broke_reels for lot in lots):
+        values += [winder.narrowest_broke_mm, winder.reel_width_greatest_mm]
     unit = common_unit_mm(values)
     return unit if winder.web_shift else unit / 2
 

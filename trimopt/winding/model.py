@@ -54,6 +54,7 @@ class Lot:
     precedence: int = 0
     held: bool = False  # its sets keep their length to the metre
     setting: int = 0
+    max_web_mm: Fraction | None = None  # of all its strips; None: what the winder takes
 
     @property
     def set_up_for(self) -> tuple[int, int, tuple[Fraction, ...]]:

@@ -22,7 +22,7 @@ from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.winding.model import Lot, Strip
 
-__all__ = ["Shape", "Table", "common_unit_mm", "shape_of"]
+__all__ = ["Shape", "Table", "common_unit_mm", "max_wound_mm", "shape_of"]
 
 _Ints = NDArray[np.int64]
 _STATES_MOST = 20_000  # sub-multisets; 14 strips of different widths have 16,384
@@ -59,13 +59,15 @@ class Shape:
     """The geometry of a lot, in units. Equal shapes lay out alike, whatever the reels are for.
 
     `kinds` are (width, no-edge, broke) with `counts` of each; the front edge strip may be anything
-    from `least` to `greatest` units wide.
+    from `least` to `greatest` units wide. `broke_outside`: no strip lies outside a broke reel but
+    another one.
     """
 
     kinds: tuple[tuple[int, bool, bool], ...]
     counts: tuple[int, ...]
     least: int
     greatest: int
+    broke_outside: bool
 
     @property
     def strips(self) -> int:
@@ -101,7 +103,8 @@ class Shape:
         """
         chains = [(k,) * count for k, count in enumerate(self.counts)]
         while prod(len(chain) + 1 for chain in chains) > _STATES_MOST:
-            chains.sort(key=lambda chain: (-len(chain), chain))
+            # Broke reels keep a chain of their own: they may have to lie on either side.
+            chains.sort(key=lambda chain: (self.kinds[chain[0]][2], -len(chain), chain))
             chains[:2] = [chains[0] + chains[1]]
         return tuple(chains)
 
@@ -122,11 +125,15 @@ class Shape:
         sums = np.zeros(states, dtype=np.int64)
         before = np.full((states, len(self.chains)), states, dtype=np.int64)
         at_edge = (size == 1) | (size == self.strips)  # the strip added last lies at an edge
+        is_broke = [[False, *(self.kinds[k][2] for k in chain)] for chain in self.chains]
+        broke = sum(np.cumsum(b)[digit] for b, digit in zip(is_broke, digits, strict=True))
+        plain = size - broke
+        between = self.broke_outside & (plain > 0) & (plain < self.strips - self.broke)
         for c, (r, digit, chain) in enumerate(zip(radix, digits, self.chains, strict=True)):
             widths = [self.kinds[k][0] for k in chain]
             sums += np.cumsum([0, *widths])[digit]
             inside = np.array([False, *(self.kinds[k][1] for k in chain)])[digit]
-            may = (digit > 0) & ~(inside & at_edge)
+            may = (digit > 0) & ~(inside & at_edge) & ~(np.array(is_broke[c])[digit] & between)
             before[may, c] = place[code[may] - r]
         before = before[order]
         bounds = np.searchsorted(size[order], np.arange(self.strips + 2))
@@ -159,32 +166,52 @@ def _mm(value: Fraction) -> str:
     return f"{float(value):g} mm"
 
 
-def _broke_widths(lot: Lot, winder: Winder, left_mm: Fraction, unit_mm: Fraction) -> list[int]:
-    """Widths, units, of the lot's broke reels, out of `left_mm` that the reels leave of the web.
+def _broke_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> tuple[Fraction, Fraction]:
+    """The least that the lot's broke reels take together, and what they take if they can.
 
-    Together they are as wide as leaves the edge strips the most room to shift, each about equal.
+    They take as much as leaves the edge strips the most room to shift; where the web or the mass of
+    the set allows no more than less, it is less.
     """
     count = lot.broke_reels
-    if not count:
-        return []
-    least = winder.edge_trim_least_mm
-    greatest = winder.edge_trim_greatest_mm
-    wanted = left_mm - least - (greatest if greatest is not None else least)
-    most = min(count * winder.reel_width_greatest_mm, left_mm - 2 * least)
-    fewest = count * winder.knife_spacing_least_mm
+    reels_mm = sum((strip.width_mm for strip in lot.strips), Fraction(0))
+    left_mm = web_mm - reels_mm
+    least, greatest = winder.edge_trim_least_mm, winder.edge_trim_greatest_mm
+    fewest = count * winder.narrowest_broke_mm
     if greatest is not None:
         fewest = max(fewest, left_mm - 2 * greatest)
-    low, high = ceil(fewest / unit_mm), floor(most / unit_mm)
-    if low > high:
+    most = min(
+        count * winder.reel_width_greatest_mm,
+        left_mm - 2 * least,
+        winder.web_greatest_mm - reels_mm,
+    )
+    if lot.max_web_mm is not None:
+        most = min(most, lot.max_web_mm - reels_mm)
+    if fewest > most:
         raise _refuse(
             lot,
             f"{_mm(left_mm)} of the web are left, which {count} broke reel"
-            f"{'s' if count > 1 else ''} of {_mm(winder.knife_spacing_least_mm)} to "
+            f"{'s' if count > 1 else ''} of {_mm(winder.narrowest_broke_mm)} to "
             f"{_mm(winder.reel_width_greatest_mm)} and two edge strips of {_mm(least)} to "
             f"{'any width' if greatest is None else _mm(greatest)} cannot take; "
             "change the number of broke reels or the pattern",
         )
-    total = min(max(floor(wanted / unit_mm), low), high)
+    wanted = left_mm - least - (greatest if greatest is not None else least)
+    return fewest, min(max(wanted, fewest), most)
+
+
+def max_wound_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> Fraction:
+    """The most that a layout of the lot winds, broke reels in it."""
+    wound_mm = sum((strip.width_mm for strip in lot.strips), Fraction(0))
+    return wound_mm + _broke_mm(lot, winder, web_mm)[1] if lot.broke_reels else wound_mm
+
+
+def _broke_widths(lot: Lot, winder: Winder, web_mm: Fraction, unit_mm: Fraction) -> list[int]:
+    """Widths, units, of the lot's broke reels, each about equal."""
+    count = lot.broke_reels
+    if not count:
+        return []
+    fewest, most = _broke_mm(lot, winder, web_mm)
+    total = max(ceil(fewest / unit_mm), floor(most / unit_mm))
     return [(total + k) // count for k in range(count)]
 
 
@@ -242,7 +269,7 @@ def shape_of(
     least, greatest = winder.edge_trim_least_mm, winder.edge_trim_greatest_mm
     broke = [
         Strip(key="", width_mm=width * unit_mm, broke=True)
-        for width in _broke_widths(lot, winder, left, unit_mm)
+        for width in _broke_widths(lot, winder, web_mm, unit_mm)
     ]
     left -= sum((strip.width_mm for strip in broke), Fraction(0))
     if web_mm - left > winder.web_greatest_mm:
@@ -274,5 +301,6 @@ def shape_of(
         counts=tuple(counted[kind] for kind in kinds),
         least=ceil(low / unit_mm),
         greatest=floor(high / unit_mm),
+        broke_outside=winder.broke_position == "edge",
     )
     return shape, strips

@@ -28,7 +28,6 @@ ROUND = 64
 #: So many patterns in all make an instance one for the integer program over all of them.
 FEW = 1_500
 EXACT_EFFORT = 4.0
-EFFORT = 0.1  # of the constraint model
 EXACT_WORK = 256
 BOUND_WORK = 128
 #: Draws of sets for one choice of patterns that go.
@@ -61,14 +60,6 @@ class _Clock:
         if self.limits.seconds is None:
             return 1e9
         return self.limits.seconds - self.seconds
-
-    def again(self) -> None:
-        """As much work again, and half of the seconds."""
-        if self.limits.work is not None:
-            self.limits = replace(self.limits, work=self.work + self.limits.work)
-        if self.limits.seconds is not None:
-            seconds = max(self.limits.seconds, self.seconds + self.limits.seconds / 2)
-            self.limits = replace(self.limits, seconds=seconds)
 
     def spend(self, work: int, tell: Callable[[], Progress]) -> None:
         """Count work; raise where a limit is passed."""
@@ -104,8 +95,10 @@ class _Search:
         clock: _Clock,
         seed: int,
         fixed: tuple[Cut, ...],
+        *,
+        most: int | None,
     ) -> None:
-        self.most: int | None = None  # the cap, once the search keeps near it
+        self.most = most
         self.instance = instance
         self.outcome = outcome
         self.clock = clock
@@ -147,25 +140,13 @@ class _Search:
             step=step,
         )
 
-    def go(self, most: int | None) -> None:
-        """Search until a limit, or until every point is proven; then near the cap."""
-        try:
-            self._whole()
-        except _Stop:
-            if most is None or _result(self).settled(most):
-                return
-        self.most = most
-        self.clock.again()
-        self._exchanges()
-
-    def _whole(self) -> None:
+    def go(self) -> None:
+        """Search until a limit, or until every point is proven."""
+        effort = 0.1
         self._builds(ROUND)
         self.clock.spend(ROUND, lambda: self.told("patterns built"))
         self._bounded()
         self._exact()
-        self._exchanges()
-
-    def _exchanges(self) -> None:
         while True:
             self._builds(ROUND)
             self.clock.spend(ROUND, lambda: self.told("patterns built"))
@@ -178,7 +159,7 @@ class _Search:
             ):  # over several the model is slow for its worth
                 _, loss, plans = front[int(self.rng.random() * len(front))]
                 plan = plans[int(self.rng.random() * len(plans))]
-                self.merger.solved(plan, float(loss), EFFORT)
+                self.merger.solved(plan, float(loss), effort)
                 self.clock.spend(ROUND // 2, lambda: self.told("patterns exchanged"))
 
     def _exact(self) -> None:
@@ -310,8 +291,8 @@ def trade_off(
     fixed
         Cuts that every plan holds as they are. They stand first in each point's cuts.
     most
-        The patterns that are wanted at the most. Where the whole trade-off leaves more to be
-        found there, the search goes on near them, with as much work again.
+        The patterns that are wanted at the most: the search keeps near them. None: the whole
+        trade-off is wanted.
 
     Returns
     -------
@@ -328,7 +309,7 @@ def trade_off(
         if cut.sets < 1 or pattern_faults(instance, cut.pattern):
             message = f"{cut} cannot be fixed: {'; '.join(pattern_faults(instance, cut.pattern))}"
             raise ValueError(message)
-    search = _Search(instance, outcome, clock, seed, fixed)
+    search = _Search(instance, outcome, clock, seed, fixed, most=most)
     try:
         start = outcome.cuts
         if start[: len(fixed)] != fixed:
@@ -340,7 +321,7 @@ def trade_off(
             start = (*fixed, *rest.cuts) if rest.loss is not None else ()
         if start and not faults_of(instance, start):
             search.begin(plan_of(start))
-        search.go(most)
+        search.go()
     except _Stop:
         pass
     except KeyboardInterrupt:

@@ -1,0 +1,173 @@
+"""One figure of a plan is the same wherever it is printed."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+from openpyxl.worksheet.worksheet import Worksheet
+from rich.console import Console
+
+from tests.making.orders import board_jumbo, board_reel
+from tests.plan.sample import sample_mill
+from trimopt.book.model import Book, Unit
+from trimopt.fit import Desk, Enquiry
+from trimopt.ledger import keep, ledger_url
+from trimopt.ledger.history import Asked
+from trimopt.ledger.trend import trend
+from trimopt.mill.model import Mill
+from trimopt.plan.build import plan_book
+from trimopt.plan.codec import to_json
+from trimopt.plan.model import Plan, RunPlan, Settings
+from trimopt.plan.verify import verify
+from trimopt.report import print_summary, write_page, write_workbook
+
+WIDTHS = (1065, 830, 1495, 1235, 980)
+
+
+@pytest.fixture(scope="module")
+def mill() -> Mill:
+    """The sample mill, free of limits on mass."""
+    mill = sample_mill()
+    winder = replace(mill.winder, edge_trim_greatest_mm=None, set_mass_greatest_kg=None)
+    return replace(mill, winder=winder)
+
+
+@pytest.fixture(scope="module")
+def book() -> Book:
+    """Orders that leave the winder room to move set lengths; one jumbo leaves a butt."""
+    orders = tuple(
+        board_reel(
+            f"O{width}",
+            width_mm=Fraction(width),
+            quantity=Fraction(5),
+            diameter_least_mm=1100.0,
+            diameter_greatest_mm=1180.0,
+        )
+        for width in WIDTHS
+    )
+    return Book(
+        source="s",
+        fingerprint="f",
+        as_of=date(2026, 3, 1),
+        orders=orders,
+        jumbos=(board_jumbo("K", 4000),),
+    )
+
+
+@pytest.fixture(scope="module")
+def plan(book: Book, mill: Mill) -> Plan:
+    """Its plan, which holds."""
+    plan = plan_book(book, mill, Settings(), number="one-1")
+    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    return plan
+
+
+def recounted(run: RunPlan) -> float:
+    """The trim loss, from the sets as they are wound."""
+    wound = useful = Fraction(0)
+    for block in run.blocks:
+        metres = sum(row.length_m for row in block.sets)
+        wound += run.jumbo_width_mm * metres
+        useful += metres * sum(p.width_mm for p in block.positions if p.kind != "broke")
+    return float(1 - useful / wound)
+
+
+def test_the_row_of_the_plan_is_the_plan(plan: Plan, mill: Mill) -> None:
+    """The marked row has the plan's butts, trim and knife moves; others say they are estimates."""
+    (run,) = plan.runs
+    lengths = {row.length_m - block.length_m for block in run.blocks for row in block.sets}
+    assert lengths != {0}, "the winder moved no set length"
+    (chosen,) = (point for point in run.trade_off if point.chosen)
+    balance, values = run.balance, mill.values
+    assert balance.butts_kg > 0
+    assert chosen.trim_loss == pytest.approx(recounted(run))
+    assert chosen.with_butts_kg == pytest.approx(
+        balance.edge_trim_kg
+        + balance.pattern_trim_kg
+        + balance.sheeter_kg
+        + balance.surplus_kg
+        + balance.butts_kg
+        + float(values.under) * balance.under_kg
+        + float(values.over) * balance.over_kg
+    )
+    patterns = {tuple(sorted(p.width_mm for p in block.positions)) for block in run.blocks}
+    assert (chosen.patterns, chosen.knife_moves) == (len(patterns), run.knife_moves)
+    assert (chosen.with_butts_estimate_kg, chosen.trim_loss_estimate) == (None, None)
+    others = [point for point in run.trade_off if not point.chosen]
+    assert others
+    for point in others:
+        assert (point.with_butts_kg, point.trim_loss, point.knife_moves) == (None, None, None)
+        assert point.with_butts_estimate_kg is not None
+        assert point.trim_loss_estimate is not None
+
+
+@pytest.mark.parametrize("name", ["with_butts_kg", "trim_loss", "patterns", "knife_moves"])
+def test_the_check_recomputes_the_row(plan: Plan, book: Book, mill: Mill, name: str) -> None:
+    """A row that says another figure than the sets come to is found."""
+    (run,) = plan.runs
+    rows = tuple(
+        replace(point, **{name: getattr(point, name) * 1.01 + 1}) if point.chosen else point
+        for point in run.trade_off
+    )
+    said = verify(replace(plan, runs=(replace(run, trade_off=rows),)), book, mill)
+    assert {finding.where for finding in said} == {"trade-off, chosen point"}
+
+
+def test_trim_loss_is_one_figure(plan: Plan, book: Book, mill: Mill, tmp_path: Path) -> None:
+    """Terminal, page, workbook, JSON, the sales check and the trend say the same."""
+    (run,) = plan.runs
+    share = recounted(run)
+    shown = f"{100 * share:.2f} %"
+    out = StringIO()
+    print_summary(plan, Console(file=out, width=100))
+    said = " ".join(out.getvalue().split())
+    assert f"trim loss {shown} (" in said
+    assert f"{shown} {run.knife_moves} ◄ this plan" in said
+    write_page(plan, tmp_path / "p.html")
+    page = (tmp_path / "p.html").read_text(encoding="utf-8")
+    assert page.count(shown) == 3, "runs, run and trade-off"
+    write_workbook(plan, tmp_path / "p.xlsx", mill)
+    workbook = load_workbook(tmp_path / "p.xlsx")
+    assert under(workbook["Summary"], "Trim loss", run.name) == pytest.approx(share)
+    assert under(workbook["Trade-off"], "Trim loss", "◄ this plan, as wound") == pytest.approx(
+        share
+    )
+    data = json.loads(to_json(plan))["runs"][0]
+    assert [p["trim_loss"] for p in data["trade_off"] if p["chosen"]] == [pytest.approx(share)]
+    riding = Desk(mill, book, plan).answer(enquiry(run)).riding
+    assert riding is not None
+    assert riding.before.trim_loss == pytest.approx(share)
+    assert riding.before.metres == sum(r.length_m for b in run.blocks for r in b.sets)
+    url = ledger_url(str(tmp_path / "ledger.sqlite"))
+    keep(plan, url)
+    planned = trend(url, Asked(), by="day").whole.planned
+    assert planned.trim_loss.share == pytest.approx(share)
+
+
+def under(sheet: Worksheet, heading: str, row_with: str) -> object:
+    """The cell under a heading, in the first row below it that holds such a text."""
+    head = next(cell for row in sheet.iter_rows() for cell in row if cell.value == heading)
+    for row in sheet.iter_rows(min_row=head.row + 1):
+        if row_with in [cell.value for cell in row]:
+            return row[head.column - 1].value
+    return None
+
+
+def enquiry(run: RunPlan) -> Enquiry:
+    """A few reels of the run's paper."""
+    return Enquiry(
+        grade=run.grade,
+        grammage_gsm=run.grammage_gsm,
+        width_mm=Fraction(735),
+        quantity=Fraction(2),
+        unit=Unit.REELS,
+        under=Fraction(0),
+        over=Fraction(0),
+    )

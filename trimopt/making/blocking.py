@@ -1,0 +1,189 @@
+"""Which limit keeps an order out of every set, and the nearest value that would let it in.
+
+What is left beside it is too wide for edge trim and too narrow for a broke reel, the set has no
+station for the broke reels or is too heavy with them, or it may not lie at the edge and nothing
+lies on both its sides. Which limit it is follows from lifting one at a time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from trimopt.book.model import Product
+from trimopt.cutting import blocked
+from trimopt.cutting.instance import Instance, WindingClass
+from trimopt.making.limits import ways
+from trimopt.making.model import Making
+from trimopt.making.options import OptionBuilder
+from trimopt.mill.model import Mill
+
+__all__ = ["why_blocked"]
+
+_STATIONS_ENOUGH = 1_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Limit:
+    """A limit that may be lifted: to each of `values`, from the nearest to the one that frees."""
+
+    words: str
+    values: Sequence[int]
+    lifted: Callable[[Instance, int], Instance]
+    cure: Callable[[int], str]
+
+
+def why_blocked(making: Making, mill: Mill, number: str) -> str:
+    """The limit whose lifting lets an order lie in a set, with what would pass.
+
+    Parameters
+    ----------
+    making
+        Planned over sets as short as the orders allow, too.
+    number
+        Of an order that lies in none of its patterns.
+    """
+    place = next(i for i, order in enumerate(making.run.orders) if order.number == number)
+    limits = [limit for limit in _limits(making, mill, place) if limit.values]
+
+    def passes(lifted: Sequence[_Limit], value: int | None = None) -> bool:
+        instance = making.instance
+        for limit in lifted:
+            instance = limit.lifted(instance, limit.values[-1] if value is None else value)
+        return place not in blocked(instance)
+
+    cures = []
+    named = next(([limit] for limit in limits if passes([limit])), limits)
+    if len(named) == 1:
+        cures.append(named[0].cure(_nearest(named[0], lambda v: passes(named, v))))
+    else:
+        for limit in limits:
+            rest = [other for other in named if other is not limit]
+            named = rest if passes(rest) else named
+    if making.run.orders[place].product is Product.REEL:
+        width_mm = _nearest_alone_mm(making, mill, place)
+        cures.append("" if width_mm is None else f"a width of {float(width_mm):g} mm by itself")
+    said = " or ".join(cure for cure in cures if cure)
+    return (
+        f"no pattern can hold it: {' and '.join(limit.words for limit in named)}"
+        f"{f'; {said} would pass' if said else ''}"
+    )
+
+
+def _nearest(limit: _Limit, passes: Callable[[int], bool]) -> int:
+    """The first of the values that passes; those after it do too."""
+    low, high = 0, len(limit.values) - 1
+    while low < high:
+        middle = (low + high) // 2
+        low, high = (low, middle) if passes(limit.values[middle]) else (middle + 1, high)
+    return limit.values[high]
+
+
+def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
+    winder, unit_mm = mill.winder, making.width_unit_mm
+    one = making.instance.classes[0]
+    stations = one.most_pieces
+    mass = math.floor(winder.set_mass_greatest_kg or 0)
+    longest_m = max(winding.length_m for winding in making.classes)
+    heaviest = math.ceil(float(mill.deckle_mm) * longest_m * making.run.grammage_gsm / 1e6)
+    return (
+        _Limit(
+            words=f"every set with it is heavier than the winder's greatest set mass {mass} kg",
+            values=range(mass + 1, heaviest + 1) if mass else (),
+            lifted=lambda instance, kg: _of_mass(instance, making, mill, kg),
+            cure=lambda kg: f"a set mass of {kg} kg",
+        ),
+        _Limit(
+            words="it may not lie at an edge, and no set has a reel, or a broke reel that the edge "
+            "strips call for, on both sides of it",
+            values=(0,) if making.run.orders[place].no_edge else (),
+            lifted=lambda instance, _: _at_the_edge(instance, place),
+            cure=lambda _: "",
+        ),
+        _Limit(
+            words="what the set leaves beside it is too wide for edge trim "
+            f"({float(winder.edge_trim_greatest_mm or 0):g} mm a side) and too narrow for a broke "
+            f"reel ({float(winder.narrowest_broke_mm):g} mm)",
+            values=range(one.broke_least - 1, -1, -1),
+            lifted=lambda instance, units: _each_class(instance, broke_least=units),
+            cure=lambda units: _broke_cure(units * unit_mm, mill),
+        ),
+        _Limit(
+            words="with the broke reels beside it it needs more than "
+            f"{stations} {'strip' if stations == 1 else 'strips'} in a set",
+            values=range(stations + 1, _STATIONS_ENOUGH + 1),
+            lifted=lambda instance, most: _each_class(instance, most_pieces=most),
+            cure=lambda most: f"{most} strips in a set",
+        ),
+    )
+
+
+def _broke_cure(width_mm: Fraction, mill: Mill) -> str:
+    """Narrower than two knives can stand is no cure."""
+    if width_mm < mill.winder.knife_spacing_least_mm:
+        return ""
+    return f"a broke reel of {float(width_mm):g} mm (min_broke_width_mm)"
+
+
+def _of_mass(instance: Instance, making: Making, mill: Mill, mass_kg: int) -> Instance:
+    heavier = replace(mill, winder=replace(mill.winder, set_mass_greatest_kg=float(mass_kg)))
+    builder = OptionBuilder(
+        mill=heavier,
+        run=making.run,
+        unit_mm=making.unit_mm,
+        width_unit_mm=making.width_unit_mm,
+    )
+    return replace(instance, classes=builder.limits_of(making.classes))
+
+
+def _at_the_edge(instance: Instance, place: int) -> Instance:
+    return replace(
+        instance,
+        options=tuple(
+            replace(option, no_edge=option.no_edge and option.demand != place)
+            for option in instance.options
+        ),
+    )
+
+
+def _each_class(instance: Instance, **changes: int) -> Instance:
+    return replace(
+        instance,
+        classes=tuple(replace(limits, **changes) for limits in instance.classes),
+    )
+
+
+def _nearest_alone_mm(making: Making, mill: Mill, place: int) -> Fraction | None:
+    """The nearest width, in whole millimetres, of which a set can hold nothing else."""
+    order = making.run.orders[place]
+    options = [option for option in making.options if option.order is order]
+    width_mm = order.width_mm
+    unit_mm = making.width_unit_mm
+    least_mm, greatest_mm = mill.winder.reel_width_least_mm, mill.winder.reel_width_greatest_mm
+    for away in range(1, math.ceil(greatest_mm - least_mm) + 1):
+        for other in (width_mm - away, width_mm + away):
+            units = other / unit_mm
+            if units.denominator != 1 or not least_mm <= other <= greatest_mm:
+                continue
+            wider = replace(order, width_mm=other)
+            for option in options:
+                limits = making.instance.classes[option.winding_class]
+                length_m = making.classes[option.winding_class].length_m
+                if _alone(limits, int(units), no_edge=order.no_edge) and any(
+                    way.span.holds(length_m) for way in ways(wider, mill, usable_m=length_m)
+                ):
+                    return other
+    return None
+
+
+def _alone(limits: WindingClass, width: int, *, no_edge: bool) -> bool:
+    """Whether pieces of that width alone make a set."""
+    for count in range(1, min(limits.most_pieces, limits.width // width) + 1):
+        broke = limits.broke_reels(count * width)
+        if broke is None or count + broke > limits.most_pieces:
+            continue
+        if broke >= 2 or not no_edge:
+            return True
+    return False
