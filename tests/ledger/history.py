@@ -85,9 +85,10 @@ def _plan(rng: random.Random, start: datetime, number: str, replaces: str, drift
     first = (start.toordinal() // 3) % len(GRADES)
     grades = [first] if rng.random() < 0.75 else [first, (first + 1) % len(GRADES)]
     runs, at = [], start
+    shift = number.rpartition("-")[0]  # planned anew, a shift has the same orders
     for place, grade in enumerate(grades):
         run = _run(
-            rng, at, grade, f"{number}.{place}", blocks=4 if len(grades) == 1 else 2, drift=drift
+            rng, at, grade, f"{shift}.{place}", blocks=4 if len(grades) == 1 else 2, drift=drift
         )
         runs.append(run)
         assert run.finish is not None

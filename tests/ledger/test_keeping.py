@@ -144,6 +144,26 @@ def test_another_winder_is_not_replaced(ledger: URL) -> None:
     assert _replaced(ledger) == {"s-1": None, "s-2": None}
 
 
+def test_other_orders_are_not_replaced(ledger: URL) -> None:
+    """A plan of the same number with none of the orders is another desk's, and stands."""
+    keep(small_plan("s-1"), ledger)
+    plan = small_plan("s-2", replaces="s-1", minutes=5)
+    lines = tuple(replace(line, number=f"other {line.number}") for line in plan.runs[0].orders)
+    blocks = tuple(
+        replace(
+            block,
+            positions=tuple(
+                replace(each, order=f"other {each.order}") if each.order else each
+                for each in block.positions
+            ),
+        )
+        for block in plan.runs[0].blocks
+    )
+    other = replace(plan, runs=(replace(plan.runs[0], orders=lines, blocks=blocks),))
+    assert keep(other, ledger).note == "plan s-1, which it replaces, is not in the ledger"
+    assert _replaced(ledger) == {"s-1": None, "s-2": None}
+
+
 def test_a_ledger_may_be_named_as_text(ledger: URL) -> None:
     """`keep` takes the URL as a text too."""
     assert keep(small_plan("a-1"), ledger.render_as_string(hide_password=False)).fresh

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -75,6 +76,27 @@ def test_plans_follow_each_other(tmp_path: Path) -> None:
     assert [path.name for path in second.files][-1] == "shift-2.json"
     assert require_whole(tmp_path / "new") == ["shift-1", "shift-2"]
     assert newest(tmp_path / "new", "shift") == "shift-2"
+
+
+def test_a_plan_replaces_one_of_its_winder_and_its_orders(tmp_path: Path) -> None:
+    """Plans of one book for two winders, or of another day's orders, stand beside each other."""
+
+    def issued(winder: str, *orders: str) -> tuple[str, str]:
+        plan = replace(small_plan(""), winder=winder)
+        line = plan.runs[0].orders[0]
+        lines = tuple(replace(line, number=number) for number in orders)
+        plan = replace(plan, runs=(replace(plan.runs[0], orders=lines),))
+        done = issue(plan, tmp_path, "shift", write).plan
+        return done.number, done.replaces
+
+    assert issued("Winder 1", "A", "B") == ("shift-1", "")
+    assert issued("Winder 2", "A", "B") == ("shift-2", "")
+    assert issued("Winder 1", "B", "C") == ("shift-3", "shift-1")
+    assert issued("Winder 2", "B") == ("shift-4", "shift-2")
+    assert issued("Winder 1", "D") == ("shift-5", "")
+    assert newest(tmp_path, "shift", lambda plan: plan["winder"] == "Winder 2") == "shift-4"
+    (tmp_path / "shift-3.json").write_text("not a plan", encoding="utf-8")
+    assert issued("Winder 1", "B") == ("shift-6", "shift-1")
 
 
 def test_names_are_kept_in_one_form(tmp_path: Path) -> None:

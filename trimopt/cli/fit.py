@@ -255,7 +255,8 @@ def _plan_of(
     path = given
     if path is None:
         finish(out)
-        number = newest(out, book.stem)
+        winder = mill.winder.name
+        number = newest(out, book.stem, lambda plan: plan.get("winder", winder) == winder)
         if not number:
             return None
         path = out / f"{number}.json"

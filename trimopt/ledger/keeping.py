@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import URL, Connection, RowMapping, select, update
+from sqlalchemy import URL, ColumnElement, Connection, RowMapping, select, update
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.opening import ledger_url, writing
@@ -215,7 +215,8 @@ def _replace_earlier(connection: Connection, plan: Plan, plan_id: int) -> tuple[
 
     Numbers are counted in a folder of plans, so they come again when it is emptied or when another
     desk has its own. The plan meant is the latest earlier one of that number for the same mill and
-    winder that nothing has replaced yet; where there were several, the answer says so.
+    winder, with some of the same orders, that nothing has replaced yet; where there were several,
+    the answer says so.
     """
     if not plan.replaces:
         return "", ""
@@ -225,6 +226,7 @@ def _replace_earlier(connection: Connection, plan: Plan, plan_id: int) -> tuple[
             plans.c.mill_name == plan.mill_name,
             plans.c.winder == plan.winder,
             plans.c.number == plan.replaces,
+            _has_orders_of(plan),
             plans.c.made_at <= _utc(plan.made_at),
             plans.c.replaced_by.is_(None),
             plans.c.id != plan_id,
@@ -244,6 +246,12 @@ def _replace_earlier(connection: Connection, plan: Plan, plan_id: int) -> tuple[
     return f"{plan.replaces} of {first.made_at:%Y-%m-%d %H:%M}", note
 
 
+def _has_orders_of(plan: Plan) -> ColumnElement[bool]:
+    """Condition on a plan of the ledger: it makes reels for some order of this one."""
+    numbers = sorted({line.number for run in plan.runs for line in run.orders})
+    return plans.c.id.in_(select(pieces.c.plan_id).where(pieces.c.order_number.in_(numbers)))
+
+
 def _replaced_already(connection: Connection, plan: Plan, plan_id: int) -> None:
     """Where the plan that replaces this one was kept first, mark this one now."""
     later = connection.execute(
@@ -252,6 +260,7 @@ def _replaced_already(connection: Connection, plan: Plan, plan_id: int) -> None:
             plans.c.mill_name == plan.mill_name,
             plans.c.winder == plan.winder,
             plans.c.replaces == plan.number,
+            _has_orders_of(plan),
             plans.c.made_at >= _utc(plan.made_at),
             plans.c.id != plan_id,
             ~plans.c.id.in_(select(plans.c.replaced_by).where(plans.c.replaced_by.is_not(None))),

@@ -9,14 +9,17 @@ looks into the folder of plans (`finish`).
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from trimopt.errors import ReportError
 from trimopt.plan.codec import sync_folder, to_json, write_whole
@@ -69,7 +72,8 @@ def issue(
         folder.mkdir(parents=True, exist_ok=True)
         finished = finish(folder)
         number, stage = _reserved(folder, stem, tuple(kept))
-        issued = replace(plan, number=number, replaces=newest(folder, stem))
+        replaces = newest(folder, stem, partial(_same_work, plan))
+        issued = replace(plan, number=number, replaces=replaces)
         try:
             write(issued, stage)
             names = sorted(path.name for path in stage.iterdir())
@@ -90,8 +94,16 @@ def issue(
     return Issued(plan=issued, files=_moved(stage, names), finished=finished)
 
 
-def newest(folder: Path, stem: str) -> str:
+def newest(
+    folder: Path, stem: str, fits: Callable[[Mapping[str, Any]], bool] = lambda _: True
+) -> str:
     """The number of the newest plan of a book in the folder; empty where there is none.
+
+    Parameters
+    ----------
+    fits
+        Whether a plan is one of those that are meant, from the fields of its JSON; from none where
+        the file cannot be read.
 
     Examples
     --------
@@ -104,7 +116,27 @@ def newest(folder: Path, stem: str) -> str:
     'shift-1'
     """
     plans = [path.stem for path in folder.glob("*.json") if not path.name.startswith(".")]
-    return max((name for name in plans if _count(name, stem, "$")), key=_last, default="")
+    counted = sorted((name for name in plans if _count(name, stem, "$")), key=_last, reverse=True)
+    return next((name for name in counted if fits(_fields(folder / f"{name}.json"))), "")
+
+
+def _fields(path: Path) -> Mapping[str, Any]:
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError):
+        return {}
+    return data if isinstance(data, dict) else {}
+
+
+def _same_work(plan: Plan, data: Mapping[str, Any]) -> bool:
+    """Whether a plan is replaced by this one: of the same winder, for some of the same orders."""
+    if (data.get("mill_name"), data.get("winder")) != (plan.mill_name, plan.winder):
+        return False
+    ordered = {line.number for run in plan.runs for line in run.orders}
+    try:
+        return any(line["number"] in ordered for run in data["runs"] for line in run["orders"])
+    except (LookupError, TypeError):
+        return False
 
 
 def finish(folder: Path) -> tuple[str, ...]:
