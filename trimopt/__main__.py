@@ -1,6 +1,23 @@
-"""`python -m trimopt`."""
+"""The command: `trimopt`, `python -m trimopt`."""
 
-from trimopt.cli import main
+import sys
+
+from trimopt.interrupt import handle_ctrl_c
+
+__all__ = ["main"]
+
+
+def main() -> None:
+    """Run the command line. Ctrl-C is answered from here on, imports included."""
+    try:
+        handle_ctrl_c()
+        from trimopt.cli import main as command_line  # noqa: PLC0415
+
+        command_line()
+    except KeyboardInterrupt:
+        print("trimopt: interrupted before there was anything to keep", file=sys.stderr)
+        sys.exit(130)
+
 
 if __name__ == "__main__":
     main()

@@ -27,6 +27,7 @@ from statistics import mean, median
 
 from tests.fit.asking import basis, order
 from tests.fit.programs import NAMES, ROOT, base_of, run_of, widths_mm
+from trimopt.budget import Budget
 from trimopt.fit import Riding, curve_of, ride
 
 __all__ = ["main"]
@@ -81,7 +82,7 @@ def _ride(name: str) -> str:
     found, none, seconds = [], 0, 0.0
     for width_mm in widths_mm(mill, _WIDTHS):
         begun = time.process_time()
-        riding = ride(asked, order(name, width_mm, _REELS), seconds=60)
+        riding = ride(asked, order(name, width_mm, _REELS), budget=Budget.lasting(60))
         seconds += time.process_time() - begun
         if riding is None:
             none += 1

@@ -31,6 +31,7 @@ from tests.bench.obvious import obvious_way
 from tests.mill_files import STATED, mill_file, mill_files
 from trimopt.book import read as read_book
 from trimopt.book.model import Book
+from trimopt.budget import Budget
 from trimopt.cutting import SCALE
 from trimopt.making import Run, prepare, runs_of
 from trimopt.mill import read as read_mill
@@ -129,7 +130,7 @@ def _loss_m(run: RunPlan, mill: Mill, butts_m: int) -> float:
 
 def _bound_m(run: Run, mill: Mill) -> float | None:
     making = prepare(run, mill)
-    least = least_loss(making, mill, (mill.jumbo.usable_m,), seconds=_BOUND_SECONDS)
+    least = least_loss(making, mill, (mill.jumbo.usable_m,), budget=Budget.lasting(_BOUND_SECONDS))
     if least is None:
         return None
     return float(Fraction(least, SCALE) * making.unit_mm / mill.jumbo.width_mm)

@@ -28,6 +28,7 @@ from statistics import median
 
 from tests.bench.greedy_plans import CutPlan, few_patterns, mill_like
 from tests.winding.winders import winder
+from trimopt.budget import Budget
 from trimopt.mill.model import Winder
 from trimopt.winding import Arrangement, Lot, Strip, arrange, set_beams
 from trimopt.winding.model import Layout
@@ -169,8 +170,7 @@ def measure(
                 lots,
                 machine,
                 web,
-                seconds=options.time_limit,
-                work=options.work,
+                budget=Budget.lasting(options.time_limit, options.work),
                 seed=options.seed,
                 simple_count=simple,
             )

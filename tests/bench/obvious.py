@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from trimopt.cutting import SCALE, Cut, Limits, solve
+from trimopt.budget import Budget
+from trimopt.cutting import SCALE, Cut, solve
 from trimopt.making import Making, Run, prepare, ways
 from trimopt.mill.model import Mill
 from trimopt.plan.assemble import balance_of, blocks_of, jumbos_of, order_lines
@@ -53,11 +54,11 @@ def obvious_way(run: Run, mill: Mill, seconds: float) -> Obvious | None:
         Its jumbo has a length.
     """
     making = _longest_only(run, mill)
-    outcome = solve(making.instance, limits=Limits(seconds=seconds))
+    outcome = solve(making.instance, budget=Budget.lasting(seconds))
     if outcome.loss is None:
         return None
     lots = tuple(_lot(making, at, cut) for at, cut in enumerate(outcome.cuts))
-    arrangement = arrange(lots, mill.winder, mill.jumbo.width_mm, work=10)
+    arrangement = arrange(lots, mill.winder, mill.jumbo.width_mm, budget=Budget(max_work=10))
     in_order = tuple(sorted(arrangement.blocks, key=lambda block: block.lot))
     sets, butts = _laid(lots, mill)
     blocks = blocks_of(

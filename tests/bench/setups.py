@@ -25,7 +25,8 @@ from pathlib import Path
 
 from tests.bench.setups_baselines import one_pass, pool_of, pool_program
 from tests.bench.setups_mill import mill_runs
-from trimopt.cutting import Cut, Demand, Instance, Limits, Option, Status, WindingClass, solve
+from trimopt.budget import Budget
+from trimopt.cutting import Cut, Demand, Instance, Option, Status, WindingClass, solve
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.setups import TradeOff, trade_off
 
@@ -126,12 +127,12 @@ def _moves(instance: Instance, trade: TradeOff, seconds: float) -> tuple[int, in
 
 def measure(family: str, file: str, instance: Instance, options: argparse.Namespace) -> Row:
     """Solve, look for few patterns, and let the baselines do the same run."""
-    outcome = solve(instance, limits=Limits(seconds=options.engine_seconds))
+    outcome = solve(instance, budget=Budget.lasting(options.engine_seconds))
     begun = time.process_time()
     trade = trade_off(
         instance,
         outcome,
-        limits=Limits(seconds=options.time_limit, work=options.work),
+        budget=Budget.lasting(options.time_limit, options.work),
         seed=options.seed,
     )
     seconds = time.process_time() - begun

@@ -13,12 +13,13 @@ from contextlib import suppress
 
 from ortools.sat.python import cp_model
 
-from trimopt.cutting import SCALE, Cut, Instance, Limits, Pattern
+from trimopt.budget import Budget, SearchEnded
+from trimopt.cutting import SCALE, Cut, Instance, Pattern
 from trimopt.cutting.generation import generate
 from trimopt.cutting.master import Master
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import class_offers
-from trimopt.cutting.search import Search, SearchEnded
+from trimopt.cutting.search import Search
 
 __all__ = ["aspired", "one_pass", "pool_of", "pool_program"]
 
@@ -98,7 +99,7 @@ def pool_of(instance: Instance, cuts: tuple[Cut, ...]) -> tuple[Pattern, ...]:
         patterns.append(Pattern(option.winding_class, ((k, count),)))
     for pattern in dict.fromkeys(patterns):
         master.add(pattern)
-    search = Search(instance=instance, limits=Limits(seconds=30))
+    search = Search(instance=instance, budget=Budget.lasting(30))
     with suppress(SearchEnded):
         generate(master, [Pricer(instance, offer) for offer in class_offers(instance)], search)
     return tuple(master.patterns)

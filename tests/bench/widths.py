@@ -22,7 +22,8 @@ from statistics import median
 
 from tests.bench.mill_like import mill_like_set
 from tests.bench.widths_baselines import Other, arc_flow, assignment, first_fit, one_pass
-from trimopt.cutting import Demand, Instance, Limits, Option, Status, WindingClass, solve
+from trimopt.budget import Budget
+from trimopt.cutting import Demand, Instance, Option, Status, WindingClass, solve
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.search import paper_cost
 
@@ -108,7 +109,7 @@ def cases_of(folder: str, per_kind: int) -> Iterator[Case]:
 def run_case(case: Case, seconds: float, seed: int = 0, *, beside: bool = False) -> Run:
     """Solve one case and take its time; the other ways too where they are asked for."""
     began = time.process_time()
-    outcome = solve(case.instance, limits=Limits(seconds=seconds), seed=seed)
+    outcome = solve(case.instance, budget=Budget.lasting(seconds), seed=seed)
     took = time.process_time() - began
     paper = max(1, paper_cost(case.instance, outcome.cuts))
     loss = outcome.loss if outcome.loss is not None else paper

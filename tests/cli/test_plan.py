@@ -13,8 +13,9 @@ from openpyxl import load_workbook
 
 from tests.cli.conftest import ROOT, Made
 from trimopt.book import read as read_book
+from trimopt.budget import Budget
 from trimopt.cli import trimopt
-from trimopt.cutting import SCALE, Limits, solve
+from trimopt.cutting import SCALE, solve
 from trimopt.making import prepare, runs_of
 from trimopt.mill import read as read_mill
 from trimopt.plan.codec import from_json
@@ -89,7 +90,7 @@ def test_the_engine_closes_the_example_shift() -> None:
     grade = mill.grade(run.grade)
     assert grade is not None
     instance = prepare(run, mill.for_paper(grade, run.grammage_gsm)).instance
-    outcome = solve(instance, limits=Limits(seconds=60))
+    outcome = solve(instance, budget=Budget.lasting(60))
     assert outcome.loss is not None
     paper = sum(
         SCALE * instance.classes[c.pattern.winding_class].cost * c.sets for c in outcome.cuts

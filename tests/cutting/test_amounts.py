@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from tests.bench.mill_like import KINDS, mill_like
 from tests.cutting.brute import all_patterns
+from trimopt.budget import Budget
 from trimopt.cutting import (
     SCALE,
     Cut,
     Demand,
     Instance,
-    Limits,
     Option,
     Pattern,
     Progress,
@@ -89,7 +89,7 @@ def test_what_can_be_cut_fits_and_what_does_not_fit_is_shown(
     """It says no only where there is no plan, and prices that no pattern exceeds then show it."""
     instance, pieces = case
     pricer = Pricer(instance, class_offers(instance)[0])
-    search = Search(instance=instance, limits=Limits())
+    search = Search(instance=instance, budget=Budget.lasting(60))
     fit = ClassFit(pricer, [], np.zeros(len(pieces)), search)
     fewest = _fewest(instance, pieces)
     made = np.array(pieces)
@@ -110,7 +110,7 @@ def test_what_can_be_cut_fits_and_what_does_not_fit_is_shown(
 def test_pieces_are_packed_just_as_asked(case: tuple[Instance, tuple[int, ...]]) -> None:
     """Patterns that the rules allow, making just the pieces in so many sets, or none."""
     instance, pieces = case
-    search = Search(instance=instance, limits=Limits())
+    search = Search(instance=instance, budget=Budget.lasting(60))
     offer = class_offers(instance)[0]
     fewest = _fewest(instance, pieces)
     for sets in (fewest - 1, fewest, fewest + 1):
@@ -129,7 +129,7 @@ def test_pieces_are_packed_just_as_asked(case: tuple[Instance, tuple[int, ...]])
 def test_what_fills_sets_to_the_brim_is_packed() -> None:
     """Three sets of 100 without a millimetre left: 50 + 50, 37 + 63, 41 + 59."""
     instance = _one_class([63, 59, 50, 41, 37], 100, 4, slack=1)
-    search = Search(instance=instance, limits=Limits())
+    search = Search(instance=instance, budget=Budget.lasting(60))
     plan = packed(search, class_offers(instance)[0], np.array([1, 1, 2, 1, 1]), 3)
     assert plan is not None
     assert sum(plan.values()) == 3
@@ -260,10 +260,10 @@ def test_whole_pieces_bring_a_run_close_to_its_bound() -> None:
         if progress.loss is not None:
             steps.append((progress.step, progress.loss))
 
-    outcome = solve(instance, limits=Limits(seconds=None), observer=note)
+    outcome = solve(instance, budget=Budget(), observer=note)
     assert outcome.loss is not None
     enough = outcome.bound + 5e-4 * paper_cost(instance, outcome.cuts)
     first = [step for step, _ in steps].index("whole pieces and sets")
     assert steps[first - 1][1] > enough
     assert outcome.loss <= enough
-    assert solve(instance, limits=Limits(seconds=None)).cuts == outcome.cuts
+    assert solve(instance, budget=Budget()).cuts == outcome.cuts

@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.cutting.brute import all_patterns
-from trimopt.cutting import Demand, Instance, Limits, Option, WindingClass
+from trimopt.budget import Budget
+from trimopt.cutting import Demand, Instance, Option, WindingClass
 from trimopt.cutting.enumeration import near_patterns
 from trimopt.cutting.generation import values_at
 from trimopt.cutting.instance import SCALE
@@ -62,7 +63,7 @@ def test_no_pattern_below_the_threshold_is_left_out(
     point = Point(
         loss=0.0, sets=np.zeros(0), gain_price=np.array(prices), worth_price=np.zeros(count)
     )
-    search = Search(instance=instance, limits=Limits())
+    search = Search(instance=instance, budget=Budget.lasting(60))
     values = values_at(instance, point)
     near = near_patterns(pricers, values, search, wanted=10_000, most=most * SCALE)
     assert near.complete == most * SCALE

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from trimopt.cutting import Demand, Instance, Limits, Option, WindingClass, solve
+from trimopt.budget import Budget
+from trimopt.cutting import Demand, Instance, Option, WindingClass, solve
 from trimopt.cutting.bound import price_bound
 
 
@@ -36,7 +37,7 @@ def test_every_answer_has_its_prices(
 ) -> None:
     """A certificate stands beside the plan, proves what is claimed for it, and no more than it."""
     instance = one_class(widths, reels, deckle)
-    outcome = solve(instance, limits=Limits(seconds=None))
+    outcome = solve(instance, budget=Budget())
     assert outcome.certificate is not None
     assert price_bound(instance, outcome.certificate) == outcome.price_bound
     assert outcome.loss is not None

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from tests.bench.mill_like import KINDS, mill_like
 from tests.cutting.brute import all_patterns, best_loss
 from tests.properties.test_cutting_brute import FEATURES, small_run
-from trimopt.cutting import SCALE, Demand, Instance, Limits, Option, WindingClass, solve
+from trimopt.budget import Budget
+from trimopt.cutting import SCALE, Demand, Instance, Option, WindingClass, solve
 from trimopt.cutting.generation import generate
 from trimopt.cutting.hull import whole_values
 from trimopt.cutting.hull.proof import whole_bound
@@ -126,7 +127,7 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
     truth = best_loss(instance, most_sets=6)
     if truth is None or held != set(range(len(instance.demands))):
         return
-    search = Search(instance=instance, limits=Limits(seconds=None))
+    search = Search(instance=instance, budget=Budget())
     closer, more = tightened(instance)
     tight = Master(closer)
     for pattern in master.patterns:
@@ -143,7 +144,7 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
     # No pattern of a best plan costs more beside its pieces than the plan loses beside the bound,
     # which is rounded up.
     if guide.least is not None:
-        plan = solve(instance, limits=Limits(seconds=None))
+        plan = solve(instance, budget=Budget())
         assert plan.loss == truth
         for cut in plan.cuts:
             worth = sum(guide.values[k] * count for k, count in cut.pattern.pieces)
@@ -212,7 +213,7 @@ def test_sheets_of_one_class_come_close_to_their_bound() -> None:
     """The prices alone leave 0.07 % of paper open, which no whole pieces can bring in."""
     kind = next(kind for kind in KINDS if kind.name == "sheets")
     instance = mill_like(kind, 6)
-    outcome = solve(instance, limits=Limits(seconds=None))
+    outcome = solve(instance, budget=Budget())
     assert outcome.loss is not None
     paper = paper_cost(instance, outcome.cuts)
     assert outcome.bound - outcome.price_bound > 5e-4 * paper

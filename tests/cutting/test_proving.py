@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 
 from tests.cutting.brute import all_patterns, best_loss, certified_bound
 from tests.properties.test_cutting_brute import FEATURES, small_run
+from trimopt.budget import Budget
 from trimopt.cutting import (
     SCALE,
     Demand,
     Instance,
-    Limits,
     Option,
     Status,
     WindingClass,
@@ -96,12 +96,12 @@ def test_a_small_part_of_weak_prices_is_proven() -> None:
     large, small = many_orders(12), one_order(118, 125)
     whole = beside(large, small)
     assert len(parts_of(whole)) == 2
-    prices = solve(whole, limits=Limits(seconds=20, gap=1.0))
-    proven = prove(whole, seconds=20)
+    prices = solve(whole, budget=Budget.lasting(20), gap=1.0)
+    proven = prove(whole, budget=Budget.lasting(20))
     truth = best_loss(small, most_sets=4)
     # Two short sets, of which 125 kg count, 7 kg above what was ordered.
     assert truth == SCALE * (2 * 90 - 125) + 100 * 7
-    alone = solve(small, limits=Limits(seconds=20, gap=1.0))
+    alone = solve(small, budget=Budget.lasting(20), gap=1.0)
     assert alone.bound < truth
     assert proven.bound == prices.bound + truth - alone.bound
     # What the prices prove stays beside it, and can be proven again from them.
@@ -113,13 +113,16 @@ def test_a_small_part_of_weak_prices_is_proven() -> None:
 def test_a_run_that_is_one_small_part_is_proven_too() -> None:
     """Nothing else in the run: the bound is its least loss."""
     run = one_order(205, 220)
-    assert prove(run, seconds=20).bound == best_loss(run, most_sets=5)
+    assert prove(run, budget=Budget.lasting(20)).bound == best_loss(run, most_sets=5)
 
 
 def test_a_large_part_is_not_searched() -> None:
     """Its bound is that of its prices, and the work stays that of the linear program."""
     run = many_orders(12)
-    assert prove(run, seconds=20).bound == solve(run, limits=Limits(seconds=20, gap=1.0)).bound
+    assert (
+        prove(run, budget=Budget.lasting(20)).bound
+        == solve(run, budget=Budget.lasting(20), gap=1.0).bound
+    )
 
 
 @settings(max_examples=40, deadline=None, derandomize=True)
@@ -134,7 +137,7 @@ def test_no_bound_is_above_the_least_loss(seed: int, features: list[str]) -> Non
     """
     runs = [small_run(seed + k, feature) for k, feature in enumerate(features)]
     truths = [best_loss(run, most_sets=5) for run in runs]
-    proven = prove(beside(*runs), seconds=None)
+    proven = prove(beside(*runs), budget=Budget())
     if proven.status is Status.INFEASIBLE:
         assert None in truths
         return
@@ -167,7 +170,7 @@ def test_what_an_unfinished_integer_program_proves_holds() -> None:
             continue
         hint = completed(run, (), own)
         for effort in (1e-5, 3e-5, 1.0):
-            search = Search(instance=run, limits=Limits(seconds=None))
+            search = Search(instance=run, budget=Budget())
             search.take(hint, "start")
             bound = choose_sets(search, patterns, effort=effort, seed=0, hint=hint)
             assert search.loss is not None
@@ -188,9 +191,9 @@ def test_figures_too_great_for_the_solver_prove_nothing() -> None:
         demands=(replace(one_order(118, 125).demands[0], ordered=2**62),),
     )
     patterns = all_patterns(large)
-    search = Search(instance=large, limits=Limits(seconds=None))
+    search = Search(instance=large, budget=Budget())
     hint = {patterns[0]: 4}
     search.take(hint, "start")
     assert choose_sets(search, patterns, effort=0.1, seed=0, hint=hint) is None
-    proven = prove(large, seconds=20)
-    assert proven.bound == solve(large, limits=Limits(seconds=20, gap=1.0)).bound
+    proven = prove(large, budget=Budget.lasting(20))
+    assert proven.bound == solve(large, budget=Budget.lasting(20), gap=1.0).bound

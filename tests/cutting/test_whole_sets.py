@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import pytest
 
 from tests.bench.mill_like import KINDS, mill_like
-from trimopt.cutting import Instance, Limits, faults_of
+from trimopt.budget import Budget
+from trimopt.cutting import Instance, faults_of
 from trimopt.cutting.exchange import Exchange
 from trimopt.cutting.generation import generate
 from trimopt.cutting.hull import Guide, whole_values
@@ -34,7 +35,7 @@ def made(request: pytest.FixtureRequest) -> _Made:
     """A run, and what its linear program says."""
     kind = next(kind for kind in KINDS if kind.name == request.param)
     instance = mill_like(kind, 1)
-    search = Search(instance=instance, limits=Limits(seconds=None))
+    search = Search(instance=instance, budget=Budget())
     pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
     closer, more = tightened(instance)
     master = Master(closer)
@@ -89,7 +90,7 @@ def test_sets_that_are_kept_stay(made: _Made) -> None:
 
 def test_an_exchange_gives_its_plan_and_what_that_loses(made: _Made) -> None:
     """The loss is that of the plan where it is whole, and more than that where it lacks a piece."""
-    search = Search(instance=made.instance, limits=Limits(seconds=None))
+    search = Search(instance=made.instance, budget=Budget())
     exchange = Exchange(search, made.patterns, 0)
     whole = 0
     for seed in range(6):

@@ -8,6 +8,7 @@ from functools import cache
 from tests.fit.programs import GRID_MM, run_of
 from trimopt.book import Unit
 from trimopt.book.model import Order
+from trimopt.budget import Budget
 from trimopt.fit import Basis, Enquiry, as_order, basis_of_run
 from trimopt.plan.jumbos import jumbos_for
 
@@ -19,7 +20,7 @@ def basis(name: str, seconds: float | None = None) -> Basis:
     """A run as it would be planned in so many seconds; None: by work, so always the same."""
     run, mill = run_of(name)
     jumbos = jumbos_for(run, mill, (), only_listed=False)
-    found = basis_of_run(run, jumbos, grid_mm=GRID_MM, seconds=seconds)
+    found = basis_of_run(run, jumbos, grid_mm=GRID_MM, budget=Budget.lasting(seconds))
     assert found is not None
     return found
 

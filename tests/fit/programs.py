@@ -20,7 +20,8 @@ import numpy as np
 
 from tests.mill_files import mill_file, mill_files
 from trimopt.book import read as read_book
-from trimopt.cutting import SCALE, Certificate, Demand, Instance, Limits, Option
+from trimopt.budget import Budget
+from trimopt.cutting import SCALE, Certificate, Demand, Instance, Option
 from trimopt.cutting.bound import certificate, price_bound
 from trimopt.cutting.generation import generate
 from trimopt.cutting.marginal import marginal_loss
@@ -162,7 +163,7 @@ def _optimum(instance: Instance, known: tuple[Pattern, ...]) -> tuple[tuple[Patt
     for pattern in (*known, *own_patterns(instance, pricers)):
         if pattern is not None:
             master.add(pattern)
-    search = Search(instance=instance, limits=Limits(seconds=None))
+    search = Search(instance=instance, budget=Budget())
     point, optimal = generate(master, pricers, search)
     assert optimal
     return tuple(master.patterns), point

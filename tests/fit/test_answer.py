@@ -12,6 +12,7 @@ from tests.fit.asking import basis, enquiry, order
 from tests.fit.programs import NAMES, run_of, widths_mm
 from trimopt.book import Unit
 from trimopt.book.model import Book, Instruction, Order, Product
+from trimopt.budget import Budget
 from trimopt.fit import Curve, Desk, Helped, Riding, as_order, curve_of, ride, what_would_help
 from trimopt.fit.helping import changes
 from trimopt.fit.prices import widened
@@ -64,7 +65,7 @@ def _solved() -> tuple[Order, Curve, Riding, Mill]:
         diameter_least_mm=1100.0,
         core_mm=152.0,
     )
-    riding = ride(basis(_LINER), asked, seconds=30)
+    riding = ride(basis(_LINER), asked, budget=Budget.lasting(30))
     assert riding is not None
     wider = widened(basis(_LINER), asked)  # no planned length is in its range
     assert wider is not None
@@ -109,7 +110,9 @@ def test_what_would_help_is_solved_and_the_best_stands_first() -> None:
         if len(told) == 2:
             raise KeyboardInterrupt
 
-    found = what_would_help(basis(_LINER), asked, curve, riding, seconds=60, observer=two)
+    found = what_would_help(
+        basis(_LINER), asked, curve, riding, budget=Budget.lasting(60), observer=two
+    )
     assert len(told) == 2
     assert sorted(found, key=lambda one: -one.saved) == list(found)
     assert set(map(id, found)) == set(map(id, told))

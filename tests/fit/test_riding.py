@@ -10,6 +10,7 @@ import pytest
 from tests.fit.asking import basis, order
 from tests.fit.programs import NAMES, run_of
 from trimopt.book import Unit
+from trimopt.budget import Budget
 from trimopt.fit import Riding, basis_of_run, ride
 from trimopt.plan.jumbos import jumbos_for
 
@@ -17,7 +18,7 @@ _LINER = NAMES[4]
 
 
 def _ride(name: str, width_mm: int, reels: int = 12) -> Riding:
-    found = ride(basis(name), order(name, width_mm, reels), seconds=30)
+    found = ride(basis(name), order(name, width_mm, reels), budget=Budget.lasting(30))
     assert found is not None
     return found
 
@@ -55,9 +56,9 @@ def test_paper_adds_up() -> None:
     run, mill = run_of(_LINER)
     values = replace(mill.values, under=Fraction(0), over=Fraction(0))
     jumbos = jumbos_for(run, replace(mill, values=values), (), only_listed=False)
-    plain = basis_of_run(run, jumbos, grid_mm=Fraction(1), seconds=None)
+    plain = basis_of_run(run, jumbos, grid_mm=Fraction(1), budget=Budget())
     assert plain is not None
-    riding = ride(plain, order(_LINER, 735), seconds=30)
+    riding = ride(plain, order(_LINER, 735), budget=Budget.lasting(30))
     assert riding is not None
     loss_more = riding.after.loss_kg - riding.before.loss_kg
     delivered_kg = riding.delivered_kg + riding.others_kg
@@ -78,8 +79,8 @@ def test_a_stock_width_may_ride_beside_it() -> None:
     beside = replace(
         asked, number="stock 600 mm", width_mm=Fraction(600), quantity=Fraction(6), unit=Unit.REELS
     )
-    alone = ride(basis(_LINER), asked, seconds=30)
-    both = ride(basis(_LINER), asked, seconds=30, companions=(beside,))
+    alone = ride(basis(_LINER), asked, budget=Budget.lasting(30))
+    both = ride(basis(_LINER), asked, budget=Budget.lasting(30), companions=(beside,))
     assert alone is not None
     assert both is not None
     assert alone.companion_kg == 0

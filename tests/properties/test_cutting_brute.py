@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.cutting.brute import all_patterns, best_loss, certified_bound
+from trimopt.budget import Budget
 from trimopt.cutting import (
     SCALE,
     Demand,
     Instance,
-    Limits,
     Option,
     Status,
     WindingClass,
@@ -129,7 +129,7 @@ def small_run(seed: int, feature: str) -> Instance:
 
 def check(instance: Instance) -> None:
     """Hold an outcome against enumeration."""
-    outcome = solve(instance, limits=Limits(seconds=None))
+    outcome = solve(instance, budget=Budget())
     truth = best_loss(instance, most_sets=6)
     if outcome.status is Status.INFEASIBLE:
         assert truth is None
@@ -180,7 +180,7 @@ def sets_of(width: int, lines: list[tuple[int, int]]) -> int:
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(lines)
         ),
     )
-    outcome = solve(instance, limits=Limits(seconds=None))
+    outcome = solve(instance, budget=Budget())
     assert outcome.status is Status.OPTIMAL
     assert outcome.loss is not None
     return outcome.loss // SCALE

@@ -13,7 +13,8 @@ from tests.cutting.brute import all_patterns
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Instruction, InstructionPiece, Order
-from trimopt.cutting import Cut, Instance, Limits, Pattern, loss_of, solve
+from trimopt.budget import Budget
+from trimopt.cutting import Cut, Instance, Pattern, loss_of, solve
 from trimopt.making import Making, Run, prepare
 from trimopt.plan.heeding import Heeded, heed
 from trimopt.plan.loss import loss_kg
@@ -146,7 +147,7 @@ def _least(instance: Instance, patterns: list[Pattern], fixed: tuple[Cut, ...]) 
 def _heeded(run: Run, instructions: list[Instruction]) -> tuple[Making, Heeded]:
     mill = sample_mill()
     making = prepare(run, mill, lengths=[(152.0, LENGTH_M)])
-    free = solve(making.instance, limits=Limits(seconds=None))
+    free = solve(making.instance, budget=Budget())
     heeded = heed(
         instructions,
         run,
@@ -156,7 +157,7 @@ def _heeded(run: Run, instructions: list[Instruction]) -> tuple[Making, Heeded]:
         free=free,
         free_bound=free.bound,
         usable_m=mill.jumbo.usable_m,
-        seconds=None,
+        budget=Budget(),
         seed=0,
     )
     return making, heeded

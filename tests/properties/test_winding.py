@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from tests.winding.brute import fewest_kept, fewest_simple, layouts
 from tests.winding.winders import winder
+from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.winding import Arrangement, Lot, Prices, Strip, arrange, lay_out
@@ -95,8 +96,8 @@ def test_small_cases_equal_brute_force_in_both_counts(rows: list[list[int]], sla
     web = (max(map(sum, rows)) + slack) * _STEP + 2 * _STEP
     machine = _machine(max(map(len, rows)) + 1, "parked")
     choices = [list(layouts(lot, machine, web, _STEP)) for lot in lots]
-    simple = arrange(lots, machine, web, work=400, simple_count=True)
-    kept = arrange(lots, machine, web, work=400)
+    simple = arrange(lots, machine, web, budget=Budget(max_work=400), simple_count=True)
+    kept = arrange(lots, machine, web, budget=Budget(max_work=400))
     assert simple.moves_simple == fewest_simple(choices)
     assert kept.moves == fewest_kept(choices, machine.knives)
     assert simple.moves_simple_bound <= simple.moves_simple
@@ -112,7 +113,7 @@ def test_a_known_start_equals_brute_force(rows: list[list[int]], spare: int) -> 
     machine = _machine(max(map(len, rows)) + 1 + spare, "parked")
     start = (Fraction(10), Fraction(30), Fraction(40))
     choices = [list(layouts(lot, machine, web, _STEP)) for lot in lots]
-    found = arrange(lots, machine, web, work=400, knives_at_mm=start)
+    found = arrange(lots, machine, web, budget=Budget(max_work=400), knives_at_mm=start)
     assert found.moves == fewest_kept(choices, machine.knives, start)
     assert found.moves_bound <= found.moves
 
@@ -132,7 +133,7 @@ def test_layouts_hold_and_moves_are_recounted(
     lots = tuple(_lot(n, tuple(widths), inside) for n, (widths, inside) in enumerate(rows))
     web = (max(sum(widths) for widths, _ in rows) + slack) * _STEP + 2 * _STEP
     machine = _machine(max(len(widths) for widths, _ in rows) + 1 + spare, idle, web_shift=shift)
-    found = arrange(lots, machine, web, work=60)
+    found = arrange(lots, machine, web, budget=Budget(max_work=60))
     assert sorted(block.lot for block in found.blocks) == sorted(lot.number for lot in lots)
     for block in found.blocks:
         lot, layout = lots[block.lot], block.layout
@@ -213,6 +214,6 @@ def test_precedence_is_obeyed_whatever_it_costs(
         for n, (widths, _) in enumerate(rows)
     )
     web = (max(sum(widths) for widths, _ in rows)) * _STEP + 2 * _STEP
-    found = arrange(lots, _machine(10, "parked"), web, work=60, prices=Prices())
+    found = arrange(lots, _machine(10, "parked"), web, budget=Budget(max_work=60), prices=Prices())
     ran = [lots[block.lot].precedence for block in found.blocks]
     assert ran == sorted(ran)

@@ -16,7 +16,8 @@ from pathlib import Path
 import pytest
 
 from tests.bench.widths import read_instance
-from trimopt.cutting import SCALE, Demand, Instance, Limits, Option, Status, WindingClass, solve
+from trimopt.budget import Budget
+from trimopt.cutting import SCALE, Demand, Instance, Option, Status, WindingClass, solve
 
 
 def fewest(
@@ -39,7 +40,7 @@ def fewest(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(lines)
         ),
     )
-    outcome = solve(instance, limits=Limits(seconds=None))
+    outcome = solve(instance, budget=Budget())
     assert outcome.status is Status.OPTIMAL
     assert outcome.loss is not None
     return outcome.loss // SCALE, outcome.price_bound / SCALE

@@ -9,6 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from tests.winding.winders import winder
+from trimopt.budget import Budget
 from trimopt.winding import Lot, Strip, arrange
 
 _PLAN = (
@@ -38,8 +39,8 @@ def test_at_most_fifteen_moves_in_both_counts() -> None:
         for n, (sets, widths) in enumerate(_PLAN)
     )
     machine = winder(knives=4, edge_trim_least_mm=Fraction(0))
-    simple = arrange(lots, machine, Fraction(5600), work=3000, simple_count=True)
-    kept = arrange(lots, machine, Fraction(5600), work=3000)
+    simple = arrange(lots, machine, Fraction(5600), budget=Budget(max_work=3000), simple_count=True)
+    kept = arrange(lots, machine, Fraction(5600), budget=Budget(max_work=3000))
     assert simple.moves_simple == simple.moves_simple_bound == 14
     assert kept.moves == kept.moves_bound == 14
     assert kept.proven

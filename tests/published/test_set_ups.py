@@ -15,7 +15,8 @@ from __future__ import annotations
 
 import pytest
 
-from trimopt.cutting import Demand, Instance, Limits, Option, WindingClass, solve
+from trimopt.budget import Budget
+from trimopt.cutting import Demand, Instance, Option, WindingClass, solve
 from trimopt.cutting.setups import trade_off
 
 CASES = {
@@ -58,7 +59,7 @@ def test_trim_loss_objective(name: str) -> None:
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(widths)
         ),
     )
-    trade = trade_off(instance, solve(instance), limits=Limits(seconds=60, work=20_000))
+    trade = trade_off(instance, solve(instance), budget=Budget.lasting(60, 20_000))
     prices = [
         point.loss / 1000 + 0.05 * point.patterns * (point.patterns + 1) for point in trade.points
     ]
@@ -76,6 +77,6 @@ def test_paper_machine_ten_patterns_proven() -> None:
             for i, (w, _) in enumerate(PAPER_MACHINE)
         ),
     )
-    trade = trade_off(instance, solve(instance), limits=Limits(seconds=60, work=320))
+    trade = trade_off(instance, solve(instance), budget=Budget.lasting(60, 320))
     first = trade.points[0]
     assert (first.loss, first.patterns, trade.patterns_bound) == (73_000, 10, 10)

@@ -13,6 +13,7 @@ from rich.console import Console
 
 from tests.fit.asking import basis, enquiry, order
 from tests.fit.programs import NAMES, run_of
+from trimopt.budget import Budget
 from trimopt.fit import Answer, Helped, alone, curve_of, ride
 from trimopt.report.fit_json import answer_fields
 from trimopt.report.fit_page import fit_page_html
@@ -26,7 +27,7 @@ _LINER = NAMES[4]
 def _answer() -> Answer:
     run, mill = run_of(_LINER)
     asked = order(_LINER, 735)
-    riding = ride(basis(_LINER), asked, seconds=30)
+    riding = ride(basis(_LINER), asked, budget=Budget.lasting(30))
     assert riding is not None
     return Answer(
         enquiry=replace(enquiry(_LINER, 735), name="<b>Osk & Co</b>"),

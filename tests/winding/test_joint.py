@@ -7,7 +7,8 @@ from fractions import Fraction
 from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Order, Unit
-from trimopt.cutting import Limits, solve
+from trimopt.budget import Budget
+from trimopt.cutting import solve
 from trimopt.making import Making, Run, piece_of, prepare
 from trimopt.winding.all_lengths import every_length
 from trimopt.winding.joint import least_loss
@@ -44,7 +45,7 @@ def test_the_ends_of_the_ranges_stand_for_every_length() -> None:
     wide, lengths = every_length(making, MILL, USABLE_M)
     assert set(lengths) >= {option.least_m for option in making.options}
     assert set(lengths) >= {option.greatest_m for option in making.options}
-    bound = solve(wide, limits=Limits(seconds=None, gap=1.0)).price_bound
+    bound = solve(wide, budget=Budget(), gap=1.0).price_bound
     shares = (Fraction(1, 7), Fraction(1, 3), Fraction(5, 8), Fraction(9, 10))
     spans = sorted({(o.core_mm, o.least_m, o.greatest_m) for o in making.options})
     between = {
@@ -54,7 +55,7 @@ def test_the_ends_of_the_ranges_stand_for_every_length() -> None:
     }
     listed = prepare(making.run, MILL, lengths=sorted(between))
     assert len(listed.classes) > len(making.classes)
-    outcome = solve(listed.instance, limits=Limits(seconds=None, gap=1.0))
+    outcome = solve(listed.instance, budget=Budget(), gap=1.0)
     assert outcome.loss is not None
     assert bound <= outcome.price_bound <= outcome.loss
 
@@ -92,7 +93,7 @@ def test_a_set_between_two_ends_is_a_mixture_of_them() -> None:
 def test_the_bound_of_a_run_is_below_its_plan() -> None:
     """Loss of a plan is never below what is proven over every length."""
     making = made_ready(*ORDERS)
-    outcome = solve(making.instance, limits=Limits(seconds=None, gap=0.2))
+    outcome = solve(making.instance, budget=Budget(), gap=0.2)
     assert outcome.loss is not None
     bound = least_loss(making, MILL, USABLE_M)
     assert bound is not None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise, permutations, product
 
+from trimopt.budget import Budget
 from trimopt.winding.path import Steps, path_bound
 
 
@@ -11,7 +12,7 @@ def test_path_bound_is_the_shortest_path() -> None:
     """Of all orders of five lots none is shorter, and the order given has that length."""
     least = [[abs(3 * i * i - 7 * j) % 9 for j in range(5)] for i in range(5)]
     firsts = [4, 1, 3, 2, 5]
-    bound, order = path_bound(Steps(least=least, firsts=firsts))
+    bound, order = path_bound(Steps(least=least, firsts=firsts), Budget())
 
     def length(path: tuple[int, ...]) -> int:
         return firsts[path[0]] + sum(least[a][b] for a, b in pairwise(path))
@@ -41,10 +42,10 @@ def test_path_bound_with_what_two_steps_cost_together() -> None:
     steps = Steps(least=least, firsts=[0] * 5, extra=extra)
     assert all(steps.cost(path) == length(path) for path in permutations(range(5)))
     shortest = min(length(path) for path in permutations(range(5)))
-    assert path_bound(steps)[0] == shortest
-    assert path_bound(Steps(least=least, firsts=[0] * 5))[0] < shortest
+    assert path_bound(steps, Budget())[0] == shortest
+    assert path_bound(Steps(least=least, firsts=[0] * 5), Budget())[0] < shortest
 
 
 def test_one_lot_needs_only_its_first_step() -> None:
     """Without a neighbour there is nothing to add."""
-    assert path_bound(Steps(least=[[0]], firsts=[3])) == (3, [0])
+    assert path_bound(Steps(least=[[0]], firsts=[3]), Budget()) == (3, [0])

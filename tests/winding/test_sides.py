@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tests.winding.brute import Row, layouts
 from tests.winding.winders import winder
+from trimopt.budget import Budget
 from trimopt.mill.model import Winder
 from trimopt.winding import Lot, Strip
 from trimopt.winding.bounds import meets_most
@@ -69,8 +70,8 @@ def test_no_layout_in_the_middle_shares_more(
     lots, machine = _lots(rows), _machine(rows, shift=shift)
     web = (max(map(sum, rows)) + slack) * _STEP + 2 * _STEP
     shapes = prepare(lots, machine, web, ()).shapes
-    meets = meets_most(shapes, same_number=same_number)
-    extra = extra_moves(shapes, meets, same_number=same_number, work=1.0)
+    meets = meets_most(shapes, Budget(), same_number=same_number)
+    extra = extra_moves(shapes, meets, Budget(), same_number=same_number, work=1.0)
     step = _STEP if shift else _STEP / 2
     ways = [list(layouts(lot, machine, web, step)) for lot in lots]
     if not shift:
@@ -89,8 +90,8 @@ def test_two_good_pairs_that_one_layout_cannot_serve() -> None:
     rows = [[3, 13], [1, 2, 4, 9], [5, 11]]
     lots, machine, web = _lots(rows), _machine(rows), 18 * _STEP
     shapes = prepare(lots, machine, web, ()).shapes
-    meets = meets_most(shapes, same_number=False)
+    meets = meets_most(shapes, Budget(), same_number=False)
     assert (meets[0][1], meets[1][2], meets[0][2]) == (3, 3, 2)
-    extra = extra_moves(shapes, meets, same_number=False, work=1.0)
+    extra = extra_moves(shapes, meets, Budget(), same_number=False, work=1.0)
     assert extra == {(0, 1, 2): 1, (2, 1, 0): 1}
-    assert extra_moves(shapes, meets, same_number=False, work=0.0) == {}
+    assert extra_moves(shapes, meets, Budget(), same_number=False, work=0.0) == {}

@@ -13,12 +13,12 @@ from tests.cutting.brute import best_loss
 from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Order, Unit
+from trimopt.budget import Budget
 from trimopt.cutting import (
     SCALE,
     Certificate,
     Demand,
     Instance,
-    Limits,
     Option,
     WindingClass,
     loss_of,
@@ -78,10 +78,10 @@ def bounds(
     """What whole sets and what prices prove over the ends, and the least at all lengths."""
     ends = sorted({length for _, short, long, _, _ in orders for length in (short, long)})
     wide = over_lengths(orders, ends, spread)
-    outcome = solve(wide, limits=Limits(seconds=None, gap=1.0))
+    outcome = solve(wide, budget=Budget(), gap=1.0)
     every = over_lengths(orders, list(range(ends[0], ends[-1] + 1)), spread)
     return (
-        whole_sets_bound(wide, ends, outcome),
+        whole_sets_bound(wide, ends, outcome, Budget()),
         outcome.price_bound,
         best_loss(every, most_sets=3),
     )
@@ -101,10 +101,14 @@ def test_whole_sets_of_any_length_by_hand(reels: int, metres: int, priced_m: int
         replace(over_lengths(orders, lengths, 0), demands=(wanted,))
         for lengths in (ends, [8, 9, 10])
     )
-    outcome = solve(wide, limits=Limits(seconds=None, gap=1.0))
+    outcome = solve(wide, budget=Budget(), gap=1.0)
     assert outcome.price_bound == SCALE * (13 * priced_m - 10 * reels)
     least = best_loss(every, most_sets=4)
-    assert least == whole_sets_bound(wide, ends, outcome) == SCALE * (13 * metres - 10 * reels)
+    assert (
+        least
+        == whole_sets_bound(wide, ends, outcome, Budget())
+        == SCALE * (13 * metres - 10 * reels)
+    )
 
 
 one_order = st.tuples(
@@ -143,14 +147,14 @@ def test_a_small_part_of_a_run_raises_its_joint_bound() -> None:
     run = made_ready(board_sheet("S"), on_other_core(6_500))
     making = prepare(run, MILL)
     wide, _ = every_length(making, MILL, USABLE_M)
-    priced = solve(wide, limits=Limits(seconds=None, gap=1.0)).price_bound
+    priced = solve(wide, budget=Budget(), gap=1.0).price_bound
     proven = least_loss(making, MILL, USABLE_M)
     spans = {(o.core_mm, o.least_m, o.greatest_m) for o in making.options}
     between = {
         (core, short + (long - short) * k // 6) for core, short, long in spans for k in range(7)
     }
     dense = prepare(run, MILL, lengths=sorted(between))
-    outcome = solve(dense.instance, limits=Limits(seconds=20))
+    outcome = solve(dense.instance, budget=Budget.lasting(20))
     assert outcome.loss == loss_of(dense.instance, outcome.cuts)
     assert proven is not None
     assert outcome.loss is not None
@@ -163,7 +167,7 @@ def test_a_part_with_sheets_gets_what_prices_prove() -> None:
     """Chops are rounded down, which is no straight line in the length."""
     making = prepare(made_ready(board_sheet("S")), MILL)
     wide, _ = every_length(making, MILL, USABLE_M)
-    outcome = solve(wide, limits=Limits(seconds=None, gap=1.0))
+    outcome = solve(wide, budget=Budget(), gap=1.0)
     assert least_loss(making, MILL, USABLE_M) == outcome.price_bound
 
 

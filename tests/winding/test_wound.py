@@ -8,6 +8,7 @@ import pytest
 
 from tests.properties.test_jumbos import check_metres, jumbo
 from tests.winding.winders import winder
+from trimopt.budget import Budget
 from trimopt.winding.arrange import arrange
 from trimopt.winding.jumbos import LengthBlock
 from trimopt.winding.model import Arrangement, Lot, Strip
@@ -46,7 +47,7 @@ def rigid(asked: tuple[Lot, ...], spread: int = 0) -> list[LengthBlock]:
 
 
 LOTS = lots((2, 1, 3, 1, 2, 2), (30_000, 20_000, 25_000, 40_000, 35_000, 15_000))
-FIRST = arrange(LOTS, WINDER, WEB_MM, work=300)
+FIRST = arrange(LOTS, WINDER, WEB_MM, budget=Budget(max_work=300))
 
 
 def wound(move_m: float, spread: int = 0, first: Arrangement = FIRST) -> WoundRun:
@@ -108,7 +109,7 @@ def test_precedence_is_kept() -> None:
         )
         for lot in LOTS
     )
-    first = arrange(held, WINDER, WEB_MM, work=300)
+    first = arrange(held, WINDER, WEB_MM, budget=Budget(max_work=300))
     run = wind_run(
         held,
         rigid(held),

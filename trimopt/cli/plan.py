@@ -27,11 +27,14 @@ if TYPE_CHECKING:
     from sqlalchemy import URL
 
     from trimopt.book import Book
+    from trimopt.budget import Budget
     from trimopt.mill import Mill
     from trimopt.plan.model import Plan, Settings
     from trimopt.plan.run import RunProgress
 
 __all__ = ["command"]
+
+_WINDOWS_WORKERS = 61  # so many processes it can wait for
 
 
 @click.command("plan")
@@ -115,9 +118,14 @@ def command(
 
     Example: trimopt plan orders/shift.xlsx --hours 8
     """
+    # Slow to import; the time limit is for reading and searching.
+    from trimopt.budget import Budget
     from trimopt.errors import OrderBookError
+    from trimopt.interrupt import Stage, begin
+    from trimopt.plan import build  # noqa: F401
     from trimopt.plan.model import Settings
 
+    budget = Budget.lasting(time_limit)
     if set_ups is not None and give_up is not None:
         raise click.UsageError("--set-ups and --give-up ask for different plans; give one of them")
     mill = load_mill(mill_path, book)
@@ -144,9 +152,11 @@ def command(
         give_up_kg=give_up,
         until=_shift_ends(read, start, until, hours),
     )
-    plan = _planned(read, mill, settings, start, processes, quiet=quiet or as_json)
+    begin(Stage.SEEKING)
+    plan = _planned(read, mill, settings, budget, start, processes, quiet=quiet or as_json)
+    begin(Stage.WRITING)
     _require_holds(plan, read, mill)
-    files = _files(plan, read, mill)
+    files = _files(plan, read, mill, budget)
     _issue(plan, files, out, book.stem, url, taken, as_json=as_json)
 
 
@@ -177,6 +187,7 @@ def _planned(
     read: Book,
     mill: Mill,
     settings: Settings,
+    budget: Budget,
     start: datetime | None,
     processes: int | None,
     *,
@@ -185,13 +196,17 @@ def _planned(
     import os
     from concurrent.futures import ProcessPoolExecutor
 
+    from trimopt.interrupt import shared_flag, worker_begins
     from trimopt.making import runs_of
     from trimopt.plan.build import plan_book
     from trimopt.report.progress import ProgressView
 
     workers = min(processes or os.cpu_count() or 1, len(runs_of(read, mill)))
+    if os.name == "nt":
+        workers = min(workers, _WINDOWS_WORKERS)
     if workers > 1:
-        with ProcessPoolExecutor(workers) as executor:
+        flag = shared_flag()
+        with ProcessPoolExecutor(workers, initializer=worker_begins, initargs=(flag,)) as executor:
             return plan_book(
                 read,
                 mill,
@@ -199,6 +214,7 @@ def _planned(
                 start=start,
                 executor=executor,
                 workers=workers,
+                budget=budget,
             )
     with ProgressView(quiet=quiet) as view:
 
@@ -217,6 +233,7 @@ def _planned(
             settings,
             start=start,
             observer=watch,
+            budget=budget,
         )
 
 
@@ -234,12 +251,12 @@ def _require_holds(plan: Plan, read: Book, mill: Mill) -> None:
         raise FailedCheckError(message)
 
 
-def _files(plan: Plan, read: Book, mill: Mill) -> Callable[[Plan, Path], None]:
+def _files(plan: Plan, read: Book, mill: Mill, budget: Budget) -> Callable[[Plan, Path], None]:
     """What writes the files of the plan, all but its JSON, under its number into a folder."""
     from trimopt.fit.tables import curves_of_plan
     from trimopt.report import write_labels, write_page, write_workbook
 
-    fit = curves_of_plan(plan, read, mill)
+    fit = curves_of_plan(plan, read, mill, budget)
 
     def write(numbered: Plan, folder: Path) -> None:
         write_workbook(numbered, folder / f"{numbered.number}.xlsx", mill, fit=fit)

@@ -1,6 +1,7 @@
 """The engine: widths, lengths, yields and limits in, patterns and a proven bound out. No paper."""
 
 from trimopt.cutting.instance import SCALE, Demand, Instance, Option, WindingClass
+from trimopt.cutting.observer import Observer, Progress
 from trimopt.cutting.outcome import (
     Certificate,
     Cut,
@@ -13,7 +14,7 @@ from trimopt.cutting.outcome import (
     patterns_in,
 )
 from trimopt.cutting.proving import prove
-from trimopt.cutting.solve import Limits, Observer, Progress, blocked, solve
+from trimopt.cutting.solve import blocked, solve
 
 __all__ = [
     "SCALE",
@@ -21,7 +22,6 @@ __all__ = [
     "Cut",
     "Demand",
     "Instance",
-    "Limits",
     "Observer",
     "Option",
     "Outcome",

@@ -70,8 +70,8 @@ class Closing:
         if self.closed:
             return
         amounts = Amounts(self.search, pricers, self.guide, self.seed)
-        end, anew = max(_WORK, self.search.work + _WORK_LEAST), True
-        while self.search.work < end and not self.closed:
+        end, anew = max(_WORK, self.search.budget.work + _WORK_LEAST), True
+        while self.search.budget.work < end and not self.closed:
             if anew:
                 start = self.begin()
             else:

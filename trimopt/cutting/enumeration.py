@@ -166,7 +166,7 @@ def near_patterns(
                 return found
             patterns += part[0]
             reduced += part[1]
-            search.spend(20 * len(part[0]) + one.later.size)
+            search.budget.spend(20 * len(part[0]) + one.later.size)
         found = NearPatterns(patterns=tuple(patterns), reduced=tuple(reduced), complete=threshold)
         if threshold >= most or len(patterns) >= wanted:
             return found

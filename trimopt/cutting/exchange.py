@@ -215,7 +215,7 @@ class Exchange:
                     best = loss
                     plan = self._keep(count)
             if turn % 32 == 31:
-                self.search.spend(32 * width * (_ROUND_WORK + _ATOM_WORK * self.size))
+                self.search.budget.spend(32 * width * (_ROUND_WORK + _ATOM_WORK * self.size))
         return best, plan
 
     def _keep(self, count: Mapping[int, int]) -> dict[Pattern, int]:

@@ -87,7 +87,7 @@ def generate(
             cost = int(SCALE * pricer.offer.cost * unit)
             # A gain below this share of a set is rounding, not an improvement.
             priced = pricer.price(values, enough=cost + (cost >> 28) + 2)
-            search.spend(priced.work)
+            search.budget.spend(priced.work)
             for place, (value, counts) in enumerate(priced.patterns):
                 column = _Column(value / max(1, cost), pricer.pattern(counts))
                 if column.pattern in master.index:
@@ -108,5 +108,5 @@ def generate(
             point = master.solve()
         except SolverFailedError:  # the last optimum still prices and bounds
             return point, False
-        search.spend(50 * (master.iterations - before + 10) * len(search.instance.demands))
+        search.budget.spend(50 * (master.iterations - before + 10) * len(search.instance.demands))
     return point, False

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from time import perf_counter
 
+from trimopt.budget import Budget
 from trimopt.cutting.bound import price_bound
 from trimopt.cutting.instance import Instance
-from trimopt.cutting.limits import Limits, Observer, Progress
+from trimopt.cutting.observer import Observer, Progress
 from trimopt.cutting.outcome import Cut, Outcome, Status
 from trimopt.cutting.parts import Part, joined_certificate, joined_cuts, own_cuts
 
@@ -19,40 +19,27 @@ def solve_parts(
     instance: Instance,
     parts: tuple[Part, ...],
     solve: Callable[..., Outcome],
-    limits: Limits,
+    budget: Budget,
     *,
     observer: Observer | None,
     start: tuple[Cut, ...],
 ) -> Outcome:
     """Solve the parts one after another, the smallest first, and put them together.
 
-    `solve` takes an instance and the keywords limits, observer and start. What a part leaves of
-    its time goes to those after it; after Ctrl-C the parts to come get a plan and no search.
+    `solve` takes an instance and the keywords budget, observer and start. What a part leaves of
+    its budget goes to those after it.
     """
     begun = perf_counter()
     answers: dict[int, Outcome] = {}
     order = sorted(range(len(parts)), key=lambda p: len(parts[p].options))
-    interrupted = False
     for done, p in enumerate(order):
-        seconds = limits.seconds
         left = sum(len(parts[q].options) for q in order[done:])
         share = len(parts[p].options) / max(1, left)
-        if seconds is not None:
-            seconds = max(0.1, (seconds - (perf_counter() - begun)) * max(share, 0.2))
-        if interrupted:
-            seconds = 0.1
         answers[p] = solve(
             parts[p].instance,
-            limits=replace(
-                limits,
-                seconds=seconds,
-                work=None if limits.work is None else max(1, int(limits.work * share)),
-            ),
+            budget=budget.share(max(share, 0.2), budget.max_work * share),
             observer=None if observer is None else _part_observer(observer, begun, answers),
             start=own_cuts(parts[p], start),
-        )
-        interrupted = answers[p].clock_stopped and (
-            seconds is None or answers[p].seconds < 0.9 * seconds
         )
     return _joined(instance, parts, [answers[p] for p in range(len(parts))], begun)
 

@@ -13,19 +13,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.bound import certificate, price_bound
 from trimopt.cutting.enumeration import near_patterns
 from trimopt.cutting.exchange import Exchange
 from trimopt.cutting.generation import RESOLUTION, generate, piece_values, values_at
 from trimopt.cutting.instance import SCALE, Instance
-from trimopt.cutting.limits import Limits
 from trimopt.cutting.master import Master, Point
 from trimopt.cutting.outcome import Cut, Pattern, pattern_faults
 from trimopt.cutting.own import own_pattern
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.program import SolverFailedError
 from trimopt.cutting.reductions import class_offers
-from trimopt.cutting.search import Search, SearchEnded
+from trimopt.cutting.search import Search
 from trimopt.cutting.tighten import tightened
 
 __all__ = ["Joined", "Joining", "join"]
@@ -70,17 +70,16 @@ class Joined:
     clock_stopped: bool
 
 
-def join(joining: Joining, *, limits: Limits | None = None, seed: int = 0) -> Joined:
+def join(joining: Joining, *, budget: Budget, seed: int = 0) -> Joined:
     """Find the plan that a new demand and a plan make together.
 
     Parameters
     ----------
-    limits
-        The clock only stops it; its end is a count of exchanges.
+    budget
+        It only stops the search, whose end is a count of exchanges.
     seed
         The same problem and seed give the same plan, unless the clock stopped it.
     """
-    limits = limits or Limits()
     pricers = [Pricer(joining.instance, offer) for offer in class_offers(joining.instance)]
     own = own_pattern(joining.instance, pricers, joining.demand)
     if own is None:
@@ -92,7 +91,7 @@ def join(joining: Joining, *, limits: Limits | None = None, seed: int = 0) -> Jo
             for limits, cost in zip(joining.instance.classes, joining.charges, strict=True)
         ),
     )
-    search = Search(instance=charged, limits=limits, set_up=joining.set_up)
+    search = Search(instance=charged, budget=budget.share(1), set_up=joining.set_up)
     search.take(_beside(joining, own), "by itself")
     program = _Program(joining, pricers, search, own)
     try:
@@ -101,7 +100,7 @@ def join(joining: Joining, *, limits: Limits | None = None, seed: int = 0) -> Jo
         exchange.run(_ROUNDS, {cut.pattern: cut.sets for cut in joining.kept})
     except (SearchEnded, SolverFailedError):
         pass  # what stands is given out, with the bound that is proven so far
-    return Joined(cuts=search.cuts, bound=program.bound, clock_stopped=search.clock_stopped)
+    return Joined(cuts=search.cuts, bound=program.bound, clock_stopped=search.budget.stopped)
 
 
 def _beside(joining: Joining, own: Pattern) -> dict[Pattern, int]:

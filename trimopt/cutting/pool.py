@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
+from trimopt.cutting.cp_sat import FOUND, run_cp_sat
 from trimopt.cutting.instance import SCALE, Demand, Instance
 from trimopt.cutting.outcome import Pattern, yields_of
 from trimopt.cutting.search import Search
@@ -63,24 +64,16 @@ def choose_sets(
     if hint:
         for pattern, column in zip(pool, columns, strict=True):
             model.add_hint(column, hint.get(pattern, 0))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.max_deterministic_time = effort
-    solver.parameters.random_seed = seed
-    if search.seconds_left < 1e9:
-        solver.parameters.max_time_in_seconds = max(0.01, search.seconds_left)
-    status = solver.solve(model)
-    search.spend(int(1e8 * solver.response_proto.deterministic_time))
-    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    solver, status = run_cp_sat(model, search.budget, effort=effort, seed=seed)
+    search.budget.spend(int(1e8 * solver.response_proto.deterministic_time))
+    if status in FOUND:
         sets = {p: solver.value(c) for p, c in zip(pool, columns, strict=True)}
         search.take(sets, "integer program")
     if not program.bounded:
         return None
-    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    if status in FOUND:
         return proven_by(solver)
-    if status == cp_model.INFEASIBLE:
-        return search.loss
-    return None
+    return search.loss if status == cp_model.INFEASIBLE else None
 
 
 def proven_by(solver: cp_model.CpSolver) -> int | None:

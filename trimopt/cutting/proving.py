@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.instance import Instance
 from trimopt.cutting.joined import solve_parts
-from trimopt.cutting.limits import Limits, Observer
+from trimopt.cutting.observer import Observer
 from trimopt.cutting.outcome import Cut, Outcome, Status
 from trimopt.cutting.parts import parts_of
-from trimopt.cutting.search import Search, SearchEnded
+from trimopt.cutting.search import Search
 from trimopt.cutting.solve import solve
 from trimopt.cutting.worthwhile import all_patterns, reduced_cost
 
@@ -25,14 +26,14 @@ _LOOKED_MOST, _POOL_MOST = 3_000, 300  # patterns of such a part: looked at, and
 _EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
 
 
-def prove(instance: Instance, *, seconds: float | None, seed: int = 0) -> Outcome:
+def prove(instance: Instance, *, budget: Budget, seed: int = 0) -> Outcome:
     """Bound the loss of a run.
 
     Parameters
     ----------
     instance
         The run.
-    seconds
+    budget
         When to stop.
     seed
         Of the searches of small parts.
@@ -47,23 +48,21 @@ def prove(instance: Instance, *, seconds: float | None, seed: int = 0) -> Outcom
     def each(
         part: Instance,
         *,
-        limits: Limits,
+        budget: Budget,
         observer: Observer | None = None,
         start: tuple[Cut, ...] = (),
     ) -> Outcome:
         # As wide a gap as may be: the linear program proves, and no plan is sought.
-        limits = replace(limits, gap=1.0)
-        outcome = solve(part, limits=limits, seed=seed, observer=observer, start=start)
-        return _searched(part, outcome, limits, seed) if len(part.demands) <= _FEW else outcome
+        outcome = solve(part, budget=budget, gap=1.0, seed=seed, observer=observer, start=start)
+        return _searched(part, outcome, budget, seed) if len(part.demands) <= _FEW else outcome
 
-    limits = Limits(seconds=seconds)
     parts = parts_of(instance)
     if len(parts) == 1:
-        return each(instance, limits=limits)
-    return solve_parts(instance, parts, each, limits, observer=None, start=())
+        return each(instance, budget=budget)
+    return solve_parts(instance, parts, each, budget, observer=None, start=())
 
 
-def _searched(part: Instance, outcome: Outcome, limits: Limits, seed: int) -> Outcome:
+def _searched(part: Instance, outcome: Outcome, budget: Budget, seed: int) -> Outcome:
     """The outcome with what a search over all patterns of the part proves."""
     prices = outcome.certificate
     if prices is None or outcome.loss is None or outcome.loss <= outcome.bound:
@@ -79,7 +78,7 @@ def _searched(part: Instance, outcome: Outcome, limits: Limits, seed: int) -> Ou
     # Slow to import, and not every run has small parts.
     from trimopt.cutting.pool import choose_sets  # noqa: PLC0415
 
-    search = Search(instance=part, limits=replace(limits, gap=0.0))
+    search = Search(instance=part, budget=budget.share(1))
     hint = {cut.pattern: cut.sets for cut in outcome.cuts}
     proved = None
     try:
@@ -96,6 +95,6 @@ def _searched(part: Instance, outcome: Outcome, limits: Limits, seed: int) -> Ou
         cuts=search.cuts,
         loss=loss,
         bound=bound,
-        clock_stopped=outcome.clock_stopped or search.clock_stopped,
+        clock_stopped=outcome.clock_stopped or search.budget.stopped,
         seconds=outcome.seconds + search.seconds,
     )

@@ -6,15 +6,12 @@ import time
 from dataclasses import dataclass, field
 from math import gcd
 
+from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.instance import SCALE, Instance
-from trimopt.cutting.limits import Limits, Observer, Progress
+from trimopt.cutting.observer import Observer, Progress
 from trimopt.cutting.outcome import Cut, Pattern, faults_of, loss_of
 
-__all__ = ["Search", "SearchEnded", "loss_step", "paper_cost", "tidy"]
-
-
-class SearchEnded(Exception):  # noqa: N818 - an end, not an error
-    """The search is over: the gap is closed, or a limit was reached."""
+__all__ = ["Search", "loss_step", "paper_cost", "tidy"]
 
 
 def loss_step(instance: Instance) -> tuple[int, int]:
@@ -66,15 +63,14 @@ class Search:
     """Best plan and bound so far; every change is told to the observer."""
 
     instance: Instance
-    limits: Limits
+    budget: Budget
+    gap: float = 0.0  # end where (loss - bound) / paper cost is at most this
     observer: Observer | None = None
     set_up: float = 0.0  # what each pattern adds to the loss, where patterns have a price
     started: float = field(default_factory=time.perf_counter)
     cuts: tuple[Cut, ...] = ()
     loss: int | None = None
     bound: int | None = None
-    work: int = 0
-    clock_stopped: bool = False
     step: int = 1
     offset: int = 0
 
@@ -85,22 +81,6 @@ class Search:
     def seconds(self) -> float:
         """Seconds since the start."""
         return time.perf_counter() - self.started
-
-    @property
-    def seconds_left(self) -> float:
-        """Seconds until the clock stops the search; infinite where it does not."""
-        if self.limits.seconds is None:
-            return float("inf")
-        return self.limits.seconds - self.seconds
-
-    def spend(self, work: int) -> None:
-        """Count work, and end the search where a limit is reached."""
-        self.work += work
-        if self.limits.work is not None and self.work >= self.limits.work:
-            raise SearchEnded
-        if self.seconds_left <= 0:
-            self.clock_stopped = True
-            raise SearchEnded
 
     def tell(self, step: str) -> None:
         """Tell the observer what is known."""
@@ -142,6 +122,6 @@ class Search:
         return self.loss - self.bound <= share * paper_cost(self.instance, self.cuts)
 
     def close(self) -> None:
-        """End the search where plan and bound meet, or are as close as the limits ask."""
-        if self.within(self.limits.gap):
+        """End the search where plan and bound meet, or are as close as was asked."""
+        if self.within(self.gap):
             raise SearchEnded

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from fractions import Fraction
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.bound import certificate, price_bound
 from trimopt.cutting.closing import CLOSER, Closing
 from trimopt.cutting.dive import dive
@@ -19,8 +21,8 @@ from trimopt.cutting.generation import generate, values_at
 from trimopt.cutting.hull import Guide, whole_values
 from trimopt.cutting.instance import SCALE, Instance
 from trimopt.cutting.joined import solve_parts
-from trimopt.cutting.limits import Limits, Observer, Progress
 from trimopt.cutting.master import Master, Point
+from trimopt.cutting.observer import Observer
 from trimopt.cutting.outcome import (
     Certificate,
     Cut,
@@ -34,13 +36,16 @@ from trimopt.cutting.parts import parts_of
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.program import SolverFailedError
 from trimopt.cutting.reductions import ClassOffer, class_offers
-from trimopt.cutting.search import Search, SearchEnded, paper_cost
+from trimopt.cutting.search import Search, paper_cost
 from trimopt.cutting.start import completed
 from trimopt.cutting.tighten import tightened
 
-__all__ = ["Limits", "Observer", "Progress", "blocked", "solve"]
+__all__ = ["blocked", "solve"]
 
 Floats = NDArray[np.float64]
+
+DEFAULT_S = 60.0
+"""Seconds of a search whose caller sets no budget."""
 
 _EXCHANGES, _EXCHANGES_MOST = 300, 12  # tried at a time, and how often at most
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
@@ -59,7 +64,8 @@ _POOL_EFFORT = 0.15  # of the solver's deterministic seconds, each some ten of t
 def solve(
     instance: Instance,
     *,
-    limits: Limits | None = None,
+    budget: Budget | None = None,
+    gap: float = 0.0,
     seed: int = 0,
     observer: Observer | None = None,
     start: tuple[Cut, ...] = (),
@@ -70,13 +76,14 @@ def solve(
     ----------
     instance
         The run.
-    limits
-        When to stop with the best so far.
+    budget
+        When to stop with the best so far; None: after a minute.
+    gap
+        Stop where (loss - bound) / cost of the paper is at most this.
     seed
-        The same instance, seed and work limit give the same outcome.
+        The same instance, seed and limit of work give the same outcome.
     observer
-        Told of progress; an exception it raises (KeyboardInterrupt too) ends the search with the
-        best so far.
+        Told of progress.
     start
         A plan to begin from, or one for other rules: what does not hold is mended.
 
@@ -85,20 +92,17 @@ def solve(
     Outcome
         Every plan in it has passed `faults_of`; its bound holds over all patterns.
     """
+    budget = budget or Budget.lasting(DEFAULT_S)
     parts = parts_of(instance)
     if len(parts) > 1:
-        each = partial(solve, seed=seed)
-        return solve_parts(
-            instance, parts, each, limits or Limits(), observer=observer, start=start
-        )
-    search = Search(instance=instance, limits=limits or Limits(), observer=observer)
+        each = partial(solve, gap=gap, seed=seed)
+        return solve_parts(instance, parts, each, budget, observer=observer, start=start)
+    search = Search(
+        instance=instance, budget=budget.share(1, budget.max_work), gap=gap, observer=observer
+    )
     run = _Run(search, seed)
-    try:
+    with suppress(SearchEnded, SolverFailedError):  # what stands is given out
         run.go(start)
-    except (SearchEnded, SolverFailedError):
-        pass  # what stands is given out, with the bound that is proven so far
-    except KeyboardInterrupt:
-        search.clock_stopped = True
     return run.outcome()
 
 
@@ -237,7 +241,7 @@ class _Run:
         if safe is None:
             return None, 0
         proof, work = safe
-        self.search.spend(work)
+        self.search.budget.spend(work)
         return proof, price_bound(instance, proof)
 
     def _exchange(self, exchange: Exchange) -> None:
@@ -352,7 +356,7 @@ class _Run:
             bound=bound,
             price_bound=self.proved if self.proof is not None else bound,
             certificate=self.proof,
-            clock_stopped=search.clock_stopped,
+            clock_stopped=search.budget.stopped,
             seconds=search.seconds,
         )
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 from time import monotonic
 
 from trimopt.book.model import Book, Order
+from trimopt.budget import Budget
 from trimopt.fit.alone import Alone, alone
 from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.curve import Curve, Floats, curve_of
@@ -168,7 +169,7 @@ class Desk:
                 curve = curve_of(wider, order, step_mm=step_mm)
         riding = None
         if basis.whole:
-            riding = ride(basis, order, seconds=self.seconds, seed=self.seed)
+            riding = ride(basis, order, budget=Budget.lasting(self.seconds), seed=self.seed)
         helps: tuple[Helped, ...] = ()
         if help_seconds > 0 and riding is not None:
             helps = what_would_help(
@@ -176,7 +177,7 @@ class Desk:
                 order,
                 curve,
                 riding,
-                seconds=help_seconds,
+                budget=Budget.lasting(help_seconds),
                 stock_widths_mm=self.stock_widths_mm,
                 observer=observer,
             )
@@ -229,11 +230,15 @@ class Desk:
                     jumbos,
                     self.plan.settings,
                     grid_mm=grid_mm,
-                    seconds=self.seconds,
+                    budget=Budget.lasting(self.seconds),
                 )
             if found is None:
                 found = basis_of_run(
-                    run, jumbos, grid_mm=grid_mm, seconds=8 * self.seconds, seed=self.seed
+                    run,
+                    jumbos,
+                    grid_mm=grid_mm,
+                    budget=Budget.lasting(8 * self.seconds),
+                    seed=self.seed,
                 )
             self._bases[key] = None if found is None else _Kept(basis=found)
         return self._bases[key]

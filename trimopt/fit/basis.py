@@ -8,7 +8,8 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.cutting import Certificate, Cut, Instance, Limits, Pattern, faults_of, solve
+from trimopt.budget import Budget
+from trimopt.cutting import Certificate, Cut, Instance, Pattern, faults_of, solve
 from trimopt.errors import PlanError
 from trimopt.making import Making, Run, prepare
 from trimopt.mill.model import Mill
@@ -64,7 +65,7 @@ def basis_of_plan(
     settings: Settings,
     *,
     grid_mm: Fraction,
-    seconds: float | None = None,
+    budget: Budget,
 ) -> Basis | None:
     """The basis that an issued plan gives; None where it does not fit the run as the book has it.
 
@@ -80,8 +81,8 @@ def basis_of_plan(
         What the planner was told.
     grid_mm
         Step of the widths that will be asked.
-    seconds
-        The longest that prices are sought anew, where the plan's are poor.
+    budget
+        For prices anew, where the plan's are poor.
     """
     lengths = [(row.core_mm, row.length_m) for row in planned.set_lengths]
     making = prepare(run, jumbos.mill, usable_m=jumbos.usable_m, lengths=lengths, grid_mm=grid_mm)
@@ -109,7 +110,7 @@ def basis_of_plan(
         drawn_in=_drawn_in(proof.bound_kg, proof.price_bound_kg),
     )
     if proof.gap_percent > _FAR_PERCENT or not basis.whole:
-        return _priced_anew(basis, seconds)
+        return _priced_anew(basis, budget)
     return basis
 
 
@@ -140,10 +141,10 @@ def _set_up_kg(settings: Settings) -> float:
     return max(_UNPRICED_KG, 1000 * settings.set_up / settings.trim_a_tonne)
 
 
-def _priced_anew(basis: Basis, seconds: float | None) -> Basis:
+def _priced_anew(basis: Basis, budget: Budget) -> Basis:
     """The basis with the prices and the bound of its linear program, where these prove more."""
     # As wide a gap as may be: the linear program proves, and no plan is sought.
-    outcome = solve(basis.making.instance, limits=Limits(seconds=seconds, gap=1.0))
+    outcome = solve(basis.making.instance, budget=budget, gap=1.0)
     if outcome.certificate is None or (basis.whole and outcome.bound <= basis.bound):
         return basis
     return replace(
@@ -163,15 +164,15 @@ def basis_of_run(
     jumbos: RunJumbos,
     *,
     grid_mm: Fraction,
-    seconds: float | None,
+    budget: Budget,
     seed: int = 0,
 ) -> Basis | None:
     """The basis of a run that has no plan yet: its patterns are chosen as for a plan.
 
     Parameters
     ----------
-    seconds
-        The longest search for them.
+    budget
+        Of the search for them.
 
     Returns
     -------
@@ -199,7 +200,7 @@ def basis_of_run(
         only_listed_jumbos=jumbos.only_listed,
         jumbos_in_order=False,
         start=datetime(2000, 1, 1),  # noqa: DTZ001  any: nothing is wound
-        seconds=seconds,
+        budget=budget,
     )
     try:
         solved = choose_patterns(task).solved

@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from time import monotonic
 
 from trimopt.book.model import Order, Product, Unit
+from trimopt.budget import Budget
 from trimopt.fit.basis import Basis
 from trimopt.fit.curve import Curve
 from trimopt.fit.riding import Riding, ride
@@ -152,7 +152,7 @@ def what_would_help(
     curve: Curve,
     riding: Riding,
     *,
-    seconds: float,
+    budget: Budget,
     stock_widths_mm: tuple[Fraction, ...] = (),
     observer: Callable[[Helped], None] | None = None,
 ) -> tuple[Helped, ...]:
@@ -162,26 +162,24 @@ def what_would_help(
     ----------
     riding
         The enquiry as asked, solved.
-    seconds
+    budget
         For all changes together.
     stock_widths_mm
         Widths that may be made for stock beside it.
     observer
         Told of each as it is solved.
     """
-    begun = monotonic()
     found: list[Helped] = []
     longest_m = max(basis.usable_m)
     try:
         for change in changes(order, basis, curve, riding, stock_widths_mm):
-            left = seconds - (monotonic() - begun)
-            if left <= 0:
+            if budget.over():
                 break
             if any(
                 stops(o, basis.mill, usable_m=longest_m) for o in (change.order, *change.companions)
             ):
                 continue
-            answer = ride(basis, change.order, seconds=left, companions=change.companions)
+            answer = ride(basis, change.order, budget=budget, companions=change.companions)
             if answer is None:
                 continue
             helped = Helped(

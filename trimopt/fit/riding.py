@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.cutting import Cut, Instance, Limits, loss_of, patterns_in
+from trimopt.budget import Budget
+from trimopt.cutting import Cut, Instance, loss_of, patterns_in
 from trimopt.cutting.joining import Joined, Joining, join
 from trimopt.fit.basis import Basis, carried_over, with_order
 from trimopt.fit.prices import carried_prices
@@ -88,7 +89,7 @@ def ride(
     basis: Basis,
     order: Order,
     *,
-    seconds: float | None,
+    budget: Budget,
     seed: int = 0,
     companions: tuple[Order, ...] = (),
 ) -> Riding | None:
@@ -100,8 +101,8 @@ def ride(
         The run as planned.
     order
         The enquiry as an order.
-    seconds
-        The longest search; it ends by work before.
+    budget
+        Of the search, which ends by work before.
     companions
         What may be made for stock beside it, up to its quantity, and need not be.
 
@@ -130,7 +131,7 @@ def ride(
             worth_price=tuple(float(price) for price in worths),
             drawn_in=basis.drawn_in,
         ),
-        limits=Limits(seconds=seconds),
+        budget=budget,
         seed=seed,
     )
     if not joined.cuts:

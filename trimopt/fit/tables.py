@@ -7,6 +7,7 @@ from fractions import Fraction
 from math import isfinite
 
 from trimopt.book.model import Book, Order, Product, Unit
+from trimopt.budget import Budget
 from trimopt.fit.basis import Basis, basis_of_plan
 from trimopt.fit.curve import CurvePoint, Floats, curve_of
 from trimopt.making import runs_of
@@ -90,9 +91,12 @@ def _row(width_mm: Fraction, reel: CurvePoint | None, sheet: CurvePoint | None) 
 
 
 def curves_of_plan(
-    plan: Plan, book: Book, mill: Mill
+    plan: Plan, book: Book, mill: Mill, budget: Budget
 ) -> tuple[tuple[str, tuple[CurveRow, ...]], ...]:
-    """Name and curve of each run of a plan; a run without prices is left out."""
+    """Name and curve of each run of a plan; a run without prices is left out.
+
+    Where the budget is over, a plan's poor prices are not sought anew.
+    """
     curves = []
     runs = {run.name: run for run in runs_of(book, mill)}
     for planned in plan.runs:
@@ -102,7 +106,9 @@ def curves_of_plan(
             continue
         own = mill.for_paper(grade, run.grammage_gsm)
         jumbos = jumbos_for(run, own, book.jumbos, only_listed=book.only_listed_jumbos)
-        basis = basis_of_plan(planned, run, jumbos, plan.settings, grid_mm=own.width_step_mm)
+        basis = basis_of_plan(
+            planned, run, jumbos, plan.settings, grid_mm=own.width_step_mm, budget=budget
+        )
         if basis is not None:
             curves.append((planned.name, curve_rows(basis)))
     return tuple(curves)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
+from trimopt.budget import Budget
 from trimopt.cutting import Cut
 from trimopt.making import CutOption, Making, required
 from trimopt.making.ranges import ordered_area
@@ -64,6 +65,7 @@ def wind_along(
     lots: Sequence[Lot],
     along: Along,
     *,
+    budget: Budget,
     seed: int = 0,
 ) -> Balanced:
     """Lay the lots, in this order, onto jumbos and balance the last metres.
@@ -85,6 +87,7 @@ def wind_along(
         in_order=along.in_order,
         joins_allowed=mill.winder.joins_allowed,
         part_least_m=mill.winder.join_part_least_m,
+        budget=budget,
         seed=seed,
     )
 

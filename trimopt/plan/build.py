@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import Executor
+from concurrent.futures import BrokenExecutor, Executor, Future, wait
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime, time
 from importlib.metadata import version
 from pathlib import Path
-from time import monotonic
 
 from trimopt.book.model import Book
+from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
@@ -24,9 +25,8 @@ from trimopt.text import file_name
 
 __all__ = ["plan_book", "shift_begins"]
 
-#: Share of the time limit kept for laying out, checking and writing.
-_KEPT_BACK = 0.1
 _SHIFT_BEGINS = time(6, 0)
+_LOOK_S = 0.1
 
 
 def plan_book(
@@ -40,6 +40,7 @@ def plan_book(
     executor: Executor | None = None,
     workers: int = 1,
     observer: RunObserver | None = None,
+    budget: Budget | None = None,
 ) -> Plan:
     """Plan every run of a book.
 
@@ -59,6 +60,8 @@ def plan_book(
         after another.
     observer
         Told the progress of each run; without an executor only.
+    budget
+        When to end with the best so far. Default: from now on the time limit of the settings.
 
     Raises
     ------
@@ -75,11 +78,8 @@ def plan_book(
     )
     runs = runs_of(book, mill)
     begin = start or shift_begins(book)
-    seconds = stop_at = None
-    if settings.time_limit_s is not None and runs:
-        rounds = -(-len(runs) // max(1, workers))
-        seconds = settings.time_limit_s * (1 - _KEPT_BACK) / rounds
-        stop_at = monotonic() + settings.time_limit_s * (1 - _KEPT_BACK)
+    budget = budget or Budget.lasting(settings.time_limit_s)
+    after = int(settings.until is not None)  # the shift's hours are a search of their own
     first = min(runs, key=by_due, default=None)
     tasks = [
         RunTask(
@@ -91,7 +91,8 @@ def plan_book(
             only_listed_jumbos=book.only_listed_jumbos,
             jumbos_in_order=book.jumbos_in_order,
             start=begin,
-            seconds=seconds,
+            budget=budget,
+            part=1 / (-(-(len(runs) - place + 1) // workers) + after),
             instructions=tuple(
                 instruction
                 for instruction in book.instructions
@@ -100,11 +101,8 @@ def plan_book(
         )
         for place, run in enumerate(runs, start=1)
     ]
-    if executor is None:
-        answers = [plan_run(task, observer) for task in tasks]
-    else:
-        answers = list(executor.map(plan_run, tasks))
-    planned, loads = sheeted(_in_turn(answers, begin, mill, settings, stop_at), mill)
+    answers = _answers(tasks, executor, observer)
+    planned, loads = sheeted(_in_turn(answers, begin, mill, settings, budget), mill)
     left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
     for task, answer in zip(tasks, answers, strict=True):
         left_out += answer.left_out
@@ -150,12 +148,33 @@ def shift_begins(book: Book) -> datetime:
     return datetime.combine(book.as_of, _SHIFT_BEGINS)
 
 
+def _answers(
+    tasks: Sequence[RunTask], executor: Executor | None, observer: RunObserver | None
+) -> list[PlannedRun]:
+    """Every run planned; one whose worker broke is planned here."""
+    if executor is None:
+        return [plan_run(task, observer) for task in tasks]
+    asked: list[Future[PlannedRun]] = []
+    with suppress(BrokenExecutor):
+        asked += (executor.submit(plan_run, task) for task in tasks)
+    # A look now and then: Windows tells of Ctrl-C between two waits only.
+    while wait(asked, timeout=_LOOK_S).not_done:
+        pass
+    answers = []
+    for place, task in enumerate(tasks):
+        try:
+            answers.append(asked[place].result())
+        except (BrokenExecutor, IndexError):
+            answers.append(plan_run(task, observer))
+    return answers
+
+
 def _in_turn(
     answers: Sequence[PlannedRun],
     begin: datetime,
     mill: Mill,
     settings: Settings,
-    stop_at: float | None,
+    budget: Budget,
 ) -> tuple[RunPlan, ...]:
     """The runs one after another, no more of them than the shift has hours for."""
     wound = [
@@ -172,7 +191,7 @@ def _in_turn(
     if settings.until is None:
         return in_turn([each.plan for _, each in wound], begin, mill.winder)
     return within_shift(
-        wound, mill.winder, begin, settings.until, effort=settings.effort, stop_at=stop_at
+        wound, mill.winder, begin, settings.until, effort=settings.effort, budget=budget
     )
 
 

@@ -15,10 +15,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from time import perf_counter
 
 from trimopt.book.model import Instruction
-from trimopt.cutting import Cut, Instance, Limits, Outcome, Pattern, Progress, loss_of, solve
+from trimopt.budget import Budget
+from trimopt.cutting import Cut, Instance, Outcome, Pattern, Progress, loss_of, solve
 from trimopt.cutting.setups import Point, TradeOff
 from trimopt.cutting.setups.pins import without_fixed
 from trimopt.making import Making, Run
@@ -174,7 +174,7 @@ def heed(
     free: Outcome,
     free_bound: int,
     usable_m: int,
-    seconds: float | None,
+    budget: Budget,
     seed: int,
     observer: Callable[[Progress], None] | None = None,
 ) -> Heeded:
@@ -192,7 +192,7 @@ def heed(
         The plan without instructions, and a bound on the loss that the search sees.
     usable_m
         The longest set that a jumbo gives, m.
-    seconds
+    budget
         For all plans that are sought here.
     """
     bare = _Found(cuts=free.cuts, loss=None, bound=max(free.bound, free_bound))
@@ -204,17 +204,16 @@ def heed(
     taken = desk.taken(base, instructions)
     asked = [instruction for instruction in taken.kept if instruction.what != "set-ups"]
     plans = 1 + (len(asked) if len(asked) > 1 else 0) + len(taken.refused)
-    until = None if seconds is None else perf_counter() + seconds
 
     def least(rules: Rules, start: tuple[Cut, ...]) -> _Found:
         nonlocal plans
-        each = None if until is None else max(0.2, until - perf_counter()) / plans
+        each = budget.share(1 / plans)
         plans -= 1
         return _least(
             rules,
             start,
             bound=bare.bound,
-            limits=Limits(seconds=each),
+            budget=each,
             seed=seed,
             observer=observer,
         )
@@ -266,7 +265,7 @@ def _least(
     start: tuple[Cut, ...],
     *,
     bound: int,
-    limits: Limits,
+    budget: Budget,
     seed: int,
     observer: Callable[[Progress], None] | None,
 ) -> _Found:
@@ -281,7 +280,7 @@ def _least(
     """
     rest = without_fixed(rules.instance, rules.fixed)
     outcome = solve(
-        rest, limits=limits, seed=seed, observer=observer, start=_less(start, rules.fixed)
+        rest, budget=budget, seed=seed, observer=observer, start=_less(start, rules.fixed)
     )
     # Whatever the rest is, its loss with and without the fixed cuts differs by the same.
     more = loss_of(rules.instance, rules.fixed) - loss_of(rest, ())

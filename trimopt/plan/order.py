@@ -11,12 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from trimopt.budget import Budget
 from trimopt.cutting import Cut
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of, wind_along
 from trimopt.plan.model import Settings
-from trimopt.plan.work import part_of
 from trimopt.winding import Arrangement, Laying, Lot, Prices, arrange
 from trimopt.winding.lengths import Balanced
 from trimopt.winding.wound import wind_run
@@ -51,7 +51,7 @@ def best_running_order(
     along: Along,
     *,
     settings: Settings,
-    seconds: float | None,
+    budget: Budget,
 ) -> Wound:
     """Arrange the lots and wind them onto the jumbos.
 
@@ -59,25 +59,26 @@ def best_running_order(
     ----------
     cuts, lots
         In step.
-    seconds
-        The longest search for layouts.
+    budget
+        Where it is over, orders and layouts that were met so far are taken.
     """
     prices = _prices(settings)
     arrangement = arrange(
         lots,
         mill.winder,
         mill.jumbo.width_mm,
-        seconds=part_of(seconds, 0.5),
-        work=settings.effort * _KNIFE_WORK,
+        budget=budget.share(0.5, settings.effort * _KNIFE_WORK),
         seed=settings.seed,
         knives_at_mm=mill.winder.knives_at_mm,
         prices=prices,
     )
     by_number = {lot.number: lot for lot in lots}
     in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
-    balanced = wind_along(making, mill, cuts, in_order, along, seed=settings.seed)
+    balanced = wind_along(
+        making, mill, cuts, in_order, along, budget=budget.share(0.5), seed=settings.seed
+    )
     metres = max(1, sum(lot.sets * lot.length_m for lot in lots))
-    if balanced.laying.lost_m > BUTTS_WORTH * metres:
+    if balanced.laying.lost_m > BUTTS_WORTH * metres and not budget.over():
         wound = wind_run(
             lots,
             length_blocks(making, mill, lots),
@@ -97,7 +98,7 @@ def best_running_order(
             part_least_m=mill.winder.join_part_least_m,
             tries=settings.effort * _ORDER_TRIES,
             work=settings.effort * _AGAIN_WORK,
-            seconds=part_of(seconds, 0.5),
+            budget=budget,
             seed=settings.seed,
         )
         arrangement, balanced = wound.arrangement, wound.balanced

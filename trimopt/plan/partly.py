@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
-from trimopt.cutting import SCALE, Limits, solve
+from trimopt.cutting import SCALE, solve
 from trimopt.cutting.setups import trade_off
 from trimopt.plan.cost import costs_for
 from trimopt.plan.wind import Solved
-from trimopt.plan.work import part_of, trade_work
+from trimopt.plan.work import trade_work
 
 __all__ = ["solve_partly"]
 
@@ -34,21 +34,14 @@ def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
         for order, demand in zip(making.run.orders, solved.charged.demands, strict=True)
     )
     charged = replace(solved.charged, demands=demands)
-    outcome = solve(
-        charged,
-        limits=Limits(seconds=part_of(solved.seconds, 0.4)),
-        seed=settings.seed,
-    )
+    outcome = solve(charged, budget=solved.budget.share(0.4), seed=settings.seed)
     if not outcome.cuts:
         return None
     most = solved.heeded.capped(settings).set_ups_most
     trade = trade_off(
         charged,
         outcome,
-        limits=Limits(
-            seconds=part_of(solved.seconds, 0.2),
-            work=trade_work(settings.effort, len(required)),
-        ),
+        budget=solved.budget.share(0.4, trade_work(settings.effort, len(required))),
         seed=settings.seed,
         fixed=solved.heeded.fixed,
         most=None if most is None else most + 1,

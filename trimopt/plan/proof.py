@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of
 from trimopt.cutting.bound import price_bound
 from trimopt.cutting.setups import Point, TradeOff
@@ -105,7 +106,7 @@ def with_metres(
     usable_m: tuple[int, ...],
     used_m: int,
     loss_area: Fraction | None,
-    seconds: float | None,
+    budget: Budget,
 ) -> Proof:
     """The proof with the joint bound on jumbo metres, both dimensions, over every length in range.
 
@@ -117,9 +118,9 @@ def with_metres(
         The run's loss with its butts, in area units; None: no bound is stated.
     """
     proof = replace(proof, metres_used=used_m)
-    if loss_area is None:
+    if loss_area is None or budget.over():
         return proof
-    least = least_loss(making, mill, usable_m, seconds=seconds)
+    least = least_loss(making, mill, usable_m, budget=budget)
     if least is None:
         return proof
     paper_per_m = mill.jumbo.width_mm / making.unit_mm

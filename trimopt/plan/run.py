@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from time import perf_counter
 
 from trimopt.book.model import Instruction, JumboInStock
+from trimopt.budget import Budget
 from trimopt.cutting import (
     SCALE,
     Instance,
-    Limits,
     Outcome,
     Progress,
     Status,
@@ -29,7 +28,7 @@ from trimopt.plan.jumbos import jumbos_for
 from trimopt.plan.loss import loss_kg, steered
 from trimopt.plan.model import LeftOut, Settings
 from trimopt.plan.wind import Solved, WoundUp, wind
-from trimopt.plan.work import part_of, trade_work
+from trimopt.plan.work import trade_work
 from trimopt.winding import StockJumbo
 
 __all__ = [
@@ -41,9 +40,11 @@ __all__ = [
     "plan_run",
 ]
 
-_INSTRUCTED = (
-    0.45  # share of a run's time for its plan without instructions and those that price them
-)
+# Of the time that is left of a run's: for its plan without instructions, and then those that price
+# them; for proof and patterns; for the trade-off. The rest is the winder's.
+_FREE, _INSTRUCTED = 0.5, 0.8
+_SOLVE, _PROVE = 0.6, 0.3
+_TRADE = 0.6
 
 _NO_JUMBO = (
     "the book lists no jumbo of its grade and grammage and says that there are no others; list "
@@ -69,7 +70,8 @@ RunObserver = Callable[[RunProgress], None]
 class RunTask:
     """All that one run's planning needs; it can be sent to another process.
 
-    `place` counts the book's runs from 1; nominal jumbos are named by it.
+    `place` counts the book's runs from 1; nominal jumbos are named by it. The run takes `part` of
+    what is left of the budget when it begins.
     """
 
     place: int
@@ -80,7 +82,8 @@ class RunTask:
     only_listed_jumbos: bool
     jumbos_in_order: bool
     start: datetime
-    seconds: float | None
+    budget: Budget
+    part: float = 1.0
     instructions: tuple[Instruction, ...] = ()
 
 
@@ -103,7 +106,7 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
     OutOfTimeError
         The time limit came before any whole plan.
     """
-    chosen = choose_patterns(task, observer)
+    chosen = choose_patterns(replace(task, budget=task.budget.share(task.part)), observer)
     if chosen.solved is None:
         return chosen
     return replace(chosen, wound=wind(chosen.solved))
@@ -152,9 +155,8 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
                 )
             )
 
-    begun = perf_counter()
-    half = replace(task, seconds=part_of(task.seconds, 0.5)) if task.instructions else task
-    free, charged, free_bound = _solved(half, making, usable, watch)
+    budget = task.budget.share(_FREE) if task.instructions else task.budget
+    free, charged, free_bound = _solved(task, making, usable, budget.share(_SOLVE), watch)
     _require_plan(free, making)
     heeded = heed(
         task.instructions,
@@ -165,9 +167,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         free=free,
         free_bound=free_bound,
         usable_m=max(usable),
-        seconds=None
-        if task.seconds is None
-        else _INSTRUCTED * task.seconds - (perf_counter() - begun),
+        budget=task.budget.share(_INSTRUCTED),
         seed=task.settings.seed,
         observer=watch,
     )
@@ -175,10 +175,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
     trade = trade_off(
         heeded.instance,
         heeded.outcome,
-        limits=Limits(
-            seconds=part_of(task.seconds, 0.25),
-            work=trade_work(task.settings.effort, len(making.run.orders)),
-        ),
+        budget=task.budget.share(_TRADE, trade_work(task.settings.effort, len(making.run.orders))),
         seed=task.settings.seed,
         observer=watch,
         fixed=heeded.fixed,
@@ -202,7 +199,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         ),
         usable_m=usable,
         start=task.start,
-        seconds=task.seconds,
+        budget=task.budget,
     )
     return PlannedRun(wound=None, left_out=left_out, solved=solved)
 
@@ -211,6 +208,7 @@ def _solved(
     task: RunTask,
     making: Making,
     usable_m: tuple[int, ...],
+    budget: Budget,
     watch: Callable[[Progress], None],
 ) -> tuple[Outcome, Instance, int]:
     """The bound of the run, and cuts that were sought with butts charged for.
@@ -228,16 +226,10 @@ def _solved(
     charged = steered(making, task.mill, usable_m)
     seed = task.settings.seed
     if charged == making.instance:
-        limits = Limits(seconds=part_of(task.seconds, 0.6))
-        outcome = solve(making.instance, limits=limits, seed=seed, observer=watch)
+        outcome = solve(making.instance, budget=budget, seed=seed, observer=watch)
         return outcome, charged, outcome.bound
-    proof = prove(making.instance, seconds=part_of(task.seconds, 0.2), seed=seed)
-    sought = solve(
-        charged,
-        limits=Limits(seconds=part_of(task.seconds, 0.4)),
-        seed=seed,
-        observer=watch,
-    )
+    proof = prove(making.instance, budget=budget.share(_PROVE), seed=seed)
+    sought = solve(charged, budget=budget, seed=seed, observer=watch)
     if not sought.cuts:
         return proof, charged, proof.bound
     loss = loss_of(making.instance, sought.cuts)

@@ -15,11 +15,11 @@ out anew, so that knives, jumbos and last metres are right for it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from time import monotonic
 
+from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.plan.model import RunPlan
@@ -56,7 +56,7 @@ def within_shift(
     until: datetime,
     *,
     effort: int = 1,
-    stop_at: float | None = None,
+    budget: Budget,
 ) -> tuple[RunPlan, ...]:
     """Runs in turn, with as many sets as the shift has hours for.
 
@@ -70,22 +70,20 @@ def within_shift(
         When the shift begins and ends.
     effort
         How often minutes that are left are tried for another set.
-    stop_at
-        Moment of the monotonic clock after which no more sets are tried.
+    budget
+        Where it is over, no more sets are tried.
 
     Raises
     ------
     InfeasibleError
         The shift ends before a single set is finished.
     """
+    runs = [(replace(solved, budget=budget), wound) for solved, wound in runs]
     whole = _Shift(runs, winder, begin, until)
     if whole.overrun_min(whole.all_sets) <= 0:
         return whole.plans(whole.all_sets)
 
-    def clock() -> bool:
-        return stop_at is not None and monotonic() > stop_at
-
-    found = [whole.plans(whole.filled(whole.fitted(), effort * _TRIES, clock))]
+    found = [whole.plans(whole.filled(whole.fitted(), effort * _TRIES, budget))]
     orders = _by_urgency(runs)
     fits, too_many = 0, len(orders)
     minutes = whole.minutes + whole.overrun_min(whole.all_sets)
@@ -94,9 +92,10 @@ def within_shift(
         # Minutes go with the paper: so many orders should take what the shift has.
         count = _so_many(orders, whole.minutes / minutes * sum(kg for *_, kg in orders[:count]))
         count = min(max(count, fits + 1), too_many - 1)
-        if count <= fits or clock():
+        if count <= fits or budget.over():
             break
-        urgent = _Shift(_for_orders(runs, orders[:count], stop_at), winder, begin, until)
+        share = budget.share(1 / _PREFIXES)
+        urgent = _Shift(_for_orders(runs, orders[:count], share), winder, begin, until)
         over = urgent.overrun_min(urgent.all_sets)
         minutes = whole.minutes + over
         if over <= 0:
@@ -104,7 +103,7 @@ def within_shift(
             found.append(urgent.plans(urgent.all_sets))
         else:
             too_many = count
-            found.append(urgent.plans(urgent.filled(urgent.fitted(), effort * _TRIES, clock)))
+            found.append(urgent.plans(urgent.filled(urgent.fitted(), effort * _TRIES, budget)))
     return max(found, key=lambda plans: _served(plans, orders))
 
 
@@ -208,7 +207,7 @@ class _Shift:
         )
         raise InfeasibleError(message)
 
-    def filled(self, counts: Counts, tries: int, clock: Callable[[], bool]) -> Counts:
+    def filled(self, counts: Counts, tries: int, budget: Budget) -> Counts:
         """Sets added, the most urgent first, while there seem to be minutes for them."""
         tried: set[_Item] = set()
         for _ in range(tries):
@@ -217,7 +216,7 @@ class _Shift:
                 (each for each in self.items if each not in tried and _room(each, counts, left)),
                 None,
             )
-            if item is None or clock():
+            if item is None or budget.over():
                 break
             more = _changed(counts, item, 1)
             if self.overrun_min(more) <= 0:
@@ -251,15 +250,12 @@ def _so_many(orders: Sequence[tuple[object, int, str, float]], mass_kg: float) -
 def _for_orders(
     runs: Sequence[tuple[Solved, WoundUp]],
     orders: Sequence[tuple[object, int, str, float]],
-    stop_at: float | None,
+    budget: Budget,
 ) -> list[tuple[Solved, WoundUp]]:
     """The runs with patterns for these orders, all others only filling."""
     found = []
     for place, (given, whole) in enumerate(runs):
-        solved = given
-        if solved.seconds is not None and stop_at is not None:
-            left = max(0.1, stop_at - monotonic())
-            solved = replace(solved, seconds=min(solved.seconds, left))
+        solved = replace(given, budget=budget.share(1 / (len(runs) - place)))
         required = {number for _, its_run, number, _ in orders if its_run == place}
         partly = solve_partly(solved, required) if required else None
         if required and partly is None:

@@ -13,6 +13,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import Making
 from trimopt.mill.model import Mill
@@ -54,7 +55,7 @@ def with_splits(
     along: Along,
     *,
     settings: Settings,
-    seconds: float | None,
+    budget: Budget,
     held: Collection[Pattern] = (),
 ) -> Split:
     """Split blocks while it pays.
@@ -65,18 +66,18 @@ def with_splits(
         The run without splits; all of its sets have found paper.
     settings
         Their prices of a tonne of trim, a set-up and a knife move decide; `set_ups_most` holds.
-    seconds
-        The longest search for layouts of each split that is laid out.
+    budget
+        Where it is over, no more is split.
     held
         Patterns whose sets keep their length.
     """
     best = Split(cuts=cuts, wound=wound)
     costs = costs_for(making, mill, settings)
     for _ in range(_SPLITS_MOST):
-        if costs.butts(best.wound) <= costs.set_up:
+        if costs.butts(best.wound) <= costs.set_up or budget.over():
             break
         found = None
-        for split in _promising(making, mill, best, along, costs):
+        for split in _promising(making, mill, best, along, costs, budget=budget):
             after = best_running_order(
                 making,
                 mill,
@@ -84,7 +85,7 @@ def with_splits(
                 lots_of(making, split, held),
                 along,
                 settings=settings,
-                seconds=seconds,
+                budget=budget.share(1 / _LAID_OUT),
             )
             if _together(after.lots):
                 continue
@@ -116,7 +117,7 @@ def _together(lots: Sequence[Lot]) -> bool:
 
 
 def _promising(
-    making: Making, mill: Mill, split: Split, along: Along, costs: Costs
+    making: Making, mill: Mill, split: Split, along: Along, costs: Costs, *, budget: Budget
 ) -> list[tuple[Cut, ...]]:
     """Cuts with one more block in two parts, those first whose jumbos end best."""
     lots = split.wound.lots
@@ -141,6 +142,8 @@ def _promising(
     before = ends_m([(at, lot.sets) for at, lot in enumerate(lots)])
     least: dict[tuple[int, int], float] = {}
     for at, sets, order in _splits(lots):
+        if budget.over():
+            break
         key = lots[at].number, sets
         least[key] = min(ends_m(order), least.get(key, float("inf")))
     a_metre = costs.metre_kg * costs.a_kg

@@ -11,6 +11,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Outcome, Pattern, loss_of, patterns_in
 from trimopt.cutting.setups import Point, TradeOff, fewest_patterns
 from trimopt.making import Making, kg_of_area
@@ -24,7 +25,6 @@ from trimopt.plan.model import JumboUse, RunPlan, Settings
 from trimopt.plan.order import BUTTS_WORTH, Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
 from trimopt.plan.split import Split, with_splits
-from trimopt.plan.work import part_of
 from trimopt.winding.clock import timetable
 
 _EQUALS = 2  # plans of the chosen point's loss and patterns, tried beside it
@@ -57,7 +57,7 @@ class Solved:
     along: Along
     usable_m: tuple[int, ...]
     start: datetime
-    seconds: float | None
+    budget: Budget
 
     def held(self, cuts: Sequence[Cut]) -> frozenset[Pattern]:
         """Patterns whose sets keep their length: all of them where a change of it is a set-up."""
@@ -110,7 +110,7 @@ def wind(
             wound,
             solved.along,
             settings=solved.heeded.capped(solved.settings),
-            seconds=part_of(solved.seconds, 0.1),
+            budget=solved.budget.share(0.5),
             held=solved.held(cuts),
         )
         cuts, wound = split.cuts, split.wound
@@ -143,7 +143,7 @@ def wind(
             usable_m=solved.usable_m,
             used_m=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
             loss_area=None if why else wound.loss_area,
-            seconds=part_of(solved.seconds, 0.1),
+            budget=solved.budget,
         ),
         blocks=blocks,
         jumbos=jumbos,
@@ -152,7 +152,7 @@ def wind(
         set_ups=arrangement.set_ups,
         set_ups_bound=None
         if why
-        else max(0, fewest_patterns(making.instance, solved.heeded.fixed) - 1),
+        else max(0, fewest_patterns(making.instance, solved.budget, solved.heeded.fixed) - 1),
         knife_moves=arrangement.moves,
         knife_moves_bound=arrangement.moves_bound,
         minutes=times.minutes,
@@ -169,6 +169,8 @@ def wind(
         rows = trade_points(making, solved.trade, point, wound=plan, values=mill.values)
         plan = replace(plan, trade_off=rows)
     plan = solved.heeded.answered(plan, point, whole=not why)
+    stopped = plan.proof.clock_stopped or solved.budget.stopped
+    plan = replace(plan, proof=replace(plan.proof, clock_stopped=stopped))
     return WoundUp(plan=plan, cuts=cuts, cut_of=tuple(lot.number for lot in in_order))
 
 
@@ -201,7 +203,7 @@ def _jumbo_notes(along: Along, jumbos: Sequence[JumboUse]) -> list[str]:
     return notes
 
 
-def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.2) -> Wound:
+def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.6) -> Wound:
     return best_running_order(
         solved.making,
         solved.mill,
@@ -209,7 +211,7 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.2) -> Woun
         lots_of(solved.making, cuts, solved.held(cuts)),
         solved.along,
         settings=solved.heeded.capped(solved.settings),
-        seconds=part_of(solved.seconds, share),
+        budget=solved.budget.share(share),
     )
 
 
@@ -230,7 +232,9 @@ def _best_point(solved: Solved) -> tuple[Point, Wound]:
     for cuts in dict.fromkeys(merged(other) for other in others):
         if sorted(cuts) == sorted(chosen):
             continue
-        wound = _in_order(solved, cuts, 0.05)
+        if solved.budget.over():
+            break
+        wound = _in_order(solved, cuts, 0.2)
         if most is not None and wound.arrangement.set_ups > most:
             continue
         if costs.total(wound) < costs.total(best[1]):

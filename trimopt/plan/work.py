@@ -1,17 +1,12 @@
-"""How long, and how hard, a step of a run's planning may search."""
+"""How hard a step of a run's planning may search."""
 
 from __future__ import annotations
 
-__all__ = ["part_of", "trade_work"]
+__all__ = ["trade_work"]
 
 #: Work at effort 1, repeatable; about a second on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
 _ORDERS_LEAST = 14  # a small run is searched as if it had so many
-
-
-def part_of(seconds: float | None, share: float) -> float | None:
-    """A share of the time there is; None where no clock runs."""
-    return None if seconds is None else seconds * share
 
 
 def trade_work(effort: int, orders: int) -> int:

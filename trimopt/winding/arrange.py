@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
-from time import monotonic
 
+from trimopt.budget import Budget
 from trimopt.mill.model import Winder
 from trimopt.winding.between import AnyKnife, OrderKept
 from trimopt.winding.bounds import order_bound, pair_bounds
@@ -16,11 +16,13 @@ from trimopt.winding.lifted import LiftedSearch
 from trimopt.winding.model import Arrangement, Lot
 from trimopt.winding.path import Steps, path_bound
 from trimopt.winding.running import Prices, Running
-from trimopt.winding.search import Clock, Search, Tour
+from trimopt.winding.search import Search, Tour
 
 __all__ = ["arrange"]
 
-_WORK = 2_000  # where neither seconds nor work are given: a second or two
+_WORK = 2_000  # where no budget is given: a second or two
+_BOUND_EFFORT = 0.5  # deterministic seconds of the solver for a bound
+_BOUND_SHARE = 0.2  # of the time that is left
 _SIMPLE_SHARE = 0.4  # of the work, for the simple count, where knives are lifted
 
 
@@ -29,8 +31,7 @@ def arrange(
     winder: Winder,
     web_mm: Fraction,
     *,
-    seconds: float | None = None,
-    work: int | None = None,
+    budget: Budget | None = None,
     seed: int = 0,
     knives_at_mm: tuple[Fraction | None, ...] = (),
     prices: Prices | None = None,
@@ -47,9 +48,8 @@ def arrange(
         Limits, number of knives, idle ones lifted or parked (`trimopt.winding.knives`).
     web_mm
         Width of the jumbo.
-    seconds, work
-        When to stop: by the clock, or by work, which is repeatable (1,000 is about half a second).
-        Neither: work for a second or two.
+    budget
+        When to stop; of its work 1,000 is about half a second. None: work for a second or two.
     seed
         The same lots, seed and work give the same arrangement.
     knives_at_mm
@@ -61,7 +61,7 @@ def arrange(
     simple_count
         Choose for the simple count, positions that no knife holds, in place of the winder's.
     observer
-        Told the fewest moves so far. Ctrl-C, in it too, ends the search with the best so far.
+        Told the fewest moves so far.
 
     Returns
     -------
@@ -76,33 +76,33 @@ def arrange(
     PlanError
         Where `knives_at_mm` cannot be.
     """
-    begun = monotonic()
     if not lots:
         return Arrangement(
             blocks=(), set_ups=0, moves=0, moves_simple=0, moves_bound=0, proven=True
         )
-    if seconds is None and work is None:
-        work = _WORK
+    budget = budget or Budget(max_work=_WORK)
     job = prepare(lots, winder, web_mm, knives_at_mm)
     running = Running(lots, prices or Prices())
-    clock = Clock(ends=None if seconds is None else begun + seconds, work=work)
-    effort = 0.5 if seconds is None else min(0.5, seconds / 10)
-    none = [[0] * len(lots) for _ in lots]
-    nothing = Steps(least=none, firsts=[0] * len(lots))
-    known = dict.fromkeys((False, True), (0, list(range(len(lots))), nothing))
-    try:
-        for count in (False, True):
-            known[count] = order_bound(job.shapes, winder, job.starts, simple=count, work=effort)
-    except KeyboardInterrupt:
-        clock.interrupted = True
-    planner = _Planner(job, running, clock, seed, observer)
+    known = {
+        count: order_bound(
+            job.shapes,
+            winder,
+            job.starts,
+            budget.share(_BOUND_SHARE),
+            simple=count,
+            work=_BOUND_EFFORT,
+        )
+        for count in (False, True)
+    }
+    planner = _Planner(job, running, budget.share(1, budget.max_work), seed, observer)
     simple = simple_count or not job.parked
     goal, order, steps = known[simple]
     if not job.parked:  # the steps of lifted knives are all alike; these say more
         parked = replace(winder, idle_knives="parked")
-        least = pair_bounds(job.shapes, parked, simple=True)
+        ahead = budget.share(_BOUND_SHARE)
+        least = pair_bounds(job.shapes, parked, ahead, simple=True)
         steps = Steps(least=least, firsts=[0] * len(lots))
-        goal, order = path_bound(steps, work=effort / 2)
+        goal, order = path_bound(steps, ahead, work=_BOUND_EFFORT / 2)
     if simple_count or job.parked:
         tour = planner.tour(steps, goal, order, simple=simple)
         beams = planner.beams(tour)
@@ -115,7 +115,7 @@ def arrange(
         running=running,
         bound=known[False][0],
         bound_simple=known[True][0],
-        clock_stopped=clock.stopped,
+        clock_stopped=budget.stopped,
     )
 
 
@@ -126,13 +126,13 @@ class _Planner:
         self,
         job: Job,
         running: Running,
-        clock: Clock,
+        budget: Budget,
         seed: int,
         observer: Callable[[int], None] | None,
     ) -> None:
         self.job = job
         self.running = running
-        self.clock = clock
+        self.budget = budget
         self.seed = seed
         self.observer = observer
         self.work = 0.0
@@ -149,7 +149,7 @@ class _Planner:
             steps=steps,
             starts=starts,
             goal=goal,
-            clock=self.clock,
+            budget=self.budget,
             seed=self.seed,
         )
         found = search.run([order] if self.running.allowed(order) else [], self.observer)
@@ -166,13 +166,9 @@ class _Planner:
         self, steps: Steps, goal: int, order: list[int], goal_kept: int
     ) -> tuple[Tour, tuple[Beam, ...]]:
         """Order, layouts and beams where idle knives stay where they are."""
-        job, whole = self.job, self.clock
-        begun = monotonic()
-        share = None if whole.work is None else int(whole.work * _SIMPLE_SHARE)
-        ends = None if whole.ends is None else begun + (whole.ends - begun) * _SIMPLE_SHARE
-        self.clock = Clock(ends=ends, work=share, interrupted=whole.interrupted)
+        job, whole = self.job, self.budget
+        self.budget = whole.share(_SIMPLE_SHARE, whole.max_work * _SIMPLE_SHARE)
         tour = self.tour(steps, goal, order, simple=True)
-        whole.interrupted = self.clock.interrupted
         search = LiftedSearch(
             job.shapes,
             self.running,
@@ -181,7 +177,7 @@ class _Planner:
             spacing=job.spacing,
             starts=job.starts,
             goal=goal_kept,
-            clock=whole,
+            budget=whole,
             work=self.work,
             seed=self.seed,
         )

@@ -32,6 +32,7 @@ from functools import lru_cache
 from itertools import product
 from math import ceil
 
+from trimopt.budget import Budget
 from trimopt.mill.model import Winder
 from trimopt.winding.between import AnyKnife, Count, OrderKept
 from trimopt.winding.knives import BACK, FRONT, Beam
@@ -142,13 +143,15 @@ def _blocks_most(first: _Widths, second: _Widths, *, same_number: bool) -> int:
     return blocks_most(Counter(dict(first)), Counter(dict(second)), same_number=same_number)
 
 
-def meets_most(shapes: Sequence[Shape], *, same_number: bool) -> list[list[int]]:
+def meets_most(shapes: Sequence[Shape], budget: Budget, *, same_number: bool) -> list[list[int]]:
     """At least the most knives in which layouts of each two lots agree; symmetric.
 
     Parameters
     ----------
     shapes
         One a lot.
+    budget
+        Where it is over, lots are not looked at any more, and as many as either has may agree.
     same_number
         A knife agrees only with the one of its own number, as where all knives cut.
     """
@@ -166,15 +169,18 @@ def meets_most(shapes: Sequence[Shape], *, same_number: bool) -> list[list[int]]
     for i, before in enumerate(shapes):
         for j, after in enumerate(shapes):
             a, b = sorted((number[before], number[after]))
-            if i != j and (a, b) not in known:
+            if i != j and (a, b) not in known and not budget.over():
                 blocks = _blocks_most(widths[a], widths[b], same_number=same_number)
                 known[a, b] = 1 + blocks + broke[a] + broke[b]
             if i != j:
-                rows[i][j] = min(known[a, b], before.knives, after.knives)
+                most = min(before.knives, after.knives)
+                rows[i][j] = min(known.get((a, b), most), most)
     return rows
 
 
-def pair_bounds(shapes: Sequence[Shape], winder: Winder, *, simple: bool) -> list[list[int]]:
+def pair_bounds(
+    shapes: Sequence[Shape], winder: Winder, budget: Budget, *, simple: bool
+) -> list[list[int]]:
     """Fewest moves from each lot to each other, over all layouts of both.
 
     Parameters
@@ -183,6 +189,8 @@ def pair_bounds(shapes: Sequence[Shape], winder: Winder, *, simple: bool) -> lis
         One a lot.
     winder
         Number of knives; idle ones lifted or parked.
+    budget
+        As for `meets_most`.
     simple
         For the simple count (no knife holds the position), else for the winder's.
 
@@ -193,7 +201,7 @@ def pair_bounds(shapes: Sequence[Shape], winder: Winder, *, simple: bool) -> lis
     """
     lifted = winder.idle_knives != "parked"
     all_cut = all(shape.knives == winder.knives for shape in shapes)
-    meets = meets_most(shapes, same_number=not simple and (all_cut or not lifted))
+    meets = meets_most(shapes, budget, same_number=not simple and (all_cut or not lifted))
     rows = []
     for before, meet in zip(shapes, meets, strict=True):
         row = []
@@ -208,7 +216,7 @@ def pair_bounds(shapes: Sequence[Shape], winder: Winder, *, simple: bool) -> lis
     return rows
 
 
-def places_bound(shapes: Sequence[Shape], starts: Sequence[Beam]) -> int:
+def places_bound(shapes: Sequence[Shape], starts: Sequence[Beam], budget: Budget) -> int:
     """Moves that bring a knife to each place at which any lot cuts, but those held at the start.
 
     With k_i knives in lot i and at most m_ij places that lots i and j have in common (m_ii = k_i),
@@ -218,7 +226,7 @@ def places_bound(shapes: Sequence[Shape], starts: Sequence[Beam]) -> int:
     ----------
     de Caen (1997), "A lower bound on the probability of a union", Discrete Mathematics 169.
     """
-    meets = meets_most(shapes, same_number=False)
+    meets = meets_most(shapes, budget, same_number=False)
     places = sum(
         (Fraction(shape.knives**2, sum(meet)) for shape, meet in zip(shapes, meets, strict=True)),
         Fraction(0),
@@ -230,11 +238,17 @@ def places_bound(shapes: Sequence[Shape], starts: Sequence[Beam]) -> int:
 
 
 def start_bounds(
-    shapes: Sequence[Shape], winder: Winder, starts: Sequence[Beam], *, simple: bool
+    shapes: Sequence[Shape],
+    winder: Winder,
+    starts: Sequence[Beam],
+    budget: Budget,
+    *,
+    simple: bool,
 ) -> list[int]:
     """Fewest moves to each lot as the first, over all its layouts: exact but for lifted knives.
 
-    `starts` are beams in units, of which one holds; none: the first block costs nothing.
+    `starts` are beams in units, of which one holds; none: the first block costs nothing. Where the
+    budget is over, no more is said of the lots that are left.
     """
     if not starts:
         return [0] * len(shapes)
@@ -245,34 +259,48 @@ def start_bounds(
         count = OrderKept(winder.knives)
         held = [tuple(int(p) for p in start) for start in starts]
     return [
-        min(count.moves(start, count.between(shape, start, None).places) for start in held)
+        0
+        if budget.over()
+        else min(count.moves(start, count.between(shape, start, None).places) for start in held)
         for shape in shapes
     ]
 
 
 def steps_of(
-    shapes: Sequence[Shape], winder: Winder, starts: Sequence[Beam], *, simple: bool, work: float
+    shapes: Sequence[Shape],
+    winder: Winder,
+    starts: Sequence[Beam],
+    budget: Budget,
+    *,
+    simple: bool,
+    work: float,
 ) -> Steps:
     """What orders cost at the least: as for `pair_bounds`, `start_bounds` and `extra_moves`."""
     extra = {}
     if winder.idle_knives == "parked":
-        meets = meets_most(shapes, same_number=not simple)
-        extra = extra_moves(shapes, meets, same_number=not simple, work=work)
+        meets = meets_most(shapes, budget, same_number=not simple)
+        extra = extra_moves(shapes, meets, budget, same_number=not simple, work=work)
     return Steps(
-        least=pair_bounds(shapes, winder, simple=simple),
-        firsts=start_bounds(shapes, winder, starts, simple=simple),
+        least=pair_bounds(shapes, winder, budget, simple=simple),
+        firsts=start_bounds(shapes, winder, starts, budget, simple=simple),
         extra=extra,
     )
 
 
 def order_bound(
-    shapes: Sequence[Shape], winder: Winder, starts: Sequence[Beam], *, simple: bool, work: float
+    shapes: Sequence[Shape],
+    winder: Winder,
+    starts: Sequence[Beam],
+    budget: Budget,
+    *,
+    simple: bool,
+    work: float,
 ) -> tuple[int, list[int], Steps]:
     """The best bound on all moves that is known here.
 
     Parameters
     ----------
-    shapes, winder, starts, simple
+    shapes, winder, starts, budget, simple
         As for `pair_bounds` and `start_bounds`.
     work
         Deterministic seconds for the path bound.
@@ -282,8 +310,8 @@ def order_bound(
     tuple
         The bound, an order of few steps, and what orders cost at the least.
     """
-    steps = steps_of(shapes, winder, starts, simple=simple, work=work)
-    bound, order = path_bound(steps, work=work)
+    steps = steps_of(shapes, winder, starts, budget, simple=simple, work=work)
+    bound, order = path_bound(steps, budget, work=work)
     if not simple and winder.idle_knives != "parked":
-        bound = max(bound, places_bound(shapes, starts))
+        bound = max(bound, places_bound(shapes, starts, budget))
     return bound, order, steps

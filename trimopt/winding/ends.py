@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
+from trimopt.budget import Budget
 from trimopt.winding.jumbos import LengthBlock
 
 __all__ = ["METRE", "PLAIN", "Ends", "MetreWorth", "all_ends", "fill", "jumbo_ends"]
@@ -74,6 +75,8 @@ def jumbo_ends(
     blocks: Sequence[LengthBlock],
     usable_m: Sequence[int],
     worth: Sequence[MetreWorth] = (),
+    *,
+    budget: Budget | None = None,
 ) -> Ends | None:
     """The ends of least cost for blocks in running order; None where the jumbos do not last.
 
@@ -86,9 +89,16 @@ def jumbo_ends(
         least length fits on is passed over.
     worth
         For each block; empty: `PLAIN` for all.
+    budget
+        Looked at for every jumbo.
+
+    Raises
+    ------
+    SearchEnded
+        The budget is over.
     """
     program = _Program(blocks, worth or [PLAIN] * len(blocks))
-    return program.solve(usable_m)
+    return program.solve(usable_m, budget or Budget())
 
 
 def all_ends(
@@ -160,12 +170,13 @@ class _Program:
             )
         return self.fills[key]
 
-    def solve(self, usable_m: Sequence[int]) -> Ends | None:
+    def solve(self, usable_m: Sequence[int], budget: Budget) -> Ends | None:
         total = len(self.block_of)
         best: tuple[int, int, int] | None = None  # cost, jumbo, first set on it
         came: list[dict[int, int]] = []  # for each jumbo: sets wound after it -> before it
         costs = {0: 0}
         for j, usable in enumerate(usable_m):
+            budget.check()
             after: dict[int, int] = {}
             came.append({})
             for first, cost in costs.items():

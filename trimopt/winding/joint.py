@@ -11,10 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from time import perf_counter
 
 from trimopt.book.model import Product
-from trimopt.cutting import Limits, solve
+from trimopt.budget import Budget
+from trimopt.cutting import solve
 from trimopt.cutting.parts import parts_of
 from trimopt.making import Making
 from trimopt.mill.model import Mill
@@ -27,7 +27,7 @@ _FEW = 6  # orders of a part whose whole sets are searched through
 
 
 def least_loss(
-    making: Making, mill: Mill, usable_m: Sequence[int], *, seconds: float | None = None
+    making: Making, mill: Mill, usable_m: Sequence[int], *, budget: Budget | None = None
 ) -> int | None:
     """Bound the loss over every whole length in range, in 1/SCALE of the run's area unit.
 
@@ -38,21 +38,20 @@ def least_loss(
     ----------
     usable_m
         Usable lengths of all kinds of jumbo that there are.
-    seconds
-        When to stop.
+    budget
+        When to stop; None: never.
 
     Returns
     -------
     int or None
         None where nothing was proven in time.
     """
-    begun = perf_counter()
+    budget = budget or Budget()
     wide, lengths = every_length(making, mill, usable_m)
     total = 0
     for part in parts_of(wide):
-        left = None if seconds is None else max(0.1, seconds - (perf_counter() - begun))
         # As wide a gap as may be: the linear program proves, and no plan is sought.
-        outcome = solve(part.instance, limits=Limits(seconds=left, gap=1.0))
+        outcome = solve(part.instance, budget=budget, gap=1.0)
         if outcome.certificate is None:
             return None
         found = None
@@ -60,7 +59,10 @@ def least_loss(
         if len(orders) <= _FEW and all(order.product is Product.REEL for order in orders):
             own = tuple(making.instance.demands[i] for i in part.demands)
             found = whole_sets_bound(
-                replace(part.instance, demands=own), [lengths[c] for c in part.classes], outcome
+                replace(part.instance, demands=own),
+                [lengths[c] for c in part.classes],
+                outcome,
+                budget,
             )
         total += outcome.price_bound if found is None else max(outcome.price_bound, found)
     return total

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from trimopt.budget import Budget
 from trimopt.winding.ends import all_ends
 from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, lay_lengths, lay_sets
 from trimopt.winding.model import StockJumbo
@@ -62,6 +63,7 @@ def balance(
     rounds: int = 20,
     ways_most: int = 8,
     work: float = 0.1,
+    budget: Budget | None = None,
     seed: int = 0,
 ) -> Balanced:
     """Choose whole-metre set lengths for a running order so that the loss is least.
@@ -87,6 +89,8 @@ def balance(
         Ways to end the jumbos for which metres are searched; where few are possible, all are.
     work
         Most work of each search for metres, in the solver's deterministic seconds.
+    budget
+        Where it is over, the best lengths so far are given, those of the classes at the least.
     seed
         The same input, seed and work give the same lengths.
 
@@ -104,6 +108,7 @@ def balance(
     """
     if gains and len(gains) != len(blocks):
         raise ValueError(f"{len(gains)} rows of gains for {len(blocks)} blocks")
+    budget = budget or Budget()
     case = Case(
         blocks=tuple(blocks),
         rooms=tuple(rooms),
@@ -118,7 +123,7 @@ def balance(
     bound_m = -math.inf
     ways: tuple[SetsOnJumbos, ...] = ()
     if jumbos:
-        bound_m, ways = price_rounds(case, usable_m, loss_m=loss_m, rounds=rounds)
+        bound_m, ways = price_rounds(case, usable_m, budget, loss_m=loss_m, rounds=rounds)
         ways = ways[:ways_most]
     if not before.unlaid:
         ways = (*ways, _sets_as_laid(before, jumbos))
@@ -126,7 +131,9 @@ def balance(
         ways = (*ways, *all_ends(blocks, usable_m, most=_FEW))
     best, best_loss = before, None if before.unlaid else case.loss(before)
     for sets_on in dict.fromkeys(ways):
-        sets = best_metres(case, usable_m, sets_on, work=work, seed=seed)
+        if budget.over():
+            break
+        sets = best_metres(case, usable_m, sets_on, budget, work=work, seed=seed)
         after = None if sets is None else _laid(sets, supply)
         if after is None or room_faults(blocks, after.sets, rooms, case.gains):
             continue

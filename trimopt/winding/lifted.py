@@ -14,10 +14,11 @@ from itertools import pairwise
 from math import exp
 from random import Random
 
+from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.between import AnyKnife, Laid
 from trimopt.winding.knives import BACK, FRONT, Beam, Number, park_options
 from trimopt.winding.running import Running
-from trimopt.winding.search import Clock, StopError, Tour
+from trimopt.winding.search import Tour
 from trimopt.winding.shape import Shape
 from trimopt.winding.standing import stand
 
@@ -54,7 +55,7 @@ class LiftedSearch:
         Of the winder; spacing in units.
     starts
         How the knives may stand before the first block; empty: unknown, and it costs nothing.
-    goal, clock, seed
+    goal, budget, seed
         As for `Search`; `work` is what has been used.
     """
 
@@ -68,7 +69,7 @@ class LiftedSearch:
         spacing: int,
         starts: Sequence[Beam],
         goal: int,
-        clock: Clock,
+        budget: Budget,
         work: float,
         seed: int,
     ) -> None:
@@ -79,7 +80,7 @@ class LiftedSearch:
         self.spacing = spacing
         self.starts = tuple(starts)
         self.goal = goal
-        self.clock = clock
+        self.budget = budget
         self.count = AnyKnife()
         self.work = work
         self.draw = Random(seed)
@@ -142,10 +143,7 @@ class LiftedSearch:
         return self.count.between(self.shapes[lot], tuple(targets), None, self.draw)
 
     def run(self, tour: Tour, heard: Callable[[int], None] | None = None) -> SetUp:
-        """The best set-up until a limit, beginning with a tour in the simple count.
-
-        Ctrl-C, in `heard` too, ends the search with the best so far.
-        """
+        """The best set-up until a limit, beginning with a tour in the simple count."""
         options = range(len(self.starts) or self.knives)
         best = min(
             (self._set(tour.order, tour.laid, front) for front in options),
@@ -155,7 +153,7 @@ class LiftedSearch:
         steps = 0
         try:
             while not (self.running.plain and best.moves <= self.goal):
-                self.clock.check(self.work + self.count.work)
+                self.budget.spend(self.work + self.count.work - self.budget.work)
                 warmth = _WARM * (1 - steps % _COOLING / _COOLING)
                 new = self._change(now)
                 worse = (new.cost - now.cost) / self.running.move
@@ -168,10 +166,8 @@ class LiftedSearch:
                 steps += 1
                 if steps % _COOLING == 0:
                     now = best
-        except StopError:
+        except SearchEnded:
             pass
-        except KeyboardInterrupt:
-            self.clock.interrupted = True
         return best
 
     def _change(self, now: SetUp) -> SetUp:

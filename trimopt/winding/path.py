@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from trimopt.budget import Budget
+
 __all__ = ["Steps", "path_bound"]
 
 
@@ -31,10 +33,10 @@ class Steps:
         return cost
 
 
-def path_bound(steps: Steps, *, work: float = 1.0) -> tuple[int, list[int]]:
+def path_bound(steps: Steps, budget: Budget, *, work: float = 1.0) -> tuple[int, list[int]]:
     """The least cost of all running orders, and an order of little cost.
 
-    `work` is deterministic seconds for the integer program.
+    `work` is deterministic seconds for the integer program, which is stopped with the budget.
 
     Returns
     -------
@@ -48,7 +50,12 @@ def path_bound(steps: Steps, *, work: float = 1.0) -> tuple[int, list[int]]:
     if not steps.extra and len({least[i][j] for i in range(n) for j in range(n) if i != j}) == 1:
         order = sorted(range(n), key=lambda i: firsts[i])
         return firsts[order[0]] + (n - 1) * least[0][1], order
-    from ortools.sat.python import cp_model  # noqa: PLC0415  heavy; not at the top of a command
+    if budget.over():
+        return 0, list(range(n))
+    # Heavy; not at the top of a command.
+    from ortools.sat.python import cp_model  # noqa: PLC0415
+
+    from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
 
     model = cp_model.CpModel()
     arcs = []
@@ -71,12 +78,9 @@ def path_bound(steps: Steps, *, work: float = 1.0) -> tuple[int, list[int]]:
             both = follow[i, j], follow[j, k]
             model.add(beyond[j] + beyond[k] >= most).only_enforce_if(*both)
     model.minimize(sum(terms))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.max_deterministic_time = work
-    status = solver.solve(model)
+    solver, status = run_cp_sat(model, budget, effort=work, seed=1)
     order = list(range(n))
-    if status in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
+    if status in FOUND:
         follows = {i: j for i, j, arc in arcs if solver.boolean_value(arc)}
         order = []
         at = follows[n]

@@ -17,8 +17,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from random import Random
-from time import monotonic
 
+from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.between import Count, Laid
 from trimopt.winding.path import Steps
 from trimopt.winding.pools import Pools
@@ -27,7 +27,7 @@ from trimopt.winding.running import Running
 from trimopt.winding.shape import Shape
 from trimopt.winding.walk import Walk
 
-__all__ = ["Clock", "Search", "StopError", "Tour"]
+__all__ = ["Search", "Tour"]
 
 _STEPS = 60  # changes of order between two helpings of layouts
 _ROUNDS = 12  # from warm to cold
@@ -35,30 +35,6 @@ _WARM = 0.8  # moves
 _PROMISING = 30  # orders laid out between two coolings
 _WALKS = 200  # that meet no promising order before the walk is given up
 _PATIENCE = 2  # rounds of laying out that bring nothing before the walk goes on
-
-
-class StopError(Exception):
-    """The limit is reached."""
-
-
-@dataclass(slots=True)
-class Clock:
-    """When to stop: seconds of the clock, or work, which is repeatable."""
-
-    ends: float | None
-    work: int | None
-    stopped: bool = False  # by the clock
-    interrupted: bool = False  # by Ctrl-C
-
-    def check(self, work: float) -> None:
-        """Raise where a limit is reached."""
-        if self.interrupted:
-            raise StopError
-        if self.work is not None and work >= self.work:
-            raise StopError
-        if self.ends is not None and monotonic() >= self.ends:
-            self.stopped = True
-            raise StopError
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +77,7 @@ class Search:
         steps: Steps,
         starts: Sequence[tuple[int, ...]],
         goal: int,
-        clock: Clock,
+        budget: Budget,
         seed: int,
     ) -> None:
         self.shapes = shapes
@@ -109,7 +85,7 @@ class Search:
         self.running = running
         self.starts = tuple(starts)
         self.goal = goal
-        self.clock = clock
+        self.budget = budget
         self.draw = Random(seed)
         self.best: Tour | None = None
         self.pools = Pools(
@@ -145,7 +121,7 @@ class Search:
         return self.count.work + self.orders.work / 50 + self.walk.work / 500
 
     def _check(self) -> None:
-        self.clock.check(self.work())
+        self.budget.spend(self.work() - self.budget.work)
 
     def _tour(self, order: Sequence[int], laid: dict[int, Laid]) -> Tour:
         moves = self._first(laid[order[0]])
@@ -242,7 +218,7 @@ class Search:
         starts
             Orders to begin from besides those of its own.
         heard
-            Told the fewest moves so far. Ctrl-C, in it too, ends the search with the best so far.
+            Told the fewest moves so far.
         """
         self._keep(self._follow(self.nearest()))
         assert self.best is not None
@@ -255,10 +231,8 @@ class Search:
                 self._cool(heard)
                 if promising and not self._done:
                     promising = self._explore(heard)
-        except StopError:
+        except SearchEnded:
             pass
-        except KeyboardInterrupt:
-            self.clock.interrupted = True
         return self.best
 
     def _begin(self, starts: Sequence[Sequence[int]]) -> None:

@@ -10,10 +10,12 @@ so that butts and knives can be traded; by default it only breaks ties.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise, permutations
 from random import Random
 
+from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.ends import METRE, MetreWorth, fill
 from trimopt.winding.jumbos import JumboSupply, LengthBlock
 
@@ -52,6 +54,7 @@ def order_blocks(
     levels: Sequence[int] = (),
     extra: Extra | None = None,
     tries: int = 2500,
+    budget: Budget | None = None,
     seed: int = 0,
 ) -> tuple[JumboOrder, ...]:
     """Good running orders, best first; the first start is among them.
@@ -72,15 +75,23 @@ def order_blocks(
         What an order costs besides, in metres of jumbo.
     tries
         How many orders to try at most.
+    budget
+        Where it is over, no more are tried.
     seed
         The same input, seed and tries give the same orders.
     """
     if not blocks:
         return ()
     search = _Search(
-        _Along(blocks, supply, worth), levels=levels, extra=extra, tries=tries, seed=seed
+        _Along(blocks, supply, worth),
+        levels=levels,
+        extra=extra,
+        tries=tries,
+        budget=budget or Budget(),
+        seed=seed,
     )
-    search.run([tuple(start) for start in starts] or [tuple(range(len(blocks)))])
+    with suppress(SearchEnded):
+        search.run([tuple(start) for start in starts] or [tuple(range(len(blocks)))])
     return search.best()
 
 
@@ -184,6 +195,7 @@ class _Search:
         levels: Sequence[int],
         extra: Extra | None,
         tries: int,
+        budget: Budget,
         seed: int,
     ) -> None:
         self.count = len(along.blocks)
@@ -191,6 +203,7 @@ class _Search:
         self.levels = levels
         self.extra = extra
         self.tries = tries
+        self.budget = budget
         self.draw = Random(seed)
         self.known: dict[tuple[int, ...], JumboOrder] = {}
 
@@ -207,6 +220,7 @@ class _Search:
     def look(self, order: tuple[int, ...]) -> JumboOrder:
         """What an order costs."""
         if order not in self.known:
+            self.budget.check()
             self.known[order] = JumboOrder(
                 order=order,
                 along_m=self.along.cost_m(order),

@@ -21,6 +21,7 @@ from math import factorial, prod
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.budget import Budget
 from trimopt.winding.shape import Shape
 
 __all__ = ["extra_moves"]
@@ -34,7 +35,12 @@ _Small = NDArray[np.int8]
 
 
 def extra_moves(
-    shapes: Sequence[Shape], meets: Sequence[Sequence[int]], *, same_number: bool, work: float
+    shapes: Sequence[Shape],
+    meets: Sequence[Sequence[int]],
+    budget: Budget,
+    *,
+    same_number: bool,
+    work: float,
 ) -> dict[tuple[int, int, int], int]:
     """Moves from lot i by lot j to lot k, and back, beyond those of the two steps by themselves.
 
@@ -44,6 +50,8 @@ def extra_moves(
         One a lot.
     meets
         At least the most knives in which layouts of each two lots agree (`meets_most`).
+    budget
+        Where it is over, no more lots are looked at.
     same_number
         As in `meets_most`.
     work
@@ -60,7 +68,7 @@ def extra_moves(
     for j in sorted(lots, key=lambda j: (_layouts(shapes[j]), j)):
         shape = shapes[j]
         cells -= _layouts(shape) * shape.knives**2 * len(lots)
-        if _layouts(shape) > _ROWS_MOST or cells < 0:
+        if _layouts(shape) > _ROWS_MOST or cells < 0 or budget.over():
             break
         rows = _rows(shape)
         others = [i for i in lots if i != j]

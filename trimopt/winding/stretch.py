@@ -18,11 +18,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ortools.sat.python import cp_model
 
+from trimopt.budget import Budget, SearchEnded
+from trimopt.cutting.cp_sat import FOUND, run_cp_sat
 from trimopt.winding.ends import METRE, PLAIN, Ends, MetreWorth, jumbo_ends
 from trimopt.winding.jumbos import LengthBlock
 from trimopt.winding.rooms import Case, SetGain
@@ -75,7 +78,7 @@ def _terms(case: Case) -> _Terms:
 
 
 def price_rounds(
-    case: Case, usable_m: Sequence[int], *, loss_m: float, rounds: int = 30
+    case: Case, usable_m: Sequence[int], budget: Budget, *, loss_m: float, rounds: int = 30
 ) -> tuple[float, tuple[SetsOnJumbos, ...]]:
     """A lower bound on the loss, and different ways to end the jumbos, most promising first.
 
@@ -85,6 +88,8 @@ def price_rounds(
         Blocks, rooms, gains.
     usable_m
         Usable lengths of the jumbos in the order they are opened.
+    budget
+        Where it is over, what is known by then is given.
     loss_m
         A loss that a plan is known to have, in metres of jumbo; infinite where none is known.
     rounds
@@ -96,23 +101,49 @@ def price_rounds(
         The bound in metres of jumbo (-inf where the jumbos do not last), safely rounded down, and
         the ways.
     """
-    if not case.gains:
-        ends = jumbo_ends(case.blocks, usable_m)
-        if ends is None:
-            return -math.inf, ()
-        # Metres off the class's length weigh less than one metre lost, so this is the least.
-        return _lost_m(ends, usable_m), (_sets_on(ends),)
-    terms = _terms(case)
-    prices = _first_prices(terms)
     bound = -math.inf
     ways: dict[SetsOnJumbos, None] = {}
-    step, stale = 1.0, 0
+    with suppress(SearchEnded):
+        if not case.gains:
+            plain = jumbo_ends(case.blocks, usable_m, budget=budget)
+            if plain is None:
+                return bound, ()
+            # Metres off the class's length weigh less than one metre lost, so this is the least.
+            return _lost_m(plain, usable_m), (_sets_on(plain),)
+        terms = _terms(case)
+        prices = _first_prices(terms)
+        steps = _bounds(terms, prices, usable_m, budget, loss_m=loss_m, rounds=rounds)
+        for bound, found in steps:  # noqa: B007  the last one is given
+            ways.setdefault(_sets_on(found))
+        if not ways:
+            return bound, ()
+        last_worth, _ = _worth(terms, prices)
+        for bold in (8.0, 4.0, 2.0, 1.0):
+            blocks = narrowed(case, bold)
+            for values in (last_worth, cautious_worth(case)):
+                ends = jumbo_ends(blocks, usable_m, values, budget=budget)
+                if ends is not None:
+                    ways.setdefault(_sets_on(ends))
+    return bound, tuple(reversed(ways))
+
+
+def _bounds(
+    terms: _Terms,
+    prices: _Prices,
+    usable_m: Sequence[int],
+    budget: Budget,
+    *,
+    loss_m: float,
+    rounds: int,
+) -> Iterator[tuple[float, Ends]]:
+    """After each step the best bound so far and the step's ends; `prices` are moved on."""
+    case = terms.case
+    bound, step, stale = -math.inf, 1.0, 0
     for _ in range(rounds):
         worth, fixed = _worth(terms, prices)
-        ends = jumbo_ends(case.blocks, usable_m, worth)
+        ends = jumbo_ends(case.blocks, usable_m, worth, budget=budget)
         if ends is None:
-            return -math.inf, ()
-        ways.setdefault(_sets_on(ends))
+            return
         # Each block's worth was rounded by up to half a unit of METRE a metre.
         slack = sum(b.sets * b.greatest_m for b in case.blocks) / METRE
         here = ends.cost / METRE + fixed - slack
@@ -122,21 +153,14 @@ def price_rounds(
             stale += 1
             step *= 0.7 if stale > 2 else 1.0
         bound = max(bound, here)
+        yield bound, ends
         slopes = _gradient(terms, ends)
         size = sum(x * x for part in slopes for x in part)
         if bound >= loss_m - case.close_m or not size or step < 0.02:
-            break
+            return
         # Where no plan is known, for want of paper, steps go by a hundredth of what there is.
         ahead = loss_m - here if math.isfinite(loss_m) else sum(usable_m) / 100
-        _move(terms.case, prices, slopes, step * max(1.0, ahead) / size)
-    last_worth, _ = _worth(terms, prices)
-    for bold in (8.0, 4.0, 2.0, 1.0):
-        blocks = narrowed(case, bold)
-        for values in (last_worth, cautious_worth(case)):
-            ends = jumbo_ends(blocks, usable_m, values)
-            if ends is not None:
-                ways.setdefault(_sets_on(ends))
-    return bound, tuple(reversed(ways))
+        _move(case, prices, slopes, step * max(1.0, ahead) / size)
 
 
 def narrowed(case: Case, bold: float) -> tuple[LengthBlock, ...]:
@@ -273,7 +297,13 @@ def _move(
 
 
 def best_metres(
-    case: Case, usable_m: Sequence[int], sets_on: SetsOnJumbos, *, work: float, seed: int
+    case: Case,
+    usable_m: Sequence[int],
+    sets_on: SetsOnJumbos,
+    budget: Budget,
+    *,
+    work: float,
+    seed: int,
 ) -> list[tuple[int, int]] | None:
     """(block, length) of every set, least loss for these ends; None where no lengths fit."""
     model = cp_model.CpModel()
@@ -290,12 +320,8 @@ def best_metres(
     program = _Metres(case, model, metres, dict(_many(sets_on)), last)
     program.keep_ranges()
     program.least_loss(usable_m)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = seed
-    solver.parameters.max_deterministic_time = work
-    solver.parameters.absolute_gap_limit = 1000.0 * case.close_m
-    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    solver, status = run_cp_sat(model, budget, effort=work, seed=seed, gap=1000.0 * case.close_m)
+    if status not in FOUND:
         return None
     lengths: dict[int, list[int]] = {}
     for (b, j), wound in metres.items():

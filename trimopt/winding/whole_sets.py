@@ -19,6 +19,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from trimopt.budget import Budget
 from trimopt.cutting import Instance, Outcome, Pattern
 from trimopt.cutting.bound import surplus_pays
 from trimopt.cutting.worthwhile import all_patterns, reduced_cost
@@ -43,7 +44,12 @@ class _End:
 
 
 def whole_sets_bound(
-    instance: Instance, lengths_m: Sequence[int], outcome: Outcome, *, seed: int = 0
+    instance: Instance,
+    lengths_m: Sequence[int],
+    outcome: Outcome,
+    budget: Budget,
+    *,
+    seed: int = 0,
 ) -> int | None:
     """Bound the loss of a part of reels over whole sets of every length in range.
 
@@ -56,6 +62,8 @@ def whole_sets_bound(
         The length of each of its classes.
     outcome
         Of its linear program, with a plan of the part.
+    budget
+        The search ends with it.
     seed
         Of the solver.
 
@@ -81,7 +89,7 @@ def whole_sets_bound(
         across = _across(instance, pattern)
         if across in ends:
             ends[across].append(_end(instance, pattern, lengths_m[pattern.winding_class]))
-    return _searched(instance, lengths_m, ends, outcome, seed)
+    return _searched(instance, lengths_m, ends, outcome, budget=budget, seed=seed)
 
 
 def _across(instance: Instance, pattern: Pattern) -> Across:
@@ -108,11 +116,12 @@ def _searched(
     lengths_m: Sequence[int],
     ends: dict[Across, list[_End]],
     outcome: Outcome,
+    *,
+    budget: Budget,
     seed: int,
 ) -> int | None:
     # Slow to import, and not every run has small parts.
-    from ortools.sat.python import cp_model  # noqa: PLC0415
-
+    from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
     from trimopt.cutting.pool import Column, Program, most_sets, proven_by  # noqa: PLC0415
 
     planned: Counter[Across] = Counter()
@@ -152,14 +161,8 @@ def _searched(
     program.model.minimize(program.objective)
     for column, hint in zip(program.columns, hints, strict=True):
         program.model.add_hint(column, hint)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.max_deterministic_time = _EFFORT
-    solver.parameters.random_seed = seed
-    status = solver.solve(program.model)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return None
-    return proven_by(solver)
+    solver, status = run_cp_sat(program.model, budget, effort=_EFFORT, seed=seed)
+    return proven_by(solver) if status in FOUND else None
 
 
 def _metre(short: _End, long: _End) -> tuple[int, Gains, Gains] | None:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
+from trimopt.budget import Budget
 from trimopt.mill.model import Winder
 from trimopt.winding.arrange import arrange
 from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, lay_lengths
@@ -55,6 +56,7 @@ class _Task:
     joins_allowed: bool
     part_least_m: int
     move_m: float
+    budget: Budget
     seed: int
 
     def balanced(self, order: Sequence[int], *, swiftly: bool = False) -> Balanced:
@@ -72,6 +74,7 @@ class _Task:
             part_least_m=self.part_least_m,
             rounds=6 if swiftly else 20,
             ways_most=3 if swiftly else 8,
+            budget=self.budget,
             seed=self.seed,
         )
 
@@ -102,7 +105,7 @@ def wind_run(
     part_least_m: int = 1,
     tries: int = 1000,
     work: int = 500,
-    seconds: float | None = None,
+    budget: Budget | None = None,
     seed: int = 0,
 ) -> WoundRun:
     """Wind a run with the least loss along the jumbo and few knife moves.
@@ -122,8 +125,10 @@ def wind_run(
         What a knife move is worth in metres of jumbo. The default lets it break ties.
     tries
         Running orders to try for each of two degrees of boldness.
-    work, seconds
-        Limits of laying out again, a second time where the first gave nothing, as for `arrange`.
+    work
+        Of laying out again, a second time where the first gave nothing.
+    budget
+        Where it is over, the best so far is given.
     seed
         The same input, seed, tries and work give the same run.
 
@@ -148,6 +153,7 @@ def wind_run(
         joins_allowed=joins_allowed,
         part_least_m=part_least_m,
         move_m=move_m,
+        budget=budget or Budget(),
         seed=seed,
     )
     place = {lot.number: at for at, lot in enumerate(lots)}
@@ -181,8 +187,7 @@ def wind_run(
             held,
             winder,
             web_mm,
-            seconds=seconds,
-            work=work,
+            budget=task.budget.share(0.7, work),
             seed=seed,
             knives_at_mm=knives_at_mm,
             prices=prices,
@@ -228,6 +233,7 @@ def _promising(
             levels=levels,
             extra=extra,
             tries=tries,
+            budget=task.budget.share(0.3),
             seed=task.seed,
         )
         for candidate in orders[:2]:

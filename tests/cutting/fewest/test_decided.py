@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trimopt.cutting import Demand, Instance, Limits, Option, WindingClass
+from trimopt.budget import Budget
+from trimopt.cutting import Demand, Instance, Option, WindingClass
 from trimopt.cutting.fewest import branch as branching
 from trimopt.cutting.fewest.arcs import Arcs, build_arcs
 from trimopt.cutting.fewest.branch import Brancher
@@ -90,7 +91,7 @@ def a_search(width: int, need: Need) -> Search:
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(need)
         ),
     )
-    return Search(instance=instance, limits=Limits(seconds=None))
+    return Search(instance=instance, budget=Budget())
 
 
 def a_problem(width: int, need: Need) -> Fewest:

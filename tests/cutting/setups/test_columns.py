@@ -11,6 +11,7 @@ from tests.cutting.setups.small import (
     mill_runs,
     textbook_runs,
 )
+from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, WindingClass, solve
 from trimopt.cutting.setups.case import case_of
 from trimopt.cutting.setups.columns import fewest_by_columns
@@ -28,9 +29,9 @@ def test_bound_holds_against_brute_force(instance: Instance) -> None:
     truth = least_by_count(instance, 3)
     for patterns, loss in truth.items():
         gap = loss - outcome.price_bound
-        bound = fewest_by_columns(case, outcome.certificate, gap, lambda: True)
+        bound = fewest_by_columns(case, outcome.certificate, gap, Budget())
         assert bound <= patterns
-        assert fewest_patterns(instance) <= patterns
+        assert fewest_patterns(instance, Budget()) <= patterns
 
 
 def test_one_pattern_for_each_lonely_width() -> None:
@@ -44,5 +45,5 @@ def test_one_pattern_for_each_lonely_width() -> None:
         ),
     )
     case = case_of(instance, None)
-    assert fewest_patterns(instance) == 3
-    assert fewest_by_columns(case, None, 20_000.0, lambda: True) == 3
+    assert fewest_patterns(instance, Budget()) == 3
+    assert fewest_by_columns(case, None, 20_000.0, Budget()) == 3

@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.cutting.setups.small import every_pattern_of
+from trimopt.budget import Budget
 from trimopt.cutting import Cut, Demand, Instance, Option, Pattern, WindingClass
 from trimopt.cutting.setups.floors import fewest_patterns
 
@@ -100,7 +101,7 @@ def test_bound_holds_against_brute_force(instance: Instance, data: st.DataObject
         is not None
     ]
     if least:
-        assert fewest_patterns(instance, fixed) <= min(least)
+        assert fewest_patterns(instance, Budget(), fixed) <= min(least)
 
 
 def _choices(looks: list[set[Across]]) -> list[set[Across]]:
@@ -142,4 +143,4 @@ def _run(
 )
 def test_worth_of_the_bound(instance: Instance, patterns: int) -> None:
     """The bound says what can be seen."""
-    assert fewest_patterns(instance) == patterns
+    assert fewest_patterns(instance, Budget()) == patterns

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from tests.cutting.setups.small import every_pattern_of, least_by_count, mill_runs, textbook_runs
+from trimopt.budget import Budget
 from trimopt.cutting import (
     Cut,
     Demand,
     Instance,
-    Limits,
     Option,
     Pattern,
     Progress,
@@ -24,8 +26,8 @@ from trimopt.cutting import (
 )
 from trimopt.cutting.setups import TradeOff, fewest, trade_off
 
-WORK = Limits(seconds=None, work=700)
-SEARCHED = Limits(seconds=None, work=7_000)  # as much as a small run can want
+WORK = Budget(max_work=700)
+SEARCHED = Budget(max_work=7_000)  # as much as a small run can want
 FEW = settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
 
 #: Widths of an invented run that has too many patterns for trying them all.
@@ -67,7 +69,7 @@ def test_textbook_equals_brute_force(instance: Instance) -> None:
     """Least loss for each number of patterns is the true one."""
     outcome = solve(instance)
     assume(outcome.status is Status.OPTIMAL and all(c.sets <= 5 for c in outcome.cuts))
-    trade = trade_off(instance, outcome, limits=SEARCHED)
+    trade = trade_off(instance, outcome, budget=SEARCHED)
     holds(instance, trade)
     truth = least_by_count(instance, 3)
     for patterns, loss in truth.items():
@@ -84,7 +86,7 @@ def test_mill_run_equals_brute_force(instance: Instance) -> None:
     assume(len(every_pattern_of(instance)) <= 12)
     outcome = solve(instance)
     assume(outcome.cuts)
-    trade = trade_off(instance, outcome, limits=SEARCHED)
+    trade = trade_off(instance, outcome, budget=SEARCHED)
     holds(instance, trade)
     for patterns, loss in least_by_count(instance, 3).items():
         point = trade.at_most(patterns)
@@ -102,7 +104,7 @@ def test_a_cap_that_the_search_knows(instance: Instance, most: int) -> None:
     assume(len(every_pattern_of(instance)) <= 12)
     outcome = solve(instance)
     assume(outcome.cuts)
-    trade = trade_off(instance, outcome, limits=SEARCHED, most=most)
+    trade = trade_off(instance, outcome, budget=SEARCHED, most=most)
     holds(instance, trade)
     truth = least_by_count(instance, 3).get(most)
     point = trade.at_most(most)
@@ -116,10 +118,10 @@ def test_a_cap_that_the_search_knows(instance: Instance, most: int) -> None:
 def test_a_cap_costs_less_where_it_is_known() -> None:
     """With the same work fewer patterns, or less loss, than a search that is not told."""
     instance = run_of(1)
-    outcome = solve(instance, limits=Limits(seconds=20))
+    outcome = solve(instance, budget=Budget.lasting(20))
     losses = []
     for most in (4, None):
-        point = trade_off(instance, outcome, limits=WORK, most=most).at_most(4)
+        point = trade_off(instance, outcome, budget=WORK, most=most).at_most(4)
         losses.append(float("inf") if point is None else point.loss)
     assert losses[0] <= losses[1] < float("inf")
 
@@ -129,8 +131,8 @@ def test_a_cap_costs_less_where_it_is_known() -> None:
 def test_more_than_a_few_patterns(over: int) -> None:
     """With many patterns few are still found, with no more loss than the engine's."""
     instance = run_of(over)
-    outcome = solve(instance, limits=Limits(seconds=20))
-    trade = trade_off(instance, outcome, limits=WORK)
+    outcome = solve(instance, budget=Budget.lasting(20))
+    trade = trade_off(instance, outcome, budget=WORK)
     holds(instance, trade)
     assert outcome.loss is not None
     assert trade.points[0].loss <= outcome.loss
@@ -140,18 +142,18 @@ def test_more_than_a_few_patterns(over: int) -> None:
 def test_same_seed_same_answer() -> None:
     """Under a limit on work two searches give the same points."""
     instance = run_of()
-    outcome = solve(instance, limits=Limits(seconds=20))
-    limits = Limits(seconds=None, work=500)
-    first = trade_off(instance, outcome, limits=limits, seed=3)
-    again = trade_off(instance, outcome, limits=limits, seed=3)
+    outcome = solve(instance, budget=Budget.lasting(20))
+    budget = Budget(max_work=500)
+    first = trade_off(instance, outcome, budget=budget, seed=3)
+    again = trade_off(instance, outcome, budget=budget, seed=3)
     assert first.points == again.points
     assert first.work == again.work
 
 
-def test_interrupt_gives_what_is_known() -> None:
+def test_interrupt_gives_what_is_known(asking: Callable[[], None]) -> None:
     """Ctrl-C ends the search with whole plans in hand, and the answer says that it was stopped."""
     instance = run_of()
-    outcome = solve(instance, limits=Limits(seconds=20))
+    outcome = solve(instance, budget=Budget.lasting(20))
     calls = 0
 
     def stop(progress: Progress) -> None:
@@ -159,9 +161,9 @@ def test_interrupt_gives_what_is_known() -> None:
         assert progress.bound is not None
         calls += 1
         if calls == 2:
-            raise KeyboardInterrupt
+            asking()
 
-    trade = trade_off(instance, outcome, limits=Limits(seconds=None), observer=stop)
+    trade = trade_off(instance, outcome, budget=Budget(), observer=stop)
     assert trade.clock_stopped
     assert trade.points
     holds(instance, trade)
@@ -170,9 +172,9 @@ def test_interrupt_gives_what_is_known() -> None:
 def test_fixed_cuts_are_kept() -> None:
     """A fixed cut stands in every plan with its sets, and the plan without it loses no more."""
     instance = run_of()
-    outcome = solve(instance, limits=Limits(seconds=20))
+    outcome = solve(instance, budget=Budget.lasting(20))
     fixed = Cut(Pattern(0, ((10, 2), (11, 2))), 3)
-    trade = trade_off(instance, outcome, limits=Limits(seconds=20, work=500), fixed=(fixed,))
+    trade = trade_off(instance, outcome, budget=Budget.lasting(20, 500), fixed=(fixed,))
     holds(instance, trade)
     assert trade.points
     for point in trade.points:
@@ -183,17 +185,17 @@ def test_fixed_cuts_are_kept() -> None:
 def test_fixed_cut_that_is_not_allowed_is_refused() -> None:
     """A fixed cut wider than the deckle is an error that says so."""
     instance = run_of()
-    outcome = solve(instance, limits=Limits(seconds=20))
+    outcome = solve(instance, budget=Budget.lasting(20))
     wide = Cut(Pattern(0, ((11, 5),)), 1)
     with pytest.raises(ValueError, match="width"):
-        trade_off(instance, outcome, limits=Limits(seconds=None, work=100), fixed=(wide,))
+        trade_off(instance, outcome, budget=Budget(max_work=100), fixed=(wide,))
 
 
 def test_fewest_has_no_more_loss() -> None:
     """`fewest` gives the first point: no more loss than the engine's plan."""
     instance = run_of()
-    outcome = solve(instance, limits=Limits(seconds=20))
-    point = fewest(instance, outcome, limits=Limits(seconds=None, work=500))
+    outcome = solve(instance, budget=Budget.lasting(20))
+    point = fewest(instance, outcome, budget=Budget(max_work=500))
     assert point is not None
     assert outcome.loss is not None
     assert point.loss <= outcome.loss

@@ -78,7 +78,7 @@ class ClassFit:
         while True:
             before = self._program.iterations
             found = self._program.solve()
-            self.search.spend(
+            self.search.budget.spend(
                 50 * (self._program.iterations - before) * len(pieces)
                 + _COLUMN_WORK * len(self._known)
             )
@@ -91,7 +91,7 @@ class ClassFit:
                 np.floor(prices * RESOLUTION).astype(np.int64),
                 enough=RESOLUTION + (RESOLUTION >> 26),
             )
-            self.search.spend(priced.work)
+            self.search.budget.spend(priced.work)
             safe = prices / max(1.0, priced.most / RESOLUTION)
             new = [self._add(self.pricer.pattern(counts)) for _, counts in priced.patterns]
             if safe @ pieces > sets + _NEARLY or not any(new):

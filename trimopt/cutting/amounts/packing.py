@@ -9,13 +9,13 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.budget import SearchEnded
 from trimopt.cutting.fewest import FewestSets, fewest_of
 from trimopt.cutting.instance import Demand, Instance, WindingClass
-from trimopt.cutting.limits import Limits
 from trimopt.cutting.outcome import Pattern, pattern_faults
 from trimopt.cutting.program import SolverFailedError
 from trimopt.cutting.reductions import ClassOffer, class_offers
-from trimopt.cutting.search import Search, SearchEnded
+from trimopt.cutting.search import Search
 
 __all__ = ["packed"]
 
@@ -63,15 +63,14 @@ def packed(
     offers = class_offers(run)
     problem = fewest_of(run, offers)
     assert problem is not None, "one class, one option a demand, no rules"
-    seconds = None if search.limits.seconds is None else max(0.01, search.seconds_left)
     place = {k: i for i, (k, _) in enumerate(made)}
     begun = [tuple((place[k], n) for k, n in pattern.pieces if k in place) for pattern in known]
-    one = Search(instance=run, limits=Limits(seconds=seconds, work=_WORK))
+    one = Search(instance=run, budget=search.budget.share(1, _WORK))
     with suppress(SearchEnded, SolverFailedError):
         FewestSets(one, problem, offers[0], seed=0).reach(
             sets, [problem.items(counts) for counts in begun if counts]
         )
-    search.spend(min(one.work, _WORK))
+    search.budget.spend(min(one.budget.work, _WORK))
     if not one.cuts or sum(cut.sets for cut in one.cuts) > sets:
         return None
     plan = {

@@ -131,8 +131,10 @@ class Amounts:
             A gap, as a share of the paper used, at which to stop.
         """
         self._begin(sets)
-        end, idle = self.search.work + work, 0
-        while self.search.work < end and idle < _IDLE_MOST and not self.search.within(enough):
+        end, idle = self.search.budget.work + work, 0
+        while (
+            self.search.budget.work < end and idle < _IDLE_MOST and not self.search.within(enough)
+        ):
             idle = 0 if self._sweep() else idle + 1
 
     def _sweep(self) -> bool:
@@ -155,7 +157,7 @@ class Amounts:
                 prices=partial(self._rows, c, self.fit[c].prices),
             )
             ways = meet(ways, others, settling, _WAYS, self.rng)
-            self.search.spend(_MEETING_WORK + _ROW_WORK * len(need))
+            self.search.budget.spend(_MEETING_WORK + _ROW_WORK * len(need))
             if not len(ways.loss):
                 return False
         return self._try(ways, classes, costs)

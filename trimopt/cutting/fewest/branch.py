@@ -112,7 +112,7 @@ class Brancher:
         arcs, ways = narrowed
         if ways <= _LISTED:
             patterns = patterns_along(arcs, self.item)
-            self.search.spend(40 * len(patterns))
+            self.search.budget.spend(40 * len(patterns))
             return Listed(self.search, self.given.need, patterns, self.target).run() or []
         solved = self._settle(arcs)
         if solved is None:
@@ -188,7 +188,7 @@ class Brancher:
                 return None
             least = node.total - (self.target - 1) * node.most
             fewer = arcs.worth_at_least(node.prices, self.need, least)
-            self.search.spend(12 * arcs.count)
+            self.search.budget.spend(12 * arcs.count)
             if not fewer.complete:
                 return None
             if fewer.count > 0.9 * arcs.count:

@@ -118,7 +118,7 @@ class Listed:
             before = self.program.iterations
             optimum = self.program.solve()
             spent = self.program.iterations - before
-            self.search.spend(50 * (spent + 10) * len(self.need) + 8 * len(keep))
+            self.search.budget.spend(50 * (spent + 10) * len(self.need) + 8 * len(keep))
             rows = [*branch.taken, *common]
             worth, total = self._worth(optimum.rows, rows, keep)
             most = max(1, int(worth.max(initial=0)))

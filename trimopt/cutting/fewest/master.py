@@ -182,14 +182,14 @@ class Master:
                 )
             before = self.iterations
             point = self.solve()
-            search.spend(50 * (self.iterations - before + 10) * len(self.need))
+            search.budget.spend(50 * (self.iterations - before + 10) * len(self.need))
 
     def _price(
         self, price: Pricing, search: Search, prices: Ints, best: Node, centre: Ints | None
     ) -> tuple[int, Node, Ints | None]:
         """Price once: columns added, the better bound, and the prices that gave it."""
         found = price(prices, PRICE_SCALE + 16)
-        search.spend(found.work)
+        search.budget.spend(found.work)
         added = sum([self.add(counts) for _, counts in found.patterns])
         total = sum(int(p) * n for p, n in zip(prices, self.need, strict=True))
         most = max(found.most, 1)

@@ -73,7 +73,7 @@ class Narrower:
             if total > target * most:
                 return None
             fewer = arcs.worth_at_least(prices, self.master.need, total - (target - 1) * most)
-            self.search.spend(12 * arcs.count)
+            self.search.budget.spend(12 * arcs.count)
             if not fewer.complete:
                 return None
             before, ways = ways, ways_along(fewer, self.item)
@@ -97,7 +97,7 @@ class Narrower:
                 prices = whole(master.solve().prices)
                 spent = master.iterations - before
                 found = arcs.price(prices, master.need, PRICE_SCALE + 16)
-                self.search.spend(found.work + 50 * (spent + 10) * len(master.need))
+                self.search.budget.spend(found.work + 50 * (spent + 10) * len(master.need))
                 if not sum([master.add(counts) for _, counts in found.patterns]):
                     break
         finally:

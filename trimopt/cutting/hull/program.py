@@ -132,7 +132,9 @@ class Hull:
     def _solved(self) -> Optimum:
         before = self._program.iterations
         found = self._program.solve()
-        self.search.spend(_STEP_WORK * (self._program.iterations - before + 10) * len(self.wholes))
+        self.search.budget.spend(
+            _STEP_WORK * (self._program.iterations - before + 10) * len(self.wholes)
+        )
         self.loss = found.cost * self._unit
         return found
 
@@ -169,7 +171,7 @@ class Hull:
     def _loss(self, i: int, prices: Floats) -> Floats:
         """What each way of a listed demand comes to at prices, in the dearest set."""
         whole = self.wholes[i]
-        self.search.spend(2 * whole.ways.size)
+        self.search.budget.spend(2 * whole.ways.size)
         loss: Floats = (whole.loss + whole.ways @ prices) / self._unit
         return loss
 
@@ -198,7 +200,7 @@ class Hull:
             cost = int(SCALE * offer.cost / self._unit * RESOLUTION)
             values = whole_numbers(value[list(offer.options)] * RESOLUTION)
             priced = pricer.price(values, enough=cost + (cost >> 26) + 2)
-            self.search.spend(priced.work)
+            self.search.budget.spend(priced.work)
             for _, counts in priced.patterns:
                 new += self._add(pricer.pattern(counts))
         return new

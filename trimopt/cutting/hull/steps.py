@@ -110,7 +110,7 @@ def whole_values(
         parts = hull.parts()
     loss = hull.loss
     bound, prices, work = whole_bound(instance, pricers, wholes, prices)
-    search.spend(work)
+    search.budget.spend(work)
     if bound is not None:
         search.prove(bound + more, "prices and whole pieces")
     return Guide(

@@ -23,13 +23,13 @@ one-dimensional cutting stock problem", Operations Research 48 (2000) 915-926.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 from ortools.math_opt.python import mathopt
 
+from trimopt.budget import Budget
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.optimum import optimum
 from trimopt.cutting.outcome import Certificate
@@ -47,9 +47,7 @@ Floats = NDArray[np.float64]
 Column = tuple[dict[int, int], int, float]
 
 
-def fewest_by_columns(
-    case: Case, proof: Certificate | None, gap: float, proceed: Callable[[], bool]
-) -> int:
+def fewest_by_columns(case: Case, proof: Certificate | None, gap: float, budget: Budget) -> int:
     """No plan within the gap of the engine's bound has fewer patterns; 0 where nothing is proven.
 
     Parameters
@@ -60,8 +58,8 @@ def fewest_by_columns(
         These prices; None: each piece is priced by its share of the width (textbook form only).
     gap
         Loss of the plans that count, less the bound that the prices prove.
-    proceed
-        Asked before each round whether there is time for it.
+    budget
+        Looked at before each round.
     """
     # rows that may be one pattern would be counted as several
     most = None if case.shared else _most_made(case, proof, gap + 1.0)
@@ -71,7 +69,7 @@ def fewest_by_columns(
     cells = sum(case.classes[c].width * len(case.classes[c].options) for c, _ in blocks)
     if not blocks or cells > CELLS:
         return 0
-    return _Program(case, most, gap + 1.0, blocks).run(proceed)
+    return _Program(case, most, gap + 1.0, blocks).run(budget)
 
 
 def _most_made(case: Case, proof: Certificate | None, gap: float) -> list[int] | None:
@@ -131,7 +129,7 @@ class _Program:
         self.demands = [i for i, low in enumerate(case.low) if low > 0]
         self.columns: list[Column] = []
 
-    def run(self, proceed: Callable[[], bool]) -> int:
+    def run(self, budget: Budget) -> int:
         """Generate columns until the bound cannot rise, or time is over."""
         best = 0
         for c, n in self.blocks:
@@ -141,7 +139,7 @@ class _Program:
                 if cap:
                     self.columns.append(self._column(c, n, {k: cap}))
         for _ in range(ROUNDS):
-            if not proceed():
+            if budget.over():
                 break
             solved = self._solve()
             if solved is None:

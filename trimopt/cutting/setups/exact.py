@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from ortools.sat.python import cp_model
 
+from trimopt.budget import Budget
+from trimopt.cutting.cp_sat import FOUND, run_cp_sat
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.outcome import Certificate
 from trimopt.cutting.setups.case import Case, Plan
@@ -112,7 +114,7 @@ class Every:
         proof: Certificate | None,
         floor: int,
         effort: float,
-        seconds: float,
+        budget: Budget,
         seed: int,
     ) -> tuple[Plan | None, int | None]:
         """Fewest patterns at a loss, or least loss with so many patterns.
@@ -129,8 +131,8 @@ class Every:
             A plan to begin from.
         proof, floor
             The engine's prices and the bound that they prove.
-        effort, seconds
-            Deterministic time of the solver, and the clock's.
+        effort, budget
+            Deterministic time of the solver, and what it is stopped with.
         seed
             Its seed.
 
@@ -218,15 +220,10 @@ class Every:
             model.minimize(total)
         else:
             model.minimize(count)
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.random_seed = seed
-        solver.parameters.max_deterministic_time = effort
-        solver.parameters.max_time_in_seconds = max(0.05, seconds)
-        status = solver.solve(model)
+        solver, status = run_cp_sat(model, budget, effort=effort, seed=seed)
         if status == cp_model.INFEASIBLE:
             return None, NO_PLAN
-        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        if status not in FOUND:
             return None, None
         bound = -int(-solver.best_objective_bound // 1)
         plan = tuple(

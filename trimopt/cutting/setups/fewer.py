@@ -13,6 +13,8 @@ from random import Random
 
 from ortools.sat.python import cp_model
 
+from trimopt.budget import Budget
+from trimopt.cutting.cp_sat import FOUND, run_cp_sat
 from trimopt.cutting.instance import SCALE
 from trimopt.cutting.loss import demand_loss
 from trimopt.cutting.setups.case import Case, Plan, Row
@@ -39,7 +41,7 @@ class Neighbourhood:
     improve: bool = False
 
 
-def fewer(case: Case, plan: Plan, task: Neighbourhood, rng: Random) -> Plan | None:
+def fewer(case: Case, plan: Plan, task: Neighbourhood, rng: Random, budget: Budget) -> Plan | None:
     """Replace some rows of a plan; None where nothing was found within the effort.
 
     Parameters
@@ -52,15 +54,15 @@ def fewer(case: Case, plan: Plan, task: Neighbourhood, rng: Random) -> Plan | No
         What to replace.
     rng
         Gives the solver its seed, and draws among many options.
+    budget
+        The solver is stopped with it.
     """
     kept = [row for at, row in enumerate(plan) if at not in task.gone]
     model = _Model(case, kept, [plan[at] for at in task.gone], task, rng)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = rng.randrange(1 << 30)
-    solver.parameters.max_deterministic_time = task.effort
-    status = solver.solve(model.model)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    solver, status = run_cp_sat(
+        model.model, budget, effort=task.effort, seed=rng.randrange(1 << 30)
+    )
+    if status not in FOUND:
         return None
     rows = list(kept)
     for c, sets, counts in model.slots:

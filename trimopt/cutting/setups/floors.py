@@ -15,8 +15,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trimopt.budget import Budget
 from trimopt.cutting.instance import SCALE, Demand, Instance, Option, WindingClass
-from trimopt.cutting.limits import Limits
 from trimopt.cutting.outcome import Cut
 from trimopt.cutting.solve import solve
 
@@ -26,13 +26,15 @@ __all__ = ["fewest_patterns"]
 _Need = dict[int, int]
 
 
-def fewest_patterns(instance: Instance, fixed: Sequence[Cut] = ()) -> int:
+def fewest_patterns(instance: Instance, budget: Budget, fixed: Sequence[Cut] = ()) -> int:
     """No plan has fewer patterns, as `patterns_in` counts them; broke reels may make two alike.
 
     Parameters
     ----------
     instance
         The run.
+    budget
+        Where it is over, less is proven.
     fixed
         Cuts that every plan holds.
     """
@@ -55,7 +57,7 @@ def fewest_patterns(instance: Instance, fixed: Sequence[Cut] = ()) -> int:
             if widths:
                 need[c] = min(widths)
         needs.append(need)
-    return len(across) + _deckles(instance, needs)
+    return len(across) + _deckles(instance, needs, budget)
 
 
 def _broke(instance: Instance, cut: Cut) -> bool:
@@ -88,7 +90,7 @@ def _widths(instance: Instance) -> list[set[tuple[int, int]]]:
     return ways
 
 
-def _deckles(instance: Instance, needs: Sequence[_Need]) -> int:
+def _deckles(instance: Instance, needs: Sequence[_Need], budget: Budget) -> int:
     """Deckles without which one piece of each need cannot be packed."""
     kinds: dict[tuple[int, int, tuple[tuple[int, int], ...]], None] = {}
     for c, limits in enumerate(instance.classes):
@@ -110,6 +112,7 @@ def _deckles(instance: Instance, needs: Sequence[_Need]) -> int:
             ),
         ),
         # As wide a gap as may be: the linear program proves, and no plan is sought.
-        limits=Limits(seconds=None, gap=1.0),
+        budget=budget,
+        gap=1.0,
     )
     return -(-outcome.bound // SCALE)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import inf
 from random import Random
 
+from trimopt.budget import Budget
 from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.case import Case, Plan, Row
 from trimopt.cutting.setups.fewer import Neighbourhood, fewer
@@ -99,7 +100,7 @@ class Merger:
             left -= part
         return [*parts, max(1, left)]
 
-    def solved(self, plan: Plan, target: float, effort: float) -> bool:
+    def solved(self, plan: Plan, target: float, effort: float, budget: Budget) -> bool:
         """Look for some patterns' production in one fewer by the constraint model.
 
         Returns
@@ -123,5 +124,5 @@ class Merger:
             target=int(target),
             effort=effort,
         )
-        found = fewer(self.case, whole, task, rng)
+        found = fewer(self.case, whole, task, rng, budget)
         return found is not None and self.archive.add(found)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
 from dataclasses import replace
 from random import Random
+from time import perf_counter
 
+from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.instance import Instance
-from trimopt.cutting.limits import Limits, Observer, Progress
+from trimopt.cutting.observer import Observer, Progress
 from trimopt.cutting.outcome import Cut, Outcome, Pattern, faults_of, loss_of, pattern_faults
 from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.case import Case, Plan, case_of, plan_of, without_surplus
@@ -19,7 +19,7 @@ from trimopt.cutting.setups.merge import Merger
 from trimopt.cutting.setups.model import Point, TradeOff
 from trimopt.cutting.setups.pins import without_fixed
 from trimopt.cutting.setups.recreate import Recreator
-from trimopt.cutting.solve import solve
+from trimopt.cutting.solve import DEFAULT_S, solve
 
 __all__ = ["fewest", "trade_off"]
 
@@ -34,43 +34,6 @@ BOUND_WORK = 128
 DRAWS = 8
 #: Points on either side of a cap that the search looks at.
 NEAR = 2
-
-
-class _Stop(Exception):  # noqa: N818 - an end, not an error
-    """A limit was reached, or nothing is left to gain."""
-
-
-class _Clock:
-    """Counts work and seconds, and ends the search at either limit."""
-
-    def __init__(self, limits: Limits, observer: Observer | None) -> None:
-        self.limits = limits
-        self.observer = observer
-        self.started = time.perf_counter()
-        self.work = 0
-        self.stopped = False
-
-    @property
-    def seconds(self) -> float:
-        """Seconds since the start."""
-        return time.perf_counter() - self.started
-
-    def left(self) -> float:
-        """Seconds left; a large number where no clock was set."""
-        if self.limits.seconds is None:
-            return 1e9
-        return self.limits.seconds - self.seconds
-
-    def spend(self, work: int, tell: Callable[[], Progress]) -> None:
-        """Count work; raise where a limit is passed."""
-        self.work += work
-        if self.observer is not None:
-            self.observer(tell())
-        if self.limits.work is not None and self.work >= self.limits.work:
-            raise _Stop
-        if self.left() <= 0:
-            self.stopped = True
-            raise _Stop
 
 
 def _assumed_floor(case: Case, outcome: Outcome) -> float:
@@ -92,23 +55,26 @@ class _Search:
         self,
         instance: Instance,
         outcome: Outcome,
-        clock: _Clock,
         seed: int,
         fixed: tuple[Cut, ...],
         *,
+        budget: Budget,
+        observer: Observer | None,
         most: int | None,
     ) -> None:
         self.most = most
+        self.begun = perf_counter()
         self.instance = instance
         self.outcome = outcome
-        self.clock = clock
+        self.budget = budget
+        self.observer = observer
         self.rng = Random(seed)
         self.case = case_of(instance, outcome.certificate)
         self.archive = Archive(self.case, plan_of(fixed))
         self.recreator = Recreator(
             self.case, self.archive, _assumed_floor(self.case, outcome), self.rng
         )
-        self.any_bound = fewest_patterns(instance, fixed)
+        self.any_bound = fewest_patterns(instance, budget, fixed)
         self.fewest_bound = self.any_bound  # at no more loss than `fewest_loss`
         self.fewest_loss: int | None = None
         self.loss_bounds: dict[int, int] = {}
@@ -131,36 +97,40 @@ class _Search:
             part.case = self.case
         self.archive.add(plan)
 
-    def told(self, step: str) -> Progress:
-        """What the observer hears."""
-        return Progress(
-            seconds=self.clock.seconds,
-            loss=self.archive.least(),
-            bound=self.outcome.bound,
-            step=step,
-        )
+    def spend(self, work: int, step: str) -> None:
+        """Count work, and tell the observer what is known."""
+        if self.observer is not None:
+            self.observer(
+                Progress(
+                    seconds=perf_counter() - self.begun,
+                    loss=self.archive.least(),
+                    bound=self.outcome.bound,
+                    step=step,
+                )
+            )
+        self.budget.spend(work)
 
     def go(self) -> None:
         """Search until a limit, or until every point is proven."""
         effort = 0.1
         self._builds(ROUND)
-        self.clock.spend(ROUND, lambda: self.told("patterns built"))
+        self.spend(ROUND, "patterns built")
         self._bounded()
         self._exact()
         while True:
             self._builds(ROUND)
-            self.clock.spend(ROUND, lambda: self.told("patterns built"))
+            self.spend(ROUND, "patterns built")
             for _ in range(ROUND // DRAWS):
                 self.merger.draw(self._plan(), DRAWS)
-            self.clock.spend(ROUND, lambda: self.told("sets dealt to fewer patterns"))
+            self.spend(ROUND, "sets dealt to fewer patterns")
             front = self._front()
             if (
                 front and len(self.case.classes) == 1
             ):  # over several the model is slow for its worth
                 _, loss, plans = front[int(self.rng.random() * len(front))]
                 plan = plans[int(self.rng.random() * len(plans))]
-                self.merger.solved(plan, float(loss), effort)
-                self.clock.spend(ROUND // 2, lambda: self.told("patterns exchanged"))
+                self.merger.solved(plan, float(loss), effort, self.budget)
+                self.spend(ROUND // 2, "patterns exchanged")
 
     def _exact(self) -> None:
         """Where the patterns are few, the integer program over all of them, point by point."""
@@ -185,7 +155,7 @@ class _Search:
                 proof=self.outcome.certificate,
                 floor=self.outcome.price_bound,
                 effort=EXACT_EFFORT,
-                seconds=self.clock.left(),
+                budget=self.budget,
                 seed=self.rng.randrange(1 << 30),
             )
             if plan is not None:
@@ -197,9 +167,9 @@ class _Search:
             elif bound is not None and count is not None:
                 if bound == NO_PLAN:
                     self.any_bound = max(self.any_bound, count + 1)
-                    raise _Stop
+                    raise SearchEnded
                 self.loss_bounds[count] = bound
-            self.clock.spend(EXACT_WORK, lambda: self.told("all patterns in one integer program"))
+            self.spend(EXACT_WORK, "all patterns in one integer program")
             if (
                 bound is None
                 or count is None
@@ -208,7 +178,7 @@ class _Search:
                 return
             count -= 1
             if count < self.any_bound:
-                raise _Stop
+                raise SearchEnded
 
     def _bounded(self) -> None:
         """The bound by columns, where the patterns are too many for one integer program."""
@@ -216,11 +186,10 @@ class _Search:
         if least is None:
             return
         gap = max(0.0, least - _assumed_floor(self.case, self.outcome))
-        until = self.clock.left() * 0.7
-        bound = fewest_by_columns(self.case, proof, gap, lambda: self.clock.left() > until)
+        bound = fewest_by_columns(self.case, proof, gap, self.budget.share(0.3))
         self.fewest_bound = max(self.fewest_bound, bound)
         self.fewest_loss = least
-        self.clock.spend(BOUND_WORK, lambda: self.told("bound on the patterns"))
+        self.spend(BOUND_WORK, "bound on the patterns")
 
     def loss_bound(self, patterns: int) -> int:
         """Proven least loss with at most so many patterns."""
@@ -266,7 +235,7 @@ def trade_off(
     instance: Instance,
     outcome: Outcome,
     *,
-    limits: Limits | None = None,
+    budget: Budget | None = None,
     seed: int = 0,
     observer: Observer | None = None,
     fixed: tuple[Cut, ...] = (),
@@ -281,13 +250,12 @@ def trade_off(
     outcome
         The engine's answer for it: its plan is where the search begins (with `fixed` in front,
         where there are any), its bound holds here too.
-    limits
-        When to stop; the clock counts from this call.
+    budget
+        When to stop with what is known; None: after a minute.
     seed
-        The same instance, outcome, seed and work limit give the same trade-off.
+        The same instance, outcome, seed and limit of work give the same trade-off.
     observer
-        Told of progress; an exception it raises (KeyboardInterrupt too) ends the search with what
-        is known.
+        Told of progress.
     fixed
         Cuts that every plan holds as they are. They stand first in each point's cuts.
     most
@@ -304,28 +272,27 @@ def trade_off(
     ValueError
         A fixed cut is not allowed.
     """
-    clock = _Clock(limits or Limits(), observer)
+    budget = budget or Budget.lasting(DEFAULT_S)
+    budget = budget.share(1, budget.max_work)
     for cut in fixed:
         if cut.sets < 1 or pattern_faults(instance, cut.pattern):
             message = f"{cut} cannot be fixed: {'; '.join(pattern_faults(instance, cut.pattern))}"
             raise ValueError(message)
-    search = _Search(instance, outcome, clock, seed, fixed, most=most)
+    search = _Search(instance, outcome, seed, fixed, budget=budget, observer=observer, most=most)
     try:
         start = outcome.cuts
         if start[: len(fixed)] != fixed:
             rest = solve(
                 without_fixed(instance, fixed),
-                limits=Limits(seconds=max(0.1, min(clock.left() / 2, 20.0))),
+                budget=budget.share(0.5),
                 seed=seed,
             )
             start = (*fixed, *rest.cuts) if rest.loss is not None else ()
         if start and not faults_of(instance, start):
             search.begin(plan_of(start))
         search.go()
-    except _Stop:
+    except SearchEnded:
         pass
-    except KeyboardInterrupt:
-        clock.stopped = True
     return _result(search)
 
 
@@ -355,9 +322,9 @@ def _result(search: _Search) -> TradeOff:
         points=tuple(points),
         patterns_bound=bound,
         patterns_bound_any=search.any_bound,
-        clock_stopped=search.clock.stopped,
-        seconds=search.clock.seconds,
-        work=search.clock.work,
+        clock_stopped=search.budget.stopped,
+        seconds=perf_counter() - search.begun,
+        work=round(search.budget.work),
     )
 
 
@@ -365,7 +332,7 @@ def fewest(
     instance: Instance,
     outcome: Outcome,
     *,
-    limits: Limits | None = None,
+    budget: Budget | None = None,
     seed: int = 0,
     observer: Observer | None = None,
 ) -> Point | None:
@@ -373,7 +340,7 @@ def fewest(
 
     Parameters
     ----------
-    instance, outcome, limits, seed, observer
+    instance, outcome, budget, seed, observer
         As for `trade_off`.
     """
-    return trade_off(instance, outcome, limits=limits, seed=seed, observer=observer).least_loss
+    return trade_off(instance, outcome, budget=budget, seed=seed, observer=observer).least_loss

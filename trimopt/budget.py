@@ -1,0 +1,88 @@
+"""How much time and work is left, and whether somebody asked to stop.
+
+One budget is made where a command begins and goes down the whole flow. Every phase looks at it and
+takes a share of the time that is left; what a phase does not need is there for those after it. Work
+is counted by each phase in a measure of its own, so that the same input, seed and work give the
+same plan. Time and Ctrl-C do not: a budget that they ended says so (`stopped`), and so does every
+budget that it is a share of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import inf
+from time import monotonic, time
+
+from trimopt.interrupt import asked_to_stop
+
+__all__ = ["Budget", "SearchEnded"]
+
+
+class SearchEnded(Exception):  # noqa: N818 - an end, not an error
+    """Time or work is spent, somebody asked to stop, or nothing is left to gain."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Budget:
+    """What may be spent: until a moment of the monotonic clock, and so much work.
+
+    Examples
+    --------
+    >>> half = Budget.lasting(10).share(0.5)
+    >>> 4 < half.left_s <= 5
+    True
+    """
+
+    ends_at: float = inf
+    max_work: float = inf
+    work: float = 0.0
+    stopped: bool = False
+    of: Budget | None = None  # what it is a share of
+
+    @classmethod
+    def lasting(cls, seconds: float | None, max_work: float | None = None) -> Budget:
+        """From now on so many seconds, and so much work; None: no limit."""
+        return cls(
+            ends_at=inf if seconds is None else monotonic() + seconds,
+            max_work=inf if max_work is None else max_work,
+        )
+
+    @property
+    def left_s(self) -> float:
+        """Seconds left; infinite where no clock runs."""
+        return max(0.0, self.ends_at - monotonic())
+
+    def share(self, part: float, max_work: float = inf) -> Budget:
+        """A part of the time that is left, with a count of work of its own."""
+        ends_at = self.ends_at if self.ends_at == inf else monotonic() + part * self.left_s
+        return Budget(ends_at=ends_at, max_work=max_work, of=self)
+
+    def over(self) -> bool:
+        """Whether to go on no longer. Asked where there is something left to do."""
+        if self.work >= self.max_work:
+            return True
+        if monotonic() < self.ends_at and not asked_to_stop():
+            return False
+        ended: Budget | None = self
+        while ended is not None and not ended.stopped:
+            ended.stopped, ended = True, ended.of
+        return True
+
+    def spend(self, work: float) -> None:
+        """Count work done; raise as `check` does where it was the last."""
+        self.work += work
+        self.check()
+
+    def check(self) -> None:
+        """Raise SearchEnded where the budget is over."""
+        if self.over():
+            raise SearchEnded
+
+    def __reduce__(self) -> tuple[Callable[..., Budget], tuple[float, float, bool]]:
+        """For another process, or machine: it has a monotonic clock of its own."""
+        return _received, (time() + self.left_s, self.max_work - self.work, self.stopped)
+
+
+def _received(ends_at: float, max_work: float, stopped: bool) -> Budget:
+    return Budget(ends_at=monotonic() + ends_at - time(), max_work=max_work, stopped=stopped)

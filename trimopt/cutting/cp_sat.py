@@ -1,0 +1,69 @@
+"""The constraint solver, limited by work, by the budget, and by whoever asks to stop."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor, wait
+from math import inf
+
+from ortools.sat.python import cp_model
+
+from trimopt.budget import Budget
+
+__all__ = ["FOUND", "run_cp_sat"]
+
+FOUND = frozenset({cp_model.OPTIMAL, cp_model.FEASIBLE})
+"""Status of a solver whose values may be read."""
+
+_LOOK_S = 0.05  # between two looks at whether somebody asked to stop
+_LEAST_S = 0.01
+
+
+def run_cp_sat(
+    model: cp_model.CpModel,
+    budget: Budget,
+    *,
+    effort: float,
+    seed: int = 0,
+    gap: float | None = None,
+) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
+    """Solve a model.
+
+    Parameters
+    ----------
+    budget
+        The solver is stopped with it.
+    effort
+        Most work, in the solver's own deterministic seconds.
+    seed
+        Of the solver.
+    gap
+        Stop where objective and bound are so close; None: where they meet.
+
+    Returns
+    -------
+    tuple of CpSolver and status
+        Values may be read where the status is in `FOUND`.
+    """
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = seed
+    solver.parameters.max_deterministic_time = effort
+    if gap is not None:
+        solver.parameters.absolute_gap_limit = gap
+    # It would take the signal away from Python's handler, and leave none behind.
+    solver.parameters.catch_sigint_signal = False
+    if budget.left_s < inf:
+        solver.parameters.max_time_in_seconds = max(_LEAST_S, budget.left_s)
+    # In a thread of its own: a signal's handler runs in Python only, between two looks.
+    with ThreadPoolExecutor(1) as beside:
+        search = beside.submit(solver.solve, model)
+        try:
+            while wait((search,), timeout=_LOOK_S).not_done:
+                if budget.over():
+                    solver.stop_search()
+        finally:
+            solver.stop_search()
+    status = search.result()
+    if status not in {cp_model.OPTIMAL, cp_model.INFEASIBLE}:
+        budget.over()  # the solver's own look at the clock may have ended it
+    return solver, status
