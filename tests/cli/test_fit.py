@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import csv
 import json
+import math
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from openpyxl import load_workbook
 
 from tests.cli.conftest import ROOT, Made
 from trimopt.cli import trimopt
+from trimopt.errors import OrderBookError
+from trimopt.plan.codec import to_json
 
 
 def _fit(*words: str) -> tuple[int, str]:
@@ -24,8 +30,8 @@ def test_a_width_with_the_plan(made: Made, monkeypatch: pytest.MonkeyPatch) -> N
     code, said = _fit("orders/shift.xlsx", "--width", "735", "--reels", "12", "--quiet")
     assert code == 0, said
     first = next(line for line in said.splitlines() if line.strip())
-    assert first.startswith("Fits:")
-    assert "t of paper per t" in first
+    assert first.startswith("Fits: ")
+    assert "t of extra paper per t, butts apart, proven" in " ".join(said.split())
 
 
 def test_as_json(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -37,7 +43,75 @@ def test_as_json(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
     )
     assert result.exit_code == 0
     answer = json.loads(result.stdout)
-    assert answer["schema"] == 1
+    assert answer["schema"] == 2
+    assert answer["verdict"] == "fits"
+    proven = answer["extra_paper"]
+    assert proven["proven_min"] <= proven["as_placed"] <= proven["proven_max"]
+
+
+def test_every_place_says_the_same(
+    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Terminal, page, JSON, list and the workbook's box: one line, one range, one estimate."""
+    monkeypatch.chdir(made.folder)
+    asked, answered, page = (tmp_path / name for name in ("a.csv", "b.csv", "p.html"))
+    asked.write_text("width;reels\n735;12\n", encoding="utf-8")
+    ask = ("orders/shift.xlsx", "--quiet")
+    one = ("--width", "735", "--reels", "12", "--page", str(page))
+    _, terminal = _fit(*ask, *one)
+    told = json.loads(CliRunner().invoke(trimopt, ["fit", *ask, *one, "--json"]).stdout)
+    code, listed = _fit(*ask, "--list", str(asked), "--into", str(answered))
+    assert code == 0, listed
+    line = told["answer"]
+    low, high = (told["extra_paper"][name] for name in ("proven_min", "proven_max"))
+    printed = f"{math.floor(100 * low) / 100:.2f} to {math.ceil(100 * high) / 100:.2f} t of extra"
+    assert printed in line
+    assert " ".join(terminal.split()).startswith(line)
+    assert f'<p class="answer">{line}</p>' in page.read_text(encoding="utf-8")
+    assert f"row 2: {line}" in listed
+    with answered.open(encoding="utf-8-sig", newline="") as file:
+        row = next(csv.DictReader(file))
+    assert (row["answer"], row["verdict"]) == (line, told["verdict"])
+    assert float(row["as placed t/t"]) == pytest.approx(told["extra_paper"]["as_placed"], abs=1e-4)
+    assert float(row["extra paper min. t/t"]) == pytest.approx(low, abs=1e-4)
+    assert float(row["extra paper max. t/t"]) == pytest.approx(high, abs=1e-4)
+    assert row["notes"] == "; ".join(told["notes"])
+    box = load_workbook(made.folder / "reports" / "shift-1.xlsx")["Fit widths"]
+    widths = {cells[0]: cells[4] for cells in box.iter_rows(min_row=3, values_only=True)}
+    assert widths[735] == pytest.approx(told["asked"]["estimate"], abs=1e-4)
+    assert f"{told['asked']['estimate']:.3f} t per t   asked for" in terminal
+
+
+def test_a_faulty_book_is_refused() -> None:
+    """As for a plan; told to leave faulty lines out, the answer names them."""
+    book = str(ROOT / "orders" / "faulty.xlsx")
+    words = ("--grade", "Folding boxboard", "--grammage", "250", "--width", "735", "--reels", "12")
+    result = CliRunner().invoke(trimopt, ["fit", book, *words])
+    assert isinstance(result.exception, OrderBookError)
+    assert len(result.exception.faults) > 10
+    code, said = _fit(book, *words, "--leave-out-faulty", "--quiet")
+    assert code == 0, said
+    assert "note: lines of the book are left out: " in said
+
+
+def test_hours_that_do_not_last_have_an_exit_code(
+    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A plan that ends just before its shift does, and a thousand tonnes: ask the planner."""
+    monkeypatch.chdir(made.folder)
+    finish = max(run.finish for run in made.plan.runs if run.finish is not None)
+    settings = replace(made.plan.settings, until=finish + timedelta(minutes=44))
+    path = tmp_path / "plan.json"
+    path.write_text(to_json(replace(made.plan, settings=settings)), encoding="utf-8")
+    ask = ("orders/shift.xlsx", "--plan", str(path), "--quiet", "--width", "735")
+    code, said = _fit(*ask, "--tonnes", "1000")
+    assert code == 10
+    assert said.startswith("No hours left for ")
+    result = CliRunner().invoke(trimopt, ["fit", *ask, "--tonnes", "1000", "--json"])
+    told = json.loads(result.stdout)
+    assert result.exit_code == 10
+    assert told["verdict"] == "hours are short"
+    assert told["lacking"]["what"] == "hours"
 
 
 def test_without_a_book_the_limit_is_named() -> None:

@@ -38,7 +38,7 @@ def _answer() -> Answer:
         curve=curve_of(basis(_LINER), asked, step_mm=Fraction(1)),
         riding=riding,
         helps=(Helped(change="<i>any</i> core", order=asked, riding=riding, saved=0.25),),
-        note="a note",
+        notes=("a note", "another note"),
     )
 
 
@@ -54,7 +54,7 @@ def _printed(width: int, encoding: str = "utf-8") -> str:
 def test_a_terminal_has_the_answer_first_and_nothing_too_wide(width: int) -> None:
     """Each figure before and after, what is proven of it, the sets, the curve."""
     lines = _printed(width).splitlines()
-    assert " ".join(lines[0:2]).startswith("Fits: 12 × 735 mm ride in")
+    assert " ".join(lines[0:2]).startswith("Fits: 12 × 735 mm in")
     assert all(len(line) <= width for line in lines)
     text = " ".join("\n".join(lines).split())
     riding = _answer().riding
@@ -98,5 +98,10 @@ def test_json_has_every_figure_and_no_infinity() -> None:
         assert told[name]["proven"] is counted.proven
         assert told[name]["set_ups_proven"] is counted.set_ups_proven
     assert told["marginal_use"] == riding.marginal_use
-    assert fields["alternatives"][0]["marginal_use_saved"] == 0.25
+    assert fields["extra_paper"] == {
+        "proven_min": riding.marginal_least,
+        "proven_max": riding.marginal_most,
+        "as_placed": riding.marginal_use,
+    }
+    assert fields["alternatives"][0]["saved_as_placed"] == 0.25
     assert len(fields["curve"]) > 2000

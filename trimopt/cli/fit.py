@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = ["command"]
 
+_ASK_THE_PLANNER = 10  # exit code: hours or paper do not last, or nothing was found in time
 _file = click.Path(exists=True, dir_okay=False, path_type=Path)
 _new = click.Path(dir_okay=False, path_type=Path)
 
@@ -73,6 +74,9 @@ _new = click.Path(dir_okay=False, path_type=Path)
 )
 @click.option("--list", "list_path", type=_file, metavar="FILE", help="Enquiries, csv or xlsx.")
 @click.option("--into", type=_new, metavar="FILE", help="Where the answered list is written.")
+@click.option(
+    "--leave-out-faulty", is_flag=True, help="Answer on the valid lines of a book with faults."
+)
 @click.option("--page", type=_new, metavar="FILE", help="Write the answer as a page too.")
 @json_option
 @quiet_option
@@ -99,6 +103,7 @@ def command(
     stock_widths: tuple[str, ...],
     list_path: Path | None,
     into: Path | None,
+    leave_out_faulty: bool,
     page: Path | None,
     as_json: bool,
     quiet: bool,
@@ -106,8 +111,8 @@ def command(
     """Sales: does a width fit, with what, and what does it cost in paper?
 
     With BOOK, the enquiry is put into the run that it would join, as planned. Without, only whether
-    it can be made and how it fills the deckle alone. Exit code 5 when it cannot be made, 3 when a
-    row of the list is at fault.
+    it can be made and how it fills the deckle alone. Exit code 5 when it cannot be made, 10 when
+    hours or paper do not last or nothing was found in time, 3 when a row of the list is at fault.
 
     Example: trimopt fit orders/shift.xlsx --width 735 --reels 12 --diameter 1250
     """
@@ -136,13 +141,18 @@ def command(
         raise click.UsageError("with --list, what is asked stands in the list")
     mill = load_mill(mill_path, book)
     orders = None if book is None else load_book(book, mill, None, quiet=True)
-    plan = None
-    if orders is not None and book is not None:
-        plan = _plan_of(orders, mill, book, out, plan_path, quiet=quiet or as_json)
-    from trimopt.fit import Desk
+    plan = None if book is None else _plan_of(mill, book, out, plan_path, quiet=quiet or as_json)
+    from trimopt.fit import Desk, Verdict
 
     stock = tuple(_measure("width", "--stock-width", text) for text in stock_widths)
-    desk = Desk(mill, orders, plan, seconds=time_limit, stock_widths_mm=stock)
+    desk = Desk(
+        mill,
+        orders,
+        plan,
+        seconds=time_limit,
+        stock_widths_mm=stock,
+        leave_out_faulty=leave_out_faulty,
+    )
     help_seconds = 8 * time_limit if alternatives else 0.0
     if list_path is not None and into is not None:
         gsm = None if grammage is None else float(_measure("grammage", "--grammage", grammage))
@@ -164,6 +174,8 @@ def command(
         from trimopt.errors import InfeasibleError
 
         raise click.exceptions.Exit(InfeasibleError.exit_code)
+    if answer.lacking is not None or answer.verdict is Verdict.NOT_ANSWERED:
+        raise click.exceptions.Exit(_ASK_THE_PLANNER)
 
 
 def _told(helped: Helped) -> None:
@@ -244,10 +256,8 @@ def _measure(key: str, name: str, text: str) -> Fraction:
     return figure
 
 
-def _plan_of(
-    orders: Book, mill: Mill, book: Path, out: Path, given: Path | None, *, quiet: bool
-) -> Plan | None:
-    """The plan named, or the newest of the book; none where it is of another book or mill file."""
+def _plan_of(mill: Mill, book: Path, out: Path, given: Path | None, *, quiet: bool) -> Plan | None:
+    """The plan named, or the newest of the book."""
     from trimopt.cli.verify import read_plan
     from trimopt.errors import ReportError
     from trimopt.plan.issue import finish, newest
@@ -268,18 +278,6 @@ def _plan_of(
         if not quiet:
             say(f"warning: {path} cannot be read ({error}); the run is solved now", err=True)
         return None
-    for kind, then, now in (
-        ("order book", plan.book.fingerprint, orders.fingerprint),
-        ("mill file", plan.mill.fingerprint, mill.fingerprint),
-    ):
-        if then != now:
-            if not quiet:
-                say(
-                    f"warning: plan {plan.number} was made from another state of the {kind}; the "
-                    f"run is solved now (for a new plan: trimopt plan {book})",
-                    err=True,
-                )
-            return None
     return plan
 
 
@@ -297,7 +295,7 @@ def _answer_list(
 
     from trimopt.errors import OrderBookError
     from trimopt.fit.listed import read_list
-    from trimopt.report.fit_json import answer_fields
+    from trimopt.report.fit_json import SCHEMA, answer_fields
     from trimopt.report.fit_list import write_answered_list
 
     kinds = {".csv", ".xlsx"}
@@ -329,11 +327,13 @@ def _answer_list(
             }
             for row, answer in zip(listed.rows, answers, strict=True)
         ]
-        say_json(json.dumps({"schema": 1, "rows": rows}, ensure_ascii=False, indent=1))
+        say_json(json.dumps({"schema": SCHEMA, "rows": rows}, ensure_ascii=False, indent=1))
     else:
         for row, answer in zip(listed.rows, answers, strict=True):
             if answer is not None:
                 say(f"row {row.row}: {answer.line}")
+                for note in answer.notes:
+                    say(f"  note: {note}")
         say(f"written: {into}")
     faults = tuple(fault for row in listed.rows for fault in row.faults)
     if faults:

@@ -1,7 +1,7 @@
 """Sales: does a width fit, with what, and what does it cost in paper?"""
 
 from trimopt.fit.alone import Alone, alone
-from trimopt.fit.answer import Answer, Desk
+from trimopt.fit.answer import Answer, Desk, Verdict
 from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.curve import Curve, CurvePoint, curve_of
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order
@@ -21,6 +21,7 @@ __all__ = [
     "Helped",
     "Riding",
     "RidingSet",
+    "Verdict",
     "alone",
     "as_order",
     "basis_of_plan",

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from enum import Enum
 from fractions import Fraction
+from math import ceil, floor
 from time import monotonic
 
-from trimopt.book.model import Book, Order
+from trimopt.book.model import Book, Order, Unit
 from trimopt.budget import Budget
 from trimopt.fit.alone import Alone, alone
 from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
@@ -16,12 +18,24 @@ from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance
 from trimopt.fit.helping import Helped, what_would_help
 from trimopt.fit.prices import widened
 from trimopt.fit.riding import Riding, ride
+from trimopt.fit.room import Lacking, lacking_before, lacking_hours, lacking_paper
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.jumbos import RunJumbos, jumbos_for
 from trimopt.plan.model import Plan
 
-__all__ = ["Answer", "Desk"]
+__all__ = ["Answer", "Desk", "Verdict", "amount", "use_line"]
+
+
+class Verdict(Enum):
+    """What an answer comes to."""
+
+    FITS = "fits"
+    CAN_BE_MADE = "can be made"  # no run was looked at
+    HOURS = "hours are short"
+    PAPER = "paper is short"
+    NOT_ANSWERED = "not answered"
+    CANNOT_BE_MADE = "cannot be made"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,34 +49,87 @@ class Answer:
     from_plan: str = ""  # number of the plan that the run is taken from
     curve: Curve | None = None
     riding: Riding | None = None
+    lacking: Lacking | None = None  # hours or paper
+    unanswered: str = ""  # why nothing is said of the run that it would join
+    shift_ends: bool = False  # the book or the plan says when
     helps: tuple[Helped, ...] = ()
-    note: str = ""  # what sales must know of the plan that stands behind the figures
+    notes: tuple[str, ...] = ()  # what sales must know of what stands behind the figures
     seconds: float = 0.0
+
+    @property
+    def verdict(self) -> Verdict:
+        """What it comes to."""
+        if self.stop:
+            return Verdict.CANNOT_BE_MADE
+        if self.lacking is not None:
+            return Verdict.HOURS if self.lacking.what == "hours" else Verdict.PAPER
+        if self.riding is not None:
+            return Verdict.FITS
+        return Verdict.NOT_ANSWERED if self.run else Verdict.CAN_BE_MADE
 
     @property
     def line(self) -> str:
         """The answer in one line."""
-        asked = f"{float(self.enquiry.width_mm):g} mm"
         if self.stop:
             return f"Cannot be made: {self.stop}"
-        if self.riding is None:
-            if not self.alone:
-                return f"Fits: {asked}"
+        if self.lacking is not None:
+            what, why = self.lacking.what, self.lacking.why
+            if self.lacking.certain:
+                return f"No {what} left for {self._asked}: {why}"
+            return f"{what.capitalize()} may not last for {self._asked}: {why}"
+        if self.riding is not None:
+            sets = sum(row.sets for row in self.riding.sets)
+            made = f"{self._asked} in {sets:,} set{'' if sets == 1 else 's'}"
+            return f"Fits: {made}; {use_line(self.riding)}{self._unknown_hours}"
+        if self.run:
+            return f"Not answered for {self._asked}: {self.unanswered}"
+        alone = ""
+        if self.alone:
             best = self.alone[0]
-            return (
-                f"Fits: {best.across} × {float(best.reel_mm):g} mm across the deckle, "
+            alone = (
+                f": {best.across} × {float(best.reel_mm):g} mm across the deckle, "
                 f"{float(best.trim_mm):g} mm of trim ({100 * best.trim_share:.1f} %)"
             )
-        riding = self.riding
-        sheets = self.enquiry.chop_mm is not None
-        reels = f"{riding.reels} sheeter reels" if sheets else f"{riding.reels} × {asked}"
-        sets = sum(row.sets for row in riding.sets)
-        more = riding.extra_m
-        metres = "no jumbo metres more" if not more else f"{more:+,} m of jumbo"
-        return (
-            f"Fits: {reels} ride in {sets} set{'' if sets == 1 else 's'}, {metres}; "
-            f"{riding.marginal_use:.2f} t of paper per t"
-        )
+        return f"Can be made{alone}; {self.unanswered}"
+
+    @property
+    def _asked(self) -> str:
+        """The reels that it comes to, or what was asked."""
+        width = f"{float(self.enquiry.width_mm):g} mm"
+        if self.enquiry.chop_mm is not None:
+            width = f"{float(self.enquiry.width_mm):g} × {float(self.enquiry.chop_mm):g} mm"
+            reels = "" if self.riding is None else f", {self.riding.reels:,} sheeter reels"
+            return f"{amount(self.enquiry)} of {width}{reels}"
+        if self.riding is not None:
+            return f"{self.riding.reels:,} × {width}"
+        return f"{amount(self.enquiry)} of {width}"
+
+    @property
+    def _unknown_hours(self) -> str:
+        unknown = self.shift_ends and not self.from_plan
+        return "; whether the hours last is not known without a plan" if unknown else ""
+
+
+def amount(enquiry: Enquiry) -> str:
+    """The quantity that was asked for, in words: 12 reels, 3.5 t."""
+    if enquiry.unit is Unit.KG:
+        return f"{float(enquiry.quantity) / 1000:,g} t"
+    return f"{float(enquiry.quantity):,g} {enquiry.unit.value}"
+
+
+def use_line(riding: Riding) -> str:
+    """The range that is proven of the extra paper, and what it is as the enquiry was placed.
+
+    Rounded outwards, so that what is printed is proven too.
+    """
+    placed = f"{riding.marginal_use:.2f}"
+    least, most = riding.marginal_least, riding.marginal_most
+    if least is None or most is None:
+        return f"{placed} t of extra paper per t as placed, butts apart; no range proven in time"
+    low, high = f"{floor(100 * least) / 100:.2f}", f"{ceil(100 * most) / 100:.2f}"
+    if low == high:
+        return f"{low} t of extra paper per t, butts apart, proven"
+    return f"{low} to {high} t of extra paper per t, butts apart, proven ({placed} as placed)"
 
 
 class Desk:
@@ -81,6 +148,13 @@ class Desk:
         long.
     stock_widths_mm
         Widths that may be made for stock beside an enquiry.
+    leave_out_faulty
+        Answer on the lines of the book that have no fault.
+
+    Raises
+    ------
+    OrderBookError
+        The book has faults.
     """
 
     def __init__(
@@ -92,10 +166,15 @@ class Desk:
         seconds: float = 5.0,
         seed: int = 0,
         stock_widths_mm: tuple[Fraction, ...] = (),
+        leave_out_faulty: bool = False,
     ) -> None:
+        if book is not None and not leave_out_faulty:
+            book.require_clean()
         self.mill = mill
         self.book = book
-        self.plan = plan
+        self.plan, self._not_asked = _usable(plan, book, mill)
+        ends = (book is not None and book.shift_ends, plan is not None and plan.settings.until)
+        self._shift_ends = any(ends)
         self.seconds = seconds
         self.seed = seed
         self.stock_widths_mm = stock_widths_mm
@@ -136,23 +215,70 @@ class Desk:
             jumbos.usable_m if jumbos is not None and jumbos.usable_m else (mill.jumbo.usable_m,)
         )
         stop = stops(order, mill, usable_m=max(usable_m))
-        if stop:
-            return Answer(enquiry=enquiry, stop=stop, seconds=monotonic() - begun)
-        answer = Answer(enquiry=enquiry, stop="", alone=alone(order, mill, usable_m=max(usable_m)))
-        if run is not None and jumbos is not None and jumbos.usable_m:
-            kept = self._basis(run, jumbos, order.width_mm)
-            if kept is None:
-                answer = replace(answer, run=run.name, note=_NO_PLAN)
+        answer = Answer(enquiry=enquiry, stop=stop, run="" if run is None else run.name)
+        if not stop:
+            answer = replace(answer, alone=alone(order, mill, usable_m=max(usable_m)))
+            if run is None or jumbos is None:
+                answer = replace(answer, unanswered=self._no_run(enquiry))
+            elif not jumbos.usable_m:
+                why = "the book lists no jumbo of this paper, and no others may be used"
+                answer = replace(answer, lacking=Lacking(what="paper", why=why))
             else:
-                answer = self._with_book(
-                    answer, run, order, kept, help_seconds=help_seconds, observer=observer
+                answer = self._in_run(
+                    answer, run, jumbos, order, help_seconds=help_seconds, observer=observer
                 )
         return replace(answer, seconds=monotonic() - begun)
+
+    def _no_run(self, enquiry: Enquiry) -> str:
+        if self.book is None:
+            return "without an order book neither paper nor hours are looked at"
+        return f"the book has no order of {enquiry.grade} {enquiry.grammage_gsm:g} g/m²"
+
+    def _in_run(
+        self,
+        answer: Answer,
+        run: Run,
+        jumbos: RunJumbos,
+        order: Order,
+        *,
+        help_seconds: float,
+        observer: Callable[[Helped], None] | None,
+    ) -> Answer:
+        assert self.book is not None
+        kept = self._basis(run, jumbos, order.width_mm)
+        notes = [self._not_asked] if self._not_asked else []
+        if any(one.concerns(run.grade, run.grammage_gsm) for one in self.book.instructions):
+            notes.append(_INSTRUCTIONS)
+        if self.book.left_out:
+            notes.append(f"lines of the book are left out: {', '.join(self.book.left_out)}")
+        if kept is None:
+            return replace(answer, unanswered=_NO_PLAN, notes=tuple(notes))
+        basis, plan = kept.basis, self.plan
+        if not basis.planned:
+            if plan is not None:
+                notes.append(f"plan {plan.number} does not hold this run as the book has it now")
+            notes.append(_NOT_WOUND)
+        lacking = None if plan is None else lacking_before(plan, run.name)
+        answer = replace(
+            answer,
+            from_plan=plan.number if plan is not None and basis.planned else "",
+            shift_ends=self._shift_ends,
+            lacking=lacking,
+            notes=tuple(notes),
+        )
+        answer = self._with_book(answer, order, kept, help_seconds=help_seconds, observer=observer)
+        if answer.riding is None:
+            if lacking is None and not basis.whole:
+                lacking = Lacking(what="paper", why=_SHORT)
+            return replace(answer, lacking=lacking)
+        if lacking is None and plan is not None and basis.planned:
+            lacking = lacking_hours(plan, jumbos, answer.riding)
+        short = lacking_paper(jumbos, basis.planned, answer.riding)
+        return replace(answer, lacking=lacking or short)
 
     def _with_book(
         self,
         answer: Answer,
-        run: Run,
         order: Order,
         kept: _Kept,
         *,
@@ -181,23 +307,8 @@ class Desk:
                 stock_widths_mm=self.stock_widths_mm,
                 observer=observer,
             )
-        issued = basis.planned is not None and self.plan is not None
-        return replace(
-            answer,
-            run=run.name,
-            from_plan=self.plan.number if issued and self.plan is not None else "",
-            curve=curve,
-            riding=riding,
-            helps=helps,
-            note=_note(basis, riding) or (_INSTRUCTIONS if self._instructed(run) else ""),
-        )
-
-    def _instructed(self, run: Run) -> bool:
-        """Whether the scheduler has instructions for the run's plan."""
-        instructions = () if self.book is None else self.book.instructions
-        return any(
-            instruction.concerns(run.grade, run.grammage_gsm) for instruction in instructions
-        )
+        unanswered = _NOT_FOUND if riding is None else ""
+        return replace(answer, curve=curve, riding=riding, helps=helps, unanswered=unanswered)
 
     def _run(self, order: Order) -> Run | None:
         """The run that the order would join."""
@@ -252,19 +363,27 @@ class _Kept:
     losses: dict[int, Floats] = field(default_factory=dict)
 
 
-_NO_PLAN = "no plan of the run was found, so nothing is said of the book"
-_SHORT = "the plan is short of paper for its own orders, so nothing can join it"
-_INSTRUCTIONS = (
-    "the scheduler has instructions for this run; the sets in which the enquiry rides are not held "
-    "to them, so ask the scheduler"
-)
+_NO_PLAN = "no plan of the run was found in time; give more --time-limit"
 _NOT_FOUND = "no plan with the enquiry was found in time; give more --time-limit"
+_SHORT = "the plan of the run is short of it as it is"
+_NOT_WOUND = "the run was planned now, patterns alone: its butts and its hours are not known"
+_INSTRUCTIONS = (
+    "the scheduler has instructions for this run; the sets in which the enquiry is made are not "
+    "held to them, so ask the scheduler"
+)
 
 
-def _note(basis: Basis, riding: Riding | None) -> str:
-    if not basis.whole:
-        return _SHORT
-    return _NOT_FOUND if riding is None else ""
+def _usable(plan: Plan | None, book: Book | None, mill: Mill) -> tuple[Plan | None, str]:
+    """The plan, where it was made from this book and mill file; else why it is not asked."""
+    if plan is None or book is None:
+        return None, ""
+    for kind, then, now in (
+        ("order book", plan.book.fingerprint, book.fingerprint),
+        ("mill file", plan.mill.fingerprint, mill.fingerprint),
+    ):
+        if then != now:
+            return None, f"plan {plan.number} was made from another state of the {kind}"
+    return plan, ""
 
 
 def _common(a: Fraction, b: Fraction) -> Fraction:

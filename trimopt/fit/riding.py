@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import ceil, floor
 
 from trimopt.book.model import Order
 from trimopt.budget import Budget
@@ -59,10 +61,12 @@ class Counted:
 class Riding:
     """The run before and after.
 
-    `marginal_use` is kg of paper used more for a kg delivered, with what other orders get more or
-    less, inside their tolerances, taken off. Whatever is planned better, before or after, it lies
-    between `marginal_least` and `marginal_most` (None: no bound in time). `extra_m` and `extra_kg`
-    are jumbo metres wound and their paper.
+    `marginal_use` is kg of paper used more for a kg delivered, across the width at the listed set
+    lengths, with what other orders get more or less, inside their tolerances, taken off; here the
+    planned sets stay where they can. Where run and run with the enquiry lose least, each, it lies
+    between `marginal_least` and `marginal_most`, which the bounds of both prove, whatever the
+    enquiry gets inside its tolerance (None: no bound in time). `extra_m` and `extra_kg` are jumbo
+    metres wound and their paper.
     """
 
     before: Counted
@@ -78,6 +82,7 @@ class Riding:
     marginal_most: float | None
     sets: tuple[RidingSet, ...]
     sets_kept: int  # planned sets that stay as they are
+    sets_more: tuple[tuple[int, int], ...]  # set length m, and how many more of it (fewer: below 0)
 
     @property
     def reels(self) -> int:
@@ -267,8 +272,12 @@ def _compared(
         basis, after, joined.cuts, wound=issued.plus(more), bound=joined.bound, set_ups_bound=0
     )
 
-    def use(loss_more: float) -> float:
-        return (loss_more + delivered_kg) / delivered_kg if delivered_kg else 0.0
+    may_get_kg = _may_get_kg(after, order.number)
+    # The engine takes back the heaviest reel for one too many; no less than the range is got.
+    delivered_kg = max(delivered_kg, may_get_kg[0])
+
+    def uses(loss_more: float, delivered: tuple[float, ...]) -> list[float]:
+        return [(loss_more + kg) / kg for kg in delivered]
 
     extra_m = now.metres - then.metres
     kept = carried_over(basis.cuts, basis.making, after)
@@ -287,12 +296,44 @@ def _compared(
         surplus_kg=surplus_kg,
         companion_kg=companion_kg,
         others_kg=others_now_kg - others_then_kg,
-        marginal_use=use(now.loss_kg - then.loss_kg),
-        marginal_least=None if now.bound_kg is None else use(now.bound_kg - then.loss_kg),
-        marginal_most=None if then.bound_kg is None else use(now.loss_kg - then.bound_kg),
+        marginal_use=uses(now.loss_kg - then.loss_kg, (delivered_kg,))[0],
+        marginal_least=None
+        if now.bound_kg is None
+        else min(uses(now.bound_kg - then.loss_kg, may_get_kg)),
+        marginal_most=None
+        if then.bound_kg is None
+        else max(uses(now.loss_kg - then.bound_kg, may_get_kg)),
         sets=tuple(row for row in rides if row.reels),
         sets_kept=sum(min(cut.sets, stays.get(cut.pattern, 0)) for cut in joined.cuts),
+        sets_more=_more(_lengths(after, joined.cuts), _lengths(basis.making, basis.cuts)),
     )
+
+
+def _may_get_kg(making: Making, number: str) -> tuple[float, float]:
+    """Least and greatest kilograms of an order that its tolerance allows."""
+    place = next(k for k, order in enumerate(making.run.orders) if order.number == number)
+    demand = making.instance.demands[place]
+    ratios = [
+        Fraction(option.worth, option.gain)
+        for option in making.instance.options
+        if option.demand == place
+    ]
+    high = demand.low if demand.high is None else max(demand.low, demand.high)
+    gsm, unit_mm = making.run.grammage_gsm, making.unit_mm
+    least, greatest = floor(demand.low * min(ratios)), ceil(high * max(ratios))
+    return kg_of_area(least, gsm, unit_mm), kg_of_area(greatest, gsm, unit_mm)
+
+
+def _lengths(making: Making, cuts: tuple[Cut, ...]) -> Counter[int]:
+    counts: Counter[int] = Counter()
+    for cut in cuts:
+        counts[making.classes[cut.pattern.winding_class].length_m] += cut.sets
+    return counts
+
+
+def _more(now: Counter[int], then: Counter[int]) -> tuple[tuple[int, int], ...]:
+    lengths = sorted(now.keys() | then.keys())
+    return tuple((m, now[m] - then[m]) for m in lengths if now[m] != then[m])
 
 
 def _riding_set(basis: Basis, after: Making, cut: Cut, number: str) -> RidingSet:

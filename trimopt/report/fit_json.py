@@ -12,19 +12,21 @@ if TYPE_CHECKING:
 
 __all__ = ["SCHEMA", "answer_fields"]
 
-SCHEMA = 1
+SCHEMA = 2
 
 
 def answer_fields(answer: Answer) -> dict[str, Any]:
     """Give every figure of an answer in plain fields.
 
-    `marginal_use` is kg of paper used more for a kg delivered; null where a width cannot be made.
+    `extra_paper` is kg of paper used more for a kg delivered: the range that is proven, and as the
+    enquiry was placed. `estimate` of a width is not solved; null where it cannot be made.
     """
     enquiry = answer.enquiry
-    curve = answer.curve
+    curve, riding = answer.curve, answer.riding
     return {
         "schema": SCHEMA,
         "answer": answer.line,
+        "verdict": answer.verdict.value,
         "can_be_made": not answer.stop,
         "stop": answer.stop,
         "enquiry": {
@@ -40,12 +42,21 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
             "core_mm": enquiry.core_mm,
             "under": _figure(enquiry.under),
             "over": _figure(enquiry.over),
+            "tolerance_by_custom": enquiry.tolerance_by_custom,
         },
         "run": answer.run,
-        "note": answer.note,
+        "extra_paper": None
+        if riding is None
+        else {
+            "proven_min": riding.marginal_least,
+            "proven_max": riding.marginal_most,
+            "as_placed": riding.marginal_use,
+        },
+        "lacking": None if answer.lacking is None else asdict(answer.lacking),
+        "notes": list(answer.notes),
         "plan": answer.from_plan,
         "alone": [{k: _figure(v) for k, v in asdict(row).items()} for row in answer.alone],
-        "with_the_book": None if answer.riding is None else _riding(answer.riding),
+        "with_the_book": None if riding is None else _riding(riding),
         "asked": None if curve is None or curve.asked is None else _point(curve.asked),
         "valleys": [] if curve is None else [_point(point) for point in curve.valleys],
         "curve": [] if curve is None else [_point(point) for point in curve.points],
@@ -53,7 +64,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
             {
                 "change": helped.change,
                 "width_mm": _figure(helped.order.width_mm),
-                "marginal_use_saved": helped.saved,
+                "saved_as_placed": helped.saved,
                 "with_the_book": _riding(helped.riding),
             }
             for helped in answer.helps
@@ -89,7 +100,7 @@ def _point(point: CurvePoint) -> dict[str, Any]:
     use = point.marginal_use
     return {
         "width_mm": _figure(point.width_mm),
-        "marginal_use": use if math.isfinite(use) else None,
+        "estimate": use if math.isfinite(use) else None,
         "core_mm": point.core_mm,
         "length_m": point.length_m,
         "ups": point.ups,

@@ -7,10 +7,12 @@ import io
 from collections.abc import Iterable
 from datetime import date
 from fractions import Fraction
+from math import ceil, floor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.plan.codec import write_whole
+from trimopt.report.fit_words import assumed_words
 from trimopt.text import for_csv
 
 if TYPE_CHECKING:
@@ -22,9 +24,9 @@ __all__ = ["ANSWER_HEADINGS", "write_answered_list"]
 Value = str | int | float | None
 
 ANSWER_HEADINGS = (
-    "answer", "can be made", "marginal use t/t", "proven least t/t", "proven most t/t",
+    "answer", "verdict", "extra paper min. t/t", "extra paper max. t/t", "as placed t/t",
     "jumbo m more", "paper kg more", "delivered kg", "reels across alone", "trim alone mm",
-    "best width near mm", "its marginal use t/t", "fault",
+    "lowest estimate near mm", "its estimate t/t", "assumed", "notes", "fault",
 )  # fmt: skip
 
 
@@ -68,21 +70,23 @@ def _answer(row: ListedRow, answer: Answer | None) -> tuple[Value, ...]:
     rode: tuple[Value, ...] = (None,) * 6
     if riding is not None:
         rode = (
+            None if riding.marginal_least is None else floor(1e4 * riding.marginal_least) / 1e4,
+            None if riding.marginal_most is None else ceil(1e4 * riding.marginal_most) / 1e4,
             round(riding.marginal_use, 4),
-            None if riding.marginal_least is None else round(riding.marginal_least, 4),
-            None if riding.marginal_most is None else round(riding.marginal_most, 4),
             riding.extra_m,
             round(riding.extra_kg, 1),
             round(riding.delivered_kg, 1),
         )
     return (
         answer.line,
-        "no" if answer.stop else "yes",
+        answer.verdict.value,
         *rode,
         None if alone is None else alone.across,
         None if alone is None else float(alone.trim_mm),
         None if best is None else float(best.width_mm),
         None if best is None else round(best.marginal_use, 4),
+        assumed_words(answer.enquiry),
+        "; ".join(answer.notes),
         faults,
     )
 
@@ -122,7 +126,9 @@ def _workbook(headings: tuple[str, ...], rows: Iterable[tuple[Value, ...]], path
                 cell.font = Font(bold=True)
             cell.alignment = Alignment(wrap_text=True, vertical="top")
     for c, heading in enumerate(headings, start=1):
-        wide = {"answer": 60, "fault": 60}.get(heading, max(11, len(heading) * 0.8))
+        wide = {"answer": 60, "assumed": 40, "notes": 60, "fault": 60}.get(
+            heading, max(11, len(heading) * 0.8)
+        )
         sheet.column_dimensions[get_column_letter(c)].width = wide
     sheet.freeze_panes = "A2"
     whole = io.BytesIO()

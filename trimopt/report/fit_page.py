@@ -8,7 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.plan.codec import write_whole
-from trimopt.report.fit_words import before_and_after, paper_words, use_words
+from trimopt.report.fit_words import (
+    ESTIMATE,
+    assumed_words,
+    before_and_after,
+    helped_words,
+    paper_words,
+    use_words,
+)
 from trimopt.report.page_look import SHEET
 from trimopt.report.words import number, percent
 from trimopt.text import for_page as _t
@@ -60,14 +67,13 @@ def fit_page_html(answer: Answer, mill: Mill) -> str:
     header = (
         f"<header><h1>{_t(title)}</h1><p>{_t(mill.name)}, {_t(enquiry.grade)} "
         f"{enquiry.grammage_gsm:g} g/m²{_t(source)}. {number(enquiry.quantity)} "
-        f"{_t(enquiry.unit.value)} asked for.</p></header>"
+        f"{_t(enquiry.unit.value)} asked for; {_t(assumed_words(enquiry))}.</p></header>"
     )
     body = [
         header,
         f'<p class="answer">{_t(answer.line)}</p>',
     ]
-    if answer.note:
-        body.append(f"<p>Note: {_t(answer.note)}.</p>")
+    body += [f"<p>Note: {_t(note)}.</p>" for note in answer.notes]
     if answer.riding is not None:
         body.append(_riding(answer.riding))
     if answer.curve is not None and not answer.stop:
@@ -121,7 +127,7 @@ def _riding(riding: Riding) -> str:
     return (
         "<section><h2>With the book</h2>"
         f"<p>{_t(paper_words(riding))}; {riding.sets_kept} of {riding.before.sets} planned sets "
-        f"stay as they are. {_t(use_words(riding)).capitalize()}.</p>"
+        f"stay as they are. {_t(use_words(riding))}.</p>"
         + _table(("", "Before", "After"), figures, "tnn")
         + "<h3>Sets that it rides in</h3>"
         + _table(headings, sets, "nnnntn")
@@ -134,17 +140,17 @@ def _curve(curve: Curve, asked_mm: float) -> str:
     if curve.asked is not None:
         rows.append(_point(curve.asked, "<b>asked for</b>"))
     rows += [_point(point, "") for point in curve.valleys]
-    headings, kinds = ["Width mm", "Marginal use t per t", "Core mm", "Set m", "Ups", ""], "nnnnnt"
+    headings, kinds = ["Width mm", "Estimate t per t", "Core mm", "Set m", "Ups", ""], "nnnnnt"
     if all(point.ups is None for point in curve.points):
         rows = [(*row[:4], row[5]) for row in rows]
         headings.remove("Ups")
         kinds = "nnnnt"
     table = _table(headings, rows, kinds)
     return (
-        "<section><h2>What each width costs in paper</h2><p>Tonnes of paper used more for a tonne "
-        "delivered, from the prices of the run: the true figure is no less.</p>"
+        "<section><h2>What each width costs in paper</h2><p>Tonnes of extra paper for a tonne "
+        f"delivered, {_t(ESTIMATE)}.</p>"
         f"{_drawing(curve.points, curve.valleys, asked_mm)}"
-        f"<h3>Widths nearby that trim best</h3>{table}</section>"
+        f"<h3>Lowest estimates nearby</h3>{table}</section>"
     )
 
 
@@ -206,18 +212,14 @@ def _drawing(points: Sequence[CurvePoint], valleys: Sequence[CurvePoint], asked_
         )
     return (
         f'<svg class="curve" viewBox="0 0 {_WIDE} {_HIGH}" role="img" '
-        f'aria-label="Marginal use of paper by width">{"".join(parts)}</svg>'
+        f'aria-label="Extra paper by width">{"".join(parts)}</svg>'
     )
 
 
 def _helps(answer: Answer) -> str:
-    rows = [
-        (_t(helped.change), f"{helped.riding.marginal_use:.2f}", f"{helped.saved:+.2f}")
-        for helped in answer.helps
-    ]
-    return "<section><h2>What would help, each solved</h2>" + (
-        _table(("Change", "Marginal use t per t", "Saved"), rows, "tnn") + "</section>"
-    )
+    rows = "".join(f"<li>{_t(helped_words(helped))}</li>" for helped in answer.helps)
+    heading = "What would help, each placed into the plan, the best first"
+    return f"<section><h2>{heading}</h2><ul>{rows}</ul></section>"
 
 
 def _alone(answer: Answer) -> str:

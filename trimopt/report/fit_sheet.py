@@ -14,6 +14,7 @@ from openpyxl.chart import Reference, ScatterChart, Series
 from openpyxl.utils import get_column_letter, quote_sheetname
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from trimopt.report.fit_words import ESTIMATE
 from trimopt.report.looks import INK, RULE, put
 from trimopt.report.sheet import Column, heading_row, new_sheet, set_widths
 
@@ -42,10 +43,10 @@ _HEAD = 2  # heading rows there
 _ASK_RUN, _ASK_WIDTH = "B4", "B5"
 _LIST = 19  # row of the first run's name on the sheet; the drop-down shows them
 _NOTE = (
-    "Tonnes of paper used more for a tonne delivered, as the run stands in this plan: near 0 where "
-    "the width drops into trim that is lost anyway, 1 where it just pays for itself. From the "
-    "prices of the run's proof over the set lengths of the plan, diameter and core left free: the "
-    "true figure is no less. The command trimopt fit solves the run with the enquiry in it."
+    "Tonnes of extra paper for a tonne delivered, as the run stands in this plan: near 0 where the "
+    "width drops into trim that is lost anyway, 1 where it just pays for itself. Diameter and core "
+    f"are left free. Each figure is {ESTIMATE}. The command trimopt fit puts the enquiry into the "
+    "run, says what is proven, and looks at hours and paper."
 )
 
 
@@ -140,12 +141,12 @@ def _fill_sheet(
     stations = min(mill.winder.reels_most, mill.winder.knives - 1)
     deckle = f"{float(mill.deckle_mm):.10g}"
     lines = (
-        ("Marginal use as a reel, t of paper per t", look.value(1), "0.000"),
-        ("   rides best on core, mm", look.value(2), "General"),
+        ("As a reel: extra paper, t per t (estimate)", look.value(1), "0.000"),
+        ("   lowest on core, mm", look.value(2), "General"),
         ("   in sets of, m", look.value(3), "#,##0"),
         ("   reels across the deckle alone", f"=MIN({stations},INT({deckle}/$B$5))", "0"),
         ("   trim left alone, mm", f"={deckle}-$B$9*$B$5", "#,##0.###"),
-        ("As a sheet's dimension across, t of paper per t", look.value(4), "0.000"),
+        ("As a sheet's dimension across: the same (estimate)", look.value(4), "0.000"),
         ("   best with ups", look.value(5), "0"),
     )
     for row, (label, formula, shown) in enumerate(lines, start=6):
@@ -153,7 +154,7 @@ def _fill_sheet(
         put(sheet, (row, 1), label, "text", "plan strong" if strong else "plan text")
         cell = put(sheet, (row, 2), None, "text", "plan strong number")
         cell.value, cell.number_format = formula, shown
-    for column, heading in enumerate(("Best reel widths nearby", "mm", "t per t"), start=1):
+    for column, heading in enumerate(("Lowest estimates nearby", "mm", "t per t"), start=1):
         put(sheet, (14, column), heading, "text", "plan heading")
     for row, label, start, stop in (
         (15, f"narrower, by {_NEAR} steps at most", f"MAX(1,$F$5-{_NEAR})", "MAX(1,$F$5-1)"),
@@ -199,9 +200,9 @@ class _Look:
 
 def _chart(sheet: Worksheet, data: Worksheet, widths: Sequence[Fraction]) -> None:
     chart = ScatterChart()
-    chart.title = "Marginal use by width, chosen run"
+    chart.title = "Extra paper by width (estimate), chosen run"
     chart.style = 2
-    chart.x_axis.title, chart.y_axis.title = "width, mm", "t of paper per t"
+    chart.x_axis.title, chart.y_axis.title = "width, mm", "t of extra paper per t"
     # The library leaves the axes out of sight unless told otherwise.
     chart.x_axis.delete = chart.y_axis.delete = False
     chart.x_axis.number_format, chart.y_axis.number_format = "#,##0", "0.00"

@@ -9,7 +9,14 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trimopt.report.characters import fitting_marks
-from trimopt.report.fit_words import before_and_after, helped_words, paper_words, use_words
+from trimopt.report.fit_words import (
+    ESTIMATE,
+    assumed_words,
+    before_and_after,
+    helped_words,
+    paper_words,
+    use_words,
+)
 from trimopt.report.words import number, percent
 from trimopt.text import for_terminal
 
@@ -68,14 +75,11 @@ def print_answer(answer: Answer, console: Console) -> None:
     if answer.stop:
         return
     if answer.run:
-        source = (
-            f"plan {answer.from_plan}"
-            if answer.from_plan
-            else "a plan made now, since none was issued"
-        )
+        source = f"plan {answer.from_plan}" if answer.from_plan else "a plan made now"
         say.wrapped(f"{answer.run}, against {source}")
-    if answer.note:
-        say.wrapped(f"note: {answer.note}")
+    say.wrapped(assumed_words(answer.enquiry))
+    for note in answer.notes:
+        say.wrapped(f"note: {note}")
     _alone(say, answer)
     if answer.riding is not None:
         _riding(say, answer.riding)
@@ -128,7 +132,8 @@ def _curve(say: _Voice, curve: Curve, asked_mm: Fraction) -> None:
     columns = say.width - _AXIS - 2
     near = _near(curve.points, asked_mm, columns)
     say.line()
-    say.line("Marginal use by width, t of paper per t (from the prices: no less than)", "bold")
+    say.line("Extra paper by width, t per t", "bold")
+    say.wrapped(ESTIMATE)
     if len(curve.points) > len(near):
         for line in curve_lines(curve.points, asked_mm, (), columns, solid=say.marks.bar):
             say.line(line)
@@ -136,7 +141,7 @@ def _curve(say: _Voice, curve: Curve, asked_mm: Fraction) -> None:
     valleys = [point.width_mm for point in curve.valleys]
     for line in curve_lines(near, asked_mm, valleys, columns, solid=say.marks.bar):
         say.line(line)
-    say.line("  ^ the width asked for   v widths that trim best")
+    say.line("  ^ the width asked for   v lowest estimates nearby")
     say.line()
     if curve.asked is not None:
         say.line(f"  {number(asked_mm):>8} mm  {curve.asked.marginal_use:8.3f} t per t   asked for")
@@ -167,7 +172,7 @@ def curve_lines(
     rows: int = _ROWS,
     solid: str = "#",
 ) -> list[str]:
-    """Draw marginal use over width in characters.
+    """Draw the extra paper over width in characters.
 
     Parameters
     ----------
@@ -224,6 +229,6 @@ def _helps(say: _Voice, answer: Answer) -> None:
     if not answer.helps:
         return
     say.line()
-    say.line("What would help, each solved, the best first", "bold")
+    say.line("What would help, each placed into the plan, the best first", "bold")
     for helped in answer.helps:
-        say.wrapped(helped_words(helped), rest="          ")
+        say.wrapped(helped_words(helped), rest="      ")

@@ -4,12 +4,25 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trimopt.fit.answer import use_line
 from trimopt.report.words import percent
 
 if TYPE_CHECKING:
-    from trimopt.fit import Counted, Helped, Riding
+    from trimopt.fit import Counted, Enquiry, Helped, Riding
 
-__all__ = ["before_and_after", "helped_words", "paper_words", "use_words"]
+__all__ = [
+    "ESTIMATE",
+    "assumed_words",
+    "before_and_after",
+    "helped_words",
+    "paper_words",
+    "use_words",
+]
+
+ESTIMATE = (
+    "estimated at the prices of the run's proof, not solved: the true figure may be above or below"
+)
+"""What a figure of the curve is, wherever one is shown."""
 
 
 def before_and_after(riding: Riding) -> tuple[tuple[str, str, str], ...]:
@@ -19,14 +32,17 @@ def before_and_after(riding: Riding) -> tuple[tuple[str, str, str], ...]:
         ("trim loss", percent(then.trim_loss), percent(now.trim_loss)),
         ("loss across the width", _kg(then.loss_kg), _kg(now.loss_kg)),
         ("  the least there is", _proven(then.proven), _proven(now.proven)),
-        ("  no plan loses less than", _bound(then), _bound(now)),
+        (_LOWER_BOUND, _bound(then), _bound(now)),
         ("set-ups", str(then.set_ups), str(now.set_ups)),
         ("  the fewest there are", _proven(then.set_ups_proven), _proven(now.set_ups_proven)),
         ("sets", f"{then.sets:,}", f"{now.sets:,}"),
         ("jumbo wound", f"{then.metres:,} m", f"{now.metres:,} m"),
     )
     both = then.proven and now.proven
-    return tuple(row for row in rows if not (both and row[0] == "  no plan loses less than"))
+    return tuple(row for row in rows if not (both and row[0] == _LOWER_BOUND))
+
+
+_LOWER_BOUND = "  proven lower bound"
 
 
 def _kg(mass_kg: float) -> str:
@@ -53,7 +69,7 @@ def paper_words(riding: Riding) -> str:
         less = "more" if riding.others_kg > 0 else "less"
         others = (
             f"; other orders get {_kg(abs(riding.others_kg))} {less}, inside their "
-            "tolerances, and the marginal use takes that off"
+            "tolerances, which the extra paper per tonne leaves out"
         )
     return (
         f"{riding.extra_m:+,} m of jumbo, {riding.extra_kg:+,.0f} kg of paper for "
@@ -62,16 +78,31 @@ def paper_words(riding: Riding) -> str:
 
 
 def use_words(riding: Riding) -> str:
-    """Marginal use, and what is proven of it."""
-    use = f"marginal use {riding.marginal_use:.2f} t of paper per t"
-    least, most = riding.marginal_least, riding.marginal_most
-    if least is None or most is None:
-        return f"{use}; no bound was proven in time"
-    return f"{use}; however the run is planned it lies between {least:.2f} and {most:.2f}, proven"
+    """What the extra paper per tonne is, and what is proven of it."""
+    return (
+        f"{use_line(riding)}: across the width at the plan's set lengths, where the run loses "
+        "least with it and without; kilograms below and above the ordered quantities count as the "
+        "mill file says"
+    )
+
+
+def assumed_words(enquiry: Enquiry) -> str:
+    """What the answer takes for granted: diameter, core and tolerance."""
+    parts = []
+    if enquiry.chop_mm is None:
+        least, greatest = enquiry.diameter_least_mm, enquiry.diameter_greatest_mm
+        sizes = [f"from {least:g} mm"] if least is not None else []
+        sizes += [f"up to {greatest:g} mm"] if greatest is not None else []
+        parts.append(f"diameter {' '.join(sizes) or 'any'}")
+        parts.append("any core" if enquiry.core_mm is None else f"core {enquiry.core_mm:g} mm")
+    if enquiry.under is not None and enquiry.over is not None:
+        custom = ", the mill's custom" if enquiry.tolerance_by_custom else ""
+        under, over = 100 * float(enquiry.under), 100 * float(enquiry.over)
+        parts.append(f"tolerance {under:g} % under, {over:g} % over{custom}")
+    return "; ".join(parts)
 
 
 def helped_words(helped: Helped) -> str:
     """One change and what it brings."""
     verb = "saves" if helped.saved >= 0 else "costs"
-    use = helped.riding.marginal_use
-    return f"{use:6.2f} t per t, {verb} {abs(helped.saved):.2f}: {helped.change}"
+    return f"{helped.change}: {use_line(helped.riding)}; {verb} {abs(helped.saved):.2f} as placed"
