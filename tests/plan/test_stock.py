@@ -6,6 +6,8 @@ from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
+import pytest
+
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order
@@ -88,11 +90,24 @@ def test_a_jumbo_passed_over_is_named() -> None:
     assert any("passed over" in note and "rest" in note for note in plan.runs[0].notes)
 
 
-def test_a_jumbo_of_another_width_is_named() -> None:
-    """A run has one deckle, that of its first listed jumbo; what is not of it is not silent."""
+@pytest.mark.parametrize("narrow_first", [True, False])
+def test_a_jumbo_of_another_width_is_named(narrow_first: bool) -> None:
+    """One narrow jumbo does not narrow a run that nominal ones are made for; it is named."""
     narrow = replace(listed("N", 20_000), width_mm=Fraction(3300))
-    plan = planned(book((board_reel("B1"),), listed("A", 20_000), narrow))
-    assert any("of another width" in note and "N" in note for note in plan.runs[0].notes)
+    stock = (narrow, listed("A", 20_000)) if narrow_first else (listed("A", 20_000), narrow)
+    (run,) = planned(book((board_reel("B1", quantity=Fraction(40)),), *stock)).runs
+    assert {jumbo.width_mm for jumbo in run.jumbos} == {run.jumbo_width_mm} == {3600}
+    assert any(jumbo.nominal for jumbo in run.jumbos)
+    assert any("of another width" in note and "N" in note for note in run.notes)
+
+
+def test_where_only_listed_jumbos_exist_most_metres_say_the_width() -> None:
+    """A short wide rest does not keep the narrow jumbos from being used."""
+    stock = [replace(listed(name, 20_000), width_mm=Fraction(3300)) for name in ("N1", "N2")]
+    (run,) = planned(book((board_reel("B1"),), listed("A", 9_000), *stock, only=True)).runs
+    assert run.jumbo_width_mm == 3300
+    assert {jumbo.name for jumbo in run.jumbos} <= {"N1", "N2"}
+    assert any("of another width" in note and "A" in note for note in run.notes)
 
 
 def test_the_check_finds_jumbos_out_of_the_list_s_order() -> None:

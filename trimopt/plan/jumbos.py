@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from trimopt.book.model import JumboInStock
 from trimopt.making import Run
@@ -28,7 +30,8 @@ def jumbos_for(
 ) -> RunJumbos:
     """Give the jumbos of a run.
 
-    A run is cut to one deckle: that of the jumbos made for it, where any are listed.
+    A run is cut to one deckle: that of the mill's nominal jumbo, of which there are as many as it
+    takes; or, where only listed ones exist, that of most of their metres.
 
     Parameters
     ----------
@@ -44,9 +47,14 @@ def jumbos_for(
         for jumbo in stock
         if jumbo.grade.casefold() == run.grade.casefold() and jumbo.grammage_gsm == run.grammage_gsm
     ]
-    if listed:
-        mill = replace(mill, jumbo=replace(mill.jumbo, width_mm=listed[0].width_mm))
-    kept = tuple(jumbo for jumbo in listed if jumbo.width_mm == listed[0].width_mm)
+    width_mm = mill.jumbo.width_mm
+    if only_listed and listed:
+        metres: Counter[Fraction] = Counter()
+        for jumbo in listed:
+            metres[jumbo.width_mm] += jumbo.usable_m
+        width_mm = max(metres, key=lambda width: (metres[width], width))
+        mill = replace(mill, jumbo=replace(mill.jumbo, width_mm=width_mm))
+    kept = tuple(jumbo for jumbo in listed if jumbo.width_mm == width_mm)
     nominal_m = () if only_listed else (mill.jumbo.usable_m,)
     usable_m = tuple(dict.fromkeys([*(jumbo.usable_m for jumbo in kept), *nominal_m]))
     return RunJumbos(
