@@ -1,0 +1,155 @@
+"""What lies along the web, reckoned again: metres on jumbos, joins, minutes, end of shift."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from datetime import datetime
+from itertools import pairwise
+
+from tests.printed.facts import Facts, Json
+from tests.printed.figures import Notes, exact
+
+__all__ = ["check_along"]
+
+_MINUTE = 0.02
+
+
+def check_along(facts: Facts, notes: Notes) -> None:
+    """Jumbos of every run, and the clock over all of them."""
+    names = [jumbo["name"] for run in facts.runs for jumbo in run["jumbos"]]
+    notes.same("jumbos", "a name stands twice", len(names), len(set(names)))
+    for run in facts.runs:
+        _stretches(facts, run, notes)
+        for place, jumbo in enumerate(run["jumbos"], start=1):
+            last = place == len(run["jumbos"])
+            _jumbo(facts, run, jumbo, notes, last=last)
+        _minutes(facts, run, notes)
+    _named(facts, notes)
+    _shift(facts, notes)
+
+
+def _stretches(facts: Facts, run: Json, notes: Notes) -> None:
+    wound: dict[str, int] = defaultdict(int)
+    order: list[str] = []
+    part_least = facts.inputs.winder.get("join_part_least_m", 1)
+    for block in run["blocks"]:
+        for row in block["sets"]:
+            where = f"{run['name']}, set {row['number']}"
+            parts = row["stretches"]
+            metres = [part["to_m"] - part["from_m"] for part in parts]
+            notes.same("metres on jumbos", where, sum(metres), row["length_m"])
+            if len(parts) > 1 and min(metres) < part_least:
+                notes.add("joins", where, f"a part of {min(metres)} m")
+            for part in parts:
+                notes.same("metres on jumbos", where, part["from_m"], wound[part["jumbo"]])
+                wound[part["jumbo"]] = part["to_m"]
+                if not order or order[-1] != part["jumbo"]:
+                    order.append(part["jumbo"])
+    names = [jumbo["name"] for jumbo in run["jumbos"]]
+    notes.same("jumbos", f"{run['name']}, in order of unwinding", order, names)
+    for jumbo in run["jumbos"]:
+        where = f"{run['name']}, jumbo {jumbo['name']}"
+        notes.same("metres on jumbos", where, jumbo["wound_m"], wound[jumbo["name"]])
+
+
+def _jumbo(facts: Facts, run: Json, jumbo: Json, notes: Notes, *, last: bool) -> None:
+    where = f"{run['name']}, jumbo {jumbo['name']}"
+    keys = ("loss_start_m", "wound_m", "butt_m", "carried_forward_m", "loss_end_m")
+    notes.same("metres of a jumbo", where, sum(jumbo[key] for key in keys), jumbo["length_m"])
+    if min(jumbo[key] for key in keys) < 0:
+        notes.add("metres of a jumbo", where, "a part is below 0")
+    if jumbo["carried_forward_m"] and not last:
+        notes.add("carried forward", where, "is not the run's last jumbo")
+    paper = exact(run["grammage_gsm"])
+    listed = {each.name: each for each in facts.inputs.listed if each.gsm == paper}
+    if jumbo["nominal"]:
+        width = exact(facts.inputs.mill["jumbo"]["width_mm"])
+        notes.same("width of a jumbo", where, exact(jumbo["width_mm"]), width)
+        if jumbo["name"] in listed:
+            notes.add("jumbos", where, "is nominal, and the book lists one of that name")
+        return
+    if jumbo["name"] not in listed:
+        notes.add("jumbos", where, "is not in the book")
+        return
+    own = listed[jumbo["name"]]
+    said = exact(jumbo["width_mm"]), jumbo["length_m"]
+    notes.same("jumbos", where, said, (own.width_mm, own.length_m))
+
+
+def _named(facts: Facts, notes: Notes) -> None:
+    """Every listed jumbo is used, or somewhere named."""
+    used = {jumbo["name"] for run in facts.runs for jumbo in run["jumbos"]}
+    said = " ".join(
+        [*facts.plan["notes"], *(note for run in facts.runs for note in run["notes"])]
+        + [f"{each['order']} {each['why']}" for each in facts.plan["left_out"]]
+    )
+    papers = {(run["grade"].casefold(), exact(run["grammage_gsm"])) for run in facts.runs}
+    for jumbo in facts.inputs.listed:
+        if jumbo.name in used or jumbo.name in said:
+            continue
+        kind = "of a run" if (jumbo.grade.casefold(), jumbo.gsm) in papers else "of no run"
+        notes.add("listed jumbo not named", jumbo.name, f"{kind}: neither used nor named")
+
+
+def _winding_min(length_m: float, speed: float, rise: float) -> float:
+    """Run-up, speed and run-down of so many metres; `rise` is m/min in a second."""
+    if length_m >= speed * speed / (60 * rise):
+        return length_m / speed + speed / (60 * rise)
+    return 2 * math.sqrt(60 * length_m / rise) / 60
+
+
+def _minutes(facts: Facts, run: Json, notes: Notes) -> None:
+    """Sets follow one another, and each takes what the mill file's minutes come to."""
+    winder = facts.inputs.winder
+    before = None
+    on = ""
+    for block in run["blocks"]:
+        for place, row in enumerate(block["sets"]):
+            where = f"{run['name']}, set {row['number']}"
+            start, finish = (datetime.fromisoformat(row[key]) for key in ("start", "finish"))
+            if before is not None and abs((start - before).total_seconds()) > 1:
+                notes.add("times", where, f"starts {start}, the set before ends {before}")
+            before = finish
+            minutes = winder.get("set_change_min", 0)
+            first = place == 0 and block["number"] == 1
+            if place == 0:
+                minutes += winder.get("set_up_min", 0) * block["set_up"]
+                minutes += winder.get("knife_move_min", 0) * block["knife_moves"]
+            for part in row["stretches"]:
+                minutes += winder.get("jumbo_change_min", 0) * (part["jumbo"] != on)
+                on = part["jumbo"]
+                length = part["to_m"] - part["from_m"]
+                speed, rise = winder["speed_m_min"], winder["acceleration_m_min_s"]
+                minutes += _winding_min(length, speed, rise)
+            taken = (finish - start).total_seconds() / 60
+            allowed = [minutes]
+            if first:  # the winder may stand as it is needed
+                ready = winder.get("set_up_min", 0), winder.get("jumbo_change_min", 0)
+                allowed += [minutes - ready[0], minutes - ready[1], minutes - sum(ready)]
+                allowed += [minutes + ready[0]]
+            if not any(abs(taken - each) <= _MINUTE for each in allowed):
+                notes.add("times", where, f"takes {taken:.2f} min, reckoned {minutes:.2f}")
+    if before is not None:
+        finish = datetime.fromisoformat(run["finish"])
+        begin = datetime.fromisoformat(run["start"])
+        notes.same("times", f"{run['name']}, finish", finish, before)
+        total = (finish - begin).total_seconds() / 60
+        notes.near("times", f"{run['name']}, minutes", float(run["minutes"]), total, _MINUTE)
+
+
+def _shift(facts: Facts, notes: Notes) -> None:
+    """Runs follow one another; with an end of shift every set is finished by then."""
+    timed = [run for run in facts.runs if run["start"] and run["blocks"]]
+    for one, other in pairwise(timed):
+        notes.same("times", f"{other['name']}, start", other["start"], one["finish"])
+    until = facts.plan["settings"]["until"]
+    if until is None:
+        for run in facts.runs:
+            for line in run["orders"]:
+                if line["state"] == "carried over":
+                    notes.add("state of an order", line["number"], "carried over, with no end")
+        return
+    for run in timed:
+        if datetime.fromisoformat(run["finish"]) > datetime.fromisoformat(until):
+            notes.add("times", run["name"], f"finished {run['finish']}, the shift ends {until}")

@@ -1,0 +1,66 @@
+"""The second plain checker: what it finds wrong in what was printed of a plan."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Protocol
+
+from tests.printed.across import check_across
+from tests.printed.alike import (
+    compare_blocks,
+    compare_calls,
+    compare_orders,
+    compare_reels,
+    compare_runs,
+)
+from tests.printed.along import check_along
+from tests.printed.amounts import check_amounts
+from tests.printed.facts import read_facts
+from tests.printed.figures import Found, Notes
+from tests.printed.inputs import read_inputs
+from tests.printed.lists import check_lists, check_loads, check_stock
+from tests.printed.page import page_says
+from tests.printed.texts import labels_say, terminal_says
+from tests.printed.workbook import workbook_says
+
+__all__ = ["findings"]
+
+
+class Printed(Protocol):
+    """Where the inputs and the outputs of a plan are."""
+
+    @property
+    def mill(self) -> Path:
+        """The mill file."""
+
+    @property
+    def book(self) -> Path:
+        """The order book."""
+
+    @property
+    def stdout(self) -> str:
+        """What the terminal showed."""
+
+    def file(self, ending: str) -> Path:
+        """The plan's file with that ending."""
+
+
+def findings(made: Printed) -> tuple[Found, ...]:
+    """What does not hold; empty where all of it does."""
+    notes = Notes()
+    facts = read_facts(made.file(".json"), read_inputs(made.mill, made.book))
+    workbook, sheets = workbook_says(made.file(".xlsx"))
+    page, labels = page_says(made.file(".html")), labels_say(made.file("-labels.csv"))
+    terminal = terminal_says(made.stdout, [run["name"] for run in facts.runs])
+    compare_runs(facts, [workbook, page, terminal], notes)
+    compare_blocks(facts, [workbook, page, terminal], notes)
+    compare_reels(facts, [workbook, labels], notes)
+    compare_orders(facts, [workbook, page], notes)
+    compare_calls(facts, [workbook, page, terminal], notes)
+    check_across(facts, notes)
+    check_along(facts, notes)
+    check_amounts(facts, notes)
+    check_lists(facts, sheets, notes)
+    check_loads(facts, [workbook, page], notes)
+    check_stock(facts, [workbook, labels], notes)
+    return tuple(notes.found)

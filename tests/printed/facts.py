@@ -1,0 +1,96 @@
+"""The plan's rows, as its JSON prints them, with what follows from them and the mill file alone."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from tests.printed.figures import exact
+from tests.printed.inputs import Asked, Inputs
+
+__all__ = ["Facts", "Reel", "read_facts"]
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reel:
+    """A strip of a set, broke reels among them."""
+
+    run: Json
+    block: Json
+    row: Json
+    position: Json
+    asked: Asked | None  # None: a broke reel
+    length_m: int
+    width_mm: Fraction
+    core_mm: float | None
+    mass_kg: Fraction
+    diameter_mm: float | None  # None: on no core
+
+    @property
+    def where(self) -> str:
+        """Its place, in words."""
+        return f"{self.run['name']}, set {self.row['number']}, place {self.position['number']}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """The JSON and the inputs."""
+
+    plan: Json
+    inputs: Inputs
+
+    @property
+    def runs(self) -> list[Json]:
+        """The runs."""
+        runs: list[Json] = self.plan["runs"]
+        return runs
+
+    def reels(self, run: Json, block: Json | None = None) -> Iterator[Reel]:
+        """All strips of a run, or of a block, in the order of making."""
+        gsm = exact(run["grammage_gsm"])
+        caliper = self.inputs.caliper_um(run["grade"], gsm)
+        for each in run["blocks"] if block is None else [block]:
+            for row in each["sets"]:
+                for position in each["positions"]:
+                    core = position["core_mm"] or each["core_mm"]
+                    width = exact(position["width_mm"])
+                    yield Reel(
+                        run=run,
+                        block=each,
+                        row=row,
+                        position=position,
+                        asked=self.inputs.asked.get(position["order"]),
+                        length_m=row["length_m"],
+                        width_mm=width,
+                        core_mm=None if core is None else float(core),
+                        mass_kg=width * row["length_m"] * gsm / 1_000_000,
+                        diameter_mm=None
+                        if core is None
+                        else self.inputs.diameter_mm(row["length_m"], float(core), caliper),
+                    )
+
+    def identity(self, reel: Reel) -> str:
+        """What stands on its label: jumbo, set and place."""
+        jumbo = "_".join(reel.row["stretches"][0]["jumbo"].split())
+        number, place = reel.row["number"], reel.position["number"]
+        return f"{self.plan['number']}-{jumbo}-{number:03d}-{place}"
+
+    def sheets_of(self, reel: Reel) -> int:
+        """Sheets that the sheeter cuts from a reel, its waste taken off."""
+        assert reel.asked is not None
+        assert reel.asked.chop_mm is not None
+        sheeter = self.inputs.sheeter(reel.position["sheeter"])
+        whole = reel.position["ups"] * (1000 * reel.length_m // reel.asked.chop_mm)
+        return int(whole * (1 - exact(sheeter.get("waste_percent", 0)) / 100))
+
+
+def read_facts(path: Path, inputs: Inputs) -> Facts:
+    """Read a plan's JSON, figures exactly."""
+    text = path.read_text(encoding="utf-8")
+    return Facts(plan=json.loads(text, parse_float=Fraction), inputs=inputs)

@@ -1,0 +1,260 @@
+"""The mill file and the order book, read plainly: what was asked, and what the mill can do."""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from openpyxl import load_workbook
+
+from tests.printed.figures import exact
+
+__all__ = ["Asked", "Inputs", "Listed", "read_inputs"]
+
+_INCH, _POUND = Fraction(254, 10), Fraction(45359237, 100000000)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A line of the order book. Quantities in `unit`: reels, kg, m or sheets."""
+
+    number: str
+    customer: str
+    grade: str
+    gsm: Fraction
+    sheet: bool
+    width_mm: Fraction
+    chop_mm: Fraction | None
+    least_mm: Fraction | None
+    greatest_mm: Fraction | None
+    core_mm: float | None
+    unit: str
+    quantity: Fraction
+    made: Fraction
+    under: Fraction | None  # None: the mill's custom
+    over: Fraction | None
+    due: datetime | None
+    priority: int | None
+    no_edge: bool
+    reel_kg: Fraction | None
+    joins: int
+    destination: str
+
+    @property
+    def sheet_kg(self) -> Fraction:
+        """Mass of a sheet."""
+        return self.width_mm * (self.chop_mm or 0) * self.gsm / 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listed:
+    """A jumbo of the book."""
+
+    name: str
+    grade: str
+    gsm: Fraction
+    width_mm: Fraction
+    length_m: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inputs:
+    """What there is to go by."""
+
+    mill: Mapping[str, Any]
+    asked: Mapping[str, Asked]
+    listed: tuple[Listed, ...]
+
+    @property
+    def winder(self) -> Mapping[str, Any]:
+        """The winder's section of the mill file."""
+        section: Mapping[str, Any] = self.mill["winder"]
+        return section
+
+    def winder_mm(self, key: str, default: object = None) -> Fraction | None:
+        """A width of the winder's section, exact."""
+        value = self.winder.get(key, default)
+        return None if value is None else mm(value)
+
+    def sheeter(self, name: str) -> Mapping[str, Any]:
+        """The section of a sheeter."""
+        return next(each for each in self.mill.get("sheeter", ()) if each["name"] == name)
+
+    def caliper_um(self, grade: str, gsm: Fraction) -> float:
+        """Caliper on the reel."""
+        own = next(g for g in self.mill["grade"] if g["name"].casefold() == grade.casefold())
+        factor = own.get("wound_factor", 1)
+        if "caliper_um" in own:
+            return float(own["caliper_um"] * factor)
+        if "bulk_cm3_g" in own:
+            return float(own["bulk_cm3_g"] * float(gsm) * factor)
+        return 1000 * float(gsm) / float(own["density_kg_m3"]) * float(factor)
+
+    def core_outside_mm(self, inside_mm: float) -> float:
+        """Outside diameter of a core."""
+        for core in self.winder["core"]:
+            if abs(float(mm(core["inside_mm"])) - inside_mm) < 0.05:
+                return float(mm(core["inside_mm"]) + 2 * mm(core["wall_mm"]))
+        raise LookupError(f"the mill file has no core of {inside_mm} mm")
+
+    def diameter_mm(self, length_m: float, core_mm: float, caliper_um: float) -> float:
+        """Diameter of a reel: its ring of paper is as large as the web's edge."""
+        outside = self.core_outside_mm(core_mm)
+        return math.sqrt(outside**2 + 4 * caliper_um * length_m / math.pi)
+
+    def tolerance(self, order: Asked) -> tuple[Fraction, Fraction]:
+        """Under and over: the line's, else the mill's custom by tonnage."""
+        if order.under is not None and order.over is not None:
+            return order.under, order.over
+        tonnes = self._ordered_kg(order) / 1000
+        for step in self.mill.get("tolerance", ()):
+            light = order.gsm <= exact(step.get("grammage_to_gsm", 10**6))
+            if light and tonnes < step.get("below_t", math.inf):
+                under, over = (
+                    exact(step["under_percent"]) / 100,
+                    exact(step["over_percent"]) / 100,
+                )
+                return (
+                    under if order.under is None else order.under,
+                    over if order.over is None else order.over,
+                )
+        raise LookupError(f"no tolerance for order {order.number}")
+
+    def _ordered_kg(self, order: Asked) -> float:
+        amount = float(order.quantity)
+        if order.unit == "kg":
+            return amount
+        if order.unit == "m":
+            return amount * float(order.width_mm * order.gsm) / 1e6
+        if order.unit == "sheets":
+            return amount * float(order.sheet_kg)
+        return amount * self.full_reel_kg(order)
+
+    def full_reel_kg(self, order: Asked) -> float:
+        """A reel at the greatest diameter that order, winder and lifting limits allow."""
+        core = order.core_mm
+        if core is None:
+            core = float(mm(self.winder["core"][0]["inside_mm"]))
+        greatest = float(mm(self.winder["reel_diameter_greatest_mm"]))
+        if order.greatest_mm is not None:
+            greatest = min(greatest, float(order.greatest_mm))
+        outside = self.core_outside_mm(core)
+        caliper = self.caliper_um(order.grade, order.gsm)
+        metres = math.floor(math.pi * (greatest**2 - outside**2) / (4 * caliper) + 1e-9)
+        a_metre = float(order.width_mm * order.gsm) / 1e6
+        for limit in (order.reel_kg, self.winder.get("reel_mass_greatest_kg")):
+            if limit is not None:
+                metres = min(metres, math.floor(float(limit) / a_metre + 1e-9))
+        return metres * a_metre
+
+
+def mm(value: object) -> Fraction:
+    """A width of the mill file: 1500, "1500 mm" or "59 1/16 in"."""
+    if not isinstance(value, str):
+        return exact(value)
+    figure, unit = value.rsplit(" ", 1)
+    return exact(figure) * (_INCH if unit == "in" else 1)
+
+
+def read_inputs(mill: Path, book: Path) -> Inputs:
+    """Read both files."""
+    workbook = load_workbook(book)
+    rows = _rows(workbook["Orders"].iter_rows(values_only=True), "Order")
+    listed: tuple[Listed, ...] = ()
+    if "Jumbos" in workbook.sheetnames:
+        found = _rows(workbook["Jumbos"].iter_rows(values_only=True), "Jumbo")
+        listed = tuple(
+            Listed(
+                name=str(row["Jumbo"][0]),
+                grade=row["Grade"][0],
+                gsm=exact(row["Grammage"][0]),
+                width_mm=exact(row["Width"][0]),
+                length_m=int(row["Length"][0]),
+            )
+            for row in found
+        )
+    asked = [_asked(row) for row in rows]
+    return Inputs(
+        mill=tomllib.loads(mill.read_text(encoding="utf-8")),
+        asked={order.number: order for order in asked},
+        listed=listed,
+    )
+
+
+_Cells = Mapping[str, tuple[Any, str]]  # by heading without its unit: value and unit
+
+
+def _rows(rows: Iterable[Sequence[Any]], first: str) -> list[_Cells]:
+    """The rows under the headings of a table, that begin with `first`."""
+    headings: list[tuple[str, str]] = []
+    found: list[_Cells] = []
+    for row in rows:
+        if headings and row[0] is not None:
+            cells = zip(headings, row, strict=False)
+            found.append(
+                {name: (value, unit) for (name, unit), value in cells if value is not None}
+            )
+        elif row and row[0] == first:
+            for value in row:
+                parts = re.fullmatch(r"(.*?)(?: \[(.*)\])?", str(value or ""))
+                assert parts is not None
+                headings.append((parts[1], parts[2] or ""))
+    return found
+
+
+def _width(cells: _Cells, name: str) -> Fraction | None:
+    if name not in cells:
+        return None
+    value, unit = cells[name]
+    return exact(value) * (_INCH if unit == "in" else 1)
+
+
+def _asked(cells: _Cells) -> Asked:
+    def text(name: str) -> str:
+        return str(cells[name][0]).strip() if name in cells else ""
+
+    def share(name: str) -> Fraction | None:
+        return exact(cells[name][0]) / 100 if name in cells else None
+
+    unit, factor = text("Unit"), Fraction(1)
+    if unit in ("t", "lb"):
+        factor, unit = {"t": Fraction(1000), "lb": _POUND}[unit], "kg"
+    elif unit == "reams":
+        factor, unit = exact(cells["Sheets a ream"][0]), "sheets"
+    width, core = _width(cells, "Width across"), _width(cells, "Core")
+    assert width is not None
+    due = cells.get("Due", (None, ""))[0]
+    if isinstance(due, date) and not isinstance(due, datetime):
+        due = datetime.combine(due, time(23, 59))
+    elif isinstance(due, datetime) and due.time() == time(0):
+        due = due.replace(hour=23, minute=59)
+    return Asked(
+        number=text("Order"),
+        customer=text("Customer"),
+        grade=text("Grade"),
+        gsm=exact(cells["Grammage"][0]),
+        sheet=text("Product") == "sheet",
+        width_mm=width,
+        chop_mm=_width(cells, "Chop"),
+        least_mm=_width(cells, "Diameter least"),
+        greatest_mm=_width(cells, "Diameter greatest"),
+        core_mm=None if core is None else float(core),
+        unit=unit,
+        quantity=exact(cells["Quantity"][0]) * factor,
+        made=exact(cells["Already made"][0]) * factor if "Already made" in cells else Fraction(0),
+        under=share("Under tolerance"),
+        over=share("Over tolerance"),
+        due=due,
+        priority=cells.get("Priority", (None, ""))[0],
+        no_edge=text("No edge") == "yes",
+        reel_kg=exact(cells["Greatest reel mass"][0]) if "Greatest reel mass" in cells else None,
+        joins=int(text("Joins allowed") or 0),
+        destination=text("Destination"),
+    )
