@@ -11,6 +11,7 @@ import pytest
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order
+from trimopt.mill.model import Mill
 from trimopt.plan.build import plan_book
 from trimopt.plan.model import Plan, Settings
 from trimopt.plan.verify import verify
@@ -39,10 +40,11 @@ def book(
     )
 
 
-def planned(of: Book) -> Plan:
+def planned(of: Book, mill: Mill | None = None) -> Plan:
     """The plan of a book, checked."""
-    plan = plan_book(of, sample_mill(), Settings(), number="stock-1")
-    assert [str(finding) for finding in verify(plan, of, sample_mill())] == []
+    mill = mill or sample_mill()
+    plan = plan_book(of, mill, Settings(), number="stock-1")
+    assert [str(finding) for finding in verify(plan, of, mill)] == []
     return plan
 
 
@@ -84,10 +86,19 @@ def test_a_listed_jumbo_too_short_waits_or_is_set_aside() -> None:
     assert opened == sorted(opened)
 
 
+def reasons(plan: Plan) -> dict[str, str]:
+    """Why no run takes a listed jumbo, by its name."""
+    return {each.name: each.why for each in plan.unused_jumbos}
+
+
 def test_a_jumbo_passed_over_is_named() -> None:
-    """No set fits on a rest of 500 m: the run says that it was passed over."""
-    plan = planned(book((board_reel("B1"),), listed("rest", 500), listed("A", 20_000)))
-    assert any("passed over" in note and "rest" in note for note in plan.runs[0].notes)
+    """No set fits on a rest of 500 m, and the last jumbo is not reached."""
+    stock = (listed("rest", 500), listed("A", 20_000), listed("B", 20_000))
+    plan = planned(book((board_reel("B1"),), *stock))
+    assert reasons(plan) == {
+        "rest": "too short for the sets that were next: 500 m usable",
+        "B": "not needed: Folding board 250 g/m² ends before it",
+    }
 
 
 @pytest.mark.parametrize("narrow_first", [True, False])
@@ -95,19 +106,66 @@ def test_a_jumbo_of_another_width_is_named(narrow_first: bool) -> None:
     """One narrow jumbo does not narrow a run that nominal ones are made for; it is named."""
     narrow = replace(listed("N", 20_000), width_mm=Fraction(3300))
     stock = (narrow, listed("A", 20_000)) if narrow_first else (listed("A", 20_000), narrow)
-    (run,) = planned(book((board_reel("B1", quantity=Fraction(40)),), *stock)).runs
+    plan = planned(book((board_reel("B1", quantity=Fraction(40)),), *stock))
+    (run,) = plan.runs
     assert {jumbo.width_mm for jumbo in run.jumbos} == {run.jumbo_width_mm} == {3600}
     assert any(jumbo.nominal for jumbo in run.jumbos)
-    assert any("of another width" in note and "N" in note for note in run.notes)
+    assert reasons(plan) == {
+        "N": "3300 mm wide, and Folding board 250 g/m² is cut from jumbos of 3600 mm"
+    }
 
 
 def test_where_only_listed_jumbos_exist_most_metres_say_the_width() -> None:
     """A short wide rest does not keep the narrow jumbos from being used."""
     stock = [replace(listed(name, 20_000), width_mm=Fraction(3300)) for name in ("N1", "N2")]
-    (run,) = planned(book((board_reel("B1"),), listed("A", 9_000), *stock, only=True)).runs
+    plan = planned(book((board_reel("B1"),), listed("A", 9_000), *stock, only=True))
+    (run,) = plan.runs
     assert run.jumbo_width_mm == 3300
     assert {jumbo.name for jumbo in run.jumbos} <= {"N1", "N2"}
-    assert any("of another width" in note and "A" in note for note in run.notes)
+    assert "cut from jumbos of 3300 mm" in reasons(plan)["A"]
+
+
+def test_a_jumbo_of_no_run_is_named() -> None:
+    """Another grade, another grammage, orders that cannot be made."""
+    other = replace(listed("K", 20_000), grade="Sack kraft", grammage_gsm=80.0)
+    heavy = replace(listed("H", 20_000), grammage_gsm=255.0)
+    plan = planned(book((board_reel("B1"),), other, heavy))
+    assert reasons(plan) == {
+        "K": "no order is for Sack kraft",
+        "H": "no order is for Folding board of 255 g/m²: the nearest is of 250 g/m², 2 % away, and "
+        "the mill file takes 0.5 %",
+    }
+    heavier = replace(listed("H", 20_000), grammage_gsm=260.0)
+    never = board_reel("X", grammage_gsm=260.0, width_mm=Fraction(9000))
+    plan = planned(book((board_reel("B1"), never), heavier))
+    assert reasons(plan) == {"H": "no order of Folding board 260 g/m² can be made"}
+
+
+def test_a_jumbo_is_for_the_nearest_grammage_within_the_mill_s_tolerance() -> None:
+    """Orders in pounds come to 205.062 g/m², the jumbo says 205; where both are ordered, each has
+    its own. A mill that asks for the exact grammage gets it, and the reason."""
+    odd = board_reel("B1", grammage_gsm=250.062)
+    stock = (listed("A", 20_000), replace(listed("C", 20_000), grammage_gsm=250.062))
+    both = planned(book((odd, board_reel("B2")), *stock))
+    assert [[jumbo.name for jumbo in run.jumbos][:1] for run in both.runs] == [["C"], ["A"]]
+    near = planned(book((odd,), stock[0]))
+    assert near.runs[0].jumbos[0].name == "A"
+    assert near.unused_jumbos == ()
+    plain = sample_mill()
+    exact = replace(plain, jumbo=replace(plain.jumbo, max_grammage_difference_percent=Fraction(0)))
+    alone = planned(book((odd,), stock[0]), exact)
+    assert alone.runs[0].jumbos[0].nominal
+    assert "the nearest is of 250.062 g/m², 0.025 % away" in reasons(alone)["A"]
+    assert verify(near, book((odd,), stock[0]), exact) != ()
+
+
+def test_the_check_misses_a_jumbo_that_is_not_named() -> None:
+    """A listed jumbo that is neither used nor named, or is both, or has no reason, is found."""
+    of = book((board_reel("B1"),), listed("A", 20_000), listed("B", 20_000))
+    plan = planned(of)
+    (b,) = plan.unused_jumbos
+    for wrong in ((), (b, b), (replace(b, why=""),), (b, replace(b, name="A"))):
+        assert verify(replace(plan, unused_jumbos=wrong), of, sample_mill()) != ()
 
 
 def test_the_check_finds_jumbos_out_of_the_list_s_order() -> None:

@@ -23,8 +23,8 @@ from trimopt.ledger.history import Asked
 from trimopt.ledger.trend import trend
 from trimopt.mill.model import Mill
 from trimopt.plan.build import plan_book
-from trimopt.plan.codec import to_json
-from trimopt.plan.model import Plan, RunPlan, Settings
+from trimopt.plan.codec import from_json, to_json
+from trimopt.plan.model import Plan, RunPlan, Settings, UnusedJumbo
 from trimopt.plan.verify import verify
 from trimopt.report import print_summary, write_page, write_workbook
 
@@ -149,6 +149,29 @@ def test_trim_loss_is_one_figure(plan: Plan, book: Book, mill: Mill, tmp_path: P
     keep(plan, url)
     planned = trend(url, Asked(), by="day").whole.planned
     assert planned.trim_loss.share == pytest.approx(share)
+
+
+def test_a_jumbo_that_no_run_takes_is_named_everywhere(plan: Plan, tmp_path: Path) -> None:
+    """Terminal, page and workbook have its name and the reason; JSON has both as data."""
+    unused = UnusedJumbo(
+        name="M-9",
+        grade="Folding board",
+        grammage_gsm=255.0,
+        width_mm=Fraction(3600),
+        length_m=9000,
+        why="no order is for it",
+    )
+    with_it = replace(plan, unused_jumbos=(unused,))
+    words = "M-9, Folding board 255 g/m², 3,600 mm, 9,000 m: no order is for it"
+    out = StringIO()
+    print_summary(with_it, Console(file=out, width=100))
+    assert words in out.getvalue()
+    write_page(with_it, tmp_path / "p.html")
+    assert words in (tmp_path / "p.html").read_text(encoding="utf-8")
+    write_workbook(with_it, tmp_path / "p.xlsx", sample_mill())
+    sheet = load_workbook(tmp_path / "p.xlsx")["Jumbos"]
+    assert words in [cell.value for row in sheet.iter_rows() for cell in row]
+    assert from_json(to_json(with_it)).unused_jumbos == (unused,)
 
 
 def under(sheet: Worksheet, heading: str, row_with: str) -> object:

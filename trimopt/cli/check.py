@@ -47,6 +47,7 @@ def command(
     """
     from trimopt.errors import OrderBookError
     from trimopt.making import runs_of, stops
+    from trimopt.plan.jumbos import jumbos_for, stock_of
 
     mill = load_mill(mill_path, book)
     read = load_book(book, mill, as_of, quiet=quiet or as_json, instructions=instructions)
@@ -56,7 +57,9 @@ def command(
         grade = mill.grade(run.grade)
         assert grade is not None  # the book was read against this mill
         own = mill.for_paper(grade, run.grammage_gsm)
-        usable_m = max((j.usable_m for j in read.jumbos), default=own.jumbo.usable_m)
+        stock = stock_of(run, runs, mill, read.jumbos)
+        jumbos = jumbos_for(own, stock, only_listed=read.only_listed_jumbos)
+        usable_m = max(jumbos.usable_m, default=own.jumbo.usable_m)
         for order in run.orders:
             if why := stops(order, own, usable_m=usable_m):
                 stopped[order.number] = why

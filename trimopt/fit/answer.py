@@ -21,7 +21,7 @@ from trimopt.fit.riding import Riding, ride
 from trimopt.fit.room import Lacking, lacking_before, lacking_hours, lacking_paper
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
-from trimopt.plan.jumbos import RunJumbos, jumbos_for
+from trimopt.plan.jumbos import RunJumbos, jumbos_for, stock_of
 from trimopt.plan.model import Plan
 
 __all__ = ["Answer", "Desk", "Verdict", "amount", "use_line"]
@@ -322,7 +322,8 @@ class Desk:
 
     def _jumbos(self, run: Run, mill: Mill) -> RunJumbos:
         assert self.book is not None
-        return jumbos_for(run, mill, self.book.jumbos, only_listed=self.book.only_listed_jumbos)
+        stock = stock_of(run, runs_of(self.book, self.mill), mill, self.book.jumbos)
+        return jumbos_for(mill, stock, only_listed=self.book.only_listed_jumbos)
 
     def _basis(self, run: Run, jumbos: RunJumbos, width_mm: Fraction) -> _Kept | None:
         """The run as planned, on a grid that holds the width; kept for the next enquiry."""

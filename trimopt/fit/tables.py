@@ -12,7 +12,7 @@ from trimopt.fit.basis import Basis, basis_of_plan
 from trimopt.fit.curve import CurvePoint, Floats, curve_of
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.jumbos import jumbos_for
+from trimopt.plan.jumbos import jumbos_for, stock_of
 from trimopt.plan.model import Plan
 
 __all__ = ["CurveRow", "curve_rows", "curves_of_plan"]
@@ -105,7 +105,8 @@ def curves_of_plan(
         if run is None or grade is None:
             continue
         own = mill.for_paper(grade, run.grammage_gsm)
-        jumbos = jumbos_for(run, own, book.jumbos, only_listed=book.only_listed_jumbos)
+        stock = stock_of(run, tuple(runs.values()), own, book.jumbos)
+        jumbos = jumbos_for(own, stock, only_listed=book.only_listed_jumbos)
         basis = basis_of_plan(
             planned, run, jumbos, plan.settings, grid_mm=own.width_step_mm, budget=budget
         )

@@ -111,6 +111,7 @@ def _jumbo(jumbo: Section) -> Jumbo:
     end = int(jumbo.figure("loss_end_m") or 0)
     usable, length = jumbo.figure("usable_length_m"), jumbo.figure("length_m")
     mass = jumbo.figure("mass_t")
+    apart = jumbo.figure("max_grammage_difference_percent")
     return Jumbo(
         width_mm=_must(jumbo, "width_mm"),
         length_m=int(usable) + start + end if usable is not None else int(length or 0),
@@ -119,6 +120,7 @@ def _jumbo(jumbo: Section) -> Jumbo:
         diameter_mm=_float(jumbo, "diameter_mm"),
         spool_mm=_float(jumbo, "spool_mm"),
         mass_kg=None if mass is None else float(mass * 1000),
+        max_grammage_difference_percent=Fraction(1, 2) if apart is None else apart,
     )
 
 

@@ -266,6 +266,13 @@ _JUMBO = Table(
         _number("mass_t", "mass of the paper on the spool, t", 1_000, needed=False),
         _whole("loss_start_m", "length lost at the start", 0, 100_000, needed=False),
         _whole("loss_end_m", "length lost at the end, next to the spool", 0, 100_000, needed=False),
+        _number(
+            "max_grammage_difference_percent",
+            "how far a listed jumbo's grammage may be from that of its orders, %",
+            10,
+            needed=False,
+            zero=True,
+        ),
     ),
 )
 

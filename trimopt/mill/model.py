@@ -123,6 +123,7 @@ class Jumbo:
     diameter_mm: float | None = None  # with `spool_mm`
     spool_mm: float | None = None  # outside diameter of the spool
     mass_kg: float | None = None  # paper on the spool, start and end loss within it
+    max_grammage_difference_percent: Fraction = Fraction(1, 2)  # of a listed jumbo to its orders
 
     @property
     def usable_m(self) -> int:

@@ -29,7 +29,6 @@ class Along:
     stock: tuple[StockJumbo, ...]
     nominal: StockJumbo | None
     in_order: bool = False  # a listed jumbo that was passed over is not come back to
-    other_width: tuple[str, ...] = ()  # listed for the run's paper, but not of its width
 
 
 def length_blocks(making: Making, mill: Mill, lots: Sequence[Lot]) -> tuple[LengthBlock, ...]:

@@ -15,6 +15,7 @@ from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
+from trimopt.plan.jumbos import stock_of, unused_jumbos
 from trimopt.plan.model import SCHEMA, LeftOut, Plan, RunPlan, Settings, Source
 from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
 from trimopt.plan.sheeting import sheeted
@@ -87,7 +88,7 @@ def plan_book(
             run=run,
             mill=mill if run is first else _untold(mill),
             settings=settings,
-            stock=book.jumbos,
+            stock=stock_of(run, runs, mill, book.jumbos),
             only_listed_jumbos=book.only_listed_jumbos,
             jumbos_in_order=book.jumbos_in_order,
             start=begin,
@@ -138,6 +139,7 @@ def plan_book(
         settings=settings,
         runs=planned,
         left_out=tuple(left_out),
+        unused_jumbos=unused_jumbos(book, runs, mill, planned),
         loads=loads,
         notes=_notes(book, mill),
     )

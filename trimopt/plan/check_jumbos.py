@@ -8,29 +8,57 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Book, JumboInStock
+from trimopt.mill.model import Mill
 from trimopt.paper import winding_min
 from trimopt.plan.case import Case
-from trimopt.plan.model import JumboUse, RunPlan, Stretch
+from trimopt.plan.finding import Notebook
+from trimopt.plan.model import JumboUse, Plan, RunPlan, Stretch
+from trimopt.plan.reckoning import exact
 
-__all__ = ["check_jumbos", "check_times", "stock_of"]
+__all__ = ["check_jumbos", "check_times", "check_unused", "stock_of"]
 
 _MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
 
 
-def stock_of(run: RunPlan, book: Book) -> dict[str, JumboInStock]:
-    """The jumbos in stock that this run may be wound from."""
+def stock_of(run: RunPlan, book: Book, mill: Mill) -> dict[str, JumboInStock]:
+    """The jumbos in stock that this run may be wound from: their grammage may differ a little."""
+    apart = exact(run.grammage_gsm) * mill.jumbo.max_grammage_difference_percent / 100
     return {
         jumbo.name: jumbo
         for jumbo in book.jumbos
         if jumbo.grade.strip().casefold() == run.grade.strip().casefold()
-        and jumbo.grammage_gsm == run.grammage_gsm
+        and abs(exact(jumbo.grammage_gsm) - exact(run.grammage_gsm)) <= apart
     }
+
+
+def check_unused(plan: Plan, book: Book, notes: Notebook) -> None:
+    """Every jumbo of the book is wound by a run, or named with the reason why none takes it."""
+    opened = {jumbo.name for run in plan.runs for jumbo in run.jumbos}
+    named = [row.name for row in plan.unused_jumbos]
+    listed = {jumbo.name: jumbo for jumbo in book.jumbos}
+    for name in listed:
+        if name not in opened and named.count(name) != 1:
+            what = "is named once as not used, with the reason"
+            notes.add(f"jumbo {name}", what, named.count(name), 1)
+    for row in plan.unused_jumbos:
+        where, source = f"jumbo {row.name}", listed.get(row.name)
+        if row.name in opened:
+            notes.add(where, "not used", "yes", "a run is wound from it")
+        if source is None:
+            notes.add(where, "not used", "yes", "not in the order book")
+            continue
+        notes.same(where, "grade", row.grade, source.grade)
+        notes.same(where, "grammage", row.grammage_gsm, source.grammage_gsm)
+        notes.same(where, "width, mm", row.width_mm, source.width_mm)
+        notes.same(where, "length, m", row.length_m, source.length_m)
+        if not row.why:
+            notes.add(where, "why no run takes it", "", "no reason")
 
 
 def check_jumbos(case: Case) -> None:
     """Check jumbos against mill and stock, and that the sets lie on them end to end."""
     run, notes = case.run, case.notes
-    stock = stock_of(run, case.book)
+    stock = stock_of(run, case.book, case.mill)
     wound = _check_stretches(case)
     names = [jumbo.name for jumbo in run.jumbos]
     for name in sorted({name for name in names if names.count(name) > 1}):

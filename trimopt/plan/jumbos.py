@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from trimopt.book.model import JumboInStock
+from trimopt.book.model import Book, JumboInStock
 from trimopt.making import Run
 from trimopt.mill.model import Mill
+from trimopt.plan.model import RunPlan, UnusedJumbo
 
-__all__ = ["RunJumbos", "jumbos_for"]
+__all__ = ["RunJumbos", "jumbos_for", "stock_of", "unused_jumbos"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,13 +23,21 @@ class RunJumbos:
     listed: tuple[JumboInStock, ...]
     usable_m: tuple[int, ...]  # empty: no jumbo may be used
     only_listed: bool
-    other_width: tuple[JumboInStock, ...] = ()  # listed for its paper, but not of its deckle
 
 
-def jumbos_for(
-    run: Run, mill: Mill, stock: Iterable[JumboInStock], *, only_listed: bool
-) -> RunJumbos:
-    """Give the jumbos of a run.
+def stock_of(
+    run: Run, runs: Sequence[Run], mill: Mill, stock: Iterable[JumboInStock]
+) -> tuple[JumboInStock, ...]:
+    """The listed jumbos of a run: of its grade, and of no other run's grammage so nearly.
+
+    How far the grammages may lie apart stands in the mill file.
+    """
+    nearest = ((jumbo, _run_of(jumbo, (run, *runs), mill)) for jumbo in stock)
+    return tuple(jumbo for jumbo, own in nearest if own is not None and own.name == run.name)
+
+
+def jumbos_for(mill: Mill, listed: Sequence[JumboInStock], *, only_listed: bool) -> RunJumbos:
+    """Give the jumbos that a run is cut from.
 
     A run is cut to one deckle: that of the mill's nominal jumbo, of which there are as many as it
     takes; or, where only listed ones exist, that of most of their metres.
@@ -37,16 +46,11 @@ def jumbos_for(
     ----------
     mill
         As the run's paper sees it (`Mill.for_paper`).
-    stock
-        The listed jumbos of every paper.
+    listed
+        The listed jumbos of the run (`stock_of`).
     only_listed
         Whether there are no others.
     """
-    listed = [
-        jumbo
-        for jumbo in stock
-        if jumbo.grade.casefold() == run.grade.casefold() and jumbo.grammage_gsm == run.grammage_gsm
-    ]
     width_mm = mill.jumbo.width_mm
     if only_listed and listed:
         metres: Counter[Fraction] = Counter()
@@ -56,11 +60,81 @@ def jumbos_for(
         mill = replace(mill, jumbo=replace(mill.jumbo, width_mm=width_mm))
     kept = tuple(jumbo for jumbo in listed if jumbo.width_mm == width_mm)
     nominal_m = () if only_listed else (mill.jumbo.usable_m,)
-    usable_m = tuple(dict.fromkeys([*(jumbo.usable_m for jumbo in kept), *nominal_m]))
     return RunJumbos(
         mill=mill,
         listed=kept,
-        usable_m=usable_m,
+        usable_m=tuple(dict.fromkeys([*(jumbo.usable_m for jumbo in kept), *nominal_m])),
         only_listed=only_listed,
-        other_width=tuple(jumbo for jumbo in listed if jumbo not in kept),
     )
+
+
+def _away_percent(jumbo: JumboInStock, run: Run) -> Fraction:
+    own, asked = Fraction(str(jumbo.grammage_gsm)), Fraction(str(run.grammage_gsm))
+    return 100 * abs(own - asked) / asked
+
+
+def _of_grade(jumbo: JumboInStock, runs: Iterable[Run]) -> list[Run]:
+    """The runs of the jumbo's grade, the nearest grammage first."""
+    same = [run for run in runs if run.grade.casefold() == jumbo.grade.casefold()]
+    return sorted(same, key=lambda run: _away_percent(jumbo, run))
+
+
+def _run_of(jumbo: JumboInStock, runs: Iterable[Run], mill: Mill) -> Run | None:
+    most = mill.jumbo.max_grammage_difference_percent
+    nearest = _of_grade(jumbo, runs)[:1]
+    return nearest[0] if nearest and _away_percent(jumbo, nearest[0]) <= most else None
+
+
+def unused_jumbos(
+    book: Book, runs: Sequence[Run], mill: Mill, planned: Iterable[RunPlan]
+) -> tuple[UnusedJumbo, ...]:
+    """The listed jumbos that no run takes, each with the reason."""
+    plans = {plan.name: plan for plan in planned}
+    opened = {jumbo.name for plan in plans.values() for jumbo in plan.jumbos}
+    unused = []
+    for jumbo in book.jumbos:
+        if jumbo.name in opened:
+            continue
+        run = _run_of(jumbo, runs, mill)
+        if run is None:
+            why = _no_run(jumbo, runs, mill)
+        elif run.name not in plans:
+            why = f"no order of {run.name} can be made"
+        else:
+            why = _passed_over(jumbo, book, plans[run.name])
+        unused.append(
+            UnusedJumbo(
+                name=jumbo.name,
+                grade=jumbo.grade,
+                grammage_gsm=jumbo.grammage_gsm,
+                width_mm=jumbo.width_mm,
+                length_m=jumbo.length_m,
+                why=why,
+            )
+        )
+    return tuple(unused)
+
+
+def _no_run(jumbo: JumboInStock, runs: Sequence[Run], mill: Mill) -> str:
+    near = _of_grade(jumbo, runs)
+    if not near:
+        return f"no order is for {jumbo.grade}"
+    taken = float(mill.jumbo.max_grammage_difference_percent)
+    return (
+        f"no order is for {jumbo.grade} of {jumbo.grammage_gsm:g} g/m²: the nearest is of "
+        f"{near[0].grammage_gsm:.8g} g/m², {float(_away_percent(jumbo, near[0])):.2g} % away, and "
+        f"the mill file takes {taken:g} %"
+    )
+
+
+def _passed_over(jumbo: JumboInStock, book: Book, plan: RunPlan) -> str:
+    if jumbo.width_mm != plan.jumbo_width_mm:
+        return (
+            f"{float(jumbo.width_mm):g} mm wide, and {plan.name} is cut from jumbos of "
+            f"{float(plan.jumbo_width_mm):g} mm"
+        )
+    listed = [each.name for each in book.jumbos]
+    last = max((listed.index(j.name) for j in plan.jumbos if not j.nominal), default=-1)
+    if last > listed.index(jumbo.name) or any(each.nominal for each in plan.jumbos):
+        return f"too short for the sets that were next: {jumbo.usable_m:,} m usable"
+    return f"not needed: {plan.name} ends before it"

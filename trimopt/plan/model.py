@@ -35,6 +35,7 @@ __all__ = [
     "Source",
     "Stretch",
     "TradePoint",
+    "UnusedJumbo",
 ]
 
 SCHEMA = 1
@@ -339,6 +340,18 @@ class LeftOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UnusedJumbo:
+    """A listed jumbo that no run takes, and why."""
+
+    name: str
+    grade: str
+    grammage_gsm: float
+    width_mm: Fraction
+    length_m: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LoadReel:
     """A sheeter reel of a load, by the set of its run and its place across the set."""
 
@@ -388,6 +401,7 @@ class Plan:
     runs: tuple[RunPlan, ...]
     instructions_from: Source | None = None  # where instructions stand in a file of their own
     left_out: tuple[LeftOut, ...] = ()
+    unused_jumbos: tuple[UnusedJumbo, ...] = ()
     loads: tuple[Load, ...] = ()  # sheeter by sheeter, in the order in which it takes them
     notes: tuple[str, ...] = ()  # warnings and what was assumed
     approved_by: str = ""

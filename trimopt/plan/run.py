@@ -78,7 +78,7 @@ class RunTask:
     run: Run
     mill: Mill
     settings: Settings
-    stock: tuple[JumboInStock, ...]
+    stock: tuple[JumboInStock, ...]  # of this run
     only_listed_jumbos: bool
     jumbos_in_order: bool
     start: datetime
@@ -125,7 +125,6 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         message = f"the mill file has no grade {task.run.grade}; add it or correct the order book"
         raise InfeasibleError(message)
     jumbos = jumbos_for(
-        task.run,
         task.mill.for_paper(grade, task.run.grammage_gsm),
         task.stock,
         only_listed=task.only_listed_jumbos,
@@ -195,7 +194,6 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
             stock=tuple(_in_stock(jumbo) for jumbo in jumbos.listed),
             nominal=None if task.only_listed_jumbos else _nominal(mill, task.place),
             in_order=task.jumbos_in_order,
-            other_width=tuple(jumbo.name for jumbo in jumbos.other_width),
         ),
         usable_m=usable,
         start=task.start,

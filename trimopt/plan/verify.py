@@ -28,7 +28,7 @@ from trimopt.errors import MillFileError
 from trimopt.mill.model import Mill
 from trimopt.plan.case import Case
 from trimopt.plan.check_instructions import check_every_instruction, check_instructions
-from trimopt.plan.check_jumbos import check_jumbos, check_times, stock_of
+from trimopt.plan.check_jumbos import check_jumbos, check_times, check_unused, stock_of
 from trimopt.plan.check_knives import check_knives
 from trimopt.plan.check_orders import check_balance, check_orders, made_by
 from trimopt.plan.check_proof import check_proof, check_set_lengths
@@ -60,6 +60,7 @@ def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
     _guarded(notes, "plan", lambda: _check_heading(plan, book, mill, notes))
     _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
     _guarded(notes, "jumbos", lambda: _check_jumbo_names(plan, notes))
+    _guarded(notes, "jumbos", lambda: check_unused(plan, book, notes))
     _guarded(notes, "shift", lambda: check_shift(plan, notes))
     _guarded(notes, "instructions", lambda: check_every_instruction(plan, book, notes))
     by_number = {order.number: order for order in book.orders}
@@ -214,7 +215,7 @@ def _check_same_paper(case: Case) -> None:
             notes.add(where, "grade of its run", run.grade, order.grade)
         notes.same(where, "grammage of its run", run.grammage_gsm, order.grammage_gsm)
     notes.same("run", "cores of the winder", run.cores, case.winder.cores)
-    stock = stock_of(run, case.book)
+    stock = stock_of(run, case.book, case.mill)
     widths = {case.mill.jumbo.width_mm} | {jumbo.width_mm for jumbo in stock.values()}
     if run.jumbo_width_mm not in widths:
         notes.add("run", "jumbo width, mm", run.jumbo_width_mm, tuple(sorted(widths)))

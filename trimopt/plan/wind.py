@@ -21,7 +21,7 @@ from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, ord
 from trimopt.plan.cost import costs_for
 from trimopt.plan.heeding import Heeded
 from trimopt.plan.lots import lots_of, merged
-from trimopt.plan.model import JumboUse, RunPlan, Settings
+from trimopt.plan.model import RunPlan, Settings
 from trimopt.plan.order import BUTTS_WORTH, Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
 from trimopt.plan.split import Split, with_splits
@@ -162,7 +162,6 @@ def wind(
             *[_SHORT_OF_PAPER] * unlaid,
             *[_SHORT_OF_HOURS] * (kept is not None),
             *_split_notes(split, making, mill),
-            *_jumbo_notes(solved.along, jumbos),
         ),
     )
     if not why:
@@ -184,23 +183,6 @@ def _split_notes(split: Split, making: Making, mill: Mill) -> list[str]:
         f"A pattern runs in two blocks where that pays: {more} more, butts {butt_kg:,.0f} kg less"
     )
     return [f"{said}, {split.saved:,.0f} {mill.values.currency or 'money'} saved in all."]
-
-
-def _jumbo_notes(along: Along, jumbos: Sequence[JumboUse]) -> list[str]:
-    """Say which listed jumbos are not used though later ones are."""
-    listed = [jumbo.name for jumbo in along.stock]
-    opened = {jumbo.name for jumbo in jumbos}
-    reached = max((listed.index(name) for name in opened if name in listed), default=-1)
-    if any(jumbo.nominal for jumbo in jumbos):
-        reached = len(listed)
-    passed = [name for name in listed[:reached] if name not in opened]
-    notes = []
-    if passed:
-        notes.append(f"Listed jumbos passed over, too short for the sets: {', '.join(passed)}.")
-    if along.other_width:
-        names = ", ".join(along.other_width)
-        notes.append(f"Listed jumbos not used, of another width than the run's: {names}.")
-    return notes
 
 
 def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.6) -> Wound:

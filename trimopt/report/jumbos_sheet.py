@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trimopt.plan.model import JumboUse, Plan, RunPlan
-from trimopt.report.looks import Value
+from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
-from trimopt.report.words import sets_on
+from trimopt.report.words import sets_on, unused_texts
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -37,7 +37,11 @@ def add_jumbos(book: Workbook, plan: Plan) -> None:
     sheet = new_sheet(book, plan, "Jumbos", wide=True)
     set_widths(sheet, JUMBO_COLUMNS)
     rows = [_row(run, jumbo) for run in plan.runs for jumbo in run.jumbos]
-    table(sheet, 1, JUMBO_COLUMNS, rows)
+    row = table(sheet, 1, JUMBO_COLUMNS, rows) + 1
+    said = unused_texts(plan)
+    for at, text in enumerate(["Listed jumbos not used", *said] if said else [], start=row):
+        put(sheet, (at, 1), text, "text", "plan section" if at == row else "plan text")
+        merge(sheet, at, 1, len(JUMBO_COLUMNS))
     sheet.freeze_panes = "C2"
     sheet.print_title_rows = "1:1"
 

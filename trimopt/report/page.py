@@ -45,6 +45,7 @@ from trimopt.report.words import (
     size_text,
     stretches_text,
     trade_off_rows,
+    unused_texts,
     verdict,
 )
 from trimopt.text import for_page as _t
@@ -82,6 +83,7 @@ def page_html(plan: Plan) -> str:
         _attention(plan),
         _overview(plan),
         *[_run(run) for run in plan.runs],
+        _unused(plan),
         _sheeters(plan),
         _assumed(plan),
         f"<footer>{_t(plan.caution)}</footer>",
@@ -320,6 +322,11 @@ def _jumbos(run: RunPlan) -> str:
         "End loss m", "Carried forward m",
     )  # fmt: skip
     return f"<h3>Jumbos</h3>{_table(headings, rows, 'ttnnntnnnn')}" if rows else ""
+
+
+def _unused(plan: Plan) -> str:
+    rows = "".join(f"<li>{_t(said)}</li>" for said in unused_texts(plan))
+    return f"<section><h2>Listed jumbos not used</h2><ul>{rows}</ul></section>" if rows else ""
 
 
 def _balance(run: RunPlan) -> str:

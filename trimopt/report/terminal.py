@@ -33,6 +33,7 @@ from trimopt.report.words import (
     sets_text,
     shift_text,
     trade_off_rows,
+    unused_texts,
     verdict,
 )
 from trimopt.text import for_terminal
@@ -104,6 +105,11 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
         if pictures:
             for block in run.blocks:
                 _pattern(say, run, block)
+    if plan.unused_jumbos:
+        say.line()
+        say.line("Listed jumbos not used", "bold")
+        for said in unused_texts(plan):
+            say.wrapped(said, first="  - ", rest="    ")
     if plan.loads:
         say.line()
         say.line("Sheeters", "bold")

@@ -55,6 +55,7 @@ __all__ = [
     "size_text",
     "stretches_text",
     "trade_off_rows",
+    "unused_texts",
     "verdict",
     "written_text",
 ]
@@ -183,6 +184,15 @@ def shift_text(plan: Plan) -> str:
         f"the shift ends {moment(until)}; the last set is finished {moment(last)}, {left} min "
         "before"
     )
+
+
+def unused_texts(plan: Plan) -> list[str]:
+    """Say of each listed jumbo that no run takes what it is, and why."""
+    return [
+        f"{each.name}, {each.grade} {each.grammage_gsm:.8g} g/m², {number(each.width_mm)} mm, "
+        f"{each.length_m:,} m: {each.why}"
+        for each in plan.unused_jumbos
+    ]
 
 
 def stretches_text(row: SetRow) -> str:
