@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.report.fit_sheet import FitCurve
@@ -51,22 +52,37 @@ def test_the_figures_behind_it_are_out_of_sight(written: Path) -> None:
     assert book["Fit"].sheet_state == "visible"
 
 
-@pytest.mark.parametrize(("run", "width"), [(0, 340), (1, 330), (1, 372)])
-def test_a_typed_width_is_looked_up(written: Path, tmp_path: Path, run: int, width: int) -> None:
-    """Marginal use and the best neighbours on either side, as the spreadsheet program reckons."""
+def _typed(written: Path, folder: Path, run: int, *widths: float) -> list[Worksheet]:
+    """The sheet with each width typed, as the spreadsheet program reckons it."""
     soffice = shutil.which("soffice")
     if soffice is None:
         pytest.skip("LibreOffice is not installed: nothing recalculates the workbook")
-    book = load_workbook(written)
-    book["Fit"]["B4"] = CURVES[run][0]
-    book["Fit"]["B5"] = width
-    book.save(tmp_path / "typed.xlsx")
+    names = [f"typed-{k}.xlsx" for k in range(len(widths))]
+    for name, width in zip(names, widths, strict=True):
+        book = load_workbook(written)
+        book["Fit"]["B4"] = CURVES[run][0]
+        book["Fit"]["B5"] = width
+        book.save(folder / name)
     subprocess.run(
-        [soffice, "--headless", f"-env:UserInstallation={(tmp_path / 'home').as_uri()}",
-         "--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", "out", "typed.xlsx"],
-        cwd=tmp_path, check=True, capture_output=True, timeout=120,
+        [soffice, "--headless", f"-env:UserInstallation={(folder / 'home').as_uri()}",
+         "--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", "out", *names],
+        cwd=folder, check=True, capture_output=True, timeout=120,
     )  # fmt: skip
-    sheet = load_workbook(tmp_path / "out" / "typed.xlsx", data_only=True)["Fit"]
+    return [load_workbook(folder / "out" / name, data_only=True)["Fit"] for name in names]
+
+
+def test_a_width_that_is_no_step_is_not_passed_off_as_one(written: Path, tmp_path: Path) -> None:
+    """Half a millimetre is said to be the nearest step's; what is out of range has no figure."""
+    half, far, whole = _typed(written, tmp_path, 0, 340.5, 5000, 340)
+    assert half["C5"].value == "the figures are for 341 mm, the nearest step"
+    assert {far["C5"].value, far["B6"].value} == {"no such width"}
+    assert not whole["C5"].value
+
+
+@pytest.mark.parametrize(("run", "width"), [(0, 340), (1, 330), (1, 372)])
+def test_a_typed_width_is_looked_up(written: Path, tmp_path: Path, run: int, width: int) -> None:
+    """Marginal use and the best neighbours on either side, as the spreadsheet program reckons."""
+    sheet = _typed(written, tmp_path, run, width)[0]
     uses = {int(row[0]): row[1] for row in CURVES[run][1] if row[1] is not None}
     assert sheet["B6"].value == pytest.approx(uses[width])
     lower = {w: use for w, use in uses.items() if width - 40 <= w < width}

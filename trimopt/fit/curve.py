@@ -2,8 +2,8 @@
 
 Marginal use is kg of paper used more for a kg delivered: near 0 where the width drops into trim
 that is lost anyway, 1 where it just pays for itself, far more where it opens poor sets. The prices
-bound the true change from below; where they are not unique the change may be larger
-(`trimopt.cutting.marginal`).
+bound the change of the linear program from below; where they are not unique it may be larger
+(`trimopt.cutting.marginal`), and plans of whole sets may change by more or by less: an estimate.
 """
 
 from __future__ import annotations

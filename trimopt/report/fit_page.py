@@ -129,7 +129,7 @@ def _riding(riding: Riding) -> str:
         f"<p>{_t(paper_words(riding))}; {riding.sets_kept} of {riding.before.sets} planned sets "
         f"stay as they are. {_t(use_words(riding))}.</p>"
         + _table(("", "Before", "After"), figures, "tnn")
-        + "<h3>Sets that it rides in</h3>"
+        + "<h3>Sets in which it is made</h3>"
         + _table(headings, sets, "nnnntn")
         + "</section>"
     )

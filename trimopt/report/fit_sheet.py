@@ -138,6 +138,7 @@ def _fill_sheet(
         put(sheet, (row, 6), None, "count", "plan number").value = formula
 
     look = _Look(runs=len(names), rows=len(widths))
+    put(sheet, (5, 3), None, "text", "plan note").value = look.shown_for()
     stations = min(mill.winder.reels_most, mill.winder.knives - 1)
     deckle = f"{float(mill.deckle_mm):.10g}"
     lines = (
@@ -186,15 +187,22 @@ class _Look:
     def value(self, offset: int) -> str:
         """One figure of the width."""
         found = f"INDEX({self.table},$F$5,{self._column(offset)})"
-        return f'=IF({found}="","cannot be made",{found})'
+        return f'=IFERROR(IF({found}="","cannot be made",{found}),"no such width")'
+
+    def shown_for(self) -> str:
+        """Which width the figures are for, where it is not the one typed."""
+        step = f"INDEX({self.widths},$F$5)"
+        words = f'"the figures are for "&{step}&" mm, the nearest step"'
+        return f'=IFERROR(IF(ABS({step}-$B$5)<0.000001,"",{words}),"no such width")'
 
     def least(self, start: str, stop: str) -> tuple[str, str]:
         """The least use of a reel in some rows, and its width."""
         column = self._column(1)
         span = f"INDEX({self.table},{start},{column}):INDEX({self.table},{stop},{column})"
-        least = f'=IF(COUNT({span})=0,"none",MIN({span}))'
+        least = f'=IFERROR(IF(COUNT({span})=0,"none",MIN({span})),"none")'
         place = f"MATCH(MIN({span}),{span},0)"
-        where = f'=IF(COUNT({span})=0,"none",INDEX({self.widths},{start}+{place}-1))'
+        found = f"INDEX({self.widths},{start}+{place}-1)"
+        where = f'=IFERROR(IF(COUNT({span})=0,"none",{found}),"none")'
         return least, where
 
 

@@ -112,7 +112,7 @@ def _riding(say: _Voice, riding: Riding) -> None:
     say.wrapped(paper_words(riding))
     say.wrapped(use_words(riding))
     say.line()
-    say.line("Sets that it rides in", "bold")
+    say.line("Sets in which it is made", "bold")
     for row in riding.sets:
         across = ", ".join(
             f"{count} × {number(width)} mm {order}".replace(" ", _NO_BREAK)
