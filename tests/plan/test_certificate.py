@@ -39,6 +39,16 @@ def test_every_way_to_make_a_reel_is_there() -> None:
     }
 
 
+def test_a_reel_that_no_set_may_weigh_is_none() -> None:
+    """1,100 kg a set: 1,400 mm of the first length, 1,466 of the second; 1,460 fits there alone."""
+    winder = replace(_MILL.winder, set_mass_greatest_kg=1100.0)
+    pieces = pieces_of(_RUN, replace(_MILL, winder=winder), _ORDERS)
+    lengths = [row.length_m for row in _RUN.set_lengths]
+    assert lengths == [3150, 3000]
+    assert {piece.winding_class for piece in pieces if piece.width_mm == 1460} == {1}
+    assert {piece.winding_class for piece in pieces if piece.width_mm == 1000} == {0, 1}
+
+
 def test_loss_by_hand() -> None:
     """28,350 kg wound less 27,178.7 delivered, and a tenth of 49.8 kg under and 496.6 over."""
     kg_a_unit = Fraction(20) * 250 / 1_000_000 / 1000

@@ -6,11 +6,16 @@ from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
+import pytest
+
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Order, Unit
+from trimopt.cutting import solve
+from trimopt.making import prepare, runs_of
 from trimopt.plan.build import plan_book
 from trimopt.plan.model import Settings
+from trimopt.plan.proof import proof_of
 from trimopt.plan.verify import verify
 
 WIDTHS_MM = (505, 640, 715, 780, 845, 905, 1010, 1130, 1225, 1340)
@@ -49,3 +54,18 @@ def test_the_stated_gap_closes_where_a_small_part_has_weak_prices() -> None:
     assert proof.metres_used is not None
     assert proof.metres_bound is not None
     assert 0.994 * proof.metres_used < proof.metres_bound <= proof.metres_used
+
+
+def test_without_prices_no_more_is_said_to_be_proven_by_them() -> None:
+    """Where the clock left none: what a search proved stands apart from what prices of 0 prove."""
+    mill = sample_mill()
+    orders = tuple(by_mass(f"L{k}", w, 9_000, 152.0) for k, w in enumerate(WIDTHS_MM[:3]))
+    book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=orders)
+    making = prepare(runs_of(book, mill)[0], mill)
+    outcome = solve(making.instance)
+    unpriced = replace(outcome, certificate=None, price_bound=outcome.bound)
+    proof = proof_of(making, unpriced, outcome.cuts)
+    assert (proof.gain_price, proof.worth_price) == ((), ())
+    # At prices of 0 an order is worth all that its upper limit takes: 5 % above 9 t, each.
+    assert proof.price_bound_kg == pytest.approx(-3 * 9_450 + 0.1 * 3 * 450, abs=1)
+    assert proof.price_bound_kg < proof.bound_kg

@@ -121,10 +121,13 @@ def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Piece,
     """
     unit_mm = run.proof.width_unit_mm
     found: dict[tuple[int, int, Fraction], Piece] = {}
-    for i, order in enumerate(orders):
-        for c, row in enumerate(run.set_lengths):
+    for c, row in enumerate(run.set_lengths):
+        if row.length_m < 1:
+            continue
+        web_mm = _room(run, mill, row).width_mm  # of the heaviest set
+        for i, order in enumerate(orders):
             for width_mm, ups, sheeter in _widths(order, mill):
-                if row.length_m < 1 or not _fits(order, mill, row, width_mm, sheeter):
+                if width_mm > web_mm or not _fits(order, mill, row, width_mm, sheeter):
                     continue
                 gives = piece_gain(
                     order,

@@ -61,7 +61,7 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
         status="optimal" if gap <= 0 else "feasible",
         loss_kg=loss_kg(making, loss),
         bound_kg=loss_kg(making, outcome.bound),
-        price_bound_kg=loss_kg(making, outcome.price_bound),
+        price_bound_kg=loss_kg(making, _by_prices(making, outcome)),
         gap_kg=loss_kg(making, gap),
         gap_percent=100 * gap / paper if paper else 0.0,
         bound_on=(
@@ -75,6 +75,15 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
         clock_stopped=outcome.clock_stopped,
         seconds=round(outcome.seconds, 3),
     )
+
+
+def _by_prices(making: Making, outcome: Outcome) -> int:
+    """The bound that the stated prices prove; where the clock left none, that of prices of 0."""
+    if outcome.certificate is not None:
+        return outcome.price_bound
+    none = (0,) * len(making.instance.demands)
+    plain = Certificate(scale=1, gain_price=none, worth_price=none)
+    return min(outcome.bound, price_bound(making.instance, plain))
 
 
 def short_proof(making: Making, outcome: Outcome, cuts: tuple[Cut, ...], *, why: str) -> Proof:
