@@ -12,7 +12,7 @@ from pathlib import Path
 
 from openpyxl import Workbook
 
-__all__ = ["FIGURES", "OTHERS", "RAW", "as_csv", "hostile_workbook"]
+__all__ = ["FIGURES", "OTHERS", "RAW", "as_csv", "hostile_workbook", "raw_cells"]
 
 #: Figures that no mill has; none of them may be taken for one.
 FIGURES: tuple[object, ...] = (
@@ -50,21 +50,26 @@ def hostile_workbook(
         sheet = book.create_sheet(name)
         for row in rows:
             sheet.append([float(v) if isinstance(v, int) and abs(v) > 1e15 else v for v in row])
-    whole = io.BytesIO()
-    book.save(whole)
-    if not raw:
-        path.write_bytes(whole.getvalue())
-        return path
-    with zipfile.ZipFile(whole) as before, zipfile.ZipFile(path, "w") as after:
-        for part in before.namelist():
-            data = before.read(part)
-            if part.startswith("xl/worksheets/sheet"):
-                name = list(tables)[int(part.removeprefix("xl/worksheets/sheet")[:-4]) - 1]
-                for (sheet_name, place), xml in raw.items():
-                    if sheet_name == name:
-                        data = _replaced(data, place.encode(), xml.encode())
-            after.writestr(part, data)
+    book.save(path)
+    by_part: dict[str, dict[str, str]] = {}
+    for (name, place), xml in (raw or {}).items():
+        part = f"xl/worksheets/sheet{list(tables).index(name) + 1}.xml"
+        by_part.setdefault(part, {})[place] = xml
+    if by_part:
+        raw_cells(path, path, by_part)
     return path
+
+
+def raw_cells(source: Path, path: Path, cells: Mapping[str, Mapping[str, str]]) -> None:
+    """Write a workbook anew with XML put into cells, by the part of their sheet and their place."""
+    with zipfile.ZipFile(io.BytesIO(source.read_bytes())) as before:
+        parts = {name: before.read(name) for name in before.namelist()}
+    for part, places in cells.items():
+        for place, xml in places.items():
+            parts[part] = _replaced(parts[part], place.encode(), xml.encode())
+    with zipfile.ZipFile(path, "w") as after:
+        for name, data in parts.items():
+            after.writestr(name, data)
 
 
 def as_csv(path: Path, rows: Sequence[Sequence[object]]) -> Path:

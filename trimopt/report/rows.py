@@ -23,6 +23,7 @@ from trimopt.text import for_workbook
 __all__ = ["read_rows"]
 
 _Cells = Mapping[str, object]
+_MAX_FIGURE = 10**9  # mm or m
 
 
 @dataclass(slots=True)
@@ -303,6 +304,9 @@ def _figure(
     """Read a figure exactly as written; `near` is kept where its cell was not changed."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         page.fault(row, column, value, "is no figure", "write a figure, without its unit")
+        return None
+    if not abs(value) <= _MAX_FIGURE:  # infinity too
+        page.fault(row, column, value, "is of a size that no winder has", "write it in its unit")
         return None
     if near is not None and abs(float(near) - value) < 1e-9 * max(1.0, abs(value)):
         return Fraction(near)
