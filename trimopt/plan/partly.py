@@ -1,4 +1,4 @@
-"""A run's patterns for the orders that a shift must make; the others only fill.
+"""A run's patterns for the orders that a shift must make, in whole or in part; the others fill.
 
 Of an order that may wait nothing is required: the engine takes its widths where they fill a set
 that an urgent order needs anyway, since paper that is delivered is no loss.
@@ -6,7 +6,8 @@ that an urgent order needs anyway, since paper that is delivered is no loss.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import math
+from collections.abc import Mapping
 from dataclasses import replace
 
 from trimopt.cutting import SCALE, solve
@@ -18,7 +19,7 @@ from trimopt.plan.work import trade_work
 __all__ = ["solve_partly"]
 
 
-def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
+def solve_partly(solved: Solved, required: Mapping[str, float]) -> Solved | None:
     """The run with patterns for some of its orders; None where none were found in time.
 
     Parameters
@@ -26,11 +27,13 @@ def solve_partly(solved: Solved, required: Collection[str]) -> Solved | None:
     solved
         The run with patterns for all of its orders.
     required
-        Numbers of the orders that must be made.
+        By order number, the share that must be made: 1 for the whole of it.
     """
     making, settings = solved.making, solved.settings
     demands = tuple(
-        demand if order.number in required else replace(demand, low=0, ordered=None)
+        demand
+        if (share := required.get(order.number, 0.0)) >= 1
+        else replace(demand, low=math.floor(share * demand.low), ordered=None)
         for order, demand in zip(making.run.orders, solved.charged.demands, strict=True)
     )
     charged = replace(solved.charged, demands=demands)

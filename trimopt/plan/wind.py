@@ -68,15 +68,24 @@ class Solved:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WoundUp:
-    """A run's plan, the cuts in it, and for each of its blocks the place of its cut."""
+    """A run's plan, the cuts in it, and how they were wound."""
 
     plan: RunPlan
     cuts: tuple[Cut, ...]
-    cut_of: tuple[int, ...]
+    wound: Wound
+
+    @property
+    def cut_of(self) -> tuple[int, ...]:
+        """For each block the place of its cut."""
+        return tuple(lot.number for lot in self.wound.lots)
 
 
 def wind(
-    solved: Solved, kept: tuple[Cut, ...] | None = None, *, short: Collection[str] = ()
+    solved: Solved,
+    kept: tuple[Cut, ...] | None = None,
+    *,
+    laid: Wound | None = None,
+    short: Collection[str] = (),
 ) -> WoundUp:
     """Wind a run whose patterns are chosen.
 
@@ -86,6 +95,8 @@ def wind(
         The run.
     kept
         The cuts that the shift has hours for; None: no hour is short.
+    laid
+        How these are wound, where that is known.
     short
         Orders that there was too little paper for before hours were counted.
     """
@@ -95,14 +106,14 @@ def wind(
         point, wound = _best_point(solved)
         cuts = merged(point.cuts)
     else:
-        cuts, wound = kept, _in_order(solved, kept)
+        cuts, wound = kept, laid or _in_order(solved, kept)
     while wound.laying.unlaid:
         # The jumbos listed do not last: what they have no paper for is taken out, laid out anew.
         unlaid = True
         cuts = _laid_cuts(cuts, wound)
         wound = _in_order(solved, cuts)
     split = Split(cuts=cuts, wound=wound)
-    if solved.settings.split_blocks:
+    if solved.settings.split_blocks and laid is None:
         split = with_splits(
             making,
             mill,
@@ -170,7 +181,7 @@ def wind(
     plan = solved.heeded.answered(plan, point, whole=not why)
     stopped = plan.proof.clock_stopped or solved.budget.stopped
     plan = replace(plan, proof=replace(plan.proof, clock_stopped=stopped))
-    return WoundUp(plan=plan, cuts=cuts, cut_of=tuple(lot.number for lot in in_order))
+    return WoundUp(plan=plan, cuts=cuts, wound=wound)
 
 
 def _split_notes(split: Split, making: Making, mill: Mill) -> list[str]:
