@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from openpyxl import load_workbook
 
+from tests.book.books import REEL, write_csv, write_xlsx
 from tests.cli.conftest import ROOT, Made
 from trimopt.book import read as read_book
 from trimopt.cli import main, trimopt
@@ -42,6 +44,32 @@ def test_check_as_json() -> None:
     assert {"where", "row", "column", "value", "wrong", "right"} <= set(
         json.loads(result.stdout)["faults"][0]
     )
+
+
+def test_check_names_what_no_set_can_hold(tmp_path: Path) -> None:
+    """What stops an order when it is planned is said by the check of its book, too."""
+    row = {**REEL, "Width across [mm]": 2500, "No edge": "yes"}
+    book = write_csv(tmp_path / "book.csv", [row])
+    mill = str(ROOT / "orders" / "mill.toml")
+    result = CliRunner().invoke(trimopt, ["check", str(book), "--mill", mill])
+    assert "order R1 cannot be made: no pattern can hold it: it may not lie at an edge" in (
+        result.stdout
+    )
+
+
+def test_check_takes_the_jumbos_of_the_orders_own_paper(tmp_path: Path) -> None:
+    """A short jumbo of another paper stops nothing, nor does one of its own beside nominal ones."""
+    book = write_xlsx(tmp_path / "book.xlsx", [REEL])
+    workbook = load_workbook(book)
+    jumbos = workbook.create_sheet("Jumbos")
+    jumbos.append(["Jumbo", "Grade", "Grammage [g/m²]", "Width [mm]", "Length [m]"])
+    jumbos.append(["M1", "Kraft liner", 175, 4680, 1200])
+    jumbos.append(["M2", "Folding boxboard", 250, 4680, 1200])
+    workbook.save(book)
+    mill = str(ROOT / "orders" / "mill.toml")
+    result = CliRunner().invoke(trimopt, ["check", str(book), "--mill", mill])
+    assert "cannot be made" not in result.output
+    assert "1 order lines in 1 runs can be planned" in result.output
 
 
 def test_start_lays_down_files_that_read_back(tmp_path: Path) -> None:

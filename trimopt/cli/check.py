@@ -46,23 +46,20 @@ def command(
     Example: trimopt check orders/faulty.xlsx
     """
     from trimopt.errors import OrderBookError
-    from trimopt.making import runs_of, stops
-    from trimopt.plan.jumbos import jumbos_for, stock_of
+    from trimopt.making import runs_of
+    from trimopt.plan.jumbos import jumbos_for, stock_of, stopped_orders
 
     mill = load_mill(mill_path, book)
     read = load_book(book, mill, as_of, quiet=quiet or as_json, instructions=instructions)
     runs = runs_of(read, mill)
-    stopped = {}
+    stopped: dict[str, str] = {}
     for run in runs:
         grade = mill.grade(run.grade)
         assert grade is not None  # the book was read against this mill
         own = mill.for_paper(grade, run.grammage_gsm)
         stock = stock_of(run, runs, mill, read.jumbos)
         jumbos = jumbos_for(own, stock, only_listed=read.only_listed_jumbos)
-        usable_m = max(jumbos.usable_m, default=own.jumbo.usable_m)
-        for order in run.orders:
-            if why := stops(order, own, usable_m=usable_m):
-                stopped[order.number] = why
+        stopped |= {order.number: why for order, why in stopped_orders(run, jumbos)}
     if as_json:
         found = {
             "book": read.source,

@@ -7,12 +7,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from trimopt.book.model import Book, JumboInStock
-from trimopt.making import Run
+from trimopt.book.model import Book, JumboInStock, Order
+from trimopt.making import Run, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, UnusedJumbo
 
-__all__ = ["RunJumbos", "jumbos_for", "stock_of", "unused_jumbos"]
+__all__ = ["NO_JUMBO", "RunJumbos", "jumbos_for", "stock_of", "stopped_orders", "unused_jumbos"]
+
+NO_JUMBO = (
+    "the book lists no jumbo of its grade and grammage and says that there are no others; list "
+    "one, or take the limit out"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +71,13 @@ def jumbos_for(mill: Mill, listed: Sequence[JumboInStock], *, only_listed: bool)
         usable_m=tuple(dict.fromkeys([*(jumbo.usable_m for jumbo in kept), *nominal_m])),
         only_listed=only_listed,
     )
+
+
+def stopped_orders(run: Run, jumbos: RunJumbos) -> tuple[tuple[Order, str], ...]:
+    """The orders of a run that cannot be made from its jumbos, each with why."""
+    if not jumbos.usable_m:
+        return tuple((order, NO_JUMBO) for order in run.orders)
+    return prepare_held(run, jumbos.mill, usable_m=jumbos.usable_m).stopped
 
 
 def _away_percent(jumbo: JumboInStock, run: Run) -> Fraction:

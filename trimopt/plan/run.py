@@ -24,7 +24,7 @@ from trimopt.making import Making, Run, kg_of_area, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
 from trimopt.plan.heeding import heed, pin_lengths
-from trimopt.plan.jumbos import jumbos_for
+from trimopt.plan.jumbos import NO_JUMBO, jumbos_for
 from trimopt.plan.loss import loss_kg, steered
 from trimopt.plan.model import LeftOut, Settings
 from trimopt.plan.wind import Solved, WoundUp, wind
@@ -45,11 +45,6 @@ __all__ = [
 _FREE, _INSTRUCTED = 0.5, 0.8
 _SOLVE, _PROVE = 0.6, 0.3
 _TRADE = 0.6
-
-_NO_JUMBO = (
-    "the book lists no jumbo of its grade and grammage and says that there are no others; list "
-    "one, or take the limit out"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +127,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
     if not jumbos.usable_m:
         return PlannedRun(
             wound=None,
-            left_out=tuple(LeftOut(order=each.number, why=_NO_JUMBO) for each in task.run.orders),
+            left_out=tuple(LeftOut(order=each.number, why=NO_JUMBO) for each in task.run.orders),
         )
     mill, usable = jumbos.mill, jumbos.usable_m
     task = replace(task, mill=mill)
