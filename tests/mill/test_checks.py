@@ -35,6 +35,12 @@ CASES: dict[str, tuple[dict[str, str | None], str, str, str]] = {
         "is above reel_width_least_mm (300)",
         "write 300 or less",
     ),
+    "two tolerances of diameter": (
+        {"mill.diameter_tolerance_mm": "40", "mill.diameter_tolerance_percent": "4"},
+        "[mill] diameter_tolerance_percent",
+        "stands beside diameter_tolerance_mm",
+        "keep one of diameter_tolerance_mm and diameter_tolerance_percent",
+    ),
     "knives closer than a broke reel": (
         {"winder.min_broke_width_mm": "99"},
         "[winder] knife_spacing_least_mm",

@@ -31,7 +31,8 @@ def test_the_example_shows_every_key() -> None:
 def test_the_example_s_commented_keys_are_good_ones(tmp_path: Path) -> None:
     """The optional keys of the example, once uncommented, are known and in range."""
     text = re.sub(r"^# (?=(\w+ = |\[))", "", example_text(), flags=re.MULTILINE)
-    text = re.sub(r"^(length_m|diameter_mm|spool_mm|mass_t) = .*$", "", text, flags=re.MULTILINE)
+    other_ways = r"^(length_m|diameter_mm|spool_mm|mass_t|diameter_tolerance_percent) = .*$"
+    text = re.sub(other_ways, "", text, flags=re.MULTILINE)
     text = text.replace('kind = "two-drum"', 'kind = "single-drum"')
     mill = read_text(tmp_path, text)
     assert mill.winder.reels_a_side_most == 6

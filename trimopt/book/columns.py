@@ -118,7 +118,7 @@ ORDER_COLUMNS: tuple[Column, ...] = (
         key="diameter_least",
         heading="Diameter least [mm]",
         dimension=Dimension.WIDTH,
-        explained="Reels only: the smallest diameter that the customer takes. Blank: free.",
+        explained="Reels: the smallest diameter, or the word free. Blank: the mill's tolerance.",
         names=(
             *_both_ways(_LEAST, "diameter"),
             *_both_ways(_LEAST, "reel diameter"),
@@ -130,7 +130,7 @@ ORDER_COLUMNS: tuple[Column, ...] = (
         key="diameter_greatest",
         heading="Diameter greatest [mm]",
         dimension=Dimension.WIDTH,
-        explained="Reels only: the largest diameter that the customer takes. Blank: free.",
+        explained="Reels: the largest diameter that the customer takes. Blank: the winder's.",
         names=(
             *_both_ways(_GREATEST, "diameter"),
             *_both_ways(_GREATEST, "reel diameter"),

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
+from trimopt.book.diameters import least_by_custom_mm
+from trimopt.book.figures import as_text
 from trimopt.book.limits import Draft, findings, grade_suggestion
 from trimopt.book.model import Order, Product
 from trimopt.book.quantities import Quantity, ordered_kg, read_made, read_quantity
@@ -21,6 +23,7 @@ _PRODUCTS = {
     **dict.fromkeys(("reel", "reels", "roll", "rolls"), Product.REEL),
     **dict.fromkeys(("sheet", "sheets"), Product.SHEET),
 }
+_FREE = "free"  # in place of a least diameter: any
 _REELS_ONLY = {
     "diameter_least": "a diameter",
     "diameter_greatest": "a diameter",
@@ -50,13 +53,14 @@ def read_line(table: Table, row: int, cells: Cells, mill: Mill, as_of: date) -> 
     product = _product(reader)
     grade = _grade(reader, mill)
     grammage = reader.measure("grammage")
+    free = as_text(reader.raw("diameter_least")).casefold() == _FREE
     draft = Draft(
         grade=grade,
         grammage_gsm=None if grammage is None else float(grammage),
         product=product,
         width_mm=reader.measure("width"),
         chop_mm=reader.measure("chop"),
-        diameter_least_mm=_float(reader.measure("diameter_least")),
+        diameter_least_mm=None if free else _float(reader.measure("diameter_least")),
         diameter_greatest_mm=_float(reader.measure("diameter_greatest")),
         core_mm=_float(reader.measure("core")),
         reel_mass_greatest_kg=_float(reader.measure("reel_mass_greatest")),
@@ -91,6 +95,18 @@ def read_line(table: Table, row: int, cells: Cells, mill: Mill, as_of: date) -> 
         assert over is not None
         if made >= quantity.amount:
             reader.note("made", "nothing left to make", "planned as made", warning=True)
+        least_mm = draft.diameter_least_mm
+        by_mill = product is Product.REEL and reader.raw("diameter_least") is None
+        if by_mill:
+            least_mm = least_by_custom_mm(
+                mill,
+                draft.grade,
+                grammage_gsm=draft.grammage_gsm,
+                width_mm=draft.width_mm,
+                diameter_greatest_mm=draft.diameter_greatest_mm,
+                core_mm=draft.core_mm,
+                reel_mass_greatest_kg=draft.reel_mass_greatest_kg,
+            )
         order = Order(
             number=number,
             customer=texts["customer"],
@@ -99,7 +115,7 @@ def read_line(table: Table, row: int, cells: Cells, mill: Mill, as_of: date) -> 
             product=product,
             width_mm=draft.width_mm,
             chop_mm=draft.chop_mm,
-            diameter_least_mm=draft.diameter_least_mm,
+            diameter_least_mm=least_mm,
             diameter_greatest_mm=draft.diameter_greatest_mm,
             core_mm=draft.core_mm,
             quantity=quantity.amount,
@@ -120,6 +136,7 @@ def read_line(table: Table, row: int, cells: Cells, mill: Mill, as_of: date) -> 
             row=row,
             as_written=tuple(reader.as_written),
             tolerance_by_custom=by_custom,
+            diameter_by_custom=by_mill,
         )
     return Line(
         row=row,

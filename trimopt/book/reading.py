@@ -11,6 +11,7 @@ from os import PathLike
 from pathlib import Path
 
 from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS
+from trimopt.book.diameters import said_of_least
 from trimopt.book.finding import (
     INSTRUCTIONS,
     FoundTable,
@@ -130,6 +131,7 @@ def read(
             *tables.warnings,
             *day_warnings,
             *line_warnings,
+            *said_of_least(orders.table, orders_read, mill),
             *instructed.warnings,
         ),
         left_out=tuple(left_out),

@@ -35,7 +35,11 @@ _new = click.Path(dir_okay=False, path_type=Path)
 @click.option("--tonnes", metavar="T", help="Mass, reels or sheets.")
 @click.option("--sheets", metavar="N", help="Number of sheets.")
 @click.option("--diameter", metavar="MM", help="Greatest reel diameter.")
-@click.option("--diameter-least", metavar="MM", help="Least reel diameter.")
+@click.option(
+    "--diameter-least",
+    metavar="MM",
+    help="Least reel diameter. Default, with --diameter: the mill's tolerance below it.",
+)
 @click.option("--core", metavar="MM", help="Core inside diameter. Default: any.")
 @click.option("--grade", metavar="NAME", help="Default: the book's, where it has one run.")
 @click.option("--grammage", metavar="GSM", help="Default: likewise.")

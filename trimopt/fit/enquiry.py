@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from trimopt.book.diameters import least_by_custom_mm
 from trimopt.book.model import Order, Product, Unit
 from trimopt.book.quantities import ordered_kg
 from trimopt.errors import Fault, OrderBookError
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Grade, Mill
 from trimopt.paper import custom_tolerance
 
 __all__ = ["ENQUIRY", "Enquiry", "as_order", "with_tolerance"]
@@ -54,6 +55,8 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
     if grade is None:
         names = ", ".join(g.name for g in mill.grades)
         raise _fault("grade", enquiry.grade, "the mill file has no such grade", f"one of: {names}")
+    if enquiry.diameter_greatest_mm is not None and enquiry.diameter_least_mm is None:
+        enquiry = replace(enquiry, diameter_least_mm=_least_mm(enquiry, grade, mill))
     if enquiry.under is not None and enquiry.over is not None:
         return enquiry
     try:
@@ -82,6 +85,22 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
         over=custom[1] if enquiry.over is None else enquiry.over,
         tolerance_by_custom=True,
     )
+
+
+def _least_mm(enquiry: Enquiry, grade: Grade, mill: Mill) -> float | None:
+    """The least diameter that an order line would have; without any, the diameter stays open."""
+    try:
+        return least_by_custom_mm(
+            mill,
+            grade,
+            grammage_gsm=enquiry.grammage_gsm,
+            width_mm=enquiry.width_mm,
+            diameter_greatest_mm=enquiry.diameter_greatest_mm,
+            core_mm=enquiry.core_mm,
+            reel_mass_greatest_kg=enquiry.reel_mass_greatest_kg,
+        )
+    except ValueError:
+        return None  # a reel no larger than its core: what stops it is said elsewhere
 
 
 def _fault(column: str, value: str, wrong: str, right: str) -> OrderBookError:

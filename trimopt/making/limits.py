@@ -140,7 +140,8 @@ def _reel_ways(order: Order, mill: Mill, usable_m: int) -> tuple[Way, ...]:
     least, greatest = _winder_least(mill), _winder_greatest(mill)
     wanted = order.diameter_least_mm
     if wanted is not None and wanted > least[0]:
-        least = (wanted, f"the order's least diameter {wanted:g} mm")
+        whose = "the mill's" if order.diameter_by_custom else "the order's"
+        least = (wanted, f"{whose} least diameter {wanted:g} mm")
     wanted = order.diameter_greatest_mm
     if wanted is not None and wanted < greatest[0]:
         greatest = (wanted, f"the order's greatest diameter {wanted:g} mm")

@@ -10,6 +10,8 @@ from trimopt.mill.section import Section
 
 __all__ = ["build_mill"]
 
+_DIAMETER_TOLERANCE_MM = 50.0
+
 
 def _must(section: Section, name: str) -> Fraction:
     figure = section.figure(name)
@@ -29,6 +31,7 @@ def _percent(section: Section, name: str) -> Fraction:
 def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
     """The mill that sections without a fault describe, what the file leaves out filled in."""
     headings = sections.headings
+    below = sections.mill.figure("diameter_tolerance_mm")
     return Mill(
         name=sections.mill.text("name") or "",
         winder=_winder(sections.winder, sections.cores),
@@ -40,6 +43,8 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
         headings={column: headings.text(column) or "" for column in headings.values},
         width_step_mm=sections.mill.figure("width_step_mm") or Fraction(1),
         trim_target_percent=_float(sections.mill, "trim_target_percent"),
+        diameter_tolerance_mm=_DIAMETER_TOLERANCE_MM if below is None else float(below),
+        diameter_tolerance_percent=_float(sections.mill, "diameter_tolerance_percent"),
         ledger=sections.ledger.text("url"),
         source=source,
         fingerprint=fingerprint,

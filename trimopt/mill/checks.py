@@ -37,6 +37,7 @@ class Sections:
 
 def impossible(sections: Sections) -> Iterator[Fault]:
     """Every combination of figures that contradicts itself."""
+    yield from _mill(sections.mill)
     yield from _winder(sections.winder)
     yield from _cores(sections)
     yield from _knives_at(sections)
@@ -61,6 +62,16 @@ def _no_more_than(section: Section, lesser: str, greater: str) -> Iterator[Fault
             lesser,
             f"is above {greater} ({plain(high)})",
             f"write {plain(high)} or less, or raise {greater} to {plain(low)}",
+        )
+
+
+def _mill(mill: Section) -> Iterator[Fault]:
+    both = ("diameter_tolerance_mm", "diameter_tolerance_percent")
+    if all(name in mill.written for name in both):
+        yield mill.fault(
+            both[1],
+            f"stands beside {both[0]}: the tolerance would be said twice",
+            f"keep one of {' and '.join(both)}",
         )
 
 

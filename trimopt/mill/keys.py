@@ -140,6 +140,19 @@ _MILL = Table(
     keys=(
         _text("name", "the mill's name, as it stands on every plan"),
         _length("width_step_mm", "step in which sales quotes widths", needed=False),
+        _length(
+            "diameter_tolerance_mm",
+            "least diameter below the greatest, where a book states none",
+            needed=False,
+            zero=True,
+        ),
+        _number(
+            "diameter_tolerance_percent",
+            "the same in per cent of the greatest diameter",
+            100,
+            needed=False,
+            zero=True,
+        ),
         _number(
             "trim_target_percent",
             "trim loss that the mill aims at, %",

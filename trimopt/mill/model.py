@@ -238,6 +238,8 @@ class Mill:
     headings: Mapping[str, str] = field(default_factory=dict)  # our column -> the export's heading
     width_step_mm: Fraction = Fraction(1)  # step in which sales quotes widths
     trim_target_percent: float | None = None
+    diameter_tolerance_mm: float = 50.0  # below the greatest, where a book states no least
+    diameter_tolerance_percent: float | None = None  # in place of the millimetres
     ledger: str | None = None
     source: str = ""  # the file it was read from
     fingerprint: str = ""  # sha256 of that file
@@ -258,6 +260,19 @@ class Mill:
         if greatest_mm is None:
             return Fraction(0)
         return max(Fraction(0), self.jumbo.width_mm - 2 * greatest_mm)
+
+    def least_of_target_mm(self, target_mm: float) -> float:
+        """Least diameter of reels of a target where the book states none, mm."""
+        if self.diameter_tolerance_percent is not None:
+            return target_mm * (1 - self.diameter_tolerance_percent / 100)
+        return target_mm - self.diameter_tolerance_mm
+
+    @property
+    def diameter_tolerance_text(self) -> str:
+        """The tolerance in words."""
+        percent = self.diameter_tolerance_percent
+        figure = f"{self.diameter_tolerance_mm:g} mm" if percent is None else f"{percent:g} %"
+        return f"the mill's diameter tolerance, {figure} below the greatest,"
 
     def jumbo_for(self, grade: Grade, grammage_gsm: float) -> Jumbo:
         """The nominal jumbo of a grade and grammage, with its length.

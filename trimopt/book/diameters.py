@@ -1,0 +1,76 @@
+"""The least diameter of reels where the book states none: the mill's tolerance below the target."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+
+from trimopt.book.model import Order
+from trimopt.book.quantities import target_length_m
+from trimopt.book.rowreader import Table
+from trimopt.errors import Fault
+from trimopt.mill import Grade, Mill
+from trimopt.paper import mass_length_m, reel_diameter_mm, reel_length_m
+
+__all__ = ["least_by_custom_mm", "said_of_least"]
+
+_NAMED = 8
+
+
+def least_by_custom_mm(
+    mill: Mill,
+    grade: Grade,
+    *,
+    grammage_gsm: float,
+    width_mm: Fraction,
+    diameter_greatest_mm: float | None,
+    core_mm: float | None,
+    reel_mass_greatest_kg: float | None,
+) -> float:
+    """Least diameter of a reel whose book states none, mm.
+
+    The mill's tolerance below the greatest that order and winder allow; where a mass comes first,
+    of the reel or of the lightest set with it, below the diameter of that mass.
+    """
+    winder = mill.winder
+    core = None if core_mm is None else winder.core(core_mm)
+    core = core or winder.cores[0]
+    caliper_um = grade.wound_caliper_um(grammage_gsm)
+    target_mm = winder.reel_diameter_greatest_mm
+    if diameter_greatest_mm is not None:
+        target_mm = min(target_mm, diameter_greatest_mm)
+    heaviest_m = target_length_m(
+        mill,
+        caliper_um,
+        grammage_gsm=grammage_gsm,
+        width_mm=width_mm,
+        diameter_greatest_mm=diameter_greatest_mm,
+        core_mm=core_mm,
+        reel_mass_greatest_kg=reel_mass_greatest_kg,
+    )
+    if winder.set_mass_greatest_kg is not None:
+        wound_mm = max(width_mm, mill.narrowest_web_mm)
+        set_m = mass_length_m(winder.set_mass_greatest_kg, wound_mm, grammage_gsm)
+        heaviest_m = min(heaviest_m, math.floor(set_m))
+    if heaviest_m < math.floor(reel_length_m(target_mm, core.outside_mm, caliper_um)):
+        target_mm = math.floor(reel_diameter_mm(heaviest_m, core.outside_mm, caliper_um))
+    return max(mill.least_of_target_mm(target_mm), winder.reel_diameter_least_mm)
+
+
+def said_of_least(table: Table, orders: Sequence[Order], mill: Mill) -> Iterator[Fault]:
+    """One warning that names the orders whose least diameter is the mill's."""
+    numbers = [order.number for order in orders if order.diameter_by_custom]
+    if not numbers:
+        return
+    more = len(numbers) - _NAMED
+    named = ", ".join(numbers[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+    heading = table.headings.get("diameter_least")
+    yield Fault(
+        where=table.where,
+        row=None,
+        column=table.columns["diameter_least"].heading if heading is None else heading.text,
+        value="",
+        wrong=f"blank for {named}: {mill.diameter_tolerance_text} holds",
+        right="a least diameter, or the word free",
+    )
