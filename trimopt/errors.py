@@ -6,13 +6,14 @@
     ├── OrderBookError      3   every fault of the book, at once
     ├── MillFileError       4   every fault of the mill file, at once
     ├── PlanError
+    │   ├── RequestError    2   what is asked of a plan cannot be
     │   ├── InfeasibleError 5   no order can be made, and the limit that stops each
     │   ├── OutOfTimeError  6   the clock ended before any whole plan was found
     │   └── FailedCheckError 7  the independent check found what does not hold
     ├── ReportError         8   a file that cannot be read or written
     └── LedgerError         9   a ledger that is newer, foreign or out of reach
 
-Exit code 2 is left to wrong usage of the command line, 130 to Ctrl-C before there is a plan.
+Exit code 2 also is wrong usage of the command line; 130 is Ctrl-C before there is a plan.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ __all__ = [
     "OutOfTimeError",
     "PlanError",
     "ReportError",
+    "RequestError",
     "TrimoptError",
 ]
 
@@ -92,6 +94,12 @@ class MillFileError(_FaultsError):
 
 class PlanError(TrimoptError):
     """No plan that may be published."""
+
+
+class RequestError(PlanError):
+    """What is asked of a plan cannot be; the text says what can."""
+
+    exit_code = 2
 
 
 class InfeasibleError(PlanError):

@@ -36,8 +36,8 @@ from trimopt.cutting import SCALE
 from trimopt.making import Run, prepare, runs_of
 from trimopt.mill import read as read_mill
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import RunPlan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Request, RunPlan
 from trimopt.winding import least_loss
 
 _ORDERS = Path(__file__).parents[2] / "orders"
@@ -86,8 +86,11 @@ def measure(name: str, book: Book, run: Run, mill: Mill, seconds: float) -> Row 
     obvious = obvious_way(run, of_paper, seconds)
     started = time.process_time()
     alone = replace(book, orders=run.orders, jumbos=(), only_listed_jumbos=False, left_out=())
-    settings = Settings(time_limit_s=seconds, under=mill.values.under, over=mill.values.over)
-    plan = plan_book(alone, mill, settings, number="bench")
+    # Paper alone, whatever the mill prices.
+    values = replace(mill.values, trim_a_tonne=None, set_up=None, knife_move=None)
+    plan = make_plan(
+        alone, replace(mill, values=values), Request(time_limit_s=seconds), number="bench"
+    )
     spent = time.process_time() - started
     if obvious is None or not plan.runs:
         return None

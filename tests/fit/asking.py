@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from functools import cache
 
-from tests.fit.programs import GRID_MM, run_of
+from tests.fit.programs import GRID_MM, run_of, settings_for
 from trimopt.book import Unit
 from trimopt.book.model import Order
 from trimopt.budget import Budget
@@ -20,7 +20,8 @@ def basis(name: str, seconds: float | None = None) -> Basis:
     """A run as it would be planned in so many seconds; None: by work, so always the same."""
     run, mill = run_of(name)
     jumbos = jumbos_for(mill, (), only_listed=False)
-    found = basis_of_run(run, jumbos, grid_mm=GRID_MM, budget=Budget.lasting(seconds))
+    settings = settings_for(mill)
+    found = basis_of_run(run, jumbos, settings, grid_mm=GRID_MM, budget=Budget.lasting(seconds))
     assert found is not None
     return found
 

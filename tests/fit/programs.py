@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -19,6 +20,7 @@ from random import Random
 import numpy as np
 
 from tests.mill_files import mill_file, mill_files
+from trimopt.book import Book
 from trimopt.book import read as read_book
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Certificate, Demand, Instance, Option
@@ -34,8 +36,20 @@ from trimopt.cutting.search import Search
 from trimopt.making import Making, Run, prepare, runs_of
 from trimopt.mill import read as read_mill
 from trimopt.mill.model import Mill
+from trimopt.plan.model import Request, Settings
+from trimopt.plan.request import settings_of
 
-__all__ = ["GRID_MM", "NAMES", "SLIP", "Asked", "Base", "base_of", "run_of", "widths_mm"]
+__all__ = [
+    "GRID_MM",
+    "NAMES",
+    "SLIP",
+    "Asked",
+    "Base",
+    "base_of",
+    "run_of",
+    "settings_for",
+    "widths_mm",
+]
 
 ROOT = Path(__file__).parents[2]
 GRID_MM = Fraction(1)
@@ -68,6 +82,12 @@ def run_of(name: str) -> tuple[Run, Mill]:
     book, mill = mill_file(name)
     (run,) = runs_of(book, mill)
     return run, mill
+
+
+def settings_for(mill: Mill) -> Settings:
+    """What holds where nothing is asked but the mill's own."""
+    book = Book(source="none", fingerprint="", as_of=date.min, orders=())
+    return settings_of(book, mill, Request())
 
 
 def widths_mm(mill: Mill, count: int, *, beyond: int = 0) -> tuple[int, ...]:

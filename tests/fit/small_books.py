@@ -11,10 +11,10 @@ from trimopt.book import Book, Unit
 from trimopt.book.model import JumboInStock
 from trimopt.fit import Enquiry
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import Plan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Plan, Request
 
-__all__ = ["asked", "book_of", "mill_of", "planned", "settings_of"]
+__all__ = ["asked", "book_of", "mill_of", "planned"]
 
 
 def mill_of(name: str) -> Mill:
@@ -34,11 +34,6 @@ def book_of(name: str, orders: int, *, jumbos: tuple[JumboInStock, ...] = ()) ->
     )
 
 
-def settings_of(mill: Mill, *, until: datetime | None = None) -> Settings:
-    """By work alone, so always the same plan."""
-    return Settings(under=mill.values.under, over=mill.values.over, until=until)
-
-
 _PLANS: dict[object, Plan] = {}
 
 
@@ -46,7 +41,7 @@ def planned(book: Book, mill: Mill, until: datetime | None = None) -> Plan:
     """The plan of a book, made once."""
     key = book.orders, book.jumbos, until
     if key not in _PLANS:
-        plan = plan_book(book, mill, settings_of(mill, until=until))
+        plan = make_plan(book, mill, Request(until=until))  # by work, so always the same
         _PLANS[key] = replace(plan, number="small-1")
     return _PLANS[key]
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from tests.fit.asking import basis, order
-from tests.fit.programs import NAMES, run_of
+from tests.fit.programs import NAMES, run_of, settings_for
 from trimopt.book import Unit
 from trimopt.budget import Budget
 from trimopt.fit import Riding, basis_of_run, ride
@@ -55,8 +55,9 @@ def test_paper_adds_up() -> None:
     """
     run, mill = run_of(_LINER)
     values = replace(mill.values, under=Fraction(0), over=Fraction(0))
-    jumbos = jumbos_for(replace(mill, values=values), (), only_listed=False)
-    plain = basis_of_run(run, jumbos, grid_mm=Fraction(1), budget=Budget())
+    mill = replace(mill, values=values)
+    jumbos = jumbos_for(mill, (), only_listed=False)
+    plain = basis_of_run(run, jumbos, settings_for(mill), grid_mm=Fraction(1), budget=Budget())
     assert plain is not None
     riding = ride(plain, order(_LINER, 735), budget=Budget.lasting(30))
     assert riding is not None

@@ -25,6 +25,7 @@ from trimopt.plan.model import (
     Plan,
     Position,
     Proof,
+    Request,
     RunPlan,
     SetLength,
     SetRow,
@@ -104,6 +105,7 @@ def _plan(rng: random.Random, start: datetime, number: str, replaces: str, drift
         book=Source(name="shift.xlsx", fingerprint="c" * 64),
         mill=Source(name="mill.toml", fingerprint="d" * 64),
         as_of=start.date(),
+        request=Request(seed=1),
         settings=Settings(seed=1),
         runs=tuple(runs),
     )

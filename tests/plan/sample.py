@@ -12,7 +12,7 @@ from datetime import date, datetime
 
 from tests.plan.sample_book import BOOK_PRINT, MILL_PRINT, sample_book, sample_mill
 from tests.plan.sample_runs import board_loads, board_run, kraft_run
-from trimopt.plan.model import SCHEMA, LeftOut, Plan, Settings, Source
+from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, Settings, Source
 
 __all__ = ["sample_book", "sample_mill", "sample_plan"]
 
@@ -33,7 +33,10 @@ def sample_plan() -> Plan:
         book=Source(name="shift.xlsx", fingerprint=BOOK_PRINT),
         mill=Source(name="mill.toml", fingerprint=MILL_PRINT),
         as_of=date(2026, 3, 2),
-        settings=Settings(seed=1, time_limit_s=60.0),
+        request=Request(seed=1, time_limit_s=60.0, leave_out_faulty=True),
+        settings=Settings(
+            seed=1, time_limit_s=60.0, start=datetime.fromisoformat("2026-03-02T06:00")
+        ),
         runs=(board, kraft),
         left_out=(LeftOut(order="4107", why="Orders, row 8: a width of -5"),),
         loads=board_loads(board.blocks),

@@ -16,8 +16,8 @@ from tests.making.orders import board_reel
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import Block, Plan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Block, Plan, Request
 from trimopt.plan.verify import verify
 from trimopt.report import print_summary
 from trimopt.report.words import moves_text
@@ -99,7 +99,7 @@ def test_a_run_begins_with_the_knives_where_the_run_before_left_them(
 ) -> None:
     """All moves counted again over the whole plan, and the minutes for those of a first block."""
     mill, book = _mill(idle, told), _book(seed)
-    plan = plan_book(book, mill, Settings(), number="b-1")
+    plan = make_plan(book, mill, Request(), number="b-1")
     assert [str(finding) for finding in verify(plan, book, mill)] == []
     blocks = [block for run in plan.runs for block in run.blocks]
     for before, block in pairwise(blocks):
@@ -133,7 +133,7 @@ def test_a_run_begins_with_the_knives_where_the_run_before_left_them(
 def test_the_check_asks_for_the_moves_between_runs(idle: str) -> None:
     """A first block that claims no move, or another beam, does not hold; nor do its minutes."""
     mill, book = _mill(idle), _book(3)
-    plan = plan_book(book, mill, Settings(), number="b-1")
+    plan = make_plan(book, mill, Request(), number="b-1")
     run = plan.runs[1]
     block = run.blocks[0]
     assert block.knife_moves

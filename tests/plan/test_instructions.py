@@ -14,11 +14,11 @@ from tests.making.orders import board_jumbo, board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Instruction, InstructionPiece, Order
 from trimopt.making import Run, prepare
-from trimopt.plan.build import plan_book
+from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.heeding import pin_lengths
 from trimopt.plan.instruction_rules import Desk, Rules, Taken
-from trimopt.plan.model import InstructionAnswer, InstructionPrice, Plan, RunPlan, Settings
+from trimopt.plan.model import InstructionAnswer, InstructionPrice, Plan, Request, RunPlan
 from trimopt.plan.verify import verify
 
 F = Fraction
@@ -55,7 +55,7 @@ def book_of(*instructions: Instruction, orders: tuple[Order, ...] = ORDERS, **re
 
 def planned(book: Book) -> RunPlan:
     """The run of the book's plan, checked, and the same after a trip through JSON."""
-    plan = plan_book(book, sample_mill(), Settings(), number="instruction-1")
+    plan = make_plan(book, sample_mill(), Request(), number="instruction-1")
     assert [str(finding) for finding in verify(plan, book, sample_mill())] == []
     assert from_json(to_json(plan)) == plan
     (run,) = plan.runs
@@ -91,7 +91,7 @@ KEPT = (
 def kept_plan() -> tuple[Plan, Book]:
     """A plan that keeps four instructions."""
     book = book_of(*KEPT)
-    return plan_book(book, sample_mill(), Settings(), number="instruction-1"), book
+    return make_plan(book, sample_mill(), Request(), number="instruction-1"), book
 
 
 def test_pins_hold_to_the_metre_and_rules_in_every_set() -> None:
@@ -162,7 +162,7 @@ def test_what_cannot_be_kept_is_named_with_what_is_nearest(
     asked: Instruction, why: str, nearest: str
 ) -> None:
     """Too wide, too long, no common length, never together."""
-    refused = taken(asked, orders=(*ORDERS, SMALL)).refused[2]
+    refused = taken(asked, orders=(*ORDERS, SMALL)).refused[asked]
     assert why in refused.why
     assert nearest in refused.nearest
     assert (refused.rules is not None) == bool(nearest)
@@ -172,15 +172,15 @@ def test_instructions_that_speak_against_each_other() -> None:
     """The one above is kept; the one below is left out, names it, and is priced alone."""
     answers = taken(
         instruction(2, "pin", pattern=pieces(A=2, B=1), number=1),
-        instruction(3, "apart", orders=("A", "B")),
+        apart := instruction(3, "apart", orders=("A", "B")),
         instruction(4, "together", orders=("C", "D")),
-        instruction(5, "pin", pattern=pieces(C=3), number=1),
+        pin := instruction(5, "pin", pattern=pieces(C=3), number=1),
     )
     assert [each.row for each in answers.kept] == [2, 4]
-    assert "the pattern pinned in row 2" in answers.refused[3].why
-    assert answers.refused[3].nearest == "it alone, without the others"
-    assert answers.refused[3].rules is not None
-    assert "the instruction in row 4" in answers.refused[5].why
+    assert "the pattern of the instruction in row 2" in answers.refused[apart].why
+    assert answers.refused[apart].nearest == "it alone, without the others"
+    assert answers.refused[apart].rules is not None
+    assert "the instruction in row 4" in answers.refused[pin].why
 
 
 def test_a_cap_on_set_ups_is_kept_at_its_price() -> None:
@@ -250,7 +250,7 @@ def test_a_shift_that_ends_early_still_keeps_the_rules() -> None:
         orders=tuple(replace(order, priority=1 if order.number in "AB" else 2) for order in ORDERS),
     )
     until = datetime.combine(book.as_of, time(7, 15))
-    plan = plan_book(book, sample_mill(), Settings(until=until), number="instruction-1")
+    plan = make_plan(book, sample_mill(), Request(until=until), number="instruction-1")
     assert _said(plan, book) == ""
     (run,) = plan.runs
     assert any(line.state == "carried over" for line in run.orders)
@@ -294,7 +294,7 @@ def _with(plan: Plan, row: int, **changes: Any) -> Plan:
             instruction(2, "together", orders=("A", "C", "E")),
             "kept: its orders are in every set together",
         ),
-        (instruction(2, "set-ups", number=1), "kept: at most 1 set-ups"),
+        (instruction(2, "set-ups", number=1), "at most 1 set-ups: the plan says kept"),
         (instruction(2, "hope", number=1), "an instruction: the plan says hope"),
     ],
 )
@@ -326,7 +326,7 @@ def test_a_run_that_is_not_planned_names_its_instructions() -> None:
     jumbo = board_jumbo("K1", 12000, grade="Sack kraft", grammage_gsm=120.0)
     kraft = replace(board_reel("K"), grade="Sack kraft", grammage_gsm=120.0, quantity=F(3))
     book = book_of(*KEPT[:1], orders=(*ORDERS, kraft), jumbos=(jumbo,), only_listed_jumbos=True)
-    plan = plan_book(book, sample_mill(), Settings(), number="instruction-1")
+    plan = make_plan(book, sample_mill(), Request(), number="instruction-1")
     assert [run.grade for run in plan.runs] == ["Sack kraft"]
     assert "instruction in row 2" in {left.order for left in plan.left_out}
     assert _said(plan, book) == ""

@@ -10,8 +10,8 @@ from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Order
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import Plan, RunPlan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Plan, Request, RunPlan
 from trimopt.plan.reels import reels_of
 from trimopt.plan.verify import verify
 
@@ -32,7 +32,7 @@ def book(*orders: Order) -> Book:
 
 def planned(order: Order, at: Mill) -> tuple[Plan, RunPlan]:
     """The plan of one order, checked, and its run."""
-    plan = plan_book(book(order), at, Settings(), number="joins-1")
+    plan = make_plan(book(order), at, Request(), number="joins-1")
     assert [str(finding) for finding in verify(plan, book(order), at)] == []
     return plan, plan.runs[0]
 

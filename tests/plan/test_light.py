@@ -12,8 +12,8 @@ from tests.making.orders import board_jumbo, board_reel
 from tests.plan.leaves import with_leaf
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Unit
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import Plan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Plan, Request
 from trimopt.plan.verify import verify
 
 _MILL = sample_mill()
@@ -34,7 +34,7 @@ def _book(**order: object) -> Book:
 
 
 def _plan(book: Book) -> Plan:
-    return plan_book(book, _MILL, Settings(time_limit_s=20.0), number="short-1")
+    return make_plan(book, _MILL, Request(time_limit_s=20.0), number="short-1")
 
 
 def test_all_reels_with_two_thirds_of_the_tonnes_are_met_but_light() -> None:

@@ -13,10 +13,10 @@ import pytest
 
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
-from trimopt.book.model import Book
+from trimopt.book.model import Book, Instruction
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import Plan, RunPlan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Plan, Request, RunPlan
 from trimopt.plan.verify import verify
 
 FLAGS = [(False, False), (True, False), (False, True), (True, True)]
@@ -70,7 +70,8 @@ def same_book() -> Book:
 
 def planned(book: Book, mill: Mill, most: int | None = None) -> Plan:
     """The plan, checked."""
-    plan = plan_book(book, mill, Settings(set_ups_most=most), number="set-ups-1")
+    cap = () if most is None else (Instruction(what="set-ups", number=most),)
+    plan = make_plan(book, mill, Request(instructions=cap), number="set-ups-1")
     assert [str(finding) for finding in verify(plan, book, mill)] == []
     return plan
 

@@ -13,9 +13,9 @@ from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Order, Unit
 from trimopt.errors import InfeasibleError
-from trimopt.plan.build import plan_book
+from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
-from trimopt.plan.model import OrderLine, Plan, Settings
+from trimopt.plan.model import OrderLine, Plan, Request
 from trimopt.plan.verify import verify
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")
@@ -30,7 +30,7 @@ def book(*orders: Order) -> Book:
 def planned(of: Book, minutes: float | None) -> Plan:
     """The plan of a shift of so many minutes, checked, and the same after JSON."""
     until = None if minutes is None else BEGIN + timedelta(minutes=minutes)
-    plan = plan_book(of, sample_mill(), Settings(until=until), number="shift-1")
+    plan = make_plan(of, sample_mill(), Request(until=until), number="shift-1")
     assert [str(finding) for finding in verify(plan, of, sample_mill())] == []
     assert from_json(to_json(plan)) == plan
     return plan
@@ -183,8 +183,8 @@ def test_processes_give_the_same_shift() -> None:
     minutes = minutes_of(planned(of, None)) * 0.6
     until = BEGIN + timedelta(minutes=minutes)
     with ProcessPoolExecutor(2) as executor:
-        plan = plan_book(
-            of, sample_mill(), Settings(until=until), number="shift-1",
+        plan = make_plan(
+            of, sample_mill(), Request(until=until), number="shift-1",
             executor=executor, workers=2,
         )  # fmt: skip
     assert [run.blocks for run in plan.runs] == [run.blocks for run in planned(of, minutes).runs]

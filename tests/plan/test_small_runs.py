@@ -15,8 +15,8 @@ from tests.plan.small import SmallClass, least_used_m
 from trimopt.book.model import Book
 from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import RunPlan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Request, RunPlan
 from trimopt.plan.verify import verify
 
 DIAMETERS_MM = (900, 980, 1050, 1120, 1180, 1240)
@@ -67,7 +67,7 @@ def classes_of(book: Book, mill: Mill) -> list[SmallClass]:
 
 def planned(book: Book, mill: Mill) -> RunPlan:
     """The run's plan, checked."""
-    plan = plan_book(book, mill, Settings(), number="small-1")
+    plan = make_plan(book, mill, Request(), number="small-1")
     assert [str(finding) for finding in verify(plan, book, mill)] == []
     return plan.runs[0]
 

@@ -9,10 +9,10 @@ from fractions import Fraction
 
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
-from trimopt.book.model import Book
+from trimopt.book.model import Book, Instruction
 from trimopt.mill.model import Jumbo, Mill, Values
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import RunPlan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Request, RunPlan
 from trimopt.plan.verify import verify
 
 LONG = board_reel("L", width_mm=Fraction(1780), quantity=Fraction(8),
@@ -33,14 +33,8 @@ def mill(*, split: bool, set_up: float) -> Mill:
 
 def planned(at: Mill, set_ups_most: int | None = None) -> RunPlan:
     """The run's plan, checked."""
-    settings = Settings(
-        trim_a_tonne=at.values.trim_a_tonne,
-        set_up=at.values.set_up,
-        knife_move=at.values.knife_move,
-        split_blocks=at.values.split_blocks,
-        set_ups_most=set_ups_most,
-    )
-    plan = plan_book(BOOK, at, settings, number="split-1")
+    cap = () if set_ups_most is None else (Instruction(what="set-ups", number=set_ups_most),)
+    plan = make_plan(BOOK, at, Request(instructions=cap), number="split-1")
     assert [str(finding) for finding in verify(plan, BOOK, at)] == []
     return plan.runs[0]
 
@@ -86,10 +80,9 @@ def test_a_limit_on_set_ups_holds_for_splits() -> None:
 def test_the_check_counts_the_split() -> None:
     """A plan that states a set-up fewer than its blocks make is found out."""
     at = mill(split=True, set_up=10.0)
-    settings = Settings(trim_a_tonne=400.0, set_up=10.0, knife_move=0.0, split_blocks=True)
-    plan = plan_book(BOOK, at, settings, number="split-1")
+    plan = make_plan(BOOK, at, Request(), number="split-1")
     run = plan.runs[0]
     fewer = replace(plan, runs=(replace(run, set_ups=run.set_ups - 1),))
     assert any("set-ups" in str(finding) for finding in verify(fewer, BOOK, at))
     off = replace(at, values=replace(at.values, split_blocks=False))
-    assert any("blocks may be split" in str(finding) for finding in verify(plan, BOOK, off))
+    assert any("split blocks" in str(finding) for finding in verify(plan, BOOK, off))

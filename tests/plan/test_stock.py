@@ -12,8 +12,8 @@ from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import Plan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Plan, Request
 from trimopt.plan.verify import verify
 
 
@@ -43,7 +43,7 @@ def book(
 def planned(of: Book, mill: Mill | None = None) -> Plan:
     """The plan of a book, checked."""
     mill = mill or sample_mill()
-    plan = plan_book(of, mill, Settings(), number="stock-1")
+    plan = make_plan(of, mill, Request(), number="stock-1")
     assert [str(finding) for finding in verify(plan, of, mill)] == []
     return plan
 

@@ -13,8 +13,9 @@ import pytest
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book
-from trimopt.plan.build import plan_book, shift_begins
-from trimopt.plan.model import RunPlan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.request import shift_begins
 
 pytestmark = pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set here")
 
@@ -36,10 +37,10 @@ def _own_zone(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     time.tzset()
 
 
-def _planned_in(zone: str, of: Book, settings: Settings, patch: pytest.MonkeyPatch) -> RunPlan:
+def _planned_in(zone: str, of: Book, request: Request, patch: pytest.MonkeyPatch) -> RunPlan:
     patch.setenv("TZ", zone)
     time.tzset()
-    (run,) = plan_book(of, sample_mill(), settings, number="zone-1").runs
+    (run,) = make_plan(of, sample_mill(), request, number="zone-1").runs
     return replace(run, proof=replace(run.proof, seconds=0.0))
 
 
@@ -70,8 +71,8 @@ def test_a_plan_does_not_hang_on_the_zone_of_the_desk(
     )
     short = replace(of, jumbos=(board_jumbo("K", 7_000),), only_listed_jumbos=True)
     ends = shift_begins(of) + timedelta(minutes=35)
-    for book, settings in ((short, Settings()), (of, Settings(until=ends))):
-        plans = [_planned_in(zone, book, settings, monkeypatch) for zone in ZONES]
+    for book, request in ((short, Request()), (of, Request(until=ends))):
+        plans = [_planned_in(zone, book, request, monkeypatch) for zone in ZONES]
         assert all(plan == plans[0] for plan in plans)
         made = {line.number: line.planned for line in plans[0].orders}
         assert made["earlier"] > made["later"]

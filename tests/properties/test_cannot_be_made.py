@@ -17,8 +17,8 @@ from trimopt.book.model import Book, Order
 from trimopt.errors import InfeasibleError
 from trimopt.making import Making, Run, prepare_held, stops
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Request
 from trimopt.plan.verify import verify
 
 _CURES = {
@@ -113,10 +113,10 @@ def test_what_can_be_made_is_planned_and_laid_out(seed: int) -> None:
     mill = tight_mill(draw)
     orders = tight_orders(draw, mill)
     book = Book(source="tight", fingerprint="f", as_of=date(2026, 3, 1), orders=orders)
-    settings = Settings(time_limit_s=20.0)
+    request = Request(time_limit_s=20.0)
     if not makeable(orders, mill, mill.jumbo.usable_m):
         with pytest.raises(InfeasibleError, match="no order of tight can be made"):
-            plan_book(book, mill, settings, number="tight-1")
+            make_plan(book, mill, request, number="tight-1")
         return
-    plan = plan_book(book, mill, settings, number="tight-1")
+    plan = make_plan(book, mill, request, number="tight-1")
     assert [str(finding) for finding in verify(plan, book, mill)] == []

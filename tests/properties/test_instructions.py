@@ -198,6 +198,6 @@ def test_instructions_are_kept_at_their_least_loss(seed: int) -> None:
     price_kg = loss_kg(making, least - free)
     assert loss_kg(making, heeded.found.bound - free) <= price_kg + 1e-6
     assert price_kg <= loss_kg(making, least - heeded.free.bound) + 1e-6
-    for row, without in heeded.without:
-        others = [instruction for instruction in kept if instruction.row != row]
+    for one, without in heeded.without:
+        others = [instruction for instruction in kept if instruction != one]
         assert without.loss == truth.least(others)

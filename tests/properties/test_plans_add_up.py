@@ -11,14 +11,14 @@ from random import Random
 from tests.properties.test_plans_hold import random_book, random_mill
 from trimopt.book.model import Book
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import RunPlan, Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Request, RunPlan
 from trimopt.plan.verify import verify
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")
 
 
-def with_all(seed: int) -> tuple[Mill, Book, Settings]:
+def with_all(seed: int) -> tuple[Mill, Book, Request]:
     """A random mill and book, at times with joins, jumbos in order, splits and a short shift."""
     draw = Random(seed)
     mill, book = random_mill(draw), random_book(draw)
@@ -31,15 +31,8 @@ def with_all(seed: int) -> tuple[Mill, Book, Settings]:
     orders = tuple(replace(order, joins_allowed=draw.choice([0, 1, 1, 2])) for order in book.orders)
     book = replace(book, orders=orders, jumbos_in_order=draw.random() < 0.5)
     until = BEGIN + timedelta(minutes=draw.randint(60, 240)) if draw.random() < 0.5 else None
-    settings = Settings(
-        time_limit_s=30.0,
-        trim_a_tonne=values.trim_a_tonne,
-        set_up=values.set_up,
-        knife_move=values.knife_move,
-        split_blocks=values.split_blocks,
-        until=until,
-    )
-    return replace(mill, winder=winder, values=values), book, settings
+    request = Request(time_limit_s=30.0, until=until)
+    return replace(mill, winder=winder, values=values), book, request
 
 
 def check_metres(run: RunPlan) -> None:
@@ -103,8 +96,8 @@ def test_metres_and_kilograms_add_up() -> None:
     """
     seen = set()
     for seed in (12, 25, 42, 71):
-        mill, book, settings = with_all(seed)
-        plan = plan_book(book, mill, settings, number="random-1")
+        mill, book, request = with_all(seed)
+        plan = make_plan(book, mill, request, number="random-1")
         assert [str(finding) for finding in verify(plan, book, mill)] == []
         for run in plan.runs:
             check_metres(run)

@@ -14,9 +14,9 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order, Unit
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
+from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
-from trimopt.plan.model import Settings
+from trimopt.plan.model import Request
 from trimopt.plan.verify import verify
 
 AS_OF = date(2026, 3, 1)
@@ -101,16 +101,9 @@ def test_every_plan_holds(seed: int) -> None:
         mill.winder, core_change_is_set_up=seed % 2 == 1, length_change_is_set_up=seed % 4 < 2
     )
     mill = replace(mill, winder=winder)
-    values = mill.values
-    settings = Settings(
-        time_limit_s=30.0,
-        trim_a_tonne=values.trim_a_tonne,
-        set_up=values.set_up,
-        knife_move=values.knife_move,
-    )
     stopped = ""
     try:
-        plan = plan_book(book, mill, settings, number="random-1")
+        plan = make_plan(book, mill, Request(time_limit_s=30.0), number="random-1")
     except InfeasibleError as error:
         stopped = str(error)
     if stopped:

@@ -12,12 +12,13 @@ from tests.properties.test_plans_hold import random_book, random_mill
 from trimopt.book.model import Book
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book, shift_begins
+from trimopt.plan.build import make_plan
 from trimopt.plan.case import Case
 from trimopt.plan.check_orders import made_by
 from trimopt.plan.finding import Notebook
-from trimopt.plan.model import Plan, Settings
+from trimopt.plan.model import Plan, Request
 from trimopt.plan.reckoning import need_of
+from trimopt.plan.request import shift_begins
 from trimopt.plan.verify import verify
 
 _DUE = datetime.fromisoformat("2026-03-03T12:00")
@@ -70,15 +71,8 @@ def cut_off_kg(whole: Plan, until: datetime, book: Book, mill: Mill) -> float:
 
 
 def _planned(book: Book, mill: Mill, until: datetime | None) -> Plan | None:
-    values = mill.values
-    settings = Settings(
-        trim_a_tonne=values.trim_a_tonne,
-        set_up=values.set_up,
-        knife_move=values.knife_move,
-        until=until,
-    )
     try:
-        plan = plan_book(book, mill, settings, number="hours-1")
+        plan = make_plan(book, mill, Request(until=until), number="hours-1")
     except InfeasibleError:
         return None
     assert [str(finding) for finding in verify(plan, book, mill)] == []

@@ -10,8 +10,8 @@ from __future__ import annotations
 import pytest
 
 from tests.mill_files import mill_file, mill_files
-from trimopt.plan.build import plan_book
-from trimopt.plan.model import Settings
+from trimopt.plan.build import make_plan
+from trimopt.plan.model import Request
 from trimopt.plan.verify import verify
 
 FILES = mill_files() or ["none"]
@@ -23,7 +23,7 @@ def test_every_file_is_planned_and_holds(name: str) -> None:
     if name == "none":
         pytest.skip("TRIMOPT_DATA names no folder of open data sets")
     book, mill = mill_file(name)
-    plan = plan_book(book, mill, Settings(time_limit_s=40.0), number=f"{name}-1")
+    plan = make_plan(book, mill, Request(time_limit_s=40.0), number=f"{name}-1")
     (run,) = plan.runs
     assert [str(finding) for finding in verify(plan, book, mill)] == []
     planned = {line.number for line in run.orders} | {left.order for left in plan.left_out}

@@ -18,7 +18,7 @@ Row = Mapping[str, Any]
 AS_OF = date(2026, 11, 23)
 _INCH = Fraction(254, 10)
 BEGINS = datetime.fromisoformat("2026-11-23T06:00")
-INSTRUCTION_SHEET, INSTRUCTION_HEADING = "Wishes", "Wish"
+INSTRUCTION_SHEET, INSTRUCTION_HEADING = "Instructions", "Instruction"
 
 _CUSTOMERS = (
     "Wrenlow Cartons",

@@ -22,9 +22,9 @@ from trimopt.ledger import keep, ledger_url
 from trimopt.ledger.history import Asked
 from trimopt.ledger.trend import trend
 from trimopt.mill.model import Mill
-from trimopt.plan.build import plan_book
+from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
-from trimopt.plan.model import Plan, RunPlan, Settings, UnusedJumbo
+from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo
 from trimopt.plan.verify import verify
 from trimopt.report import print_summary, write_page, write_workbook
 
@@ -64,7 +64,7 @@ def book() -> Book:
 @pytest.fixture(scope="module")
 def plan(book: Book, mill: Mill) -> Plan:
     """Its plan, which holds."""
-    plan = plan_book(book, mill, Settings(), number="one-1")
+    plan = make_plan(book, mill, Request(), number="one-1")
     assert [str(finding) for finding in verify(plan, book, mill)] == []
     return plan
 

@@ -110,10 +110,11 @@ class Instruction:
     - ``apart``: no set holds two of `orders`;
     - ``set-ups``: at most `number` in the run, the first apart.
 
-    Grade and grammage name the run; where they are blank it is every run.
+    Grade and grammage name the run; where they are blank it is every run. Row 0 is none: asked by
+    `trimopt.plan.model.Request`.
     """
 
-    row: int
+    row: int = 0
     what: str
     grade: str = ""
     grammage_gsm: float | None = None
@@ -122,6 +123,11 @@ class Instruction:
     core_mm: float | None = None
     length_m: int | None = None
     number: int | None = None
+
+    @property
+    def name(self) -> str:
+        """What it is called where it is answered or found fault with."""
+        return f"instruction in row {self.row}" if self.row else "instruction of the request"
 
     def concerns(self, grade: str, grammage_gsm: float) -> bool:
         """Whether it is for this run."""

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from trimopt.book import Book
     from trimopt.budget import Budget
     from trimopt.mill import Mill
-    from trimopt.plan.model import Plan, Settings
+    from trimopt.plan.model import Plan, Request
     from trimopt.plan.run import RunProgress
 
 __all__ = ["command"]
@@ -70,7 +70,12 @@ _WINDOWS_WORKERS = 61  # so many processes it can wait for
     metavar="H",
     help="The same in hours from the beginning.",
 )
-@click.option("--set-ups", type=click.IntRange(min=0), metavar="N", help="At most so many set-ups.")
+@click.option(
+    "--set-ups",
+    type=click.IntRange(min=0),
+    metavar="N",
+    help="At most so many set-ups in each run: an instruction like those of the book.",
+)
 @click.option(
     "--give-up",
     type=click.FloatRange(min=0),
@@ -119,15 +124,13 @@ def command(
     Example: trimopt plan orders/shift.xlsx --hours 8
     """
     # Slow to import; the time limit is for reading and searching.
+    from trimopt.book import Instruction
     from trimopt.budget import Budget
-    from trimopt.errors import OrderBookError
     from trimopt.interrupt import Stage, begin
     from trimopt.plan import build  # noqa: F401
-    from trimopt.plan.model import Settings
+    from trimopt.plan.model import Request
 
     budget = Budget.lasting(time_limit)
-    if set_ups is not None and give_up is not None:
-        raise click.UsageError("--set-ups and --give-up ask for different plans; give one of them")
     mill = load_mill(mill_path, book)
     url = find_ledger(ledger, mill)
     taken: tuple[str, ...] = ()
@@ -136,59 +139,31 @@ def command(
 
         taken = numbers_kept(url)  # a ledger that cannot be written is said before planning
     read = load_book(book, mill, as_of, quiet=quiet, instructions=instructions)
-    if read.faults and not leave_out_faulty:
-        raise OrderBookError(read.source, read.faults)
-    settings = Settings(
+    cap = () if set_ups is None else (Instruction(what="set-ups", number=set_ups),)
+    request = Request(
         seed=seed,
-        time_limit_s=time_limit,
         effort=effort,
-        under=mill.values.under,
-        over=mill.values.over,
-        trim_a_tonne=mill.values.trim_a_tonne,
-        set_up=mill.values.set_up,
-        knife_move=mill.values.knife_move,
-        split_blocks=mill.values.split_blocks,
-        set_ups_most=set_ups,
+        time_limit_s=time_limit,
         give_up_kg=give_up,
-        until=_shift_ends(read, start, until, hours),
+        start=start,
+        until=until,
+        hours=hours,
+        instructions=cap,
+        leave_out_faulty=leave_out_faulty,
     )
     begin(Stage.SEEKING)
-    plan = _planned(read, mill, settings, budget, start, processes, quiet=quiet or as_json)
+    plan = _planned(read, mill, request, budget, processes, quiet=quiet or as_json)
     begin(Stage.WRITING)
-    _require_holds(plan, read, mill)
+    _require_holds(plan, read, mill, request)
     files = _files(plan, read, mill, budget)
     _issue(plan, files, out, book.stem, url, taken, as_json=as_json)
-
-
-def _shift_ends(
-    read: Book, start: datetime | None, until: datetime | None, hours: float | None
-) -> datetime | None:
-    from datetime import timedelta
-
-    from trimopt.plan.build import shift_begins
-
-    begin = start or shift_begins(read)
-    if until is not None and hours is not None:
-        raise click.UsageError("--until and --hours both say when the shift ends; give one of them")
-    if hours is not None:
-        return begin + timedelta(hours=hours)
-    ends = until or read.shift_ends
-    if ends is not None and ends <= begin:
-        said = "--until" if until is not None else "the order book's Shift ends,"
-        message = (
-            f"{said} {ends:%Y-%m-%dT%H:%M} is no later than the shift's beginning, "
-            f"{begin:%Y-%m-%dT%H:%M}; give a later end, or an earlier --from"
-        )
-        raise click.UsageError(message)
-    return ends
 
 
 def _planned(
     read: Book,
     mill: Mill,
-    settings: Settings,
+    request: Request,
     budget: Budget,
-    start: datetime | None,
     processes: int | None,
     *,
     quiet: bool,
@@ -198,7 +173,7 @@ def _planned(
 
     from trimopt.interrupt import shared_flag, worker_begins
     from trimopt.making import runs_of
-    from trimopt.plan.build import plan_book
+    from trimopt.plan.build import make_plan
     from trimopt.report.progress import ProgressView
 
     workers = min(processes or os.cpu_count() or 1, len(runs_of(read, mill)))
@@ -207,11 +182,10 @@ def _planned(
     if workers > 1:
         flag = shared_flag()
         with ProcessPoolExecutor(workers, initializer=worker_begins, initargs=(flag,)) as executor:
-            return plan_book(
+            return make_plan(
                 read,
                 mill,
-                settings,
-                start=start,
+                request,
                 executor=executor,
                 workers=workers,
                 budget=budget,
@@ -227,21 +201,20 @@ def _planned(
                 bound_kg=progress.bound_kg,
             )
 
-        return plan_book(
+        return make_plan(
             read,
             mill,
-            settings,
-            start=start,
+            request,
             observer=watch,
             budget=budget,
         )
 
 
-def _require_holds(plan: Plan, read: Book, mill: Mill) -> None:
+def _require_holds(plan: Plan, read: Book, mill: Mill, request: Request) -> None:
     from trimopt.errors import FailedCheckError
     from trimopt.plan.verify import verify
 
-    findings = verify(plan, read, mill)
+    findings = verify(plan, read, mill, request)
     if findings:
         lines = "\n".join(f"  {finding}" for finding in findings[:20])
         message = (

@@ -22,7 +22,8 @@ from trimopt.fit.room import Lacking, lacking_before, lacking_hours, lacking_pap
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.jumbos import RunJumbos, jumbos_for, stock_of
-from trimopt.plan.model import Plan
+from trimopt.plan.model import Plan, Request
+from trimopt.plan.request import settings_of
 
 __all__ = ["Answer", "Desk", "Verdict", "amount", "use_line"]
 
@@ -345,12 +346,10 @@ class Desk:
                     budget=Budget.lasting(self.seconds),
                 )
             if found is None:
+                assert self.book is not None
+                settings = settings_of(self.book, self.mill, Request(seed=self.seed))
                 found = basis_of_run(
-                    run,
-                    jumbos,
-                    grid_mm=grid_mm,
-                    budget=Budget.lasting(8 * self.seconds),
-                    seed=self.seed,
+                    run, jumbos, settings, grid_mm=grid_mm, budget=Budget.lasting(8 * self.seconds)
                 )
             self._bases[key] = None if found is None else _Kept(basis=found)
         return self._bases[key]

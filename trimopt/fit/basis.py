@@ -162,15 +162,17 @@ def _drawn_in(bound: float, price_bound: float) -> bool:
 def basis_of_run(
     run: Run,
     jumbos: RunJumbos,
+    settings: Settings,
     *,
     grid_mm: Fraction,
     budget: Budget,
-    seed: int = 0,
 ) -> Basis | None:
     """The basis of a run that has no plan yet: its patterns are chosen as for a plan.
 
     Parameters
     ----------
+    settings
+        What holds for a plan of the book.
     budget
         Of the search for them.
 
@@ -182,15 +184,6 @@ def basis_of_run(
     # It brings the winding room, which a run that is planned does without.
     from trimopt.plan.run import RunTask, choose_patterns  # noqa: PLC0415
 
-    values = jumbos.mill.values
-    settings = Settings(
-        seed=seed,
-        under=values.under,
-        over=values.over,
-        trim_a_tonne=values.trim_a_tonne,
-        set_up=values.set_up,
-        knife_move=values.knife_move,
-    )
     task = RunTask(
         place=1,
         run=run,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, wait
 from contextlib import suppress
 from dataclasses import replace
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
 
@@ -16,7 +16,8 @@ from trimopt.errors import InfeasibleError
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.jumbos import stock_of, unused_jumbos
-from trimopt.plan.model import SCHEMA, LeftOut, Plan, RunPlan, Settings, Source
+from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, RunPlan, Settings, Source
+from trimopt.plan.request import settings_of, shift_begins
 from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
 from trimopt.plan.sheeting import sheeted
 from trimopt.plan.shift import within_shift
@@ -24,19 +25,17 @@ from trimopt.plan.times import by_due, in_turn
 from trimopt.plan.wind import wind
 from trimopt.text import file_name
 
-__all__ = ["plan_book", "shift_begins"]
+__all__ = ["make_plan"]
 
-_SHIFT_BEGINS = time(6, 0)
 _LOOK_S = 0.1
 
 
-def plan_book(
+def make_plan(
     book: Book,
     mill: Mill,
-    settings: Settings,
+    request: Request,
     *,
     number: str = "",
-    start: datetime | None = None,
     made_at: datetime | None = None,
     executor: Executor | None = None,
     workers: int = 1,
@@ -47,13 +46,10 @@ def plan_book(
 
     Parameters
     ----------
-    book, mill, settings
-        What to plan, for which mill, and how.
+    book, mill, request
+        What to plan, for which mill, and what is asked of the plan.
     number
         The plan's issue number; `trimopt.plan.issue.issue` gives it one, and sets what it replaces.
-    start
-        When the first set may begin; default: `shift_begins`. `Settings.until` says when the last
-        must be finished.
     made_at
         Default: now.
     executor, workers
@@ -66,19 +62,21 @@ def plan_book(
 
     Raises
     ------
+    OrderBookError
+        The book has faults, and is not to be planned without the lines that have them, or holds no
+        others.
+    RequestError
+        As `settings_of` says.
     InfeasibleError
         No order of the book can be made; the text says why of each.
     InfeasibleError, OutOfTimeError
         As `trimopt.plan.run.plan_run` says, and where the shift is too short for a single set.
     """
-    winder = mill.winder
-    settings = replace(
-        settings,
-        core_change_is_set_up=winder.core_change_is_set_up,
-        length_change_is_set_up=winder.length_change_is_set_up,
-    )
+    if not (request.leave_out_faulty and book.orders):
+        book.require_clean()
+    settings = settings_of(book, mill, request)
     runs = runs_of(book, mill)
-    begin = start or shift_begins(book)
+    begin = settings.start or shift_begins(book)
     budget = budget or Budget.lasting(settings.time_limit_s)
     after = int(settings.until is not None)  # the shift's hours are a search of their own
     first = min(runs, key=by_due, default=None)
@@ -96,7 +94,7 @@ def plan_book(
             part=1 / (-(-(len(runs) - place + 1) // workers) + after),
             instructions=tuple(
                 instruction
-                for instruction in book.instructions
+                for instruction in dict.fromkeys((*book.instructions, *request.instructions))
                 if instruction.concerns(run.grade, run.grammage_gsm)
             ),
         )
@@ -110,7 +108,7 @@ def plan_book(
         if answer.wound is None:
             left_out += [
                 LeftOut(
-                    order=f"instruction in row {instruction.row}",
+                    order=instruction.name,
                     why="no order of its run can be made",
                 )
                 for instruction in task.instructions
@@ -136,6 +134,7 @@ def plan_book(
         )
         if book.instructions_source
         else None,
+        request=request,
         settings=settings,
         runs=planned,
         left_out=tuple(left_out),
@@ -143,11 +142,6 @@ def plan_book(
         loads=loads,
         notes=_notes(book, mill),
     )
-
-
-def shift_begins(book: Book) -> datetime:
-    """When the first set may begin where nobody says: 06:00 on the day the book carries."""
-    return datetime.combine(book.as_of, _SHIFT_BEGINS)
 
 
 def _answers(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
 
-from trimopt.book.model import Book, Order
+from trimopt.book.model import Book, Instruction, Order
 from trimopt.mill.model import Mill, Sheeter, Winder
 from trimopt.plan.finding import Notebook
 from trimopt.plan.model import Block, RunPlan, SetRow
@@ -30,6 +30,7 @@ class Case:
     notes: Notebook
     cut: Mapping[str, datetime] = field(default_factory=dict)
     before: Block | None = None
+    instructions: tuple[Instruction, ...] = ()  # of the book and of the request, for every run
 
     @property
     def winder(self) -> Winder:

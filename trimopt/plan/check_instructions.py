@@ -16,7 +16,7 @@ from itertools import pairwise
 from trimopt.book.model import Book, Instruction, InstructionPiece, Product
 from trimopt.plan.case import Case
 from trimopt.plan.finding import KG_WITHIN, Notebook
-from trimopt.plan.model import Block, InstructionPrice, Plan
+from trimopt.plan.model import Block, InstructionAnswer, InstructionPrice, Plan
 from trimopt.plan.reckoning import same_core, sheeter_reel_mm
 
 __all__ = ["check_every_instruction", "check_instructions"]
@@ -31,14 +31,9 @@ def check_every_instruction(plan: Plan, book: Book, notes: Notebook) -> None:
     answered = {answer.instruction for run in plan.runs for answer in run.instructions}
     left_out = {row.order for row in plan.left_out}
     everywhere = bool(plan.runs)
-    for instruction in book.instructions:
-        name = f"instruction in row {instruction.row}"
-        if (
-            instruction not in answered
-            and name not in left_out
-            and (instruction.grade or everywhere)
-        ):
-            notes.add(name, "has an answer, or is left out with a reason", "", "neither")
+    for one in (*book.instructions, *plan.request.instructions):
+        if one not in answered and one.name not in left_out and (one.grade or everywhere):
+            notes.add(one.name, "has an answer, or is left out with a reason", "", "neither")
 
 
 def check_instructions(case: Case) -> None:
@@ -46,15 +41,15 @@ def check_instructions(case: Case) -> None:
     run, notes = case.run, case.notes
     instructed = [
         instruction
-        for instruction in case.book.instructions
+        for instruction in dict.fromkeys(case.instructions)
         if instruction.concerns(run.grade, run.grammage_gsm)
     ]
     answered = [answer.instruction for answer in run.instructions]
     for instruction in instructed:
         if answered.count(instruction) != 1:
-            notes.add(_where(instruction), "has one answer", answered.count(instruction), 1)
+            notes.add(instruction.name, "has one answer", answered.count(instruction), 1)
     for answer in run.instructions:
-        where = _where(answer.instruction)
+        where = answer.instruction.name
         if answer.instruction not in instructed:
             notes.add(
                 where,
@@ -65,17 +60,15 @@ def check_instructions(case: Case) -> None:
         if not answer.kept and not answer.why:
             notes.add(where, "an instruction that is left out has a reason", "", "none")
         _check_price(notes, where, answer.price)
-        if answer.kept:
+        if answer.instruction.what == "set-ups":
+            _check_cap(case, answer)
+        elif answer.kept:
             _check_kept(case, answer.instruction)
     _check_price(notes, "instructions", run.instructions_price)
     if run.instructions_price is not None and not any(answer.kept for answer in run.instructions):
         notes.add(
             "instructions", "a price of those kept", run.instructions_price.found_kg, "none is kept"
         )
-
-
-def _where(instruction: Instruction) -> str:
-    return f"instruction in row {instruction.row}"
 
 
 def _check_price(notes: Notebook, where: str, price: InstructionPrice | None) -> None:
@@ -89,12 +82,16 @@ def _check_price(notes: Notebook, where: str, price: InstructionPrice | None) ->
         )
 
 
+def _check_cap(case: Case, answer: InstructionAnswer) -> None:
+    most, found = answer.instruction.number, case.run.set_ups
+    if most is None or answer.kept != (found <= most):
+        claimed = "kept" if answer.kept else "not kept"
+        case.notes.add(answer.instruction.name, f"at most {most} set-ups", claimed, found)
+
+
 def _check_kept(case: Case, instruction: Instruction) -> None:
-    notes, where = case.notes, _where(instruction)
-    if instruction.what == "set-ups":
-        if instruction.number is None or case.run.set_ups > instruction.number:
-            notes.add(where, f"kept: at most {instruction.number} set-ups", "", case.run.set_ups)
-    elif instruction.what == "pin":
+    notes, where = case.notes, instruction.name
+    if instruction.what == "pin":
         _check_pin(case, instruction)
     elif instruction.what == "forbid":
         widths = _widths(case, instruction.pattern)
@@ -117,7 +114,7 @@ def _check_riding(case: Case, instruction: Instruction) -> None:
         else:
             continue
         found = f"block {block.number} holds {', '.join(sorted(held))}"
-        case.notes.add(_where(instruction), said, "", found)
+        case.notes.add(instruction.name, said, "", found)
 
 
 def _check_pin(case: Case, instruction: Instruction) -> None:
@@ -141,7 +138,7 @@ def _check_pin(case: Case, instruction: Instruction) -> None:
     if found < wanted or not instruction.number:
         length = "any length" if instruction.length_m is None else f"{instruction.length_m} m"
         case.notes.add(
-            _where(instruction), f"kept: sets of the pinned pattern, {length}", wanted, found
+            instruction.name, f"kept: sets of the pinned pattern, {length}", wanted, found
         )
 
 

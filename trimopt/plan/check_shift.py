@@ -15,15 +15,15 @@ def check_shift(plan: Plan, notes: Notebook) -> None:
 
     Where the plan has no end of shift, no order can be carried over for want of hours.
     """
-    until = plan.settings.until
+    start, until = plan.settings.start, plan.settings.until
     timed = [run for run in plan.runs if run.start is not None and run.finish is not None]
-    before: tuple[str, datetime] | None = None
+    before = None if start is None else ("the shift begins", start)
     for run in timed:
         assert run.start is not None
         assert run.finish is not None
         if before is not None and not _in_turn(before[1], run.start):
-            notes.add(run.name, f"starts after {before[0]} is finished", run.start, before[1])
-        before = run.name, run.finish
+            notes.add(run.name, f"starts after {before[0]}", run.start, before[1])
+        before = f"{run.name} is finished", run.finish
         for block in run.blocks:
             for row in block.sets:
                 if until is not None and row.finish is not None and not _in_turn(row.finish, until):

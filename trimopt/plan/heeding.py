@@ -25,7 +25,7 @@ from trimopt.making import Making, Run
 from trimopt.mill.model import Mill
 from trimopt.plan.instruction_rules import Desk, Rules
 from trimopt.plan.loss import loss_kg
-from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan, Settings
+from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
 from trimopt.plan.pinned import place_of
 
 __all__ = ["Heeded", "heed", "pin_lengths"]
@@ -67,22 +67,14 @@ class Heeded:
     waiting: tuple[InstructionAnswer | Instruction, ...] = ()
     free: _Found
     found: _Found
-    without: tuple[
-        tuple[int, _Found], ...
-    ] = ()  # by an instruction's row: the plan that keeps all others
-    most_set_ups: int | None = None
+    without: tuple[tuple[Instruction, _Found], ...] = ()  # the plan that keeps all the others
+    set_ups_most: int | None = None
     uncapped: Point | None = None  # what would be taken without an instruction for set-ups
 
-    def chosen(self, trade: TradeOff, point: Point) -> Point:
-        """The point within the set-ups that are asked for, or the one of fewest patterns."""
-        if self.most_set_ups is None or point.patterns <= self.most_set_ups + 1:
-            return point
-        return trade.at_most(self.most_set_ups + 1) or trade.points[-1]
-
-    def capped(self, settings: Settings) -> Settings:
-        """The settings with the most set-ups that are asked for, where they are fewer."""
-        asked = [n for n in (settings.set_ups_most, self.most_set_ups) if n is not None]
-        return replace(settings, set_ups_most=min(asked, default=None))
+    @property
+    def patterns_most(self) -> int | None:
+        """Patterns with no more set-ups between them than asked for; None: any."""
+        return None if self.set_ups_most is None else self.set_ups_most + 1
 
     def searched(self, trade: TradeOff, uncapped: Point) -> Heeded:
         """The same with what the trade-off found; `uncapped` would be taken without a cap."""
@@ -119,14 +111,14 @@ class Heeded:
             )
         price = None
         if whole and any(answer.kept for answer in answers):
-            capped = self.most_set_ups is not None
+            capped = self.set_ups_most is not None
             more = max(0, point.loss - uncapped.loss) if capped else 0
             price = _price(self.making, replace(found, loss=(found.loss or 0) + more), self.free)
         proof = replace(run.proof, bound_on=run.proof.bound_on + _EVERY_PLAN)
         return replace(run, instructions=answers, instructions_price=price, proof=proof)
 
     def _answer(self, instruction: Instruction, run: RunPlan, found: _Found) -> InstructionAnswer:
-        price = _price(self.making, found, dict(self.without).get(instruction.row, self.free))
+        price = _price(self.making, found, dict(self.without).get(instruction, self.free))
         if instruction.what == "pin" and _sets_of(instruction, run) < self._pinned(instruction):
             why = "paper or hours do not last for all of its sets"
             return InstructionAnswer(instruction=instruction, kept=False, why=why)
@@ -222,12 +214,12 @@ def heed(
     without = []
     for instruction in asked if len(asked) > 1 else ():
         others = desk.taken(base, [other for other in asked if other is not instruction])
-        without.append((instruction.row, least(others.rules, found.cuts)))
+        without.append((instruction, least(others.rules, found.cuts)))
     every = (bare, found, *(one for _, one in without))
     bare = replace(bare, loss=min(one.loss for one in every if one.loss is not None))
     waiting: list[InstructionAnswer | Instruction] = []
     for instruction in instructions:
-        no = taken.refused.get(instruction.row)
+        no = taken.refused.get(instruction)
         if no is None:
             waiting.append(instruction)
             continue
@@ -256,7 +248,7 @@ def heed(
         free=bare,
         found=found,
         without=tuple(without),
-        most_set_ups=min((number for number in caps if number is not None), default=None),
+        set_ups_most=min((number for number in caps if number is not None), default=None),
     )
 
 

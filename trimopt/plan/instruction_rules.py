@@ -43,11 +43,11 @@ class Refused:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taken:
-    """The instructions that can be kept together with their rules, and the others by row."""
+    """The instructions that can be kept together with their rules, and the others."""
 
     rules: Rules
     kept: tuple[Instruction, ...]
-    refused: Mapping[int, Refused]
+    refused: Mapping[Instruction, Refused]
 
 
 class Desk:
@@ -71,7 +71,7 @@ class Desk:
 
     def taken(self, free: Rules, instructions: Sequence[Instruction]) -> Taken:
         """Keep what can be kept, in the order of the rows."""
-        rules, kept, refused = free, list[Instruction](), dict[int, Refused]()
+        rules, kept, refused = free, list[Instruction](), dict[Instruction, Refused]()
         for instruction in instructions:
             answer = self._with(rules, instruction, kept)
             if isinstance(answer, Rules):
@@ -82,7 +82,7 @@ class Desk:
                 alone = self._with(free, instruction, [])
                 if isinstance(alone, Rules):
                     answer = replace(answer, nearest="it alone, without the others", rules=alone)
-            refused[instruction.row] = answer
+            refused[instruction] = answer
         return Taken(rules=rules, kept=tuple(kept), refused=refused)
 
     def _with(
@@ -101,7 +101,7 @@ class Desk:
             if pin.what == "pin":
                 pattern = self._pattern(pin, rules.instance)
                 if pattern is not None and pattern_faults(more.instance, pattern):
-                    return Refused(why=f"it speaks against the pattern pinned in row {pin.row}")
+                    return Refused(why=f"it speaks against the pattern of the {pin.name}")
         return self._whole(more, kept)
 
     def _ruled(self, instance: Instance, instruction: Instruction) -> Instance:
@@ -176,7 +176,7 @@ class Desk:
             if rule.what not in ("pin", "set-ups") and pattern_faults(
                 self._ruled(self.making.instance, rule), pattern
             ):
-                return Refused(why=f"it speaks against the instruction in row {rule.row}")
+                return Refused(why=f"it speaks against the {rule.name}")
         more = _fixed(rules, pattern, sets)
         if instruction.length_m is not None:
             more = replace(more, held=rules.held | {pattern})

@@ -28,6 +28,7 @@ __all__ = [
     "Plan",
     "Position",
     "Proof",
+    "Request",
     "RunPlan",
     "SetLength",
     "SetRow",
@@ -56,22 +57,41 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What a person asks of a plan. The shift ends at `until`, after `hours`, or as the book says.
+
+    `instructions` stand beside those of the book: a cap on set-ups for every run is one of them.
+    """
+
+    seed: int = 0
+    effort: int = 1  # how much work the search for few set-ups and knife moves may do
+    time_limit_s: float | None = None
+    give_up_kg: float | None = None  # paper given for each set-up saved
+    start: datetime | None = None  # None: 06:00 on the day the book carries
+    until: datetime | None = None
+    hours: float | None = None
+    instructions: tuple[Instruction, ...] = ()
+    leave_out_faulty: bool = False  # plan a book with faults, without the lines that have them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """What the planner was told."""
+    """What holds for a plan, of the mill and the request (`trimopt.plan.request.settings_of`)."""
 
     seed: int = 0
     time_limit_s: float | None = None
-    effort: int = 1  # how much work the search for few set-ups and knife moves may do
+    effort: int = 1
     under: Fraction = Fraction(1, 10)  # kg of loss for a kg below the ordered quantity
     over: Fraction = Fraction(1, 10)
     trim_a_tonne: float | None = None
     set_up: float | None = None
     knife_move: float | None = None
+    currency: str = ""
     split_blocks: bool = False  # where the butts saved are worth more than the set-up
     core_change_is_set_up: bool = False  # with the widths across as they were
     length_change_is_set_up: bool = False
-    set_ups_most: int | None = None
     give_up_kg: float | None = None
+    start: datetime | None = None  # when the first set may begin
     until: datetime | None = None  # when the shift ends; None: when the last order is made
 
 
@@ -397,6 +417,7 @@ class Plan:
     book: Source
     mill: Source
     as_of: date
+    request: Request
     settings: Settings
     runs: tuple[RunPlan, ...]
     instructions_from: Source | None = None  # where instructions stand in a file of their own

@@ -51,6 +51,7 @@ def best_running_order(
     along: Along,
     *,
     settings: Settings,
+    set_ups_most: int | None = None,
     budget: Budget,
 ) -> Wound:
     """Arrange the lots and wind them onto the jumbos.
@@ -59,10 +60,34 @@ def best_running_order(
     ----------
     cuts, lots
         In step.
+    set_ups_most
+        Where more would come of it, no butt is worth a set-up.
     budget
         Where it is over, orders and layouts that were met so far are taken.
     """
-    prices = _prices(settings)
+
+    def arranged(prices: Prices) -> Wound:
+        return _arranged(
+            making, mill, cuts, lots, along, prices=prices, settings=settings, budget=budget
+        )
+
+    wound = arranged(_prices(settings))
+    if set_ups_most is not None and wound.arrangement.set_ups > set_ups_most:
+        return arranged(Prices(set_up=_CAPPED))
+    return wound
+
+
+def _arranged(
+    making: Making,
+    mill: Mill,
+    cuts: Sequence[Cut],
+    lots: tuple[Lot, ...],
+    along: Along,
+    *,
+    prices: Prices,
+    settings: Settings,
+    budget: Budget,
+) -> Wound:
     arrangement = arrange(
         lots,
         mill.winder,
@@ -116,12 +141,7 @@ def _wound(arrangement: Arrangement, lots: tuple[Lot, ...], balanced: Balanced) 
 
 
 def _prices(settings: Settings) -> Prices:
-    """What a set-up is worth in knife moves by the mill's prices; else it comes before them.
-
-    Where the scheduler caps them, no butt is worth one.
-    """
-    if settings.set_ups_most is not None:
-        return Prices(set_up=_CAPPED)
+    """What a set-up is worth in knife moves by the mill's prices; else it comes before them."""
     if not settings.trim_a_tonne or settings.set_up is None or not settings.knife_move:
         return Prices()
     return Prices(set_up=Fraction(settings.set_up / settings.knife_move).limit_denominator(100))

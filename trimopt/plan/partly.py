@@ -40,19 +40,17 @@ def solve_partly(solved: Solved, required: Mapping[str, float]) -> Solved | None
     outcome = solve(charged, budget=solved.budget.share(0.4), seed=settings.seed)
     if not outcome.cuts:
         return None
-    most = solved.heeded.capped(settings).set_ups_most
     trade = trade_off(
         charged,
         outcome,
         budget=solved.budget.share(0.4, trade_work(settings.effort, len(required))),
         seed=settings.seed,
         fixed=solved.heeded.fixed,
-        most=None if most is None else most + 1,
+        most=solved.heeded.patterns_most,
     )
     if not trade.points:
         return None
     costs = costs_for(making, solved.mill, settings)
-    point = trade.cheapest(costs.unit_kg * costs.a_kg / SCALE, costs.set_up)
-    if most is not None:
-        point = trade.at_most(most + 1) or trade.points[-1]
+    within = trade.within(solved.heeded.patterns_most)
+    point = within.cheapest(costs.unit_kg * costs.a_kg / SCALE, costs.set_up)
     return replace(solved, charged=charged, outcome=outcome, trade=trade, point=point)

@@ -149,7 +149,8 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
                 )
             )
 
-    budget = task.budget.share(_FREE) if task.instructions else task.budget
+    rules = any(instruction.what != "set-ups" for instruction in task.instructions)
+    budget = task.budget.share(_FREE) if rules else task.budget
     free, charged, free_bound = _solved(task, making, usable, budget.share(_SOLVE), watch)
     _require_plan(free, making)
     heeded = heed(
@@ -173,9 +174,8 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         seed=task.settings.seed,
         observer=watch,
         fixed=heeded.fixed,
-        most=_patterns_most(heeded.capped(task.settings)),
+        most=heeded.patterns_most,
     )
-    point = _chosen(trade, task.settings, making)
     solved = Solved(
         making=making,
         mill=mill,
@@ -183,8 +183,8 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         charged=heeded.instance,
         outcome=heeded.outcome,
         trade=trade,
-        point=heeded.chosen(trade, point),
-        heeded=heeded.searched(trade, point),
+        point=_chosen(trade.within(heeded.patterns_most), task.settings, making),
+        heeded=heeded.searched(trade, _chosen(trade, task.settings, making)),
         along=Along(
             stock=tuple(_in_stock(jumbo) for jumbo in jumbos.listed),
             nominal=None if task.only_listed_jumbos else _nominal(mill, task.place),
@@ -257,15 +257,8 @@ def _in_stock(jumbo: JumboInStock) -> StockJumbo:
     )
 
 
-def _patterns_most(settings: Settings) -> int | None:
-    return None if settings.set_ups_most is None else settings.set_ups_most + 1
-
-
 def _chosen(trade: TradeOff, settings: Settings, making: Making) -> Point:
     """The point of the trade-off that the settings ask for."""
-    if settings.set_ups_most is not None:
-        point = trade.at_most(settings.set_ups_most + 1)
-        return point if point is not None else trade.points[-1]
     kg_a_unit = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) / SCALE
     if settings.give_up_kg is not None:
         return trade.giving_up(settings.give_up_kg / kg_a_unit)

@@ -326,7 +326,7 @@ class _Shift:
     def _allowed(self, runs: _Runs, place: int) -> bool:
         """Whether the sets fit into the shift, and no cap on set-ups is broken by them."""
         solved, each = runs[place]
-        cap = solved.heeded.capped(solved.settings).set_ups_most
+        cap = solved.heeded.set_ups_most
         whole = self.whole[place][1].plan.set_ups
         inside = cap is None or each.plan.set_ups <= max(cap, whole)
         return inside and self.overrun_min(runs) <= 0

@@ -55,6 +55,7 @@ def with_splits(
     along: Along,
     *,
     settings: Settings,
+    set_ups_most: int | None,
     budget: Budget,
     held: Collection[Pattern] = (),
 ) -> Split:
@@ -65,7 +66,9 @@ def with_splits(
     cuts, wound
         The run without splits; all of its sets have found paper.
     settings
-        Their prices of a tonne of trim, a set-up and a knife move decide; `set_ups_most` holds.
+        Their prices of a tonne of trim, a set-up and a knife move decide.
+    set_ups_most
+        No split that takes more.
     budget
         Where it is over, no more is split.
     held
@@ -85,13 +88,12 @@ def with_splits(
                 lots_of(making, split, held),
                 along,
                 settings=settings,
+                set_ups_most=set_ups_most,
                 budget=budget.share(1 / _LAID_OUT),
             )
             if _together(after.lots):
                 continue
-            if settings.set_ups_most is not None and (
-                after.arrangement.set_ups > settings.set_ups_most
-            ):
+            if set_ups_most is not None and after.arrangement.set_ups > set_ups_most:
                 continue
             saved = costs.total(best.wound) - costs.total(after)
             if saved > 1e-6 and (found is None or saved > found.saved - best.saved):

@@ -20,7 +20,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Mapping
-from datetime import datetime
 from functools import partial
 
 from trimopt.book.model import Book, Order
@@ -33,15 +32,18 @@ from trimopt.plan.check_knives import check_knives
 from trimopt.plan.check_orders import check_balance, check_orders, made_by
 from trimopt.plan.check_proof import check_proof, check_set_lengths
 from trimopt.plan.check_sets import check_sets
+from trimopt.plan.check_settings import check_settings
 from trimopt.plan.check_sheeters import check_loads, cut_by
 from trimopt.plan.check_shift import check_shift
 from trimopt.plan.finding import Finding, Notebook
-from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, RunPlan
+from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
 
 __all__ = ["Finding", "verify"]
 
 
-def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
+def verify(
+    plan: Plan, book: Book, mill: Mill, request: Request | None = None
+) -> tuple[Finding, ...]:
     """What does not hold in a plan. Empty: everything holds.
 
     Parameters
@@ -50,6 +52,8 @@ def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
         Just made, or read back after somebody changed it.
     book, mill
         The order book and the mill file that it was made from.
+    request
+        What was asked, where it is known; else it is what the plan says.
 
     Returns
     -------
@@ -58,6 +62,7 @@ def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
     """
     notes = Notebook()
     _guarded(notes, "plan", lambda: _check_heading(plan, book, mill, notes))
+    _guarded(notes, "settings", lambda: check_settings(plan, book, mill, request, notes))
     _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
     _guarded(notes, "jumbos", lambda: _check_jumbo_names(plan, notes))
     _guarded(notes, "jumbos", lambda: check_unused(plan, book, notes))
@@ -68,9 +73,7 @@ def verify(plan: Plan, book: Book, mill: Mill) -> tuple[Finding, ...]:
     findings = list(notes.findings)
     before: Block | None = None
     for run in plan.runs:
-        findings += _check_run(
-            run, book, mill, by_number, cut=cut_by(plan, run.name), before=before
-        )
+        findings += _check_run(run, plan, book, mill, by_number, before=before)
         before = run.blocks[-1] if run.blocks else before
     return tuple(findings)
 
@@ -92,19 +95,6 @@ def _check_heading(plan: Plan, book: Book, mill: Mill, notes: Notebook) -> None:
         ("fingerprint of the mill file", plan.mill.fingerprint, mill.fingerprint),
         ("day it was judged at", plan.as_of, book.as_of),
         ("caution", plan.caution, CAUTION),
-        ("value of a kg under", plan.settings.under, mill.values.under),
-        ("value of a kg over", plan.settings.over, mill.values.over),
-        ("blocks may be split", plan.settings.split_blocks, mill.values.split_blocks),
-        (
-            "change of core is a set-up",
-            plan.settings.core_change_is_set_up,
-            mill.winder.core_change_is_set_up,
-        ),
-        (
-            "change of length is a set-up",
-            plan.settings.length_change_is_set_up,
-            mill.winder.length_change_is_set_up,
-        ),
     ):
         notes.same("", what, claimed, found)
     names = Counter(run.name for run in plan.runs)
@@ -117,7 +107,7 @@ def _check_every_order(plan: Plan, book: Book, notes: Notebook) -> None:
     known = {order.number for order in book.orders}
     runs_of = Counter(line.number for run in plan.runs for line in run.orders)
     left_out = {row.order for row in plan.left_out}
-    instructions = {f"instruction in row {instruction.row}" for instruction in book.instructions}
+    instructions = {one.name for one in (*book.instructions, *plan.request.instructions)}
     for number, times in runs_of.items():
         if number not in known:
             notes.add(f"order {number}", "stands in the order book", "", "not there")
@@ -147,11 +137,11 @@ def _check_jumbo_names(plan: Plan, notes: Notebook) -> None:
 
 def _check_run(
     run: RunPlan,
+    plan: Plan,
     book: Book,
     mill: Mill,
     by_number: Mapping[str, Order],
     *,
-    cut: Mapping[str, datetime],
     before: Block | None,
 ) -> tuple[Finding, ...]:
     notes = Notebook(run.name)
@@ -167,8 +157,9 @@ def _check_run(
         book=book,
         orders=orders,
         notes=notes,
-        cut=cut,
+        cut=cut_by(plan, run.name),
         before=before,
+        instructions=(*book.instructions, *plan.request.instructions),
     )
     for what, check in (
         ("run", _check_same_paper),

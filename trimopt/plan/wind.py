@@ -120,7 +120,8 @@ def wind(
             cuts,
             wound,
             solved.along,
-            settings=solved.heeded.capped(solved.settings),
+            settings=solved.settings,
+            set_ups_most=solved.heeded.set_ups_most,
             budget=solved.budget.share(0.5),
             held=solved.held(cuts),
         )
@@ -193,7 +194,8 @@ def _split_notes(split: Split, making: Making, mill: Mill) -> list[str]:
     said = (
         f"A pattern runs in two blocks where that pays: {more} more, butts {butt_kg:,.0f} kg less"
     )
-    return [f"{said}, {split.saved:,.0f} {mill.values.currency or 'money'} saved in all."]
+    money = f"{split.saved:,.0f} {mill.values.currency}".rstrip()
+    return [f"{said}, {money} saved in all at the mill's prices."]
 
 
 def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.6) -> Wound:
@@ -203,7 +205,8 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.6) -> Woun
         cuts,
         lots_of(solved.making, cuts, solved.held(cuts)),
         solved.along,
-        settings=solved.heeded.capped(solved.settings),
+        settings=solved.settings,
+        set_ups_most=solved.heeded.set_ups_most,
         budget=solved.budget.share(share),
     )
 
@@ -214,7 +217,7 @@ def _best_point(solved: Solved) -> tuple[Point, Wound]:
     The trade-off weighs butts by shares, and blind to blocks: more patterns of the same loss may
     fill jumbos that fewer cannot. Those that the engine found first, and its equals, are tried.
     """
-    making, most = solved.making, solved.heeded.capped(solved.settings).set_ups_most
+    making, most = solved.making, solved.heeded.set_ups_most
     chosen = merged(solved.point.cuts)
     best = solved.point, _in_order(solved, chosen)
     metres = sum(cut.sets * making.classes[cut.pattern.winding_class].length_m for cut in chosen)

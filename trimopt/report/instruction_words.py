@@ -33,7 +33,7 @@ def instruction_text(instruction: Instruction) -> str:
     'apart: A1, B2'
     """
     if instruction.what == "set-ups":
-        return f"at most {instruction.number} set-ups"
+        return f"at most {instruction.number} set-up{'' if instruction.number == 1 else 's'}"
     if instruction.what in ("together", "apart"):
         return f"{instruction.what}: {', '.join(instruction.orders)}"
     pattern = pattern_text(instruction.pattern)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from trimopt.cutting.setups import Point, TradeOff
@@ -22,17 +24,20 @@ def test_least_loss_comes_first() -> None:
     assert [point.proven for point in FOUR.points] == [True, False, False, False]
 
 
-@pytest.mark.parametrize(("most", "patterns"), [(20, 9), (9, 9), (8, 7), (6, 5), (4, 4)])
-def test_at_most(most: int, patterns: int) -> None:
-    """A cap gives the point of least loss that keeps it."""
-    point = FOUR.at_most(most)
-    assert point is not None
-    assert point.patterns == patterns
+@pytest.mark.parametrize(
+    ("most", "points"), [(None, 4), (20, 4), (9, 4), (8, 3), (6, 2), (4, 1), (3, 1)]
+)
+def test_within_a_cap(most: int | None, points: int) -> None:
+    """A cap leaves the points that keep it; the last alone, nearest to it, where none does."""
+    assert FOUR.within(most).points == FOUR.points[-points:]
 
 
-def test_at_most_none() -> None:
-    """A cap below every point gives none."""
-    assert FOUR.at_most(3) is None
+@pytest.mark.parametrize(("most", "settled"), [(9, True), (7, False), (3, False), (1, True)])
+def test_what_a_search_can_still_find_under_a_cap(most: int, settled: bool) -> None:
+    """Nothing where the least loss of all keeps it, or the bound on patterns shuts it out."""
+    assert FOUR.settled(most) is settled
+    proven = replace(FOUR, points=(*FOUR.points[:3], replace(FOUR.points[3], loss_bound=400)))
+    assert proven.settled(4)
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ from trimopt.cutting import (
     patterns_in,
     solve,
 )
-from trimopt.cutting.setups import TradeOff, fewest, trade_off
+from trimopt.cutting.setups import Point, TradeOff, fewest, trade_off
 
 WORK = Budget(max_work=700)
 SEARCHED = Budget(max_work=7_000)  # as much as a small run can want
@@ -63,6 +63,11 @@ def holds(instance: Instance, trade: TradeOff) -> None:
         assert trade.points[0].patterns >= trade.patterns_bound
 
 
+def at_most(trade: TradeOff, patterns: int) -> Point | None:
+    """The least loss with at most so many patterns."""
+    return next((point for point in trade.points if point.patterns <= patterns), None)
+
+
 @FEW
 @given(textbook_runs())
 def test_textbook_equals_brute_force(instance: Instance) -> None:
@@ -73,7 +78,7 @@ def test_textbook_equals_brute_force(instance: Instance) -> None:
     holds(instance, trade)
     truth = least_by_count(instance, 3)
     for patterns, loss in truth.items():
-        point = trade.at_most(patterns)
+        point = at_most(trade, patterns)
         assert point is not None
         assert point.loss <= loss
         assert point.loss == loss or any(cut.sets > 5 for cut in point.cuts)
@@ -89,7 +94,7 @@ def test_mill_run_equals_brute_force(instance: Instance) -> None:
     trade = trade_off(instance, outcome, budget=SEARCHED)
     holds(instance, trade)
     for patterns, loss in least_by_count(instance, 3).items():
-        point = trade.at_most(patterns)
+        point = at_most(trade, patterns)
         assert point is not None
         assert point.loss <= loss
         # What trying everything leaves out: more than five sets, or one setting in four classes.
@@ -107,7 +112,7 @@ def test_a_cap_that_the_search_knows(instance: Instance, most: int) -> None:
     trade = trade_off(instance, outcome, budget=SEARCHED, most=most)
     holds(instance, trade)
     truth = least_by_count(instance, 3).get(most)
-    point = trade.at_most(most)
+    point = at_most(trade, most)
     if truth is not None:
         assert point is not None
         assert point.loss <= truth
@@ -115,13 +120,27 @@ def test_a_cap_that_the_search_knows(instance: Instance, most: int) -> None:
         assert any(cut.sets > 5 for cut in point.cuts) or len(point.cuts) > 3
 
 
+@pytest.mark.parametrize("run", range(2))
+def test_nothing_is_lost_under_a_cap(run: int) -> None:
+    """For every cap, no more loss than the search that is not told of it found within it."""
+    instance = run_of(run)
+    outcome = solve(instance, budget=Budget.lasting(20))
+    free = trade_off(instance, outcome, budget=WORK)
+    for point in free.points:
+        found = at_most(
+            trade_off(instance, outcome, budget=WORK, most=point.patterns), point.patterns
+        )
+        assert found is not None
+        assert found.loss <= point.loss
+
+
 def test_a_cap_costs_less_where_it_is_known() -> None:
-    """With the same work fewer patterns, or less loss, than a search that is not told."""
+    """Fewer patterns, or less loss, than a search that is not told."""
     instance = run_of(1)
     outcome = solve(instance, budget=Budget.lasting(20))
     losses = []
     for most in (4, None):
-        point = trade_off(instance, outcome, budget=WORK, most=most).at_most(4)
+        point = at_most(trade_off(instance, outcome, budget=WORK, most=most), 4)
         losses.append(float("inf") if point is None else point.loss)
     assert losses[0] <= losses[1] < float("inf")
 

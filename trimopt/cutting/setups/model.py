@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trimopt.cutting.outcome import Cut
 
@@ -51,18 +51,19 @@ class TradeOff:
         """The point of least loss, with the fewest patterns found there; None without a plan."""
         return self.points[0] if self.points else None
 
-    def at_most(self, patterns: int) -> Point | None:
-        """The point of least loss among those with at most so many patterns; None: there is none.
+    def within(self, patterns: int | None) -> TradeOff:
+        """The points of at most so many patterns (None: any), or the last where none has so few."""
+        if patterns is None:
+            return self
+        few = tuple(point for point in self.points if point.patterns <= patterns)
+        return replace(self, points=few or self.points[-1:])
 
-        Parameters
-        ----------
-        patterns
-            Greatest number of patterns.
-        """
-        for point in self.points:
-            if point.patterns <= patterns:
-                return point
-        return None
+    def settled(self, patterns: int) -> bool:
+        """Whether no search can find less loss with at most so many patterns."""
+        found = next((point for point in self.points if point.patterns <= patterns), None)
+        if found is None:
+            return not self.points or self.patterns_bound_any > patterns
+        return found is self.points[0] or found.proven
 
     def cheapest(self, loss_price: float, set_up_price: float) -> Point:
         """The point of least total price.

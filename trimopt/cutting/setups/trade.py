@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from random import Random
 from time import perf_counter
@@ -28,12 +29,15 @@ ROUND = 64
 #: So many patterns in all make an instance one for the integer program over all of them.
 FEW = 1_500
 EXACT_EFFORT = 4.0
+EFFORT = 0.1  # of the constraint model
 EXACT_WORK = 256
 BOUND_WORK = 128
 #: Draws of sets for one choice of patterns that go.
 DRAWS = 8
 #: Points on either side of a cap that the search looks at.
 NEAR = 2
+#: Share of the time for the whole trade-off, where there is a cap.
+WHOLE = 0.6
 
 
 def _assumed_floor(case: Case, outcome: Outcome) -> float:
@@ -60,10 +64,10 @@ class _Search:
         *,
         budget: Budget,
         observer: Observer | None,
-        most: int | None,
     ) -> None:
-        self.most = most
+        self.most: int | None = None  # the cap, once the search keeps near it
         self.begun = perf_counter()
+        self.work = 0
         self.instance = instance
         self.outcome = outcome
         self.budget = budget
@@ -108,15 +112,28 @@ class _Search:
                     step=step,
                 )
             )
+        self.work += work
         self.budget.spend(work)
 
-    def go(self) -> None:
-        """Search until a limit, or until every point is proven."""
-        effort = 0.1
+    def go(self, most: int | None) -> None:
+        """Search until a limit, or until every point is proven; then near the cap."""
+        budget = self.budget
+        if most is not None:
+            self.budget = budget.share(WHOLE, budget.max_work)
+        with suppress(SearchEnded):
+            self._whole()
+        if most is not None and not _result(self).settled(most):
+            self.most, self.budget = most, budget
+            self._exchanges()
+
+    def _whole(self) -> None:
         self._builds(ROUND)
         self.spend(ROUND, "patterns built")
         self._bounded()
         self._exact()
+        self._exchanges()
+
+    def _exchanges(self) -> None:
         while True:
             self._builds(ROUND)
             self.spend(ROUND, "patterns built")
@@ -129,7 +146,7 @@ class _Search:
             ):  # over several the model is slow for its worth
                 _, loss, plans = front[int(self.rng.random() * len(front))]
                 plan = plans[int(self.rng.random() * len(plans))]
-                self.merger.solved(plan, float(loss), effort, self.budget)
+                self.merger.solved(plan, float(loss), EFFORT, self.budget)
                 self.spend(ROUND // 2, "patterns exchanged")
 
     def _exact(self) -> None:
@@ -259,8 +276,8 @@ def trade_off(
     fixed
         Cuts that every plan holds as they are. They stand first in each point's cuts.
     most
-        The patterns that are wanted at the most: the search keeps near them. None: the whole
-        trade-off is wanted.
+        The patterns that are wanted at the most. Where the whole trade-off leaves more to be
+        found there, the search goes on near them, with as much work again.
 
     Returns
     -------
@@ -278,7 +295,7 @@ def trade_off(
         if cut.sets < 1 or pattern_faults(instance, cut.pattern):
             message = f"{cut} cannot be fixed: {'; '.join(pattern_faults(instance, cut.pattern))}"
             raise ValueError(message)
-    search = _Search(instance, outcome, seed, fixed, budget=budget, observer=observer, most=most)
+    search = _Search(instance, outcome, seed, fixed, budget=budget, observer=observer)
     try:
         start = outcome.cuts
         if start[: len(fixed)] != fixed:
@@ -290,7 +307,7 @@ def trade_off(
             start = (*fixed, *rest.cuts) if rest.loss is not None else ()
         if start and not faults_of(instance, start):
             search.begin(plan_of(start))
-        search.go()
+        search.go(most)
     except SearchEnded:
         pass
     return _result(search)
@@ -324,7 +341,7 @@ def _result(search: _Search) -> TradeOff:
         patterns_bound_any=search.any_bound,
         clock_stopped=search.budget.stopped,
         seconds=perf_counter() - search.begun,
-        work=round(search.budget.work),
+        work=search.work,
     )
 
 

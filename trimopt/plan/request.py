@@ -1,0 +1,60 @@
+"""What a person asks of a plan, and what then holds for it."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+
+from trimopt.book.model import Book
+from trimopt.errors import RequestError
+from trimopt.mill.model import Mill
+from trimopt.plan.model import Request, Settings
+
+__all__ = ["settings_of", "shift_begins"]
+
+_SHIFT_BEGINS = time(6, 0)
+
+
+def shift_begins(book: Book) -> datetime:
+    """When the first set may begin where nobody says: 06:00 on the day the book carries."""
+    return datetime.combine(book.as_of, _SHIFT_BEGINS)
+
+
+def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
+    """What holds for a plan: the mill's values, and what the request or else the book says.
+
+    Raises
+    ------
+    RequestError
+        The shift would end twice, or before it begins.
+    """
+    start = request.start or shift_begins(book)
+    until = request.until or book.shift_ends
+    if request.hours is not None:
+        if request.until is not None:
+            message = "an end and hours both say when the shift ends; give one of them"
+            raise RequestError(message)
+        until = start + timedelta(hours=request.hours)
+    if until is not None and until <= start:
+        message = (
+            f"the shift's end, {until:%Y-%m-%dT%H:%M}, is no later than the shift's beginning, "
+            f"{start:%Y-%m-%dT%H:%M}; give a later end, or an earlier beginning"
+        )
+        raise RequestError(message)
+    values, winder = mill.values, mill.winder
+    return Settings(
+        seed=request.seed,
+        time_limit_s=request.time_limit_s,
+        effort=request.effort,
+        under=values.under,
+        over=values.over,
+        trim_a_tonne=values.trim_a_tonne,
+        set_up=values.set_up,
+        knife_move=values.knife_move,
+        currency=values.currency,
+        split_blocks=values.split_blocks,
+        core_change_is_set_up=winder.core_change_is_set_up,
+        length_change_is_set_up=winder.length_change_is_set_up,
+        give_up_kg=request.give_up_kg,
+        start=start,
+        until=until,
+    )
