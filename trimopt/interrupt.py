@@ -84,11 +84,24 @@ def shared_flag() -> Flag:
 
 
 def worker_begins(flag: Flag) -> None:
-    """In a worker, before its first task: only the flag stops it."""
+    """In a worker, before its first task: only the flag stops it, and the end of its command."""
+    from threading import Thread  # noqa: PLC0415  only in workers
+
     global _flag  # noqa: PLW0603
     _flag = flag
+    Thread(target=_end_with_command, daemon=True).start()
     for number in _signals():
         signal.signal(number, signal.SIG_IGN)
+
+
+def _end_with_command() -> None:
+    """A command that is killed takes its workers with it: nobody waits for them any more."""
+    from multiprocessing import parent_process  # noqa: PLC0415
+
+    command = parent_process()
+    if command is not None:
+        command.join()
+        os._exit(1)
 
 
 def _signals() -> list[signal.Signals]:

@@ -126,8 +126,9 @@ def command(
     # Slow to import; the time limit is for reading and searching.
     from trimopt.book import Instruction
     from trimopt.budget import Budget
+    from trimopt.errors import PlanError
     from trimopt.interrupt import Stage, begin
-    from trimopt.plan import build  # noqa: F401
+    from trimopt.plan import build
     from trimopt.plan.model import Request
 
     budget = Budget.lasting(time_limit)
@@ -157,6 +158,9 @@ def command(
     _require_holds(plan, read, mill, request)
     files = _files(plan, read, mill, budget)
     _issue(plan, files, out, book.stem, url, taken, as_json=as_json)
+    lost = [each.order for each in plan.left_out if each.why == build.WORKER_BROKE]
+    if lost:
+        raise PlanError(f"orders {', '.join(lost)}: {build.WORKER_BROKE}; the others are planned")
 
 
 def _planned(
@@ -170,6 +174,7 @@ def _planned(
 ) -> Plan:
     import os
     from concurrent.futures import ProcessPoolExecutor
+    from functools import partial
 
     from trimopt.interrupt import shared_flag, worker_begins
     from trimopt.making import runs_of
@@ -180,14 +185,15 @@ def _planned(
     if os.name == "nt":
         workers = min(workers, _WINDOWS_WORKERS)
     if workers > 1:
-        flag = shared_flag()
-        with ProcessPoolExecutor(workers, initializer=worker_begins, initargs=(flag,)) as executor:
+        pool = partial(ProcessPoolExecutor, initializer=worker_begins, initargs=(shared_flag(),))
+        with pool(workers) as executor:
             return make_plan(
                 read,
                 mill,
                 request,
                 executor=executor,
                 workers=workers,
+                spare=partial(pool, 1),
                 budget=budget,
             )
     with ProgressView(quiet=quiet) as view:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, wait
 from contextlib import suppress
 from dataclasses import replace
@@ -25,9 +25,13 @@ from trimopt.plan.times import by_due, in_turn
 from trimopt.plan.wind import wind
 from trimopt.text import file_name
 
-__all__ = ["make_plan"]
+__all__ = ["WORKER_BROKE", "make_plan"]
 
 _LOOK_S = 0.1
+WORKER_BROKE = (
+    "its run is not planned: twice the process that planned it ended without an answer, as where "
+    "memory runs out; close other programs and plan again with --processes 1"
+)
 
 
 def make_plan(
@@ -39,6 +43,7 @@ def make_plan(
     made_at: datetime | None = None,
     executor: Executor | None = None,
     workers: int = 1,
+    spare: Callable[[], Executor] | None = None,
     observer: RunObserver | None = None,
     budget: Budget | None = None,
 ) -> Plan:
@@ -55,6 +60,9 @@ def make_plan(
     executor, workers
         Runs are planned through it, `workers` at a time; without one they are planned here, one
         after another.
+    spare
+        Gives an executor for a run whose worker broke, so that this one may break it alone; such a
+        run is planned here without.
     observer
         Told the progress of each run; without an executor only.
     budget
@@ -100,7 +108,7 @@ def make_plan(
         )
         for place, run in enumerate(runs, start=1)
     ]
-    answers = _answers(tasks, executor, observer)
+    answers = _answers(tasks, executor, spare, observer)
     planned, loads = sheeted(_in_turn(answers, begin, mill, settings, budget), mill)
     left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
     for task, answer in zip(tasks, answers, strict=True):
@@ -145,24 +153,47 @@ def make_plan(
 
 
 def _answers(
-    tasks: Sequence[RunTask], executor: Executor | None, observer: RunObserver | None
+    tasks: Sequence[RunTask],
+    executor: Executor | None,
+    spare: Callable[[], Executor] | None,
+    observer: RunObserver | None,
 ) -> list[PlannedRun]:
-    """Every run planned; one whose worker broke is planned here."""
+    """Every run planned; one whose worker broke is planned once more, by itself."""
     if executor is None:
         return [plan_run(task, observer) for task in tasks]
     asked: list[Future[PlannedRun]] = []
     with suppress(BrokenExecutor):
         asked += (executor.submit(plan_run, task) for task in tasks)
-    # A look now and then: Windows tells of Ctrl-C between two waits only.
-    while wait(asked, timeout=_LOOK_S).not_done:
-        pass
+    _wait(asked)
     answers = []
     for place, task in enumerate(tasks):
         try:
             answers.append(asked[place].result())
-        except (BrokenExecutor, IndexError):
-            answers.append(plan_run(task, observer))
+        except (BrokenExecutor, MemoryError, IndexError):
+            answers.append(_again(task, spare, observer))
     return answers
+
+
+def _again(
+    task: RunTask, spare: Callable[[], Executor] | None, observer: RunObserver | None
+) -> PlannedRun:
+    """The run planned by itself; where that breaks too, its orders are left out."""
+    try:
+        if spare is None:
+            return plan_run(task, observer)
+        with spare() as executor:
+            asked = executor.submit(plan_run, task)
+            _wait([asked])
+            return asked.result()
+    except (BrokenExecutor, MemoryError):
+        left_out = (LeftOut(order=order.number, why=WORKER_BROKE) for order in task.run.orders)
+        return PlannedRun(wound=None, left_out=tuple(left_out))
+
+
+def _wait(asked: Sequence[Future[PlannedRun]]) -> None:
+    # A look now and then: Windows tells of Ctrl-C between two waits only.
+    while wait(asked, timeout=_LOOK_S).not_done:
+        pass
 
 
 def _in_turn(

@@ -1,0 +1,154 @@
+"""A worker process that breaks costs no other run its plan, and one whose command dies goes too."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import ROOT
+from trimopt.book import Book
+from trimopt.book import read as read_book
+from trimopt.cli import main
+from trimopt.mill import Mill
+from trimopt.mill import read as read_mill
+from trimopt.plan.build import WORKER_BROKE, make_plan
+from trimopt.plan.codec import from_json
+from trimopt.plan.model import Request
+from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
+from trimopt.plan.verify import verify
+
+_BOOK = (
+    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"
+    "Quantity,Unit\nG1,K,Folding boxboard,250,reel,1160,1140,1250,152,8,reels\n"
+    "G2,K,Folding boxboard,300,reel,1060,1140,1250,152,6,reels\n"
+    "G3,K,Folding boxboard,300,reel,900,1140,1250,152,6,reels\n"
+)
+
+
+def _killed(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+    """Plan the lighter run alone; the heavier one kills its process, as a lack of memory does."""
+    if task.run.grammage_gsm == 300:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return plan_run(task, observer)
+
+
+def _killed_once(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+    """The same, but the second time it is planned."""
+    if task.run.grammage_gsm == 300 and not Path("killed").exists():
+        Path("killed").touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return plan_run(task, observer)
+
+
+def _no_memory(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+    """The heavier run finds no memory, which its process survives."""
+    if task.run.grammage_gsm == 300:
+        raise MemoryError
+    return plan_run(task, observer)
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A folder with a mill file and a book of two runs, to work in."""
+    mill = (ROOT / "orders" / "mill.toml").read_text(encoding="utf-8")
+    (tmp_path / "mill.toml").write_text(mill, encoding="utf-8")
+    (tmp_path / "b.csv").write_text(_BOOK, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+
+
+def _read() -> tuple[Book, Mill]:
+    mill = read_mill("mill.toml")
+    return read_book("b.csv", mill), mill
+
+
+def test_a_run_whose_worker_broke_is_planned_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Once is chance: both runs are planned, and the plan holds."""
+    monkeypatch.setattr("trimopt.plan.build.plan_run", _killed_once)
+    book, mill = _read()
+    with ProcessPoolExecutor(2) as executor:
+        plan = make_plan(
+            book,
+            mill,
+            Request(),
+            executor=executor,
+            workers=2,
+            spare=partial(ProcessPoolExecutor, 1),
+        )
+    assert Path("killed").exists()
+    assert len(plan.runs) == 2
+    assert verify(plan, book, mill) == ()
+
+
+@pytest.mark.parametrize("breaking", [_killed, _no_memory])
+def test_a_run_that_breaks_every_worker_is_left_out(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], breaking: object
+) -> None:
+    """The other run is planned and written; the command names the orders, and ends with 1."""
+    monkeypatch.setattr("trimopt.plan.build.plan_run", breaking)
+    words = ["trimopt", "plan", "b.csv", "--quiet", "--processes", "2"]
+    monkeypatch.setattr(sys, "argv", words)
+    with pytest.raises(SystemExit) as stop:
+        main()
+    assert stop.value.code == 1
+    said = capsys.readouterr().err
+    assert said.startswith("trimopt: orders G2, G3: its run is not planned")
+    assert "plan again with --processes 1; the others are planned" in said
+    plan = from_json(Path("reports/b-1.json").read_text(encoding="utf-8"))
+    assert [line.number for run in plan.runs for line in run.orders] == ["G1"]
+    assert [(each.order, each.why) for each in plan.left_out] == [
+        ("G2", WORKER_BROKE),
+        ("G3", WORKER_BROKE),
+    ]
+    assert verify(plan, *_read()) == ()
+
+
+_COMMAND = """
+import sys, time
+from concurrent.futures import ProcessPoolExecutor
+from trimopt.interrupt import shared_flag, worker_begins
+if __name__ == "__main__":
+    pool = ProcessPoolExecutor(3, initializer=worker_begins, initargs=(shared_flag(),))
+    for _ in range(3):
+        pool.submit(time.sleep, 60)
+    time.sleep(0.5)
+    print(*pool._processes, flush=True)
+    time.sleep(60)
+"""
+
+
+def _runs(pid: int) -> bool:
+    try:
+        os.kill(pid, 0)
+        return "State:\tZ" not in Path(f"/proc/{pid}/status").read_text(encoding="utf-8")
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="looks at processes in /proc")
+def test_workers_end_with_their_command() -> None:
+    """A command that is killed without warning leaves no worker behind that holds memory."""
+    command = subprocess.Popen(
+        [sys.executable, "-c", _COMMAND],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert command.stdout is not None
+    workers = [int(word) for word in command.stdout.readline().split()]
+    assert len(workers) == 3
+    assert all(map(_runs, workers))
+    command.kill()
+    command.wait()
+    command.stdout.close()
+    until = time.monotonic() + 20
+    while any(map(_runs, workers)) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert not any(map(_runs, workers))
