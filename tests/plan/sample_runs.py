@@ -89,7 +89,7 @@ def board_run(start: datetime) -> RunPlan:
             orders[0], done[1], 8,
             least=_F(16), most=_F(16), planned=_F(16),
             ordered_kg=16 * kg(1000, target, g), planned_kg=16 * kg(1000, length, g),
-            state="met, light", text="12,600 kg, 12,648 at the least at the target diameter",
+            state="met, light", text="12,600 kg; at the target diameter 12,648 kg or more",
         ),
         line(
             orders[1], done[0], 6,
@@ -268,7 +268,7 @@ def kraft_run(start: datetime) -> RunPlan:
             least=_F(6), most=_F(6), planned=_F(6),
             # 500 kg is 7,026 m of 593 mm: the mass limit comes before the winder's 1,300 mm.
             ordered_kg=6 * kg(593, 7026, g), planned_kg=6 * kg(593, length, g),
-            state="met, light", text="2,690 kg, 3,000 at the least at the target diameter",
+            state="met, light", text="2,690 kg; at the target diameter 3,000 kg or more",
         ),
     )  # fmt: skip
     balance = Balance(

@@ -47,7 +47,7 @@ def test_all_reels_with_two_thirds_of_the_tonnes_are_met_but_light() -> None:
     (line,) = plan.runs[0].orders
     assert line.state == "met, light"
     assert line.planned == 12
-    assert line.text == f"{line.planned_kg:,.0f} kg, 7,589 at the least at the target diameter"
+    assert line.text == f"{line.planned_kg:,.0f} kg; at the target diameter 7,589 kg or more"
     assert verify(plan, book, _MILL) == ()
 
 

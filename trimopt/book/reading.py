@@ -27,6 +27,7 @@ from trimopt.book.rowreader import Table
 from trimopt.book.rows import Lines, file_bytes, opened
 from trimopt.book.settings import Settings
 from trimopt.book.tables import BookFile, unreadable
+from trimopt.book.tonnage import within_the_mill
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 
@@ -88,7 +89,7 @@ def read(
             where=tables.orders.sheet.name,
             row=tables.orders.heading_row,
         )
-    lines = _without_spoilt(orders, lines)
+    lines = within_the_mill(orders.table, _without_spoilt(orders, lines), mill)
     jumbo_lines: list[JumboLine] = []
     jumbo_faults: Sequence[Fault] = ()
     if tables.jumbos is not None:

@@ -10,6 +10,7 @@ from trimopt.mill.section import Section
 
 __all__ = ["build_mill"]
 
+_MAX_BOOK_T = 20_000.0  # what the largest machine makes in a week
 _DIAMETER_TOLERANCE_MM = 50.0
 
 
@@ -32,6 +33,7 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
     """The mill that sections without a fault describe, what the file leaves out filled in."""
     headings = sections.headings
     below = sections.mill.figure("diameter_tolerance_mm")
+    most_t = sections.mill.figure("max_book_t")
     return Mill(
         name=sections.mill.text("name") or "",
         winder=_winder(sections.winder, sections.cores),
@@ -43,6 +45,7 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
         headings={column: headings.text(column) or "" for column in headings.values},
         width_step_mm=sections.mill.figure("width_step_mm") or Fraction(1),
         trim_target_percent=_float(sections.mill, "trim_target_percent"),
+        max_book_t=_MAX_BOOK_T if most_t is None else float(most_t),
         diameter_tolerance_mm=_DIAMETER_TOLERANCE_MM if below is None else float(below),
         diameter_tolerance_percent=_float(sections.mill, "diameter_tolerance_percent"),
         ledger=sections.ledger.text("url"),

@@ -140,6 +140,7 @@ _MILL = Table(
     keys=(
         _text("name", "the mill's name, as it stands on every plan"),
         _length("width_step_mm", "step in which sales quotes widths", needed=False),
+        _number("max_book_t", "more tonnes than this in one book are a fault", 10**7, needed=False),
         _length(
             "diameter_tolerance_mm",
             "least diameter below the greatest, where a book states none",

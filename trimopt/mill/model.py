@@ -238,6 +238,7 @@ class Mill:
     headings: Mapping[str, str] = field(default_factory=dict)  # our column -> the export's heading
     width_step_mm: Fraction = Fraction(1)  # step in which sales quotes widths
     trim_target_percent: float | None = None
+    max_book_t: float = 20_000.0  # more than the mill can make of one order book
     diameter_tolerance_mm: float = 50.0  # below the greatest, where a book states no least
     diameter_tolerance_percent: float | None = None  # in place of the millimetres
     ledger: str | None = None

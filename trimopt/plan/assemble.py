@@ -242,7 +242,7 @@ def _order_line(
     elif planned_kg < (least_kg := _least_kg(need, ordered_kg)) - _KG_SLIP:
         # Reels in number, at less than their target diameter.
         state = "met, light"
-        text = f"{planned_kg:,.0f} kg, {least_kg:,.0f} at the least at the target diameter"
+        text = f"{planned_kg:,.0f} kg; at the target diameter {least_kg:,.0f} kg or more"
     else:
         state, text = "met", ""
     return OrderLine(
