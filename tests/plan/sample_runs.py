@@ -189,7 +189,7 @@ def board_run(start: datetime) -> RunPlan:
 
 
 def board_loads(blocks: tuple[Block, ...]) -> tuple[Load, ...]:
-    """Six sheeter reels on four stands: a full load, and two reels left over.
+    """Six sheeter reels on four stands: a full load, and a part load of two.
 
     The first begins when set 9 is wound; set 10 is wound before it is cut. A load takes 12 minutes
     to change, and 3,150 m at 250 m/min.

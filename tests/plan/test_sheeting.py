@@ -29,12 +29,12 @@ def _board() -> RunPlan:
 
 
 def test_the_sample_plans_loads_come_out() -> None:
-    """Loads worked out by hand: a full one, two reels left over, the order finished when cut."""
+    """Loads worked out by hand: a full one, a part load of two, the order finished when cut."""
     plan = sample_plan()
     runs, loads = sheeted(plan.runs, sample_mill())
     assert loads == plan.loads
     assert runs == plan.runs
-    assert [load.left_over for load in loads] == [False, True]
+    assert [load.part for load in loads] == [False, True]
 
 
 def test_a_load_takes_its_change_and_its_metres() -> None:

@@ -81,11 +81,11 @@ def test_page_holds_the_plan(plan: Plan) -> None:
 
 
 def test_page_holds_the_sheeters_loads(plan: Plan) -> None:
-    """A row a load, those left over marked; without sheet orders there is no such part."""
+    """A row a load, part loads marked; without sheet orders there is no such part."""
     text = " ".join(" ".join(parsed(page_html(plan)).text).split())
-    assert "Sheeter A 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 not full" in text
+    assert "Sheeter A 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 part load" in text
     assert "4103 4 of 4 7, 8, 9 1,460 3,150 2 24,456" in text
-    assert "4103 2 of 4, left over 10 1,460 3,150 2 12,228" in text
+    assert "4103 2 of 4, part load 10 1,460 3,150 2 12,228" in text
     assert "Sheeters: reels" not in page_html(replace(plan, loads=()))
 
 

@@ -53,12 +53,9 @@ def test_a_plan_without_trouble_says_so() -> None:
 
 
 def test_each_sheeter_has_its_line(plan: Plan) -> None:
-    """Loads, when, and what is left over; a plan that makes no sheets says nothing of them."""
+    """Loads, when, and part loads; a plan that makes no sheets says nothing of them."""
     text = " ".join(said(plan).split())
-    assert (
-        "Sheeters Sheeter A: 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 not full, with 2 "
-        "reels left over" in text
-    )
+    assert "Sheeters Sheeter A: 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 part load" in text
     assert "Sheeters" not in said(replace(plan, loads=()))
 
 

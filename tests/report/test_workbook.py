@@ -181,7 +181,7 @@ def test_cores_and_sheeter_work_are_the_plans(book: Workbook, plan: Plan) -> Non
 
 
 def test_sheeter_loads_are_the_plans(book: Workbook, plan: Plan) -> None:
-    """Each load with its reels by name, its times, and what is left over said in words."""
+    """Each load with its reels by name, its times, part loads said in words."""
     sheet = book["Sheeter loads"]
     first, second = table(sheet, "Sheeter")
     assert (first["Sheeter"], first["Load"], first["Order"]) == ("Sheeter A", 1, "4103")
@@ -197,14 +197,12 @@ def test_sheeter_loads_are_the_plans(book: Workbook, plan: Plan) -> None:
     assert (first["Reel width mm"], first["Length m"], first["Ups"]) == (1460, 3150, 2)
     assert (first["Chop mm"], first["Sheets"]) == (1020, 24456)
     assert first["Reels on stands"] == "4 of 4"
-    assert second["Reels on stands"] == "2 of 4 LEFT OVER"
+    assert second["Reels on stands"] == "2 of 4 PART LOAD"
     listed = f"{first['Which reels']} {second['Which reels']}".split()
     reels = [reel.identity for reel in reels_of(plan.runs[0]) if reel.kind == "sheeter"]
     assert listed == reels
-    assert texts(sheet)[0] == (
-        "Sheeter A: 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 not full, with 2 reels left "
-        "over"
-    )
+    said = "Sheeter A: 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 part load"
+    assert texts(sheet)[0] == said
 
 
 def test_orders_compare_asked_with_planned(book: Workbook, plan: Plan) -> None:

@@ -398,8 +398,8 @@ class Load:
     finish: datetime
 
     @property
-    def left_over(self) -> bool:
-        """Whether an uneven count of reels leaves stands empty."""
+    def part(self) -> bool:
+        """Whether it is a part load: stands stay empty, for too few reels match."""
         return len(self.reels) < self.stands
 
 

@@ -2,9 +2,11 @@
 
 A load is a group of reels of one order, width and number of ups, as many as the sheeter has stands,
 matched in length (common practice: they run out together). Where the count of reels is uneven, or
-lengths do not match, some loads leave stands empty; they are listed as left over. A load can start
-when its last reel has left the winder. A sheeter that is free takes, of the loads that are ready,
-the one due earliest; of these the one of the order it has just cut; where none is ready it waits.
+lengths do not match, some loads leave stands empty: part loads, run and counted like the others.
+A load can start when its last reel has left the winder. Which sheeter takes reels that more than
+one takes alike is chosen first (`trimopt.plan.spreading`). A sheeter that is free takes, of the
+loads that are ready, the one due earliest; of these the one of the order it has just cut; where
+none is ready it waits.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from fractions import Fraction
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import sheets_from_length
 from trimopt.plan.model import Load, LoadReel, RunPlan
+from trimopt.plan.spreading import spread
 from trimopt.plan.times import finished_at
 
 __all__ = ["load_minutes", "matched", "sheeted"]
@@ -40,7 +43,6 @@ def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:
 class _Kind:
     """What reels of a load share."""
 
-    sheeter: str
     run: str
     order: str
     width_mm: Fraction
@@ -86,8 +88,8 @@ def sheeted(runs: Sequence[RunPlan], mill: Mill) -> tuple[tuple[RunPlan, ...], t
     tuple of Load
         Sheeter by sheeter as the mill file names them, each in the order in which it takes them.
     """
-    waiting = [load for run in runs for load in _loads_of(run, mill)]
-    loads = [load for sheeter in mill.sheeters for load in _in_turn(sheeter, waiting)]
+    runs = spread(tuple(runs), mill, _cut_on)
+    loads = [load for sheeter in mill.sheeters for load in _cut_on(runs, sheeter)]
     cut: dict[tuple[str, str], datetime] = {}
     for load in loads:
         key = load.run, load.order
@@ -107,17 +109,20 @@ def sheeted(runs: Sequence[RunPlan], mill: Mill) -> tuple[tuple[RunPlan, ...], t
     return timed, tuple(loads)
 
 
-def _loads_of(run: RunPlan, mill: Mill) -> list[_Waiting]:
-    sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
+def _cut_on(runs: Sequence[RunPlan], sheeter: Sheeter) -> list[Load]:
+    """The sheeter's loads in the order in which it takes them."""
+    return _in_turn(sheeter, [load for run in runs for load in _loads_of(run, sheeter)])
+
+
+def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
     lines = {line.number: line for line in run.orders}
     kinds: dict[_Kind, list[_Reel]] = defaultdict(list)
     for block in run.blocks:
         for row in block.sets:
             for position in block.positions:
-                if position.kind != "sheeter" or position.ups is None or row.finish is None:
+                if position.sheeter != sheeter.name or position.ups is None or row.finish is None:
                     continue
                 kind = _Kind(
-                    sheeter=position.sheeter,
                     run=run.name,
                     order=position.order,
                     width_mm=position.width_mm,
@@ -133,7 +138,7 @@ def _loads_of(run: RunPlan, mill: Mill) -> list[_Waiting]:
                 )
     loads = []
     for kind, reels in kinds.items():
-        line, sheeter = lines[kind.order], sheeters[kind.sheeter]
+        line = lines[kind.order]
         assert line.chop_mm is not None
         groups = matched(
             [reel.length_m for reel in reels], sheeter.unwinds, sheeter.length_differs_most_m
@@ -197,7 +202,7 @@ def matched(
 
 def _in_turn(sheeter: Sheeter, waiting: Sequence[_Waiting]) -> list[Load]:
     """The sheeter's loads one after another."""
-    left = [load for load in waiting if load.kind.sheeter == sheeter.name]
+    left = list(waiting)
     timed: list[Load] = []
     while left:
         free = timed[-1].finish if timed else min(load.ready for load in left)

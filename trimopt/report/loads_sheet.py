@@ -1,4 +1,4 @@
-"""The sheeters' loads: what each crew unwinds together, when, and the reels that are left over."""
+"""The sheeters' loads: what each crew unwinds together, when, and which loads are part loads."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def add_loads(book: Workbook, plan: Plan) -> None:
             load.ups,
             line.chop_mm,
             load.sheets,
-            f"{len(load.reels)} of {load.stands}" + (" LEFT OVER" if load.left_over else ""),
+            f"{len(load.reels)} of {load.stands}" + (" PART LOAD" if load.part else ""),
             _pairs([names[load.run, reel.set_number, reel.position] for reel in load.reels]),
             None,
         )

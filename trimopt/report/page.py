@@ -382,8 +382,8 @@ def _sheeters(plan: Plan) -> str:
     ]
     return (
         "<section><h2>Sheeters: reels unwound together</h2>"
-        "<p>Reels of a load are of one order and width and match in length. A load with fewer "
-        "reels than stands is left over by an uneven count, or by lengths that do not match.</p>"
+        "<p>Reels of a load are of one order and width and match in length. A part load "
+        "has fewer reels than stands, for want of others that match; it is run like the rest.</p>"
         f"{''.join(parts)}</section>"
     )
 
@@ -395,7 +395,7 @@ def _load(load: Load) -> tuple[str, ...]:
         short_moment(load.start),
         short_moment(load.finish),
         _t(load.order),
-        f"<b>{reels}, left over</b>" if load.left_over else reels,
+        f"<b>{reels}, part load</b>" if load.part else reels,
         ", ".join(map(str, dict.fromkeys(reel.set_number for reel in load.reels))),
         number(load.width_mm),
         number(load.length_m),

@@ -388,16 +388,13 @@ def loads_by_sheeter(plan: Plan) -> tuple[tuple[str, tuple[Load, ...]], ...]:
 
 
 def loads_text(loads: Sequence[Load]) -> str:
-    """Count a sheeter's loads, with their times and the reels that do not fill one."""
+    """Count a sheeter's loads, with their times and those that leave stands empty."""
     count = f"{len(loads):,} load" + ("" if len(loads) == 1 else "s")
-    left = [load for load in loads if load.left_over]
-    reels = sum(len(load.reels) for load in left)
+    parts = sum(load.part for load in loads)
     said = f"{count}, {moment(loads[0].start)} to {moment(loads[-1].finish)}"
-    if not left:
+    if not parts:
         return f"{said}; all full"
-    return (
-        f"{said}; {len(left):,} not full, with {reels:,} reel{'' if reels == 1 else 's'} left over"
-    )
+    return f"{said}; {parts:,} part load" + ("" if parts == 1 else "s")
 
 
 def written_text(line: OrderLine) -> str:
