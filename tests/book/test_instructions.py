@@ -100,7 +100,6 @@ def test_the_books_own_sheet_is_read(tmp_path: Path) -> None:
         (";;;1 × R1;;;;", "Instruction: blank; pin, forbid, together, apart, set-ups, or free"),
         ("keeep;;;1 × R1;;;;", "«keeep» no known instruction"),
         ("pin;;;;;2700;3;", "Pattern: blank; counts and orders"),
-        ("pin;;;1 × R1 + 2 × R9;;2700;3;", "«R9» is no order that can be planned"),
         ("pin;;;R1;;2700;3;", "«R1» is no count and order"),
         ("pin;;;0 × R1;;2700;3;", "«0 × R1» is no count and order"),
         ("pin;;;2 × 735 mm;;2700;3;", "«735 mm» does not say for whom; name the order"),
@@ -130,7 +129,9 @@ def test_a_fault_says_where_what_and_what_would_be_right(
     assert said in str(book.faults[0])
     assert book.faults[0].row == 2
     assert book.instructions == ()
-    assert "instruction in row 2" in book.left_out
+    (left,) = book.left_out
+    assert left.order == "instruction in row 2"
+    assert book.faults[0].wrong in left.why
 
 
 def test_orders_of_two_papers_never_share_a_set(tmp_path: Path) -> None:
@@ -149,7 +150,29 @@ def test_all_faults_come_at_once_with_those_of_the_book(tmp_path: Path) -> None:
         "apart;;R1;;;;;",
         rows=({**REEL, "Order": "R9", "Core [mm]": 3},),
     )
-    assert len(book.faults) == 3
+    assert len(book.faults) == 2
+
+
+@pytest.mark.parametrize(
+    ("instruction", "why"),
+    [
+        ("pin;;;1 × R1 + 2 × R9;;2700;3;", "«R9» is no order of the book that can be planned"),
+        ("forbid;;;2 × R9, 2 ups on Sheeter 1;;;;", "«R9» is no order of the book"),
+        ("together;;R1,R2,R8,R9;;;;;", "«R8» is no order of the book that can be planned, «R9» is"),
+        ("set-ups;Sack 80;;;;;4;", "no order that can be planned is of this paper"),
+    ],
+)
+def test_what_names_an_order_that_is_no_more_is_left_out(
+    tmp_path: Path, instruction: str, why: str
+) -> None:
+    """A cancelled order, or a paper without any: no fault of the book, and named with its row."""
+    book = _book(tmp_path, instruction, "apart;;R1,R2;;;;;").require_clean()
+    assert [one.row for one in book.instructions] == [3]
+    (left,) = book.left_out
+    assert left.order == "instruction in row 2"
+    assert why in left.why
+    (said,) = {warning.row for warning in book.warnings if "left out" in warning.right}
+    assert said == 2
 
 
 def test_a_file_without_instructions_is_refused(tmp_path: Path) -> None:

@@ -82,7 +82,7 @@ def test_order_numbers_that_stand_twice(tmp_path: Path) -> None:
     assert [fault.row for fault in book.faults] == [2, 3, 5]
     assert book.faults[0].wrong == "stands in rows 3, 5 too"
     assert [order.number for order in book.orders] == ["a2"]
-    assert book.left_out == ("a1", "A1", "a1")
+    assert [each.order for each in book.left_out] == ["a1", "A1", "a1"]
 
 
 def test_a_line_column_makes_the_number(tmp_path: Path) -> None:

@@ -99,13 +99,39 @@ def test_a_faulty_instruction_stops_the_plan(
 ) -> None:
     """`check` and `plan` list the fault with its row, exit code 3, and nothing is written."""
     monkeypatch.chdir(_folder(tmp_path))
-    (tmp_path / "instructions.csv").write_text(
-        "Instruction;Orders\napart;A-1, A-9\n", encoding="utf-8"
-    )
+    (tmp_path / "instructions.csv").write_text("Instruction;Orders\napart;A-1\n", encoding="utf-8")
     for words in (["check", "book.csv"], ["plan", "book.csv", "--out", "out"]):
         result = CliRunner().invoke(trimopt, [*words, "--instructions", "instructions.csv"])
         assert result.exit_code == 1
-        assert "instructions.csv, row 2, Orders: «A-1, A-9» «A-9» is no order" in str(
+        assert "instructions.csv, row 2, Orders: «A-1» fewer than two orders" in str(
             result.exception
         )
     assert not (tmp_path / "out").exists()
+
+
+def test_what_is_asked_is_answered_or_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A cap from the command line is answered; an order that was cancelled stops nothing."""
+    monkeypatch.chdir(_folder(tmp_path))
+    (tmp_path / "instructions.csv").write_text(
+        "Instruction;Orders;Number\napart;A-1, A-9;\nset-ups;;30\n", encoding="utf-8"
+    )
+    said, plan = _plan(tmp_path, "--instructions", "instructions.csv", "--set-ups", "0")
+    (run,) = plan.runs
+    assert [(each.instruction.number, each.kept) for each in run.instructions] == [
+        (30, True),
+        (0, False),
+    ]
+    said = " ".join(said.split())
+    assert "at most 0 set-ups: left out:" in said
+    assert f"Nearest: {run.set_ups} set-ups, as planned" in said
+    assert "instruction in row 2 «A-9» is no order of the book that can be planned" in said
+    (left,) = plan.left_out
+    assert left.order == "instruction in row 2"
+    warned = CliRunner().invoke(
+        trimopt, ["check", "book.csv", "--instructions", "instructions.csv"]
+    )
+    assert warned.exit_code == 0
+    assert "«A-9» is no order of the book" in warned.stderr
+    assert CliRunner().invoke(trimopt, ["verify", "out/book-1.json"]).exit_code == 0

@@ -10,7 +10,7 @@ import pytest
 from tests.fit.programs import NAMES
 from tests.fit.small_books import asked, book_of, mill_of, planned
 from trimopt.book import Book, Unit
-from trimopt.book.model import Instruction, JumboInStock
+from trimopt.book.model import Instruction, JumboInStock, LeftOut
 from trimopt.errors import Fault, OrderBookError
 from trimopt.fit import Desk, Verdict
 from trimopt.mill.model import Mill
@@ -128,7 +128,7 @@ def test_every_note_is_kept() -> None:
         book,
         fingerprint="a" * 64,
         instructions=(Instruction(row=2, what="set-ups", number=30),),
-        left_out=("Z9",),
+        left_out=(LeftOut(order="Z9", why="so"),),
         faults=(Fault(where="Orders", row=9, column="Width", value="", wrong="x", right="y"),),
     )
     with pytest.raises(OrderBookError):

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
 
-from trimopt.book.model import Book, JumboInStock, Order, Product, Unit
+from trimopt.book.model import Book, JumboInStock, LeftOut, Order, Product, Unit
 from trimopt.errors import Fault
 from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, Values, Winder
 
@@ -194,5 +194,5 @@ def sample_book() -> Book:
                 right="a width in mm",
             ),
         ),
-        left_out=("4107",),
+        left_out=(LeftOut(order="4107", why="Orders, row 8: a width of -5"),),
     )

@@ -137,6 +137,20 @@ def test_a_cap_holds_beside_what_is_given_for_a_set_up() -> None:
     assert _answered(planned(capped)).set_ups == fewest.set_ups
 
 
+def test_what_the_book_lacks_is_left_out_and_named() -> None:
+    """An order that is no more, a paper that nobody ordered: the plan is made, and says so."""
+    gone = Instruction(row=4, what="apart", orders=("A", "Z"))
+    book = replace(BOOK, instructions=(gone, Instruction(row=5, what="apart", orders=("A", "B"))))
+    other = replace(CAP, grade="Sack kraft", grammage_gsm=120.0)
+    plan = planned(Request(instructions=(other,)), book=book)
+    assert [each.instruction.row for each in _answered(plan).instructions] == [5]
+    why = {each.order: each.why for each in plan.left_out}
+    assert why["instruction in row 4"] == "«Z» is no order of the book that can be planned"
+    assert why["instruction of the request"] == "no order that can be planned is of its paper"
+    silent = replace(plan, left_out=())
+    assert "instruction in row 4: has an answer" in said(silent, book, sample_mill())
+
+
 def test_the_check_tells_whether_a_cap_is_kept() -> None:
     """Neither a cap that is not kept may be called so, nor one that is be called left out."""
     request = Request(instructions=(replace(CAP, number=30), CAP))

@@ -111,7 +111,7 @@ def test_an_order_that_is_neither_planned_nor_left_out() -> None:
 
 def test_a_faulty_line_must_be_named_as_left_out() -> None:
     """What the book left out stands on the plan."""
-    assert "order 4107: its faulty line is named as left out" in _said(_edited(("left_out", ())))
+    assert "order 4107: is named as left out" in _said(_edited(("left_out", ())))
 
 
 def test_two_runs_may_not_share_a_jumbos_name() -> None:

@@ -22,7 +22,6 @@ _PLAN, _BOOK, _MILL = sample_plan(), sample_book(), sample_mill()
 # words, how long it took, what lies beside the chosen plan, bounds that a search proved.
 _FREE = re.compile(
     r"(number|replaces|made_at|made_with|approved_by|notes\.\d+|(book|mill)\.name"
-    r"|left_out\.\d+\.why"
     r"|runs\.\d+\.(name|notes\.\d+|set_ups_bound|knife_moves_bound)"
     r"|runs\.\d+\.proof\.(bound_on|seconds|clock_stopped|metres_bound|metres_bound_on)"
     r"|runs\.\d+\.blocks\.0\.set_up"  # the first set-up counts apart

@@ -66,6 +66,7 @@ class InstructionLine:
     row: int
     instruction: Instruction | None
     faults: tuple[Fault, ...]
+    warnings: tuple[Fault, ...] = ()  # what it names and the book has not; then it is left out
 
 
 def pattern_text(pieces: Iterable[InstructionPiece]) -> str:
@@ -123,6 +124,9 @@ class _Reading:
         self.orders = orders
         self.mill = mill
 
+    def _lacks(self, key: str, wrong: str) -> None:
+        self.reader.note(key, wrong, "the instruction is left out", warning=True)
+
     def line(self) -> InstructionLine:
         reader, what = self.reader, self.what
         for key in ("orders", "pattern", "core", "length", "number"):
@@ -138,6 +142,10 @@ class _Reading:
         if reader.faults:
             return InstructionLine(
                 row=reader.row, instruction=None, faults=reader.faults_in_order()
+            )
+        if reader.warnings:
+            return InstructionLine(
+                row=reader.row, instruction=None, faults=(), warnings=tuple(reader.warnings)
             )
         instruction = Instruction(
             row=reader.row,
@@ -155,10 +163,7 @@ class _Reading:
     def _order(self, key: str, name: str) -> Order | None:
         order = self.by_number.get(name.casefold())
         if order is None:
-            self.reader.note(
-                key, f"«{name}» is no order that can be planned", "an order of the book, as it "
-                "writes the number",
-            )  # fmt: skip
+            self._lacks(key, f"«{name}» is no order of the book that can be planned")
         return order
 
     def _orders(self) -> tuple[Order, ...]:
@@ -297,7 +302,7 @@ class _Reading:
                 "orders of one grade and grammage",
             )  # fmt: skip
             return "", None
-        named = self._run()
+        named = self._run(alone=not papers)
         if papers:
             (paper,) = papers
             if named is not None and named != paper:
@@ -305,7 +310,7 @@ class _Reading:
             return paper
         return ("", None) if named is None else named
 
-    def _run(self) -> tuple[str, float] | None:
+    def _run(self, *, alone: bool) -> tuple[str, float] | None:
         text = self.reader.text("run")
         if not text:
             return None
@@ -314,6 +319,9 @@ class _Reading:
         for run in sorted(runs):
             if wanted == name_key(f"{run[0]} {run[1]:g}"):
                 return run
+        if alone:
+            self._lacks("run", "no order that can be planned is of this paper")
+            return None
         listed = ", ".join(_run_text(*run) for run in sorted(runs))
         self.reader.note("run", "no order is of this paper", f"one of {listed}")
         return None

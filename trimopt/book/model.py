@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from enum import Enum
 from fractions import Fraction
 
 from trimopt.errors import Fault, OrderBookError
 
-__all__ = ["Book", "Instruction", "InstructionPiece", "JumboInStock", "Order", "Product", "Unit"]
+__all__ = [
+    "Book",
+    "Instruction",
+    "InstructionPiece",
+    "JumboInStock",
+    "LeftOut",
+    "Order",
+    "Product",
+    "Unit",
+]
 
 
 class Product(Enum):
@@ -129,11 +138,24 @@ class Instruction:
         """What it is called where it is answered or found fault with."""
         return f"instruction in row {self.row}" if self.row else "instruction of the request"
 
+    @property
+    def named(self) -> frozenset[str]:
+        """The orders that it names."""
+        return frozenset((*self.orders, *(p.order for p in self.pattern if p.order)))
+
     def concerns(self, grade: str, grammage_gsm: float) -> bool:
         """Whether it is for this run."""
         if self.grammage_gsm is None:
             return True
         return (self.grade.casefold(), self.grammage_gsm) == (grade.casefold(), grammage_gsm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A line of the book, or an order, that is not in the plan, and why."""
+
+    order: str
+    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,9 +175,7 @@ class Book:
     instructions_fingerprint: str = ""
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
-    left_out: tuple[str, ...] = field(
-        default=()
-    )  # order numbers, jumbos and instructions with faults
+    left_out: tuple[LeftOut, ...] = ()  # lines, jumbos and instructions
 
     def require_clean(self) -> Book:
         """This book, when nothing in it is at fault.

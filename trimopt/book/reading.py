@@ -22,7 +22,7 @@ from trimopt.book.finding import (
 from trimopt.book.instructions import InstructionLine, read_instruction
 from trimopt.book.jumbos import JumboLine, read_jumbo
 from trimopt.book.lines import Line, read_line
-from trimopt.book.model import Book, Order
+from trimopt.book.model import Book, LeftOut, Order
 from trimopt.book.rowreader import Table
 from trimopt.book.rows import Lines, file_bytes, opened
 from trimopt.book.settings import Settings
@@ -32,6 +32,8 @@ from trimopt.errors import Fault
 from trimopt.mill import Mill
 
 __all__ = ["read"]
+
+_SAID = 3  # faults of a line that the plan names
 
 
 def read(
@@ -104,13 +106,20 @@ def read(
     orders_read = tuple(line.order for line in lines if line.order is not None)
     instructed = _instructed(instructions, tables.instructions, tables.settings, orders_read, mill)
     faults += instructed.faults
-    left_out = [line.number or f"row {line.row}" for line in lines if line.order is None]
+    left_out = [
+        _left_out(line.number or f"row {line.row}", line.row, [*orders.faults, *line.faults])
+        for line in lines
+        if line.order is None
+    ]
     left_out += [
-        f"jumbo {one.name}" if one.name else f"jumbo in row {one.row}"
+        _left_out(
+            f"jumbo {one.name}" if one.name else f"jumbo in row {one.row}",
+            one.row,
+            [*jumbo_faults, *one.faults],
+        )
         for one in jumbo_lines
         if one.jumbo is None
     ]
-    left_out += [f"instruction in row {row}" for row in instructed.spoilt]
     line_warnings = [warning for line in lines for warning in line.warnings]
     return Book(
         source=source,
@@ -135,8 +144,19 @@ def read(
             *said_of_least(orders.table, orders_read, mill),
             *instructed.warnings,
         ),
-        left_out=tuple(left_out),
+        left_out=(*left_out, *instructed.left_out),
     )
+
+
+def _left_out(name: str, row: int, faults: Sequence[Fault]) -> LeftOut:
+    """A line with its faults in short."""
+    own = [
+        f"{fault.column}{f' «{fault.value}»' if fault.value else ''} {fault.wrong}".strip()
+        for fault in faults
+        if fault.row == row
+    ]
+    more = f", and {len(own) - _SAID} more" if len(own) > _SAID else ""
+    return LeftOut(order=name, why=f"its line has faults: {', '.join(own[:_SAID])}{more}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +169,7 @@ class _Instructed:
     source: str = ""
     fingerprint: str = ""
 
-    spoilt: tuple[int, ...] = ()  # rows with faults
+    left_out: tuple[LeftOut, ...] = ()
 
 
 def _instructed(
@@ -182,11 +202,19 @@ def _instructed(
         [*rows.faults, *(fault for line in lines for fault in line.faults)], key=_row
     )
     spoilt = {line.row for line in lines if line.faults} | rows.spoilt
+    left_out = []
+    for line in lines:
+        name = f"instruction in row {line.row}"
+        if line.row in spoilt:
+            left_out.append(_left_out(name, line.row, line_faults))
+        elif line.warnings:
+            left_out.append(LeftOut(order=name, why=", ".join(w.wrong for w in line.warnings)))
     return replace(
         whole,
         lines=tuple(line for line in lines if line.row not in spoilt),
         faults=(*whole.faults, *line_faults),
-        spoilt=tuple(line.row for line in lines if line.row in spoilt),
+        warnings=(*whole.warnings, *(warning for line in lines for warning in line.warnings)),
+        left_out=tuple(left_out),
     )
 
 

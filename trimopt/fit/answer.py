@@ -251,7 +251,8 @@ class Desk:
         if any(one.concerns(run.grade, run.grammage_gsm) for one in self.book.instructions):
             notes.append(_INSTRUCTIONS)
         if self.book.left_out:
-            notes.append(f"lines of the book are left out: {', '.join(self.book.left_out)}")
+            names = ", ".join(each.order for each in self.book.left_out)
+            notes.append(f"lines of the book are left out: {names}")
         if kept is None:
             return replace(answer, unanswered=_NO_PLAN, notes=tuple(notes))
         basis, plan = kept.basis, self.plan

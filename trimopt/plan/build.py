@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
 
-from trimopt.book.model import Book
+from trimopt.book.model import Book, Instruction
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.making import runs_of
@@ -88,6 +88,8 @@ def make_plan(
     budget = budget or Budget.lasting(settings.time_limit_s)
     after = int(settings.until is not None)  # the shift's hours are a search of their own
     first = min(runs, key=by_due, default=None)
+    asked = dict.fromkeys((*book.instructions, *request.instructions))
+    lacking = {one: why for one in asked if (why := _lacking(one, book))}
     tasks = [
         RunTask(
             place=place,
@@ -101,26 +103,23 @@ def make_plan(
             budget=budget,
             part=1 / (-(-(len(runs) - place + 1) // workers) + after),
             instructions=tuple(
-                instruction
-                for instruction in dict.fromkeys((*book.instructions, *request.instructions))
-                if instruction.concerns(run.grade, run.grammage_gsm)
+                one
+                for one in asked
+                if one not in lacking and one.concerns(run.grade, run.grammage_gsm)
             ),
         )
         for place, run in enumerate(runs, start=1)
     ]
     answers = _answers(tasks, executor, spare, observer)
     planned, loads = sheeted(_in_turn(answers, begin, mill, settings, budget), mill)
-    left_out = [LeftOut(order=name, why="its line has faults") for name in book.left_out]
+    left_out = [*book.left_out, *(LeftOut(order=one.name, why=lacking[one]) for one in lacking)]
     for task, answer in zip(tasks, answers, strict=True):
         left_out += answer.left_out
         if answer.wound is None:
             left_out += [
-                LeftOut(
-                    order=instruction.name,
-                    why="no order of its run can be made",
-                )
-                for instruction in task.instructions
-                if instruction.grammage_gsm is not None
+                LeftOut(order=one.name, why="no order of its run can be made")
+                for one in task.instructions
+                if one.grammage_gsm is not None
             ]
     if left_out and not planned:
         said = "\n".join(f"  {each.order}: {each.why}" for each in left_out)
@@ -150,6 +149,16 @@ def make_plan(
         loads=loads,
         notes=_notes(book, mill),
     )
+
+
+def _lacking(instruction: Instruction, book: Book) -> str:
+    """What it names and the book has not; empty where there is nothing of the kind."""
+    missing = sorted(instruction.named - {order.number for order in book.orders})
+    if missing:
+        return f"«{', '.join(missing)}» is no order of the book that can be planned"
+    if not any(instruction.concerns(each.grade, each.grammage_gsm) for each in book.orders):
+        return "no order that can be planned is of its paper"
+    return ""
 
 
 def _answers(

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 
-from trimopt.book.model import Instruction
+from trimopt.book.model import Instruction, LeftOut
 from trimopt.mill.model import Core
 
 __all__ = [
@@ -349,14 +349,6 @@ class RunPlan:
         None  # of all that are kept, against the plan without any
     )
     notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOut:
-    """A line of the book, or an order, that is not in the plan, and why."""
-
-    order: str
-    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -117,11 +117,11 @@ def _check_every_order(plan: Plan, book: Book, notes: Notebook) -> None:
             notes.add(f"order {number}", "planned or left out", "both", "one of them")
     for number in sorted(known - set(runs_of) - left_out):
         notes.add(f"order {number}", "planned, or left out with a reason", "", "neither")
-    for name in book.left_out:
-        if name not in left_out:
-            notes.add(f"order {name}", "its faulty line is named as left out", "", "not named")
+    for each in book.left_out:
+        if each not in plan.left_out:
+            notes.add(f"order {each.order}", "is named as left out", "", each.why)
     for row in plan.left_out:
-        if row.order not in known | set(book.left_out) | instructions:
+        if row not in book.left_out and row.order not in known | instructions:
             notes.add(f"order {row.order}", "left out of the plan", "", "not in the order book")
 
 
@@ -159,7 +159,11 @@ def _check_run(
         notes=notes,
         cut=cut_by(plan, run.name),
         before=before,
-        instructions=(*book.instructions, *plan.request.instructions),
+        instructions=tuple(
+            one
+            for one in (*book.instructions, *plan.request.instructions)
+            if one.named <= by_number.keys()
+        ),
     )
     for what, check in (
         ("run", _check_same_paper),
