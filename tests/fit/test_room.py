@@ -132,6 +132,8 @@ def test_every_note_is_kept() -> None:
         faults=(Fault(where="Orders", row=9, column="Width", value="", wrong="x", right="y"),),
     )
     with pytest.raises(OrderBookError):
+        Desk(mill, replace(now, orders=()), leave_out_faulty=True)
+    with pytest.raises(OrderBookError):
         Desk(mill, now, old)
     answer = Desk(mill, now, old, leave_out_faulty=True).answer(asked(_LINER, 735, 4, Unit.REELS))
     text = "\n".join(answer.notes)

@@ -177,14 +177,14 @@ class Book:
     warnings: tuple[Fault, ...] = ()
     left_out: tuple[LeftOut, ...] = ()  # lines, jumbos and instructions
 
-    def require_clean(self) -> Book:
-        """This book, when nothing in it is at fault.
+    def require_clean(self, *, leave_out_faulty: bool = False) -> Book:
+        """This book, when nothing in it is at fault, or orders are left without what is.
 
         Raises
         ------
         OrderBookError
             With every fault of the book.
         """
-        if self.faults:
+        if self.faults and not (leave_out_faulty and self.orders):
             raise OrderBookError(self.source, self.faults)
         return self

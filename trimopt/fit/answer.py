@@ -155,7 +155,7 @@ class Desk:
     Raises
     ------
     OrderBookError
-        The book has faults.
+        The book has faults, and is not to be used without them, or holds nothing else.
     """
 
     def __init__(
@@ -169,8 +169,8 @@ class Desk:
         stock_widths_mm: tuple[Fraction, ...] = (),
         leave_out_faulty: bool = False,
     ) -> None:
-        if book is not None and not leave_out_faulty:
-            book.require_clean()
+        if book is not None:
+            book.require_clean(leave_out_faulty=leave_out_faulty)
         self.mill = mill
         self.book = book
         self.plan, self._not_asked = _usable(plan, book, mill)
@@ -248,7 +248,10 @@ class Desk:
         assert self.book is not None
         kept = self._basis(run, jumbos, order.width_mm)
         notes = [self._not_asked] if self._not_asked else []
-        if any(one.concerns(run.grade, run.grammage_gsm) for one in self.book.instructions):
+        asked = () if self.plan is None else self.plan.request.instructions
+        if any(
+            one.concerns(run.grade, run.grammage_gsm) for one in (*self.book.instructions, *asked)
+        ):
             notes.append(_INSTRUCTIONS)
         if self.book.left_out:
             names = ", ".join(each.order for each in self.book.left_out)

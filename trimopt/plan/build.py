@@ -80,8 +80,7 @@ def make_plan(
     InfeasibleError, OutOfTimeError
         As `trimopt.plan.run.plan_run` says, and where the shift is too short for a single set.
     """
-    if not (request.leave_out_faulty and book.orders):
-        book.require_clean()
+    book.require_clean(leave_out_faulty=request.leave_out_faulty)
     settings = settings_of(book, mill, request)
     runs = runs_of(book, mill)
     begin = settings.start or shift_begins(book)
