@@ -12,6 +12,7 @@
     │   └── FailedCheckError 7  the independent check found what does not hold
     ├── ReportError         8   a file that cannot be read or written
     └── LedgerError         9   a ledger that is newer, foreign or out of reach
+        └── FilledSheetError    every fault of a sheet as run, at once
 
 Exit code 2 also is wrong usage of the command line; 130 is Ctrl-C before there is a plan.
 """
@@ -24,6 +25,8 @@ from typing import ClassVar
 __all__ = [
     "FailedCheckError",
     "Fault",
+    "FaultsError",
+    "FilledSheetError",
     "InfeasibleError",
     "LedgerError",
     "MillFileError",
@@ -67,26 +70,28 @@ class TrimoptError(Exception):
     exit_code: ClassVar[int] = 1
 
 
-class _FaultsError(TrimoptError):
-    """An input with faults; `faults` holds all of them."""
+class FaultsError(TrimoptError):
+    """An input with faults; `faults` holds all of them, `head` says how many."""
+
+    _then: ClassVar[str] = ""
 
     def __init__(self, source: str, faults: tuple[Fault, ...]) -> None:
         self.source = source
         self.faults = faults
-        self.head = f"{source}: {len(faults)} fault{'s' if len(faults) != 1 else ''}"
+        self.head = f"{source}: {len(faults)} fault{'s' if len(faults) != 1 else ''}{self._then}"
         super().__init__("\n".join([self.head, *(f"  {fault}" for fault in faults)]))
 
-    def __reduce__(self) -> tuple[type[_FaultsError], tuple[str, tuple[Fault, ...]]]:
+    def __reduce__(self) -> tuple[type[FaultsError], tuple[str, tuple[Fault, ...]]]:
         return type(self), (self.source, self.faults)
 
 
-class OrderBookError(_FaultsError):
+class OrderBookError(FaultsError):
     """The order book cannot be read, or has lines that cannot be planned."""
 
     exit_code = 3
 
 
-class MillFileError(_FaultsError):
+class MillFileError(FaultsError):
     """The mill file cannot be read, lacks a key, or describes an impossible mill."""
 
     exit_code = 4
@@ -130,3 +135,9 @@ class LedgerError(TrimoptError):
     """The ledger cannot be opened, is newer than this program, or refuses a plan."""
 
     exit_code = 9
+
+
+class FilledSheetError(LedgerError, FaultsError):
+    """A sheet as run has rows that cannot be read, or be what was run of its plan."""
+
+    _then = "; nothing was recorded"

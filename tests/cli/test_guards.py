@@ -82,9 +82,10 @@ def test_many_faults_are_cut_and_counted(capsys: pytest.CaptureFixture[str]) -> 
     lines = err.splitlines()
     assert lines[0] == "trimopt: many.csv: 600 faults"
     assert len([line for line in lines if " row " in line]) == 200
-    assert lines[201] == "  and 400 more (trimopt check --json lists all):"
+    assert lines[201] == "  and 400 more (--json lists all):"
     counted = [int(line.split("×")[0]) for line in lines[202:]]
     assert len(lines) == 204
     assert sum(counted) == 400
-    _, out, _ = _said(capsys, "check", "many.csv", "--as-of", "2026-11-23", "--json")
-    assert len(json.loads(out)["faults"]) == 600
+    for command in ("check", "plan"):
+        _, out, _ = _said(capsys, command, "many.csv", "--as-of", "2026-11-23", "--json")
+        assert len(json.loads(out)["faults"]) == 600

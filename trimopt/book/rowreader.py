@@ -28,6 +28,7 @@ from trimopt.errors import Fault
 __all__ = ["RowReader", "Table"]
 
 _Value = TypeVar("_Value")
+_MAX_GSM = 10_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +131,10 @@ class RowReader:
                 raise CellFaultError(
                     "finer than any knife is set",
                     "thousandths of a millimetre, or 128ths of an inch, at the finest",
+                )
+            if column.dimension is Dimension.GRAMMAGE and not 1 <= kept <= _MAX_GSM:
+                raise CellFaultError(
+                    "not the grammage of any paper", f"from 1 to {_MAX_GSM:,} g/m²"
                 )
             return kept
 

@@ -11,12 +11,14 @@ from __future__ import annotations
 
 import importlib
 import io
+import json
 import sys
+from dataclasses import asdict
 
 import click
 
-from trimopt.cli.saying import fault_lines, say
-from trimopt.errors import MillFileError, OrderBookError, TrimoptError
+from trimopt.cli.saying import fault_lines, say, say_json
+from trimopt.errors import FaultsError, TrimoptError
 
 __all__ = ["main", "trimopt"]
 
@@ -83,8 +85,11 @@ def main() -> None:
         raise KeyboardInterrupt from error
     except TrimoptError as error:
         said = str(error)
-        if isinstance(error, OrderBookError | MillFileError):
+        if isinstance(error, FaultsError):
             said = "\n  ".join([error.head, *fault_lines(error.faults)])
+            if "--json" in sys.argv:
+                faults = [asdict(fault) for fault in error.faults]
+                say_json(json.dumps({"source": error.source, "faults": faults}, indent=1))
         say(f"trimopt: {said}", err=True)
         sys.exit(error.exit_code)
     sys.exit(code if isinstance(code, int) else 0)

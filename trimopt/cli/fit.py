@@ -340,6 +340,8 @@ def _answer_list(
                     say(f"  note: {note}")
         say(f"written: {into}")
     faults = tuple(fault for row in listed.rows for fault in row.faults)
+    if faults and as_json:
+        raise click.exceptions.Exit(OrderBookError.exit_code)
     if faults:
         raise OrderBookError(listed.source, faults)
 

@@ -34,7 +34,7 @@ def fault_lines(faults: Sequence[Fault]) -> list[str]:
     lines = [str(fault) for fault in faults[:_SHOWN]]
     rest = Counter(_kind(fault) for fault in faults[_SHOWN:])
     if rest:
-        lines.append(f"and {rest.total():,} more (trimopt check --json lists all):")
+        lines.append(f"and {rest.total():,} more (--json lists all):")
         shown = rest.most_common(_KINDS)
         lines += [f"  {count:,} × {kind}" for kind, count in shown]
         if len(rest) > _KINDS:

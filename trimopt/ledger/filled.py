@@ -6,7 +6,7 @@ whether a row belongs to the plan is judged elsewhere (`trimopt.ledger.matching`
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice
@@ -20,7 +20,7 @@ from trimopt.book.workbook import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
 from trimopt.report.as_run import COLUMNS, MAX_FIGURES, TITLE
 
-__all__ = ["FIELDS", "HEADINGS", "NEEDED", "Filled", "FilledRow", "faults_text", "read_filled"]
+__all__ = ["FIELDS", "HEADINGS", "NEEDED", "Filled", "FilledRow", "read_filled"]
 
 _LOOKED_AT = 50  # rows at the top in which the headings must stand
 
@@ -98,12 +98,6 @@ class FilledRow:
             where=self.where, row=self.row, column=HEADINGS[field], value=shown, wrong=wrong,
             right=right,
         )  # fmt: skip
-
-
-def faults_text(source: str, faults: Sequence[Fault]) -> str:
-    """Give all faults as one text, the file first."""
-    count = f"{len(faults)} fault{'' if len(faults) == 1 else 's'}; nothing was recorded"
-    return "\n".join([f"{source}: {count}", *(f"  {fault}" for fault in faults)])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

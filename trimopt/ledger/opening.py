@@ -15,7 +15,7 @@ from urllib.parse import quote, quote_plus
 from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
-from trimopt.errors import LedgerError
+from trimopt.errors import FilledSheetError, LedgerError
 from trimopt.ledger.migrations import MIGRATIONS, bring_up_to_date, names_applied
 
 __all__ = ["ledger_url", "reading", "shown", "writing"]
@@ -229,7 +229,7 @@ def _errors_named(url: URL) -> Iterator[None]:
     try:
         yield
     except LedgerError as error:
-        if str(error).startswith(where):
+        if isinstance(error, FilledSheetError) or str(error).startswith(where):
             raise
         raise LedgerError(f"{where}: {error}") from error
     except (NoSuchModuleError, ModuleNotFoundError) as error:

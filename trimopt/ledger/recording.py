@@ -10,8 +10,8 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, delete, select
 
-from trimopt.errors import Fault, LedgerError, ReportError
-from trimopt.ledger.filled import HEADINGS, FilledRow, faults_text, read_filled
+from trimopt.errors import Fault, FilledSheetError, LedgerError, ReportError
+from trimopt.ledger.filled import HEADINGS, FilledRow, read_filled
 from trimopt.ledger.keeping import keep_in
 from trimopt.ledger.matching import Entry, jumbo_faults, match
 from trimopt.ledger.opening import writing
@@ -102,7 +102,7 @@ def record(
         entries, faults = match(issued, filled.rows)
         faults = (*filled.faults, *faults)
         if faults:
-            raise LedgerError(faults_text(str(actuals), _in_order(faults)))
+            raise FilledSheetError(str(actuals), tuple(_in_order(faults)))
         if not entries:
             raise LedgerError(
                 f"{actuals}: no set has yes or no under «Done»; nothing was recorded: fill the "
@@ -146,7 +146,7 @@ def record_in(
     together = before | {(entry.place, entry.number): entry for entry in sheet.entries}
     contradictions = jumbo_faults(sheet.plan, sheet.rows, together.values())
     if contradictions:
-        raise LedgerError(faults_text(str(sheet.source), contradictions))
+        raise FilledSheetError(str(sheet.source), tuple(contradictions))
     reckoned = reckon(sheet.plan, shares_of(sheet.plan), together.values())
     _write(connection, sheet, before=before, together=together, reckoned=reckoned)
     return _answer(connection, sheet, before=before, together=together, kept=kept)
@@ -230,7 +230,7 @@ def _refuse_changes(sheet: Sheet, before: Mapping[_Key, Entry], *, replace: bool
             right = "write it again, or give --take-back to drop it"
             faults[entry.place, entry.number, name] = line.fault(name, wrong, right)
     if faults:
-        raise LedgerError(faults_text(str(sheet.source), tuple(faults.values())))
+        raise FilledSheetError(str(sheet.source), tuple(faults.values()))
 
 
 def _write(
