@@ -14,6 +14,7 @@ from trimopt.mill.model import Mill
 __all__ = ["tight_mill", "tight_orders"]
 
 _HALF = Fraction(1, 2)
+_SIXTEENTH = Fraction(254, 160)  # of an inch, mm
 
 
 def tight_mill(draw: Random) -> Mill:
@@ -53,8 +54,13 @@ def tight_mill(draw: Random) -> Mill:
 
 
 def tight_orders(draw: Random, mill: Mill) -> tuple[Order, ...]:
-    """One to five orders of one paper."""
-    return tuple(_order(draw, mill, number) for number in range(draw.randint(1, 5)))
+    """One to five orders of one paper, at times in sixteenths of an inch."""
+    orders = tuple(_order(draw, mill, number) for number in range(draw.randint(1, 5)))
+    if draw.random() < 0.75:
+        return orders
+    return tuple(
+        replace(order, width_mm=round(order.width_mm / _SIXTEENTH) * _SIXTEENTH) for order in orders
+    )
 
 
 def _order(draw: Random, mill: Mill, number: int) -> Order:

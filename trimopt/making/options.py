@@ -58,14 +58,33 @@ class OptionBuilder:
         slack = None
         if winder.edge_trim_greatest_mm is not None:
             slack = width - math.ceil(mill.narrowest_web_mm / step)
+        broke_least, broke_greatest = self._broke_units(length_m)
         return WindingClass(
             cost=int(mill.jumbo.width_mm / self.unit_mm) * length_m,
             width=width,
             most_pieces=_stations(winder),
             slack=slack,
-            broke_least=math.ceil(winder.narrowest_broke_mm / step),
-            broke_greatest=math.floor(winder.reel_width_greatest_mm / step),
+            broke_least=broke_least,
+            broke_greatest=broke_greatest,
         )
+
+    def _broke_units(self, length_m: int) -> tuple[int, int]:
+        """Least and greatest width of a broke reel.
+
+        On a grid that does not divide the limits each is rounded so that one broke reel is allowed
+        just where it fits, so long as two then always fit; else so that every count that is allowed
+        fits.
+        """
+        step, max_web_mm = self.width_unit_mm, self._max_web_mm(length_m)
+        least_mm = self.mill.winder.narrowest_broke_mm
+        greatest_mm = self.mill.winder.reel_width_greatest_mm
+        narrow_mm = self.mill.narrowest_web_mm
+        least, greatest = math.ceil(least_mm / step), math.floor(greatest_mm / step)
+        if greatest_mm >= 2 * (least_mm + step):
+            least = math.floor(max_web_mm / step) - math.floor((max_web_mm - least_mm) / step)
+        if narrow_mm <= 2 * greatest_mm:
+            greatest = math.ceil(narrow_mm / step) - math.ceil((narrow_mm - greatest_mm) / step)
+        return least, greatest
 
     def _max_web_mm(self, length_m: int) -> Fraction:
         width_mm = self.mill.deckle_mm

@@ -152,15 +152,19 @@ def _width_unit_mm(widths_mm: Sequence[Fraction], mill: Mill) -> Fraction:
     """Step of the engine's tables: that of the pieces and of every limit on a pattern.
 
     Where pieces are in fractions of an inch and limits in millimetres the common step is so fine
-    that tables would be needlessly long; then the pieces' own step serves: a pattern fits just
-    when it fits on that grid, and only the number of broke reels is taken on it, from above.
+    that tables would be needlessly long; then the pieces' own step serves, or a part of it that
+    is no more than 1 mm: a pattern fits just when it fits on that grid, and so does one broke reel
+    beside it (`trimopt.making.options`).
     """
     winder = mill.winder
     limits = [mill.deckle_mm, winder.narrowest_broke_mm, winder.reel_width_greatest_mm]
     if winder.edge_trim_greatest_mm is not None:
         limits.append(mill.jumbo.width_mm - 2 * winder.edge_trim_greatest_mm)
     step = _common_step([*widths_mm, *(limit for limit in limits if limit > 0)])
-    return step if mill.deckle_mm / step <= _STEPS_MOST else _common_step(widths_mm)
+    if mill.deckle_mm / step <= _STEPS_MOST:
+        return step
+    own_mm = _common_step(widths_mm)
+    return own_mm / math.ceil(own_mm)
 
 
 def _caliper_um(run: Run, mill: Mill) -> float:
