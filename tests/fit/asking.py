@@ -19,7 +19,7 @@ __all__ = ["basis", "enquiry", "order"]
 def basis(name: str, seconds: float | None = None) -> Basis:
     """A run as it would be planned in so many seconds; None: by work, so always the same."""
     run, mill = run_of(name)
-    jumbos = jumbos_for(mill, (), only_listed=False)
+    jumbos = jumbos_for(run, mill, (), only_listed=False)
     settings = settings_for(mill)
     found = basis_of_run(run, jumbos, settings, grid_mm=GRID_MM, budget=Budget.lasting(seconds))
     assert found is not None

@@ -56,7 +56,7 @@ def test_paper_adds_up() -> None:
     run, mill = run_of(_LINER)
     values = replace(mill.values, under=Fraction(0), over=Fraction(0))
     mill = replace(mill, values=values)
-    jumbos = jumbos_for(mill, (), only_listed=False)
+    jumbos = jumbos_for(run, mill, (), only_listed=False)
     plain = basis_of_run(run, jumbos, settings_for(mill), grid_mm=Fraction(1), budget=Budget())
     assert plain is not None
     riding = ride(plain, order(_LINER, 735), budget=Budget.lasting(30))

@@ -58,7 +58,7 @@ def command(
         assert grade is not None  # the book was read against this mill
         own = mill.for_paper(grade, run.grammage_gsm)
         stock = stock_of(run, runs, mill, read.jumbos)
-        jumbos = jumbos_for(own, stock, only_listed=read.only_listed_jumbos)
+        jumbos = jumbos_for(run, own, stock, only_listed=read.only_listed_jumbos)
         stopped |= {order.number: why for order, why in stopped_orders(run, jumbos)}
     if as_json:
         found = {

@@ -328,7 +328,7 @@ class Desk:
     def _jumbos(self, run: Run, mill: Mill) -> RunJumbos:
         assert self.book is not None
         stock = stock_of(run, runs_of(self.book, self.mill), mill, self.book.jumbos)
-        return jumbos_for(mill, stock, only_listed=self.book.only_listed_jumbos)
+        return jumbos_for(run, mill, stock, only_listed=self.book.only_listed_jumbos)
 
     def _basis(self, run: Run, jumbos: RunJumbos, width_mm: Fraction) -> _Kept | None:
         """The run as planned, on a grid that holds the width; kept for the next enquiry."""

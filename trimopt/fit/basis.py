@@ -43,6 +43,7 @@ class Basis:
 
     mill: Mill
     usable_m: tuple[int, ...]
+    most_m: tuple[int, ...]  # of most of its jumbos
     making: Making
     cuts: tuple[Cut, ...]
     prices: Certificate
@@ -55,7 +56,7 @@ class Basis:
 
     def charged(self, making: Making) -> Instance:
         """A run on this one's jumbos with each set charged for its share of a butt."""
-        return steered(making, self.mill, self.usable_m)
+        return steered(making, self.mill, self.most_m)
 
 
 def basis_of_plan(
@@ -97,6 +98,7 @@ def basis_of_plan(
     basis = Basis(
         mill=jumbos.mill,
         usable_m=jumbos.usable_m,
+        most_m=jumbos.most_m,
         making=making,
         cuts=cuts,
         prices=Certificate(
@@ -206,6 +208,7 @@ def basis_of_run(
     return Basis(
         mill=jumbos.mill,
         usable_m=jumbos.usable_m,
+        most_m=jumbos.most_m,
         making=making,
         cuts=carried_over(solved.point.cuts, solved.making, making),
         prices=solved.outcome.certificate,

@@ -106,7 +106,7 @@ def curves_of_plan(
             continue
         own = mill.for_paper(grade, run.grammage_gsm)
         stock = stock_of(run, tuple(runs.values()), own, book.jumbos)
-        jumbos = jumbos_for(own, stock, only_listed=book.only_listed_jumbos)
+        jumbos = jumbos_for(run, own, stock, only_listed=book.only_listed_jumbos)
         basis = basis_of_plan(
             planned, run, jumbos, plan.settings, grid_mm=own.width_step_mm, budget=budget
         )

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trimopt.making import Making, kg_of_area
-from trimopt.mill.model import Mill
-from trimopt.plan.model import Settings
+from trimopt.mill.model import Mill, Values
+from trimopt.plan.loss import with_butts_kg
+from trimopt.plan.model import RunPlan, Settings
 from trimopt.plan.order import Wound
 
 __all__ = ["Costs", "costs_for"]
@@ -31,6 +32,11 @@ class Costs:
             + wound.arrangement.set_ups * self.set_up
             + wound.arrangement.moves * self.knife_move
         )
+
+    def of_plan(self, run: RunPlan, values: Values) -> float:
+        """The same of a run's plan, the ends of its jumbos in it."""
+        lost_kg = with_butts_kg(run.balance, values) + run.balance.start_end_kg
+        return lost_kg * self.a_kg + run.set_ups * self.set_up + run.knife_moves * self.knife_move
 
     def butts(self, wound: Wound) -> float:
         """What the butts cost: the most that another way along the jumbo can save."""

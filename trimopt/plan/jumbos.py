@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Book, JumboInStock, Order
-from trimopt.making import Run, prepare_held
+from trimopt.making import Run, prepare_held, required
+from trimopt.making.ranges import ordered_area
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, UnusedJumbo
 
 __all__ = ["NO_JUMBO", "RunJumbos", "jumbos_for", "stock_of", "stopped_orders", "unused_jumbos"]
+
+_ALIKE = 0.02  # jumbos whose lengths differ by no more of it are cut into the same sets
 
 NO_JUMBO = (
     "the book lists no jumbo of its grade and grammage and says that there are no others; list "
@@ -22,12 +26,21 @@ NO_JUMBO = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunJumbos:
-    """The mill as a run sees it, its listed jumbos, and the usable lengths that there are."""
+    """The mill as a run sees it, its listed jumbos, and the usable lengths that there are.
+
+    `most_m` are those of most of the jumbos that the run takes: nearly of one length.
+    """
 
     mill: Mill
     listed: tuple[JumboInStock, ...]
     usable_m: tuple[int, ...]  # empty: no jumbo may be used
+    most_m: tuple[int, ...]
     only_listed: bool
+
+    @property
+    def sets_m(self) -> tuple[int, ...]:
+        """The lengths that sets are made for: those of most of the jumbos, and the longest."""
+        return tuple(dict.fromkeys((*self.most_m, max(self.usable_m))))
 
 
 def stock_of(
@@ -41,7 +54,9 @@ def stock_of(
     return tuple(jumbo for jumbo, own in nearest if own is not None and own.name == run.name)
 
 
-def jumbos_for(mill: Mill, listed: Sequence[JumboInStock], *, only_listed: bool) -> RunJumbos:
+def jumbos_for(
+    run: Run, mill: Mill, listed: Sequence[JumboInStock], *, only_listed: bool
+) -> RunJumbos:
     """Give the jumbos that a run is cut from.
 
     A run is cut to one deckle: that of the mill's nominal jumbo, of which there are as many as it
@@ -64,20 +79,45 @@ def jumbos_for(mill: Mill, listed: Sequence[JumboInStock], *, only_listed: bool)
         width_mm = max(metres, key=lambda width: (metres[width], width))
         mill = replace(mill, jumbo=replace(mill.jumbo, width_mm=width_mm))
     kept = tuple(jumbo for jumbo in listed if jumbo.width_mm == width_mm)
-    nominal_m = () if only_listed else (mill.jumbo.usable_m,)
+    lengths = [jumbo.usable_m for jumbo in kept]
+    nominal_m = 0 if only_listed else mill.jumbo.usable_m
     return RunJumbos(
         mill=mill,
         listed=kept,
-        usable_m=tuple(dict.fromkeys([*(jumbo.usable_m for jumbo in kept), *nominal_m])),
+        usable_m=tuple(dict.fromkeys([*lengths, *[nominal_m] * (not only_listed)])),
+        most_m=_most_m(lengths, nominal_m, _needed_m(run, mill)),
         only_listed=only_listed,
     )
+
+
+def _needed_m(run: Run, mill: Mill) -> int:
+    """The least metres of jumbo that the orders take, were nothing lost."""
+    unit = Fraction(1)
+    area = sum(ordered_area(order, required(order, unit), mill, unit) for order in run.orders)
+    return math.ceil(area / mill.jumbo.width_mm)
+
+
+def _most_m(listed_m: Sequence[int], nominal_m: int, needed_m: int) -> tuple[int, ...]:
+    """The lengths of most jumbos, listed ones in their order until there are enough of them.
+
+    Of as many jumbos the longer ones: a short one is the odd one.
+    """
+    taken: list[int] = []
+    for usable_m in listed_m:
+        if sum(taken) < needed_m:
+            taken.append(usable_m)
+    if nominal_m:
+        taken += [nominal_m] * max(1, -(-(needed_m - sum(taken)) // nominal_m))
+    near = [tuple(m for m in taken if abs(m - one) <= _ALIKE * one) for one in taken]
+    most = max(near, key=lambda alike: (len(alike), max(alike)), default=())
+    return tuple(dict.fromkeys(most))
 
 
 def stopped_orders(run: Run, jumbos: RunJumbos) -> tuple[tuple[Order, str], ...]:
     """The orders of a run that cannot be made from its jumbos, each with why."""
     if not jumbos.usable_m:
         return tuple((order, NO_JUMBO) for order in run.orders)
-    return prepare_held(run, jumbos.mill, usable_m=jumbos.usable_m).stopped
+    return prepare_held(run, jumbos.mill, usable_m=jumbos.sets_m).stopped
 
 
 def _away_percent(jumbo: JumboInStock, run: Run) -> Fraction:

@@ -48,12 +48,13 @@ def steered(making: Making, mill: Mill, usable_m: Sequence[int]) -> Instance:
     Parameters
     ----------
     usable_m
-        Usable lengths of the jumbos that there are.
+        Usable lengths of jumbos; a set that is longer than all of them is charged for no butt.
     """
     paper_per_m = int(mill.jumbo.width_mm / making.unit_mm)
     classes = []
     for limits, winding in zip(making.instance.classes, making.classes, strict=True):
         length = winding.length_m
-        charged_m = min(Fraction(m, m // length) for m in usable_m if m >= length)
+        shares = (Fraction(m, m // length) for m in usable_m if m >= length)
+        charged_m = min(shares, default=Fraction(length))
         classes.append(replace(limits, cost=max(limits.cost, int(charged_m * paper_per_m))))
     return replace(making.instance, classes=tuple(classes))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from math import inf
 
 from trimopt.book.model import Instruction, JumboInStock
 from trimopt.budget import Budget
@@ -23,6 +24,7 @@ from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Making, Run, kg_of_area, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.along import Along
+from trimopt.plan.cost import costs_for
 from trimopt.plan.heeding import heed, pin_lengths
 from trimopt.plan.jumbos import NO_JUMBO, jumbos_for
 from trimopt.plan.loss import loss_kg, steered
@@ -79,6 +81,7 @@ class RunTask:
     start: datetime
     budget: Budget
     part: float = 1.0
+    every_length: bool = False  # patterns for every jumbo's length, not for those of most alone
     instructions: tuple[Instruction, ...] = ()
 
 
@@ -101,10 +104,38 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
     OutOfTimeError
         The time limit came before any whole plan.
     """
-    chosen = choose_patterns(replace(task, budget=task.budget.share(task.part)), observer)
-    if chosen.solved is None:
-        return chosen
-    return replace(chosen, wound=wind(chosen.solved))
+    task = replace(task, budget=task.budget.share(task.part))
+    planned = _wound(task, observer)
+    solved, wound = planned.solved, planned.wound
+    if solved is None or wound is None or not solved.odd_m or not wound.leaves_butts:
+        return planned
+    if task.budget.over():
+        return planned
+    # Patterns that know the odd jumbos too may fill them; where they cost more, they are not taken.
+    try:
+        again = _wound(replace(task, every_length=True), observer)
+    except OutOfTimeError:
+        return planned
+    return min(planned, again, key=_worth)
+
+
+def _wound(task: RunTask, observer: RunObserver | None) -> PlannedRun:
+    chosen = choose_patterns(task, observer)
+    return chosen if chosen.solved is None else replace(chosen, wound=wind(chosen.solved))
+
+
+def _worth(planned: PlannedRun) -> tuple[float, int, int, float]:
+    """What is lacking, instructions not kept, set-ups above the cap, cost: the less the better."""
+    solved, wound = planned.solved, planned.wound
+    if solved is None or wound is None:
+        return inf, 0, 0, 0.0
+    run, most = wound.plan, solved.heeded.set_ups_most
+    return (
+        sum(line.lacking_kg for line in run.orders),
+        sum(not answer.kept for answer in run.instructions),
+        0 if most is None else max(0, run.set_ups - most),
+        costs_for(solved.making, solved.mill, solved.settings).of_plan(run, solved.mill.values),
+    )
 
 
 def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
@@ -120,6 +151,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         message = f"the mill file has no grade {task.run.grade}; add it or correct the order book"
         raise InfeasibleError(message)
     jumbos = jumbos_for(
+        task.run,
         task.mill.for_paper(grade, task.run.grammage_gsm),
         task.stock,
         only_listed=task.only_listed_jumbos,
@@ -132,7 +164,10 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
     mill, usable = jumbos.mill, jumbos.usable_m
     task = replace(task, mill=mill)
     pinned = pin_lengths(task.instructions, task.run, mill, usable_m=max(usable))
-    making = prepare_held(task.run, mill, usable_m=usable, also=pinned)
+    steer_m, sets_m = jumbos.most_m, jumbos.sets_m
+    if task.every_length:
+        steer_m = sets_m = usable
+    making = prepare_held(task.run, mill, usable_m=sets_m, also=pinned)
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
         return PlannedRun(wound=None, left_out=left_out)
@@ -151,7 +186,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
 
     rules = any(instruction.what != "set-ups" for instruction in task.instructions)
     budget = task.budget.share(_FREE) if rules else task.budget
-    free, charged, free_bound = _solved(task, making, usable, budget.share(_SOLVE), watch)
+    free, charged, free_bound = _solved(task, making, steer_m, budget.share(_SOLVE), watch)
     _require_plan(free, making)
     heeded = heed(
         task.instructions,
@@ -191,6 +226,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
             in_order=task.jumbos_in_order,
         ),
         usable_m=usable,
+        odd_m=tuple(m for m in usable if m not in jumbos.most_m),
         start=task.start,
         budget=task.budget,
     )

@@ -25,7 +25,9 @@ from trimopt.plan.model import RunPlan, Settings
 from trimopt.plan.order import BUTTS_WORTH, Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
 from trimopt.plan.split import Split, with_splits
+from trimopt.winding import JumboSupply, Laying
 from trimopt.winding.clock import timetable
+from trimopt.winding.jumbos import lay_lengths
 
 _EQUALS = 2  # plans of the chosen point's loss and patterns, tried beside it
 
@@ -56,6 +58,7 @@ class Solved:
     heeded: Heeded
     along: Along
     usable_m: tuple[int, ...]
+    odd_m: tuple[int, ...]  # of them, those that are not of most of the jumbos
     start: datetime
     budget: Budget
 
@@ -78,6 +81,13 @@ class WoundUp:
     def cut_of(self) -> tuple[int, ...]:
         """For each block the place of its cut."""
         return tuple(lot.number for lot in self.wound.lots)
+
+    @property
+    def leaves_butts(self) -> bool:
+        """Whether more than a few metres are lost in butts, or the listed jumbos do not last."""
+        lost_m = sum(jumbo.butt_m for jumbo in self.plan.jumbos)
+        wound_m = sum(jumbo.wound_m for jumbo in self.plan.jumbos)
+        return lost_m > BUTTS_WORTH * wound_m or _SHORT_OF_PAPER in self.plan.notes
 
 
 def wind(
@@ -211,26 +221,57 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.6) -> Woun
     )
 
 
+def _on_jumbos(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.6) -> Wound:
+    """The cuts on the run's jumbos.
+
+    Where one of an odd length makes that leave butts: no dearer than as if it were not listed, the
+    same sets then laid onto all jumbos, where it leaves what does not fit as a butt.
+    """
+    wound = _in_order(solved, cuts, share)
+    stock = tuple(jumbo for jumbo in solved.along.stock if jumbo.usable_m not in solved.odd_m)
+    along = replace(solved.along, stock=stock)
+    if along == solved.along or not _leaves_butts(wound) or not (stock or along.nominal):
+        return wound
+    plain = _in_order(replace(solved, along=along), cuts, share)
+    if plain.loss_area is None or plain.laying.unlaid:
+        return wound
+    laid, butts = lay_lengths(
+        [(row.block, row.length_m) for row in plain.laying.sets],
+        JumboSupply(solved.along.stock, along.nominal, in_order=along.in_order),
+    )
+    if None in laid:
+        return wound
+    laying = Laying(sets=tuple(row for row in laid if row is not None), butts=butts)
+    more_m = laying.lost_m - plain.laying.lost_m
+    loss_area = plain.loss_area + more_m * solved.mill.jumbo.width_mm / solved.making.unit_mm
+    costs = costs_for(solved.making, solved.mill, solved.settings)
+    return min(wound, replace(plain, laying=laying, loss_area=loss_area), key=costs.total)
+
+
+def _leaves_butts(wound: Wound) -> bool:
+    laying = wound.laying
+    return bool(laying.unlaid) or laying.lost_m > BUTTS_WORTH * laying.wound_m
+
+
 def _best_point(solved: Solved) -> tuple[Point, Wound]:
     """The chosen point, or where it leaves butts one that costs less once it is wound.
 
     The trade-off weighs butts by shares, and blind to blocks: more patterns of the same loss may
     fill jumbos that fewer cannot. Those that the engine found first, and its equals, are tried.
     """
-    making, most = solved.making, solved.heeded.set_ups_most
+    most = solved.heeded.set_ups_most
     chosen = merged(solved.point.cuts)
-    best = solved.point, _in_order(solved, chosen)
-    metres = sum(cut.sets * making.classes[cut.pattern.winding_class].length_m for cut in chosen)
-    if not best[1].laying.unlaid and best[1].laying.lost_m <= BUTTS_WORTH * metres:
+    best = solved.point, _on_jumbos(solved, chosen)
+    if not _leaves_butts(best[1]):
         return best
-    costs = costs_for(making, solved.mill, solved.settings)
+    costs = costs_for(solved.making, solved.mill, solved.settings)
     others = (solved.outcome.cuts, *solved.point.equal[:_EQUALS])
     for cuts in dict.fromkeys(merged(other) for other in others):
         if sorted(cuts) == sorted(chosen):
             continue
         if solved.budget.over():
             break
-        wound = _in_order(solved, cuts, 0.2)
+        wound = _on_jumbos(solved, cuts, 0.2)
         if most is not None and wound.arrangement.set_ups > most:
             continue
         if costs.total(wound) < costs.total(best[1]):
