@@ -144,6 +144,7 @@ def test_units_of_quantity(
         ({**REEL, WIDTH: "29 in"}, WIDTH, "in in under a heading in mm"),
         ({**REEL, WIDTH: "800 furlongs"}, WIDTH, "text where a number belongs"),
         ({**REEL, WIDTH: 733.3333}, WIDTH, "finer than any knife is set"),
+        ({**REEL, WIDTH: 733.333}, WIDTH, "finer than any knife is set"),
     ],
 )
 def test_quantities_and_flags_that_cannot_be(

@@ -49,8 +49,8 @@ def test_every_key(tmp_path: Path, line: int) -> None:
 @pytest.mark.parametrize(
     ("key", "value", "wrong"),
     [
-        ("edge_trim_least_mm", "0.0000001", "is finer than thousandths"),
-        ("edge_trim_least_mm", '"1/300 in"', "is finer than thousandths"),
+        ("edge_trim_least_mm", "0.0000001", "is finer than hundredths"),
+        ("edge_trim_least_mm", '"1/300 in"', "is finer than hundredths"),
         ("speed_m_min", "0.0000001", "is below 1"),
     ],
 )
@@ -63,8 +63,8 @@ def test_figures_that_no_winder_has(tmp_path: Path, key: str, value: str, wrong:
 
 
 def test_widths_of_a_mill_in_inches_are_fine_enough(tmp_path: Path) -> None:
-    """Sixteenths and 128ths of an inch are read exactly, and so are thousandths of a millimetre."""
-    for value in ('"1 1/128 in"', "10.001", '"0.125 in"'):
+    """Sixteenths and 128ths of an inch are read exactly, and so are hundredths of a millimetre."""
+    for value in ('"1 1/128 in"', "10.01", '"0.125 in"'):
         text = re.sub(
             r"(?m)^edge_trim_least_mm *=.*$", f"edge_trim_least_mm = {value}", example_text()
         )

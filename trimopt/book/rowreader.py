@@ -130,7 +130,7 @@ class RowReader:
             if column.dimension is Dimension.WIDTH and not (_fine(figure) or _fine(kept)):
                 raise CellFaultError(
                     "finer than any knife is set",
-                    "thousandths of a millimetre, or 128ths of an inch, at the finest",
+                    "hundredths of a millimetre, or 128ths of an inch, at the finest",
                 )
             if column.dimension is Dimension.GRAMMAGE and not 1 <= kept <= _MAX_GSM:
                 raise CellFaultError(
@@ -216,4 +216,4 @@ class RowReader:
 
 
 def _fine(figure: Fraction) -> bool:
-    return 1000 % figure.denominator == 0 or 128 % figure.denominator == 0
+    return 100 % figure.denominator == 0 or 128 % figure.denominator == 0

@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.options import json_option, load_book, load_mill, mill_option, quiet_option
+from trimopt.cli.options import (
+    MAX_TIME_LIMIT_S,
+    Figure,
+    json_option,
+    load_book,
+    load_mill,
+    mill_option,
+    quiet_option,
+)
 from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
@@ -62,7 +70,7 @@ _new = click.Path(dir_okay=False, path_type=Path)
 )
 @click.option(
     "--time-limit",
-    type=click.FloatRange(min=0.1),
+    type=Figure(0.1, MAX_TIME_LIMIT_S),
     default=5.0,
     show_default=True,
     metavar="SECONDS",

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
     from trimopt.mill import Mill
 
 __all__ = [
+    "MAX_TIME_LIMIT_S",
+    "Figure",
+    "Moment",
     "as_of_option",
     "book_argument",
     "instructions_option",
@@ -27,6 +31,7 @@ __all__ = [
     "search_options",
 ]
 
+MAX_TIME_LIMIT_S = 86_400
 F = TypeVar("F", bound=Callable[..., object])
 
 _file = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -50,6 +55,32 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Print the re
 quiet_option = click.option("--quiet", is_flag=True, help="Print no progress and no warnings.")
 
 
+class Figure(click.FloatRange):
+    """A number of a range; «nan» is none, and «inf» lies in no range."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """The number, or wrong usage."""
+        figure: float = super().convert(value, param, ctx)
+        if not math.isfinite(figure):
+            self.fail(f"{value!r} is no number.", param, ctx)
+        return figure
+
+
+class Moment(click.DateTime):
+    """A moment that a mill plans for."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        """The moment, or wrong usage."""
+        moment: datetime = super().convert(value, param, ctx)
+        if not 2000 <= moment.year <= 2099:
+            self.fail(f"{value!r} does not lie between 2000 and 2099.", param, ctx)
+        return moment
+
+
 def _day(ctx: click.Context, param: click.Parameter, value: datetime | None) -> date | None:
     del ctx, param
     return None if value is None else value.date()
@@ -57,7 +88,7 @@ def _day(ctx: click.Context, param: click.Parameter, value: datetime | None) -> 
 
 as_of_option = click.option(
     "--as-of",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=Moment(["%Y-%m-%d"]),
     callback=_day,
     metavar="DATE",
     help="The day that overdue lines are judged at. Default: the date the book carries.",
@@ -75,11 +106,16 @@ def search_options(function: F) -> F:
         help="N times the work in the search for few set-ups and knife moves.",
     )(function)
     function = click.option(
-        "--seed", type=int, default=0, show_default=True, help="Of equal plans, which to find."
+        "--seed",
+        type=click.IntRange(0, 2**31 - 1),
+        default=0,
+        metavar="N",
+        show_default=True,
+        help="Of equal plans, which to find.",
     )(function)
     return click.option(
         "--time-limit",
-        type=click.FloatRange(min=0.1),
+        type=Figure(0.1, MAX_TIME_LIMIT_S),
         default=60.0,
         show_default=True,
         metavar="SECONDS",

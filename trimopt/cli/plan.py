@@ -11,6 +11,8 @@ import click
 
 from trimopt.cli.ledger_options import find_ledger, ledger_option
 from trimopt.cli.options import (
+    Figure,
+    Moment,
     as_of_option,
     book_argument,
     instructions_option,
@@ -53,32 +55,32 @@ _WINDOWS_WORKERS = 61  # so many processes it can wait for
 @click.option(
     "--from",
     "start",
-    type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]),
+    type=Moment(["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]),
     metavar="TIME",
     help="When the first set may begin. Default: 06:00 on the day the book carries.",
 )
 @click.option(
     "--until",
-    type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]),
+    type=Moment(["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]),
     metavar="TIME",
     help="When the shift ends: what is not finished by then is carried over. Default: what the "
     "book says, else no end.",
 )
 @click.option(
     "--hours",
-    type=click.FloatRange(min=0, min_open=True, max=744),
+    type=Figure(min=0, min_open=True, max=744),
     metavar="H",
     help="The same in hours from the beginning.",
 )
 @click.option(
     "--set-ups",
-    type=click.IntRange(min=0),
+    type=click.IntRange(0, 1_000_000),
     metavar="N",
     help="At most so many set-ups in each run: an instruction like those of the book.",
 )
 @click.option(
     "--give-up",
-    type=click.FloatRange(min=0),
+    type=Figure(0, 1e9),
     metavar="KG",
     help="Kilograms of paper given for each set-up saved.",
 )
@@ -91,7 +93,7 @@ _WINDOWS_WORKERS = 61  # so many processes it can wait for
 @ledger_option
 @click.option(
     "--processes",
-    type=click.IntRange(min=1),
+    type=click.IntRange(1, 10_000),
     metavar="N",
     help="Runs planned at the same time. Default: one for each processor.",
 )

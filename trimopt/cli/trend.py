@@ -13,12 +13,12 @@ from trimopt.cli.ledger_options import (
     mill_beside_option,
     require_ledger,
 )
-from trimopt.cli.options import json_option, quiet_option
+from trimopt.cli.options import Figure, Moment, json_option, quiet_option
 from trimopt.cli.saying import say, say_json
 
 __all__ = ["command"]
 
-_day = click.DateTime(["%Y-%m-%d"])
+_day = Moment(["%Y-%m-%d"])
 
 
 def _date(ctx: click.Context, param: click.Parameter, value: datetime | None) -> date | None:
@@ -61,7 +61,7 @@ def _hours(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int,
 @click.option("--winder", default="", metavar="NAME", help="One winder only.")
 @click.option(
     "--target",
-    type=click.FloatRange(0, 100),
+    type=Figure(0, 100),
     metavar="PERCENT",
     help="Trim loss to aim at, of full web width. Default: the mill file's trim_target_percent.",
 )

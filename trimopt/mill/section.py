@@ -170,8 +170,8 @@ def _figure(key: Key, value: object) -> tuple[Fraction | None, str]:
     if figure is None:
         return None, _not_a_figure(value, in_mm)
     wrong = ""
-    if in_mm and 1000 % figure.denominator and 128 % (figure / INCH_MM).denominator:
-        wrong = "is finer than thousandths of a millimetre or 128ths of an inch"
+    if in_mm and 100 % figure.denominator and 128 % (figure / INCH_MM).denominator:
+        wrong = "is finer than hundredths of a millimetre or 128ths of an inch"
     if key.kind is Kind.WHOLE and figure.denominator != 1:
         wrong = "is not a whole number"
     if key.above is not None and figure <= key.above:
