@@ -22,7 +22,8 @@ __all__ = ["STATED", "mill_file", "mill_files"]
 
 STATED = (
     "edge trim 10 to 60 mm a side; reels 200 mm to the deckle wide, 600 to 1,700 mm in diameter, "
-    "at most 10 in a set, 13 knives at least 100 mm apart; cores 100 to 200 mm inside, 15 mm "
+    "at most 10 in a set, broke reels 200 mm or more, at an edge; 13 knives at least 100 mm apart; "
+    "cores 100 to 200 mm inside, 15 mm "
     "walls; sheeter web to 2,300 mm, 5 ups, 10 mm trim a side, reels to 1,300 mm on 150 mm cores, "
     "1 % waste; jumbo 15,000 m with 100 m lost at either end"
 )
