@@ -14,7 +14,7 @@ from trimopt.cutting.outcome import (
     patterns_in,
 )
 from trimopt.cutting.proving import prove
-from trimopt.cutting.solve import blocked, solve
+from trimopt.cutting.solve import blocked, held, solve
 
 __all__ = [
     "SCALE",
@@ -31,6 +31,7 @@ __all__ = [
     "WindingClass",
     "blocked",
     "faults_of",
+    "held",
     "loss_of",
     "pattern_faults",
     "patterns_in",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
@@ -31,7 +32,7 @@ from trimopt.cutting.outcome import (
     Status,
     pattern_faults,
 )
-from trimopt.cutting.own import own_patterns
+from trimopt.cutting.own import own_pattern, own_patterns
 from trimopt.cutting.parts import parts_of
 from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.program import SolverFailedError
@@ -40,7 +41,7 @@ from trimopt.cutting.search import Search, paper_cost
 from trimopt.cutting.start import completed
 from trimopt.cutting.tighten import tightened
 
-__all__ = ["blocked", "solve"]
+__all__ = ["blocked", "held", "solve"]
 
 Floats = NDArray[np.float64]
 
@@ -112,6 +113,14 @@ def blocked(instance: Instance) -> tuple[int, ...]:
     An instance has a plan just where there is none: what is made beyond a range is surplus.
     """
     return _blocked(instance, own_patterns(instance, _pricers(instance)))
+
+
+def held(instance: Instance, demand: int) -> bool:
+    """Whether an allowed pattern holds a piece of one demand."""
+    classes = {option.winding_class for option in instance.options if option.demand == demand}
+    options = tuple(option for option in instance.options if option.winding_class in classes)
+    around = replace(instance, options=options)
+    return bool(classes) and own_pattern(around, _pricers(around), demand) is not None
 
 
 class _Run:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Product
-from trimopt.cutting import blocked
+from trimopt.cutting import held
 from trimopt.cutting.instance import Instance, WindingClass
 from trimopt.making.limits import ways
 from trimopt.making.model import Making
@@ -52,7 +52,7 @@ def why_blocked(making: Making, mill: Mill, number: str) -> str:
         instance = making.instance
         for limit in lifted:
             instance = limit.lifted(instance, limit.values[-1] if value is None else value)
-        return place not in blocked(instance)
+        return held(instance, place)
 
     cures = []
     named = next(([limit] for limit in limits if passes([limit])), limits)

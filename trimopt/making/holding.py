@@ -10,8 +10,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from trimopt.book.model import Order
-from trimopt.cutting import blocked
-from trimopt.cutting.instance import Instance
+from trimopt.cutting import blocked, held
 from trimopt.making.blocking import why_blocked
 from trimopt.making.limits import stops, ways
 from trimopt.making.model import Making, Run
@@ -66,27 +65,24 @@ def _with_short_sets(
 ) -> tuple[Making, tuple[_Length, ...]]:
     """The run made ready; planned over shorter sets too where some order lies in those alone."""
     making = prepare(run, mill, usable_m=usable_m, also=also)
-    held = _held(making, making.instance)
-    if all(o.number in held or stops(o, mill, usable_m=max(usable_m)) for o in run.orders):
+    places = blocked(making.instance)
+    inside = {o.number for i, o in enumerate(making.run.orders) if i not in places}
+    if all(o.number in inside or stops(o, mill, usable_m=max(usable_m)) for o in run.orders):
         return making, also
     wide = prepare(run, mill, usable_m=usable_m, also=(*also, *_shortest(run, mill, usable_m)))
+    outside = [i for i, o in enumerate(wide.run.orders) if o.number not in inside]
     more: list[_Length] = []
     for c, winding in sorted(enumerate(wide.classes), key=lambda item: -item[1].length_m):
         options = tuple(o for o in wide.instance.options if o.winding_class == c)
-        new = _held(wide, replace(wide.instance, options=options)) - held
-        if new:
-            held |= new
+        alone = replace(wide.instance, options=options)
+        still = [i for i in outside if not held(alone, i)]
+        if len(still) < len(outside):
+            outside = still
             more.append((winding.core_mm, winding.length_m))
     if not more:
         return making, also
     also = (*also, *more)
     return prepare(run, mill, usable_m=usable_m, also=also), also
-
-
-def _held(making: Making, instance: Instance) -> set[str]:
-    """Orders of which a reel lies in some pattern."""
-    places = blocked(instance)
-    return {order.number for i, order in enumerate(making.run.orders) if i not in places}
 
 
 def _shortest(run: Run, mill: Mill, usable_m: tuple[int, ...]) -> tuple[_Length, ...]:

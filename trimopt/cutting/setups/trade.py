@@ -231,6 +231,8 @@ class _Search:
     def _builds(self, count: int) -> None:
         rng, archive = self.rng, self.archive
         for _ in range(count):
+            if self.budget.over():
+                return
             front = self._front()
             if not front or rng.random() < 0.03:
                 self.recreator.step(None, float("inf"), 10**9)
