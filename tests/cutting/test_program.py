@@ -2,30 +2,21 @@
 
 from __future__ import annotations
 
+from math import inf
+
 import pytest
-from ortools.math_opt.python import mathopt
 
 from trimopt.cutting import Demand, Instance, Option, WindingClass, faults_of, solve
-from trimopt.cutting.optimum import optimum
 from trimopt.cutting.program import Program, SolverFailedError
-
-
-@pytest.mark.parametrize("error", [AttributeError, RuntimeError, ValueError])
-def test_a_failing_solver_gives_no_optimum(error: type[Exception]) -> None:
-    """Whatever the binding raises, there is no optimum."""
-
-    def fails() -> mathopt.SolveResult:
-        raise error("abnormal")
-
-    assert optimum(fails) is None
 
 
 def test_an_infeasible_program_gives_no_optimum() -> None:
     """Nothing is read from an answer that is no optimum."""
-    model = mathopt.Model()
-    x = model.add_variable(lb=0.0, ub=1.0)
-    model.add_linear_constraint(x >= 2.0)
-    assert optimum(lambda: mathopt.solve(model, mathopt.SolverType.GLOP)) is None
+    program = Program()
+    column = program.column(1.0, [(program.row(2.0, inf), 1.0)])
+    program.most(column, 1.0)
+    with pytest.raises(SolverFailedError):
+        program.solve()
 
 
 def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -23,16 +23,15 @@ one-dimensional cutting stock problem", Operations Research 48 (2000) 915-926.
 
 from __future__ import annotations
 
-from math import ceil
+from math import ceil, inf
 
 import numpy as np
 from numpy.typing import NDArray
-from ortools.math_opt.python import mathopt
 
 from trimopt.budget import Budget
 from trimopt.cutting.instance import SCALE
-from trimopt.cutting.optimum import optimum
 from trimopt.cutting.outcome import Certificate
+from trimopt.cutting.program import Program, SolverFailedError
 from trimopt.cutting.setups.case import Case
 
 __all__ = ["fewest_by_columns"]
@@ -161,28 +160,21 @@ class _Program:
 
     def _solve(self) -> tuple[Floats, float, float] | None:
         case = self.case
-        model = mathopt.Model()
-        rows = {i: model.add_linear_constraint(lb=case.low[i]) for i in self.demands}
-        room = model.add_linear_constraint(ub=1.0)
+        program = Program()
+        rows = {i: program.row(case.low[i], inf) for i in self.demands}
+        room = program.row(-inf, 1.0)
         for counts, n, reduced in self.columns:
-            y = model.add_variable(lb=0.0)
-            model.objective.set_linear_coefficient(y, 1.0)
             made: dict[int, int] = {}
             for k, count in counts.items():
                 i = case.demand[k]
                 made[i] = made.get(i, 0) + n * count * case.gain[k]
-            for i, amount in made.items():
-                if i in rows:
-                    rows[i].set_coefficient(y, amount)
-            room.set_coefficient(y, n * reduced / self.gap)
-        short = model.add_variable(lb=0.0)
-        model.objective.set_linear_coefficient(short, 1e3)
-        for i in self.demands:
-            rows[i].set_coefficient(short, case.low[i])
-        result = optimum(lambda: mathopt.solve(model, mathopt.SolverType.GLOP))
-        if result is None:
+            parts = [(rows[i], float(amount)) for i, amount in made.items() if i in rows]
+            program.column(1.0, [*parts, (room, n * reduced / self.gap)])
+        program.column(1e3, [(rows[i], case.low[i]) for i in self.demands])  # what is short
+        try:
+            duals = program.solve().rows
+        except SolverFailedError:
             return None
-        duals = result.dual_values()
         pi = np.zeros(len(case.low))
         for i in self.demands:
             pi[i] = max(0.0, duals[rows[i]])
