@@ -26,6 +26,7 @@ __all__ = [
 
 _CELL_TEXT_MOST = 32_000  # a cell of a workbook holds 32,767 characters
 
+_RARE = re.compile(r"[^\n -~]")  # what some encoding lacks, or nobody sees
 _JOINERS = "\u200c\u200d"  # some scripts cannot be written without them
 _NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
 _AFTER_SEPARATOR = re.compile(r"([;\t]\s*)(?=[=@+-])(?![-+]\d+(?:[.,]\d+)?(?:\s|$))")
@@ -110,10 +111,7 @@ def for_page(text: str) -> str:
 
 def for_json(text: str, encoding: str = "utf-8") -> str:
     """Give JSON of the same meaning, without marks that nobody sees or that encoding lacks."""
-    return "\n".join(
-        line if _fits(line, encoding) else "".join(_json_sign(ch, encoding) for ch in line)
-        for line in text.split("\n")
-    )
+    return _RARE.sub(lambda found: _json_sign(found[0], encoding), text)
 
 
 def _fits(text: str, encoding: str) -> bool:

@@ -197,10 +197,8 @@ def merge(sheet: Worksheet, row: int, first: int, last: int) -> None:
     if last <= first:
         return
     head: Any = sheet.cell(row, first)
-    # Behind the first, only borders show.
-    sides = (head.border.left, head.border.right, head.border.top, head.border.bottom)
-    ruled = any(side is not None and side.style for side in sides)
-    columns = range(first + 1, last + 1) if ruled else ()
+    # Behind the first, only borders show; the first of the book's borders has no line.
+    columns = range(first + 1, last + 1) if head._style.borderId else ()
     for column in columns:
         cell: Any = sheet.cell(row, column)
         cell._style = copy(head._style)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import re
 from collections.abc import Sequence
 from io import BytesIO
@@ -54,10 +55,16 @@ def write_workbook(plan: Plan, path: Path, mill: Mill, *, fit: Sequence[FitCurve
     ReportError
         When the file cannot be written, with the reason.
     """
-    book = build_workbook(plan, mill, fit=fit)
     # Saved to memory first: a file that is cut short is then never seen under its name.
     whole = BytesIO()
-    book.save(whole)
+    # Cells make many objects and no waste: to look for it would take a quarter of the time.
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        build_workbook(plan, mill, fit=fit).save(whole)
+    finally:
+        if collecting:
+            gc.enable()
     write_whole(path, whole.getvalue())
 
 
