@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 
 __all__ = ["command"]
 
+#: Kept of the time limit for check and files: seconds a line, and the most of it.
+_WRITING_S, _WRITING_MOST = 0.01, 0.5
 _WINDOWS_WORKERS = 61  # so many processes it can wait for
 
 
@@ -133,7 +135,7 @@ def command(
     from trimopt.plan import build
     from trimopt.plan.model import Request
 
-    budget = Budget.lasting(time_limit)
+    limit = Budget.lasting(time_limit)
     mill = load_mill(mill_path, book)
     url = find_ledger(ledger, mill)
     taken: tuple[str, ...] = ()
@@ -154,6 +156,8 @@ def command(
         instructions=cap,
         leave_out_faulty=leave_out_faulty,
     )
+    kept_s = min(_WRITING_MOST * time_limit, _WRITING_S * len(read.orders))
+    budget = Budget(ends_at=limit.ends_at - kept_s)
     begin(Stage.SEEKING)
     plan = _planned(read, mill, request, budget, processes, quiet=quiet or as_json)
     begin(Stage.WRITING)

@@ -25,6 +25,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
 
 from trimopt.errors import PlanError
 from trimopt.mill.model import Winder
@@ -157,11 +158,21 @@ def beams_from(
     beams_mm
         How they would stand had they begun elsewhere: kept where nothing takes fewer moves.
     """
+    spacing = winder.knife_spacing_least_mm
+    standing = [starting_beams(beam, winder)[0] for beam in beams_mm]
+    # Whole numbers of a common step: fractions would take five times as long.
+    places = (place for row in (*starts, *rows, *standing, (spacing,)) for place in row)
+    step = Fraction(1, lcm(*(place.denominator for place in places)))
+
+    def in_steps(row: Sequence[Number]) -> tuple[int, ...]:
+        return tuple(int(p if p in {FRONT, BACK} else p / step) for p in row)
+
+    starts, cuts = [in_steps(beam) for beam in starts], [in_steps(row) for row in rows]
     if winder.idle_knives == "parked":
-        anew = park_beams(rows, winder.knives, starts)
+        anew = park_beams(cuts, winder.knives, starts)
     else:
-        anew = clear_beams(rows, winder.knives, winder.knife_spacing_least_mm, starts)
-    kept = tuple(starting_beams(beam, winder)[0] for beam in beams_mm)
+        anew = clear_beams(cuts, winder.knives, int(spacing / step), starts)
+    kept = tuple(in_steps(beam) for beam in standing)
 
     def whole(beams: tuple[Beam, ...]) -> tuple[Beam, ...]:
         return min(starts, key=lambda start: _moves(start, beams[0])), *beams
@@ -169,11 +180,11 @@ def beams_from(
     beams = min(whole(kept), whole(anew), key=lambda each: sum(map(_moves, each, each[1:])))
     return tuple(
         Step(
-            beam_mm=to_mm(after),
+            beam_mm=to_mm(after, step),
             moves=_moves(before, after),
             moved=tuple(before[after.index(place)] != place for place in row),
         )
-        for row, before, after in zip(rows, beams, beams[1:], strict=False)
+        for row, before, after in zip(cuts, beams, beams[1:], strict=False)
     )
 
 
