@@ -208,3 +208,10 @@ def test_progress_is_taken_away_after_an_interrupt() -> None:
     with pytest.raises(KeyboardInterrupt):
         solve()
     assert stream.getvalue().rindex("\x1b[?25h") > stream.getvalue().rindex("\x1b[?25l")
+
+
+def test_no_more_notes_than_a_terminal_holds() -> None:
+    """Those of a book of overdue lines are cut after 200, and the others counted."""
+    text = said(replace(sample_plan(), notes=tuple(f"overdue, line {n}" for n in range(1200))))
+    assert text.count("overdue, line") == 200
+    assert "and 1,000 more, in the workbook" in text

@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 __all__ = ["print_summary"]
 
 _UNIT = re.compile(r"(?<=[\d.]) (?=(?:%|mm|kg|min|m|t)\b|%)")
+_MAX_NOTES = 200  # a book has a warning for every overdue line
 _LEAST, _MOST = 40, 100  # characters: below, a picture says nothing; above, lines tire the eye
 
 
@@ -118,8 +119,12 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
     if plan.notes:
         say.line()
         say.line("Notes", "bold")
-        for note in plan.notes:
+        for note in plan.notes[:_MAX_NOTES]:
             say.wrapped(note, first="  - ", rest="    ")
+        if len(plan.notes) > _MAX_NOTES:
+            say.line(
+                f"  and {len(plan.notes) - _MAX_NOTES:,} more, in the workbook and on the page"
+            )
     say.line()
     say.wrapped(plan.caution, first="", rest="", style="dim")
 
