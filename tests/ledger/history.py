@@ -34,6 +34,7 @@ from trimopt.plan.model import (
     Stretch,
     TradePoint,
 )
+from trimopt.plan.states import OrderState
 
 __all__ = ["GRADES", "Shift", "shifts"]
 
@@ -272,7 +273,7 @@ def _line(rng: random.Random, position: Position, count: int, reel_kg: float) ->
         unit="reels", asked=Fraction(count), made_before=Fraction(0), least=Fraction(count),
         most=Fraction(count), planned=Fraction(count), ordered_kg=planned, planned_kg=planned,
         delivered_kg=planned - surplus, surplus_kg=surplus, due=None, finished=None, last_set=None,
-        state="over" if surplus else "met", text="",
+        state=OrderState.OVER if surplus else OrderState.MET, text="",
     )  # fmt: skip
 
 

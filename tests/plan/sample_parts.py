@@ -21,6 +21,7 @@ from trimopt.plan.model import (
     SetRow,
     Stretch,
 )
+from trimopt.plan.states import OrderState
 
 __all__ = ["block", "diameter_mm", "kg", "line", "nominal", "proof", "reels", "set_row", "timed"]
 
@@ -168,7 +169,7 @@ def line(
     ordered_kg: float,
     planned_kg: float,
     surplus_kg: float = 0.0,
-    state: str = "met",
+    state: OrderState = OrderState.MET,
     text: str = "",
 ) -> OrderLine:
     return OrderLine(

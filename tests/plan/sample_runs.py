@@ -29,6 +29,7 @@ from trimopt.plan.model import (
     SetLength,
     TradePoint,
 )
+from trimopt.plan.states import OrderState
 
 __all__ = ["board_loads", "board_run", "kraft_run"]
 
@@ -89,7 +90,7 @@ def board_run(start: datetime) -> RunPlan:
             orders[0], done[1], 8,
             least=_F(16), most=_F(16), planned=_F(16),
             ordered_kg=16 * kg(1000, target, g), planned_kg=16 * kg(1000, length, g),
-            state="met, light", text="12,600 kg; at the target diameter 12,648 kg or more",
+            state=OrderState.LIGHT, text="12,600 kg; at the target diameter 12,648 kg or more",
         ),
         line(
             orders[1], done[0], 6,
@@ -105,7 +106,7 @@ def board_run(start: datetime) -> RunPlan:
             orders[3], done[2], 10,
             least=_F(1), most=_F(1), planned=_F(2),
             ordered_kg=kg(600, target, g), planned_kg=2 * one_600, surplus_kg=one_600,
-            state="over", text="1 reel above the most of 1 (472.5 kg) goes to stock",
+            state=OrderState.OVER, text="472 kg above the upper tolerance: 1 reel to stock",
         ),
     )  # fmt: skip
     wound_m, used_m = 10 * length, 13000 + 13000 + 6400
@@ -268,7 +269,7 @@ def kraft_run(start: datetime) -> RunPlan:
             least=_F(6), most=_F(6), planned=_F(6),
             # 500 kg is 7,026 m of 593 mm: the mass limit comes before the winder's 1,300 mm.
             ordered_kg=6 * kg(593, 7026, g), planned_kg=6 * kg(593, length, g),
-            state="met, light", text="2,690 kg; at the target diameter 3,000 kg or more",
+            state=OrderState.LIGHT, text="2,690 kg; at the target diameter 3,000 kg or more",
         ),
     )  # fmt: skip
     balance = Balance(

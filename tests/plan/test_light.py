@@ -14,6 +14,7 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Unit
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
+from trimopt.plan.states import OrderState
 from trimopt.plan.verify import verify
 
 _MILL = sample_mill()
@@ -66,6 +67,6 @@ def test_an_order_by_mass_that_is_met_is_met_in_tonnes() -> None:
     book = _book(quantity=Fraction(4800), unit=Unit.KG, under=Fraction(1, 10), over=Fraction(1, 10))
     plan = _plan(book)
     assert [line.state for line in plan.runs[0].orders] == ["met"]
-    light = replace(plan.runs[0].orders[0], state="met, light")
+    light = replace(plan.runs[0].orders[0], state=OrderState.LIGHT)
     said = verify(with_leaf(plan, ("runs", 0, "orders"), (light,)), book, _MILL)
     assert "state: the plan says met, light; found met" in str(said[0])

@@ -16,6 +16,7 @@ from trimopt.errors import InfeasibleError
 from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import OrderLine, Plan, Request
+from trimopt.plan.states import OrderState
 from trimopt.plan.verify import verify
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")
@@ -205,7 +206,7 @@ def test_the_check_holds_the_plan_to_the_shift() -> None:
     for changed, found in (
         (replace(waiting, lacking=Fraction(1)), "lacking: the plan says 1; found"),
         (replace(waiting, lacking_kg=1.0), "lacking, kg"),
-        (replace(waiting, state="met"), "state: the plan says met; found short"),
+        (replace(waiting, state=OrderState.MET), "state: the plan says met; found short"),
     ):
         runs = tuple(
             replace(run, orders=tuple(changed if x is waiting else x for x in run.orders))

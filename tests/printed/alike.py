@@ -10,7 +10,14 @@ from tests.printed.facts import Facts, Json, Reel
 from tests.printed.figures import Notes, exact
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid
 
-__all__ = ["compare_blocks", "compare_calls", "compare_orders", "compare_reels", "compare_runs"]
+__all__ = [
+    "compare_blocks",
+    "compare_calls",
+    "compare_orders",
+    "compare_reels",
+    "compare_runs",
+    "compare_unused",
+]
 
 
 def compare_reels(facts: Facts, outputs: list[Output], notes: Notes) -> None:
@@ -184,8 +191,8 @@ def _order(where: str, row: dict[str, Any], line: Json, notes: Notes) -> None:
             true = float(line[what.replace(" ", "_")])
             notes.near(f"{what} of an order", where, row[what], true, 0.501)
     notes.same("unit of an order", where, row["unit"], line["unit"])
-    state = row["state"].lower().split(", ")[0]
-    notes.same("state of an order", where, state, line["state"].split(", ")[0])
+    states = [line["state"], *(state.removeprefix("met, ") for state in line["also"])]
+    notes.same("state of an order", where, row["state"].lower(), ", ".join(states))
     finished = None if exact(line["lacking"]) else _moment(line["finished"])
     for what, moment in (("due", _moment(line["due"])), ("finished", finished)):
         said = row[what]
@@ -217,6 +224,21 @@ def compare_calls(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         for state, count in counts.items():
             if f"{count} {state}" not in said.heading:
                 notes.add("attention", said.name, f"{said.heading}: does not say {count} {state}")
+
+
+def compare_unused(facts: Facts, outputs: list[Output], notes: Notes) -> None:
+    """Listed jumbos that no run takes: each named, with the reason."""
+    true = [
+        (row["name"], f"{row['length_m']:,} m: {row['why']}") for row in facts.plan["unused_jumbos"]
+    ]
+    for said in outputs:
+        found = [
+            (name, " ".join(why.split()))
+            for (name, why), text in zip(true, said.unused, strict=False)
+            if text.startswith(f"{name}, ") and " ".join(why.split()) in " ".join(text.split())
+        ]
+        notes.same("listed jumbos not used", said.name, len(found), len(said.unused))
+        notes.same("listed jumbos not used", said.name, len(said.unused), len(true))
 
 
 def compare_runs(facts: Facts, outputs: list[Output], notes: Notes) -> None:

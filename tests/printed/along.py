@@ -61,8 +61,7 @@ def _jumbo(facts: Facts, run: Json, jumbo: Json, notes: Notes, *, last: bool) ->
         notes.add("metres of a jumbo", where, "a part is below 0")
     if jumbo["carried_forward_m"] and not last:
         notes.add("carried forward", where, "is not the run's last jumbo")
-    paper = exact(run["grammage_gsm"])
-    listed = {each.name: each for each in facts.inputs.listed if each.gsm == paper}
+    listed = {each.name: each for each in facts.inputs.listed}
     if jumbo["nominal"]:
         width = exact(facts.inputs.mill["jumbo"]["width_mm"])
         notes.same("width of a jumbo", where, exact(jumbo["width_mm"]), width)
@@ -73,23 +72,21 @@ def _jumbo(facts: Facts, run: Json, jumbo: Json, notes: Notes, *, last: bool) ->
         notes.add("jumbos", where, "is not in the book")
         return
     own = listed[jumbo["name"]]
+    apart = exact(facts.inputs.mill["jumbo"].get("max_grammage_difference_percent", "0.5")) / 100
+    paper = exact(run["grammage_gsm"])
+    if own.grade.casefold() != run["grade"].casefold() or abs(own.gsm - paper) > apart * paper:
+        notes.add("jumbos", where, f"is of {own.grade} {float(own.gsm)} g/m²")
     said = exact(jumbo["width_mm"]), jumbo["length_m"]
     notes.same("jumbos", where, said, (own.width_mm, own.length_m))
 
 
 def _named(facts: Facts, notes: Notes) -> None:
-    """Every listed jumbo is used, or somewhere named."""
+    """Every listed jumbo is wound by a run or named, with a reason, and not both."""
     used = {jumbo["name"] for run in facts.runs for jumbo in run["jumbos"]}
-    said = " ".join(
-        [*facts.plan["notes"], *(note for run in facts.runs for note in run["notes"])]
-        + [f"{each['order']} {each['why']}" for each in facts.plan["left_out"]]
-    )
-    papers = {(run["grade"].casefold(), exact(run["grammage_gsm"])) for run in facts.runs}
+    named = {row["name"]: row["why"] for row in facts.plan["unused_jumbos"]}
     for jumbo in facts.inputs.listed:
-        if jumbo.name in used or jumbo.name in said:
-            continue
-        kind = "of a run" if (jumbo.grade.casefold(), jumbo.gsm) in papers else "of no run"
-        notes.add("listed jumbo not named", jumbo.name, f"{kind}: neither used nor named")
+        if (jumbo.name in used) == bool(named.get(jumbo.name)):
+            notes.add("listed jumbo not named", jumbo.name, "neither or both of used and named")
 
 
 def _winding_min(length_m: float, speed: float, rise: float) -> float:

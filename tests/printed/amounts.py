@@ -142,26 +142,36 @@ def _state(
     finished: datetime | None,
     notes: Notes,
 ) -> None:
-    """The word beside an order says what the figures say."""
+    """The words beside an order say what the figures say: of amount one, and late or not."""
     given, least, most = amounts
-    state = line["state"].split(", ")[0]
     slack = Fraction(0)
     if asked.unit == "kg":
-        slack = asked.sheet_kg if asked.sheet else Fraction(1, 10)
+        slack = asked.sheet_kg if asked.sheet else Fraction(1, 100)
+    right = set()
+    if given < least:
+        right |= {"short", "carried over"}
+    if given > most:
+        right |= {"over", "needs sales"}
+    if least - slack <= given <= most + slack:
+        right |= _inside(line, asked, least)
     late = finished is not None and asked.due is not None and finished > asked.due
-    if given + slack < least:
-        right = {"short", "carried over"}
-    elif given - slack > most:
-        right = {"over", "needs sales"}
-    else:
-        right = {"late"} if late else {"met"}
-        if given + slack > most or given - slack < least:
-            right |= {"over", "needs sales"}  # within what a unit of area or a sheet weighs
-    if state not in right:
-        said = f"says {state}: {float(given):g} of {float(least):g} to {float(most):g} {asked.unit}"
-        notes.add("state of an order", where, f"{said}, finished {finished}, due {asked.due}")
-    if late and state not in ("late", "short", "carried over") and "late" not in line["text"]:
-        notes.add("late and not said", where, f"says {line['state']}: {line['text']}")
+    said = {line["state"], *line["also"]}
+    amount = said - {"late"} or {"met"}
+    if not (len(amount) == 1 and amount <= right):
+        text = f"{float(given):g} of {float(least):g} to {float(most):g} {asked.unit}"
+        notes.add("state of an order", where, f"says {sorted(said)}: {text}")
+    if not amount & {"short", "carried over"} and late != ("late" in said):
+        text = f"says {sorted(said)}, finished {finished}, due {asked.due}"
+        notes.add("late and not said", where, text)
+
+
+def _inside(line: Json, asked: Asked, least: Fraction) -> set[str]:
+    """Met, or light: below the mass of the lower limit at the target diameter."""
+    wanted = asked.quantity - asked.made
+    if wanted <= 0:
+        return {"met"}
+    beyond = float(line["planned_kg"]) - float(line["ordered_kg"]) * float(least / wanted)
+    return {"met"} if beyond > 0.1 else {"met, light"} if beyond < -0.1 else {"met", "met, light"}
 
 
 def _balance(facts: Facts, run: Json, notes: Notes) -> None:

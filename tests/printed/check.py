@@ -12,6 +12,7 @@ from tests.printed.alike import (
     compare_orders,
     compare_reels,
     compare_runs,
+    compare_unused,
 )
 from tests.printed.along import check_along
 from tests.printed.amounts import check_amounts
@@ -57,6 +58,7 @@ def findings(made: Printed) -> tuple[Found, ...]:
     compare_reels(facts, [workbook, labels], notes)
     compare_orders(facts, [workbook, page], notes)
     compare_calls(facts, [workbook, page, terminal], notes)
+    compare_unused(facts, [workbook, page, terminal], notes)
     check_across(facts, notes)
     check_along(facts, notes)
     check_amounts(facts, notes)

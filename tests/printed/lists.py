@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter, defaultdict
 from datetime import datetime, timedelta
 from fractions import Fraction
@@ -228,5 +229,9 @@ def check_stock(facts: Facts, outputs: list[Output], notes: Notes) -> None:
                 notes.same(
                     "reels for stock", f"{said.name}, {where}", sorted(marked), sorted(stock)
                 )
-            if "stock" in line["text"] and not stock:
-                notes.add("goes to stock", where, f"{line['text']}: no whole reel too many")
+            said_of = re.search(r"(\d+) reels?[^;]* to stock", line["text"])
+            if ("stock" in line["text"]) != bool(said_of) or (
+                int(said_of[1]) if said_of else 0
+            ) != len(stock) * (line["state"] != "needs sales"):
+                text = f"{line['text']}: {len(stock)} whole reels too many"
+                notes.add("goes to stock", where, text)

@@ -92,6 +92,8 @@ class _Page:
             self._heading(part.tag, text)
         elif part.tag == "li" and self.where == self.said.heading:
             self.said.calls.append(_call(text))
+        elif part.tag == "li" and self.where == "Listed jumbos not used":
+            self.said.unused.append(text)
         elif part.tag == "p" and self.run is not None and text.startswith("Jumbo "):
             self.run.figures |= _intro(text)
         elif part.tag == "table":
@@ -237,7 +239,7 @@ def _order(row: dict[str, str]) -> dict[str, Any]:
         "ordered kg": plain(row["Ordered kg"]),
         "due": row["Due"],
         "finished": row["Finished"],
-        "state": row["State"],
+        "state": re.sub(r", [\d,.]+ \w+ lacking$", "", row["State"]),
     }
 
 

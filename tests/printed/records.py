@@ -98,5 +98,6 @@ class Output:
     heading: str = ""  # what needs attention, in a line
     calls: list[tuple[str, str, str]] = field(default_factory=list)  # order, state, why
     runs: dict[str, RunSaid] = field(default_factory=dict)
+    unused: list[str] = field(default_factory=list)  # a line for each listed jumbo not used
     reels: list[ReelSaid] = field(default_factory=list)
     loads: dict[str, list[dict[str, Any]]] = field(default_factory=dict)  # by sheeter

@@ -56,9 +56,13 @@ def terminal_says(text: str, runs: Sequence[str]) -> Output:
     said.number = lines[0].removeprefix("Slitter plan ")
     shown = {name.upper().replace("G/M²", "g/m²"): name for name in runs}
     run: RunSaid | None = None
+    where = ""
     for group in _groups(lines):
         words = " ".join(line.strip() for line in group)
-        if group[0] in shown:
+        where = words if words and not group[0].startswith(" ") else where
+        if where == "Listed jumbos not used" and words.startswith("- "):
+            said.unused.append(words.removeprefix("- "))
+        elif group[0] in shown:
             run = said.runs[shown[group[0]]] = RunSaid(name=shown[group[0]])
         elif group[0].endswith("planned and met.") or "attention: " in group[0]:
             said.heading = said.heading or words

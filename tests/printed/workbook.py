@@ -56,6 +56,9 @@ def workbook_says(path: Path) -> tuple[Output, Sheets]:
             )
     for row in rows_under(sheets.get("Jumbos", []), "Run"):
         said.runs[row["Run"]].jumbos.append(_jumbo(row))
+    jumbos = [str(row[0]) for row in sheets.get("Jumbos", []) if row[0] is not None]
+    if "Listed jumbos not used" in jumbos:
+        said.unused = jumbos[jumbos.index("Listed jumbos not used") + 1 :]
     said.reels = [_reel(row, said.number) for row in rows_under(sheets["Reels"], "Reel")]
     _orders(said, sheets["Orders"])
     _balance(said, sheets["Balance"])

@@ -16,18 +16,6 @@ from tests.random_books.made import make
 #: Exit codes of a book of which nothing can be made, for a reason that names each order.
 _REFUSED = {3, 5}
 
-#: What is known not to hold yet, by kind; the cases that show it are counted by the bench.
-_OPEN: frozenset[str] = frozenset(
-    {
-        "listed jumbo not named",
-        "late and not said",
-        "state of an order",
-        "goes to stock",
-        "use of a reel",
-        "reels for stock",
-    }
-)
-
 
 @pytest.mark.parametrize("number", list(small_numbers(40)))
 def test_what_is_printed_holds(number: int, tmp_path: Path) -> None:
@@ -39,4 +27,4 @@ def test_what_is_printed_holds(number: int, tmp_path: Path) -> None:
         assert [row["Order"] for row in case.orders if f"{row['Order']}:" not in made.stderr] == []
         return
     assert made.code == 0, made.stderr
-    assert [str(found) for found in findings(made) if found.kind not in _OPEN] == []
+    assert [str(found) for found in findings(made)] == []

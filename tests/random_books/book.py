@@ -182,7 +182,7 @@ class _Book:
             row: dict[str, Any] = {
                 "Jumbo": draw.choice([f"K-{number}", f"M {number}", f"{880 + number}"]),
                 "Grade": paper.grade,
-                "Grammage [g/m²]": paper.grammage_gsm,
+                "Grammage [g/m²]": paper.grammage_gsm + draw.choice([0, 0, 0, 0, 0.06]),
                 "Width [mm]": width,
                 "Length [m]": round(self.mill.usable_m * share) + 220,
             }

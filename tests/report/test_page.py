@@ -13,6 +13,7 @@ import pytest
 
 from tests.plan.sample import sample_plan
 from trimopt.plan.model import Plan
+from trimopt.plan.states import OrderState
 from trimopt.report import write_page
 from trimopt.report.drawing import picture_svg
 from trimopt.report.page import page_html
@@ -103,7 +104,9 @@ def test_text_from_a_book_is_escaped() -> None:
     run = plan.runs[0]
     evil = '<script>alert("x")</script>'
     positions = tuple(replace(p, order=evil) for p in run.blocks[0].positions)
-    orders = tuple(replace(line, customer=evil, text=evil, state="short") for line in run.orders)
+    orders = tuple(
+        replace(line, customer=evil, text=evil, state=OrderState.SHORT) for line in run.orders
+    )
     run = replace(
         run,
         name=evil,

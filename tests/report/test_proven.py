@@ -9,6 +9,7 @@ from rich.console import Console
 
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.states import OrderState
 from trimopt.report import print_summary
 from trimopt.report.page import page_html
 from trimopt.report.words import metres_verdict, verdict
@@ -69,7 +70,7 @@ def test_a_run_whose_orders_are_not_whole_states_no_gap() -> None:
     """One order carried over: the bound is for whole orders, so no gap to it is judged."""
     plan = sample_plan()
     first = plan.runs[0]
-    waiting = replace(first.orders[0], state="carried over", lacking=first.orders[0].asked)
+    waiting = replace(first.orders[0], state=OrderState.CARRIED_OVER, lacking=first.orders[0].asked)
     short = replace(first, orders=(waiting, *first.orders[1:]))
     assert "no gap is judged" in verdict(short)
     plan = replace(plan, runs=(short, *plan.runs[1:]))

@@ -11,6 +11,7 @@ from rich.console import Console
 from tests.plan.sample import sample_plan
 from tests.report.conftest import trade_off_plan
 from trimopt.plan.model import Plan
+from trimopt.plan.states import OrderState
 from trimopt.report import ProgressView, print_summary
 from trimopt.report.characters import ASCII, UNICODE, draw, fitting_marks
 from trimopt.text import for_terminal
@@ -47,7 +48,7 @@ def test_a_plan_without_trouble_says_so() -> None:
     """Silence could be a fault of the program; a sentence is not."""
     plan = sample_plan()
     run = plan.runs[1]
-    met = tuple(replace(line, state="met") for line in run.orders)
+    met = tuple(replace(line, state=OrderState.MET) for line in run.orders)
     plan = replace(plan, runs=(replace(run, orders=met),), left_out=())
     assert "Every order of the book is planned and met." in said(plan)
 

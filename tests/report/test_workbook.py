@@ -14,6 +14,7 @@ from tests.plan.sample import sample_mill, sample_plan
 from trimopt.errors import ReportError
 from trimopt.plan.model import Plan
 from trimopt.plan.reels import cores_to_cut, reels_of, sheeter_list
+from trimopt.plan.states import OrderState
 from trimopt.report import write_workbook
 from trimopt.report.as_run import COLUMNS, HEADING_ROW, REASONS
 from trimopt.report.workbook import build_workbook
@@ -356,10 +357,10 @@ def test_a_long_list_of_orders_in_trouble_leaves_room_for_the_runs() -> None:
     plan = sample_plan()
     run = plan.runs[0]
     late = tuple(
-        replace(run.orders[0], number=f"L{n:02}", state="late", text="finished late")
+        replace(run.orders[0], number=f"L{n:02}", state=OrderState.LATE, text="finished late")
         for n in range(30)
     )
-    stuck = replace(run.orders[0], number="S1", state="needs sales", text="7 or 8 reels")
+    stuck = replace(run.orders[0], number="S1", state=OrderState.NEEDS_SALES, text="7 or 8 reels")
     plan = replace(plan, runs=(replace(run, orders=(*late, stuck)),))
     said = texts(build_workbook(plan, sample_mill())["Summary"])
     assert "32 orders need attention: 1 left out, 1 needs sales, 30 late" in said

@@ -9,6 +9,7 @@ from trimopt.fit.riding import Riding
 from trimopt.mill.model import Winder
 from trimopt.plan.jumbos import RunJumbos
 from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.states import OrderState
 
 __all__ = ["Lacking", "lacking_before", "lacking_hours", "lacking_paper"]
 
@@ -25,11 +26,11 @@ class Lacking:
 def lacking_before(plan: Plan, run: str) -> Lacking | None:
     """What the plan lacks for its own orders: hours for any run, or paper for this one."""
     lines = [(each.name, line.state) for each in plan.runs for line in each.orders]
-    late = sum(state == "carried over" for _, state in lines)
+    late = sum(state is OrderState.CARRIED_OVER for _, state in lines)
     if late:
         why = f"{_orders(late)} of plan {plan.number} are carried over as it is"
         return Lacking(what="hours", why=why)
-    short = sum(name == run and state == "short" for name, state in lines)
+    short = sum(name == run and state is OrderState.SHORT for name, state in lines)
     if short:
         why = f"{_orders(short)} of the run are short of it as it is"
         return Lacking(what="paper", why=why)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.making import CutOption, Making, SalesNote, kg_of_area, piece_of, required
+from trimopt.making import CutOption, Making, Piece, SalesNote, kg_of_area, piece_of, required
 from trimopt.making.ranges import Required, ordered_area, sheet_mass_exact_kg
 from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
@@ -22,6 +22,8 @@ from trimopt.plan.model import (
     SetRow,
     Stretch,
 )
+from trimopt.plan.reels import first_too_many
+from trimopt.plan.states import OrderState
 from trimopt.winding.model import Arrangement, Butt, LaidSet, Strip
 
 __all__ = ["Moments", "balance_of", "blocks_of", "jumbos_of", "order_lines"]
@@ -141,7 +143,7 @@ class _Made:
     gain: int = 0
     area: int = 0
     sheets: int = 0
-    reels: tuple[int, ...] = ()  # area of each, in the order they are made
+    reels: list[Piece] = field(default_factory=list)  # in the order they are made
     reel_area: int = 0  # of the sheeter's reels, before trim and waste
     last_set: int | None = None
     finished: datetime | None = None
@@ -169,7 +171,7 @@ def _made(making: Making, mill: Mill, blocks: Sequence[Block]) -> dict[str, _Mad
                 total.gain += piece.gain
                 total.area += piece.area
                 total.sheets += piece.sheets
-                total.reels = (*total.reels, piece.area)
+                total.reels.append(piece)
                 total.reel_area += int(position.width_mm / making.unit_mm) * row.length_m
                 total.last_set = max(total.last_set or 0, row.number)
                 if row.finish is not None:
@@ -216,7 +218,6 @@ def _order_line(
 ) -> OrderLine:
     need = required(order, making.unit_mm)
     gsm = making.run.grammage_gsm
-    surplus_gain = max(0, made.gain - need.high)
     planned_kg = kg_of_area(made.area, gsm, making.unit_mm)
     if order.product is Product.SHEET:
         planned_kg = float(made.sheets * sheet_mass_exact_kg(order))
@@ -228,23 +229,23 @@ def _order_line(
     if made.gain < need.low:
         lacking = max(Fraction(0), asked - planned)
         lacking_kg = float(lacking / asked) * ordered_kg
-        state = "carried over" if carried_over else "short"
+        state = OrderState.CARRIED_OVER if carried_over else OrderState.SHORT
         why = "the shift ends first" if carried_over else "the jumbos listed do not last"
         share = f"all {float(asked):,.10g}"
         if made.gain:
             share = f"{float(round(lacking, 1)):,.10g} of {float(asked):,.10g}"
         mass = "" if order.unit is Unit.KG else f" ({lacking_kg:,.0f} kg)"
         text = f"{share} {order.unit.value}{mass} still to be made: {why}"
-    elif note is not None:
-        state, text = "needs sales", _sales_text(note, order)
-    elif surplus_gain:
-        state, text = "over", f"{surplus_kg:,.0f} kg above the upper tolerance goes to stock"
+    elif made.gain > need.high:
+        state, text = OrderState.OVER, _over_text(making, order, made, need, surplus_kg)
+        if note is not None:
+            state, text = OrderState.NEEDS_SALES, _sales_text(note, order)
     elif planned_kg < (least_kg := _least_kg(need, ordered_kg)) - _KG_SLIP:
         # Reels in number, at less than their target diameter.
-        state = "met, light"
+        state = OrderState.LIGHT
         text = f"{planned_kg:,.0f} kg; at the target diameter {least_kg:,.0f} kg or more"
     else:
-        state, text = "met", ""
+        state, text = OrderState.MET, ""
     return OrderLine(
         number=order.number,
         customer=order.customer,
@@ -277,6 +278,26 @@ def _order_line(
     )
 
 
+def _over_text(making: Making, order: Order, made: _Made, need: Required, surplus_kg: float) -> str:
+    """What is above the upper limit; to stock goes a whole reel too many, not a part of one."""
+    above = f"{surplus_kg:,.0f} kg above the upper tolerance"
+    gsm = Fraction(str(making.run.grammage_gsm))
+    given = [
+        piece.area * making.unit_mm * gsm / 1_000_000
+        if order.unit is Unit.KG
+        else Fraction(piece.gain)
+        for piece in made.reels
+    ]
+    beyond = made.reels[first_too_many(given, need.most, order.unit.value) :]
+    if not beyond or order.product is Product.SHEET:
+        return above
+    stock_kg = float(sum(piece.area for piece in beyond) * making.unit_mm * gsm / 1_000_000)
+    reels = "1 reel" if len(beyond) == 1 else f"{len(beyond)} reels"
+    if round(stock_kg) == round(surplus_kg):
+        return f"{above}: {reels} to stock"
+    return f"{above}; {reels} of it, {stock_kg:,.0f} kg, to stock"
+
+
 def _least_kg(need: Required, ordered_kg: float) -> float:
     """The tolerance's lower end in kilograms, reels at their target diameter."""
     return ordered_kg * float(need.least / need.ordered) if need.ordered else 0.0
@@ -291,7 +312,7 @@ def _surplus_kg(making: Making, order: Order, made: _Made, need: Required) -> fl
     if order.product is Product.SHEET:
         return float(beyond * sheet_mass_exact_kg(order))
     if order.unit is Unit.REELS:
-        return kg_of_area(sum(made.reels[-beyond:]), gsm, making.unit_mm)
+        return kg_of_area(sum(piece.area for piece in made.reels[-beyond:]), gsm, making.unit_mm)
     if order.unit is Unit.METRES:
         return float(beyond * order.width_mm * Fraction(str(gsm)) / 1_000_000)
     planned = made.area * making.unit_mm * Fraction(str(gsm)) / 1_000_000

@@ -22,6 +22,7 @@ from trimopt.plan.reckoning import (
     sheet_kg,
     sheets_of_reel,
 )
+from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 
 __all__ = ["Made", "check_balance", "check_orders", "made_by"]
 
@@ -169,46 +170,42 @@ def _check_copied(where: str, line: OrderLine, order: Order, notes: Notebook) ->
 
 
 def _check_state(case: Case, line: OrderLine, need: Need, total: Made) -> None:
-    """The state must be one that holds; "met" only where no other does.
+    """The states are those that hold, the most pressing first; met only where no other does."""
+    order = case.orders[line.number]
+    amounts = _amount_states(case, order, need, total)
+    late = {OrderState.LATE} if not amounts & LACKING and _late(order, total) else set()
+    right = [most_pressing_first({amount, *late}) for amount in OrderState if amount in amounts]
+    if line.states not in right:
+        found = " or ".join(", ".join(states) for states in right)
+        case.notes.add(f"order {line.number}", "state", ", ".join(line.states), found)
 
-    Too little is always said: as short, or as carried over where the shift has too few hours.
-    """
-    order, notes = case.orders[line.number], case.notes
-    true = set()
-    quantity = total.quantity(order)
-    gained = _gain_of(case, order, total)
+
+def _amount_states(case: Case, order: Order, need: Need, total: Made) -> set[OrderState]:
+    """Which state of amount holds; several where rounding, or a search too wide, leaves it open."""
+    quantity, gained = total.quantity(order), _gain_of(case, order, total)
     if gained < need.low and quantity < need.least:
-        true.add("short")
-    if gained > need.high and quantity > need.most:
-        true.add("over")
-    if _late(order, total):
-        true.add("late")
+        return {OrderState.SHORT, OrderState.CARRIED_OVER}
+    if gained <= need.high or quantity <= need.most:
+        return _met(case, order, need, total)
     inside = _count_inside(case, order, need)
-    if inside is False:
-        true.add("needs sales")
-    where = f"order {line.number}"
-    if "short" in true:
-        if line.state not in ("short", "carried over"):
-            notes.add(where, "state", line.state, "short")
-    elif line.state != "needs sales" or inside is not None:
-        claims = true or _met(case, order, need, total)
-        if line.state not in claims:
-            notes.add(where, "state", line.state, " or ".join(sorted(claims)))
+    if inside is None:
+        return {OrderState.NEEDS_SALES, OrderState.OVER}
+    return {OrderState.OVER if inside else OrderState.NEEDS_SALES}
 
 
-def _met(case: Case, order: Order, need: Need, total: Made) -> set[str]:
-    """Which of "met" and "met, light" holds: light where the mass is below the tolerance too.
+def _met(case: Case, order: Order, need: Need, total: Made) -> set[OrderState]:
+    """Whether it is met or light; at the limit, to within rounding, both hold.
 
-    The ordered mass is that at the target diameter; at the limit, to within rounding, both hold.
+    Light is what weighs less than the lower limit does at the target diameter.
     """
     if not need.wanted:
-        return {"met"}
+        return {OrderState.MET}
     beyond_kg = float(total.product_kg(order)) - ordered_kg(order, case.mill) * float(
         need.least / need.wanted
     )
     if abs(beyond_kg) <= 2 * KG_WITHIN:
-        return {"met", "met, light"}
-    return {"met"} if beyond_kg > 0 else {"met, light"}
+        return {OrderState.MET, OrderState.LIGHT}
+    return {OrderState.MET if beyond_kg > 0 else OrderState.LIGHT}
 
 
 def _check_lacking(case: Case, line: OrderLine, planned: Fraction) -> None:
@@ -216,7 +213,7 @@ def _check_lacking(case: Case, line: OrderLine, planned: Fraction) -> None:
     order, notes = case.orders[line.number], case.notes
     where = f"order {line.number}"
     lacking, kg = Fraction(0), 0.0
-    if line.state in ("short", "carried over"):
+    if line.state in LACKING:
         asked = order.quantity - order.made
         lacking = max(Fraction(0), asked - planned)
         kg = float(lacking / asked) * ordered_kg(order, case.mill) if asked > 0 else 0.0

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from trimopt.plan.finding import Notebook
 from trimopt.plan.model import Plan
+from trimopt.plan.states import OrderState
 
 __all__ = ["check_shift"]
 
@@ -33,7 +34,7 @@ def check_shift(plan: Plan, notes: Notebook) -> None:
         if until is not None and run.blocks and run.start is None:
             notes.add(run.name, "has a timetable, for the shift ends", "none", until)
         for line in run.orders:
-            if until is None and line.state == "carried over":
+            if until is None and line.state is OrderState.CARRIED_OVER:
                 where = f"{run.name}, order {line.number}"
                 notes.add(where, "state", line.state, "the plan has no end of shift")
 

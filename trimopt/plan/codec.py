@@ -17,6 +17,7 @@ from collections.abc import Callable
 from dataclasses import MISSING, fields, is_dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from enum import Enum
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -224,6 +225,11 @@ def _read(value: object, kind: Any, path: str, older: bool) -> object:
         return _read_union(value, kind, path, older)
     if origin is tuple:
         return _read_tuple(value, get_args(kind), path, older)
+    if isinstance(kind, type) and issubclass(kind, Enum):
+        words = [str(each.value) for each in kind]
+        if value not in words:
+            _refuse(path, value, f"one of {', '.join(words)}")
+        return kind(value)
     if is_dataclass(kind):
         assert isinstance(kind, type)
         return _read_fields(value, kind, path, older)

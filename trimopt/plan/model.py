@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Instruction, LeftOut
 from trimopt.mill.model import Core
+from trimopt.plan.states import OrderState
 
 __all__ = [
     "CAUTION",
@@ -194,10 +195,9 @@ class OrderLine:
     due: datetime | None
     finished: datetime | None  # wound; of sheets cut, where the plan has the sheeters' loads
     last_set: int | None
-    # One of "met", "met, light" (tonnes), "over", "late", "needs sales", "short" (of paper) and
-    # "carried over".
-    state: str
-    text: str  # why, with the counts below and above and their kg where sales must decide
+    state: OrderState  # the most pressing that holds
+    text: str  # why, of its amount: with the counts below and above where sales must decide
+    also: tuple[OrderState, ...] = ()  # what holds beside its state
     lacking: Fraction = Fraction(0)  # below the ordered quantity, where short or carried over
     lacking_kg: float = 0.0  # of it, at the target diameter
     destination: str = ""
@@ -206,6 +206,11 @@ class OrderLine:
     remarks: str = ""
     sheets_a_ream: int | None = None
     as_written: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def states(self) -> tuple[OrderState, ...]:
+        """All that hold, the most pressing first."""
+        return (self.state, *self.also)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

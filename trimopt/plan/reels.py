@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -19,6 +19,7 @@ __all__ = [
     "cores_across",
     "cores_to_cut",
     "diameter_on",
+    "first_too_many",
     "largest_mm",
     "reels_of",
     "sheeter_list",
@@ -111,8 +112,7 @@ def _strips(run: RunPlan) -> Iterator[_Strip]:
 def reels_of(run: RunPlan) -> tuple[ReelRow, ...]:
     """One row for each reel to be made, in the order of making; broke reels are none.
 
-    `surplus` marks whole reels alone: for an order by reels all beyond its upper limit; for any
-    other unit those without which the limit is already reached.
+    `surplus` marks whole reels alone, those without which the limit is already reached.
     """
     lines = {line.number: line for line in run.orders}
     beyond = _surplus(run, lines)
@@ -178,27 +178,54 @@ def cores_across(block: Block) -> tuple[float, ...]:
     return tuple(sorted(core for core in cores if core is not None))
 
 
+def first_too_many(given: Sequence[Fraction], most: Fraction, unit: str) -> int:
+    """Place of the first reel that is wholly above an order's upper limit: it and all after it.
+
+    Parameters
+    ----------
+    given
+        What each reel gives to the order, in its unit, in the order of making.
+    most
+        The upper limit. No part of a reel is sold, so a limit of 8.8 reels is 8.
+
+    Examples
+    --------
+    >>> first_too_many([Fraction(400)] * 3, Fraction(800), "kg")
+    2
+    >>> first_too_many([Fraction(400)] * 3, Fraction(801), "kg")  # a part of the third is sold
+    3
+    """
+    if unit == "reels":
+        most = Fraction(math.floor(most))
+    made = Fraction(0)
+    for place, each in enumerate(given):
+        if made >= most:
+            return place
+        made += each
+    return len(given)
+
+
 def _surplus(run: RunPlan, lines: dict[str, OrderLine]) -> set[int]:
-    """Places, in the order of making, of the reels made beyond their order's upper limit."""
-    shares = _sheet_shares(run, lines)
-    made: dict[str, Fraction] = defaultdict(Fraction)
-    beyond = set()
+    """Places, in the order of making, of customers' reels made wholly above the upper limit.
+
+    A sheeter reel is none of them: what is made of it is cut with the rest.
+    """
+    places: dict[str, list[int]] = defaultdict(list)
+    given: dict[str, list[Fraction]] = defaultdict(list)
     for place, strip in enumerate(_strips(run)):
         line = lines.get(strip.position.order)
-        if line is None or strip.position.kind == "broke":
-            continue
-        # No part of a reel is sold, so a limit of 8.8 reels is 8.
-        most = Fraction(math.floor(line.most)) if line.unit == "reels" else line.most
-        if made[line.number] >= most:
-            beyond.add(place)
-        made[line.number] += _given(run, strip, line, shares)
-    return beyond
+        if line is not None and strip.position.kind == "reel":
+            places[line.number].append(place)
+            given[line.number].append(_given(run, strip, line))
+    return {
+        place
+        for number, own in places.items()
+        for place in own[first_too_many(given[number], lines[number].most, lines[number].unit) :]
+    }
 
 
-def _given(run: RunPlan, strip: _Strip, line: OrderLine, shares: dict[str, Fraction]) -> Fraction:
+def _given(run: RunPlan, strip: _Strip, line: OrderLine) -> Fraction:
     """What one reel gives to its order, in the order's unit."""
-    if line.product == "sheet":
-        return _sheets_before_waste(strip, line) * shares.get(line.number, Fraction(0))
     if line.unit == "kg":
         area = strip.position.width_mm * strip.row.length_m
         return area * Fraction(str(run.grammage_gsm)) / 1_000_000
@@ -209,19 +236,6 @@ def _sheets_before_waste(strip: _Strip, line: OrderLine) -> int:
     if not line.chop_mm or strip.position.ups is None:
         return 0
     return sheets_from_length(strip.row.length_m, line.chop_mm, strip.position.ups)
-
-
-def _sheet_shares(run: RunPlan, lines: dict[str, OrderLine]) -> dict[str, Fraction]:
-    """What the order's planned quantity comes to for each sheet before waste.
-
-    The line's total holds the sheeter's waste; shared out, no mill file is needed here.
-    """
-    before: dict[str, int] = defaultdict(int)
-    for strip in _strips(run):
-        line = lines.get(strip.position.order)
-        if line is not None and line.product == "sheet":
-            before[line.number] += _sheets_before_waste(strip, line)
-    return {number: lines[number].planned / total for number, total in before.items() if total}
 
 
 def cores_to_cut(run: RunPlan) -> tuple[CoreRow, ...]:

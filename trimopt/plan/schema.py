@@ -11,6 +11,7 @@ import inspect
 import types
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
+from enum import Enum
 from fractions import Fraction
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
@@ -87,6 +88,8 @@ def _value(kind: Any, known: dict[str, dict[str, Any]]) -> dict[str, Any]:
             return {"type": "array", "items": _value(parts[0], known)}
         each = [_value(part, known) for part in parts]
         return {"type": "array", "prefixItems": each, "items": False, "minItems": len(each)}
+    if isinstance(kind, type) and issubclass(kind, Enum):
+        return {"enum": [each.value for each in kind]}
     if is_dataclass(kind):
         assert isinstance(kind, type)
         return _object(kind, known)

@@ -33,6 +33,7 @@ from trimopt.plan.cut_off import cut_off
 from trimopt.plan.lots import merged
 from trimopt.plan.model import RunPlan
 from trimopt.plan.partly import solve_partly
+from trimopt.plan.states import OrderState
 from trimopt.plan.times import by_due, in_turn
 from trimopt.plan.wind import Solved, WoundUp, wind
 from trimopt.winding.running import Urgency, urgency
@@ -123,7 +124,8 @@ class _Shift:
         turn = [run.name for run in sorted((each.plan for _, each in whole), key=by_due)]
         self.turn = [turn.index(each.plan.name) for _, each in whole]
         self.short = [
-            [line.number for line in each.plan.orders if line.state == "short"] for _, each in whole
+            [line.number for line in each.plan.orders if line.state is OrderState.SHORT]
+            for _, each in whole
         ]
         kg = {line.number: line.ordered_kg for _, each in whole for line in each.plan.orders}
         self.orders = sorted(

@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from trimopt.making import Run
 from trimopt.mill.model import Winder
 from trimopt.plan.model import Block, OrderLine, RunPlan
+from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 from trimopt.winding.knives import Beam, beams_from, starting_beams
 
 __all__ = ["by_due", "finished_at", "in_turn"]
@@ -121,9 +122,9 @@ def _judged(line: OrderLine, shift: timedelta) -> OrderLine:
 
 
 def finished_at(line: OrderLine, finished: datetime) -> OrderLine:
-    """The order finished then, and late where that is after its due time."""
-    line = replace(line, finished=finished)
-    if line.due is not None and finished > line.due and line.state in ("met", "met, light", "late"):
-        text = f"finished {finished:%d %b %H:%M}, due {line.due:%d %b %H:%M}"
-        return replace(line, state="late", text=text)
-    return line
+    """The order finished then, and late where that is after its due time and nothing is lacking."""
+    states = set(line.states) - {OrderState.LATE}
+    if line.due is not None and finished > line.due and line.state not in LACKING:
+        states.add(OrderState.LATE)
+    first, *also = most_pressing_first(states or {OrderState.MET})
+    return replace(line, finished=finished, state=first, also=tuple(also))

@@ -37,6 +37,7 @@ from trimopt.plan.check_sheeters import check_loads, cut_by
 from trimopt.plan.check_shift import check_shift
 from trimopt.plan.finding import Finding, Notebook
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
+from trimopt.plan.states import LACKING
 
 __all__ = ["Finding", "verify"]
 
@@ -217,5 +218,5 @@ def _check_same_paper(case: Case) -> None:
     inside_mm = run.jumbo_width_mm - 2 * case.winder.edge_trim_least_mm
     notes.same("run", "deckle, mm", run.deckle_mm, min(inside_mm, case.winder.web_greatest_mm))
     waiting = [line for line in run.orders if line.least > 0]
-    if not run.blocks and any(line.state not in ("short", "carried over") for line in waiting):
+    if not run.blocks and any(line.state not in LACKING for line in waiting):
         notes.add("run", "blocks", "none", "orders are still to be made")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from trimopt.plan.model import OrderLine, Plan
-from trimopt.report.words import ATTENTION, needs_attention, quantity_text
+from trimopt.plan.model import Plan
+from trimopt.report.words import needs_attention, pressing, quantity_text, why_text
 
 __all__ = ["CALLS", "Call", "calls_of", "count_text"]
 
@@ -34,14 +34,8 @@ def calls_of(plan: Plan) -> tuple[Call, ...]:
         for each in plan.left_out
     ]
     lines = [(run.name, line) for run in plan.runs for line in run.orders if needs_attention(line)]
-
-    def pressing(pair: tuple[str, OrderLine]) -> tuple[int, str, str]:
-        _, line = pair
-        due = line.due.isoformat() if line.due else "9999"
-        return ATTENTION.get(line.state, 0), due, line.number
-
-    for run, line in sorted(lines, key=pressing):
-        why = line.text or (
+    for run, line in sorted(lines, key=lambda pair: pressing(pair[1])):
+        why = why_text(line) or (
             f"asked {quantity_text(line.asked, line.unit)}, "
             f"planned {quantity_text(line.planned, line.unit)}"
         )

@@ -11,6 +11,7 @@ from openpyxl.chart.axis import NumericAxis
 from openpyxl.chart.shapes import GraphicalProperties
 
 from trimopt.plan.model import Block, Plan, RunPlan
+from trimopt.plan.states import OrderState
 from trimopt.report.looks import INK, Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.summary_sheet import PARTS, parts_kg
@@ -180,7 +181,7 @@ def _timetable_rows(run: RunPlan) -> Iterator[tuple[Value, ...]]:
     for line in run.orders:
         if line.lacking:
             continue  # short or carried over: its last set here does not finish it
-        ends[line.last_set].append(line.number + (" LATE" if line.state == "late" else ""))
+        ends[line.last_set].append(line.number + " LATE" * (OrderState.LATE in line.states))
     for block in run.blocks:
         for index, each in enumerate(block.sets):
             minutes = None

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 from trimopt.plan.model import OrderLine, Plan
 from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
-from trimopt.report.words import attention_first, needs_attention, number, size_text, written_text
+from trimopt.report.words import (
+    attention_first,
+    needs_attention,
+    number,
+    size_text,
+    state_text,
+    why_text,
+    written_text,
+)
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -64,7 +72,7 @@ def _row(line: OrderLine) -> tuple[Value, ...]:
     allowed = f"{number(line.least, 1)}–{number(line.most, 1)}"
     if line.least == line.most:
         allowed = f"just {number(line.least, 1)}"
-    remarks = [line.text, line.remarks, line.packing, line.winding_side, line.destination]
+    remarks = [why_text(line), line.remarks, line.packing, line.winding_side, line.destination]
     if line.as_written:
         remarks.append(f"in the book: {written_text(line)}")
     return (
@@ -82,6 +90,6 @@ def _row(line: OrderLine) -> tuple[Value, ...]:
         line.surplus_kg,
         line.due,
         None if line.lacking else line.finished,  # a part of it is not the order
-        line.state.upper() if needs_attention(line) else line.state,
+        state_text(line).upper() if needs_attention(line) else state_text(line),
         "; ".join(text for text in remarks if text),
     )

@@ -43,6 +43,7 @@ from trimopt.report.words import (
     shift_text,
     short_moment,
     size_text,
+    state_text,
     stretches_text,
     trade_off_rows,
     unused_texts,
@@ -284,7 +285,8 @@ def _orders(run: RunPlan) -> str:
 
 
 def _order(line: OrderLine) -> tuple[str, ...]:
-    state = f"<b>{_t(line.state)}</b>" if needs_attention(line) else _t(line.state)
+    state = _t(state_text(line))
+    state = f"<b>{state}</b>" if needs_attention(line) else state
     if line.lacking:
         state += f", {_t(quantity_text(line.lacking, line.unit))} lacking"
     return (

@@ -22,9 +22,9 @@ from trimopt.plan.model import (
     TradePoint,
 )
 from trimopt.plan.reels import cores_across, diameter_on
+from trimopt.plan.states import OrderState
 
 __all__ = [
-    "ATTENTION",
     "TRADE_OFF_NOTE",
     "alike",
     "answer_text",
@@ -46,6 +46,7 @@ __all__ = [
     "number",
     "pattern_text",
     "percent",
+    "pressing",
     "quantity_text",
     "sets_on",
     "sets_text",
@@ -53,23 +54,14 @@ __all__ = [
     "shift_text",
     "short_moment",
     "size_text",
+    "state_text",
     "stretches_text",
     "trade_off_rows",
     "unused_texts",
     "verdict",
+    "why_text",
     "written_text",
 ]
-
-ATTENTION = {
-    "needs sales": 0,
-    "short": 1,
-    "carried over": 2,
-    "late": 3,
-    "over": 4,
-    "met, light": 5,
-    "met": 9,
-}
-"""States of an order, the most pressing first; 9 and above asks nothing of anyone."""
 
 TRADE_OFF_NOTE = (
     "This plan's row is as wound. The other rows are estimates before winding: set lengths as "
@@ -335,17 +327,31 @@ def trade_off_rows(run: RunPlan) -> list[tuple[TradePoint, float, float, str]]:
 
 def needs_attention(line: OrderLine) -> bool:
     """Whether somebody must do something about the order."""
-    return ATTENTION.get(line.state, 0) < 9
+    return line.state is not OrderState.MET
 
 
 def attention_first(run: RunPlan) -> tuple[OrderLine, ...]:
     """Give the run's orders, those that need attention first, then by due date and number."""
-
-    def pressing(line: OrderLine) -> tuple[int, str, str]:
-        due = line.due.isoformat() if line.due else "9999"
-        return ATTENTION.get(line.state, 0), due, line.number
-
     return tuple(sorted(run.orders, key=pressing))
+
+
+def pressing(line: OrderLine) -> tuple[int, str, str]:
+    """Sort by the state, the most pressing first, then by due date and number."""
+    due = line.due.isoformat() if line.due else "9999"
+    return list(OrderState).index(line.state), due, line.number
+
+
+def state_text(line: OrderLine) -> str:
+    """Give all that holds of an order, the most pressing first, such as ``late, over``."""
+    return ", ".join([line.state, *(state.removeprefix("met, ") for state in line.also)])
+
+
+def why_text(line: OrderLine) -> str:
+    """Say why an order is in its states; nothing where it is met."""
+    parts = [line.text] if line.text else []
+    if OrderState.LATE in line.states and line.finished and line.due:
+        parts.append(f"finished {line.finished:%d %b %H:%M}, due {line.due:%d %b %H:%M}")
+    return "; ".join(parts)
 
 
 def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
