@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from tests.printed.facts import Facts, Json, Reel
 from tests.printed.figures import Notes, exact
-from tests.printed.inputs import mm
+from tests.printed.inputs import Inputs, mm
 
 __all__ = ["check_across"]
 
@@ -85,6 +85,7 @@ def _reel(facts: Facts, reel: Reel, notes: Notes) -> None:
     if reel.width_mm > widest or (kind != "broke" and reel.width_mm < narrowest):
         notes.add("width of a reel", reel.where, f"{float(reel.width_mm)} mm")
     if kind == "broke":
+        _broke(inputs, reel, notes)
         return
     asked = reel.asked
     if asked is None:
@@ -104,7 +105,8 @@ def _reel(facts: Facts, reel: Reel, notes: Notes) -> None:
             notes.add("sheeters", reel.where, f"{reel.position['ups']} ups, {float(width)} mm")
     else:
         width, core = asked.width_mm, asked.core_mm
-        least = max(least, asked.least_mm or Fraction(0))
+        assert reel.core_mm is not None
+        least = exact(inputs.least_diameter_mm(asked, reel.core_mm))
         greatest = min(greatest, asked.greatest_mm or greatest)
         limits.append(asked.reel_kg)
     notes.same("width of a reel", reel.where, reel.width_mm, width)
@@ -122,6 +124,19 @@ def _reel(facts: Facts, reel: Reel, notes: Notes) -> None:
     joins = len(reel.row["stretches"]) - 1
     if joins > (asked.joins if inputs.winder.get("joins_allowed") else 0):
         notes.add("joins", reel.where, f"{joins} joins, order {asked.number} takes {asked.joins}")
+
+
+def _broke(inputs: Inputs, reel: Reel, notes: Notes) -> None:
+    """No narrower than the mill says, and outside all others unless it may lie anywhere."""
+    narrowest = inputs.winder_mm("min_broke_width_mm", inputs.winder["reel_width_least_mm"])
+    assert narrowest is not None
+    if reel.width_mm < narrowest:
+        notes.add("broke reels", reel.where, f"{float(reel.width_mm)} mm wide")
+    kinds = [position["kind"] for position in reel.block["positions"]]
+    place = reel.position["number"] - 1
+    outside = {"broke"} in (set(kinds[: place + 1]), set(kinds[place:]))
+    if inputs.winder.get("broke_position", "edge") == "edge" and not outside:
+        notes.add("broke reels", reel.where, "lies between others")
 
 
 def _sets(facts: Facts, run: Json, notes: Notes) -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Sequence
 from datetime import datetime
+from fractions import Fraction
 from typing import Any
 
 from tests.printed.facts import Facts, Json, Reel
@@ -97,12 +99,10 @@ def _block(facts: Facts, where: str, shown: BlockSaid, of: tuple[Json, Json], no
         notes.near("diameter of a block", where, shown.diameter_mm[1], max(diameters), 0.501)
     _strips(where, shown, reels, run, notes)
     if shown.edges_mm is not None:
-        edges = (exact(block["edge_front_mm"]), exact(block["edge_back_mm"]))
-        notes.same("edge trim of a block", where, shown.edges_mm, edges)
+        edges = (block["edge_front_mm"], block["edge_back_mm"])
+        _lengths("edge trim of a block", where, shown.edges_mm, edges, notes)
     if shown.knives_mm is not None:
-        notes.same(
-            "knives of a block", where, shown.knives_mm, tuple(map(exact, block["knives_mm"]))
-        )
+        _lengths("knives of a block", where, shown.knives_mm, block["knives_mm"], notes)
         notes.same("knives that move", where, shown.moved, tuple(block["knives_moved"]))
     if shown.moves is not None:
         notes.same("knife moves of a block", where, shown.moves, block["knife_moves"])
@@ -118,6 +118,15 @@ def _block(facts: Facts, where: str, shown: BlockSaid, of: tuple[Json, Json], no
     if shown.metres is not None:
         true = tuple((row["number"], _metres(row)) for row in block["sets"])
         notes.same("metres on jumbos", where, shown.metres, true)
+
+
+def _lengths(
+    kind: str, where: str, said: tuple[Fraction, ...], true: Sequence[object], notes: Notes
+) -> None:
+    """Compare millimetres that are printed to four decimals."""
+    notes.same(kind, where, len(said), len(true))
+    for one, other in zip(said, true, strict=False):
+        notes.near(kind, where, float(one), float(exact(other)), 0.0000501)
 
 
 def _metres(row: Json) -> str:

@@ -16,6 +16,7 @@ from tests.printed.alike import (
 )
 from tests.printed.along import check_along
 from tests.printed.amounts import check_amounts
+from tests.printed.asked import check_asked
 from tests.printed.facts import read_facts
 from tests.printed.figures import Found, Notes
 from tests.printed.inputs import read_inputs
@@ -61,6 +62,7 @@ def findings(made: Printed) -> tuple[Found, ...]:
     compare_unused(facts, [workbook, page, terminal], notes)
     check_across(facts, notes)
     check_along(facts, notes)
+    check_asked(facts, notes)
     check_amounts(facts, notes)
     check_lists(facts, sheets, notes)
     check_loads(facts, [workbook, page], notes)

@@ -33,6 +33,7 @@ class Asked:
     width_mm: Fraction
     chop_mm: Fraction | None
     least_mm: Fraction | None
+    least_free: bool
     greatest_mm: Fraction | None
     core_mm: float | None
     unit: str
@@ -137,6 +138,36 @@ class Inputs:
             return amount * float(order.sheet_kg)
         return amount * self.full_reel_kg(order)
 
+    def least_diameter_mm(self, order: Asked, core_mm: float) -> float:
+        """The book's least diameter, else the mill's tolerance below the greatest that is allowed.
+
+        The greatest that order and winder allow, and the masses of the reel and of the lightest
+        set that holds it.
+        """
+        smallest = float(mm(self.winder["reel_diameter_least_mm"]))
+        if order.least_mm is not None or order.least_free:
+            return max(smallest, float(order.least_mm or 0))
+        caliper = self.caliper_um(order.grade, order.gsm)
+        target = float(mm(self.winder["reel_diameter_greatest_mm"]))
+        target = min(target, float(order.greatest_mm or target))
+        widest = self.winder_mm("edge_trim_greatest_mm")
+        web = order.width_mm
+        if widest is not None:
+            web = max(web, mm(self.mill["jumbo"]["width_mm"]) - 2 * widest)
+        for limit, width in (
+            (order.reel_kg, order.width_mm),
+            (self.winder.get("reel_mass_greatest_kg"), order.width_mm),
+            (self.winder.get("set_mass_greatest_kg"), web),
+        ):
+            if limit is not None:
+                metres = math.floor(float(exact(limit) * 1_000_000 / (width * order.gsm)) + 1e-9)
+                target = min(target, self.diameter_mm(metres, core_mm, caliper))
+        share = self.mill["mill"].get("diameter_tolerance_percent")
+        if share is not None:
+            return max(smallest, target * (1 - float(share) / 100))
+        below = float(mm(self.mill["mill"].get("diameter_tolerance_mm", 50)))
+        return max(smallest, target - below)
+
     def full_reel_kg(self, order: Asked) -> float:
         """A reel at the greatest diameter that order, winder and lifting limits allow."""
         core = order.core_mm
@@ -230,6 +261,7 @@ def _asked(cells: _Cells) -> Asked:
         factor, unit = exact(cells["Sheets a ream"][0]), "sheets"
     width, core = _width(cells, "Width across"), _width(cells, "Core")
     assert width is not None
+    least_free = cells.get("Diameter least", ("", ""))[0] == "free"
     due = cells.get("Due", (None, ""))[0]
     if isinstance(due, date) and not isinstance(due, datetime):
         due = datetime.combine(due, time(23, 59))
@@ -243,7 +275,8 @@ def _asked(cells: _Cells) -> Asked:
         sheet=text("Product") == "sheet",
         width_mm=width,
         chop_mm=_width(cells, "Chop"),
-        least_mm=_width(cells, "Diameter least"),
+        least_mm=None if least_free else _width(cells, "Diameter least"),
+        least_free=least_free,
         greatest_mm=_width(cells, "Diameter greatest"),
         core_mm=None if core is None else float(core),
         unit=unit,

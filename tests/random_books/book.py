@@ -106,6 +106,9 @@ class _Book:
             row |= self._length(
                 "Diameter least", max(smallest, top - draw.choice([0, 10, 50, 150, 300]))
             )
+        elif draw.random() < 0.4:
+            row["Diameter least [in]" if self.mill.inches else "Diameter least [mm]"] = "free"
+            self.traits.add("free diameter")
         if core is not None:
             inches = str(core["inside_mm"]).removesuffix(" in")
             row |= {"Core [in]": int(inches)} if self.mill.inches else {"Core [mm]": int(inches)}

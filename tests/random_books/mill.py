@@ -100,6 +100,9 @@ def random_mill(draw: Random) -> RandomMill:
         "mill": {
             "name": draw.choice(["Marlhaven Mill", "Mill “É” & Söhne", "- the mill <b>"]),
             **({"width_step_mm": draw.choice([1, 5])} if draw.random() < 0.5 else {}),
+            **draw.choice(
+                [{}, {}, {"diameter_tolerance_mm": 30}, {"diameter_tolerance_percent": 8}]
+            ),
         },
         "winder": winder,
         "winder.core": core_tables,
@@ -187,6 +190,13 @@ def _winder(draw: Random, *, single: bool, jumbo_mm: float, traits: set[str]) ->
         needed = max(edge, (jumbo_mm - web) / 2)
         winder["edge_trim_greatest_mm"] = needed + draw.choice([0, 5, 30, 120])
         traits.add("greatest edge")
+        if draw.random() < 0.4:
+            winder["min_broke_width_mm"] = max(
+                draw.choice([60, 110, least]), winder["knife_spacing_least_mm"]
+            )
+        if draw.random() < 0.3:
+            winder["broke_position"] = "anywhere"
+            traits.add("broke reels anywhere")
     for key in ("core_change_is_set_up", "length_change_is_set_up"):
         if draw.random() < 0.2:
             winder[key] = True

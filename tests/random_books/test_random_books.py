@@ -36,6 +36,8 @@ _KINDS = {
     "set mass": 15,
     "order's reel mass": 20,
     "free core": 20,
+    "free diameter": 15,
+    "broke reels anywhere": 5,
     "core_change_is_set_up": 8,
     "length_change_is_set_up": 8,
 }
