@@ -42,6 +42,7 @@ __all__ = ["within_shift"]
 
 _TRIES = 8  # sets tried in the minutes that are left, at effort 1
 _SHARES = 4  # of the orders by urgency, planned by themselves
+_URGENT = 0.6  # of the time, for these; the rest is for filling minutes
 _ROUNDS = 8  # in which minutes are estimated; after them sets go one by one
 _FILLED = 2  # plans, the best, whose minutes are filled
 _LEFT_MIN = 0.03  # of the shift: so little left is not worth other patterns
@@ -107,7 +108,7 @@ def within_shift(
     if shift.overrun_min(shift.whole) <= 0:
         return shift.plans(shift.whole)
 
-    tried = (shift.cut_off(), shift.fitted(shift.whole), *shift.for_urgent(budget))
+    tried = (shift.cut_off(), shift.fitted(shift.whole), *shift.for_urgent(budget.share(_URGENT)))
     found = [runs for runs in tried if runs is not None] or [shift.single()]
     found.sort(key=shift.served, reverse=True)
     best = [shift.filled(runs, effort * _TRIES, budget) for runs in found[:_FILLED]]
@@ -270,13 +271,13 @@ class _Shift:
         fits_kg, too_much_kg = 0.0, every_kg
         used_min = self.minutes + self.overrun_min(self.whole)
         mass_kg = every_kg
-        for _ in range(_SHARES):
+        for tried in range(_SHARES):
             mass_kg *= self.minutes / used_min  # minutes go with the paper
             close_kg = (too_much_kg - fits_kg) / 10
             mass_kg = min(max(mass_kg, fits_kg + close_kg), too_much_kg - close_kg)
             if budget.over():
                 return
-            runs = self._for_mass(mass_kg, budget.share(1 / _SHARES))
+            runs = self._for_mass(mass_kg, budget.share(1 / (_SHARES - tried)))
             over = self.overrun_min(runs)
             used_min = max(1.0, self.minutes + over)
             yield runs if over <= 0 else self.fitted(runs)
