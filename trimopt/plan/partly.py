@@ -1,7 +1,8 @@
 """A run's patterns for the orders that a shift must make, in whole or in part; the others fill.
 
 Of an order that may wait nothing is required: the engine takes its widths where they fill a set
-that an urgent order needs anyway, since paper that is delivered is no loss.
+that an urgent order needs anyway, since paper that is delivered is no loss. It is worth less than
+that of an urgent order, else sets would be made for it alone, and the hours are for others.
 """
 
 from __future__ import annotations
@@ -17,6 +18,9 @@ from trimopt.plan.wind import Solved
 from trimopt.plan.work import trade_work
 
 __all__ = ["solve_partly"]
+
+_FILL = 0.6
+"""What paper of an order that may wait is worth beside that of one that must be made."""
 
 
 def solve_partly(solved: Solved, required: Mapping[str, float]) -> Solved | None:
@@ -36,7 +40,12 @@ def solve_partly(solved: Solved, required: Mapping[str, float]) -> Solved | None
         else replace(demand, low=math.floor(share * demand.low), ordered=None)
         for order, demand in zip(making.run.orders, solved.charged.demands, strict=True)
     )
-    charged = replace(solved.charged, demands=demands)
+    waits = [order.number not in required for order in making.run.orders]
+    options = tuple(
+        replace(option, worth=int(_FILL * option.worth)) if waits[option.demand] else option
+        for option in solved.charged.options
+    )
+    charged = replace(solved.charged, demands=demands, options=options)
     outcome = solve(charged, budget=solved.budget.share(0.4), seed=settings.seed)
     if not outcome.cuts:
         return None

@@ -41,11 +41,12 @@ from trimopt.winding.running import Urgency, urgency
 __all__ = ["within_shift"]
 
 _TRIES = 8  # sets tried in the minutes that are left, at effort 1
-_SHARES = 4  # of the orders by urgency, planned by themselves
+_COUNTS = 4  # of the orders by urgency, planned by themselves
+_PARTS = 2  # of the order after them
+_PART_KG = 500  # less of it is for filling
 _URGENT = 0.6  # of the time, for these; the rest is for filling minutes
 _ROUNDS = 8  # in which minutes are estimated; after them sets go one by one
 _FILLED = 2  # plans, the best, whose minutes are filled
-_LEFT_MIN = 0.03  # of the shift: so little left is not worth other patterns
 _WHOLE = float("inf")
 
 _Run = tuple[Solved, WoundUp]
@@ -266,36 +267,55 @@ class _Shift:
         raise InfeasibleError(message)
 
     def for_urgent(self, budget: Budget) -> Iterator[_Runs | None]:
-        """Patterns for the most urgent orders, for as much paper as the hours seem enough for."""
-        every_kg = sum(order.ordered_kg for order in self.orders)
-        fits_kg, too_much_kg = 0.0, every_kg
-        used_min = self.minutes + self.overrun_min(self.whole)
-        mass_kg = every_kg
-        for tried in range(_SHARES):
-            mass_kg *= self.minutes / used_min  # minutes go with the paper
-            close_kg = (too_much_kg - fits_kg) / 10
-            mass_kg = min(max(mass_kg, fits_kg + close_kg), too_much_kg - close_kg)
-            if budget.over():
-                return
-            runs = self._for_mass(mass_kg, budget.share(1 / (_SHARES - tried)))
-            over = self.overrun_min(runs)
-            used_min = max(1.0, self.minutes + over)
-            yield runs if over <= 0 else self.fitted(runs)
-            if -_LEFT_MIN * self.minutes <= over <= 0:
-                return
-            if over <= 0:
-                fits_kg = mass_kg
-            else:
-                too_much_kg = mass_kg
+        """Patterns for the most urgent orders, as many whole as the hours seem enough for.
 
-    def _for_mass(self, mass_kg: float, budget: Budget) -> _Runs:
-        """Runs with patterns for the most urgent orders, so much paper; all others only fill."""
+        Of the order after them a part is planned too, as far as minutes are left.
+        """
+        fits, too_many, count = 0, len(self.orders), len(self.orders)
+        whole_min = self.minutes + self.overrun_min(self.whole)
+        fits_min, used_min = 0.0, whole_min
+        for tried in range(_COUNTS):
+            # Minutes go with the paper: so many orders should take what the shift has.
+            count = self._so_many(self.minutes / used_min * self._kg(count))
+            count = min(max(count, fits + 1), too_many - 1)
+            if count <= fits or budget.over():
+                break
+            runs = self._for_orders(count, 0.0, budget.share(1 / (_COUNTS + _PARTS - tried)))
+            used_min = max(1.0, self.minutes + self.overrun_min(runs))
+            if used_min <= self.minutes:
+                fits, fits_min = count, used_min
+                yield runs
+            else:
+                too_many = count
+                yield self.fitted(runs)
+        if fits + 1 >= len(self.orders):
+            return
+        next_kg = max(1.0, self.orders[fits].ordered_kg)
+        left_kg = (self.minutes - fits_min) * self._kg(len(self.orders)) / whole_min
+        share = min(0.95, left_kg / next_kg)
+        for tried in range(_PARTS):
+            if share * next_kg < _PART_KG or budget.over():
+                return
+            runs = self._for_orders(fits, share, budget.share(1 / (_PARTS - tried)))
+            over = self.overrun_min(runs)
+            yield runs if over <= 0 else self.fitted(runs)
+            if over <= 0:
+                return
+            share *= max(0.2, 1 - over / max(1.0, self.minutes - fits_min + over))
+
+    def _kg(self, count: int) -> float:
+        return sum(order.ordered_kg for order in self.orders[:count])
+
+    def _so_many(self, mass_kg: float) -> int:
+        """How many orders, the most urgent first, come to so much paper."""
+        return sum(self._kg(count) <= mass_kg for count in range(1, len(self.orders) + 1))
+
+    def _for_orders(self, count: int, share: float, budget: Budget) -> _Runs:
+        """Runs with patterns for so many urgent orders and a share of the next; all others fill."""
         required: list[dict[str, float]] = [{} for _ in self.whole]
-        for order in self.orders:
-            if mass_kg > 0:
-                share = min(1.0, mass_kg / order.ordered_kg) if order.ordered_kg else 1.0
-                required[order.run][order.number] = share
-                mass_kg -= order.ordered_kg
+        for place, order in enumerate(self.orders[: count + 1]):
+            if place < count or share > 0:
+                required[order.run][order.number] = 1.0 if place < count else share
         found: list[_Run] = []
         for place, (given, each) in enumerate(self.whole):
             solved = replace(given, budget=budget.share(1 / (len(self.whole) - place)))
