@@ -176,6 +176,8 @@ def test_the_shift_ends_once_and_after_it_begins() -> None:
     assert settings_of(book, mill, later).until == at("2026-03-01T22:00")
     with pytest.raises(RequestError, match="give one of them"):
         settings_of(book, mill, replace(later, hours=8))
+    with pytest.raises(RequestError, match="without a zone"):
+        settings_of(book, mill, Request(until=at("2026-03-01T14:00+01:00")))
     with pytest.raises(RequestError, match="no later than the shift's beginning"):
         settings_of(book, mill, Request(start=at("2026-03-01T14:00")))
 

@@ -25,8 +25,10 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
     Raises
     ------
     RequestError
-        The shift would end twice, or before it begins.
+        The shift would end twice, or before it begins, or at times of another zone.
     """
+    if any(moment is not None and moment.tzinfo for moment in (request.start, request.until)):
+        raise RequestError("the shift's times are the mill's own; give them without a zone")
     start = request.start or shift_begins(book)
     until = request.until or book.shift_ends
     if request.hours is not None:

@@ -36,8 +36,9 @@ BOUND_WORK = 128
 DRAWS = 8
 #: Points on either side of a cap that the search looks at.
 NEAR = 2
-#: Share of the time for the whole trade-off, where there is a cap.
-WHOLE = 0.6
+#: Share of the time for the whole trade-off where there is a cap, and how often its work follows.
+WHOLE = 0.4
+AGAIN = 3
 
 
 def _assumed_floor(case: Case, outcome: Outcome) -> float:
@@ -123,7 +124,7 @@ class _Search:
         with suppress(SearchEnded):
             self._whole()
         if most is not None and not _result(self).settled(most):
-            self.most, self.budget = most, budget
+            self.most, self.budget = most, budget.share(1, AGAIN * budget.max_work)
             self._exchanges()
 
     def _whole(self) -> None:
@@ -279,7 +280,7 @@ def trade_off(
         Cuts that every plan holds as they are. They stand first in each point's cuts.
     most
         The patterns that are wanted at the most. Where the whole trade-off leaves more to be
-        found there, the search goes on near them, with as much work again.
+        found there, the search goes on near them, with three times the work.
 
     Returns
     -------
