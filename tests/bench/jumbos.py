@@ -35,7 +35,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import SCALE
 from trimopt.making import Run, prepare, runs_of
 from trimopt.mill import read as read_mill
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Mill, Values
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
 from trimopt.winding import least_loss
@@ -87,7 +87,7 @@ def measure(name: str, book: Book, run: Run, mill: Mill, seconds: float) -> Row 
     started = time.process_time()
     alone = replace(book, orders=run.orders, jumbos=(), only_listed_jumbos=False, left_out=())
     # Paper alone, whatever the mill prices.
-    values = replace(mill.values, trim_a_tonne=None, set_up=None, knife_move=None)
+    values = Values(under=mill.values.under, over=mill.values.over)
     plan = make_plan(
         alone, replace(mill, values=values), Request(time_limit_s=seconds), number="bench"
     )
