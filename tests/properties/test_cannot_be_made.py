@@ -68,6 +68,34 @@ def cured(
     return orders, replace(mill, winder=winder)
 
 
+def still_stopped(order: Order, mill: Mill, usable_m: int, why: str) -> list[str]:
+    """What stops an order after the advice of a message on its lengths is taken."""
+    advice, _, least = why.partition("; ")[2].partition(", or a least diameter of ")
+    found = {
+        words: float(match[1])
+        for words in ("diameter", "order's reel mass", "winder's reel mass", "set mass", "length")
+        if (match := re.search(words.replace(" ", ".*") + r" of (\d+)", advice))
+    }
+    changed, winder = order, mill.winder
+    if (mass_kg := found.get("order's reel mass")) is not None:
+        changed = replace(changed, reel_mass_greatest_kg=mass_kg)
+    if (diameter_mm := found.get("diameter")) is not None:
+        changed = replace(changed, diameter_greatest_mm=diameter_mm)
+    winder = replace(
+        winder,
+        reel_mass_greatest_kg=found.get("winder's reel mass", winder.reel_mass_greatest_kg),
+        set_mass_greatest_kg=found.get("set mass", winder.set_mass_greatest_kg),
+    )
+    after = []
+    if found:
+        usable = int(found.get("length", usable_m))
+        after.append(stops(changed, replace(mill, winder=winder), usable_m=usable))
+    if least:
+        lower = replace(order, diameter_least_mm=float(least.partition(" ")[0]))
+        after.append(stops(lower, mill, usable_m=usable_m))
+    return [f"{order.number}: {why}: {one}" for one in after if one]
+
+
 def wrong_in(seed: int) -> list[str]:
     """What does not hold of one random mill and its orders; each message that came up is tried."""
     draw = Random(seed)
@@ -89,6 +117,8 @@ def wrong_in(seed: int) -> list[str]:
                 better, other = cured(order, orders, mill, kind, value)
                 if order.number not in makeable(better, other, usable_m):
                     wrong.append(f"{order.number}: {why}: {value} does not pass")
+        if why.startswith("no length"):
+            wrong += still_stopped(order, mill, usable_m, why)
         width = re.search(r"width .*; ([\d.]+) mm would pass", why)
         if width and stops(
             replace(order, width_mm=Fraction(width[1])), mill, usable_m=usable_m

@@ -15,7 +15,6 @@ from trimopt.paper import reel_diameter_mm, reel_length_m
 __all__ = [
     "DIAMETER_JUDGED_MM",
     "Way",
-    "heaviest_set_m",
     "lightest_set_mm",
     "sheeter_width_mm",
     "stops",
@@ -45,11 +44,10 @@ def sheeter_width_mm(across_mm: Fraction, ups: int, sheeter: Sheeter) -> Fractio
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Mass:
-    """A limit on the mass of so wide a web, kg; to be sure of passing, allow for `sure_mm`."""
+    """A limit on the mass of so wide a web, kg."""
 
     limit_kg: float
     wound_mm: Fraction
-    sure_mm: Fraction
     name: str
 
 
@@ -81,7 +79,7 @@ def _span(
         if heaviest_m < greatest_m:
             greatest_m, by = heaviest_m, mass.name
         if heaviest_m < least_m:
-            needed_kg = float(mass.sure_mm) * grammage_gsm * least_m / 1e6
+            needed_kg = float(mass.wound_mm) * grammage_gsm * least_m / 1e6
             cures.append(f"{mass.name.rsplit(' ', 2)[0]} of {math.ceil(needed_kg)} kg")
     if usable_m < greatest_m:
         greatest_m, by = usable_m, f"the jumbo's usable length {usable_m} m"
@@ -187,14 +185,12 @@ def _masses(order: Order, mill: Mill, width_mm: Fraction) -> list[_Mass]:
     ):
         if limit_kg is not None:
             name = f"{whose} greatest reel mass {limit_kg:g} kg"
-            mass = _Mass(limit_kg=limit_kg, wound_mm=width_mm, sure_mm=width_mm, name=name)
-            found.append(mass)
+            found.append(_Mass(limit_kg=limit_kg, wound_mm=width_mm, name=name))
     if winder.set_mass_greatest_kg is not None:
         found.append(
             _Mass(
                 limit_kg=winder.set_mass_greatest_kg,
                 wound_mm=lightest_set_mm(mill, width_mm),
-                sure_mm=lightest_set_mm(mill, width_mm),
                 name=f"the winder's greatest set mass {winder.set_mass_greatest_kg:g} kg",
             )
         )
@@ -204,14 +200,6 @@ def _masses(order: Order, mill: Mill, width_mm: Fraction) -> list[_Mass]:
 def lightest_set_mm(mill: Mill, width_mm: Fraction) -> Fraction:
     """Width wound in the lightest set that holds a strip of that width, whatever lies beside it."""
     return max(width_mm, mill.narrowest_web_mm)
-
-
-def heaviest_set_m(mill: Mill, width_mm: Fraction, grammage_gsm: float) -> int | None:
-    """Longest set that is sure to stay under the winder's set mass; None: no limit."""
-    limit_kg = mill.winder.set_mass_greatest_kg
-    if limit_kg is None:
-        return None
-    return math.floor(_metres(limit_kg, lightest_set_mm(mill, width_mm), grammage_gsm))
 
 
 def _sheeter_ways(order: Order, mill: Mill, usable_m: int) -> Iterator[Way]:
@@ -254,7 +242,7 @@ def stops(order: Order, mill: Mill, *, usable_m: int) -> str:
     """
     found = ways(order, mill, usable_m=usable_m)
     if found:
-        return _why_too_heavy(order, mill, found)
+        return ""
     if order.product is Product.SHEET:
         return _why_no_sheet(order, mill, usable_m)
     winder = mill.winder
@@ -278,36 +266,17 @@ def stops(order: Order, mill: Mill, *, usable_m: int) -> str:
 def _why_empty(order: Order, mill: Mill, empty: tuple[Way, ...]) -> str:
     way = min(empty, key=lambda w: w.span.least_m - w.span.greatest_m)
     span, core = way.span, way.core
-    heaviest_m = heaviest_set_m(mill, way.width_mm, order.grammage_gsm)
-    most_m = span.greatest_m if heaviest_m is None else min(span.greatest_m, heaviest_m)
     or_less = ""
-    if most_m > 0:
-        diameter = reel_diameter_mm(most_m, core.outside_mm, _caliper_um(order, mill))
+    if span.greatest_m > 0:
+        diameter = reel_diameter_mm(span.greatest_m, core.outside_mm, _caliper_um(order, mill))
         if diameter >= mill.winder.reel_diameter_least_mm:
             or_less = (
-                f", or a least diameter of {math.floor(diameter)} mm ({most_m} m on the "
+                f", or a least diameter of {math.floor(diameter)} mm ({span.greatest_m} m on the "
                 f"{core.inside_mm:g} mm core)"
             )
     return (
         f"no length is both long enough for {span.least_by} ({span.least_m} m) and short enough "
         f"for {span.greatest_by} ({max(0, span.greatest_m)} m); {span.cure}{or_less} would pass"
-    )
-
-
-def _why_too_heavy(order: Order, mill: Mill, found: tuple[Way, ...]) -> str:
-    """Where every set with a reel of the order is heavier than the winder takes; else empty."""
-    limit_kg = mill.winder.set_mass_greatest_kg
-    if limit_kg is None:
-        return ""
-    lightest_kg = min(
-        float(lightest_set_mm(mill, way.width_mm)) * way.span.least_m * order.grammage_gsm / 1e6
-        for way in found
-    )
-    if lightest_kg <= limit_kg:
-        return ""
-    return (
-        f"the lightest set with a reel of it weighs {lightest_kg:.0f} kg, above the winder's "
-        f"greatest set mass {limit_kg:g} kg; {math.ceil(lightest_kg)} kg would pass"
     )
 
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.cutting.instance import SCALE, Demand, Instance, Option
 from trimopt.making.lengths import candidate_lengths, small_order_lengths
-from trimopt.making.limits import Way, heaviest_set_m, stops, ways
+from trimopt.making.limits import Way, stops, ways
 from trimopt.making.model import CutOption, Making, Run, SalesNote
 from trimopt.making.options import OptionBuilder
 from trimopt.making.ranges import (
@@ -182,7 +181,6 @@ def _lengths(
     usable_m: tuple[int, ...],
     classes_most: int,
 ) -> list[tuple[float | None, int]]:
-    ways_of = [(order, _light_enough(order, found, mill)) for order, found in ways_of]
     small: list[tuple[float, int]] = []
     for (order, found), need in zip(ways_of, wanted, strict=True):
         if order.unit is not Unit.REELS and need.low > 0:
@@ -195,23 +193,6 @@ def _lengths(
         mixed = {length for lengths in chosen.values() for length in lengths}
         return [(None, length) for length in sorted(mixed, reverse=True)]
     return [(core, length) for core, lengths in chosen.items() for length in lengths]
-
-
-def _light_enough(order: Order, found: Iterable[Way], mill: Mill) -> tuple[Way, ...]:
-    """The ways with no length beyond what a set of them may weigh."""
-    light = []
-    for way in found:
-        most_m = heaviest_set_m(mill, way.width_mm, order.grammage_gsm)
-        if most_m is None:
-            light.append(way)
-        elif way.span.least_m <= most_m:
-            span = replace(
-                way.span,
-                greatest_m=min(way.span.greatest_m, most_m),
-                longest_m=min(way.span.longest_m, most_m),
-            )
-            light.append(replace(way, span=span))
-    return tuple(light)
 
 
 def _demand(

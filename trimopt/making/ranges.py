@@ -100,15 +100,20 @@ def ordered_area(order: Order, need: Required, mill: Mill, unit_mm: Fraction) ->
 
 
 def _target_m(order: Order, mill: Mill) -> int:
-    """Metres on a reel at the order's target: its greatest diameter, inside the mass limits."""
+    """Metres on a reel at the order's target: its greatest diameter, inside the mass limits.
+
+    A core that is free, or that the winder lacks, counts as its first; 0 where no paper is on it.
+    """
     winder = mill.winder
-    core = winder.cores[0] if order.core_mm is None else winder.core(order.core_mm)
+    core = None if order.core_mm is None else winder.core(order.core_mm)
+    core = core or winder.cores[0]
     grade = mill.grade(order.grade)
-    assert core is not None
     assert grade is not None
     diameter_mm = winder.reel_diameter_greatest_mm
     if order.diameter_greatest_mm is not None:
         diameter_mm = min(diameter_mm, order.diameter_greatest_mm)
+    if diameter_mm <= core.outside_mm:
+        return 0
     caliper_um = grade.wound_caliper_um(order.grammage_gsm)
     target_m = math.floor(reel_length_m(diameter_mm, core.outside_mm, caliper_um))
     for mass_kg in (order.reel_mass_greatest_kg, winder.reel_mass_greatest_kg):
