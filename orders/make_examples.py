@@ -421,7 +421,7 @@ def faulty_workbook(mill: mills.Mill) -> Workbook:
 
 def make(folder: Path) -> None:
     """Write the three books into `folder`."""
-    mill = mills.read(HERE / "mill.toml")
+    mill = mills.read_mill(HERE / "mill.toml")
     for name, rows in (("shift", shift_rows()), ("week", week_rows(mill))):
         workbook = template_workbook(mill)
         fill_orders(workbook["Orders"], rows)

@@ -57,12 +57,12 @@ def main(arguments: list[str]) -> None:
     """Write, read, measure, print."""
     figures = [argument for argument in arguments if argument.isdigit()]
     lines = int(figures[0]) if figures else 100_000
-    example = mill.read(Path(__file__).parents[2] / "orders" / "mill.toml")
+    example = mill.read_mill(Path(__file__).parents[2] / "orders" / "mill.toml")
     measured = []
     with tempfile.TemporaryDirectory() as name:
         for path in reversed(write(Path(name), lines)):
             start = time.process_time()
-            orders = book.read(path, example).require_clean().orders
+            orders = book.read_book(path, example).require_clean().orders
             seconds = time.process_time() - start
             assert len(orders) == lines
             memory_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

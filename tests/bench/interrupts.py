@@ -29,10 +29,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tests.random_books import random_case
-from trimopt.book import read as read_book
-from trimopt.mill import read as read_mill
+from trimopt.book import read_book
+from trimopt.mill import read_mill
 from trimopt.plan.codec import from_json
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 __all__ = ["Ended", "interrupted", "plan_command"]
 
@@ -119,7 +119,7 @@ def _how(code: int, stderr: str, book: Path, out: Path, sent: signal.Signals) ->
         mill = read_mill(book.parent / "mill.toml")
         (json,) = out.glob("*.json")
         plan = from_json(json.read_text(encoding="utf-8"))
-        found = verify(plan, read_book(book, mill), mill)
+        found = verify_plan(plan, read_book(book, mill), mill)
         return f"a plan that does not hold: {found[0]}" if found else "kept"
     if sent == signal.SIGKILL:
         whole = [name for name in files if not name.startswith(".")]

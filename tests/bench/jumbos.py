@@ -29,12 +29,12 @@ from pathlib import Path
 
 from tests.bench.obvious import obvious_way
 from tests.mill_files import STATED, mill_file, mill_files
-from trimopt.book import read as read_book
+from trimopt.book import read_book
 from trimopt.book.model import Book
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE
 from trimopt.making import Run, prepare, runs_of
-from trimopt.mill import read as read_mill
+from trimopt.mill import read_mill
 from trimopt.mill.model import Mill, Values
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan

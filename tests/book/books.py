@@ -13,10 +13,9 @@ from typing import Any
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from trimopt.book import Book, read
+from trimopt.book import Book, read_book
 from trimopt.errors import Fault
-from trimopt.mill import Mill
-from trimopt.mill import read as read_mill
+from trimopt.mill import Mill, read_mill
 
 AS_OF = date(2026, 11, 23)
 ORDERS = Path(__file__).parents[2] / "orders"
@@ -110,7 +109,7 @@ def read_rows(
 ) -> Book:
     """The book of these rows, through a workbook."""
     path = write_xlsx(folder / "book.xlsx", rows, settings=settings)
-    return read(path, asked.pop("mill", None) or example_mill(), as_of=AS_OF)
+    return read_book(path, asked.pop("mill", None) or example_mill(), as_of=AS_OF)
 
 
 def one_fault(book: Book) -> Fault:

@@ -11,7 +11,7 @@ import pytest
 from openpyxl import Workbook
 
 from tests.book.books import REEL, example_mill, write_xlsx
-from trimopt.book import read
+from trimopt.book import read_book
 from trimopt.book.container import MAX_UNPACKED_MB
 from trimopt.errors import LedgerError, OrderBookError, ReportError
 from trimopt.ledger.filled import read_filled
@@ -48,7 +48,7 @@ def test_a_bomb_is_refused_at_once(tmp_path: Path) -> None:
     assert path.stat().st_size < 1_000_000
     began = _seconds()
     with pytest.raises(OrderBookError) as refused:
-        read(path, example_mill())
+        read_book(path, example_mill())
     said = f"unpacks to 238 MB; at most {MAX_UNPACKED_MB} MB are read"
     assert said in str(refused.value)
     with pytest.raises(LedgerError, match=said):
@@ -78,7 +78,7 @@ def test_a_sheet_that_ends_nowhere(tmp_path: Path, rows: str, wrong: str) -> Non
             after.writestr(name, changed if name.endswith("sheet1.xml") else before.read(name))
     began = _seconds()
     with pytest.raises(OrderBookError, match=wrong):
-        read(path, example_mill())
+        read_book(path, example_mill())
     with pytest.raises(ReportError, match=wrong):
         read_back(path)
     assert _seconds() - began < 20
@@ -91,4 +91,4 @@ def test_a_large_book_is_read(tmp_path: Path) -> None:
     with zipfile.ZipFile(path) as archive:
         unpacked = sum(member.file_size for member in archive.infolist())
     assert unpacked < MAX_UNPACKED_MB * 1_000_000 / 100
-    assert len(read(path, example_mill()).orders) == 1000
+    assert len(read_book(path, example_mill()).orders) == 1000

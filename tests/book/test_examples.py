@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.book.books import ORDERS, example_mill
-from trimopt.book import Product, Unit, read
+from trimopt.book import Product, Unit, read_book
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +38,7 @@ def test_the_books_are_what_their_script_makes(made: Path, name: str) -> None:
 
 def test_the_shift_book() -> None:
     """Twelve lines, one run, reels and sheets, nothing wrong with any."""
-    book = read(ORDERS / "shift.xlsx", example_mill()).require_clean()
+    book = read_book(ORDERS / "shift.xlsx", example_mill()).require_clean()
     assert [warning.wrong for warning in book.warnings] == [
         "blank for 4801-05: the mill's diameter tolerance, 50 mm below the greatest, holds"
     ]
@@ -52,7 +52,7 @@ def test_the_shift_book() -> None:
 
 def test_the_week_book() -> None:
     """A hundred and twenty lines in six runs, of every product, unit and core."""
-    book = read(ORDERS / "week.xlsx", example_mill()).require_clean()
+    book = read_book(ORDERS / "week.xlsx", example_mill()).require_clean()
     (warning,) = book.warnings
     by_mill = [order.number for order in book.orders if order.diameter_by_custom]
     assert warning.column == "Diameter least [mm]"
@@ -130,7 +130,7 @@ Jumbos, row 7, Length [m]: «150» its start and end loss take 200 m of it; more
 
 def test_the_faulty_book() -> None:
     """Every fault text of the faulty book, word for word, in the order in which they stand."""
-    book = read(ORDERS / "faulty.xlsx", example_mill())
+    book = read_book(ORDERS / "faulty.xlsx", example_mill())
     said = [str(fault) for fault in book.faults]
     assert said == FAULTS.splitlines()
     assert [order.number for order in book.orders] == ["9000", "9030", "9034"]

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.book.books import AS_OF, REEL, SHEET, example_mill, write_csv, write_xlsx
-from trimopt.book import Book, Order, read
+from trimopt.book import Book, Order, read_book
 from trimopt.book.columns import ORDER_COLUMNS
 from trimopt.errors import OrderBookError
 from trimopt.text import one_form
@@ -48,7 +48,7 @@ def plain(book: Book) -> tuple[Order, ...]:
 def expected() -> tuple[Order, ...]:
     """The orders of `ROWS` as first written."""
     with folder() as here:
-        return plain(read(write_xlsx(here / "b.xlsx", ROWS), example_mill(), as_of=AS_OF))
+        return plain(read_book(write_xlsx(here / "b.xlsx", ROWS), example_mill(), as_of=AS_OF))
 
 
 @few
@@ -68,7 +68,7 @@ def test_order_of_columns_and_rows(shuffler: random.Random, kind: str) -> None:
                 for row in rows
             ]
             path = write_csv(here / "b.csv", texts, settings={"Decimal sign": "."})
-        assert plain(read(path, example_mill(), as_of=AS_OF)) == expected()
+        assert plain(read_book(path, example_mill(), as_of=AS_OF)) == expected()
 
 
 @st.composite
@@ -94,7 +94,7 @@ def test_spelling_of_headings(data: st.DataObject) -> None:
     spelt = {heading: data.draw(spelling(heading)) for heading in headings}
     rows = [{spelt[heading]: cell for heading, cell in row.items()} for row in ROWS]
     with folder() as here:
-        book = read(write_xlsx(here / "b.xlsx", rows), example_mill(), as_of=AS_OF)
+        book = read_book(write_xlsx(here / "b.xlsx", rows), example_mill(), as_of=AS_OF)
     assert not book.warnings
     assert plain(book) == expected()
 
@@ -123,7 +123,7 @@ def test_decimal_signs(sign: str, grouped: bool, hundredths_mm: int, quantity_g:
     }
     with folder() as here:
         path = write_csv(here / "b.csv", [row], settings={"Decimal sign": sign})
-        (order,) = read(path, example_mill(), as_of=AS_OF).require_clean().orders
+        (order,) = read_book(path, example_mill(), as_of=AS_OF).require_clean().orders
     assert order.width_mm == Fraction(hundredths_mm, 100)
     assert order.quantity == Fraction(quantity_g, 1000)
 
@@ -138,7 +138,7 @@ def test_any_text_in_a_text_column(customer: str, remarks: str, delimiter: str) 
     row = {**REEL, "Customer": customer, "Remarks": remarks}
     with folder() as here:
         path = write_csv(here / "b.csv", [row], delimiter=delimiter)
-        (order,) = read(path, example_mill(), as_of=AS_OF).require_clean().orders
+        (order,) = read_book(path, example_mill(), as_of=AS_OF).require_clean().orders
     assert order.customer == one_form(" ".join(customer.split()))
     assert order.quantity == 20
 
@@ -152,5 +152,5 @@ def test_any_bytes_are_an_error_of_the_book(data: bytes) -> None:
             path = here / name
             path.write_bytes(data)
             with pytest.raises(OrderBookError) as caught:
-                read(path, example_mill(), as_of=AS_OF)
+                read_book(path, example_mill(), as_of=AS_OF)
             assert caught.value.faults

@@ -11,7 +11,7 @@ from openpyxl.utils import get_column_letter
 
 from tests.book.books import AS_OF, example_mill
 from tests.hostile import FIGURES, OTHERS, RAW, as_csv, hostile_workbook
-from trimopt.book import Book, read
+from trimopt.book import Book, read_book
 from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
 from trimopt.book.measures import Dimension
 from trimopt.errors import OrderBookError
@@ -88,7 +88,7 @@ def test_every_cell_of_a_workbook(tmp_path: Path, name: str, key: str) -> None:
     """Each row's other fault is told, and each figure of no size is a fault of its own cell."""
     values = [*FIGURES, *OTHERS]
     path = hostile_workbook(tmp_path / "b.xlsx", _book(name, _rows(name, key, values, faulty=True)))
-    _judged(read(path, example_mill(), as_of=AS_OF), name, key, values, name)
+    _judged(read_book(path, example_mill(), as_of=AS_OF), name, key, values, name)
 
 
 @pytest.mark.parametrize(("name", "key"), _CASES)
@@ -99,7 +99,7 @@ def test_every_cell_that_another_program_wrote(tmp_path: Path, name: str, key: s
     tables = _book(name, _rows(name, key, ["x"] * len(RAW), faulty=True))
     raw = {(name, f"{letter}{row}"): xml for row, xml in enumerate(RAW, start=2)}
     path = hostile_workbook(tmp_path / "b.xlsx", tables, raw)
-    _judged(read(path, example_mill(), as_of=AS_OF), name, key, RAW, name)
+    _judged(read_book(path, example_mill(), as_of=AS_OF), name, key, RAW, name)
 
 
 @pytest.mark.parametrize("key", [column.key for column in ORDER_COLUMNS])
@@ -107,7 +107,7 @@ def test_every_cell_of_a_text_book(tmp_path: Path, key: str) -> None:
     """A csv holds the same as text."""
     values = [value for value in (*FIGURES, *OTHERS) if "\n" not in str(value)]
     path = as_csv(tmp_path / "b.csv", _rows("Orders", key, values, faulty=True))
-    _judged(read(path, example_mill(), as_of=AS_OF), "Orders", key, [], "b.csv")
+    _judged(read_book(path, example_mill(), as_of=AS_OF), "Orders", key, [], "b.csv")
 
 
 @pytest.mark.parametrize("base", [_REEL, _SHEET], ids=["reel", "sheet"])
@@ -120,7 +120,7 @@ def test_what_is_read_can_be_judged(tmp_path: Path, base: Mapping[str, object], 
         rows.append([line.get(column.key) for column in ORDER_COLUMNS])
     mill = example_mill()
     path = hostile_workbook(tmp_path / "b.xlsx", {"Orders": rows})
-    for run in runs_of(read(path, mill, as_of=AS_OF), mill):
+    for run in runs_of(read_book(path, mill, as_of=AS_OF), mill):
         grade = mill.grade(run.grade)
         assert grade is not None
         own = mill.for_paper(grade, run.grammage_gsm)
@@ -134,7 +134,7 @@ def test_every_setting(tmp_path: Path, name: str) -> None:
     for value in [*FIGURES, *OTHERS]:
         rows = [[name, value], *_rows("Orders", "no_edge", ["perhaps"], faulty=False)]
         path = hostile_workbook(tmp_path / "b.xlsx", {"Orders": rows})
-        faults = read(path, example_mill(), as_of=AS_OF).faults
+        faults = read_book(path, example_mill(), as_of=AS_OF).faults
         assert "No edge" in {fault.column for fault in faults}
         assert {fault.column for fault in faults} <= {"No edge", name}
 
@@ -149,7 +149,7 @@ def test_every_unit_of_a_heading(tmp_path: Path, unit: str) -> None:
         rows[0][column] = f"{str(rows[0][column]).split(' [')[0]} [{said}]"
         path = hostile_workbook(tmp_path / "b.xlsx", {"Orders": rows})
         try:
-            faults = read(path, example_mill(), as_of=AS_OF).faults
+            faults = read_book(path, example_mill(), as_of=AS_OF).faults
         except OrderBookError as error:
             faults = error.faults
         assert faults

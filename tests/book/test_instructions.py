@@ -12,7 +12,7 @@ from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.book.books import AS_OF, REEL, SHEET, example_mill, write_csv, write_xlsx
-from trimopt.book import Book, Instruction, InstructionPiece, read, write_template
+from trimopt.book import Book, Instruction, InstructionPiece, read_book, write_template
 from trimopt.errors import OrderBookError
 
 ROWS = (REEL, {**REEL, "Order": "R2", "Width across [mm]": 1040}, SHEET)
@@ -27,7 +27,7 @@ def _book(folder: Path, *instructions: str, rows: tuple[Mapping[str, Any], ...] 
     book = write_csv(folder / "book.csv", [*ROWS, *rows])
     path = folder / "instructions.csv"
     path.write_text("\n".join([HEAD, *instructions]) + "\n", encoding="utf-8")
-    return read(book, example_mill(), as_of=AS_OF, instructions=path)
+    return read_book(book, example_mill(), as_of=AS_OF, instructions=path)
 
 
 def test_every_kind_of_instruction_is_read(tmp_path: Path) -> None:
@@ -84,7 +84,7 @@ def test_the_books_own_sheet_is_read(tmp_path: Path) -> None:
         sheet.append(["pin", None, "1 × R2", 3])
 
     path = write_xlsx(tmp_path / "book.xlsx", ROWS, touch=add)
-    book = read(path, example_mill(), as_of=AS_OF).require_clean()
+    book = read_book(path, example_mill(), as_of=AS_OF).require_clean()
     assert [
         (instruction.row, instruction.what, instruction.number) for instruction in book.instructions
     ] == [
@@ -179,13 +179,13 @@ def test_a_file_without_instructions_is_refused(tmp_path: Path) -> None:
     """A file that has no headings of instructions says what it should have."""
     path = write_csv(tmp_path / "book.csv", ROWS)
     with pytest.raises(OrderBookError, match="headings of instructions"):
-        read(path, example_mill(), as_of=AS_OF, instructions=path)
+        read_book(path, example_mill(), as_of=AS_OF, instructions=path)
 
 
 def test_the_empty_book_has_an_empty_instruction_sheet(tmp_path: Path) -> None:
     """The template's headings are known; nothing is asked until somebody writes a row."""
     write_template(tmp_path / "empty.xlsx", example_mill())
     book = write_csv(tmp_path / "book.csv", ROWS)
-    read_book = read(book, example_mill(), as_of=AS_OF, instructions=tmp_path / "empty.xlsx")
-    assert read_book.instructions == ()
-    assert read_book.faults == ()
+    found = read_book(book, example_mill(), as_of=AS_OF, instructions=tmp_path / "empty.xlsx")
+    assert found.instructions == ()
+    assert found.faults == ()

@@ -11,7 +11,7 @@ from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.book.books import AS_OF, REEL, example_mill, one_fault, write_xlsx
-from trimopt.book import Book, JumboInStock, read
+from trimopt.book import Book, JumboInStock, read_book
 
 JUMBO: Mapping[str, Any] = {
     "Jumbo": "M-301",
@@ -39,7 +39,7 @@ def read_jumbos(
         for row in rows:
             sheet.append(list(row.values()))
 
-    return read(write_xlsx(folder / "b.xlsx", [REEL], touch=add), example_mill(), as_of=AS_OF)
+    return read_book(write_xlsx(folder / "b.xlsx", [REEL], touch=add), example_mill(), as_of=AS_OF)
 
 
 def test_a_jumbo_is_read(tmp_path: Path) -> None:

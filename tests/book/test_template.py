@@ -14,7 +14,7 @@ import pytest
 from openpyxl import load_workbook
 
 from tests.book.books import AS_OF, example_mill, one_fault
-from trimopt.book import read, write_template
+from trimopt.book import read_book, write_template
 from trimopt.book.template import JUMBO_HEADING_ROW, ORDER_HEADING_ROW, template_columns
 from trimopt.errors import OrderBookError, ReportError
 from trimopt.mill import Grade
@@ -25,7 +25,7 @@ def test_an_empty_book_has_no_line(tmp_path: Path) -> None:
     path = tmp_path / "orders.xlsx"
     write_template(path, example_mill())
     with pytest.raises(OrderBookError) as caught:
-        read(path, example_mill())
+        read_book(path, example_mill())
     (fault,) = caught.value.faults
     assert (fault.where, fault.row) == ("Orders", ORDER_HEADING_ROW)
     assert fault.wrong == "no order line under the headings"
@@ -54,7 +54,7 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     for index, value in enumerate(cells, start=1):
         jumbos.cell(JUMBO_HEADING_ROW + 1, index, value)
     workbook.save(path)
-    book = read(path, example_mill()).require_clean()
+    book = read_book(path, example_mill()).require_clean()
     assert not book.warnings
     assert book.as_of == date(2026, 11, 20)
     assert book.only_listed_jumbos
@@ -156,9 +156,9 @@ def test_a_spreadsheet_program_opens_and_saves_it(tmp_path: Path) -> None:
     for index, value in enumerate(line, start=1):
         sheet.cell(ORDER_HEADING_ROW + 1, index, value)
     workbook.save(path)
-    assert "without its result" in one_fault(read(path, example_mill(), as_of=AS_OF)).wrong
+    assert "without its result" in one_fault(read_book(path, example_mill(), as_of=AS_OF)).wrong
     command = [office, f"-env:UserInstallation=file://{tmp_path}/profile", "--headless"]
     command += ["--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", str(tmp_path / "out")]
     subprocess.run([*command, str(path)], check=True, capture_output=True, timeout=120)
-    (order,) = read(tmp_path / "out" / "orders.xlsx", example_mill(), as_of=AS_OF).orders
+    (order,) = read_book(tmp_path / "out" / "orders.xlsx", example_mill(), as_of=AS_OF).orders
     assert (int(order.quantity), order.width_mm) == (12000, Fraction(2501, 2))

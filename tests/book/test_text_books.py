@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.book.books import AS_OF, REEL, SHEET, example_mill, one_fault, write_csv
-from trimopt.book import Book, read
+from trimopt.book import Book, read_book
 from trimopt.errors import OrderBookError
 
 HEAD = "Order;Grade;Grammage;Product;Width;Quantity;Unit;Tolerance\n"
@@ -19,7 +19,7 @@ def read_text(folder: Path, text: str | bytes, name: str = "book.csv") -> Book:
     """The book of this text."""
     path = folder / name
     path.write_bytes(text if isinstance(text, bytes) else text.encode())
-    return read(path, example_mill(), as_of=AS_OF)
+    return read_book(path, example_mill(), as_of=AS_OF)
 
 
 @pytest.mark.parametrize("delimiter", [";", ",", "\t"])
@@ -28,7 +28,7 @@ def test_separators_and_encodings(tmp_path: Path, delimiter: str, encoding: str)
     """Any usual separator and encoding gives the same order, without a warning."""
     row = {**REEL, "Customer": "Köhlmark; Sons, Ltd"}
     path = write_csv(tmp_path / "book.csv", [row], delimiter=delimiter, encoding=encoding)
-    book = read(path, example_mill(), as_of=AS_OF)
+    book = read_book(path, example_mill(), as_of=AS_OF)
     assert book.require_clean() is book
     assert not book.warnings
     (order,) = book.orders
@@ -39,7 +39,7 @@ def test_separators_and_encodings(tmp_path: Path, delimiter: str, encoding: str)
 def test_windows_text_is_read_with_a_warning(tmp_path: Path) -> None:
     """Bytes that are not UTF-8 are read as Windows text, and that is said."""
     path = write_csv(tmp_path / "b.csv", [{**REEL, "Customer": "Köhlmark"}], encoding="cp1252")
-    book = read(path, example_mill(), as_of=AS_OF)
+    book = read_book(path, example_mill(), as_of=AS_OF)
     assert book.orders[0].customer == "Köhlmark"
     assert "1252" in book.warnings[0].wrong
 
@@ -84,10 +84,10 @@ def test_the_day_of_the_book(tmp_path: Path) -> None:
     text = HEAD + "1;Folding boxboard;250;reel;820;20;reels;5\n"
     path = tmp_path / "book.csv"
     path.write_text("As of;20.11.2026\n" + text, encoding="utf-8")
-    assert read(path, example_mill()).as_of == date(2026, 11, 20)
-    assert read(path, example_mill(), as_of=AS_OF).as_of == AS_OF
+    assert read_book(path, example_mill()).as_of == date(2026, 11, 20)
+    assert read_book(path, example_mill(), as_of=AS_OF).as_of == AS_OF
     path.write_text(text, encoding="utf-8")
-    book = read(path, example_mill())
+    book = read_book(path, example_mill())
     assert book.as_of >= date(2026, 1, 1)
     assert "today" in book.warnings[0].wrong
 
@@ -95,7 +95,7 @@ def test_the_day_of_the_book(tmp_path: Path) -> None:
 def test_an_overdue_line_is_a_warning(tmp_path: Path) -> None:
     """Overdue is judged at the day of the book, and the line is still planned."""
     rows = [{**REEL, "Due": "22.11.2026"}, {**SHEET, "Due": "23.11.2026"}]
-    book = read(write_csv(tmp_path / "b.csv", rows), example_mill(), as_of=AS_OF)
+    book = read_book(write_csv(tmp_path / "b.csv", rows), example_mill(), as_of=AS_OF)
     (warning,) = book.warnings
     assert (warning.column, warning.row) == ("Due", 3)
     assert "overdue on 2026-11-23" in warning.wrong
@@ -153,14 +153,14 @@ def test_missing_columns_are_all_named(tmp_path: Path) -> None:
 def test_no_such_file_and_a_folder(tmp_path: Path) -> None:
     """A path that is no file is said so."""
     with pytest.raises(OrderBookError, match="no such file"):
-        read(tmp_path / "nothing.csv", example_mill())
+        read_book(tmp_path / "nothing.csv", example_mill())
     with pytest.raises(OrderBookError, match="a folder"):
-        read(tmp_path, example_mill())
+        read_book(tmp_path, example_mill())
 
 
 def test_an_unknown_column_is_a_warning(tmp_path: Path) -> None:
     """A column that is not read is named, so that a misspelt heading is seen."""
-    book = read(write_csv(tmp_path / "b.csv", [{**REEL, "Prioritty": 1}]), example_mill(),
+    book = read_book(write_csv(tmp_path / "b.csv", [{**REEL, "Prioritty": 1}]), example_mill(),
                 as_of=AS_OF)  # fmt: skip
     (warning,) = book.warnings
     assert warning.column == "Prioritty"

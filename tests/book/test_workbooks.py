@@ -23,14 +23,14 @@ from tests.book.books import (
     read_rows,
     write_xlsx,
 )
-from trimopt.book import Book, read
+from trimopt.book import Book, read_book
 from trimopt.book.writing import save_workbook
 from trimopt.errors import OrderBookError, ReportError
 
 
 def read_back(path: Path) -> Book:
     """The book at a path."""
-    return read(path, example_mill(), as_of=AS_OF)
+    return read_book(path, example_mill(), as_of=AS_OF)
 
 
 def test_cells_of_every_kind(tmp_path: Path) -> None:
@@ -240,7 +240,7 @@ def test_settings_on_a_sheet_of_their_own(tmp_path: Path) -> None:
 
     row = {**REEL, "Quantity": "1,250", "Unit": "t", "Due": "12/01/2026"}
     path = write_xlsx(tmp_path / "b.xlsx", [row], touch=add)
-    book = read(path, example_mill()).require_clean()
+    book = read_book(path, example_mill()).require_clean()
     assert book.as_of == date(2026, 11, 20)
     assert book.orders[0].quantity == 1250
     due = book.orders[0].due
@@ -256,7 +256,7 @@ def test_the_day_on_which_it_was_saved(tmp_path: Path) -> None:
     sheet.append(list(REEL.values()))
     path = tmp_path / "b.xlsx"
     save_workbook(workbook, path, saved=datetime.fromisoformat("2026-11-19T23:10:00"))
-    book = read(path, example_mill())
+    book = read_book(path, example_mill())
     assert book.as_of == date(2026, 11, 19)
     assert "2026-11-19, is taken" in book.warnings[0].wrong
 

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from tests.cli.conftest import ROOT
-from trimopt.book import read as read_book
+from trimopt.book import read_book
 from trimopt.cli import main
 from trimopt.making import prepare_held, runs_of
-from trimopt.mill import read as read_mill
+from trimopt.mill import read_mill
 
 _HEAD = (
     "Order,Customer,Grade,Grammage,Reel or sheet,Width,Chop,Diameter least,Diameter greatest,Core,"

@@ -11,9 +11,9 @@ from openpyxl import load_workbook
 
 from tests.book.books import REEL, write_csv, write_xlsx
 from tests.cli.conftest import ROOT, Made
-from trimopt.book import read as read_book
+from trimopt.book import read_book
 from trimopt.cli import main, trimopt
-from trimopt.mill import read as read_mill
+from trimopt.mill import read_mill
 
 
 def test_check_passes_a_clean_book() -> None:

@@ -9,9 +9,9 @@ import pytest
 from click.testing import CliRunner
 
 from tests.cli.conftest import ROOT
-from trimopt.book import read as read_book
+from trimopt.book import read_book
 from trimopt.cli import trimopt
-from trimopt.mill import read as read_mill
+from trimopt.mill import read_mill
 
 _APART, _ONE = "fru\u0308h", "früh"
 _BOOK = (

@@ -12,15 +12,15 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 
 from tests.cli.conftest import ROOT, Made
-from trimopt.book import read as read_book
+from trimopt.book import read_book
 from trimopt.budget import Budget
 from trimopt.cli import trimopt
 from trimopt.cutting import SCALE, solve
 from trimopt.making import prepare, runs_of
-from trimopt.mill import read as read_mill
+from trimopt.mill import read_mill
 from trimopt.plan.codec import from_json
 from trimopt.plan.issue import newest
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 
 def _run(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
@@ -51,7 +51,7 @@ def test_what_was_written_holds(made: Made) -> None:
     mill = read_mill(made.folder / "orders" / "mill.toml")
     book = read_book(made.folder / "orders" / "shift.xlsx", mill)
     plan = made.plan
-    assert [finding for finding in verify(plan, book, mill) if finding.where != "book"] == []
+    assert [finding for finding in verify_plan(plan, book, mill) if finding.where != "book"] == []
 
 
 def test_the_pipe_gets_plain_text(made: Made) -> None:

@@ -20,8 +20,7 @@ from random import Random
 import numpy as np
 
 from tests.mill_files import mill_file, mill_files
-from trimopt.book import Book
-from trimopt.book import read as read_book
+from trimopt.book import Book, read_book
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Certificate, Demand, Instance, Option
 from trimopt.cutting.bound import certificate, price_bound
@@ -34,7 +33,7 @@ from trimopt.cutting.pricing import Pricer
 from trimopt.cutting.reductions import class_offers
 from trimopt.cutting.search import Search
 from trimopt.making import Making, Run, prepare, runs_of
-from trimopt.mill import read as read_mill
+from trimopt.mill import read_mill
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Request, Settings
 from trimopt.plan.request import settings_of

@@ -16,7 +16,7 @@ from trimopt.cli import main
 from trimopt.errors import LedgerError
 from trimopt.ledger import keep, ledger_url
 from trimopt.ledger.opening import shown
-from trimopt.mill import read
+from trimopt.mill import read_mill
 
 _LETTERS = "λψξζ"  # they stand in no message of ours or of a driver
 _SIGNS = "@:/?#&%=+;, []'\"\\x"
@@ -120,4 +120,4 @@ def test_the_example_mill_file_reads(tmp_path: Path) -> None:
     text = (ROOT / "orders" / "mill.toml").read_text(encoding="utf-8")
     path = tmp_path / "mill.toml"
     path.write_text(f'{text}\n[ledger]\nurl = "postgresql://desk:λ@db/plans"\n', encoding="utf-8")
-    assert read(path).ledger == "postgresql://desk:λ@db/plans"
+    assert read_mill(path).ledger == "postgresql://desk:λ@db/plans"

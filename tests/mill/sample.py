@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from trimopt.errors import Fault, MillFileError
-from trimopt.mill import Mill, read
+from trimopt.mill import Mill, read_mill
 
 # Section, and its keys as TOML writes their values.
 _SECTIONS: tuple[tuple[str, dict[str, str]], ...] = (
@@ -84,7 +84,7 @@ def read_text(folder: Path, text: str) -> Mill:
     """The mill of a text, by way of a file."""
     path = folder / "mill.toml"
     path.write_text(text, encoding="utf-8")
-    return read(path)
+    return read_mill(path)
 
 
 def faults_of(folder: Path, text: str) -> tuple[Fault, ...]:

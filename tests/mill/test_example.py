@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from tests.mill.sample import read_text
-from trimopt.mill import example_text, read
+from trimopt.mill import example_text, read_mill
 from trimopt.mill.keys import SECTIONS
 from trimopt.paper import mass_kg, reel_length_m
 
@@ -44,7 +44,7 @@ def test_the_example_s_commented_keys_are_good_ones(tmp_path: Path) -> None:
 
 def test_the_invented_mill_is_one_that_could_be() -> None:
     """The example orders' mill makes reels and jumbos of a size that a board mill lifts."""
-    mill = read(ORDERS / "mill.toml")
+    mill = read_mill(ORDERS / "mill.toml")
     winder = mill.winder
     assert winder.reel_mass_greatest_kg is not None
     assert winder.set_mass_greatest_kg is not None
@@ -64,7 +64,7 @@ def test_the_invented_mill_is_one_that_could_be() -> None:
 
 def test_the_invented_mill_keeps_its_widths_in_half_millimetres() -> None:
     """Deckle, trims and limits of the example lie on a step that the engine's units divide."""
-    mill = read(ORDERS / "mill.toml")
+    mill = read_mill(ORDERS / "mill.toml")
     widths = [mill.deckle_mm, mill.jumbo.width_mm, mill.winder.reel_width_least_mm]
     widths += [sheeter.trim_a_side_mm for sheeter in mill.sheeters]
     assert all((2 * width).denominator == 1 for width in widths)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from trimopt.errors import MillFileError
-from trimopt.mill import example_text, read
+from trimopt.mill import example_text, read_mill
 
 _LINES = example_text().split("\n")
 _KEYS = {
@@ -38,7 +38,7 @@ def test_every_key(tmp_path: Path, line: int) -> None:
         lines[line] = f"{key} = {value}"
         (tmp_path / "mill.toml").write_text("\n".join(lines), encoding="utf-8")
         with pytest.raises(MillFileError) as refused:
-            read(tmp_path / "mill.toml")
+            read_mill(tmp_path / "mill.toml")
         told = {fault.column for fault in refused.value.faults}
         assert other in told, value
         if value in _NO_FIGURES:
@@ -59,7 +59,7 @@ def test_figures_that_no_winder_has(tmp_path: Path, key: str, value: str, wrong:
     text = re.sub(rf"(?m)^{key} *=.*$", f"{key} = {value}", example_text())
     (tmp_path / "mill.toml").write_text(text, encoding="utf-8")
     with pytest.raises(MillFileError, match=wrong):
-        read(tmp_path / "mill.toml")
+        read_mill(tmp_path / "mill.toml")
 
 
 def test_widths_of_a_mill_in_inches_are_fine_enough(tmp_path: Path) -> None:
@@ -69,4 +69,4 @@ def test_widths_of_a_mill_in_inches_are_fine_enough(tmp_path: Path) -> None:
             r"(?m)^edge_trim_least_mm *=.*$", f"edge_trim_least_mm = {value}", example_text()
         )
         (tmp_path / "mill.toml").write_text(text, encoding="utf-8")
-        read(tmp_path / "mill.toml")
+        read_mill(tmp_path / "mill.toml")

@@ -11,7 +11,7 @@ import pytest
 
 from tests.mill.sample import faults_of, mill_text, read_text
 from trimopt.errors import MillFileError, TrimoptError
-from trimopt.mill import Values, read
+from trimopt.mill import Values, read_mill
 
 
 def test_a_good_file_gives_its_mill(tmp_path: Path) -> None:
@@ -136,7 +136,7 @@ def test_the_fingerprint_is_the_file_s(tmp_path: Path) -> None:
     """The sha256 of the bytes and the path as given come with the mill."""
     path = tmp_path / "mill.toml"
     path.write_text(mill_text(), encoding="utf-8")
-    mill = read(path)
+    mill = read_mill(path)
     assert mill.fingerprint == hashlib.sha256(path.read_bytes()).hexdigest()
     assert mill.source == str(path)
 
@@ -154,7 +154,7 @@ def test_a_mark_before_the_first_letter_is_no_fault(tmp_path: Path) -> None:
     """A file saved by an editor that begins UTF-8 with a byte order mark is read."""
     path = tmp_path / "mill.toml"
     path.write_text(mill_text(), encoding="utf-8-sig")
-    assert read(path).name == "Test mill"
+    assert read_mill(path).name == "Test mill"
 
 
 @pytest.mark.parametrize(
@@ -176,7 +176,7 @@ def test_files_that_are_no_mill_file(tmp_path: Path, content: bytes, said: str) 
     path = tmp_path / "mill.toml"
     path.write_bytes(content)
     with pytest.raises(MillFileError) as caught:
-        read(path)
+        read_mill(path)
     assert said in str(caught.value)
     assert caught.value.exit_code == 4
 
@@ -185,7 +185,7 @@ def test_paths_that_cannot_be_read(tmp_path: Path) -> None:
     """A missing file and a folder are named, with the way to get a mill file."""
     for path, said in ((tmp_path / "none.toml", "no such file"), (tmp_path, "is a folder")):
         with pytest.raises(TrimoptError) as caught:
-            read(path)
+            read_mill(path)
         assert said in str(caught.value)
         assert str(path) in str(caught.value)
         assert "trimopt start" in str(caught.value)

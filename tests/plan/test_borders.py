@@ -18,7 +18,7 @@ from trimopt.book.model import Book
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Block, Plan, Request
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 from trimopt.report import print_summary
 from trimopt.report.words import moves_text
 
@@ -100,7 +100,7 @@ def test_a_run_begins_with_the_knives_where_the_run_before_left_them(
     """All moves counted again over the whole plan, and the minutes for those of a first block."""
     mill, book = _mill(idle, told), _book(seed)
     plan = make_plan(book, mill, Request(), number="b-1")
-    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     blocks = [block for run in plan.runs for block in run.blocks]
     for before, block in pairwise(blocks):
         moved = [a != b for a, b in zip(_named(before), _named(block), strict=True)]
@@ -147,12 +147,14 @@ def test_the_check_asks_for_the_moves_between_runs(idle: str) -> None:
             replace(run, blocks=(changed, *run.blocks[1:]), knife_moves=less),
             plan.runs[2],
         )
-        said = "\n".join(map(str, verify(replace(plan, runs=runs), book, mill)))
+        said = "\n".join(map(str, verify_plan(replace(plan, runs=runs), book, mill)))
         assert "block 1: knife moves" in said
         assert "minutes from start to finish" in said or block.knife_moves <= 2
     last = replace(plan.runs[0].blocks[-1], beam_mm=())
     edited = replace(plan.runs[0], blocks=(*plan.runs[0].blocks[:-1], last))
-    said = "\n".join(map(str, verify(replace(plan, runs=(edited, *plan.runs[1:])), book, mill)))
+    said = "\n".join(
+        map(str, verify_plan(replace(plan, runs=(edited, *plan.runs[1:])), book, mill))
+    )
     assert f"{run.name}, block 1" not in said
 
 
@@ -164,7 +166,7 @@ def test_the_moves_of_a_first_block_are_printed() -> None:
     plan = sample_plan()
     board, kraft = plan.runs
     assert kraft.blocks[0].knife_moves == 5
-    assert verify(plan, sample_book(), sample_mill()) == ()
+    assert verify_plan(plan, sample_book(), sample_mill()) == ()
     assert board.start is not None
     assert moves_text(board.blocks[0]) == "knife moves not known, 5 knives"
     assert moves_text(kraft.blocks[0]) == "5 knife moves, 4 knives"

@@ -10,11 +10,11 @@ import pytest
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import Load, LoadReel, Plan
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 
 def _said(plan: Plan, mill: Mill | None = None) -> str:
-    return "\n".join(map(str, verify(plan, sample_book(), mill or sample_mill())))
+    return "\n".join(map(str, verify_plan(plan, sample_book(), mill or sample_mill())))
 
 
 def _with(place: int, **changes: object) -> Plan:

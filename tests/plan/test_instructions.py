@@ -19,7 +19,7 @@ from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.heeding import pin_lengths
 from trimopt.plan.instruction_rules import Desk, Rules, Taken
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, Plan, Request, RunPlan
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 F = Fraction
 
@@ -56,7 +56,7 @@ def book_of(*instructions: Instruction, orders: tuple[Order, ...] = ORDERS, **re
 def planned(book: Book) -> RunPlan:
     """The run of the book's plan, checked, and the same after a trip through JSON."""
     plan = make_plan(book, sample_mill(), Request(), number="instruction-1")
-    assert [str(finding) for finding in verify(plan, book, sample_mill())] == []
+    assert [str(finding) for finding in verify_plan(plan, book, sample_mill())] == []
     assert from_json(to_json(plan)) == plan
     (run,) = plan.runs
     return run
@@ -97,7 +97,7 @@ def kept_plan() -> tuple[Plan, Book]:
 def test_pins_hold_to_the_metre_and_rules_in_every_set() -> None:
     """Four instructions kept together, each priced, the prices inside what is proven."""
     plan, book = kept_plan()
-    assert [str(finding) for finding in verify(plan, book, sample_mill())] == []
+    assert [str(finding) for finding in verify_plan(plan, book, sample_mill())] == []
     (run,) = plan.runs
     assert [each.kept for each in run.instructions] == [True] * 4
     pinned = [
@@ -261,7 +261,7 @@ def test_a_shift_that_ends_early_still_keeps_the_rules() -> None:
 
 
 def _said(plan: Plan, book: Book) -> str:
-    return "\n".join(map(str, verify(plan, book, sample_mill())))
+    return "\n".join(map(str, verify_plan(plan, book, sample_mill())))
 
 
 def _with(plan: Plan, row: int, **changes: Any) -> Plan:

@@ -13,7 +13,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request, RunPlan
 from trimopt.plan.reels import reels_of
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 WIDE = {"width_mm": Fraction(890), "diameter_least_mm": 1249.0, "diameter_greatest_mm": 1250.0}
 
@@ -33,7 +33,7 @@ def book(*orders: Order) -> Book:
 def planned(order: Order, at: Mill) -> tuple[Plan, RunPlan]:
     """The plan of one order, checked, and its run."""
     plan = make_plan(book(order), at, Request(), number="joins-1")
-    assert [str(finding) for finding in verify(plan, book(order), at)] == []
+    assert [str(finding) for finding in verify_plan(plan, book(order), at)] == []
     return plan, plan.runs[0]
 
 
@@ -80,10 +80,12 @@ def test_the_check_finds_a_join_that_is_not_allowed() -> None:
     """The same plan on a mill without joins, for an order without, and with too short a part."""
     order = board_reel("J4", quantity=Fraction(32), joins_allowed=1, **WIDE)
     plan, run = planned(order, mill(joins=True))
-    off = [str(f) for f in verify(plan, book(order), mill(joins=False))]
+    off = [str(f) for f in verify_plan(plan, book(order), mill(joins=False))]
     assert any("this winder winds without joins" in line for line in off)
-    none = [str(f) for f in verify(plan, book(replace(order, joins_allowed=0)), mill(joins=True))]
+    none = [
+        str(f) for f in verify_plan(plan, book(replace(order, joins_allowed=0)), mill(joins=True))
+    ]
     assert any("joins of order J4" in line for line in none)
     least = min(metres for row in joined(run) for metres in row) + 1
-    short = [str(f) for f in verify(plan, book(order), mill(joins=True, part_least_m=least))]
+    short = [str(f) for f in verify_plan(plan, book(order), mill(joins=True, part_least_m=least))]
     assert any(f"{least} m beside a join" in line for line in short)

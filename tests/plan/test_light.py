@@ -15,7 +15,7 @@ from trimopt.book.model import Book, Unit
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
 from trimopt.plan.states import OrderState
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 _MILL = sample_mill()
 _TWELVE = board_reel(quantity=Fraction(12), diameter_least_mm=1000.0)
@@ -49,14 +49,16 @@ def test_all_reels_with_two_thirds_of_the_tonnes_are_met_but_light() -> None:
     assert line.state == "met, light"
     assert line.planned == 12
     assert line.text == f"{line.planned_kg:,.0f} kg; at the target diameter 7,589 kg or more"
-    assert verify(plan, book, _MILL) == ()
+    assert verify_plan(plan, book, _MILL) == ()
 
 
 @pytest.mark.parametrize("state", ["met", "late"])
 def test_the_check_does_not_take_met_for_light(state: str) -> None:
     """A plan that calls such an order met, or anything else, is found out."""
     book = _book()
-    said = verify(with_leaf(_plan(book), ("runs", 0, "orders", 0, "state"), state), book, _MILL)
+    said = verify_plan(
+        with_leaf(_plan(book), ("runs", 0, "orders", 0, "state"), state), book, _MILL
+    )
     assert [f"order R: state: the plan says {state}; found met, light" in str(x) for x in said] == [
         True
     ]
@@ -68,5 +70,5 @@ def test_an_order_by_mass_that_is_met_is_met_in_tonnes() -> None:
     plan = _plan(book)
     assert [line.state for line in plan.runs[0].orders] == ["met"]
     light = replace(plan.runs[0].orders[0], state=OrderState.LIGHT)
-    said = verify(with_leaf(plan, ("runs", 0, "orders"), (light,)), book, _MILL)
+    said = verify_plan(with_leaf(plan, ("runs", 0, "orders"), (light,)), book, _MILL)
     assert "state: the plan says met, light; found met" in str(said[0])

@@ -16,7 +16,7 @@ from trimopt.making import prepare, runs_of
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request
 from trimopt.plan.proof import proof_of
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 WIDTHS_MM = (505, 640, 715, 780, 845, 905, 1010, 1130, 1225, 1340)
 
@@ -46,7 +46,7 @@ def test_the_stated_gap_closes_where_a_small_part_has_weak_prices() -> None:
     small = [replace(by_mass("S", 1700, 6_500, 76.0), diameter_least_mm=1200.0)]
     book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(*large, *small))
     plan = make_plan(book, mill, Request(time_limit_s=60.0), number="parts-1")
-    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     proof = plan.runs[0].proof
     assert proof.bound_kg > proof.price_bound_kg + 500
     assert proof.gap_percent < 0.3

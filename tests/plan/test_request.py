@@ -17,7 +17,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request, RunPlan, Settings
 from trimopt.plan.request import settings_of
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 F = Fraction
 BOOK = Book(
@@ -47,13 +47,13 @@ def planned(request: Request, mill: Mill | None = None, book: Book = BOOK) -> Pl
     """The plan, checked against what was asked."""
     mill = mill or sample_mill()
     plan = make_plan(book, mill, request, number="asked-1")
-    assert [str(finding) for finding in verify(plan, book, mill, request)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill, request)] == []
     return plan
 
 
 def said(plan: Plan, book: Book, mill: Mill, request: Request | None = None) -> str:
     """What does not hold."""
-    return "\n".join(str(finding) for finding in verify(plan, book, mill, request))
+    return "\n".join(str(finding) for finding in verify_plan(plan, book, mill, request))
 
 
 def test_the_mill_s_values_hold_whoever_calls() -> None:

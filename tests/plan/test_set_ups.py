@@ -17,7 +17,7 @@ from trimopt.book.model import Book, Instruction
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request, RunPlan
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 FLAGS = [(False, False), (True, False), (False, True), (True, True)]
 
@@ -72,7 +72,7 @@ def planned(book: Book, mill: Mill, most: int | None = None) -> Plan:
     """The plan, checked."""
     cap = () if most is None else (Instruction(what="set-ups", number=most),)
     plan = make_plan(book, mill, Request(instructions=cap), number="set-ups-1")
-    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     return plan
 
 
@@ -121,6 +121,6 @@ def test_the_check_counts_as_the_mill_says(core: bool, length: bool) -> None:
     """A plan counted without the mill's rule does not hold under it."""
     book, mill = same_book(), mill_of(core=False, length=False)
     plan = planned(book, mill)
-    told = [finding.what for finding in verify(plan, book, mill_of(core=core, length=length))]
+    told = [finding.what for finding in verify_plan(plan, book, mill_of(core=core, length=length))]
     assert "set-up" in told
     assert "set-ups" in told

@@ -15,7 +15,7 @@ from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import RunPlan
 from trimopt.plan.sheeting import load_minutes, matched, sheeted
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 from trimopt.report.words import why_text
 
 
@@ -133,4 +133,4 @@ def test_a_plan_with_such_loads_passes_the_check() -> None:
     plan = sample_plan()
     for mill in (_mill(unwinds=2), _mill(unwinds=1), _mill(cuts_a_minute_most=120.0)):
         runs, loads = sheeted(plan.runs, mill)
-        assert verify(replace(plan, runs=runs, loads=loads), sample_book(), mill) == ()
+        assert verify_plan(replace(plan, runs=runs, loads=loads), sample_book(), mill) == ()

@@ -17,7 +17,7 @@ from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import OrderLine, Plan, Request
 from trimopt.plan.states import OrderState
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")
 MASS = Unit.KG
@@ -32,7 +32,7 @@ def planned(of: Book, minutes: float | None) -> Plan:
     """The plan of a shift of so many minutes, checked, and the same after JSON."""
     until = None if minutes is None else BEGIN + timedelta(minutes=minutes)
     plan = make_plan(of, sample_mill(), Request(until=until), number="shift-1")
-    assert [str(finding) for finding in verify(plan, of, sample_mill())] == []
+    assert [str(finding) for finding in verify_plan(plan, of, sample_mill())] == []
     assert from_json(to_json(plan)) == plan
     return plan
 
@@ -197,10 +197,10 @@ def test_the_check_holds_the_plan_to_the_shift() -> None:
     whole = planned(of, None)
     plan = planned(of, minutes_of(whole) - 1)
     earlier = replace(plan.settings, until=BEGIN + timedelta(minutes=30))
-    said = [str(f) for f in verify(replace(plan, settings=earlier), of, sample_mill())]
+    said = [str(f) for f in verify_plan(replace(plan, settings=earlier), of, sample_mill())]
     assert any("finished before the shift ends" in line for line in said)
     endless = replace(plan, settings=replace(plan.settings, until=None))
-    said = [str(f) for f in verify(endless, of, sample_mill())]
+    said = [str(f) for f in verify_plan(endless, of, sample_mill())]
     assert any("no end of shift" in line for line in said)
     waiting = next(line for line in lines_of(plan).values() if line.state == "carried over")
     for changed, found in (
@@ -212,7 +212,7 @@ def test_the_check_holds_the_plan_to_the_shift() -> None:
             replace(run, orders=tuple(changed if x is waiting else x for x in run.orders))
             for run in plan.runs
         )
-        said = [str(f) for f in verify(replace(plan, runs=runs), of, sample_mill())]
+        said = [str(f) for f in verify_plan(replace(plan, runs=runs), of, sample_mill())]
         assert any(found in line for line in said)
 
 
@@ -223,5 +223,5 @@ def test_runs_that_overlap_on_the_winder_are_found() -> None:
     first, second = plan.runs
     assert second.start is not None
     moved = replace(first, start=second.start, finish=second.finish)
-    said = [str(f) for f in verify(replace(plan, runs=(moved, second)), of, sample_mill())]
+    said = [str(f) for f in verify_plan(replace(plan, runs=(moved, second)), of, sample_mill())]
     assert any(f"starts after {first.name} is finished" in line for line in said)

@@ -17,7 +17,7 @@ from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 DIAMETERS_MM = (900, 980, 1050, 1120, 1180, 1240)
 REELS_MOST = 4
@@ -68,7 +68,7 @@ def classes_of(book: Book, mill: Mill) -> list[SmallClass]:
 def planned(book: Book, mill: Mill) -> RunPlan:
     """The run's plan, checked."""
     plan = make_plan(book, mill, Request(), number="small-1")
-    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     return plan.runs[0]
 
 

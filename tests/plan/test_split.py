@@ -13,7 +13,7 @@ from trimopt.book.model import Book, Instruction
 from trimopt.mill.model import Jumbo, Mill, Values
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 LONG = board_reel("L", width_mm=Fraction(1780), quantity=Fraction(8),
                   diameter_least_mm=1218.0, diameter_greatest_mm=1218.0)  # fmt: skip
@@ -35,7 +35,7 @@ def planned(at: Mill, set_ups_most: int | None = None) -> RunPlan:
     """The run's plan, checked."""
     cap = () if set_ups_most is None else (Instruction(what="set-ups", number=set_ups_most),)
     plan = make_plan(BOOK, at, Request(instructions=cap), number="split-1")
-    assert [str(finding) for finding in verify(plan, BOOK, at)] == []
+    assert [str(finding) for finding in verify_plan(plan, BOOK, at)] == []
     return plan.runs[0]
 
 
@@ -83,6 +83,6 @@ def test_the_check_counts_the_split() -> None:
     plan = make_plan(BOOK, at, Request(), number="split-1")
     run = plan.runs[0]
     fewer = replace(plan, runs=(replace(run, set_ups=run.set_ups - 1),))
-    assert any("set-ups" in str(finding) for finding in verify(fewer, BOOK, at))
+    assert any("set-ups" in str(finding) for finding in verify_plan(fewer, BOOK, at))
     off = replace(at, values=replace(at.values, split_blocks=False))
-    assert any("split blocks" in str(finding) for finding in verify(plan, BOOK, off))
+    assert any("split blocks" in str(finding) for finding in verify_plan(plan, BOOK, off))

@@ -19,7 +19,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import InstructionAnswer, Load, Request, RunPlan
 from trimopt.plan.sheeting import matched, sheeted
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 
 def _mill(*changes: dict[str, object]) -> Mill:
@@ -111,7 +111,7 @@ def test_the_hand_worked_run_is_cut_as_soon_as_can_be(changes: tuple[dict[str, o
     (spread,), loads = sheeted((run,), mill)
     assert _last(loads) == _soonest(run, mill)
     plan = replace(sample_plan(), runs=(spread, sample_plan().runs[1]), loads=loads)
-    assert verify(plan, sample_book(), mill) == ()
+    assert verify_plan(plan, sample_book(), mill) == ()
 
 
 @pytest.mark.parametrize(
@@ -172,7 +172,7 @@ def test_the_mill_file_s_order_does_not_decide(seed: int) -> None:
     ends = []
     for each in (mill, turned):
         plan = make_plan(book, each, Request(), number="s-1")
-        assert [str(finding) for finding in verify(plan, book, each)] == []
+        assert [str(finding) for finding in verify_plan(plan, book, each)] == []
         alone = replace(each, sheeters=each.sheeters[:1])
         runs = tuple(_all_on(run, alone.sheeters[0].name) for run in plan.runs)
         _, one = sheeted(runs, alone)

@@ -18,7 +18,7 @@ from trimopt.plan.build import make_plan
 from trimopt.plan.model import OrderLine, Request
 from trimopt.plan.states import OrderState, most_pressing_first
 from trimopt.plan.times import finished_at
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 from trimopt.report.attention import calls_of
 from trimopt.report.words import state_text, why_text
 
@@ -110,10 +110,10 @@ def test_the_check_wants_every_state_that_holds() -> None:
     due = finished - timedelta(minutes=1)
     orders = tuple(replace(x, due=due) if x.number == number else x for x in book.orders)
     book, plan = replace(book, orders=orders), with_leaf(plan, (*path, "due"), due)
-    said = [str(finding) for finding in verify(plan, book, sample_mill())]
+    said = [str(finding) for finding in verify_plan(plan, book, sample_mill())]
     assert any("state: the plan says over; found late, over" in words for words in said)
     late = finished_at(plan.runs[0].orders[3], finished)
-    assert verify(with_leaf(plan, path, late), book, sample_mill()) == ()
+    assert verify_plan(with_leaf(plan, path, late), book, sample_mill()) == ()
 
 
 def test_attention_counts_the_most_pressing() -> None:

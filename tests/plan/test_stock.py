@@ -14,7 +14,7 @@ from trimopt.book.model import Book, JumboInStock, Order
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 
 def listed(name: str, usable_m: int) -> JumboInStock:
@@ -44,7 +44,7 @@ def planned(of: Book, mill: Mill | None = None) -> Plan:
     """The plan of a book, checked."""
     mill = mill or sample_mill()
     plan = make_plan(of, mill, Request(), number="stock-1")
-    assert [str(finding) for finding in verify(plan, of, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, of, mill)] == []
     return plan
 
 
@@ -156,7 +156,7 @@ def test_a_jumbo_is_for_the_nearest_grammage_within_the_mill_s_tolerance() -> No
     alone = planned(book((odd,), stock[0]), exact)
     assert alone.runs[0].jumbos[0].nominal
     assert "the nearest is of 250.062 g/m², 0.025 % away" in reasons(alone)["A"]
-    assert verify(near, book((odd,), stock[0]), exact) != ()
+    assert verify_plan(near, book((odd,), stock[0]), exact) != ()
 
 
 def test_the_check_misses_a_jumbo_that_is_not_named() -> None:
@@ -165,7 +165,7 @@ def test_the_check_misses_a_jumbo_that_is_not_named() -> None:
     plan = planned(of)
     (b,) = plan.unused_jumbos
     for wrong in ((), (b, b), (replace(b, why=""),), (b, replace(b, name="A"))):
-        assert verify(replace(plan, unused_jumbos=wrong), of, sample_mill()) != ()
+        assert verify_plan(replace(plan, unused_jumbos=wrong), of, sample_mill()) != ()
 
 
 def test_the_check_finds_jumbos_out_of_the_list_s_order() -> None:
@@ -176,5 +176,5 @@ def test_the_check_finds_jumbos_out_of_the_list_s_order() -> None:
     plan = planned(of)
     assert [jumbo.name for jumbo in plan.runs[0].jumbos][:2] == ["A", "B"]
     turned = replace(of, jumbos=stock[::-1])
-    said = [str(finding) for finding in verify(plan, turned, sample_mill())]
+    said = [str(finding) for finding in verify_plan(plan, turned, sample_mill())]
     assert any("in the order of the book's list" in line for line in said)

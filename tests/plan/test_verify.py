@@ -13,13 +13,13 @@ from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book
 from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import Plan
-from trimopt.plan.verify import Finding, verify
+from trimopt.plan.verify import Finding, verify_plan
 
 _F = Fraction
 
 
 def _said(plan: Plan | None = None, *, book: Book | None = None, mill: Mill | None = None) -> str:
-    findings = verify(plan or sample_plan(), book or sample_book(), mill or sample_mill())
+    findings = verify_plan(plan or sample_plan(), book or sample_book(), mill or sample_mill())
     return "\n".join(map(str, findings))
 
 
@@ -312,7 +312,7 @@ def _parked(edit: Callable[[Plan], Plan] = lambda plan: plan) -> tuple[Plan, Mil
 def test_parked_knives_are_counted_without_a_beam() -> None:
     """Some division of the idle knives between the ends gives what is claimed, or none does."""
     plan, mill = _parked()
-    kraft = [f for f in verify(plan, sample_book(), mill) if f.run.startswith("Sack")]
+    kraft = [f for f in verify_plan(plan, sample_book(), mill) if f.run.startswith("Sack")]
     assert kraft == []
     plan, mill = _parked(lambda p: with_leaf(p, ("runs", 1, "blocks", 1, "knife_moves"), 7))
     assert "fewest" in _said(plan, mill=mill)

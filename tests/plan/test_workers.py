@@ -14,16 +14,14 @@ from pathlib import Path
 import pytest
 
 from tests.cli.conftest import ROOT
-from trimopt.book import Book
-from trimopt.book import read as read_book
+from trimopt.book import Book, read_book
 from trimopt.cli import main
-from trimopt.mill import Mill
-from trimopt.mill import read as read_mill
+from trimopt.mill import Mill, read_mill
 from trimopt.plan.build import WORKER_BROKE, make_plan
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Request
 from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 _BOOK = (
     "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"
@@ -84,7 +82,7 @@ def test_a_run_whose_worker_broke_is_planned_again(monkeypatch: pytest.MonkeyPat
         )
     assert Path("killed").exists()
     assert len(plan.runs) == 2
-    assert verify(plan, book, mill) == ()
+    assert verify_plan(plan, book, mill) == ()
 
 
 @pytest.mark.parametrize("breaking", [_killed, _no_memory])
@@ -107,7 +105,7 @@ def test_a_run_that_breaks_every_worker_is_left_out(
         ("G2", WORKER_BROKE),
         ("G3", WORKER_BROKE),
     ]
-    assert verify(plan, *_read()) == ()
+    assert verify_plan(plan, *_read()) == ()
 
 
 _COMMAND = """

@@ -19,7 +19,7 @@ from trimopt.making import Making, Run, prepare_held, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 _CURES = {
     "reel": r"a broke reel of ([\d.]+) mm",
@@ -149,4 +149,4 @@ def test_what_can_be_made_is_planned_and_laid_out(seed: int) -> None:
             make_plan(book, mill, request, number="tight-1")
         return
     plan = make_plan(book, mill, request, number="tight-1")
-    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill)] == []

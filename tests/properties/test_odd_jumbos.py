@@ -16,7 +16,7 @@ from trimopt.book.model import Book, JumboInStock
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 __all__ = ["Misfit", "misfit_of"]
 
@@ -118,7 +118,7 @@ def misfit_of(seed: int) -> Misfit:
     with_it = replace(book, jumbos=(*book.jumbos[:place], short, *book.jumbos[place:]))
     values = mill.values
     plain, plan = (make_plan(of, mill, Request(), number="odd-1") for of in (book, with_it))
-    assert [str(finding) for finding in verify(plan, with_it, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, with_it, mill)] == []
     (before,), (run,) = plain.runs, plan.runs
     butts_m = laid_butts_m(
         [row.length_m for block in before.blocks for row in block.sets],

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tests.plan.leaves import Path, leaves, with_leaf
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.plan.model import Plan
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 _PLAN, _BOOK, _MILL = sample_plan(), sample_book(), sample_mill()
 
@@ -66,7 +66,7 @@ def _other(path: Path, value: object, size: int, *, down: bool) -> object:
 
 def test_the_sample_holds() -> None:
     """The plan worked out by hand passes: figures from two sources agree."""
-    assert verify(_PLAN, _BOOK, _MILL) == ()
+    assert verify_plan(_PLAN, _BOOK, _MILL) == ()
 
 
 @settings(max_examples=200, deadline=None)
@@ -79,7 +79,7 @@ def test_any_changed_figure_is_found(leaf: tuple[Path, object], size: int, down:
     """No figure of a plan can be changed without a finding."""
     path, value = leaf
     changed = with_leaf(_PLAN, path, _other(path, value, size, down=down))
-    assert verify(changed, _BOOK, _MILL), _name(path)
+    assert verify_plan(changed, _BOOK, _MILL), _name(path)
 
 
 _NONSENSE: dict[type, list[object]] = {
@@ -111,7 +111,7 @@ def test_nonsense_is_a_finding_never_an_exception(
         if value is not None:
             bad = _NONSENSE[type(value)]
             plan = with_leaf(plan, path, bad[choice % len(bad)])
-    findings = verify(plan, _BOOK, _MILL)
+    findings = verify_plan(plan, _BOOK, _MILL)
     assert all(str(finding) for finding in findings)
 
 
@@ -127,7 +127,7 @@ def _run_without(plan: Plan, field: str, place: int) -> Plan:
 )
 def test_a_part_left_out_is_found(field: str, place: int) -> None:
     """A block, a jumbo, an order line or a set length that is gone is missed."""
-    assert verify(_run_without(_PLAN, field, place), _BOOK, _MILL)
+    assert verify_plan(_run_without(_PLAN, field, place), _BOOK, _MILL)
 
 
 _SETS = [(b, s) for b, block in enumerate(_PLAN.runs[0].blocks) for s in range(len(block.sets))]
@@ -139,14 +139,14 @@ def test_a_set_too_few_or_too_many_is_found(block: int, place: int, times: int) 
     """A set that was taken out, or stands twice, is found."""
     rows = _PLAN.runs[0].blocks[block].sets
     rows = (*rows[:place], *(rows[place],) * times, *rows[place + 1 :])
-    assert verify(with_leaf(_PLAN, ("runs", 0, "blocks", block, "sets"), rows), _BOOK, _MILL)
+    assert verify_plan(with_leaf(_PLAN, ("runs", 0, "blocks", block, "sets"), rows), _BOOK, _MILL)
 
 
 @pytest.mark.parametrize("order", [(1, 0, 2), (0, 2, 1), (2, 1, 0)])
 def test_blocks_in_another_order_are_found(order: tuple[int, ...]) -> None:
     """Blocks cannot change places without their numbers, metres and times."""
     blocks = tuple(_PLAN.runs[0].blocks[place] for place in order)
-    assert verify(with_leaf(_PLAN, ("runs", 0, "blocks"), blocks), _BOOK, _MILL)
+    assert verify_plan(with_leaf(_PLAN, ("runs", 0, "blocks"), blocks), _BOOK, _MILL)
 
 
 def test_runs_without_anything_in_them_are_found() -> None:
@@ -154,4 +154,4 @@ def test_runs_without_anything_in_them_are_found() -> None:
     run = _PLAN.runs[0]
     hollow = tuple(replace(block, sets=(), positions=(), knives_mm=()) for block in run.blocks)
     for runs in ((replace(run, blocks=hollow),), (replace(run, blocks=()),), ()):
-        assert verify(replace(_PLAN, runs=runs), _BOOK, _MILL)
+        assert verify_plan(replace(_PLAN, runs=runs), _BOOK, _MILL)

@@ -13,7 +13,7 @@ from trimopt.book.model import Book
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")
 
@@ -98,7 +98,7 @@ def test_metres_and_kilograms_add_up() -> None:
     for seed in (12, 25, 42, 71):
         mill, book, request = with_all(seed)
         plan = make_plan(book, mill, request, number="random-1")
-        assert [str(finding) for finding in verify(plan, book, mill)] == []
+        assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
         for run in plan.runs:
             check_metres(run)
             check_balance(run)

@@ -17,7 +17,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import Request
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 AS_OF = date(2026, 3, 1)
 DUE = datetime.fromisoformat("2026-03-03T12:00")
@@ -109,7 +109,7 @@ def test_every_plan_holds(seed: int) -> None:
     if stopped:
         assert any(order.number in stopped for order in book.orders)
         return
-    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     named = {line.number for run in plan.runs for line in run.orders}
     assert named | {left.order for left in plan.left_out} == {o.number for o in book.orders}
     assert from_json(to_json(plan)) == plan

@@ -19,7 +19,7 @@ from trimopt.plan.finding import Notebook
 from trimopt.plan.model import Plan, Request
 from trimopt.plan.reckoning import need_of
 from trimopt.plan.request import shift_begins
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 _DUE = datetime.fromisoformat("2026-03-03T12:00")
 
@@ -75,7 +75,7 @@ def _planned(book: Book, mill: Mill, until: datetime | None) -> Plan | None:
         plan = make_plan(book, mill, Request(until=until), number="hours-1")
     except InfeasibleError:
         return None
-    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     return plan
 
 

@@ -12,7 +12,7 @@ import pytest
 from tests.mill_files import mill_file, mill_files
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 
 FILES = mill_files() or ["none"]
 
@@ -25,7 +25,7 @@ def test_every_file_is_planned_and_holds(name: str) -> None:
     book, mill = mill_file(name)
     plan = make_plan(book, mill, Request(time_limit_s=40.0), number=f"{name}-1")
     (run,) = plan.runs
-    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     planned = {line.number for line in run.orders} | {left.order for left in plan.left_out}
     assert planned == {order.number for order in book.orders}
     assert {line.state for line in run.orders} <= {"met", "over", "needs sales", "late"}

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from trimopt.mill import example_text, read
+from trimopt.mill import example_text, read_mill
 from trimopt.paper import custom_tolerance
 
 ORDERS = Path(__file__).parents[2] / "orders"
@@ -37,4 +37,4 @@ def test_the_steps(
         path = tmp_path / "mill.toml"
         path.write_text(example_text(), encoding="utf-8")
     share = Fraction(percent) / 100
-    assert custom_tolerance(read(path).tolerances, tonnes, grammage) == (share, share)
+    assert custom_tolerance(read_mill(path).tolerances, tonnes, grammage) == (share, share)

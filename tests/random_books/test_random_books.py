@@ -6,8 +6,8 @@ from collections import Counter
 from pathlib import Path
 
 from tests.random_books import random_case
-from trimopt.book import read
-from trimopt.mill import read as read_mill
+from trimopt.book import read_book
+from trimopt.mill import read_mill
 
 #: What must come up among the first hundred cases, and in how many at the least.
 _KINDS = {
@@ -55,7 +55,7 @@ def test_cases_are_read_and_of_every_kind(tmp_path: Path) -> None:
         if number % 10 > 6:
             continue  # the large ones are as the small ones, and slow to read
         mill_file, book_file = case.write(tmp_path)
-        book = read(book_file, read_mill(mill_file))
+        book = read_book(book_file, read_mill(mill_file))
         lines += len(case.orders)
         read_lines += len(book.orders)
     assert {kind: most for kind, most in _KINDS.items() if kinds[kind] < most} == {}

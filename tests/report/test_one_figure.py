@@ -25,7 +25,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 from trimopt.report import print_summary, write_page, write_workbook
 
 WIDTHS = (1065, 830, 1495, 1235, 980)
@@ -65,7 +65,7 @@ def book() -> Book:
 def plan(book: Book, mill: Mill) -> Plan:
     """Its plan, which holds."""
     plan = make_plan(book, mill, Request(), number="one-1")
-    assert [str(finding) for finding in verify(plan, book, mill)] == []
+    assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     return plan
 
 
@@ -116,7 +116,7 @@ def test_the_check_recomputes_the_row(plan: Plan, book: Book, mill: Mill, name: 
         replace(point, **{name: getattr(point, name) * 1.01 + 1}) if point.chosen else point
         for point in run.trade_off
     )
-    said = verify(replace(plan, runs=(replace(run, trade_off=rows),)), book, mill)
+    said = verify_plan(replace(plan, runs=(replace(run, trade_off=rows),)), book, mill)
     assert {finding.where for finding in said} == {"trade-off, chosen point"}
 
 

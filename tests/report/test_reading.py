@@ -13,7 +13,7 @@ from openpyxl import Workbook
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.errors import ReportError
 from trimopt.plan.model import Plan
-from trimopt.plan.verify import verify
+from trimopt.plan.verify import verify_plan
 from trimopt.report import read_back, read_workbook, write_workbook
 from trimopt.report.sets_sheet import HEADING_ROW
 
@@ -73,7 +73,7 @@ def test_a_changed_width_moves_knives_and_back_edge(edited: Edit) -> None:
     (said,) = back.changes
     assert said.startswith(f"Folding board 250 g/m², set 1 as issued (row {FIRST}): place 1:")
     assert said.endswith("order 4101 1,000 mm to order 4101 1,005.5 mm")
-    found = [str(each) for each in verify(back.plan, sample_book(), sample_mill())]
+    found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
     assert any("edge trim back" in words for words in found)
     assert any("width of a reel" in words for words in found)
 
@@ -87,7 +87,7 @@ def test_the_loads_of_an_edited_run_fall_away(edited: Edit, plan: Plan) -> None:
     back = read_back(edited(change))
     assert len(back.issued.loads) == 2
     assert back.plan.loads == ()
-    found = [str(each) for each in verify(back.plan, sample_book(), sample_mill())]
+    found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
     assert not [words for words in found if "load" in words]
 
     def other(book: Workbook) -> None:
@@ -106,7 +106,7 @@ def test_a_set_fewer_is_found_short(edited: Edit) -> None:
     assert [each.number for each in sets] == list(range(1, 10))
     assert [each.stretches[0].from_m for each in sets[:4]] == [0, 3150, 6300, 0]
     assert "Folding board 250 g/m²: set 3 is taken out" in back.changes
-    found = [str(each) for each in verify(back.plan, sample_book(), sample_mill())]
+    found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
     assert any("order 4101" in words and "14" in words for words in found)
 
 

@@ -9,7 +9,7 @@ from trimopt.book.model import (
     Product,
     Unit,
 )
-from trimopt.book.reading import read
+from trimopt.book.reading import read_book
 from trimopt.book.template import write_template
 
 __all__ = [
@@ -20,6 +20,6 @@ __all__ = [
     "Order",
     "Product",
     "Unit",
-    "read",
+    "read_book",
     "write_template",
 ]

@@ -1,4 +1,4 @@
-"""What an order book holds. Read and checked by `trimopt.book.read`."""
+"""What an order book holds. Read and checked by `trimopt.book.read_book`."""
 
 from __future__ import annotations
 

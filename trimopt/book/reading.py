@@ -31,12 +31,12 @@ from trimopt.book.tonnage import within_the_mill
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 
-__all__ = ["read"]
+__all__ = ["read_book"]
 
 _SAID = 3  # faults of a line that the plan names
 
 
-def read(
+def read_book(
     path: str | PathLike[str],
     mill: Mill,
     *,
@@ -50,7 +50,7 @@ def read(
     path
         A workbook (.xlsx) or a text file (.csv, .tsv, .txt) with semicolons, commas or tabs.
     mill
-        The mill, as `trimopt.mill.read` gives it.
+        The mill, as `trimopt.mill.read_mill` gives it.
     as_of
         The day at which overdue lines are judged. Without it: the day that the book states
         (``As of``), or else the day on which the workbook was saved, or else today; the last two

@@ -49,7 +49,7 @@ def template_columns() -> tuple[Column, ...]:
 def write_template(path: str | PathLike[str], mill: Mill) -> None:
     """Write an empty order book for the mill, ready to be filled in.
 
-    Its drop-downs hold the mill's grades and cores; `trimopt.book.read` reads it back.
+    Its drop-downs hold the mill's grades and cores; `trimopt.book.read_book` reads it back.
 
     Raises
     ------

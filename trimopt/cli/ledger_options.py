@@ -77,10 +77,10 @@ def mill_beside(
         What is named is no ledger.
     """
     from trimopt.ledger import ledger_url
-    from trimopt.mill import read
+    from trimopt.mill import read_mill
 
     if mill_path is not None:
-        return read(mill_path)
+        return read_mill(mill_path)
     folders = [plan.parent] if plan is not None else []
     if ledger and (url := ledger_url(ledger)).get_backend_name() == "sqlite":
         folders.append(Path(str(url.database)).parent)
@@ -88,7 +88,7 @@ def mill_beside(
         if (found := folder / "mill.toml").is_file():
             if not quiet:
                 say(f"mill file: {found}", err=True)
-            return read(found)
+            return read_mill(found)
     return None
 
 

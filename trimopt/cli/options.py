@@ -133,7 +133,7 @@ def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
     MillFileError
         It has faults.
     """
-    from trimopt.mill import read
+    from trimopt.mill import read_mill
 
     if mill_path is None:
         mill_path = (beside.parent if beside is not None else Path()) / "mill.toml"
@@ -143,16 +143,16 @@ def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
                 "with: trimopt start DIR"
             )
             raise click.UsageError(message)
-    return read(mill_path)
+    return read_mill(mill_path)
 
 
 def load_book(
     path: Path, mill: Mill, as_of: date | None, *, quiet: bool, instructions: Path | None = None
 ) -> Book:
     """Read the book, with the instructions of a file of their own; its warnings go to stderr."""
-    from trimopt.book import read
+    from trimopt.book import read_book
 
-    book = read(path, mill, as_of=as_of, instructions=instructions)
+    book = read_book(path, mill, as_of=as_of, instructions=instructions)
     if not quiet:
         for line in fault_lines(book.warnings):
             say(f"warning: {line}", err=True)

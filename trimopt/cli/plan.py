@@ -224,9 +224,9 @@ def _planned(
 
 def _require_holds(plan: Plan, read: Book, mill: Mill, request: Request) -> None:
     from trimopt.errors import FailedCheckError
-    from trimopt.plan.verify import verify
+    from trimopt.plan.verify import verify_plan
 
-    findings = verify(plan, read, mill, request)
+    findings = verify_plan(plan, read, mill, request)
     if findings:
         lines = "\n".join(f"  {finding}" for finding in findings[:20])
         message = (

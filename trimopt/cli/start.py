@@ -24,7 +24,7 @@ def command(folder: Path) -> None:
 
     from trimopt.book import write_template
     from trimopt.errors import ReportError
-    from trimopt.mill import read
+    from trimopt.mill import read_mill
     from trimopt.plan.codec import write_whole
 
     mill_path, book_path = folder / "mill.toml", folder / "orders.xlsx"
@@ -35,7 +35,7 @@ def command(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         write_whole(mill_path, files("trimopt.mill").joinpath("example.toml").read_bytes())
-        write_template(book_path, read(mill_path))
+        write_template(book_path, read_mill(mill_path))
     except OSError as error:
         message = f"{folder}: {error.strerror}; name a folder that can be written to"
         raise ReportError(message) from error

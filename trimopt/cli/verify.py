@@ -55,8 +55,8 @@ def command(
     Example: trimopt verify reports/shift-1.json
     """
     from trimopt.errors import FailedCheckError
-    from trimopt.mill import read as read_mill
-    from trimopt.plan.verify import verify
+    from trimopt.mill import read_mill
+    from trimopt.plan.verify import verify_plan
 
     kept, notes = read_plan(plan)
     mill = read_mill(mill_path or _found(kept.mill.name, plan, "--mill"))
@@ -67,7 +67,7 @@ def command(
     if not quiet:
         for note in notes:
             say(f"changed: {note}", err=True)
-    findings = verify(kept, orders, mill)
+    findings = verify_plan(kept, orders, mill)
     if as_json:
         found = {"plan": kept.number, "findings": [asdict(finding) for finding in findings]}
         say_json(json.dumps(found, indent=1))

@@ -1,4 +1,4 @@
-"""What a mill is: winder, sheeters, jumbo, grades, values. Read and checked by `trimopt.mill.read`.
+"""What a mill is: winder, sheeters, jumbo, grades, values. Read by `trimopt.mill.read_mill`.
 
 Widths, diameters and spacings are exact fractions of a millimetre where they enter a cut, floats
 where they only enter a formula.

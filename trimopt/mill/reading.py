@@ -19,7 +19,7 @@ from trimopt.mill.model import Mill
 from trimopt.mill.section import Section, as_written, closest, read_section
 from trimopt.text import one_form
 
-__all__ = ["example_text", "read"]
+__all__ = ["example_text", "read_mill"]
 
 _TABLES = {table.name: table for table in SECTIONS}
 _GREATEST_FILE_BYTES = 1_000_000
@@ -27,7 +27,7 @@ _MOST_DIGITS = 1000
 _ENDLESS = re.compile(rf"[0-9]{{{_MOST_DIGITS},}}")
 
 
-def read(path: str | os.PathLike[str]) -> Mill:
+def read_mill(path: str | os.PathLike[str]) -> Mill:
     """Read a mill file and check it.
 
     Parameters

@@ -39,10 +39,10 @@ from trimopt.plan.finding import Finding, Notebook
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
 from trimopt.plan.states import LACKING
 
-__all__ = ["Finding", "verify"]
+__all__ = ["Finding", "verify_plan"]
 
 
-def verify(
+def verify_plan(
     plan: Plan, book: Book, mill: Mill, request: Request | None = None
 ) -> tuple[Finding, ...]:
     """What does not hold in a plan. Empty: everything holds.
