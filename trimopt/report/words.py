@@ -64,8 +64,8 @@ __all__ = [
 ]
 
 TRADE_OFF_NOTE = (
-    "This plan's row is as wound. The other rows are estimates before winding: set lengths as "
-    "listed, each jumbo wound to one of them."
+    "This plan's row is as wound. The other rows are estimates before winding, with set lengths as "
+    "listed and each jumbo wound to one of them: once wound, most lose less."
 )
 
 
