@@ -105,8 +105,8 @@ def _reel(facts: Facts, reel: Reel, notes: Notes) -> None:
             notes.add("sheeters", reel.where, f"{reel.position['ups']} ups, {float(width)} mm")
     else:
         width, core = asked.width_mm, asked.core_mm
-        assert reel.core_mm is not None
-        least = exact(inputs.least_diameter_mm(asked, reel.core_mm))
+        cores = [asked.core_mm or float(mm(each["inside_mm"])) for each in inputs.winder["core"]]
+        least = exact(min(inputs.least_diameter_mm(asked, core) for core in cores))
         greatest = min(greatest, asked.greatest_mm or greatest)
         limits.append(asked.reel_kg)
     notes.same("width of a reel", reel.where, reel.width_mm, width)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import datetime
@@ -10,7 +11,7 @@ from typing import Any
 
 from tests.printed.facts import Facts, Json, Reel
 from tests.printed.figures import Notes, exact
-from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid
+from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid
 
 __all__ = [
     "compare_blocks",
@@ -142,31 +143,41 @@ def _strips(where: str, shown: BlockSaid, reels: list[Reel], run: Json, notes: N
         kind, order = reel.position["kind"], reel.position["order"]
         ups = f", {reel.position['ups']} ups"
         use = {"broke": "broke", "reel": "customer"}.get(kind, reel.position["sheeter"] + ups)
-        true[reel.width_mm, order, " ".join(customers.get(order, "").split()), use] += 1
+        customer = " ".join(customers.get(order, "").split())
+        true[_printed(reel.width_mm), order, customer, use] += 1
     said: Counter[tuple[Any, ...]] = Counter()
     for strip in shown.strips:
-        said[strip.width_mm, strip.order, " ".join(strip.customer.split()), strip.use] += (
-            strip.count
-        )
+        customer = " ".join(strip.customer.split())
+        said[_printed(strip.width_mm), strip.order, customer, strip.use] += strip.count
     notes.same("reels of a block", where, dict(said), dict(true))
     for strip in shown.strips:
-        alike = [
-            reel
-            for reel in reels
-            if (reel.width_mm, reel.position["order"]) == (strip.width_mm, strip.order)
-            and (strip.core_mm is None or reel.core_mm == strip.core_mm)
-            and (not strip.places or reel.position["number"] in strip.places)
-        ]
-        if not alike:
-            notes.add("core of a strip", where, f"no reel of {strip.order} on {strip.core_mm} mm")
-            continue
-        if strip.most_kg is not None:
-            most = float(max(reel.mass_kg for reel in alike))
-            notes.near("most kg of a block", where, strip.most_kg, most, 1e-6)
-        sizes = [reel.diameter_mm for reel in alike if reel.diameter_mm is not None]
-        if strip.diameter_mm is not None and sizes:
-            for said_mm, true_mm in zip(strip.diameter_mm, (min(sizes), max(sizes)), strict=True):
-                notes.near("diameter of a strip", where, said_mm, true_mm, 0.501)
+        _strip(where, strip, reels, notes)
+
+
+def _printed(width_mm: Fraction) -> float:
+    """A width to the four decimals that are printed of it, half up."""
+    return math.floor(width_mm * 10_000 + Fraction(1, 2)) / 10_000
+
+
+def _strip(where: str, strip: StripSaid, reels: list[Reel], notes: Notes) -> None:
+    alike = [
+        reel
+        for reel in reels
+        if (_printed(reel.width_mm), reel.position["order"])
+        == (_printed(strip.width_mm), strip.order)
+        and (strip.core_mm is None or reel.core_mm == strip.core_mm)
+        and (not strip.places or reel.position["number"] in strip.places)
+    ]
+    if not alike:
+        notes.add("core of a strip", where, f"no reel of {strip.order} on {strip.core_mm} mm")
+        return
+    if strip.most_kg is not None:
+        most = float(max(reel.mass_kg for reel in alike))
+        notes.near("most kg of a block", where, strip.most_kg, most, 1e-6)
+    sizes = [reel.diameter_mm for reel in alike if reel.diameter_mm is not None]
+    if strip.diameter_mm is not None and sizes:
+        for said_mm, true_mm in zip(strip.diameter_mm, (min(sizes), max(sizes)), strict=True):
+            notes.near("diameter of a strip", where, said_mm, true_mm, 0.501)
 
 
 def _moment(value: object) -> datetime | None:

@@ -161,7 +161,8 @@ class Inputs:
         ):
             if limit is not None:
                 metres = math.floor(float(exact(limit) * 1_000_000 / (width * order.gsm)) + 1e-9)
-                target = min(target, self.diameter_mm(metres, core_mm, caliper))
+                heaviest = self.diameter_mm(metres, core_mm, caliper)
+                target = math.floor(heaviest) if heaviest < target else target
         share = self.mill["mill"].get("diameter_tolerance_percent")
         if share is not None:
             return max(smallest, target * (1 - float(share) / 100))
