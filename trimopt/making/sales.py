@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 __all__ = ["nearest_counts"]
 
-#: Sums looked at before the question is left open; open counts as yes, for the engine to answer.
-_SUMS_MOST = 200_000
+#: Widest range looked through, in steps that all pieces are multiples of. Beyond it the question is
+#: left open; open counts as yes, for the engine to answer. The check has the same limit.
+_STEPS_MOST = 2_000_000
 
 
 def nearest_counts(gains: Sequence[int], low: int, high: int) -> tuple[int, int] | None:
@@ -16,26 +18,30 @@ def nearest_counts(gains: Sequence[int], low: int, high: int) -> tuple[int, int]
     Otherwise the greatest total below `low` and the least above `high`, over all numbers of pieces
     of every gain together.
     """
-    pieces = sorted(set(gains), reverse=True)
-    if low <= 0 or high - low + 1 >= pieces[-1]:
+    pieces = sorted(set(gains))
+    if low <= 0 or high - low + 1 >= pieces[0]:
         return None
-    below, above = 0, -(-(high + 1) // pieces[-1]) * pieces[-1]
-    seen = {0}
-    frontier = [0]
-    while frontier:
-        following = []
-        for total in frontier:
-            for gain in pieces:
-                made = total + gain
-                if low <= made <= high:
-                    return None
-                if made > high:
-                    above = min(above, made)
-                elif made not in seen:
-                    seen.add(made)
-                    below = max(below, made)
-                    following.append(made)
-        if len(seen) > _SUMS_MOST:
-            return None
-        frontier = following
-    return below, above
+    step = math.gcd(*pieces)
+    first, last = -(-low // step), high // step
+    if last > _STEPS_MOST:
+        return None
+    sums = _sums([piece // step for piece in pieces], last + pieces[0] // step)
+    inside = sums >> first & (1 << max(0, last - first + 1)) - 1
+    if inside:
+        return None
+    below = (sums & (1 << first) - 1).bit_length() - 1
+    beyond = sums >> last + 1
+    above = last + (beyond & -beyond).bit_length()
+    return below * step, above * step
+
+
+def _sums(pieces: Sequence[int], most: int) -> int:
+    """All sums of whole numbers of pieces up to `most`: bit n is set where n is one."""
+    mask = (1 << most + 1) - 1
+    sums = 1
+    for piece in pieces:
+        shift = piece
+        while shift <= most:  # once, twice, four times the piece: every number of it is a sum
+            sums |= sums << shift & mask
+            shift *= 2
+    return sums

@@ -26,7 +26,7 @@ from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 
 __all__ = ["Made", "check_balance", "check_orders", "made_by"]
 
-_REACH_MOST = 20_000_000  # widest range searched for a count inside it
+_REACH_MOST = 2_000_000  # widest range searched for a count inside it, in steps of its pieces
 
 
 @dataclass(slots=True)
