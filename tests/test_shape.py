@@ -24,11 +24,13 @@ MAY_KNOW = {
     "cutting": {"errors", "budget"},
     "making": {"errors", "paper", "mill", "book", "cutting"},
     "winding": {"errors", "budget", "paper", "mill", "book", "cutting", "making"},
-    "plan": {"errors", "budget", "paper", "mill", "book", "cutting", "making", "winding"},
+    "plan": {
+        "errors", "interrupt", "budget", "paper", "mill", "book", "cutting", "making", "winding",
+    },
     "fit": {"errors", "budget", "paper", "mill", "book", "cutting", "making", "winding", "plan"},
     "report": {"errors", "paper", "mill", "book", "plan", "fit"},
     "ledger": {"errors", "paper", "mill", "book", "plan", "report"},
-}
+}  # fmt: skip
 #: Files beside the rooms.
 ALONE = {"errors", "interrupt", "budget"}
 SOLVER = {"cutting", "winding"}

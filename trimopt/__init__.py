@@ -1,0 +1,133 @@
+"""trimopt: reel trim and slitting plans of a paper or board mill's finishing department.
+
+Orders and a mill file in, a checked slitter plan out::
+
+    import trimopt
+
+    mill = trimopt.read_mill("orders/mill.toml")
+    book = trimopt.read_book("orders/shift.xlsx", mill)
+    plan = trimopt.make_plan(book, mill)
+    assert not trimopt.verify_plan(plan, book, mill)
+    written = trimopt.write_plan(plan, book, mill, "reports")
+
+Names are loaded when they are first used, so that importing the package costs next to nothing.
+`trimopt guide python` shows more.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from trimopt.api import (
+        WrittenPlan,
+        answer_enquiry,
+        open_ledger,
+        read_plan,
+        write_plan,
+    )
+    from trimopt.book import Book, Instruction, JumboInStock, Order, Product, Unit, read_book
+    from trimopt.budget import Budget
+    from trimopt.errors import (
+        FailedCheckError,
+        Fault,
+        InfeasibleError,
+        LedgerError,
+        MillFileError,
+        OrderBookError,
+        OutOfTimeError,
+        PlanError,
+        ReportError,
+        RequestError,
+        TrimoptError,
+    )
+    from trimopt.fit import Answer, Enquiry
+    from trimopt.ledger import Ledger
+    from trimopt.mill import Mill, read_mill
+    from trimopt.plan.build import make_plan
+    from trimopt.plan.model import Plan, Request, RunPlan
+    from trimopt.plan.run import RunProgress
+    from trimopt.plan.verify import Finding, verify_plan
+
+    __version__: str
+
+__all__ = [
+    "Answer",
+    "Book",
+    "Budget",
+    "Enquiry",
+    "FailedCheckError",
+    "Fault",
+    "Finding",
+    "InfeasibleError",
+    "Instruction",
+    "JumboInStock",
+    "Ledger",
+    "LedgerError",
+    "Mill",
+    "MillFileError",
+    "Order",
+    "OrderBookError",
+    "OutOfTimeError",
+    "Plan",
+    "PlanError",
+    "Product",
+    "ReportError",
+    "Request",
+    "RequestError",
+    "RunPlan",
+    "RunProgress",
+    "TrimoptError",
+    "Unit",
+    "WrittenPlan",
+    "__version__",
+    "answer_enquiry",
+    "make_plan",
+    "open_ledger",
+    "read_book",
+    "read_mill",
+    "read_plan",
+    "verify_plan",
+    "write_plan",
+]
+
+_HOMES = {
+    "trimopt.api": (
+        "WrittenPlan", "answer_enquiry", "open_ledger", "read_plan", "write_plan",
+    ),
+    "trimopt.book": (
+        "Book", "Instruction", "JumboInStock", "Order", "Product", "Unit", "read_book",
+    ),
+    "trimopt.budget": ("Budget",),
+    "trimopt.errors": (
+        "FailedCheckError", "Fault", "InfeasibleError", "LedgerError", "MillFileError",
+        "OrderBookError", "OutOfTimeError", "PlanError", "ReportError", "RequestError",
+        "TrimoptError",
+    ),
+    "trimopt.fit": ("Answer", "Enquiry"),
+    "trimopt.ledger": ("Ledger",),
+    "trimopt.mill": ("Mill", "read_mill"),
+    "trimopt.plan.build": ("make_plan",),
+    "trimopt.plan.model": ("Plan", "Request", "RunPlan"),
+    "trimopt.plan.run": ("RunProgress",),
+    "trimopt.plan.verify": ("Finding", "verify_plan"),
+}  # fmt: skip
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:
+    if name == "__version__":
+        from importlib.metadata import version
+
+        return version("trimopt")
+    if name not in _HOME_OF:
+        message = f"module {__name__!r} has no attribute {name!r}"
+        raise AttributeError(message)
+    value = getattr(importlib.import_module(_HOME_OF[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -13,7 +13,7 @@ from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Order, Unit
 from trimopt.errors import InfeasibleError
-from trimopt.plan.build import make_plan
+from trimopt.plan.build import Workers, make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import OrderLine, Plan, Request
 from trimopt.plan.states import OrderState
@@ -186,7 +186,7 @@ def test_processes_give_the_same_shift() -> None:
     with ProcessPoolExecutor(2) as executor:
         plan = make_plan(
             of, sample_mill(), Request(until=until), number="shift-1",
-            executor=executor, workers=2,
+            workers=Workers(executor=executor, count=2),
         )  # fmt: skip
     assert [run.blocks for run in plan.runs] == [run.blocks for run in planned(of, minutes).runs]
 

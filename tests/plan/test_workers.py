@@ -17,9 +17,8 @@ from tests.cli.conftest import ROOT
 from trimopt.book import Book, read_book
 from trimopt.cli import main
 from trimopt.mill import Mill, read_mill
-from trimopt.plan.build import WORKER_BROKE, make_plan
+from trimopt.plan.build import WORKER_BROKE, Workers, make_plan
 from trimopt.plan.codec import from_json
-from trimopt.plan.model import Request
 from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
 from trimopt.plan.verify import verify_plan
 
@@ -75,10 +74,7 @@ def test_a_run_whose_worker_broke_is_planned_again(monkeypatch: pytest.MonkeyPat
         plan = make_plan(
             book,
             mill,
-            Request(),
-            executor=executor,
-            workers=2,
-            spare=partial(ProcessPoolExecutor, 1),
+            workers=Workers(executor=executor, count=2, spare=partial(ProcessPoolExecutor, 1)),
         )
     assert Path("killed").exists()
     assert len(plan.runs) == 2

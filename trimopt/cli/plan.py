@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,19 +25,12 @@ from trimopt.cli.options import (
 from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
-    from sqlalchemy import URL
-
-    from trimopt.book import Book
-    from trimopt.budget import Budget
-    from trimopt.mill import Mill
-    from trimopt.plan.model import Plan, Request
-    from trimopt.plan.run import RunProgress
+    from trimopt import Book, Budget, Ledger, Mill, Plan, Request, RunProgress, WrittenPlan
 
 __all__ = ["command"]
 
 #: Kept of the time limit for check and files: seconds a line, and the most of it.
 _WRITING_S, _WRITING_MOST = 0.01, 0.5
-_WINDOWS_WORKERS = 61  # so many processes it can wait for
 
 
 @click.command("plan")
@@ -128,21 +120,20 @@ def command(
     Example: trimopt plan orders/shift.xlsx --hours 8
     """
     # Slow to import; the time limit is for reading and searching.
-    from trimopt.book import Instruction
-    from trimopt.budget import Budget
-    from trimopt.errors import PlanError
+    from trimopt import Budget, Instruction, PlanError, Request, write_plan
     from trimopt.interrupt import Stage, begin
-    from trimopt.plan import build
-    from trimopt.plan.model import Request
+    from trimopt.plan.build import WORKER_BROKE
 
     limit = Budget.lasting(time_limit)
     mill = load_mill(mill_path, book)
     url = find_ledger(ledger, mill)
     taken: tuple[str, ...] = ()
+    kept_in: Ledger | None = None
     if url is not None:
-        from trimopt.ledger import numbers_kept
+        from trimopt import Ledger
 
-        taken = numbers_kept(url)  # a ledger that cannot be written is said before planning
+        kept_in = Ledger(url)
+        taken = kept_in.numbers()  # a ledger that cannot be written is said before planning
     read = load_book(book, mill, as_of, quiet=quiet, instructions=instructions)
     cap = () if set_ups is None else (Instruction(what="set-ups", number=set_ups),)
     request = Request(
@@ -161,12 +152,13 @@ def command(
     begin(Stage.SEEKING)
     plan = _planned(read, mill, request, budget, processes, quiet=quiet or as_json)
     begin(Stage.WRITING)
-    _require_holds(plan, read, mill, request)
-    files = _files(plan, read, mill, budget)
-    _issue(plan, files, out, book.stem, url, taken, as_json=as_json)
-    lost = [each.order for each in plan.left_out if each.why == build.WORKER_BROKE]
+    written = write_plan(
+        plan, read, mill, out, request=request, ledger=kept_in, taken=taken, budget=budget
+    )
+    _show(written, as_json=as_json)
+    lost = [each.order for each in plan.left_out if each.why == WORKER_BROKE]
     if lost:
-        raise PlanError(f"orders {', '.join(lost)}: {build.WORKER_BROKE}; the others are planned")
+        raise PlanError(f"orders {', '.join(lost)}: {WORKER_BROKE}; the others are planned")
 
 
 def _planned(
@@ -178,30 +170,9 @@ def _planned(
     *,
     quiet: bool,
 ) -> Plan:
-    import os
-    from concurrent.futures import ProcessPoolExecutor
-    from functools import partial
-
-    from trimopt.interrupt import shared_flag, worker_begins
-    from trimopt.making import runs_of
-    from trimopt.plan.build import make_plan
+    from trimopt import make_plan
     from trimopt.report.progress import ProgressView
 
-    workers = min(processes or os.cpu_count() or 1, len(runs_of(read, mill)))
-    if os.name == "nt":
-        workers = min(workers, _WINDOWS_WORKERS)
-    if workers > 1:
-        pool = partial(ProcessPoolExecutor, initializer=worker_begins, initargs=(shared_flag(),))
-        with pool(workers) as executor:
-            return make_plan(
-                read,
-                mill,
-                request,
-                executor=executor,
-                workers=workers,
-                spare=partial(pool, 1),
-                budget=budget,
-            )
     with ProgressView(quiet=quiet) as view:
 
         def watch(progress: RunProgress) -> None:
@@ -213,95 +184,28 @@ def _planned(
                 bound_kg=progress.bound_kg,
             )
 
-        return make_plan(
-            read,
-            mill,
-            request,
-            observer=watch,
-            budget=budget,
-        )
+        return make_plan(read, mill, request, processes=processes, observer=watch, budget=budget)
 
 
-def _require_holds(plan: Plan, read: Book, mill: Mill, request: Request) -> None:
-    from trimopt.errors import FailedCheckError
-    from trimopt.plan.verify import verify_plan
-
-    findings = verify_plan(plan, read, mill, request)
-    if findings:
-        lines = "\n".join(f"  {finding}" for finding in findings[:20])
-        message = (
-            f"the independent check found {len(findings)} things that do not hold; nothing was "
-            f"written:\n{lines}"
-        )
-        raise FailedCheckError(message)
-
-
-def _files(plan: Plan, read: Book, mill: Mill, budget: Budget) -> Callable[[Plan, Path], None]:
-    """What writes the files of the plan, all but its JSON, under its number into a folder."""
-    from trimopt.fit.tables import curves_of_plan
-    from trimopt.report import write_labels, write_page, write_workbook
-
-    fit = curves_of_plan(plan, read, mill, budget)
-
-    def write(numbered: Plan, folder: Path) -> None:
-        write_workbook(numbered, folder / f"{numbered.number}.xlsx", mill, fit=fit)
-        write_page(numbered, folder / f"{numbered.number}.html")
-        write_labels(numbered, folder / f"{numbered.number}-labels.csv")
-
-    return write
-
-
-def _issue(
-    plan: Plan,
-    write: Callable[[Plan, Path], None],
-    out: Path,
-    stem: str,
-    url: URL | None,
-    taken: tuple[str, ...],
-    *,
-    as_json: bool,
-) -> None:
-    """Number the plan, write its files, keep it in the ledger where there is one, and show it.
-
-    While it is numbered, no other desk writes in the ledger. Where the ledger fails now, the files
-    are written all the same, and the command ends with what the ledger said.
-    """
-    from trimopt.errors import LedgerError
-    from trimopt.plan.issue import issue
-
-    issued = kept = failed = None
-    if url is not None:
-        from trimopt.ledger import keep_in, numbers_in, writing
-
-        try:
-            with writing(url) as connection:
-                issued = issue(plan, out, stem, write, kept=numbers_in(connection))
-                kept = keep_in(connection, issued.plan)
-        except LedgerError as error:
-            failed = error
-    issued = issued or issue(plan, out, stem, write, kept=taken)
-    for number in issued.finished:
+def _show(written: WrittenPlan, *, as_json: bool) -> None:
+    for number in written.finished:
         say(f"plan {number}, whose writing was cut short, is whole now", err=True)
-    _show(issued.plan, issued.files, as_json=as_json)
-    if failed is not None:
-        raise failed
-    if kept is not None:
-        replaced = f", in place of {kept.replaced}" if kept.replaced else ""
-        say(f"kept in the ledger{replaced}", err=as_json)
-        if kept.note:
-            say(f"note: {kept.note}", err=True)
-
-
-def _show(plan: Plan, written: Sequence[Path], *, as_json: bool) -> None:
     if as_json:
         from trimopt.plan.codec import to_json
 
-        say_json(to_json(plan))
-        return
-    from rich.console import Console
+        say_json(to_json(written.plan))
+    else:
+        from rich.console import Console
 
-    from trimopt.report import print_summary
+        from trimopt.report import print_summary
 
-    print_summary(plan, Console())
-    for path in written:
-        say(f"written: {path}")
+        print_summary(written.plan, Console())
+        for path in written.files:
+            say(f"written: {path}")
+    if written.ledger_error is not None:
+        raise written.ledger_error
+    if written.kept is not None:
+        replaced = f", in place of {written.kept.replaced}" if written.kept.replaced else ""
+        say(f"kept in the ledger{replaced}", err=as_json)
+        if written.kept.note:
+            say(f"note: {written.kept.note}", err=True)

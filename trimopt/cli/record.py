@@ -70,7 +70,7 @@ def command(
 
     Example: trimopt record reports/shift-1.json shift-1-as-run.xlsx --ledger ledger.sqlite
     """
-    from trimopt.ledger import record
+    from trimopt import Ledger
 
     if take_back and not replace:
         raise click.UsageError("--take-back goes with --replace")
@@ -79,7 +79,7 @@ def command(
         issued = Path(plan) if Path(plan).is_file() else None
         mill = mill_beside(mill_path, issued, None, quiet=quiet)
     url = require_ledger(ledger, mill)
-    recorded = record(_plan(plan), actuals, url, replace=replace, take_back=take_back)
+    recorded = Ledger(url).record(_plan(plan), actuals, replace=replace, take_back=take_back)
     if as_json:
         say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
         return

@@ -101,8 +101,7 @@ def command(
 
     Example: trimopt trend --ledger ledger.sqlite --from 2026-01-01 --by week --out trend.xlsx
     """
-    from trimopt.ledger.history import Asked
-    from trimopt.ledger.trend import trend
+    from trimopt import Ledger
     from trimopt.report.trend_json import trend_json
     from trimopt.report.trend_workbook import write_trend_workbook
 
@@ -116,8 +115,15 @@ def command(
     url = require_ledger(ledger, mill)
     if target is None and mill is not None:
         target = mill.trim_target_percent
-    asked = Asked(begins=begins, ends=ends, grade=grade, winder=winder)
-    found = trend(url, asked, by=by, target_percent=target, shifts=shifts)
+    found = Ledger(url).trend(
+        begins=begins,
+        ends=ends,
+        by=by,
+        grade=grade,
+        winder=winder,
+        target_percent=target,
+        shifts=shifts,
+    )
     if out is not None:
         write_trend_workbook(found, out)
     if as_json:

@@ -7,6 +7,7 @@ from importlib.resources import files
 __all__ = ["CHAPTERS", "chapter_text"]
 
 CHAPTERS = {
+    "python": "plans, answers and the ledger from a script",
     "method": "how plans are found and what is proven, in plain words",
     "glossary": "the words of the trade, as they are used here",
 }

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from trimopt.ledger.keeping import Kept, keep, keep_in, numbers_in, numbers_kept
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.opening import ledger_url, writing
 from trimopt.ledger.recording import Recorded, record
 
 __all__ = [
     "Kept",
+    "Ledger",
     "Recorded",
     "keep",
     "keep_in",

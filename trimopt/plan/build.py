@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, wait
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 
 from trimopt.book.model import Book, Instruction
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
+from trimopt.interrupt import shared_flag, worker_begins
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.jumbos import stock_of, unused_jumbos
@@ -25,25 +28,38 @@ from trimopt.plan.times import by_due, in_turn
 from trimopt.plan.wind import wind
 from trimopt.text import file_name
 
-__all__ = ["WORKER_BROKE", "make_plan"]
+__all__ = ["WORKER_BROKE", "Workers", "make_plan"]
 
 _LOOK_S = 0.1
+_MAX_WINDOWS_PROCESSES = 61  # so many it can wait for
 WORKER_BROKE = (
     "its run is not planned: twice the process that planned it ended without an answer, as where "
     "memory runs out; close other programs and plan again with --processes 1"
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workers:
+    """An executor that plans `count` runs at the same time.
+
+    `spare` gives an executor for a run whose worker broke, so that this one may break it alone;
+    without it such a run is planned here.
+    """
+
+    executor: Executor
+    count: int
+    spare: Callable[[], Executor] | None = None
+
+
 def make_plan(
     book: Book,
     mill: Mill,
-    request: Request,
+    request: Request | None = None,
     *,
     number: str = "",
     made_at: datetime | None = None,
-    executor: Executor | None = None,
-    workers: int = 1,
-    spare: Callable[[], Executor] | None = None,
+    processes: int | None = 1,
+    workers: Workers | None = None,
     observer: RunObserver | None = None,
     budget: Budget | None = None,
 ) -> Plan:
@@ -52,21 +68,24 @@ def make_plan(
     Parameters
     ----------
     book, mill, request
-        What to plan, for which mill, and what is asked of the plan.
+        What to plan, for which mill, and what is asked of the plan: by default nothing else.
     number
-        The plan's issue number; `trimopt.plan.issue.issue` gives it one, and sets what it replaces.
+        The plan's issue number; `trimopt.write_plan` gives it one, and sets what it replaces.
     made_at
         Default: now.
-    executor, workers
-        Runs are planned through it, `workers` at a time; without one they are planned here, one
-        after another.
-    spare
-        Gives an executor for a run whose worker broke, so that this one may break it alone; such a
-        run is planned here without.
+    processes
+        How many runs are planned at the same time; None: one for each processor.
+    workers
+        In place of processes of our own: any executor.
     observer
-        Told the progress of each run; without an executor only.
+        Told the progress of each run; with one process only.
     budget
-        When to end with the best so far. Default: from now on the time limit of the settings.
+        When to end with the best so far. Default: from now on the request's time limit.
+
+    Returns
+    -------
+    Plan
+        Not yet checked, and without a number: `trimopt.write_plan` sees to both.
 
     Raises
     ------
@@ -80,9 +99,23 @@ def make_plan(
     InfeasibleError, OutOfTimeError
         As `trimopt.plan.run.plan_run` says, and where the shift is too short for a single set.
     """
+    request = request or Request()
     book.require_clean(leave_out_faulty=request.leave_out_faulty)
     settings = settings_of(book, mill, request)
     runs = runs_of(book, mill)
+    if workers is None and (count := _process_count(processes, len(runs))) > 1:
+        pool = _process_pool()
+        with pool(count) as executor:
+            workers = Workers(executor=executor, count=count, spare=partial(pool, 1))
+            return make_plan(
+                book,
+                mill,
+                request,
+                number=number,
+                made_at=made_at,
+                workers=workers,
+                budget=budget,
+            )
     begin = settings.start or shift_begins(book)
     budget = budget or Budget.lasting(settings.time_limit_s)
     after = int(settings.until is not None)  # the shift's hours are a search of their own
@@ -100,7 +133,7 @@ def make_plan(
             jumbos_in_order=book.jumbos_in_order,
             start=begin,
             budget=budget,
-            part=1 / (-(-(len(runs) - place + 1) // workers) + after),
+            part=1 / (-(-(len(runs) - place + 1) // (workers.count if workers else 1)) + after),
             instructions=tuple(
                 one
                 for one in asked
@@ -109,7 +142,7 @@ def make_plan(
         )
         for place, run in enumerate(runs, start=1)
     ]
-    answers = _answers(tasks, executor, spare, observer)
+    answers = _answers(tasks, workers, observer)
     planned, loads = sheeted(_in_turn(answers, begin, mill, settings, budget), mill)
     left_out = [*book.left_out, *(LeftOut(order=one.name, why=lacking[one]) for one in lacking)]
     for task, answer in zip(tasks, answers, strict=True):
@@ -160,25 +193,34 @@ def _lacking(instruction: Instruction, book: Book) -> str:
     return ""
 
 
+def _process_count(processes: int | None, runs: int) -> int:
+    count = min(processes or os.cpu_count() or 1, runs)
+    return min(count, _MAX_WINDOWS_PROCESSES) if os.name == "nt" else count
+
+
+def _process_pool() -> Callable[[int], Executor]:
+    # Slow to import, and where runs are planned here it is not needed.
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
+
+    return partial(ProcessPoolExecutor, initializer=worker_begins, initargs=(shared_flag(),))
+
+
 def _answers(
-    tasks: Sequence[RunTask],
-    executor: Executor | None,
-    spare: Callable[[], Executor] | None,
-    observer: RunObserver | None,
+    tasks: Sequence[RunTask], workers: Workers | None, observer: RunObserver | None
 ) -> list[PlannedRun]:
     """Every run planned; one whose worker broke is planned once more, by itself."""
-    if executor is None:
+    if workers is None:
         return [plan_run(task, observer) for task in tasks]
     asked: list[Future[PlannedRun]] = []
     with suppress(BrokenExecutor):
-        asked += (executor.submit(plan_run, task) for task in tasks)
+        asked += (workers.executor.submit(plan_run, task) for task in tasks)
     _wait(asked)
     answers = []
     for place, task in enumerate(tasks):
         try:
             answers.append(asked[place].result())
         except (BrokenExecutor, MemoryError, IndexError):
-            answers.append(_again(task, spare, observer))
+            answers.append(_again(task, workers.spare, observer))
     return answers
 
 

@@ -1,0 +1,46 @@
+"""The front door: the package's own names are complete, and cost nothing until they are used."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import trimopt
+from trimopt import errors
+
+HEAVY = ("ortools", "pandas", "openpyxl", "numpy", "rich", "sqlalchemy", "click")
+README = Path(__file__).parents[1] / "README.md"
+
+
+@pytest.mark.parametrize("name", trimopt.__all__)
+def test_every_name_is_there_and_explained(name: str) -> None:
+    """What the package names can be had, and says what it is."""
+    value = getattr(trimopt, name)
+    assert name in dir(trimopt)
+    assert name == "__version__" or value.__doc__
+
+
+def test_every_error_can_be_caught_by_name() -> None:
+    """The whole tree of errors, but for the helpers that share a list of faults."""
+    assert {name for name in errors.__all__ if name not in ("FaultsError", "FilledSheetError")} <= {
+        *trimopt.__all__
+    }
+
+
+def test_an_unknown_name_is_an_attribute_error() -> None:
+    """As of any module."""
+    with pytest.raises(AttributeError, match="no attribute 'plan_everything'"):
+        _ = trimopt.plan_everything
+
+
+def test_the_import_loads_nothing() -> None:
+    """No library, and none of the package's own rooms, until a name is used."""
+    code = (
+        "import sys, trimopt; "
+        f"print([m for m in sys.modules if m.startswith('trimopt.') or m in {HEAVY}])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

@@ -1,0 +1,220 @@
+"""What callers do with the rooms together: plan, check, write, read back, ask, keep.
+
+`import trimopt` gives these names and those of the model; the command line calls nothing else.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trimopt.errors import FailedCheckError, LedgerError, ReportError
+
+if TYPE_CHECKING:
+    from trimopt.book.model import Book
+    from trimopt.budget import Budget
+    from trimopt.fit import Answer, Enquiry, Helped
+    from trimopt.ledger import Kept, Ledger
+    from trimopt.mill.model import Mill
+    from trimopt.plan.model import Plan, Request
+
+__all__ = [
+    "WrittenPlan",
+    "answer_enquiry",
+    "open_ledger",
+    "read_plan",
+    "write_plan",
+]
+
+_SHOWN_FINDINGS = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenPlan:
+    """A plan under its number, and what became of it.
+
+    `files` are its files, the JSON last. `kept` says how the ledger took it; where it did not,
+    `ledger_error` has what it said, and the files stand all the same. `finished` are the numbers of
+    plans whose writing was cut short and that are whole now.
+    """
+
+    plan: Plan
+    files: tuple[Path, ...]
+    kept: Kept | None = None
+    ledger_error: LedgerError | None = None
+    finished: tuple[str, ...] = ()
+
+
+def write_plan(
+    plan: Plan,
+    book: Book,
+    mill: Mill,
+    folder: str | os.PathLike[str] = "reports",
+    *,
+    request: Request | None = None,
+    ledger: Ledger | None = None,
+    taken: Sequence[str] = (),
+    budget: Budget | None = None,
+) -> WrittenPlan:
+    """Check a plan, number it and write it: workbook, page, labels and JSON, all or none of them.
+
+    Parameters
+    ----------
+    plan
+        As `make_plan` gives it.
+    book, mill, request
+        What it was made from.
+    folder
+        Where plans stand; numbers go on from those that are there.
+    ledger
+        Keeps the plan, and keeps its number apart from those of other desks. Where it fails, the
+        files are written all the same, and the answer has what it said.
+    taken
+        Numbers that are not given, as those of a ledger that may be out of reach by now.
+    budget
+        Bounds the time for the sales check's widths in the workbook.
+
+    Raises
+    ------
+    FailedCheckError
+        Something does not hold; nothing is written.
+    ReportError
+        The files cannot be written; none of them stands.
+    """
+    from trimopt.budget import Budget
+    from trimopt.fit.tables import curves_of_plan
+    from trimopt.plan.issue import issue
+    from trimopt.plan.verify import verify_plan
+    from trimopt.report import write_labels, write_page, write_workbook
+
+    findings = verify_plan(plan, book, mill, request)
+    if findings:
+        lines = "\n".join(f"  {finding}" for finding in findings[:_SHOWN_FINDINGS])
+        message = (
+            f"the independent check found {len(findings)} things that do not hold; nothing was "
+            f"written:\n{lines}"
+        )
+        raise FailedCheckError(message)
+    fit = curves_of_plan(plan, book, mill, budget or Budget())
+
+    def write(numbered: Plan, into: Path) -> None:
+        write_workbook(numbered, into / f"{numbered.number}.xlsx", mill, fit=fit)
+        write_page(numbered, into / f"{numbered.number}.html")
+        write_labels(numbered, into / f"{numbered.number}-labels.csv")
+
+    put = partial(issue, folder=Path(folder), stem=Path(plan.book.name).stem, write=write)
+    issued, kept, failed = None, None, None
+    if ledger is not None:
+        try:
+            with ledger.numbering() as keeper:
+                issued = put(plan, kept=(*taken, *keeper.numbers()))
+                kept = keeper.keep(issued.plan)
+        except LedgerError as error:
+            failed = error
+    issued = issued or put(plan, kept=taken)
+    return WrittenPlan(
+        plan=issued.plan,
+        files=issued.files,
+        kept=kept,
+        ledger_error=failed,
+        finished=issued.finished,
+    )
+
+
+def read_plan(path: str | os.PathLike[str]) -> Plan:
+    """Read a plan back from its JSON file, or its workbook with what a person changed in it.
+
+    Raises
+    ------
+    ReportError
+        The file is neither, or cannot be read.
+    """
+    from trimopt.plan.codec import from_json
+
+    path = Path(path)
+    if path.suffix.lower() == ".xlsx":
+        from trimopt.report import read_workbook
+
+        return read_workbook(path)
+    try:
+        return from_json(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        message = f"{path}: {error}; name the plan's .json file or its workbook"
+        raise ReportError(message) from error
+
+
+def answer_enquiry(
+    enquiry: Enquiry,
+    mill: Mill,
+    book: Book | None = None,
+    plan: Plan | None = None,
+    *,
+    seconds: float = 5.0,
+    seed: int = 0,
+    stock_widths_mm: Sequence[Fraction] = (),
+    help_seconds: float = 0.0,
+    observer: Callable[[Helped], None] | None = None,
+    leave_out_faulty: bool = False,
+) -> Answer:
+    """Say whether an enquiry fits, with what, and what it costs in paper.
+
+    Parameters
+    ----------
+    enquiry
+        What a customer asks for.
+    mill, book, plan
+        The mill, the order book that the enquiry would join, and the plan of that book. Without a
+        book only what needs none is answered; a run without a plan is planned first.
+    seconds
+        The longest search with the enquiry in the run.
+    seed
+        The same again gives the same.
+    stock_widths_mm
+        Widths that may be made for stock beside it.
+    help_seconds
+        How long to look for what would help; 0: not at all.
+    observer
+        Told of each change that helps as it is solved.
+    leave_out_faulty
+        Answer on the lines of the book that have no fault.
+
+    Raises
+    ------
+    OrderBookError
+        The book has faults, or the enquiry has.
+    """
+    from trimopt.fit import Desk
+
+    desk = Desk(
+        mill,
+        book,
+        plan,
+        seconds=seconds,
+        seed=seed,
+        stock_widths_mm=tuple(stock_widths_mm),
+        leave_out_faulty=leave_out_faulty,
+    )
+    return desk.answer(enquiry, help_seconds=help_seconds, observer=observer)
+
+
+def open_ledger(where: str | os.PathLike[str]) -> Ledger:
+    """Open the history of plans and of what was run.
+
+    Parameters
+    ----------
+    where
+        A file, made where there is none, or the URL of a database.
+
+    Raises
+    ------
+    LedgerError
+        What is named is no ledger.
+    """
+    from trimopt.ledger import Ledger, ledger_url
+
+    return Ledger(ledger_url(os.fspath(where)))

@@ -1,0 +1,101 @@
+"""A ledger as callers hold it: plans kept, what was run recorded, the trend read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import URL, Connection
+
+from trimopt.ledger.keeping import Kept, keep, keep_in, numbers_in, numbers_kept
+from trimopt.ledger.opening import writing
+from trimopt.ledger.recording import Recorded, record
+from trimopt.plan.model import Plan
+
+if TYPE_CHECKING:
+    from trimopt.report.trend_model import Trend
+
+__all__ = ["Ledger", "NumberKeeper"]
+
+
+@dataclass(frozen=True, slots=True)
+class NumberKeeper:
+    """A ledger that no other desk writes in while a plan is numbered."""
+
+    connection: Connection
+
+    def numbers(self) -> tuple[str, ...]:
+        """The numbers of all plans in it."""
+        return numbers_in(self.connection)
+
+    def keep(self, plan: Plan) -> Kept:
+        """Keep an issued plan."""
+        return keep_in(self.connection, plan)
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """A ledger at a place; every method opens it, and raises LedgerError where it refuses."""
+
+    url: URL
+
+    def numbers(self) -> tuple[str, ...]:
+        """The numbers of all plans in it."""
+        return numbers_kept(self.url)
+
+    @contextmanager
+    def numbering(self) -> Iterator[NumberKeeper]:
+        """Hold the ledger while a plan is numbered, so that two desks get two numbers."""
+        with writing(self.url) as connection:
+            yield NumberKeeper(connection)
+
+    def keep(self, plan: Plan) -> Kept:
+        """Keep an issued plan; keeping it again changes nothing."""
+        return keep(plan, self.url)
+
+    def record(
+        self,
+        plan: Plan | str,
+        actuals: Path,
+        *,
+        replace: bool = False,
+        take_back: bool = False,
+    ) -> Recorded:
+        """Record what was run, as `trimopt.ledger.recording.record` says."""
+        return record(plan, actuals, self.url, replace=replace, take_back=take_back)
+
+    def trend(
+        self,
+        *,
+        begins: date | None = None,
+        ends: date | None = None,
+        by: str = "month",
+        grade: str = "",
+        winder: str = "",
+        target_percent: float | None = None,
+        shifts: Sequence[int] = (6, 14, 22),
+    ) -> Trend:
+        """Sum what was planned and run from `begins` to `ends`, period by period.
+
+        Parameters
+        ----------
+        begins, ends
+            First and last day; None: no limit.
+        by
+            Length of a period: shift, day, week, month or year.
+        grade, winder
+            One of them only; empty: all.
+        target_percent
+            Trim loss of the full web width that the mill aims at.
+        shifts
+            Hours at which shifts begin.
+        """
+        from trimopt.ledger.history import Asked  # noqa: PLC0415  it brings the tables library
+        from trimopt.ledger.trend import trend  # noqa: PLC0415
+
+        asked = Asked(begins=begins, ends=ends, grade=grade, winder=winder)
+        return trend(self.url, asked, by=by, target_percent=target_percent, shifts=shifts)
