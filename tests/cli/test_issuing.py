@@ -76,7 +76,7 @@ def test_a_ledger_that_fails_at_the_end_costs_no_plan(monkeypatch: pytest.Monkey
     def failing(*_: object) -> None:
         raise LedgerError("l.sqlite: the disk is full")
 
-    monkeypatch.setattr("trimopt.ledger.keep_in", failing)
+    monkeypatch.setattr("trimopt.ledger.ledger.keep_in", failing)
     said = _plan("--ledger", "l.sqlite")
     assert str(said.exception) == "l.sqlite: the disk is full"
     assert _standing() == [f"b-2{kind}" for kind in _KINDS]
