@@ -64,7 +64,7 @@ def why_blocked(making: Making, mill: Mill, number: str) -> str:
             named = rest if passes(rest) else named
     if making.run.orders[place].product is Product.REEL:
         width_mm = _nearest_alone_mm(making, mill, place)
-        cures.append("" if width_mm is None else f"a width of {float(width_mm):g} mm by itself")
+        cures.append("" if width_mm is None else f"a width of {float(width_mm):.10g} mm by itself")
     said = " or ".join(cure for cure in cures if cure)
     return (
         f"no pattern can hold it: {' and '.join(limit.words for limit in named)}"
@@ -108,7 +108,7 @@ def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
             f"reel ({float(winder.narrowest_broke_mm):g} mm)",
             values=range(one.broke_least - 1, -1, -1),
             lifted=lambda instance, units: _each_class(instance, broke_least=units),
-            cure=lambda units: _broke_cure(units * unit_mm, mill),
+            cure=lambda units: _broke_cure(math.floor(units * unit_mm), mill),
         ),
         _Limit(
             words="with the broke reels beside it it needs more than "
@@ -120,11 +120,11 @@ def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
     )
 
 
-def _broke_cure(width_mm: Fraction, mill: Mill) -> str:
+def _broke_cure(width_mm: int, mill: Mill) -> str:
     """Narrower than two knives can stand is no cure."""
     if width_mm < mill.winder.knife_spacing_least_mm:
         return ""
-    return f"a broke reel of {float(width_mm):g} mm (min_broke_width_mm)"
+    return f"a broke reel of {width_mm} mm (min_broke_width_mm)"
 
 
 def _of_mass(instance: Instance, making: Making, mill: Mill, mass_kg: int) -> Instance:
