@@ -19,7 +19,7 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.printed import findings
+from tests.printed import findings, refusals
 from tests.random_books import RandomCase, random_case
 from tests.random_books.made import Made, command, make
 
@@ -41,7 +41,7 @@ class Tried:
         """The case on a line."""
         kinds = Counter(kind for kind, _ in self.found)
         said = ", ".join(f"{count} {kind}" for kind, count in kinds.items()) or "all holds"
-        if self.code in _REFUSED:
+        if self.code in _REFUSED and not kinds:
             said = "refused"
         size = f"{len(self.case.orders):4} orders"
         return f"{self.case.number:5} {size}  exit {self.code}  {self.seconds:6.1f} s  {said}"
@@ -57,7 +57,9 @@ def tried(number: int, folder: Path, time_limit_s: float) -> Tried:
         found.append(("crash", made.crash.strip().splitlines()[-1]))
     elif made.code == 0:
         found += _checked(made)
-    elif made.code not in _REFUSED:
+    elif made.code in _REFUSED:
+        found += [(one.kind, f"{one.where}: {one.text}") for one in refusals(made)]
+    else:
         found.append((f"exit {made.code}", made.stderr.strip()[:400]))
     return Tried(
         case=case,

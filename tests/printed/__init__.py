@@ -10,7 +10,7 @@ It shares no code with trimopt: a second opinion, also on trimopt's own check.
 
 from __future__ import annotations
 
-from tests.printed.check import findings
+from tests.printed.check import findings, refusals
 from tests.printed.figures import Found
 
-__all__ = ["Found", "findings"]
+__all__ = ["Found", "findings", "refusals"]

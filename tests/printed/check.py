@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Protocol
 
@@ -22,10 +23,11 @@ from tests.printed.figures import Found, Notes
 from tests.printed.inputs import read_inputs
 from tests.printed.lists import check_lists, check_loads, check_stock
 from tests.printed.page import page_says
+from tests.printed.refused import false_refusals
 from tests.printed.texts import labels_say, terminal_says
 from tests.printed.workbook import workbook_says
 
-__all__ = ["findings"]
+__all__ = ["findings", "refusals"]
 
 
 class Printed(Protocol):
@@ -43,8 +45,18 @@ class Printed(Protocol):
     def stdout(self) -> str:
         """What the terminal showed."""
 
+    @property
+    def stderr(self) -> str:
+        """Why there is no plan, where there is none."""
+
     def file(self, ending: str) -> Path:
         """The plan's file with that ending."""
+
+
+def refusals(made: Printed) -> tuple[Found, ...]:
+    """Orders of a plan that is none, refused on stderr, of which a set can be made all the same."""
+    refused = dict(re.findall(r"^  (\S+): (.*)$", made.stderr, re.MULTILINE))
+    return tuple(false_refusals(read_inputs(made.mill, made.book), refused))
 
 
 def findings(made: Printed) -> tuple[Found, ...]:
@@ -67,4 +79,5 @@ def findings(made: Printed) -> tuple[Found, ...]:
     check_lists(facts, sheets, notes)
     check_loads(facts, [workbook, page], notes)
     check_stock(facts, [workbook, labels], notes)
-    return tuple(notes.found)
+    left_out = {each["order"]: each["why"] for each in facts.plan["left_out"]}
+    return (*notes.found, *false_refusals(facts.inputs, left_out))

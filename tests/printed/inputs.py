@@ -63,6 +63,7 @@ class Listed:
     gsm: Fraction
     width_mm: Fraction
     length_m: int
+    lost_m: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +73,29 @@ class Inputs:
     mill: Mapping[str, Any]
     asked: Mapping[str, Asked]
     listed: tuple[Listed, ...]
+    only_listed: bool = False
+
+    def usable_m(self, order: Asked) -> int:
+        """Metres of the longest jumbo that there is for an order, ends taken off."""
+        jumbo = self.mill["jumbo"]
+        lost = int(jumbo.get("loss_start_m", 0) + jumbo.get("loss_end_m", 0))
+        own = [
+            each.length_m - each.lost_m
+            for each in self.listed
+            if each.grade == order.grade and each.gsm == order.gsm
+        ]
+        caliper = self.caliper_um(order.grade, order.gsm)
+        if self.only_listed:
+            return max(own, default=0)
+        if "usable_length_m" in jumbo:
+            return max(int(jumbo["usable_length_m"]), *own, 0)
+        metres = float(jumbo.get("length_m", 0))
+        if "mass_t" in jumbo:
+            metres = float(jumbo["mass_t"]) * 1e9 / float(mm(jumbo["width_mm"]) * order.gsm)
+        elif "diameter_mm" in jumbo:
+            ring = float(mm(jumbo["diameter_mm"]) ** 2 - mm(jumbo["spool_mm"]) ** 2)
+            metres = math.pi * ring / (4 * caliper)
+        return max(math.floor(metres + 1e-9) - lost, *own, 0)
 
     @property
     def winder(self) -> Mapping[str, Any]:
@@ -198,6 +222,8 @@ def mm(value: object) -> Fraction:
 def read_inputs(mill: Path, book: Path) -> Inputs:
     """Read both files."""
     workbook = load_workbook(book)
+    told = tomllib.loads(mill.read_text(encoding="utf-8"))
+    jumbo = told["jumbo"]
     rows = _rows(workbook["Orders"].iter_rows(values_only=True), "Order")
     listed: tuple[Listed, ...] = ()
     if "Jumbos" in workbook.sheetnames:
@@ -209,14 +235,22 @@ def read_inputs(mill: Path, book: Path) -> Inputs:
                 gsm=exact(row["Grammage"][0]),
                 width_mm=exact(row["Width"][0]),
                 length_m=int(row["Length"][0]),
+                lost_m=sum(
+                    int(row[f"{end} loss"][0]) if f"{end} loss" in row else jumbo.get(key, 0)
+                    for end, key in (("Start", "loss_start_m"), ("End", "loss_end_m"))
+                ),
             )
             for row in found
         )
     asked = [_asked(row) for row in rows]
     return Inputs(
-        mill=tomllib.loads(mill.read_text(encoding="utf-8")),
+        mill=told,
         asked={order.number: order for order in asked},
         listed=listed,
+        only_listed=any(
+            row[:2] == ("Only these jumbos", "yes")
+            for row in workbook["Orders"].iter_rows(max_row=10, values_only=True)
+        ),
     )
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.printed import findings
+from tests.printed import findings, refusals
 from tests.random_books import random_case, small_numbers
 from tests.random_books.made import make
 
@@ -25,6 +25,7 @@ def test_what_is_printed_holds(number: int, tmp_path: Path) -> None:
     assert made.crash == ""
     if made.code in _REFUSED:
         assert [row["Order"] for row in case.orders if f"{row['Order']}:" not in made.stderr] == []
+        assert [str(found) for found in refusals(made)] == []
         return
     assert made.code == 0, made.stderr
     assert [str(found) for found in findings(made)] == []
