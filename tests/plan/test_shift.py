@@ -124,6 +124,18 @@ def test_an_urgent_order_is_not_spread_over_sets_that_the_hours_are_not_enough_f
     assert (lines["A"].state, lines["C"].state) == ("met", "carried over")
 
 
+def test_hours_that_urgent_orders_leave_are_filled() -> None:
+    """The same two, with a minute too little for the sixth set: A is whole, C in all the rest."""
+    urgent = alone("A", 6, width_mm=Fraction(1186), priority=1)
+    waiting = alone("C", 12, width_mm=Fraction(1187), priority=2)
+    of = book(urgent, waiting)
+    plan = planned(of, minutes_of(planned(of, None)) - 1)
+    lines = lines_of(plan)
+    assert (lines["A"].state, lines["C"].state) == ("met", "carried over")
+    assert lines["C"].planned >= 4
+    assert sum(len(block.sets) for block in plan.runs[0].blocks) >= 4
+
+
 def test_a_run_may_be_carried_over_whole() -> None:
     """Hours for the urgent grade alone: the other run stands in the plan with no set."""
     of = book(alone("A", 6), kraft("K", 8, priority=1))

@@ -7,12 +7,12 @@ they do not last, priority and then due date decide, over all runs together. Thr
 - Sets of the whole plan are kept: each pattern, as urgent as its most urgent order, keeps the most
   sets that leave every more urgent set its time.
 - Patterns are chosen for the most urgent orders alone, the last of them perhaps in part, and the
-  others only fill (`trimopt.plan.partly`), for as much paper as the hours are enough for.
+  others only fill (`trimopt.plan.partly`), for as many as the hours seem enough for.
 
-The minutes that are then left of the shift are filled with sets of the whole plan. What makes the
-most urgent orders whole is taken, and of plans that are alike in this the one that delivers most:
-so where no order is more urgent than another, never less than by cutting off the whole plan. Only
-whole sets are run.
+The minutes that are then left are filled with sets of all their patterns (`trimopt.plan.filling`).
+What makes the most urgent orders whole is taken, and of plans that are alike in this the one that
+delivers most: so where no order is more urgent than another, never less than by cutting off the
+whole plan. Only whole sets are run.
 """
 
 from __future__ import annotations
@@ -21,22 +21,18 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from itertools import groupby
 
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
-from trimopt.paper import winding_min
-from trimopt.plan.along import rooms_of
 from trimopt.plan.cut_off import cut_off
-from trimopt.plan.lots import merged
+from trimopt.plan.filling import filled
+from trimopt.plan.hours import Hours, Run, Runs
 from trimopt.plan.model import RunPlan
 from trimopt.plan.partly import solve_partly
-from trimopt.plan.states import OrderState
-from trimopt.plan.times import by_due, in_turn
-from trimopt.plan.wind import Solved, WoundUp, wind
-from trimopt.winding.running import Urgency, urgency
+from trimopt.plan.wind import wind
+from trimopt.winding.running import Urgency
 
 __all__ = ["within_shift"]
 
@@ -47,10 +43,6 @@ _PART_KG = 500  # less of it is for filling
 _URGENT = 0.6  # of the time, for these; the rest is for filling minutes
 _ROUNDS = 8  # in which minutes are estimated; after them sets go one by one
 _FILLED = 2  # plans, the best, whose minutes are filled
-_WHOLE = float("inf")
-
-_Run = tuple[Solved, WoundUp]
-_Runs = tuple[_Run, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,18 +57,8 @@ class _Item:
     set_min: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Order:
-    """An order as the shift sees it."""
-
-    urgency: Urgency
-    run: int
-    number: str
-    ordered_kg: float
-
-
 def within_shift(
-    runs: Sequence[_Run],
+    runs: Sequence[Run],
     winder: Winder,
     begin: datetime,
     until: datetime,
@@ -112,70 +94,16 @@ def within_shift(
     tried = (shift.cut_off(), shift.fitted(shift.whole), *shift.for_urgent(budget.share(_URGENT)))
     found = [runs for runs in tried if runs is not None] or [shift.single()]
     found.sort(key=shift.served, reverse=True)
-    best = [shift.filled(runs, effort * _TRIES, budget) for runs in found[:_FILLED]]
+    known = [
+        tuple(dict.fromkeys(cut.pattern for _, each in its for cut in each.cuts))
+        for its in zip(whole, *found, strict=True)
+    ]
+    best = [filled(shift, runs, known, effort * _TRIES, budget) for runs in found[:_FILLED]]
     return shift.plans(max((*best, *found), key=shift.served))
 
 
-class _Shift:
-    def __init__(self, whole: _Runs, winder: Winder, begin: datetime, until: datetime) -> None:
-        self.whole = whole
-        self.winder = winder
-        self.begin = begin
-        self.until = until
-        self.minutes = (until - begin).total_seconds() / 60
-        turn = [run.name for run in sorted((each.plan for _, each in whole), key=by_due)]
-        self.turn = [turn.index(each.plan.name) for _, each in whole]
-        self.short = [
-            [line.number for line in each.plan.orders if line.state is OrderState.SHORT]
-            for _, each in whole
-        ]
-        kg = {line.number: line.ordered_kg for _, each in whole for line in each.plan.orders}
-        self.orders = sorted(
-            (
-                _Order(
-                    urgency=urgency(order.priority, order.due),
-                    run=place,
-                    number=order.number,
-                    ordered_kg=kg[order.number],
-                )
-                for place, (solved, _) in enumerate(whole)
-                for order in solved.making.run.orders
-            ),
-            key=lambda order: (order.urgency, order.run, order.number),
-        )
-        self.urgency = {order.number: order.urgency for order in self.orders}
-
-    def plans(self, runs: _Runs) -> tuple[RunPlan, ...]:
-        """The runs in turn."""
-        return in_turn([each.plan for _, each in runs], self.begin, self.winder)
-
-    def overrun_min(self, runs: _Runs) -> float:
-        """Minutes from the shift's end to the last set's finish; below 0 where some are left."""
-        finished = [run.finish for run in self.plans(runs) if run.finish is not None]
-        return (max(finished, default=self.begin) - self.until).total_seconds() / 60
-
-    def served(self, runs: _Runs) -> tuple[float, ...]:
-        """The more the better: tonnes of the most urgent orders, then of the next, and all kg.
-
-        Orders of one urgency that are all whole count the same, whatever is made inside their
-        tolerances; else whole tonnes count.
-        """
-        lines = {line.number: line for _, each in runs for line in each.plan.orders}
-        tonnes = []
-        for _, alike in groupby(self.orders, key=lambda order: order.urgency):
-            theirs = [lines[order.number] for order in alike]
-            lacking = any(line.lacking for line in theirs)
-            tonnes.append(sum(line.delivered_kg for line in theirs) // 1000 if lacking else _WHOLE)
-        return *tonnes[:-1], sum(line.delivered_kg for line in lines.values())
-
-    def kept(self, place: int, solved: Solved, cuts: Sequence[Cut]) -> _Run:
-        """A run with these cuts; as it was where they are all of the whole plan's."""
-        whole = self.whole[place]
-        if sorted(merged(cuts)) == sorted(merged(whole[1].cuts)):
-            return whole
-        return solved, wind(solved, merged(cuts), short=self.short[place])
-
-    def cut_off(self) -> _Runs | None:
+class _Shift(Hours):
+    def cut_off(self) -> Runs | None:
         """The whole plan with the sets that are finished when the shift ends."""
         finished = {
             run.name: sum(
@@ -187,7 +115,7 @@ class _Shift:
         }
         if not any(finished.values()):
             return None
-        runs: list[_Run] = []
+        runs: list[Run] = []
         for place, (solved, each) in enumerate(self.whole):
             sets = finished[each.plan.name]
             if sets == sum(len(block.sets) for block in each.plan.blocks):
@@ -197,7 +125,7 @@ class _Shift:
             runs.append((solved, wind(solved, cuts, laid=laid, short=self.short[place])))
         return tuple(runs)
 
-    def fitted(self, runs: _Runs) -> _Runs | None:
+    def fitted(self, runs: Runs) -> Runs | None:
         """Sets by urgency for fewer and fewer minutes, until they really fit; None: not one does.
 
         A less urgent set may fill what is left, on a run that is begun anyway.
@@ -223,7 +151,7 @@ class _Shift:
             counts = fewer
         return None
 
-    def _items(self, runs: _Runs) -> Iterator[_Item]:
+    def _items(self, runs: Runs) -> Iterator[_Item]:
         for place, (_, each) in enumerate(runs):
             for block, cut in zip(each.plan.blocks, each.cut_of, strict=True):
                 minutes = sum(
@@ -243,7 +171,7 @@ class _Shift:
                     set_min=(minutes - ahead) / len(block.sets),
                 )
 
-    def single(self) -> _Runs:
+    def single(self) -> Runs:
         """One set, the most urgent that the hours are enough for.
 
         Raises
@@ -266,7 +194,7 @@ class _Shift:
         )
         raise InfeasibleError(message)
 
-    def for_urgent(self, budget: Budget) -> Iterator[_Runs | None]:
+    def for_urgent(self, budget: Budget) -> Iterator[Runs | None]:
         """Patterns for the most urgent orders, as many whole as the hours seem enough for.
 
         Of the order after them a part is planned too, as far as minutes are left.
@@ -288,8 +216,6 @@ class _Shift:
             else:
                 too_many = count
                 yield self.fitted(runs)
-        if fits + 1 >= len(self.orders):
-            return
         next_kg = max(1.0, self.orders[fits].ordered_kg)
         left_kg = (self.minutes - fits_min) * self._kg(len(self.orders)) / whole_min
         share = min(0.95, left_kg / next_kg)
@@ -301,7 +227,7 @@ class _Shift:
             yield runs if over <= 0 else self.fitted(runs)
             if over <= 0:
                 return
-            share *= max(0.2, 1 - over / max(1.0, self.minutes - fits_min + over))
+            share *= 0.8 * max(0.3, 1 - over / max(1.0, self.minutes - fits_min + over))
 
     def _kg(self, count: int) -> float:
         return sum(order.ordered_kg for order in self.orders[:count])
@@ -310,13 +236,13 @@ class _Shift:
         """How many orders, the most urgent first, come to so much paper."""
         return sum(self._kg(count) <= mass_kg for count in range(1, len(self.orders) + 1))
 
-    def _for_orders(self, count: int, share: float, budget: Budget) -> _Runs:
+    def _for_orders(self, count: int, share: float, budget: Budget) -> Runs:
         """Runs with patterns for so many urgent orders and a share of the next; all others fill."""
         required: list[dict[str, float]] = [{} for _ in self.whole]
         for place, order in enumerate(self.orders[: count + 1]):
             if place < count or share > 0:
                 required[order.run][order.number] = 1.0 if place < count else share
-        found: list[_Run] = []
+        found: list[Run] = []
         for place, (given, each) in enumerate(self.whole):
             solved = replace(given, budget=budget.share(1 / (len(self.whole) - place)))
             shares = required[place]
@@ -327,73 +253,6 @@ class _Shift:
                 cuts = partly.point.cuts if partly is not None else ()
                 found.append(self.kept(place, partly or solved, cuts))
         return tuple(found)
-
-    def filled(self, runs: _Runs, tries: int, budget: Budget) -> _Runs:
-        """Sets of the whole plan added, the most urgent first, while there are minutes for them."""
-        most: dict[tuple[int, Pattern], int] = {}
-        for _ in range(tries):
-            left_min = -self.overrun_min(runs)
-            offers = sorted(self._offers(runs, left_min, most), key=lambda offer: offer[0])
-            if not offers or budget.over():
-                break
-            _, place, pattern, sets = offers[0]
-            solved, each = runs[place]
-            cuts = (*each.cuts, Cut(pattern, sets))
-            more = (*runs[:place], self.kept(place, solved, cuts), *runs[place + 1 :])
-            if self._allowed(more, place) and self.served(more) > self.served(runs):
-                runs = more
-            else:
-                most[place, pattern] = sets // 2  # after one, none
-        return runs
-
-    def _allowed(self, runs: _Runs, place: int) -> bool:
-        """Whether the sets fit into the shift, and no cap on set-ups is broken by them."""
-        solved, each = runs[place]
-        cap = solved.heeded.set_ups_most
-        whole = self.whole[place][1].plan.set_ups
-        inside = cap is None or each.plan.set_ups <= max(cap, whole)
-        return inside and self.overrun_min(runs) <= 0
-
-    def _offers(
-        self, runs: _Runs, left_min: float, most: dict[tuple[int, Pattern], int]
-    ) -> Iterator[tuple[tuple[Urgency, float], int, Pattern, int]]:
-        """Sets that may be added: how urgent, run, pattern, and how many seem to fit.
-
-        None that would make of an order more than it allows, and none of a pattern that an
-        instruction gives its number of sets.
-        """
-        last = self.orders[-1].urgency
-        for place, (_, whole) in enumerate(self.whole):
-            solved, each = runs[place]
-            making = solved.making
-            rooms = rooms_of(making, solved.mill, each.cuts)
-            ahead = dict.fromkeys((cut.pattern for cut in each.cuts), 0.0)
-            pinned = {cut.pattern for cut in solved.heeded.fixed}
-            for pattern in dict.fromkeys(cut.pattern for cut in whole.cuts):
-                gains: Counter[str] = Counter()
-                for k, count in pattern.pieces:
-                    gains[making.options[k].order.number] += making.options[k].gain * count
-                theirs = [room for room in rooms if gains[room.order]]
-                set_min = self._set_min(making.classes[pattern.winding_class].length_m)
-                left = left_min - ahead.get(pattern, self.winder.set_up_min)
-                sets = min(
-                    int(left // set_min),
-                    most.get((place, pattern), int(left)),
-                    *(
-                        int((r.most - r.made) // gains[r.order])
-                        for r in theirs
-                        if r.most is not None
-                    ),
-                )
-                if sets > 0 and pattern not in pinned:
-                    lacking = [self.urgency[r.order] for r in theirs if r.made < r.least]
-                    area = sum(making.options[k].area * count for k, count in pattern.pieces)
-                    yield (min(lacking, default=last), -area / set_min), place, pattern, sets
-
-    def _set_min(self, length_m: int) -> float:
-        winder = self.winder
-        wound = winding_min(length_m, winder.speed_m_min, winder.acceleration_m_min_s)
-        return wound + winder.set_change_min
 
 
 def _by_urgency(items: Sequence[_Item], minutes: float) -> Counter[tuple[int, Pattern]]:

@@ -1,0 +1,98 @@
+"""Minutes left of a shift: filled with sets of patterns that are known."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from trimopt.budget import Budget
+from trimopt.cutting import Cut, Pattern
+from trimopt.mill.model import Winder
+from trimopt.paper import winding_min
+from trimopt.plan.along import rooms_of
+from trimopt.plan.hours import Hours, Runs
+from trimopt.winding.running import Urgency
+
+__all__ = ["filled"]
+
+
+Known = Sequence[Sequence[Pattern]]  # for each run
+
+
+def filled(hours: Hours, runs: Runs, known: Known, tries: int, budget: Budget) -> Runs:
+    """Sets of known patterns added, the most urgent first, while there are minutes for them.
+
+    Parameters
+    ----------
+    hours
+        The shift.
+    runs
+        What is run in it so far.
+    known
+        Patterns to fill with.
+    tries
+        How often sets are added.
+    budget
+        Where it is over, no more are.
+    """
+    most: dict[tuple[int, Pattern], int] = {}
+    for _ in range(tries):
+        offers = sorted(_offers(hours, runs, known, most), key=lambda offer: offer[0])
+        if not offers or budget.over():
+            break
+        _, place, pattern, sets = offers[0]
+        solved, each = runs[place]
+        cuts = (*each.cuts, Cut(pattern, sets))
+        more = (*runs[:place], hours.kept(place, solved, cuts), *runs[place + 1 :])
+        if _allowed(hours, more, place) and hours.served(more) > hours.served(runs):
+            runs = more
+        else:
+            most[place, pattern] = sets // 2  # after one, none
+    return runs
+
+
+def _allowed(hours: Hours, runs: Runs, place: int) -> bool:
+    """Whether the sets fit into the shift, and no cap on set-ups is broken by them."""
+    solved, each = runs[place]
+    cap = solved.heeded.set_ups_most
+    whole = hours.whole[place][1].plan.set_ups
+    inside = cap is None or each.plan.set_ups <= max(cap, whole)
+    return inside and hours.overrun_min(runs) <= 0
+
+
+def _offers(
+    hours: Hours, runs: Runs, known: Known, most: dict[tuple[int, Pattern], int]
+) -> Iterator[tuple[tuple[Urgency, float], int, Pattern, int]]:
+    """Sets that may be added: how urgent, run, pattern, and how many seem to fit.
+
+    None that would make of an order more than it allows, and none of a pattern that an
+    instruction gives its number of sets.
+    """
+    last = hours.orders[-1].urgency
+    left_min = -hours.overrun_min(runs)
+    for place, (solved, each) in enumerate(runs):
+        making = solved.making
+        rooms = rooms_of(making, solved.mill, each.cuts)
+        ahead = dict.fromkeys((cut.pattern for cut in each.cuts), 0.0)
+        pinned = {cut.pattern for cut in solved.heeded.fixed}
+        for pattern in known[place]:
+            gains: Counter[str] = Counter()
+            for k, count in pattern.pieces:
+                gains[making.options[k].order.number] += making.options[k].gain * count
+            theirs = [room for room in rooms if gains[room.order]]
+            set_min = _set_min(hours.winder, making.classes[pattern.winding_class].length_m)
+            left = left_min - ahead.get(pattern, hours.winder.set_up_min)
+            sets = min(
+                int(left // set_min),
+                most.get((place, pattern), int(left)),
+                *(int((r.most - r.made) // gains[r.order]) for r in theirs if r.most is not None),
+            )
+            if sets > 0 and pattern not in pinned:
+                lacking = [hours.urgency[r.order] for r in theirs if r.made < r.least]
+                area = sum(making.options[k].area * count for k, count in pattern.pieces)
+                yield (min(lacking, default=last), -area / set_min), place, pattern, sets
+
+
+def _set_min(winder: Winder, length_m: int) -> float:
+    wound = winding_min(length_m, winder.speed_m_min, winder.acceleration_m_min_s)
+    return wound + winder.set_change_min
