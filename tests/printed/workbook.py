@@ -23,8 +23,12 @@ Sheets = dict[str, list[Row]]
 
 def sheets_of(path: Path) -> Sheets:
     """Values of every sheet, row by row."""
-    book = load_workbook(path)
-    return {sheet.title: list(sheet.iter_rows(values_only=True)) for sheet in book.worksheets}
+    book = load_workbook(path, read_only=True)  # merged cells take long to open otherwise
+    found: Sheets = {
+        sheet.title: list(sheet.iter_rows(values_only=True)) for sheet in book.worksheets
+    }
+    book.close()
+    return found
 
 
 def rows_under(sheet: Iterable[Row], first: str) -> list[dict[str, Any]]:
