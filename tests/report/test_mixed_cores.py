@@ -21,6 +21,7 @@ from trimopt.report.labels import labels_csv
 from trimopt.report.looks import add_styles
 from trimopt.report.page import page_html
 from trimopt.report.slitter_sheet import add_slitter_plan
+from trimopt.report.words import alike
 
 
 @pytest.fixture
@@ -64,3 +65,14 @@ def test_the_slitter_plan_names_the_core_of_each_place(mixed: Plan) -> None:
     places = [row[3:5] for row in cells[head + 1 : head + 4]]
     assert [76, "1,239"] in places
     assert [152, "1,248"] in places
+
+
+def test_reels_for_two_sheeters_are_listed_apart() -> None:
+    """Of one order, width and ups, in one set: the crew is told which reel goes where."""
+    run = sample_plan().runs[0]
+    block = next(b for b in run.blocks if any(p.kind == "sheeter" for p in b.positions))
+    reels = [position for position in block.positions if position.kind == "sheeter"]
+    other = replace(reels[0], sheeter="Sheeter B", number=len(block.positions) + 1)
+    found = alike(replace(block, positions=(*block.positions, other)))
+    sheeters = {position.sheeter: count for count, position in found if position.sheeter}
+    assert sheeters == {"Sheeter A": len(reels), "Sheeter B": 1}

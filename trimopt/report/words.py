@@ -63,6 +63,9 @@ __all__ = [
     "written_text",
 ]
 
+StripKind = tuple[str, str, int | None, str, Fraction, float | None]
+"""Kind, sheeter, ups, order, width and core of a strip."""
+
 TRADE_OFF_NOTE = (
     "This plan's row is as wound. The other rows are estimates before winding, with set lengths as "
     "listed and each jumbo wound to one of them: once wound, most lose less."
@@ -224,16 +227,17 @@ def diameter_text(run: RunPlan, block: Block, core_mm: float | None = None) -> s
 
 
 def alike(block: Block) -> tuple[tuple[int, Position], ...]:
-    """Count the strips of a block that are of one order, width and core, from the front."""
-    groups: dict[tuple[str, str, Fraction, int | None, float | None], list[Position]] = {}
+    """Count the strips of a block that are of one order, width, core and use, from the front."""
+    groups: dict[StripKind, list[Position]] = {}
     for position in block.positions:
         groups.setdefault(kind_of(position), []).append(position)
     return tuple((len(group), group[0]) for group in groups.values())
 
 
-def kind_of(position: Position) -> tuple[str, str, Fraction, int | None, float | None]:
-    """What strips that are listed together have in common."""
-    return position.kind, position.order, position.width_mm, position.ups, position.core_mm
+def kind_of(position: Position) -> StripKind:
+    """What strips that are listed together have in common: all but their place."""
+    use = position.kind, position.sheeter, position.ups
+    return *use, position.order, position.width_mm, position.core_mm
 
 
 def pattern_text(block: Block) -> str:
