@@ -2,7 +2,7 @@
 
 import sys
 
-from trimopt.interrupt import handle_ctrl_c
+from trimopt.interrupt import handle_ctrl_c, ignore_ctrl_c
 
 __all__ = ["main"]
 
@@ -17,6 +17,8 @@ def main() -> None:
     except KeyboardInterrupt:
         print("trimopt: interrupted before there was anything to keep", file=sys.stderr)
         sys.exit(130)
+    finally:
+        ignore_ctrl_c()
 
 
 if __name__ == "__main__":

@@ -20,6 +20,7 @@ __all__ = [
     "asked_to_stop",
     "begin",
     "handle_ctrl_c",
+    "ignore_ctrl_c",
     "shared_flag",
     "worker_begins",
 ]
@@ -73,6 +74,12 @@ def handle_ctrl_c() -> None:
             signal.signal(number, _pressed)
 
 
+def ignore_ctrl_c() -> None:
+    """Where the command has said how it ended, and in workers, which look at the flag."""
+    for number in _signals():
+        signal.signal(number, signal.SIG_IGN)
+
+
 def shared_flag() -> Flag:
     """The flag, from now on in memory that workers share: an argument of `worker_begins`."""
     from ctypes import c_bool  # noqa: PLC0415  only where there are workers
@@ -90,8 +97,7 @@ def worker_begins(flag: Flag) -> None:
     global _flag  # noqa: PLW0603
     _flag = flag
     Thread(target=_end_with_command, daemon=True).start()
-    for number in _signals():
-        signal.signal(number, signal.SIG_IGN)
+    ignore_ctrl_c()
 
 
 def _end_with_command() -> None:

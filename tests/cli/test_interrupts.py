@@ -1,0 +1,33 @@
+"""Ctrl-C at any moment: the best plan so far, checked and whole, or a line that there is none."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.bench.interrupts import interrupted, plan_command
+from tests.cli.conftest import ROOT
+
+
+@pytest.mark.parametrize(
+    ("after_s", "to_all"), [(0.1, False), (0.7, True), (1.6, False), (2.6, True)]
+)
+def test_ctrl_c_keeps_the_best_plan_or_says_that_there_is_none(
+    after_s: float, to_all: bool, tmp_path: Path
+) -> None:
+    """While modules are loaded, the book is read, patterns and layouts are sought, files made."""
+    book = ROOT / "orders" / "shift.xlsx"
+    command = plan_command(book, tmp_path / "out", ["--time-limit", "30"])
+    ended = interrupted(command, book, tmp_path / "out", after_s=after_s, to_all=to_all)
+    assert ended.how in {"kept", "nothing", "done before"}
+    assert ended.cpu_s < 6
+
+
+def test_ctrl_c_reaches_the_runs_in_workers(tmp_path: Path) -> None:
+    """Also where it is sent to the command alone; they are not ended, they end."""
+    book = ROOT / "orders" / "week.xlsx"
+    command = plan_command(book, tmp_path / "out", ["--time-limit", "60", "--processes", "2"])
+    ended = interrupted(command, book, tmp_path / "out", after_s=5)
+    assert ended.how in {"kept", "nothing"}
+    assert ended.cpu_s < 12
