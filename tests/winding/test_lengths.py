@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import time
 from fractions import Fraction
 
 import pytest
 
+from trimopt.budget import Budget
 from trimopt.winding.jumbos import LengthBlock
 from trimopt.winding.lengths import OrderRoom, SetGain, balance, room_faults
 from trimopt.winding.model import StockJumbo
@@ -190,3 +192,33 @@ def test_gains_and_blocks_must_match() -> None:
     """One row of gains a block, or an error that counts both."""
     with pytest.raises(ValueError, match="1 rows of gains for 2 blocks"):
         balance([TEN, TEN], nominal=NOMINAL, gains=[[]])
+
+
+def test_where_time_is_up_sets_still_use_the_butt() -> None:
+    """One program of jumbo ends takes no time; whole jumbos are not left with butts for want of it.
+
+    Its ranges are those that no order can be broken in, so here an order holds the sets back.
+    """
+    block = LengthBlock(sets=10, length_m=15_100, least_m=14_500, greatest_m=16_000)
+    done = balance([block], nominal=NOMINAL, budget=Budget.lasting(0))
+    assert done.laying.lost_m == 0
+    rooms, gains = rooms_and_gains(100, 101)
+    done = balance(
+        [TEN],
+        nominal=NOMINAL,
+        rooms=rooms,
+        gains=gains,
+        paper_per_m=Fraction(4000),
+        budget=Budget.lasting(0),
+    )
+    assert not room_faults([TEN], done.laying.sets, rooms, gains)
+    assert 0 < done.saved_m <= 1_510
+
+
+def test_more_equal_sets_take_no_more_time() -> None:
+    """Of fifty thousand sets of one block as many ends of jumbos are looked at as of a thousand."""
+    block = LengthBlock(sets=50_000, length_m=15_990, least_m=15_000, greatest_m=16_000)
+    begun = time.process_time()
+    done = balance([block], nominal=NOMINAL)
+    assert len(done.laying.sets) == 50_000
+    assert time.process_time() - begun < 10

@@ -102,15 +102,15 @@ def _most_m(listed_m: Sequence[int], nominal_m: int, needed_m: int) -> tuple[int
 
     Of as many jumbos the longer ones: a short one is the odd one.
     """
-    taken: list[int] = []
+    taken: Counter[int] = Counter()
     for usable_m in listed_m:
-        if sum(taken) < needed_m:
-            taken.append(usable_m)
+        if needed_m > 0:
+            taken[usable_m] += 1
+            needed_m -= usable_m
     if nominal_m:
-        taken += [nominal_m] * max(1, -(-(needed_m - sum(taken)) // nominal_m))
+        taken[nominal_m] += max(1, -(-needed_m // nominal_m))
     near = [tuple(m for m in taken if abs(m - one) <= _ALIKE * one) for one in taken]
-    most = max(near, key=lambda alike: (len(alike), max(alike)), default=())
-    return tuple(dict.fromkeys(most))
+    return max(near, key=lambda alike: (sum(taken[m] for m in alike), max(alike)), default=())
 
 
 def stopped_orders(run: Run, jumbos: RunJumbos) -> tuple[tuple[Order, str], ...]:

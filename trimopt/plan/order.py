@@ -92,7 +92,7 @@ def _arranged(
         lots,
         mill.winder,
         mill.jumbo.width_mm,
-        budget=budget.share(0.5, settings.effort * _KNIFE_WORK),
+        budget=budget.share(0.4, settings.effort * _KNIFE_WORK),
         seed=settings.seed,
         knives_at_mm=mill.winder.knives_at_mm,
         prices=prices,
@@ -100,7 +100,7 @@ def _arranged(
     by_number = {lot.number: lot for lot in lots}
     in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
     balanced = wind_along(
-        making, mill, cuts, in_order, along, budget=budget.share(0.5), seed=settings.seed
+        making, mill, cuts, in_order, along, budget=budget.share(0.6), seed=settings.seed
     )
     metres = max(1, sum(lot.sets * lot.length_m for lot in lots))
     if balanced.laying.lost_m > BUTTS_WORTH * metres and not budget.over():

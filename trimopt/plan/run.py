@@ -45,8 +45,8 @@ __all__ = [
 # Of the time that is left of a run's: for its plan without instructions, and then those that price
 # them; for proof and patterns; for the trade-off. The rest is the winder's.
 _FREE, _INSTRUCTED = 0.5, 0.8
-_SOLVE, _PROVE = 0.6, 0.3
-_TRADE = 0.6
+_SOLVE, _PROVE = 0.5, 0.3
+_TRADE = 0.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

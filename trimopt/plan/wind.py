@@ -208,7 +208,7 @@ def _split_notes(split: Split, making: Making, mill: Mill) -> list[str]:
     return [f"{said}, {money} saved in all at the mill's prices."]
 
 
-def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.6) -> Wound:
+def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.75) -> Wound:
     return best_running_order(
         solved.making,
         solved.mill,
@@ -221,7 +221,7 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.6) -> Woun
     )
 
 
-def _on_jumbos(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.6) -> Wound:
+def _on_jumbos(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.75) -> Wound:
     """The cuts on the run's jumbos.
 
     Where one of an odd length makes that leave butts: no dearer than as if it were not listed, the

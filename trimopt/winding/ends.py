@@ -90,7 +90,7 @@ def jumbo_ends(
     worth
         For each block; empty: `PLAIN` for all.
     budget
-        Looked at for every jumbo.
+        Told of the ends that are gone on from, and looked at for every jumbo; None: not stopped.
 
     Raises
     ------
@@ -98,7 +98,7 @@ def jumbo_ends(
         The budget is over.
     """
     program = _Program(blocks, worth or [PLAIN] * len(blocks))
-    return program.solve(usable_m, budget or Budget())
+    return program.solve(usable_m, budget)
 
 
 def all_ends(
@@ -159,7 +159,10 @@ class _Program:
     def filled(
         self, first: int, after: int, usable_m: int, last: bool
     ) -> tuple[int, dict[int, int]] | None:
+        b = self.block_of[first]
         key = first, after, usable_m, last
+        if after <= self.ends_at[b]:  # so many sets of one block are alike wherever they begin
+            key = -1 - b, after - first, usable_m, last
         if key not in self.fills:
             self.fills[key] = fill(
                 self.content(first, after),
@@ -170,13 +173,14 @@ class _Program:
             )
         return self.fills[key]
 
-    def solve(self, usable_m: Sequence[int], budget: Budget) -> Ends | None:
+    def solve(self, usable_m: Sequence[int], budget: Budget | None) -> Ends | None:
         total = len(self.block_of)
         best: tuple[int, int, int] | None = None  # cost, jumbo, first set on it
         came: list[dict[int, int]] = []  # for each jumbo: sets wound after it -> before it
         costs = {0: 0}
         for j, usable in enumerate(usable_m):
-            budget.check()
+            if budget is not None:
+                budget.spend(len(costs))
             after: dict[int, int] = {}
             came.append({})
             for first, cost in costs.items():

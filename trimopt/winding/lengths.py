@@ -10,7 +10,7 @@ change that does not lower the loss is not made.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -19,11 +19,12 @@ from trimopt.winding.ends import all_ends
 from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, lay_lengths, lay_sets
 from trimopt.winding.model import StockJumbo
 from trimopt.winding.rooms import Case, OrderRoom, SetGain, room_faults
-from trimopt.winding.stretch import SetsOnJumbos, best_metres, price_rounds
+from trimopt.winding.stretch import SetsOnJumbos, best_metres, price_rounds, swift_metres
 
 __all__ = ["Balanced", "OrderRoom", "SetGain", "balance", "room_faults"]
 
 _FEW = 64  # so many ways to end the jumbos are all tried
+_WORK = 200_000  # ends of jumbos gone on from: a week has a tenth, more sets take no more time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,17 +124,15 @@ def balance(
     bound_m = -math.inf
     ways: tuple[SetsOnJumbos, ...] = ()
     if jumbos:
-        bound_m, ways = price_rounds(case, usable_m, budget, loss_m=loss_m, rounds=rounds)
+        searched = budget.share(1, _WORK)
+        bound_m, ways = price_rounds(case, usable_m, searched, loss_m=loss_m, rounds=rounds)
         ways = ways[:ways_most]
     if not before.unlaid:
         ways = (*ways, _sets_as_laid(before, jumbos))
     if rooms:
         ways = (*ways, *all_ends(blocks, usable_m, most=_FEW))
     best, best_loss = before, None if before.unlaid else case.loss(before)
-    for sets_on in dict.fromkeys(ways):
-        if budget.over():
-            break
-        sets = best_metres(case, usable_m, sets_on, budget, work=work, seed=seed)
+    for sets in _lengths(case, usable_m, ways, budget, work=work, seed=seed):
         after = None if sets is None else _laid(sets, supply)
         if after is None or room_faults(blocks, after.sets, rooms, case.gains):
             continue
@@ -165,6 +164,24 @@ def balance(
         bound_paper=None if bound_m == -math.inf else Fraction(bound_m) * paper_per_m,
         loss_paper=best_loss,
     )
+
+
+def _lengths(
+    case: Case,
+    usable_m: Sequence[int],
+    ways: Sequence[SetsOnJumbos],
+    budget: Budget,
+    *,
+    work: float,
+    seed: int,
+) -> Iterator[list[tuple[int, int]] | None]:
+    """(block, length) of every set for each of the ways; once the budget is over, for one more."""
+    for sets_on in dict.fromkeys(ways):
+        if budget.over():
+            break
+        yield best_metres(case, usable_m, sets_on, budget, work=work, seed=seed)
+    if budget.stopped:
+        yield swift_metres(case, usable_m)
 
 
 def _missing(laying: Laying) -> int:

@@ -19,10 +19,13 @@ from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.ends import METRE, MetreWorth, fill
 from trimopt.winding.jumbos import JumboSupply, LengthBlock
 
-__all__ = ["JumboOrder", "order_blocks"]
+__all__ = ["WORK", "JumboOrder", "order_blocks"]
 
 _ALL = 5  # so many blocks are tried in every order
 _KEPT = 12  # good orders to give back
+
+WORK = 2_000_000
+"""Ends of jumbos gone on from: a week has a tenth of it, and more sets take no more time."""
 
 Extra = Callable[[Sequence[int]], float]
 
@@ -76,7 +79,7 @@ def order_blocks(
     tries
         How many orders to try at most.
     budget
-        Where it is over, no more are tried.
+        Where it is over, no more are tried. Its work are ends of jumbos that are gone on from.
     seed
         The same input, seed and tries give the same orders.
     """
@@ -87,7 +90,7 @@ def order_blocks(
         levels=levels,
         extra=extra,
         tries=tries,
-        budget=budget or Budget(),
+        budget=budget or Budget(max_work=WORK),
         seed=seed,
     )
     with suppress(SearchEnded):
@@ -109,6 +112,7 @@ class _Along:
         most = min(sets, 2 * longest // max(1, shortest) + 2) + len(supply.stock)
         self.usable = [jumbo.usable_m for jumbo in supply.first(most)]
         self.fills: dict[tuple[tuple[tuple[int, int], ...], int, bool], int] = {}
+        self.work = 0  # ends of jumbos that were gone on from
         self.wound = sum(block.sets * block.length_m for block in blocks)
         self.base = sum(w.below * b.sets * b.length_m for b, w in zip(blocks, worth, strict=True))
 
@@ -130,6 +134,7 @@ class _Along:
         best: int | None = None
         for usable in self.usable:
             after: dict[int, int] = {}
+            self.work += len(costs)
             for first, cost in sorted(costs.items()):
                 for end, content in self._ends(block_of, first, usable):
                     if end == total:
@@ -220,7 +225,7 @@ class _Search:
     def look(self, order: tuple[int, ...]) -> JumboOrder:
         """What an order costs."""
         if order not in self.known:
-            self.budget.check()
+            self.budget.spend(self.along.work - self.budget.work)
             self.known[order] = JumboOrder(
                 order=order,
                 along_m=self.along.cost_m(order),

@@ -22,7 +22,7 @@ from trimopt.winding.lengths import Balanced, balance
 from trimopt.winding.model import Arrangement, Lot, StockJumbo
 from trimopt.winding.rooms import Case, OrderRoom, SetGain
 from trimopt.winding.running import Prices, Running
-from trimopt.winding.sequence import Extra, order_blocks
+from trimopt.winding.sequence import WORK, Extra, order_blocks
 from trimopt.winding.stretch import cautious_worth, narrowed
 
 __all__ = ["WoundRun", "wind_run"]
@@ -233,7 +233,7 @@ def _promising(
             levels=levels,
             extra=extra,
             tries=tries,
-            budget=task.budget.share(0.3),
+            budget=task.budget.share(0.3, WORK),
             seed=task.seed,
         )
         for candidate in orders[:2]:
