@@ -55,6 +55,20 @@ def test_no_shift_centres_the_set() -> None:
     assert run_unit_mm((_lot("700"),), replace(_MACHINE, web_shift=False), Fraction(1700)) == 10
 
 
+@pytest.mark.parametrize("broke", [1, 2])
+@pytest.mark.parametrize("tenths", range(26_001, 26_011))
+def test_no_shift_centres_a_set_with_broke_reels(tenths: int, broke: int) -> None:
+    """They take what leaves two equal strips: in tenths one was half a tenth wider."""
+    machine = replace(_MACHINE, web_shift=False, reel_width_least_mm=Fraction(110))
+    web_mm = Fraction(tenths, 10)
+    for most in (None, Fraction(2482), Fraction(24823, 10)):
+        lot = replace(_lot("700.3", "925.5", broke=broke), max_web_mm=most)
+        layout = lay_out(lot, machine, web_mm)
+        assert layout.edge_front_mm == layout.edge_back_mm
+        assert 20 <= layout.edge_front_mm <= 60
+        assert most is None or layout.knives_mm[-1] - layout.knives_mm[0] <= most
+
+
 def test_broke_reel_shelters_a_no_edge_reel() -> None:
     """A no-edge reel lies between the other strip and the broke reel that its lot needs."""
     layout = lay_out(_lot("900", "1000", inside=1, broke=1), _MACHINE, Fraction(2300))

@@ -211,7 +211,11 @@ def _broke_widths(lot: Lot, winder: Winder, web_mm: Fraction, unit_mm: Fraction)
     if not count:
         return []
     fewest, most = _broke_mm(lot, winder, web_mm)
-    total = max(ceil(fewest / unit_mm), floor(most / unit_mm))
+    least = ceil(fewest / unit_mm)
+    total = max(least, floor(most / unit_mm))
+    left = web_mm - sum((strip.width_mm for strip in lot.strips), Fraction(0))
+    if not winder.web_shift and int(left / unit_mm) - total & 1:
+        total += 1 if total == least else -1  # two equal edge strips take an even number
     return [(total + k) // count for k in range(count)]
 
 
