@@ -19,6 +19,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import InstructionAnswer, Load, Request, RunPlan
 from trimopt.plan.sheeting import matched, sheeted
+from trimopt.plan.spreading import spread
 from trimopt.plan.verify import verify_plan
 
 
@@ -108,9 +109,9 @@ def test_the_hand_worked_run_is_cut_as_soon_as_can_be(changes: tuple[dict[str, o
     """Three places of sheeter reels: no way to give them to two or three sheeters ends sooner."""
     mill = _mill(*changes)
     run = _all_on(sample_plan().runs[0], "Sheeter 1")
-    (spread,), loads = sheeted((run,), mill)
+    (cut,), loads = sheeted(spread((run,), mill), mill)
     assert _last(loads) == _soonest(run, mill)
-    plan = replace(sample_plan(), runs=(spread, sample_plan().runs[1]), loads=loads)
+    plan = replace(sample_plan(), runs=(cut, sample_plan().runs[1]), loads=loads)
     assert verify_plan(plan, sample_book(), mill) == ()
 
 
@@ -128,8 +129,8 @@ def test_the_hand_worked_run_is_cut_as_soon_as_can_be(changes: tuple[dict[str, o
 def test_a_sheeter_that_does_not_take_them_alike_gets_none(other: dict[str, object]) -> None:
     """Another trim, waste, chop, width, ups or diameter: the reels stay where they are."""
     run = _all_on(sample_plan().runs[0], "Sheeter 1")
-    _, loads = sheeted((run,), _mill({"unwinds": 1}, {"unwinds": 1, **other}))
-    assert {load.sheeter for load in loads} == {"Sheeter 1"}
+    mill = _mill({"unwinds": 1}, {"unwinds": 1, **other})
+    assert spread((run,), mill) == (run,)
 
 
 def _book(seed: int) -> Book:
@@ -191,6 +192,6 @@ def test_a_pinned_block_keeps_the_sheeter_that_its_instruction_names() -> None:
     )
     pin = Instruction(row=4, what="pin", pattern=pieces, number=2)
     run = replace(run, instructions=(InstructionAnswer(instruction=pin, kept=True),))
-    (spread,), _ = sheeted((run,), _mill({"unwinds": 1}, {"unwinds": 1}))
-    given = [[p.sheeter for p in b.positions if p.kind == "sheeter"] for b in spread.blocks]
+    (given_run,) = spread((run,), _mill({"unwinds": 1}, {"unwinds": 1}))
+    given = [[p.sheeter for p in b.positions if p.kind == "sheeter"] for b in given_run.blocks]
     assert given == [[], ["Sheeter 2"], ["Sheeter 1", "Sheeter 1"]]

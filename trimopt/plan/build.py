@@ -24,6 +24,7 @@ from trimopt.plan.request import settings_of, shift_begins
 from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
 from trimopt.plan.sheeting import sheeted
 from trimopt.plan.shift import within_shift
+from trimopt.plan.spreading import spread
 from trimopt.plan.times import by_due, in_turn
 from trimopt.plan.wind import wind
 from trimopt.text import file_name
@@ -143,7 +144,8 @@ def make_plan(
         for place, run in enumerate(runs, start=1)
     ]
     answers = _answers(tasks, workers, observer)
-    planned, loads = sheeted(_in_turn(answers, begin, mill, settings, budget), mill)
+    wound = _in_turn(answers, begin, mill, settings, budget)
+    planned, loads = sheeted(spread(wound, mill), mill)
     left_out = [*book.left_out, *(LeftOut(order=one.name, why=lacking[one]) for one in lacking)]
     for task, answer in zip(tasks, answers, strict=True):
         left_out += answer.left_out

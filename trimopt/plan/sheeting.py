@@ -4,7 +4,7 @@ A load is a group of reels of one order, width and number of ups, as many as the
 matched in length (common practice: they run out together). Where the count of reels is uneven, or
 lengths do not match, some loads leave stands empty: part loads, run and counted like the others.
 A load can start when its last reel has left the winder. Which sheeter takes reels that more than
-one takes alike is chosen first (`trimopt.plan.spreading`). A sheeter that is free takes, of the
+one takes alike is chosen before (`trimopt.plan.spreading`). A sheeter that is free takes, of the
 loads that are ready, the one due earliest; of these the one of the order it has just cut; where
 none is ready it waits.
 """
@@ -21,10 +21,9 @@ from fractions import Fraction
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import sheets_from_length
 from trimopt.plan.model import Load, LoadReel, RunPlan
-from trimopt.plan.spreading import spread
 from trimopt.plan.times import finished_at
 
-__all__ = ["load_minutes", "matched", "sheeted"]
+__all__ = ["load_minutes", "loads_on", "matched", "sheeted"]
 
 
 def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:
@@ -65,10 +64,7 @@ class _Waiting:
     reels: tuple[_Reel, ...]
     chop_mm: Fraction
     due: datetime | None
-
-    @property
-    def ready(self) -> datetime:
-        return max(reel.finish for reel in self.reels)
+    ready: datetime  # its last reel is wound
 
 
 def sheeted(runs: Sequence[RunPlan], mill: Mill) -> tuple[tuple[RunPlan, ...], tuple[Load, ...]]:
@@ -88,8 +84,7 @@ def sheeted(runs: Sequence[RunPlan], mill: Mill) -> tuple[tuple[RunPlan, ...], t
     tuple of Load
         Sheeter by sheeter as the mill file names them, each in the order in which it takes them.
     """
-    runs = spread(tuple(runs), mill, _cut_on)
-    loads = [load for sheeter in mill.sheeters for load in _cut_on(runs, sheeter)]
+    loads = [load for sheeter in mill.sheeters for load in loads_on(sheeter, runs)]
     cut: dict[tuple[str, str], datetime] = {}
     for load in loads:
         key = load.run, load.order
@@ -109,7 +104,7 @@ def sheeted(runs: Sequence[RunPlan], mill: Mill) -> tuple[tuple[RunPlan, ...], t
     return timed, tuple(loads)
 
 
-def _cut_on(runs: Sequence[RunPlan], sheeter: Sheeter) -> list[Load]:
+def loads_on(sheeter: Sheeter, runs: Sequence[RunPlan]) -> list[Load]:
     """The sheeter's loads in the order in which it takes them."""
     return _in_turn(sheeter, [load for run in runs for load in _loads_of(run, sheeter)])
 
@@ -149,6 +144,7 @@ def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
                 reels=tuple(reels[place] for place in group),
                 chop_mm=line.chop_mm,
                 due=line.due,
+                ready=max(reels[place].finish for place in group),
             )
             for group in groups
         ]
@@ -202,16 +198,18 @@ def matched(
 
 def _in_turn(sheeter: Sheeter, waiting: Sequence[_Waiting]) -> list[Load]:
     """The sheeter's loads one after another."""
-    left = list(waiting)
+    coming = sorted(waiting, key=lambda load: load.ready, reverse=True)
+    ready: list[_Waiting] = []
     timed: list[Load] = []
-    while left:
-        free = timed[-1].finish if timed else min(load.ready for load in left)
-        now = max(free, min(load.ready for load in left))
+    while coming or ready:
         before = timed[-1] if timed else None
-        chosen = min(
-            (load for load in left if load.ready <= now), key=lambda load: _urgency(load, before)
-        )
-        left.remove(chosen)
+        now = before.finish if before is not None else coming[-1].ready
+        if not ready:
+            now = max(now, coming[-1].ready)
+        while coming and coming[-1].ready <= now:
+            ready.append(coming.pop())
+        chosen = min(ready, key=lambda load: _urgency(load, before))
+        ready.remove(chosen)
         length_m = min(reel.length_m for reel in chosen.reels)
         minutes = load_minutes(sheeter, length_m, chosen.chop_mm)
         timed.append(

@@ -2,29 +2,32 @@
 
 Two sheeters take reels alike where either makes the same sheets of them: the same trim and waste,
 and chop, width, ups, core and diameter that both take. Reels of one place across a block go to one
-sheeter, so that the winder crew need not ask. From the mill file's order on, a place goes to
-another sheeter, or two change theirs, as long as that leaves orders fewer minutes late, or finishes
-the last load sooner, or the orders in sum.
+sheeter, so that the winder crew need not ask. From the mill file's order, or from places
+given one by one to the sheeter that is done with them first, a place goes to another sheeter, or
+two change theirs, as long as that leaves orders fewer minutes late, or finishes the last load
+sooner, or the orders in sum.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, cycle, permutations
 
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import Block, Load, Position, RunPlan
+from trimopt.plan.sheeting import load_minutes, loads_on
 
 __all__ = ["spread"]
 
-_TRIES = 200  # of other sheeters for a place or two
+_TRIES = 100  # of other sheeters for a place or two
 
 _Key = tuple[int, int, int]  # run, block, place across it
+_Change = tuple[tuple[_Key, str], ...]
 _Cost = tuple[float, datetime, float]
 
 
@@ -34,13 +37,18 @@ class _Place:
 
     key: _Key
     sheeters: tuple[str, ...]  # its own first
+    sets: int
+    length_m: int
+    chop_mm: Fraction
+    due: datetime | None
+    wound: datetime  # the last of its reels
+
+    def minutes(self, sheeter: Sheeter) -> float:
+        """About what its reels take, were loads full."""
+        return self.sets / sheeter.unwinds * load_minutes(sheeter, self.length_m, self.chop_mm)
 
 
-def spread(
-    runs: tuple[RunPlan, ...],
-    mill: Mill,
-    loads_of: Callable[[Sequence[RunPlan], Sheeter], Sequence[Load]],
-) -> tuple[RunPlan, ...]:
+def spread(runs: tuple[RunPlan, ...], mill: Mill) -> tuple[RunPlan, ...]:
     """The runs with their sheeter reels so spread that the sheets are cut soonest.
 
     Parameters
@@ -49,10 +57,8 @@ def spread(
         With the winder's times.
     mill
         Its sheeters.
-    loads_of
-        The loads of a sheeter, given the runs.
     """
-    places = [place for place in _places(runs, mill) if len(place.sheeters) > 1]
+    places = list(_places(runs, mill))
     if not places:
         return runs
     sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
@@ -65,7 +71,7 @@ def spread(
         for name, sheeter in sheeters.items():
             key = name, frozenset(place for place, its in given.items() if its == name)
             if key not in known:
-                known[key] = loads_of(_given(runs, given), sheeter)
+                known[key] = loads_on(sheeter, _given(runs, given))
             for load in known[key]:
                 order = load.run, load.order
                 cut[order] = max(load.finish, cut.get(order, load.finish))
@@ -76,30 +82,59 @@ def spread(
             sum((done - begin).total_seconds() for done in cut.values()),
         )
 
-    best = {place.key: place.sheeters[0] for place in places}
+    first = {place.key: place.sheeters[0] for place in places}
+    best = min(first, _balanced(places, sheeters), key=cost)
     least = cost(best)
-    trials = _changed(places, best)
-    for _ in range(_TRIES):
-        trial = next(trials, None)
-        if trial is None:
+    tries = unchanged = 0
+    changes = list(_changes(places))
+    for change in cycle(changes):
+        if unchanged == len(changes) or tries == _TRIES:
             break
-        found = cost(trial)
-        if found < least:
-            best, least = trial, found
-            trials = _changed(places, best)
+        unchanged += 1
+        trial = _changed(best, change)
+        if trial is not None:
+            tries += 1
+            found = cost(trial)
+            if found < least:
+                best, least, unchanged = trial, found, 0
     return _given(runs, best)
 
 
-def _changed(places: Sequence[_Place], given: dict[_Key, str]) -> Iterator[dict[_Key, str]]:
+def _balanced(places: Sequence[_Place], sheeters: Mapping[str, Sheeter]) -> dict[_Key, str]:
+    """Each place given to the sheeter that is done with it first, the one due first before all."""
+    begin = min(place.wound for place in places)
+    busy: dict[str, timedelta] = defaultdict(timedelta)
+    given = {}
+    last = datetime.max  # noqa: DTZ901  a mill's dates carry no zone
+    for place in sorted(places, key=lambda each: (each.due or last, each.wound)):
+        done = {
+            name: max(
+                busy[name] + timedelta(minutes=place.minutes(sheeters[name])), place.wound - begin
+            )
+            for name in place.sheeters
+        }
+        given[place.key] = min(done, key=lambda name: done[name])
+        busy[given[place.key]] = done[given[place.key]]
+    return given
+
+
+def _changes(places: Sequence[_Place]) -> Iterator[_Change]:
     """One place given to another sheeter, or two that change sheeters with each other."""
     for place in places:
         for name in place.sheeters:
-            if name != given[place.key]:
-                yield {**given, place.key: name}
+            yield ((place.key, name),)
     for one, other in combinations(places, 2):
-        names = given[one.key], given[other.key]
-        if names[0] != names[1] and names[0] in other.sheeters and names[1] in one.sheeters:
-            yield {**given, one.key: names[1], other.key: names[0]}
+        for names in permutations([name for name in one.sheeters if name in other.sheeters], 2):
+            yield (one.key, names[0]), (other.key, names[1])
+
+
+def _changed(given: dict[_Key, str], change: _Change) -> dict[_Key, str] | None:
+    """None where it is no change, or moves two places without their changing with each other."""
+    before = [given[key] for key, _ in change]
+    after = [name for _, name in change]
+    if before == after or (sorted(before) != sorted(after) and len(change) == 2):
+        return None
+    return {**given, **dict(change)}
 
 
 def _given(runs: tuple[RunPlan, ...], given: dict[_Key, str]) -> tuple[RunPlan, ...]:
@@ -128,28 +163,37 @@ def _given(runs: tuple[RunPlan, ...], given: dict[_Key, str]) -> tuple[RunPlan, 
     )
 
 
-def _places(runs: Sequence[RunPlan], mill: Mill) -> list[_Place]:
-    found = []
+def _places(runs: Sequence[RunPlan], mill: Mill) -> Iterator[_Place]:
+    """The places of sheeter reels that more than one sheeter takes alike."""
     for at, run in enumerate(runs):
         lines = {line.number: line for line in run.orders}
         for block in run.blocks:
-            if run.start is None or _pinned(block, run):
+            wound = block.sets[-1].finish
+            if wound is None or _pinned(block, run):
                 continue
             for position in block.positions:
                 own = next((s for s in mill.sheeters if s.name == position.sheeter), None)
-                if own is None:
+                chop_mm = lines[position.order].chop_mm if own is not None else None
+                if own is None or chop_mm is None:
                     continue
                 alike = [
                     other.name
                     for other in mill.sheeters
                     if other is not own
                     and _alike(own, other)
-                    and _takes(other, position, lines[position.order].chop_mm)
+                    and _takes(other, position, chop_mm)
                     and _greatest_mm(block, other, run, mill) <= other.reel_diameter_greatest_mm
                 ]
-                key = at, block.number, position.number
-                found.append(_Place(key=key, sheeters=(own.name, *alike)))
-    return found
+                if alike:
+                    yield _Place(
+                        key=(at, block.number, position.number),
+                        sheeters=(own.name, *alike),
+                        sets=len(block.sets),
+                        length_m=block.length_m,
+                        chop_mm=chop_mm,
+                        due=lines[position.order].due,
+                        wound=wound,
+                    )
 
 
 def _pinned(block: Block, run: RunPlan) -> bool:
@@ -172,10 +216,9 @@ def _alike(one: Sheeter, other: Sheeter) -> bool:
     )
 
 
-def _takes(sheeter: Sheeter, position: Position, chop_mm: Fraction | None) -> bool:
+def _takes(sheeter: Sheeter, position: Position, chop_mm: Fraction) -> bool:
     return (
         position.ups is not None
-        and chop_mm is not None
         and position.ups <= sheeter.ups_most
         and position.width_mm <= sheeter.web_greatest_mm
         and sheeter.chop_least_mm <= chop_mm <= sheeter.chop_greatest_mm
