@@ -27,7 +27,7 @@ from tests.bench.setups_baselines import one_pass, pool_of, pool_program
 from tests.bench.setups_mill import mill_runs
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Demand, Instance, Option, Status, WindingClass, solve
-from trimopt.cutting.instance import SCALE
+from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.setups import TradeOff, trade_off
 
 __all__ = ["Row", "instances_of", "main", "measure"]

@@ -15,11 +15,11 @@ from ortools.sat.python import cp_model
 
 from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting import SCALE, Cut, Instance, Pattern
-from trimopt.cutting.generation import generate
-from trimopt.cutting.master import Master
-from trimopt.cutting.pricing import Pricer
-from trimopt.cutting.reductions import class_offers
-from trimopt.cutting.search import Search
+from trimopt.cutting.lp.class_offers import class_offers
+from trimopt.cutting.lp.column_generation import generate
+from trimopt.cutting.lp.master import Master
+from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.search.search_state import Search
 
 __all__ = ["aspired", "one_pass", "pool_of", "pool_program"]
 

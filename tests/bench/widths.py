@@ -24,8 +24,8 @@ from tests.bench.mill_like import mill_like_set
 from tests.bench.widths_baselines import Other, arc_flow, assignment, first_fit, one_pass
 from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, Status, WindingClass, solve
-from trimopt.cutting.instance import SCALE
-from trimopt.cutting.search import paper_cost
+from trimopt.cutting.model.instance import SCALE
+from trimopt.cutting.search.search_state import paper_cost
 
 __all__ = ["Case", "Run", "cases_of", "main", "read_instance", "run_case", "table"]
 

@@ -23,15 +23,15 @@ from tests.mill_files import mill_file, mill_files
 from trimopt.book import Book, read_book
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Certificate, Demand, Instance, Option
-from trimopt.cutting.bound import certificate, price_bound
-from trimopt.cutting.generation import generate
-from trimopt.cutting.marginal import marginal_loss
-from trimopt.cutting.master import Master, Point
-from trimopt.cutting.outcome import Pattern
-from trimopt.cutting.own import own_patterns
-from trimopt.cutting.pricing import Pricer
-from trimopt.cutting.reductions import class_offers
-from trimopt.cutting.search import Search
+from trimopt.cutting.lp.bound_certificate import certificate, price_bound
+from trimopt.cutting.lp.class_offers import class_offers
+from trimopt.cutting.lp.column_generation import generate
+from trimopt.cutting.lp.master import Master, Point
+from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.marginal_values import marginal_loss
+from trimopt.cutting.model.outcome import Pattern
+from trimopt.cutting.search.search_state import Search
+from trimopt.cutting.search.single_order_patterns import own_patterns
 from trimopt.making import Making, Run, prepare, runs_of
 from trimopt.mill import read_mill
 from trimopt.mill.model import Mill

@@ -13,7 +13,7 @@ from tests.fit.programs import NAMES
 from trimopt.book import Unit
 from trimopt.book.model import Order, Product
 from trimopt.cutting import SCALE
-from trimopt.cutting.marginal import marginal_loss
+from trimopt.cutting.marginal_values import marginal_loss
 from trimopt.fit import curve_of
 from trimopt.making import ways
 

@@ -13,8 +13,8 @@ import pytest
 
 from tests.fit.programs import NAMES, SLIP, base_of, run_of, widths_mm
 from trimopt.cutting import SCALE, Certificate, Demand, Instance, Option, WindingClass
-from trimopt.cutting.bound import price_bound
-from trimopt.cutting.marginal import marginal_loss
+from trimopt.cutting.lp.bound_certificate import price_bound
+from trimopt.cutting.marginal_values import marginal_loss
 
 _WIDTHS = 8  # of the fifty
 

@@ -15,7 +15,7 @@ from tests.bench.mill_like import KINDS, mill_like
 from tests.mill_files import mill_file, mill_files
 from trimopt import Budget, Plan, Request, RunPlan, make_plan, read_book, read_mill
 from trimopt.cutting import Instance, solve
-from trimopt.cutting.search import paper_cost
+from trimopt.cutting.search.search_state import paper_cost
 from trimopt.cutting.setups import trade_off
 
 __all__ = ["Figures", "golden_cases", "run_figures"]

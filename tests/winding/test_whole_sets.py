@@ -24,7 +24,7 @@ from trimopt.cutting import (
     loss_of,
     solve,
 )
-from trimopt.cutting.bound import surplus_pays
+from trimopt.cutting.lp.bound_certificate import surplus_pays
 from trimopt.making import Run, prepare
 from trimopt.winding.all_lengths import every_length
 from trimopt.winding.joint import least_loss

@@ -1,8 +1,9 @@
 """The engine: widths, lengths, yields and limits in, patterns and a proven bound out. No paper."""
 
-from trimopt.cutting.instance import SCALE, Demand, Instance, Option, WindingClass
-from trimopt.cutting.observer import Observer, Progress
-from trimopt.cutting.outcome import (
+from trimopt.cutting.engine import blocked, held, solve
+from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option, WindingClass
+from trimopt.cutting.model.observer import Observer, Progress
+from trimopt.cutting.model.outcome import (
     Certificate,
     Cut,
     Outcome,
@@ -13,8 +14,7 @@ from trimopt.cutting.outcome import (
     pattern_faults,
     patterns_in,
 )
-from trimopt.cutting.proving import prove
-from trimopt.cutting.solve import blocked, held, solve
+from trimopt.cutting.small_part_bound import prove
 
 __all__ = [
     "SCALE",

@@ -12,8 +12,8 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from trimopt.cutting.instance import Instance
-from trimopt.cutting.outcome import Certificate, Cut, Pattern
+from trimopt.cutting.model.instance import Instance
+from trimopt.cutting.model.outcome import Certificate, Cut, Pattern
 
 __all__ = ["Part", "joined_certificate", "joined_cuts", "own_cuts", "parts_of"]
 

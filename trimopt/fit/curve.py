@@ -3,7 +3,8 @@
 Marginal use is kg of paper used more for a kg delivered: near 0 where the width drops into trim
 that is lost anyway, 1 where it just pays for itself, far more where it opens poor sets. The prices
 bound the change of the linear program from below; where they are not unique it may be larger
-(`trimopt.cutting.marginal`), and plans of whole sets may change by more or by less: an estimate.
+(`trimopt.cutting.marginal_values`), and plans of whole sets may change by more or by less: an
+estimate.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from numpy.typing import NDArray
 
 from trimopt.book.model import Order, Product
 from trimopt.cutting import SCALE
-from trimopt.cutting.marginal import marginal_loss
+from trimopt.cutting.marginal_values import marginal_loss
 from trimopt.fit.basis import Basis
 from trimopt.making import Way, piece_of, ways
 from trimopt.mill.model import Mill

@@ -10,7 +10,7 @@ from math import ceil, floor
 from trimopt.book.model import Order
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, loss_of, patterns_in
-from trimopt.cutting.joining import Joined, Joining, join
+from trimopt.cutting.insertion import Joined, Joining, join
 from trimopt.fit.basis import Basis, carried_over, with_order
 from trimopt.fit.prices import carried_prices
 from trimopt.making import Making, kg_of_area

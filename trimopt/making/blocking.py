@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Product
 from trimopt.cutting import held
-from trimopt.cutting.instance import Instance, WindingClass
+from trimopt.cutting.model.instance import Instance, WindingClass
 from trimopt.making.limits import ways
 from trimopt.making.model import Making
 from trimopt.making.options import OptionBuilder

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.cutting.instance import Instance
+from trimopt.cutting.model.instance import Instance
 
 __all__ = ["CutOption", "Making", "Run", "SalesNote", "Span", "WindingLength"]
 

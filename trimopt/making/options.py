@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.cutting.instance import WindingClass
+from trimopt.cutting.model.instance import WindingClass
 from trimopt.making.limits import Way, lightest_set_mm
 from trimopt.making.model import CutOption, Run, WindingLength
 from trimopt.mill.model import Mill, Sheeter, Winder

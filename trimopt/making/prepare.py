@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from trimopt.book.model import Book, Order, Product, Unit
-from trimopt.cutting.instance import SCALE, Demand, Instance, Option
+from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option
 from trimopt.making.lengths import candidate_lengths, small_order_lengths
 from trimopt.making.limits import Way, stops, ways
 from trimopt.making.model import CutOption, Making, Run, SalesNote

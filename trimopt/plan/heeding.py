@@ -20,7 +20,7 @@ from trimopt.book.model import Instruction
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Outcome, Pattern, Progress, loss_of, solve
 from trimopt.cutting.setups import Point, TradeOff
-from trimopt.cutting.setups.pins import without_fixed
+from trimopt.cutting.setups.pinned_cuts import without_fixed
 from trimopt.making import Making, Run
 from trimopt.mill.model import Mill
 from trimopt.plan.instruction_rules import Desk, Rules

@@ -11,7 +11,7 @@ from itertools import combinations, pairwise
 from trimopt.book.instructions import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults
-from trimopt.cutting.setups.pins import without_fixed
+from trimopt.cutting.setups.pinned_cuts import without_fixed
 from trimopt.making import Making, Run, kg_of_area, sheeter_width_mm
 from trimopt.mill.model import Mill
 from trimopt.plan.lots import merged

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from trimopt.cutting.instance import SCALE, Instance
+from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.making import Making
 from trimopt.mill.model import Mill, Values
 from trimopt.plan.model import Balance

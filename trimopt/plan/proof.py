@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of
-from trimopt.cutting.bound import price_bound
+from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.setups import Point, TradeOff
 from trimopt.making import Making
 from trimopt.mill.model import Mill, Values

@@ -21,8 +21,8 @@ from dataclasses import dataclass
 
 from trimopt.budget import Budget
 from trimopt.cutting import Instance, Outcome, Pattern
-from trimopt.cutting.bound import surplus_pays
-from trimopt.cutting.worthwhile import all_patterns, reduced_cost
+from trimopt.cutting.lp.bound_certificate import surplus_pays
+from trimopt.cutting.search.pattern_listing import all_patterns, reduced_cost
 
 __all__ = ["whole_sets_bound"]
 
@@ -122,7 +122,7 @@ def _searched(
 ) -> int | None:
     # Slow to import, and not every run has small parts.
     from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
-    from trimopt.cutting.pool import Column, Program, most_sets, proven_by  # noqa: PLC0415
+    from trimopt.cutting.search.pool_program import Column, Program, most_sets, proven_by  # noqa: PLC0415
 
     planned: Counter[Across] = Counter()
     planned_m: Counter[Across] = Counter()

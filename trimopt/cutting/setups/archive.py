@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from trimopt.cutting.setups.case import Case, Plan
-from trimopt.cutting.setups.recount import recounted
+from trimopt.cutting.setups.build_tables import Case, Plan
+from trimopt.cutting.setups.set_counts import recounted
 
 __all__ = ["Archive", "tidy"]
 

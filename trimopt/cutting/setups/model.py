@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from trimopt.cutting.outcome import Cut
+from trimopt.cutting.model.outcome import Cut
 
 __all__ = ["Point", "TradeOff"]
 

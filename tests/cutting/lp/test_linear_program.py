@@ -1,0 +1,59 @@
+"""A linear program's abnormal end is an answer like any other, never an exception."""
+
+from __future__ import annotations
+
+from math import inf
+
+import pytest
+
+from trimopt.cutting import Demand, Instance, Option, WindingClass, faults_of, solve
+from trimopt.cutting.lp.linear_program import Program, SolverFailedError
+
+
+def test_an_infeasible_program_gives_no_optimum() -> None:
+    """Nothing is read from an answer that is no optimum."""
+    program = Program()
+    column = program.column(1.0, [(program.row(2.0, inf), 1.0)])
+    program.most(column, 1.0)
+    with pytest.raises(SolverFailedError):
+        program.solve()
+
+
+def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With no linear program at all the answer is whole, allowed, and its bound below it."""
+
+    def fails(_: Program) -> None:
+        raise SolverFailedError
+
+    monkeypatch.setattr(Program, "solve", fails)
+    instance = Instance(
+        demands=(
+            Demand(low=7, high=9, ordered=80, under_price=100, over_price=100, surplus_worth=10),
+            Demand(low=5, high=5, ordered=60, under_price=100, over_price=100, surplus_worth=12),
+        ),
+        classes=(WindingClass(cost=40, width=30, most_pieces=3),),
+        options=(
+            Option(demand=0, winding_class=0, width=10, gain=1, worth=10),
+            Option(demand=1, winding_class=0, width=12, gain=1, worth=12),
+        ),
+    )
+    outcome = solve(instance)
+    assert outcome.cuts
+    assert outcome.loss is not None
+    assert faults_of(instance, outcome.cuts) == ()
+    assert outcome.bound <= outcome.loss
+
+
+def test_what_is_held_of_a_column_outlives_a_solver() -> None:
+    """The least of a column holds in the solver that is begun anew after a failure, too."""
+    program = Program()
+    row = program.row(0.0, 10.0)
+    column = program.column(2.0, [(row, 1.0)])
+    assert program.solve().cost == 0.0
+    program.least(column, 3.0)
+    assert program.solve().cost == pytest.approx(6.0)
+    program._start(1)
+    assert program.solve().cost == pytest.approx(6.0)
+    assert program.values() == pytest.approx([3.0])
+    program.least(column, 0.0)
+    assert program.solve().cost == 0.0

@@ -1,0 +1,247 @@
+"""The positions at which a piece may stand, as arcs, and the best patterns along them.
+
+Pieces of a set stand in order of falling width; the **position** of a piece is the width used
+before it. A layer is one piece of an item; an arc is a layer and a position. Only arcs that some
+full enough pattern passes are kept: a plan of K sets wastes no more than K · width less all the
+pieces, so no set of it wastes more. Prices shut out further arcs, and branching does.
+
+References
+----------
+J. M. Valério de Carvalho (1999), "Exact solution of bin-packing problems using column generation
+and branch-and-bound", Annals of Operations Research 86, 629-659 (arc flow).
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.bin_packing.item_tables import Counts, Found
+from trimopt.cutting.lp.knapsack_tables import UNREACHED
+
+__all__ = ["Arcs", "build_arcs"]
+
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+_ROUNDING = 1 << 10  # of whole prices, by which patterns of one worth may differ
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Arcs:
+    """Arcs by layer: those of layer l are `start[l] : start[l + 1]`, positions rising.
+
+    `row` and `piece` say for each layer which item it is a piece of, and the how manieth.
+    """
+
+    size: int
+    widths: tuple[int, ...]
+    row: tuple[int, ...]
+    piece: tuple[int, ...]
+    start: tuple[int, ...]
+    position: Ints
+    least: int
+
+    @property
+    def count(self) -> int:
+        """Number of arcs."""
+        return len(self.position)
+
+    @property
+    def complete(self) -> bool:
+        """Whether every layer has an arc."""
+        return all(a < b for a, b in pairwise(self.start))
+
+    def price(self, prices: Ints, need: Sequence[int], enough: int) -> Found:
+        """Give the best pattern, and for each item the best with a piece of it.
+
+        Parameters
+        ----------
+        prices
+            Price of a piece of each item, whole; may be negative.
+        need
+            Pieces of each item that a pattern may hold.
+        enough
+            Patterns worth no more than this are left out.
+        """
+        values = [int(prices[r]) for r in self.row]
+        used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
+        worth, into, onto = self._through(values, used)
+        if not len(worth):
+            return Found(most=UNREACHED, patterns=(), work=1)
+        most = int(worth.max())
+        found: dict[Counts, int] = {}
+        if most > enough:
+            for row, arc in self._leaders(worth, used).items():
+                value = int(worth[arc])
+                if value > enough:
+                    counts = self._read(arc, into, onto)
+                    if all(n <= need[r] for r, n in counts) and row >= 0:
+                        found[counts] = value
+        patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
+        return Found(most=most, patterns=patterns, work=12 * self.count + 40 * len(self.row))
+
+    def best_through(
+        self, prices: Ints, need: Sequence[int], rng: random.Random, number: int
+    ) -> list[Counts]:
+        """Best patterns through some of the arcs that one of the best patterns of all passes."""
+        values = [int(prices[r]) for r in self.row]
+        used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
+        worth, into, onto = self._through(values, used)
+        near = np.flatnonzero(worth >= worth.max(initial=UNREACHED) - _ROUNDING).tolist()
+        some = rng.sample(near, min(number, len(near)))
+        return [self._read(arc, into, onto) for arc in some]
+
+    def _leaders(self, worth: Ints, used: Sequence[bool]) -> dict[int, int]:
+        """For each item the arc through which its best pattern goes."""
+        best: dict[int, int] = {}
+        for layer, row in enumerate(self.row):
+            low, high = self.start[layer], self.start[layer + 1]
+            if used[layer] and high > low:
+                arc = low + int(worth[low:high].argmax())
+                if row not in best or worth[arc] > worth[best[row]]:
+                    best[row] = arc
+        return best
+
+    def _through(self, values: Sequence[int], used: Sequence[bool]) -> tuple[Ints, Ints, Ints]:
+        """Best value of a pattern through each arc, and the arcs before and after it on the way."""
+        worth = np.full(self.count, UNREACHED, dtype=np.int64)
+        into = np.full(self.count, -1, dtype=np.int64)
+        onto = np.full(self.count, -1, dtype=np.int64)
+        best = np.full(self.size + 1, UNREACHED, dtype=np.int64)
+        best[0] = 0
+        came = np.full(self.size + 1, -1, dtype=np.int64)
+        layers = range(len(self.row))
+        for layer in layers:
+            low, high = self.start[layer], self.start[layer + 1]
+            if low == high or not used[layer]:
+                continue
+            here = self.position[low:high]
+            there = here + self.widths[layer]
+            before = best[here]
+            worth[low:high] = before + values[layer]
+            into[low:high] = came[here]
+            better = worth[low:high] > best[there]
+            ends = there[better]
+            best[ends] = worth[low:high][better]
+            came[ends] = low + np.flatnonzero(better)
+        best[:] = UNREACHED
+        best[self.least :] = 0
+        came[:] = -1
+        for layer in reversed(layers):
+            low, high = self.start[layer], self.start[layer + 1]
+            if low == high or not used[layer]:
+                continue
+            here = self.position[low:high]
+            there = here + self.widths[layer]
+            after = best[there]
+            worth[low:high] += after
+            onto[low:high] = came[there]
+            gain = after + values[layer]
+            better = gain > best[here]
+            starts = here[better]
+            best[starts] = gain[better]
+            came[starts] = low + np.flatnonzero(better)
+        return worth, into, onto
+
+    def _read(self, arc: int, into: Ints, onto: Ints) -> Counts:
+        counts = {self._row_of(arc): 1}
+        for chain in (into, onto):
+            at = int(chain[arc])
+            while at >= 0:
+                row = self._row_of(at)
+                counts[row] = counts.get(row, 0) + 1
+                at = int(chain[at])
+        return tuple(sorted(counts.items()))
+
+    def _row_of(self, arc: int) -> int:
+        return self.row[bisect_right(self.start, arc) - 1]
+
+    def kept(self, keep: Flags) -> Arcs:
+        """Give the arcs that a mask keeps."""
+        sums = np.concatenate(([0], np.cumsum(keep)))
+        start = tuple(int(sums[s]) for s in self.start)
+        return Arcs(
+            size=self.size,
+            widths=self.widths,
+            row=self.row,
+            piece=self.piece,
+            start=start,
+            position=self.position[keep],
+            least=self.least,
+        )
+
+    def worth_at_least(self, prices: Ints, need: Sequence[int], least: int) -> Arcs:
+        """Give the arcs through which a pattern worth at least `least` goes."""
+        values = [int(prices[r]) for r in self.row]
+        used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
+        worth, _, _ = self._through(values, used)
+        return self.kept(worth >= least)
+
+    def limited(self, layer: int, *, below: int | None = None, above: int | None = None) -> Arcs:
+        """Give the arcs without those of one layer outside a range of positions."""
+        keep = np.ones(self.count, dtype=bool)
+        low, high = self.start[layer], self.start[layer + 1]
+        here = self.position[low:high]
+        if below is not None:
+            keep[low:high] &= here < below
+        if above is not None:
+            keep[low:high] &= here >= above
+        return self.kept(keep)
+
+    def allowed(self) -> Flags:
+        """Give by layer and position whether there is an arc."""
+        flags = np.zeros((len(self.row), self.size + 1), dtype=bool)
+        for layer in range(len(self.row)):
+            flags[layer, self.position[self.start[layer] : self.start[layer + 1]]] = True
+        return flags
+
+
+def build_arcs(widths: Sequence[int], pieces: Sequence[int], size: int, waste: int) -> Arcs:
+    """Give the arcs of items by falling width, in sets that waste no more than `waste`.
+
+    Parameters
+    ----------
+    widths, pieces
+        Width of each item, and pieces of it that a set may hold.
+    size, waste
+        Room of a set, and the greatest part of it that may stay empty.
+    """
+    rows, numbers, layers = [], [], []
+    for i, width in enumerate(widths):
+        for n in range(min(pieces[i], size // width)):
+            rows.append(i)
+            numbers.append(n)
+            layers.append(width)
+    least = max(0, size - waste)
+    reach = np.zeros((len(layers) + 1, size + 1), dtype=bool)
+    reach[0, 0] = True
+    for layer, width in enumerate(layers):
+        reach[layer + 1] = reach[layer]
+        reach[layer + 1, width:] |= reach[layer, : size + 1 - width]
+    ends = np.zeros(size + 1, dtype=bool)
+    ends[least:] = True
+    parts = []
+    for layer in range(len(layers) - 1, -1, -1):
+        width = layers[layer]
+        passed = reach[layer, : size + 1 - width] & ends[width:]
+        parts.append(np.flatnonzero(passed))
+        ends[: size + 1 - width] |= ends[width:].copy()
+    parts.reverse()
+    start = np.concatenate(([0], np.cumsum([len(part) for part in parts])))
+    position = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
+    return Arcs(
+        size=size,
+        widths=tuple(layers),
+        row=tuple(rows),
+        piece=tuple(numbers),
+        start=tuple(int(s) for s in start),
+        position=position.astype(np.int64),
+        least=least,
+    )

@@ -1,6 +1,0 @@
-"""Fewest sets of one class: where the loss is so much a set and nothing else is to choose."""
-
-from trimopt.cutting.fewest.problem import Fewest, fewest_of
-from trimopt.cutting.fewest.solve import FewestSets
-
-__all__ = ["Fewest", "FewestSets", "fewest_of"]

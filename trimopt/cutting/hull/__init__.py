@@ -1,5 +1,0 @@
-"""Demands in whole pieces, and what the linear program over them proves."""
-
-from trimopt.cutting.hull.steps import Guide, whole_values
-
-__all__ = ["Guide", "whole_values"]

@@ -1,0 +1,210 @@
+"""One more demand joins a plan: the planned sets stay where they can, the rest makes room.
+
+The linear program with the demand in it, begun from the plan's patterns and prices, proves a bound.
+The plan is found by exchanging whole sets over a pool: the plan's own patterns, and patterns that
+hold the new demand. So sets change only where the new demand gains by it, and the plan after
+compares with the plan before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from trimopt.budget import Budget, SearchEnded
+from trimopt.cutting.lp.bound_certificate import certificate, price_bound
+from trimopt.cutting.lp.class_offers import class_offers
+from trimopt.cutting.lp.column_generation import RESOLUTION, generate, piece_values, values_at
+from trimopt.cutting.lp.linear_program import SolverFailedError
+from trimopt.cutting.lp.master import Master, Point
+from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.lp.tightening import tightened
+from trimopt.cutting.model.instance import SCALE, Instance
+from trimopt.cutting.model.outcome import Cut, Pattern, pattern_faults
+from trimopt.cutting.search.local_search import Exchange
+from trimopt.cutting.search.pattern_enumeration import near_patterns
+from trimopt.cutting.search.search_state import Search
+from trimopt.cutting.search.single_order_patterns import own_pattern
+
+__all__ = ["Joined", "Joining", "join"]
+
+_ROUNDS = 200  # exchanges of sets
+_NEAR = 100  # patterns of least reduced cost that are looked through
+_PRIMED = 1e-4  # of a set: a pattern so near to paying is taken into the program at once
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joining:
+    """What joins which plan.
+
+    `demand` is the new one's position in `instance`; `kept` the plan so far; `charges` what a set
+    of each class costs in the search (the instance's costs are what is proven over); `set_up` the
+    loss that a pattern more must be worth; `gain_price`, `worth_price` prices of the plan's linear
+    program in units of loss, 0 for the new demand, from which the new one begins. `drawn_in`: prove
+    over ranges drawn in to what whole pieces make (`trimopt.cutting.lp.tightening`), where the plan
+    gained by it.
+    """
+
+    instance: Instance
+    demand: int
+    kept: tuple[Cut, ...]
+    charges: tuple[int, ...]
+    set_up: float
+    gain_price: tuple[float, ...]
+    worth_price: tuple[float, ...]
+    drawn_in: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joined:
+    """The plan with the new demand in it, empty where none was found, and a proven bound.
+
+    `bound` holds for every plan of the instance, over all patterns; None where the clock came
+    before any was proven.
+    """
+
+    cuts: tuple[Cut, ...]
+    bound: int | None
+    clock_stopped: bool
+
+
+def join(joining: Joining, *, budget: Budget, seed: int = 0) -> Joined:
+    """Find the plan that a new demand and a plan make together.
+
+    Parameters
+    ----------
+    budget
+        It only stops the search, whose end is a count of exchanges.
+    seed
+        The same problem and seed give the same plan, unless the clock stopped it.
+    """
+    pricers = [Pricer(joining.instance, offer) for offer in class_offers(joining.instance)]
+    own = own_pattern(joining.instance, pricers, joining.demand)
+    if own is None:
+        return Joined(cuts=(), bound=None, clock_stopped=False)
+    charged = replace(
+        joining.instance,
+        classes=tuple(
+            replace(limits, cost=cost)
+            for limits, cost in zip(joining.instance.classes, joining.charges, strict=True)
+        ),
+    )
+    search = Search(instance=charged, budget=budget.share(1), set_up=joining.set_up)
+    search.take(_beside(joining, own), "by itself")
+    program = _Program(joining, pricers, search, own)
+    try:
+        pool = program.pool(program.solve())
+        exchange = Exchange(search, [*(cut.pattern for cut in joining.kept), *pool], seed)
+        exchange.run(_ROUNDS, {cut.pattern: cut.sets for cut in joining.kept})
+    except (SearchEnded, SolverFailedError):
+        pass  # what stands is given out, with the bound that is proven so far
+    return Joined(cuts=search.cuts, bound=program.bound, clock_stopped=search.budget.stopped)
+
+
+def _beside(joining: Joining, own: Pattern) -> dict[Pattern, int]:
+    """The plan so far, and sets of nothing but the new demand."""
+    options = joining.instance.options
+    gain = sum(options[k].gain * n for k, n in own.pieces if options[k].demand == joining.demand)
+    sets = {cut.pattern: cut.sets for cut in joining.kept}
+    sets[own] = sets.get(own, 0) - (-joining.instance.demands[joining.demand].low // gain)
+    return sets
+
+
+class _Program:
+    """The linear program with the new demand in it: its bound, and the patterns it likes."""
+
+    def __init__(
+        self, joining: Joining, pricers: list[Pricer], search: Search, own: Pattern
+    ) -> None:
+        self.joining = joining
+        self.pricers = pricers
+        self.search = search
+        self.closer, self.more = joining.instance, 0
+        if joining.drawn_in:
+            self.closer, self.more = tightened(joining.instance)
+        self.bound: int | None = None
+        self.master = Master(self.closer)
+        for pattern in (*(cut.pattern for cut in joining.kept), own, *self._primed()):
+            self.master.add(pattern)
+
+    def _primed(self) -> Iterator[Pattern]:
+        """Patterns that all but pay at the prices of the plan so far."""
+        joining = self.joining
+        dearest = max(SCALE * pricer.offer.cost for pricer in self.pricers)
+        unit = RESOLUTION / max(1, dearest)
+        point = Point(
+            loss=0.0,
+            sets=np.zeros(0),
+            gain_price=np.array(joining.gain_price),
+            worth_price=np.array(joining.worth_price),
+        )
+        for pricer in self.pricers:
+            values = piece_values(pricer, point, unit)
+            values[pricer.offer.demand == joining.demand] = 0
+            cost = SCALE * pricer.offer.cost * unit
+            for _, counts in pricer.price(values, enough=int(cost * (1 - _PRIMED))).patterns:
+                yield pricer.pattern(counts)
+
+    def solve(self) -> Point:
+        """The optimum; the bound that its prices prove is kept."""
+        point, _ = generate(self.master, self.pricers, self.search)
+        offers = [pricer.offer for pricer in self.pricers]
+        safe = certificate(
+            self.closer, offers, point.gain_price.tolist(), point.worth_price.tolist()
+        )
+        if safe is not None:
+            self.bound = price_bound(self.closer, safe[0]) + self.more
+        return point
+
+    def pool(self, point: Point) -> list[Pattern]:
+        """Patterns that hold the new demand: of the program, near it, and made of planned ones."""
+        # No pattern that loses a whole set is wanted, however few there are.
+        dearest = float(SCALE * max(pricer.offer.cost for pricer in self.pricers))
+        near = near_patterns(
+            self.pricers,
+            values_at(self.closer, point),
+            self.search,
+            wanted=_NEAR,
+            most=dearest,
+            holding=self.joining.demand,
+        ).patterns
+        kept = [cut.pattern for cut in self.joining.kept]
+        made = [new for pattern in kept for new in self._made_of(pattern)]
+        return [
+            pattern
+            for pattern in dict.fromkeys((*self.master.patterns, *near, *made))
+            if self._holds(pattern)
+        ]
+
+    def _holds(self, pattern: Pattern) -> bool:
+        options = self.joining.instance.options
+        return any(options[k].demand == self.joining.demand for k, _ in pattern.pieces)
+
+    def _made_of(self, pattern: Pattern) -> Iterator[Pattern]:
+        """A planned pattern with the new pieces in its trim, or in the place of one option's."""
+        instance = self.joining.instance
+        c = pattern.winding_class
+        for new in instance.options_of(c):
+            if instance.options[new].demand != self.joining.demand:
+                continue
+            width = instance.options[new].width
+            for gone, fewer in _gone(pattern):
+                left = {k: n - (fewer if k == gone else 0) for k, n in pattern.pieces}
+                used = sum(instance.options[k].width * n for k, n in left.items())
+                room = (instance.classes[c].width - used) // width
+                for count in range(room, 0, -1):
+                    pieces = {**left, new: left.get(new, 0) + count}
+                    made = Pattern(c, tuple(sorted((k, n) for k, n in pieces.items() if n)))
+                    if not pattern_faults(instance, made):
+                        yield made
+                        break
+
+
+def _gone(pattern: Pattern) -> Iterator[tuple[int, int]]:
+    """Which option may lose how many pieces: none, or any number of one."""
+    yield -1, 0
+    for k, most in pattern.pieces:
+        for fewer in range(1, most + 1):
+            yield k, fewer

@@ -1,0 +1,257 @@
+"""The proven bound: whole-number prices, an exact table, exact fractions. No float decides.
+
+The certificate's condition (A) is made to hold for every pattern that the width, the stations, the
+edge trim (broke reels take stations) and the no-edge rule allow, whether or not pairs and barred
+patterns do. So a plain table over width, pieces and edge pieces can check it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil, floor, inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.lp.class_offers import ClassOffer
+from trimopt.cutting.lp.knapsack_tables import fill_pieces, fill_widths
+from trimopt.cutting.model.instance import SCALE, Demand, Instance
+from trimopt.cutting.model.outcome import Certificate
+
+__all__ = [
+    "certificate",
+    "floor_of",
+    "least_gain",
+    "over_price_of",
+    "price_bound",
+    "price_scale",
+    "ratios",
+    "surplus_pays",
+]
+
+Ints = NDArray[np.int64]
+Ratios = tuple[Fraction, Fraction]
+
+
+def ratios(instance: Instance) -> tuple[Ratios | None, ...]:
+    """Least and greatest worth per yield of each demand's options; None where it has none."""
+    shares = [Fraction(option.worth, option.gain) for option in instance.options]
+    found = ([shares[k] for k in places] for places in instance.by_demand())
+    return tuple((min(r), max(r)) if r else None for r in found)
+
+
+def _loss_part(demand: Demand, worth: Fraction) -> Fraction:
+    """F of the certificate: what a net worth gives to the loss."""
+    part = -SCALE * worth
+    if demand.ordered is not None:
+        part += demand.under_price * max(Fraction(0), demand.ordered - worth)
+        part += demand.over_price * max(Fraction(0), worth - demand.ordered)
+    return part
+
+
+def over_price_of(demand: Demand) -> int:
+    """The price of a unit of worth too much; 0 where nothing is ordered."""
+    return demand.over_price if demand.ordered is not None else 0
+
+
+def least_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> int:
+    """Give the least gain price at which making more than `high`, or ever more, does not pay."""
+    need = []
+    for r in span:
+        if demand.high is not None:
+            need.append(
+                -worth_price * r
+                - scale * (SCALE - over_price_of(demand)) * (demand.surplus_worth - r)
+            )
+        else:
+            need.append(-worth_price * r + scale * (SCALE - over_price_of(demand)) * r)
+    return ceil(max(need))
+
+
+def floor_of(
+    demand: Demand, span: Ratios | None, gain_price: int, worth_price: int, scale: int
+) -> Fraction:
+    """Give the least value of g · made + w · worth + F(worth) over what a demand may get."""
+    if span is None:
+        return _loss_part(demand, Fraction(0))
+    g, w = Fraction(gain_price, scale), Fraction(worth_price, scale)
+    low, high = max(0, demand.low), demand.high
+    ends = [Fraction(low)] + ([Fraction(high)] if high is not None else [])
+    points = [(made, r * made) for made in ends for r in span]
+    if demand.ordered is not None:
+        wanted = Fraction(demand.ordered)
+        points += [(m, wanted) for m in ends if span[0] * m <= wanted <= span[1] * m]
+        meets = [wanted / r for r in span if r > 0]
+        points += [(m, wanted) for m in meets if m >= low and (high is None or m <= high)]
+    return min(g * made + w * worth + _loss_part(demand, worth) for made, worth in points)
+
+
+def price_bound(instance: Instance, proof: Certificate) -> int:
+    """Give the bound of a certificate whose prices satisfy (A) and (B)."""
+    spans = ratios(instance)
+    total = sum(
+        (
+            floor_of(demand, spans[i], proof.gain_price[i], proof.worth_price[i], proof.scale)
+            for i, demand in enumerate(instance.demands)
+        ),
+        Fraction(0),
+    )
+    return ceil(total)
+
+
+def surplus_pays(instance: Instance, proof: Certificate) -> bool:
+    """Whether making too much of a demand would pay at the prices, against (B)."""
+    prices = zip(proof.gain_price, proof.worth_price, strict=True)
+    return any(
+        span is not None and gain < least_gain(demand, span, worth, proof.scale)
+        for demand, span, (gain, worth) in zip(
+            instance.demands, ratios(instance), prices, strict=True
+        )
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Worst:
+    """By how much the prices of pieces overrun what a set costs, as a share of that cost."""
+
+    share: float
+    work: int
+
+
+def certificate(
+    instance: Instance,
+    offers: Sequence[ClassOffer],
+    gain_price: Sequence[float],
+    worth_price: Sequence[float],
+) -> tuple[Certificate, int] | None:
+    """Make prices of a linear program whole and safe.
+
+    Parameters
+    ----------
+    instance, offers
+        The run, and what its classes offer.
+    gain_price, worth_price
+        Prices in units of loss for a unit of yield and of worth, from the linear program.
+
+    Returns
+    -------
+    tuple of Certificate and work, or None
+        Prices that satisfy (A) and (B), as close to the given ones as a mixture with prices that
+        are safe beyond doubt allows; None where no such mixture was found.
+    """
+    scale = price_scale(offers)
+    spans = ratios(instance)
+    safe_worth = [
+        0.0
+        if demand.high is not None or span is None or span[1] == 0
+        else float(SCALE - over_price_of(demand))
+        for demand, span in zip(instance.demands, spans, strict=True)
+    ]
+    mix, work = 0.0, 0
+    for _ in range(40):
+        gains, worths = [], []
+        for i, demand in enumerate(instance.demands):
+            span = spans[i]
+            if span is None:
+                gains.append(0)
+                worths.append(0)
+                continue
+            w = floor(((1 - mix) * worth_price[i] + mix * safe_worth[i]) * scale)
+            g = floor((1 - mix) * gain_price[i] * scale)
+            gains.append(max(g, least_gain(demand, span, w, scale)))
+            worths.append(w)
+        worst = _worst(offers, gains, worths, scale)
+        work += worst.work
+        if worst.share <= 0:
+            proof = Certificate(scale=scale, gain_price=tuple(gains), worth_price=tuple(worths))
+            return proof, work
+        if worst.share == inf:
+            return None
+        # Overrun e of the price side: (1 - m)(1 + e) <= 1 wherever the safe prices are worth 0.
+        share = min(1.0, worst.share / (1 + worst.share) * (1 + 1e-9) + 1e-15)
+        mix = 1 - (1 - mix) * (1 - share)
+    return None
+
+
+def price_scale(offers: Sequence[ClassOffer]) -> int:
+    """How many whole-number prices a unit of loss has, so that no sum in a table overflows."""
+    greatest = max((SCALE * offer.cost for offer in offers), default=1)
+    fullest = max((offer.width // int(offer.widths.min()) for offer in offers), default=1)
+    # A piece worth more than a set never enters a table, so no sum there reaches 2**60.
+    bits = 60 - max(1, greatest).bit_length() - fullest.bit_length()
+    return 1 << min(32, max(0, bits))
+
+
+def _worst(offers: Sequence[ClassOffer], gains: list[int], worths: list[int], scale: int) -> _Worst:
+    worst, work = -inf, 0
+    for offer in offers:
+        exact = [
+            gains[int(offer.demand[j])] * int(offer.gains[j])
+            + worths[int(offer.demand[j])] * int(offer.worths[j])
+            for j in range(offer.size)
+        ]
+        budget = SCALE * offer.cost * scale
+        if max(exact) > budget:
+            worst = max(worst, (max(exact) - budget) / budget if budget > 0 else inf)
+            continue
+        if budget <= 0:
+            worst = max(worst, 0)
+            continue
+        values = np.array([max(0, v) for v in exact], dtype=np.int64)
+        kept = _leaders(offer, values)
+        limits = np.minimum(offer.width // offer.widths, offer.most_pieces)[kept]
+        table = fill_widths(offer.widths[kept], values[kept], limits, offer.width)
+        work += 3 * len(kept) * offer.width
+        best = np.where(offer.broke >= 0, table.best, 0)
+        top = int(best.argmax())
+        most = int(best[top])
+        if most > budget and not _stands(offer, kept, table.pieces(top), top):
+            most, cells = _most_allowed(offer, values, kept, limits)
+            work += cells
+        worst = max(worst, (most - budget) / budget)
+    return _Worst(share=worst, work=work)
+
+
+def _stands(offer: ClassOffer, kept: Ints, counts: tuple[tuple[int, int], ...], used: int) -> bool:
+    """Whether a pattern that fits the width also keeps the rules on stations and edges."""
+    broke = int(offer.broke[used])
+    pieces = sum(n for _, n in counts)
+    inside = sum(n for j, n in counts if offer.no_edge[kept[j]])
+    return pieces + broke <= offer.most_pieces and (not inside or pieces - inside + broke >= 2)
+
+
+def _most_allowed(offer: ClassOffer, values: Ints, kept: Ints, limits: Ints) -> tuple[int, int]:
+    """Most that a pattern under the rules of width, stations, edge trim and edges is worth."""
+    most, work = 0, 0
+    pieces = np.arange(offer.most_pieces + 1)[:, None]
+    fits = (offer.broke >= 0) & (pieces + offer.broke <= offer.most_pieces)
+    for guarded in {False, bool(offer.no_edge[kept].any())}:
+        chosen = np.ones(len(kept), dtype=bool) if guarded else ~offer.no_edge[kept]
+        if not chosen.any():
+            continue
+        table = fill_pieces(
+            offer.widths[kept][chosen],
+            values[kept][chosen],
+            limits[chosen],
+            offer.no_edge[kept][chosen],
+            (offer.most_pieces, offer.width),
+            guarded=guarded,
+        )
+        work += 4 * table.best.size * int(chosen.sum())
+        for edge, layer in enumerate(table.best):
+            allowed = fits & (edge + offer.broke >= 2) if guarded else fits
+            most = max(most, int(np.where(allowed, layer, 0).max()))
+    return most, work
+
+
+def _leaders(offer: ClassOffer, values: Ints) -> Ints:
+    """Of options of one width and one edge rule the most valuable: nothing limits their count."""
+    order = np.lexsort((-values, offer.no_edge, offer.widths))
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (offer.widths[order][1:] != offer.widths[order][:-1]) | (
+        offer.no_edge[order][1:] != offer.no_edge[order][:-1]
+    )
+    leaders: Ints = order[first]
+    return leaders

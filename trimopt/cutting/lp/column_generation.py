@@ -1,0 +1,112 @@
+"""Column generation: patterns that the linear program lacks, until it lacks none."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.lp.linear_program import SolverFailedError
+from trimopt.cutting.lp.master import Master, Point
+from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.instance import SCALE, Instance
+from trimopt.cutting.model.outcome import Pattern
+from trimopt.cutting.search.search_state import Search
+
+__all__ = ["RESOLUTION", "generate", "piece_values", "whole_numbers"]
+
+Ints = NDArray[np.int64]
+
+RESOLUTION = 1 << 40
+"""What the dearest set is worth in the whole numbers of the pricing."""
+
+
+def piece_values(pricer: Pricer, point: Point, unit: float) -> Ints:
+    """Value of one piece of each option of a class at the prices of a point, in whole numbers."""
+    offer = pricer.offer
+    value = point.gain_price[offer.demand] * offer.gains
+    value = value + point.worth_price[offer.demand] * offer.worths
+    return whole_numbers(value * unit)
+
+
+def values_at(instance: Instance, point: Point) -> NDArray[np.float64]:
+    """Value of one piece of each option of the instance at the prices of a point, in loss."""
+    demand = [option.demand for option in instance.options]
+    gain, worth = np.array([(option.gain, option.worth) for option in instance.options]).T
+    values: NDArray[np.float64] = (
+        point.gain_price[demand] * gain + point.worth_price[demand] * worth
+    )
+    return values
+
+
+def whole_numbers(values: NDArray[np.float64]) -> Ints:
+    """Values of pieces, of which the dearest set has `RESOLUTION`, in whole numbers."""
+    # Prices far above a set's cost come only from a poor program; cut off before int64 overflows.
+    return np.clip(np.floor(values), -RESOLUTION * 64, RESOLUTION * 64).astype(np.int64)
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    gain: float
+    pattern: Pattern
+
+
+def generate(
+    master: Master,
+    pricers: Sequence[Pricer],
+    search: Search,
+    *,
+    rounds: int = 10_000,
+) -> tuple[Point, bool]:
+    """Add patterns until no pattern improves the program, or the rounds are over.
+
+    Parameters
+    ----------
+    master, pricers
+        The program, and one pricer for each class.
+    search
+        Told of the work.
+    rounds
+        Greatest number of rounds.
+
+    Returns
+    -------
+    tuple of Point and bool
+        The last optimum, and whether no pattern improves it.
+    """
+    dearest = max(SCALE * pricer.offer.cost for pricer in pricers)
+    unit = RESOLUTION / max(1, dearest)
+    point = master.solve()
+    for _ in range(rounds):
+        columns: dict[int, _Column] = {}
+        leaders: list[_Column] = []
+        for pricer in pricers:
+            values = piece_values(pricer, point, unit)
+            cost = int(SCALE * pricer.offer.cost * unit)
+            # A gain below this share of a set is rounding, not an improvement.
+            priced = pricer.price(values, enough=cost + (cost >> 28) + 2)
+            search.budget.spend(priced.work)
+            for place, (value, counts) in enumerate(priced.patterns):
+                column = _Column(value / max(1, cost), pricer.pattern(counts))
+                if column.pattern in master.index:
+                    continue
+                if place == 0:
+                    leaders.append(column)
+                for j, _ in counts:
+                    i = int(pricer.offer.demand[j])
+                    if i not in columns or columns[i].gain < column.gain:
+                        columns[i] = column
+        chosen = {column.pattern for column in (*leaders, *columns.values())}
+        if not chosen:
+            return point, True
+        for pattern in sorted(chosen):
+            master.add(pattern)
+        before = master.iterations
+        try:
+            point = master.solve()
+        except SolverFailedError:  # the last optimum still prices and bounds
+            return point, False
+        search.budget.spend(50 * (master.iterations - before + 10) * len(search.instance.demands))
+    return point, False

@@ -1,0 +1,131 @@
+"""What prices of measures prove where demands are made of whole pieces.
+
+With a price π_k of one piece of option k, and x_k pieces made, adding and taking away π_k · x_k in
+the loss gives ::
+
+    loss = Σ sets · (SCALE · cost - Σ pieces π) + Σ_i (Σ π x + loss of demand i without its sets)
+
+The first sum is no less than 0 where no pattern that a plan of least loss needs is worth more than
+its set, which the exact pricing of each class decides. The second is no less than the sum of the
+least over the ways of each demand that is listed
+(`trimopt.cutting.lp.convexified.order_production`), and the floor of the certificate of any other.
+Ways with a piece or more beyond ``high`` need not be listed where ::
+
+    π_k >= -(SCALE - over_price) · (surplus_worth · gain_k - worth_k)                            (C)
+
+(`loss_of_one_too_many`), for without that piece the net worth is greater by surplus_worth · gain -
+worth, and the loss falls by at least SCALE - over_price a unit of it. For prices of yield and
+worth, (C) is (B).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from math import ceil, floor, inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.lp.bound_certificate import floor_of, least_gain, price_scale, ratios
+from trimopt.cutting.lp.convexified.order_production import Whole, loss_of_one_too_many
+from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.instance import SCALE, Instance
+
+__all__ = ["whole_bound"]
+
+Floats = NDArray[np.float64]
+
+_TURNS_MOST = 20
+_DEAREST = 64  # sets that a piece may be worth, where it must ride with pieces of less than nothing
+_ROUNDING = 1e-11  # of the greatest term: above what floats err by in a sum of so few
+
+
+def whole_bound(
+    instance: Instance,
+    pricers: Sequence[Pricer],
+    wholes: Sequence[Whole],
+    prices: Sequence[Floats],
+) -> tuple[int | None, list[Floats], int]:
+    """Make prices whole and safe; give the bound that they prove, the prices, and the work.
+
+    The bound is None, and the prices as they were, where nothing is proven.
+
+    Parameters
+    ----------
+    instance, pricers, wholes
+        The run, its classes, and its demands in whole pieces.
+    prices
+        Of the measures of each demand, in units of loss.
+    """
+    if any(demand.high is None for demand in instance.demands):
+        return None, [*prices], 0
+    scale = max(1, price_scale([pricer.offer for pricer in pricers]) // _DEAREST)
+    spans = ratios(instance)
+    share, work = 1.0, 0
+    for _ in range(_TURNS_MOST):
+        whole = [[floor(share * float(p) * scale) for p in some] for some in prices]
+        for i, demand in enumerate(instance.demands):
+            if wholes[i].by_counts:
+                lost = [
+                    loss_of_one_too_many(demand, instance.options[k]) for k in wholes[i].options
+                ]
+                whole[i] = [max(p, -scale * q) for p, q in zip(whole[i], lost, strict=True)]
+            elif (span := spans[i]) is not None:
+                gain, worth = whole[i]
+                whole[i] = [max(gain, least_gain(demand, span, worth, scale)), worth]
+        over, done = _overrun(instance, pricers, wholes, whole, scale)
+        work += done
+        if over <= 0:
+            break
+        share /= 1 + over * (1 + 1e-9) + 1e-15
+    else:
+        return None, [*prices], work
+    total = Fraction(0)
+    for i, price in enumerate(whole):
+        if len(wholes[i].ways):
+            total += _least(wholes[i], price, scale)
+        else:
+            gain, worth = price
+            total += floor_of(instance.demands[i], spans[i], gain, worth, scale)
+    return ceil(total), [np.array(price) / scale for price in whole], work
+
+
+def _overrun(
+    instance: Instance,
+    pricers: Sequence[Pricer],
+    wholes: Sequence[Whole],
+    prices: Sequence[Sequence[int]],
+    scale: int,
+) -> tuple[float, int]:
+    """By how much the pieces of a pattern are worth more than its set, as a share, and the work."""
+    values = [0] * len(instance.options)
+    for whole, price in zip(wholes, prices, strict=True):
+        for k, measured in zip(whole.options, whole.pieces.tolist(), strict=True):
+            values[k] = sum(p * n for p, n in zip(price, measured, strict=True))
+    over, work = 0.0, 0
+    for pricer in pricers:
+        budget = SCALE * pricer.offer.cost * scale
+        some = [values[k] for k in pricer.offer.options]
+        most = max(some)
+        if most <= _DEAREST * budget:
+            least = -_DEAREST * budget
+            exact = np.array([max(least, value) for value in some], dtype=np.int64)
+            priced = pricer.price(exact, enough=budget)
+            most, work = priced.most, work + priced.work
+        if most > budget:
+            over = max(over, (most - budget) / budget if budget > 0 else inf)
+    return over, work
+
+
+def _least(whole: Whole, price: Sequence[int], scale: int) -> Fraction:
+    """Least over the ways of a demand: floats tell which ones are near it."""
+    terms = whole.ways * (np.array(price, dtype=np.float64) / scale)
+    cost = terms.sum(axis=1) + whole.loss
+    most = float(np.abs(terms).sum(axis=1).max()) + float(np.abs(whole.loss).max())
+    near = np.flatnonzero(cost <= cost.min() + 2 * _ROUNDING * most)
+    return min(
+        Fraction(sum(p * int(n) for p, n in zip(price, whole.ways[way], strict=True)), scale)
+        + int(whole.loss[way])
+        for way in near
+    )

@@ -1,0 +1,122 @@
+"""From the linear program over patterns to prices that know whole pieces, and their bound."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.lp.column_generation import values_at
+from trimopt.cutting.lp.convexified.convexified_bound import whole_bound
+from trimopt.cutting.lp.convexified.convexified_dive import whole_sets
+from trimopt.cutting.lp.convexified.convexified_master import Hull
+from trimopt.cutting.lp.convexified.order_production import values_of_pieces, whole_of
+from trimopt.cutting.lp.linear_program import SolverFailedError
+from trimopt.cutting.lp.master import Point
+from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.instance import Instance
+from trimopt.cutting.model.outcome import Pattern
+from trimopt.cutting.search.search_state import Search
+
+__all__ = ["Guide", "whole_values"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Guide:
+    """What a linear program says of good plans.
+
+    `values` has what a piece of each option of the instance is worth, in units of loss, `parts` the
+    sets of an optimum, in fractions, and `least` the loss that the values prove, None where none.
+    `hull` is the program over whole pieces at its optimum, of loss `loss`, where it was solved.
+    """
+
+    values: Floats
+    parts: dict[Pattern, float]
+    least: int | None
+    hull: Hull | None = None
+    loss: float = 0.0
+
+    def if_closer(self, other: Guide) -> Guide:
+        """Give this one, with what another one proves where that is more."""
+        worse = self.least is None or (other.least is not None and self.least < other.least)
+        closer = other if worse else self
+        return replace(closer, parts=self.parts or other.parts, hull=self.hull, loss=self.loss)
+
+    def whole_sets(
+        self, kept: Mapping[Pattern, int], more: float, rng: random.Random
+    ) -> dict[Pattern, int] | None:
+        """Give whole sets, those kept among them, that a plan may complete, others each time.
+
+        Parameters
+        ----------
+        kept
+            Sets to be wound in any case; patterns of the run.
+        more
+            By how much the program may lose more than at its optimum, in units of loss.
+        rng
+            Draws among patterns of which nearly the same part of a set is left.
+
+        Returns
+        -------
+        The sets, or None where those kept cannot be completed to that.
+        """
+        if self.hull is None:
+            return dict(kept) or {pattern: int(n) for pattern, n in self.parts.items()}
+        return whole_sets(self.hull, kept, self.loss + more, rng)
+
+
+def whole_values(
+    search: Search,
+    closer: tuple[Instance, int],
+    pricers: Sequence[Pricer],
+    point: Point,
+    patterns: Iterable[Pattern],
+) -> Guide:
+    """Prove what prices of whole pieces prove, and give what they and the program say.
+
+    Parameters
+    ----------
+    search
+        Told of the bound and of the work.
+    closer
+        The run with its ranges drawn in, and the loss to be added to its losses.
+    pricers, point, patterns
+        One pricer for each class, an optimum of the linear program over patterns, and its patterns.
+    """
+    instance, more = closer
+    options = instance.by_demand()
+    wholes = [
+        whole_of(demand, places, [instance.options[k] for k in places])
+        for demand, places in zip(instance.demands, options, strict=True)
+    ]
+    begun = values_at(instance, point)
+    prices = [
+        begun[list(places)]
+        if whole.by_counts
+        else np.array([point.gain_price[i], point.worth_price[i]])
+        for i, (whole, places) in enumerate(zip(wholes, options, strict=True))
+    ]
+    hull = Hull(instance, wholes, pricers, search)
+    hull.begin(patterns, prices)
+    parts: dict[Pattern, float] = {}
+    with suppress(SolverFailedError):  # the prices of before still guide and prove
+        prices = hull.solve()
+        parts = hull.parts()
+    loss = hull.loss
+    bound, prices, work = whole_bound(instance, pricers, wholes, prices)
+    search.budget.spend(work)
+    if bound is not None:
+        search.prove(bound + more, "prices and whole pieces")
+    return Guide(
+        values=values_of_pieces(wholes, prices, len(instance.options)),
+        parts=parts,
+        least=None if bound is None else bound + more,
+        hull=hull if parts else None,
+        loss=loss,
+    )

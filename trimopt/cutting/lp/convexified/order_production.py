@@ -1,0 +1,107 @@
+"""What a demand can be made of, in whole pieces.
+
+A demand is seen by what is counted of it (its measures): the pieces of each of its options or,
+where these have too many combinations, the sums of yield and worth. Of few combinations, every one
+is known with its loss, and with these a demand is no longer a range but a list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.lp.bound_certificate import over_price_of
+from trimopt.cutting.model.instance import SCALE, Demand, Option
+from trimopt.cutting.model.loss import LossTable
+
+__all__ = [
+    "Whole",
+    "counts_of_pieces",
+    "loss_of_one_too_many",
+    "values_of_pieces",
+    "whole_of",
+]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_WAYS_MOST = 30_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Whole:
+    """One demand in whole pieces.
+
+    `pieces` has what one piece of each option counts for, shape (options, measures). `ways` has
+    all measures that give at least `low` and would give less than `high` without a piece, shape
+    (ways, measures), none where there are too many; `loss` what each loses without its sets.
+    """
+
+    options: tuple[int, ...]
+    by_counts: bool
+    pieces: Ints
+    ways: Ints
+    loss: Ints
+
+
+def whole_of(demand: Demand, places: Sequence[int], options: Sequence[Option]) -> Whole:
+    """Give a demand by its measures; `places` are those of its options in the instance."""
+    yields = np.array([(option.gain, option.worth) for option in options], dtype=np.int64)
+    yields = yields.reshape(-1, 2)
+    counts = counts_of_pieces(demand, yields[:, 0])
+    by_counts = len(counts) > 0
+    sums = counts @ yields if by_counts else _ways(demand, yields, merged=True)
+    return Whole(
+        options=tuple(places),
+        by_counts=by_counts,
+        pieces=np.eye(len(yields), dtype=np.int64) if by_counts else yields,
+        ways=counts if by_counts else sums,
+        loss=LossTable.one(demand).loss(sums[:, 0], sums[:, 1]),
+    )
+
+
+def values_of_pieces(wholes: Sequence[Whole], prices: Sequence[Floats], options: int) -> Floats:
+    """What a piece of each option of the instance is worth at prices of the measures."""
+    values = np.zeros(options)
+    for whole, price in zip(wholes, prices, strict=True):
+        values[list(whole.options)] = whole.pieces @ price
+    return values
+
+
+def loss_of_one_too_many(demand: Demand, option: Option) -> int:
+    """Give the least loss of a piece of a surplus: it gives back no less than it brought."""
+    more = demand.surplus_worth * option.gain - option.worth
+    return (SCALE - over_price_of(demand)) * more
+
+
+def counts_of_pieces(demand: Demand, gains: Ints) -> Ints:
+    """All counts of pieces that give at least `low`, and less than a piece more than `high`.
+
+    Shape (ways, options); none where there are too many, or no `high`.
+    """
+    each = np.eye(len(gains), dtype=np.int64)
+    return _ways(demand, np.column_stack([gains, each]), merged=False)[:, 1:]
+
+
+def _ways(demand: Demand, pieces: Ints, *, merged: bool) -> Ints:
+    """Measures of all such counts, of which yield is the first, shape (ways, measures).
+
+    None where there are too many, or no `high`; equal ones are `merged`, where that is asked.
+    """
+    ways = np.zeros((1, pieces.shape[1]), dtype=np.int64)
+    if demand.high is None or not len(pieces):
+        return ways[:0]
+    top = max(demand.low, demand.high) + int(pieces[:, 0].max())
+    for piece in np.unique(pieces, axis=0) if merged else pieces:
+        repeats = (top - 1 - ways[:, 0]) // piece[0] + 1
+        if repeats.sum() > _WAYS_MOST:
+            return ways[:0]
+        each = np.arange(repeats.sum()) - np.repeat(np.cumsum(repeats) - repeats, repeats)
+        ways = np.repeat(ways, repeats, axis=0) + each[:, None] * piece
+        if merged:
+            ways = np.unique(ways, axis=0)
+    enough: Ints = ways[ways[:, 0] >= demand.low]
+    return enough

@@ -1,0 +1,319 @@
+"""The best pattern of a class for given values of its pieces, exactly, rules and all."""
+
+from __future__ import annotations
+
+import heapq
+from dataclasses import dataclass, field
+from itertools import count
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.lp.class_offers import ClassOffer
+from trimopt.cutting.lp.knapsack_tables import UNREACHED, PieceTable, fill_pieces, fill_widths
+from trimopt.cutting.model.instance import Instance
+from trimopt.cutting.model.outcome import Pattern, pattern_faults
+
+__all__ = ["Priced", "Pricer"]
+
+Ints = NDArray[np.int64]
+Counts = tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Priced:
+    """What a pricing found in one class.
+
+    No pattern that the class allows is worth more than `most`; `exact` says that the first of
+    `patterns` is worth just that. Each pattern is ((position in the offer, count), …).
+    """
+
+    most: int
+    exact: bool
+    patterns: tuple[tuple[int, Counts], ...]
+    work: int
+
+
+@dataclass(slots=True)
+class Pricer:
+    """Prices one class; keeps the price of a piece that last made the station limit hold."""
+
+    instance: Instance
+    offer: ClassOffer
+    piece_price: int = 0
+    _barred: frozenset[Counts] = field(init=False)  # by width, not by option
+
+    def __post_init__(self) -> None:
+        self._barred = frozenset(
+            widths for c, widths in self.instance.barred if c == self.offer.winding_class
+        )
+
+    def pattern(self, counts: Counts) -> Pattern:
+        """Give the pattern that counts by position stand for."""
+        options = self.offer.options
+        return Pattern(self.offer.winding_class, tuple(sorted((options[j], n) for j, n in counts)))
+
+    def price(self, values: Ints, *, enough: int) -> Priced:
+        """Give patterns worth more than `enough`, and what none is worth more than.
+
+        Parameters
+        ----------
+        values
+            Value of a piece of each option of the offer, whole; the sum over a set below 2**60.
+        enough
+            A pattern is wanted only where it is worth more than this.
+        """
+        most = self.offer.most
+        # Without the rules no pattern is lost, so the quick table's bound holds.
+        quick = self._quick(values, most, enough)
+        if not self.offer.plain and not self.offer.edges_only:
+            quick = self._within_rules(quick)
+        if quick.exact or quick.most <= enough or quick.patterns:
+            return quick
+        if not self.offer.plain:
+            return self._ruled(values, most, enough)
+        exact = self._pieces(values, most)
+        if exact is None:
+            return Priced(most=UNREACHED, exact=True, patterns=(), work=quick.work)
+        value, counts = exact
+        work = quick.work + 4 * self.offer.size * len(self.offer.broke) * self.offer.most_pieces
+        return Priced(most=value, exact=True, patterns=((value, counts),), work=work)
+
+    def _candidates(self, values: Ints, most: Ints) -> Ints:
+        """Positions worth looking at: of equal widths the best, none that is worth nothing."""
+        offer = self.offer
+        usable = most > 0
+        if offer.any_used:
+            usable &= values > 0
+        order = np.lexsort((-values, offer.widths))
+        keep = []
+        last, room = -1, 0
+        for j in order:
+            if not usable[j]:
+                continue
+            width = int(offer.widths[j])
+            if width == last and room <= 0:
+                continue
+            if width != last:
+                last, room = width, min(offer.width // width, offer.most_pieces)
+            keep.append(j)
+            room -= int(most[j])
+        return np.array(keep, dtype=np.int64)
+
+    def _quick(self, values: Ints, most: Ints, enough: int) -> Priced:
+        """Table over width, stations left out or priced; exact where the best pattern fits."""
+        offer = self.offer
+        kept = self._candidates(values, most)
+        widths, limits = offer.widths[kept], most[kept]
+        net = values[kept] - self.piece_price
+        chosen = net > 0 if offer.any_used else np.ones(len(kept), dtype=bool)
+        kept, widths, limits, net = kept[chosen], widths[chosen], limits[chosen], net[chosen]
+        table = fill_widths(widths, net, limits, offer.width)
+        best = np.where(offer.broke >= 0, table.best, UNREACHED)
+        top = int(best.argmax())
+        bound = int(best[top]) + self.piece_price * offer.most_pieces
+        found: dict[Counts, int] = {}
+        crowded = 0
+        ends = self._ends(best, widths)
+        for extra, used in ((-1, top), *ends):
+            counts = dict(table.pieces(used))
+            if extra >= 0:
+                counts[extra] = counts.get(extra, 0) + 1
+                if counts[extra] > limits[extra]:
+                    continue
+            pieces = tuple(sorted((int(kept[j]), n) for j, n in counts.items()))
+            whole = used + (int(widths[extra]) if extra >= 0 else 0)
+            value = sum(int(values[j]) * n for j, n in pieces)
+            if value <= enough:
+                continue
+            if sum(n for _, n in pieces) + int(offer.broke[whole]) > offer.most_pieces:
+                crowded += 1
+                continue
+            if self._edges_hold(pieces, int(offer.broke[whole])):
+                found[pieces] = value
+        self._settle(crowded, len(found), enough, bound)
+        patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
+        exact = bool(patterns) and patterns[0][0] >= bound
+        return Priced(
+            most=bound, exact=exact, patterns=patterns, work=3 * len(kept) * len(offer.broke)
+        )
+
+    def _within_rules(self, priced: Priced) -> Priced:
+        """The same without the patterns that break a rule."""
+        kept = tuple(
+            (value, counts)
+            for value, counts in priced.patterns
+            if not pattern_faults(self.instance, self.pattern(counts))
+        )
+        return Priced(
+            most=priced.most,
+            exact=priced.exact and kept[:1] == priced.patterns[:1],
+            patterns=kept,
+            work=priced.work,
+        )
+
+    def _edges_hold(self, pieces: Counts, broke: int) -> bool:
+        """Whether no-edge pieces, where there are any, have something on either side."""
+        inside = sum(n for j, n in pieces if self.offer.no_edge[j])
+        return not inside or sum(n for _, n in pieces) - inside + broke >= 2
+
+    def _settle(self, crowded: int, fitting: int, enough: int, bound: int) -> None:
+        """Move the price of a piece: dearer where patterns hold too many, cheaper where not."""
+        scale = max(1, enough // (4 * max(1, self.offer.most_pieces)))
+        if crowded > fitting:
+            self.piece_price = min(scale, max(self.piece_price * 2, scale // 64))
+        elif not crowded and self.piece_price:
+            self.piece_price = self.piece_price * 3 // 4 if bound > enough else self.piece_price
+
+    def _ends(self, best: Ints, widths: Ints) -> list[tuple[int, int]]:
+        """For each option the used width to which one piece of it is best added."""
+        size = len(best) - 1
+        ends = []
+        if self.offer.any_used:
+            leader = np.maximum.accumulate(best)
+            place = np.maximum.accumulate(np.where(best == leader, np.arange(size + 1), 0))
+            return [(j, int(place[size - int(widths[j])])) for j in range(len(widths))]
+        allowed = self.offer.broke >= 0
+        for j in range(len(widths)):
+            width = int(widths[j])
+            below = np.where(allowed[width:], best[: size + 1 - width], UNREACHED)
+            used = int(below.argmax())
+            if below[used] > UNREACHED // 2:
+                ends.append((j, used))
+        return ends
+
+    def _pieces(
+        self, values: Ints, most: Ints, least: Ints | None = None
+    ) -> tuple[int, Counts] | None:
+        """Exact best over width and pieces, with `least` of each option already in the pattern."""
+        offer = self.offer
+        base = np.zeros(offer.size, dtype=np.int64) if least is None else least
+        room = most - base
+        if (room < 0).any():
+            return None
+        free = least is None and offer.plain
+        kept = self._candidates(values, most) if free else np.flatnonzero(room > 0)
+        edge = int(base[~offer.no_edge].sum())
+        pieces, used = int(base.sum()), int((base * offer.widths).sum())
+        if used > offer.width or pieces > offer.most_pieces:
+            return None
+        inside = bool(base[offer.no_edge].any())
+        answers = []
+        for with_inside in (False, True):
+            if inside and not with_inside:
+                continue
+            chosen = kept if with_inside else kept[~offer.no_edge[kept]]
+            if with_inside and not inside and len(chosen) == int((~offer.no_edge[kept]).sum()):
+                continue
+            table = fill_pieces(
+                offer.widths[chosen],
+                values[chosen],
+                room[chosen],
+                offer.no_edge[chosen],
+                (offer.most_pieces, offer.width),
+                start=(edge, pieces, used),
+                guarded=with_inside,
+            )
+            end = self._end(table, guarded=with_inside)
+            if end is not None:
+                counts = base.copy()
+                for j, n in table.pieces(*end):
+                    counts[chosen[j]] += n
+                answers.append((int((counts * values).sum()), _counts(counts)))
+        return max(answers, default=None)
+
+    def _end(self, table: PieceTable, *, guarded: bool) -> tuple[int, int, int] | None:
+        """Where the best allowed pattern of a table ends."""
+        layers, stations, _ = table.best.shape
+        edge = np.arange(layers)[:, None, None]
+        pieces = np.arange(stations)[None, :, None]
+        broke = self.offer.broke[None, None, :]
+        allowed = (broke >= 0) & (pieces + broke <= self.offer.most_pieces)
+        if guarded and layers == 3:
+            allowed = allowed & (edge + broke >= 2)
+        best = np.where(allowed, table.best, UNREACHED)
+        flat = int(best.argmax())
+        place = np.unravel_index(flat, best.shape)
+        if best[place] <= UNREACHED // 2:
+            return None
+        return int(place[0]), int(place[1]), int(place[2])
+
+    def _ruled(self, values: Ints, most: Ints, enough: int) -> Priced:
+        """Best pattern under every rule: the best under fewer, split where it breaks one."""
+        offer, work = self.offer, 0
+        cells = 8 * offer.size * len(offer.broke) * offer.most_pieces
+        order = count()
+        queue: list[tuple[int, int, Ints, Ints, Counts]] = []
+
+        def push(least: Ints, limit: Ints) -> None:
+            nonlocal work
+            work += cells
+            best = self._pieces(values, limit, least)
+            if best is not None:
+                heapq.heappush(queue, (-best[0], next(order), least, limit, best[1]))
+
+        push(np.zeros(offer.size, dtype=np.int64), most)
+        while queue:
+            minus, _, least, limit, counts = heapq.heappop(queue)
+            if -minus <= enough:
+                return Priced(most=-minus, exact=False, patterns=(), work=work)
+            children = self._split(counts, least, limit)
+            if children is None:
+                return Priced(most=-minus, exact=True, patterns=((-minus, counts),), work=work)
+            for child in children:
+                push(*child)
+        return Priced(most=UNREACHED, exact=True, patterns=(), work=work)
+
+    def _across(self, counts: Counts) -> Counts:
+        """The widths of a pattern, as the instance counts them."""
+        return self.instance.widths_across((self.offer.options[j], n) for j, n in counts)
+
+    def _split(self, counts: Counts, least: Ints, limit: Ints) -> list[tuple[Ints, Ints]] | None:
+        """Parts with every pattern but the given one, which breaks a rule; None: it does not."""
+        demand = self.offer.demand
+        held = {int(demand[j]) for j, _ in counts}
+        for a, b in self.instance.apart:
+            if a in held and b in held:
+                return [_without(least, limit, demand == a), _without(least, limit, demand == b)]
+        for a, b in self.instance.together:
+            if (a in held) != (b in held):
+                present, absent = (a, b) if a in held else (b, a)
+                parts = [_without(least, limit, demand == present)]
+                for j in np.flatnonzero(demand == absent):
+                    forced = least.copy()
+                    forced[j] = max(1, forced[j])
+                    parts.append((forced, limit))
+                return parts
+        if self._barred and self._across(counts) in self._barred:
+            return _other(counts, least, limit)
+        return None
+
+
+def _counts(counts: Ints) -> Counts:
+    return tuple((int(j), int(counts[j])) for j in np.flatnonzero(counts))
+
+
+def _without(least: Ints, limit: Ints, gone: NDArray[np.bool_]) -> tuple[Ints, Ints]:
+    closed = limit.copy()
+    closed[gone] = 0
+    return least, closed
+
+
+def _other(counts: Counts, least: Ints, limit: Ints) -> list[tuple[Ints, Ints]]:
+    """Split the patterns other than one: the first option whose count differs, and how."""
+    here = np.zeros(len(least), dtype=np.int64)
+    for j, n in counts:
+        here[j] = n
+    parts = []
+    least, limit = least.copy(), limit.copy()
+    for j in range(len(here)):
+        fewer = limit.copy()
+        fewer[j] = here[j] - 1
+        if fewer[j] >= least[j]:
+            parts.append((least.copy(), fewer))
+        more = least.copy()
+        more[j] = here[j] + 1
+        if more[j] <= limit[j]:
+            parts.append((more, limit.copy()))
+        least[j] = limit[j] = here[j]
+    return parts

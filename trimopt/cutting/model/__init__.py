@@ -1,0 +1,1 @@
+"""What the engine works on and answers: instances, patterns, plans of cuts, their loss."""

@@ -1,0 +1,1 @@
+"""Searches for whole sets: rounding, local search over patterns, whole pieces, restarts."""

@@ -1,0 +1,180 @@
+"""All patterns of small reduced cost: those that a plan close to the bound can be made of.
+
+A plan whose loss is within D of the linear program's holds no pattern whose reduced cost is above
+D. The patterns below a threshold are built option by option, all partial patterns at once in
+arrays; a table of the best value that the later options can still add cuts the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.lp.column_generation import RESOLUTION, whole_numbers
+from trimopt.cutting.lp.knapsack_tables import UNREACHED, steps
+from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.instance import SCALE
+from trimopt.cutting.model.outcome import Pattern, pattern_faults
+from trimopt.cutting.search.search_state import Search
+
+__all__ = ["NearPatterns", "near_patterns"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Class:
+    """One class at fixed prices: the later options' tables, for any threshold."""
+
+    pricer: Pricer
+    values: Ints
+    unit: float
+    most: float  # the greatest threshold to come
+    must: int | None = None  # an option that every pattern holds
+    order: list[int] = field(default_factory=list)
+    later: Ints = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
+
+    def __post_init__(self) -> None:
+        offer = self.pricer.offer
+        # A piece that is worth less than nothing makes a pattern dearer by as much. Where not every
+        # used width is allowed, such a piece may be what fills the set.
+        least = -int(self.most * self.unit) - 1
+        keep = [
+            j
+            for j in range(offer.size)
+            if self.values[j] >= least or j == self.must or not offer.any_used
+        ]
+        self.order = sorted(
+            keep, key=lambda j: (j != self.must, -int(offer.widths[j]), -int(self.values[j]))
+        )
+        self.later = np.full((len(keep) + 1, offer.width + 1), 0, dtype=np.int64)
+        # later[t, r]: the most that options t, t + 1 … add in a room r; at the end, in a room that
+        # the class allows to be left over.
+        self.later[len(keep)] = np.where(offer.broke[::-1] >= 0, 0, UNREACHED)
+        for t in range(len(keep) - 1, -1, -1):
+            j = self.order[t]
+            row = self.later[t]
+            row[:] = self.later[t + 1]
+            width, value = int(offer.widths[j]), int(self.values[j])
+            for step in steps(min(int(offer.most[j]), offer.width // width)):
+                shift = step * width
+                np.maximum(
+                    row[shift:], row[: offer.width + 1 - shift] + step * value, out=row[shift:]
+                )
+
+    def below(self, threshold: float, cap: int) -> tuple[list[Pattern], list[float]] | None:
+        """Patterns whose reduced cost is at most the threshold; None where too many are met."""
+        offer = self.pricer.offer
+        cost = int(SCALE * offer.cost * self.unit)
+        need = cost - int(threshold * self.unit)
+        room = np.array([offer.width], dtype=np.int64)
+        value = np.zeros(1, dtype=np.int64)
+        pieces = np.zeros(1, dtype=np.int64)
+        counts = np.zeros((1, len(self.order)), dtype=np.int32)
+        for t, j in enumerate(self.order):
+            width, worth = int(offer.widths[j]), int(self.values[j])
+            parts = []
+            least = 1 if j == self.must else 0
+            for n in range(least, min(int(offer.most[j]), offer.width // width) + 1):
+                left = room - n * width
+                alive = np.flatnonzero((left >= 0) & (pieces + n <= offer.most_pieces))
+                if not len(alive):
+                    break
+                reach = value[alive] + n * worth + self.later[t + 1][left[alive]]
+                alive = alive[reach >= need]
+                if len(alive):
+                    parts.append((alive, n))
+            if not parts:
+                return [], []
+            chosen = np.concatenate([alive for alive, _ in parts])
+            if len(chosen) > cap:
+                return None
+            taken = np.concatenate([np.full(len(alive), n) for alive, n in parts])
+            room, value = room[chosen] - taken * width, value[chosen] + taken * worth
+            pieces, counts = pieces[chosen] + taken, counts[chosen]
+            counts[:, t] = taken
+        broke = offer.broke[offer.width - room]
+        good = (value >= need) & (broke >= 0) & (pieces + broke <= offer.most_pieces) & (pieces > 0)
+        patterns, costs = [], []
+        for row in np.flatnonzero(good):
+            held = np.flatnonzero(counts[row])
+            pattern = self.pricer.pattern(tuple((self.order[t], int(counts[row, t])) for t in held))
+            if offer.plain or not pattern_faults(self.pricer.instance, pattern):
+                patterns.append(pattern)
+                costs.append(float(cost - value[row]) / self.unit)
+        return patterns, costs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NearPatterns:
+    """Patterns with their reduced costs, in units of loss; all of them up to `complete`."""
+
+    patterns: tuple[Pattern, ...]
+    reduced: tuple[float, ...]
+    complete: float
+
+
+def near_patterns(
+    pricers: Sequence[Pricer],
+    values: Floats,
+    search: Search,
+    *,
+    wanted: int,
+    most: float,
+    holding: int | None = None,
+) -> NearPatterns:
+    """Give the patterns of least reduced cost at the prices of a point.
+
+    Parameters
+    ----------
+    pricers, point
+        The classes, and an optimum of the linear program.
+    search
+        Told of the work.
+    wanted
+        About how many patterns to give; the threshold is doubled until there are as many.
+    most
+        Greatest threshold of interest, in units of loss: the gap.
+    holding
+        Only patterns with pieces of this demand.
+    """
+    dearest = max(SCALE * pricer.offer.cost for pricer in pricers)
+    unit = RESOLUTION / max(1, dearest)
+    classes = [
+        _Class(
+            pricer=pricer,
+            values=whole_numbers(values[list(pricer.offer.options)] * unit),
+            unit=unit,
+            most=most,
+            must=must,
+        )
+        for pricer in pricers
+        for must in _musts(pricer, holding)
+    ]
+    found = NearPatterns(patterns=(), reduced=(), complete=0.0)
+    threshold = min(most, dearest * 1e-5)
+    while True:
+        patterns: list[Pattern] = []
+        reduced: list[float] = []
+        for one in classes:
+            part = one.below(threshold, 20 * wanted)
+            if part is None or len(patterns) + len(part[0]) > 4 * wanted:
+                return found
+            patterns += part[0]
+            reduced += part[1]
+            search.budget.spend(20 * len(part[0]) + one.later.size)
+        found = NearPatterns(patterns=tuple(patterns), reduced=tuple(reduced), complete=threshold)
+        if threshold >= most or len(patterns) >= wanted:
+            return found
+        threshold = min(most, threshold * 2)
+
+
+def _musts(pricer: Pricer, holding: int | None) -> list[int | None]:
+    """Options of a demand: a pattern that holds it holds one of them. None: any pattern will do."""
+    if holding is None:
+        return [None]
+    return [int(j) for j in np.flatnonzero(pricer.offer.demand == holding)]

@@ -1,0 +1,203 @@
+"""Ways to change some orders together, and the pairs of them that fill a class to the brim.
+
+All ways to change a few orders are some thousands; all ways to change twice as many are the pairs
+of two such lists. Sorted by the sets that the right one needs in a class, for each left way those
+right ways are found at once with which the class comes out just below a whole number of sets.
+
+References
+----------
+E. Horowitz, S. Sahni (1974), "Computing partitions with applications to the knapsack problem",
+Journal of the ACM 21, 277-292.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.cutting.search.piece_moves.order_changes import Changes
+
+__all__ = ["Prices", "Settling", "Ways", "meet"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+# Of an order: options with a price, and rows of these prices, shape (those options, rows).
+Prices = Callable[[int], tuple[Ints, Floats]]
+
+_NEARLY = 1e-6  # of a set
+_SHUFFLE = 0.003  # of a set: by how much the order of what is kept is shuffled
+_PAIRS, _WASTE, _BANDS = 35_000, 0.03, 8  # pairs looked at at a time, of a set, and how often
+_LOSS_MOST = 0.3  # of a set: ways that lose so much more than the plan lead nowhere
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ways:
+    """Some orders and ways to change them together.
+
+    `needs` has the sets that a way needs more of each class, in fractions, `sets` the whole sets
+    more of classes that are settled, both of shape (ways, classes); `loss` is what a way adds to
+    the loss without sets, `picks` the change of each order.
+    """
+
+    changes: tuple[Changes, ...]
+    needs: Floats
+    sets: Ints
+    loss: Floats
+    picks: Ints
+
+    @classmethod
+    def of(
+        cls, changes: Sequence[Changes], costs: Floats, most: int, rng: np.random.Generator
+    ) -> Ways:
+        """Combine changes, keeping the ways that lose least.
+
+        Parameters
+        ----------
+        changes
+            Of each order.
+        costs
+            What a set of each class costs.
+        most
+            How many ways to keep.
+        rng
+            Draws among those that lose nearly the same.
+        """
+        score, picks = np.zeros(1), np.zeros((1, 0), dtype=np.int64)
+        for change in changes:
+            size = len(change.loss)
+            score = (score[:, None] + (change.loss + change.needs @ costs)[None]).ravel()
+            keep = np.arange(len(score))
+            if len(score) > most:
+                drawn = score + _SHUFFLE * rng.exponential(size=len(score))
+                keep = np.argpartition(drawn, most)[:most]
+                score = score[keep]
+            picks = np.concatenate([picks[keep // size], (keep % size)[:, None]], axis=1)
+        ways = len(picks)
+        needs, loss = np.zeros((ways, len(costs))), np.zeros(ways)
+        for change, pick in zip(changes, picks.T, strict=True):
+            needs += change.needs[pick]
+            loss += change.loss[pick]
+        return cls(
+            changes=tuple(changes),
+            needs=needs,
+            sets=np.zeros(needs.shape, dtype=np.int64),
+            loss=loss,
+            picks=picks,
+        )
+
+    def chosen(self, ways: Ints) -> Ways:
+        """Give some of the ways."""
+        return Ways(
+            changes=self.changes,
+            needs=self.needs[ways],
+            sets=self.sets[ways],
+            loss=self.loss[ways],
+            picks=self.picks[ways],
+        )
+
+    def at(self, prices: Prices) -> Floats:
+        """What the ways need at rows of prices, shape (ways, rows), or (ways, 1) of nothing."""
+        need = np.zeros((len(self.loss), 1))
+        for place, change in enumerate(self.changes):
+            options, rows = prices(change.order)
+            if len(options):
+                need = need + (change.pieces[:, options] @ rows)[self.picks[:, place]]
+        return need
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Settling:
+    """The class that is settled next: its place among the classes, and what is known of it.
+
+    `sets` are wound now; `need` is what the pieces of now need at every row of prices, of which the
+    first says what is left unused, shape (rows,), `prices` as in `Ways.at`. `costs` has what a set
+    of each class costs.
+    """
+
+    costs: Floats
+    place: int
+    sets: int
+    need: Floats
+    prices: Prices
+
+
+def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Generator) -> Ways:
+    """Ways of both lists together in which a class is settled: little of a set is left unused.
+
+    Pairs are looked at in bands of what is left unused, until enough of them fit at all prices.
+
+    Parameters
+    ----------
+    left, right
+        Ways to change different orders; classes before `one.place` are settled in the left ones
+        and not changed by the right ones.
+    one
+        The class.
+    most
+        How many ways to keep.
+    rng
+        Draws among those that lose nearly the same.
+    """
+    costs = one.costs
+    place, later = one.place, slice(one.place + 1, None)
+    left_score = left.loss + left.sets @ costs + left.needs[:, later] @ costs[later]
+    right_score = right.loss + right.needs[:, later] @ costs[later]
+    room = one.sets - float(one.need[0])
+    rows = _strictest(left.at(one.prices) + one.need, right.at(one.prices))
+    # Right ways stand on a circle by the part of a set that they need, which is gone round twice.
+    part = right.needs[:, place] - np.floor(right.needs[:, place])
+    circle = part.argsort(kind="stable")
+    circle = np.concatenate([circle, circle])
+    stands = part[circle]
+    stands[: len(part)] -= 1
+    right_score, right_need = right_score[circle], right.needs[circle, place]
+    left_room = room - left.needs[:, place] + _NEARLY
+    wanted = left_room - np.floor(left_room)
+    waste = min(_WASTE, _PAIRS / (len(part) * len(wanted)))
+    found: list[tuple[Ints, Ints, Ints, Floats]] = []
+    number, last = 0, stands.searchsorted(wanted)
+    for band in range(_BANDS):
+        first = stands.searchsorted(wanted - (band + 1) * waste)
+        counts = last - first
+        b = np.arange(counts.sum()) + np.repeat(first - counts.cumsum() + counts, counts)
+        last = first
+        sets = np.ceil(right_need[b] - np.repeat(left_room, counts)).astype(np.int64)
+        score = np.repeat(left_score, counts) + right_score[b] + costs[place] * sets
+        a = np.repeat(np.arange(len(counts)), counts)
+        kept = np.flatnonzero((score < _LOSS_MOST) & (sets >= -one.sets))
+        a, b, sets, score = a[kept], circle[b[kept]], sets[kept], score[kept]
+        least = one.sets + int(sets.min(initial=0))
+        for left_row, right_row, greatest in rows:
+            if greatest > least:
+                fits = left_row[a] + right_row[b] <= one.sets + sets + _NEARLY
+                kept = np.flatnonzero(fits)
+                a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
+        found.append((a, b, sets, score))
+        number += len(a)
+        if number > most:
+            break
+    a, b, sets, score = (np.concatenate(column) for column in zip(*found, strict=True))
+    if len(a) > most:
+        drawn = score + _SHUFFLE * rng.exponential(size=len(a))
+        keep = np.argpartition(drawn, most)[:most]
+        a, b, sets = a[keep], b[keep], sets[keep]
+    more = left.sets[a]
+    more[:, place] = sets
+    return Ways(
+        changes=left.changes + right.changes,
+        needs=left.needs[a] + right.needs[b],
+        sets=more,
+        loss=left.loss[a] + right.loss[b],
+        picks=np.concatenate([left.picks[a], right.picks[b]], axis=1),
+    )
+
+
+def _strictest(left: Floats, right: Floats) -> list[tuple[Floats, Floats, float]]:
+    """Rows of what both lists need, and the most of each, those first that shut out most."""
+    left, right = np.ascontiguousarray(left.T), np.ascontiguousarray(right.T)
+    right = np.broadcast_to(right, (len(left), right.shape[1]))
+    order = np.argsort(-(left.mean(axis=1) + right.mean(axis=1)), kind="stable")
+    return [(left[row], right[row], float(left[row].max() + right[row].max())) for row in order]

@@ -1,0 +1,178 @@
+"""Whole sets of known patterns: an integer program over a pool, limited by work."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from ortools.sat.python import cp_model
+
+from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.cutting.model.instance import SCALE, Demand, Instance
+from trimopt.cutting.model.outcome import Pattern, yields_of
+from trimopt.cutting.search.search_state import Search
+
+__all__ = ["Column", "Program", "choose_sets", "most_sets", "proven_by"]
+
+_GREATEST = 2**62  # of a figure in the solver, which adds up in 64 bits
+_EXACT = 2**50  # where neighbouring floats are a quarter apart
+
+
+def choose_sets(
+    search: Search,
+    pool: Sequence[Pattern],
+    *,
+    effort: float,
+    seed: int,
+    hint: dict[Pattern, int] | None = None,
+    above: int | None = None,
+) -> int | None:
+    """Find the best whole plan over a pool of patterns.
+
+    Parameters
+    ----------
+    search
+        Takes the plan found.
+    pool
+        The patterns that may be used.
+    effort
+        Limit in the solver's own deterministic time.
+    seed
+        Of the solver.
+    hint
+        A plan to begin from.
+    above
+        A proven bound on the loss.
+
+    Returns
+    -------
+    int or None
+        A proven lower bound on the loss of plans over the pool, in exact arithmetic; None where
+        the solver proved nothing.
+    """
+    instance = search.instance
+    hinted = hint or {}
+    program = Program(instance.demands, [_column(instance, p, hinted.get(p, 0)) for p in pool])
+    if not program.whole:
+        return None
+    model, columns, objective = program.model, program.columns, program.objective
+    if above is not None:
+        model.add(objective >= above)
+    if search.loss is not None:
+        model.add(objective <= search.loss)
+    model.minimize(objective)
+    if hint:
+        for pattern, column in zip(pool, columns, strict=True):
+            model.add_hint(column, hint.get(pattern, 0))
+    solver, status = run_cp_sat(model, search.budget, effort=effort, seed=seed)
+    search.budget.spend(int(1e8 * solver.response_proto.deterministic_time))
+    if status in FOUND:
+        sets = {p: solver.value(c) for p, c in zip(pool, columns, strict=True)}
+        search.take(sets, "integer program")
+    if not program.bounded:
+        return None
+    if status in FOUND:
+        return proven_by(solver)
+    return search.loss if status == cp_model.INFEASIBLE else None
+
+
+def proven_by(solver: cp_model.CpSolver) -> int | None:
+    """What a solver that found a plan proved of a whole-number objective; None where unsure.
+
+    It gives the whole number as a float: exact below `_EXACT` but for noise.
+    """
+    bound: float = solver.best_objective_bound
+    return round(bound) if abs(bound) < _EXACT else None
+
+
+def _column(instance: Instance, pattern: Pattern, hinted: int) -> Column:
+    yields = yields_of(instance, pattern)
+    gains = {i: gain for i, (gain, _) in yields.items()}
+    return Column(
+        cost=instance.classes[pattern.winding_class].cost,
+        gains=gains,
+        worths={i: worth for i, (_, worth) in yields.items()},
+        most=max(hinted, most_sets(instance.demands, gains)),
+    )
+
+
+def most_sets(demands: Sequence[Demand], gains: Mapping[int, int]) -> int:
+    """Sets that make all that any demand in them takes; more of them are surplus and paper."""
+    return max(
+        -(-max(1, demands[i].low, demands[i].high or 0) // gain) for i, gain in gains.items()
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """Something of which a whole number is chosen: its cost, and what one gives to demands."""
+
+    cost: int
+    gains: Mapping[int, int]
+    worths: Mapping[int, int]
+    most: int
+
+
+class Program:
+    """The integer program: how many of each column, and the loss as its objective.
+
+    `whole` is False where a demand that must be made has no column or its figures are too great
+    for the solver, `bounded` where making ever more of a demand may pay, so that the limits on the
+    columns prove nothing.
+    """
+
+    def __init__(self, demands: Sequence[Demand], columns: Sequence[Column]) -> None:
+        self.model = cp_model.CpModel()
+        self.columns: list[cp_model.IntVar] = []
+        self.terms: list[tuple[int, cp_model.IntVar]] = []
+        self.constant = 0
+        self.whole = self.bounded = True
+        self.made: list[list[tuple[int, cp_model.IntVar, int]]] = [[] for _ in demands]
+        self.worth: list[list[tuple[int, cp_model.IntVar, int]]] = [[] for _ in demands]
+        for column in columns:
+            self._column(column)
+        for i, demand in enumerate(demands):
+            self._demand(i, demand)
+        self.objective = sum(weight * column for weight, column in self.terms) + self.constant
+
+    def _column(self, column: Column) -> None:
+        number = self.model.new_int_var(0, column.most, "")
+        self.columns.append(number)
+        for i, gain in column.gains.items():
+            self.made[i].append((gain, number, column.most))
+        for i, worth in column.worths.items():
+            if worth:
+                self.worth[i].append((worth, number, column.most))
+        self.terms.append((SCALE * (column.cost - sum(column.worths.values())), number))
+
+    def _demand(self, i: int, demand: Demand) -> None:
+        if demand.high is None and self.worth[i]:
+            self.bounded = False
+        if not self.made[i] and demand.low > 0:
+            self.whole = False
+        total = sum(gain * column for gain, column, _ in self.made[i])
+        greatest = sum(gain * most for gain, _, most in self.made[i])
+        beyond = 0 if demand.high is None else max(0, greatest - demand.high)
+        span = (demand.ordered or 0) + sum(worth * most for worth, _, most in self.worth[i])
+        span += demand.surplus_worth * beyond
+        if SCALE * span >= _GREATEST:
+            self.whole = False
+            return
+        if self.made[i]:
+            self.model.add(total >= demand.low)
+        back = 0
+        if demand.high is not None and beyond:
+            surplus = self.model.new_int_var(0, beyond, "")
+            self.model.add(total - surplus <= demand.high)
+            self.terms.append((SCALE * demand.surplus_worth, surplus))
+            back = demand.surplus_worth * surplus
+        if demand.ordered is None or not (demand.under_price or demand.over_price):
+            return
+        if not self.made[i]:
+            self.constant += demand.under_price * max(0, demand.ordered)
+            return
+        net = sum(worth * column for worth, column, _ in self.worth[i]) - back
+        under = self.model.new_int_var(0, span, "")
+        over = self.model.new_int_var(0, span, "")
+        self.model.add(net + under - over == demand.ordered)
+        self.terms += [(demand.under_price, under), (demand.over_price, over)]

@@ -1,0 +1,127 @@
+"""The state of one search: best plan, proven bound, work spent, and when to stop."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+from math import gcd
+
+from trimopt.budget import Budget, SearchEnded
+from trimopt.cutting.model.instance import SCALE, Instance
+from trimopt.cutting.model.observer import Observer, Progress
+from trimopt.cutting.model.outcome import Cut, Pattern, faults_of, loss_of
+
+__all__ = ["Search", "loss_step", "paper_cost", "tidy"]
+
+
+def loss_step(instance: Instance) -> tuple[int, int]:
+    """Give whole numbers step and offset: every plan's loss is offset plus a multiple of step.
+
+    Each term of the loss is a multiple of one of the numbers whose divisor is taken: sets cost
+    SCALE · cost, net worth moves in steps of the divisor q of the worths and the surplus worth,
+    and a price is paid on nothing or on a multiple of gcd(q, ordered). A demand whose low and
+    high are one and whose surplus gives back just what it brought has one net worth in every plan:
+    its term is a constant, the offset.
+    """
+    step = offset = 0
+    for limits in instance.classes:
+        step = gcd(step, SCALE * limits.cost)
+    for demand, places in zip(instance.demands, instance.by_demand(), strict=True):
+        some = [instance.options[k] for k in places]
+        if demand.low == demand.high and all(
+            option.worth == demand.surplus_worth * option.gain for option in some
+        ):
+            net = demand.surplus_worth * demand.high if some else 0
+            offset -= SCALE * net
+            if demand.ordered is not None:
+                offset += demand.under_price * max(0, demand.ordered - net)
+                offset += demand.over_price * max(0, net - demand.ordered)
+            continue
+        quantum = demand.surplus_worth if demand.high is not None else 0
+        for option in some:
+            quantum = gcd(quantum, option.worth)
+        step = gcd(step, SCALE * quantum)
+        if demand.ordered is not None:
+            common = gcd(quantum, demand.ordered)
+            step = gcd(step, demand.under_price * common)
+            step = gcd(step, demand.over_price * common)
+    return max(1, step), offset
+
+
+def paper_cost(instance: Instance, cuts: tuple[Cut, ...]) -> int:
+    """Cost of all sets of a plan, in units of loss."""
+    return SCALE * sum(instance.classes[c.pattern.winding_class].cost * c.sets for c in cuts)
+
+
+def tidy(sets: dict[Pattern, int]) -> tuple[Cut, ...]:
+    """Cuts in a fixed order, each pattern once, none without a set."""
+    return tuple(Cut(pattern, n) for pattern, n in sorted(sets.items()) if n > 0 and pattern.pieces)
+
+
+@dataclass(slots=True)
+class Search:
+    """Best plan and bound so far; every change is told to the observer."""
+
+    instance: Instance
+    budget: Budget
+    gap: float = 0.0  # end where (loss - bound) / paper cost is at most this
+    observer: Observer | None = None
+    set_up: float = 0.0  # what each pattern adds to the loss, where patterns have a price
+    started: float = field(default_factory=time.perf_counter)
+    cuts: tuple[Cut, ...] = ()
+    loss: int | None = None
+    bound: int | None = None
+    step: int = 1
+    offset: int = 0
+
+    def __post_init__(self) -> None:
+        self.step, self.offset = loss_step(self.instance)
+
+    @property
+    def seconds(self) -> float:
+        """Seconds since the start."""
+        return time.perf_counter() - self.started
+
+    def tell(self, step: str) -> None:
+        """Tell the observer what is known."""
+        if self.observer is not None:
+            self.observer(
+                Progress(seconds=self.seconds, loss=self.loss, bound=self.bound, step=step)
+            )
+
+    def measure(self, sets: dict[Pattern, int]) -> int:
+        """Loss of a plan."""
+        return self._loss(tidy(sets))
+
+    def _loss(self, cuts: tuple[Cut, ...]) -> int:
+        return loss_of(self.instance, cuts) + round(self.set_up * len(cuts))
+
+    def take(self, sets: dict[Pattern, int], step: str) -> bool:
+        """Keep a plan where it is whole and better; end the search where it closes the gap."""
+        cuts = tidy(sets)
+        loss = self._loss(cuts)
+        if (self.loss is not None and loss >= self.loss) or faults_of(self.instance, cuts):
+            return False
+        self.cuts, self.loss = cuts, loss
+        self.tell(step)
+        self.close()
+        return True
+
+    def prove(self, bound: int, step: str) -> None:
+        """Keep a proven bound, raised to the next loss that a plan can have."""
+        bound = self.offset - (self.offset - bound) // self.step * self.step
+        if self.bound is None or bound > self.bound:
+            self.bound = bound
+            self.tell(step)
+            self.close()
+
+    def within(self, share: float) -> bool:
+        """Whether plan and bound are within a share of the paper used."""
+        if self.loss is None or self.bound is None:
+            return False
+        return self.loss - self.bound <= share * paper_cost(self.instance, self.cuts)
+
+    def close(self) -> None:
+        """End the search where plan and bound meet, or are as close as was asked."""
+        if self.within(self.gap):
+            raise SearchEnded

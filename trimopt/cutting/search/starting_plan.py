@@ -1,0 +1,74 @@
+"""Where a search begins: a plan for other rules, or for a run that has changed, made whole."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trimopt.cutting.model.instance import Instance
+from trimopt.cutting.model.outcome import Cut, Pattern, loss_of, pattern_faults, yields_of
+
+__all__ = ["completed", "gains_of"]
+
+
+def gains_of(instance: Instance, pattern: Pattern) -> list[int]:
+    """What one set of a pattern gives to each demand."""
+    gains = [0] * len(instance.demands)
+    for i, (gain, _) in yields_of(instance, pattern).items():
+        gains[i] = gain
+    return gains
+
+
+def completed(
+    instance: Instance, cuts: Sequence[Cut], own: Sequence[Pattern | None]
+) -> dict[Pattern, int]:
+    """Sets by pattern that meet every demand.
+
+    What breaks a rule is left out, what is short is added by patterns of one order, and sets that
+    are not needed go while the loss falls.
+
+    Parameters
+    ----------
+    cuts
+        A plan, or a part of one; none is good too.
+    own
+        For each demand an allowed pattern that holds it, where there is one.
+    """
+    sets: dict[Pattern, int] = {}
+    made = [0] * len(instance.demands)
+
+    def add(pattern: Pattern, count: int) -> None:
+        sets[pattern] = sets.get(pattern, 0) + count
+        for i, gain in enumerate(gains_of(instance, pattern)):
+            made[i] += gain * count
+
+    for cut in cuts:
+        if cut.sets > 0 and not pattern_faults(instance, cut.pattern):
+            add(cut.pattern, cut.sets)
+    for i, pattern in enumerate(own):
+        short = instance.demands[i].low - made[i]
+        if pattern is not None and short > 0:
+            add(pattern, -(-short // gains_of(instance, pattern)[i]))
+    return _thinned(instance, sets, made)
+
+
+def _thinned(instance: Instance, sets: dict[Pattern, int], made: list[int]) -> dict[Pattern, int]:
+    """The sets without those that only add to the loss, patterns of few sets first."""
+
+    def loss() -> int:
+        return loss_of(instance, tuple(Cut(pattern, n) for pattern, n in sets.items() if n))
+
+    least = loss()
+    for pattern in sorted(sets, key=lambda each: (sets[each], each)):
+        gains = gains_of(instance, pattern)
+        while sets[pattern] and all(
+            m - g >= demand.low or not g
+            for m, g, demand in zip(made, gains, instance.demands, strict=True)
+        ):
+            sets[pattern] -= 1
+            fewer = loss()
+            if fewer >= least:
+                sets[pattern] += 1
+                break
+            least = fewer
+            made[:] = [m - g for m, g in zip(made, gains, strict=True)]
+    return {pattern: n for pattern, n in sets.items() if n}

@@ -1,0 +1,142 @@
+"""The fullest pattern for given caps: every reachable sum of widths as one bit of an integer.
+
+A whole number of Python holds the set of reachable used widths: bit s is set where some choice of
+the pieces so far is s units wide. Adding a piece of width w is a shift by w and an or, so forty
+widths in a deckle of a thousand units take some tens of microseconds. Where that gives too many
+pieces for the winder, the integer holds one field of bits for each number of pieces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from random import Random
+
+from trimopt.cutting.setups.build_tables import ClassCase
+
+__all__ = ["Item", "fullest"]
+
+#: (option, width in the class's units, most of them in the pattern).
+Item = tuple[int, int, int]
+
+
+def fullest(
+    limits: ClassCase, items: Sequence[Item], least: int, rng: Random, greedy: float = 0.7
+) -> dict[int, int] | None:
+    """The fullest pattern of at least `least` units, or None.
+
+    Parameters
+    ----------
+    limits
+        The winding class.
+    items
+        Pieces that may be used, with their caps (no cap wider than the deckle). The last are taken
+        first when the pattern is read back, so the order is a preference among equally full ones.
+    least
+        Least used width, in units.
+    rng
+        Breaks ties.
+    greedy
+        Chance of taking as many as possible of an item when reading back, rather than any number.
+
+    Returns
+    -------
+    dict
+        Count by option.
+    """
+    counts = _by_width(limits, items, least, rng, greedy)
+    if (
+        counts is not None
+        and limits.piece_limit_binds
+        and sum(counts.values()) > limits.most_pieces
+    ):
+        return _by_pieces(limits, items, least, rng, greedy)
+    return counts
+
+
+def _by_width(
+    limits: ClassCase, items: Sequence[Item], least: int, rng: Random, greedy: float
+) -> dict[int, int] | None:
+    room = limits.width
+    mask = (2 << room) - 1
+    full = 1 << room
+    reach = 1
+    stages = []
+    for _, width, cap in items:
+        stages.append(reach)
+        left, step = cap, 1
+        while left > 0:
+            take = min(step, left)
+            reach |= reach << (take * width)
+            left -= take
+            step += step
+        reach &= mask
+        if reach & full:
+            break
+    usable = reach if limits.plain else reach & limits.allowed
+    at = usable.bit_length() - 1
+    if at < max(least, 1):
+        return None
+    counts: dict[int, int] = {}
+    for index in range(len(stages) - 1, -1, -1):
+        option, width, cap = items[index]
+        count = _read(stages[index], at, (width, cap), greedy, rng)
+        if count:
+            counts[option] = count
+            at -= count * width
+            if not at:
+                break
+    return counts
+
+
+def _by_pieces(
+    limits: ClassCase, items: Sequence[Item], least: int, rng: Random, greedy: float
+) -> dict[int, int] | None:
+    """One field of bits for each number of pieces; a field has room for a sum that overruns."""
+    room, most_pieces = limits.width, limits.most_pieces
+    stride = 2 * room + 2
+    field = (2 << room) - 1
+    mask = 0
+    for count in range(most_pieces + 1):
+        mask |= field << (count * stride)
+    reach = 1
+    stages = []
+    for _, width, cap in items:
+        stages.append(reach)
+        left, step = min(cap, most_pieces), 1
+        while left > 0:
+            take = min(step, left)
+            reach |= reach << (take * (width + stride))
+            reach &= mask
+            left -= take
+            step += step
+    best, pieces = -1, 0
+    for count in range(1, most_pieces + 1):
+        usable = (reach >> (count * stride)) & field
+        top = (usable if limits.plain else usable & limits.allowed).bit_length() - 1
+        if top > best:
+            best, pieces = top, count
+    if best < max(least, 1):
+        return None
+    counts: dict[int, int] = {}
+    at = pieces * stride + best
+    for index in range(len(stages) - 1, -1, -1):
+        option, width, cap = items[index]
+        count = _read(stages[index], at, (width + stride, min(cap, most_pieces)), greedy, rng)
+        if count:
+            counts[option] = count
+            at -= count * (width + stride)
+    return counts
+
+
+def _read(before: int, at: int, item: tuple[int, int], greedy: float, rng: Random) -> int:
+    """How many of an item to take so that what remains was reachable before it."""
+    step, cap = item
+    most = min(cap, at // step)
+    if not most:
+        return 0
+    if rng.random() < greedy:
+        while not before >> (at - most * step) & 1:
+            most -= 1
+        return most
+    choices = [count for count in range(most + 1) if before >> (at - count * step) & 1]
+    return choices[int(rng.random() * len(choices))]

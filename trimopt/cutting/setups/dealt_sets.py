@@ -1,0 +1,241 @@
+"""Patterns for given numbers of sets: each fill leaves only what the later ones can make.
+
+The numbers of sets x1, x2, … of the patterns are drawn first. What is still to be made of a demand
+must then be a sum of counts times the numbers of sets to come; the reachable sums are bits of one
+integer a demand. A pattern may hold only counts that leave such a sum, and its widths, again bits
+of one integer, must fill the deckle within the trim that the plan can still bear. Because the sets
+are given, the last pattern then fits by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import gcd
+from random import Random
+
+from trimopt.cutting.setups.build_tables import Case, Plan, Row
+
+__all__ = ["Slot", "guided"]
+
+#: A pattern to be found: (winding class, number of sets).
+Slot = tuple[int, int]
+
+#: What is still to be made of a demand is kept in at most so many units.
+UNITS = 2_048
+#: (place of the demand, option, units made by one piece in all sets, sums before it, counts).
+Stage = tuple[int, int, int, int, list[int]]
+#: Different fills tried for one pattern.
+TRIES = 2
+#: Fills in all for each pattern of a draw.
+FILLS = 4
+
+
+def guided(
+    case: Case,
+    kept: Sequence[Row],
+    slots: Sequence[Slot],
+    caps: Sequence[int],
+    rng: Random,
+) -> Plan | None:
+    """Give a plan of the kept rows and one pattern for each slot; None where the draw led nowhere.
+
+    Parameters
+    ----------
+    case
+        The instance, made ready.
+    kept
+        Rows that stay.
+    slots
+        Winding class and sets of each pattern to be found.
+    caps
+        The most that is made of each demand, in its yield.
+    rng
+        The only source of chance.
+    """
+    build = _Guided(case, kept, slots, caps, rng)
+    if not build.possible:
+        return None
+    rows = build.run()
+    return None if rows is None else (*kept, *rows)
+
+
+class _Guided:
+    """Remaining amounts, and what the later slots can still make of them."""
+
+    def __init__(
+        self,
+        case: Case,
+        kept: Sequence[Row],
+        slots: Sequence[Slot],
+        caps: Sequence[int],
+        rng: Random,
+    ) -> None:
+        self.case = case
+        self.rng = rng
+        self.slots = slots
+        self.fills = 0
+        self.most = FILLS * len(slots)
+        room = list(caps)
+        need = list(case.low)
+        for _, pieces, sets in kept:
+            for k, n in pieces:
+                made = case.gain[k] * n * sets
+                room[case.demand[k]] -= made
+                need[case.demand[k]] -= made
+        self.demands = [i for i, most in enumerate(room) if most > 0 or need[i] > 0]
+        self.possible = all(need[i] <= room[i] for i in self.demands)
+        if not self.possible:
+            return
+        chosen = [self._options(c) for c, _ in slots]
+        self.left = []
+        self.open: list[list[int]] = []  # by slot, then by place in `demands`: bits still makeable
+        self.items: list[list[tuple[int, int, int, int]]] = [[] for _ in slots]
+        for at, i in enumerate(self.demands):
+            unit = max(1, -(-room[i] // UNITS))
+            if unit == 1:
+                gains = [case.gain[per[i]] for per in chosen if i in per]
+                unit = gcd(*gains) or 1
+            left = room[i] // unit
+            self.left.append(left)
+            mask = (2 << left) - 1
+            spare = left if need[i] <= 0 else max(0, left - -(-need[i] // unit))
+            reach = (2 << spare) - 1
+            self.open.append([0] * len(slots) + [reach])
+            for slot in range(len(slots) - 1, -1, -1):
+                c, sets = slots[slot]
+                option = chosen[slot].get(i)
+                if option is not None:
+                    step = round(case.gain[option] * sets / unit)
+                    cap = min(case.classes[c].width // case.width[option], left // max(1, step))
+                    if cap > 0 and step > 0:
+                        self.items[slot].append((at, option, step, cap))
+                        after = reach
+                        for count in range(1, cap + 1):
+                            reach |= after << (count * step)
+                        reach &= mask
+                self.open[at][slot] = reach
+            if not reach >> left & 1:
+                self.possible = False
+                return
+        self.slack = self._slack()
+        self.possible = self.slack >= 0
+
+    def _options(self, c: int) -> dict[int, int]:
+        """One option of each demand in a class."""
+        case, rng = self.case, self.rng
+        chosen = {}
+        for options in case.classes[c].by_demand:
+            at = int(rng.random() * len(options)) if len(options) > 1 else 0
+            chosen[case.demand[options[at]]] = options[at]
+        return chosen
+
+    def _slack(self) -> float:
+        """Share of paper, times cost, that may lie under no piece: what the needs leave."""
+        case = self.case
+        paper = sum(float(case.classes[c].cost * n) for c, n in self.slots)
+        needed = 0.0
+        for at in range(len(self.demands)):
+            final = self.open[at][len(self.slots)]
+            least = self.left[at] - (final.bit_length() - 1)
+            if least <= 0:
+                continue
+            rates = []
+            for slot, (c, sets) in enumerate(self.slots):
+                for place, k, step, _ in self.items[slot]:
+                    if place == at:
+                        limits = case.classes[c]
+                        rates.append(limits.cost * sets * case.width[k] / limits.width / step)
+            if not rates:
+                return -1.0
+            needed += least * min(rates)
+        return paper - needed + 1e-6 * paper
+
+    def run(self) -> list[Row] | None:
+        """Fill the slots in turn; go back to another fill where one led nowhere."""
+        rows: list[Row] = []
+        return rows if self._from(0, self.slack, rows) else None
+
+    def _from(self, slot: int, slack: float, rows: list[Row]) -> bool:
+        if slot == len(self.slots):
+            return True
+        c, sets = self.slots[slot]
+        limits = self.case.classes[c]
+        cost = limits.cost * sets
+        least = limits.width - int(min(1.0, slack / cost) * limits.width)
+        field = self._field(slot)
+        if field is None or field[1].bit_length() <= least:
+            return False
+        stages, usable = field
+        top = usable.bit_length() - 1
+        for attempt in range(TRIES if slot < len(self.slots) - 1 else 1):
+            target = top
+            if attempt:
+                target -= int(self.rng.random() * (top - least + 1))
+                while not usable >> target & 1:
+                    target += 1
+            pieces, moved = self._read(stages, target)
+            if pieces:
+                if not self.case.allows(c, pieces):
+                    continue
+                rows.append((c, pieces, sets))
+            for at, made in moved:
+                self.left[at] -= made
+            if self._from(slot + 1, slack - cost * (limits.width - target) / limits.width, rows):
+                return True
+            for at, made in moved:
+                self.left[at] += made
+            if pieces:
+                rows.pop()
+            if self.fills >= self.most:
+                return False
+        return False
+
+    def _field(self, slot: int) -> tuple[list[Stage], int] | None:
+        """Reachable used widths of a slot, and the stages to read a pattern back from."""
+        case, rng = self.case, self.rng
+        self.fills += 1
+        limits = case.classes[self.slots[slot][0]]
+        items = self.items[slot]
+        here = {item[0] for item in items}
+        if not all(
+            at in here or self.open[at][slot + 1] >> left & 1 for at, left in enumerate(self.left)
+        ):
+            return None
+        mask = (2 << limits.width) - 1
+        reach = 1
+        stages: list[Stage] = []
+        order = [item for item in items if self.left[item[0]]]
+        rng.shuffle(order)
+        for at, k, step, cap in order:
+            left, after = self.left[at], self.open[at][slot + 1]
+            counts = [
+                n for n in range(min(cap, left // step) + 1) if after >> (left - n * step) & 1
+            ]
+            if not counts:
+                return None
+            stages.append((at, k, step, reach, counts))
+            width = case.width[k]
+            grown = 0
+            for n in counts:
+                grown |= reach << (n * width)
+            reach = grown & mask
+            if not reach:  # no count of it leaves what the later slots can make, or none fits
+                return None
+        return stages, reach if limits.plain else reach & limits.allowed
+
+    def _read(
+        self, stages: list[Stage], used: int
+    ) -> tuple[tuple[tuple[int, int], ...], list[tuple[int, int]]]:
+        """A random pattern of the given used width, and what it makes."""
+        rng, widths = self.rng, self.case.width
+        found: list[tuple[int, int]] = []
+        moved: list[tuple[int, int]] = []
+        for at, k, step, before, counts in reversed(stages):
+            width = widths[k]
+            fitting = [n for n in counts if n * width <= used and before >> (used - n * width) & 1]
+            n = fitting[int(rng.random() * len(fitting))]
+            if n:
+                found.append((k, n))
+                moved.append((at, n * step))
+                used -= n * width
+        return tuple(sorted(found)), moved

@@ -1,0 +1,100 @@
+"""The bound of a run without a plan: by prices, and by search where few demands make a part.
+
+The linear program of a large run is close to its plans. That of one order, or of a few on a core of
+their own, is not: it makes fractions of a set, and a whole set is much of them. So a small part is
+searched through, which takes milliseconds, and a large one gets what its prices prove.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from trimopt.budget import Budget, SearchEnded
+from trimopt.cutting.decomposition import solve_parts
+from trimopt.cutting.engine import solve
+from trimopt.cutting.model.instance import Instance
+from trimopt.cutting.model.observer import Observer
+from trimopt.cutting.model.outcome import Cut, Outcome, Status
+from trimopt.cutting.parts import parts_of
+from trimopt.cutting.search.pattern_listing import all_patterns, reduced_cost
+from trimopt.cutting.search.search_state import Search
+
+__all__ = ["prove"]
+
+_FEW = 6  # demands of a part that is searched through
+_LOOKED_MOST, _POOL_MOST = 3_000, 300  # patterns of such a part: looked at, and searched over
+_EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
+
+
+def prove(instance: Instance, *, budget: Budget, seed: int = 0) -> Outcome:
+    """Bound the loss of a run.
+
+    Parameters
+    ----------
+    instance
+        The run.
+    budget
+        When to stop.
+    seed
+        Of the searches of small parts.
+
+    Returns
+    -------
+    Outcome
+        Its `price_bound` is what the prices prove, its `bound` what is proven in all. Its plan is
+        whatever was met on the way.
+    """
+
+    def each(
+        part: Instance,
+        *,
+        budget: Budget,
+        observer: Observer | None = None,
+        start: tuple[Cut, ...] = (),
+    ) -> Outcome:
+        # As wide a gap as may be: the linear program proves, and no plan is sought.
+        outcome = solve(part, budget=budget, gap=1.0, seed=seed, observer=observer, start=start)
+        return _searched(part, outcome, budget, seed) if len(part.demands) <= _FEW else outcome
+
+    parts = parts_of(instance)
+    if len(parts) == 1:
+        return each(instance, budget=budget)
+    return solve_parts(instance, parts, each, budget, observer=None, start=())
+
+
+def _searched(part: Instance, outcome: Outcome, budget: Budget, seed: int) -> Outcome:
+    """The outcome with what a search over all patterns of the part proves."""
+    prices = outcome.certificate
+    if prices is None or outcome.loss is None or outcome.loss <= outcome.bound:
+        return outcome
+    patterns = all_patterns(part, most=_LOOKED_MOST)
+    if patterns is None:
+        return outcome
+    # One more than the gap: the bound of the prices was rounded up.
+    most = (outcome.loss - outcome.price_bound + 1) * prices.scale
+    pool = [pattern for pattern in patterns if reduced_cost(part, prices, pattern) <= most]
+    if len(pool) > _POOL_MOST:
+        return outcome
+    # Slow to import, and not every run has small parts.
+    from trimopt.cutting.search.pool_program import choose_sets  # noqa: PLC0415
+
+    search = Search(instance=part, budget=budget.share(1))
+    hint = {cut.pattern: cut.sets for cut in outcome.cuts}
+    proved = None
+    try:
+        search.take(hint, "linear program")
+        proved = choose_sets(
+            search, pool, effort=_EFFORT, seed=seed, hint=hint, above=outcome.bound
+        )
+    except SearchEnded:
+        pass  # the clock
+    loss, bound = search.loss, outcome.bound if proved is None else max(outcome.bound, proved)
+    return replace(
+        outcome,
+        status=Status.OPTIMAL if loss is not None and loss <= bound else Status.FEASIBLE,
+        cuts=search.cuts,
+        loss=loss,
+        bound=bound,
+        clock_stopped=outcome.clock_stopped or search.budget.stopped,
+        seconds=outcome.seconds + search.seconds,
+    )
