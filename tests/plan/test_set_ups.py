@@ -14,8 +14,11 @@ import pytest
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Instruction
+from trimopt.cutting import Cut, Pattern
+from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
+from trimopt.plan.lots import lots_of
 from trimopt.plan.model import Plan, Request, RunPlan
 from trimopt.plan.verify import verify_plan
 
@@ -124,3 +127,20 @@ def test_the_check_counts_as_the_mill_says(core: bool, length: bool) -> None:
     told = [finding.what for finding in verify_plan(plan, book, mill_of(core=core, length=length))]
     assert "set-up" in told
     assert "set-ups" in told
+
+
+def test_the_same_reels_at_two_lengths_have_the_same_broke_reels() -> None:
+    """A longer set may weigh a narrower web; the shorter one takes it too, and no knife moves."""
+    mill = sample_mill()
+    mill = replace(
+        mill, winder=replace(mill.winder, set_mass_greatest_kg=2780.0, edge_trim_greatest_mm=None)
+    )
+    order = board_reel(width_mm=Fraction(1000), diameter_least_mm=1100.0)
+    book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,))
+    making = prepare(runs_of(book, mill)[0], mill, lengths=[(152.0, 3150), (152.0, 3000)])
+    webs_mm = [winding.max_web_mm for winding in making.classes]
+    assert webs_mm[0] < webs_mm[1]
+    cuts = [
+        Cut(Pattern(option.winding_class, ((k, 2),)), 1) for k, option in enumerate(making.options)
+    ]
+    assert [lot.max_web_mm for lot in lots_of(making, cuts)] == [webs_mm[0]] * 2

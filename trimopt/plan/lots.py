@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from trimopt.book.model import Order
 from trimopt.cutting import Cut, Pattern
@@ -23,11 +24,25 @@ def merged(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
 
 
 def lots_of(making: Making, cuts: Sequence[Cut], held: Collection[Pattern] = ()) -> tuple[Lot, ...]:
-    """A lot for each cut, numbered by its place; sets of `held` patterns keep their length."""
-    return tuple(
+    """A lot for each cut, numbered by its place; sets of `held` patterns keep their length.
+
+    Lots of the same reels have the same broke reels beside them, so that no knife moves between
+    them: the web of all is that which the heaviest set allows.
+    """
+    lots = [
         replace(_lot(making, number, cut), held=cut.pattern in held)
         for number, cut in enumerate(cuts)
-    )
+    ]
+    webs_mm: dict[tuple[Fraction, ...], Fraction] = {}
+    for lot in lots:
+        if lot.max_web_mm is not None:
+            web_mm = webs_mm.setdefault(_widths(lot), lot.max_web_mm)
+            webs_mm[_widths(lot)] = min(web_mm, lot.max_web_mm)
+    return tuple(replace(lot, max_web_mm=webs_mm.get(_widths(lot))) for lot in lots)
+
+
+def _widths(lot: Lot) -> tuple[Fraction, ...]:
+    return tuple(sorted(strip.width_mm for strip in lot.strips))
 
 
 def _lot(making: Making, number: int, cut: Cut) -> Lot:
