@@ -170,12 +170,12 @@ def test_a_diameter_between_two_whole_metres(
             (_SET_MASS, "set_mass_greatest_kg = 3200"),
             (
                 "short enough for the winder's greatest set mass 3200 kg (2807 m); the winder's "
-                "greatest set mass of 3818 kg, or a least diameter of 1191 mm (2782 m on the 152 "
+                "greatest set mass of 3785 kg, or a least diameter of 1196 mm (2807 m on the 152 "
                 "mm core) would pass"
             ),
             (
-                ((_SET_MASS, "set_mass_greatest_kg = 3818"), 1300),
-                ((_SET_MASS, "set_mass_greatest_kg = 3200"), 1191),
+                ((_SET_MASS, "set_mass_greatest_kg = 3785"), 1300),
+                ((_SET_MASS, "set_mass_greatest_kg = 3200"), 1196),
             ),
         ),
     ],
@@ -210,9 +210,9 @@ def test_an_order_that_jumbo_or_set_mass_stops_is_left_out_and_the_rest_planned(
             (_SET_MASS, "set_mass_greatest_kg = 1500"),
             (
                 "the winder's greatest set mass 1500 kg (1315 m); the winder's greatest set mass "
-                "of 2920 kg"
+                "of 2895 kg"
             ),
-            (_SET_MASS, "set_mass_greatest_kg = 2920"),
+            (_SET_MASS, "set_mass_greatest_kg = 2895"),
         ),
     ],
 )
@@ -269,19 +269,19 @@ def test_core_walls_that_leave_no_room_for_paper(
             _bad(width=2500, no_edge="yes"),
             (),
             (
-                "it may not lie at an edge, and no set has something on both sides of it; 1950 mm "
-                "would pass by itself"
+                "it may not lie at an edge, and no set has a reel, or a broke reel that the "
+                "edge strips call for, on both sides of it; a width of 1940 mm by itself would pass"
             ),
-            _bad(width=1950, no_edge="yes"),
+            _bad(width=1940, no_edge="yes"),
         ),
         (
             _bad(width=4540, least=1140, greatest=1250),
             (("reel_width_greatest_mm = 2600", "reel_width_greatest_mm = 4640"),),
             (
                 "what the set leaves beside it is too wide for edge trim (60 mm a side) and too "
-                "narrow for a broke reel (110 mm); 4530 mm would pass by itself"
+                "narrow for a broke reel (300 mm); a width of 4560 mm by itself would pass"
             ),
-            _bad(width=4530, least=1140, greatest=1250),
+            _bad(width=4560, least=1140, greatest=1250),
         ),
         (
             _bad(width=2500),
