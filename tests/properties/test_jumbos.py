@@ -9,11 +9,11 @@ from itertools import pairwise, product
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trimopt.winding.ends import METRE, jumbo_ends
-from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, lay_lengths, lay_sets
-from trimopt.winding.lengths import OrderRoom, SetGain, balance, room_faults
+from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
+from trimopt.winding.jumbos.last_metres import OrderRoom, SetGain, balance, room_faults
+from trimopt.winding.jumbos.laying import JumboSupply, Laying, LengthBlock, lay_lengths, lay_sets
+from trimopt.winding.jumbos.order_slack import Case
 from trimopt.winding.model import StockJumbo
-from trimopt.winding.rooms import Case
 
 
 def jumbo(name: str, usable_m: int) -> StockJumbo:

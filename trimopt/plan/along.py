@@ -14,10 +14,10 @@ from trimopt.cutting import Cut
 from trimopt.making import CutOption, Making, required
 from trimopt.making.ranges import ordered_area
 from trimopt.mill.model import Mill
-from trimopt.winding.jumbos import LengthBlock
-from trimopt.winding.lengths import Balanced, OrderRoom, SetGain, balance
+from trimopt.winding.jumbos.last_metres import Balanced, OrderRoom, SetGain, balance
+from trimopt.winding.jumbos.laying import LengthBlock
+from trimopt.winding.knives.integer_lot import max_wound_mm
 from trimopt.winding.model import Lot, StockJumbo
-from trimopt.winding.shape import max_wound_mm
 
 __all__ = ["Along", "gains_of", "length_blocks", "rooms_of", "wind_along"]
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from trimopt.cutting import Cut
 from trimopt.plan.order import Wound
-from trimopt.winding.jumbos import Laying
+from trimopt.winding.jumbos.laying import Laying
 
 __all__ = ["cut_off"]
 

@@ -11,7 +11,7 @@ from trimopt.mill.model import Winder
 from trimopt.paper import winding_min
 from trimopt.plan.along import rooms_of
 from trimopt.plan.hours import Hours, Runs
-from trimopt.winding.running import Urgency
+from trimopt.winding.knives.order_costs import Urgency
 
 __all__ = ["filled"]
 

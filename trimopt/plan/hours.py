@@ -14,7 +14,7 @@ from trimopt.plan.model import RunPlan
 from trimopt.plan.states import OrderState
 from trimopt.plan.times import by_due, in_turn
 from trimopt.plan.wind import Solved, WoundUp, wind
-from trimopt.winding.running import Urgency, urgency
+from trimopt.winding.knives.order_costs import Urgency, urgency
 
 __all__ = ["HourOrder", "Hours", "Run", "Runs"]
 

@@ -18,8 +18,8 @@ from trimopt.mill.model import Mill
 from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of, wind_along
 from trimopt.plan.model import Settings
 from trimopt.winding import Arrangement, Laying, Lot, Prices, arrange
-from trimopt.winding.lengths import Balanced
-from trimopt.winding.wound import wind_run
+from trimopt.winding.jumbos.last_metres import Balanced
+from trimopt.winding.jumbos.wound_run import wind_run
 
 __all__ = ["BUTTS_WORTH", "Wound", "best_running_order"]
 

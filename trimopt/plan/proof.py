@@ -16,7 +16,7 @@ from trimopt.mill.model import Mill, Values
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.loss import loss_kg, with_butts_kg
 from trimopt.plan.model import Proof, RunPlan, SetLength, TradePoint
-from trimopt.winding.joint import least_loss
+from trimopt.winding.jumbos.joint_bound import least_loss
 
 __all__ = [
     "proof_of",

@@ -32,7 +32,7 @@ from trimopt.plan.hours import Hours, Run, Runs
 from trimopt.plan.model import RunPlan
 from trimopt.plan.partly import solve_partly
 from trimopt.plan.wind import wind
-from trimopt.winding.running import Urgency
+from trimopt.winding.knives.order_costs import Urgency
 
 __all__ = ["within_shift"]
 

@@ -22,11 +22,11 @@ from trimopt.plan.cost import Costs, costs_for
 from trimopt.plan.lots import lots_of
 from trimopt.plan.model import Settings
 from trimopt.plan.order import Wound, best_running_order
-from trimopt.winding.ends import METRE, jumbo_ends
-from trimopt.winding.jumbos import JumboSupply
+from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
+from trimopt.winding.jumbos.laying import JumboSupply
+from trimopt.winding.jumbos.length_relaxation import cautious_worth
+from trimopt.winding.jumbos.order_slack import Case
 from trimopt.winding.model import Lot
-from trimopt.winding.rooms import Case
-from trimopt.winding.stretch import cautious_worth
 
 __all__ = ["Split", "with_splits"]
 

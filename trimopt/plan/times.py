@@ -15,7 +15,7 @@ from trimopt.making import Run
 from trimopt.mill.model import Winder
 from trimopt.plan.model import Block, OrderLine, RunPlan
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
-from trimopt.winding.knives import Beam, beams_from, starting_beams
+from trimopt.winding.knives.knife_moves import Beam, beams_from, starting_beams
 
 __all__ = ["by_due", "finished_at", "in_turn"]
 

@@ -26,8 +26,8 @@ from trimopt.plan.order import BUTTS_WORTH, Wound, best_running_order
 from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
 from trimopt.plan.split import Split, with_splits
 from trimopt.winding import JumboSupply, Laying
-from trimopt.winding.clock import timetable
-from trimopt.winding.jumbos import lay_lengths
+from trimopt.winding.jumbos.clock import timetable
+from trimopt.winding.jumbos.laying import lay_lengths
 
 _EQUALS = 2  # plans of the chosen point's loss and patterns, tried beside it
 

@@ -1,13 +1,16 @@
 """The winding room: running order, layouts and knives; jumbos, butts and the clock."""
 
-from trimopt.winding.all_lengths import every_length
-from trimopt.winding.arrange import arrange
-from trimopt.winding.clock import RunTimes, SetTimes, timetable
-from trimopt.winding.joint import least_loss
-from trimopt.winding.jumbos import JumboSupply, Laying, LengthBlock, UnlaidSets, lay_sets
-from trimopt.winding.knives import moves_between, moves_simple, set_beams
-from trimopt.winding.layout import lay_out
-from trimopt.winding.lengths import Balanced, balance
+from trimopt.winding.jumbos.clock import RunTimes, SetTimes, timetable
+from trimopt.winding.jumbos.joint_bound import least_loss
+from trimopt.winding.jumbos.last_metres import Balanced, balance
+from trimopt.winding.jumbos.laying import JumboSupply, Laying, LengthBlock, UnlaidSets, lay_sets
+from trimopt.winding.jumbos.length_ends import every_length
+from trimopt.winding.jumbos.order_slack import OrderRoom, SetGain, room_faults
+from trimopt.winding.jumbos.wound_run import WoundRun, wind_run
+from trimopt.winding.knives.arrangement import arrange
+from trimopt.winding.knives.knife_moves import moves_between, moves_simple, set_beams
+from trimopt.winding.knives.layouts import lay_out
+from trimopt.winding.knives.order_costs import Prices
 from trimopt.winding.model import (
     Arrangement,
     Butt,
@@ -19,9 +22,6 @@ from trimopt.winding.model import (
     Stretch,
     Strip,
 )
-from trimopt.winding.rooms import OrderRoom, SetGain, room_faults
-from trimopt.winding.running import Prices
-from trimopt.winding.wound import WoundRun, wind_run
 
 __all__ = [
     "Arrangement",

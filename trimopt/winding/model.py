@@ -80,7 +80,7 @@ class LaidBlock:
     count with the order of the knives kept, `moves_simple` counts positions that no knife held.
     `beam_mm` is where every knife of the beam stands once the block is set up, front to back, None
     for one that is out of the way at its end of the beam: `moves` is the number of entries that
-    differ from the block before (`trimopt.winding.knives` has the rules).
+    differ from the block before (`trimopt.winding.knives.knife_moves` has the rules).
     """
 
     lot: int

@@ -1,0 +1,224 @@
+"""Balancing the last metres: hand-worked jumbos, and orders that must not be broken."""
+
+from __future__ import annotations
+
+import time
+from fractions import Fraction
+
+import pytest
+
+from trimopt.budget import Budget
+from trimopt.winding.jumbos.last_metres import OrderRoom, SetGain, balance, room_faults
+from trimopt.winding.jumbos.laying import LengthBlock
+from trimopt.winding.model import StockJumbo
+
+NOMINAL = StockJumbo(
+    name="J", width_mm=Fraction(4000), usable_m=80_000, loss_start_m=0, loss_end_m=0
+)
+
+
+def listed(name: str, usable_m: int) -> StockJumbo:
+    """A listed jumbo."""
+    return StockJumbo(
+        name=name,
+        width_mm=Fraction(4000),
+        usable_m=usable_m,
+        loss_start_m=0,
+        loss_end_m=0,
+        nominal=False,
+    )
+
+
+def test_sets_are_stretched_to_use_the_butt() -> None:
+    """Ten sets of 15,100 m, up to 16,000 allowed: 4,500 m of butt go onto five sets of 16,000."""
+    block = LengthBlock(sets=10, length_m=15_100, least_m=14_500, greatest_m=16_000)
+    done = balance([block], nominal=NOMINAL)
+    assert done.before.lost_m == 4_500
+    assert done.laying.lost_m == 0
+    assert done.lengths_m[:5] == (16_000,) * 5
+    assert done.lengths_m[5:] == (15_100,) * 5  # the last jumbo's remainder is kept, not wound
+    assert done.saved_m == 4_500
+
+
+def test_sets_are_shortened_so_that_one_more_fits() -> None:
+    """Sixteen sets of 21,000 m fit three on a jumbo; 1,000 m shorter, four: two jumbos saved."""
+    block = LengthBlock(sets=16, length_m=21_000, least_m=20_000, greatest_m=21_000)
+    done = balance([block], nominal=NOMINAL)
+    assert (len(done.before.butts), done.before.lost_m) == (6, 5 * 17_000)
+    assert (len(done.laying.butts), done.laying.lost_m) == (4, 0)
+
+
+def test_only_as_much_as_it_takes() -> None:
+    """Where 300 m are left beside sets that may grow by 2,000, they grow by 300 in all."""
+    block = LengthBlock(sets=5, length_m=26_566, least_m=26_000, greatest_m=28_566)
+    done = balance([block], nominal=NOMINAL)
+    assert sum(done.lengths_m) == 5 * 26_566 + 302
+    assert done.laying.lost_m == 0
+
+
+def test_what_no_length_in_range_mends_stays() -> None:
+    """A set that may not move keeps its length and its butt, and the bound says that is least."""
+    block = LengthBlock(sets=3, length_m=30_000, least_m=30_000, greatest_m=30_000)
+    done = balance([block], nominal=NOMINAL)
+    assert done.laying == done.before
+    assert done.saved_paper == 0
+    assert done.bound_paper == done.loss_paper == 20_000
+
+
+def rooms_and_gains(
+    least: int, most: int, *, width: int = 3600, made: int = 0
+) -> tuple[list[OrderRoom], list[list[SetGain]]]:
+    """One order by mass that takes `width` of 4,000 of ten sets of 15,100 m, in area."""
+    area = Fraction(made or width * 10 * 15_100)
+    room = OrderRoom(
+        order="P10",
+        made=area,
+        least=area * least / 100,
+        most=area * most / 100,
+        worth=area,
+    )
+    gain = SetGain(order=0, gain_per_m=Fraction(width), worth_per_m=Fraction(width))
+    return [room], [[gain]]
+
+
+TEN = LengthBlock(sets=10, length_m=15_100, least_m=14_500, greatest_m=16_000)
+
+
+def test_an_order_by_mass_is_not_taken_over_its_range() -> None:
+    """With room for 2 % more, 3,020 m of the 4,500 m butt are used and no metre beyond."""
+    rooms, gains = rooms_and_gains(98, 102)
+    done = balance([TEN], nominal=NOMINAL, rooms=rooms, gains=gains, paper_per_m=Fraction(4000))
+    assert not room_faults([TEN], done.laying.sets, rooms, gains)
+    # What the last jumbo's sets give up, the first jumbo's may take: trim there is saved as well.
+    assert sum(done.lengths_m) <= 10 * 15_100 * 102 // 100
+    assert done.laying.lost_m == 0
+    assert done.saved_paper > 0
+
+
+def test_an_order_with_no_room_keeps_its_metres() -> None:
+    """Least and most equal to what is made: metres may only change places between jumbos."""
+    rooms, gains = rooms_and_gains(100, 100)
+    done = balance([TEN], nominal=NOMINAL, rooms=rooms, gains=gains, paper_per_m=Fraction(4000))
+    assert sum(done.lengths_m) == 10 * 15_100
+    # Five sets of 16,000 would leave 14,200 each for the others, whose least is 14,500.
+    assert done.laying.lost_m == 1_500
+    assert min(done.lengths_m) == 14_500
+
+
+def test_paper_beyond_what_the_customer_wants_is_paid_for() -> None:
+    """At a price of 1 for every kg over, stretching saves nothing and is not done."""
+    area = Fraction(4000 * 3 * 30_000)
+    room = OrderRoom(
+        order="P11",
+        made=Fraction(3),
+        least=Fraction(3),
+        most=Fraction(3),
+        worth=area,
+        ordered=area,
+        under=Fraction(1),
+        over=Fraction(1),
+    )
+    gains = [[SetGain(order=0, worth_per_m=Fraction(4000))]]
+    block = LengthBlock(sets=3, length_m=30_000, least_m=30_000, greatest_m=32_000)
+    done = balance([block], nominal=NOMINAL, rooms=[room], gains=gains, paper_per_m=Fraction(4000))
+    assert done.lengths_m == (30_000,) * 3
+    cheap = balance(
+        [block],
+        nominal=NOMINAL,
+        rooms=[
+            OrderRoom(
+                order="P11",
+                made=Fraction(3),
+                least=Fraction(3),
+                worth=area,
+                ordered=area,
+                over=Fraction(1, 10),
+            )
+        ],
+        gains=gains,
+        paper_per_m=Fraction(4000),
+    )
+    assert cheap.lengths_m == (32_000, 32_000, 30_000)
+
+
+def test_whole_sheets_are_never_short() -> None:
+    """Sheets have a margin for every set that changes: without it the order keeps its lengths."""
+    block = LengthBlock(sets=4, length_m=21_000, least_m=20_000, greatest_m=21_000)
+    sheets = Fraction(4 * 21_000 * 4)
+    gain = SetGain(
+        order=0, gain_per_m=Fraction(4), worth_per_m=Fraction(4000), rounding=Fraction(4)
+    )
+
+    def run(least: Fraction) -> tuple[int, ...]:
+        room = OrderRoom(order="S1", made=sheets, least=least, worth=Fraction(4000 * 84_000))
+        return balance(
+            [block], nominal=NOMINAL, rooms=[room], gains=[[gain]], paper_per_m=Fraction(4000)
+        ).lengths_m
+
+    # Four sets of 20,000 make 16,000 sheets fewer and, by the margin, up to 16 fewer again.
+    assert run(sheets - 16_016) == (20_000,) * 4
+    assert run(sheets - 16_015) == (21_000,) * 4
+
+
+def test_an_order_outside_its_range_is_not_taken_further_out() -> None:
+    """A surplus that the cuts made already may stay, not grow."""
+    rooms, gains = rooms_and_gains(90, 95)
+    done = balance([TEN], nominal=NOMINAL, rooms=rooms, gains=gains, paper_per_m=Fraction(4000))
+    assert sum(done.lengths_m) <= 10 * 15_100
+    assert not room_faults([TEN], done.laying.sets, rooms, gains)
+
+
+def test_shorter_sets_make_the_paper_last() -> None:
+    """Four sets of 21 km do not fit the one jumbo there is; four of 20 km do."""
+    block = LengthBlock(sets=4, length_m=21_000, least_m=20_000, greatest_m=21_000)
+    done = balance([block], [listed("A", 80_000)])
+    assert done.before.unlaid
+    assert not done.laying.unlaid
+    assert done.lengths_m == (20_000,) * 4
+
+
+def test_faults_name_the_order_and_the_length() -> None:
+    """A set outside its range and an order over it are both named with what is allowed."""
+    rooms, gains = rooms_and_gains(99, 101)
+    done = balance([TEN], nominal=NOMINAL)
+    from_reels = room_faults([TEN], done.laying.sets, rooms, gains)
+    assert len(from_reels) == 1
+    assert from_reels[0].startswith("order P10: ")
+    tight = LengthBlock(sets=10, length_m=15_100, least_m=15_000, greatest_m=15_200)
+    assert "15000 to 15200 m are allowed" in room_faults([tight], done.laying.sets, [], [])[0]
+
+
+def test_gains_and_blocks_must_match() -> None:
+    """One row of gains a block, or an error that counts both."""
+    with pytest.raises(ValueError, match="1 rows of gains for 2 blocks"):
+        balance([TEN, TEN], nominal=NOMINAL, gains=[[]])
+
+
+def test_where_time_is_up_sets_still_use_the_butt() -> None:
+    """One program of jumbo ends takes no time; whole jumbos are not left with butts for want of it.
+
+    Its ranges are those that no order can be broken in, so here an order holds the sets back.
+    """
+    block = LengthBlock(sets=10, length_m=15_100, least_m=14_500, greatest_m=16_000)
+    done = balance([block], nominal=NOMINAL, budget=Budget.lasting(0))
+    assert done.laying.lost_m == 0
+    rooms, gains = rooms_and_gains(100, 101)
+    done = balance(
+        [TEN],
+        nominal=NOMINAL,
+        rooms=rooms,
+        gains=gains,
+        paper_per_m=Fraction(4000),
+        budget=Budget.lasting(0),
+    )
+    assert not room_faults([TEN], done.laying.sets, rooms, gains)
+    assert 0 < done.saved_m <= 1_510
+
+
+def test_more_equal_sets_take_no_more_time() -> None:
+    """Of fifty thousand sets of one block as many ends of jumbos are looked at as of a thousand."""
+    block = LengthBlock(sets=50_000, length_m=15_990, least_m=15_000, greatest_m=16_000)
+    begun = time.process_time()
+    done = balance([block], nominal=NOMINAL)
+    assert len(done.laying.sets) == 50_000
+    assert time.process_time() - begun < 10

@@ -1,0 +1,48 @@
+"""The walk over running orders."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import permutations
+from random import Random
+
+from trimopt.winding.knives.order_costs import Prices, Running
+from trimopt.winding.knives.order_path import Steps
+from trimopt.winding.knives.order_walk import Walk
+from trimopt.winding.model import Lot, Strip
+
+_LEAST = [[abs(3 * i * i - 7 * j) % 9 for j in range(6)] for i in range(6)]
+_STEPS = Steps(least=_LEAST, firsts=[0] * 6, extra={(0, 1, 2): 3, (2, 1, 0): 3, (3, 4, 5): 1})
+
+
+def _running(levels: list[int]) -> Running:
+    strips = (Strip(key="a", width_mm=Fraction(1000)),)
+    lots = [
+        Lot(number=n, strips=strips, sets=1, length_m=5000, core_mm=76.0, precedence=level)
+        for n, level in enumerate(levels)
+    ]
+    return Running(lots, Prices())
+
+
+def test_the_walk_comes_to_the_order_that_promises_most() -> None:
+    """From the worst order of six lots, a few hundred steps pass by the best of all 720."""
+    walk = Walk(_STEPS, _running([0] * 6), Random(1))
+    promises = sorted((walk.promise(order), order) for order in permutations(range(6)))
+    order, least = list(promises[-1][1]), promises[-1][0]
+    for _ in range(100):
+        order, promise = walk.on(order)
+        assert promise == walk.promise(order)
+        least = min(least, promise)
+    assert least == promises[0][0] < promises[-1][0]
+
+
+def test_the_walk_keeps_precedence() -> None:
+    """Lots of a lower precedence stay in front."""
+    walk = Walk(_STEPS, _running([0, 0, 0, 1, 1, 1]), Random(1))
+    order = list(range(6))
+    seen = set()
+    for _ in range(30):
+        order, _ = walk.on(order)
+        assert sorted(order[:3]) == [0, 1, 2]
+        seen.add(tuple(order))
+    assert len(seen) > 1

@@ -1,0 +1,180 @@
+"""The joint bound of small parts: whole sets of any length, searched through.
+
+The linear program over the ends of the ranges of length (`trimopt.winding.jumbos.length_ends`)
+mixes fractions of sets. Of a few orders on a core of their own whole sets are few, and two sets are
+much more than a set and a third. So here the sets of a pattern are a whole number n, and their
+metres together are any whole number from n times the shortest to n times the longest length that
+the pattern may have. Cost, yield and worth of a reel are straight lines in its length, so these two
+numbers say all of what sets of a pattern, each of a length of its own, cost and give: every plan of
+the run is one of the integer program, with the same loss.
+
+Two things are relaxed: a pattern's lengths reach from the shortest to the longest over all cores
+and classes that hold it, and a set of great mass is as wide as the program's classes are. Sheets
+are rounded down to chops, which is no straight line, so a part with sheets gets what prices prove.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trimopt.budget import Budget
+from trimopt.cutting import Instance, Outcome, Pattern
+from trimopt.cutting.lp.bound_certificate import surplus_pays
+from trimopt.cutting.search.pattern_listing import all_patterns, reduced_cost
+
+__all__ = ["whole_sets_bound"]
+
+_LOOKED_MOST, _POOL_MOST = 3_000, 200  # patterns looked at, and searched over
+_EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
+
+Gains = dict[int, int]
+Across = tuple[tuple[int, int, int], ...]  # (demand, width, pieces) of the reels in a set
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _End:
+    """A set of a pattern at one end of its lengths."""
+
+    length_m: int
+    cost: int
+    gains: Gains
+    worths: Gains
+
+
+def whole_sets_bound(
+    instance: Instance,
+    lengths_m: Sequence[int],
+    outcome: Outcome,
+    budget: Budget,
+    *,
+    seed: int = 0,
+) -> int | None:
+    """Bound the loss of a part of reels over whole sets of every length in range.
+
+    Parameters
+    ----------
+    instance
+        The part over the ends of all ranges, as `trimopt.winding.jumbos.length_ends` gives it, its
+        demands as the run has them.
+    lengths_m
+        The length of each of its classes.
+    outcome
+        Of its linear program, with a plan of the part.
+    budget
+        The search ends with it.
+    seed
+        Of the solver.
+
+    Returns
+    -------
+    int or None
+        None where there are too many patterns, or nothing more was proven in the work allowed.
+    """
+    prices = outcome.certificate
+    if prices is None or outcome.loss is None or surplus_pays(instance, prices):
+        return None
+    patterns = all_patterns(instance, most=_LOOKED_MOST)
+    if patterns is None:
+        return None
+    # One more than the gap: the bound of the prices was rounded up. A set of any length loses no
+    # less than the cheaper of its ends, so a pattern counts where one of its classes does.
+    most = (outcome.loss - outcome.price_bound + 1) * prices.scale
+    near = {_across(instance, p) for p in patterns if reduced_cost(instance, prices, p) <= most}
+    if len(near) > _POOL_MOST:
+        return None
+    ends: dict[Across, list[_End]] = {across: [] for across in sorted(near)}
+    for pattern in patterns:
+        across = _across(instance, pattern)
+        if across in ends:
+            ends[across].append(_end(instance, pattern, lengths_m[pattern.winding_class]))
+    return _searched(instance, lengths_m, ends, outcome, budget=budget, seed=seed)
+
+
+def _across(instance: Instance, pattern: Pattern) -> Across:
+    counts: Counter[tuple[int, int]] = Counter()
+    for k, count in pattern.pieces:
+        option = instance.options[k]
+        counts[option.demand, option.width] += count
+    return tuple(sorted((demand, width, n) for (demand, width), n in counts.items()))
+
+
+def _end(instance: Instance, pattern: Pattern, length_m: int) -> _End:
+    gains: Gains = Counter()
+    worths: Gains = Counter()
+    for k, count in pattern.pieces:
+        option = instance.options[k]
+        gains[option.demand] += option.gain * count
+        worths[option.demand] += option.worth * count
+    cost = instance.classes[pattern.winding_class].cost
+    return _End(length_m=length_m, cost=cost, gains=dict(gains), worths=dict(worths))
+
+
+def _searched(
+    instance: Instance,
+    lengths_m: Sequence[int],
+    ends: dict[Across, list[_End]],
+    outcome: Outcome,
+    *,
+    budget: Budget,
+    seed: int,
+) -> int | None:
+    # Slow to import, and not every run has small parts.
+    from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
+    from trimopt.cutting.search.pool_program import Column, Program, most_sets, proven_by  # noqa: PLC0415
+
+    planned: Counter[Across] = Counter()
+    planned_m: Counter[Across] = Counter()
+    for cut in outcome.cuts:
+        across = _across(instance, cut.pattern)
+        planned[across] += cut.sets
+        planned_m[across] += cut.sets * lengths_m[cut.pattern.winding_class]
+    columns: list[Column] = []
+    hints: list[int] = []
+    stretched: list[tuple[int, int]] = []  # place of the sets, and metres more that each may have
+    for across, found in ends.items():
+        short = min(found, key=lambda end: end.length_m)
+        long = max(found, key=lambda end: end.length_m)
+        # Of more sets one could be left out: no order lacks it, and reels are less than their set.
+        sets = max(planned[across], most_sets(instance.demands, short.gains))
+        columns.append(Column(cost=short.cost, gains=short.gains, worths=short.worths, most=sets))
+        hints.append(planned[across])
+        more_m = long.length_m - short.length_m
+        if not more_m:
+            continue
+        metre = _metre(short, long)
+        if metre is None:
+            return None  # no straight line
+        cost, gains, worths = metre
+        stretched.append((len(columns) - 1, more_m))
+        columns.append(Column(cost=cost, gains=gains, worths=worths, most=sets * more_m))
+        hints.append(planned_m[across] - planned[across] * short.length_m)
+    program = Program(instance.demands, columns)
+    if not (program.whole and program.bounded):
+        return None
+    for place, more_m in stretched:
+        program.model.add(program.columns[place + 1] <= more_m * program.columns[place])
+    assert outcome.loss is not None
+    program.model.add(program.objective >= outcome.price_bound)
+    program.model.add(program.objective <= outcome.loss)
+    program.model.minimize(program.objective)
+    for column, hint in zip(program.columns, hints, strict=True):
+        program.model.add_hint(column, hint)
+    solver, status = run_cp_sat(program.model, budget, effort=_EFFORT, seed=seed)
+    return proven_by(solver) if status in FOUND else None
+
+
+def _metre(short: _End, long: _End) -> tuple[int, Gains, Gains] | None:
+    """What a metre more of a set costs and gives; None where that is no whole number."""
+    metres = long.length_m - short.length_m
+    cost = long.cost - short.cost
+    gains = {i: long.gains[i] - gain for i, gain in short.gains.items()}
+    worths = {i: long.worths[i] - worth for i, worth in short.worths.items()}
+    if any(n % metres for n in (cost, *gains.values(), *worths.values())):
+        return None
+    return (
+        cost // metres,
+        {i: gain // metres for i, gain in gains.items()},
+        {i: worth // metres for i, worth in worths.items()},
+    )

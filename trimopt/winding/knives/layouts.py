@@ -1,0 +1,105 @@
+"""One layout: strips from front to back, edge strips inside their limits, knives between."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from fractions import Fraction
+
+from trimopt.mill.model import Winder
+from trimopt.winding.knives.integer_lot import Shape, common_unit_mm, shape_of
+from trimopt.winding.knives.layout_dp import AnyKnife
+from trimopt.winding.model import Layout, Lot, Strip
+
+__all__ = ["lay_out", "layout_of", "run_unit_mm"]
+
+
+def run_unit_mm(
+    lots: Iterable[Lot], winder: Winder, web_mm: Fraction, knives_mm: Iterable[Fraction] = ()
+) -> Fraction:
+    """The unit, mm, of which all positions of these lots are whole multiples."""
+    lots = tuple(lots)
+    values = [web_mm, winder.edge_trim_least_mm, *knives_mm]
+    if winder.edge_trim_greatest_mm is not None:
+        values.append(winder.edge_trim_greatest_mm)
+    values += [strip.width_mm for lot in lots for strip in lot.strips]
+    if any(lot.broke_reels for lot in lots):
+        values += [winder.narrowest_broke_mm, winder.reel_width_greatest_mm]
+    unit = common_unit_mm(values)
+    return unit if winder.web_shift else unit / 2
+
+
+def layout_of(
+    shape: Shape,
+    strips: tuple[Strip, ...],
+    *,
+    offset: int,
+    kinds: tuple[int, ...],
+    web_mm: Fraction,
+    unit_mm: Fraction,
+) -> Layout:
+    """The layout in mm; reels of one width go to their places in the order of their keys.
+
+    Parameters
+    ----------
+    shape, strips
+        As `shape_of` gives them.
+    offset
+        Width of the front edge strip, units.
+    kinds
+        Positions in `shape.kinds`, front to back.
+    """
+    waiting: dict[tuple[int, bool, bool], list[Strip]] = defaultdict(list)
+    for strip in sorted(strips, key=lambda strip: strip.key, reverse=True):
+        waiting[int(strip.width_mm / unit_mm), strip.no_edge, strip.broke].append(strip)
+    placed = tuple(waiting[shape.kinds[kind]].pop() for kind in kinds)
+    at = offset * unit_mm
+    knives = [at]
+    for strip in placed:
+        at += strip.width_mm
+        knives.append(at)
+    return Layout(
+        strips=placed, edge_front_mm=knives[0], edge_back_mm=web_mm - at, knives_mm=tuple(knives)
+    )
+
+
+def lay_out(
+    lot: Lot,
+    winder: Winder,
+    web_mm: Fraction,
+    *,
+    before_mm: Iterable[Fraction] = (),
+    after_mm: Iterable[Fraction] = (),
+) -> Layout:
+    """Lay out one lot so that as many knives as can be stay where others stand.
+
+    Parameters
+    ----------
+    lot
+        The pattern; broke reels that it asks for get their widths here.
+    winder
+        Its limits; where it allows no shift, the set is centred on the web.
+    web_mm
+        Width of the jumbo.
+    before_mm, after_mm
+        Positions of the knives before and after, mm; without them, any layout will do.
+
+    Returns
+    -------
+    Layout
+        Positions are mm from the front edge of the web.
+
+    Raises
+    ------
+    InfeasibleError
+        Where no layout obeys the winder's limits; the text names the one that stops it.
+    """
+    before, after = tuple(before_mm), tuple(after_mm)
+    unit = run_unit_mm((lot,), winder, web_mm, (*before, *after))
+    shape, strips = shape_of(lot, winder, web_mm, unit)
+    laid = AnyKnife().between(
+        shape, tuple(int(k / unit) for k in before), tuple(int(k / unit) for k in after)
+    )
+    return layout_of(
+        shape, strips, offset=laid.offset, kinds=laid.kinds, web_mm=web_mm, unit_mm=unit
+    )

@@ -1,0 +1,208 @@
+"""Running order and layouts where idle knives stay lifted where they stand.
+
+A knife left behind by one block is at hand for any later one that cuts there, so what a block costs
+depends on all that ran before it. The search begins with an arrangement for the simple count and
+changes it step by step: a lot is laid out again, or lots are moved, for all places that knives
+hold and those that the next blocks need; the whole order is then set up knife by knife.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import exp
+from random import Random
+
+from trimopt.budget import Budget, SearchEnded
+from trimopt.winding.knives.idle_knives import stand
+from trimopt.winding.knives.integer_lot import Shape
+from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam, Number, park_options
+from trimopt.winding.knives.layout_dp import AnyKnife, Laid
+from trimopt.winding.knives.order_costs import Running
+from trimopt.winding.knives.order_search import Tour
+
+__all__ = ["LiftedSearch", "SetUp"]
+
+_WARM = 0.7  # moves
+_COOLING = 400  # steps from warm to cold
+
+
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """An order with layouts, set up: the opening, then a beam a block."""
+
+    order: tuple[int, ...]
+    laid: dict[int, Laid]
+    front: int  # idle knives at the front end of an opening that nobody told
+    beams: tuple[Beam, ...]
+    moves: int
+    cost: int
+
+
+class LiftedSearch:
+    """Improves a tour in the winder's count, idle knives lifted.
+
+    Parameters
+    ----------
+    shapes
+        One a lot.
+    running
+        What the order costs besides.
+    near
+        For each lot all lots, those first that could well run beside it.
+    knives, spacing
+        Of the winder; spacing in units.
+    starts
+        How the knives may stand before the first block; empty: unknown, and it costs nothing.
+    goal, budget, seed
+        As for `Search`; `work` is what has been used.
+    """
+
+    def __init__(
+        self,
+        shapes: Sequence[Shape],
+        running: Running,
+        *,
+        near: Sequence[Sequence[int]],
+        knives: int,
+        spacing: int,
+        starts: Sequence[Beam],
+        goal: int,
+        budget: Budget,
+        work: float,
+        seed: int,
+    ) -> None:
+        self.shapes = shapes
+        self.running = running
+        self.near = near
+        self.knives = knives
+        self.spacing = spacing
+        self.starts = tuple(starts)
+        self.goal = goal
+        self.budget = budget
+        self.count = AnyKnife()
+        self.work = work
+        self.draw = Random(seed)
+
+    def _set(
+        self, order: Sequence[int], laid: dict[int, Laid], front: int, old: SetUp | None = None
+    ) -> SetUp:
+        """Set the order up; what is as in `old` is taken from there.
+
+        That is the blocks before the first change, and those after the last one from where all
+        knives stand as they stood.
+        """
+        n = len(order)
+        same = end = 0
+        if old is not None and old.front == front:
+            alike = [
+                lot == other and laid[lot] == old.laid[lot]
+                for lot, other in zip(order, old.order, strict=True)
+            ]
+            same = (*alike, False).index(False)
+            end = (*alike[::-1], False).index(False)
+        first = laid[order[0]].places
+        beams = list(old.beams[: same + 1]) if old and same else [self._opening(first, front)]
+        needed: dict[Number, list[int]] = {}
+        for t in range(n - 1, same - 1, -1):
+            for knife in laid[order[t]].places:
+                needed.setdefault(knife, []).append(t)
+        for t in range(same, n):
+            if old is not None and t >= n - end and beams[t] == old.beams[t]:
+                beams += old.beams[t + 1 :]
+                break
+            self.work += 0.05
+            row = laid[order[t]].places
+            worth: dict[Number, int] = {}
+            for place in beams[-1]:
+                coming = needed.get(place)
+                if coming and coming[-1] > t:
+                    worth[place] = n - coming[-1]
+            following = [laid[lot].places for lot in order[t + 1 : t + 4]]
+            beams.append(stand(beams[-1], row, self.spacing, worth, following))
+            for knife in row:
+                needed[knife].pop()
+        moves = sum(
+            sum(a != b for a, b in zip(one, two, strict=True)) for one, two in pairwise(beams)
+        )
+        cost = moves * self.running.move + self.running.extra(order)
+        return SetUp(tuple(order), laid, front, tuple(beams), moves, cost)
+
+    def _opening(self, row: tuple[int, ...], front: int) -> Beam:
+        if self.starts:
+            return self.starts[front % len(self.starts)]
+        options = park_options(row, self.knives)
+        return options[front % len(options)]
+
+    def _lay(self, lot: int, held: Beam, following: Sequence[int], laid: dict[int, Laid]) -> Laid:
+        """A layout for the places that knives hold and those that the next blocks need."""
+        targets = [int(place) for place in held if place not in {FRONT, BACK}] * 2
+        for other, times in zip(following, (2, 1, 1), strict=False):
+            targets += laid[other].places * times
+        return self.count.between(self.shapes[lot], tuple(targets), None, self.draw)
+
+    def run(self, tour: Tour, heard: Callable[[int], None] | None = None) -> SetUp:
+        """The best set-up until a limit, beginning with a tour in the simple count."""
+        options = range(len(self.starts) or self.knives)
+        best = min(
+            (self._set(tour.order, tour.laid, front) for front in options),
+            key=lambda found: found.cost,
+        )
+        now = best
+        steps = 0
+        try:
+            while not (self.running.plain and best.moves <= self.goal):
+                self.budget.spend(self.work + self.count.work - self.budget.work)
+                warmth = _WARM * (1 - steps % _COOLING / _COOLING)
+                new = self._change(now)
+                worse = (new.cost - now.cost) / self.running.move
+                if worse <= 0 or self.draw.random() < exp(-worse / warmth):
+                    now = new
+                if now.cost < best.cost:
+                    best = now
+                    if heard is not None:
+                        heard(best.moves)
+                steps += 1
+                if steps % _COOLING == 0:
+                    now = best
+        except SearchEnded:
+            pass
+        return best
+
+    def _change(self, now: SetUp) -> SetUp:
+        draw = self.draw
+        n = len(now.order)
+        kind = draw.random()
+        if kind < 0.05:
+            return self._set(now.order, now.laid, draw.randrange(self.knives))
+        if n == 1 or kind < 0.5:
+            return self._lay_again(now, draw.randrange(n), draw.choice((1, 1, 2, 3)))
+        order = list(now.order)
+        if kind < 0.8:
+            lot = draw.choice(order)
+            order.remove(lot)
+            beside = self.near[lot][min(n - 2, int(draw.expovariate(0.4)))]
+            t = order.index(beside) + draw.randrange(2)
+            order.insert(t, lot)
+        else:
+            i, j = sorted(draw.sample(range(n + 1), 2))
+            part = order[i:j]
+            del order[i:j]
+            if draw.random() < 0.5:
+                part.reverse()
+            t = i if draw.random() < 0.5 else draw.randrange(len(order) + 1)
+            order[t:t] = part
+        if not self.running.allowed(order):
+            return now
+        new = self._set(order, now.laid, now.front, now)
+        return self._lay_again(new, min(t, n - 1), 1) if kind < 0.8 else new
+
+    def _lay_again(self, now: SetUp, start: int, count: int) -> SetUp:
+        """Lay some blocks out again, one after the other."""
+        for t in range(start, min(start + count, len(now.order))):
+            lot = now.order[t]
+            held = now.beams[t] if t or self.starts else ()
+            new = self._lay(lot, held, now.order[t + 1 : t + 4], now.laid)
+            now = self._set(now.order, {**now.laid, lot: new}, now.front, now)
+        return now

@@ -1,0 +1,313 @@
+"""Running order and layouts together: exact layouts into pools, exact choice out of them.
+
+Two exact programs take turns. One lays a single lot out between two neighbours as they stand, over
+all its layouts; what it finds goes into the lot's pool. The other chooses layouts of all lots for
+an order at once, over the pools, inside a search over orders. Neither sees what the other does:
+the first has no second thoughts about the neighbours, the second no layout that is not there.
+
+Nor does that search see an order whose layouts are not there yet. So it takes turns with a walk
+over orders that goes by what they cost at the least, whatever the layouts
+(`trimopt.winding.knives.order_path`): an order that promises less than the best so far is laid out
+again and again until that brings nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from random import Random
+
+from trimopt.budget import Budget, SearchEnded
+from trimopt.winding.knives.integer_lot import Shape
+from trimopt.winding.knives.layout_dp import Count, Laid
+from trimopt.winding.knives.layout_pools import Pools
+from trimopt.winding.knives.order_costs import Running
+from trimopt.winding.knives.order_path import Steps
+from trimopt.winding.knives.order_walk import Walk
+from trimopt.winding.knives.recombination import Recombine
+
+__all__ = ["Search", "Tour"]
+
+_STEPS = 60  # changes of order between two helpings of layouts
+_ROUNDS = 12  # from warm to cold
+_WARM = 0.8  # moves
+_PROMISING = 30  # orders laid out between two coolings
+_WALKS = 200  # that meet no promising order before the walk is given up
+_PATIENCE = 2  # rounds of laying out that bring nothing before the walk goes on
+
+
+@dataclass(frozen=True, slots=True)
+class Tour:
+    """A running order with layouts: positions in the lots, in order, and a layout for each lot."""
+
+    order: tuple[int, ...]
+    laid: dict[int, Laid]
+    moves: int
+    cost: int
+
+
+class Search:
+    """Searches tours of these lots.
+
+    Parameters
+    ----------
+    shapes
+        One a lot.
+    count
+        How moves are counted.
+    running
+        What the order costs besides.
+    steps
+        What orders cost at the least, over all layouts.
+    starts
+        Places of the knives before the first block, as `count` keeps them: of several, the one that
+        suits. None: unknown.
+    goal
+        Moves that are known to be the fewest possible: reaching them with nothing else to gain ends
+        the search.
+    """
+
+    def __init__(
+        self,
+        shapes: Sequence[Shape],
+        count: Count,
+        running: Running,
+        *,
+        steps: Steps,
+        starts: Sequence[tuple[int, ...]],
+        goal: int,
+        budget: Budget,
+        seed: int,
+    ) -> None:
+        self.shapes = shapes
+        self.count = count
+        self.running = running
+        self.starts = tuple(starts)
+        self.goal = goal
+        self.budget = budget
+        self.draw = Random(seed)
+        self.best: Tour | None = None
+        self.pools = Pools(
+            len(shapes),
+            count,
+            knives=max(len(self._free(lot)) for lot in range(len(shapes))),
+            starts=starts,
+            most=96 if len(shapes) <= 16 else 48,
+        )
+        sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
+        self.orders = Recombine(self.pools, running, sizes, self.draw)
+        self.steps = steps
+        self.walk = Walk(steps, running, self.draw)
+        least = steps.least
+        near = range(len(shapes))
+        self.near = [sorted(near, key=lambda j: (least[i][j] + (i == j) * 999, j)) for i in near]
+
+    def _free(self, lot: int) -> tuple[int, ...]:
+        return self.count.between(self.shapes[lot], None, None).places
+
+    def _lay(self, lot: int, before: Laid | None, after: Laid | None) -> Laid:
+        """Lay a lot out between two others, of equal layouts any, into its pool; no limit."""
+        first = None if before is None else before.places
+        if before is None and self.starts:
+            first = self.draw.choice(self.starts)
+        last = None if after is None else after.places
+        laid = self.count.between(self.shapes[lot], first, last, self.draw)
+        self.pools.add(lot, laid)
+        return laid
+
+    def work(self) -> float:
+        """Work done so far."""
+        return self.count.work + self.orders.work / 50 + self.walk.work / 500
+
+    def _check(self) -> None:
+        self.budget.spend(self.work() - self.budget.work)
+
+    def _tour(self, order: Sequence[int], laid: dict[int, Laid]) -> Tour:
+        moves = self._first(laid[order[0]])
+        for before, after in pairwise(order):
+            moves += self.count.moves(laid[before].places, laid[after].places)
+        cost = moves * self.running.move + self.running.extra(order)
+        return Tour(tuple(order), laid, moves, cost)
+
+    def _keep(self, tour: Tour) -> None:
+        if self.best is None or tour.cost < self.best.cost:
+            self.best = tour
+
+    @property
+    def _done(self) -> bool:
+        return self.best is not None and self.running.plain and self.best.moves <= self.goal
+
+    def _first(self, laid: Laid) -> int:
+        return min((self.count.moves(start, laid.places) for start in self.starts), default=0)
+
+    # Layouts into the pools
+
+    def _follow(self, order: Sequence[int]) -> Tour:
+        """An order with each lot laid out for the one before it."""
+        laid: dict[int, Laid] = {}
+        before: Laid | None = None
+        for lot in order:
+            before = laid[lot] = self._lay(lot, before, None)
+        return self._tour(order, laid)
+
+    def _relay(self, order: Sequence[int], laid: dict[int, Laid], lots: Sequence[int]) -> None:
+        """Lay lots out again between their neighbours where that is no worse; changes `laid`."""
+        place = {lot: t for t, lot in enumerate(order)}
+        for lot in lots:
+            self._check()
+            t = place[lot]
+            before = laid[order[t - 1]] if t else None
+            after = laid[order[t + 1]] if t + 1 < len(order) else None
+            new, old = self._lay(lot, before, after), laid[lot]
+            if self._around(before, new, after) <= self._around(before, old, after):
+                laid[lot] = new
+
+    def _around(self, before: Laid | None, lot: Laid, after: Laid | None) -> int:
+        moves = 0 if after is None else self.count.moves(lot.places, after.places)
+        if before is None:
+            return moves + self._first(lot)
+        return moves + self.count.moves(before.places, lot.places)
+
+    def _enrich(self, order: Sequence[int]) -> None:
+        """Add layouts that suit this order, or lots that could well stand side by side."""
+        laid = self.orders.layouts(order)
+        n = len(order)
+        lots = self.draw.sample(list(order), min(n, 8))
+        self._relay(order, laid, lots)
+        for _ in range(min(n - 1, 4)):
+            self._check()
+            lot = self.draw.randrange(n)
+            other = self.near[lot][min(n - 2, int(self.draw.expovariate(0.5)))]
+            t = order.index(lot)
+            if self.draw.random() < 0.5:
+                after = laid[order[t + 1]] if t + 1 < n and order[t + 1] != other else None
+                self._lay(other, laid[lot], after)
+            else:
+                before = laid[order[t - 1]] if t and order[t - 1] != other else None
+                self._lay(other, before, laid[lot])
+
+    # The whole
+
+    def nearest(self, first: int | None = None) -> list[int]:
+        """An order that goes on with the lot of the least lower bound; precedence is obeyed."""
+        precedence = self.running.precedence
+        left = set(range(len(self.shapes)))
+        order: list[int] = []
+        while left:
+            level = min(precedence[lot] for lot in left)
+            ready = sorted(lot for lot in left if precedence[lot] == level)
+            if not order and first in ready:
+                chosen = first
+            elif order:
+                last = order[-1]
+                chosen = min(ready, key=lambda j: self.steps.least[last][j])
+            else:
+                chosen = max(ready, key=lambda j: self.shapes[j].knives)
+            left.remove(chosen)
+            order.append(chosen)
+        return order
+
+    def run(
+        self, starts: Sequence[Sequence[int]], heard: Callable[[int], None] | None = None
+    ) -> Tour:
+        """The best tour until a limit.
+
+        Parameters
+        ----------
+        starts
+            Orders to begin from besides those of its own.
+        heard
+            Told the fewest moves so far.
+        """
+        self._keep(self._follow(self.nearest()))
+        assert self.best is not None
+        try:
+            self._begin(starts)
+            if heard is not None:
+                heard(self.best.moves)
+            promising = True
+            while not self._done:
+                self._cool(heard)
+                if promising and not self._done:
+                    promising = self._explore(heard)
+        except SearchEnded:
+            pass
+        return self.best
+
+    def _begin(self, starts: Sequence[Sequence[int]]) -> None:
+        n = len(self.shapes)
+        firsts = self.draw.sample(range(n), min(n, 3))
+        orders = [*starts, self.nearest(), *(self.nearest(first) for first in firsts)]
+        for order in orders:
+            self._check()
+            tour = self._follow(order)
+            self._keep(tour)
+            laid = dict(tour.laid)
+            for _ in range(2):
+                self._relay(order, laid, order)
+            self._keep(self._tour(order, laid))
+            if self._done:
+                return
+
+    def _cool(self, heard: Callable[[int], None] | None) -> None:
+        assert self.best is not None
+        order = list(self.best.order)
+        for part in range(_ROUNDS):
+            warmth = _WARM * (1 - (part + 1) / _ROUNDS)
+            cost = self.orders.cost(order)
+            for _ in range(_STEPS):
+                self._check()
+                order, cost = self.orders.step(order, cost, warmth)
+                if cost < self.best.cost:
+                    self._keep(self._tour(order, self.orders.layouts(order)))
+                    if heard is not None:
+                        heard(self.best.moves)
+                    if self._done:
+                        return
+            self._enrich(order)
+            self._enrich(self.best.order)
+            now = self.orders.layouts(order)
+            used = [(self.best.laid[lot], now[lot]) for lot in range(len(self.shapes))]
+            self.pools.thin(used, self.draw)
+
+    # Orders that promise much
+
+    def _explore(self, heard: Callable[[int], None] | None) -> bool:
+        """Lay out orders that promise less than the best; whether there were any."""
+        assert self.best is not None
+        order = list(self.best.order)
+        walks = found = 0
+        while found < _PROMISING and not self._done:
+            self._check()
+            order, promise = self.walk.on(order)
+            walks += 1
+            if promise < self.best.cost:
+                best = self.best
+                self._lay_out(order)
+                walks, found = 0, found + 1
+                if heard is not None and self.best is not best:
+                    heard(self.best.moves)
+            elif walks == _WALKS:
+                return found > 0
+        return True
+
+    def _lay_out(self, order: Sequence[int]) -> None:
+        """Lay an order out again and again, until that brings nothing."""
+        best = self._follow(order)
+        self._keep(best)
+        laid = dict(best.laid)
+        idle = 0
+        while idle < _PATIENCE and not self._done:
+            self._relay(order, laid, self.draw.sample(order, len(order)))
+            found = self._tour(order, dict(laid))
+            chosen = self._tour(order, self.orders.layouts(order))
+            if chosen.moves < found.moves:
+                found, laid = chosen, dict(chosen.laid)
+            self._keep(found)
+            idle += 1
+            if found.moves < best.moves:
+                best, idle = found, 0
+        assert self.best is not None
+        used = [(self.best.laid[lot], best.laid[lot]) for lot in range(len(self.shapes))]
+        self.pools.thin(used, self.draw)

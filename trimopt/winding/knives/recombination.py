@@ -1,0 +1,164 @@
+"""Search over running orders with the layouts of pools: for an order the best choice is exact.
+
+For a given order the best choice of one layout a lot is a shortest path, layer by layer. Lots are
+taken out and put back where that path becomes shortest, so that a change of order carries all
+layouts with it. Steps that are a little worse are taken now and then (simulated annealing).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from math import exp
+from random import Random
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trimopt.winding.knives.layout_dp import Laid
+from trimopt.winding.knives.layout_pools import Pools
+from trimopt.winding.knives.order_costs import Running
+
+__all__ = ["Recombine"]
+
+Stays = NDArray[np.int16]
+
+
+class Recombine:
+    """Takes an order from move to move over the pools as they are.
+
+    Parameters
+    ----------
+    pools
+        Layouts of each lot.
+    running
+        What the order costs besides.
+    sizes
+        Moves to each lot where no knife stays.
+    draw
+        Chance.
+    """
+
+    def __init__(self, pools: Pools, running: Running, sizes: Sequence[int], draw: Random) -> None:
+        self.pools = pools
+        self.running = running
+        self.sizes = sizes
+        self.draw = draw
+        self.work = 0
+
+    def _forward(self, order: Sequence[int]) -> list[Stays]:
+        """Most knives that stay up to each layout of each lot, from the start."""
+        stays = self.pools.stays
+        ahead = [self.pools.opening[order[0]]] if order else []
+        for a, b in pairwise(order):
+            ahead.append((ahead[-1][:, None] + stays[a, :, b]).max(axis=0))
+        self.work += len(order)
+        return ahead
+
+    def _backward(self, order: Sequence[int]) -> list[Stays]:
+        """Most knives that stay from each layout of each lot to the end."""
+        stays = self.pools.stays
+        behind = [np.zeros(stays.shape[1], dtype=np.int16)] if order else []
+        for b, a in pairwise(reversed(order)):
+            behind.append((stays[a, :, b] + behind[-1]).max(axis=1))
+        self.work += len(order)
+        return behind[::-1]
+
+    def cost(self, order: Sequence[int]) -> int:
+        """Cost of an order with the best layouts of the pools."""
+        return self._price(order, int(self._forward(order)[-1].max()))
+
+    def _price(self, order: Sequence[int], stays: int) -> int:
+        moves = sum(self.sizes[lot] for lot in order) - stays
+        return moves * self.running.move + self.running.extra(order)
+
+    def layouts(self, order: Sequence[int]) -> dict[int, Laid]:
+        """The best layouts for an order; of equal ones any."""
+        ahead = self._forward(order)
+        found = {}
+        value = ahead[-1]
+        for t in range(len(order) - 1, -1, -1):
+            best = np.flatnonzero(value == value.max())
+            chosen = int(best[self.draw.randrange(len(best))])
+            laid = self.pools.laid[order[t]][chosen]
+            assert laid is not None  # empty slots are never best
+            found[order[t]] = laid
+            if t:
+                value = ahead[t - 1] + self.pools.stays[order[t - 1], :, order[t], chosen]
+        return found
+
+    def _gaps(self, order: Sequence[int], level: int) -> range:
+        """Gaps in which a lot of that precedence may stand."""
+        precedence = self.running.precedence
+        low = sum(precedence[lot] < level for lot in order)
+        high = sum(precedence[lot] <= level for lot in order)
+        return range(low, high + 1)
+
+    def put(self, order: list[int], part: list[int]) -> None:
+        """Put lots back together, in this order or turned, where it costs least."""
+        if not order:
+            order += part
+            return
+        lots = np.array(order)
+        stays = self.pools.stays
+        ahead = np.array(self._forward(order))
+        behind = np.array(self._backward(order))
+        base = sum(self.sizes[lot] for lot in (*order, *part))
+        gaps = self._gaps(order, self.running.precedence[part[0]])
+        best: tuple[int, float, int, list[int]] | None = None
+        for way in [part] if len(part) == 1 else [part, part[::-1]]:
+            first, last = way[0], way[-1]
+            value = np.empty((len(order) + 1, stays.shape[1]), dtype=np.int16)
+            value[0] = self.pools.opening[first]
+            value[1:] = (ahead[:, :, None] + stays[lots, :, first]).max(axis=1)
+            for a, b in pairwise(way):
+                value = (value[:, :, None] + stays[a, :, b]).max(axis=1)
+            value[:-1] += (behind[:, :, None] + stays[lots, :, last]).max(axis=1)
+            most = value.max(axis=1).tolist()
+            self.work += 6 + value.size * stays.shape[1] * (1 + len(way)) // 8000
+            for gap in gaps:
+                cost = (base - most[gap]) * self.running.move
+                if not self.running.plain:
+                    cost += self.running.extra([*order[:gap], *way, *order[gap:]])
+                key = (cost, self.draw.random(), gap, way)
+                if best is None or key < best:
+                    best = key
+        assert best is not None
+        order[best[2] : best[2]] = best[3]
+
+    def step(self, order: list[int], cost: int, warmth: float) -> tuple[list[int], int]:
+        """One change of order, taken where it is no worse, or a little worse by chance.
+
+        `warmth` is in moves: a step that costs so many is taken once in e.
+        """
+        draw = self.draw
+        n = len(order)
+        self.work += 6
+        new = list(order)
+        precedence = self.running.precedence
+        if draw.random() < 0.4:
+            size = draw.randint(1, max(1, min(5, n - 1)))
+            first = draw.randrange(n - size + 1)
+            part = new[first : first + size]
+            if len({precedence[lot] for lot in part}) == 1:
+                del new[first : first + size]
+                self.put(new, part)
+        else:
+            count = draw.randint(1, max(1, min(4, n - 1)))
+            if draw.random() < 0.5:
+                out = draw.sample(new, count)
+            else:
+                first = draw.randrange(n - count + 1)
+                out = new[first : first + count]
+                draw.shuffle(out)
+            for lot in out:
+                new.remove(lot)
+            for lot in out:
+                self.put(new, [lot])
+        if new == order:
+            return order, cost
+        price = self.cost(new)
+        worse = (price - cost) / self.running.move
+        if worse <= 0 or (warmth > 0 and draw.random() < exp(-worse / warmth)):
+            return new, price
+        return order, cost
