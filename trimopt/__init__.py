@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     )
     from trimopt.book import Book, Instruction, JumboInStock, Order, Product, Unit, read_book
     from trimopt.budget import Budget
+    from trimopt.check import Finding, verify_plan
     from trimopt.errors import (
         FailedCheckError,
         Fault,
@@ -48,7 +49,6 @@ if TYPE_CHECKING:
     from trimopt.plan.build import make_plan
     from trimopt.plan.model import Plan, Request, RunPlan
     from trimopt.plan.run import RunProgress
-    from trimopt.plan.verify import Finding, verify_plan
 
     __version__: str
 
@@ -111,7 +111,7 @@ _HOMES = {
     "trimopt.plan.build": ("make_plan",),
     "trimopt.plan.model": ("Plan", "Request", "RunPlan"),
     "trimopt.plan.run": ("RunProgress",),
-    "trimopt.plan.verify": ("Finding", "verify_plan"),
+    "trimopt.check": ("Finding", "verify_plan"),
 }  # fmt: skip
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 

@@ -87,9 +87,9 @@ def write_plan(
         The files cannot be written; none of them stands.
     """
     from trimopt.budget import Budget
+    from trimopt.check import verify_plan
     from trimopt.fit.tables import curves_of_plan
     from trimopt.plan.issue import issue
-    from trimopt.plan.verify import verify_plan
     from trimopt.report import write_labels, write_page, write_workbook
 
     findings = verify_plan(plan, book, mill, request)

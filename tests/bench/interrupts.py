@@ -30,9 +30,9 @@ from pathlib import Path
 
 from tests.random_books import random_case
 from trimopt.book import read_book
+from trimopt.check import verify_plan
 from trimopt.mill import read_mill
 from trimopt.plan.codec import from_json
-from trimopt.plan.verify import verify_plan
 
 __all__ = ["Ended", "interrupted", "plan_command"]
 

@@ -14,13 +14,13 @@ from openpyxl import load_workbook
 from tests.cli.conftest import ROOT, Made
 from trimopt.book import read_book
 from trimopt.budget import Budget
+from trimopt.check import verify_plan
 from trimopt.cli import trimopt
 from trimopt.cutting import SCALE, solve
 from trimopt.making import prepare, runs_of
 from trimopt.mill import read_mill
 from trimopt.plan.codec import from_json
 from trimopt.plan.issue import newest
-from trimopt.plan.verify import verify_plan
 
 
 def _run(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:

@@ -12,10 +12,10 @@ from tests.making.orders import board_jumbo, board_reel
 from tests.plan.leaves import with_leaf
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Unit
+from trimopt.check import verify_plan
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
 from trimopt.plan.states import OrderState
-from trimopt.plan.verify import verify_plan
 
 _MILL = sample_mill()
 _TWELVE = board_reel(quantity=Fraction(12), diameter_least_mm=1000.0)

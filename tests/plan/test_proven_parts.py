@@ -11,12 +11,12 @@ import pytest
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Order, Unit
+from trimopt.check import verify_plan
 from trimopt.cutting import solve
 from trimopt.making import prepare, runs_of
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request
 from trimopt.plan.proof import proof_of
-from trimopt.plan.verify import verify_plan
 
 WIDTHS_MM = (505, 640, 715, 780, 845, 905, 1010, 1130, 1225, 1340)
 

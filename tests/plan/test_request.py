@@ -12,12 +12,12 @@ from tests.making.orders import board_reel
 from tests.plan.leaves import with_leaf
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book, Instruction
+from trimopt.check import verify_plan
 from trimopt.errors import OrderBookError, RequestError
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request, RunPlan, Settings
 from trimopt.plan.request import settings_of
-from trimopt.plan.verify import verify_plan
 
 F = Fraction
 BOOK = Book(

@@ -14,13 +14,13 @@ import pytest
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Instruction
+from trimopt.check import verify_plan
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.lots import lots_of
 from trimopt.plan.model import Plan, Request, RunPlan
-from trimopt.plan.verify import verify_plan
 
 FLAGS = [(False, False), (True, False), (False, True), (True, True)]
 

@@ -13,11 +13,11 @@ from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from tests.plan.small import SmallClass, least_used_m
 from trimopt.book.model import Book
+from trimopt.check import verify_plan
 from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
-from trimopt.plan.verify import verify_plan
 
 DIAMETERS_MM = (900, 980, 1050, 1120, 1180, 1240)
 REELS_MOST = 4

@@ -15,12 +15,12 @@ import pytest
 from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book, Instruction, InstructionPiece
+from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import InstructionAnswer, Load, Request, RunPlan
 from trimopt.plan.sheeting import matched, sheeted
 from trimopt.plan.spreading import spread
-from trimopt.plan.verify import verify_plan
 
 
 def _mill(*changes: dict[str, object]) -> Mill:

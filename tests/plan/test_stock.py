@@ -11,10 +11,10 @@ import pytest
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order
+from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
-from trimopt.plan.verify import verify_plan
 
 
 def listed(name: str, usable_m: int) -> JumboInStock:

@@ -15,12 +15,12 @@ import pytest
 
 from tests.cli.conftest import ROOT
 from trimopt.book import Book, read_book
+from trimopt.check import verify_plan
 from trimopt.cli import main
 from trimopt.mill import Mill, read_mill
 from trimopt.plan.build import WORKER_BROKE, Workers, make_plan
 from trimopt.plan.codec import from_json
 from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
-from trimopt.plan.verify import verify_plan
 
 _BOOK = (
     "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"

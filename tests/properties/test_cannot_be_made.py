@@ -14,12 +14,12 @@ from tests.making.every_set import makeable
 from tests.making.tight_mills import tight_mill, tight_orders
 from trimopt.book.limits import Draft, findings
 from trimopt.book.model import Book, Order
+from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
 from trimopt.making import Making, Run, prepare_held, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request
-from trimopt.plan.verify import verify_plan
 
 _CURES = {
     "reel": r"a broke reel of ([\d.]+) mm",

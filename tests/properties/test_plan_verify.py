@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from tests.plan.leaves import Path, leaves, with_leaf
 from tests.plan.sample import sample_book, sample_mill, sample_plan
+from trimopt.check import verify_plan
 from trimopt.plan.model import Plan
-from trimopt.plan.verify import verify_plan
 
 _PLAN, _BOOK, _MILL = sample_plan(), sample_book(), sample_mill()
 

@@ -12,12 +12,12 @@ import pytest
 from tests.making.orders import board_jumbo, board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order, Unit
+from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import Request
-from trimopt.plan.verify import verify_plan
 
 AS_OF = date(2026, 3, 1)
 DUE = datetime.fromisoformat("2026-03-03T12:00")

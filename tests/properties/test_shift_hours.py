@@ -10,16 +10,16 @@ import pytest
 
 from tests.properties.test_plans_hold import random_book, random_mill
 from trimopt.book.model import Book
+from trimopt.check import verify_plan
+from trimopt.check.check_context import Case
+from trimopt.check.check_formulas import need_of
+from trimopt.check.check_orders import made_by
+from trimopt.check.findings import Notebook
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
-from trimopt.plan.case import Case
-from trimopt.plan.check_orders import made_by
-from trimopt.plan.finding import Notebook
 from trimopt.plan.model import Plan, Request
-from trimopt.plan.reckoning import need_of
 from trimopt.plan.request import shift_begins
-from trimopt.plan.verify import verify_plan
 
 _DUE = datetime.fromisoformat("2026-03-03T12:00")
 

@@ -10,9 +10,9 @@ from __future__ import annotations
 import pytest
 
 from tests.mill_files import mill_file, mill_files
+from trimopt.check import verify_plan
 from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request
-from trimopt.plan.verify import verify_plan
 
 FILES = mill_files() or ["none"]
 

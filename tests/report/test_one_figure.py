@@ -17,6 +17,7 @@ from rich.console import Console
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Unit
+from trimopt.check import verify_plan
 from trimopt.fit import Desk, Enquiry
 from trimopt.ledger import keep, ledger_url
 from trimopt.ledger.history import Asked
@@ -25,7 +26,6 @@ from trimopt.mill.model import Mill
 from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo
-from trimopt.plan.verify import verify_plan
 from trimopt.report import print_summary, write_page, write_workbook
 
 WIDTHS = (1065, 830, 1495, 1235, 980)

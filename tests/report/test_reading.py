@@ -11,9 +11,9 @@ import pytest
 from openpyxl import Workbook
 
 from tests.plan.sample import sample_book, sample_mill, sample_plan
+from trimopt.check import verify_plan
 from trimopt.errors import ReportError
 from trimopt.plan.model import Plan
-from trimopt.plan.verify import verify_plan
 from trimopt.report import read_back, read_workbook, write_workbook
 from trimopt.report.sets_sheet import HEADING_ROW
 

@@ -54,9 +54,9 @@ def command(
 
     Example: trimopt verify reports/shift-1.json
     """
+    from trimopt.check import verify_plan
     from trimopt.errors import FailedCheckError
     from trimopt.mill import read_mill
-    from trimopt.plan.verify import verify_plan
 
     kept, notes = read_plan(plan)
     mill = read_mill(mill_path or _found(kept.mill.name, plan, "--mill"))

@@ -19,10 +19,10 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order
+from trimopt.check.check_formulas import exact, sheets_of_reel
+from trimopt.check.findings import Notebook
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.finding import Notebook
 from trimopt.plan.model import Load, Plan
-from trimopt.plan.reckoning import exact, sheets_of_reel
 
 __all__ = ["check_loads", "cut_by"]
 

@@ -8,8 +8,8 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Book, Instruction, Order
+from trimopt.check.findings import Notebook
 from trimopt.mill.model import Mill, Sheeter, Winder
-from trimopt.plan.finding import Notebook
 from trimopt.plan.model import Block, RunPlan, SetRow
 
 __all__ = ["Case"]

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trimopt.plan.dearest import Priced, Room, TooFineError, dearest_set
+from trimopt.check.max_set_value import Priced, Room, TooFineError, dearest_set
 
 
 def _allowed(chosen: tuple[Priced, ...], room: Room) -> bool:

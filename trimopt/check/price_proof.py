@@ -5,7 +5,7 @@ gain) and w (a unit of worth) of each order, both over `Proof.scale`, the loss o
 the listed set lengths is at least Σ floor, rounded up, when
 
 (A) no set that the winder allows is worth more at these prices than it costs
-    (`trimopt.plan.dearest`);
+    (`trimopt.check.max_set_value`);
 (B) making more than an order's upper limit does not pay: for the least and the greatest worth a
     unit of gain, r, of its reels, g + w·r + (SCALE − over)·(surplus worth − r) >= 0.
 
@@ -22,11 +22,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product
-from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.dearest import Priced, Room, dearest_set
-from trimopt.plan.finding import Notebook
-from trimopt.plan.model import Block, RunPlan, SetLength
-from trimopt.plan.reckoning import (
+from trimopt.check.check_formulas import (
     JUDGED_MM,
     Gain,
     Need,
@@ -42,6 +38,10 @@ from trimopt.plan.reckoning import (
     stations,
     web_diameter_mm,
 )
+from trimopt.check.findings import Notebook
+from trimopt.check.max_set_value import Priced, Room, dearest_set
+from trimopt.mill.model import Mill, Sheeter
+from trimopt.plan.model import Block, RunPlan, SetLength
 
 __all__ = ["Demand", "Piece", "demands_of", "loss_units", "pieces_of", "price_bound_units"]
 

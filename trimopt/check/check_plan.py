@@ -5,7 +5,7 @@ has changed by hand: a figure that no longer holds is a finding with what was fo
 nonsense is a finding too, never an exception.
 
 How words that leave a choice are read stands beside the line that reads them, in
-`trimopt.plan.reckoning` and the `check_` files. The wider ones:
+`trimopt.check.check_formulas` and the `check_` files. The wider ones:
 
 - A run has the jumbo width of the mill file, or of a jumbo in stock for its grade and grammage, and
   all its jumbos have it.
@@ -23,19 +23,19 @@ from collections.abc import Callable, Mapping
 from functools import partial
 
 from trimopt.book.model import Book, Order
+from trimopt.check.check_context import Case
+from trimopt.check.check_instructions import check_every_instruction, check_instructions
+from trimopt.check.check_jumbos import check_jumbos, check_times, check_unused, stock_of
+from trimopt.check.check_knives import check_knives
+from trimopt.check.check_orders import check_balance, check_orders, made_by
+from trimopt.check.check_proof import check_proof, check_set_lengths
+from trimopt.check.check_sets import check_sets
+from trimopt.check.check_settings import check_settings
+from trimopt.check.check_sheeters import check_loads, cut_by
+from trimopt.check.check_shift import check_shift
+from trimopt.check.findings import Finding, Notebook
 from trimopt.errors import MillFileError
 from trimopt.mill.model import Mill
-from trimopt.plan.case import Case
-from trimopt.plan.check_instructions import check_every_instruction, check_instructions
-from trimopt.plan.check_jumbos import check_jumbos, check_times, check_unused, stock_of
-from trimopt.plan.check_knives import check_knives
-from trimopt.plan.check_orders import check_balance, check_orders, made_by
-from trimopt.plan.check_proof import check_proof, check_set_lengths
-from trimopt.plan.check_sets import check_sets
-from trimopt.plan.check_settings import check_settings
-from trimopt.plan.check_sheeters import check_loads, cut_by
-from trimopt.plan.check_shift import check_shift
-from trimopt.plan.finding import Finding, Notebook
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
 from trimopt.plan.states import LACKING
 

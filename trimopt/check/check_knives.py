@@ -25,8 +25,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from trimopt.check.check_context import Case
 from trimopt.mill.model import Mill, Winder
-from trimopt.plan.case import Case
 from trimopt.plan.model import Block
 
 __all__ = ["check_knives"]

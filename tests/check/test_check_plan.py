@@ -11,9 +11,9 @@ import pytest
 from tests.plan.leaves import Path, with_leaf
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book
+from trimopt.check import Finding, verify_plan
 from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import Plan
-from trimopt.plan.verify import Finding, verify_plan
 
 _F = Fraction
 

@@ -14,10 +14,10 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Book, Instruction, InstructionPiece, Product
-from trimopt.plan.case import Case
-from trimopt.plan.finding import KG_WITHIN, Notebook
+from trimopt.check.check_context import Case
+from trimopt.check.check_formulas import same_core, sheeter_reel_mm
+from trimopt.check.findings import KG_WITHIN, Notebook
 from trimopt.plan.model import Block, InstructionAnswer, InstructionPrice, Plan
-from trimopt.plan.reckoning import same_core, sheeter_reel_mm
 
 __all__ = ["check_every_instruction", "check_instructions"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from trimopt.plan.finding import Notebook
+from trimopt.check.findings import Notebook
 from trimopt.plan.model import Plan
 from trimopt.plan.states import OrderState
 

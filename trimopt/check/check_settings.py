@@ -6,8 +6,8 @@ from dataclasses import asdict
 from datetime import datetime, time, timedelta
 
 from trimopt.book.model import Book
+from trimopt.check.findings import Notebook
 from trimopt.mill.model import Mill
-from trimopt.plan.finding import Notebook
 from trimopt.plan.model import Plan, Request
 
 __all__ = ["check_settings"]

@@ -6,10 +6,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Order, Product
-from trimopt.mill.model import Core
-from trimopt.plan.case import Case
-from trimopt.plan.model import Block, Position, SetRow
-from trimopt.plan.reckoning import (
+from trimopt.check.check_context import Case
+from trimopt.check.check_formulas import (
     JUDGED_MM,
     diameter_limits_mm,
     kg_of,
@@ -19,6 +17,8 @@ from trimopt.plan.reckoning import (
     stations,
     web_diameter_mm,
 )
+from trimopt.mill.model import Core
+from trimopt.plan.model import Block, Position, SetRow
 
 __all__ = ["check_sets"]
 

@@ -9,11 +9,8 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.plan.case import Case
-from trimopt.plan.certificate import pieces_of
-from trimopt.plan.finding import KG_WITHIN, Notebook
-from trimopt.plan.model import Balance, OrderLine
-from trimopt.plan.reckoning import (
+from trimopt.check.check_context import Case
+from trimopt.check.check_formulas import (
     Need,
     exact,
     kg_of,
@@ -22,6 +19,9 @@ from trimopt.plan.reckoning import (
     sheet_kg,
     sheets_of_reel,
 )
+from trimopt.check.findings import KG_WITHIN, Notebook
+from trimopt.check.price_proof import pieces_of
+from trimopt.plan.model import Balance, OrderLine
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 
 __all__ = ["Made", "check_balance", "check_orders", "made_by"]

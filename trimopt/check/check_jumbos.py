@@ -8,12 +8,12 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Book, JumboInStock
+from trimopt.check.check_context import Case
+from trimopt.check.check_formulas import exact
+from trimopt.check.findings import Notebook
 from trimopt.mill.model import Mill
 from trimopt.paper import winding_min
-from trimopt.plan.case import Case
-from trimopt.plan.finding import Notebook
 from trimopt.plan.model import JumboUse, Plan, RunPlan, Stretch
-from trimopt.plan.reckoning import exact
 
 __all__ = ["check_jumbos", "check_times", "check_unused", "stock_of"]
 

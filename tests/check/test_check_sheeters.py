@@ -8,9 +8,9 @@ from datetime import timedelta
 import pytest
 
 from tests.plan.sample import sample_book, sample_mill, sample_plan
+from trimopt.check import verify_plan
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import Load, LoadReel, Plan
-from trimopt.plan.verify import verify_plan
 
 
 def _said(plan: Plan, mill: Mill | None = None) -> str:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.plan.case import Case
-from trimopt.plan.certificate import SCALE, demands_of, loss_units, pieces_of, price_bound_units
-from trimopt.plan.finding import KG_WITHIN
+from trimopt.check.check_context import Case
+from trimopt.check.check_formulas import exact, same_core, web_diameter_mm
+from trimopt.check.findings import KG_WITHIN
+from trimopt.check.price_proof import SCALE, demands_of, loss_units, pieces_of, price_bound_units
 from trimopt.plan.model import TradePoint
-from trimopt.plan.reckoning import exact, same_core, web_diameter_mm
 
 __all__ = ["check_proof", "check_set_lengths"]
 
