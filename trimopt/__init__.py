@@ -46,9 +46,9 @@ if TYPE_CHECKING:
     from trimopt.fit import Answer, Enquiry
     from trimopt.ledger import Ledger
     from trimopt.mill import Mill, read_mill
-    from trimopt.plan.build import make_plan
     from trimopt.plan.model import Plan, Request, RunPlan
-    from trimopt.plan.run import RunProgress
+    from trimopt.plan.planning.plan_book import make_plan
+    from trimopt.plan.planning.plan_run import RunProgress
 
     __version__: str
 
@@ -108,9 +108,9 @@ _HOMES = {
     "trimopt.fit": ("Answer", "Enquiry"),
     "trimopt.ledger": ("Ledger",),
     "trimopt.mill": ("Mill", "read_mill"),
-    "trimopt.plan.build": ("make_plan",),
+    "trimopt.plan.planning.plan_book": ("make_plan",),
     "trimopt.plan.model": ("Plan", "Request", "RunPlan"),
-    "trimopt.plan.run": ("RunProgress",),
+    "trimopt.plan.planning.plan_run": ("RunProgress",),
     "trimopt.check": ("Finding", "verify_plan"),
 }  # fmt: skip
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}

@@ -36,8 +36,8 @@ from trimopt.cutting import SCALE
 from trimopt.making import Run, prepare, runs_of
 from trimopt.mill import read_mill
 from trimopt.mill.model import Mill, Values
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.planning.plan_book import make_plan
 from trimopt.winding import least_loss
 
 _ORDERS = Path(__file__).parents[2] / "orders"

@@ -10,7 +10,7 @@ from trimopt.book import Unit
 from trimopt.book.model import Order
 from trimopt.budget import Budget
 from trimopt.fit import Basis, Enquiry, as_order, basis_of_run
-from trimopt.plan.jumbos import jumbos_for
+from trimopt.plan.planning.run_jumbos import jumbos_for
 
 __all__ = ["basis", "enquiry", "order"]
 

@@ -36,7 +36,7 @@ from trimopt.making import Making, Run, prepare, runs_of
 from trimopt.mill import read_mill
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Request, Settings
-from trimopt.plan.request import settings_of
+from trimopt.plan.planning.request_settings import settings_of
 
 __all__ = [
     "GRID_MM",

@@ -11,8 +11,8 @@ from trimopt.book import Book, Unit
 from trimopt.book.model import JumboInStock
 from trimopt.fit import Enquiry
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
+from trimopt.plan.planning.plan_book import make_plan
 
 __all__ = ["asked", "book_of", "mill_of", "planned"]
 

@@ -12,7 +12,7 @@ from tests.fit.programs import NAMES, run_of, settings_for
 from trimopt.book import Unit
 from trimopt.budget import Budget
 from trimopt.fit import Riding, basis_of_run, ride
-from trimopt.plan.jumbos import jumbos_for
+from trimopt.plan.planning.run_jumbos import jumbos_for
 
 _LINER = NAMES[4]
 

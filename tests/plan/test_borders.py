@@ -17,8 +17,8 @@ from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Block, Plan, Request
+from trimopt.plan.planning.plan_book import make_plan
 from trimopt.report import print_summary
 from trimopt.report.words import moves_text
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from trimopt.book import read_book
 from trimopt.mill import read_mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
+from trimopt.plan.planning.plan_book import make_plan
 
 _MILL = Path(__file__).parents[2] / "orders" / "mill.toml"
 _HEADINGS = "Order;Customer;Grade;Grammage;Product;Width;Diameter least;Diameter greatest;Core"

@@ -15,11 +15,11 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Instruction, InstructionPiece, Order
 from trimopt.check import verify_plan
 from trimopt.making import Run, prepare
-from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
-from trimopt.plan.heeding import pin_lengths
-from trimopt.plan.instruction_rules import Desk, Rules, Taken
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, Plan, Request, RunPlan
+from trimopt.plan.planning.instructed_run import pin_lengths
+from trimopt.plan.planning.instruction_rules import Desk, Rules, Taken
+from trimopt.plan.planning.plan_book import make_plan
 
 F = Fraction
 

@@ -11,9 +11,9 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Order
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request, RunPlan
-from trimopt.plan.reels import reels_of
+from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.reel_rows import reels_of
 
 WIDE = {"width_mm": Fraction(890), "diameter_least_mm": 1249.0, "diameter_greatest_mm": 1250.0}
 

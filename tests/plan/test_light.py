@@ -13,8 +13,8 @@ from tests.plan.leaves import with_leaf
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Unit
 from trimopt.check import verify_plan
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
+from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.states import OrderState
 
 _MILL = sample_mill()

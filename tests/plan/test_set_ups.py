@@ -18,9 +18,9 @@ from trimopt.check import verify_plan
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
-from trimopt.plan.lots import lots_of
 from trimopt.plan.model import Plan, Request, RunPlan
+from trimopt.plan.planning.knife_lots import lots_of
+from trimopt.plan.planning.plan_book import make_plan
 
 FLAGS = [(False, False), (True, False), (False, True), (True, True)]
 

@@ -16,8 +16,8 @@ from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.planning.plan_book import make_plan
 
 DIAMETERS_MM = (900, 980, 1050, 1120, 1180, 1240)
 REELS_MOST = 4

@@ -14,11 +14,11 @@ from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book, Order, Unit
 from trimopt.check import verify_plan
 from trimopt.making import prepare, runs_of
-from trimopt.plan.assemble import order_lines
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import OrderLine, Request
+from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.planning.run_assembly import order_lines
+from trimopt.plan.planning.run_sequence import finished_at
 from trimopt.plan.states import OrderState, most_pressing_first
-from trimopt.plan.times import finished_at
 from trimopt.report.attention import calls_of
 from trimopt.report.words import state_text, why_text
 

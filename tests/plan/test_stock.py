@@ -13,8 +13,8 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
+from trimopt.plan.planning.plan_book import make_plan
 
 
 def listed(name: str, usable_m: int) -> JumboInStock:

@@ -13,9 +13,9 @@ import pytest
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
-from trimopt.plan.request import shift_begins
+from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.planning.request_settings import shift_begins
 
 pytestmark = pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set here")
 

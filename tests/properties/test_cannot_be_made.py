@@ -18,8 +18,8 @@ from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
 from trimopt.making import Making, Run, prepare_held, stops
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request
+from trimopt.plan.planning.plan_book import make_plan
 
 _CURES = {
     "reel": r"a broke reel of ([\d.]+) mm",

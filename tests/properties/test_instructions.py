@@ -16,8 +16,8 @@ from trimopt.book.model import Instruction, InstructionPiece, Order
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Pattern, loss_of, solve
 from trimopt.making import Making, Run, prepare
-from trimopt.plan.heeding import Heeded, heed
-from trimopt.plan.loss import loss_kg
+from trimopt.plan.planning.instructed_run import Heeded, heed
+from trimopt.plan.planning.loss_in_kg import loss_kg
 
 LENGTH_M = 3100
 MOST_SETS = 8

@@ -15,8 +15,8 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, JumboInStock
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.planning.plan_book import make_plan
 
 __all__ = ["Misfit", "misfit_of"]
 

@@ -12,8 +12,8 @@ from tests.properties.test_plans_hold import random_book, random_mill
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.planning.plan_book import make_plan
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")
 

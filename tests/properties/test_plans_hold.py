@@ -15,9 +15,9 @@ from trimopt.book.model import Book, JumboInStock, Order, Unit
 from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import Request
+from trimopt.plan.planning.plan_book import make_plan
 
 AS_OF = date(2026, 3, 1)
 DUE = datetime.fromisoformat("2026-03-03T12:00")

@@ -17,9 +17,9 @@ from trimopt.check.check_orders import made_by
 from trimopt.check.findings import Notebook
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request
-from trimopt.plan.request import shift_begins
+from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.planning.request_settings import shift_begins
 
 _DUE = datetime.fromisoformat("2026-03-03T12:00")
 

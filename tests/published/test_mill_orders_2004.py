@@ -11,8 +11,8 @@ import pytest
 
 from tests.mill_files import mill_file, mill_files
 from trimopt.check import verify_plan
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request
+from trimopt.plan.planning.plan_book import make_plan
 
 FILES = mill_files() or ["none"]
 

@@ -13,7 +13,7 @@ import pytest
 from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json
-from trimopt.plan.reels import reels_of
+from trimopt.plan.reel_rows import reels_of
 from trimopt.report import write_json, write_labels
 from trimopt.report.labels import LABEL_COLUMNS
 

@@ -23,9 +23,9 @@ from trimopt.ledger import keep, ledger_url
 from trimopt.ledger.history import Asked
 from trimopt.ledger.trend import trend
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo
+from trimopt.plan.planning.plan_book import make_plan
 from trimopt.report import print_summary, write_page, write_workbook
 
 WIDTHS = (1065, 830, 1495, 1235, 980)

@@ -13,7 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.errors import ReportError
 from trimopt.plan.model import Plan
-from trimopt.plan.reels import cores_to_cut, reels_of, sheeter_list
+from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.plan.states import OrderState
 from trimopt.report import write_workbook
 from trimopt.report.as_run import COLUMNS, HEADING_ROW, REASONS

@@ -47,7 +47,7 @@ def command(
     """
     from trimopt.errors import OrderBookError
     from trimopt.making import runs_of
-    from trimopt.plan.jumbos import jumbos_for, stock_of, stopped_orders
+    from trimopt.plan.planning.run_jumbos import jumbos_for, stock_of, stopped_orders
 
     mill = load_mill(mill_path, book)
     read = load_book(book, mill, as_of, quiet=quiet or as_json, instructions=instructions)

@@ -17,6 +17,6 @@ def command() -> None:
     """
     import json
 
-    from trimopt.plan.schema import json_schema
+    from trimopt.plan.json_schema import json_schema
 
     say_json(json.dumps(json_schema(), indent=1, ensure_ascii=False))

@@ -21,9 +21,9 @@ from trimopt.fit.riding import Riding, ride
 from trimopt.fit.room import Lacking, lacking_before, lacking_hours, lacking_paper
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
-from trimopt.plan.jumbos import RunJumbos, jumbos_for, stock_of
 from trimopt.plan.model import Plan, Request
-from trimopt.plan.request import settings_of
+from trimopt.plan.planning.request_settings import settings_of
+from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_for, stock_of
 
 __all__ = ["Answer", "Desk", "Verdict", "amount", "use_line"]
 

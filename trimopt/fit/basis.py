@@ -13,9 +13,9 @@ from trimopt.cutting import Certificate, Cut, Instance, Pattern, faults_of, solv
 from trimopt.errors import PlanError
 from trimopt.making import Making, Run, prepare
 from trimopt.mill.model import Mill
-from trimopt.plan.jumbos import RunJumbos
-from trimopt.plan.loss import loss_units, steered
 from trimopt.plan.model import RunPlan, Settings
+from trimopt.plan.planning.loss_in_kg import loss_units, steered
+from trimopt.plan.planning.run_jumbos import RunJumbos
 
 __all__ = [
     "Basis",
@@ -184,7 +184,7 @@ def basis_of_run(
         None where nothing is to be made, or no plan was found.
     """
     # It brings the winding room, which a run that is planned does without.
-    from trimopt.plan.run import RunTask, choose_patterns  # noqa: PLC0415
+    from trimopt.plan.planning.plan_run import RunTask, choose_patterns  # noqa: PLC0415
 
     task = RunTask(
         place=1,

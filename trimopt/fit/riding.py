@@ -15,7 +15,7 @@ from trimopt.fit.basis import Basis, carried_over, with_order
 from trimopt.fit.prices import carried_prices
 from trimopt.making import Making, kg_of_area
 from trimopt.paper import reel_diameter_mm
-from trimopt.plan.loss import loss_kg, loss_units
+from trimopt.plan.planning.loss_in_kg import loss_kg, loss_units
 
 __all__ = ["Counted", "Riding", "RidingSet", "ride"]
 

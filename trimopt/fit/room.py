@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from trimopt.fit.riding import Riding
 from trimopt.mill.model import Winder
-from trimopt.plan.jumbos import RunJumbos
 from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.planning.run_jumbos import RunJumbos
 from trimopt.plan.states import OrderState
 
 __all__ = ["Lacking", "lacking_before", "lacking_hours", "lacking_paper"]

@@ -12,8 +12,8 @@ from trimopt.fit.basis import Basis, basis_of_plan
 from trimopt.fit.curve import CurvePoint, Floats, curve_of
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.jumbos import jumbos_for, stock_of
 from trimopt.plan.model import Plan
+from trimopt.plan.planning.run_jumbos import jumbos_for, stock_of
 
 __all__ = ["CurveRow", "curve_rows", "curves_of_plan"]
 

@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings, Stretch
-from trimopt.plan.reels import largest_mm
+from trimopt.plan.reel_rows import largest_mm
 from trimopt.report.words import number
 
 __all__ = ["WrittenSet", "WrittenStrip", "apply_sets"]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from trimopt.plan.codec import to_json, write_whole
 from trimopt.plan.model import Plan
-from trimopt.plan.reels import ReelRow, reels_of
+from trimopt.plan.reel_rows import ReelRow, reels_of
 from trimopt.report.words import number
 from trimopt.text import for_csv
 

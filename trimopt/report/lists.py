@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan
-from trimopt.plan.reels import cores_to_cut, reels_of, sheeter_list
+from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.report.looks import Value
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.words import number

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trimopt.plan.model import Load, Plan
-from trimopt.plan.reels import reels_of
+from trimopt.plan.reel_rows import reels_of
 from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, new_sheet, set_widths, table
 from trimopt.report.words import loads_by_sheeter, loads_text

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Block, Load, OrderLine, Plan, Position, RunPlan
-from trimopt.plan.reels import cores_across
+from trimopt.plan.reel_rows import cores_across
 from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.drawing import HATCHES, picture_svg
 from trimopt.report.instruction_words import (

@@ -18,7 +18,7 @@ from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from trimopt.plan.model import Block, Plan, RunPlan
-from trimopt.plan.reels import cores_across
+from trimopt.plan.reel_rows import cores_across
 from trimopt.report.looks import BROKE, EDGE, INK, LINE, SHEETER, Value, merge, put
 from trimopt.report.marks import CELLS, KnifeMark, knife_marks, places_text, strip_words
 from trimopt.report.picture import spans, strips_of

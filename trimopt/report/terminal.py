@@ -11,7 +11,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from trimopt.plan.model import Block, Plan, RunPlan
-from trimopt.plan.reels import cores_across
+from trimopt.plan.reel_rows import cores_across
 from trimopt.report.attention import CALLS, calls_of, count_text
 from trimopt.report.characters import bar, draw, fitting_marks
 from trimopt.report.instruction_words import head_text, instruction_text, reply_text, together_text

@@ -21,7 +21,7 @@ from trimopt.plan.model import (
     SetRow,
     TradePoint,
 )
-from trimopt.plan.reels import cores_across, diameter_on
+from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.states import OrderState
 
 __all__ = [

@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import replace
 
 from trimopt.cutting import Cut
-from trimopt.plan.order import Wound
+from trimopt.plan.planning.running_order import Wound
 from trimopt.winding.jumbos.laying import Laying
 
 __all__ = ["cut_off"]

@@ -17,11 +17,11 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import Making
 from trimopt.mill.model import Mill
-from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of
-from trimopt.plan.cost import Costs, costs_for
-from trimopt.plan.lots import lots_of
 from trimopt.plan.model import Settings
-from trimopt.plan.order import Wound, best_running_order
+from trimopt.plan.planning.along_jumbos import Along, gains_of, length_blocks, rooms_of
+from trimopt.plan.planning.knife_lots import lots_of
+from trimopt.plan.planning.run_costs import Costs, costs_for
+from trimopt.plan.planning.running_order import Wound, best_running_order
 from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
 from trimopt.winding.jumbos.laying import JumboSupply
 from trimopt.winding.jumbos.length_relaxation import cautious_worth

@@ -14,9 +14,9 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Order, Unit
 from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
-from trimopt.plan.build import Workers, make_plan
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import OrderLine, Plan, Request
+from trimopt.plan.planning.plan_book import Workers, make_plan
 from trimopt.plan.states import OrderState
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")

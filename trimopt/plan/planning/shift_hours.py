@@ -9,11 +9,11 @@ from itertools import groupby
 
 from trimopt.cutting import Cut
 from trimopt.mill.model import Winder
-from trimopt.plan.lots import merged
 from trimopt.plan.model import RunPlan
+from trimopt.plan.planning.knife_lots import merged
+from trimopt.plan.planning.run_sequence import by_due, in_turn
+from trimopt.plan.planning.wind_run import Solved, WoundUp, wind
 from trimopt.plan.states import OrderState
-from trimopt.plan.times import by_due, in_turn
-from trimopt.plan.wind import Solved, WoundUp, wind
 from trimopt.winding.knives.order_costs import Urgency, urgency
 
 __all__ = ["HourOrder", "Hours", "Run", "Runs"]

@@ -14,8 +14,8 @@ from trimopt.cutting.setups import Point, TradeOff
 from trimopt.making import Making
 from trimopt.mill.model import Mill, Values
 from trimopt.paper import reel_diameter_mm
-from trimopt.plan.loss import loss_kg, with_butts_kg
 from trimopt.plan.model import Proof, RunPlan, SetLength, TradePoint
+from trimopt.plan.planning.loss_in_kg import loss_kg, with_butts_kg
 from trimopt.winding.jumbos.joint_bound import least_loss
 
 __all__ = [

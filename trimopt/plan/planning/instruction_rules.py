@@ -14,8 +14,14 @@ from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults
 from trimopt.cutting.setups.pinned_cuts import without_fixed
 from trimopt.making import Making, Run, kg_of_area, sheeter_width_mm
 from trimopt.mill.model import Mill
-from trimopt.plan.lots import merged
-from trimopt.plan.pinned import nearest_pattern, pattern_of, pieces_of, place_of, stopped_by
+from trimopt.plan.planning.knife_lots import merged
+from trimopt.plan.planning.pinned_sets import (
+    nearest_pattern,
+    pattern_of,
+    pieces_of,
+    place_of,
+    stopped_by,
+)
 
 __all__ = ["Desk", "Refused", "Rules", "Taken"]
 

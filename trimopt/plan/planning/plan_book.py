@@ -18,15 +18,15 @@ from trimopt.errors import InfeasibleError
 from trimopt.interrupt import shared_flag, worker_begins
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.jumbos import stock_of, unused_jumbos
 from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, RunPlan, Settings, Source
-from trimopt.plan.request import settings_of, shift_begins
-from trimopt.plan.run import PlannedRun, RunObserver, RunTask, plan_run
-from trimopt.plan.sheeting import sheeted
-from trimopt.plan.shift import within_shift
-from trimopt.plan.spreading import spread
-from trimopt.plan.times import by_due, in_turn
-from trimopt.plan.wind import wind
+from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
+from trimopt.plan.planning.request_settings import settings_of, shift_begins
+from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
+from trimopt.plan.planning.run_sequence import by_due, in_turn
+from trimopt.plan.planning.sheeter_loads import sheeted
+from trimopt.plan.planning.sheeter_spread import spread
+from trimopt.plan.planning.wind_run import wind
+from trimopt.plan.planning.within_shift import within_shift
 from trimopt.text import file_name
 
 __all__ = ["WORKER_BROKE", "Workers", "make_plan"]
@@ -98,7 +98,8 @@ def make_plan(
     InfeasibleError
         No order of the book can be made; the text says why of each.
     InfeasibleError, OutOfTimeError
-        As `trimopt.plan.run.plan_run` says, and where the shift is too short for a single set.
+        As `trimopt.plan.planning.plan_run.plan_run` says, and where the shift is too short for a
+        single set.
     """
     request = request or Request()
     book.require_clean(leave_out_faulty=request.leave_out_faulty)

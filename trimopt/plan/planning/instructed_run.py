@@ -23,10 +23,10 @@ from trimopt.cutting.setups import Point, TradeOff
 from trimopt.cutting.setups.pinned_cuts import without_fixed
 from trimopt.making import Making, Run
 from trimopt.mill.model import Mill
-from trimopt.plan.instruction_rules import Desk, Rules
-from trimopt.plan.loss import loss_kg
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
-from trimopt.plan.pinned import place_of
+from trimopt.plan.planning.instruction_rules import Desk, Rules
+from trimopt.plan.planning.loss_in_kg import loss_kg
+from trimopt.plan.planning.pinned_sets import place_of
 
 __all__ = ["Heeded", "heed", "pin_lengths"]
 

@@ -1,18 +1,19 @@
 """The shift's hours: which sets are run in them, and which orders are carried over.
 
-All runs share the hours, one after another in their running order (`trimopt.plan.times`). Where
-they do not last, priority and then due date decide, over all runs together. Three ways are tried:
+All runs share the hours, one after another in their running order
+(`trimopt.plan.planning.run_sequence`). Where they do not last, priority and then due date decide,
+over all runs together. Three ways are tried:
 
 - The whole plan is cut off at the shift's end, all that is run before it as it would have been.
 - Sets of the whole plan are kept: each pattern, as urgent as its most urgent order, keeps the most
   sets that leave every more urgent set its time.
 - Patterns are chosen for the most urgent orders alone, the last of them perhaps in part, and the
-  others only fill (`trimopt.plan.partly`), for as many as the hours seem enough for.
+  others only fill (`trimopt.plan.planning.urgent_only`), for as many as the hours seem enough for.
 
-The minutes that are then left are filled with sets of all their patterns (`trimopt.plan.filling`).
-What makes the most urgent orders whole is taken, and of plans that are alike in this the one that
-delivers most: so where no order is more urgent than another, never less than by cutting off the
-whole plan. Only whole sets are run.
+The minutes that are then left are filled with sets of all their patterns
+(`trimopt.plan.planning.hour_filling`). What makes the most urgent orders whole is taken, and of
+plans that are alike in this the one that delivers most: so where no order is more urgent than
+another, never less than by cutting off the whole plan. Only whole sets are run.
 """
 
 from __future__ import annotations
@@ -26,12 +27,12 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
-from trimopt.plan.cut_off import cut_off
-from trimopt.plan.filling import filled
-from trimopt.plan.hours import Hours, Run, Runs
 from trimopt.plan.model import RunPlan
-from trimopt.plan.partly import solve_partly
-from trimopt.plan.wind import wind
+from trimopt.plan.planning.cut_off import cut_off
+from trimopt.plan.planning.hour_filling import filled
+from trimopt.plan.planning.shift_hours import Hours, Run, Runs
+from trimopt.plan.planning.urgent_only import solve_partly
+from trimopt.plan.planning.wind_run import wind
 from trimopt.winding.knives.order_costs import Urgency
 
 __all__ = ["within_shift"]

@@ -13,9 +13,9 @@ from dataclasses import replace
 
 from trimopt.cutting import SCALE, solve
 from trimopt.cutting.setups import trade_off
-from trimopt.plan.cost import costs_for
-from trimopt.plan.wind import Solved
-from trimopt.plan.work import trade_work
+from trimopt.plan.planning.run_costs import costs_for
+from trimopt.plan.planning.wind_run import Solved
+from trimopt.plan.planning.work_limits import trade_work
 
 __all__ = ["solve_partly"]
 

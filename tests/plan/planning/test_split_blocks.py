@@ -12,8 +12,8 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Instruction
 from trimopt.check import verify_plan
 from trimopt.mill.model import Jumbo, Mill, Values
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.planning.plan_book import make_plan
 
 LONG = board_reel("L", width_mm=Fraction(1780), quantity=Fraction(8),
                   diameter_least_mm=1218.0, diameter_greatest_mm=1218.0)  # fmt: skip

@@ -16,8 +16,8 @@ from tests.plan.leaves import leaves
 from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json, to_json
+from trimopt.plan.json_schema import json_schema
 from trimopt.plan.model import Plan
-from trimopt.plan.schema import json_schema
 
 EXAMPLE = Path(__file__).parents[2] / "reports" / "shift-1.json"
 VALIDATOR = Draft202012Validator(json_schema())

@@ -2,7 +2,7 @@
 
 Where the jumbos listed do not last for every set, sets are kept by priority, then due date, and
 these are laid out anew. Which sets the shift has hours for is decided over all runs together
-(`trimopt.plan.shift`) and told here.
+(`trimopt.plan.planning.within_shift`) and told here.
 """
 
 from __future__ import annotations
@@ -16,15 +16,27 @@ from trimopt.cutting import Cut, Instance, Outcome, Pattern, loss_of, patterns_i
 from trimopt.cutting.setups import Point, TradeOff, fewest_patterns
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
-from trimopt.plan.along import Along
-from trimopt.plan.assemble import Moments, balance_of, blocks_of, jumbos_of, order_lines
-from trimopt.plan.cost import costs_for
-from trimopt.plan.heeding import Heeded
-from trimopt.plan.lots import lots_of, merged
 from trimopt.plan.model import RunPlan, Settings
-from trimopt.plan.order import BUTTS_WORTH, Wound, best_running_order
-from trimopt.plan.proof import proof_of, set_lengths, short_proof, trade_points, with_metres
-from trimopt.plan.split import Split, with_splits
+from trimopt.plan.planning.along_jumbos import Along
+from trimopt.plan.planning.instructed_run import Heeded
+from trimopt.plan.planning.knife_lots import lots_of, merged
+from trimopt.plan.planning.run_assembly import (
+    Moments,
+    balance_of,
+    blocks_of,
+    jumbos_of,
+    order_lines,
+)
+from trimopt.plan.planning.run_costs import costs_for
+from trimopt.plan.planning.run_proof import (
+    proof_of,
+    set_lengths,
+    short_proof,
+    trade_points,
+    with_metres,
+)
+from trimopt.plan.planning.running_order import BUTTS_WORTH, Wound, best_running_order
+from trimopt.plan.planning.split_blocks import Split, with_splits
 from trimopt.winding import JumboSupply, Laying
 from trimopt.winding.jumbos.clock import timetable
 from trimopt.winding.jumbos.laying import lay_lengths

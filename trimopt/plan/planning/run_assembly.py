@@ -22,7 +22,7 @@ from trimopt.plan.model import (
     SetRow,
     Stretch,
 )
-from trimopt.plan.reels import first_too_many
+from trimopt.plan.reel_rows import first_too_many
 from trimopt.plan.states import OrderState
 from trimopt.winding.model import Arrangement, Butt, LaidSet, Strip
 

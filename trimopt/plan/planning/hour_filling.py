@@ -9,8 +9,8 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.mill.model import Winder
 from trimopt.paper import winding_min
-from trimopt.plan.along import rooms_of
-from trimopt.plan.hours import Hours, Runs
+from trimopt.plan.planning.along_jumbos import rooms_of
+from trimopt.plan.planning.shift_hours import Hours, Runs
 from trimopt.winding.knives.order_costs import Urgency
 
 __all__ = ["filled"]

@@ -17,10 +17,10 @@ from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book, Instruction, InstructionPiece
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import InstructionAnswer, Load, Request, RunPlan
-from trimopt.plan.sheeting import matched, sheeted
-from trimopt.plan.spreading import spread
+from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.planning.sheeter_loads import matched, sheeted
+from trimopt.plan.planning.sheeter_spread import spread
 
 
 def _mill(*changes: dict[str, object]) -> Mill:

@@ -23,14 +23,14 @@ from trimopt.cutting.setups import Point, TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Making, Run, kg_of_area, prepare_held
 from trimopt.mill.model import Mill
-from trimopt.plan.along import Along
-from trimopt.plan.cost import costs_for
-from trimopt.plan.heeding import heed, pin_lengths
-from trimopt.plan.jumbos import NO_JUMBO, jumbos_for
-from trimopt.plan.loss import loss_kg, steered
 from trimopt.plan.model import LeftOut, Settings
-from trimopt.plan.wind import Solved, WoundUp, wind
-from trimopt.plan.work import trade_work
+from trimopt.plan.planning.along_jumbos import Along
+from trimopt.plan.planning.instructed_run import heed, pin_lengths
+from trimopt.plan.planning.loss_in_kg import loss_kg, steered
+from trimopt.plan.planning.run_costs import costs_for
+from trimopt.plan.planning.run_jumbos import NO_JUMBO, jumbos_for
+from trimopt.plan.planning.wind_run import Solved, WoundUp, wind
+from trimopt.plan.planning.work_limits import trade_work
 from trimopt.winding import StockJumbo
 
 __all__ = [

@@ -10,7 +10,7 @@ import pytest
 
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.plan.model import RunPlan
-from trimopt.plan.reels import cores_to_cut, reels_of, sheeter_list
+from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 
 
 def _board() -> RunPlan:

@@ -15,9 +15,9 @@ from trimopt.book.model import Book, Instruction
 from trimopt.check import verify_plan
 from trimopt.errors import OrderBookError, RequestError
 from trimopt.mill.model import Mill
-from trimopt.plan.build import make_plan
 from trimopt.plan.model import Plan, Request, RunPlan, Settings
-from trimopt.plan.request import settings_of
+from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.planning.request_settings import settings_of
 
 F = Fraction
 BOOK = Book(

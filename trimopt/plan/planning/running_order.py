@@ -15,8 +15,8 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
-from trimopt.plan.along import Along, gains_of, length_blocks, rooms_of, wind_along
 from trimopt.plan.model import Settings
+from trimopt.plan.planning.along_jumbos import Along, gains_of, length_blocks, rooms_of, wind_along
 from trimopt.winding import Arrangement, Laying, Lot, Prices, arrange
 from trimopt.winding.jumbos.last_metres import Balanced
 from trimopt.winding.jumbos.wound_run import wind_run

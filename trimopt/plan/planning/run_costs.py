@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill, Values
-from trimopt.plan.loss import with_butts_kg
 from trimopt.plan.model import RunPlan, Settings
-from trimopt.plan.order import Wound
+from trimopt.plan.planning.loss_in_kg import with_butts_kg
+from trimopt.plan.planning.running_order import Wound
 
 __all__ = ["Costs", "costs_for"]
 
