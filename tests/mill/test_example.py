@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tests.mill.sample import read_text
 from trimopt.mill import example_text, read_mill
-from trimopt.mill.keys import SECTIONS
+from trimopt.mill.mill_keys import SECTIONS
 from trimopt.paper import mass_kg, reel_length_m
 
 ORDERS = Path(__file__).parents[2] / "orders"

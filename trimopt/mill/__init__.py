@@ -1,7 +1,7 @@
 """The mill: winder, sheeters, jumbo, grades and values, read from a TOML file and checked."""
 
+from trimopt.mill.mill_file import example_text, read_mill
 from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, ToleranceStep, Values, Winder
-from trimopt.mill.reading import example_text, read_mill
 
 __all__ = [
     "Core",

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from trimopt.mill.checks import Sections
+from trimopt.mill.mill_rules import Sections
+from trimopt.mill.mill_section import Section
 from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, ToleranceStep, Values, Winder
-from trimopt.mill.section import Section
 
 __all__ = ["build_mill"]
 

@@ -8,7 +8,7 @@ import pytest
 
 from tests.mill.sample import faults_of, mill_text
 from trimopt.errors import Fault
-from trimopt.mill.keys import SECTIONS
+from trimopt.mill.mill_keys import SECTIONS
 
 
 def only_fault(folder: Path, text: str) -> Fault:

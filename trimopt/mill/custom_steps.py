@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from trimopt.errors import Fault
-from trimopt.mill.section import Section
+from trimopt.mill.mill_section import Section
 
 __all__ = ["steps_out_of_order"]
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trimopt.mill.figures import exact_number, length_mm, plain
+from trimopt.mill.mill_figures import exact_number, length_mm, plain
 from trimopt.paper import INCH_MM
 
 

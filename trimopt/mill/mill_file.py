@@ -12,11 +12,11 @@ from importlib import resources
 from pathlib import Path
 
 from trimopt.errors import Fault, MillFileError
-from trimopt.mill.building import build_mill
-from trimopt.mill.checks import Sections, impossible
-from trimopt.mill.keys import SECTIONS, Shape, Table
+from trimopt.mill.build_mill import build_mill
+from trimopt.mill.mill_keys import SECTIONS, Shape, Table
+from trimopt.mill.mill_rules import Sections, impossible
+from trimopt.mill.mill_section import Section, as_written, closest, read_section
 from trimopt.mill.model import Mill
-from trimopt.mill.section import Section, as_written, closest, read_section
 from trimopt.text import one_form
 
 __all__ = ["example_text", "read_mill"]

@@ -14,8 +14,8 @@ from fractions import Fraction
 from typing import TypeAlias
 
 from trimopt.errors import Fault
-from trimopt.mill.figures import exact_number, length_mm
-from trimopt.mill.keys import SECTIONS, Key, Kind, Table
+from trimopt.mill.mill_figures import exact_number, length_mm
+from trimopt.mill.mill_keys import SECTIONS, Key, Kind, Table
 from trimopt.paper import INCH_MM
 
 __all__ = ["Section", "as_written", "closest", "read_section"]

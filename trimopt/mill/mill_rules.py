@@ -12,9 +12,9 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.errors import Fault
-from trimopt.mill.figures import plain
-from trimopt.mill.section import Section
-from trimopt.mill.steps import steps_out_of_order
+from trimopt.mill.custom_steps import steps_out_of_order
+from trimopt.mill.mill_figures import plain
+from trimopt.mill.mill_section import Section
 
 __all__ = ["Sections", "impossible"]
 
