@@ -17,13 +17,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trimopt import mill as mills
-from trimopt.book.template import (
+from trimopt.book.book_template import (
     JUMBO_HEADING_ROW,
     ORDER_HEADING_ROW,
     template_columns,
     template_workbook,
 )
-from trimopt.book.writing import save_workbook
+from trimopt.book.xlsx_writing import save_workbook
 from trimopt.paper import mass_kg, reel_length_m
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ from openpyxl.utils import get_column_letter
 from tests.book.books import AS_OF, example_mill
 from tests.hostile import FIGURES, OTHERS, RAW, as_csv, hostile_workbook
 from trimopt.book import Book, read_book
-from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
-from trimopt.book.measures import Dimension
+from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
+from trimopt.book.units_of_measure import Dimension
 from trimopt.errors import OrderBookError
 from trimopt.making import runs_of, stops
 

@@ -24,7 +24,7 @@ from tests.book.books import (
     write_xlsx,
 )
 from trimopt.book import Book, read_book
-from trimopt.book.writing import save_workbook
+from trimopt.book.xlsx_writing import save_workbook
 from trimopt.errors import OrderBookError, ReportError
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from tests.making.every_set import makeable
 from tests.making.tight_mills import tight_mill, tight_orders
-from trimopt.book.limits import Draft, findings
+from trimopt.book.makeable import Draft, findings
 from trimopt.book.model import Book, Order
 from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError

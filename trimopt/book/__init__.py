@@ -1,5 +1,7 @@
 """The order book: read, check every row, give orders or the full list of faults."""
 
+from trimopt.book.book_file import read_book
+from trimopt.book.book_template import write_template
 from trimopt.book.model import (
     Book,
     Instruction,
@@ -9,8 +11,6 @@ from trimopt.book.model import (
     Product,
     Unit,
 )
-from trimopt.book.reading import read_book
-from trimopt.book.template import write_template
 
 __all__ = [
     "Book",

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Order
 from trimopt.book.quantities import target_length_m
-from trimopt.book.rowreader import Table
+from trimopt.book.row_reader import Table
 from trimopt.errors import Fault
 from trimopt.mill import Grade, Mill
 from trimopt.paper import mass_length_m, reel_diameter_mm, reel_length_m

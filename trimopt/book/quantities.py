@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from fractions import Fraction
 
-from trimopt.book.figures import CellFaultError, as_text, read_text, split_figure_and_unit
-from trimopt.book.measures import QuantityUnit, quantity_unit_of
 from trimopt.book.model import Product, Unit
-from trimopt.book.rowreader import RowReader
+from trimopt.book.row_reader import RowReader
+from trimopt.book.units_of_measure import QuantityUnit, quantity_unit_of
+from trimopt.book.written_figures import CellFaultError, as_text, read_text, split_figure_and_unit
 from trimopt.mill import Grade, Mill
 from trimopt.paper import mass_kg, mass_length_m, reel_length_m
 

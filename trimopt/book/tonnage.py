@@ -6,11 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from trimopt.book.figures import as_text
-from trimopt.book.lines import Line
 from trimopt.book.model import Order
+from trimopt.book.order_line import Line
 from trimopt.book.quantities import ordered_kg
-from trimopt.book.rowreader import Table
+from trimopt.book.row_reader import Table
+from trimopt.book.written_figures import as_text
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 

@@ -12,17 +12,17 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from os import PathLike
 
-from trimopt.book.columns import ORDER_COLUMNS, Column, columns_by_key
-from trimopt.book.finding import TableKind
-from trimopt.book.headings import Heading
-from trimopt.book.lines import product_columns
-from trimopt.book.measures import Dimension, quantity_unit_of
+from trimopt.book.book_columns import ORDER_COLUMNS, Column, columns_by_key
+from trimopt.book.book_settings import Settings
+from trimopt.book.locate_tables import TableKind
+from trimopt.book.match_headings import Heading
 from trimopt.book.model import Product
+from trimopt.book.order_line import product_columns
 from trimopt.book.quantities import Quantity, read_in_unit, read_quantity
-from trimopt.book.rowreader import RowReader, Table
-from trimopt.book.rows import read_rows
-from trimopt.book.settings import Settings
-from trimopt.book.tables import Cells
+from trimopt.book.raw_tables import Cells
+from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.table_rows import read_rows
+from trimopt.book.units_of_measure import Dimension, quantity_unit_of
 from trimopt.errors import Fault, OrderBookError
 from trimopt.fit.enquiry import Enquiry, with_tolerance
 from trimopt.mill.model import Mill

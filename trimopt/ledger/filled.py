@@ -12,11 +12,11 @@ from fractions import Fraction
 from itertools import islice
 from pathlib import Path
 
-from trimopt.book.figures import CellFaultError, as_text, read_figure, read_flag, read_text
-from trimopt.book.headings import name_key
-from trimopt.book.tables import BookFile, Cells, Sheet
-from trimopt.book.textfile import open_text_file
-from trimopt.book.workbook import open_workbook
+from trimopt.book.csv_file import open_text_file
+from trimopt.book.match_headings import name_key
+from trimopt.book.raw_tables import BookFile, Cells, Sheet
+from trimopt.book.written_figures import CellFaultError, as_text, read_figure, read_flag, read_text
+from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
 from trimopt.report.as_run import COLUMNS, MAX_FIGURES, TITLE
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trimopt.book.instructions import pattern_text
+from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
 from trimopt.report.words import number

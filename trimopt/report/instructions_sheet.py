@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from trimopt.book.columns import INSTRUCTION_COLUMNS
-from trimopt.book.instructions import FREE, pattern_text
+from trimopt.book.book_columns import INSTRUCTION_COLUMNS
+from trimopt.book.instruction_line import FREE, pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.looks import Value, put

@@ -17,8 +17,8 @@ from pathlib import Path
 from openpyxl import load_workbook
 from openpyxl.utils import coordinate_to_tuple
 
-from trimopt.book.container import MAX_CELLS, damage_named, sound_bytes
-from trimopt.book.tables import unreadable
+from trimopt.book.raw_tables import unreadable
+from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
 from trimopt.errors import Fault, OrderBookError, ReportError, TrimoptError
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan, RunPlan

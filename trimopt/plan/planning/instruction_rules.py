@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, pairwise
 
-from trimopt.book.instructions import pattern_text
+from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults
 from trimopt.cutting.setups.pinned_cuts import without_fixed

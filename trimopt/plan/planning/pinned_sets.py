@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 
-from trimopt.book.limits import mm
+from trimopt.book.makeable import mm
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Instance, Pattern, pattern_faults
 from trimopt.making import Making, Run, Way, stops, ways

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tests.book.books import REEL, SHEET, example_mill, one_fault, read_rows
-from trimopt.book.limits import whole_metres
+from trimopt.book.makeable import whole_metres
 from trimopt.mill import Core, Grade
 from trimopt.paper import mass_kg, reel_diameter_mm
 

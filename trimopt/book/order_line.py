@@ -7,12 +7,12 @@ from datetime import date
 from fractions import Fraction
 
 from trimopt.book.diameters import least_by_custom_mm
-from trimopt.book.figures import as_text
-from trimopt.book.limits import Draft, findings, grade_suggestion
+from trimopt.book.makeable import Draft, findings, grade_suggestion
 from trimopt.book.model import Order, Product
 from trimopt.book.quantities import Quantity, ordered_kg, read_made, read_quantity
-from trimopt.book.rowreader import RowReader, Table
-from trimopt.book.tables import Cells
+from trimopt.book.raw_tables import Cells
+from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.written_figures import as_text
 from trimopt.errors import Fault
 from trimopt.mill import Grade, Mill
 from trimopt.paper import custom_tolerance

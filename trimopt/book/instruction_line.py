@@ -11,13 +11,13 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from trimopt.book.figures import CellFaultError
-from trimopt.book.headings import name_key
-from trimopt.book.limits import mm
-from trimopt.book.measures import Dimension, measure_of
+from trimopt.book.makeable import mm
+from trimopt.book.match_headings import name_key
 from trimopt.book.model import Instruction, InstructionPiece, Order, Product
-from trimopt.book.rowreader import RowReader, Table
-from trimopt.book.tables import Cells
+from trimopt.book.raw_tables import Cells
+from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.units_of_measure import Dimension, measure_of
+from trimopt.book.written_figures import CellFaultError
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from trimopt.book.measures import Dimension
+from trimopt.book.units_of_measure import Dimension
 
 __all__ = ["INSTRUCTION_COLUMNS", "JUMBO_COLUMNS", "ORDER_COLUMNS", "Column", "columns_by_key"]
 

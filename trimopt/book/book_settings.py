@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from trimopt.book.figures import CellFaultError, as_text, read_flag
-from trimopt.book.headings import name_key
-from trimopt.book.moments import read_moment
-from trimopt.book.tables import Cells
+from trimopt.book.dates_and_times import read_moment
+from trimopt.book.match_headings import name_key
+from trimopt.book.raw_tables import Cells
+from trimopt.book.written_figures import CellFaultError, as_text, read_flag
 from trimopt.errors import Fault
 
 __all__ = ["SETTING_NAMES", "Settings", "read_settings", "settings_in"]

@@ -6,8 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from trimopt.book.columns import JUMBO_COLUMNS, ORDER_COLUMNS
-from trimopt.book.headings import Vocabulary, name_key
+from trimopt.book.book_columns import JUMBO_COLUMNS, ORDER_COLUMNS
+from trimopt.book.match_headings import Vocabulary, name_key
 
 
 def words(mapped: dict[str, str] | None = None) -> Vocabulary:

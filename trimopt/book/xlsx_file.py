@@ -12,9 +12,9 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trimopt.book.container import MAX_CELLS, damage_named, sound_bytes
-from trimopt.book.figures import ErrorValue, NoResult, Percent
-from trimopt.book.tables import BookFile, Cells, Sheet, unreadable
+from trimopt.book.raw_tables import BookFile, Cells, Sheet, unreadable
+from trimopt.book.written_figures import ErrorValue, NoResult, Percent
+from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
 
 if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook

@@ -15,7 +15,7 @@ from openpyxl import load_workbook
 
 from tests.book.books import AS_OF, example_mill, one_fault
 from trimopt.book import read_book, write_template
-from trimopt.book.template import JUMBO_HEADING_ROW, ORDER_HEADING_ROW, template_columns
+from trimopt.book.book_template import JUMBO_HEADING_ROW, ORDER_HEADING_ROW, template_columns
 from trimopt.errors import OrderBookError, ReportError
 from trimopt.mill import Grade
 

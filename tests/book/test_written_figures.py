@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trimopt.book.figures import (
+from trimopt.book.written_figures import (
     CellFaultError,
     ErrorValue,
     NoResult,

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
 
-from trimopt.book.columns import Column, columns_by_key
-from trimopt.book.figures import as_text
-from trimopt.book.finding import FoundTable, TableKind, find_table
-from trimopt.book.headings import Vocabulary
-from trimopt.book.rowreader import RowReader, Table
-from trimopt.book.settings import Settings
-from trimopt.book.tables import BookFile, Cells, unreadable
-from trimopt.book.textfile import open_text_file
-from trimopt.book.workbook import open_workbook
+from trimopt.book.book_columns import Column, columns_by_key
+from trimopt.book.book_settings import Settings
+from trimopt.book.csv_file import open_text_file
+from trimopt.book.locate_tables import FoundTable, TableKind, find_table
+from trimopt.book.match_headings import Vocabulary
+from trimopt.book.raw_tables import BookFile, Cells, unreadable
+from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.written_figures import as_text
+from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 

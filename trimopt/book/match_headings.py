@@ -11,9 +11,8 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from trimopt.book.columns import Column
-from trimopt.book.figures import CellFaultError, as_text
-from trimopt.book.measures import (
+from trimopt.book.book_columns import Column
+from trimopt.book.units_of_measure import (
     Dimension,
     Measure,
     QuantityUnit,
@@ -21,6 +20,7 @@ from trimopt.book.measures import (
     quantity_unit_of,
     unit_key,
 )
+from trimopt.book.written_figures import CellFaultError, as_text
 
 __all__ = ["Heading", "HeadingFault", "Headings", "Vocabulary", "name_key"]
 

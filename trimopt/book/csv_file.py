@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from itertools import islice
 from pathlib import Path
 
-from trimopt.book.tables import BookFile, Cells, Sheet, unreadable
+from trimopt.book.raw_tables import BookFile, Cells, Sheet, unreadable
 from trimopt.errors import Fault
 
 __all__ = ["open_text_file"]

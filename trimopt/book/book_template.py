@@ -7,12 +7,12 @@ from datetime import datetime
 from os import PathLike
 from typing import TYPE_CHECKING, Any
 
-from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
-from trimopt.book.filling_in import set_up_page, write_filling_in
-from trimopt.book.limits import mm
-from trimopt.book.measures import Dimension
-from trimopt.book.settings import SETTING_NAMES
-from trimopt.book.writing import save_workbook
+from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
+from trimopt.book.book_settings import SETTING_NAMES
+from trimopt.book.how_to_fill_in import set_up_page, write_filling_in
+from trimopt.book.makeable import mm
+from trimopt.book.units_of_measure import Dimension
+from trimopt.book.xlsx_writing import save_workbook
 from trimopt.mill import Mill
 from trimopt.text import for_workbook
 

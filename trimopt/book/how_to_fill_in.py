@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, Column
-from trimopt.book.limits import mm
+from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, Column
+from trimopt.book.makeable import mm
 from trimopt.mill import Mill
 from trimopt.text import for_workbook
 

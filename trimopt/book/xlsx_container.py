@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from trimopt.book.tables import unreadable
+from trimopt.book.raw_tables import unreadable
 
 __all__ = ["MAX_CELLS", "MAX_UNPACKED_MB", "damage_named", "sound_bytes"]
 

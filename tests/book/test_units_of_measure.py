@@ -6,9 +6,9 @@ from fractions import Fraction
 
 import pytest
 
-from trimopt.book.figures import CellFaultError
-from trimopt.book.measures import Dimension, measure_of, quantity_unit_of
 from trimopt.book.model import Unit
+from trimopt.book.units_of_measure import Dimension, measure_of, quantity_unit_of
+from trimopt.book.written_figures import CellFaultError
 
 
 @pytest.mark.parametrize(

@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from fractions import Fraction
 
-from trimopt.book.limits import grade_suggestion, mm
+from trimopt.book.makeable import grade_suggestion, mm
 from trimopt.book.model import JumboInStock
-from trimopt.book.rowreader import RowReader, Table
-from trimopt.book.tables import Cells
+from trimopt.book.raw_tables import Cells
+from trimopt.book.row_reader import RowReader, Table
 from trimopt.errors import Fault
 from trimopt.mill import Grade, Mill
 

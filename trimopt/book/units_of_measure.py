@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
-from trimopt.book.figures import CellFaultError
 from trimopt.book.model import Unit
+from trimopt.book.written_figures import CellFaultError
 from trimopt.paper import INCH_MM, POUND_KG, gsm_per_lb
 
 __all__ = ["Dimension", "Measure", "QuantityUnit", "measure_of", "quantity_unit_of", "unit_key"]

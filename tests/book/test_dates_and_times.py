@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trimopt.book.figures import CellFaultError, ErrorValue
-from trimopt.book.moments import END_OF_DAY, read_moment
+from trimopt.book.dates_and_times import END_OF_DAY, read_moment
+from trimopt.book.written_figures import CellFaultError, ErrorValue
 
 _at = datetime.fromisoformat
 

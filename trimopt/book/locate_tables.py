@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from itertools import islice
 
-from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
-from trimopt.book.headings import Headings, Vocabulary, name_key
-from trimopt.book.settings import Settings, read_settings, settings_in
-from trimopt.book.tables import BookFile, Cells, Sheet, unreadable
+from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
+from trimopt.book.book_settings import Settings, read_settings, settings_in
+from trimopt.book.match_headings import Headings, Vocabulary, name_key
+from trimopt.book.raw_tables import BookFile, Cells, Sheet, unreadable
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
 

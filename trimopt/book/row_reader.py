@@ -8,8 +8,13 @@ from datetime import datetime
 from fractions import Fraction
 from typing import TypeVar
 
-from trimopt.book.columns import Column
-from trimopt.book.figures import (
+from trimopt.book.book_columns import Column
+from trimopt.book.book_settings import Settings
+from trimopt.book.dates_and_times import read_moment
+from trimopt.book.match_headings import Heading
+from trimopt.book.raw_tables import Cells
+from trimopt.book.units_of_measure import Dimension, Measure, measure_of
+from trimopt.book.written_figures import (
     CellFaultError,
     Percent,
     as_text,
@@ -18,11 +23,6 @@ from trimopt.book.figures import (
     read_text,
     split_figure_and_unit,
 )
-from trimopt.book.headings import Heading
-from trimopt.book.measures import Dimension, Measure, measure_of
-from trimopt.book.moments import read_moment
-from trimopt.book.settings import Settings
-from trimopt.book.tables import Cells
 from trimopt.errors import Fault
 
 __all__ = ["RowReader", "Table"]

@@ -6,7 +6,7 @@ import re
 from datetime import date, datetime, time
 from functools import lru_cache
 
-from trimopt.book.figures import CellFaultError, ErrorValue, NoResult, read_text
+from trimopt.book.written_figures import CellFaultError, ErrorValue, NoResult, read_text
 
 __all__ = ["END_OF_DAY", "read_moment"]
 

@@ -10,23 +10,23 @@ from datetime import date, datetime
 from os import PathLike
 from pathlib import Path
 
-from trimopt.book.columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS
+from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS
+from trimopt.book.book_settings import Settings
 from trimopt.book.diameters import said_of_least
-from trimopt.book.finding import (
+from trimopt.book.instruction_line import InstructionLine, read_instruction
+from trimopt.book.jumbo_line import JumboLine, read_jumbo
+from trimopt.book.locate_tables import (
     INSTRUCTIONS,
     FoundTable,
     find_table,
     find_tables,
     order_vocabulary,
 )
-from trimopt.book.instructions import InstructionLine, read_instruction
-from trimopt.book.jumbos import JumboLine, read_jumbo
-from trimopt.book.lines import Line, read_line
 from trimopt.book.model import Book, LeftOut, Order
-from trimopt.book.rowreader import Table
-from trimopt.book.rows import Lines, file_bytes, opened
-from trimopt.book.settings import Settings
-from trimopt.book.tables import BookFile, unreadable
+from trimopt.book.order_line import Line, read_line
+from trimopt.book.raw_tables import BookFile, unreadable
+from trimopt.book.row_reader import Table
+from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.tonnage import within_the_mill
 from trimopt.errors import Fault
 from trimopt.mill import Mill
