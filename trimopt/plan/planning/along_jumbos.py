@@ -12,7 +12,7 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import Cut
 from trimopt.making import CutOption, Making, required
-from trimopt.making.ranges import ordered_area
+from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
 from trimopt.winding.jumbos.last_metres import Balanced, OrderRoom, SetGain, balance
 from trimopt.winding.jumbos.laying import LengthBlock

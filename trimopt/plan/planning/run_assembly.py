@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
 from trimopt.making import CutOption, Making, Piece, SalesNote, kg_of_area, piece_of, required
-from trimopt.making.ranges import Required, ordered_area, sheet_mass_exact_kg
+from trimopt.making.required_ranges import Required, ordered_area, sheet_mass_exact_kg
 from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import (

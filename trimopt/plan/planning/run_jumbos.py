@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Book, JumboInStock, Order
 from trimopt.making import Run, prepare_held, required
-from trimopt.making.ranges import ordered_area
+from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, UnusedJumbo
 

@@ -20,7 +20,7 @@ from fractions import Fraction
 from trimopt.book.model import Product
 from trimopt.cutting import Demand, Instance, Option, WindingClass
 from trimopt.making import Making, Way, piece_of, ways
-from trimopt.making.options import OptionBuilder
+from trimopt.making.cut_options import OptionBuilder
 from trimopt.mill.model import Mill
 
 __all__ = ["every_length"]

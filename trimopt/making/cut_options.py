@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
 from trimopt.cutting.model.instance import WindingClass
-from trimopt.making.limits import Way, lightest_set_mm
 from trimopt.making.model import CutOption, Run, WindingLength
+from trimopt.making.reel_lengths import Way, lightest_set_mm
 from trimopt.mill.model import Mill, Sheeter, Winder
 
 __all__ = ["OptionBuilder", "Piece", "piece_of"]

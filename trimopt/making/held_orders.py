@@ -1,7 +1,7 @@
 """Orders that no pattern can hold: taken out of the run, each with the limit that stops it.
 
 An order may have widths and lengths that the winder takes, and still lie in no set that it takes
-(`trimopt.making.blocking` says which limit it is).
+(`trimopt.making.blocking_limits` says which limit it is).
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ from dataclasses import replace
 
 from trimopt.book.model import Order
 from trimopt.cutting import blocked, held
-from trimopt.making.blocking import why_blocked
-from trimopt.making.limits import stops, ways
+from trimopt.making.blocking_limits import why_blocked
 from trimopt.making.model import Making, Run
-from trimopt.making.prepare import prepare
+from trimopt.making.prepare_run import prepare
+from trimopt.making.reel_lengths import stops, ways
 from trimopt.mill.model import Mill
 
 __all__ = ["prepare_held"]
@@ -37,7 +37,7 @@ def prepare_held(
     Parameters
     ----------
     run, mill, usable_m, also
-        As for `trimopt.making.prepare`.
+        As for `trimopt.making.prepare_run`.
 
     Returns
     -------

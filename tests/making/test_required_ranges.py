@@ -8,7 +8,7 @@ from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Unit
 from trimopt.making import required
-from trimopt.making.ranges import ordered_area
+from trimopt.making.required_ranges import ordered_area
 
 ONE = Fraction(1)
 

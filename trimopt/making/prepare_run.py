@@ -9,18 +9,18 @@ from fractions import Fraction
 
 from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option
-from trimopt.making.lengths import candidate_lengths, small_order_lengths
-from trimopt.making.limits import Way, stops, ways
+from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import CutOption, Making, Run, SalesNote
-from trimopt.making.options import OptionBuilder
-from trimopt.making.ranges import (
+from trimopt.making.reel_lengths import Way, stops, ways
+from trimopt.making.required_ranges import (
     Required,
     kg_of_area,
     ordered_area,
     required,
     sheet_mass_exact_kg,
 )
-from trimopt.making.sales import nearest_counts
+from trimopt.making.set_lengths import candidate_lengths, small_order_lengths
+from trimopt.making.whole_counts import nearest_counts
 from trimopt.mill.model import Mill
 
 __all__ = ["prepare", "runs_of"]
@@ -64,7 +64,7 @@ def prepare(
         Usable lengths of the jumbos that there are; default: the nominal jumbo's.
     lengths
         (core, set length) pairs to plan over instead of the candidates of
-        `trimopt.making.lengths`.
+        `trimopt.making.set_lengths`.
     also
         Pairs to plan over beside them: somebody asked for sets of that length.
     classes_most
@@ -153,7 +153,7 @@ def _width_unit_mm(widths_mm: Sequence[Fraction], mill: Mill) -> Fraction:
     Where pieces are in fractions of an inch and limits in millimetres the common step is so fine
     that tables would be needlessly long; then the pieces' own step serves, or a part of it that
     is no more than 1 mm: a pattern fits just when it fits on that grid, and so does one broke reel
-    beside it (`trimopt.making.options`).
+    beside it (`trimopt.making.cut_options`).
     """
     winder = mill.winder
     limits = [mill.deckle_mm, winder.narrowest_broke_mm, winder.reel_width_greatest_mm]

@@ -7,7 +7,7 @@ from itertools import product
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trimopt.making.sales import nearest_counts
+from trimopt.making.whole_counts import nearest_counts
 
 
 @given(

@@ -15,9 +15,9 @@ from fractions import Fraction
 from trimopt.book.model import Product
 from trimopt.cutting import held
 from trimopt.cutting.model.instance import Instance, WindingClass
-from trimopt.making.limits import ways
+from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import Making
-from trimopt.making.options import OptionBuilder
+from trimopt.making.reel_lengths import ways
 from trimopt.mill.model import Mill
 
 __all__ = ["why_blocked"]
