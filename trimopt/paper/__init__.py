@@ -1,8 +1,9 @@
 """Formulae of paper: length, diameter, mass, sheets, sizes, basis weights, customs, time."""
 
-from trimopt.paper.basis import BASIC_SIZES_IN, gsm_from_basis_weight, gsm_per_lb
+from trimopt.paper.basis_weights import BASIC_SIZES_IN, gsm_from_basis_weight, gsm_per_lb
 from trimopt.paper.customs import CustomStep, custom_tolerance
 from trimopt.paper.cycle import winding_min
+from trimopt.paper.iso_sizes import ISO_SERIES, iso_size_mm
 from trimopt.paper.reel import mass_kg, mass_length_m, reel_diameter_mm, reel_length_m
 from trimopt.paper.sheets import (
     reams,
@@ -12,7 +13,6 @@ from trimopt.paper.sheets import (
     sheets_in_reams,
     sheets_mass_kg,
 )
-from trimopt.paper.sizes import ISO_SERIES, iso_size_mm
 from trimopt.paper.thickness import (
     bulk_cm3_g,
     caliper_from_bulk_um,
