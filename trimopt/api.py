@@ -88,7 +88,7 @@ def write_plan(
     """
     from trimopt.budget import Budget
     from trimopt.check import verify_plan
-    from trimopt.fit.tables import curves_of_plan
+    from trimopt.fit.curve_tables import curves_of_plan
     from trimopt.plan.issue import issue
     from trimopt.report import write_labels, write_page, write_workbook
 

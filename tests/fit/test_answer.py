@@ -14,8 +14,8 @@ from trimopt.book import Unit
 from trimopt.book.model import Book, Instruction, Order, Product
 from trimopt.budget import Budget
 from trimopt.fit import Curve, Desk, Helped, Riding, as_order, curve_of, ride, what_would_help
-from trimopt.fit.helping import changes
-from trimopt.fit.prices import widened
+from trimopt.fit.alternatives import changes
+from trimopt.fit.carried_prices import widened
 from trimopt.mill.model import Mill
 
 _LINER = NAMES[4]

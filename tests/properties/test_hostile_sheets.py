@@ -14,7 +14,7 @@ from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.cli.fit import paper_of
 from trimopt.errors import LedgerError, ReportError
-from trimopt.fit.listed import read_list
+from trimopt.fit.enquiry_list import read_list
 from trimopt.ledger import ledger_url, record
 from trimopt.ledger.filled import HEADINGS, read_filled
 from trimopt.report import read_back, write_workbook

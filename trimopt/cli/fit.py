@@ -249,7 +249,7 @@ def _enquiry(
     asked: Mapping[str, tuple[str, str | None]], mill: Mill, orders: Book | None
 ) -> Enquiry:
     """The enquiry of the options, read as the cells of an order book are."""
-    from trimopt.fit.listed import read_parts
+    from trimopt.fit.enquiry_list import read_parts
 
     parts = {key: (name, text) for key, (name, text) in asked.items() if text is not None}
     enquiry, faults = read_parts(parts, mill, partial(paper_of, mill, orders))
@@ -260,7 +260,7 @@ def _enquiry(
 
 def _measure(key: str, name: str, text: str) -> Fraction:
     """A width or grammage that is no part of one enquiry."""
-    from trimopt.fit.listed import read_measure
+    from trimopt.fit.enquiry_list import read_measure
 
     figure, faults = read_measure(key, name, text)
     if figure is None:
@@ -306,7 +306,7 @@ def _answer_list(
     import json
 
     from trimopt.errors import OrderBookError
-    from trimopt.fit.listed import read_list
+    from trimopt.fit.enquiry_list import read_list
     from trimopt.report.fit_json import SCHEMA, answer_fields
     from trimopt.report.fit_list import write_answered_list
 

@@ -1,12 +1,12 @@
 """Sales: does a width fit, with what, and what does it cost in paper?"""
 
-from trimopt.fit.alone import Alone, alone
+from trimopt.fit.alternatives import Helped, what_would_help
 from trimopt.fit.answer import Answer, Desk, Verdict
-from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.curve import Curve, CurvePoint, curve_of
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order
-from trimopt.fit.helping import Helped, what_would_help
-from trimopt.fit.riding import Counted, Riding, RidingSet, ride
+from trimopt.fit.fits_alone import Alone, alone
+from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
+from trimopt.fit.run_with_enquiry import Counted, Riding, RidingSet, ride
 
 __all__ = [
     "ENQUIRY",

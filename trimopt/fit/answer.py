@@ -11,14 +11,14 @@ from time import monotonic
 
 from trimopt.book.model import Book, Order, Unit
 from trimopt.budget import Budget
-from trimopt.fit.alone import Alone, alone
-from trimopt.fit.basis import Basis, basis_of_plan, basis_of_run
+from trimopt.fit.alternatives import Helped, what_would_help
+from trimopt.fit.carried_prices import widened
 from trimopt.fit.curve import Curve, Floats, curve_of
 from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance
-from trimopt.fit.helping import Helped, what_would_help
-from trimopt.fit.prices import widened
-from trimopt.fit.riding import Riding, ride
-from trimopt.fit.room import Lacking, lacking_before, lacking_hours, lacking_paper
+from trimopt.fit.fits_alone import Alone, alone
+from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_hours, lacking_paper
+from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
+from trimopt.fit.run_with_enquiry import Riding, ride
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan, Request

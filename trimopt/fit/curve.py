@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from trimopt.book.model import Order, Product
 from trimopt.cutting import SCALE
 from trimopt.cutting.marginal_values import marginal_loss
-from trimopt.fit.basis import Basis
+from trimopt.fit.planned_run import Basis
 from trimopt.making import Way, piece_of, ways
 from trimopt.mill.model import Mill
 

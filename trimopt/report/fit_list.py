@@ -17,7 +17,7 @@ from trimopt.text import for_csv
 
 if TYPE_CHECKING:
     from trimopt.fit import Answer
-    from trimopt.fit.listed import Listed, ListedRow
+    from trimopt.fit.enquiry_list import Listed, ListedRow
 
 __all__ = ["ANSWER_HEADINGS", "write_answered_list"]
 

@@ -8,7 +8,7 @@ from math import floor
 
 from trimopt.book.model import Order
 from trimopt.cutting import Certificate
-from trimopt.fit.basis import Basis, carried_over, places_of, with_order
+from trimopt.fit.planned_run import Basis, carried_over, places_of, with_order
 from trimopt.making import Making
 
 __all__ = ["carried_prices", "widened"]

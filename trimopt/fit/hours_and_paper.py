@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from trimopt.fit.riding import Riding
+from trimopt.fit.run_with_enquiry import Riding
 from trimopt.mill.model import Winder
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.planning.run_jumbos import RunJumbos

@@ -9,9 +9,9 @@ from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
 from trimopt.budget import Budget
-from trimopt.fit.basis import Basis
 from trimopt.fit.curve import Curve
-from trimopt.fit.riding import Riding, ride
+from trimopt.fit.planned_run import Basis
+from trimopt.fit.run_with_enquiry import Riding, ride
 from trimopt.making import required, stops
 from trimopt.paper import reel_diameter_mm
 

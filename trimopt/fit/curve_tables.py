@@ -8,8 +8,8 @@ from math import isfinite
 
 from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.budget import Budget
-from trimopt.fit.basis import Basis, basis_of_plan
 from trimopt.fit.curve import CurvePoint, Floats, curve_of
+from trimopt.fit.planned_run import Basis, basis_of_plan
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan

@@ -11,8 +11,8 @@ from trimopt.book.model import Order
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, loss_of, patterns_in
 from trimopt.cutting.insertion import Joined, Joining, join
-from trimopt.fit.basis import Basis, carried_over, with_order
-from trimopt.fit.prices import carried_prices
+from trimopt.fit.carried_prices import carried_prices
+from trimopt.fit.planned_run import Basis, carried_over, with_order
 from trimopt.making import Making, kg_of_area
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.planning.loss_in_kg import loss_kg, loss_units

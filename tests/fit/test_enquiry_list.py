@@ -12,7 +12,7 @@ from tests.book.books import REEL, example_mill, read_rows
 from trimopt.book import Unit
 from trimopt.errors import OrderBookError
 from trimopt.fit import Enquiry
-from trimopt.fit.listed import Listed, read_list, read_measure, read_parts
+from trimopt.fit.enquiry_list import Listed, read_list, read_measure, read_parts
 
 _MM = Fraction(1)
 _INCH = Fraction(254, 10)
