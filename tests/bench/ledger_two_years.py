@@ -17,8 +17,8 @@ from tests.ledger.filling import load
 from tests.ledger.history import shifts
 from tests.ledger.looking import require_whole
 from trimopt.ledger import ledger_url
-from trimopt.ledger.history import Asked
-from trimopt.ledger.trend import trend
+from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_sums import trend
 from trimopt.report.trend_json import trend_json
 from trimopt.report.trend_workbook import write_trend_workbook
 

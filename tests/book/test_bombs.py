@@ -14,7 +14,7 @@ from tests.book.books import REEL, example_mill, write_xlsx
 from trimopt.book import read_book
 from trimopt.book.xlsx_container import MAX_UNPACKED_MB
 from trimopt.errors import LedgerError, OrderBookError, ReportError
-from trimopt.ledger.filled import read_filled
+from trimopt.ledger.as_run_file import read_filled
 from trimopt.report import read_back
 
 

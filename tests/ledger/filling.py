@@ -9,9 +9,9 @@ from pathlib import Path
 from sqlalchemy import URL
 
 from tests.ledger.history import Shift
-from trimopt.ledger.keeping import keep_in
-from trimopt.ledger.opening import writing
-from trimopt.ledger.recording import Sheet, record_in
+from trimopt.ledger.kept_plans import keep_in
+from trimopt.ledger.ledger_file import writing
+from trimopt.ledger.recorded_sets import Sheet, record_in
 from trimopt.plan.model import Plan
 from trimopt.report.as_run import COLUMNS
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 
-from trimopt.ledger.matching import Entry
+from trimopt.ledger.match_rows import Entry
 from trimopt.mill.model import Core
 from trimopt.plan.model import (
     SCHEMA,

@@ -7,8 +7,8 @@ from typing import Any
 
 from sqlalchemy import URL, func, select
 
-from trimopt.ledger.opening import reading
-from trimopt.ledger.tables import PARTS, pieces, plans, runs, sets
+from trimopt.ledger.ledger_file import reading
+from trimopt.ledger.ledger_tables import PARTS, pieces, plans, runs, sets
 
 __all__ = ["require_whole"]
 

@@ -11,8 +11,8 @@ import pytest
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
-from trimopt.ledger.filled import read_filled
-from trimopt.ledger.matching import PlanSet, jumbo_faults, match, sets_of
+from trimopt.ledger.as_run_file import read_filled
+from trimopt.ledger.match_rows import PlanSet, jumbo_faults, match, sets_of
 from trimopt.plan.model import Plan
 
 _Cells = dict[str, object]

@@ -9,9 +9,9 @@ from tests.ledger.looking import require_whole
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger import keep
+from trimopt.ledger.ledger_file import _begin, _prepare, reading
+from trimopt.ledger.ledger_tables import every_table
 from trimopt.ledger.migrations import MIGRATIONS, Migration, bring_up_to_date, names_applied
-from trimopt.ledger.opening import _begin, _prepare, reading
-from trimopt.ledger.tables import every_table
 
 
 def test_steps_make_the_tables_that_the_program_uses(ledger: URL) -> None:

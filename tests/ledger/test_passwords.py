@@ -15,7 +15,7 @@ from tests.ledger.plans import small_plan
 from trimopt.cli import main
 from trimopt.errors import LedgerError
 from trimopt.ledger import keep, ledger_url
-from trimopt.ledger.opening import shown
+from trimopt.ledger.ledger_file import shown
 from trimopt.mill import read_mill
 
 _LETTERS = "λψξζ"  # they stand in no message of ours or of a driver

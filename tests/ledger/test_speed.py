@@ -9,10 +9,10 @@ from sqlalchemy import URL, text
 
 from tests.ledger.filling import load
 from tests.ledger.history import shifts
-from trimopt.ledger.history import Asked
-from trimopt.ledger.opening import writing
-from trimopt.ledger.tables import as_run, pieces, plans, runs, sets
-from trimopt.ledger.trend import trend
+from trimopt.ledger.ledger_file import writing
+from trimopt.ledger.ledger_tables import as_run, pieces, plans, runs, sets
+from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_sums import trend
 from trimopt.report.trend_json import trend_json
 from trimopt.report.trend_workbook import write_trend_workbook
 

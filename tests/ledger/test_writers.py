@@ -10,8 +10,8 @@ from pathlib import Path
 from sqlalchemy import URL, func, select
 
 from tests.ledger.looking import require_whole
-from trimopt.ledger.opening import reading
-from trimopt.ledger.tables import plans
+from trimopt.ledger.ledger_file import reading
+from trimopt.ledger.ledger_tables import plans
 
 _PLANS = 200
 _KILLS = {"sqlite": 50, "postgresql": 12}

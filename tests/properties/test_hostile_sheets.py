@@ -16,7 +16,7 @@ from trimopt.cli.fit import paper_of
 from trimopt.errors import LedgerError, ReportError
 from trimopt.fit.enquiry_list import read_list
 from trimopt.ledger import ledger_url, record
-from trimopt.ledger.filled import HEADINGS, read_filled
+from trimopt.ledger.as_run_file import HEADINGS, read_filled
 from trimopt.report import read_back, write_workbook
 from trimopt.report.sets_sheet import HEADING_ROW
 

@@ -20,8 +20,8 @@ from trimopt.book.model import Book, Unit
 from trimopt.check import verify_plan
 from trimopt.fit import Desk, Enquiry
 from trimopt.ledger import keep, ledger_url
-from trimopt.ledger.history import Asked
-from trimopt.ledger.trend import trend
+from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_sums import trend
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo

@@ -12,9 +12,9 @@ from rich.console import Console
 from tests.ledger.filling import load
 from tests.ledger.history import shifts
 from trimopt.ledger import ledger_url
-from trimopt.ledger.history import Asked
-from trimopt.ledger.trend import trend
-from trimopt.report.trend_model import Trend
+from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_model import Trend
+from trimopt.ledger.trend_sums import trend
 from trimopt.report.trend_terminal import print_trend
 
 

@@ -12,9 +12,9 @@ from openpyxl import load_workbook
 from tests.ledger.filling import load
 from tests.ledger.history import Shift, shifts
 from trimopt.ledger import ledger_url
-from trimopt.ledger.history import Asked
-from trimopt.ledger.trend import trend
-from trimopt.report.trend_model import Trend
+from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_model import Trend
+from trimopt.ledger.trend_sums import trend
 from trimopt.report.trend_sheets import ROWS
 from trimopt.report.trend_workbook import write_trend_workbook
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from trimopt.ledger.keeping import Kept, keep, keep_in, numbers_in, numbers_kept
+from trimopt.ledger.kept_plans import Kept, keep, keep_in, numbers_in, numbers_kept
 from trimopt.ledger.ledger import Ledger
-from trimopt.ledger.opening import ledger_url, writing
-from trimopt.ledger.recording import Recorded, record
+from trimopt.ledger.ledger_file import ledger_url, writing
+from trimopt.ledger.recorded_sets import Recorded, record
 
 __all__ = [
     "Kept",

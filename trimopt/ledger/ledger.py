@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import URL, Connection
 
-from trimopt.ledger.keeping import Kept, keep, keep_in, numbers_in, numbers_kept
-from trimopt.ledger.opening import writing
-from trimopt.ledger.recording import Recorded, record
+from trimopt.ledger.kept_plans import Kept, keep, keep_in, numbers_in, numbers_kept
+from trimopt.ledger.ledger_file import writing
+from trimopt.ledger.recorded_sets import Recorded, record
 from trimopt.plan.model import Plan
 
 if TYPE_CHECKING:
-    from trimopt.report.trend_model import Trend
+    from trimopt.ledger.trend_model import Trend
 
 __all__ = ["Ledger", "NumberKeeper"]
 
@@ -65,7 +65,7 @@ class Ledger:
         replace: bool = False,
         take_back: bool = False,
     ) -> Recorded:
-        """Record what was run, as `trimopt.ledger.recording.record` says."""
+        """Record what was run, as `trimopt.ledger.recorded_sets.record` says."""
         return record(plan, actuals, self.url, replace=replace, take_back=take_back)
 
     def trend(
@@ -94,8 +94,8 @@ class Ledger:
         shifts
             Hours at which shifts begin.
         """
-        from trimopt.ledger.history import Asked  # noqa: PLC0415  it brings the tables library
-        from trimopt.ledger.trend import trend  # noqa: PLC0415
+        from trimopt.ledger.set_history import Asked  # noqa: PLC0415  it brings the tables library
+        from trimopt.ledger.trend_sums import trend  # noqa: PLC0415
 
         asked = Asked(begins=begins, ends=ends, grade=grade, winder=winder)
         return trend(self.url, asked, by=by, target_percent=target_percent, shifts=shifts)

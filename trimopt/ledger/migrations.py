@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from sqlalchemy import Connection, Engine, inspect, select
 
 from trimopt.errors import LedgerError
-from trimopt.ledger.tables import applied
+from trimopt.ledger.ledger_tables import applied
 
 __all__ = ["MIGRATIONS", "Migration", "bring_up_to_date", "names_applied"]
 

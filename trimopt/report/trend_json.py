@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from trimopt.report.trend_model import Against, Carrier, Figures, Line, Trend
+from trimopt.ledger.trend_model import Against, Carrier, Figures, Line, Trend
 
 __all__ = ["SCHEMA", "trend_json"]
 

@@ -15,7 +15,7 @@ from xml.sax.saxutils import escape
 
 from openpyxl.utils import get_column_letter
 
-from trimopt.report.trend_model import Row
+from trimopt.ledger.trend_model import Row
 from trimopt.text import for_workbook
 
 __all__ = ["filled"]

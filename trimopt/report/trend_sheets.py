@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 
+from trimopt.ledger.trend_model import Carrier, Figures, Line, Trend
 from trimopt.report.looks import Value, merge, put
 from trimopt.report.sheet import Column, set_widths, table
 from trimopt.report.trend_charts import loss_chart, pareto_chart, stack_chart
-from trimopt.report.trend_model import Carrier, Figures, Line, Trend
 from trimopt.report.trend_words import (
     CAUSES,
     against_rows,

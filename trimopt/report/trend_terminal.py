@@ -8,8 +8,8 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from trimopt.ledger.trend_model import Figures, Line, Trend
 from trimopt.report.characters import Marks, bar, fitting_marks
-from trimopt.report.trend_model import Figures, Line, Trend
 from trimopt.report.trend_words import (
     CAUSES,
     against_rows,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trimopt.report.trend_model import Against, Figures, Trend
+from trimopt.ledger.trend_model import Against, Figures, Trend
 from trimopt.report.words import number
 
 __all__ = [

@@ -8,9 +8,9 @@ from pathlib import Path
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from trimopt.ledger.trend_model import Trend
 from trimopt.plan.codec import write_whole
 from trimopt.report.looks import add_styles
-from trimopt.report.trend_model import Trend
 from trimopt.report.trend_rows import filled
 from trimopt.report.trend_sheets import (
     ROWS,

@@ -11,7 +11,7 @@ from openpyxl import Workbook, load_workbook
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.filled import FIELDS, read_filled
+from trimopt.ledger.as_run_file import FIELDS, read_filled
 from trimopt.report.as_run import COLUMNS, HEADING_ROW, TITLE, add_as_run
 from trimopt.report.looks import add_styles
 

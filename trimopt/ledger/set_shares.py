@@ -22,7 +22,7 @@ from datetime import datetime, time
 from itertools import pairwise
 
 from trimopt.errors import LedgerError
-from trimopt.ledger.tables import PARTS
+from trimopt.ledger.ledger_tables import PARTS
 from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow
 
 __all__ = ["PieceShare", "RunShare", "SetShare", "shares_of", "wall_clock"]

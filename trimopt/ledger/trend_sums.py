@@ -7,10 +7,10 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from trimopt.errors import LedgerError
-from trimopt.ledger.history import Asked, History, read_history
-from trimopt.ledger.opening import shown
-from trimopt.ledger.tables import RUN_PARTS
-from trimopt.report.trend_model import (
+from trimopt.ledger.ledger_file import shown
+from trimopt.ledger.ledger_tables import RUN_PARTS
+from trimopt.ledger.set_history import Asked, History, read_history
+from trimopt.ledger.trend_model import (
     Against,
     Carrier,
     Culled,

@@ -13,8 +13,8 @@ from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger import Recorded, keep, record
-from trimopt.ledger.opening import reading
-from trimopt.ledger.tables import as_run
+from trimopt.ledger.ledger_file import reading
+from trimopt.ledger.ledger_tables import as_run
 from trimopt.plan.model import Plan
 
 _ALL_DONE: dict[tuple[int, int], dict[str, object]] = {(1, n): {"Done": "yes"} for n in (1, 2, 3)}

@@ -11,7 +11,7 @@ from sqlalchemy import URL
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger import keep, ledger_url
-from trimopt.ledger.opening import reading, shown
+from trimopt.ledger.ledger_file import reading, shown
 
 
 @pytest.mark.parametrize(

@@ -21,9 +21,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from trimopt.ledger.matching import Entry, PlanSet, length_m, sets_of
-from trimopt.ledger.shares import RunShare, SetShare
-from trimopt.ledger.tables import PARTS, RUN_PARTS
+from trimopt.ledger.ledger_tables import PARTS, RUN_PARTS
+from trimopt.ledger.match_rows import Entry, PlanSet, length_m, sets_of
+from trimopt.ledger.set_shares import RunShare, SetShare
 from trimopt.plan.model import JumboUse, Plan
 
 __all__ = ["SetRun", "reckon"]

@@ -19,9 +19,9 @@ from tests.ledger.history import Shift, shifts
 from tests.ledger.recount import Plain, SetCount, count_sets, total
 from trimopt.errors import LedgerError
 from trimopt.ledger import ledger_url
-from trimopt.ledger.history import Asked
-from trimopt.ledger.opening import reading, writing
-from trimopt.ledger.trend import trend
+from trimopt.ledger.ledger_file import reading, writing
+from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_sums import trend
 from trimopt.plan.codec import to_json
 from trimopt.report.trend_json import trend_json
 from trimopt.report.trend_workbook import write_trend_workbook

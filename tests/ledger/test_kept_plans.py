@@ -12,9 +12,9 @@ from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger import keep
-from trimopt.ledger.keeping import fingerprint, keep_all
-from trimopt.ledger.opening import reading
-from trimopt.ledger.tables import every_table, plans
+from trimopt.ledger.kept_plans import fingerprint, keep_all
+from trimopt.ledger.ledger_file import reading
+from trimopt.ledger.ledger_tables import every_table, plans
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
 

@@ -10,8 +10,8 @@ import pytest
 from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.shares import shares_of
-from trimopt.ledger.tables import PARTS
+from trimopt.ledger.ledger_tables import PARTS
+from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.model import TradePoint
 
 

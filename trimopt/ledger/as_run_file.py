@@ -1,7 +1,7 @@
 """Reading what the crew filled in: the sheet «As run» of a plan's workbook, or a csv of it.
 
 Cells are read exactly or not at all, as in the order book. What is wrong is a fault with its place;
-whether a row belongs to the plan is judged elsewhere (`trimopt.ledger.matching`).
+whether a row belongs to the plan is judged elsewhere (`trimopt.ledger.match_rows`).
 """
 
 from __future__ import annotations

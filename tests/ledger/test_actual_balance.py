@@ -12,10 +12,10 @@ from dataclasses import replace
 import pytest
 
 from tests.ledger.plans import small_plan
-from trimopt.ledger.matching import Entry
-from trimopt.ledger.running import SetRun, reckon
-from trimopt.ledger.shares import shares_of
-from trimopt.ledger.tables import RUN_PARTS
+from trimopt.ledger.actual_balance import SetRun, reckon
+from trimopt.ledger.ledger_tables import RUN_PARTS
+from trimopt.ledger.match_rows import Entry
+from trimopt.ledger.set_shares import shares_of
 
 _BLANK = Entry(
     place=1, number=1, done=True, length_wound_m=None, reels_rejected=None, reason="",

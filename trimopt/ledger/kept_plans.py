@@ -12,9 +12,9 @@ from typing import Any
 from sqlalchemy import URL, ColumnElement, Connection, RowMapping, select, update
 
 from trimopt.errors import LedgerError
-from trimopt.ledger.opening import ledger_url, writing
-from trimopt.ledger.shares import RunShare, shares_of
-from trimopt.ledger.tables import PARTS, pieces, plans, runs, sets
+from trimopt.ledger.ledger_file import ledger_url, writing
+from trimopt.ledger.ledger_tables import PARTS, pieces, plans, runs, sets
+from trimopt.ledger.set_shares import RunShare, shares_of
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Plan
 

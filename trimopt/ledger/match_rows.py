@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.errors import Fault
-from trimopt.ledger.filled import FilledRow
+from trimopt.ledger.as_run_file import FilledRow
 from trimopt.plan.model import Block, JumboUse, Plan, RunPlan, SetRow
 from trimopt.report.as_run import REASONS
 

@@ -11,13 +11,13 @@ from typing import Any
 from sqlalchemy import URL, Connection, delete, select
 
 from trimopt.errors import Fault, FilledSheetError, LedgerError, ReportError
-from trimopt.ledger.filled import HEADINGS, FilledRow, read_filled
-from trimopt.ledger.keeping import keep_in
-from trimopt.ledger.matching import Entry, jumbo_faults, match
-from trimopt.ledger.opening import writing
-from trimopt.ledger.running import SetRun, reckon
-from trimopt.ledger.shares import shares_of
-from trimopt.ledger.tables import RUN_PARTS, as_run, plans, sets
+from trimopt.ledger.actual_balance import SetRun, reckon
+from trimopt.ledger.as_run_file import HEADINGS, FilledRow, read_filled
+from trimopt.ledger.kept_plans import keep_in
+from trimopt.ledger.ledger_file import writing
+from trimopt.ledger.ledger_tables import RUN_PARTS, as_run, plans, sets
+from trimopt.ledger.match_rows import Entry, jumbo_faults, match
+from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
 

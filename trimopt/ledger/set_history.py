@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import URL, ColumnElement, Connection, Select, and_, case, func, or_, select
 
 from trimopt.errors import LedgerError
-from trimopt.ledger.opening import reading
-from trimopt.ledger.tables import PARTS, RUN_PARTS, as_run, pieces, plans, runs, sets
+from trimopt.ledger.ledger_file import reading
+from trimopt.ledger.ledger_tables import PARTS, RUN_PARTS, as_run, pieces, plans, runs, sets
 
 if TYPE_CHECKING:
     from pandas import DataFrame
