@@ -90,7 +90,9 @@ def write_plan(
     from trimopt.check import verify_plan
     from trimopt.fit.curve_tables import curves_of_plan
     from trimopt.plan.issue import issue
-    from trimopt.report import write_labels, write_page, write_workbook
+    from trimopt.report.html.plan_page import write_page
+    from trimopt.report.labels import write_labels
+    from trimopt.report.xlsx.plan_workbook import write_workbook
 
     findings = verify_plan(plan, book, mill, request)
     if findings:
@@ -138,7 +140,7 @@ def read_plan(path: str | os.PathLike[str]) -> Plan:
 
     path = Path(path)
     if path.suffix.lower() == ".xlsx":
-        from trimopt.report import read_workbook
+        from trimopt.report.read_back.plan_from_workbook import read_workbook
 
         return read_workbook(path)
     try:

@@ -19,8 +19,8 @@ from tests.ledger.looking import require_whole
 from trimopt.ledger import ledger_url
 from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_sums import trend
-from trimopt.report.trend_json import trend_json
-from trimopt.report.trend_workbook import write_trend_workbook
+from trimopt.report.json.trend_json import trend_json
+from trimopt.report.xlsx.trend_workbook import write_trend_workbook
 
 
 def main(days: int) -> None:

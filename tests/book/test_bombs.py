@@ -15,7 +15,7 @@ from trimopt.book import read_book
 from trimopt.book.xlsx_container import MAX_UNPACKED_MB
 from trimopt.errors import LedgerError, OrderBookError, ReportError
 from trimopt.ledger.as_run_file import read_filled
-from trimopt.report import read_back
+from trimopt.report.read_back.plan_from_workbook import read_back
 
 
 def _seconds() -> float:

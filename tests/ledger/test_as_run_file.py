@@ -12,8 +12,8 @@ from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger.as_run_file import FIELDS, read_filled
-from trimopt.report.as_run import COLUMNS, HEADING_ROW, TITLE, add_as_run
-from trimopt.report.looks import add_styles
+from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, TITLE, add_as_run
+from trimopt.report.xlsx.styles import add_styles
 
 
 def test_every_column_of_the_sheet_is_read() -> None:

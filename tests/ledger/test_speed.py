@@ -13,8 +13,8 @@ from trimopt.ledger.ledger_file import writing
 from trimopt.ledger.ledger_tables import as_run, pieces, plans, runs, sets
 from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_sums import trend
-from trimopt.report.trend_json import trend_json
-from trimopt.report.trend_workbook import write_trend_workbook
+from trimopt.report.json.trend_json import trend_json
+from trimopt.report.xlsx.trend_workbook import write_trend_workbook
 
 _TIMES, _DAYS = 49, 15
 _SECONDS = 5.0

@@ -23,8 +23,8 @@ from trimopt.ledger.ledger_file import reading, writing
 from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.plan.codec import to_json
-from trimopt.report.trend_json import trend_json
-from trimopt.report.trend_workbook import write_trend_workbook
+from trimopt.report.json.trend_json import trend_json
+from trimopt.report.xlsx.trend_workbook import write_trend_workbook
 
 _TARGET = 2.4
 _DAYS = 20

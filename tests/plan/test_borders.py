@@ -19,8 +19,8 @@ from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.report import print_summary
-from trimopt.report.words import moves_text
+from trimopt.report.terminal.plan_terminal import print_summary
+from trimopt.report.words.plan_words import moves_text
 
 TOLD = (Fraction(20), Fraction(1020), Fraction(2000))
 _PAPERS = (("Folding board", 250.0), ("Sack kraft", 200.0), ("Folding board", 230.0))

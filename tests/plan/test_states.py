@@ -19,8 +19,8 @@ from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.run_assembly import order_lines
 from trimopt.plan.planning.run_sequence import finished_at
 from trimopt.plan.states import OrderState, most_pressing_first
-from trimopt.report.attention import calls_of
-from trimopt.report.words import state_text, why_text
+from trimopt.report.words.attention import calls_of
+from trimopt.report.words.plan_words import state_text, why_text
 
 _NOON = datetime.fromisoformat("2026-03-02T12:00")
 

@@ -17,8 +17,9 @@ from trimopt.errors import LedgerError, ReportError
 from trimopt.fit.enquiry_list import read_list
 from trimopt.ledger import ledger_url, record
 from trimopt.ledger.as_run_file import HEADINGS, read_filled
-from trimopt.report import read_back, write_workbook
-from trimopt.report.sets_sheet import HEADING_ROW
+from trimopt.report.read_back.plan_from_workbook import read_back
+from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.sets_sheet import HEADING_ROW
 
 _AS_RUN = list(HEADINGS.values())
 _FIGURES_AS_RUN = _AS_RUN[6:8] + _AS_RUN[9:14]

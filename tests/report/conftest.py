@@ -11,7 +11,7 @@ from openpyxl import Workbook, load_workbook
 
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.plan.model import Plan, TradePoint
-from trimopt.report import write_workbook
+from trimopt.report.xlsx.plan_workbook import write_workbook
 
 
 def trade_points() -> tuple[TradePoint, ...]:

@@ -15,10 +15,10 @@ from tests.fit.asking import basis, enquiry, order
 from tests.fit.programs import NAMES, run_of
 from trimopt.budget import Budget
 from trimopt.fit import Answer, Helped, alone, curve_of, ride
-from trimopt.report.fit_json import answer_fields
-from trimopt.report.fit_page import fit_page_html
-from trimopt.report.fit_terminal import print_answer
-from trimopt.report.fit_words import before_and_after, use_words
+from trimopt.report.html.fit_page import fit_page_html
+from trimopt.report.json.fit_json import answer_fields
+from trimopt.report.terminal.fit_terminal import print_answer
+from trimopt.report.words.fit_words import before_and_after, use_words
 
 _LINER = NAMES[4]
 

@@ -16,8 +16,12 @@ from rich.console import Console
 from tests.plan.sample import sample_mill, sample_plan
 from tests.test_text import HOSTILE, hidden
 from trimopt.plan.model import Plan
-from trimopt.report import print_summary, read_back, write_labels, write_page, write_workbook
-from trimopt.report.progress import ProgressView
+from trimopt.report.html.plan_page import write_page
+from trimopt.report.labels import write_labels
+from trimopt.report.read_back.plan_from_workbook import read_back
+from trimopt.report.terminal.plan_terminal import print_summary
+from trimopt.report.terminal.progress import ProgressView
+from trimopt.report.xlsx.plan_workbook import write_workbook
 from trimopt.text import formula_like
 
 _EVIL = f" =cmd|'/c x'!A1{HOSTILE[:-1]}<script>alert(1)</script>&P"

@@ -14,8 +14,7 @@ from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json
 from trimopt.plan.reel_rows import reels_of
-from trimopt.report import write_json, write_labels
-from trimopt.report.labels import LABEL_COLUMNS
+from trimopt.report.labels import LABEL_COLUMNS, write_json, write_labels
 
 
 def test_a_label_for_every_reel(tmp_path: Path) -> None:

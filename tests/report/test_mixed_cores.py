@@ -15,13 +15,13 @@ import pytest
 from openpyxl import Workbook
 
 from tests.plan.sample import sample_plan
-from tests.report.test_terminal import said
+from tests.report.terminal.test_plan_terminal import said
 from trimopt.plan.model import Plan
+from trimopt.report.html.plan_page import page_html
 from trimopt.report.labels import labels_csv
-from trimopt.report.looks import add_styles
-from trimopt.report.page import page_html
-from trimopt.report.slitter_sheet import add_slitter_plan
-from trimopt.report.words import alike
+from trimopt.report.words.plan_words import alike
+from trimopt.report.xlsx.slitter_sheet import add_slitter_plan
+from trimopt.report.xlsx.styles import add_styles
 
 
 @pytest.fixture

@@ -26,7 +26,9 @@ from trimopt.mill.model import Mill
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.report import print_summary, write_page, write_workbook
+from trimopt.report.html.plan_page import write_page
+from trimopt.report.terminal.plan_terminal import print_summary
+from trimopt.report.xlsx.plan_workbook import write_workbook
 
 WIDTHS = (1065, 830, 1495, 1235, 980)
 

@@ -10,10 +10,10 @@ from rich.console import Console
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.states import OrderState
-from trimopt.report import print_summary
-from trimopt.report.page import page_html
-from trimopt.report.words import metres_verdict, verdict
-from trimopt.report.workbook import build_workbook
+from trimopt.report.html.plan_page import page_html
+from trimopt.report.terminal.plan_terminal import print_summary
+from trimopt.report.words.plan_words import metres_verdict, verdict
+from trimopt.report.xlsx.plan_workbook import build_workbook
 
 
 def bounded(run: RunPlan, bound: int | None) -> RunPlan:

@@ -178,7 +178,7 @@ def command(
         observer=None if quiet or as_json else _told,
     )
     if page is not None:
-        from trimopt.report.fit_page import write_fit_page
+        from trimopt.report.html.fit_page import write_fit_page
 
         write_fit_page(answer, mill, page)
     _show(answer, page, as_json=as_json)
@@ -192,7 +192,7 @@ def command(
 
 def _told(helped: Helped) -> None:
     """A change that is solved, at once: Ctrl-C ends the look with what is known."""
-    from trimopt.report.fit_words import helped_words
+    from trimopt.report.words.fit_words import helped_words
 
     say(f"solved: {helped_words(helped).strip()}", err=True)
 
@@ -307,8 +307,8 @@ def _answer_list(
 
     from trimopt.errors import OrderBookError
     from trimopt.fit.enquiry_list import read_list
-    from trimopt.report.fit_json import SCHEMA, answer_fields
-    from trimopt.report.fit_list import write_answered_list
+    from trimopt.report.answered_list import write_answered_list
+    from trimopt.report.json.fit_json import SCHEMA, answer_fields
 
     kinds = {".csv", ".xlsx"}
     if into.suffix.casefold() not in kinds:
@@ -358,13 +358,13 @@ def _show(answer: Answer, page: Path | None, *, as_json: bool) -> None:
     if as_json:
         import json
 
-        from trimopt.report.fit_json import answer_fields
+        from trimopt.report.json.fit_json import answer_fields
 
         say_json(json.dumps(answer_fields(answer), ensure_ascii=False, indent=1))
         return
     from rich.console import Console
 
-    from trimopt.report.fit_terminal import print_answer
+    from trimopt.report.terminal.fit_terminal import print_answer
 
     print_answer(answer, Console())
     if page is not None:

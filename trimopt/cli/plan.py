@@ -171,7 +171,7 @@ def _planned(
     quiet: bool,
 ) -> Plan:
     from trimopt import make_plan
-    from trimopt.report.progress import ProgressView
+    from trimopt.report.terminal.progress import ProgressView
 
     with ProgressView(quiet=quiet) as view:
 
@@ -197,7 +197,7 @@ def _show(written: WrittenPlan, *, as_json: bool) -> None:
     else:
         from rich.console import Console
 
-        from trimopt.report import print_summary
+        from trimopt.report.terminal.plan_terminal import print_summary
 
         print_summary(written.plan, Console())
         for path in written.files:

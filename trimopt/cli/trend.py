@@ -102,8 +102,8 @@ def command(
     Example: trimopt trend --ledger ledger.sqlite --from 2026-01-01 --by week --out trend.xlsx
     """
     from trimopt import Ledger
-    from trimopt.report.trend_json import trend_json
-    from trimopt.report.trend_workbook import write_trend_workbook
+    from trimopt.report.json.trend_json import trend_json
+    from trimopt.report.xlsx.trend_workbook import write_trend_workbook
 
     if begins is not None and ends is not None and ends < begins:
         message = f"--to {ends} lies before --from {begins}; swap them"
@@ -131,7 +131,7 @@ def command(
     else:
         from rich.console import Console
 
-        from trimopt.report.trend_terminal import print_trend
+        from trimopt.report.terminal.trend_terminal import print_trend
 
         print_trend(found, Console())
     if out is not None and not quiet:

@@ -91,7 +91,7 @@ def read_plan(path: Path) -> tuple[Plan, tuple[str, ...]]:
     from trimopt.errors import ReportError
 
     if path.suffix.lower() == ".xlsx":
-        from trimopt.report.reading import read_back
+        from trimopt.report.read_back.plan_from_workbook import read_back
 
         back = read_back(path)
         return back.plan, back.changes

@@ -18,7 +18,7 @@ from trimopt.book.raw_tables import BookFile, Cells, Sheet
 from trimopt.book.written_figures import CellFaultError, as_text, read_figure, read_flag, read_text
 from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
-from trimopt.report.as_run import COLUMNS, MAX_FIGURES, TITLE
+from trimopt.report.xlsx.as_run_sheet import COLUMNS, MAX_FIGURES, TITLE
 
 __all__ = ["FIELDS", "HEADINGS", "NEEDED", "Filled", "FilledRow", "read_filled"]
 

@@ -14,7 +14,7 @@ from fractions import Fraction
 from trimopt.errors import Fault
 from trimopt.ledger.as_run_file import FilledRow
 from trimopt.plan.model import Block, JumboUse, Plan, RunPlan, SetRow
-from trimopt.report.as_run import REASONS
+from trimopt.report.xlsx.as_run_sheet import REASONS
 
 __all__ = [
     "ADD_UP_WITHIN_MM",

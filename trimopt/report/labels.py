@@ -9,7 +9,7 @@ from pathlib import Path
 from trimopt.plan.codec import to_json, write_whole
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import ReelRow, reels_of
-from trimopt.report.words import number
+from trimopt.report.words.plan_words import number
 from trimopt.text import for_csv
 
 __all__ = ["LABEL_COLUMNS", "labels_csv", "write_json", "write_labels"]

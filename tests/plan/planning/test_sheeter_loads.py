@@ -16,7 +16,7 @@ from trimopt.check import verify_plan
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import RunPlan
 from trimopt.plan.planning.sheeter_loads import load_minutes, matched, sheeted
-from trimopt.report.words import why_text
+from trimopt.report.words.plan_words import why_text
 
 
 def _mill(**changes: object) -> Mill:

@@ -1,0 +1,171 @@
+"""The page: self-contained, escaped, drawn to scale, and shown by a real browser."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from tests.plan.sample import sample_plan
+from trimopt.plan.model import Plan
+from trimopt.plan.states import OrderState
+from trimopt.report.html.pattern_svg import picture_svg
+from trimopt.report.html.plan_page import page_html, write_page
+
+_VOID = {"meta", "br", "link", "img", "hr"}
+
+
+class _Tags(HTMLParser):
+    """Collects tags and text, and checks that every tag is closed in its place."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.open: list[str] = []
+        self.text: list[str] = []
+        self.attributes: list[tuple[str, str | None]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Keep it."""
+        self.tags.append(tag)
+        self.attributes += attrs
+        if tag not in _VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Keep one that closes itself."""
+        self.tags.append(tag)
+        self.attributes += attrs
+
+    def handle_endtag(self, tag: str) -> None:
+        """Close it."""
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        """Keep the text."""
+        self.text.append(data)
+
+
+def parsed(text: str) -> _Tags:
+    """Parse a page."""
+    tags = _Tags()
+    tags.feed(text)
+    tags.close()
+    assert tags.open == []
+    return tags
+
+
+def test_page_holds_the_plan(plan: Plan) -> None:
+    """Every order, set and loss of the plan stands on the page."""
+    page = parsed(page_html(plan))
+    text = " ".join(" ".join(page.text).split())
+    for run in plan.runs:
+        assert run.name in text
+        for line in run.orders:
+            assert line.number in text
+            assert line.customer in text
+    for words in (
+        "1.89 %",
+        "4 orders need attention: 1 left out, 1 over, 2 met, light",
+        "Replaces plan 2026-0006",
+        plan.caution,
+        "this plan",
+    ):
+        assert words in text
+    assert page.tags.count("svg") == 1 + sum(len(run.blocks) for run in plan.runs)
+
+
+def test_page_holds_the_sheeters_loads(plan: Plan) -> None:
+    """A row a load, part loads marked; without sheet orders there is no such part."""
+    text = " ".join(" ".join(parsed(page_html(plan)).text).split())
+    assert "Sheeter A 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 part load" in text
+    assert "4103 4 of 4 7, 8, 9 1,460 3,150 2 24,456" in text
+    assert "4103 2 of 4, part load 10 1,460 3,150 2 12,228" in text
+    assert "Sheeters: reels" not in page_html(replace(plan, loads=()))
+
+
+def test_page_fetches_and_runs_nothing(plan: Plan) -> None:
+    """No scripts, no links to elsewhere, and a policy that forbids both."""
+    page = parsed(page_html(plan))
+    assert "script" not in page.tags
+    assert not [value for name, value in page.attributes if name in ("src", "href", "onload")]
+    assert ("content", "default-src 'none'; style-src 'unsafe-inline'") in page.attributes
+
+
+def test_text_from_a_book_is_escaped() -> None:
+    """A customer's name cannot bring markup in, in tables or in pictures."""
+    plan = sample_plan()
+    run = plan.runs[0]
+    evil = '<script>alert("x")</script>'
+    positions = tuple(replace(p, order=evil) for p in run.blocks[0].positions)
+    orders = tuple(
+        replace(line, customer=evil, text=evil, state=OrderState.SHORT) for line in run.orders
+    )
+    run = replace(
+        run,
+        name=evil,
+        orders=orders,
+        notes=(evil,),
+        blocks=(replace(run.blocks[0], positions=positions), *run.blocks[1:]),
+    )
+    plan = replace(plan, runs=(run,), notes=(evil,), approved_by=evil, mill_name=evil)
+    page = parsed(page_html(plan))
+    assert "script" not in page.tags
+    assert any(evil in text for text in page.text)
+
+
+def test_picture_is_to_scale(plan: Plan) -> None:
+    """Rectangles have the widths of the strips, and each knife stands at its place."""
+    block = plan.runs[0].blocks[1]
+    svg = picture_svg(block)
+    widths = [
+        float(w) for w in re.findall(r'<rect class="\w+" x="[\d.]+" y="4" width="([\d.]+)"', svg)
+    ]
+    expected = [w / 3.6 for w in (20, 1000, 1000, 1460, 100, 20)]
+    assert widths == pytest.approx(expected, abs=0.01)
+    knives = [
+        float(x) for x in re.findall(r'class="knife(?: moved)?" d="M[\d.-]+ [\d.]+L([\d.]+)', svg)
+    ]
+    assert knives == pytest.approx([float(k) / 3.6 for k in block.knives_mm], abs=0.01)
+    assert svg.count('<path class="knife moved"') == 1
+
+
+def test_knife_figures_do_not_cover_one_another(plan: Plan) -> None:
+    """Places that stand close go to lines of their own."""
+    svg = picture_svg(plan.runs[0].blocks[1])
+    found = re.findall(r'<text class="knife[^"]*" x="([\d.]+)" y="([\d.]+)">([\d,.]+)<', svg)
+    boxes = [(float(x), float(y), len(text) * 3.6) for x, y, text in found]
+    assert len(boxes) == 5
+    for i, (x, y, half) in enumerate(boxes):
+        for other_x, other_y, other_half in boxes[:i]:
+            assert y != other_y or abs(x - other_x) >= half + other_half
+
+
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="no chromium on this machine")
+def test_a_browser_shows_the_page(plan: Plan, tmp_path: Path) -> None:
+    """A real browser reads the page to its end and keeps its pictures."""
+    path = tmp_path / "plan.html"
+    write_page(plan, path)
+    shown = subprocess.run(
+        [
+            "chromium",
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            f"--user-data-dir={tmp_path / 'profile'}",
+            "--dump-dom",
+            path.as_uri(),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert shown.returncode == 0, shown.stderr[-500:]
+    assert shown.stdout.count("<svg") == 6
+    assert "Planning document." in shown.stdout

@@ -1,0 +1,301 @@
+"""Reading a workbook back: what a person may change, and what is refused with its cure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+
+from tests.plan.sample import sample_book, sample_mill, sample_plan
+from trimopt.check import verify_plan
+from trimopt.errors import ReportError
+from trimopt.plan.model import Plan
+from trimopt.report.read_back.plan_from_workbook import read_back, read_workbook
+from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.sets_sheet import HEADING_ROW
+
+Edit = Callable[[Callable[[Workbook], None]], Path]
+
+FIRST = HEADING_ROW + 1
+
+
+def column(book: Workbook, heading: str) -> int:
+    """Find a column of the sheet Sets."""
+    names = [cell.value for cell in book["Sets"][HEADING_ROW]]
+    return names.index(heading) + 1
+
+
+def write(book: Workbook, row: int, heading: str, value: object) -> None:
+    """Write a cell of the sheet Sets."""
+    book["Sets"].cell(row, column(book, heading)).value = value  # type: ignore[assignment]
+
+
+def test_an_untouched_workbook_gives_the_plan_exactly(written: Path, plan: Plan) -> None:
+    """Nothing is lost or rounded on the way through the workbook."""
+    back = read_back(written)
+    assert back.plan == plan
+    assert back.issued == plan
+    assert back.changes == ()
+
+
+def test_saving_it_again_changes_nothing(edited: Edit, plan: Plan) -> None:
+    """A workbook that was opened and saved without a change reads as it was."""
+    assert read_workbook(edited(lambda _: None)) == plan
+
+
+def test_fractions_that_no_float_holds_survive(tmp_path: Path) -> None:
+    """A width of a third of a millimetre stays exact where its cell was not changed."""
+    plan = sample_plan()
+    run = plan.runs[0]
+    block = run.blocks[0]
+    odd = replace(block.positions[0], width_mm=Fraction(1000, 3))
+    block = replace(block, positions=(odd, *block.positions[1:]))
+    plan = replace(plan, runs=(replace(run, blocks=(block, *run.blocks[1:])), plan.runs[1]))
+    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
+    assert read_workbook(tmp_path / "p.xlsx") == plan
+
+
+def test_a_changed_width_moves_knives_and_back_edge(edited: Edit) -> None:
+    """The set leaves its block; knives and back edge follow; the check finds the deckle passed."""
+
+    def change(book: Workbook) -> None:
+        write(book, FIRST, "1 width mm", 1005.5)
+
+    back = read_back(edited(change))
+    block = back.plan.runs[0].blocks[0]
+    assert [each.number for each in block.sets] == [1]
+    assert block.positions[0].width_mm == Fraction(2011, 2)
+    assert block.knives_mm[1] == Fraction(2051, 2)
+    assert block.edge_back_mm == Fraction(29, 2)
+    (said,) = back.changes
+    assert said.startswith(f"Folding board 250 g/m², set 1 as issued (row {FIRST}): place 1:")
+    assert said.endswith("order 4101 1,000 mm to order 4101 1,005.5 mm")
+    found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
+    assert any("edge trim back" in words for words in found)
+    assert any("width of a reel" in words for words in found)
+
+
+def test_the_loads_of_an_edited_run_fall_away(edited: Edit, plan: Plan) -> None:
+    """Loads hold for the sets as issued; those of a run that nobody touched stay."""
+
+    def change(book: Workbook) -> None:
+        write(book, FIRST, "Length m", 3140)
+
+    back = read_back(edited(change))
+    assert len(back.issued.loads) == 2
+    assert back.plan.loads == ()
+    found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
+    assert not [words for words in found if "load" in words]
+
+    def other(book: Workbook) -> None:
+        rows = book["Sets"].iter_rows(min_row=FIRST)
+        at = next(n for n, r in enumerate(rows) if "kraft" in str([c.value for c in r]))
+        write(book, FIRST + at, "Length m", 6190)
+
+    assert read_back(edited(other)).plan.loads == plan.loads
+
+
+def test_a_set_fewer_is_found_short(edited: Edit) -> None:
+    """A deleted row takes the set out, the metres close up, and the check names the orders."""
+    back = read_back(edited(lambda book: book["Sets"].delete_rows(FIRST + 2)))
+    run = back.plan.runs[0]
+    sets = [each for block in run.blocks for each in block.sets]
+    assert [each.number for each in sets] == list(range(1, 10))
+    assert [each.stretches[0].from_m for each in sets[:4]] == [0, 3150, 6300, 0]
+    assert "Folding board 250 g/m²: set 3 is taken out" in back.changes
+    found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
+    assert any("order 4101" in words and "14" in words for words in found)
+
+
+def test_a_set_more_follows_the_row_that_was_copied(edited: Edit) -> None:
+    """A copied row is one more set of the same pattern, laid on after the one before."""
+
+    def change(book: Workbook) -> None:
+        sheet = book["Sets"]
+        sheet.insert_rows(FIRST + 10)
+        for at, cell in enumerate(sheet[FIRST + 9], start=1):
+            sheet.cell(FIRST + 10, at).value = cell.value
+
+    back = read_back(edited(change))
+    last = back.plan.runs[0].blocks[-1]
+    assert [each.number for each in last.sets] == [9, 10, 11]
+    assert last.sets[-1].stretches[0].from_m == 6300
+    assert any(words.endswith("one set more") for words in back.changes)
+
+
+def run_as(book: Workbook) -> None:
+    """Let the tenth set run after the first, by its figure."""
+    write(book, FIRST + 9, "Runs as", 1.5)
+
+
+def move_row(book: Workbook) -> None:
+    """Let the tenth set run after the first, by its row."""
+    sheet = book["Sets"]
+    values = [cell.value for cell in sheet[FIRST + 9]]
+    sheet.delete_rows(FIRST + 9)
+    sheet.insert_rows(FIRST + 1)
+    for at, value in enumerate(values, start=1):
+        sheet.cell(FIRST + 1, at).value = value
+
+
+@pytest.mark.parametrize("change", [run_as, move_row])
+def test_another_order_of_sets_by_figure_or_by_row(
+    edited: Edit, change: Callable[[Workbook], None]
+) -> None:
+    """Both ways of moving a set give the same plan, with set-ups and knives counted afresh."""
+    back = read_back(edited(change))
+    blocks = back.plan.runs[0].blocks
+    assert [len(block.sets) for block in blocks] == [1, 1, 5, 2, 1]
+    assert [block.number for block in blocks] == [1, 2, 3, 4, 5]
+    assert [block.set_up for block in blocks[1:]] == [True] * 4
+    assert blocks[1].sets[0].stretches[0].jumbo == "J03"
+    assert blocks[1].knives_moved == (True, True, True, False)
+    assert any("in the order 1, 10, 2" in words for words in back.changes)
+
+
+def test_rows_moved_and_figures_changed_must_agree(edited: Edit) -> None:
+    """An order that can be meant in two ways is refused, not guessed."""
+
+    def change(book: Workbook) -> None:
+        move_row(book)
+        write(book, FIRST + 5, "Runs as", 2.5)
+
+    with pytest.raises(ReportError, match=r"Runs as.*rows were moved as well"):
+        read_workbook(edited(change))
+
+
+def test_two_sets_cannot_run_at_once(edited: Edit) -> None:
+    """The same figure twice is refused with the figure to write."""
+
+    def change(book: Workbook) -> None:
+        write(book, FIRST + 3, "Runs as", 2)
+
+    with pytest.raises(ReportError, match=r"stands in row \d+ too; write 2.5"):
+        read_workbook(edited(change))
+
+
+def test_a_changed_length_changes_the_diameter(edited: Edit) -> None:
+    """Diameter follows the length: L = π (D² − d²) / (4 t), here 3,000 m on a core of 180 mm."""
+
+    def change(book: Workbook) -> None:
+        write(book, FIRST, "Length m", 3000)
+
+    first = read_workbook(edited(change)).runs[0].blocks[0].sets[0]
+    assert first.length_m == 3000
+    assert first.diameter_mm == pytest.approx(sample_plan().runs[0].set_lengths[1].diameter_mm)
+    assert first.stretches[0].to_m == 3000
+
+
+def test_metres_that_are_written_in_are_kept(edited: Edit) -> None:
+    """A person who says where a set is wound from is not overruled."""
+
+    def change(book: Workbook) -> None:
+        write(book, FIRST, "From m", 10)
+        write(book, FIRST, "To m", 3160)
+
+    first = read_workbook(edited(change)).runs[0].blocks[0].sets[0]
+    assert (first.stretches[0].from_m, first.stretches[0].to_m) == (10, 3160)
+
+
+def test_who_approved_is_read(edited: Edit) -> None:
+    """The line on the first sheet may be filled in; it is not taken for a change of print."""
+
+    def change(book: Workbook) -> None:
+        (place,) = book.defined_names["approved_by"].destinations
+        book[place[0]][place[1].replace("$", "")].value = "R. Larch"
+
+    back = read_back(edited(change))
+    assert back.plan.approved_by == "R. Larch"
+    assert back.changes == ()
+
+
+def test_the_crews_sheet_may_be_filled_in(edited: Edit, plan: Plan) -> None:
+    """What was run does not change what was planned."""
+
+    def change(book: Workbook) -> None:
+        book["As run"]["F4"].value = "yes"
+
+    assert read_workbook(edited(change)) == plan
+
+
+def test_a_change_on_a_sheet_for_print_is_named(edited: Edit) -> None:
+    """A width corrected on the slitter plan would be lost, so the row is named instead."""
+
+    def change(book: Workbook) -> None:
+        book["Reels"]["J2"].value = 999
+
+    with pytest.raises(ReportError, match=r"Reels, row 2.*for print.*sheet Sets"):
+        read_workbook(edited(change))
+
+
+def test_all_faults_are_given_at_once(edited: Edit) -> None:
+    """Each wrong cell is named with its row, column, value and cure."""
+
+    def change(book: Workbook) -> None:
+        write(book, FIRST, "1 width mm", "1,000 mm")
+        write(book, FIRST + 1, "2 order", "9999")
+        write(book, FIRST + 2, "Length m", -5)
+        write(book, FIRST + 3, "3 ups", 2)
+        write(book, FIRST + 4, "Issued as", 77)
+        write(book, FIRST + 5, "Jumbo", None)
+        write(book, FIRST + 6, "3 ups", None)
+        write(book, FIRST + 7, "2 order", None)
+        write(book, FIRST + 7, "2 width mm", None)
+        write(book, FIRST + 8, "Length m", 3150.5)
+        write(book, FIRST + 9, "Run", "Board")
+
+    with pytest.raises(ReportError) as caught:
+        read_workbook(edited(change))
+    text = str(caught.value)
+    for words in (
+        f"row {FIRST}, 1 width mm: «1,000 mm» is no figure",
+        f"row {FIRST + 1}, 2 order: «9999» is no order of the run",
+        f"row {FIRST + 2}, Length m: «-5» is too small; write one above 0",
+        f"row {FIRST + 3}, 3 ups: «2» is only for sheet orders",
+        f"row {FIRST + 4}, Issued as: «77» is no set of this run",
+        f"row {FIRST + 5}, Jumbo: is empty",
+        f"row {FIRST + 6}, 3 ups: the order is cut to sheets",
+        f"row {FIRST + 7}, 3 order: «4103» stands after an empty place",
+        f"row {FIRST + 8}, Length m: «3150.5» is no whole number",
+        f"row {FIRST + 9}, Run: «Board» is no run of this plan",
+    ):
+        assert words in text, words
+
+
+def test_a_missing_heading_is_named(edited: Edit) -> None:
+    """Columns are found by their headings, wherever they stand."""
+
+    def change(book: Workbook) -> None:
+        write(book, HEADING_ROW, "Length m", "Metres")
+
+    with pytest.raises(ReportError, match="Length m: is missing among the headings"):
+        read_workbook(edited(change))
+
+
+def test_a_damaged_plan_is_refused(edited: Edit) -> None:
+    """The hidden sheet is held against its fingerprint."""
+
+    def change(book: Workbook) -> None:
+        book["plan"]["A2"].value = str(book["plan"]["A2"].value).replace("4101", "4109")
+
+    with pytest.raises(ReportError, match="was damaged"):
+        read_workbook(edited(change))
+
+
+def test_other_files_are_refused(tmp_path: Path) -> None:
+    """No file, no workbook, another workbook: each has its own words."""
+    with pytest.raises(ReportError, match="no such file"):
+        read_workbook(tmp_path / "none.xlsx")
+    (tmp_path / "text.xlsx").write_text("not a workbook")
+    with pytest.raises(ReportError, match="cannot be read as a workbook"):
+        read_workbook(tmp_path / "text.xlsx")
+    (tmp_path / "text.txt").write_text("not a workbook")
+    with pytest.raises(ReportError, match="cannot be read as a workbook"):
+        read_workbook(tmp_path / "text.txt")
+    Workbook().save(tmp_path / "other.xlsx")
+    with pytest.raises(ReportError, match="not the workbook of a plan"):
+        read_workbook(tmp_path / "other.xlsx")

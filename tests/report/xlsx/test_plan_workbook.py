@@ -1,0 +1,368 @@
+"""The workbook, opened again: its cells against the plan, and how it prints."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook, load_workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from tests.plan.sample import sample_mill, sample_plan
+from trimopt.errors import ReportError
+from trimopt.plan.model import Plan
+from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
+from trimopt.plan.states import OrderState
+from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, REASONS
+from trimopt.report.xlsx.plan_workbook import build_workbook, write_workbook
+from trimopt.text import for_workbook
+
+
+def table(sheet: Worksheet, heading: str, *, every: bool = False) -> list[dict[str, object]]:
+    """Read the table whose first heading is `heading`, down to its first empty row.
+
+    With `every`, all tables of that heading, without the rows between them.
+    """
+    rows: list[tuple[object, ...]] = list(sheet.iter_rows(values_only=True))
+    start = next(i for i, row in enumerate(rows) if row and row[0] == heading)
+    names = [str(name) for name in rows[start] if name is not None]
+    found = []
+    for row in rows[start + 1 :]:
+        if all(value is None for value in row):
+            break
+        if not every or (row[0] != heading and row[1] is not None):
+            found.append(dict(zip(names, row, strict=False)))
+    return found
+
+
+def texts(sheet: Worksheet) -> list[str]:
+    """All texts of a sheet."""
+    return [str(c.value) for row in sheet.iter_rows() for c in row if c.value is not None]
+
+
+def test_sheets_stand_in_the_order_of_use(book: Workbook) -> None:
+    """What is read first comes first, and the sheet that carries the plan cannot be opened."""
+    assert book.sheetnames == [
+        "Summary",
+        "Slitter 1 Folding board 250",
+        "Slitter 2 Sack kraft 120",
+        "Jumbos",
+        "Reels",
+        "Cores to cut",
+        "Sheeters",
+        "Sheeter loads",
+        "Orders",
+        "Balance",
+        "Trade-off",
+        "Timetable",
+        "Assumed",
+        "As run",
+        "Sets",
+        "Instructions",
+        "plan",
+    ]
+    assert book["plan"].sheet_state == "veryHidden"
+
+
+def test_sheets_without_content_are_left_out() -> None:
+    """A plan without trade-off, times and sheet orders has no empty sheets for them."""
+    plan = sample_plan()
+    run = plan.runs[1]
+    blocks = tuple(
+        replace(b, sets=tuple(replace(s, start=None, finish=None) for s in b.sets))
+        for b in run.blocks
+    )
+    plan = replace(plan, runs=(replace(run, blocks=blocks, start=None, finish=None),))
+    names = build_workbook(plan, sample_mill()).sheetnames
+    assert not {"Trade-off", "Timetable", "Sheeters", "Sheeter loads"} & set(names)
+    assert "Slitter plan" in names
+
+
+def test_every_printed_sheet_is_a4_with_header_and_caution(book: Workbook, plan: Plan) -> None:
+    """Each sheet has paper, page number, plan, date, run, caution and headings that repeat."""
+    for sheet in book.worksheets[:-1]:
+        assert sheet.page_setup.paperSize == 9, sheet.title
+        assert sheet.page_setup.orientation in ("landscape", "portrait")
+        head, foot = sheet.oddHeader, sheet.oddFooter
+        assert head is not None
+        assert foot is not None
+        assert "&P of &N" in str(head.right.text)
+        assert "2026-03-02 05:10" in str(head.right.text)
+        assert plan.number in str(head.left.text)
+        run = "Folding board" if sheet.title.startswith("Slitter 1") else None
+        assert (run or "run") in str(head.center.text) or "kraft" in str(head.center.text)
+        assert foot.center.text == plan.caution
+        assert len(str(foot)) <= 255
+        assert sheet.print_title_rows, sheet.title
+        assert sheet.freeze_panes, sheet.title
+
+
+def test_a_caution_too_long_for_a_footer_points_to_the_first_sheet() -> None:
+    """Spreadsheet programs cut a footer at 255 characters, so half a caution is never printed."""
+    plan = replace(sample_plan(), caution="Take care. " * 40)
+    again = build_workbook(plan, sample_mill())
+    foot = again["Reels"].oddFooter
+    assert foot is not None
+    assert foot.center.text == "Planning document: heed the caution on the first sheet."
+    assert any("Take care. Take care." in text for text in texts(again["Summary"]))
+
+
+def test_summary_gives_each_run_with_its_losses(book: Workbook, plan: Plan) -> None:
+    """Counts, tonnes and losses of the summary are the plan's, with both numbers of each share."""
+    rows = table(book["Summary"], "Run")
+    for run, row in zip(plan.runs, rows, strict=False):
+        assert row["Run"] == run.name
+        assert row["Jumbos"] == len(run.jumbos)
+        assert row["Sets"] == sum(len(block.sets) for block in run.blocks)
+        assert row["Used t"] == pytest.approx(run.balance.used_kg / 1000)
+        assert row["Delivered t"] == pytest.approx(run.balance.delivered_kg / 1000)
+        assert row["Trim loss"] == pytest.approx(run.balance.trim_loss)
+        assert row["Total loss"] == pytest.approx(run.balance.total_loss)
+        assert row["Answer"] == f"gap {run.proof.gap_percent:.3f} %"
+        assert str(row["Set-ups"]).startswith(str(run.set_ups))
+        assert str(row["Knife moves"]).startswith(str(run.knife_moves))
+    said = texts(book["Summary"])
+    assert any(text.startswith("536 kg of edge and pattern trim / 28,350 kg") for text in said)
+    assert "LEFT OUT" in said
+    assert "OVER" in said
+    assert any("replaces" in text.lower() for text in said)
+
+
+def test_a_short_summary_prints_on_one_page(plan: Plan) -> None:
+    """A run fits on a page; many are not shrunk until nobody can read them."""
+    one = build_workbook(replace(plan, runs=plan.runs[:1]), sample_mill())["Summary"]
+    assert one.page_setup.fitToHeight == 1
+    many = build_workbook(replace(plan, runs=plan.runs[:1] * 12), sample_mill())["Summary"]
+    assert many.page_setup.fitToHeight == 0
+
+
+def test_optimal_is_written_only_when_proven() -> None:
+    """The word stands where the proof says so, and nowhere else."""
+    plan = sample_plan()
+    run = plan.runs[0]
+    proven = replace(run, proof=replace(run.proof, status="optimal", gap_kg=0.0, gap_percent=0.0))
+    book = build_workbook(replace(plan, runs=(proven, plan.runs[1])), sample_mill())
+    rows = table(book["Summary"], "Run")
+    assert [row["Answer"] for row in rows[:2]] == ["optimal", "gap 0.265 %"]
+
+
+def test_reels_lists_every_reel(book: Workbook, plan: Plan) -> None:
+    """One row a reel with identity, order, measures and mass; a surplus reel is for stock."""
+    rows = table(book["Reels"], "Reel")
+    reels = [reel for run in plan.runs for reel in reels_of(run)]
+    assert len(rows) == len(reels) == 48
+    for row, reel in zip(rows, reels, strict=True):
+        assert row["Reel"] == reel.identity
+        assert (row["Jumbo"], row["Set"], row["Place"]) == (
+            reel.jumbo,
+            reel.set_number,
+            reel.position,
+        )
+        assert row["Order"] == reel.order
+        assert row["Width mm"] == float(reel.width_mm)
+        assert row["Length m"] == reel.length_m
+        assert row["Mass kg"] == pytest.approx(reel.mass_kg)
+        assert (row["For"] == "STOCK, surplus") == reel.surplus
+
+
+def test_cores_and_sheeter_work_are_the_plans(book: Workbook, plan: Plan) -> None:
+    """Cores add up to one a strip; the sheeter's sheets, reams and chop are listed."""
+    cores = table(book["Cores to cut"], "Run")
+    assert [(c["Cut to mm"], c["Pieces"]) for c in cores] == [
+        (float(core.width_mm), core.pieces) for run in plan.runs for core in cores_to_cut(run)
+    ]
+    (work,) = table(book["Sheeters"], "Sheeter")
+    (row,) = sheeter_list(plan.runs[0], sample_mill())
+    assert work["Sheets"] == row.sheets
+    assert work["Reams"] == float(row.reams or 0)
+    assert (work["Ups"], work["Chop mm"], work["Edge trim a side mm"]) == (2, 1020, 10)
+
+
+def test_sheeter_loads_are_the_plans(book: Workbook, plan: Plan) -> None:
+    """Each load with its reels by name, its times, part loads said in words."""
+    sheet = book["Sheeter loads"]
+    first, second = table(sheet, "Sheeter")
+    assert (first["Sheeter"], first["Load"], first["Order"]) == ("Sheeter A", 1, "4103")
+    load = plan.loads[0]
+    for heading, when in (
+        ("Start", load.start),
+        ("Finish", load.finish),
+        ("Reels wound by", load.ready),
+    ):
+        shown = first[heading]
+        assert isinstance(shown, datetime.datetime)
+        assert abs(shown - when) <= datetime.timedelta(seconds=1)
+    assert (first["Reel width mm"], first["Length m"], first["Ups"]) == (1460, 3150, 2)
+    assert (first["Chop mm"], first["Sheets"]) == (1020, 24456)
+    assert first["Reels on stands"] == "4 of 4"
+    assert second["Reels on stands"] == "2 of 4 PART LOAD"
+    listed = f"{first['Which reels']} {second['Which reels']}".split()
+    reels = [reel.identity for reel in reels_of(plan.runs[0]) if reel.kind == "sheeter"]
+    assert listed == reels
+    said = "Sheeter A: 2 loads, 2026-03-02 07:37 to 2026-03-02 08:26; 1 part load"
+    assert texts(sheet)[0] == said
+
+
+def test_orders_compare_asked_with_planned(book: Workbook, plan: Plan) -> None:
+    """Orders that need attention come first; the difference is in the order's own unit."""
+    rows = [r for r in table(book["Orders"], "Order", every=True) if r["State"] is not None]
+    lines = {line.number: line for run in plan.runs for line in run.orders}
+    assert rows[0]["Order"] == "4104"
+    assert rows[0]["State"] == "OVER"
+    assert {row["Order"] for row in rows} == set(lines)
+    for row in rows:
+        line = lines[str(row["Order"])]
+        asked, made = float(line.asked), float(line.made_before)
+        assert row["Asked"] == asked
+        assert row["Planned"] == float(line.planned)
+        assert row["Difference"] == pytest.approx(float(line.planned) - (asked - made))
+        assert row["Ordered kg"] == pytest.approx(line.ordered_kg)
+        assert row["Delivered kg"] == pytest.approx(line.delivered_kg)
+        assert row["Due"] == line.due
+        assert row["Surplus kg"] == pytest.approx(line.surplus_kg)
+    assert any("LEFT OUT" in text for text in texts(book["Orders"]))
+
+
+def test_balance_adds_up_on_the_sheet(book: Workbook, plan: Plan) -> None:
+    """The parts written for a run sum to the paper used that is written above them."""
+    rows = table(book["Balance"], "Part")
+    named = {str(row["Part"]): row["Mass kg"] for row in rows[:9]}
+    parts = [mass for name, mass in named.items() if name not in ("Paper used", "Sum of the parts")]
+    total = sum(float(str(mass)) for mass in parts)
+    assert total == pytest.approx(plan.runs[0].balance.used_kg, abs=0.1)
+    assert named["Sum of the parts"] == pytest.approx(total)
+
+
+def test_trade_off_is_a_table_and_a_native_chart(book: Workbook) -> None:
+    """Every point is listed, the plan's is marked, and a chart draws them."""
+    sheet = book["Trade-off"]
+    rows = table(sheet, "Patterns")
+    losses = [
+        (r["Patterns"], r["Loss with butts kg"], r["Trim loss"], r["Knife moves"], r["Figures"])
+        for r in rows
+    ]
+    assert losses == [
+        (2, 5400, 0.183, None, "estimate"),
+        (3, 1230, 0.0432, 4, "◄ this plan, as wound"),
+        (5, 1100, 0.0353, None, "estimate"),
+    ]
+    assert [r["Across the width, before winding kg"] for r in rows] == [5200, 1226, 1000]
+    assert len(vars(sheet)["_charts"]) == 1
+
+
+def test_timetable_has_every_set_in_order(book: Workbook, plan: Plan) -> None:
+    """Starts and finishes are dates of the spreadsheet, and an order stands where it ends."""
+    rows = table(book["Timetable"], "Run")
+    sets = [each for run in plan.runs for block in run.blocks for each in block.sets]
+    assert len(rows) == len(sets)
+    for row, each in zip(rows, sets, strict=True):
+        assert isinstance(row["Start"], datetime.datetime)
+        assert each.start is not None
+        assert abs(row["Start"] - each.start) < datetime.timedelta(seconds=1)
+    assert rows[7]["Finishes order"] == "4101"
+    assert rows[6]["Before it"] == "set-up, 1 knife move"
+
+
+def test_every_jumbo_has_its_row_and_its_metres_add_up(book: Workbook, plan: Plan) -> None:
+    """Start loss, wound, butt, end loss and what is carried forward are the jumbo's length."""
+    rows = table(book["Jumbos"], "Run")
+    assert [row["Jumbo"] for row in rows] == [j.name for run in plan.runs for j in run.jumbos]
+    parts = ("Start loss m", "Wound m", "Butt m", "End loss m", "Carried forward m")
+    for row in rows:
+        assert sum(int(str(row[part])) for part in parts) == row["Length m"]
+    assert {row["From"] for row in rows} == {"nominal", "stock"}
+    carried = [row for row in rows if row["Carried forward m"]]
+    assert carried
+    for row in carried:
+        gsm = {run.name: run.grammage_gsm for run in plan.runs}[str(row["Run"])]
+        metres, width = float(str(row["Carried forward m"])), float(str(row["Width mm"]))
+        assert row["Carried forward kg"] == pytest.approx(metres * width * gsm / 1e6)
+
+
+def test_as_run_has_a_row_a_set_and_takes_only_what_belongs_there(
+    book: Workbook, plan: Plan
+) -> None:
+    """The crew's sheet: given columns filled, the others empty with rules for what may go in."""
+    sheet = book["As run"]
+    rows = table(sheet, "Plan")
+    assert [(r["Run"], r["Set"], r["Jumbo"], r["Planned length m"]) for r in rows] == [
+        (run.name, each.number, each.stretches[0].jumbo, each.length_m)
+        for run in plan.runs
+        for block in run.blocks
+        for each in block.sets
+    ]
+    assert all(row["Plan"] == plan.number and row["Done"] is None for row in rows)
+    assert [c.value for c in sheet[HEADING_ROW]] == [column.heading for column in COLUMNS]
+    rules = {str(rule.sqref): rule for rule in sheet.data_validations.dataValidation}
+    assert rules["F4:F16"].formula1 == '"yes,no"'
+    assert rules["I4:I16"].formula1 == f'"{",".join(REASONS)}"'
+    assert len(rules["I4:I16"].formula1) <= 255
+    assert rules["H4:H16"].type == "whole"
+
+
+def test_text_that_looks_like_a_formula_stays_text(tmp_path: Path) -> None:
+    """Whatever a customer is called, no cell of the workbook holds a formula."""
+    plan = sample_plan()
+    first, *rest = plan.runs
+    names = ('=HYPERLINK("x")', "+1+1", "-2+3", "@SUM(A1)", "\tx")
+    lines = tuple(
+        replace(line, customer=name, remarks=name, destination=name)
+        for line, name in zip(first.orders, names, strict=False)
+    )
+    plan = replace(plan, runs=(replace(first, orders=lines), *rest), notes=("=1+1",))
+    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
+    again = load_workbook(tmp_path / "p.xlsx")
+    cells = [c for s in again.worksheets for row in s.iter_rows() for c in row]
+    assert not [c.coordinate for c in cells if c.data_type == "f"]
+    found = [c for c in cells if c.value == names[0]]
+    assert len(found) > 3
+    assert all(c.data_type == "s" and c.quotePrefix for c in found)
+
+
+def test_text_that_a_workbook_cannot_hold_is_mended(tmp_path: Path) -> None:
+    """Control characters and endless remarks do not stop the plan from being written."""
+    assert for_workbook("a\x00b\x1bc") == "a\ufffdb\ufffdc"
+    assert len(for_workbook("x" * 50_000)) == 32_000
+    plan = replace(sample_plan(), notes=("bell \x07", "long " * 10_000))
+    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
+    again = load_workbook(tmp_path / "p.xlsx", read_only=True)
+    assert "bell \ufffd" in texts(again["Assumed"])
+    again.close()
+
+
+def test_numbers_are_numbers_with_formats(book: Workbook) -> None:
+    """Widths, masses and shares can be reckoned with, and half millimetres are shown."""
+    rows = list(book["Reels"].iter_rows(min_row=2))
+    halves = [row[9] for row in rows if row[9].value == 1186.5]
+    assert halves
+    assert halves[0].number_format == "#,##0.0###"
+    assert all(isinstance(row[9].value, (int, float)) for row in rows)
+    assert book["Balance"]["C4"].number_format == "0.00%"
+
+
+def test_a_workbook_is_whole_or_not_there(tmp_path: Path) -> None:
+    """Where it cannot be written the error says so, and nothing is left behind."""
+    with pytest.raises(ReportError, match="cannot be written"):
+        write_workbook(sample_plan(), tmp_path / "missing" / "p.xlsx", sample_mill())
+    assert list(tmp_path.iterdir()) == []
+    write_workbook(sample_plan(), tmp_path / "p.xlsx", sample_mill())
+    assert [path.name for path in tmp_path.iterdir()] == ["p.xlsx"]
+
+
+def test_a_long_list_of_orders_in_trouble_leaves_room_for_the_runs() -> None:
+    """The first sheet names the most pressing orders and counts the others."""
+    plan = sample_plan()
+    run = plan.runs[0]
+    late = tuple(
+        replace(run.orders[0], number=f"L{n:02}", state=OrderState.LATE, text="finished late")
+        for n in range(30)
+    )
+    stuck = replace(run.orders[0], number="S1", state=OrderState.NEEDS_SALES, text="7 or 8 reels")
+    plan = replace(plan, runs=(replace(run, orders=(*late, stuck)),))
+    said = texts(build_workbook(plan, sample_mill())["Summary"])
+    assert "32 orders need attention: 1 left out, 1 needs sales, 30 late" in said
+    named = [text for text in said if text.startswith(("4107", "S1", "L0"))]
+    assert [text.split()[0] for text in named[:4]] == ["4107", "S1", "L00", "L01"]
+    assert "and 20 more: see the sheet Orders, where they stand first" in said

@@ -1,0 +1,95 @@
+"""The trend's workbook: what its cells hold whatever the names in it begin with."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+from tests.ledger.filling import load
+from tests.ledger.history import Shift, shifts
+from trimopt.ledger import ledger_url
+from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_model import Trend
+from trimopt.ledger.trend_sums import trend
+from trimopt.report.xlsx.trend_sheets import ROWS
+from trimopt.report.xlsx.trend_workbook import write_trend_workbook
+
+_GRADE = "=HYPERLINK(\"http://x\") <b> & 'liner'"
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory: pytest.TempPathFactory) -> Trend:
+    """The trend of two days, with a grade and a customer that look like formulae and markup."""
+    url = ledger_url(str(tmp_path_factory.mktemp("ledger") / "ledger.sqlite"))
+
+    def renamed(shift: Shift) -> Shift:
+        plans = []
+        for plan, entries in shift.plans:
+            runs = tuple(
+                replace(
+                    run,
+                    grade=_GRADE,
+                    orders=tuple(replace(line, customer="+1 & Co") for line in run.orders),
+                )
+                for run in plan.runs
+            )
+            plans.append((replace(plan, mill_name="@mill & sons", runs=runs), entries))
+        return Shift(plans=tuple(plans))
+
+    load(url, [renamed(shift) for shift in shifts(2, first=date(2025, 3, 1))])
+    return trend(url, Asked(), by="shift", target_percent=2.0)
+
+
+def test_names_are_never_formulae(found: Trend, tmp_path: Path) -> None:
+    """Names that begin with =, + or @ stand as texts on every sheet, and come back as they were."""
+    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    book = load_workbook(tmp_path / "trend.xlsx")
+    for sheet in book.worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                assert cell.data_type != "f", (sheet.title, cell.coordinate)
+    rows = book[ROWS]
+    headings = [cell.value for cell in rows[1]]
+    assert rows.cell(2, headings.index("Grade") + 1).value == _GRADE
+    assert rows.cell(2, headings.index("Mill") + 1).value == "@mill & sons"
+    assert book["Orders"].cell(2, 2).value == "+1 & Co"
+
+
+def test_raw_rows_are_all_there(found: Trend, tmp_path: Path) -> None:
+    """Every row of the trend stands on the last sheet, value for value."""
+    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    book = load_workbook(tmp_path / "trend.xlsx")
+    sheet = book[ROWS]
+    assert sheet.max_row == len(found.rows) + 1
+    assert sheet.max_column == len(found.row_headings)
+    for row, expected in zip(sheet.iter_rows(min_row=2, values_only=True), found.rows, strict=True):
+        for value, wanted in zip(row, expected, strict=True):
+            assert (value or 0) == (wanted or 0)
+    assert sheet.auto_filter.ref.endswith(str(len(found.rows) + 1))
+
+
+def test_a_later_workbook_takes_the_place(found: Trend, tmp_path: Path) -> None:
+    """An older file of that name is replaced, and nothing else is left beside it."""
+    path = tmp_path / "trend.xlsx"
+    path.write_bytes(b"old")
+    write_trend_workbook(found, path)
+    assert path.read_bytes()[:2] == b"PK"
+    assert [each.name for each in tmp_path.iterdir()] == ["trend.xlsx"]
+
+
+def test_the_months_that_missed_are_named(found: Trend, tmp_path: Path) -> None:
+    """The front sheet says the target and the months above it; the periods mark theirs."""
+    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    book = load_workbook(tmp_path / "trend.xlsx")
+    texts = [str(cell.value) for row in book["Trim loss"]["A1:A6"] for cell in row]
+    missed = [line.label for line in found.months if line.run_missed]
+    said = next(text for text in texts if text.startswith("Target: 2 %"))
+    assert f"months as run: {len(missed)} of {len(found.months)} missed" in said
+    assert all(month in said for month in missed)
+    marks = [row[4] for row in book["Periods"].iter_rows(min_row=2, values_only=True)]
+    for line, mark in zip(found.lines, marks, strict=True):
+        assert ("run" in str(mark)) == bool(line.run_missed)

@@ -1,0 +1,193 @@
+"""Reading a workbook back: the plan that it carries, with what a person changed on the sheet Sets.
+
+Nothing is passed over. A change on a sheet that is for print, a figure that is no figure, an order
+of rows that can be meant in two ways: each is a fault with sheet, row, column and cure, and all
+faults are given at once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from io import BytesIO
+from pathlib import Path
+
+from openpyxl import load_workbook
+from openpyxl.utils import coordinate_to_tuple
+
+from trimopt.book.raw_tables import unreadable
+from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
+from trimopt.errors import Fault, OrderBookError, ReportError, TrimoptError
+from trimopt.plan.codec import from_json
+from trimopt.plan.model import Plan, RunPlan
+from trimopt.report.read_back.edited_sets import apply_sets
+from trimopt.report.read_back.set_rows import read_rows
+from trimopt.report.xlsx.sets_sheet import CARRIED, MARK, TITLE, row_marks
+from trimopt.report.xlsx.summary_sheet import APPROVED_LABEL, APPROVED_NAME
+
+__all__ = ["ReadBack", "read_back", "read_workbook"]
+
+_Grid = tuple[tuple[object, ...], ...]
+
+_SHOWN = 5  # changed rows named for each printed sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadBack:
+    """A plan read from a workbook: as issued, as it stands now, and the changes in words."""
+
+    issued: Plan
+    plan: Plan
+    changes: tuple[str, ...]
+
+
+def read_workbook(path: Path) -> Plan:
+    """Give the plan that a workbook holds, edited as its sheet Sets says.
+
+    Parameters
+    ----------
+    path : Path
+        A workbook that `write_workbook` made, perhaps edited and saved since.
+
+    Returns
+    -------
+    Plan
+        Equal to the issued plan where nobody changed anything. Totals are as issued.
+
+    Raises
+    ------
+    ReportError
+        When the file is no such workbook, or what was changed cannot be read; with every fault.
+    """
+    return read_back(path).plan
+
+
+def read_back(path: Path) -> ReadBack:
+    """Give the plan as issued, as edited, and what was changed. Raises as `read_workbook` does."""
+    grids, names = _opened(path)
+    issued, marks = _carried(_grid(grids, CARRIED, path), path)
+    faults = _changed_print(grids, marks)
+    written, more = read_rows(_grid(grids, TITLE, path), issued)
+    faults += more
+    if faults:
+        count = f"{len(faults)} fault{'s' if len(faults) > 1 else ''}"
+        lines = "\n".join(f"  {fault}" for fault in faults)
+        raise ReportError(f"{path}: {count}\n{lines}")
+    runs: list[RunPlan] = []
+    changes: list[str] = []
+    for run in issued.runs:
+        edited, said = apply_sets(run, written[run.name], issued.settings)
+        runs.append(edited)
+        changes += said
+    # The loads of an edited run fall away with its times: they hold for the sets as issued.
+    kept = {run.name for run, now in zip(issued.runs, runs, strict=True) if run is now}
+    plan = replace(
+        issued,
+        runs=tuple(runs),
+        loads=tuple(load for load in issued.loads if load.run in kept),
+        approved_by=_approved(grids, names),
+    )
+    return ReadBack(issued=issued, plan=plan, changes=tuple(changes))
+
+
+def _opened(path: Path) -> tuple[dict[str, _Grid], dict[str, tuple[str, str]]]:
+    """Give every sheet's values, and where defined names point to."""
+    try:
+        # Figures, not formulae: a person may well write =735+5 into a width.
+        data = sound_bytes(path, path.read_bytes(), str(path))
+        with damage_named(str(path)):
+            book = load_workbook(BytesIO(data), data_only=True, read_only=True)
+            grids = {}
+            for sheet in book.worksheets:
+                sheet.reset_dimensions()  # another program may have written them wrong
+                grids[sheet.title] = _squared(sheet.iter_rows(values_only=True))
+            names = {
+                name: next(iter(defined.destinations), ("", ""))
+                for name, defined in book.defined_names.items()
+            }
+    except FileNotFoundError as error:
+        raise ReportError(f"{path}: there is no such file") from error
+    except (OSError, OrderBookError) as error:
+        wrong = error.faults[0].wrong if isinstance(error, OrderBookError) else error.strerror
+        raise ReportError(
+            f"{path}: cannot be read as a workbook ({wrong}); give the .xlsx of trimopt plan"
+        ) from error
+    return grids, names
+
+
+def _squared(rows: Iterable[Sequence[object]]) -> _Grid:
+    """Give rows of one length: without dimensions each ends where its own last cell does."""
+    found = [tuple(row) for row in rows]
+    widest = max((len(row) for row in found), default=0)
+    if widest * len(found) > MAX_CELLS:
+        wrong = f"more than {MAX_CELLS:,} cells in a sheet"
+        raise unreadable("", wrong, "delete empty columns and rows")
+    return tuple(row + (None,) * (widest - len(row)) for row in found)
+
+
+def _grid(grids: Mapping[str, _Grid], title: str, path: Path) -> _Grid:
+    if title not in grids:
+        raise ReportError(
+            f"{path}: has no sheet {title!r}, so it is not the workbook of a plan; give the .xlsx "
+            f"that trimopt plan wrote, with all its sheets"
+        )
+    return grids[title]
+
+
+def _carried(grid: _Grid, path: Path) -> tuple[Plan, Mapping[str, Mapping[str, str]]]:
+    head = grid[0] if grid and len(grid[0]) > 1 else (None, None)
+    text, marks = _pieces(grid, 0), _pieces(grid, 1)
+    whole = hashlib.sha256(text.encode()).hexdigest() == head[1]
+    if head[0] != MARK or not whole:
+        raise ReportError(
+            f"{path}: the plan that it carries was damaged; make the changes again in a fresh copy"
+        )
+    try:
+        return from_json(text), json.loads(marks)
+    except (TrimoptError, ValueError) as error:
+        raise ReportError(f"{path}: the plan that it carries cannot be read: {error}") from error
+
+
+def _pieces(grid: _Grid, column: int) -> str:
+    pieces = [row[column] for row in grid[1:] if len(row) > column]
+    return "".join(str(piece)[1:] for piece in pieces if piece is not None)
+
+
+def _changed_print(
+    grids: Mapping[str, _Grid], marks: Mapping[str, Mapping[str, str]]
+) -> list[Fault]:
+    """Find rows of printed sheets that no longer say what was written."""
+    faults: list[Fault] = []
+    for title, before in marks.items():
+        if title not in grids:
+            continue  # a sheet that somebody took out says nothing wrong
+        now = row_marks(
+            (row, column, value)
+            for row, values in enumerate(grids[title], start=1)
+            for column, value in enumerate(values, start=1)
+        )
+        rows = sorted({int(row) for row in before.keys() | now.keys()})
+        changed = [row for row in rows if before.get(str(row)) != now.get(str(row))]
+        for row in changed[:_SHOWN]:
+            if row <= len(grids[title]) and grids[title][row - 1][0] == APPROVED_LABEL:
+                continue
+            faults.append(
+                Fault(
+                    where=title, row=row, column="", value="",
+                    wrong="was changed, but this sheet is for print",
+                    right=f"make the change on the sheet {TITLE} and put this row back",
+                )
+            )  # fmt: skip
+    return faults
+
+
+def _approved(grids: Mapping[str, _Grid], names: Mapping[str, tuple[str, str]]) -> str:
+    title, place = names.get(APPROVED_NAME, ("", ""))
+    if title not in grids or not place:
+        return ""
+    row, column = coordinate_to_tuple(place.replace("$", "").split(":")[0])
+    grid = grids[title]
+    value = grid[row - 1][column - 1] if row <= len(grid) else None
+    return "" if value is None else str(value).strip()

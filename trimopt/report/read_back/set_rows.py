@@ -1,0 +1,318 @@
+"""The rows of the sheet Sets, checked cell by cell, and the order in which they are to run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import pairwise
+
+from trimopt.errors import Fault
+from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
+from trimopt.report.read_back.edited_sets import WrittenSet, WrittenStrip
+from trimopt.report.xlsx.sets_sheet import (
+    BROKE_WORD,
+    HEADING_ROW,
+    TITLE,
+    Shape,
+    set_columns,
+    shape_of,
+)
+from trimopt.text import for_workbook
+
+__all__ = ["read_rows"]
+
+_Cells = Mapping[str, object]
+_MAX_FIGURE = 10**9  # mm or m
+
+
+@dataclass(slots=True)
+class _Page:
+    """What is read so far: faults, and by run the rows with their figure under Runs as."""
+
+    faults: list[Fault] = field(default_factory=list)
+    rows: dict[str, list[tuple[WrittenSet, Fraction]]] = field(default_factory=dict)
+
+    def fault(self, row: int, column: str, value: object, wrong: str, right: str) -> None:
+        """Keep a fault."""
+        said = "" if value is None else str(value)
+        self.faults.append(
+            Fault(where=TITLE, row=row, column=column, value=said, wrong=wrong, right=right)
+        )
+
+
+def read_rows(
+    grid: Sequence[Sequence[object]], plan: Plan
+) -> tuple[dict[str, tuple[WrittenSet, ...]], list[Fault]]:
+    """Read the sheet's rows of values: by run its sets in the order they run in, and all faults."""
+    page = _Page(rows={run.name: [] for run in plan.runs})
+    shape = shape_of(plan)
+    columns = _find_columns(grid, shape, page)
+    if page.faults:
+        return {}, page.faults
+    runs = {run.name: run for run in plan.runs}
+    issued = {
+        (run.name, each.number): (run, block, each)
+        for run in plan.runs
+        for block in run.blocks
+        for each in block.sets
+    }
+    names = _names(plan)
+    for row, values in enumerate(grid[HEADING_ROW:], start=HEADING_ROW + 1):
+        cells = {name: _clean(values[at]) for name, at in columns.items()}
+        cells = {
+            name: names.get(value, value) if isinstance(value, str) else value
+            for name, value in cells.items()
+        }
+        if all(value is None for value in cells.values()):
+            continue
+        name = str(cells["Run"])
+        if name not in runs:
+            page.fault(row, "Run", cells["Run"], "is no run of this plan", "copy the row of a set")
+            continue
+        number = _whole(cells["Issued as"])
+        known = issued.get((name, number)) if number is not None else None
+        if known is None:
+            wrong = "is no set of this run as issued"
+            page.fault(
+                row, "Issued as", cells["Issued as"], wrong, "leave it as the set was issued"
+            )
+            continue
+        _row(page, row, cells, shape, known)
+    return {name: _ordered(page, rows) for name, rows in page.rows.items()}, page.faults
+
+
+def _find_columns(grid: Sequence[Sequence[object]], shape: Shape, page: _Page) -> dict[str, int]:
+    found: dict[str, int] = {}
+    headings = grid[HEADING_ROW - 1] if len(grid) >= HEADING_ROW else ()
+    for at, value in enumerate(headings):
+        if isinstance(value, str):
+            found.setdefault(value.strip(), at)
+    columns: dict[str, int] = {}
+    for column in set_columns(shape):
+        if column.heading in found:
+            columns[column.heading] = found[column.heading]
+        else:
+            wrong = "is missing among the headings"
+            page.fault(HEADING_ROW, column.heading, None, wrong, "write it back in this row")
+    return columns
+
+
+def _clean(value: object) -> object:
+    if isinstance(value, str):
+        return value.strip() or None
+    return value
+
+
+def _row(
+    page: _Page,
+    row: int,
+    cells: _Cells,
+    shape: Shape,
+    known: tuple[RunPlan, Block, SetRow],
+) -> None:
+    run, block, each = known
+    before = len(page.faults)
+    if _whole(cells["Block"]) != block.number:
+        wrong = f"set {each.number} was issued in block {block.number}"
+        page.fault(row, "Block", cells["Block"], wrong, "leave it as the set was issued")
+    runs_as = _figure(page, row, "Runs as", cells["Runs as"], least=Fraction(0))
+    core = _core(page, row, cells["Core mm"])
+    length = _figure(page, row, "Length m", cells["Length m"], above=True, near=each.length_m)
+    edge = _figure(
+        page, row, "Edge front mm", cells["Edge front mm"], least=Fraction(0),
+        near=block.edge_front_mm,
+    )  # fmt: skip
+    if length is not None and length.denominator != 1:
+        page.fault(row, "Length m", cells["Length m"], "is no whole number", "write whole metres")
+    stretches = _stretches(page, row, cells, shape, each)
+    strips = _strips(page, row, cells, shape, known)
+    if len(page.faults) > before or length is None or edge is None or runs_as is None:
+        return
+    kept = stretches is None or stretches == each.stretches
+    page.rows[run.name].append(
+        (
+            WrittenSet(
+                row=row,
+                issued=each.number,
+                core_mm=core,
+                length_m=int(length),
+                edge_front_mm=edge,
+                jumbo=str(cells["Jumbo"]),
+                stretches=stretches,
+                metres_kept=kept,
+                strips=strips,
+            ),
+            runs_as,
+        )
+    )
+
+
+def _core(page: _Page, row: int, value: object) -> float | None:
+    if value == "mixed":
+        return None
+    figure = _figure(page, row, "Core mm", value, above=True)
+    return None if figure is None else float(figure)
+
+
+def _stretches(
+    page: _Page, row: int, cells: _Cells, shape: Shape, each: SetRow
+) -> tuple[Stretch, ...] | None:
+    """Give the written pieces of jumbo; None where only the jumbo is named."""
+    if cells["Jumbo"] is None:
+        page.fault(row, "Jumbo", None, "is empty", "name the jumbo that the set is wound from")
+        return each.stretches
+    found: list[Stretch] = []
+    for piece in range(1, shape.stretches + 1):
+        which = "" if piece == 1 else f" {piece}"
+        names = (f"Jumbo{which}", f"From m{which}", f"To m{which}")
+        jumbo, start, end = (cells[name] for name in names)
+        if jumbo is None and start is None and end is None:
+            continue
+        if piece == 1 and start is None and end is None:
+            return None
+        if jumbo is None:
+            page.fault(row, names[0], None, "is empty", "name the jumbo, or empty its metres too")
+            continue
+        first = _figure(page, row, names[1], start, least=Fraction(0))
+        last = _figure(page, row, names[2], end, above=True)
+        if first is None or last is None:
+            continue
+        if first.denominator != 1 or last.denominator != 1 or last <= first:
+            wrong = "are no piece of a jumbo"
+            page.fault(row, names[2], end, wrong, "write whole metres, To above From")
+            continue
+        found.append(Stretch(jumbo=str(jumbo), from_m=int(first), to_m=int(last)))
+    return tuple(found)
+
+
+def _strips(
+    page: _Page, row: int, cells: _Cells, shape: Shape, known: tuple[RunPlan, Block, SetRow]
+) -> tuple[WrittenStrip, ...]:
+    run, block, _ = known
+    orders = {line.number for line in run.orders}
+    sheets = {line.number for line in run.orders if line.product == "sheet"}
+    strips: list[WrittenStrip] = []
+    gap = False
+    for place in range(1, shape.places + 1):
+        order, width, ups = (cells[f"{place} {what}"] for what in ("order", "width mm", "ups"))
+        core = cells.get(f"{place} core mm")
+        if order is None and width is None and ups is None:
+            gap = True
+            continue
+        if gap:
+            wrong = "stands after an empty place"
+            page.fault(row, f"{place} order", order, wrong, "fill the places from the front side")
+            gap = False
+        name = _name(order)
+        broke = name.casefold() == BROKE_WORD
+        if not broke and name not in orders:
+            page.fault(
+                row, f"{place} order", order, f"is no order of the run {run.name}",
+                f"write one of its order numbers, or {BROKE_WORD} for a broke reel",
+            )  # fmt: skip
+        near = block.positions[place - 1].width_mm if place <= len(block.positions) else None
+        figure = _figure(page, row, f"{place} width mm", width, above=True, near=near)
+        count = None if ups is None else _whole(ups)
+        if (name in sheets) != (count is not None and count > 0):
+            right = "write how many sheets lie side by side" if name in sheets else "empty it"
+            wrong = "the order is cut to sheets" if name in sheets else "is only for sheet orders"
+            page.fault(row, f"{place} ups", ups, wrong, right)
+        if figure is not None:
+            strips.append(
+                WrittenStrip(
+                    order="" if broke else name,
+                    broke=broke,
+                    width_mm=figure,
+                    ups=count,
+                    core_mm=float(str(core)) if isinstance(core, (int, float)) else None,
+                )
+            )
+    if not strips:
+        page.fault(row, "1 order", None, "has no reels", "fill a place, or delete the row")
+    return tuple(strips)
+
+
+def _ordered(page: _Page, rows: Sequence[tuple[WrittenSet, Fraction]]) -> tuple[WrittenSet, ...]:
+    """Put sets in the order that is meant: rows as they stand, or by a changed figure.
+
+    Rows moved and figures left alone: the rows say it. Figures changed and rows left alone: the
+    figures say it. Both: they must agree, or it can be meant in two ways.
+    """
+    stand = [each for each, _ in rows]
+    figures = [figure for _, figure in rows]
+    if all(figure == each.issued for each, figure in rows):
+        return tuple(stand)
+    rising = all(a < b for a, b in pairwise(figures))
+    unmoved = all(a.issued <= b.issued for a, b in pairwise(stand))
+    if rising or unmoved:
+        for (first, figure), (second, other) in _neighbours(sorted(rows, key=lambda r: r[1])):
+            if figure == other and first.issued != second.issued:
+                wrong = f"stands in row {first.row} too"
+                right = f"write {float(figure) + 0.5:g} to run after it"
+                page.fault(second.row, "Runs as", float(other), wrong, right)
+        return tuple(each for each, _ in sorted(rows, key=lambda r: r[1]))
+    for (_, figure), (each, other) in _neighbours(rows):
+        if other <= figure:
+            page.fault(
+                each.row, "Runs as", float(other),
+                "stands below a higher or equal figure, though rows were moved as well",
+                "let the figures rise from top to bottom, or only move rows",
+            )  # fmt: skip
+            break
+    return tuple(stand)
+
+
+def _names(plan: Plan) -> dict[str, str]:
+    """Names of runs, orders and jumbos by what a workbook shows of them."""
+    names: list[str] = []
+    for run in plan.runs:
+        names += [run.name, *(line.number for line in run.orders)]
+        names += [s.jumbo for block in run.blocks for each in block.sets for s in each.stretches]
+    return {for_workbook(name).strip(): name for name in names}
+
+
+def _neighbours(
+    rows: Sequence[tuple[WrittenSet, Fraction]],
+) -> list[tuple[tuple[WrittenSet, Fraction], tuple[WrittenSet, Fraction]]]:
+    return list(pairwise(rows))
+
+
+def _name(value: object) -> str:
+    """Give an order number as text, also where a spreadsheet made a number of it."""
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return "" if value is None else str(value)
+
+
+def _whole(value: object) -> int | None:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or float(value) % 1:
+        return None
+    return int(value)
+
+
+def _figure(
+    page: _Page,
+    row: int,
+    column: str,
+    value: object,
+    *,
+    least: Fraction | None = None,
+    above: bool = False,
+    near: Fraction | int | None = None,
+) -> Fraction | None:
+    """Read a figure exactly as written; `near` is kept where its cell was not changed."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        page.fault(row, column, value, "is no figure", "write a figure, without its unit")
+        return None
+    if not abs(value) <= _MAX_FIGURE:  # infinity too
+        page.fault(row, column, value, "is of a size that no winder has", "write it in its unit")
+        return None
+    if near is not None and abs(float(near) - value) < 1e-9 * max(1.0, abs(value)):
+        return Fraction(near)
+    figure = Fraction(repr(value))
+    if (above and figure <= 0) or (least is not None and figure < least):
+        right = "write one above 0" if above else f"write {least} or more"
+        page.fault(row, column, value, "is too small", right)
+        return None
+    return figure

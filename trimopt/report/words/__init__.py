@@ -1,0 +1,1 @@
+"""Every sentence that a crew, a scheduler or a salesperson reads."""

@@ -1,0 +1,57 @@
+"""The orders about which somebody must do something, the most pressing first."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from trimopt.plan.model import Plan
+from trimopt.report.words.plan_words import needs_attention, pressing, quantity_text, why_text
+
+__all__ = ["CALLS", "Call", "calls_of", "count_text"]
+
+CALLS = 12
+"""So many are named in front; the rest stand with the orders, first there."""
+
+LEFT_OUT = "left out"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Call:
+    """An order that needs attention: its state, and why."""
+
+    order: str
+    customer: str
+    run: str
+    state: str
+    why: str
+
+
+def calls_of(plan: Plan) -> tuple[Call, ...]:
+    """Give what needs attention: lines left out, then orders by how pressing, then by due date."""
+    found = [
+        Call(order=each.order, customer="", run="", state=LEFT_OUT, why=each.why)
+        for each in plan.left_out
+    ]
+    lines = [(run.name, line) for run in plan.runs for line in run.orders if needs_attention(line)]
+    for run, line in sorted(lines, key=lambda pair: pressing(pair[1])):
+        why = why_text(line) or (
+            f"asked {quantity_text(line.asked, line.unit)}, "
+            f"planned {quantity_text(line.planned, line.unit)}"
+        )
+        found.append(
+            Call(order=line.number, customer=line.customer, run=run, state=line.state, why=why)
+        )
+    return tuple(found)
+
+
+def count_text(calls: tuple[Call, ...]) -> str:
+    """Count calls by their state.
+
+    >>> one = Call(order="1", customer="", run="", state="late", why="")
+    >>> count_text((one, one))
+    '2 orders need attention: 2 late'
+    """
+    counts = Counter(call.state for call in calls)
+    head = "1 order needs" if len(calls) == 1 else f"{len(calls)} orders need"
+    return f"{head} attention: " + ", ".join(f"{count} {state}" for state, count in counts.items())

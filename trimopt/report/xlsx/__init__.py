@@ -1,0 +1,1 @@
+"""The workbook: one file a sheet, and what all sheets share."""
