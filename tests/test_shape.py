@@ -29,8 +29,8 @@ MAY_KNOW = {
     },
     "check": {"errors", "paper", "mill", "book", "plan"},
     "fit": {"errors", "budget", "paper", "mill", "book", "cutting", "making", "winding", "plan"},
-    "report": {"errors", "paper", "mill", "book", "plan", "fit"},
-    "ledger": {"errors", "paper", "mill", "book", "plan", "report"},
+    "ledger": {"errors", "paper", "mill", "book", "plan"},
+    "report": {"errors", "paper", "mill", "book", "plan", "fit", "ledger"},
 }  # fmt: skip
 #: Files beside the rooms.
 ALONE = {"errors", "interrupt", "budget"}

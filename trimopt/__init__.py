@@ -44,7 +44,7 @@ if TYPE_CHECKING:
         TrimoptError,
     )
     from trimopt.fit import Answer, Enquiry
-    from trimopt.ledger import Ledger
+    from trimopt.ledger.ledger import Ledger
     from trimopt.mill import Mill, read_mill
     from trimopt.plan.model import Plan, Request, RunPlan
     from trimopt.plan.planning.plan_book import make_plan
@@ -106,7 +106,7 @@ _HOMES = {
         "TrimoptError",
     ),
     "trimopt.fit": ("Answer", "Enquiry"),
-    "trimopt.ledger": ("Ledger",),
+    "trimopt.ledger.ledger": ("Ledger",),
     "trimopt.mill": ("Mill", "read_mill"),
     "trimopt.plan.planning.plan_book": ("make_plan",),
     "trimopt.plan.model": ("Plan", "Request", "RunPlan"),

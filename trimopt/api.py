@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from trimopt.book.model import Book
     from trimopt.budget import Budget
     from trimopt.fit import Answer, Enquiry, Helped
-    from trimopt.ledger import Kept, Ledger
+    from trimopt.ledger.kept_plans import Kept
+    from trimopt.ledger.ledger import Ledger
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan, Request
 
@@ -217,6 +218,7 @@ def open_ledger(where: str | os.PathLike[str]) -> Ledger:
     LedgerError
         What is named is no ledger.
     """
-    from trimopt.ledger import Ledger, ledger_url
+    from trimopt.ledger.ledger import Ledger
+    from trimopt.ledger.ledger_file import ledger_url
 
     return Ledger(ledger_url(os.fspath(where)))

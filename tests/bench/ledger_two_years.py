@@ -16,7 +16,7 @@ from pathlib import Path
 from tests.ledger.filling import load
 from tests.ledger.history import shifts
 from tests.ledger.looking import require_whole
-from trimopt.ledger import ledger_url
+from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.report.json.trend_json import trend_json

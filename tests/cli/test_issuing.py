@@ -10,7 +10,8 @@ from click.testing import CliRunner, Result
 from tests.cli.conftest import ROOT
 from trimopt.cli import trimopt
 from trimopt.errors import LedgerError
-from trimopt.ledger import ledger_url, numbers_kept
+from trimopt.ledger.kept_plans import numbers_kept
+from trimopt.ledger.ledger_file import ledger_url
 
 _BOOK = (
     "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"

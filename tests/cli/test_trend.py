@@ -18,7 +18,7 @@ from tests.ledger.filling import load
 from tests.ledger.history import shifts
 from trimopt.cli import trimopt
 from trimopt.errors import LedgerError
-from trimopt.ledger import ledger_url
+from trimopt.ledger.ledger_file import ledger_url
 
 
 @pytest.fixture(scope="module")

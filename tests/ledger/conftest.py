@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import URL
 
-from trimopt.ledger import ledger_url
+from trimopt.ledger.ledger_file import ledger_url
 
 _numbers = count(1)
 

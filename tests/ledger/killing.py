@@ -15,7 +15,8 @@ import time
 
 from tests.ledger.looking import require_whole
 from tests.ledger.plans import small_plan
-from trimopt.ledger import keep, ledger_url
+from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger_file import ledger_url
 
 __all__ = ["main"]
 

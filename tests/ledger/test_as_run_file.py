@@ -11,8 +11,9 @@ from openpyxl import Workbook, load_workbook
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.as_run_file import FIELDS, read_filled
-from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, TITLE, add_as_run
+from trimopt.ledger.as_run_columns import FIELDS, TITLE
+from trimopt.ledger.as_run_file import read_filled
+from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, add_as_run
 from trimopt.report.xlsx.styles import add_styles
 
 

@@ -11,8 +11,7 @@ from tests.ledger.looking import require_whole
 from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger import keep
-from trimopt.ledger.kept_plans import fingerprint, keep_all
+from trimopt.ledger.kept_plans import fingerprint, keep, keep_all
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import every_table, plans
 from trimopt.plan.codec import from_json

@@ -10,8 +10,8 @@ from sqlalchemy import URL
 
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger import keep, ledger_url
-from trimopt.ledger.ledger_file import reading, shown
+from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger_file import ledger_url, reading, shown
 
 
 @pytest.mark.parametrize(

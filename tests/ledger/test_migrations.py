@@ -8,7 +8,7 @@ from sqlalchemy import URL, create_engine, event, inspect, text
 from tests.ledger.looking import require_whole
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger import keep
+from trimopt.ledger.kept_plans import keep
 from trimopt.ledger.ledger_file import _begin, _prepare, reading
 from trimopt.ledger.ledger_tables import every_table
 from trimopt.ledger.migrations import MIGRATIONS, Migration, bring_up_to_date, names_applied

@@ -14,8 +14,8 @@ from tests.cli.conftest import ROOT
 from tests.ledger.plans import small_plan
 from trimopt.cli import main
 from trimopt.errors import LedgerError
-from trimopt.ledger import keep, ledger_url
-from trimopt.ledger.ledger_file import shown
+from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger_file import ledger_url, shown
 from trimopt.mill import read_mill
 
 _LETTERS = "λψξζ"  # they stand in no message of ours or of a driver

@@ -12,9 +12,10 @@ from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger import Recorded, keep, record
+from trimopt.ledger.kept_plans import keep
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import as_run
+from trimopt.ledger.recorded_sets import Recorded, record
 from trimopt.plan.model import Plan
 
 _ALL_DONE: dict[tuple[int, int], dict[str, object]] = {(1, n): {"Done": "yes"} for n in (1, 2, 3)}

@@ -5,7 +5,8 @@ from __future__ import annotations
 import sys
 
 from tests.ledger.plans import small_plan
-from trimopt.ledger import keep, ledger_url
+from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger_file import ledger_url
 
 if __name__ == "__main__":
     url, name, count = ledger_url(sys.argv[1]), sys.argv[2], int(sys.argv[3])

@@ -15,8 +15,9 @@ from tests.plan.sample import sample_mill, sample_plan
 from trimopt.cli.fit import paper_of
 from trimopt.errors import LedgerError, ReportError
 from trimopt.fit.enquiry_list import read_list
-from trimopt.ledger import ledger_url, record
 from trimopt.ledger.as_run_file import HEADINGS, read_filled
+from trimopt.ledger.ledger_file import ledger_url
+from trimopt.ledger.recorded_sets import record
 from trimopt.report.read_back.plan_from_workbook import read_back
 from trimopt.report.xlsx.plan_workbook import write_workbook
 from trimopt.report.xlsx.sets_sheet import HEADING_ROW

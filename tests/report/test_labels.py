@@ -11,10 +11,8 @@ from pathlib import Path
 import pytest
 
 from tests.plan.sample import sample_plan
-from trimopt.errors import ReportError
-from trimopt.plan.codec import from_json
 from trimopt.plan.reel_rows import reels_of
-from trimopt.report.labels import LABEL_COLUMNS, write_json, write_labels
+from trimopt.report.labels import LABEL_COLUMNS, write_labels
 
 
 def test_a_label_for_every_reel(tmp_path: Path) -> None:
@@ -53,19 +51,10 @@ def test_labels_hold_no_formula(text: str, tmp_path: Path) -> None:
     assert {row["destination"] for row in rows} == {f"'{text}"}
 
 
-def test_json_comes_back_as_the_plan(tmp_path: Path) -> None:
-    """What is written is read as the same plan; where it cannot be written the error says so."""
-    plan = sample_plan()
-    write_json(plan, tmp_path / "p.json")
-    assert from_json((tmp_path / "p.json").read_text(encoding="utf-8")) == plan
-    with pytest.raises(ReportError, match="cannot be written"):
-        write_json(plan, tmp_path / "none" / "p.json")
-
-
 def test_the_room_is_light_to_import() -> None:
     """A command that writes nothing does not pay for the spreadsheet and terminal libraries."""
     code = (
-        "import sys, trimopt.report; "
+        "import sys, trimopt.report.labels; "
         "print([m for m in ('openpyxl', 'rich', 'pandas', 'numpy', 'ortools') if m in sys.modules])"
     )
     shown = subprocess.run(

@@ -19,7 +19,8 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Unit
 from trimopt.check import verify_plan
 from trimopt.fit import Desk, Enquiry
-from trimopt.ledger import keep, ledger_url
+from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.mill.model import Mill

@@ -53,7 +53,7 @@ def find_ledger(named: str | None, mill: Mill | None) -> URL | None:
     LedgerError
         What is named is no ledger.
     """
-    from trimopt.ledger import ledger_url
+    from trimopt.ledger.ledger_file import ledger_url
 
     if named:
         return ledger_url(named)
@@ -76,7 +76,7 @@ def mill_beside(
     LedgerError
         What is named is no ledger.
     """
-    from trimopt.ledger import ledger_url
+    from trimopt.ledger.ledger_file import ledger_url
     from trimopt.mill import read_mill
 
     if mill_path is not None:

@@ -19,7 +19,7 @@ from trimopt.cli.options import json_option, quiet_option
 from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
-    from trimopt.ledger import Recorded
+    from trimopt.ledger.recorded_sets import Recorded
     from trimopt.plan.model import Plan
 
 __all__ = ["command"]

@@ -18,33 +18,11 @@ from trimopt.book.raw_tables import BookFile, Cells, Sheet
 from trimopt.book.written_figures import CellFaultError, as_text, read_figure, read_flag, read_text
 from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
-from trimopt.report.xlsx.as_run_sheet import COLUMNS, MAX_FIGURES, TITLE
+from trimopt.ledger.as_run_columns import FIELDS, MAX_FIGURES, NEEDED, TITLE
 
-__all__ = ["FIELDS", "HEADINGS", "NEEDED", "Filled", "FilledRow", "read_filled"]
+__all__ = ["HEADINGS", "Filled", "FilledRow", "read_filled"]
 
 _LOOKED_AT = 50  # rows at the top in which the headings must stand
-
-FIELDS = {
-    "Plan": "plan",
-    "Run": "run",
-    "Set": "number",
-    "Jumbo": "jumbo",
-    "Planned length m": "planned_m",
-    "Done": "done",
-    "Length wound m": "length_wound_m",
-    "Reels rejected": "reels_rejected",
-    "Reason": "reason",
-    "Jumbo width mm": "jumbo_width_mm",
-    "Jumbo length m": "jumbo_length_m",
-    "Edge trim front mm": "edge_front_mm",
-    "Edge trim back mm": "edge_back_mm",
-    "Minutes stopped": "minutes_stopped",
-    "Remark": "remark",
-}
-"""Heading of a column of the sheet, and the field that it fills."""
-
-NEEDED = ("Plan", "Run", "Set", "Done")
-"""Headings without which no row can be told apart."""
 
 _KEYS = {name_key(heading): field for heading, field in FIELDS.items()}
 HEADINGS = {field: heading for heading, field in FIELDS.items()}
@@ -183,7 +161,7 @@ def _table(file: BookFile, path: Path) -> tuple[Sheet, int, Mapping[str, int]]:
     raise LedgerError(
         f"{path}: no row with the headings {', '.join(NEEDED)} (missing: {', '.join(missing)}); "
         f"fill in the sheet «{TITLE}» of the plan's workbook, or a csv with its headings: "
-        f"{', '.join(column.heading for column in COLUMNS)}"
+        f"{', '.join(FIELDS)}"
     )
 
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.errors import Fault
+from trimopt.ledger.as_run_columns import REASONS
 from trimopt.ledger.as_run_file import FilledRow
 from trimopt.plan.model import Block, JumboUse, Plan, RunPlan, SetRow
-from trimopt.report.xlsx.as_run_sheet import REASONS
 
 __all__ = [
     "ADD_UP_WITHIN_MM",

@@ -6,13 +6,13 @@ import csv
 from io import StringIO
 from pathlib import Path
 
-from trimopt.plan.codec import to_json, write_whole
+from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import ReelRow, reels_of
 from trimopt.report.words.plan_words import number
 from trimopt.text import for_csv
 
-__all__ = ["LABEL_COLUMNS", "labels_csv", "write_json", "write_labels"]
+__all__ = ["LABEL_COLUMNS", "labels_csv", "write_labels"]
 
 LABEL_COLUMNS = (
     "batch identity",
@@ -91,8 +91,3 @@ def _label(reel: ReelRow, plan: str) -> tuple[str | int, ...]:
 
 def _figure(value: float) -> str:
     return number(value).replace(",", "")
-
-
-def write_json(plan: Plan, path: Path) -> None:
-    """Write `plan` as JSON with its schema version. Raises `ReportError` where it cannot."""
-    write_whole(path, to_json(plan))

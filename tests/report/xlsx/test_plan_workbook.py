@@ -12,10 +12,11 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.errors import ReportError
+from trimopt.ledger.as_run_columns import REASONS
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.plan.states import OrderState
-from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, REASONS
+from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW
 from trimopt.report.xlsx.plan_workbook import build_workbook, write_workbook
 from trimopt.text import for_workbook
 

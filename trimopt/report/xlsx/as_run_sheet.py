@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from trimopt.ledger.as_run_columns import MAX_FIGURES, REASONS, TITLE
 from trimopt.plan.model import Plan
 from trimopt.report.xlsx.sheet_setup import Column, heading_row, new_sheet, set_widths
 from trimopt.report.xlsx.styles import Value, merge, put
@@ -14,9 +15,8 @@ from trimopt.report.xlsx.styles import Value, merge, put
 if TYPE_CHECKING:
     from openpyxl import Workbook
 
-__all__ = ["COLUMNS", "HEADING_ROW", "MAX_FIGURES", "REASONS", "TITLE", "add_as_run"]
+__all__ = ["HEADING_ROW", "add_as_run"]
 
-TITLE = "As run"
 HEADING_ROW = 3
 
 COLUMNS = (
@@ -37,34 +37,6 @@ COLUMNS = (
     Column(heading="Remark", width=26),
 )
 """One row a set; the first five are filled in, the rest are the crew's."""
-
-REASONS = (
-    "web break",
-    "wrinkles",
-    "telescoped",
-    "starred",
-    "burst",
-    "ragged slit edge",
-    "core damaged",
-    "holes or spots",
-    "moisture streak",
-    "off width",
-    "off diameter",
-    "handling damage",
-    "other",
-)
-"""Why reels were rejected: words of the winder floor (common practice)."""
-
-MAX_FIGURES = {
-    "Length wound m": 200_000,
-    "Reels rejected": 100,
-    "Jumbo width mm": 20_000,
-    "Jumbo length m": 500_000,
-    "Edge trim front mm": 5_000,
-    "Edge trim back mm": 5_000,
-    "Minutes stopped": 10_000,
-}
-"""The largest figure that a column of the crew's can hold on any winder."""
 
 _GIVEN = 5
 

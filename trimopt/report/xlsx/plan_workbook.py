@@ -11,10 +11,10 @@ from pathlib import Path
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from trimopt.ledger.as_run_columns import TITLE as AS_RUN
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Plan
-from trimopt.report.xlsx.as_run_sheet import TITLE as AS_RUN
 from trimopt.report.xlsx.as_run_sheet import add_as_run
 from trimopt.report.xlsx.balance_sheets import (
     add_assumed,
