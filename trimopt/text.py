@@ -24,7 +24,7 @@ __all__ = [
     "one_form",
 ]
 
-_CELL_TEXT_MOST = 32_000  # a cell of a workbook holds 32,767 characters
+_MAX_CELL_TEXT = 32_000  # a cell of a workbook holds 32,767 characters
 
 _RARE = re.compile(r"[^\n -~]")  # what some encoding lacks, or nobody sees
 _JOINERS = "\u200c\u200d"  # some scripts cannot be written without them
@@ -86,7 +86,7 @@ def for_workbook(text: str) -> str:
     Whoever writes it into a cell says that it is a text (`trimopt.report.xlsx.styles.put_text`).
     """
     clean = _seen(text)
-    return clean if len(clean) <= _CELL_TEXT_MOST else clean[: _CELL_TEXT_MOST - 2] + " …"
+    return clean if len(clean) <= _MAX_CELL_TEXT else clean[: _MAX_CELL_TEXT - 2] + " …"
 
 
 def for_csv(text: str) -> str:

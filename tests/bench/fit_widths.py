@@ -65,7 +65,7 @@ def _curve(name: str) -> str:
 
 
 def _inside(riding: Riding) -> bool:
-    least, most = riding.marginal_least, riding.marginal_most
+    least, most = riding.min_marginal, riding.max_marginal
     if least is None or most is None:
         return False
     bounds = (riding.before.bound_kg, riding.after.bound_kg)
@@ -94,8 +94,8 @@ def _ride(name: str) -> str:
     return (
         f"{len(found)} planned, {none} not; whole {whole}, inside {sum(map(_inside, found))}; use "
         f"{median(r.marginal_use for r in found):.3f} between "
-        f"{median(r.marginal_least or 0.0 for r in found):.3f} and "
-        f"{median(r.marginal_most or 0.0 for r in found):.3f}; sets stay "
+        f"{median(r.min_marginal or 0.0 for r in found):.3f} and "
+        f"{median(r.max_marginal or 0.0 for r in found):.3f}; sets stay "
         f"{100 * mean(r.sets_kept / max(1, r.before.sets) for r in found):.0f} %, set-ups "
         f"{mean(r.after.set_ups - r.before.set_ups for r in found):+.1f}; "
         f"{seconds / len(widths_mm(mill, _WIDTHS)):.2f} s"

@@ -151,12 +151,12 @@ def measure(
     plan = plans[0]
     web = Fraction(width) + 2 * _EDGE_MM
     machine = winder(
-        web_greatest_mm=web,
-        edge_trim_least_mm=_EDGE_MM,
+        max_web_mm=web,
+        min_edge_trim_mm=_EDGE_MM,
         knives=max(len(widths) for _, widths in plan) + 1 + options.spare,
-        knife_spacing_least_mm=Fraction(1),
+        min_knife_spacing_mm=Fraction(1),
         idle_knives=options.idle,
-        reels_most=99,
+        max_reels=99,
     )
     lots = _lots(plan)
     naive = [_widest_first(widths) for _, widths in plan]

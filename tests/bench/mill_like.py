@@ -27,7 +27,7 @@ class Kind:
     classes: tuple[int, int]
     sheet_share: float
     piece_limit: bool
-    least_trim: bool = False
+    min_trim: bool = False
 
 
 KINDS = (
@@ -102,7 +102,7 @@ KINDS = (
         classes=(1, 4),
         sheet_share=0.2,
         piece_limit=True,
-        least_trim=True,
+        min_trim=True,
     ),
 )
 
@@ -135,15 +135,15 @@ def mill_like(kind: Kind, seed: int) -> Instance:
     edge = rng.choice((20, 30, 40)) * 2
     lengths = sorted(rng.sample(range(3000, 12000, 50), rng.randint(*kind.classes)))
     pieces = rng.randint(6, 14) if kind.piece_limit else deckle
-    slack = rng.randrange(40, 160, 10) * 2 if kind.least_trim else None
+    slack = rng.randrange(40, 160, 10) * 2 if kind.min_trim else None
     classes = tuple(
         WindingClass(
             cost=(deckle + edge) * length,
             width=deckle,
-            most_pieces=pieces,
+            max_pieces=pieces,
             slack=slack,
-            broke_least=100 if slack is not None else 0,
-            broke_greatest=1000 if slack is not None else None,
+            min_broke=100 if slack is not None else 0,
+            max_broke=1000 if slack is not None else None,
         )
         for length in lengths
     )

@@ -72,9 +72,9 @@ def _textbook(
             WindingClass(
                 cost=1,
                 width=deckle,
-                most_pieces=pieces,
+                max_pieces=pieces,
                 slack=deckle - least if least else None,
-                broke_least=deckle + 1 if least else 0,
+                min_broke=deckle + 1 if least else 0,
             ),
         ),
         options=tuple(

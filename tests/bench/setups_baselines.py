@@ -29,7 +29,7 @@ NODES = 4_000
 
 def one_pass(instance: Instance) -> tuple[Cut, ...]:
     """Aspiration levels, one pass; textbook instances of one class."""
-    size = instance.classes[0].width, instance.classes[0].most_pieces
+    size = instance.classes[0].width, instance.classes[0].max_pieces
     widths = [option.width for option in instance.options]
     need = [demand.low for demand in instance.demands]
     return tuple(
@@ -95,7 +95,7 @@ def pool_of(instance: Instance, cuts: tuple[Cut, ...]) -> tuple[Pattern, ...]:
     patterns = [cut.pattern for cut in cuts]
     for k, option in enumerate(instance.options):
         limits = instance.classes[option.winding_class]
-        count = min(limits.width // option.width, limits.most_pieces)
+        count = min(limits.width // option.width, limits.max_pieces)
         patterns.append(Pattern(option.winding_class, ((k, count),)))
     for pattern in dict.fromkeys(patterns):
         master.add(pattern)

@@ -27,7 +27,7 @@ def mill_runs(seeds: int) -> Iterator[tuple[str, str, Instance]]:
                 f"mill_{size}_{seed:02d}",
                 Instance(
                     demands=tuple(Demand(low=n, high=n) for n in counts),
-                    classes=(WindingClass(cost=1, width=6000, most_pieces=6000),),
+                    classes=(WindingClass(cost=1, width=6000, max_pieces=6000),),
                     options=tuple(
                         Option(demand=i, winding_class=0, width=w, gain=1)
                         for i, w in enumerate(widths)

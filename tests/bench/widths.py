@@ -68,7 +68,7 @@ def read_instance(path: Path) -> Instance:
     lines = [(figures[2 + 2 * i], figures[3 + 2 * i]) for i in range(count)]
     return Instance(
         demands=tuple(Demand(low=pieces, high=None) for _, pieces in lines),
-        classes=(WindingClass(cost=1, width=width, most_pieces=width),),
+        classes=(WindingClass(cost=1, width=width, max_pieces=width),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(lines)
         ),

@@ -29,7 +29,7 @@ from trimopt.cutting.search.search_state import tidy
 __all__ = ["Other", "arc_flow", "assignment", "first_fit", "one_pass"]
 
 #: Arcs above which the arc-flow model is not built: it would not fit the memory of a laptop.
-ARCS_MOST = 300_000
+MAX_ARCS = 300_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +84,7 @@ def first_fit(instance: Instance) -> Other:
             width = instance.options[k].width
             for _ in range(pieces[k]):
                 for s, (room, held) in enumerate(sets):
-                    if room >= width and sum(held.values()) < limits.most_pieces:
+                    if room >= width and sum(held.values()) < limits.max_pieces:
                         held[k] = held.get(k, 0) + 1
                         sets[s] = (room - width, held)
                         break
@@ -104,7 +104,7 @@ def one_pass(instance: Instance) -> Other:
         limits = instance.classes[c]
         keys = list(pieces)
         widths = [instance.options[k].width for k in keys]
-        size = limits.width, limits.most_pieces
+        size = limits.width, limits.max_pieces
         for found, sets in aspired(size, widths, [pieces[k] for k in keys]):
             pattern = Pattern(c, tuple(sorted((keys[j], n) for j, n in found)))
             plan[pattern] = plan.get(pattern, 0) + sets
@@ -191,24 +191,24 @@ def assignment(instance: Instance, sets: int, seconds: float) -> Other:
             own = instance.options_of(c)
             held = {}
             for k in own:
-                cap = min(limits.width // instance.options[k].width, limits.most_pieces)
+                cap = min(limits.width // instance.options[k].width, limits.max_pieces)
                 held[k] = program.add_integer_variable(lb=0, ub=min(cap, model.most[k]))
                 totals[k] = totals[k] + held[k]
             if own:
                 width = sum(instance.options[k].width * held[k] for k in own)
                 program.add_linear_constraint(width <= limits.width * kinds[c])
-                program.add_linear_constraint(sum(held.values()) <= limits.most_pieces * kinds[c])
+                program.add_linear_constraint(sum(held.values()) <= limits.max_pieces * kinds[c])
     model.orders(totals)
     return model.solved("assignment", mathopt.SolverType.CP_SAT, seconds, began)
 
 
 def arc_flow(instance: Instance, seconds: float) -> Other:
-    """The arc-flow model; no answer where it would have more than `ARCS_MOST` arcs."""
+    """The arc-flow model; no answer where it would have more than `MAX_ARCS` arcs."""
     began = time.process_time()
     model = _Model(instance)
     program = model.model
     pieces: list[mathopt.LinearTypes] = [0.0] * len(instance.options)
-    arcs_left = ARCS_MOST
+    arcs_left = MAX_ARCS
     for c, limits in enumerate(instance.classes):
         own = sorted(instance.options_of(c), key=lambda k: -instance.options[k].width)
         step = gcd(*[instance.options[k].width for k in own]) if own else 1
@@ -243,6 +243,6 @@ def arc_flow(instance: Instance, seconds: float) -> Other:
         for parts in flow.values():  # what does not go on is trim
             program.add_linear_constraint(sum(parts) >= 0)
         total = sum(pieces[k] for k in own)
-        program.add_linear_constraint(total <= limits.most_pieces * number)
+        program.add_linear_constraint(total <= limits.max_pieces * number)
     model.orders(pieces)
     return model.solved("arc flow", mathopt.SolverType.HIGHS, seconds, began)

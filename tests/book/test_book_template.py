@@ -41,9 +41,9 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     orders["K2"] = datetime.fromisoformat("2026-11-20T14:00")
     line: dict[str, Any] = {
         "number": "1001", "customer": "-Wrenlow", "grade": "Kraft liner", "grammage": 175,
-        "product": "reel", "width": "1.250,5", "diameter_least": "free", "diameter_greatest": 1500,
+        "product": "reel", "width": "1.250,5", "min_diameter": "free", "max_diameter": 1500,
         "core": 305, "quantity": 12.5, "unit": "t", "under": 5, "over": 7.5, "made": 2,
-        "due": "03/12/2026", "priority": 1, "no_edge": "yes", "reel_mass_greatest": 3000,
+        "due": "03/12/2026", "priority": 1, "no_edge": "yes", "max_reel_mass": 3000,
         "joins_allowed": 1,
         "winding_side": "out", "packing": "film", "destination": "Marlhaven", "remarks": "@x",
     }  # fmt: skip

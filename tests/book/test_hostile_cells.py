@@ -19,12 +19,12 @@ from trimopt.making import runs_of, stops
 
 _REEL: Mapping[str, object] = {
     "number": "R", "customer": "c", "grade": "Folding boxboard", "grammage": 250, "product": "reel",
-    "width": 820, "diameter_least": 1150, "diameter_greatest": 1250, "core": 152, "quantity": 20,
+    "width": 820, "min_diameter": 1150, "max_diameter": 1250, "core": 152, "quantity": 20,
     "unit": "reels", "under": 5, "over": 5, "priority": 1,
 }  # fmt: skip
 _SHEET: Mapping[str, object] = {
-    **_REEL, "product": "sheet", "width": 720, "chop": 1020, "diameter_least": None,
-    "diameter_greatest": None, "core": None, "quantity": 40000, "unit": "sheets",
+    **_REEL, "product": "sheet", "width": 720, "chop": 1020, "min_diameter": None,
+    "max_diameter": None, "core": None, "quantity": 40000, "unit": "sheets",
 }  # fmt: skip
 _JUMBO: Mapping[str, object] = {
     "name": "J", "grade": "Folding boxboard", "grammage": 250, "width": 3000, "length": 9000,

@@ -27,14 +27,14 @@ def words(mapped: dict[str, str] | None = None) -> Vocabulary:
         ("width_mm", "width", 1),
         ("Reel width (cm)", "width", 10),
         ("Cut-off [mm]", "chop", 1),
-        ("Min. diameter", "diameter_least", 1),
+        ("Min. diameter", "min_diameter", 1),
         ("Diameter (max) [in]", None, None),
-        ("Diameter max [in]", "diameter_greatest", Fraction(127, 5)),
+        ("Diameter max [in]", "max_diameter", Fraction(127, 5)),
         ("Core inside diameter", "core", 1),
         ("Basis weight [lb 24x36, 500 sheets]", "grammage", Fraction(45359237, 27870912)),
         ("Basis weight lb 24x36, 500 sheets", "grammage", Fraction(45359237, 27870912)),
         ("GSM", "grammage", 1),
-        ("Max reel weight [lb]", "reel_mass_greatest", Fraction(45359237, 10**8)),
+        ("Max reel weight [lb]", "max_reel_mass", Fraction(45359237, 10**8)),
         ("Tolerance -", "under", Fraction(1, 100)),
         ("Tolerance + [%]", "over", Fraction(1, 100)),
         ("Tolerance ±", None, None),
@@ -93,7 +93,7 @@ def test_the_mills_own_headings() -> None:
     mapped = {"width": "Format 1", "Diameter greatest": "OD"}
     headings = words(mapped).match(["Format 1 [in]", "Width", "od", "Order"])
     assert headings.known["width"].index == 0
-    assert headings.known["diameter_greatest"].index == 2
+    assert headings.known["max_diameter"].index == 2
     measure = headings.known["width"].measure
     assert measure is not None
     assert measure.factor == Fraction(127, 5)

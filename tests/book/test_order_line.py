@@ -27,7 +27,7 @@ def test_a_reel_and_a_sheet(tmp_path: Path) -> None:
     """Every figure arrives, metric and exact."""
     reel, sheet = read_rows(tmp_path, REEL, SHEET).require_clean().orders
     assert (reel.product, reel.unit, reel.row) == (Product.REEL, Unit.REELS, 2)
-    assert (reel.diameter_least_mm, reel.diameter_greatest_mm, reel.core_mm) == (1150, 1250, 152)
+    assert (reel.min_diameter_mm, reel.max_diameter_mm, reel.core_mm) == (1150, 1250, 152)
     assert reel.under == reel.over == Fraction(1, 20)
     assert reel.chop_mm is None
     assert (sheet.product, sheet.unit, sheet.row) == (Product.SHEET, Unit.SHEETS, 3)
@@ -195,12 +195,12 @@ def test_inches_and_pounds_come_exactly_and_are_shown_again(tmp_path: Path) -> N
     (order,) = read_rows(tmp_path, row).require_clean().orders
     assert order.width_mm == Fraction(7493, 10)
     assert order.grammage_gsm == pytest.approx(170 * 1.48015, rel=1e-5)
-    assert order.diameter_greatest_mm == pytest.approx(1250.95)
+    assert order.max_diameter_mm == pytest.approx(1250.95)
     assert order.quantity == 10000 * Fraction(45359237, 10**8)
     assert dict(order.as_written) == {
         "width": "29 1/2 in",
         "grammage": "170 lb 25×38/500",
-        "diameter_greatest": "49.25 in",
+        "max_diameter": "49.25 in",
         "quantity": "10000 lb",
     }
 
@@ -211,7 +211,7 @@ def test_a_unit_in_the_cell(tmp_path: Path) -> None:
     (order,) = read_rows(tmp_path, row).require_clean().orders
     assert order.width_mm == Fraction(7493, 10)
     assert dict(order.as_written)["width"] == "29 1/2 in"
-    assert order.reel_mass_greatest_kg == pytest.approx(635.03, abs=0.01)
+    assert order.max_reel_mass_kg == pytest.approx(635.03, abs=0.01)
 
 
 def custom(under: str, over: str, *, to: float | None, below: float | None) -> ToleranceStep:

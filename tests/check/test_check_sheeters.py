@@ -56,7 +56,7 @@ def test_a_reel_that_is_none_of_the_sheeters() -> None:
         ({"unwinds": 6}, "stands of Sheeter A empty"),
         ({"speed_m_min": 100.0}, "load 1: minutes from start to finish: the plan says 24.6"),
         ({"load_change_min": 20.0}, "load 2: minutes from start to finish"),
-        ({"cuts_a_minute_most": 100.0}, "load 1: minutes from start to finish"),
+        ({"max_cuts_per_min": 100.0}, "load 1: minutes from start to finish"),
         ({"name": "Sheeter B"}, "load 1: sheeter: the plan says Sheeter A; found not in the mill"),
     ],
 )
@@ -79,7 +79,7 @@ def test_lengths_that_do_not_match() -> None:
     words = "Sheeter A, load 1: reels unwound together differ in length, m: the plan says 10"
     assert f"{words}; found at most 0" in _said(plan)
     mill = sample_mill()
-    loose = replace(mill.sheeters[0], length_differs_most_m=10)
+    loose = replace(mill.sheeters[0], max_length_difference_m=10)
     assert words not in _said(plan, replace(mill, sheeters=(loose,)))
 
 

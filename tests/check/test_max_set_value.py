@@ -20,9 +20,9 @@ def _allowed(chosen: tuple[Priced, ...], room: Room) -> bool:
     broke = 0
     if room.strip_mm is not None and left > room.strip_mm:
         broke = 1
-        while left - room.strip_mm > broke * room.broke_greatest_mm:
+        while left - room.strip_mm > broke * room.max_broke_mm:
             broke += 1
-        if left < broke * room.broke_least_mm:
+        if left < broke * room.min_broke_mm:
             return False
     inside = sum(piece.no_edge for piece in chosen)
     beside = len(chosen) - inside + broke
@@ -52,8 +52,8 @@ _rooms = st.builds(
     Room,
     width_mm=st.integers(4, 40).map(Fraction),
     strip_mm=st.none() | st.integers(0, 8).map(Fraction),
-    broke_least_mm=st.integers(1, 6).map(Fraction),
-    broke_greatest_mm=st.integers(6, 20).map(Fraction),
+    min_broke_mm=st.integers(1, 6).map(Fraction),
+    max_broke_mm=st.integers(6, 20).map(Fraction),
     stations=st.integers(1, 4),
 )
 
@@ -80,8 +80,8 @@ def test_a_step_too_fine_is_refused() -> None:
     room = Room(
         width_mm=Fraction(1000),
         strip_mm=None,
-        broke_least_mm=Fraction(100),
-        broke_greatest_mm=Fraction(1800),
+        min_broke_mm=Fraction(100),
+        max_broke_mm=Fraction(1800),
         stations=7,
     )
     with pytest.raises(TooFineError, match="too fine"):

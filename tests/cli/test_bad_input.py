@@ -26,7 +26,7 @@ _GOOD = "G1,Estrova Print,Folding boxboard,250,reel,1160,,1140,1250,152,8,reels,
 _SHEET = "X1,Wrenlow Cartons,Folding boxboard,250,sheet,720,1020,,,,4000,sheets,,\n"
 
 _JUMBO = "diameter_mm = 2950\nspool_mm = 610"
-_REEL_MASS, _SET_MASS = "reel_mass_greatest_kg = 3500", "set_mass_greatest_kg = 8000"
+_REEL_MASS, _SET_MASS = "max_reel_mass_kg = 3500", "max_set_mass_kg = 8000"
 _WALL = "inside_mm = 305\nwall_mm = 15"
 
 
@@ -167,15 +167,15 @@ def test_a_diameter_between_two_whole_metres(
             ),
         ),
         (
-            (_SET_MASS, "set_mass_greatest_kg = 3200"),
+            (_SET_MASS, "max_set_mass_kg = 3200"),
             (
                 "short enough for the winder's greatest set mass 3200 kg (2807 m); the winder's "
                 "greatest set mass of 3785 kg, or a least diameter of 1196 mm (2807 m on the 152 "
                 "mm core) would pass"
             ),
             (
-                ((_SET_MASS, "set_mass_greatest_kg = 3785"), 1300),
-                ((_SET_MASS, "set_mass_greatest_kg = 3200"), 1196),
+                ((_SET_MASS, "max_set_mass_kg = 3785"), 1300),
+                ((_SET_MASS, "max_set_mass_kg = 3200"), 1196),
             ),
         ),
     ],
@@ -207,12 +207,12 @@ def test_an_order_that_jumbo_or_set_mass_stops_is_left_out_and_the_rest_planned(
             (_JUMBO, "usable_length_m = 2539"),
         ),
         (
-            (_SET_MASS, "set_mass_greatest_kg = 1500"),
+            (_SET_MASS, "max_set_mass_kg = 1500"),
             (
                 "the winder's greatest set mass 1500 kg (1315 m); the winder's greatest set mass "
                 "of 2895 kg"
             ),
-            (_SET_MASS, "set_mass_greatest_kg = 2895"),
+            (_SET_MASS, "max_set_mass_kg = 2895"),
         ),
     ],
 )
@@ -239,12 +239,12 @@ def test_a_mass_limit_that_stops_every_sheeter_reel(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A sheet line has no mass of its own: the winder's limit is named, and its nearest value."""
-    found = _planned(tmp_path / "bad", capsys, _SHEET, (_REEL_MASS, "reel_mass_greatest_kg = 60"))
+    found = _planned(tmp_path / "bad", capsys, _SHEET, (_REEL_MASS, "max_reel_mass_kg = 60"))
     assert (found.code, found.left_out) == (5, None)
     cure = "the winder's greatest reel mass of 121 kg would pass"
     assert "X1: no length is both long enough for the winder's least diameter 600 mm" in found.err
     assert cure in found.err
-    change = (_REEL_MASS, "reel_mass_greatest_kg = 121")
+    change = (_REEL_MASS, "max_reel_mass_kg = 121")
     assert _passes(tmp_path, _SHEET, change)
 
 
@@ -257,7 +257,7 @@ def test_core_walls_that_leave_no_room_for_paper(
     assert (found.code, found.left_out) == (4, None)
     assert "[[winder.core]] 3, inside_mm: «305» and two walls make a core of 625 mm" in found.err
     assert "wider than the smallest reel (600 mm); write a wall_mm below 147.5" in found.err
-    assert "raise [winder] reel_diameter_least_mm above 625" in found.err
+    assert "raise [winder] min_reel_diameter_mm above 625" in found.err
     thin = (_WALL, "inside_mm = 305\nwall_mm = 147")
     assert _passes(tmp_path, _GOOD, thin)
 
@@ -276,7 +276,7 @@ def test_core_walls_that_leave_no_room_for_paper(
         ),
         (
             _bad(width=4540, least=1140, greatest=1250),
-            (("reel_width_greatest_mm = 2600", "reel_width_greatest_mm = 4640"),),
+            (("max_reel_width_mm = 2600", "max_reel_width_mm = 4640"),),
             (
                 "what the set leaves beside it is too wide for edge trim (60 mm a side) and too "
                 "narrow for a broke reel (300 mm); a width of 4560 mm by itself would pass"
@@ -285,7 +285,7 @@ def test_core_walls_that_leave_no_room_for_paper(
         ),
         (
             _bad(width=2500),
-            (("reels_most = 12", "reels_most = 1"),),
+            (("max_reels = 12", "max_reels = 1"),),
             "with the broke reels beside it it needs more than 1 strip in a set",
             None,
         ),

@@ -93,7 +93,7 @@ def test_many_periods_are_drawn_by_month(file: Path) -> None:
     from trimopt.report.xlsx import trend_sheets, trend_workbook  # noqa: PLC0415
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(trend_sheets, "CHART_MOST", 5)
+        patch.setattr(trend_sheets, "MAX_CHART", 5)
         found = trend(ledger_url(str(file)), Asked(), by="shift")
         trend_workbook.write_trend_workbook(found, Path("trend.xlsx"))
     book = load_workbook("trend.xlsx")

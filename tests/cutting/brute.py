@@ -31,7 +31,7 @@ def all_patterns(instance: Instance, *, ruled: bool = True) -> list[Pattern]:
         for counts in product(*spans):
             pieces = tuple((k, n) for k, n in zip(options, counts, strict=True) if n)
             width = sum(instance.options[k].width * n for k, n in pieces)
-            if not pieces or width > limits.width or sum(counts) > limits.most_pieces:
+            if not pieces or width > limits.width or sum(counts) > limits.max_pieces:
                 continue
             pattern = Pattern(c, pieces)
             if not ruled or not pattern_faults(instance, pattern):
@@ -39,7 +39,7 @@ def all_patterns(instance: Instance, *, ruled: bool = True) -> list[Pattern]:
     return found
 
 
-def best_loss(instance: Instance, most_sets: int) -> int | None:
+def best_loss(instance: Instance, max_sets: int) -> int | None:
     """Give the least loss over all plans of at most so many sets; None where none is whole.
 
     Plans are built a pattern at a time; what a plan has made is all that matters for its future,
@@ -52,7 +52,7 @@ def best_loss(instance: Instance, most_sets: int) -> int | None:
         start: (0, ())
     }
     seen = dict(states)
-    for _ in range(most_sets):
+    for _ in range(max_sets):
         grown: dict[tuple[tuple[int, ...], tuple[int, ...]], tuple[int, tuple[Cut, ...]]] = {}
         for (made, worth), (cost, cuts) in states.items():
             for pattern in patterns:

@@ -32,7 +32,7 @@ def _instance(lows: tuple[int, ...], widths: tuple[int, ...], width: int = 100) 
         demands=tuple(
             Demand(low=low, high=low, surplus_worth=w) for low, w in zip(lows, widths, strict=True)
         ),
-        classes=(WindingClass(cost=width, width=width, most_pieces=6),),
+        classes=(WindingClass(cost=width, width=width, max_pieces=6),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1, worth=w)
             for i, w in enumerate(widths)
@@ -120,10 +120,10 @@ def test_broke_reels_of_all_widths_at_once(
     limits = WindingClass(
         cost=40,
         width=40,
-        most_pieces=stations,
+        max_pieces=stations,
         slack=slack,
-        broke_least=least,
-        broke_greatest=greatest,
+        min_broke=least,
+        max_broke=greatest,
     )
     instance = replace(_instance((4,), (1,)), classes=(limits,))
     (offer,) = class_offers(instance)

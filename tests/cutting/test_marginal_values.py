@@ -30,7 +30,7 @@ def _by_hand(instance: Instance, prices: Certificate, width: int) -> float:
     counts = [range(limits.width // option.width + 1) for option in wider.options]
     least = math.inf
     for ns in product(*counts):
-        if ns[new] == 0 or sum(ns) > limits.most_pieces:
+        if ns[new] == 0 or sum(ns) > limits.max_pieces:
             continue
         pattern = Pattern(0, tuple((k, n) for k, n in enumerate(ns) if n))
         if pattern_faults(wider, pattern):
@@ -49,7 +49,7 @@ def _by_hand(instance: Instance, prices: Certificate, width: int) -> float:
     edges=st.lists(st.booleans(), min_size=3, max_size=3),
     stations=st.integers(1, 5),
     slack=st.none() | st.integers(0, 4),
-    broke_greatest=st.none() | st.integers(4, 9),
+    max_broke=st.none() | st.integers(4, 9),
 )
 def test_marginal_loss_equals_enumeration(
     widths: list[int],
@@ -57,7 +57,7 @@ def test_marginal_loss_equals_enumeration(
     edges: list[bool],
     stations: int,
     slack: int | None,
-    broke_greatest: int | None,
+    max_broke: int | None,
 ) -> None:
     """Every width, stations, broke reels and no-edge pieces: the least over all patterns."""
     instance = Instance(
@@ -66,10 +66,10 @@ def test_marginal_loss_equals_enumeration(
             WindingClass(
                 cost=10,
                 width=24,
-                most_pieces=stations,
+                max_pieces=stations,
                 slack=slack,
-                broke_least=2,
-                broke_greatest=broke_greatest,
+                min_broke=2,
+                max_broke=max_broke,
             ),
         ),
         options=tuple(

@@ -20,7 +20,7 @@ from trimopt.cutting import (
     solve,
 )
 from trimopt.cutting.lp.bound_certificate import price_bound
-from trimopt.cutting.lp.tightening import least_sum, tightened
+from trimopt.cutting.lp.tightening import min_sum, tightened
 from trimopt.cutting.parts import joined_cuts, own_cuts, parts_of
 
 
@@ -30,7 +30,7 @@ def test_least_sum_equals_enumeration(gains: list[int], low: int) -> None:
     """The least total of whole pieces that reaches the range."""
     counts = [range(low // gain + 2) for gain in gains]
     totals = {sum(n * g for n, g in zip(ns, gains, strict=True)) for ns in product(*counts)}
-    assert least_sum(gains, low) == min(total for total in totals if total >= low)
+    assert min_sum(gains, low) == min(total for total in totals if total >= low)
 
 
 def _two_cores(apart: bool) -> Instance:
@@ -45,8 +45,8 @@ def _two_cores(apart: bool) -> Instance:
             Demand(low=5, high=5, **wanted),
         ),
         classes=(
-            WindingClass(cost=100, width=20, most_pieces=4, slack=6),
-            WindingClass(cost=90, width=20, most_pieces=4, slack=6),
+            WindingClass(cost=100, width=20, max_pieces=4, slack=6),
+            WindingClass(cost=90, width=20, max_pieces=4, slack=6),
         ),
         options=(
             Option(demand=0, winding_class=0, width=6, gain=1, worth=9),
@@ -99,7 +99,7 @@ def test_drawn_in_ranges_keep_every_loss(gain: int, low: int, span: int, count: 
                 surplus_worth=3,
             ),
         ),
-        classes=(WindingClass(cost=50, width=10, most_pieces=1),),
+        classes=(WindingClass(cost=50, width=10, max_pieces=1),),
         options=(Option(demand=0, winding_class=0, width=10, gain=gain, worth=3 * gain),),
     )
     closer, more = tightened(instance)

@@ -62,8 +62,8 @@ def one_order(low: int, high: int) -> Instance:
             ),
         ),
         classes=(
-            WindingClass(cost=100, width=10, most_pieces=9),
-            WindingClass(cost=90, width=10, most_pieces=9),
+            WindingClass(cost=100, width=10, max_pieces=9),
+            WindingClass(cost=90, width=10, max_pieces=9),
         ),
         options=(
             Option(demand=0, winding_class=0, width=3, gain=30, worth=30),
@@ -83,7 +83,7 @@ def many_orders(count: int) -> Instance:
             )
             for n, w in zip(draw.choices(range(3, 30), k=count), widths, strict=True)
         ),
-        classes=(WindingClass(cost=1000, width=1000, most_pieces=9),),
+        classes=(WindingClass(cost=1000, width=1000, max_pieces=9),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1, worth=w)
             for i, w in enumerate(widths)
@@ -98,7 +98,7 @@ def test_a_small_part_of_weak_prices_is_proven() -> None:
     assert len(parts_of(whole)) == 2
     prices = solve(whole, budget=Budget.lasting(20), gap=1.0)
     proven = prove(whole, budget=Budget.lasting(20))
-    truth = best_loss(small, most_sets=4)
+    truth = best_loss(small, max_sets=4)
     # Two short sets, of which 125 kg count, 7 kg above what was ordered.
     assert truth == SCALE * (2 * 90 - 125) + 100 * 7
     alone = solve(small, budget=Budget.lasting(20), gap=1.0)
@@ -113,7 +113,7 @@ def test_a_small_part_of_weak_prices_is_proven() -> None:
 def test_a_run_that_is_one_small_part_is_proven_too() -> None:
     """Nothing else in the run: the bound is its least loss."""
     run = one_order(205, 220)
-    assert prove(run, budget=Budget.lasting(20)).bound == best_loss(run, most_sets=5)
+    assert prove(run, budget=Budget.lasting(20)).bound == best_loss(run, max_sets=5)
 
 
 def test_a_large_part_is_not_searched() -> None:
@@ -136,7 +136,7 @@ def test_no_bound_is_above_the_least_loss(seed: int, features: list[str]) -> Non
     The loss of a run is the sum over its parts, so the least is the sum of theirs.
     """
     runs = [small_run(seed + k, feature) for k, feature in enumerate(features)]
-    truths = [best_loss(run, most_sets=5) for run in runs]
+    truths = [best_loss(run, max_sets=5) for run in runs]
     proven = prove(beside(*runs), budget=Budget())
     if proven.status is Status.INFEASIBLE:
         assert None in truths
@@ -157,7 +157,7 @@ def test_what_an_unfinished_integer_program_proves_holds() -> None:
     for seed in range(60):
         run = small_run(seed, "all")
         patterns = all_patterns(run)
-        truth = best_loss(run, most_sets=6)
+        truth = best_loss(run, max_sets=6)
         held = [{run.options[k].demand for k, _ in pattern.pieces} for pattern in patterns]
         own = [
             next(

@@ -91,8 +91,8 @@ def settings_for(mill: Mill) -> Settings:
 
 def widths_mm(mill: Mill, count: int, *, beyond: int = 0) -> tuple[int, ...]:
     """Widths drawn with a fixed seed from what the winder takes, and so far beyond either end."""
-    least = math.ceil(mill.winder.reel_width_least_mm) - beyond
-    most = math.floor(min(mill.winder.reel_width_greatest_mm, mill.deckle_mm)) + beyond
+    least = math.ceil(mill.winder.min_reel_width_mm) - beyond
+    most = math.floor(min(mill.winder.max_reel_width_mm, mill.deckle_mm)) + beyond
     draw = Random(735)
     return tuple(draw.randint(max(1, least), most) for _ in range(count))
 

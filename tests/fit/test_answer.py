@@ -27,8 +27,8 @@ def test_an_enquiry_that_cannot_be_made_has_its_reason(name: str) -> None:
     """Fifty widths, some beyond what the winder takes: stopped just where they are, with a way."""
     _, mill = run_of(name)
     desk = Desk(mill)
-    least = mill.winder.reel_width_least_mm
-    most = min(mill.winder.reel_width_greatest_mm, mill.deckle_mm)
+    least = mill.winder.min_reel_width_mm
+    most = min(mill.winder.max_reel_width_mm, mill.deckle_mm)
     for width_mm in widths_mm(mill, _WIDTHS, beyond=400):
         answer = desk.answer(enquiry(name, width_mm))
         if least <= width_mm <= most:
@@ -45,8 +45,8 @@ def test_an_enquiry_that_cannot_be_made_has_its_reason(name: str) -> None:
     ("changed", "named"),
     [
         ({"core_mm": 90.0}, "core of 90 mm; 76 mm would pass"),
-        ({"diameter_greatest_mm": 300.0}, "the winder's least diameter"),
-        ({"reel_mass_greatest_kg": 20.0}, "the order's greatest reel mass 20 kg"),
+        ({"max_diameter_mm": 300.0}, "the winder's least diameter"),
+        ({"max_reel_mass_kg": 20.0}, "the order's greatest reel mass 20 kg"),
         ({"chop_mm": Fraction(5000), "unit": Unit.KG}, "no sheeter cuts a chop of 5000 mm"),
     ],
 )
@@ -61,8 +61,8 @@ def _solved() -> tuple[Order, Curve, Riding, Mill]:
     _, mill = run_of(_LINER)
     asked = replace(
         order(_LINER, 1510, 12),
-        diameter_greatest_mm=1200.0,
-        diameter_least_mm=1100.0,
+        max_diameter_mm=1200.0,
+        min_diameter_mm=1100.0,
         core_mm=152.0,
     )
     riding = ride(basis(_LINER), asked, budget=Budget.lasting(30))

@@ -16,7 +16,7 @@ from trimopt.fit.enquiry import with_tolerance
 _CASES = {
     "fills trim": (NAMES[5], 3, asked(NAMES[5], 735, 12_000)),
     "wide": (NAMES[4], 3, asked(NAMES[4], 1533, 14, Unit.REELS)),
-    "of one diameter": (NAMES[3], 2, asked(NAMES[3], 1222, 6_000, diameter_greatest_mm=1200.0)),
+    "of one diameter": (NAMES[3], 2, asked(NAMES[3], 1222, 6_000, max_diameter_mm=1200.0)),
     "few reels of any diameter": (NAMES[1], 3, asked(NAMES[1], 412, 3, Unit.REELS)),
     "sheets": (NAMES[0], 2, replace(asked(NAMES[0], 640, 5_000), chop_mm=Fraction(900))),
 }
@@ -30,15 +30,15 @@ def test_planned_with_and_without_it_lies_in_the_range(case: str) -> None:
     without = planned(book, mill)
     riding = Desk(mill, book, without, seconds=30).answer(enquiry).riding
     assert riding is not None
-    assert riding.marginal_least is not None
-    assert riding.marginal_most is not None
+    assert riding.min_marginal is not None
+    assert riding.max_marginal is not None
     order = as_order(with_tolerance(enquiry, mill))
     both = planned(replace(book, orders=(*book.orders, order)), mill)
     got_kg = next(line.delivered_kg for line in both.runs[0].orders if line.number == order.number)
     more_kg = both.runs[0].proof.loss_kg - without.runs[0].proof.loss_kg
     true = (more_kg + got_kg) / got_kg
-    assert riding.marginal_least - 1e-6 <= true <= riding.marginal_most + 1e-6
-    assert riding.marginal_least <= riding.marginal_use <= riding.marginal_most
+    assert riding.min_marginal - 1e-6 <= true <= riding.max_marginal + 1e-6
+    assert riding.min_marginal <= riding.marginal_use <= riding.max_marginal
 
 
 def test_the_range_holds_whatever_is_delivered_inside_the_tolerance() -> None:
@@ -51,8 +51,8 @@ def test_the_range_holds_whatever_is_delivered_inside_the_tolerance() -> None:
     before, after = riding.before, riding.after
     assert before.bound_kg is not None
     assert after.bound_kg is not None
-    assert riding.marginal_least is not None
-    assert riding.marginal_most is not None
+    assert riding.min_marginal is not None
+    assert riding.max_marginal is not None
     for got_kg in (9_600, 10_800, 12_000, 14_400):
-        assert riding.marginal_least <= 1.001 + (after.bound_kg - before.loss_kg) / got_kg
-        assert riding.marginal_most >= 0.999 + (after.loss_kg - before.bound_kg) / got_kg
+        assert riding.min_marginal <= 1.001 + (after.bound_kg - before.loss_kg) / got_kg
+        assert riding.max_marginal >= 0.999 + (after.loss_kg - before.bound_kg) / got_kg

@@ -48,7 +48,7 @@ def test_it_equals_the_linear_program_where_prices_are_unique() -> None:
     """
     instance = Instance(
         demands=(Demand(low=30, high=None),),
-        classes=(WindingClass(cost=100, width=100, most_pieces=10),),
+        classes=(WindingClass(cost=100, width=100, max_pieces=10),),
         options=(Option(demand=0, winding_class=0, width=30, gain=1),),
     )
     prices = Certificate(scale=3, gain_price=(100 * SCALE,), worth_price=(0,))

@@ -31,9 +31,9 @@ def test_the_integer_answer_is_inside_the_stated_bounds(name: str, width_mm: int
     for counted in (riding.before, riding.after):
         assert counted.bound_kg is not None
         assert counted.bound_kg <= counted.loss_kg + 1e-6
-    assert riding.marginal_least is not None
-    assert riding.marginal_most is not None
-    assert riding.marginal_least <= riding.marginal_use <= riding.marginal_most
+    assert riding.min_marginal is not None
+    assert riding.max_marginal is not None
+    assert riding.min_marginal <= riding.marginal_use <= riding.max_marginal
     assert riding.reels >= 12
     assert riding.surplus_kg == pytest.approx(riding.delivered_kg / 12 * (riding.reels - 12))
 

@@ -25,8 +25,8 @@ class _Reel:
     order: str
     width_mm: Fraction
     core_mm: float
-    least_m: int
-    greatest_m: int
+    min_m: int
+    max_m: int
     no_edge: bool
 
 
@@ -45,8 +45,8 @@ def makeable(orders: Sequence[Order], mill: Mill, usable_m: int) -> set[str]:
     """
     reels = [reel for order in orders for reel in _reels(order, mill, usable_m)]
     found: set[str] = set()
-    for length_m in sorted({reel.least_m for reel in reels}):
-        here = [reel for reel in reels if reel.least_m <= length_m <= reel.greatest_m]
+    for length_m in sorted({reel.min_m for reel in reels}):
+        here = [reel for reel in reels if reel.min_m <= length_m <= reel.max_m]
         gsm = Fraction(str(orders[0].grammage_gsm))
         for core_mm in sorted({reel.core_mm for reel in here}):
             # A single drum winds every reel at a station of its own, on a core of its own.
@@ -67,9 +67,9 @@ def _held(reels: list[_Reel], mill: Mill, length_m: int, gsm: Fraction) -> set[s
 
 def _stations(mill: Mill) -> int:
     winder = mill.winder
-    most = min(winder.reels_most, winder.knives - 1)
-    if winder.reels_a_side_most is not None:
-        most = min(most, 2 * winder.reels_a_side_most)
+    most = min(winder.max_reels, winder.knives - 1)
+    if winder.max_reels_per_side is not None:
+        most = min(most, 2 * winder.max_reels_per_side)
     return most
 
 
@@ -79,39 +79,39 @@ def _allowed(
     """Whether these reels make a set, with as few broke reels as the edge strips call for."""
     winder, jumbo_mm = mill.winder, mill.jumbo.width_mm
     reels_mm = sum((width for width, _ in chosen), Fraction(0))
-    widest_mm = min(winder.web_greatest_mm, jumbo_mm - 2 * winder.edge_trim_least_mm)
-    if winder.set_mass_greatest_kg is not None:
-        limit = Fraction(str(winder.set_mass_greatest_kg))
+    widest_mm = min(winder.max_web_mm, jumbo_mm - 2 * winder.min_edge_trim_mm)
+    if winder.max_set_mass_kg is not None:
+        limit = Fraction(str(winder.max_set_mass_kg))
         widest_mm = min(widest_mm, limit * 1_000_000 / (gsm * length_m))
     narrowest_mm = Fraction(0)
-    if winder.edge_trim_greatest_mm is not None:
-        narrowest_mm = jumbo_mm - 2 * winder.edge_trim_greatest_mm
+    if winder.max_edge_trim_mm is not None:
+        narrowest_mm = jumbo_mm - 2 * winder.max_edge_trim_mm
     inside = sum(no_edge for _, no_edge in chosen)
     for broke in range(_stations(mill) - len(chosen) + 1):
-        lowest = reels_mm + broke * _least_broke_mm(mill)
-        highest = reels_mm + broke * winder.reel_width_greatest_mm
+        lowest = reels_mm + broke * _min_broke_mm(mill)
+        highest = reels_mm + broke * winder.max_reel_width_mm
         if max(lowest, narrowest_mm) <= min(highest, widest_mm):
             return not inside or len(chosen) - inside + broke >= 2
     return False
 
 
-def _least_broke_mm(mill: Mill) -> Fraction:
-    least_mm = mill.winder.min_broke_width_mm
-    return mill.winder.reel_width_least_mm if least_mm is None else least_mm
+def _min_broke_mm(mill: Mill) -> Fraction:
+    min_mm = mill.winder.min_broke_width_mm
+    return mill.winder.min_reel_width_mm if min_mm is None else min_mm
 
 
 def _reels(order: Order, mill: Mill, usable_m: int) -> Iterator[_Reel]:
     winder = mill.winder
-    for width_mm, core, greatest_mm in _ways(order, mill):
-        if not winder.reel_width_least_mm <= width_mm <= winder.reel_width_greatest_mm:
+    for width_mm, core, max_mm in _ways(order, mill):
+        if not winder.min_reel_width_mm <= width_mm <= winder.max_reel_width_mm:
             continue
-        least_mm = winder.reel_diameter_least_mm
-        if order.diameter_least_mm is not None and order.product is Product.REEL:
-            least_mm = max(least_mm, order.diameter_least_mm)
+        min_mm = winder.min_reel_diameter_mm
+        if order.min_diameter_mm is not None and order.product is Product.REEL:
+            min_mm = max(min_mm, order.min_diameter_mm)
         lengths = [
             length_m
             for length_m in range(1, usable_m + 1)
-            if least_mm - 0.5 <= _diameter(order, mill, core, length_m) <= greatest_mm + 0.5
+            if min_mm - 0.5 <= _diameter(order, mill, core, length_m) <= max_mm + 0.5
             and _light(order, mill, width_mm, length_m)
         ]
         if lengths:
@@ -124,20 +124,20 @@ def _ways(order: Order, mill: Mill) -> Iterator[tuple[Fraction, Core, float]]:
     """Width, core and greatest diameter."""
     winder = mill.winder
     if order.product is Product.REEL:
-        greatest = min(winder.reel_diameter_greatest_mm, order.diameter_greatest_mm or float("inf"))
+        greatest = min(winder.max_reel_diameter_mm, order.max_diameter_mm or float("inf"))
         for core in winder.cores:
             if order.core_mm is None or core.inside_mm == order.core_mm:
                 yield order.width_mm, core, greatest
         return
     assert order.chop_mm is not None
     for sheeter in mill.sheeters:
-        if not sheeter.chop_least_mm <= order.chop_mm <= sheeter.chop_greatest_mm:
+        if not sheeter.min_chop_mm <= order.chop_mm <= sheeter.max_chop_mm:
             continue
-        for ups in range(1, sheeter.ups_most + 1):
-            width_mm = ups * order.width_mm + 2 * sheeter.trim_a_side_mm
+        for ups in range(1, sheeter.max_ups + 1):
+            width_mm = ups * order.width_mm + 2 * sheeter.trim_per_side_mm
             stands = winder.core(sheeter.core_inside_mm)
-            if width_mm <= sheeter.web_greatest_mm and stands is not None:
-                greatest = min(winder.reel_diameter_greatest_mm, sheeter.reel_diameter_greatest_mm)
+            if width_mm <= sheeter.max_web_mm and stands is not None:
+                greatest = min(winder.max_reel_diameter_mm, sheeter.max_reel_diameter_mm)
                 yield width_mm, stands, greatest
 
 
@@ -150,5 +150,5 @@ def _diameter(order: Order, mill: Mill, core: Core, length_m: int) -> float:
 
 def _light(order: Order, mill: Mill, width_mm: Fraction, length_m: int) -> bool:
     mass_kg = float(width_mm) * length_m * order.grammage_gsm / 1e6
-    limits = (order.reel_mass_greatest_kg, mill.winder.reel_mass_greatest_kg)
+    limits = (order.max_reel_mass_kg, mill.winder.max_reel_mass_kg)
     return all(limit is None or mass_kg <= limit for limit in limits)

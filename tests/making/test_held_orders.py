@@ -21,7 +21,7 @@ def _run(*orders: Order) -> Run:
 
 
 def _wide_winder(**changes: object) -> Mill:
-    winder = replace(MILL.winder, reel_width_greatest_mm=Fraction(3560), **changes)  # type: ignore[arg-type]  # Winder's own
+    winder = replace(MILL.winder, max_reel_width_mm=Fraction(3560), **changes)  # type: ignore[arg-type]  # Winder's own
     return replace(MILL, winder=winder)
 
 
@@ -33,7 +33,7 @@ def test_a_run_in_which_every_order_fits_is_prepared_as_ever() -> None:
 
 def test_an_order_that_leaves_too_much_and_too_little_is_named() -> None:
     """3,490 mm leaves 70 mm of the deckle: 40 leave with the edges, a broke reel needs 100."""
-    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40))
+    mill = _wide_winder(max_edge_trim_mm=Fraction(40))
     wide = board_reel(number="wide", width_mm=Fraction(3490))
     held = prepare_held(_run(wide, board_reel(number="other")), mill, usable_m=USABLE_M)
     assert [order.number for order in held.run.orders] == ["other"]
@@ -49,7 +49,7 @@ def test_an_order_that_leaves_too_much_and_too_little_is_named() -> None:
 
 def test_an_order_that_only_the_least_broke_reel_stops() -> None:
     """3,400 mm leaves 160 mm of the deckle: knives could cut a broke reel of it, none is wound."""
-    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40), min_broke_width_mm=None)
+    mill = _wide_winder(max_edge_trim_mm=Fraction(40), min_broke_width_mm=None)
     order = board_reel(width_mm=Fraction(3400))
     ((_, why),) = prepare_held(_run(order), mill, usable_m=USABLE_M).stopped
     assert why == (
@@ -57,13 +57,13 @@ def test_an_order_that_only_the_least_broke_reel_stops() -> None:
         "side) and too narrow for a broke reel (300 mm); a broke reel of 160 mm "
         "(min_broke_width_mm) or a width of 3520 mm by itself would pass"
     )
-    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40), min_broke_width_mm=Fraction(160))
+    mill = _wide_winder(max_edge_trim_mm=Fraction(40), min_broke_width_mm=Fraction(160))
     assert prepare_held(_run(order), mill, usable_m=USABLE_M).stopped == ()
 
 
 def test_a_set_with_no_station_for_a_broke_reel() -> None:
     """One strip a set: whatever is narrower than the deckle less the edges needs a second."""
-    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40), reels_most=1)
+    mill = _wide_winder(max_edge_trim_mm=Fraction(40), max_reels=1)
     ((_, why),) = prepare_held(_run(board_reel()), mill, usable_m=USABLE_M).stopped
     assert (
         "needs more than 1 strip in a set; 2 strips in a set or a width of 3520 mm by itself" in why
@@ -72,7 +72,7 @@ def test_a_set_with_no_station_for_a_broke_reel() -> None:
 
 def test_two_limits_together_are_both_named() -> None:
     """Where lifting one alone does not help, the text says all that stand in the way."""
-    mill = _wide_winder(edge_trim_greatest_mm=Fraction(40))
+    mill = _wide_winder(max_edge_trim_mm=Fraction(40))
     order = board_reel(width_mm=Fraction(3490), no_edge=True)
     ((_, why),) = prepare_held(_run(order), mill, usable_m=USABLE_M).stopped
     assert "may not lie at an edge" in why
@@ -84,8 +84,8 @@ def test_a_set_mass_shortens_the_sets_that_are_planned() -> None:
 
     Of the 3,600 mm all is wound but two edge strips of 60 mm at the most: 2,700 kg is 3,103 m.
     """
-    order = board_reel(diameter_least_mm=1000.0, diameter_greatest_mm=1300.0)
-    winder = replace(MILL.winder, set_mass_greatest_kg=2700.0)
+    order = board_reel(min_diameter_mm=1000.0, max_diameter_mm=1300.0)
+    winder = replace(MILL.winder, max_set_mass_kg=2700.0)
     held = prepare_held(_run(order), replace(MILL, winder=winder), usable_m=USABLE_M)
     assert held.stopped == ()
     assert max(winding.length_m for winding in held.classes) == 3103
@@ -93,7 +93,7 @@ def test_a_set_mass_shortens_the_sets_that_are_planned() -> None:
 
 def test_a_web_that_the_winder_narrows_beside_a_greatest_edge_strip() -> None:
     """Of 3,600 mm the winder takes 3,510: 45 mm a side at the least, and up to 60 may be."""
-    mill = _wide_winder(web_greatest_mm=Fraction(3510))
+    mill = _wide_winder(max_web_mm=Fraction(3510))
     held = prepare_held(_run(board_reel()), mill, usable_m=USABLE_M)
     assert held.stopped == ()
 
@@ -103,9 +103,9 @@ def test_an_order_is_planned_over_shorter_sets_where_only_those_hold_it() -> Non
 
     Each by itself is light enough at its longest, 3,162 m; the shortest of either is 1,606 m.
     """
-    winder = replace(MILL.winder, edge_trim_greatest_mm=None, set_mass_greatest_kg=1500.0)
-    inner = board_reel(number="inner", diameter_least_mm=900.0, no_edge=True)
-    outer = board_reel(number="outer", diameter_least_mm=900.0, width_mm=Fraction(900))
+    winder = replace(MILL.winder, max_edge_trim_mm=None, max_set_mass_kg=1500.0)
+    inner = board_reel(number="inner", min_diameter_mm=900.0, no_edge=True)
+    outer = board_reel(number="outer", min_diameter_mm=900.0, width_mm=Fraction(900))
     held = prepare_held(_run(inner, outer), replace(MILL, winder=winder), usable_m=USABLE_M)
     assert held.stopped == ()
     assert min(winding.length_m for winding in held.classes) < 2307
@@ -113,12 +113,12 @@ def test_an_order_is_planned_over_shorter_sets_where_only_those_hold_it() -> Non
 
 def test_a_set_too_heavy_with_what_must_lie_beside_it_is_named() -> None:
     """The same where no range reaches so far down: the mass that would pass is a set's."""
-    winder = replace(MILL.winder, edge_trim_greatest_mm=None, set_mass_greatest_kg=1500.0)
+    winder = replace(MILL.winder, max_edge_trim_mm=None, max_set_mass_kg=1500.0)
     mill = replace(MILL, winder=winder)
     inner, outer = board_reel(number="inner", no_edge=True), board_reel(width_mm=Fraction(900))
     ((order, why),) = prepare_held(_run(inner, outer), mill, usable_m=USABLE_M).stopped
     assert order is inner
     found = re.search(r"greatest set mass 1500 kg; a set mass of (\d+) kg", why)
     assert found, why
-    heavier = replace(mill, winder=replace(winder, set_mass_greatest_kg=float(found[1])))
+    heavier = replace(mill, winder=replace(winder, max_set_mass_kg=float(found[1])))
     assert prepare_held(_run(inner, outer), heavier, usable_m=USABLE_M).stopped == ()

@@ -34,14 +34,14 @@ def test_set_lengths_are_the_longest_and_the_jumbo_shared_out() -> None:
     """12,700 m of usable jumbo in fifths is 2,540 m, too short; only the longest is offered."""
     making = _prepared(board_reel())
     assert [(c.core_mm, c.length_m) for c in making.classes] == [(152.0, 3162)]
-    wider = _prepared(board_reel(diameter_least_mm=1000.0))
+    wider = _prepared(board_reel(min_diameter_mm=1000.0))
     assert [c.length_m for c in wider.classes] == [3162, 2540]
 
 
 def test_orders_with_overlapping_diameters_share_a_class() -> None:
     """A length inside both ranges serves both orders."""
     making = _prepared(
-        board_reel("A"), board_reel("B", diameter_least_mm=1100.0, diameter_greatest_mm=1210.0)
+        board_reel("A"), board_reel("B", min_diameter_mm=1100.0, max_diameter_mm=1210.0)
     )
     served = {
         making.classes[k].length_m: {
@@ -69,7 +69,7 @@ def test_limits_of_a_class() -> None:
     unit = making.width_unit_mm
     assert limits.cost * making.unit_mm == 3600 * 3162
     assert limits.width == 3560 // unit  # 9 t at 3,162 m is 11.4 m of width: no limit
-    assert limits.most_pieces == 7
+    assert limits.max_pieces == 7
     assert limits.slack is not None
     # Used width of at least 3,480 mm leaves no strip wider than 60 mm.
     assert (limits.width - limits.slack) * unit >= 3480 > (limits.width - limits.slack - 1) * unit
@@ -77,7 +77,7 @@ def test_limits_of_a_class() -> None:
 
 def test_a_set_mass_limit_narrows_the_set() -> None:
     """2.4 t at 3,162 m and 250 g/m² is 3,036 mm: no set can fill the web, so none is offered."""
-    light = replace(MILL, winder=replace(MILL.winder, set_mass_greatest_kg=2400.0))
+    light = replace(MILL, winder=replace(MILL.winder, max_set_mass_kg=2400.0))
     run = Run(name="run", grade="Folding board", grammage_gsm=250.0, orders=(board_reel(),))
     making = prepare(run, light)
     assert making.classes == ()

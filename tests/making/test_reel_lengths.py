@@ -24,25 +24,25 @@ def _length_m(diameter_mm: float) -> float:
 def test_lengths_follow_from_the_diameter_range() -> None:
     """The span runs from the least to the greatest diameter, judged to the nearest millimetre."""
     (way,) = ways(board_reel(), MILL, usable_m=USABLE_M)
-    assert way.span.least_m == math.ceil(_length_m(1199.5))
+    assert way.span.min_m == math.ceil(_length_m(1199.5))
     assert way.span.longest_m == math.floor(_length_m(1250.0))
-    assert way.span.greatest_m == math.floor(_length_m(1250.5))
+    assert way.span.max_m == math.floor(_length_m(1250.5))
 
 
 def test_one_diameter_leaves_the_millimetre_it_is_judged_to() -> None:
     """Least and greatest diameter alike still give whole metres to wind."""
-    order = board_reel(diameter_least_mm=1200.0, diameter_greatest_mm=1200.0)
+    order = board_reel(min_diameter_mm=1200.0, max_diameter_mm=1200.0)
     (way,) = ways(order, MILL, usable_m=USABLE_M)
-    assert way.span.least_m <= way.span.longest_m <= way.span.greatest_m
+    assert way.span.min_m <= way.span.longest_m <= way.span.max_m
     assert way.span.holds(round(_length_m(1200.0)))
 
 
 def test_a_free_core_and_diameter_take_all_the_winder_allows() -> None:
     """Left blank in the book means every core, from the winder's least to its greatest diameter."""
-    order = board_reel(core_mm=None, diameter_least_mm=None, diameter_greatest_mm=None)
+    order = board_reel(core_mm=None, min_diameter_mm=None, max_diameter_mm=None)
     found = ways(order, MILL, usable_m=USABLE_M)
     assert [way.core.inside_mm for way in found] == [76.0, 152.0]
-    assert found[1].span.least_m == math.ceil(_length_m(599.5))
+    assert found[1].span.min_m == math.ceil(_length_m(599.5))
 
 
 def test_sheets_may_be_cut_at_every_number_of_ups_that_fits() -> None:
@@ -53,9 +53,9 @@ def test_sheets_may_be_cut_at_every_number_of_ups_that_fits() -> None:
 
 def test_a_mass_limit_shortens_the_reel() -> None:
     """The heaviest reel allowed sets the longest length, and is named as the limit."""
-    order = board_reel(reel_mass_greatest_kg=600.0, diameter_least_mm=None)
+    order = board_reel(max_reel_mass_kg=600.0, min_diameter_mm=None)
     (way,) = ways(order, MILL, usable_m=USABLE_M)
-    assert way.span.greatest_m == 3000  # 600 kg / (0.8 m x 0.25 kg/m²)
+    assert way.span.max_m == 3000  # 600 kg / (0.8 m x 0.25 kg/m²)
     assert "greatest reel mass 600 kg" in way.span.greatest_by
 
 
@@ -66,7 +66,7 @@ def test_a_mass_limit_shortens_the_reel() -> None:
         (board_reel(width_mm=Fraction(1900)), ["greatest reel width", "1800 mm would pass"]),
         (board_reel(core_mm=100.0), ["no core of 100 mm", "76 mm would pass"]),
         (
-            board_reel(reel_mass_greatest_kg=100.0),
+            board_reel(max_reel_mass_kg=100.0),
             ["greatest reel mass 100 kg", "mass of 582 kg"],
         ),
         (board_sheet(chop_mm=Fraction(1400)), ["chop of 1400 mm", "1300 mm would pass"]),
@@ -90,18 +90,18 @@ def test_the_value_that_would_pass_does_pass() -> None:
 def test_no_set_is_longer_than_a_jumbo() -> None:
     """A jumbo shorter than the least diameter needs is the limit that is named."""
     said = stops(board_reel(), MILL, usable_m=2000)
-    least_m = math.ceil(_length_m(1199.5))
+    min_m = math.ceil(_length_m(1199.5))
     assert "usable length 2000 m" in said
-    assert f"; a usable length of {least_m} m, or a least diameter of 1000 mm (2000 m" in said
-    assert stops(board_reel(), MILL, usable_m=least_m) == ""
-    assert stops(board_reel(diameter_least_mm=1000.0), MILL, usable_m=2000) == ""
+    assert f"; a usable length of {min_m} m, or a least diameter of 1000 mm (2000 m" in said
+    assert stops(board_reel(), MILL, usable_m=min_m) == ""
+    assert stops(board_reel(min_diameter_mm=1000.0), MILL, usable_m=2000) == ""
 
 
 def test_all_limits_that_stop_an_order_are_named_together() -> None:
     """Raising one of two limits would not do, so both nearest values are given."""
-    said = stops(board_reel(reel_mass_greatest_kg=100.0), MILL, usable_m=1000)
-    least_m = math.ceil(_length_m(1199.5))
-    assert f"mass of 582 kg and a usable length of {least_m} m would pass" in said
+    said = stops(board_reel(max_reel_mass_kg=100.0), MILL, usable_m=1000)
+    min_m = math.ceil(_length_m(1199.5))
+    assert f"mass of 582 kg and a usable length of {min_m} m would pass" in said
 
 
 def test_ways_need_a_grade_of_the_mill() -> None:

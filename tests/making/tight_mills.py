@@ -35,19 +35,19 @@ def tight_mill(draw: Random) -> Mill:
     winder = replace(
         mill.winder,
         kind=kind,
-        reels_a_side_most=draw.choice([1, 2]) if kind == "single-drum" else None,
-        web_greatest_mm=web_mm,
-        edge_trim_least_mm=least,
-        edge_trim_greatest_mm=greatest,
-        reel_width_least_mm=narrowest,
-        reel_width_greatest_mm=draw.choice([jumbo_mm, narrowest + draw.randint(0, 800)]),
-        knife_spacing_least_mm=spacing,
+        max_reels_per_side=draw.choice([1, 2]) if kind == "single-drum" else None,
+        max_web_mm=web_mm,
+        min_edge_trim_mm=least,
+        max_edge_trim_mm=greatest,
+        min_reel_width_mm=narrowest,
+        max_reel_width_mm=draw.choice([jumbo_mm, narrowest + draw.randint(0, 800)]),
+        min_knife_spacing_mm=spacing,
         min_broke_width_mm=draw.choice([None, spacing, spacing + draw.randint(0, 100) * _HALF]),
         broke_position=draw.choice(["edge", "edge", "anywhere"]),
-        reels_most=most,
+        max_reels=most,
         knives=most + draw.choice([1, 1, 3]),
-        reel_mass_greatest_kg=draw.choice([None, 700.0]),
-        set_mass_greatest_kg=draw.choice([None, None, float(draw.randint(400, 1200))]),
+        max_reel_mass_kg=draw.choice([None, 700.0]),
+        max_set_mass_kg=draw.choice([None, None, float(draw.randint(400, 1200))]),
         web_shift=draw.random() < 0.7,
     )
     return replace(mill, winder=winder, jumbo=replace(mill.jumbo, width_mm=jumbo_mm))
@@ -73,16 +73,16 @@ def _order(draw: Random, mill: Mill, number: int) -> Order:
         )
     widest = int(mill.deckle_mm)
     near = draw.randint(widest - 120, widest + 5)
-    any_other = draw.randint(int(mill.winder.reel_width_least_mm) - 3, widest)
+    any_other = draw.randint(int(mill.winder.min_reel_width_mm) - 3, widest)
     least = draw.choice([None, 600.0, 900.0, 1100.0])
     return board_reel(
         f"R{number}",
         width_mm=draw.choice([near, any_other, any_other]) - draw.choice([0, 0, 1]) * _HALF,
         quantity=Fraction(draw.randint(1, 30)),
         unit=draw.choice([Unit.REELS, Unit.REELS, Unit.METRES]),
-        diameter_least_mm=least,
-        diameter_greatest_mm=draw.choice([None, (least or 600.0) + draw.choice([0, 40, 150])]),
+        min_diameter_mm=least,
+        max_diameter_mm=draw.choice([None, (least or 600.0) + draw.choice([0, 40, 150])]),
         core_mm=draw.choice([*[76.0, 152.0, None] * 4, 100.0]),
         no_edge=draw.random() < 0.2,
-        reel_mass_greatest_kg=draw.choice([*[None] * 4, float(draw.randint(100, 500))]),
+        max_reel_mass_kg=draw.choice([*[None] * 4, float(draw.randint(100, 500))]),
     )

@@ -49,8 +49,8 @@ def test_every_key(tmp_path: Path, line: int) -> None:
 @pytest.mark.parametrize(
     ("key", "value", "wrong"),
     [
-        ("edge_trim_least_mm", "0.0000001", "is finer than hundredths"),
-        ("edge_trim_least_mm", '"1/300 in"', "is finer than hundredths"),
+        ("min_edge_trim_mm", "0.0000001", "is finer than hundredths"),
+        ("min_edge_trim_mm", '"1/300 in"', "is finer than hundredths"),
         ("speed_m_min", "0.0000001", "is below 1"),
     ],
 )
@@ -65,8 +65,6 @@ def test_figures_that_no_winder_has(tmp_path: Path, key: str, value: str, wrong:
 def test_widths_of_a_mill_in_inches_are_fine_enough(tmp_path: Path) -> None:
     """Sixteenths and 128ths of an inch are read exactly, and so are hundredths of a millimetre."""
     for value in ('"1 1/128 in"', "10.01", '"0.125 in"'):
-        text = re.sub(
-            r"(?m)^edge_trim_least_mm *=.*$", f"edge_trim_least_mm = {value}", example_text()
-        )
+        text = re.sub(r"(?m)^min_edge_trim_mm *=.*$", f"min_edge_trim_mm = {value}", example_text())
         (tmp_path / "mill.toml").write_text(text, encoding="utf-8")
         read_mill(tmp_path / "mill.toml")

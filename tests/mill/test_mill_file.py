@@ -24,18 +24,18 @@ def test_a_good_file_gives_its_mill(tmp_path: Path) -> None:
     assert mill.tolerances == ()
     assert (mill.headings, mill.ledger, mill.trim_target_percent) == ({}, None, None)
     winder = mill.winder
-    assert (winder.name, winder.kind, winder.reels_most) == ("Winder", "two-drum", 8)
+    assert (winder.name, winder.kind, winder.max_reels) == ("Winder", "two-drum", 8)
     assert (winder.web_shift, winder.joins_allowed, winder.knives_at_mm) == (True, False, ())
     assert not winder.core_change_is_set_up
     assert not winder.length_change_is_set_up
-    assert (winder.reel_mass_greatest_kg, winder.set_mass_greatest_kg) == (None, None)
+    assert (winder.max_reel_mass_kg, winder.max_set_mass_kg) == (None, None)
     core = winder.core(76)
     assert core is not None
     assert core.outside_mm == 96
     (sheeter,) = mill.sheeters
-    assert sheeter.trim_a_side_mm == Fraction(13, 2)
+    assert sheeter.trim_per_side_mm == Fraction(13, 2)
     assert (sheeter.waste_share, sheeter.unwinds) == (0, 1)
-    assert (sheeter.length_differs_most_m, sheeter.cuts_a_minute_most) == (0, None)
+    assert (sheeter.max_length_difference_m, sheeter.max_cuts_per_min) == (0, None)
     grade = mill.grade(" BOARD ")
     assert grade is not None
     assert grade.wound_caliper_um(250) == pytest.approx(350)
@@ -48,30 +48,30 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
         "mill.trim_target_percent": "2.5",
         "winder.name": '"West"',
         "winder.kind": '"single-drum"',
-        "winder.reels_most": "6",
-        "winder.reels_a_side_most": "3",
+        "winder.max_reels": "6",
+        "winder.max_reels_per_side": "3",
         "winder.web_shift": "false",
         "winder.core_change_is_set_up": "true",
         "winder.length_change_is_set_up": "true",
         "winder.joins_allowed": "true",
-        "winder.join_part_least_m": "300",
+        "winder.min_join_part_m": "300",
         "winder.knives_at_mm": '[15, 1000.5, "59 1/16 in"]',
-        "winder.reel_mass_greatest_kg": "3000",
-        "winder.set_mass_greatest_kg": "7000",
+        "winder.max_reel_mass_kg": "3000",
+        "winder.max_set_mass_kg": "7000",
         "winder.idle_knives": '"parked"',
         "sheeter.waste_percent": "1.2",
         "sheeter.unwinds": "4",
-        "sheeter.length_differs_most_m": "12",
-        "sheeter.cuts_a_minute_most": "300",
+        "sheeter.max_length_difference_m": "12",
+        "sheeter.max_cuts_per_min": "300",
         "jumbo.loss_start_m": "120",
         "jumbo.loss_end_m": "80",
         "grade.wound_factor": "0.98",
     }
     more = """
     [values]
-    loss_kg_a_kg_under = 0.2
-    loss_kg_a_kg_over = 0
-    trim_a_tonne = 420
+    under_delivery_penalty = 0.2
+    over_delivery_penalty = 0
+    trim_cost_per_t = 420
     set_up = 35
     knife_move = 2
     split_blocks = true
@@ -88,26 +88,26 @@ def test_every_optional_key_arrives(tmp_path: Path) -> None:
     winder = mill.winder
     assert (mill.width_step_mm, mill.trim_target_percent) == (Fraction(1, 2), 2.5)
     assert (winder.name, winder.kind, winder.idle_knives) == ("West", "single-drum", "parked")
-    assert (winder.reels_most, winder.reels_a_side_most) == (6, 3)
+    assert (winder.max_reels, winder.max_reels_per_side) == (6, 3)
     assert (winder.web_shift, winder.joins_allowed) == (False, True)
-    assert winder.join_part_least_m == 300
+    assert winder.min_join_part_m == 300
     assert (winder.core_change_is_set_up, winder.length_change_is_set_up) == (True, True)
     assert winder.knives_at_mm == (
         Fraction(15),
         Fraction(2001, 2),
         Fraction(945, 16) * Fraction(254, 10),
     )
-    assert (winder.reel_mass_greatest_kg, winder.set_mass_greatest_kg) == (3000, 7000)
+    assert (winder.max_reel_mass_kg, winder.max_set_mass_kg) == (3000, 7000)
     assert mill.sheeters[0].waste_share == pytest.approx(0.012)
     assert mill.sheeters[0].unwinds == 4
-    assert mill.sheeters[0].length_differs_most_m == 12
-    assert mill.sheeters[0].cuts_a_minute_most == 300
+    assert mill.sheeters[0].max_length_difference_m == 12
+    assert mill.sheeters[0].max_cuts_per_min == 300
     assert (mill.jumbo.length_m, mill.jumbo.usable_m) == (9200, 9000)
     assert mill.grades[0].wound_caliper_um(100) == pytest.approx(137.2)
     assert mill.values == Values(
         under=Fraction(1, 5),
         over=Fraction(0),
-        trim_a_tonne=420,
+        trim_cost_per_t=420,
         set_up=35,
         knife_move=2,
         split_blocks=True,
@@ -124,12 +124,10 @@ def test_widths_stay_exact(tmp_path: Path) -> None:
     """A tenth of a millimetre and a sixteenth of an inch are no floats."""
     mill = read_text(
         tmp_path,
-        mill_text(
-            {"winder.edge_trim_least_mm": "15.1", "winder.reel_width_least_mm": '"12 1/16 in"'}
-        ),
+        mill_text({"winder.min_edge_trim_mm": "15.1", "winder.min_reel_width_mm": '"12 1/16 in"'}),
     )
-    assert mill.winder.edge_trim_least_mm == Fraction(151, 10)
-    assert mill.winder.reel_width_least_mm == Fraction(193, 16) * Fraction(254, 10)
+    assert mill.winder.min_edge_trim_mm == Fraction(151, 10)
+    assert mill.winder.min_reel_width_mm == Fraction(193, 16) * Fraction(254, 10)
 
 
 def test_the_fingerprint_is_the_file_s(tmp_path: Path) -> None:
@@ -198,7 +196,7 @@ def test_all_faults_come_at_once(tmp_path: Path) -> None:
             "mill.name": None,
             "winder.colour": '"red"',
             "winder.speed_m_min": '"fast"',
-            "winder.reel_width_least_mm": "2600",
+            "winder.min_reel_width_mm": "2600",
             "grade.density_kg_m3": "700",
         },
         more="[pulper]\nsize = 3",
@@ -207,9 +205,9 @@ def test_all_faults_come_at_once(tmp_path: Path) -> None:
         ("[mill]", "name"),
         ("[winder]", "colour"),
         ("[winder]", "speed_m_min"),
-        ("[winder]", "reel_width_least_mm"),
+        ("[winder]", "min_reel_width_mm"),
         ("[[grade]] 1 (Board)", "density_kg_m3"),
-        ("[[sheeter]] 1 (Sheeter 1)", "web_greatest_mm"),
+        ("[[sheeter]] 1 (Sheeter 1)", "max_web_mm"),
         ("", "[pulper]"),
     }
 

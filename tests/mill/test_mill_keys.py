@@ -57,11 +57,11 @@ def test_a_mill_without_sheeters_is_a_mill(tmp_path: Path) -> None:
         ({"winder.knives": None, "winder.knive": "9"}, "write knives"),
         ({"winder.Knives": "9", "winder.knives": None}, "write knives"),
         (
-            {"winder.web_greatest_mm": None, "winder.web_greatest_cm": "400"},
-            "write web_greatest_mm",
+            {"winder.max_web_mm": None, "winder.max_web_cm": "400"},
+            "write max_web_mm",
         ),
         ({"jumbo.usable_length": "9000", "jumbo.usable_length_m": None}, "write usable_length_m"),
-        ({"winder.ups_most": "4"}, "move it to [[sheeter]]"),
+        ({"winder.max_ups": "4"}, "move it to [[sheeter]]"),
         ({"winder.cores": "[76]"}, "write [[winder.core]] as a section of its own"),
         ({"grade.qqq": "1"}, "leave it out; the keys are name, caliper_um"),
     ],
@@ -75,7 +75,7 @@ def test_an_unknown_key_gets_the_likely_one(
     assert right in faults[0].right
     # The key that it stands for is not reported missing as well.
     missing = {f.column for f in faults_of(tmp_path, mill_text(changes)) if f.wrong == "is missing"}
-    assert not missing & {"knives", "web_greatest_mm"}
+    assert not missing & {"knives", "max_web_mm"}
 
 
 @pytest.mark.parametrize(
@@ -135,13 +135,13 @@ def test_single_and_double_brackets(tmp_path: Path, before: str, after: str, whe
         ("winder.speed_m_min", "1e-400000000", "is out of all range"),
         ("winder.speed_m_min", "9" * 400, "is out of all range"),
         ("winder.set_up_min", "-1", "is below 0"),
-        ("winder.web_greatest_mm", '"4,000"', "is no width that can be read"),
-        ("winder.web_greatest_mm", '"4 m"', "is no width that can be read"),
-        ("winder.web_greatest_mm", '"1/0 in"', "is no width that can be read"),
-        ("winder.web_greatest_mm", "-4000", "is not above 0"),
-        ("winder.web_greatest_mm", "40000", "is above 20000"),
-        ("winder.web_greatest_mm", "[4000]", "is not a number"),
-        ("winder.web_greatest_mm", "1979-05-27", "is not a number"),
+        ("winder.max_web_mm", '"4,000"', "is no width that can be read"),
+        ("winder.max_web_mm", '"4 m"', "is no width that can be read"),
+        ("winder.max_web_mm", '"1/0 in"', "is no width that can be read"),
+        ("winder.max_web_mm", "-4000", "is not above 0"),
+        ("winder.max_web_mm", "40000", "is above 20000"),
+        ("winder.max_web_mm", "[4000]", "is not a number"),
+        ("winder.max_web_mm", "1979-05-27", "is not a number"),
         ("winder.web_shift", '"yes"', "is neither true nor false"),
         ("winder.idle_knives", '"left"', "is none of the choices"),
         ("winder.name", "3", "is not a text"),

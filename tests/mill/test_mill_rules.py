@@ -12,27 +12,27 @@ from tests.mill.sample import faults_of, mill_text
 # Each cure is a figure on the very edge of what passes.
 CASES: dict[str, tuple[dict[str, str | None], str, str, str]] = {
     "edge trim": (
-        {"winder.edge_trim_least_mm": "51"},
-        "[winder] edge_trim_least_mm",
-        "is above edge_trim_greatest_mm (50)",
+        {"winder.min_edge_trim_mm": "51"},
+        "[winder] min_edge_trim_mm",
+        "is above max_edge_trim_mm (50)",
         "write 50 or less",
     ),
     "reel width": (
-        {"winder.reel_width_greatest_mm": "250.5"},
-        "[winder] reel_width_least_mm",
-        "is above reel_width_greatest_mm (250.5)",
+        {"winder.max_reel_width_mm": "250.5"},
+        "[winder] min_reel_width_mm",
+        "is above max_reel_width_mm (250.5)",
         "write 250.5 or less",
     ),
     "diameter": (
-        {"winder.reel_diameter_greatest_mm": "400"},
-        "[winder] reel_diameter_least_mm",
-        "is above reel_diameter_greatest_mm (400)",
+        {"winder.max_reel_diameter_mm": "400"},
+        "[winder] min_reel_diameter_mm",
+        "is above max_reel_diameter_mm (400)",
         "write 400 or less",
     ),
     "knives closer than a reel": (
-        {"winder.knife_spacing_least_mm": "301"},
-        "[winder] knife_spacing_least_mm",
-        "is above reel_width_least_mm (300)",
+        {"winder.min_knife_spacing_mm": "301"},
+        "[winder] min_knife_spacing_mm",
+        "is above min_reel_width_mm (300)",
         "write 300 or less",
     ),
     "two tolerances of diameter": (
@@ -43,31 +43,31 @@ CASES: dict[str, tuple[dict[str, str | None], str, str, str]] = {
     ),
     "knives closer than a broke reel": (
         {"winder.min_broke_width_mm": "99"},
-        "[winder] knife_spacing_least_mm",
+        "[winder] min_knife_spacing_mm",
         "is above min_broke_width_mm (99)",
         "write 99 or less",
     ),
     "broke reels wider than any reel": (
         {"winder.min_broke_width_mm": "2501"},
         "[winder] min_broke_width_mm",
-        "is above reel_width_greatest_mm (2500)",
+        "is above max_reel_width_mm (2500)",
         "write 2500 or less",
     ),
     "reels without knives": (
-        {"winder.reels_most": "9"},
-        "[winder] reels_most",
+        {"winder.max_reels": "9"},
+        "[winder] max_reels",
         "needs 10 knives, and knives is 9",
         "write 8 or less",
     ),
     "sides of a two-drum winder": (
-        {"winder.reels_a_side_most": "3"},
-        "[winder] reels_a_side_most",
+        {"winder.max_reels_per_side": "3"},
+        "[winder] max_reels_per_side",
         "single-drum winder only",
         "leave it out",
     ),
     "more than both sides": (
-        {"winder.kind": '"single-drum"', "winder.reels_a_side_most": "3", "winder.reels_most": "7"},
-        "[winder] reels_most",
+        {"winder.kind": '"single-drum"', "winder.max_reels_per_side": "3", "winder.max_reels": "7"},
+        "[winder] max_reels",
         "more than two sides of 3 reels hold",
         "write 6 or less",
     ),
@@ -92,7 +92,7 @@ CASES: dict[str, tuple[dict[str, str | None], str, str, str]] = {
     "knives too close": (
         {"winder.knives_at_mm": "[0, 99.5]"},
         "[winder] knives_at_mm",
-        "closer than knife_spacing_least_mm (100)",
+        "closer than min_knife_spacing_mm (100)",
         "write 100 or more after 0",
     ),
     "knife beside the web": (
@@ -155,26 +155,26 @@ CASES: dict[str, tuple[dict[str, str | None], str, str, str]] = {
         "write less than 600",
     ),
     "chop": (
-        {"sheeter.chop_least_mm": "1501"},
-        "[[sheeter]] 1 (Sheeter 1) chop_least_mm",
-        "is above chop_greatest_mm (1500)",
+        {"sheeter.min_chop_mm": "1501"},
+        "[[sheeter]] 1 (Sheeter 1) min_chop_mm",
+        "is above max_chop_mm (1500)",
         "write 1500 or less",
     ),
     "not one up": (
-        {"sheeter.web_greatest_mm": "299"},
-        "[[sheeter]] 1 (Sheeter 1) web_greatest_mm",
+        {"sheeter.max_web_mm": "299"},
+        "[[sheeter]] 1 (Sheeter 1) max_web_mm",
         "not one up is possible",
         "write 300 or more",
     ),
     "all of it trim": (
-        {"sheeter.trim_a_side_mm": "1000"},
-        "[[sheeter]] 1 (Sheeter 1) trim_a_side_mm",
-        "leaves nothing of web_greatest_mm (2000)",
+        {"sheeter.trim_per_side_mm": "1000"},
+        "[[sheeter]] 1 (Sheeter 1) trim_per_side_mm",
+        "leaves nothing of max_web_mm (2000)",
         "write less than 1000",
     ),
     "stands too small": (
-        {"sheeter.reel_diameter_greatest_mm": "499"},
-        "[[sheeter]] 1 (Sheeter 1) reel_diameter_greatest_mm",
+        {"sheeter.max_reel_diameter_mm": "499"},
+        "[[sheeter]] 1 (Sheeter 1) max_reel_diameter_mm",
         "below the smallest reel that the winder makes (500 mm)",
         "write 500 or more",
     ),
@@ -213,15 +213,15 @@ def test_a_contradiction_is_told_with_its_cure(tmp_path: Path, name: str) -> Non
 @pytest.mark.parametrize(
     "changes",
     [
-        {"winder.edge_trim_least_mm": "50"},
-        {"winder.knife_spacing_least_mm": "300"},
-        {"winder.reels_most": "8"},
+        {"winder.min_edge_trim_mm": "50"},
+        {"winder.min_knife_spacing_mm": "300"},
+        {"winder.max_reels": "8"},
         {"winder.core.wall_mm": "211.9"},
         {"winder.knives_at_mm": "[0, 100, 4030]"},
         {"jumbo.width_mm": "4100"},
         {"jumbo.width_mm": "330"},
-        {"winder.edge_trim_greatest_mm": None, "jumbo.width_mm": "5000"},
-        {"sheeter.web_greatest_mm": "300"},
+        {"winder.max_edge_trim_mm": None, "jumbo.width_mm": "5000"},
+        {"sheeter.max_web_mm": "300"},
         {"sheeter.core_inside_mm": "76.04"},
         {"jumbo.usable_length_m": None, "jumbo.mass_t": "20"},
         {"jumbo.usable_length_m": None, "jumbo.length_m": "9000"},
@@ -235,7 +235,7 @@ def test_the_nearest_that_passes_does_pass(tmp_path: Path, changes: dict[str, st
 
 def test_a_faulty_figure_raises_no_second_fault(tmp_path: Path) -> None:
     """A figure that could not be read is told once, and nothing is compared with it."""
-    for address in ("winder.web_greatest_mm", "winder.reel_width_least_mm", "winder.knives"):
+    for address in ("winder.max_web_mm", "winder.min_reel_width_mm", "winder.knives"):
         assert len(faults_of(tmp_path, mill_text({address: '"wide"'}))) == 1
 
 
@@ -261,7 +261,9 @@ def test_a_price_needs_the_price_of_trim(tmp_path: Path, key: str) -> None:
     assert faults_of(tmp_path, mill_text(more=f"[values]\n{key} = 5\ntrim_a_tonne = 1")) == ()
 
 
-@pytest.mark.parametrize("given", ["", "trim_a_tonne = 400", "trim_a_tonne = 400\nset_up = 30"])
+@pytest.mark.parametrize(
+    "given", ["", "trim_cost_per_t = 400", "trim_cost_per_t = 400\nset_up = 30"]
+)
 def test_splitting_blocks_needs_both_prices(tmp_path: Path, given: str) -> None:
     """What a split saves is weighed in money, so trim and set-up must both have a price."""
     faults = faults_of(tmp_path, mill_text(more=f"[values]\nsplit_blocks = true\n{given}"))

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import combinations_with_replacement, permutations, product
 
-__all__ = ["SmallClass", "covers", "least_used_m"]
+__all__ = ["SmallClass", "covers", "min_used_m"]
 
 
 @dataclass(frozen=True, slots=True)
 class SmallClass:
     """Orders of one set length: least and greatest metres, widths, reels asked of each."""
 
-    least_m: int
-    greatest_m: int
+    min_m: int
+    max_m: int
     widths: tuple[int, ...]
     reels: tuple[int, ...]
 
@@ -23,12 +23,12 @@ class SmallClass:
 Pattern = tuple[int, ...]  # reels of each width
 
 
-def covers(own: SmallClass, deckle: int, reels_most: int) -> Iterator[tuple[Pattern, ...]]:
+def covers(own: SmallClass, deckle: int, max_reels: int) -> Iterator[tuple[Pattern, ...]]:
     """Every choice of the fewest sets that make all the reels, more of none than can be cut."""
     patterns = [
         counts
         for counts in product(*(range(asked + 1) for asked in own.reels))
-        if 0 < sum(counts) <= reels_most
+        if 0 < sum(counts) <= max_reels
         and sum(c * w for c, w in zip(counts, own.widths, strict=True)) <= deckle
     ]
     # A pattern inside another serves no better, whatever lies beside it.
@@ -53,12 +53,12 @@ def covers(own: SmallClass, deckle: int, reels_most: int) -> Iterator[tuple[Patt
             return
 
 
-def least_used_m(
+def min_used_m(
     classes: Sequence[SmallClass],
     usable_m: Sequence[int],
     *,
     deckle: int,
-    reels_most: int,
+    max_reels: int,
     nominal_m: int,
 ) -> int:
     """Least jumbo metres, butts in them, the last jumbo's remainder not; sets may be shortened.
@@ -67,7 +67,7 @@ def least_used_m(
     jumbos in their order and nominal ones after them; a jumbo may be ended early.
     """
     best = 10**9
-    for chosen in product(*(tuple(covers(own, deckle, reels_most)) for own in classes)):
+    for chosen in product(*(tuple(covers(own, deckle, max_reels)) for own in classes)):
         blocks = [
             (k, patterns.count(pattern))
             for k, patterns in enumerate(chosen)
@@ -87,8 +87,8 @@ def _laid_m(sets: tuple[int, ...], classes: Sequence[SmallClass], usable_m: Sequ
         best = 10**9
         least = greatest = 0
         for after in range(first, len(sets)):
-            least += classes[sets[after]].least_m
-            greatest += classes[sets[after]].greatest_m
+            least += classes[sets[after]].min_m
+            greatest += classes[sets[after]].max_m
             if least > usable_m[jumbo]:
                 break
             if after == len(sets) - 1:

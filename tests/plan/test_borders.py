@@ -60,7 +60,7 @@ def _named(block: Block) -> list[str]:
     ]
 
 
-def _parked_least(rows: list[tuple[Fraction, ...]], knives: int) -> int:
+def _min_parked(rows: list[tuple[Fraction, ...]], knives: int) -> int:
     """Fewest moves with idle knives parked, by trying every division between the ends."""
     ways = [
         [
@@ -126,7 +126,7 @@ def test_a_run_begins_with_the_knives_where_the_run_before_left_them(
     if idle == "parked" and not told:
         for one, other in pairwise(plan.runs):
             held = [one.blocks[-1].knives_mm, *(block.knives_mm for block in other.blocks)]
-            assert other.knife_moves >= _parked_least(held, mill.winder.knives)
+            assert other.knife_moves >= _min_parked(held, mill.winder.knives)
 
 
 @pytest.mark.parametrize("idle", ["parked", "lifted"])

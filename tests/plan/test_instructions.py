@@ -41,7 +41,7 @@ ORDERS = (
     board_reel("D", width_mm=F(1180), quantity=F(6)),
 )
 SMALL = board_reel(  # of a diameter that none of the others may have
-    "E", width_mm=F(900), diameter_least_mm=900.0, diameter_greatest_mm=1000.0
+    "E", width_mm=F(900), min_diameter_mm=900.0, max_diameter_mm=1000.0
 )
 
 
@@ -110,7 +110,7 @@ def test_pins_hold_to_the_metre_and_rules_in_every_set() -> None:
     assert len(pinned) >= 4
     for each in run.instructions:
         assert each.price is not None
-        assert 0 <= each.price.least_kg <= each.price.found_kg <= each.price.most_kg
+        assert 0 <= each.price.min_kg <= each.price.found_kg <= each.price.max_kg
     assert run.instructions_price is not None
     assert run.proof.bound_on.endswith(
         "bounds the plan without the instructions, and so this one too"
@@ -212,7 +212,7 @@ def test_the_nearest_is_priced() -> None:
     left = answer(planned(book_of(asked)), 2)
     assert left.nearest == "2 sets of 3,150 m: 3 × A"
     assert left.price is not None
-    assert left.price.least_kg <= left.price.found_kg <= left.price.most_kg
+    assert left.price.min_kg <= left.price.found_kg <= left.price.max_kg
 
 
 def test_sheets_and_ups_are_pinned_too() -> None:
@@ -315,7 +315,7 @@ def test_no_instruction_is_passed_over() -> None:
     assert "instruction in row 2: has one answer" in _said(missing, book)
     assert "has a reason" in _said(_with(plan, 3, kept=False), book)
     assert "is an instruction of the book" in _said(plan, replace(book, instructions=KEPT[1:]))
-    cheap = InstructionPrice(found_kg=1.0, least_kg=2.0, most_kg=3.0)
+    cheap = InstructionPrice(found_kg=1.0, min_kg=2.0, max_kg=3.0)
     assert "instruction in row 4: price" in _said(_with(plan, 4, price=cheap), book)
     other = replace(book, instructions_source="w.csv", instructions_fingerprint="0" * 64)
     assert "fingerprint of their file" in _said(plan, other)

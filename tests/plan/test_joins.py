@@ -15,13 +15,13 @@ from trimopt.plan.model import Plan, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.reel_rows import reels_of
 
-WIDE = {"width_mm": Fraction(890), "diameter_least_mm": 1249.0, "diameter_greatest_mm": 1250.0}
+WIDE = {"width_mm": Fraction(890), "min_diameter_mm": 1249.0, "max_diameter_mm": 1250.0}
 
 
-def mill(*, joins: bool, part_least_m: int = 1) -> Mill:
+def mill(*, joins: bool, min_part_m: int = 1) -> Mill:
     """The sample mill: 12,700 m usable, where three sets of 3,160 m leave a butt."""
     plain = sample_mill()
-    winder = replace(plain.winder, joins_allowed=joins, join_part_least_m=part_least_m)
+    winder = replace(plain.winder, joins_allowed=joins, min_join_part_m=min_part_m)
     return replace(plain, winder=winder)
 
 
@@ -72,7 +72,7 @@ def test_a_part_beside_a_join_is_no_shorter_than_the_mill_says() -> None:
     order = board_reel("J3", quantity=Fraction(32), joins_allowed=1, **WIDE)
     parts = [metres for row in joined(planned(order, mill(joins=True))[1]) for metres in row]
     least = min(parts) + 1
-    at = mill(joins=True, part_least_m=least)
+    at = mill(joins=True, min_part_m=least)
     assert all(metres >= least for row in joined(planned(order, at)[1]) for metres in row)
 
 
@@ -87,5 +87,5 @@ def test_the_check_finds_a_join_that_is_not_allowed() -> None:
     ]
     assert any("joins of order J4" in line for line in none)
     least = min(metres for row in joined(run) for metres in row) + 1
-    short = [str(f) for f in verify_plan(plan, book(order), mill(joins=True, part_least_m=least))]
+    short = [str(f) for f in verify_plan(plan, book(order), mill(joins=True, min_part_m=least))]
     assert any(f"{least} m beside a join" in line for line in short)

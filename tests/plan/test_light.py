@@ -18,7 +18,7 @@ from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.states import OrderState
 
 _MILL = sample_mill()
-_TWELVE = board_reel(quantity=Fraction(12), diameter_least_mm=1000.0)
+_TWELVE = board_reel(quantity=Fraction(12), min_diameter_mm=1000.0)
 
 
 def _book(**order: object) -> Book:

@@ -26,7 +26,7 @@ def by_mass(number: str, width_mm: int, mass_kg: int, core_mm: float) -> Order:
     return board_reel(
         number,
         width_mm=Fraction(width_mm),
-        diameter_least_mm=1050.0,
+        min_diameter_mm=1050.0,
         quantity=Fraction(mass_kg),
         unit=Unit.KG,
         under=Fraction(5, 100),
@@ -43,7 +43,7 @@ def test_the_stated_gap_closes_where_a_small_part_has_weak_prices() -> None:
     """
     mill = sample_mill()
     large = [by_mass(f"L{k}", w, 9_000 + 800 * k, 152.0) for k, w in enumerate(WIDTHS_MM)]
-    small = [replace(by_mass("S", 1700, 6_500, 76.0), diameter_least_mm=1200.0)]
+    small = [replace(by_mass("S", 1700, 6_500, 76.0), min_diameter_mm=1200.0)]
     book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(*large, *small))
     plan = make_plan(book, mill, Request(time_limit_s=60.0), number="parts-1")
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []

@@ -51,12 +51,12 @@ def test_the_last_reel_above_the_limit_is_surplus() -> None:
     assert [row.identity for row in reels_of(_board()) if row.surplus] == ["J03-010-2"]
 
 
-@pytest.mark.parametrize(("most_kg", "surplus"), [(7371, 0), (7000, 0), (6756, 1), (6142.5, 2)])
-def test_only_whole_reels_by_mass_are_surplus(most_kg: float, surplus: int) -> None:
+@pytest.mark.parametrize(("max_kg", "surplus"), [(7371, 0), (7000, 0), (6756, 1), (6142.5, 2)])
+def test_only_whole_reels_by_mass_are_surplus(max_kg: float, surplus: int) -> None:
     """Twelve reels weigh 7,371 kg; one is surplus where eleven (6,756.75 kg) reach the limit."""
     run = _board()
     lines = tuple(
-        replace(line, most=Fraction(str(most_kg))) if line.number == "4102" else line
+        replace(line, most=Fraction(str(max_kg))) if line.number == "4102" else line
         for line in run.orders
     )
     rows = reels_of(replace(run, orders=lines))

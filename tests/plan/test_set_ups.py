@@ -30,8 +30,8 @@ def mill_of(*, core: bool, length: bool) -> Mill:
     plain = sample_mill()
     winder = replace(
         plain.winder,
-        edge_trim_greatest_mm=None,
-        set_mass_greatest_kg=None,
+        max_edge_trim_mm=None,
+        max_set_mass_kg=None,
         core_change_is_set_up=core,
         length_change_is_set_up=length,
     )
@@ -47,8 +47,8 @@ def book_of(draw: Random) -> Book:
             width_mm=Fraction(draw.choice(widths)),
             quantity=Fraction(draw.randint(1, 6)),
             core_mm=draw.choice([76.0, 152.0]),
-            diameter_least_mm=float(diameter),
-            diameter_greatest_mm=float(diameter),
+            min_diameter_mm=float(diameter),
+            max_diameter_mm=float(diameter),
         )
         for k, diameter in enumerate(draw.choices((900, 1050, 1200), k=6))
     )
@@ -63,8 +63,8 @@ def same_book() -> Book:
             width_mm=Fraction(1100),
             quantity=Fraction(8),
             core_mm=core,
-            diameter_least_mm=diameter,
-            diameter_greatest_mm=diameter,
+            min_diameter_mm=diameter,
+            max_diameter_mm=diameter,
         )
         for k, (core, diameter) in enumerate([(76.0, 1200.0), (152.0, 1200.0), (152.0, 1000.0)])
     )
@@ -132,10 +132,8 @@ def test_the_check_counts_as_the_mill_says(core: bool, length: bool) -> None:
 def test_the_same_reels_at_two_lengths_have_the_same_broke_reels() -> None:
     """A longer set may weigh a narrower web; the shorter one takes it too, and no knife moves."""
     mill = sample_mill()
-    mill = replace(
-        mill, winder=replace(mill.winder, set_mass_greatest_kg=2780.0, edge_trim_greatest_mm=None)
-    )
-    order = board_reel(width_mm=Fraction(1000), diameter_least_mm=1100.0)
+    mill = replace(mill, winder=replace(mill.winder, max_set_mass_kg=2780.0, max_edge_trim_mm=None))
+    order = board_reel(width_mm=Fraction(1000), min_diameter_mm=1100.0)
     book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,))
     making = prepare(runs_of(book, mill)[0], mill, lengths=[(152.0, 3150), (152.0, 3000)])
     webs_mm = [winding.max_web_mm for winding in making.classes]

@@ -11,7 +11,7 @@ import pytest
 
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
-from tests.plan.small import SmallClass, least_used_m
+from tests.plan.small import SmallClass, min_used_m
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.making import prepare, runs_of
@@ -20,15 +20,13 @@ from trimopt.plan.model import Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
 
 DIAMETERS_MM = (900, 980, 1050, 1120, 1180, 1240)
-REELS_MOST = 4
+MAX_REELS = 4
 
 
 def small_mill() -> Mill:
     """The sample mill with at most four reels in a set and no limit but the deckle."""
     plain = sample_mill()
-    winder = replace(
-        plain.winder, edge_trim_greatest_mm=None, set_mass_greatest_kg=None, reels_most=REELS_MOST
-    )
+    winder = replace(plain.winder, max_edge_trim_mm=None, max_set_mass_kg=None, max_reels=MAX_REELS)
     return replace(plain, winder=winder)
 
 
@@ -41,8 +39,8 @@ def small_book(draw: Random) -> Book:
             f"O{k}",
             width_mm=Fraction(width),
             quantity=Fraction(draw.randint(1, 3)),
-            diameter_least_mm=float(diameters[k % len(diameters)]),
-            diameter_greatest_mm=float(diameters[k % len(diameters)]),
+            min_diameter_mm=float(diameters[k % len(diameters)]),
+            max_diameter_mm=float(diameters[k % len(diameters)]),
         )
         for k, width in enumerate(draw.sample(range(700, 1800, 5), count))
     )
@@ -57,7 +55,7 @@ def classes_of(book: Book, mill: Mill) -> list[SmallClass]:
     (run,) = runs_of(book, mill)
     spans: dict[tuple[int, int], dict[int, int]] = {}
     for option in prepare(run, mill).options:
-        reels = spans.setdefault((option.least_m, option.greatest_m), {})
+        reels = spans.setdefault((option.min_m, option.max_m), {})
         reels[int(option.width_mm)] = int(option.order.quantity)
     return [
         SmallClass(least, greatest, tuple(reels), tuple(reels.values()))
@@ -81,20 +79,20 @@ def test_the_plan_of_a_small_run_is_the_least_over_both_dimensions(seed: int) ->
     """
     mill, book = small_mill(), small_book(Random(seed))
     classes = classes_of(book, mill)
-    least_m = least_used_m(
+    min_m = min_used_m(
         classes,
         [jumbo.usable_m for jumbo in book.jumbos],
         deckle=int(mill.deckle_mm),
-        reels_most=REELS_MOST,
+        max_reels=MAX_REELS,
         nominal_m=mill.jumbo.usable_m,
     )
     run = planned(book, mill)
     used_m = run.proof.metres_used
     assert used_m is not None
     sets = sum(len(block.sets) for block in run.blocks)
-    judged_m = sets * max(own.greatest_m - own.least_m for own in classes)
+    judged_m = sets * max(own.max_m - own.min_m for own in classes)
     assert judged_m <= 150
-    assert abs(used_m - least_m) <= judged_m
+    assert abs(used_m - min_m) <= judged_m
     assert run.proof.metres_bound is not None
     assert run.proof.metres_bound <= used_m
 
@@ -112,19 +110,19 @@ def test_the_best_division_of_a_jumbo_is_found() -> None:
             name,
             width_mm=Fraction(1780),
             quantity=Fraction(reels),
-            diameter_least_mm=float(diameter),
-            diameter_greatest_mm=float(diameter),
+            min_diameter_mm=float(diameter),
+            max_diameter_mm=float(diameter),
         )
         for name, diameter, reels in (("A", 1120, 2), ("B", 1180, 2), ("C", 1240, 2), ("D", 900, 4))
     )
     stock = board_jumbo("K", 9_000)
     book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=orders, jumbos=(stock,))
-    lengths = {own.greatest_m: own.reels[0] // 2 for own in classes_of(book, mill)}
+    lengths = {own.max_m: own.reels[0] // 2 for own in classes_of(book, mill)}
     sums = {0}
     for length, sets in lengths.items():
         sums = {total + length * many for total in sums for many in range(sets + 1)}
     nearest = max(total for total in sums if total <= 9_000)
     run = planned(book, mill)
     first = next(jumbo for jumbo in run.jumbos if jumbo.name == "K")
-    judged_m = sum(own.greatest_m - own.least_m for own in classes_of(book, mill)) * 2
+    judged_m = sum(own.max_m - own.min_m for own in classes_of(book, mill)) * 2
     assert abs(first.wound_m - nearest) <= judged_m

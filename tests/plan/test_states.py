@@ -78,7 +78,7 @@ def _lines(made: int, asked: Order) -> OrderLine:
 
 
 @pytest.mark.parametrize(
-    ("most_kg", "text"),
+    ("max_kg", "text"),
     [
         # Eight reels of 1,780 mm at 3,162 m and 250 g/m² weigh 1,407.09 kg each.
         ("11257", ""),
@@ -88,10 +88,10 @@ def _lines(made: int, asked: Order) -> OrderLine:
         ("8400", "2,857 kg above the upper tolerance; 2 reels of it, 2,814 kg, to stock"),
     ],
 )
-def test_only_a_whole_reel_goes_to_stock(most_kg: str, text: str) -> None:
+def test_only_a_whole_reel_goes_to_stock(max_kg: str, text: str) -> None:
     """Nobody stocks 8 kg of a reel: where no reel is wholly too many, nothing is said to."""
     order = board_reel(
-        width_mm=Fraction(1780), diameter_least_mm=1249.6, quantity=Fraction(most_kg),
+        width_mm=Fraction(1780), min_diameter_mm=1249.6, quantity=Fraction(max_kg),
         unit=Unit.KG, under=Fraction(1, 2), over=Fraction(0),
     )  # fmt: skip
     found = _lines(8, order)

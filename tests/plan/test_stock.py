@@ -62,7 +62,7 @@ def test_jumbos_come_off_in_the_list_s_order_with_what_the_list_says_of_them() -
     """A started jumbo first, then whole ones: identity, width, length and losses as listed."""
     started = replace(listed("old", 4_000), loss_start_m=0, length_m=4_050)
     stock = (started, listed("M-9", 12_000), listed("M-2", 9_000))
-    order = board_reel("B1", quantity=Fraction(28), diameter_least_mm=1150.0)
+    order = board_reel("B1", quantity=Fraction(28), min_diameter_mm=1150.0)
     (run,) = planned(book((order,), *stock, in_order=True)).runs
     names = [jumbo.name for jumbo in run.jumbos]
     assert names[:3] == ["old", "M-9", "M-2"]
@@ -73,10 +73,10 @@ def test_jumbos_come_off_in_the_list_s_order_with_what_the_list_says_of_them() -
 
 def test_a_listed_jumbo_too_short_waits_or_is_set_aside() -> None:
     """A rest of 1,300 m lies first: small reels may still take it, unless the order is kept."""
-    large = board_reel("L", width_mm=Fraction(1780), quantity=Fraction(6), diameter_least_mm=1240.0,
+    large = board_reel("L", width_mm=Fraction(1780), quantity=Fraction(6), min_diameter_mm=1240.0,
                        priority=1)  # fmt: skip
-    small = board_reel("S", width_mm=Fraction(1780), quantity=Fraction(2), diameter_least_mm=790.0,
-                       diameter_greatest_mm=800.0, core_mm=76.0, priority=2)  # fmt: skip
+    small = board_reel("S", width_mm=Fraction(1780), quantity=Fraction(2), min_diameter_mm=790.0,
+                       max_diameter_mm=800.0, core_mm=76.0, priority=2)  # fmt: skip
     stock = (listed("rest", 1_300), listed("A", 9_500))
     free = planned(book((large, small), *stock, only=True)).runs[0]
     kept = planned(book((large, small), *stock, only=True, in_order=True)).runs[0]
@@ -171,7 +171,7 @@ def test_the_check_misses_a_jumbo_that_is_not_named() -> None:
 def test_the_check_finds_jumbos_out_of_the_list_s_order() -> None:
     """The same plan against a book that lists its jumbos the other way round."""
     stock = (listed("A", 6_500), listed("B", 6_500))
-    order = board_reel("B1", quantity=Fraction(16), diameter_least_mm=1240.0)
+    order = board_reel("B1", quantity=Fraction(16), min_diameter_mm=1240.0)
     of = book((order,), *stock, in_order=True)
     plan = planned(of)
     assert [jumbo.name for jumbo in plan.runs[0].jumbos][:2] == ["A", "B"]

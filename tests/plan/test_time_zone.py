@@ -61,7 +61,7 @@ def test_a_plan_does_not_hang_on_the_zone_of_the_desk(
             board_reel(
                 number,
                 width_mm=Fraction(1780),
-                diameter_least_mm=1240.0,
+                min_diameter_mm=1240.0,
                 quantity=Fraction(4),
                 core_mm=core_mm,
                 due=due,

@@ -43,22 +43,22 @@ def _widths(facts: Facts, where: str, run: Json, block: Json, notes: Notes) -> N
     for width in widths:
         knives.append(knives[-1] + width)
     notes.same("knife positions", where, [*map(exact, block["knives_mm"])], knives)
-    spacing = inputs.winder_mm("knife_spacing_least_mm", 0)
+    spacing = inputs.winder_mm("min_knife_spacing_mm", 0)
     assert spacing is not None
     if any(b - a < spacing for a, b in pairwise(knives)):
         notes.add("knife positions", where, f"knives {[*map(float, knives)]} are too close")
-    most = winder.get("reels_most", winder["knives"] - 1)
-    if len(widths) > min(most, winder["knives"] - 1, 2 * winder.get("reels_a_side_most", 99)):
+    most = winder.get("max_reels", winder["knives"] - 1)
+    if len(widths) > min(most, winder["knives"] - 1, 2 * winder.get("max_reels_per_side", 99)):
         notes.add("strips", where, f"{len(widths)} strips are too many")
     least, greatest = (
-        inputs.winder_mm("edge_trim_least_mm"),
-        inputs.winder_mm("edge_trim_greatest_mm"),
+        inputs.winder_mm("min_edge_trim_mm"),
+        inputs.winder_mm("max_edge_trim_mm"),
     )
     assert least is not None
     for edge in (front, back):
         if edge < least or (greatest is not None and edge > greatest):
             notes.add("edge trim", where, f"{float(edge)} mm")
-    web = inputs.winder_mm("web_greatest_mm")
+    web = inputs.winder_mm("max_web_mm")
     assert web is not None
     if sum(widths) > web:
         notes.add("widths", where, f"a web of {float(sum(widths))} mm is more than {float(web)}")
@@ -78,8 +78,8 @@ def _cores(facts: Facts, where: str, run: Json, block: Json, notes: Notes) -> No
 
 def _reel(facts: Facts, reel: Reel, notes: Notes) -> None:
     inputs, kind = facts.inputs, reel.position["kind"]
-    widest = inputs.winder_mm("reel_width_greatest_mm")
-    narrowest = inputs.winder_mm("reel_width_least_mm")
+    widest = inputs.winder_mm("max_reel_width_mm")
+    narrowest = inputs.winder_mm("min_reel_width_mm")
     assert widest is not None
     assert narrowest is not None
     if reel.width_mm > widest or (kind != "broke" and reel.width_mm < narrowest):
@@ -92,22 +92,22 @@ def _reel(facts: Facts, reel: Reel, notes: Notes) -> None:
         notes.add("orders", reel.where, f"{reel.position['order']} is not in the book")
         return
     least, greatest = (
-        mm(inputs.winder["reel_diameter_least_mm"]),
-        mm(inputs.winder["reel_diameter_greatest_mm"]),
+        mm(inputs.winder["min_reel_diameter_mm"]),
+        mm(inputs.winder["max_reel_diameter_mm"]),
     )
-    limits = [inputs.winder.get("reel_mass_greatest_kg")]
+    limits = [inputs.winder.get("max_reel_mass_kg")]
     if kind == "sheeter":
         sheeter = inputs.sheeter(reel.position["sheeter"])
-        greatest = min(greatest, mm(sheeter["reel_diameter_greatest_mm"]))
-        width = reel.position["ups"] * asked.width_mm + 2 * mm(sheeter.get("trim_a_side_mm", 0))
+        greatest = min(greatest, mm(sheeter["max_reel_diameter_mm"]))
+        width = reel.position["ups"] * asked.width_mm + 2 * mm(sheeter.get("trim_per_side_mm", 0))
         core: float | None = float(mm(sheeter["core_inside_mm"]))
-        if reel.position["ups"] > sheeter["ups_most"] or width > mm(sheeter["web_greatest_mm"]):
+        if reel.position["ups"] > sheeter["max_ups"] or width > mm(sheeter["max_web_mm"]):
             notes.add("sheeters", reel.where, f"{reel.position['ups']} ups, {float(width)} mm")
     else:
         width, core = asked.width_mm, asked.core_mm
         cores = [asked.core_mm or float(mm(each["inside_mm"])) for each in inputs.winder["core"]]
-        least = exact(min(inputs.least_diameter_mm(asked, core) for core in cores))
-        greatest = min(greatest, asked.greatest_mm or greatest)
+        least = exact(min(inputs.min_diameter_mm(asked, core) for core in cores))
+        greatest = min(greatest, asked.max_mm or greatest)
         limits.append(asked.reel_kg)
     notes.same("width of a reel", reel.where, reel.width_mm, width)
     if core is not None and (reel.core_mm is None or abs(reel.core_mm - core) > 0.05):
@@ -128,7 +128,7 @@ def _reel(facts: Facts, reel: Reel, notes: Notes) -> None:
 
 def _broke(inputs: Inputs, reel: Reel, notes: Notes) -> None:
     """No narrower than the mill says, and outside all others unless it may lie anywhere."""
-    narrowest = inputs.winder_mm("min_broke_width_mm", inputs.winder["reel_width_least_mm"])
+    narrowest = inputs.winder_mm("min_broke_width_mm", inputs.winder["min_reel_width_mm"])
     assert narrowest is not None
     if reel.width_mm < narrowest:
         notes.add("broke reels", reel.where, f"{float(reel.width_mm)} mm wide")
@@ -142,7 +142,7 @@ def _broke(inputs: Inputs, reel: Reel, notes: Notes) -> None:
 def _sets(facts: Facts, run: Json, notes: Notes) -> None:
     numbers = [row["number"] for block in run["blocks"] for row in block["sets"]]
     notes.same("set numbers", run["name"], numbers, [*range(1, len(numbers) + 1)])
-    limit = facts.inputs.winder.get("set_mass_greatest_kg")
+    limit = facts.inputs.winder.get("max_set_mass_kg")
     masses: dict[int, Fraction] = {}
     for reel in facts.reels(run):
         number = reel.row["number"]

@@ -171,9 +171,9 @@ def _strip(where: str, strip: StripSaid, reels: list[Reel], notes: Notes) -> Non
     if not alike:
         notes.add("core of a strip", where, f"no reel of {strip.order} on {strip.core_mm} mm")
         return
-    if strip.most_kg is not None:
+    if strip.max_kg is not None:
         most = float(max(reel.mass_kg for reel in alike))
-        notes.near("most kg of a block", where, strip.most_kg, most, 1e-6)
+        notes.near("most kg of a block", where, strip.max_kg, most, 1e-6)
     sizes = [reel.diameter_mm for reel in alike if reel.diameter_mm is not None]
     if strip.diameter_mm is not None and sizes:
         for said_mm, true_mm in zip(strip.diameter_mm, (min(sizes), max(sizes)), strict=True):

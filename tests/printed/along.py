@@ -32,14 +32,14 @@ def check_along(facts: Facts, notes: Notes) -> None:
 def _stretches(facts: Facts, run: Json, notes: Notes) -> None:
     wound: dict[str, int] = defaultdict(int)
     order: list[str] = []
-    part_least = facts.inputs.winder.get("join_part_least_m", 1)
+    min_part = facts.inputs.winder.get("min_join_part_m", 1)
     for block in run["blocks"]:
         for row in block["sets"]:
             where = f"{run['name']}, set {row['number']}"
             parts = row["stretches"]
             metres = [part["to_m"] - part["from_m"] for part in parts]
             notes.same("metres on jumbos", where, sum(metres), row["length_m"])
-            if len(parts) > 1 and min(metres) < part_least:
+            if len(parts) > 1 and min(metres) < min_part:
                 notes.add("joins", where, f"a part of {min(metres)} m")
             for part in parts:
                 notes.same("metres on jumbos", where, part["from_m"], wound[part["jumbo"]])

@@ -180,7 +180,7 @@ def _balance(facts: Facts, run: Json, notes: Notes) -> None:
     said = {key: float(value) for key, value in run["balance"].items()}
     gsm = exact(run["grammage_gsm"]) / 1_000_000
     widths = {jumbo["name"]: exact(jumbo["width_mm"]) for jumbo in run["jumbos"]}
-    edge, web = winder.winder_mm("edge_trim_least_mm"), winder.winder_mm("web_greatest_mm")
+    edge, web = winder.winder_mm("min_edge_trim_mm"), winder.winder_mm("max_web_mm")
     assert edge is not None
     assert web is not None
     wound = deckle = Fraction(0)

@@ -32,9 +32,9 @@ class Asked:
     sheet: bool
     width_mm: Fraction
     chop_mm: Fraction | None
-    least_mm: Fraction | None
-    least_free: bool
-    greatest_mm: Fraction | None
+    min_mm: Fraction | None
+    min_free: bool
+    max_mm: Fraction | None
     core_mm: float | None
     unit: str
     quantity: Fraction
@@ -162,26 +162,26 @@ class Inputs:
             return amount * float(order.sheet_kg)
         return amount * self.full_reel_kg(order)
 
-    def least_diameter_mm(self, order: Asked, core_mm: float) -> float:
+    def min_diameter_mm(self, order: Asked, core_mm: float) -> float:
         """The book's least diameter, else the mill's tolerance below the greatest that is allowed.
 
         The greatest that order and winder allow, and the masses of the reel and of the lightest
         set that holds it.
         """
-        smallest = float(mm(self.winder["reel_diameter_least_mm"]))
-        if order.least_mm is not None or order.least_free:
-            return max(smallest, float(order.least_mm or 0))
+        smallest = float(mm(self.winder["min_reel_diameter_mm"]))
+        if order.min_mm is not None or order.min_free:
+            return max(smallest, float(order.min_mm or 0))
         caliper = self.caliper_um(order.grade, order.gsm)
-        target = float(mm(self.winder["reel_diameter_greatest_mm"]))
-        target = min(target, float(order.greatest_mm or target))
-        widest = self.winder_mm("edge_trim_greatest_mm")
+        target = float(mm(self.winder["max_reel_diameter_mm"]))
+        target = min(target, float(order.max_mm or target))
+        widest = self.winder_mm("max_edge_trim_mm")
         web = order.width_mm
         if widest is not None:
             web = max(web, mm(self.mill["jumbo"]["width_mm"]) - 2 * widest)
         for limit, width in (
             (order.reel_kg, order.width_mm),
-            (self.winder.get("reel_mass_greatest_kg"), order.width_mm),
-            (self.winder.get("set_mass_greatest_kg"), web),
+            (self.winder.get("max_reel_mass_kg"), order.width_mm),
+            (self.winder.get("max_set_mass_kg"), web),
         ):
             if limit is not None:
                 metres = math.floor(float(exact(limit) * 1_000_000 / (width * order.gsm)) + 1e-9)
@@ -198,14 +198,14 @@ class Inputs:
         core = order.core_mm
         if core is None:
             core = float(mm(self.winder["core"][0]["inside_mm"]))
-        greatest = float(mm(self.winder["reel_diameter_greatest_mm"]))
-        if order.greatest_mm is not None:
-            greatest = min(greatest, float(order.greatest_mm))
+        greatest = float(mm(self.winder["max_reel_diameter_mm"]))
+        if order.max_mm is not None:
+            greatest = min(greatest, float(order.max_mm))
         outside = self.core_outside_mm(core)
         caliper = self.caliper_um(order.grade, order.gsm)
         metres = math.floor(math.pi * (greatest**2 - outside**2) / (4 * caliper) + 1e-9)
         a_metre = float(order.width_mm * order.gsm) / 1e6
-        for limit in (order.reel_kg, self.winder.get("reel_mass_greatest_kg")):
+        for limit in (order.reel_kg, self.winder.get("max_reel_mass_kg")):
             if limit is not None:
                 metres = min(metres, math.floor(float(limit) / a_metre + 1e-9))
         return metres * a_metre
@@ -296,7 +296,7 @@ def _asked(cells: _Cells) -> Asked:
         factor, unit = exact(cells["Sheets a ream"][0]), "sheets"
     width, core = _width(cells, "Width across"), _width(cells, "Core")
     assert width is not None
-    least_free = cells.get("Diameter least", ("", ""))[0] == "free"
+    min_free = cells.get("Diameter least", ("", ""))[0] == "free"
     due = cells.get("Due", (None, ""))[0]
     if isinstance(due, date) and not isinstance(due, datetime):
         due = datetime.combine(due, time(23, 59))
@@ -310,9 +310,9 @@ def _asked(cells: _Cells) -> Asked:
         sheet=text("Product") == "sheet",
         width_mm=width,
         chop_mm=_width(cells, "Chop"),
-        least_mm=None if least_free else _width(cells, "Diameter least"),
-        least_free=least_free,
-        greatest_mm=_width(cells, "Diameter greatest"),
+        min_mm=None if min_free else _width(cells, "Diameter least"),
+        min_free=min_free,
+        max_mm=_width(cells, "Diameter greatest"),
         core_mm=None if core is None else float(core),
         unit=unit,
         quantity=exact(cells["Quantity"][0]) * factor,

@@ -165,7 +165,7 @@ def check_loads(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         notes.same("loads", where, load["sheets"], sum(map(facts.sheets_of, own)))
         notes.same("loads", where, load["length_m"], min(reel.length_m for reel in own))
         longest = max(reel.length_m for reel in own)
-        if longest - load["length_m"] > sheeter.get("length_differs_most_m", 0):
+        if longest - load["length_m"] > sheeter.get("max_length_difference_m", 0):
             notes.add("loads", where, "reels differ too much in length")
         if len(own) > sheeter.get("unwinds", 1):
             notes.add("loads", where, f"{len(own)} reels on {sheeter.get('unwinds', 1)} stands")
@@ -175,8 +175,8 @@ def check_loads(facts: Facts, outputs: list[Output], notes: Notes) -> None:
             notes.add("loads", where, f"starts {start}, not ready before {ready}")
         free[load["sheeter"]] = finish
         speed, asked = exact(sheeter["speed_m_min"]), own[0].asked
-        if "cuts_a_minute_most" in sheeter and asked is not None and asked.chop_mm is not None:
-            speed = min(speed, sheeter["cuts_a_minute_most"] * asked.chop_mm / 1000)
+        if "max_cuts_per_min" in sheeter and asked is not None and asked.chop_mm is not None:
+            speed = min(speed, sheeter["max_cuts_per_min"] * asked.chop_mm / 1000)
         minutes = float(sheeter["load_change_min"] + load["length_m"] / speed)
         taken = (finish - start).total_seconds() / 60
         notes.near("loads", f"{where}, minutes", taken, minutes, 0.05)

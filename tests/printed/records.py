@@ -42,7 +42,7 @@ class StripSaid:
     core_mm: float | None = None  # where a block mixes cores
     diameter_mm: tuple[float, float] | None = None
     places: tuple[int, ...] = ()
-    most_kg: float | None = None
+    max_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,7 +44,7 @@ def set_of_its_own(inputs: Inputs, asked: Asked) -> str:
                 if broke is None:
                     continue
                 kg = (reels * width + broke[1]) * shortest * asked.gsm / 1_000_000
-                limit = inputs.winder.get("set_mass_greatest_kg")
+                limit = inputs.winder.get("max_set_mass_kg")
                 if limit is None or kg <= limit:
                     return (
                         f"{reels} × {float(width):g} mm on {core:g} mm, {shortest} m, {broke[0]} "
@@ -55,34 +55,34 @@ def set_of_its_own(inputs: Inputs, asked: Asked) -> str:
 
 def _stations(inputs: Inputs) -> int:
     winder = inputs.winder
-    most = min(int(winder.get("reels_most", 199)), int(winder["knives"]) - 1)
-    return min(most, 2 * int(winder.get("reels_a_side_most", most)))
+    most = min(int(winder.get("max_reels", 199)), int(winder["knives"]) - 1)
+    return min(most, 2 * int(winder.get("max_reels_per_side", most)))
 
 
 def _ways(inputs: Inputs, asked: Asked) -> Iterator[tuple[Fraction, float, int]]:
     """Widths and cores that the order may be wound on, with the shortest reel that is allowed."""
     winder = inputs.winder
-    narrowest, widest = mm(winder["reel_width_least_mm"]), mm(winder["reel_width_greatest_mm"])
-    largest = float(mm(winder["reel_diameter_greatest_mm"]))
+    narrowest, widest = mm(winder["min_reel_width_mm"]), mm(winder["max_reel_width_mm"])
+    largest = float(mm(winder["max_reel_diameter_mm"]))
     ways: list[tuple[Fraction, float, float, float, list[object]]] = []
     if asked.sheet:
         assert asked.chop_mm is not None
         for sheeter in inputs.mill.get("sheeter", ()):
-            if not mm(sheeter["chop_least_mm"]) <= asked.chop_mm <= mm(sheeter["chop_greatest_mm"]):
+            if not mm(sheeter["min_chop_mm"]) <= asked.chop_mm <= mm(sheeter["max_chop_mm"]):
                 continue
             core = float(mm(sheeter["core_inside_mm"]))
-            greatest = min(largest, float(mm(sheeter["reel_diameter_greatest_mm"])))
-            least = float(mm(winder["reel_diameter_least_mm"]))
-            for ups in range(1, sheeter["ups_most"] + 1):
-                width = ups * asked.width_mm + 2 * mm(sheeter.get("trim_a_side_mm", 0))
-                if width <= mm(sheeter["web_greatest_mm"]):
+            greatest = min(largest, float(mm(sheeter["max_reel_diameter_mm"])))
+            least = float(mm(winder["min_reel_diameter_mm"]))
+            for ups in range(1, sheeter["max_ups"] + 1):
+                width = ups * asked.width_mm + 2 * mm(sheeter.get("trim_per_side_mm", 0))
+                if width <= mm(sheeter["max_web_mm"]):
                     ways.append((width, core, least, greatest, []))
     else:
         for each in winder["core"]:
             core = float(mm(each["inside_mm"]))
             if asked.core_mm is None or abs(asked.core_mm - core) < 0.05:
-                least = inputs.least_diameter_mm(asked, core)
-                greatest = min(largest, float(asked.greatest_mm or largest))
+                least = inputs.min_diameter_mm(asked, core)
+                greatest = min(largest, float(asked.max_mm or largest))
                 ways.append((asked.width_mm, core, least, greatest, [asked.reel_kg]))
     caliper = inputs.caliper_um(asked.grade, asked.gsm)
     for width, core, least, greatest, limits in ways:
@@ -90,7 +90,7 @@ def _ways(inputs: Inputs, asked: Asked) -> Iterator[tuple[Fraction, float, int]]
         metres = math.pi * ((least - 0.5) ** 2 - outside**2) / (4 * caliper)
         shortest = max(1, math.ceil(metres - 1e-9))
         kg = width * shortest * asked.gsm / 1_000_000
-        heaviest = [*limits, winder.get("reel_mass_greatest_kg")]
+        heaviest = [*limits, winder.get("max_reel_mass_kg")]
         if (
             narrowest <= width <= widest
             and inputs.diameter_mm(shortest, core, caliper) <= greatest + 0.5
@@ -104,10 +104,10 @@ def _broke(
 ) -> tuple[int, Fraction] | None:
     """Fewest broke reels, and their width in all, beside so much of reels; None: it cannot be."""
     winder = inputs.winder
-    edge = inputs.winder_mm("edge_trim_least_mm")
-    widest_edge = inputs.winder_mm("edge_trim_greatest_mm")
-    web, widest = inputs.winder_mm("web_greatest_mm"), inputs.winder_mm("reel_width_greatest_mm")
-    narrowest = inputs.winder_mm("min_broke_width_mm", winder["reel_width_least_mm"])
+    edge = inputs.winder_mm("min_edge_trim_mm")
+    widest_edge = inputs.winder_mm("max_edge_trim_mm")
+    web, widest = inputs.winder_mm("max_web_mm"), inputs.winder_mm("max_reel_width_mm")
+    narrowest = inputs.winder_mm("min_broke_width_mm", winder["min_reel_width_mm"])
     assert edge is not None
     assert web is not None
     assert widest is not None

@@ -234,7 +234,7 @@ def _strip(row: Row, column: dict[str, int]) -> StripSaid:
         order=str(cell("Order") or ""),
         customer=str(cell("Customer") or ""),
         use=str(cell("For")),
-        most_kg=float(cell("Most kg")),
+        max_kg=float(cell("Most kg")),
         places=tuple(places),
         core_mm=None if cell("Core mm") is None else float(cell("Core mm")),
         diameter_mm=None if diameter is None else span_of(str(diameter)),

@@ -43,10 +43,10 @@ def refused_by_the_book(order: Order, mill: Mill) -> bool:
         product=order.product,
         width_mm=order.width_mm,
         chop_mm=order.chop_mm,
-        diameter_least_mm=order.diameter_least_mm,
-        diameter_greatest_mm=order.diameter_greatest_mm,
+        min_diameter_mm=order.min_diameter_mm,
+        max_diameter_mm=order.max_diameter_mm,
         core_mm=order.core_mm,
-        reel_mass_greatest_kg=order.reel_mass_greatest_kg,
+        max_reel_mass_kg=order.max_reel_mass_kg,
     )
     return any(not finding.warning for finding in findings(draft, mill))
 
@@ -59,10 +59,10 @@ def cured(
     if kind == "reel":
         winder = replace(winder, min_broke_width_mm=Fraction(value))
     elif kind == "strips":
-        winder = replace(winder, reels_most=int(value), knives=int(value) + 1)
-        winder = replace(winder, reels_a_side_most=winder.reels_a_side_most and int(value))
+        winder = replace(winder, max_reels=int(value), knives=int(value) + 1)
+        winder = replace(winder, max_reels_per_side=winder.max_reels_per_side and int(value))
     elif kind == "mass":
-        winder = replace(winder, set_mass_greatest_kg=float(value))
+        winder = replace(winder, max_set_mass_kg=float(value))
     else:
         orders = (replace(order, width_mm=Fraction(value)),)
     return orders, replace(mill, winder=winder)
@@ -78,20 +78,20 @@ def still_stopped(order: Order, mill: Mill, usable_m: int, why: str) -> list[str
     }
     changed, winder = order, mill.winder
     if (mass_kg := found.get("order's reel mass")) is not None:
-        changed = replace(changed, reel_mass_greatest_kg=mass_kg)
+        changed = replace(changed, max_reel_mass_kg=mass_kg)
     if (diameter_mm := found.get("diameter")) is not None:
-        changed = replace(changed, diameter_greatest_mm=diameter_mm)
+        changed = replace(changed, max_diameter_mm=diameter_mm)
     winder = replace(
         winder,
-        reel_mass_greatest_kg=found.get("winder's reel mass", winder.reel_mass_greatest_kg),
-        set_mass_greatest_kg=found.get("set mass", winder.set_mass_greatest_kg),
+        max_reel_mass_kg=found.get("winder's reel mass", winder.max_reel_mass_kg),
+        max_set_mass_kg=found.get("set mass", winder.max_set_mass_kg),
     )
     after = []
     if found:
         usable = int(found.get("length", usable_m))
         after.append(stops(changed, replace(mill, winder=winder), usable_m=usable))
     if least:
-        lower = replace(order, diameter_least_mm=float(least.partition(" ")[0]))
+        lower = replace(order, min_diameter_mm=float(least.partition(" ")[0]))
         after.append(stops(lower, mill, usable_m=usable_m))
     return [f"{order.number}: {why}: {one}" for one in after if one]
 

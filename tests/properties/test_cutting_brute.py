@@ -56,10 +56,10 @@ def small_run(seed: int, feature: str) -> Instance:
             WindingClass(
                 cost=width * rng.randint(1, 3) if number > 1 else width,
                 width=width,
-                most_pieces=rng.randint(2, 4) if has("pieces") else 9,
+                max_pieces=rng.randint(2, 4) if has("pieces") else 9,
                 slack=slack,
-                broke_least=rng.randint(1, 3) if slack is not None else 0,
-                broke_greatest=rng.randint(3, 5) if slack is not None else None,
+                min_broke=rng.randint(1, 3) if slack is not None else 0,
+                max_broke=rng.randint(3, 5) if slack is not None else None,
             )
         )
     demands, options = [], []
@@ -130,7 +130,7 @@ def small_run(seed: int, feature: str) -> Instance:
 def check(instance: Instance) -> None:
     """Hold an outcome against enumeration."""
     outcome = solve(instance, budget=Budget())
-    truth = best_loss(instance, most_sets=6)
+    truth = best_loss(instance, max_sets=6)
     if outcome.status is Status.INFEASIBLE:
         assert truth is None
         return
@@ -175,7 +175,7 @@ def sets_of(width: int, lines: list[tuple[int, int]]) -> int:
     """Fewest sets of the textbook form, proven."""
     instance = Instance(
         demands=tuple(Demand(low=n, high=None) for _, n in lines),
-        classes=(WindingClass(cost=1, width=width, most_pieces=width),),
+        classes=(WindingClass(cost=1, width=width, max_pieces=width),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(lines)
         ),

@@ -20,7 +20,7 @@ from trimopt.plan.planning.instructed_run import Heeded, heed
 from trimopt.plan.planning.loss_in_kg import loss_kg
 
 LENGTH_M = 3100
-MOST_SETS = 8
+MAX_SETS = 8
 
 
 def _asked(row: int, what: str, **rest: Any) -> Instruction:
@@ -125,7 +125,7 @@ def _least(instance: Instance, patterns: list[Pattern], fixed: tuple[Cut, ...]) 
     # One class, and reels by number: what is made says all about the worth.
     seen: dict[tuple[int, ...], tuple[Cut, ...]] = {made(fixed): fixed}
     states = dict(seen)
-    for _ in range(MOST_SETS):
+    for _ in range(MAX_SETS):
         grown: dict[tuple[int, ...], tuple[Cut, ...]] = {}
         for total, cuts in states.items():
             if all(m >= d.low for m, d in zip(total, instance.demands, strict=True)):
@@ -189,7 +189,7 @@ def test_instructions_are_kept_at_their_least_loss(seed: int) -> None:
             assert each.why
             if each.price is not None:
                 assert each.nearest
-                assert 0 <= each.price.least_kg <= each.price.found_kg + 1e-6
+                assert 0 <= each.price.min_kg <= each.price.found_kg + 1e-6
     least = truth.least(kept)
     assert least is not None
     assert heeded.found.loss == least

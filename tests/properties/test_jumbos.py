@@ -25,19 +25,19 @@ def jumbo(name: str, usable_m: int) -> StockJumbo:
 
 @st.composite
 def blocks(
-    draw: st.DrawFn, *, most_blocks: int = 4, most_sets: int = 5, most_m: int = 12, spread: int = 3
+    draw: st.DrawFn, *, max_blocks: int = 4, max_sets: int = 5, max_m: int = 12, spread: int = 3
 ) -> list[LengthBlock]:
     """Blocks with small lengths, so that every case can be counted out."""
     made = []
-    for _ in range(draw(st.integers(1, most_blocks))):
-        length = draw(st.integers(2, most_m))
+    for _ in range(draw(st.integers(1, max_blocks))):
+        length = draw(st.integers(2, max_m))
         made.append(
             LengthBlock(
-                sets=draw(st.integers(1, most_sets)),
+                sets=draw(st.integers(1, max_sets)),
                 length_m=length,
-                least_m=max(1, length - draw(st.integers(0, spread))),
-                greatest_m=length + draw(st.integers(0, spread)),
-                joins_most=draw(st.integers(0, 2)),
+                min_m=max(1, length - draw(st.integers(0, spread))),
+                max_m=length + draw(st.integers(0, spread)),
+                max_joins=draw(st.integers(0, 2)),
                 priority=draw(st.none() | st.integers(1, 3)),
             )
         )
@@ -99,10 +99,10 @@ def test_metres_add_up_and_order_is_kept(
         laid = [s for s in laying.sets if s.block == place]
         assert len(laid) + unlaid.get(place, 0) == block.sets
         for one in laid:
-            assert len(one.stretches) <= 1 + (block.joins_most if joins else 0)
+            assert len(one.stretches) <= 1 + (block.max_joins if joins else 0)
 
 
-def least_used(lengths: Sequence[int], usable: Sequence[int]) -> int:
+def min_used(lengths: Sequence[int], usable: Sequence[int]) -> int:
     """Least metres used for sets in this order over every way to end the jumbos early."""
     best = None
 
@@ -132,14 +132,14 @@ def test_one_after_another_is_the_least_for_an_order(lengths: list[int], usable_
     supply = JumboSupply([], jumbo("N", usable_m))
     _, butts = lay_lengths([(0, length) for length in lengths], supply)
     used = Laying(sets=(), butts=butts).used_m
-    assert used == least_used(lengths, [usable_m] * len(lengths))
+    assert used == min_used(lengths, [usable_m] * len(lengths))
 
 
 @settings(max_examples=60, deadline=None)
-@given(blocks(most_blocks=2, most_sets=2), st.lists(st.integers(15, 30), min_size=4, max_size=4))
+@given(blocks(max_blocks=2, max_sets=2), st.lists(st.integers(15, 30), min_size=4, max_size=4))
 def test_ends_are_the_least_over_every_length(asked: list[LengthBlock], usable: list[int]) -> None:
     """The program of jumbo ends loses as few metres as the best of all lengths of all sets."""
-    ranges = [range(b.least_m, b.greatest_m + 1) for b in asked for _ in range(b.sets)]
+    ranges = [range(b.min_m, b.max_m + 1) for b in asked for _ in range(b.sets)]
     supply = JumboSupply([jumbo(f"S{n}", m) for n, m in enumerate(usable)], None)
     least = min(
         Laying(sets=(), butts=lay_lengths([(0, m) for m in lengths], supply)[1]).lost_m
@@ -159,7 +159,7 @@ def tied(
     draw: st.DrawFn,
 ) -> tuple[list[LengthBlock], list[OrderRoom], list[list[SetGain]]]:
     """Blocks whose orders have little room: one by mass in all of them, one by sheets in some."""
-    asked = draw(blocks(most_blocks=2, most_sets=2, spread=1))
+    asked = draw(blocks(max_blocks=2, max_sets=2, spread=1))
     rounding = Fraction(draw(st.integers(0, 1)))
     price = draw(st.sampled_from([Fraction(0), Fraction(1, 10), Fraction(1)]))
     mass = SetGain(order=0, gain_per_m=Fraction(2), worth_per_m=Fraction(2))
@@ -219,7 +219,7 @@ def test_balance_is_the_least_loss_over_every_length(
     assert case.loss(done.before) - done.loss_paper == done.saved_paper >= 0
     supply = JumboSupply([], nominal)
     place = [b for b, block in enumerate(asked) for _ in range(block.sets)]
-    ranges = [range(asked[b].least_m, asked[b].greatest_m + 1) for b in place]
+    ranges = [range(asked[b].min_m, asked[b].max_m + 1) for b in place]
     least = done.loss_paper
     for lengths in product(*ranges):
         laid, butts = lay_lengths(list(zip(place, lengths, strict=True)), supply)

@@ -27,8 +27,8 @@ LET_BE = 0.003  # of the metres wound: butts below that are not looked into
 def priced_mill() -> Mill:
     """The sample mill with prices."""
     mill = sample_mill()
-    values = replace(mill.values, trim_a_tonne=420.0, set_up=35.0, knife_move=2.0)
-    winder = replace(mill.winder, edge_trim_greatest_mm=None, set_mass_greatest_kg=None)
+    values = replace(mill.values, trim_cost_per_t=420.0, set_up=35.0, knife_move=2.0)
+    winder = replace(mill.winder, max_edge_trim_mm=None, max_set_mass_kg=None)
     return replace(mill, values=values, winder=winder)
 
 
@@ -46,8 +46,8 @@ def random_book(draw: Random, mill: Mill) -> tuple[Book, JumboInStock]:
             f"O{number}",
             width_mm=Fraction(width),
             quantity=Fraction(draw.choice([2, 4, 8, 16])),
-            diameter_greatest_mm=(greatest := draw.choice(diameters)),
-            diameter_least_mm=greatest - draw.choice([0.0, 20.0, 60.0, 150.0]),
+            max_diameter_mm=(greatest := draw.choice(diameters)),
+            min_diameter_mm=greatest - draw.choice([0.0, 20.0, 60.0, 150.0]),
             under=Fraction(draw.choice([0, 0, 5, 10]), 100),
             over=Fraction(draw.choice([0, 0, 5, 10]), 100),
         )
@@ -75,10 +75,10 @@ def cost(run: RunPlan, mill: Mill, butts_m: int) -> float:
         + float(values.over) * balance.over_kg
         + butts_kg
     )
-    assert values.trim_a_tonne is not None
+    assert values.trim_cost_per_t is not None
     assert values.set_up is not None
     assert values.knife_move is not None
-    money = lost_kg / 1000 * values.trim_a_tonne
+    money = lost_kg / 1000 * values.trim_cost_per_t
     return money + run.set_ups * values.set_up + run.knife_moves * values.knife_move
 
 
@@ -128,11 +128,11 @@ def misfit_of(seed: int) -> Misfit:
     )
     wound_m = sum(row.length_m for block in run.blocks for row in block.sets)
     wound_t = float(run.jumbo_width_mm) * wound_m * run.grammage_gsm / 1e9
-    assert values.trim_a_tonne is not None
+    assert values.trim_cost_per_t is not None
     return Misfit(
         planned=cost(run, mill, sum(jumbo.butt_m for jumbo in run.jumbos)),
         reference=cost(before, mill, butts_m),
-        let_be=LET_BE * wound_t * values.trim_a_tonne,
+        let_be=LET_BE * wound_t * values.trim_cost_per_t,
     )
 
 

@@ -23,10 +23,10 @@ def with_all(seed: int) -> tuple[Mill, Book, Request]:
     draw = Random(seed)
     mill, book = random_mill(draw), random_book(draw)
     values = mill.values
-    if values.trim_a_tonne is not None:
+    if values.trim_cost_per_t is not None:
         values = replace(values, split_blocks=draw.random() < 0.5)
     winder = replace(
-        mill.winder, joins_allowed=draw.random() < 0.6, join_part_least_m=draw.choice([1, 400])
+        mill.winder, joins_allowed=draw.random() < 0.6, min_join_part_m=draw.choice([1, 400])
     )
     orders = tuple(replace(order, joins_allowed=draw.choice([0, 1, 1, 2])) for order in book.orders)
     book = replace(book, orders=orders, jumbos_in_order=draw.random() < 0.5)

@@ -28,16 +28,16 @@ def random_mill(draw: Random) -> Mill:
     winder = replace(
         mill.winder,
         idle_knives=draw.choice(["lifted", "parked"]),
-        edge_trim_greatest_mm=draw.choice([None, Fraction(60), Fraction(25)]),
-        set_mass_greatest_kg=draw.choice([None, 9000.0, 2900.0]),
-        reels_most=draw.choice([4, 7]),
+        max_edge_trim_mm=draw.choice([None, Fraction(60), Fraction(25)]),
+        max_set_mass_kg=draw.choice([None, 9000.0, 2900.0]),
+        max_reels=draw.choice([4, 7]),
         web_shift=draw.random() < 0.7,
     )
     if draw.random() < 0.3:
-        winder = replace(winder, kind="single-drum", reels_a_side_most=draw.choice([2, 4]))
+        winder = replace(winder, kind="single-drum", max_reels_per_side=draw.choice([2, 4]))
     values = mill.values
     if draw.random() < 0.5:
-        values = replace(values, trim_a_tonne=300.0, set_up=30.0, knife_move=2.0)
+        values = replace(values, trim_cost_per_t=300.0, set_up=30.0, knife_move=2.0)
     return replace(mill, winder=winder, values=values)
 
 
@@ -62,13 +62,13 @@ def _order(draw: Random, number: int) -> Order:
         unit=unit,
         under=draw.choice([0, 5, 10]) * percent,
         over=draw.choice([0, 5, 10]) * percent,
-        diameter_least_mm=draw.choice([None, 900.0, 1100.0, 1200.0]),
-        diameter_greatest_mm=draw.choice([None, 1250.0, 1210.0]),
+        min_diameter_mm=draw.choice([None, 900.0, 1100.0, 1200.0]),
+        max_diameter_mm=draw.choice([None, 1250.0, 1210.0]),
         core_mm=draw.choice([76.0, 152.0, 152.0, None]),
         no_edge=draw.random() < 0.2,
         due=draw.choice([None, DUE]),
         priority=draw.choice([None, 1, 2]),
-        reel_mass_greatest_kg=draw.choice([None, None, 900.0]),
+        max_reel_mass_kg=draw.choice([None, None, 900.0]),
     )
 
 

@@ -52,8 +52,8 @@ def _machine(knives: int, idle: str, **changes: object) -> Winder:
     return winder(
         knives=knives,
         idle_knives=idle,
-        edge_trim_least_mm=Fraction(10),
-        knife_spacing_least_mm=Fraction(10),
+        min_edge_trim_mm=Fraction(10),
+        min_knife_spacing_mm=Fraction(10),
         **changes,
     )
 
@@ -64,7 +64,7 @@ def _recounted(found: Arrangement, machine: Winder) -> tuple[int, int]:
     for block in found.blocks:
         standing = [place for place in block.beam_mm if place is not None]
         assert len(block.beam_mm) == machine.knives
-        assert all(b - a >= machine.knife_spacing_least_mm for a, b in pairwise(standing))
+        assert all(b - a >= machine.min_knife_spacing_mm for a, b in pairwise(standing))
         cuts = set(block.layout.knives_mm)
         assert tuple(place for place in standing if place in cuts) == block.layout.knives_mm
         first = block.beam_mm.index(standing[0])
@@ -140,8 +140,8 @@ def test_layouts_hold_and_moves_are_recounted(
         assert sorted(layout.strips, key=repr) == sorted(lot.strips, key=repr)
         widths = [strip.width_mm for strip in layout.strips]
         assert [b - a for a, b in pairwise(layout.knives_mm)] == widths
-        assert layout.edge_front_mm == layout.knives_mm[0] >= machine.edge_trim_least_mm
-        assert layout.edge_back_mm == web - layout.knives_mm[-1] >= machine.edge_trim_least_mm
+        assert layout.edge_front_mm == layout.knives_mm[0] >= machine.min_edge_trim_mm
+        assert layout.edge_back_mm == web - layout.knives_mm[-1] >= machine.min_edge_trim_mm
         assert not layout.strips[0].no_edge
         assert not layout.strips[-1].no_edge
         if not shift:
@@ -173,8 +173,8 @@ def test_edge_strips_and_broke_reels_are_within_limits(
     machine = _machine(
         12,
         "parked",
-        edge_trim_greatest_mm=Fraction(60),
-        reel_width_greatest_mm=Fraction(900),
+        max_edge_trim_mm=Fraction(60),
+        max_reel_width_mm=Fraction(900),
         min_broke_width_mm=Fraction(30),
         broke_position=position,
     )

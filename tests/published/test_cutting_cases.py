@@ -25,16 +25,14 @@ def fewest(
     lines: list[tuple[int, int]],
     *,
     over: int | None = None,
-    most_pieces: int = 1000,
+    max_pieces: int = 1000,
     slack: int | None = None,
 ) -> tuple[int, float]:
     """Give sets, proven, and the bound by prices alone, in sets."""
     instance = Instance(
         demands=tuple(Demand(low=n, high=None if over is None else n + over) for _, n in lines),
         classes=(
-            WindingClass(
-                cost=1, width=width, most_pieces=most_pieces, slack=slack, broke_least=width
-            ),
+            WindingClass(cost=1, width=width, max_pieces=max_pieces, slack=slack, min_broke=width),
         ),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(lines)
@@ -83,7 +81,7 @@ def test_ampl_6450_does_not_make_too_much(over: int | None) -> None:
 )
 def test_trim_loss_family(width: int, least: int, lines: list[tuple[int, int]], sets: int) -> None:
     """At most five pieces a set and a least used width: the rolls of the published optima."""
-    assert fewest(width, lines, most_pieces=5, slack=width - least)[0] == sets
+    assert fewest(width, lines, max_pieces=5, slack=width - least)[0] == sets
 
 
 def test_linear_programs_of_gau_and_waescher() -> None:

@@ -38,7 +38,7 @@ def test_at_most_fifteen_moves_in_both_counts() -> None:
         )
         for n, (sets, widths) in enumerate(_PLAN)
     )
-    machine = winder(knives=4, edge_trim_least_mm=Fraction(0))
+    machine = winder(knives=4, min_edge_trim_mm=Fraction(0))
     simple = arrange(lots, machine, Fraction(5600), budget=Budget(max_work=3000), simple_count=True)
     kept = arrange(lots, machine, Fraction(5600), budget=Budget(max_work=3000))
     assert simple.moves_simple == simple.moves_simple_bound == 14

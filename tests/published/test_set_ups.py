@@ -52,7 +52,7 @@ def test_trim_loss_objective(name: str) -> None:
         demands=tuple(Demand(low=n, high=None) for _, n in widths),
         classes=(
             WindingClass(
-                cost=1, width=deckle, most_pieces=5, slack=deckle - least, broke_least=deckle + 1
+                cost=1, width=deckle, max_pieces=5, slack=deckle - least, min_broke=deckle + 1
             ),
         ),
         options=tuple(
@@ -71,7 +71,7 @@ def test_paper_machine_ten_patterns_proven() -> None:
     """The 5,600 mm case takes 73 sets and 10 patterns, and fewer are proven not to do."""
     instance = Instance(
         demands=tuple(Demand(low=n, high=n) for _, n in PAPER_MACHINE),
-        classes=(WindingClass(cost=1, width=5600, most_pieces=99),),
+        classes=(WindingClass(cost=1, width=5600, max_pieces=99),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1)
             for i, (w, _) in enumerate(PAPER_MACHINE)

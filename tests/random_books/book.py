@@ -93,11 +93,11 @@ class _Book:
 
     def _reel(self, paper: Paper) -> dict[str, Any]:
         draw, winder = self.draw, self.mill.winder
-        least = winder["reel_width_least_mm"]
-        greatest = min(winder["reel_width_greatest_mm"], self.mill.deckle_mm)
+        least = winder["min_reel_width_mm"]
+        greatest = min(winder["max_reel_width_mm"], self.mill.deckle_mm)
         width = self._width(least, least + (greatest - least) * draw.choice([0.35, 0.6, 1]))
         row: dict[str, Any] = {"Product": "reel", **self._across(width)}
-        smallest, largest = winder["reel_diameter_least_mm"], winder["reel_diameter_greatest_mm"]
+        smallest, largest = winder["min_reel_diameter_mm"], winder["max_reel_diameter_mm"]
         core = draw.choice([*self.mill.sections["winder.core"], None])
         top = draw.choice([largest, round(draw.uniform(0.6, 1) * largest, -1)])
         if draw.random() < 0.9:

@@ -76,25 +76,25 @@ def random_mill(draw: Random) -> RandomMill:
         {"inside_mm": f"{inside} in" if inches else inside, "wall_mm": wall}
         for inside, wall in cores
     ]
-    greatest_mm = draw.choice([1000, 1200, 1500, 1800])
+    max_mm = draw.choice([1000, 1200, 1500, 1800])
     papers = _papers(draw)
     jumbo_mm = draw.choice([1800, 2400, 3215, 4687, 5610, 7000]) + draw.choice([0, 0, 0.5, 0.1])
     winder = _winder(draw, single=single, jumbo_mm=jumbo_mm, traits=traits)
     winder |= {
-        "reel_diameter_least_mm": draw.choice([350, 450, 600]),
-        "reel_diameter_greatest_mm": greatest_mm,
+        "min_reel_diameter_mm": draw.choice([350, 450, 600]),
+        "max_reel_diameter_mm": max_mm,
     }
     # A full reel of the first paper, so that the jumbo is some of them long.
     core_mm = cores[-1][0] * (25.4 if inches else 1) + 2 * cores[-1][1]
-    full_m = math.pi * (greatest_mm**2 - core_mm**2) / (4 * papers[0].caliper_um)
+    full_m = math.pi * (max_mm**2 - core_mm**2) / (4 * papers[0].caliper_um)
     jumbo, usable_m = _jumbo(draw, jumbo_mm, full_m * draw.uniform(0.7, 4), papers[0], traits)
     if draw.random() < 0.4:
-        full_kg = full_m * winder["reel_width_greatest_mm"] * papers[0].grammage_gsm / 1e6
-        winder["reel_mass_greatest_kg"] = round(full_kg * draw.uniform(0.3, 1.1))
+        full_kg = full_m * winder["max_reel_width_mm"] * papers[0].grammage_gsm / 1e6
+        winder["max_reel_mass_kg"] = round(full_kg * draw.uniform(0.3, 1.1))
         traits.add("reel mass")
     if draw.random() < 0.3:
         full_kg = full_m * jumbo_mm * papers[0].grammage_gsm / 1e6
-        winder["set_mass_greatest_kg"] = round(full_kg * draw.uniform(0.5, 1.1))
+        winder["max_set_mass_kg"] = round(full_kg * draw.uniform(0.5, 1.1))
         traits.add("set mass")
     sections = {
         "mill": {
@@ -112,11 +112,11 @@ def random_mill(draw: Random) -> RandomMill:
         "values": _values(draw, traits),
         "tolerance": _tolerances(draw),
     }
-    web = float(winder["web_greatest_mm"])
+    web = float(winder["max_web_mm"])
     return RandomMill(
         sections=sections,
         papers=papers,
-        deckle_mm=math.floor(min(web, jumbo_mm - 2 * winder["edge_trim_least_mm"])),
+        deckle_mm=math.floor(min(web, jumbo_mm - 2 * winder["min_edge_trim_mm"])),
         usable_m=usable_m,
         inches=inches,
         traits=frozenset(traits),
@@ -159,19 +159,19 @@ def _winder(draw: Random, *, single: bool, jumbo_mm: float, traits: set[str]) ->
         traits.add("web limit")
     elif draw.random() < 0.5:
         web += draw.choice([10, 500])
-    reels_most = draw.randint(3, 12)
+    max_reels = draw.randint(3, 12)
     least = draw.choice([150, 200, 300])
     winder: dict[str, Any] = {
         "name": draw.choice(["Winder 1", "W", "=Winder"]),
         "kind": "single-drum" if single else "two-drum",
-        "web_greatest_mm": web,
-        "edge_trim_least_mm": edge,
+        "max_web_mm": web,
+        "min_edge_trim_mm": edge,
         "web_shift": draw.random() < 0.7,
-        "reel_width_least_mm": least,
-        "reel_width_greatest_mm": draw.choice([1400, 2200, 2600]),
-        "reels_most": reels_most,
-        "knives": reels_most + 1 + draw.choice([0, 0, 2]),
-        "knife_spacing_least_mm": draw.choice([60, 110, 150]),
+        "min_reel_width_mm": least,
+        "max_reel_width_mm": draw.choice([1400, 2200, 2600]),
+        "max_reels": max_reels,
+        "knives": max_reels + 1 + draw.choice([0, 0, 2]),
+        "min_knife_spacing_mm": draw.choice([60, 110, 150]),
         "idle_knives": draw.choice(["lifted", "parked"]),
         "joins_allowed": draw.random() < 0.3,
         "speed_m_min": draw.choice([700, 1100, 1800]),
@@ -182,17 +182,17 @@ def _winder(draw: Random, *, single: bool, jumbo_mm: float, traits: set[str]) ->
         "jumbo_change_min": draw.choice([0, 6]),
     }
     if single and draw.random() < 0.6:
-        winder["reels_a_side_most"] = -(-reels_most // 2)
+        winder["max_reels_per_side"] = -(-max_reels // 2)
     if winder["joins_allowed"]:
-        winder["join_part_least_m"] = draw.choice([1, 200])
+        winder["min_join_part_m"] = draw.choice([1, 200])
         traits.add("joins")
     if draw.random() < 0.5:
         needed = max(edge, (jumbo_mm - web) / 2)
-        winder["edge_trim_greatest_mm"] = needed + draw.choice([0, 5, 30, 120])
+        winder["max_edge_trim_mm"] = needed + draw.choice([0, 5, 30, 120])
         traits.add("greatest edge")
         if draw.random() < 0.4:
             winder["min_broke_width_mm"] = max(
-                draw.choice([60, 110, least]), winder["knife_spacing_least_mm"]
+                draw.choice([60, 110, least]), winder["min_knife_spacing_mm"]
             )
         if draw.random() < 0.3:
             winder["broke_position"] = "anywhere"
@@ -232,26 +232,26 @@ def _sheeters(
     traits: set[str],
 ) -> list[dict[str, Any]]:
     found = []
-    smallest, largest = winder["reel_diameter_least_mm"], winder["reel_diameter_greatest_mm"]
+    smallest, largest = winder["min_reel_diameter_mm"], winder["max_reel_diameter_mm"]
     for number in range(draw.choice([0, 1, 1, 2])):
         traits.add("sheeters")
         sheeter: dict[str, Any] = {
             "name": f"Sheeter {number + 1}",
-            "web_greatest_mm": draw.choice([1450, 2150]),
-            "ups_most": draw.choice([2, 5]),
-            "trim_a_side_mm": draw.choice([0, 8, 10.5]),
-            "chop_least_mm": 400,
-            "chop_greatest_mm": draw.choice([1100, 1600]),
-            "reel_diameter_greatest_mm": max(largest - draw.choice([0, 200]), smallest),
+            "max_web_mm": draw.choice([1450, 2150]),
+            "max_ups": draw.choice([2, 5]),
+            "trim_per_side_mm": draw.choice([0, 8, 10.5]),
+            "min_chop_mm": 400,
+            "max_chop_mm": draw.choice([1100, 1600]),
+            "max_reel_diameter_mm": max(largest - draw.choice([0, 200]), smallest),
             "core_inside_mm": draw.choice(cores)["inside_mm"],
             "waste_percent": draw.choice([0, 1, 2.5]),
             "unwinds": draw.choice([1, 2, 4]),
             "speed_m_min": draw.choice([180, 240]),
             "load_change_min": draw.choice([0, 14]),
-            "length_differs_most_m": draw.choice([0, 10]),
+            "max_length_difference_m": draw.choice([0, 10]),
         }
         if draw.random() < 0.3:
-            sheeter["cuts_a_minute_most"] = 320
+            sheeter["max_cuts_per_min"] = 320
         found.append(sheeter)
     return found
 
@@ -259,12 +259,12 @@ def _sheeters(
 def _values(draw: Random, traits: set[str]) -> dict[str, Any]:
     values: dict[str, Any] = {}
     if draw.random() < 0.4:
-        values["loss_kg_a_kg_under"] = draw.choice([0, 0.3, 1])
-        values["loss_kg_a_kg_over"] = draw.choice([0, 0.2])
+        values["under_delivery_penalty"] = draw.choice([0, 0.3, 1])
+        values["over_delivery_penalty"] = draw.choice([0, 0.2])
     if draw.random() < 0.45:
         traits.add("money")
         values |= {
-            "trim_a_tonne": draw.choice([120, 420]),
+            "trim_cost_per_t": draw.choice([120, 420]),
             "set_up": draw.choice([5, 35, 300]),
             "knife_move": draw.choice([0, 2]),
             "currency": draw.choice(["EUR", "kr"]),

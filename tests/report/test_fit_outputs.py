@@ -99,8 +99,8 @@ def test_json_has_every_figure_and_no_infinity() -> None:
         assert told[name]["set_ups_proven"] is counted.set_ups_proven
     assert told["marginal_use"] == riding.marginal_use
     assert fields["extra_paper"] == {
-        "proven_min": riding.marginal_least,
-        "proven_max": riding.marginal_most,
+        "proven_min": riding.min_marginal,
+        "proven_max": riding.max_marginal,
         "as_placed": riding.marginal_use,
     }
     assert fields["alternatives"][0]["saved_as_placed"] == 0.25

@@ -38,7 +38,7 @@ WIDTHS = (1065, 830, 1495, 1235, 980)
 def mill() -> Mill:
     """The sample mill, free of limits on mass."""
     mill = sample_mill()
-    winder = replace(mill.winder, edge_trim_greatest_mm=None, set_mass_greatest_kg=None)
+    winder = replace(mill.winder, max_edge_trim_mm=None, max_set_mass_kg=None)
     return replace(mill, winder=winder)
 
 
@@ -50,8 +50,8 @@ def book() -> Book:
             f"O{width}",
             width_mm=Fraction(width),
             quantity=Fraction(5),
-            diameter_least_mm=1100.0,
-            diameter_greatest_mm=1180.0,
+            min_diameter_mm=1100.0,
+            max_diameter_mm=1180.0,
         )
         for width in WIDTHS
     )

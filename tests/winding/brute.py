@@ -18,12 +18,12 @@ Beam = tuple[Fraction | str, ...]
 def layouts(lot: Lot, winder: Winder, web_mm: Fraction, step_mm: Fraction) -> Iterator[Row]:
     """Knife positions of every layout of a lot without broke reels, edges in steps."""
     used = sum((strip.width_mm for strip in lot.strips), Fraction(0))
-    greatest = winder.edge_trim_greatest_mm
+    greatest = winder.max_edge_trim_mm
     for strips in set(permutations((s.width_mm, s.no_edge) for s in lot.strips)):
         if strips[0][1] or strips[-1][1]:
             continue
-        front = winder.edge_trim_least_mm
-        while web_mm - used - front >= winder.edge_trim_least_mm:
+        front = winder.min_edge_trim_mm
+        while web_mm - used - front >= winder.min_edge_trim_mm:
             back = web_mm - used - front
             if greatest is None or max(front, back) <= greatest:
                 row = [front]

@@ -115,7 +115,7 @@ ORDER_COLUMNS: tuple[Column, ...] = (
         cell_width=9,
     ),
     Column(
-        key="diameter_least",
+        key="min_diameter",
         heading="Diameter least [mm]",
         dimension=Dimension.WIDTH,
         explained="Reels: the smallest diameter, or the word free. Blank: the mill's tolerance.",
@@ -127,7 +127,7 @@ ORDER_COLUMNS: tuple[Column, ...] = (
         fractions=True,
     ),
     Column(
-        key="diameter_greatest",
+        key="max_diameter",
         heading="Diameter greatest [mm]",
         dimension=Dimension.WIDTH,
         explained="Reels: the largest diameter that the customer takes. Blank: the winder's.",
@@ -230,7 +230,7 @@ ORDER_COLUMNS: tuple[Column, ...] = (
         cell_width=7,
     ),
     Column(
-        key="reel_mass_greatest",
+        key="max_reel_mass",
         heading="Greatest reel mass [kg]",
         dimension=Dimension.MASS,
         explained="Reels only: the heaviest reel that the customer takes. Blank: free.",

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS
 from trimopt.book.book_settings import Settings
-from trimopt.book.diameters import said_of_least
+from trimopt.book.diameters import notes_on_min_diameter
 from trimopt.book.instruction_line import InstructionLine, read_instruction
 from trimopt.book.jumbo_line import JumboLine, read_jumbo
 from trimopt.book.locate_tables import (
@@ -141,7 +141,7 @@ def read_book(
             *tables.warnings,
             *day_warnings,
             *line_warnings,
-            *said_of_least(orders.table, orders_read, mill),
+            *notes_on_min_diameter(orders.table, orders_read, mill),
             *instructed.warnings,
         ),
         left_out=(*left_out, *instructed.left_out),

@@ -188,8 +188,8 @@ def _add_rules(
         "instruction": ('"pin,forbid,together,apart,set-ups,free"', "an instruction of the list"),
         "core": (spans["core"], "the inside diameter of a core that the winder has"),
     }
-    above_zero = {"grammage", "width", "chop", "diameter_greatest", "quantity"}
-    above_zero |= {"reel_mass_greatest", "length"}
+    above_zero = {"grammage", "width", "chop", "max_diameter", "quantity"}
+    above_zero |= {"max_reel_mass", "length"}
     numbers: dict[str, tuple[str, str, str | None, str]] = {
         **dict.fromkeys(above_zero, ("greaterThan", "0", None, "a number above 0")),
         "made": ("greaterThanOrEqual", "0", None, "a number from 0 up"),
@@ -212,7 +212,7 @@ def _add_rules(
             least = counts[column.key]
             _add_rule(sheet, span, f"a whole number from {least} up", type="whole",
                       operator="greaterThanOrEqual", formula1=str(least))  # fmt: skip
-        elif column.key == "diameter_least":
+        elif column.key == "min_diameter":
             cell = f"{letter}{row + 1}"
             rule = f'OR(AND(ISNUMBER({cell}),{cell}>0),LOWER({cell})="free")'
             _add_rule(sheet, span, "a number above 0, or the word free", type="custom",

@@ -13,20 +13,20 @@ from trimopt.errors import Fault
 from trimopt.mill import Grade, Mill
 from trimopt.paper import mass_length_m, reel_diameter_mm, reel_length_m
 
-__all__ = ["least_by_custom_mm", "said_of_least"]
+__all__ = ["min_by_custom_mm", "notes_on_min_diameter"]
 
 _NAMED = 8
 
 
-def least_by_custom_mm(
+def min_by_custom_mm(
     mill: Mill,
     grade: Grade,
     *,
     grammage_gsm: float,
     width_mm: Fraction,
-    diameter_greatest_mm: float | None,
+    max_diameter_mm: float | None,
     core_mm: float | None,
-    reel_mass_greatest_kg: float | None,
+    max_reel_mass_kg: float | None,
 ) -> float:
     """Least diameter of a reel whose book states none, mm.
 
@@ -37,39 +37,39 @@ def least_by_custom_mm(
     core = None if core_mm is None else winder.core(core_mm)
     core = core or winder.cores[0]
     caliper_um = grade.wound_caliper_um(grammage_gsm)
-    target_mm = winder.reel_diameter_greatest_mm
-    if diameter_greatest_mm is not None:
-        target_mm = min(target_mm, diameter_greatest_mm)
+    target_mm = winder.max_reel_diameter_mm
+    if max_diameter_mm is not None:
+        target_mm = min(target_mm, max_diameter_mm)
     heaviest_m = target_length_m(
         mill,
         caliper_um,
         grammage_gsm=grammage_gsm,
         width_mm=width_mm,
-        diameter_greatest_mm=diameter_greatest_mm,
+        max_diameter_mm=max_diameter_mm,
         core_mm=core_mm,
-        reel_mass_greatest_kg=reel_mass_greatest_kg,
+        max_reel_mass_kg=max_reel_mass_kg,
     )
-    if winder.set_mass_greatest_kg is not None:
+    if winder.max_set_mass_kg is not None:
         wound_mm = max(width_mm, mill.narrowest_web_mm)
-        set_m = mass_length_m(winder.set_mass_greatest_kg, wound_mm, grammage_gsm)
+        set_m = mass_length_m(winder.max_set_mass_kg, wound_mm, grammage_gsm)
         heaviest_m = min(heaviest_m, math.floor(set_m))
     if heaviest_m < math.floor(reel_length_m(target_mm, core.outside_mm, caliper_um)):
         target_mm = math.floor(reel_diameter_mm(heaviest_m, core.outside_mm, caliper_um))
-    return max(mill.least_of_target_mm(target_mm), winder.reel_diameter_least_mm)
+    return max(mill.min_of_target_mm(target_mm), winder.min_reel_diameter_mm)
 
 
-def said_of_least(table: Table, orders: Sequence[Order], mill: Mill) -> Iterator[Fault]:
+def notes_on_min_diameter(table: Table, orders: Sequence[Order], mill: Mill) -> Iterator[Fault]:
     """One warning that names the orders whose least diameter is the mill's."""
     numbers = [order.number for order in orders if order.diameter_by_custom]
     if not numbers:
         return
     more = len(numbers) - _NAMED
     named = ", ".join(numbers[:_NAMED]) + (f" and {more} more" if more > 0 else "")
-    heading = table.headings.get("diameter_least")
+    heading = table.headings.get("min_diameter")
     yield Fault(
         where=table.where,
         row=None,
-        column=table.columns["diameter_least"].heading if heading is None else heading.text,
+        column=table.columns["min_diameter"].heading if heading is None else heading.text,
         value="",
         wrong=f"blank for {named}: {mill.diameter_tolerance_text} holds",
         right="a least diameter, or the word free",

@@ -100,16 +100,16 @@ def _sections(
 
 def _mill_facts(mill: Mill) -> Iterator[tuple[str, str]]:
     winder = mill.winder
-    widest = min(winder.reel_width_greatest_mm, mill.deckle_mm)
+    widest = min(winder.max_reel_width_mm, mill.deckle_mm)
     yield "Deckle", f"{mm(mill.deckle_mm)} mm"
-    yield "Reel width", f"{mm(winder.reel_width_least_mm)} to {mm(widest)} mm"
-    diameters = (winder.reel_diameter_least_mm, winder.reel_diameter_greatest_mm)
+    yield "Reel width", f"{mm(winder.min_reel_width_mm)} to {mm(widest)} mm"
+    diameters = (winder.min_reel_diameter_mm, winder.max_reel_diameter_mm)
     yield "Reel diameter", f"{mm(diameters[0])} to {mm(diameters[1])} mm"
     yield "Cores, inside", ", ".join(mm(core.inside_mm) for core in winder.cores) + " mm"
     for sheeter in mill.sheeters:
-        chops = f"{mm(sheeter.chop_least_mm)} to {mm(sheeter.chop_greatest_mm)} mm"
-        web = f"web up to {mm(sheeter.web_greatest_mm)} mm"
-        yield sheeter.name, f"{web}, at most {sheeter.ups_most} ups, chop {chops}"
+        chops = f"{mm(sheeter.min_chop_mm)} to {mm(sheeter.max_chop_mm)} mm"
+        web = f"web up to {mm(sheeter.max_web_mm)} mm"
+        yield sheeter.name, f"{web}, at most {sheeter.max_ups} ups, chop {chops}"
     yield "Grades", ", ".join(grade.name for grade in mill.grades)
 
 

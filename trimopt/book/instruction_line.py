@@ -239,7 +239,7 @@ class _Reading:
             sheeter.name.casefold(): sheeter.name
             for sheeter in self.mill.sheeters
             if order.chop_mm is not None
-            and sheeter.chop_least_mm <= order.chop_mm <= sheeter.chop_greatest_mm
+            and sheeter.min_chop_mm <= order.chop_mm <= sheeter.max_chop_mm
         }
         asked = (ups[3] or "").strip()
         sheeter = names.get(asked.casefold(), "")

@@ -44,10 +44,10 @@ def read_jumbo(table: Table, row: int, cells: Cells, mill: Mill) -> JumboLine:
     grade = _grade(reader, mill)
     grammage = reader.measure("grammage")
     width = reader.measure("width")
-    if width is not None and width < mill.winder.reel_width_least_mm:
+    if width is not None and width < mill.winder.min_reel_width_mm:
         reader.note(
             "width",
-            f"narrower than the winder's least reel ({mm(mill.winder.reel_width_least_mm)} mm)",
+            f"narrower than the winder's least reel ({mm(mill.winder.min_reel_width_mm)} mm)",
             "the width of the web on the jumbo",
         )
     length = _whole_metres(reader, "length")

@@ -24,7 +24,7 @@ __all__ = [
 ]
 
 _LOOKED_AT = 50  # rows at the top of a sheet in which the headings must stand
-_LEAST_KNOWN = 4  # headings that make a row of them
+_MIN_KNOWN = 4  # headings that make a row of them
 _SETTINGS_SHEET = "settings"
 
 
@@ -144,7 +144,7 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     if not any(cell is not None for _, rows in tops for _, cells in rows for cell in cells):
         raise unreadable(source, "the book is empty", "a table with headings and order lines")
     order_tables = _candidates(tops, orders_words, {"quantity"})
-    order_tables = [table for table in order_tables if len(table.known) >= _LEAST_KNOWN]
+    order_tables = [table for table in order_tables if len(table.known) >= _MIN_KNOWN]
     warnings: list[Fault] = []
     orders = _the_one(order_tables, "orders", source, warnings)
     if orders is None:

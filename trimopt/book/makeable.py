@@ -30,10 +30,10 @@ class Draft:
     product: Product | None
     width_mm: Fraction | None
     chop_mm: Fraction | None
-    diameter_least_mm: float | None
-    diameter_greatest_mm: float | None
+    min_diameter_mm: float | None
+    max_diameter_mm: float | None
     core_mm: float | None
-    reel_mass_greatest_kg: float | None
+    max_reel_mass_kg: float | None
     range_at_fault: bool = False  # a diameter or the core could not be read
 
 
@@ -81,8 +81,8 @@ def _reel_width(draft: Draft, mill: Mill) -> Iterator[Finding]:
     if draft.width_mm is None:
         return
     winder = mill.winder
-    least = winder.reel_width_least_mm
-    greatest = min(winder.reel_width_greatest_mm, mill.deckle_mm)
+    least = winder.min_reel_width_mm
+    greatest = min(winder.max_reel_width_mm, mill.deckle_mm)
     if draft.width_mm > mill.deckle_mm:
         yield Finding(
             key="width",
@@ -127,23 +127,23 @@ def _reel_range(draft: Draft, mill: Mill) -> Iterator[Finding]:
 
 def _outside_winder(draft: Draft, mill: Mill) -> Iterator[Finding]:
     """A diameter range that is reversed, or outside the winder's; partly outside is a warning."""
-    least, greatest = draft.diameter_least_mm, draft.diameter_greatest_mm
-    winder_least = mill.winder.reel_diameter_least_mm
-    winder_greatest = mill.winder.reel_diameter_greatest_mm
-    span = f"the winder makes {mm(winder_least)} to {mm(winder_greatest)} mm"
+    least, greatest = draft.min_diameter_mm, draft.max_diameter_mm
+    min_winder = mill.winder.min_reel_diameter_mm
+    max_winder = mill.winder.max_reel_diameter_mm
+    span = f"the winder makes {mm(min_winder)} to {mm(max_winder)} mm"
     if least is not None and greatest is not None and least > greatest:
         yield Finding(
-            key="diameter_least",
+            key="min_diameter",
             wrong=f"above the greatest diameter ({mm(greatest)} mm)",
             right="the smaller figure as the least, the larger as the greatest",
         )
-    elif least is not None and least > winder_greatest:
-        yield Finding(key="diameter_least", wrong=span, right=f"{mm(winder_greatest)} mm at most")
-    elif greatest is not None and greatest < winder_least:
-        yield Finding(key="diameter_greatest", wrong=span, right=f"{mm(winder_least)} mm at least")
+    elif least is not None and least > max_winder:
+        yield Finding(key="min_diameter", wrong=span, right=f"{mm(max_winder)} mm at most")
+    elif greatest is not None and greatest < min_winder:
+        yield Finding(key="max_diameter", wrong=span, right=f"{mm(min_winder)} mm at least")
     else:
-        for key, figure in (("diameter_least", least), ("diameter_greatest", greatest)):
-            if figure is not None and not winder_least <= figure <= winder_greatest:
+        for key, figure in (("min_diameter", least), ("max_diameter", greatest)):
+            if figure is not None and not min_winder <= figure <= max_winder:
                 yield Finding(
                     key=key,
                     wrong=span,
@@ -154,11 +154,11 @@ def _outside_winder(draft: Draft, mill: Mill) -> Iterator[Finding]:
 
 def _inside_range(draft: Draft, mill: Mill, cores: tuple[Core, ...]) -> Iterator[Finding]:
     """Whether any whole metre on any open core gives a reel in the range, light enough."""
-    least, greatest = draft.diameter_least_mm, draft.diameter_greatest_mm
+    least, greatest = draft.min_diameter_mm, draft.max_diameter_mm
     smallest = min(cores, key=lambda one: one.outside_mm)
     if greatest is not None and greatest <= smallest.outside_mm:
         yield Finding(
-            key="diameter_greatest",
+            key="max_diameter",
             wrong=f"no larger than the core's outside ({mm(smallest.outside_mm)} mm)",
             right=f"a diameter above {mm(smallest.outside_mm)} mm",
         )
@@ -176,7 +176,7 @@ def _inside_range(draft: Draft, mill: Mill, cores: tuple[Core, ...]) -> Iterator
         yield from _reel_mass(draft, mill, lightest, shortest[lightest])
         return
     yield Finding(
-        key="diameter_least" if greatest is None else "diameter_greatest",
+        key="min_diameter" if greatest is None else "max_diameter",
         wrong="no whole metre of length gives a diameter in this range",
         right=_nearest_range(mill, caliper_um, smallest, least),
     )
@@ -190,24 +190,24 @@ def whole_metres(
     None where no whole metre is. `least` and `greatest` are the order's diameters, mm.
     """
     winder = mill.winder
-    least_mm = max(least or 0.0, winder.reel_diameter_least_mm) - _MARGIN_MM
-    greatest_mm = winder.reel_diameter_greatest_mm
+    min_mm = max(least or 0.0, winder.min_reel_diameter_mm) - _MARGIN_MM
+    max_mm = winder.max_reel_diameter_mm
     if greatest is not None:
-        greatest_mm = min(greatest, greatest_mm)
-    greatest_mm += _MARGIN_MM
-    if greatest_mm <= core.outside_mm:
+        max_mm = min(greatest, max_mm)
+    max_mm += _MARGIN_MM
+    if max_mm <= core.outside_mm:
         return None
-    outer_least = max(least_mm, core.outside_mm)
+    min_outer = max(min_mm, core.outside_mm)
     # A hair of slack: a diameter that is met exactly must not be lost to rounding.
-    shortest = max(1, math.ceil(reel_length_m(outer_least, core.outside_mm, caliper_um) - 1e-9))
-    longest = math.floor(reel_length_m(greatest_mm, core.outside_mm, caliper_um) + 1e-9)
+    shortest = max(1, math.ceil(reel_length_m(min_outer, core.outside_mm, caliper_um) - 1e-9))
+    longest = math.floor(reel_length_m(max_mm, core.outside_mm, caliper_um) + 1e-9)
     return (shortest, longest) if shortest <= longest else None
 
 
 def _nearest_range(mill: Mill, caliper_um: float, core: Core, least: float | None) -> str:
     """The diameters next to the range that whole metres give."""
-    least_mm = max(least or 0.0, mill.winder.reel_diameter_least_mm, core.outside_mm)
-    above = max(2, math.ceil(reel_length_m(least_mm, core.outside_mm, caliper_um)))
+    min_mm = max(least or 0.0, mill.winder.min_reel_diameter_mm, core.outside_mm)
+    above = max(2, math.ceil(reel_length_m(min_mm, core.outside_mm, caliper_um)))
     said = " and ".join(
         f"{length} m gives {mm(round(reel_diameter_mm(length, core.outside_mm, caliper_um), 1))} mm"
         for length in (above - 1, above)
@@ -222,12 +222,10 @@ def _reel_mass(draft: Draft, mill: Mill, core: Core, shortest_m: int) -> Iterato
     lightest = mass_kg(draft.width_mm, shortest_m, draft.grammage_gsm)
     winder = mill.winder
     lifted = [
-        limit
-        for limit in (winder.reel_mass_greatest_kg, winder.set_mass_greatest_kg)
-        if limit is not None
+        limit for limit in (winder.max_reel_mass_kg, winder.max_set_mass_kg) if limit is not None
     ]
     limits = (
-        ("reel_mass_greatest", draft.reel_mass_greatest_kg, "its limit"),
+        ("max_reel_mass", draft.max_reel_mass_kg, "its limit"),
         ("width", min(lifted, default=None), "the winder's limit"),
     )
     for key, limit, whose in limits:
@@ -248,12 +246,12 @@ def _light_enough(draft: Draft, mill: Mill, core: Core, shortest_m: int, limit_k
     width, grammage = float(draft.width_mm), draft.grammage_gsm
     said = [f"a limit of {math.ceil(mass_kg(draft.width_mm, shortest_m, grammage))} kg"]
     narrower = math.floor(limit_kg * 1e6 / (shortest_m * grammage))
-    if narrower >= mill.winder.reel_width_least_mm:
+    if narrower >= mill.winder.min_reel_width_mm:
         said.append(f"a width of {narrower} mm")
     longest_m = math.floor(limit_kg * 1e6 / (width * grammage))
     caliper_um = draft.grade.wound_caliper_um(grammage)
     diameter = math.floor(reel_diameter_mm(longest_m, core.outside_mm, caliper_um))
-    if diameter >= mill.winder.reel_diameter_least_mm:
+    if diameter >= mill.winder.min_reel_diameter_mm:
         said.append(f"a least diameter of {diameter} mm")
     return " or ".join(said)
 
@@ -264,10 +262,10 @@ def _sheet(draft: Draft, mill: Mill) -> Iterator[Finding]:
         yield Finding(key="product", wrong="the mill has no sheeter", right="order reels")
         return
     if draft.chop_mm is not None:
-        takers = [s for s in sheeters if s.chop_least_mm <= draft.chop_mm <= s.chop_greatest_mm]
+        takers = [s for s in sheeters if s.min_chop_mm <= draft.chop_mm <= s.max_chop_mm]
         if not takers:
             spans = "; ".join(
-                f"{s.name} {mm(s.chop_least_mm)} to {mm(s.chop_greatest_mm)} mm" for s in sheeters
+                f"{s.name} {mm(s.min_chop_mm)} to {mm(s.max_chop_mm)} mm" for s in sheeters
             )
             yield Finding(
                 key="chop", wrong="no sheeter cuts this chop", right=f"a chop inside {spans}"
@@ -282,18 +280,18 @@ def _sheet_across(
     across_mm: Fraction, sheeters: tuple[Sheeter, ...], mill: Mill
 ) -> Iterator[Finding]:
     winder = mill.winder
-    least = winder.reel_width_least_mm
+    least = winder.min_reel_width_mm
     widest = narrowest = None
     for sheeter in sheeters:
-        trim_mm = 2 * sheeter.trim_a_side_mm
-        greatest = min(sheeter.web_greatest_mm, winder.reel_width_greatest_mm, mill.deckle_mm)
-        for ups in range(1, sheeter.ups_most + 1):
+        trim_mm = 2 * sheeter.trim_per_side_mm
+        greatest = min(sheeter.max_web_mm, winder.max_reel_width_mm, mill.deckle_mm)
+        for ups in range(1, sheeter.max_ups + 1):
             if least <= ups * across_mm + trim_mm <= greatest:
                 return
         one_up = greatest - trim_mm
         widest = one_up if widest is None else max(widest, one_up)
-        most_ups = (least - trim_mm) / sheeter.ups_most
-        narrowest = most_ups if narrowest is None else min(narrowest, most_ups)
+        max_ups = (least - trim_mm) / sheeter.max_ups
+        narrowest = max_ups if narrowest is None else min(narrowest, max_ups)
     assert widest is not None
     assert narrowest is not None
     if across_mm > widest:

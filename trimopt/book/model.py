@@ -53,8 +53,8 @@ class Order:
     product: Product
     width_mm: Fraction  # across the web: reel width, or the sheet's dimension across
     chop_mm: Fraction | None  # sheets: dimension along the machine direction
-    diameter_least_mm: float | None  # None: free
-    diameter_greatest_mm: float | None
+    min_diameter_mm: float | None  # None: free
+    max_diameter_mm: float | None
     core_mm: float | None  # inside diameter; None: free
     quantity: Fraction
     unit: Unit
@@ -64,7 +64,7 @@ class Order:
     due: datetime | None = None
     priority: int | None = None  # 1 is the most urgent
     no_edge: bool = False
-    reel_mass_greatest_kg: float | None = None
+    max_reel_mass_kg: float | None = None
     joins_allowed: int = 0
     winding_side: str = ""
     packing: str = ""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from trimopt.book.diameters import least_by_custom_mm
+from trimopt.book.diameters import min_by_custom_mm
 from trimopt.book.makeable import Draft, findings, grade_suggestion
 from trimopt.book.model import Order, Product
 from trimopt.book.quantities import Quantity, ordered_kg, read_made, read_quantity
@@ -25,10 +25,10 @@ _PRODUCTS = {
 }
 _FREE = "free"  # in place of a least diameter: any
 _REELS_ONLY = {
-    "diameter_least": "a diameter",
-    "diameter_greatest": "a diameter",
+    "min_diameter": "a diameter",
+    "max_diameter": "a diameter",
     "core": "a core",
-    "reel_mass_greatest": "a reel mass",
+    "max_reel_mass": "a reel mass",
 }
 
 
@@ -53,18 +53,18 @@ def read_line(table: Table, row: int, cells: Cells, mill: Mill, as_of: date) -> 
     product = _product(reader)
     grade = _grade(reader, mill)
     grammage = reader.measure("grammage")
-    free = as_text(reader.raw("diameter_least")).casefold() == _FREE
+    free = as_text(reader.raw("min_diameter")).casefold() == _FREE
     draft = Draft(
         grade=grade,
         grammage_gsm=None if grammage is None else float(grammage),
         product=product,
         width_mm=reader.measure("width"),
         chop_mm=reader.measure("chop"),
-        diameter_least_mm=None if free else _float(reader.measure("diameter_least")),
-        diameter_greatest_mm=_float(reader.measure("diameter_greatest")),
+        min_diameter_mm=None if free else _float(reader.measure("min_diameter")),
+        max_diameter_mm=_float(reader.measure("max_diameter")),
         core_mm=_float(reader.measure("core")),
-        reel_mass_greatest_kg=_float(reader.measure("reel_mass_greatest")),
-        range_at_fault=bool(reader.at_fault & {"diameter_least", "diameter_greatest", "core"}),
+        max_reel_mass_kg=_float(reader.measure("max_reel_mass")),
+        range_at_fault=bool(reader.at_fault & {"min_diameter", "max_diameter", "core"}),
     )
     product_columns(reader, product)
     for finding in findings(draft, mill):
@@ -95,17 +95,17 @@ def read_line(table: Table, row: int, cells: Cells, mill: Mill, as_of: date) -> 
         assert over is not None
         if made >= quantity.amount:
             reader.note("made", "nothing left to make", "planned as made", warning=True)
-        least_mm = draft.diameter_least_mm
-        by_mill = product is Product.REEL and reader.raw("diameter_least") is None
+        min_mm = draft.min_diameter_mm
+        by_mill = product is Product.REEL and reader.raw("min_diameter") is None
         if by_mill:
-            least_mm = least_by_custom_mm(
+            min_mm = min_by_custom_mm(
                 mill,
                 draft.grade,
                 grammage_gsm=draft.grammage_gsm,
                 width_mm=draft.width_mm,
-                diameter_greatest_mm=draft.diameter_greatest_mm,
+                max_diameter_mm=draft.max_diameter_mm,
                 core_mm=draft.core_mm,
-                reel_mass_greatest_kg=draft.reel_mass_greatest_kg,
+                max_reel_mass_kg=draft.max_reel_mass_kg,
             )
         order = Order(
             number=number,
@@ -115,8 +115,8 @@ def read_line(table: Table, row: int, cells: Cells, mill: Mill, as_of: date) -> 
             product=product,
             width_mm=draft.width_mm,
             chop_mm=draft.chop_mm,
-            diameter_least_mm=least_mm,
-            diameter_greatest_mm=draft.diameter_greatest_mm,
+            min_diameter_mm=min_mm,
+            max_diameter_mm=draft.max_diameter_mm,
             core_mm=draft.core_mm,
             quantity=quantity.amount,
             unit=quantity.unit,
@@ -126,7 +126,7 @@ def read_line(table: Table, row: int, cells: Cells, mill: Mill, as_of: date) -> 
             due=due,
             priority=priority,
             no_edge=no_edge,
-            reel_mass_greatest_kg=draft.reel_mass_greatest_kg,
+            max_reel_mass_kg=draft.max_reel_mass_kg,
             joins_allowed=joins_allowed,
             winding_side=texts["winding_side"],
             packing=texts["packing"],
@@ -255,9 +255,9 @@ def _ordered_kg(
         grammage_gsm=draft.grammage_gsm,
         width_mm=draft.width_mm,
         chop_mm=draft.chop_mm,
-        diameter_greatest_mm=draft.diameter_greatest_mm,
+        max_diameter_mm=draft.max_diameter_mm,
         core_mm=draft.core_mm,
-        reel_mass_greatest_kg=draft.reel_mass_greatest_kg,
+        max_reel_mass_kg=draft.max_reel_mass_kg,
         quantity=quantity.amount,
         unit=quantity.unit,
     )

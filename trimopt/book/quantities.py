@@ -223,9 +223,9 @@ def target_length_m(
     *,
     grammage_gsm: float,
     width_mm: Fraction,
-    diameter_greatest_mm: float | None,
+    max_diameter_mm: float | None,
     core_mm: float | None,
-    reel_mass_greatest_kg: float | None,
+    max_reel_mass_kg: float | None,
 ) -> int:
     """Whole metres on a reel at its target: what an order by reels is weighed at.
 
@@ -241,11 +241,11 @@ def target_length_m(
     core = None if core_mm is None else winder.core(core_mm)
     if core is None:
         core = winder.cores[0]
-    diameter_mm = winder.reel_diameter_greatest_mm
-    if diameter_greatest_mm is not None:
-        diameter_mm = min(diameter_mm, diameter_greatest_mm)
+    diameter_mm = winder.max_reel_diameter_mm
+    if max_diameter_mm is not None:
+        diameter_mm = min(diameter_mm, max_diameter_mm)
     length_m = math.floor(reel_length_m(diameter_mm, core.outside_mm, caliper_um))
-    for limit_kg in (reel_mass_greatest_kg, winder.reel_mass_greatest_kg):
+    for limit_kg in (max_reel_mass_kg, winder.max_reel_mass_kg):
         if limit_kg is not None:
             length_m = min(length_m, math.floor(mass_length_m(limit_kg, width_mm, grammage_gsm)))
     return length_m
@@ -258,9 +258,9 @@ def ordered_kg(
     grammage_gsm: float,
     width_mm: Fraction,
     chop_mm: Fraction | None,
-    diameter_greatest_mm: float | None,
+    max_diameter_mm: float | None,
     core_mm: float | None,
-    reel_mass_greatest_kg: float | None,
+    max_reel_mass_kg: float | None,
     quantity: Fraction,
     unit: Unit,
 ) -> float:
@@ -284,8 +284,8 @@ def ordered_kg(
         grade.wound_caliper_um(grammage_gsm),
         grammage_gsm=grammage_gsm,
         width_mm=width_mm,
-        diameter_greatest_mm=diameter_greatest_mm,
+        max_diameter_mm=max_diameter_mm,
         core_mm=core_mm,
-        reel_mass_greatest_kg=reel_mass_greatest_kg,
+        max_reel_mass_kg=max_reel_mass_kg,
     )
     return mass_kg(width_mm, length_m, grammage_gsm) * float(quantity)

@@ -67,9 +67,9 @@ def _tonnes(order: Order, mill: Mill) -> float:
             grammage_gsm=order.grammage_gsm,
             width_mm=order.width_mm,
             chop_mm=order.chop_mm,
-            diameter_greatest_mm=order.diameter_greatest_mm,
+            max_diameter_mm=order.max_diameter_mm,
             core_mm=order.core_mm,
-            reel_mass_greatest_kg=order.reel_mass_greatest_kg,
+            max_reel_mass_kg=order.max_reel_mass_kg,
             quantity=max(order.quantity - order.made, 0 * order.quantity),
             unit=order.unit,
         )

@@ -34,7 +34,7 @@ _DASHES = str.maketrans({"\u2212": "-", "\u2013": "-", "\u2012": "-", "\u2010": 
 _MIXED = re.compile(r"(?:(\d+)[ -])?(\d+) ?[/\u2044] ?(\d+)")
 _SIGNED_UNIT = re.compile(r"([-+(]?[\d.,'’ /\u2044-]*\d\)?)\s*([^\d\s].*)?")
 _REMEMBERED = 20_000  # readings kept: a book repeats its sizes, grammages and counts
-_MOST_CHARACTERS = 60  # of a figure; a longer text is none
+_MAX_CHARACTERS = 60  # of a figure; a longer text is none
 _LARGEST = Fraction(10**12)  # so that no formula of paper runs out of numbers
 _YES = frozenset({"yes", "y", "true", "x", "1", "✓", "✔"})
 _NO = frozenset({"no", "n", "false", "-", "0"})
@@ -185,7 +185,7 @@ def read_figure(
         )
     text = str(value)
     return _of_size(
-        _of_text(text, decimal_sign, fractions) if len(text) <= _MOST_CHARACTERS else None
+        _of_text(text, decimal_sign, fractions) if len(text) <= _MAX_CHARACTERS else None
     )
 
 

@@ -61,9 +61,9 @@ def same_core(one_mm: float | None, other_mm: float | None) -> bool:
 
 def stations(winder: Winder) -> int:
     """Most strips in a set: the stations, what the knives allow, the sides of a single drum."""
-    most = min(winder.reels_most, winder.knives - 1)
-    if winder.kind == "single-drum" and winder.reels_a_side_most is not None:
-        most = min(most, 2 * winder.reels_a_side_most)
+    most = min(winder.max_reels, winder.knives - 1)
+    if winder.kind == "single-drum" and winder.max_reels_per_side is not None:
+        most = min(most, 2 * winder.max_reels_per_side)
     return most
 
 
@@ -74,13 +74,13 @@ def diameter_limits_mm(
 
     A sheeter reel has no least but the winder's; a sheet order's own diameters do not exist.
     """
-    least, greatest = winder.reel_diameter_least_mm, winder.reel_diameter_greatest_mm
+    least, greatest = winder.min_reel_diameter_mm, winder.max_reel_diameter_mm
     if sheeter is not None:
-        return least, min(greatest, sheeter.reel_diameter_greatest_mm)
-    if order.diameter_least_mm is not None:
-        least = max(least, order.diameter_least_mm)
-    if order.diameter_greatest_mm is not None:
-        greatest = min(greatest, order.diameter_greatest_mm)
+        return least, min(greatest, sheeter.max_reel_diameter_mm)
+    if order.min_diameter_mm is not None:
+        least = max(least, order.min_diameter_mm)
+    if order.max_diameter_mm is not None:
+        greatest = min(greatest, order.max_diameter_mm)
     return least, greatest
 
 
@@ -89,8 +89,8 @@ def mass_limit_kg(order: Order | None, winder: Winder) -> float | None:
     limits = [
         limit
         for limit in (
-            order.reel_mass_greatest_kg if order is not None else None,
-            winder.reel_mass_greatest_kg,
+            order.max_reel_mass_kg if order is not None else None,
+            winder.max_reel_mass_kg,
         )
         if limit is not None
     ]
@@ -99,7 +99,7 @@ def mass_limit_kg(order: Order | None, winder: Winder) -> float | None:
 
 def sheeter_reel_mm(order: Order, ups: int, sheeter: Sheeter) -> Fraction:
     """Width of the reel for `ups` sheets side by side and the trim on both sides, mm."""
-    return ups * order.width_mm + 2 * sheeter.trim_a_side_mm
+    return ups * order.width_mm + 2 * sheeter.trim_per_side_mm
 
 
 def sheets_of_reel(order: Order, ups: int, sheeter: Sheeter, length_m: int) -> int:
@@ -162,11 +162,11 @@ def _target_m(order: Order, mill: Mill) -> int:
     if order.core_mm is not None:
         core = mill.winder.core(order.core_mm) or core
     grade = mill.grade(order.grade)
-    _, greatest_mm = diameter_limits_mm(order, mill.winder, None)
-    if grade is None or greatest_mm <= core.outside_mm:
+    _, max_mm = diameter_limits_mm(order, mill.winder, None)
+    if grade is None or max_mm <= core.outside_mm:
         return 0
     caliper_um = grade.wound_caliper_um(order.grammage_gsm)
-    target_m = math.floor(reel_length_m(greatest_mm, core.outside_mm, caliper_um))
+    target_m = math.floor(reel_length_m(max_mm, core.outside_mm, caliper_um))
     limit_kg = mass_limit_kg(order, mill.winder)
     if limit_kg is not None:
         heaviest_m = limit_kg * 1e6 / (float(order.width_mm) * order.grammage_gsm)

@@ -74,7 +74,7 @@ def check_instructions(case: Case) -> None:
 def _check_price(notes: Notebook, where: str, price: InstructionPrice | None) -> None:
     if price is None:
         return
-    ends = (price.least_kg, price.found_kg, price.most_kg)
+    ends = (price.min_kg, price.found_kg, price.max_kg)
     rising = all(a <= b + KG_WITHIN for a, b in pairwise(ends))
     if not all(math.isfinite(end) for end in ends) or not rising or ends[0] < 0:
         notes.add(

@@ -194,7 +194,7 @@ def _beam_holds(case: Case, block: Block) -> bool:
         faults.append("knives that cut are not among them, or out of order")
     if winder.idle_knives == "parked" and len(standing) != len(block.knives_mm):
         faults.append("an idle knife that is not parked")
-    if any(b - a < winder.knife_spacing_least_mm for a, b in pairwise(standing)):
+    if any(b - a < winder.min_knife_spacing_mm for a, b in pairwise(standing)):
         faults.append("two knives closer than the least spacing, or out of order")
     for fault in faults:
         case.notes.add(where, "how the knives stand", beam, fault)

@@ -26,7 +26,7 @@ from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 
 __all__ = ["Made", "check_balance", "check_orders", "made_by"]
 
-_REACH_MOST = 2_000_000  # widest range searched for a count inside it, in steps of its pieces
+_MAX_REACH = 2_000_000  # widest range searched for a count inside it, in steps of its pieces
 
 
 @dataclass(slots=True)
@@ -252,7 +252,7 @@ def _count_inside(case: Case, order: Order, need: Need) -> bool | None:
         return True
     step = math.gcd(*gains) or 1
     low, high = -(-need.low // step), need.high // step
-    if not gains or high > _REACH_MOST:
+    if not gains or high > _MAX_REACH:
         return None
     return low <= high and _reaches(gains, step, low, high)
 

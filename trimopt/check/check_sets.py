@@ -60,26 +60,26 @@ def _check_widths(case: Case, block: Block) -> None:
     if strips > stations(winder):
         notes.add(where, "strips in a set (stations, knives)", strips, f"{stations(winder)} most")
     for one, other in pairwise(knives):
-        if other - one < winder.knife_spacing_least_mm:
+        if other - one < winder.min_knife_spacing_mm:
             notes.add(
                 where, f"knives {float(one):g} and {float(other):g} mm stand too close",
-                other - one, f"{float(winder.knife_spacing_least_mm):g} mm at the least",
+                other - one, f"{float(winder.min_knife_spacing_mm):g} mm at the least",
             )  # fmt: skip
     for side, edge in (("front", block.edge_front_mm), ("back", block.edge_back_mm)):
-        if edge < winder.edge_trim_least_mm:
+        if edge < winder.min_edge_trim_mm:
             notes.add(
                 where, f"edge trim {side}", edge,
-                f"{float(winder.edge_trim_least_mm):g} mm at the least",
+                f"{float(winder.min_edge_trim_mm):g} mm at the least",
             )  # fmt: skip
-        greatest = winder.edge_trim_greatest_mm
+        greatest = winder.max_edge_trim_mm
         if greatest is not None and edge > greatest:
             notes.add(where, f"edge trim {side}", edge, f"{float(greatest):g} mm at the most")
     if not winder.web_shift:
         notes.same(where, "edge trim front and back", block.edge_front_mm, block.edge_back_mm)
-    if total - block.edge_front_mm - block.edge_back_mm > winder.web_greatest_mm:
+    if total - block.edge_front_mm - block.edge_back_mm > winder.max_web_mm:
         notes.add(
             where, "web between the edge strips", knives[-1] - knives[0],
-            f"the winder takes {float(winder.web_greatest_mm):g} mm",
+            f"the winder takes {float(winder.max_web_mm):g} mm",
         )  # fmt: skip
 
 
@@ -116,13 +116,13 @@ def _check_position(case: Case, block: Block, position: Position) -> None:
     if position.kind not in ("reel", "sheeter", "broke"):
         notes.add(where, "kind of strip", position.kind, "neither reel, sheeter nor broke")
         return
-    if width > winder.reel_width_greatest_mm:
-        notes.add(where, "width", width, f"{float(winder.reel_width_greatest_mm):g} mm at the most")
+    if width > winder.max_reel_width_mm:
+        notes.add(where, "width", width, f"{float(winder.max_reel_width_mm):g} mm at the most")
     if position.kind == "broke":
         _check_broke(case, block, position)
         return
-    if width < winder.reel_width_least_mm:
-        notes.add(where, "width", width, f"{float(winder.reel_width_least_mm):g} mm at the least")
+    if width < winder.min_reel_width_mm:
+        notes.add(where, "width", width, f"{float(winder.min_reel_width_mm):g} mm at the least")
     core_mm = position.core_mm if position.core_mm is not None else block.core_mm
     if block.core_mm is not None and not same_core(core_mm, block.core_mm):
         notes.add(where, "core of a reel and of its set", core_mm, block.core_mm)
@@ -145,13 +145,13 @@ def _check_broke(case: Case, block: Block, position: Position) -> None:
     notes.same(where, "order of a broke reel", position.order, "")
     notes.same(where, "ups of a broke reel", position.ups, None)
     notes.same(where, "sheeter of a broke reel", position.sheeter, "")
-    least_mm = case.winder.min_broke_width_mm
-    if least_mm is None:
-        least_mm = case.winder.reel_width_least_mm
-    if position.width_mm < least_mm:
+    min_mm = case.winder.min_broke_width_mm
+    if min_mm is None:
+        min_mm = case.winder.min_reel_width_mm
+    if position.width_mm < min_mm:
         notes.add(
             where, "width of a broke reel", position.width_mm,
-            f"{float(least_mm):g} mm at the least",
+            f"{float(min_mm):g} mm at the least",
         )  # fmt: skip
     before, after = (
         any(other.kind != "broke" and beside(other.number) for other in block.positions)
@@ -189,20 +189,20 @@ def _check_sheeter_reel(
     if sheeter is None or position.ups is None:
         notes.add(where, "sheeter and ups", (position.sheeter, position.ups), "no such sheeter")
         return
-    if not 1 <= position.ups <= sheeter.ups_most:
-        notes.add(where, "ups", position.ups, f"1 to {sheeter.ups_most}")
+    if not 1 <= position.ups <= sheeter.max_ups:
+        notes.add(where, "ups", position.ups, f"1 to {sheeter.max_ups}")
     notes.same(
         where,
         f"width of a reel of {position.ups} ups",
         position.width_mm,
         sheeter_reel_mm(order, position.ups, sheeter),
     )
-    if position.width_mm > sheeter.web_greatest_mm:
+    if position.width_mm > sheeter.max_web_mm:
         notes.add(
             where, "width", position.width_mm,
-            f"{sheeter.name} takes {float(sheeter.web_greatest_mm):g} mm",
+            f"{sheeter.name} takes {float(sheeter.max_web_mm):g} mm",
         )  # fmt: skip
-    if not sheeter.chop_least_mm <= order.chop_mm <= sheeter.chop_greatest_mm:
+    if not sheeter.min_chop_mm <= order.chop_mm <= sheeter.max_chop_mm:
         notes.add(where, "chop", order.chop_mm, f"outside what {sheeter.name} cuts")
     if not same_core(core_mm, sheeter.core_inside_mm):
         notes.add(where, "core", core_mm, f"{sheeter.name} takes {sheeter.core_inside_mm:g} mm")
@@ -220,7 +220,7 @@ def _check_set(case: Case, block: Block, row: SetRow) -> None:
     if joins > 0 and not winder.joins_allowed:
         notes.add(where, "joins", joins, "this winder winds without joins")
     for part in row.stretches if joins > 0 else ():
-        metres, least = part.to_m - part.from_m, winder.join_part_least_m
+        metres, least = part.to_m - part.from_m, winder.min_join_part_m
         if metres < least:
             notes.add(where, f"metres on {part.jumbo}", metres, f"{least} m beside a join")
     total_kg = Fraction(0)
@@ -241,7 +241,7 @@ def _check_set(case: Case, block: Block, row: SetRow) -> None:
         if core is not None:
             _check_range(case, place, position, core, row.length_m)
     # Broke reels lie on the drums with the others, so they count.
-    limit = winder.set_mass_greatest_kg
+    limit = winder.max_set_mass_kg
     if limit is not None and total_kg > limit + _SLIP:
         notes.add(where, "mass of the set, kg", total_kg, f"{limit:g} kg at the most")
 

@@ -31,7 +31,7 @@ def check_settings(
         "effort": asked.effort,
         "under": values.under,
         "over": values.over,
-        "trim_a_tonne": values.trim_a_tonne,
+        "trim_cost_per_t": values.trim_cost_per_t,
         "set_up": values.set_up,
         "knife_move": values.knife_move,
         "currency": values.currency,

@@ -130,10 +130,10 @@ def _check_reels(load: Load, found: list[_Reel], sheeter: Sheeter, notes: Notebo
     if not lengths:
         return
     notes.same(where, "length of its shortest reel, m", load.length_m, min(lengths))
-    if max(lengths) - min(lengths) > sheeter.length_differs_most_m:
+    if max(lengths) - min(lengths) > sheeter.max_length_difference_m:
         notes.add(
             where, "reels unwound together differ in length, m", max(lengths) - min(lengths),
-            f"at most {sheeter.length_differs_most_m}",
+            f"at most {sheeter.max_length_difference_m}",
         )  # fmt: skip
 
 
@@ -151,8 +151,8 @@ def _check_work(
     if wound:
         notes.same(where, "ready when its last reel is wound", load.ready, max(wound))
     speed = exact(sheeter.speed_m_min)
-    if sheeter.cuts_a_minute_most is not None and order.chop_mm is not None:
-        speed = min(speed, exact(sheeter.cuts_a_minute_most) * order.chop_mm / 1000)
+    if sheeter.max_cuts_per_min is not None and order.chop_mm is not None:
+        speed = min(speed, exact(sheeter.max_cuts_per_min) * order.chop_mm / 1000)
     minutes = float(exact(sheeter.load_change_min) + load.length_m / speed)
     notes.near(
         where, "minutes from start to finish", _minutes(load.start, load.finish), minutes,
@@ -174,7 +174,7 @@ def _check_left_over(plan: Plan, reels: Mapping[_Key, _Reel], mill: Mill, notes:
                 kind = load.sheeter, load.run, load.order, load.width_mm, load.ups
                 left[kind].append(known.length_m)
     for (name, run, order, width_mm, _), lengths in left.items():
-        stands, differs = sheeters[name].unwinds, sheeters[name].length_differs_most_m
+        stands, differs = sheeters[name].unwinds, sheeters[name].max_length_difference_m
         rising = sorted(lengths)
         if any(b - a <= differs for a, b in zip(rising, rising[stands - 1 :], strict=False)):
             notes.add(

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 __all__ = ["Priced", "Room", "TooFineError", "dearest_set"]
 
-_CELLS_MOST = 16_000_000  # of one table; a finer unit is refused, not waited for
+_MAX_CELLS = 16_000_000  # of one table; a finer unit is refused, not waited for
 _SMALL = 2**60
 
 
@@ -41,14 +41,14 @@ class Room:
     """What a set may hold.
 
     Reels and broke reels lie inside `width_mm`. What reels leave of it up to `strip_mm` goes with
-    the edge strips; beyond that broke reels take the rest, each from `broke_least_mm` to
-    `broke_greatest_mm`. `strip_mm` None: the strips may be of any width.
+    the edge strips; beyond that broke reels take the rest, each from `min_broke_mm` to
+    `max_broke_mm`. `strip_mm` None: the strips may be of any width.
     """
 
     width_mm: Fraction
     strip_mm: Fraction | None
-    broke_least_mm: Fraction
-    broke_greatest_mm: Fraction
+    min_broke_mm: Fraction
+    max_broke_mm: Fraction
     stations: int
 
 
@@ -72,7 +72,7 @@ def dearest_set(pieces: Sequence[Priced], room: Room) -> int:
         return 0
     step = _common_step([piece.width_mm for piece in fitting])
     columns = math.floor(room.width_mm / step) + 1
-    if columns * (room.stations + 1) > _CELLS_MOST:
+    if columns * (room.stations + 1) > _MAX_CELLS:
         message = f"a step of {float(step):g} mm is too fine"
         raise TooFineError(message)
     plain = _best_by_width([piece for piece in fitting if not piece.no_edge], step)
@@ -98,15 +98,15 @@ def _broke_reels(room: Room, step: Fraction, columns: int) -> NDArray[np.int64]:
     """Broke reels that a set of each used width needs; so many that it never fits where none do."""
     if room.strip_mm is None:
         return np.zeros(columns, dtype=np.int64)
-    sizes = (step, room.width_mm, room.strip_mm, room.broke_least_mm, room.broke_greatest_mm)
+    sizes = (step, room.width_mm, room.strip_mm, room.min_broke_mm, room.max_broke_mm)
     bottom = math.lcm(*(size.denominator for size in sizes))
-    step_n, width_n, strip_n, least_n, greatest_n = (int(size * bottom) for size in sizes)
+    step_n, width_n, strip_n, min_n, max_n = (int(size * bottom) for size in sizes)
     kind: Any = np.int64 if width_n < _SMALL else object
     left = width_n - np.arange(columns, dtype=kind) * step_n
     beyond = left - strip_n
     # Rounded up: as many as keep each no wider than the greatest.
-    needed = np.where(beyond > 0, np.maximum(1, -(-beyond // greatest_n)), 0).astype(np.int64)
-    needed[(needed > 0) & (left < needed * least_n)] = room.stations + 1
+    needed = np.where(beyond > 0, np.maximum(1, -(-beyond // max_n)), 0).astype(np.int64)
+    needed[(needed > 0) & (left < needed * min_n)] = room.stations + 1
     return needed
 
 

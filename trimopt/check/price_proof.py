@@ -69,13 +69,13 @@ class Demand:
     ordered: int
     under_price: int
     over_price: int
-    least_ratio: Fraction | None  # worth a unit of gain, over its pieces; None: no piece
-    most_ratio: Fraction | None
+    min_ratio: Fraction | None  # worth a unit of gain, over its pieces; None: no piece
+    max_ratio: Fraction | None
 
     @property
     def surplus_worth(self) -> int:
         """Worth taken back for each unit of gain above the upper limit."""
-        return 0 if self.most_ratio is None else math.ceil(self.most_ratio)
+        return 0 if self.max_ratio is None else math.ceil(self.max_ratio)
 
     def loss(self, worth: Fraction | int) -> Fraction:
         """What a net worth gives to the loss."""
@@ -93,8 +93,8 @@ def _fits(
     """Whether a reel of the order may be wound to this length on the class's core or any core."""
     winder = mill.winder
     grade = mill.grade(order.grade)
-    widest = min(winder.reel_width_greatest_mm, mill.deckle_mm)
-    if grade is None or not winder.reel_width_least_mm <= width_mm <= widest:
+    widest = min(winder.max_reel_width_mm, mill.deckle_mm)
+    if grade is None or not winder.min_reel_width_mm <= width_mm <= widest:
         return False
     wanted = sheeter.core_inside_mm if sheeter is not None else order.core_mm
     limit = mass_limit_kg(order, winder)
@@ -157,11 +157,11 @@ def _widths(order: Order, mill: Mill) -> list[tuple[Fraction, int | None, Sheete
     for sheeter in mill.sheeters:
         if order.chop_mm is None:
             continue
-        if not sheeter.chop_least_mm <= order.chop_mm <= sheeter.chop_greatest_mm:
+        if not sheeter.min_chop_mm <= order.chop_mm <= sheeter.max_chop_mm:
             continue
-        for ups in range(1, sheeter.ups_most + 1):
+        for ups in range(1, sheeter.max_ups + 1):
             width_mm = sheeter_reel_mm(order, ups, sheeter)
-            if width_mm <= sheeter.web_greatest_mm:
+            if width_mm <= sheeter.max_web_mm:
                 widths.append((width_mm, ups, sheeter))
     return widths
 
@@ -180,8 +180,8 @@ def demands_of(
                 ordered=ordered_units(order, mill, unit_mm),
                 under_price=round(mill.values.under * SCALE),
                 over_price=round(mill.values.over * SCALE),
-                least_ratio=min(ratios, default=None),
-                most_ratio=max(ratios, default=None),
+                min_ratio=min(ratios, default=None),
+                max_ratio=max(ratios, default=None),
             )
         )
     return tuple(demands)
@@ -292,36 +292,36 @@ def _room(run: RunPlan, mill: Mill, row: SetLength) -> Room:
     """What a set of this length may hold: of the deckle, or of what the set mass allows."""
     winder = mill.winder
     width_mm = run.deckle_mm
-    if winder.set_mass_greatest_kg is not None:
-        mass = exact(winder.set_mass_greatest_kg) * 1_000_000
+    if winder.max_set_mass_kg is not None:
+        mass = exact(winder.max_set_mass_kg) * 1_000_000
         width_mm = min(width_mm, mass / (exact(run.grammage_gsm) * row.length_m))
     strip_mm = None
-    if winder.edge_trim_greatest_mm is not None:
-        least_mm = max(Fraction(0), run.jumbo_width_mm - 2 * winder.edge_trim_greatest_mm)
-        strip_mm = max(Fraction(0), width_mm - least_mm)
+    if winder.max_edge_trim_mm is not None:
+        min_mm = max(Fraction(0), run.jumbo_width_mm - 2 * winder.max_edge_trim_mm)
+        strip_mm = max(Fraction(0), width_mm - min_mm)
     return Room(
         width_mm=width_mm,
         strip_mm=strip_mm,
-        broke_least_mm=winder.narrowest_broke_mm,
-        broke_greatest_mm=winder.reel_width_greatest_mm,
+        min_broke_mm=winder.narrowest_broke_mm,
+        max_broke_mm=winder.max_reel_width_mm,
         stations=stations(winder),
     )
 
 
 def _surplus_does_not_pay(demand: Demand, g: Fraction, w: Fraction) -> bool:
-    if demand.least_ratio is None or demand.most_ratio is None:
+    if demand.min_ratio is None or demand.max_ratio is None:
         return True
     return all(
         g + w * r + (SCALE - demand.over_price) * (demand.surplus_worth - r) >= 0
-        for r in (demand.least_ratio, demand.most_ratio)
+        for r in (demand.min_ratio, demand.max_ratio)
     )
 
 
 def _floor(demand: Demand, g: Fraction, w: Fraction) -> Fraction:
-    if demand.least_ratio is None or demand.most_ratio is None:
+    if demand.min_ratio is None or demand.max_ratio is None:
         return demand.loss(0)
     low, high = demand.need.low, demand.need.high
-    ratios = (demand.least_ratio, demand.most_ratio)
+    ratios = (demand.min_ratio, demand.max_ratio)
     points = [(Fraction(made), r * made) for made in (low, high) for r in ratios]
     wanted = Fraction(demand.ordered)
     points += [

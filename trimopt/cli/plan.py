@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["command"]
 
 #: Kept of the time limit for check and files: seconds a line, and the most of it.
-_WRITING_S, _WRITING_MOST = 0.01, 0.5
+_WRITING_S, _MAX_WRITING = 0.01, 0.5
 
 
 @click.command("plan")
@@ -147,7 +147,7 @@ def command(
         instructions=cap,
         leave_out_faulty=leave_out_faulty,
     )
-    kept_s = min(_WRITING_MOST * time_limit, _WRITING_S * len(read.orders))
+    kept_s = min(_MAX_WRITING * time_limit, _WRITING_S * len(read.orders))
     budget = Budget(ends_at=limit.ends_at - kept_s)
     begin(Stage.SEEKING)
     plan = _planned(read, mill, request, budget, processes, quiet=quiet or as_json)

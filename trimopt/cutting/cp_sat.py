@@ -15,7 +15,7 @@ FOUND = frozenset({cp_model.OPTIMAL, cp_model.FEASIBLE})
 """Status of a solver whose values may be read."""
 
 _LOOK_S = 0.05  # between two looks at whether somebody asked to stop
-_LEAST_S = 0.01
+_MIN_S = 0.01
 
 
 def run_cp_sat(
@@ -53,7 +53,7 @@ def run_cp_sat(
     # It would take the signal away from Python's handler, and leave none behind.
     solver.parameters.catch_sigint_signal = False
     if budget.left_s < inf:
-        solver.parameters.max_time_in_seconds = max(_LEAST_S, budget.left_s)
+        solver.parameters.max_time_in_seconds = max(_MIN_S, budget.left_s)
     # In a thread of its own: a signal's handler runs in Python only, between two looks.
     with ThreadPoolExecutor(1) as beside:
         search = beside.submit(solver.solve, model)

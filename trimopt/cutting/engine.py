@@ -48,17 +48,17 @@ Floats = NDArray[np.float64]
 DEFAULT_S = 60.0
 """Seconds of a search whose caller sets no budget."""
 
-_EXCHANGES, _EXCHANGES_MOST = 300, 12  # tried at a time, and how often at most
+_EXCHANGES, _MAX_EXCHANGES = 300, 12  # tried at a time, and how often at most
 _CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
 _FAR, _HEAT = 3e-3, 0.01  # of paper used, and of a set: from such a gap on they begin hotter
 _EXCHANGES_HOT = 2_400
-_WORTH_ON, _IDLE_MOST = 2e-4, 3  # of paper used: what a turn must bring, and idle turns allowed
+_WORTH_ON, _MAX_IDLE = 2e-4, 3  # of paper used: what a turn must bring, and idle turns allowed
 # Pieces of an order that a dive makes whole, and the share of a set that it rounds up. Those after
 # the first are for runs that are far off: mostly a piece or two of a small order too many.
 _DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
 _ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
 _NEAR = 1_000  # patterns of least reduced cost in the exchange
-_POOL_MOST, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
+_MAX_POOL, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
 _POOL_EFFORT = 0.15  # of the solver's deterministic seconds, each some ten of the clock
 
 
@@ -257,7 +257,7 @@ class _Run:
         """Exchange sets until plan and bound are close, or turns of it have stopped to pay."""
         search = self.search
         idle = 0
-        for _ in range(_EXCHANGES_MOST - 1):
+        for _ in range(_MAX_EXCHANGES - 1):
             if self.search.within(_CLOSE):
                 break
             before = search.loss
@@ -269,7 +269,7 @@ class _Run:
             assert search.loss is not None
             paper = paper_cost(search.instance, search.cuts)
             idle = idle + 1 if before - search.loss <= _WORTH_ON * paper else 0
-            if idle == _IDLE_MOST:
+            if idle == _MAX_IDLE:
                 break
 
     def _all_that_serve(
@@ -293,7 +293,7 @@ class _Run:
         """
         search = self.search
         close = self.search.within(_CLOSE)
-        if len(pool) > (_POOL_PROVEN if close else _POOL_MOST) or (close and not complete):
+        if len(pool) > (_POOL_PROVEN if close else _MAX_POOL) or (close and not complete):
             return
         # Slow to import, and not every search comes here.
         from trimopt.cutting.search.pool_program import choose_sets  # noqa: PLC0415

@@ -64,17 +64,17 @@ def marginal_loss(
     budget = float(SCALE * limits.cost * prices.scale)
     unit, tables = _tables(instance, prices, winding_class)
     for guarded, best in tables:
-        for broke in range(limits.most_pieces):
+        for broke in range(limits.max_pieces):
             band = _band(limits, broke)
             if band is None:
                 continue
-            for m in range(1, limits.most_pieces - broke + 1):
+            for m in range(1, limits.max_pieces - broke + 1):
                 if m * step > limits.width:
                     break
                 # Enough at the edges: the new pieces and broke reels count among them.
                 edge = max(0, 2 - m - broke) if guarded else 0
-                worth = best[min(edge, len(best) - 1), limits.most_pieces - broke - m]
-                reach = _window_most(worth, *band)
+                worth = best[min(edge, len(best) - 1), limits.max_pieces - broke - m]
+                reach = _max_window(worth, *band)
                 # The room left by m pieces of each width that fits m times.
                 found = reach[::-1][m * step :: m * step]
                 pays = np.where(found > UNREACHED // 2, (budget - unit * found) / m, np.inf)
@@ -101,14 +101,14 @@ def _tables(
         if option.width <= limits.width:
             key = option.width, option.no_edge
             leaders[key] = max(leaders.get(key, 0), value)
-    greatest = max(leaders.values(), default=0) * limits.most_pieces
+    greatest = max(leaders.values(), default=0) * limits.max_pieces
     shift = max(0, greatest.bit_length() - _BITS)
     leaders = {key: -(-value >> shift) for key, value in leaders.items()}
     found = []
     for guarded in {False, any(no_edge for _, no_edge in leaders)}:
         chosen = [(w, e, v) for (w, e), v in sorted(leaders.items()) if guarded or not e]
-        best = _most_worth(chosen, limits.most_pieces, limits.width, layers=3 if guarded else 1)
-        for pieces in range(1, limits.most_pieces + 1):
+        best = _max_worth(chosen, limits.max_pieces, limits.width, layers=3 if guarded else 1)
+        for pieces in range(1, limits.max_pieces + 1):
             np.maximum(best[:, pieces], best[:, pieces - 1], out=best[:, pieces])
         for edge in range(len(best) - 1, 0, -1):
             np.maximum(best[edge - 1], best[edge], out=best[edge - 1])
@@ -116,8 +116,8 @@ def _tables(
     return float(1 << shift), found
 
 
-def _most_worth(
-    kinds: list[tuple[int, bool, int]], most_pieces: int, width: int, *, layers: int
+def _max_worth(
+    kinds: list[tuple[int, bool, int]], max_pieces: int, width: int, *, layers: int
 ) -> Ints:
     """Most worth by (edge pieces, pieces, used width) of any numbers of (width, no edge, worth).
 
@@ -125,12 +125,12 @@ def _most_worth(
     in one pass. `trimopt.cutting.lp.knapsack_tables` limits each count and can tell the pieces,
     three times as slowly.
     """
-    best = np.full((layers, most_pieces + 1, width + 1), UNREACHED, dtype=np.int32)
+    best = np.full((layers, max_pieces + 1, width + 1), UNREACHED, dtype=np.int32)
     best[0, 0, 0] = 0
     widest = max((piece for piece, _, _ in kinds), default=0)
     with_it = np.empty(width + 1, dtype=np.int32)
     for piece, no_edge, worth in kinds:
-        for pieces in range(1, most_pieces + 1):
+        for pieces in range(1, max_pieces + 1):
             # No wider than the pieces in it reach, the new one among them.
             end = min(width + 1, (pieces - 1) * widest + piece + 1)
             for came in range(layers):
@@ -148,13 +148,13 @@ def _band(limits: WindingClass, broke: int) -> tuple[int, int] | None:
         return (0, limits.width) if broke == 0 else None
     if broke == 0:
         return (0, limits.slack) if limits.slack >= 0 else None
-    greatest = limits.width if limits.broke_greatest is None else limits.broke_greatest
-    low = max(limits.slack + (broke - 1) * greatest + 1, broke * limits.broke_least, 0)
-    high = limits.width if limits.broke_greatest is None else limits.slack + broke * greatest
+    greatest = limits.width if limits.max_broke is None else limits.max_broke
+    low = max(limits.slack + (broke - 1) * greatest + 1, broke * limits.min_broke, 0)
+    high = limits.width if limits.max_broke is None else limits.slack + broke * greatest
     return (low, min(high, limits.width)) if low <= min(high, limits.width) else None
 
 
-def _window_most(values: Ints, low: int, high: int) -> Ints:
+def _max_window(values: Ints, low: int, high: int) -> Ints:
     """For each c the most of values[c - high … c - low]; UNREACHED where nothing is there."""
     size = len(values)
     span = high - low + 1

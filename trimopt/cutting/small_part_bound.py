@@ -22,7 +22,7 @@ from trimopt.cutting.search.search_state import Search
 __all__ = ["prove"]
 
 _FEW = 6  # demands of a part that is searched through
-_LOOKED_MOST, _POOL_MOST = 3_000, 300  # patterns of such a part: looked at, and searched over
+_MAX_LOOKED, _MAX_POOL = 3_000, 300  # patterns of such a part: looked at, and searched over
 _EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
 
 
@@ -67,13 +67,13 @@ def _searched(part: Instance, outcome: Outcome, budget: Budget, seed: int) -> Ou
     prices = outcome.certificate
     if prices is None or outcome.loss is None or outcome.loss <= outcome.bound:
         return outcome
-    patterns = all_patterns(part, most=_LOOKED_MOST)
+    patterns = all_patterns(part, most=_MAX_LOOKED)
     if patterns is None:
         return outcome
     # One more than the gap: the bound of the prices was rounded up.
     most = (outcome.loss - outcome.price_bound + 1) * prices.scale
     pool = [pattern for pattern in patterns if reduced_cost(part, prices, pattern) <= most]
-    if len(pool) > _POOL_MOST:
+    if len(pool) > _MAX_POOL:
         return outcome
     # Slow to import, and not every run has small parts.
     from trimopt.cutting.search.pool_program import choose_sets  # noqa: PLC0415

@@ -103,8 +103,8 @@ def _companion(order: Order, width_mm: Fraction, riding: Riding) -> Order:
 def _diameters(order: Order, basis: Basis) -> Iterator[Change]:
     """The order's range stretched to diameters of sets that the run winds anyway."""
     making, winder = basis.making, basis.mill.winder
-    low = order.diameter_least_mm or winder.reel_diameter_least_mm
-    high = order.diameter_greatest_mm or winder.reel_diameter_greatest_mm
+    low = order.min_diameter_mm or winder.min_reel_diameter_mm
+    high = order.max_diameter_mm or winder.max_reel_diameter_mm
     planned = set()
     for cut in basis.cuts:
         winding = making.classes[cut.pattern.winding_class]
@@ -120,12 +120,12 @@ def _diameters(order: Order, basis: Basis) -> Iterator[Change]:
     for diameter in sorted(d for d in planned if d > high)[:_DIAMETERS]:
         yield Change(
             text=f"up to {diameter:,} mm in diameter",
-            order=replace(order, diameter_greatest_mm=float(diameter)),
+            order=replace(order, max_diameter_mm=float(diameter)),
         )
     for diameter in sorted((d for d in planned if d < low), reverse=True)[:_DIAMETERS]:
         yield Change(
             text=f"down to {diameter:,} mm in diameter",
-            order=replace(order, diameter_least_mm=float(diameter)),
+            order=replace(order, min_diameter_mm=float(diameter)),
         )
 
 

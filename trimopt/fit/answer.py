@@ -124,7 +124,7 @@ def use_line(riding: Riding) -> str:
     Rounded outwards, so that what is printed is proven too.
     """
     placed = f"{riding.marginal_use:.2f}"
-    least, most = riding.marginal_least, riding.marginal_most
+    least, most = riding.min_marginal, riding.max_marginal
     if least is None or most is None:
         return f"{placed} t of extra paper per t as placed, butts apart; no range proven in time"
     low, high = f"{floor(100 * least) / 100:.2f}", f"{ceil(100 * most) / 100:.2f}"

@@ -86,8 +86,8 @@ def _span_mm(order: Order, mill: Mill) -> tuple[Fraction, Fraction]:
         return least, greatest
     spans = [
         (
-            (least - 2 * s.trim_a_side_mm) / s.ups_most,
-            min(greatest, s.web_greatest_mm) - 2 * s.trim_a_side_mm,
+            (least - 2 * s.trim_per_side_mm) / s.max_ups,
+            min(greatest, s.max_web_mm) - 2 * s.trim_per_side_mm,
         )
         for s in mill.sheeters
     ]
@@ -97,7 +97,7 @@ def _span_mm(order: Order, mill: Mill) -> tuple[Fraction, Fraction]:
 
 def _reel_mm(mill: Mill) -> tuple[Fraction, Fraction]:
     winder = mill.winder
-    return winder.reel_width_least_mm, min(winder.reel_width_greatest_mm, mill.deckle_mm)
+    return winder.min_reel_width_mm, min(winder.max_reel_width_mm, mill.deckle_mm)
 
 
 def _points(
@@ -152,16 +152,16 @@ class _Across:
 class _Kind:
     """A way in which a class makes the order, for any width of it.
 
-    The reel is `ups` (None: 1) times the width and `trim_mm` wide, no less than `least_mm` and no
-    more than `most_mm`; it delivers `area_a_mm` area units for a millimetre of the widths in it.
+    The reel is `ups` (None: 1) times the width and `trim_mm` wide, no less than `min_mm` and no
+    more than `max_mm`; it delivers `area_a_mm` area units for a millimetre of the widths in it.
     """
 
     core_mm: float
     ups: int | None
     trim_mm: Fraction
     area_a_mm: Fraction
-    least_mm: Fraction
-    most_mm: Fraction
+    min_mm: Fraction
+    max_mm: Fraction
 
 
 def _use(loss: Floats, across: _Across, unit_mm: Fraction, kind: _Kind) -> Floats:
@@ -175,7 +175,7 @@ def _use(loss: Floats, across: _Across, unit_mm: Fraction, kind: _Kind) -> Float
     reels = ups * widths + int(kind.trim_mm * parts)
     whole, rest = np.divmod(reels, int(unit_mm * parts))
     fits = (rest == 0) & (whole >= 1) & (whole <= len(loss))
-    fits &= (reels >= float(kind.least_mm * parts)) & (reels <= float(kind.most_mm * parts))
+    fits &= (reels >= float(kind.min_mm * parts)) & (reels <= float(kind.max_mm * parts))
     use = np.full(len(widths), np.inf)
     if kind.area_a_mm > 0:
         areas = float(kind.area_a_mm) * ups * widths[fits] / parts
@@ -209,8 +209,8 @@ def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _Kind:
             ups=None,
             trim_mm=Fraction(0),
             area_a_mm=length_m / unit_mm,
-            least_mm=least,
-            most_mm=greatest,
+            min_mm=least,
+            max_mm=greatest,
         )
     piece = piece_of(
         placed,
@@ -223,10 +223,10 @@ def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _Kind:
     return _Kind(
         core_mm=way.core.inside_mm,
         ups=way.ups,
-        trim_mm=2 * way.sheeter.trim_a_side_mm,
+        trim_mm=2 * way.sheeter.trim_per_side_mm,
         area_a_mm=Fraction(piece.sheets) * (placed.chop_mm or 0) / 1000 / unit_mm / way.ups,
-        least_mm=least,
-        most_mm=min(greatest, way.sheeter.web_greatest_mm),
+        min_mm=least,
+        max_mm=min(greatest, way.sheeter.max_web_mm),
     )
 
 
@@ -241,9 +241,9 @@ def _placed(order: Order, mill: Mill) -> Iterator[Order]:
         return
     seen = set()
     for sheeter in mill.sheeters:
-        trim_mm = 2 * sheeter.trim_a_side_mm
-        widest = min(greatest, sheeter.web_greatest_mm)
-        for ups in range(1, sheeter.ups_most + 1):
+        trim_mm = 2 * sheeter.trim_per_side_mm
+        widest = min(greatest, sheeter.max_web_mm)
+        for ups in range(1, sheeter.max_ups + 1):
             low, high = (least - trim_mm) / ups, (widest - trim_mm) / ups
             width_mm = min(max(order.width_mm, low), high)
             if low <= high and width_mm > 0 and width_mm not in seen:

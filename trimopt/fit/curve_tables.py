@@ -30,7 +30,7 @@ def curve_rows(basis: Basis) -> tuple[CurveRow, ...]:
     """
     mill = basis.mill
     step_mm = mill.width_step_mm
-    first_mm = -(-mill.winder.reel_width_least_mm // step_mm) * step_mm
+    first_mm = -(-mill.winder.min_reel_width_mm // step_mm) * step_mm
     reel = _asked(basis, first_mm)
     losses: dict[int, Floats] = {}
     found: dict[Fraction, CurvePoint] = {
@@ -43,7 +43,7 @@ def curve_rows(basis: Basis) -> tuple[CurveRow, ...]:
         sheet = replace(
             reel,
             product=Product.SHEET,
-            chop_mm=Fraction((sheeter.chop_least_mm + sheeter.chop_greatest_mm) // 2),
+            chop_mm=Fraction((sheeter.min_chop_mm + sheeter.max_chop_mm) // 2),
             quantity=Fraction(1000),
             unit=Unit.SHEETS,
         )
@@ -67,8 +67,8 @@ def _asked(basis: Basis, width_mm: Fraction) -> Order:
         product=Product.REEL,
         width_mm=width_mm,
         chop_mm=None,
-        diameter_least_mm=None,
-        diameter_greatest_mm=None,
+        min_diameter_mm=None,
+        max_diameter_mm=None,
         core_mm=None,
         quantity=Fraction(1),
         unit=Unit.REELS,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from trimopt.book.diameters import least_by_custom_mm
+from trimopt.book.diameters import min_by_custom_mm
 from trimopt.book.model import Order, Product, Unit
 from trimopt.book.quantities import ordered_kg
 from trimopt.errors import Fault, OrderBookError
@@ -33,10 +33,10 @@ class Enquiry:
     quantity: Fraction
     unit: Unit
     chop_mm: Fraction | None = None
-    diameter_least_mm: float | None = None
-    diameter_greatest_mm: float | None = None
+    min_diameter_mm: float | None = None
+    max_diameter_mm: float | None = None
     core_mm: float | None = None
-    reel_mass_greatest_kg: float | None = None
+    max_reel_mass_kg: float | None = None
     under: Fraction | None = None
     over: Fraction | None = None
     tolerance_by_custom: bool = False  # it was left blank, and is the mill's custom
@@ -55,8 +55,8 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
     if grade is None:
         names = ", ".join(g.name for g in mill.grades)
         raise _fault("grade", enquiry.grade, "the mill file has no such grade", f"one of: {names}")
-    if enquiry.diameter_greatest_mm is not None and enquiry.diameter_least_mm is None:
-        enquiry = replace(enquiry, diameter_least_mm=_least_mm(enquiry, grade, mill))
+    if enquiry.max_diameter_mm is not None and enquiry.min_diameter_mm is None:
+        enquiry = replace(enquiry, min_diameter_mm=_min_mm(enquiry, grade, mill))
     if enquiry.under is not None and enquiry.over is not None:
         return enquiry
     try:
@@ -66,9 +66,9 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
             grammage_gsm=enquiry.grammage_gsm,
             width_mm=enquiry.width_mm,
             chop_mm=enquiry.chop_mm,
-            diameter_greatest_mm=enquiry.diameter_greatest_mm,
+            max_diameter_mm=enquiry.max_diameter_mm,
             core_mm=enquiry.core_mm,
-            reel_mass_greatest_kg=enquiry.reel_mass_greatest_kg,
+            max_reel_mass_kg=enquiry.max_reel_mass_kg,
             quantity=enquiry.quantity,
             unit=enquiry.unit,
         )
@@ -87,17 +87,17 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
     )
 
 
-def _least_mm(enquiry: Enquiry, grade: Grade, mill: Mill) -> float | None:
+def _min_mm(enquiry: Enquiry, grade: Grade, mill: Mill) -> float | None:
     """The least diameter that an order line would have; without any, the diameter stays open."""
     try:
-        return least_by_custom_mm(
+        return min_by_custom_mm(
             mill,
             grade,
             grammage_gsm=enquiry.grammage_gsm,
             width_mm=enquiry.width_mm,
-            diameter_greatest_mm=enquiry.diameter_greatest_mm,
+            max_diameter_mm=enquiry.max_diameter_mm,
             core_mm=enquiry.core_mm,
-            reel_mass_greatest_kg=enquiry.reel_mass_greatest_kg,
+            max_reel_mass_kg=enquiry.max_reel_mass_kg,
         )
     except ValueError:
         return None  # a reel no larger than its core: what stops it is said elsewhere
@@ -120,12 +120,12 @@ def as_order(enquiry: Enquiry) -> Order:
         product=Product.REEL if enquiry.chop_mm is None else Product.SHEET,
         width_mm=enquiry.width_mm,
         chop_mm=enquiry.chop_mm,
-        diameter_least_mm=enquiry.diameter_least_mm,
-        diameter_greatest_mm=enquiry.diameter_greatest_mm,
+        min_diameter_mm=enquiry.min_diameter_mm,
+        max_diameter_mm=enquiry.max_diameter_mm,
         core_mm=enquiry.core_mm,
         quantity=enquiry.quantity,
         unit=enquiry.unit,
         under=enquiry.under,
         over=enquiry.over,
-        reel_mass_greatest_kg=enquiry.reel_mass_greatest_kg,
+        max_reel_mass_kg=enquiry.max_reel_mass_kg,
     )

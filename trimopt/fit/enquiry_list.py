@@ -33,8 +33,8 @@ PaperOf = Callable[[str, float | None], tuple[str, float]]
 """Grade and grammage for what is said of them ("" and None: nothing); else a `ValueError`."""
 
 _AS_ORDERED = (
-    "grade", "grammage", "width", "chop", "diameter_least", "diameter_greatest", "core",
-    "quantity", "unit", "sheets_a_ream", "under", "over", "tolerance", "reel_mass_greatest",
+    "grade", "grammage", "width", "chop", "min_diameter", "max_diameter", "core",
+    "quantity", "unit", "sheets_a_ream", "under", "over", "tolerance", "max_reel_mass",
 )  # fmt: skip
 _QUANTITIES = ("quantity", "reels", "tonnes", "sheets")
 _OWN = (
@@ -58,7 +58,7 @@ _OWN = (
 
 
 def _as_asked(column: Column) -> Column:
-    names = (*column.names, "diameter") if column.key == "diameter_greatest" else column.names
+    names = (*column.names, "diameter") if column.key == "max_diameter" else column.names
     return replace(column, names=names, required=column.key == "width")
 
 
@@ -178,9 +178,9 @@ def _enquiry(reader: RowReader, mill: Mill, paper_of: PaperOf) -> Enquiry | None
     product = Product.SHEET if sheets else Product.REEL
     quantity = _quantity(reader, given, product)
     chop = reader.measure("chop")
-    diameters = [reader.measure(key) for key in ("diameter_least", "diameter_greatest")]
+    diameters = [reader.measure(key) for key in ("min_diameter", "max_diameter")]
     core = reader.measure("core")
-    reel_mass = reader.measure("reel_mass_greatest")
+    reel_mass = reader.measure("max_reel_mass")
     product_columns(reader, product)
     both = reader.share("tolerance")
     under, over = reader.share("under"), reader.share("over")
@@ -204,10 +204,10 @@ def _enquiry(reader: RowReader, mill: Mill, paper_of: PaperOf) -> Enquiry | None
         quantity=quantity.amount,
         unit=quantity.unit,
         chop_mm=chop,
-        diameter_least_mm=_float(diameters[0]),
-        diameter_greatest_mm=_float(diameters[1]),
+        min_diameter_mm=_float(diameters[0]),
+        max_diameter_mm=_float(diameters[1]),
         core_mm=_float(core),
-        reel_mass_greatest_kg=_float(reel_mass),
+        max_reel_mass_kg=_float(reel_mass),
         under=under if both is None else both,
         over=over if both is None else both,
         name=name,

@@ -46,7 +46,7 @@ def alone(order: Order, mill: Mill, *, usable_m: int) -> tuple[Alone, ...]:
     grade = mill.grade(order.grade)
     assert grade is not None
     caliper_um = grade.wound_caliper_um(order.grammage_gsm)
-    stations = min(mill.winder.reels_most, mill.winder.knives - 1)
+    stations = min(mill.winder.max_reels, mill.winder.knives - 1)
     rows = []
     for way in ways(order, mill, usable_m=usable_m):
         across = min(int(mill.deckle_mm // way.width_mm), stations)

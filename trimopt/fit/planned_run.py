@@ -43,7 +43,7 @@ class Basis:
 
     mill: Mill
     usable_m: tuple[int, ...]
-    most_m: tuple[int, ...]  # of most of its jumbos
+    max_m: tuple[int, ...]  # of most of its jumbos
     making: Making
     cuts: tuple[Cut, ...]
     prices: Certificate
@@ -56,7 +56,7 @@ class Basis:
 
     def charged(self, making: Making) -> Instance:
         """A run on this one's jumbos with each set charged for its share of a butt."""
-        return steered(making, self.mill, self.most_m)
+        return steered(making, self.mill, self.max_m)
 
 
 def basis_of_plan(
@@ -98,7 +98,7 @@ def basis_of_plan(
     basis = Basis(
         mill=jumbos.mill,
         usable_m=jumbos.usable_m,
-        most_m=jumbos.most_m,
+        max_m=jumbos.max_m,
         making=making,
         cuts=cuts,
         prices=Certificate(
@@ -136,11 +136,11 @@ def _cuts(planned: RunPlan, making: Making) -> tuple[Cut, ...] | None:
 def _set_up_kg(settings: Settings) -> float:
     if settings.give_up_kg is not None:
         return max(_UNPRICED_KG, settings.give_up_kg)
-    if settings.trim_a_tonne is None or settings.set_up is None:
+    if settings.trim_cost_per_t is None or settings.set_up is None:
         return _UNPRICED_KG
-    if settings.trim_a_tonne == 0:
+    if settings.trim_cost_per_t == 0:
         return _FREE_KG
-    return max(_UNPRICED_KG, 1000 * settings.set_up / settings.trim_a_tonne)
+    return max(_UNPRICED_KG, 1000 * settings.set_up / settings.trim_cost_per_t)
 
 
 def _priced_anew(basis: Basis, budget: Budget) -> Basis:
@@ -208,7 +208,7 @@ def basis_of_run(
     return Basis(
         mill=jumbos.mill,
         usable_m=jumbos.usable_m,
-        most_m=jumbos.most_m,
+        max_m=jumbos.max_m,
         making=making,
         cuts=carried_over(solved.point.cuts, solved.making, making),
         prices=solved.outcome.certificate,

@@ -64,7 +64,7 @@ class Riding:
     `marginal_use` is kg of paper used more for a kg delivered, across the width at the listed set
     lengths, with what other orders get more or less, inside their tolerances, taken off; here the
     planned sets stay where they can. Where run and run with the enquiry lose least, each, it lies
-    between `marginal_least` and `marginal_most`, which the bounds of both prove, whatever the
+    between `min_marginal` and `max_marginal`, which the bounds of both prove, whatever the
     enquiry gets inside its tolerance (None: no bound in time). `extra_m` and `extra_kg` are jumbo
     metres wound and their paper.
     """
@@ -78,8 +78,8 @@ class Riding:
     companion_kg: float  # made for stock beside it
     others_kg: float  # that the other orders get more (less: below 0), inside their tolerances
     marginal_use: float
-    marginal_least: float | None
-    marginal_most: float | None
+    min_marginal: float | None
+    max_marginal: float | None
     sets: tuple[RidingSet, ...]
     sets_kept: int  # planned sets that stay as they are
     sets_more: tuple[tuple[int, int], ...]  # set length m, and how many more of it (fewer: below 0)
@@ -297,10 +297,10 @@ def _compared(
         companion_kg=companion_kg,
         others_kg=others_now_kg - others_then_kg,
         marginal_use=uses(now.loss_kg - then.loss_kg, (delivered_kg,))[0],
-        marginal_least=None
+        min_marginal=None
         if now.bound_kg is None
         else min(uses(now.bound_kg - then.loss_kg, may_get_kg)),
-        marginal_most=None
+        max_marginal=None
         if then.bound_kg is None
         else max(uses(now.loss_kg - then.bound_kg, may_get_kg)),
         sets=tuple(row for row in rides if row.reels),

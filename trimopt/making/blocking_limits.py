@@ -84,8 +84,8 @@ def _nearest(limit: _Limit, passes: Callable[[int], bool]) -> int:
 def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
     winder, unit_mm = mill.winder, making.width_unit_mm
     one = making.instance.classes[0]
-    stations = one.most_pieces
-    mass = math.floor(winder.set_mass_greatest_kg or 0)
+    stations = one.max_pieces
+    mass = math.floor(winder.max_set_mass_kg or 0)
     longest_m = max(winding.length_m for winding in making.classes)
     heaviest = math.ceil(float(mill.deckle_mm) * longest_m * making.run.grammage_gsm / 1e6)
     return (
@@ -104,17 +104,17 @@ def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
         ),
         _Limit(
             words="what the set leaves beside it is too wide for edge trim "
-            f"({float(winder.edge_trim_greatest_mm or 0):g} mm a side) and too narrow for a broke "
+            f"({float(winder.max_edge_trim_mm or 0):g} mm a side) and too narrow for a broke "
             f"reel ({float(winder.narrowest_broke_mm):g} mm)",
-            values=range(one.broke_least - 1, -1, -1),
-            lifted=lambda instance, units: _each_class(instance, broke_least=units),
+            values=range(one.min_broke - 1, -1, -1),
+            lifted=lambda instance, units: _each_class(instance, min_broke=units),
             cure=lambda units: _broke_cure(math.floor(units * unit_mm), mill),
         ),
         _Limit(
             words="with the broke reels beside it it needs more than "
             f"{stations} {'strip' if stations == 1 else 'strips'} in a set",
             values=range(stations + 1, _STATIONS_ENOUGH + 1),
-            lifted=lambda instance, most: _each_class(instance, most_pieces=most),
+            lifted=lambda instance, most: _each_class(instance, max_pieces=most),
             cure=lambda most: f"{most} strips in a set",
         ),
     )
@@ -122,13 +122,13 @@ def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
 
 def _broke_cure(width_mm: int, mill: Mill) -> str:
     """Narrower than two knives can stand is no cure."""
-    if width_mm < mill.winder.knife_spacing_least_mm:
+    if width_mm < mill.winder.min_knife_spacing_mm:
         return ""
     return f"a broke reel of {width_mm} mm (min_broke_width_mm)"
 
 
 def _of_mass(instance: Instance, making: Making, mill: Mill, mass_kg: int) -> Instance:
-    heavier = replace(mill, winder=replace(mill.winder, set_mass_greatest_kg=float(mass_kg)))
+    heavier = replace(mill, winder=replace(mill.winder, max_set_mass_kg=float(mass_kg)))
     builder = OptionBuilder(
         mill=heavier,
         run=making.run,
@@ -161,11 +161,11 @@ def _nearest_alone_mm(making: Making, mill: Mill, place: int) -> Fraction | None
     options = [option for option in making.options if option.order is order]
     width_mm = order.width_mm
     unit_mm = making.width_unit_mm
-    least_mm, greatest_mm = mill.winder.reel_width_least_mm, mill.winder.reel_width_greatest_mm
-    for away in range(1, math.ceil(greatest_mm - least_mm) + 1):
+    min_mm, max_mm = mill.winder.min_reel_width_mm, mill.winder.max_reel_width_mm
+    for away in range(1, math.ceil(max_mm - min_mm) + 1):
         for other in (width_mm - away, width_mm + away):
             units = other / unit_mm
-            if units.denominator != 1 or not least_mm <= other <= greatest_mm:
+            if units.denominator != 1 or not min_mm <= other <= max_mm:
                 continue
             wider = replace(order, width_mm=other)
             for option in options:
@@ -180,9 +180,9 @@ def _nearest_alone_mm(making: Making, mill: Mill, place: int) -> Fraction | None
 
 def _alone(limits: WindingClass, width: int, *, no_edge: bool) -> bool:
     """Whether pieces of that width alone make a set."""
-    for count in range(1, min(limits.most_pieces, limits.width // width) + 1):
+    for count in range(1, min(limits.max_pieces, limits.width // width) + 1):
         broke = limits.broke_reels(count * width)
-        if broke is None or count + broke > limits.most_pieces:
+        if broke is None or count + broke > limits.max_pieces:
             continue
         if broke >= 2 or not no_edge:
             return True

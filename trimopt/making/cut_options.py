@@ -56,16 +56,16 @@ class OptionBuilder:
         mill, winder, step = self.mill, self.mill.winder, self.width_unit_mm
         width = math.floor(self._max_web_mm(length_m) / step)
         slack = None
-        if winder.edge_trim_greatest_mm is not None:
+        if winder.max_edge_trim_mm is not None:
             slack = width - math.ceil(mill.narrowest_web_mm / step)
-        broke_least, broke_greatest = self._broke_units(length_m)
+        min_broke, max_broke = self._broke_units(length_m)
         return WindingClass(
             cost=int(mill.jumbo.width_mm / self.unit_mm) * length_m,
             width=width,
-            most_pieces=_stations(winder),
+            max_pieces=_stations(winder),
             slack=slack,
-            broke_least=broke_least,
-            broke_greatest=broke_greatest,
+            min_broke=min_broke,
+            max_broke=max_broke,
         )
 
     def _broke_units(self, length_m: int) -> tuple[int, int]:
@@ -76,27 +76,27 @@ class OptionBuilder:
         fits.
         """
         step, max_web_mm = self.width_unit_mm, self._max_web_mm(length_m)
-        least_mm = self.mill.winder.narrowest_broke_mm
-        greatest_mm = self.mill.winder.reel_width_greatest_mm
+        min_mm = self.mill.winder.narrowest_broke_mm
+        max_mm = self.mill.winder.max_reel_width_mm
         narrow_mm = self.mill.narrowest_web_mm
-        least, greatest = math.ceil(least_mm / step), math.floor(greatest_mm / step)
-        if greatest_mm >= 2 * (least_mm + step):
-            least = math.floor(max_web_mm / step) - math.floor((max_web_mm - least_mm) / step)
-        if narrow_mm <= 2 * greatest_mm:
-            greatest = math.ceil(narrow_mm / step) - math.ceil((narrow_mm - greatest_mm) / step)
+        least, greatest = math.ceil(min_mm / step), math.floor(max_mm / step)
+        if max_mm >= 2 * (min_mm + step):
+            least = math.floor(max_web_mm / step) - math.floor((max_web_mm - min_mm) / step)
+        if narrow_mm <= 2 * max_mm:
+            greatest = math.ceil(narrow_mm / step) - math.ceil((narrow_mm - max_mm) / step)
         return least, greatest
 
     def _max_web_mm(self, length_m: int) -> Fraction:
         width_mm = self.mill.deckle_mm
-        if self.mill.winder.set_mass_greatest_kg is not None:
+        if self.mill.winder.max_set_mass_kg is not None:
             gsm = Fraction(str(self.run.grammage_gsm))
-            mass = Fraction(str(self.mill.winder.set_mass_greatest_kg))
+            mass = Fraction(str(self.mill.winder.max_set_mass_kg))
             width_mm = min(width_mm, mass * 1_000_000 / (gsm * length_m))
         return width_mm
 
     def _windable(self, length_m: int) -> bool:
         """Whether some set of that length stays under the winder's greatest set mass."""
-        narrowest_mm = self.mill.winder.reel_width_least_mm
+        narrowest_mm = self.mill.winder.min_reel_width_mm
         return self._max_web_mm(length_m) >= lightest_set_mm(self.mill, narrowest_mm)
 
     def classes_and_options(
@@ -151,8 +151,8 @@ class OptionBuilder:
                     order=order,
                     winding_class=winding_class,
                     core_mm=way.core.inside_mm,
-                    least_m=way.span.least_m,
-                    greatest_m=way.span.greatest_m,
+                    min_m=way.span.min_m,
+                    max_m=way.span.max_m,
                     width_mm=way.width_mm,
                     ups=way.ups,
                     sheeter="" if way.sheeter is None else way.sheeter.name,
@@ -164,9 +164,9 @@ class OptionBuilder:
 
 
 def _stations(winder: Winder) -> int:
-    stations = min(winder.reels_most, winder.knives - 1)
-    if winder.kind == "single-drum" and winder.reels_a_side_most is not None:
-        stations = min(stations, 2 * winder.reels_a_side_most)
+    stations = min(winder.max_reels, winder.knives - 1)
+    if winder.kind == "single-drum" and winder.max_reels_per_side is not None:
+        stations = min(stations, 2 * winder.max_reels_per_side)
     return stations
 
 

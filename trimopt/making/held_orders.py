@@ -94,5 +94,5 @@ def _shortest(run: Run, mill: Mill, usable_m: tuple[int, ...]) -> tuple[_Length,
     mixed = mill.winder.kind == "single-drum"
     found = [way for order in run.orders for way in ways(order, mill, usable_m=max(usable_m))]
     return tuple(
-        dict.fromkeys((None if mixed else way.core.inside_mm, way.span.least_m) for way in found)
+        dict.fromkeys((None if mixed else way.core.inside_mm, way.span.min_m) for way in found)
     )

@@ -25,14 +25,14 @@ class Run:
 class Span:
     """Whole metres that a reel may have on one core, and the limits that set either end.
 
-    `longest_m` is the longest that stays at or under the greatest diameter; `greatest_m` is the
+    `longest_m` is the longest that stays at or under the greatest diameter; `max_m` is the
     longest whose diameter, judged to the nearest millimetre, is still inside. Empty where
-    `least_m` > `greatest_m`; `cure` then says what would let `least_m` pass.
+    `min_m` > `max_m`; `cure` then says what would let `min_m` pass.
     """
 
     core_mm: float
-    least_m: int
-    greatest_m: int
+    min_m: int
+    max_m: int
     longest_m: int
     least_by: str
     greatest_by: str
@@ -41,11 +41,11 @@ class Span:
     @property
     def empty(self) -> bool:
         """No whole number of metres lies inside."""
-        return self.least_m > self.greatest_m
+        return self.min_m > self.max_m
 
     def holds(self, length_m: int) -> bool:
         """Whether a reel of that length is inside."""
-        return self.least_m <= length_m <= self.greatest_m
+        return self.min_m <= length_m <= self.max_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,15 +61,15 @@ class WindingLength:
 class CutOption:
     """One way to make a piece of an order, in step with the instance's options.
 
-    `least_m` and `greatest_m` are the lengths that the reel may have. `area` is the paper it
+    `min_m` and `max_m` are the lengths that the reel may have. `area` is the paper it
     delivers, in the run's area unit (`Making.unit_mm` times one metre); `sheets` is 0 for reels.
     """
 
     order: Order
     winding_class: int
     core_mm: float
-    least_m: int
-    greatest_m: int
+    min_m: int
+    max_m: int
     width_mm: Fraction
     ups: int | None
     sheeter: str

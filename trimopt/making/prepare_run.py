@@ -26,7 +26,7 @@ from trimopt.mill.model import Mill
 __all__ = ["prepare", "runs_of"]
 
 #: Steps across the deckle in the engine's tables before a coarser grid is taken.
-_STEPS_MOST = 50_000
+_MAX_STEPS = 50_000
 
 
 def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
@@ -49,7 +49,7 @@ def prepare(
     usable_m: tuple[int, ...] = (),
     lengths: Iterable[tuple[float | None, int]] | None = None,
     also: Iterable[tuple[float | None, int]] = (),
-    classes_most: int = 32,
+    max_classes: int = 32,
     grid_mm: Fraction | None = None,
 ) -> Making:
     """Make a run ready for the engine.
@@ -67,7 +67,7 @@ def prepare(
         `trimopt.making.set_lengths`.
     also
         Pairs to plan over beside them: somebody asked for sets of that length.
-    classes_most
+    max_classes
         The longest list of candidate lengths.
     grid_mm
         A step that the engine's width unit must divide too.
@@ -91,7 +91,7 @@ def prepare(
     width_unit_mm = _width_unit_mm(widths if grid_mm is None else [*widths, grid_mm], mill)
     wanted = tuple(required(order, unit_mm) for order in orders)
     if lengths is None:
-        lengths = _lengths(ways_of, wanted, mill, usable, classes_most)
+        lengths = _lengths(ways_of, wanted, mill, usable, max_classes)
     lengths = tuple(dict.fromkeys((*lengths, *also)))
     caliper_um = _caliper_um(run, mill)
     built = OptionBuilder(mill=mill, run=run, unit_mm=unit_mm, width_unit_mm=width_unit_mm)
@@ -156,11 +156,11 @@ def _width_unit_mm(widths_mm: Sequence[Fraction], mill: Mill) -> Fraction:
     beside it (`trimopt.making.cut_options`).
     """
     winder = mill.winder
-    limits = [mill.deckle_mm, winder.narrowest_broke_mm, winder.reel_width_greatest_mm]
-    if winder.edge_trim_greatest_mm is not None:
-        limits.append(mill.jumbo.width_mm - 2 * winder.edge_trim_greatest_mm)
+    limits = [mill.deckle_mm, winder.narrowest_broke_mm, winder.max_reel_width_mm]
+    if winder.max_edge_trim_mm is not None:
+        limits.append(mill.jumbo.width_mm - 2 * winder.max_edge_trim_mm)
     step = _common_step([*widths_mm, *(limit for limit in limits if limit > 0)])
-    if mill.deckle_mm / step <= _STEPS_MOST:
+    if mill.deckle_mm / step <= _MAX_STEPS:
         return step
     own_mm = _common_step(widths_mm)
     return own_mm / math.ceil(own_mm)
@@ -179,7 +179,7 @@ def _lengths(
     wanted: Sequence[Required],
     mill: Mill,
     usable_m: tuple[int, ...],
-    classes_most: int,
+    max_classes: int,
 ) -> list[tuple[float | None, int]]:
     small: list[tuple[float, int]] = []
     for (order, found), need in zip(ways_of, wanted, strict=True):
@@ -188,7 +188,7 @@ def _lengths(
             area = ordered_area(order, need, mill, Fraction(1))
             if area <= 3 * widest:
                 small += small_order_lengths(order, found, need)
-    chosen = candidate_lengths(ways_of, usable_m=usable_m, extra=small, most=classes_most)
+    chosen = candidate_lengths(ways_of, usable_m=usable_m, extra=small, most=max_classes)
     if mill.winder.kind == "single-drum":
         mixed = {length for lengths in chosen.values() for length in lengths}
         return [(None, length) for length in sorted(mixed, reverse=True)]

@@ -39,7 +39,7 @@ class Way:
 
 def sheeter_width_mm(across_mm: Fraction, ups: int, sheeter: Sheeter) -> Fraction:
     """Width of the reel that gives `ups` sheets side by side, the sheeter's trim on both sides."""
-    return ups * across_mm + 2 * sheeter.trim_a_side_mm
+    return ups * across_mm + 2 * sheeter.trim_per_side_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,32 +66,32 @@ def _span(
             return 0.0
         return reel_length_m(diameter_mm, core.outside_mm, caliper_um)
 
-    least_m = max(1, math.ceil(length_m(least[0] - DIAMETER_JUDGED_MM) - _FLOAT_SLIP))
-    greatest_m = math.floor(length_m(greatest[0] + DIAMETER_JUDGED_MM) + _FLOAT_SLIP)
+    min_m = max(1, math.ceil(length_m(least[0] - DIAMETER_JUDGED_MM) - _FLOAT_SLIP))
+    max_m = math.floor(length_m(greatest[0] + DIAMETER_JUDGED_MM) + _FLOAT_SLIP)
     longest_m = math.floor(length_m(greatest[0]) + _FLOAT_SLIP)
     by = greatest[1]
     cures = []
-    if greatest_m < least_m:
-        needed_mm = reel_diameter_mm(least_m, core.outside_mm, caliper_um)
+    if max_m < min_m:
+        needed_mm = reel_diameter_mm(min_m, core.outside_mm, caliper_um)
         cures.append(f"a greatest diameter of {math.ceil(needed_mm - DIAMETER_JUDGED_MM)} mm")
     for mass in masses:
         heaviest_m = math.floor(_metres(mass.limit_kg, mass.wound_mm, grammage_gsm))
-        if heaviest_m < greatest_m:
-            greatest_m, by = heaviest_m, mass.name
-        if heaviest_m < least_m:
-            needed_kg = float(mass.wound_mm) * grammage_gsm * least_m / 1e6
+        if heaviest_m < max_m:
+            max_m, by = heaviest_m, mass.name
+        if heaviest_m < min_m:
+            needed_kg = float(mass.wound_mm) * grammage_gsm * min_m / 1e6
             cures.append(f"{mass.name.rsplit(' ', 2)[0]} of {math.ceil(needed_kg)} kg")
-    if usable_m < greatest_m:
-        greatest_m, by = usable_m, f"the jumbo's usable length {usable_m} m"
-    if usable_m < least_m:
-        cures.append(f"a usable length of {least_m} m")
-    longest_m = min(longest_m, greatest_m)
-    if longest_m < least_m <= greatest_m:
-        longest_m = greatest_m
+    if usable_m < max_m:
+        max_m, by = usable_m, f"the jumbo's usable length {usable_m} m"
+    if usable_m < min_m:
+        cures.append(f"a usable length of {min_m} m")
+    longest_m = min(longest_m, max_m)
+    if longest_m < min_m <= max_m:
+        longest_m = max_m
     return Span(
         core_mm=core.inside_mm,
-        least_m=least_m,
-        greatest_m=greatest_m,
+        min_m=min_m,
+        max_m=max_m,
         longest_m=longest_m,
         least_by=least[1],
         greatest_by=by,
@@ -131,16 +131,16 @@ def _caliper_um(order: Order, mill: Mill) -> float:
 
 def _reel_ways(order: Order, mill: Mill, usable_m: int) -> tuple[Way, ...]:
     winder = mill.winder
-    if not winder.reel_width_least_mm <= order.width_mm <= winder.reel_width_greatest_mm:
+    if not winder.min_reel_width_mm <= order.width_mm <= winder.max_reel_width_mm:
         return ()
     if order.width_mm > mill.deckle_mm:
         return ()
-    least, greatest = _winder_least(mill), _winder_greatest(mill)
-    wanted = order.diameter_least_mm
+    least, greatest = _min_winder(mill), _max_winder(mill)
+    wanted = order.min_diameter_mm
     if wanted is not None and wanted > least[0]:
         whose = "the mill's" if order.diameter_by_custom else "the order's"
         least = (wanted, f"{whose} least diameter {wanted:g} mm")
-    wanted = order.diameter_greatest_mm
+    wanted = order.max_diameter_mm
     if wanted is not None and wanted < greatest[0]:
         greatest = (wanted, f"the order's greatest diameter {wanted:g} mm")
     cores = winder.cores
@@ -165,14 +165,14 @@ def _reel_ways(order: Order, mill: Mill, usable_m: int) -> tuple[Way, ...]:
     )
 
 
-def _winder_least(mill: Mill) -> tuple[float, str]:
-    least_mm = mill.winder.reel_diameter_least_mm
-    return least_mm, f"the winder's least diameter {least_mm:g} mm"
+def _min_winder(mill: Mill) -> tuple[float, str]:
+    min_mm = mill.winder.min_reel_diameter_mm
+    return min_mm, f"the winder's least diameter {min_mm:g} mm"
 
 
-def _winder_greatest(mill: Mill) -> tuple[float, str]:
-    greatest_mm = mill.winder.reel_diameter_greatest_mm
-    return greatest_mm, f"the winder's greatest diameter {greatest_mm:g} mm"
+def _max_winder(mill: Mill) -> tuple[float, str]:
+    max_mm = mill.winder.max_reel_diameter_mm
+    return max_mm, f"the winder's greatest diameter {max_mm:g} mm"
 
 
 def _masses(order: Order, mill: Mill, width_mm: Fraction) -> list[_Mass]:
@@ -180,18 +180,18 @@ def _masses(order: Order, mill: Mill, width_mm: Fraction) -> list[_Mass]:
     winder = mill.winder
     found = []
     for limit_kg, whose in (
-        (order.reel_mass_greatest_kg, "the order's"),
-        (winder.reel_mass_greatest_kg, "the winder's"),
+        (order.max_reel_mass_kg, "the order's"),
+        (winder.max_reel_mass_kg, "the winder's"),
     ):
         if limit_kg is not None:
             name = f"{whose} greatest reel mass {limit_kg:g} kg"
             found.append(_Mass(limit_kg=limit_kg, wound_mm=width_mm, name=name))
-    if winder.set_mass_greatest_kg is not None:
+    if winder.max_set_mass_kg is not None:
         found.append(
             _Mass(
-                limit_kg=winder.set_mass_greatest_kg,
+                limit_kg=winder.max_set_mass_kg,
                 wound_mm=lightest_set_mm(mill, width_mm),
-                name=f"the winder's greatest set mass {winder.set_mass_greatest_kg:g} kg",
+                name=f"the winder's greatest set mass {winder.max_set_mass_kg:g} kg",
             )
         )
     return found
@@ -209,14 +209,14 @@ def _sheeter_ways(order: Order, mill: Mill, usable_m: int) -> Iterator[Way]:
         return
     for sheeter in mill.sheeters:
         core = winder.core(sheeter.core_inside_mm)
-        if core is None or not sheeter.chop_least_mm <= chop <= sheeter.chop_greatest_mm:
+        if core is None or not sheeter.min_chop_mm <= chop <= sheeter.max_chop_mm:
             continue
-        diameter = min(sheeter.reel_diameter_greatest_mm, winder.reel_diameter_greatest_mm)
-        for ups in range(1, sheeter.ups_most + 1):
+        diameter = min(sheeter.max_reel_diameter_mm, winder.max_reel_diameter_mm)
+        for ups in range(1, sheeter.max_ups + 1):
             width = sheeter_width_mm(order.width_mm, ups, sheeter)
-            if width > min(sheeter.web_greatest_mm, winder.reel_width_greatest_mm, mill.deckle_mm):
+            if width > min(sheeter.max_web_mm, winder.max_reel_width_mm, mill.deckle_mm):
                 break
-            if width < winder.reel_width_least_mm:
+            if width < winder.min_reel_width_mm:
                 continue
             yield Way(
                 width_mm=width,
@@ -227,7 +227,7 @@ def _sheeter_ways(order: Order, mill: Mill, usable_m: int) -> Iterator[Way]:
                     core=core,
                     caliper_um=_caliper_um(order, mill),
                     grammage_gsm=order.grammage_gsm,
-                    least=_winder_least(mill),
+                    least=_min_winder(mill),
                     greatest=(diameter, f"{sheeter.name}'s greatest reel diameter {diameter:g} mm"),
                     masses=_masses(order, mill, width),
                     usable_m=usable_m,
@@ -247,12 +247,12 @@ def stops(order: Order, mill: Mill, *, usable_m: int) -> str:
         return _why_no_sheet(order, mill, usable_m)
     winder = mill.winder
     width = order.width_mm
-    if width < winder.reel_width_least_mm:
+    if width < winder.min_reel_width_mm:
         return (
             f"width {float(width):g} mm is under the winder's least reel width; "
-            f"{float(winder.reel_width_least_mm):g} mm would pass"
+            f"{float(winder.min_reel_width_mm):g} mm would pass"
         )
-    widest = min(winder.reel_width_greatest_mm, mill.deckle_mm)
+    widest = min(winder.max_reel_width_mm, mill.deckle_mm)
     if width > widest:
         name = "the deckle" if widest == mill.deckle_mm else "the winder's greatest reel width"
         return f"width {float(width):g} mm is over {name}; {float(widest):g} mm would pass"
@@ -264,19 +264,19 @@ def stops(order: Order, mill: Mill, *, usable_m: int) -> str:
 
 
 def _why_empty(order: Order, mill: Mill, empty: tuple[Way, ...]) -> str:
-    way = min(empty, key=lambda w: w.span.least_m - w.span.greatest_m)
+    way = min(empty, key=lambda w: w.span.min_m - w.span.max_m)
     span, core = way.span, way.core
     or_less = ""
-    if span.greatest_m > 0:
-        diameter = reel_diameter_mm(span.greatest_m, core.outside_mm, _caliper_um(order, mill))
-        if diameter >= mill.winder.reel_diameter_least_mm:
+    if span.max_m > 0:
+        diameter = reel_diameter_mm(span.max_m, core.outside_mm, _caliper_um(order, mill))
+        if diameter >= mill.winder.min_reel_diameter_mm:
             or_less = (
-                f", or a least diameter of {math.floor(diameter)} mm ({span.greatest_m} m on the "
+                f", or a least diameter of {math.floor(diameter)} mm ({span.max_m} m on the "
                 f"{core.inside_mm:g} mm core)"
             )
     return (
-        f"no length is both long enough for {span.least_by} ({span.least_m} m) and short enough "
-        f"for {span.greatest_by} ({max(0, span.greatest_m)} m); {span.cure}{or_less} would pass"
+        f"no length is both long enough for {span.least_by} ({span.min_m} m) and short enough "
+        f"for {span.greatest_by} ({max(0, span.max_m)} m); {span.cure}{or_less} would pass"
     )
 
 
@@ -286,8 +286,8 @@ def _why_no_sheet(order: Order, mill: Mill, usable_m: int) -> str:
     if order.chop_mm is None:
         return "a sheet needs its dimension along the machine direction (chop); fill it in"
     chop = order.chop_mm
-    if not any(s.chop_least_mm <= chop <= s.chop_greatest_mm for s in mill.sheeters):
-        ends = [e for s in mill.sheeters for e in (s.chop_least_mm, s.chop_greatest_mm)]
+    if not any(s.min_chop_mm <= chop <= s.max_chop_mm for s in mill.sheeters):
+        ends = [e for s in mill.sheeters for e in (s.min_chop_mm, s.max_chop_mm)]
         near = min(ends, key=lambda e: abs(e - chop))
         return f"no sheeter cuts a chop of {float(chop):g} mm; {float(near):g} mm would pass"
     empty = tuple(_sheeter_ways(order, mill, usable_m))
@@ -295,8 +295,7 @@ def _why_no_sheet(order: Order, mill: Mill, usable_m: int) -> str:
         return _why_empty(order, mill, empty)
     across = float(order.width_mm)
     widest = max(
-        min(s.web_greatest_mm, mill.winder.reel_width_greatest_mm, mill.deckle_mm)
-        - 2 * s.trim_a_side_mm
+        min(s.max_web_mm, mill.winder.max_reel_width_mm, mill.deckle_mm) - 2 * s.trim_per_side_mm
         for s in mill.sheeters
     )
     if order.width_mm > widest:
@@ -305,5 +304,5 @@ def _why_no_sheet(order: Order, mill: Mill, usable_m: int) -> str:
         )
     return (
         f"no number of ups of {across:g} mm gives a reel as wide as the winder's least "
-        f"({float(mill.winder.reel_width_least_mm):g} mm)"
+        f"({float(mill.winder.min_reel_width_mm):g} mm)"
     )

@@ -109,14 +109,14 @@ def _target_m(order: Order, mill: Mill) -> int:
     core = core or winder.cores[0]
     grade = mill.grade(order.grade)
     assert grade is not None
-    diameter_mm = winder.reel_diameter_greatest_mm
-    if order.diameter_greatest_mm is not None:
-        diameter_mm = min(diameter_mm, order.diameter_greatest_mm)
+    diameter_mm = winder.max_reel_diameter_mm
+    if order.max_diameter_mm is not None:
+        diameter_mm = min(diameter_mm, order.max_diameter_mm)
     if diameter_mm <= core.outside_mm:
         return 0
     caliper_um = grade.wound_caliper_um(order.grammage_gsm)
     target_m = math.floor(reel_length_m(diameter_mm, core.outside_mm, caliper_um))
-    for mass_kg in (order.reel_mass_greatest_kg, winder.reel_mass_greatest_kg):
+    for mass_kg in (order.max_reel_mass_kg, winder.max_reel_mass_kg):
         if mass_kg is not None:
             heaviest_m = mass_kg * 1e6 / (float(order.width_mm) * order.grammage_gsm)
             target_m = min(target_m, math.floor(heaviest_m))

@@ -50,13 +50,13 @@ def candidate_lengths(
     firm: dict[float, set[int]] = defaultdict(set)
     soft: dict[float, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     for _, ways in ways_of:
-        for core_mm, least_m, longest_m in {
-            (way.core.inside_mm, way.span.least_m, way.span.longest_m) for way in ways
+        for core_mm, min_m, longest_m in {
+            (way.core.inside_mm, way.span.min_m, way.span.longest_m) for way in ways
         }:
             firm[core_mm].add(longest_m)
             for usable in usable_m:
                 share = usable // math.ceil(usable / longest_m)
-                if share >= least_m:
+                if share >= min_m:
                     soft[core_mm][share] += 1
     for core_mm, length_m in extra:
         soft[core_mm][length_m] += 1

@@ -9,7 +9,7 @@ __all__ = ["nearest_counts"]
 
 #: Widest range looked through, in steps that all pieces are multiples of. Beyond it the question is
 #: left open; open counts as yes, for the engine to answer. The check has the same limit.
-_STEPS_MOST = 2_000_000
+_MAX_STEPS = 2_000_000
 
 
 def nearest_counts(gains: Sequence[int], low: int, high: int) -> tuple[int, int] | None:
@@ -23,7 +23,7 @@ def nearest_counts(gains: Sequence[int], low: int, high: int) -> tuple[int, int]
         return None
     step = math.gcd(*pieces)
     first, last = -(-low // step), high // step
-    if last > _STEPS_MOST:
+    if last > _MAX_STEPS:
         return None
     sums = _sums([piece // step for piece in pieces], last + pieces[0] // step)
     inside = sums >> first & (1 << max(0, last - first + 1)) - 1

@@ -33,7 +33,7 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
     """The mill that sections without a fault describe, what the file leaves out filled in."""
     headings = sections.headings
     below = sections.mill.figure("diameter_tolerance_mm")
-    most_t = sections.mill.figure("max_book_t")
+    max_t = sections.mill.figure("max_book_t")
     return Mill(
         name=sections.mill.text("name") or "",
         winder=_winder(sections.winder, sections.cores),
@@ -45,7 +45,7 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
         headings={column: headings.text(column) or "" for column in headings.values},
         width_step_mm=sections.mill.figure("width_step_mm") or Fraction(1),
         trim_target_percent=_float(sections.mill, "trim_target_percent"),
-        max_book_t=_MAX_BOOK_T if most_t is None else float(most_t),
+        max_book_t=_MAX_BOOK_T if max_t is None else float(max_t),
         diameter_tolerance_mm=_DIAMETER_TOLERANCE_MM if below is None else float(below),
         diameter_tolerance_percent=_float(sections.mill, "diameter_tolerance_percent"),
         ledger=sections.ledger.text("url"),
@@ -56,28 +56,28 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
 
 def _winder(winder: Section, cores: tuple[Section, ...]) -> Winder:
     knives = int(_must(winder, "knives"))
-    a_side = winder.figure("reels_a_side_most")
+    a_side = winder.figure("max_reels_per_side")
     return Winder(
         name=winder.text("name") or "Winder",
         kind=winder.text("kind") or "two-drum",
-        web_greatest_mm=_must(winder, "web_greatest_mm"),
-        edge_trim_least_mm=_must(winder, "edge_trim_least_mm"),
-        edge_trim_greatest_mm=winder.figure("edge_trim_greatest_mm"),
-        reel_width_least_mm=_must(winder, "reel_width_least_mm"),
-        reel_width_greatest_mm=_must(winder, "reel_width_greatest_mm"),
+        max_web_mm=_must(winder, "max_web_mm"),
+        min_edge_trim_mm=_must(winder, "min_edge_trim_mm"),
+        max_edge_trim_mm=winder.figure("max_edge_trim_mm"),
+        min_reel_width_mm=_must(winder, "min_reel_width_mm"),
+        max_reel_width_mm=_must(winder, "max_reel_width_mm"),
         knives=knives,
-        knife_spacing_least_mm=_must(winder, "knife_spacing_least_mm"),
+        min_knife_spacing_mm=_must(winder, "min_knife_spacing_mm"),
         idle_knives=winder.text("idle_knives") or "lifted",
-        reels_most=int(winder.figure("reels_most") or knives - 1),
-        reels_a_side_most=None if a_side is None else int(a_side),
-        reel_diameter_least_mm=float(_must(winder, "reel_diameter_least_mm")),
-        reel_diameter_greatest_mm=float(_must(winder, "reel_diameter_greatest_mm")),
+        max_reels=int(winder.figure("max_reels") or knives - 1),
+        max_reels_per_side=None if a_side is None else int(a_side),
+        min_reel_diameter_mm=float(_must(winder, "min_reel_diameter_mm")),
+        max_reel_diameter_mm=float(_must(winder, "max_reel_diameter_mm")),
         cores=tuple(
             Core(inside_mm=float(_must(core, "inside_mm")), wall_mm=float(_must(core, "wall_mm")))
             for core in cores
         ),
-        reel_mass_greatest_kg=_float(winder, "reel_mass_greatest_kg"),
-        set_mass_greatest_kg=_float(winder, "set_mass_greatest_kg"),
+        max_reel_mass_kg=_float(winder, "max_reel_mass_kg"),
+        max_set_mass_kg=_float(winder, "max_set_mass_kg"),
         set_change_min=float(_must(winder, "set_change_min")),
         set_up_min=float(_must(winder, "set_up_min")),
         knife_move_min=float(_must(winder, "knife_move_min")),
@@ -85,7 +85,7 @@ def _winder(winder: Section, cores: tuple[Section, ...]) -> Winder:
         speed_m_min=float(_must(winder, "speed_m_min")),
         acceleration_m_min_s=float(_must(winder, "acceleration_m_min_s")),
         joins_allowed=winder.flag("joins_allowed", default=False),
-        join_part_least_m=int(winder.figure("join_part_least_m") or 1),
+        min_join_part_m=int(winder.figure("min_join_part_m") or 1),
         core_change_is_set_up=winder.flag("core_change_is_set_up", default=False),
         length_change_is_set_up=winder.flag("length_change_is_set_up", default=False),
         web_shift=winder.flag("web_shift", default=True),
@@ -98,19 +98,19 @@ def _winder(winder: Section, cores: tuple[Section, ...]) -> Winder:
 def _sheeter(sheeter: Section) -> Sheeter:
     return Sheeter(
         name=sheeter.text("name") or "",
-        web_greatest_mm=_must(sheeter, "web_greatest_mm"),
-        ups_most=int(_must(sheeter, "ups_most")),
-        trim_a_side_mm=_must(sheeter, "trim_a_side_mm"),
-        chop_least_mm=_must(sheeter, "chop_least_mm"),
-        chop_greatest_mm=_must(sheeter, "chop_greatest_mm"),
-        reel_diameter_greatest_mm=float(_must(sheeter, "reel_diameter_greatest_mm")),
+        max_web_mm=_must(sheeter, "max_web_mm"),
+        max_ups=int(_must(sheeter, "max_ups")),
+        trim_per_side_mm=_must(sheeter, "trim_per_side_mm"),
+        min_chop_mm=_must(sheeter, "min_chop_mm"),
+        max_chop_mm=_must(sheeter, "max_chop_mm"),
+        max_reel_diameter_mm=float(_must(sheeter, "max_reel_diameter_mm")),
         core_inside_mm=float(_must(sheeter, "core_inside_mm")),
         waste_share=float(_percent(sheeter, "waste_percent")),
         unwinds=int(sheeter.figure("unwinds") or 1),
         speed_m_min=float(_must(sheeter, "speed_m_min")),
         load_change_min=float(_must(sheeter, "load_change_min")),
-        length_differs_most_m=int(sheeter.figure("length_differs_most_m") or 0),
-        cuts_a_minute_most=_float(sheeter, "cuts_a_minute_most"),
+        max_length_difference_m=int(sheeter.figure("max_length_difference_m") or 0),
+        max_cuts_per_min=_float(sheeter, "max_cuts_per_min"),
     )
 
 
@@ -143,11 +143,11 @@ def _grade(grade: Section) -> Grade:
 
 
 def _values(values: Section) -> Values:
-    under, over = values.figure("loss_kg_a_kg_under"), values.figure("loss_kg_a_kg_over")
+    under, over = values.figure("under_delivery_penalty"), values.figure("over_delivery_penalty")
     return Values(
         under=Fraction(1, 10) if under is None else under,
         over=Fraction(1, 10) if over is None else over,
-        trim_a_tonne=_float(values, "trim_a_tonne"),
+        trim_cost_per_t=_float(values, "trim_cost_per_t"),
         set_up=_float(values, "set_up"),
         split_blocks=values.flag("split_blocks", default=False),
         knife_move=_float(values, "knife_move"),

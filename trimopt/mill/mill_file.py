@@ -22,9 +22,9 @@ from trimopt.text import one_form
 __all__ = ["example_text", "read_mill"]
 
 _TABLES = {table.name: table for table in SECTIONS}
-_GREATEST_FILE_BYTES = 1_000_000
-_MOST_DIGITS = 1000
-_ENDLESS = re.compile(rf"[0-9]{{{_MOST_DIGITS},}}")
+_MAX_FILE_BYTES = 1_000_000
+_MAX_DIGITS = 1000
+_ENDLESS = re.compile(rf"[0-9]{{{_MAX_DIGITS},}}")
 
 
 def read_mill(path: str | os.PathLike[str]) -> Mill:
@@ -66,14 +66,14 @@ def _content(source: str) -> bytes:
     right = "give the mill file's path; `trimopt start DIR` lays down an example"
     try:
         with Path(source).open("rb") as file:
-            content = file.read(_GREATEST_FILE_BYTES + 1)
+            content = file.read(_MAX_FILE_BYTES + 1)
     except FileNotFoundError:
         raise _unreadable(source, "there is no such file", right) from None
     except IsADirectoryError:
         raise _unreadable(source, "is a folder", right) from None
     except OSError as error:
         raise _unreadable(source, f"cannot be read: {error.strerror}", right) from None
-    if len(content) > _GREATEST_FILE_BYTES:
+    if len(content) > _MAX_FILE_BYTES:
         raise _unreadable(source, "is larger than any mill file (1 MB)", right)
     return content
 
@@ -85,7 +85,7 @@ def _document(source: str, content: bytes) -> Mapping[str, object]:
     except UnicodeDecodeError:
         raise _unreadable(source, "is not a UTF-8 text", "save it as plain text, UTF-8") from None
     # More digits than Python reads in one figure, and no mill's: too large at any length.
-    text = _ENDLESS.sub(lambda found: found[0][:_MOST_DIGITS], text)
+    text = _ENDLESS.sub(lambda found: found[0][:_MAX_DIGITS], text)
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except RecursionError:

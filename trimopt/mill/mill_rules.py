@@ -76,40 +76,40 @@ def _mill(mill: Section) -> Iterator[Fault]:
 
 
 def _winder(winder: Section) -> Iterator[Fault]:
-    yield from _no_more_than(winder, "edge_trim_least_mm", "edge_trim_greatest_mm")
-    yield from _no_more_than(winder, "reel_width_least_mm", "reel_width_greatest_mm")
-    yield from _no_more_than(winder, "reel_width_least_mm", "web_greatest_mm")
-    yield from _no_more_than(winder, "reel_diameter_least_mm", "reel_diameter_greatest_mm")
-    yield from _no_more_than(winder, "knife_spacing_least_mm", "reel_width_least_mm")
-    yield from _no_more_than(winder, "knife_spacing_least_mm", "min_broke_width_mm")
-    yield from _no_more_than(winder, "min_broke_width_mm", "reel_width_greatest_mm")
-    knives, most = winder.figure("knives"), winder.figure("reels_most")
+    yield from _no_more_than(winder, "min_edge_trim_mm", "max_edge_trim_mm")
+    yield from _no_more_than(winder, "min_reel_width_mm", "max_reel_width_mm")
+    yield from _no_more_than(winder, "min_reel_width_mm", "max_web_mm")
+    yield from _no_more_than(winder, "min_reel_diameter_mm", "max_reel_diameter_mm")
+    yield from _no_more_than(winder, "min_knife_spacing_mm", "min_reel_width_mm")
+    yield from _no_more_than(winder, "min_knife_spacing_mm", "min_broke_width_mm")
+    yield from _no_more_than(winder, "min_broke_width_mm", "max_reel_width_mm")
+    knives, most = winder.figure("knives"), winder.figure("max_reels")
     if knives is not None and most is not None and most > knives - 1:
         yield winder.fault(
-            "reels_most",
+            "max_reels",
             f"needs {plain(most + 1)} knives, and knives is {plain(knives)}: m reels with both "
             "edges trimmed take m + 1",
             f"write {plain(knives - 1)} or less",
         )
-    a_side = winder.figure("reels_a_side_most")
+    a_side = winder.figure("max_reels_per_side")
     if a_side is None:
         return
     if winder.text("kind") != "single-drum":
         yield winder.fault(
-            "reels_a_side_most",
+            "max_reels_per_side",
             "holds for a single-drum winder only",
             'leave it out, or write kind = "single-drum"',
         )
     elif most is not None and most > 2 * a_side:
         yield winder.fault(
-            "reels_most",
+            "max_reels",
             f"is more than two sides of {plain(a_side)} reels hold",
             f"write {plain(2 * a_side)} or less",
         )
 
 
 def _cores(sections: Sections) -> Iterator[Fault]:
-    smallest = sections.winder.figure("reel_diameter_least_mm")
+    smallest = sections.winder.figure("min_reel_diameter_mm")
     seen: list[Fraction] = []
     for core in sections.cores:
         inside, wall = core.figure("inside_mm"), core.figure("wall_mm")
@@ -124,7 +124,7 @@ def _cores(sections: Sections) -> Iterator[Fault]:
                 "inside_mm",
                 f"and two walls make a core of {plain(outside)} mm outside, wider than the "
                 f"smallest reel ({plain(smallest)} mm)",
-                f"{_thinner(inside, smallest)}raise [winder] reel_diameter_least_mm above "
+                f"{_thinner(inside, smallest)}raise [winder] min_reel_diameter_mm above "
                 f"{plain(outside)}",
             )
 
@@ -138,7 +138,7 @@ def _thinner(inside: Fraction, smallest: Fraction) -> str:
 def _knives_at(sections: Sections) -> Iterator[Fault]:
     winder = sections.winder
     places = winder.figures("knives_at_mm")
-    knives, spacing = winder.figure("knives"), winder.figure("knife_spacing_least_mm")
+    knives, spacing = winder.figure("knives"), winder.figure("min_knife_spacing_mm")
     if knives is not None and len(places) > knives:
         yield winder.fault(
             "knives_at_mm",
@@ -156,10 +156,10 @@ def _knives_at(sections: Sections) -> Iterator[Fault]:
             yield winder.fault(
                 "knives_at_mm",
                 f"has knives at {plain(before)} and {plain(after)}, closer than "
-                f"knife_spacing_least_mm ({plain(spacing)})",
+                f"min_knife_spacing_mm ({plain(spacing)})",
                 f"write {plain(before + spacing)} or more after {plain(before)}",
             )
-    jumbo, web = sections.jumbo.figure("width_mm"), winder.figure("web_greatest_mm")
+    jumbo, web = sections.jumbo.figure("width_mm"), winder.figure("max_web_mm")
     if places and jumbo is not None and web is not None and max(places) > max(jumbo, web):
         yield winder.fault(
             "knives_at_mm",
@@ -170,9 +170,9 @@ def _knives_at(sections: Sections) -> Iterator[Fault]:
 
 def _jumbo_width(sections: Sections) -> Iterator[Fault]:
     jumbo, winder = sections.jumbo, sections.winder
-    width, web = jumbo.figure("width_mm"), winder.figure("web_greatest_mm")
-    least, greatest = winder.figure("edge_trim_least_mm"), winder.figure("edge_trim_greatest_mm")
-    narrowest = winder.figure("reel_width_least_mm")
+    width, web = jumbo.figure("width_mm"), winder.figure("max_web_mm")
+    least, greatest = winder.figure("min_edge_trim_mm"), winder.figure("max_edge_trim_mm")
+    narrowest = winder.figure("min_reel_width_mm")
     if width is None:
         return
     if web is not None and greatest is not None and width > web + 2 * greatest:
@@ -180,16 +180,16 @@ def _jumbo_width(sections: Sections) -> Iterator[Fault]:
             "width_mm",
             f"is wider than the winder's web ({plain(web)} mm) and the greatest edge trim on both "
             f"sides ({plain(greatest)} mm each)",
-            f"write {plain(web + 2 * greatest)} or less, or mend [winder] web_greatest_mm or "
-            "edge_trim_greatest_mm",
+            f"write {plain(web + 2 * greatest)} or less, or mend [winder] max_web_mm or "
+            "max_edge_trim_mm",
         )
     if least is not None and narrowest is not None and width - 2 * least < narrowest:
         yield jumbo.fault(
             "width_mm",
             f"less {plain(least)} mm edge trim each side leaves a deckle of "
             f"{plain(width - 2 * least)} mm, less than the narrowest reel ({plain(narrowest)} mm)",
-            f"write {plain(narrowest + 2 * least)} or more, or mend [winder] edge_trim_least_mm "
-            "or reel_width_least_mm",
+            f"write {plain(narrowest + 2 * least)} or more, or mend [winder] min_edge_trim_mm "
+            "or min_reel_width_mm",
         )
 
 
@@ -240,33 +240,32 @@ def _jumbo_length(jumbo: Section) -> Iterator[Fault]:
 
 
 def _sheeter(sheeter: Section, sections: Sections) -> Iterator[Fault]:
-    yield from _no_more_than(sheeter, "chop_least_mm", "chop_greatest_mm")
+    yield from _no_more_than(sheeter, "min_chop_mm", "max_chop_mm")
     winder = sections.winder
-    web, trim = sheeter.figure("web_greatest_mm"), sheeter.figure("trim_a_side_mm")
-    narrowest = winder.figure("reel_width_least_mm")
+    web, trim = sheeter.figure("max_web_mm"), sheeter.figure("trim_per_side_mm")
+    narrowest = winder.figure("min_reel_width_mm")
     if web is not None and narrowest is not None and web < narrowest:
         yield sheeter.fault(
-            "web_greatest_mm",
+            "max_web_mm",
             f"is narrower than the narrowest reel that the winder makes ({plain(narrowest)} mm), "
             "so not one up is possible",
-            f"write {plain(narrowest)} or more, or mend [winder] reel_width_least_mm",
+            f"write {plain(narrowest)} or more, or mend [winder] min_reel_width_mm",
         )
     if web is not None and trim is not None and 2 * trim >= web:
         yield sheeter.fault(
-            "trim_a_side_mm",
-            f"on both sides leaves nothing of web_greatest_mm ({plain(web)}), so not one up is "
-            "possible",
+            "trim_per_side_mm",
+            f"on both sides leaves nothing of max_web_mm ({plain(web)}), so not one up is possible",
             f"write less than {plain(web / 2)}",
         )
     diameter, least = (
-        sheeter.figure("reel_diameter_greatest_mm"),
-        winder.figure("reel_diameter_least_mm"),
+        sheeter.figure("max_reel_diameter_mm"),
+        winder.figure("min_reel_diameter_mm"),
     )
     if diameter is not None and least is not None and diameter < least:
         yield sheeter.fault(
-            "reel_diameter_greatest_mm",
+            "max_reel_diameter_mm",
             f"is below the smallest reel that the winder makes ({plain(least)} mm)",
-            f"write {plain(least)} or more, or mend [winder] reel_diameter_least_mm",
+            f"write {plain(least)} or more, or mend [winder] min_reel_diameter_mm",
         )
     core = sheeter.figure("core_inside_mm")
     cores = [inside for c in sections.cores if (inside := c.figure("inside_mm")) is not None]
@@ -299,21 +298,21 @@ def _grade(grade: Section) -> Iterator[Fault]:
 
 
 def _values(values: Section) -> Iterator[Fault]:
-    priced = values.figure("trim_a_tonne") is not None and values.figure("set_up") is not None
+    priced = values.figure("trim_cost_per_t") is not None and values.figure("set_up") is not None
     if values.flag("split_blocks", default=False) and not priced:
         yield values.fault(
             "split_blocks",
             "what a split saves cannot be weighed without prices",
-            "give trim_a_tonne and set_up as well, or leave this out",
+            "give trim_cost_per_t and set_up as well, or leave this out",
         )
-    if values.figure("trim_a_tonne") is not None:
+    if values.figure("trim_cost_per_t") is not None:
         return
     for name in ("set_up", "knife_move"):
         if values.figure(name) is not None:
             yield values.fault(
                 name,
                 "has a price, and trim has none to weigh it against",
-                "give trim_a_tonne as well, or leave this out",
+                "give trim_cost_per_t as well, or leave this out",
             )
 
 

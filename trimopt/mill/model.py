@@ -41,26 +41,26 @@ class Winder:
 
     On a two-drum winder all reels of a set share one length and one core. A single-drum winder
     winds each reel at a station of its own, alternately front and back: one length a set, cores
-    may be mixed, at most `reels_a_side_most` reels on either side.
+    may be mixed, at most `max_reels_per_side` reels on either side.
     """
 
     name: str
     kind: str  # "two-drum" or "single-drum"
-    web_greatest_mm: Fraction
-    edge_trim_least_mm: Fraction  # each side
-    edge_trim_greatest_mm: Fraction | None  # each side; None: no limit
-    reel_width_least_mm: Fraction
-    reel_width_greatest_mm: Fraction
+    max_web_mm: Fraction
+    min_edge_trim_mm: Fraction  # each side
+    max_edge_trim_mm: Fraction | None  # each side; None: no limit
+    min_reel_width_mm: Fraction
+    max_reel_width_mm: Fraction
     knives: int
-    knife_spacing_least_mm: Fraction
+    min_knife_spacing_mm: Fraction
     idle_knives: str  # "lifted" (stays where it is) or "parked" (at an end of the beam)
-    reels_most: int
-    reels_a_side_most: int | None
-    reel_diameter_least_mm: float
-    reel_diameter_greatest_mm: float
+    max_reels: int
+    max_reels_per_side: int | None
+    min_reel_diameter_mm: float
+    max_reel_diameter_mm: float
     cores: tuple[Core, ...]
-    reel_mass_greatest_kg: float | None
-    set_mass_greatest_kg: float | None
+    max_reel_mass_kg: float | None
+    max_set_mass_kg: float | None
     set_change_min: float
     set_up_min: float
     knife_move_min: float
@@ -68,7 +68,7 @@ class Winder:
     speed_m_min: float
     acceleration_m_min_s: float  # change of speed, m/min in each second
     joins_allowed: bool = False
-    join_part_least_m: int = 1  # shortest part of a set on either side of a join
+    min_join_part_m: int = 1  # shortest part of a set on either side of a join
     core_change_is_set_up: bool = False  # even where the widths across stay the same
     length_change_is_set_up: bool = False  # the same; sets then keep the length of their block
     web_shift: bool = True  # the web may be shifted within the side trim
@@ -79,8 +79,8 @@ class Winder:
     @property
     def narrowest_broke_mm(self) -> Fraction:
         """Least width of a broke reel, mm."""
-        least_mm = self.min_broke_width_mm
-        return self.reel_width_least_mm if least_mm is None else least_mm
+        min_mm = self.min_broke_width_mm
+        return self.min_reel_width_mm if min_mm is None else min_mm
 
     def core(self, inside_mm: float) -> Core | None:
         """The core of that inside diameter, or None where the winder has none."""
@@ -92,19 +92,19 @@ class Sheeter:
     """A sheeter: it unwinds sheeter reels and cuts them along (ups) and across (chop)."""
 
     name: str
-    web_greatest_mm: Fraction
-    ups_most: int
-    trim_a_side_mm: Fraction
-    chop_least_mm: Fraction
-    chop_greatest_mm: Fraction
-    reel_diameter_greatest_mm: float
+    max_web_mm: Fraction
+    max_ups: int
+    trim_per_side_mm: Fraction
+    min_chop_mm: Fraction
+    max_chop_mm: Fraction
+    max_reel_diameter_mm: float
     core_inside_mm: float
     waste_share: float  # share of the sheets lost at start, splice and end: 0.01 is 1 %
     unwinds: int  # reels unwound together: one load
     speed_m_min: float
     load_change_min: float
-    length_differs_most_m: int = 0  # between the reels of a load; the longer ones' rest is waste
-    cuts_a_minute_most: float | None = None  # None: the speed alone limits
+    max_length_difference_m: int = 0  # between the reels of a load; the longer ones' rest is waste
+    max_cuts_per_min: float | None = None  # None: the speed alone limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,7 +217,7 @@ class Values:
 
     under: Fraction = Fraction(1, 10)  # kg of loss for a kg below the ordered quantity
     over: Fraction = Fraction(1, 10)  # kg of loss for a kg above it, inside the tolerance
-    trim_a_tonne: float | None = None  # money
+    trim_cost_per_t: float | None = None  # money
     set_up: float | None = None
     knife_move: float | None = None
     split_blocks: bool = False  # a pattern may run in two blocks where the butt saved pays for it
@@ -248,8 +248,8 @@ class Mill:
     @property
     def deckle_mm(self) -> Fraction:
         """Jumbo width less the least edge trim both sides, no more than the winder takes."""
-        inside = self.jumbo.width_mm - 2 * self.winder.edge_trim_least_mm
-        return min(inside, self.winder.web_greatest_mm)
+        inside = self.jumbo.width_mm - 2 * self.winder.min_edge_trim_mm
+        return min(inside, self.winder.max_web_mm)
 
     @property
     def narrowest_web_mm(self) -> Fraction:
@@ -257,12 +257,12 @@ class Mill:
 
         What reels leave of it is wound as broke reels.
         """
-        greatest_mm = self.winder.edge_trim_greatest_mm
-        if greatest_mm is None:
+        max_mm = self.winder.max_edge_trim_mm
+        if max_mm is None:
             return Fraction(0)
-        return max(Fraction(0), self.jumbo.width_mm - 2 * greatest_mm)
+        return max(Fraction(0), self.jumbo.width_mm - 2 * max_mm)
 
-    def least_of_target_mm(self, target_mm: float) -> float:
+    def min_of_target_mm(self, target_mm: float) -> float:
         """Least diameter of reels of a target where the book states none, mm."""
         if self.diameter_tolerance_percent is not None:
             return target_mm * (1 - self.diameter_tolerance_percent / 100)

@@ -29,7 +29,7 @@ from trimopt.plan.model import SCHEMA, Plan
 __all__ = ["from_json", "sync_folder", "to_json", "write_whole"]
 
 _LINE = 120  # what fits on a line of this width is written on one
-_EXPONENT_MOST = 600  # beyond it stands no figure of a mill, and an exact fraction would be huge
+_MAX_EXPONENT = 600  # beyond it stands no figure of a mill, and an exact fraction would be huge
 _RATIO = re.compile(r"-?[0-9]{1,4000}/[0-9]{1,4000}")
 
 
@@ -308,7 +308,7 @@ def _fraction(value: object, path: str) -> Fraction:
     right = 'a number, or a text such as "1/3"'
     if isinstance(value, bool) or not isinstance(value, int | Decimal | str):
         _refuse(path, value, right)
-    if isinstance(value, Decimal) and abs(value.adjusted()) > _EXPONENT_MOST:
+    if isinstance(value, Decimal) and abs(value.adjusted()) > _MAX_EXPONENT:
         _refuse(path, value, "a number of the size that a mill has")
     if isinstance(value, str):
         if not _RATIO.fullmatch(value):

@@ -84,7 +84,7 @@ class Settings:
     effort: int = 1
     under: Fraction = Fraction(1, 10)  # kg of loss for a kg below the ordered quantity
     over: Fraction = Fraction(1, 10)
-    trim_a_tonne: float | None = None
+    trim_cost_per_t: float | None = None
     set_up: float | None = None
     knife_move: float | None = None
     currency: str = ""
@@ -306,8 +306,8 @@ class InstructionPrice:
     """
 
     found_kg: float
-    least_kg: float
-    most_kg: float
+    min_kg: float
+    max_kg: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -70,8 +70,8 @@ def _answer(row: ListedRow, answer: Answer | None) -> tuple[Value, ...]:
     rode: tuple[Value, ...] = (None,) * 6
     if riding is not None:
         rode = (
-            None if riding.marginal_least is None else floor(1e4 * riding.marginal_least) / 1e4,
-            None if riding.marginal_most is None else ceil(1e4 * riding.marginal_most) / 1e4,
+            None if riding.min_marginal is None else floor(1e4 * riding.min_marginal) / 1e4,
+            None if riding.max_marginal is None else ceil(1e4 * riding.max_marginal) / 1e4,
             round(riding.marginal_use, 4),
             riding.extra_m,
             round(riding.extra_kg, 1),

@@ -103,7 +103,7 @@ class Arrangement:
     moves_simple: int
     moves_bound: int
     proven: bool
-    open_orders_most: int = 0
+    max_open_orders: int = 0
     moves_simple_bound: int = 0
     class_changes: int = 0  # neighbours of different core or set length
     less_urgent_before: int = 0  # pairs in which the less urgent lot runs first

@@ -86,7 +86,7 @@ def a_search(width: int, need: Need) -> Search:
     """The state of a search without limits."""
     instance = Instance(
         demands=tuple(Demand(low=n, high=None) for _, n in need),
-        classes=(WindingClass(cost=1, width=width, most_pieces=width),),
+        classes=(WindingClass(cost=1, width=width, max_pieces=width),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(need)
         ),
@@ -100,7 +100,7 @@ def a_problem(width: int, need: Need) -> Fewest:
         width=width,
         widths=tuple(w for w, _ in need),
         need=tuple(n for _, n in need),
-        most_pieces=None,
+        max_pieces=None,
         members=tuple(((i, n),) for i, (_, n) in enumerate(need)),
     )
 

@@ -15,7 +15,7 @@ def one_class(widths: tuple[int, ...], reels: tuple[int, ...], deckle: int) -> I
         demands=tuple(
             Demand(low=n, high=n, surplus_worth=10 * w) for w, n in zip(widths, reels, strict=True)
         ),
-        classes=(WindingClass(cost=10 * deckle, width=deckle, most_pieces=deckle),),
+        classes=(WindingClass(cost=10 * deckle, width=deckle, max_pieces=deckle),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1, worth=10 * w)
             for i, w in enumerate(widths)

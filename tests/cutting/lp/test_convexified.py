@@ -54,7 +54,7 @@ def _demands(draw: st.DrawFn) -> Instance:
     )
     return Instance(
         demands=(demand,),
-        classes=(WindingClass(cost=100_000, width=100, most_pieces=100),),
+        classes=(WindingClass(cost=100_000, width=100, max_pieces=100),),
         options=tuple(
             Option(demand=0, winding_class=0, width=50, gain=gain, worth=worth)
             for gain, worth in some
@@ -124,7 +124,7 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
         if pattern is not None:
             master.add(pattern)
     held = {instance.options[k].demand for p in master.patterns for k, _ in p.pieces}
-    truth = best_loss(instance, most_sets=6)
+    truth = best_loss(instance, max_sets=6)
     if truth is None or held != set(range(len(instance.demands))):
         return
     search = Search(instance=instance, budget=Budget())
@@ -157,7 +157,7 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
 def test_prices_too_high_are_made_safe(seed: int, factor: int) -> None:
     """Pieces priced by their share of a set, or more: no plan beats what is proven."""
     instance = small_run(seed, "classes")
-    truth = best_loss(instance, most_sets=6)
+    truth = best_loss(instance, max_sets=6)
     if truth is None:
         return
     pricers = [Pricer(instance, offer) for offer in class_offers(instance)]

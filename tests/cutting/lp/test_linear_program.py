@@ -31,7 +31,7 @@ def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatc
             Demand(low=7, high=9, ordered=80, under_price=100, over_price=100, surplus_worth=10),
             Demand(low=5, high=5, ordered=60, under_price=100, over_price=100, surplus_worth=12),
         ),
-        classes=(WindingClass(cost=40, width=30, most_pieces=3),),
+        classes=(WindingClass(cost=40, width=30, max_pieces=3),),
         options=(
             Option(demand=0, winding_class=0, width=10, gain=1, worth=10),
             Option(demand=1, winding_class=0, width=12, gain=1, worth=12),

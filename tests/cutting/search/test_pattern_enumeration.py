@@ -29,9 +29,9 @@ def _runs(draw: st.DrawFn) -> tuple[Instance, list[float]]:
             WindingClass(
                 cost=draw(st.integers(8, 14)),
                 width=draw(st.integers(6, 14)),
-                most_pieces=draw(st.integers(2, 6)),
+                max_pieces=draw(st.integers(2, 6)),
                 slack=slack,
-                broke_least=1,
+                min_broke=1,
             ),
         ),
         options=tuple(

@@ -35,7 +35,7 @@ from trimopt.cutting.search.piece_moves.order_changes import Changes, Order
 from trimopt.cutting.search.search_state import Search, paper_cost
 
 
-def _one_class(widths: list[int], width: int, most_pieces: int, slack: int | None) -> Instance:
+def _one_class(widths: list[int], width: int, max_pieces: int, slack: int | None) -> Instance:
     """A demand for each width, in one class; with `slack`, a broke reel takes a station."""
     return Instance(
         demands=tuple(Demand(low=0, high=20, surplus_worth=w) for w in widths),
@@ -43,9 +43,9 @@ def _one_class(widths: list[int], width: int, most_pieces: int, slack: int | Non
             WindingClass(
                 cost=width,
                 width=width,
-                most_pieces=most_pieces,
+                max_pieces=max_pieces,
                 slack=slack,
-                broke_greatest=None if slack is None else 5,
+                max_broke=None if slack is None else 5,
             ),
         ),
         options=tuple(
@@ -215,7 +215,7 @@ def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
     )
     instance = Instance(
         demands=(demand,),
-        classes=(WindingClass(cost=0, width=100, most_pieces=100),),
+        classes=(WindingClass(cost=0, width=100, max_pieces=100),),
         options=tuple(
             Option(demand=0, winding_class=0, width=1, gain=data.draw(whole), worth=w)
             for w in (4, 7, 9)

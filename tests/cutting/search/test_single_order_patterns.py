@@ -10,9 +10,7 @@ def test_a_class_that_allows_no_pattern_at_all_blocks_its_demand() -> None:
     instance = Instance(
         demands=(Demand(low=10, high=10),),
         classes=(
-            WindingClass(
-                cost=178, width=178, most_pieces=1, slack=2, broke_least=5, broke_greatest=178
-            ),
+            WindingClass(cost=178, width=178, max_pieces=1, slack=2, min_broke=5, max_broke=178),
         ),
         options=(Option(demand=0, winding_class=0, width=40, gain=1),),
     )

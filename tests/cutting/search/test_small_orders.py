@@ -15,7 +15,7 @@ RUN = Instance(
         Demand(low=28, high=32, ordered=30, under_price=100, over_price=100, surplus_worth=1),
         Demand(low=90, high=110, ordered=100, under_price=100, over_price=100, surplus_worth=1),
     ),
-    classes=(WindingClass(cost=40, width=40, most_pieces=4),),
+    classes=(WindingClass(cost=40, width=40, max_pieces=4),),
     options=(
         Option(demand=0, winding_class=0, width=9, gain=9, worth=9),
         Option(demand=0, winding_class=0, width=13, gain=13, worth=13),

@@ -19,10 +19,10 @@ from trimopt.cutting import (
     patterns_in,
 )
 
-__all__ = ["every_pattern_of", "least_by_count", "mill_runs", "textbook_runs"]
+__all__ = ["every_pattern_of", "mill_runs", "min_by_count", "textbook_runs"]
 
 #: Sets of one pattern that brute force tries.
-MOST_SETS = 5
+MAX_SETS = 5
 
 
 def every_pattern_of(instance: Instance) -> list[Pattern]:
@@ -40,7 +40,7 @@ def every_pattern_of(instance: Instance) -> list[Pattern]:
     return found
 
 
-def least_by_count(instance: Instance, most: int) -> dict[int, int]:
+def min_by_count(instance: Instance, most: int) -> dict[int, int]:
     """Least loss for at most 1, 2, … patterns, with nothing made in excess where that is free.
 
     A pattern may be wound for several orders or in several classes: `most` counts these rows.
@@ -49,7 +49,7 @@ def least_by_count(instance: Instance, most: int) -> dict[int, int]:
     best: dict[int, int] = {}
     for size in range(1, most + 1):
         for chosen in combinations(patterns, size):
-            for sets in product(range(1, MOST_SETS + 1), repeat=size):
+            for sets in product(range(1, MAX_SETS + 1), repeat=size):
                 cuts = tuple(Cut(p, n) for p, n in zip(chosen, sets, strict=True))
                 if not faults_of(instance, cuts) and not _free_surplus(instance, cuts):
                     loss = loss_of(instance, cuts)
@@ -83,7 +83,7 @@ def textbook_runs(draw: st.DrawFn) -> Instance:
     )
     return Instance(
         demands=demands,
-        classes=(WindingClass(cost=1, width=draw(st.integers(10, 16)), most_pieces=9),),
+        classes=(WindingClass(cost=1, width=draw(st.integers(10, 16)), max_pieces=9),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, w in enumerate(widths)
         ),
@@ -101,9 +101,9 @@ def mill_runs(draw: st.DrawFn) -> Instance:
         WindingClass(
             cost=(width + 1) * length,
             width=width,
-            most_pieces=draw(st.integers(2, 4)),
+            max_pieces=draw(st.integers(2, 4)),
             slack=slack,
-            broke_least=1 if slack is not None else 0,
+            min_broke=1 if slack is not None else 0,
             setting=at if told_apart else 0,
         )
         for at, length in enumerate(lengths)

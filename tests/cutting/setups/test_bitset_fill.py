@@ -26,7 +26,7 @@ def test_fullest_equals_brute_force(
     those inside the stations."""
     instance = Instance(
         demands=tuple(Demand(low=n, high=n) for _, n in widths),
-        classes=(WindingClass(cost=1, width=deckle, most_pieces=stations),),
+        classes=(WindingClass(cost=1, width=deckle, max_pieces=stations),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(widths)
         ),

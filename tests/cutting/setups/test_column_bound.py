@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from tests.cutting.setups.small import (
     every_pattern_of,
-    least_by_count,
     mill_runs,
+    min_by_count,
     textbook_runs,
 )
 from trimopt.budget import Budget
@@ -26,7 +26,7 @@ def test_bound_holds_against_brute_force(instance: Instance) -> None:
     outcome = solve(instance)
     assume(outcome.certificate is not None)
     case = case_of(instance, outcome.certificate)
-    truth = least_by_count(instance, 3)
+    truth = min_by_count(instance, 3)
     for patterns, loss in truth.items():
         gap = loss - outcome.price_bound
         bound = fewest_by_columns(case, outcome.certificate, gap, Budget())
@@ -39,7 +39,7 @@ def test_one_pattern_for_each_lonely_width() -> None:
     widths = (520, 560, 610)
     instance = Instance(
         demands=tuple(Demand(low=n, high=n) for n in (4, 7, 9)),
-        classes=(WindingClass(cost=1, width=1000, most_pieces=9),),
+        classes=(WindingClass(cost=1, width=1000, max_pieces=9),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, w in enumerate(widths)
         ),

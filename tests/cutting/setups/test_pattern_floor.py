@@ -27,11 +27,11 @@ def runs(draw: st.DrawFn) -> Instance:
         WindingClass(
             cost=1,
             width=width - draw(st.integers(0, 2)),
-            most_pieces=draw(st.integers(2, 4)),
+            max_pieces=draw(st.integers(2, 4)),
             slack=slack,
-            broke_least=1 if slack is not None else 0,
+            min_broke=1 if slack is not None else 0,
             setting=at if told_apart else 0,
-            broke_greatest=draw(st.sampled_from((None, 3, 5))) if slack is not None else None,
+            max_broke=draw(st.sampled_from((None, 3, 5))) if slack is not None else None,
         )
         for at in range(draw(st.integers(1, 2)))
     )
@@ -56,7 +56,7 @@ def across_of(instance: Instance, pattern: Pattern) -> set[Across]:
     limits = instance.classes[pattern.winding_class]
     count = limits.broke_reels(sum(reels)) or 0
     left = limits.width - sum(reels)
-    most = limits.broke_greatest or left
+    most = limits.max_broke or left
     return {
         (limits.setting, tuple(sorted((*reels, *broke))))
         for broke in combinations_with_replacement(range(1, most + 1), count)
@@ -118,7 +118,7 @@ def _run(
     return Instance(
         demands=(Demand(low=4, high=4),) * len(widths),
         classes=tuple(
-            WindingClass(cost=1, width=1000, most_pieces=pieces, setting=at if told_apart else 0)
+            WindingClass(cost=1, width=1000, max_pieces=pieces, setting=at if told_apart else 0)
             for at in range(classes)
         ),
         options=tuple(

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from tests.cutting.setups.small import every_pattern_of, least_by_count, mill_runs, textbook_runs
+from tests.cutting.setups.small import every_pattern_of, mill_runs, min_by_count, textbook_runs
 from trimopt.budget import Budget
 from trimopt.cutting import (
     Cut,
@@ -34,11 +34,11 @@ FEW = settings(max_examples=10, deadline=None, suppress_health_check=list(Health
 WIDTHS = (410, 455, 520, 585, 610, 700, 745, 830, 905, 960, 1050, 1120)
 
 
-def run_of(most_over: int = 0) -> Instance:
+def run_of(max_over: int = 0) -> Instance:
     """Twelve widths, exact or with a range."""
     return Instance(
-        demands=tuple(Demand(low=5 + i, high=5 + i + most_over) for i in range(len(WIDTHS))),
-        classes=(WindingClass(cost=1, width=4800, most_pieces=9),),
+        demands=tuple(Demand(low=5 + i, high=5 + i + max_over) for i in range(len(WIDTHS))),
+        classes=(WindingClass(cost=1, width=4800, max_pieces=9),),
         options=tuple(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, w in enumerate(WIDTHS)
         ),
@@ -76,7 +76,7 @@ def test_textbook_equals_brute_force(instance: Instance) -> None:
     assume(outcome.status is Status.OPTIMAL and all(c.sets <= 5 for c in outcome.cuts))
     trade = trade_off(instance, outcome, budget=SEARCHED)
     holds(instance, trade)
-    truth = least_by_count(instance, 3)
+    truth = min_by_count(instance, 3)
     for patterns, loss in truth.items():
         point = at_most(trade, patterns)
         assert point is not None
@@ -93,7 +93,7 @@ def test_mill_run_equals_brute_force(instance: Instance) -> None:
     assume(outcome.cuts)
     trade = trade_off(instance, outcome, budget=SEARCHED)
     holds(instance, trade)
-    for patterns, loss in least_by_count(instance, 3).items():
+    for patterns, loss in min_by_count(instance, 3).items():
         point = at_most(trade, patterns)
         assert point is not None
         assert point.loss <= loss
@@ -111,7 +111,7 @@ def test_a_cap_that_the_search_knows(instance: Instance, most: int) -> None:
     assume(outcome.cuts)
     trade = trade_off(instance, outcome, budget=SEARCHED, most=most)
     holds(instance, trade)
-    truth = least_by_count(instance, 3).get(most)
+    truth = min_by_count(instance, 3).get(most)
     point = at_most(trade, most)
     if truth is not None:
         assert point is not None

@@ -36,7 +36,7 @@ def priced() -> Mill:
     """The sample mill with everything priced, and every choice of it other than by default."""
     mill = sample_mill()
     values = replace(
-        mill.values, under=F(1, 5), over=F(3, 10), trim_a_tonne=400.0, set_up=90.0,
+        mill.values, under=F(1, 5), over=F(3, 10), trim_cost_per_t=400.0, set_up=90.0,
         knife_move=3.0, currency="EUR", split_blocks=True,
     )  # fmt: skip
     winder = replace(mill.winder, core_change_is_set_up=True, length_change_is_set_up=True)
@@ -60,7 +60,7 @@ def test_the_mill_s_values_hold_whoever_calls() -> None:
     """A plan asked for without a word of money is made at the mill's prices."""
     mill = priced()
     told = planned(Request(), mill).settings
-    for name in ("under", "over", "trim_a_tonne", "set_up", "knife_move", "currency"):
+    for name in ("under", "over", "trim_cost_per_t", "set_up", "knife_move", "currency"):
         assert getattr(told, name) == getattr(mill.values, name)
     assert (told.split_blocks, told.core_change_is_set_up, told.length_change_is_set_up) == (
         True, True, True,

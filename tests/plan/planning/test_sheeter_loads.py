@@ -42,7 +42,7 @@ def test_a_load_takes_its_change_and_its_metres() -> None:
     """3,000 m at 250 m/min after 12 minutes; with 200 cuts a minute a chop of 500 mm halves it."""
     (sheeter,) = sample_mill().sheeters
     assert load_minutes(sheeter, 3000, Fraction(500)) == pytest.approx(12 + 12)
-    slow = replace(sheeter, cuts_a_minute_most=200.0)
+    slow = replace(sheeter, max_cuts_per_min=200.0)
     assert load_minutes(slow, 3000, Fraction(500)) == pytest.approx(12 + 30)
     assert load_minutes(slow, 3000, Fraction(1300)) == pytest.approx(12 + 12)
 
@@ -63,16 +63,16 @@ def test_no_other_grouping_has_more_full_loads(
         metres = [lengths[place] for place in group]
         assert 0 < len(group) <= stands
         assert max(metres) - min(metres) <= differs
-    assert sum(len(group) == stands for group in groups) == _most_full(lengths, stands, differs)
+    assert sum(len(group) == stands for group in groups) == _max_full(lengths, stands, differs)
 
 
-def _most_full(lengths: list[int], stands: int, differs: int) -> int:
+def _max_full(lengths: list[int], stands: int, differs: int) -> int:
     best = 0
     for group in combinations(range(len(lengths)), stands):
         metres = [lengths[place] for place in group]
         if max(metres) - min(metres) <= differs:
             rest = [m for place, m in enumerate(lengths) if place not in group]
-            best = max(best, 1 + _most_full(rest, stands, differs))
+            best = max(best, 1 + _max_full(rest, stands, differs))
             if best == len(lengths) // stands:
                 return best
     return best
@@ -93,7 +93,7 @@ def test_reels_of_other_lengths_wait_for_their_like() -> None:
         (3150, 4),
         (3154, 1),
     ]
-    _, loose = sheeted((run,), _mill(length_differs_most_m=5))
+    _, loose = sheeted((run,), _mill(max_length_difference_m=5))
     assert sorted((load.length_m, len(load.reels)) for load in loose) == [(3150, 2), (3150, 4)]
 
 
@@ -131,6 +131,6 @@ def test_a_sheet_order_cut_after_its_due_time_is_late() -> None:
 def test_a_plan_with_such_loads_passes_the_check() -> None:
     """Builder and check agree under other rules of the sheeter too."""
     plan = sample_plan()
-    for mill in (_mill(unwinds=2), _mill(unwinds=1), _mill(cuts_a_minute_most=120.0)):
+    for mill in (_mill(unwinds=2), _mill(unwinds=1), _mill(max_cuts_per_min=120.0)):
         runs, loads = sheeted(plan.runs, mill)
         assert verify_plan(replace(plan, runs=runs, loads=loads), sample_book(), mill) == ()

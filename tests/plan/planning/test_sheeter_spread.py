@@ -81,11 +81,11 @@ def _soonest(run: RunPlan, mill: Mill) -> datetime:
                 chop = lines[str(order)].chop_mm
                 assert chop is not None
                 lengths = [each[2] for each in theirs]
-                for group in matched(lengths, sheeter.unwinds, sheeter.length_differs_most_m):
+                for group in matched(lengths, sheeter.unwinds, sheeter.max_length_difference_m):
                     ready = [theirs[at][3] for at in group]
                     speed = sheeter.speed_m_min
-                    if sheeter.cuts_a_minute_most is not None:
-                        speed = min(speed, sheeter.cuts_a_minute_most * float(chop) / 1000)
+                    if sheeter.max_cuts_per_min is not None:
+                        speed = min(speed, sheeter.max_cuts_per_min * float(chop) / 1000)
                     minutes = sheeter.load_change_min + min(lengths[at] for at in group) / speed
                     loads.append((max(x for x in ready if x is not None), minutes))
             now = datetime.min  # noqa: DTZ901  as above
@@ -118,12 +118,12 @@ def test_the_hand_worked_run_is_cut_as_soon_as_can_be(changes: tuple[dict[str, o
 @pytest.mark.parametrize(
     "other",
     [
-        {"trim_a_side_mm": Fraction(12)},
+        {"trim_per_side_mm": Fraction(12)},
         {"waste_share": 0.02},
-        {"chop_greatest_mm": Fraction(1000)},
-        {"web_greatest_mm": Fraction(1400)},
-        {"ups_most": 1},
-        {"reel_diameter_greatest_mm": 1200.0},
+        {"max_chop_mm": Fraction(1000)},
+        {"max_web_mm": Fraction(1400)},
+        {"max_ups": 1},
+        {"max_reel_diameter_mm": 1200.0},
     ],
 )
 def test_a_sheeter_that_does_not_take_them_alike_gets_none(other: dict[str, object]) -> None:

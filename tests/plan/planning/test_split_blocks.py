@@ -16,9 +16,9 @@ from trimopt.plan.model import Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
 
 LONG = board_reel("L", width_mm=Fraction(1780), quantity=Fraction(8),
-                  diameter_least_mm=1218.0, diameter_greatest_mm=1218.0)  # fmt: skip
+                  min_diameter_mm=1218.0, max_diameter_mm=1218.0)  # fmt: skip
 SHORT = board_reel("S", width_mm=Fraction(1185), quantity=Fraction(6),
-                   diameter_least_mm=1000.0, diameter_greatest_mm=1000.0)  # fmt: skip
+                   min_diameter_mm=1000.0, max_diameter_mm=1000.0)  # fmt: skip
 BOOK = Book(source="b.xlsx", fingerprint="f", as_of=date(2026, 3, 1), orders=(LONG, SHORT))
 
 
@@ -27,13 +27,13 @@ def mill(*, split: bool, set_up: float) -> Mill:
     return replace(
         sample_mill(),
         jumbo=Jumbo(width_mm=Fraction(3600), length_m=8_000, loss_start_m=0, loss_end_m=0),
-        values=Values(trim_a_tonne=400.0, set_up=set_up, knife_move=0.0, split_blocks=split),
+        values=Values(trim_cost_per_t=400.0, set_up=set_up, knife_move=0.0, split_blocks=split),
     )
 
 
-def planned(at: Mill, set_ups_most: int | None = None) -> RunPlan:
+def planned(at: Mill, max_set_ups: int | None = None) -> RunPlan:
     """The run's plan, checked."""
-    cap = () if set_ups_most is None else (Instruction(what="set-ups", number=set_ups_most),)
+    cap = () if max_set_ups is None else (Instruction(what="set-ups", number=max_set_ups),)
     plan = make_plan(BOOK, at, Request(instructions=cap), number="split-1")
     assert [str(finding) for finding in verify_plan(plan, BOOK, at)] == []
     return plan.runs[0]
@@ -73,7 +73,7 @@ def test_no_block_is_split_where_the_set_up_costs_more() -> None:
 
 def test_a_limit_on_set_ups_holds_for_splits() -> None:
     """At most one set-up asked for: the plan has two blocks, whatever a split would save."""
-    run = planned(mill(split=True, set_up=10.0), set_ups_most=1)
+    run = planned(mill(split=True, set_up=10.0), max_set_ups=1)
     assert run.set_ups == 1
 
 

@@ -48,7 +48,7 @@ def lines_of(plan: Plan) -> dict[str, OrderLine]:
     return {line.number: line for run in plan.runs for line in run.orders}
 
 
-WIDE = {"width_mm": Fraction(1780), "diameter_least_mm": 1240.0}
+WIDE = {"width_mm": Fraction(1780), "min_diameter_mm": 1240.0}
 
 
 def alone(number: str, reels: int, **rest: object) -> Order:

@@ -24,12 +24,12 @@ def made_ready(*orders: Order) -> Making:
 
 
 ORDERS = (
-    board_reel("A", diameter_least_mm=1100.0, quantity=Fraction(9)),
+    board_reel("A", min_diameter_mm=1100.0, quantity=Fraction(9)),
     board_reel(
         "B",
         width_mm=Fraction(655),
-        diameter_least_mm=1000.0,
-        diameter_greatest_mm=1150.0,
+        min_diameter_mm=1000.0,
+        max_diameter_mm=1150.0,
         quantity=Fraction(14_000),
         unit=Unit.KG,
         under=Fraction(5, 100),
@@ -43,11 +43,11 @@ def test_the_ends_of_the_ranges_stand_for_every_length() -> None:
     """A run planned over any list of lengths in range never loses less than the bound."""
     making = made_ready(*ORDERS)
     wide, lengths = every_length(making, MILL, USABLE_M)
-    assert set(lengths) >= {option.least_m for option in making.options}
-    assert set(lengths) >= {option.greatest_m for option in making.options}
+    assert set(lengths) >= {option.min_m for option in making.options}
+    assert set(lengths) >= {option.max_m for option in making.options}
     bound = solve(wide, budget=Budget(), gap=1.0).price_bound
     shares = (Fraction(1, 7), Fraction(1, 3), Fraction(5, 8), Fraction(9, 10))
-    spans = sorted({(o.core_mm, o.least_m, o.greatest_m) for o in making.options})
+    spans = sorted({(o.core_mm, o.min_m, o.max_m) for o in making.options})
     between = {
         (core, int(least + (greatest - least) * share))
         for core, least, greatest in spans
@@ -67,7 +67,7 @@ def test_a_set_between_two_ends_is_a_mixture_of_them() -> None:
     for place, order in enumerate(making.run.orders):
         mine = [o for o in making.options if o.order is order]
         option = mine[0]
-        first, last = option.least_m, option.greatest_m
+        first, last = option.min_m, option.max_m
         here = (first + last) // 2
         sheeter = next((s for s in MILL.sheeters if s.name == option.sheeter), None)
         piece = piece_of(

@@ -31,7 +31,7 @@ def listed(name: str, usable_m: int) -> StockJumbo:
 
 def test_sets_are_stretched_to_use_the_butt() -> None:
     """Ten sets of 15,100 m, up to 16,000 allowed: 4,500 m of butt go onto five sets of 16,000."""
-    block = LengthBlock(sets=10, length_m=15_100, least_m=14_500, greatest_m=16_000)
+    block = LengthBlock(sets=10, length_m=15_100, min_m=14_500, max_m=16_000)
     done = balance([block], nominal=NOMINAL)
     assert done.before.lost_m == 4_500
     assert done.laying.lost_m == 0
@@ -42,7 +42,7 @@ def test_sets_are_stretched_to_use_the_butt() -> None:
 
 def test_sets_are_shortened_so_that_one_more_fits() -> None:
     """Sixteen sets of 21,000 m fit three on a jumbo; 1,000 m shorter, four: two jumbos saved."""
-    block = LengthBlock(sets=16, length_m=21_000, least_m=20_000, greatest_m=21_000)
+    block = LengthBlock(sets=16, length_m=21_000, min_m=20_000, max_m=21_000)
     done = balance([block], nominal=NOMINAL)
     assert (len(done.before.butts), done.before.lost_m) == (6, 5 * 17_000)
     assert (len(done.laying.butts), done.laying.lost_m) == (4, 0)
@@ -50,7 +50,7 @@ def test_sets_are_shortened_so_that_one_more_fits() -> None:
 
 def test_only_as_much_as_it_takes() -> None:
     """Where 300 m are left beside sets that may grow by 2,000, they grow by 300 in all."""
-    block = LengthBlock(sets=5, length_m=26_566, least_m=26_000, greatest_m=28_566)
+    block = LengthBlock(sets=5, length_m=26_566, min_m=26_000, max_m=28_566)
     done = balance([block], nominal=NOMINAL)
     assert sum(done.lengths_m) == 5 * 26_566 + 302
     assert done.laying.lost_m == 0
@@ -58,7 +58,7 @@ def test_only_as_much_as_it_takes() -> None:
 
 def test_what_no_length_in_range_mends_stays() -> None:
     """A set that may not move keeps its length and its butt, and the bound says that is least."""
-    block = LengthBlock(sets=3, length_m=30_000, least_m=30_000, greatest_m=30_000)
+    block = LengthBlock(sets=3, length_m=30_000, min_m=30_000, max_m=30_000)
     done = balance([block], nominal=NOMINAL)
     assert done.laying == done.before
     assert done.saved_paper == 0
@@ -81,7 +81,7 @@ def rooms_and_gains(
     return [room], [[gain]]
 
 
-TEN = LengthBlock(sets=10, length_m=15_100, least_m=14_500, greatest_m=16_000)
+TEN = LengthBlock(sets=10, length_m=15_100, min_m=14_500, max_m=16_000)
 
 
 def test_an_order_by_mass_is_not_taken_over_its_range() -> None:
@@ -119,7 +119,7 @@ def test_paper_beyond_what_the_customer_wants_is_paid_for() -> None:
         over=Fraction(1),
     )
     gains = [[SetGain(order=0, worth_per_m=Fraction(4000))]]
-    block = LengthBlock(sets=3, length_m=30_000, least_m=30_000, greatest_m=32_000)
+    block = LengthBlock(sets=3, length_m=30_000, min_m=30_000, max_m=32_000)
     done = balance([block], nominal=NOMINAL, rooms=[room], gains=gains, paper_per_m=Fraction(4000))
     assert done.lengths_m == (30_000,) * 3
     cheap = balance(
@@ -143,7 +143,7 @@ def test_paper_beyond_what_the_customer_wants_is_paid_for() -> None:
 
 def test_whole_sheets_are_never_short() -> None:
     """Sheets have a margin for every set that changes: without it the order keeps its lengths."""
-    block = LengthBlock(sets=4, length_m=21_000, least_m=20_000, greatest_m=21_000)
+    block = LengthBlock(sets=4, length_m=21_000, min_m=20_000, max_m=21_000)
     sheets = Fraction(4 * 21_000 * 4)
     gain = SetGain(
         order=0, gain_per_m=Fraction(4), worth_per_m=Fraction(4000), rounding=Fraction(4)
@@ -170,7 +170,7 @@ def test_an_order_outside_its_range_is_not_taken_further_out() -> None:
 
 def test_shorter_sets_make_the_paper_last() -> None:
     """Four sets of 21 km do not fit the one jumbo there is; four of 20 km do."""
-    block = LengthBlock(sets=4, length_m=21_000, least_m=20_000, greatest_m=21_000)
+    block = LengthBlock(sets=4, length_m=21_000, min_m=20_000, max_m=21_000)
     done = balance([block], [listed("A", 80_000)])
     assert done.before.unlaid
     assert not done.laying.unlaid
@@ -184,7 +184,7 @@ def test_faults_name_the_order_and_the_length() -> None:
     from_reels = room_faults([TEN], done.laying.sets, rooms, gains)
     assert len(from_reels) == 1
     assert from_reels[0].startswith("order P10: ")
-    tight = LengthBlock(sets=10, length_m=15_100, least_m=15_000, greatest_m=15_200)
+    tight = LengthBlock(sets=10, length_m=15_100, min_m=15_000, max_m=15_200)
     assert "15000 to 15200 m are allowed" in room_faults([tight], done.laying.sets, [], [])[0]
 
 
@@ -199,7 +199,7 @@ def test_where_time_is_up_sets_still_use_the_butt() -> None:
 
     Its ranges are those that no order can be broken in, so here an order holds the sets back.
     """
-    block = LengthBlock(sets=10, length_m=15_100, least_m=14_500, greatest_m=16_000)
+    block = LengthBlock(sets=10, length_m=15_100, min_m=14_500, max_m=16_000)
     done = balance([block], nominal=NOMINAL, budget=Budget.lasting(0))
     assert done.laying.lost_m == 0
     rooms, gains = rooms_and_gains(100, 101)
@@ -217,7 +217,7 @@ def test_where_time_is_up_sets_still_use_the_butt() -> None:
 
 def test_more_equal_sets_take_no_more_time() -> None:
     """Of fifty thousand sets of one block as many ends of jumbos are looked at as of a thousand."""
-    block = LengthBlock(sets=50_000, length_m=15_990, least_m=15_000, greatest_m=16_000)
+    block = LengthBlock(sets=50_000, length_m=15_990, min_m=15_000, max_m=16_000)
     begun = time.process_time()
     done = balance([block], nominal=NOMINAL)
     assert len(done.laying.sets) == 50_000

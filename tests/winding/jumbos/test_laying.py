@@ -25,7 +25,7 @@ def jumbo(name: str, usable_m: int, *, nominal: bool = False) -> StockJumbo:
 
 def block(sets: int, length_m: int, **more: object) -> LengthBlock:
     """A block whose lengths do not move."""
-    fields: dict[str, object] = {"least_m": length_m, "greatest_m": length_m, **more}
+    fields: dict[str, object] = {"min_m": length_m, "max_m": length_m, **more}
     return LengthBlock(sets=sets, length_m=length_m, **fields)  # type: ignore[arg-type]
 
 
@@ -115,7 +115,7 @@ def test_a_shorter_set_still_fits_where_a_long_one_does_not() -> None:
 
 def test_joins_are_off_unless_the_winder_and_the_orders_allow_them() -> None:
     """A set continues on the next jumbo only with both permissions; then there is no butt."""
-    long = block(3, 30_000, joins_most=1)
+    long = block(3, 30_000, max_joins=1)
     nominal = jumbo("J", 80_000)
     assert lay_sets([long], nominal=nominal).lost_m == 20_000
     none = block(3, 30_000)
@@ -130,8 +130,8 @@ def test_joins_are_off_unless_the_winder_and_the_orders_allow_them() -> None:
 
 def test_a_join_leaves_no_part_shorter_than_the_least() -> None:
     """With 500 m left and 1,000 m the least part, the set begins on the next jumbo."""
-    blocks = [block(1, 79_500), block(1, 30_000, joins_most=1)]
-    laying = lay_sets(blocks, nominal=jumbo("J", 80_000), joins_allowed=True, part_least_m=1000)
+    blocks = [block(1, 79_500), block(1, 30_000, max_joins=1)]
+    laying = lay_sets(blocks, nominal=jumbo("J", 80_000), joins_allowed=True, min_part_m=1000)
     assert laying.lost_m == 500
     assert len(laying.sets[1].stretches) == 1
 
@@ -139,10 +139,10 @@ def test_a_join_leaves_no_part_shorter_than_the_least() -> None:
 def test_one_join_is_not_two() -> None:
     """A set of 50 km over jumbos of 20 km needs two joins; one allowed leaves it unlaid."""
     stock = [jumbo(name, 20_000) for name in "ABC"]
-    one = lay_sets([block(1, 50_000, joins_most=1)], stock, joins_allowed=True)
+    one = lay_sets([block(1, 50_000, max_joins=1)], stock, joins_allowed=True)
     assert not one.sets
     assert one.unlaid[0].sets == 1
-    two = lay_sets([block(1, 50_000, joins_most=2)], stock, joins_allowed=True)
+    two = lay_sets([block(1, 50_000, max_joins=2)], stock, joins_allowed=True)
     assert [p.to_m - p.from_m for p in two.sets[0].stretches] == [20_000, 20_000, 10_000]
 
 
@@ -155,6 +155,6 @@ def test_no_jumbo_at_all_is_an_error() -> None:
 def test_a_block_outside_its_own_range_is_refused() -> None:
     """A length outside least to greatest, and a block without sets, are errors."""
     with pytest.raises(ValueError, match="lies outside 20 to 30"):
-        LengthBlock(sets=1, length_m=10, least_m=20, greatest_m=30)
+        LengthBlock(sets=1, length_m=10, min_m=20, max_m=30)
     with pytest.raises(ValueError, match="at least one"):
-        LengthBlock(sets=0, length_m=10, least_m=10, greatest_m=10)
+        LengthBlock(sets=0, length_m=10, min_m=10, max_m=10)

@@ -17,7 +17,7 @@ from trimopt.winding.jumbos.order_along_jumbos import order_blocks
 
 def fixed(sets: int, length_m: int) -> LengthBlock:
     """A block whose lengths do not move."""
-    return LengthBlock(sets=sets, length_m=length_m, least_m=length_m, greatest_m=length_m)
+    return LengthBlock(sets=sets, length_m=length_m, min_m=length_m, max_m=length_m)
 
 
 def test_blocks_that_fill_jumbos_together_are_put_together() -> None:
@@ -67,7 +67,7 @@ def test_nothing_to_order() -> None:
 
 
 @settings(max_examples=25, deadline=None)
-@given(blocks(most_blocks=4, most_sets=3), st.integers(16, 30))
+@given(blocks(max_blocks=4, max_sets=3), st.integers(16, 30))
 def test_small_cases_lose_the_least_of_all_orders(asked: list[LengthBlock], usable: int) -> None:
     """The best order found loses what the best of every order with every length loses."""
     supply = JumboSupply([], jumbo("N", usable))
@@ -85,7 +85,7 @@ def test_small_cases_lose_the_least_of_all_orders(asked: list[LengthBlock], usab
 
 
 @settings(max_examples=25, deadline=None)
-@given(blocks(most_blocks=8, most_sets=3), st.integers(16, 40), st.integers(0, 5))
+@given(blocks(max_blocks=8, max_sets=3), st.integers(16, 40), st.integers(0, 5))
 def test_never_worse_than_the_order_asked(asked: list[LengthBlock], usable: int, seed: int) -> None:
     """However short the search, no more is lost than sets laid as asked, first fit, lose."""
     supply = JumboSupply([], jumbo("N", usable))
@@ -98,7 +98,7 @@ def test_never_worse_than_the_order_asked(asked: list[LengthBlock], usable: int,
 
 def test_fractions_of_a_jumbo_are_judged_to_the_metre() -> None:
     """Stretching by a few metres is told from not being able to."""
-    asked = [LengthBlock(sets=3, length_m=26_600, least_m=26_600, greatest_m=26_666)]
+    asked = [LengthBlock(sets=3, length_m=26_600, min_m=26_600, max_m=26_666)]
     supply = JumboSupply([], jumbo("N", 80_000))
     more = [*asked, fixed(1, 40_000)]
     assert round(order_blocks(more, supply, worth=[PLAIN] * 2)[0].along_m) == 2

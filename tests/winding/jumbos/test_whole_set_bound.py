@@ -67,7 +67,7 @@ def over_lengths(
         ]
     return Instance(
         demands=tuple(demands),
-        classes=tuple(WindingClass(cost=13 * m, width=12, most_pieces=4) for m in lengths),
+        classes=tuple(WindingClass(cost=13 * m, width=12, max_pieces=4) for m in lengths),
         options=tuple(options),
     )
 
@@ -83,7 +83,7 @@ def bounds(
     return (
         whole_sets_bound(wide, ends, outcome, Budget()),
         outcome.price_bound,
-        best_loss(every, most_sets=3),
+        best_loss(every, max_sets=3),
     )
 
 
@@ -103,7 +103,7 @@ def test_whole_sets_of_any_length_by_hand(reels: int, metres: int, priced_m: int
     )
     outcome = solve(wide, budget=Budget(), gap=1.0)
     assert outcome.price_bound == SCALE * (13 * priced_m - 10 * reels)
-    least = best_loss(every, most_sets=4)
+    least = best_loss(every, max_sets=4)
     assert (
         least
         == whole_sets_bound(wide, ends, outcome, Budget())
@@ -149,7 +149,7 @@ def test_a_small_part_of_a_run_raises_its_joint_bound() -> None:
     wide, _ = every_length(making, MILL, USABLE_M)
     priced = solve(wide, budget=Budget(), gap=1.0).price_bound
     proven = least_loss(making, MILL, USABLE_M)
-    spans = {(o.core_mm, o.least_m, o.greatest_m) for o in making.options}
+    spans = {(o.core_mm, o.min_m, o.max_m) for o in making.options}
     between = {
         (core, short + (long - short) * k // 6) for core, short, long in spans for k in range(7)
     }
@@ -177,5 +177,5 @@ def test_prices_at_which_making_too_much_pays_are_known(gain: int, pays: bool) -
     run = over_lengths([(5, 4, 4, True, 2)], [4], 0)
     prices = Certificate(scale=1, gain_price=(gain * SCALE,), worth_price=(0,))
     assert surplus_pays(run, prices) is pays
-    least_back = replace(run, demands=(replace(run.demands[0], surplus_worth=0),))
-    assert surplus_pays(least_back, replace(prices, gain_price=(0,)))
+    min_back = replace(run, demands=(replace(run.demands[0], surplus_worth=0),))
+    assert surplus_pays(min_back, replace(prices, gain_price=(0,)))

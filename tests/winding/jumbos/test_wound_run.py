@@ -14,7 +14,7 @@ from trimopt.winding.jumbos.wound_run import WoundRun, wind_run
 from trimopt.winding.knives.arrangement import arrange
 from trimopt.winding.model import Arrangement, Lot, Strip
 
-WINDER = winder(web_greatest_mm=Fraction(2000), knives=8)
+WINDER = winder(max_web_mm=Fraction(2000), knives=8)
 WEB_MM = Fraction(2000)
 WIDTHS = ((900, 900), (700, 600, 500), (1000, 800), (600, 600, 600), (500, 500, 900), (1100, 700))
 
@@ -39,8 +39,8 @@ def rigid(asked: tuple[Lot, ...], spread: int = 0) -> list[LengthBlock]:
         LengthBlock(
             sets=lot.sets,
             length_m=lot.length_m,
-            least_m=lot.length_m - spread,
-            greatest_m=lot.length_m + spread,
+            min_m=lot.length_m - spread,
+            max_m=lot.length_m + spread,
         )
         for lot in asked
     ]

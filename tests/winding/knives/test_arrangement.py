@@ -127,7 +127,7 @@ def test_orders_break_ties_among_equal_moves() -> None:
         for lot in _lots((_PATTERNS[0],) * 4)
     )
     found = arrange(lots, winder(), _WEB, budget=Budget(max_work=200))
-    assert (found.moves, found.open_orders_most) == (0, 1)
+    assert (found.moves, found.max_open_orders) == (0, 1)
 
 
 def test_the_first_block_starts_from_the_knives_as_they_stand() -> None:
@@ -145,7 +145,7 @@ def test_one_strip_and_fourteen_in_one_run() -> None:
     lots = _lots(((5500,), tuple(range(330, 470, 10)), (2750, 2750)))
     found = arrange(
         lots,
-        winder(knives=16, reel_width_greatest_mm=Fraction(6000)),
+        winder(knives=16, max_reel_width_mm=Fraction(6000)),
         _WEB,
         budget=Budget(max_work=60),
     )

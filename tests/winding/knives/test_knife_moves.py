@@ -51,7 +51,7 @@ def test_a_lifted_knife_is_at_hand_when_its_place_comes_again() -> None:
 
 def test_a_lifted_knife_in_the_way_is_moved_clear() -> None:
     """A knife that cuts 20 mm beside an idle one needs the place: the idle one is used for it."""
-    machine = winder(knives=4, idle_knives="lifted", knife_spacing_least_mm=Fraction(100))
+    machine = winder(knives=4, idle_knives="lifted", min_knife_spacing_mm=Fraction(100))
     moves, beam = moves_between(_mm(0, 480, 900, 1500), _layout(0, 500, 1500), machine)
     assert moves == 1
     assert beam == _mm(0, 500, 900, 1500)

@@ -22,19 +22,19 @@ def _lot(*widths: str, inside: int = 0, broke: int = 0) -> Lot:
 
 
 _MACHINE = winder(
-    edge_trim_least_mm=Fraction(20),
-    edge_trim_greatest_mm=Fraction(60),
-    reel_width_greatest_mm=Fraction(3000),
+    min_edge_trim_mm=Fraction(20),
+    max_edge_trim_mm=Fraction(60),
+    max_reel_width_mm=Fraction(3000),
     knives=6,
-    reels_most=5,
-    knife_spacing_least_mm=Fraction(110),
+    max_reels=5,
+    min_knife_spacing_mm=Fraction(110),
 )
 
 
 def test_half_millimetres_stay_exact() -> None:
     """Widths of 1000.5 mm and 5/16 in end exactly where they must."""
     lot = _lot("1000.5", "127/16", "1500")
-    layout = lay_out(lot, replace(_MACHINE, knife_spacing_least_mm=Fraction(5)), Fraction(2600))
+    layout = lay_out(lot, replace(_MACHINE, min_knife_spacing_mm=Fraction(5)), Fraction(2600))
     assert (
         layout.knives_mm[-1] - layout.knives_mm[0] == Fraction("1000.5") + Fraction(127, 16) + 1500
     )
@@ -59,7 +59,7 @@ def test_no_shift_centres_the_set() -> None:
 @pytest.mark.parametrize("tenths", range(26_001, 26_011))
 def test_no_shift_centres_a_set_with_broke_reels(tenths: int, broke: int) -> None:
     """They take what leaves two equal strips: in tenths one was half a tenth wider."""
-    machine = replace(_MACHINE, web_shift=False, reel_width_least_mm=Fraction(110))
+    machine = replace(_MACHINE, web_shift=False, min_reel_width_mm=Fraction(110))
     web_mm = Fraction(tenths, 10)
     for most in (None, Fraction(2482), Fraction("2482.07")):
         lot = replace(_lot("700.3", "925.5", broke=broke), max_web_mm=most)
@@ -90,7 +90,7 @@ def test_broke_reel_shelters_a_no_edge_reel() -> None:
         (_lot(), _MACHINE, 1960, "no strips"),
         (
             _lot("900", "1000"),
-            replace(_MACHINE, web_greatest_mm=Fraction(1800)),
+            replace(_MACHINE, max_web_mm=Fraction(1800)),
             1960,
             "take 1900 mm, and the winder 1800 mm",
         ),

@@ -8,7 +8,7 @@ from itertools import permutations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trimopt.winding.knives.move_bounds import blocks_most
+from trimopt.winding.knives.move_bounds import max_blocks
 
 _widths = st.lists(st.integers(min_value=1, max_value=7), min_size=1, max_size=5)
 
@@ -30,4 +30,4 @@ def test_blocks_equal_brute_force(first: list[int], second: list[int], same_numb
         for one in set(permutations(first))
         for two in set(permutations(second))
     )
-    assert 1 + blocks_most(Counter(first), Counter(second), same_number=same_number) == most
+    assert 1 + max_blocks(Counter(first), Counter(second), same_number=same_number) == most

@@ -40,8 +40,8 @@ def _lots(rows: list[list[int]]) -> tuple[Lot, ...]:
 def _machine(rows: list[list[int]], *, shift: bool = True) -> Winder:
     return winder(
         knives=max(map(len, rows)) + 1,
-        edge_trim_least_mm=_STEP,
-        knife_spacing_least_mm=_STEP,
+        min_edge_trim_mm=_STEP,
+        min_knife_spacing_mm=_STEP,
         web_shift=shift,
     )
 

@@ -27,7 +27,7 @@ Sets = dict[tuple[tuple[int, int], ...], int]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fewest:
-    """Items by falling width, pieces needed of each; `most_pieces` None where it cannot bind.
+    """Items by falling width, pieces needed of each; `max_pieces` None where it cannot bind.
 
     `members` holds for each item its (option, pieces) of the instance.
     """
@@ -35,7 +35,7 @@ class Fewest:
     width: int
     widths: tuple[int, ...]
     need: tuple[int, ...]
-    most_pieces: int | None
+    max_pieces: int | None
     members: tuple[tuple[tuple[int, int], ...], ...]
 
     @property
@@ -43,8 +43,8 @@ class Fewest:
         """Least number of sets by width alone."""
         total = sum(w * n for w, n in zip(self.widths, self.need, strict=True))
         least = -(-total // self.width)
-        if self.most_pieces is not None:
-            least = max(least, -(-sum(self.need) // self.most_pieces))
+        if self.max_pieces is not None:
+            least = max(least, -(-sum(self.need) // self.max_pieces))
         return least
 
     def items(self, pieces: Sequence[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
@@ -113,7 +113,7 @@ def fewest_of(instance: Instance, offers: Sequence[ClassOffer]) -> Fewest | None
         width=offer.width,
         widths=widths,
         need=tuple(sum(n for _, n in pieces[w]) for w in widths),
-        most_pieces=offer.most_pieces if offer.most_pieces < fullest else None,
+        max_pieces=offer.max_pieces if offer.max_pieces < fullest else None,
         members=tuple(tuple(pieces[w]) for w in widths),
     )
 
@@ -142,6 +142,6 @@ def narrowed(problem: Fewest) -> Fewest:
         width=width,
         widths=problem.widths,
         need=problem.need,
-        most_pieces=problem.most_pieces,
+        max_pieces=problem.max_pieces,
         members=problem.members,
     )

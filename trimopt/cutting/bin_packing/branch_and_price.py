@@ -62,7 +62,7 @@ class Brancher:
             width=problem.width,
             widths=tuple(problem.widths[i] for i in self.item),
             need=(1,) * len(self.item),
-            most_pieces=None,
+            max_pieces=None,
             members=((),) * len(self.item),
         )
         self.given = problem

@@ -53,10 +53,10 @@ class FewestSets:
         # Where next to nothing may be wasted the arcs are few, and the dive goes along them; not
         # where many pieces of a width are needed, each of which has arcs of its own.
         crowded = sum(problem.need) > _FEW_OF_A_WIDTH * len(problem.need)
-        if problem.most_pieces is not None or crowded or waste > problem.width // 10:
+        if problem.max_pieces is not None or crowded or waste > problem.width // 10:
             self._dive(master, node.point, node.bound)
         target = node.bound
-        while self.fewest is not None and target < self.fewest and problem.most_pieces is None:
+        while self.fewest is not None and target < self.fewest and problem.max_pieces is None:
             answer = Brancher(self.search, problem, target).run(master.leading(node.point))
             if answer.plan is not None:
                 self.take(answer.plan, "branch and price")
@@ -106,7 +106,7 @@ class FewestSets:
             master.add(counts)
         for i, width in enumerate(problem.widths):
             most = min(problem.need[i], problem.width // width)
-            master.add(((i, min(most, problem.most_pieces or most)),))
+            master.add(((i, min(most, problem.max_pieces or most)),))
         return master
 
     def _root(self) -> tuple[Master, Node]:
@@ -126,7 +126,7 @@ class FewestSets:
         return self._price(prices, enough, need=need)
 
     def _price(self, prices: Ints, enough: int, *, need: Sequence[int]) -> Found:
-        problem, limit = self.problem, self.problem.most_pieces
+        problem, limit = self.problem, self.problem.max_pieces
         if limit is None:
             return price_items(problem.widths, prices, need, problem.width, enough)
         # The station limit first as a price on each piece, then, where that finds nothing, exactly.
@@ -152,7 +152,7 @@ class FewestSets:
     def _few_pieces(self, prices: Ints, enough: int, need: Sequence[int]) -> Found:
         """Best pattern within the station limit, from the table over width and pieces."""
         problem = self.problem
-        limit = problem.most_pieces or 1
+        limit = problem.max_pieces or 1
         useful = np.flatnonzero(prices > 0)
         table = fill_pieces(
             np.array(problem.widths, dtype=np.int64)[useful],

@@ -19,7 +19,7 @@ def first_fit(problem: Fewest, need: Sequence[int] | None = None) -> Sets:
     left = list(problem.need if need is None else need)
     sets: Sets = {}
     while any(left):
-        room, places = problem.width, problem.most_pieces or problem.width
+        room, places = problem.width, problem.max_pieces or problem.width
         counts = []
         for i, width in enumerate(problem.widths):
             n = min(left[i], room // width, places)
@@ -96,7 +96,7 @@ def best_fill(
         counts = fullest(problem.widths, left, problem.width - problem.widths[first], order)
         left[first] += 1
         counts[first] = counts.get(first, 0) + 1
-        if problem.most_pieces is not None and sum(counts.values()) > problem.most_pieces:
+        if problem.max_pieces is not None and sum(counts.values()) > problem.max_pieces:
             counts = _thinned(problem, counts)
         run = min(left[i] // n for i, n in counts.items())
         if shuffle is not None:
@@ -112,8 +112,8 @@ def best_fill(
 
 def _thinned(problem: Fewest, counts: dict[int, int]) -> dict[int, int]:
     """The widest pieces of a set, as many as the stations take."""
-    assert problem.most_pieces is not None
-    places, kept = problem.most_pieces, {}
+    assert problem.max_pieces is not None
+    places, kept = problem.max_pieces, {}
     for i in sorted(counts):
         n = min(counts[i], places)
         if n:

@@ -23,7 +23,7 @@ from trimopt.cutting.model.outcome import Certificate
 __all__ = [
     "certificate",
     "floor_of",
-    "least_gain",
+    "min_gain",
     "over_price_of",
     "price_bound",
     "price_scale",
@@ -56,7 +56,7 @@ def over_price_of(demand: Demand) -> int:
     return demand.over_price if demand.ordered is not None else 0
 
 
-def least_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> int:
+def min_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> int:
     """Give the least gain price at which making more than `high`, or ever more, does not pay."""
     need = []
     for r in span:
@@ -105,7 +105,7 @@ def surplus_pays(instance: Instance, proof: Certificate) -> bool:
     """Whether making too much of a demand would pay at the prices, against (B)."""
     prices = zip(proof.gain_price, proof.worth_price, strict=True)
     return any(
-        span is not None and gain < least_gain(demand, span, worth, proof.scale)
+        span is not None and gain < min_gain(demand, span, worth, proof.scale)
         for demand, span, (gain, worth) in zip(
             instance.demands, ratios(instance), prices, strict=True
         )
@@ -160,7 +160,7 @@ def certificate(
                 continue
             w = floor(((1 - mix) * worth_price[i] + mix * safe_worth[i]) * scale)
             g = floor((1 - mix) * gain_price[i] * scale)
-            gains.append(max(g, least_gain(demand, span, w, scale)))
+            gains.append(max(g, min_gain(demand, span, w, scale)))
             worths.append(w)
         worst = _worst(offers, gains, worths, scale)
         work += worst.work
@@ -201,14 +201,14 @@ def _worst(offers: Sequence[ClassOffer], gains: list[int], worths: list[int], sc
             continue
         values = np.array([max(0, v) for v in exact], dtype=np.int64)
         kept = _leaders(offer, values)
-        limits = np.minimum(offer.width // offer.widths, offer.most_pieces)[kept]
+        limits = np.minimum(offer.width // offer.widths, offer.max_pieces)[kept]
         table = fill_widths(offer.widths[kept], values[kept], limits, offer.width)
         work += 3 * len(kept) * offer.width
         best = np.where(offer.broke >= 0, table.best, 0)
         top = int(best.argmax())
         most = int(best[top])
         if most > budget and not _stands(offer, kept, table.pieces(top), top):
-            most, cells = _most_allowed(offer, values, kept, limits)
+            most, cells = _max_allowed(offer, values, kept, limits)
             work += cells
         worst = max(worst, (most - budget) / budget)
     return _Worst(share=worst, work=work)
@@ -219,14 +219,14 @@ def _stands(offer: ClassOffer, kept: Ints, counts: tuple[tuple[int, int], ...], 
     broke = int(offer.broke[used])
     pieces = sum(n for _, n in counts)
     inside = sum(n for j, n in counts if offer.no_edge[kept[j]])
-    return pieces + broke <= offer.most_pieces and (not inside or pieces - inside + broke >= 2)
+    return pieces + broke <= offer.max_pieces and (not inside or pieces - inside + broke >= 2)
 
 
-def _most_allowed(offer: ClassOffer, values: Ints, kept: Ints, limits: Ints) -> tuple[int, int]:
+def _max_allowed(offer: ClassOffer, values: Ints, kept: Ints, limits: Ints) -> tuple[int, int]:
     """Most that a pattern under the rules of width, stations, edge trim and edges is worth."""
     most, work = 0, 0
-    pieces = np.arange(offer.most_pieces + 1)[:, None]
-    fits = (offer.broke >= 0) & (pieces + offer.broke <= offer.most_pieces)
+    pieces = np.arange(offer.max_pieces + 1)[:, None]
+    fits = (offer.broke >= 0) & (pieces + offer.broke <= offer.max_pieces)
     for guarded in {False, bool(offer.no_edge[kept].any())}:
         chosen = np.ones(len(kept), dtype=bool) if guarded else ~offer.no_edge[kept]
         if not chosen.any():
@@ -236,7 +236,7 @@ def _most_allowed(offer: ClassOffer, values: Ints, kept: Ints, limits: Ints) -> 
             values[kept][chosen],
             limits[chosen],
             offer.no_edge[kept][chosen],
-            (offer.most_pieces, offer.width),
+            (offer.max_pieces, offer.width),
             guarded=guarded,
         )
         work += 4 * table.best.size * int(chosen.sum())

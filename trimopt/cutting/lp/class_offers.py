@@ -30,7 +30,7 @@ class ClassOffer:
     cost: int
     width: int
     unit: int
-    most_pieces: int
+    max_pieces: int
     options: tuple[int, ...]
     demand: Ints
     widths: Ints
@@ -106,7 +106,7 @@ def _offer(
     any_used = not bool(broke.any())
     free = any_used and not (instance.together or barred or no_edge.any())
     most = [
-        _most(instance.demands[o.demand], o, limits.width, limits.most_pieces, free=free)
+        _most(instance.demands[o.demand], o, limits.width, limits.max_pieces, free=free)
         for o in options
     ]
     return ClassOffer(
@@ -115,8 +115,8 @@ def _offer(
         width=width,
         unit=unit,
         # No set holds more pieces and broke reels than this, so the tables need be no larger.
-        most_pieces=min(
-            limits.most_pieces,
+        max_pieces=min(
+            limits.max_pieces,
             limits.width // min(option.width for option in options) + int(broke.max()),
         ),
         options=ks,
@@ -139,21 +139,21 @@ def _broke(limits: WindingClass, used: Ints) -> Ints:
     if limits.slack is None:
         return np.zeros_like(left)
     reels = np.ones_like(left)
-    if limits.broke_greatest is not None:
-        reels = np.maximum(1, -((limits.slack - left) // limits.broke_greatest))
-    reels[(left < reels * limits.broke_least) | (reels > limits.most_pieces)] = -1
+    if limits.max_broke is not None:
+        reels = np.maximum(1, -((limits.slack - left) // limits.max_broke))
+    reels[(left < reels * limits.min_broke) | (reels > limits.max_pieces)] = -1
     reels[left <= limits.slack] = 0
     return reels
 
 
-def _most(demand: Demand, option: Option, width: int, most_pieces: int, *, free: bool) -> int:
+def _most(demand: Demand, option: Option, width: int, max_pieces: int, *, free: bool) -> int:
     """Pieces of an option that a least-loss pattern may need.
 
     Where taking a piece out of a pattern always leaves a pattern that is allowed (`free`), a
     piece that is surplus, or beyond `low` of a demand that wants nothing more, only gives back
     what it brought: some least-loss plan has none.
     """
-    fits = min(width // option.width, most_pieces)
+    fits = min(width // option.width, max_pieces)
     if not free:
         return fits
     if demand.high is not None:

@@ -76,7 +76,7 @@ class Pricer:
         if exact is None:
             return Priced(most=UNREACHED, exact=True, patterns=(), work=quick.work)
         value, counts = exact
-        work = quick.work + 4 * self.offer.size * len(self.offer.broke) * self.offer.most_pieces
+        work = quick.work + 4 * self.offer.size * len(self.offer.broke) * self.offer.max_pieces
         return Priced(most=value, exact=True, patterns=((value, counts),), work=work)
 
     def _candidates(self, values: Ints, most: Ints) -> Ints:
@@ -95,7 +95,7 @@ class Pricer:
             if width == last and room <= 0:
                 continue
             if width != last:
-                last, room = width, min(offer.width // width, offer.most_pieces)
+                last, room = width, min(offer.width // width, offer.max_pieces)
             keep.append(j)
             room -= int(most[j])
         return np.array(keep, dtype=np.int64)
@@ -111,7 +111,7 @@ class Pricer:
         table = fill_widths(widths, net, limits, offer.width)
         best = np.where(offer.broke >= 0, table.best, UNREACHED)
         top = int(best.argmax())
-        bound = int(best[top]) + self.piece_price * offer.most_pieces
+        bound = int(best[top]) + self.piece_price * offer.max_pieces
         found: dict[Counts, int] = {}
         crowded = 0
         ends = self._ends(best, widths)
@@ -126,7 +126,7 @@ class Pricer:
             value = sum(int(values[j]) * n for j, n in pieces)
             if value <= enough:
                 continue
-            if sum(n for _, n in pieces) + int(offer.broke[whole]) > offer.most_pieces:
+            if sum(n for _, n in pieces) + int(offer.broke[whole]) > offer.max_pieces:
                 crowded += 1
                 continue
             if self._edges_hold(pieces, int(offer.broke[whole])):
@@ -159,7 +159,7 @@ class Pricer:
 
     def _settle(self, crowded: int, fitting: int, enough: int, bound: int) -> None:
         """Move the price of a piece: dearer where patterns hold too many, cheaper where not."""
-        scale = max(1, enough // (4 * max(1, self.offer.most_pieces)))
+        scale = max(1, enough // (4 * max(1, self.offer.max_pieces)))
         if crowded > fitting:
             self.piece_price = min(scale, max(self.piece_price * 2, scale // 64))
         elif not crowded and self.piece_price:
@@ -195,7 +195,7 @@ class Pricer:
         kept = self._candidates(values, most) if free else np.flatnonzero(room > 0)
         edge = int(base[~offer.no_edge].sum())
         pieces, used = int(base.sum()), int((base * offer.widths).sum())
-        if used > offer.width or pieces > offer.most_pieces:
+        if used > offer.width or pieces > offer.max_pieces:
             return None
         inside = bool(base[offer.no_edge].any())
         answers = []
@@ -210,7 +210,7 @@ class Pricer:
                 values[chosen],
                 room[chosen],
                 offer.no_edge[chosen],
-                (offer.most_pieces, offer.width),
+                (offer.max_pieces, offer.width),
                 start=(edge, pieces, used),
                 guarded=with_inside,
             )
@@ -228,7 +228,7 @@ class Pricer:
         edge = np.arange(layers)[:, None, None]
         pieces = np.arange(stations)[None, :, None]
         broke = self.offer.broke[None, None, :]
-        allowed = (broke >= 0) & (pieces + broke <= self.offer.most_pieces)
+        allowed = (broke >= 0) & (pieces + broke <= self.offer.max_pieces)
         if guarded and layers == 3:
             allowed = allowed & (edge + broke >= 2)
         best = np.where(allowed, table.best, UNREACHED)
@@ -241,7 +241,7 @@ class Pricer:
     def _ruled(self, values: Ints, most: Ints, enough: int) -> Priced:
         """Best pattern under every rule: the best under fewer, split where it breaks one."""
         offer, work = self.offer, 0
-        cells = 8 * offer.size * len(offer.broke) * offer.most_pieces
+        cells = 8 * offer.size * len(offer.broke) * offer.max_pieces
         order = count()
         queue: list[tuple[int, int, Ints, Ints, Counts]] = []
 

@@ -17,20 +17,20 @@ import numpy as np
 
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
 
-__all__ = ["least_sum", "tightened"]
+__all__ = ["min_sum", "tightened"]
 
 #: Sums kept while pieces are added; a demand of more has room enough between them.
-_SUMS_MOST = 4_000
+_MAX_SUMS = 4_000
 
 
-def least_sum(gains: Sequence[int], low: int) -> int:
+def min_sum(gains: Sequence[int], low: int) -> int:
     """The least sum of whole numbers of the gains that is at least `low`; `low` where unknown.
 
     Examples
     --------
-    >>> least_sum((5, 7), 11)
+    >>> min_sum((5, 7), 11)
     12
-    >>> least_sum((5, 7), 12)
+    >>> min_sum((5, 7), 12)
     12
     """
     pieces = np.unique(np.array(gains, dtype=np.int64))
@@ -44,7 +44,7 @@ def least_sum(gains: Sequence[int], low: int) -> int:
         if len(enough):
             best = min(best, int(enough[0]))
         sums = grown[grown < low]
-        if len(sums) > _SUMS_MOST:
+        if len(sums) > _MAX_SUMS:
             return low
     return best
 
@@ -57,7 +57,7 @@ def tightened(instance: Instance) -> tuple[Instance, int]:
         if not some or demand.low <= 0:
             demands.append(demand)
             continue
-        low = least_sum(tuple(some), demand.low)
+        low = min_sum(tuple(some), demand.low)
         if demand.high is None or low <= demand.high:
             demands.append(replace(demand, low=low))
             continue

@@ -53,8 +53,8 @@ class WindingClass:
     """What a set of this class costs and what a pattern in it may hold.
 
     A pattern's widths add up to at most `width`. What is left of `width` beyond `slack` cannot
-    leave as edge trim: it is slit off as broke reels, as few as can be, each from `broke_least`
-    to `broke_greatest` wide; every broke reel takes one of the `most_pieces` stations,
+    leave as edge trim: it is slit off as broke reels, as few as can be, each from `min_broke`
+    to `max_broke` wide; every broke reel takes one of the `max_pieces` stations,
     and a pattern whose strip is too narrow for that is not allowed. `slack` None: no limit on
     the edge trim, so never a broke reel. Pieces flagged no-edge need something on either side of
     them: two pieces without the flag, or broke reels in their place. Classes of one `setting`
@@ -63,10 +63,10 @@ class WindingClass:
 
     cost: int
     width: int
-    most_pieces: int
+    max_pieces: int
     slack: int | None = None
-    broke_least: int = 0
-    broke_greatest: int | None = None
+    min_broke: int = 0
+    max_broke: int | None = None
     setting: int = 0
 
     def broke_reels(self, used: int) -> int | None:
@@ -77,9 +77,9 @@ class WindingClass:
         if self.slack is None or left <= self.slack:
             return 0
         reels = 1
-        if self.broke_greatest is not None:
-            reels = max(1, -(-(left - self.slack) // self.broke_greatest))
-        return None if left < reels * self.broke_least else reels
+        if self.max_broke is not None:
+            reels = max(1, -(-(left - self.slack) // self.max_broke))
+        return None if left < reels * self.min_broke else reels
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,12 +18,12 @@ not more than the stations (so every one that the class allows) satisfies ::
 
     SCALE · cost · scale >= Σ pieces (gain_price · gain + worth_price · worth)               (A)
 
-The second is no less than Σ_i floor_i. Let r_least and r_most be the least and the greatest
+The second is no less than Σ_i floor_i. Let min_r and max_r be the least and the greatest
 worth / gain among the demand's options. Without surplus the pair (made, N) lies in
-{low <= made <= high, r_least · made <= N <= r_most · made}; the function is linear but for the
+{low <= made <= high, min_r · made <= N <= max_r · made}; the function is linear but for the
 kink at N = ordered, so its least value there, floor_i, is found at the corners of that figure
 and where the line N = ordered crosses its sides. Surplus (or, where high is None, making more) does
-not pay when, for r = r_least and r = r_most, ::
+not pay when, for r = min_r and r = max_r, ::
 
     g_i + w_i · r + (SCALE - over_price_i) · (surplus_worth_i - r) >= 0       (high is given)   (B)
     g_i + w_i · r - (SCALE - over_price_i) · r >= 0                           (high is None)
@@ -175,8 +175,8 @@ def pattern_faults(instance: Instance, pattern: Pattern) -> tuple[str, ...]:
     broke = limits.broke_reels(used)
     if broke is None:
         faults.append(f"width {used} is not allowed in {limits.width}")
-    elif count_all + broke > limits.most_pieces:
-        faults.append(f"{count_all} pieces and {broke} broke reels, {limits.most_pieces} allowed")
+    elif count_all + broke > limits.max_pieces:
+        faults.append(f"{count_all} pieces and {broke} broke reels, {limits.max_pieces} allowed")
     elif inside and count_all - inside + broke < 2:
         faults.append("a no-edge piece would stand at the edge")
     for a, b in instance.apart:

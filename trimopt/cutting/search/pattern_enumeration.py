@@ -81,7 +81,7 @@ class _Class:
             least = 1 if j == self.must else 0
             for n in range(least, min(int(offer.most[j]), offer.width // width) + 1):
                 left = room - n * width
-                alive = np.flatnonzero((left >= 0) & (pieces + n <= offer.most_pieces))
+                alive = np.flatnonzero((left >= 0) & (pieces + n <= offer.max_pieces))
                 if not len(alive):
                     break
                 reach = value[alive] + n * worth + self.later[t + 1][left[alive]]
@@ -98,7 +98,7 @@ class _Class:
             pieces, counts = pieces[chosen] + taken, counts[chosen]
             counts[:, t] = taken
         broke = offer.broke[offer.width - room]
-        good = (value >= need) & (broke >= 0) & (pieces + broke <= offer.most_pieces) & (pieces > 0)
+        good = (value >= need) & (broke >= 0) & (pieces + broke <= offer.max_pieces) & (pieces > 0)
         patterns, costs = [], []
         for row in np.flatnonzero(good):
             held = np.flatnonzero(counts[row])

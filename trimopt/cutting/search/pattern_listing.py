@@ -22,7 +22,7 @@ def all_patterns(instance: Instance, *, most: int) -> list[Pattern] | None:
     found: list[Pattern] = []
     looked = 0
     for c, limits in enumerate(instance.classes):
-        for pieces in _fitting(instance, instance.options_of(c), limits.width, limits.most_pieces):
+        for pieces in _fitting(instance, instance.options_of(c), limits.width, limits.max_pieces):
             looked += 1
             if looked > most:
                 return None

@@ -12,7 +12,7 @@ from trimopt.cutting.model.instance import SCALE, Demand, Instance
 from trimopt.cutting.model.outcome import Pattern, yields_of
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Column", "Program", "choose_sets", "most_sets", "proven_by"]
+__all__ = ["Column", "Program", "choose_sets", "max_sets", "proven_by"]
 
 _GREATEST = 2**62  # of a figure in the solver, which adds up in 64 bits
 _EXACT = 2**50  # where neighbouring floats are a quarter apart
@@ -92,11 +92,11 @@ def _column(instance: Instance, pattern: Pattern, hinted: int) -> Column:
         cost=instance.classes[pattern.winding_class].cost,
         gains=gains,
         worths={i: worth for i, (_, worth) in yields.items()},
-        most=max(hinted, most_sets(instance.demands, gains)),
+        most=max(hinted, max_sets(instance.demands, gains)),
     )
 
 
-def most_sets(demands: Sequence[Demand], gains: Mapping[int, int]) -> int:
+def max_sets(demands: Sequence[Demand], gains: Mapping[int, int]) -> int:
     """Sets that make all that any demand in them takes; more of them are surplus and paper."""
     return max(
         -(-max(1, demands[i].low, demands[i].high or 0) // gain) for i, gain in gains.items()

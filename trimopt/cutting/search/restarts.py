@@ -26,7 +26,7 @@ __all__ = ["CLOSER", "Closing"]
 
 CLOSER = 5e-4  # of paper used: the gap at which to stop
 # Of a search with all its turns, of the turns at least, and of whole pieces in one of them.
-_WORK, _WORK_LEAST, _AMOUNTS_WORK = 13_000_000_000, 3_000_000_000, 500_000_000
+_WORK, _MIN_WORK, _AMOUNTS_WORK = 13_000_000_000, 3_000_000_000, 500_000_000
 _STARTS, _EXCHANGES = 4, 300  # starts to choose from, and exchanges from each
 _AGAIN, _EXCHANGES_AGAIN = 4, 150  # times that a part is made anew, and exchanges from there
 _EXCHANGES_AFTER = 450  # after whole pieces were sought
@@ -70,7 +70,7 @@ class Closing:
         if self.closed:
             return
         amounts = Amounts(self.search, pricers, self.guide, self.seed)
-        end, anew = max(_WORK, self.search.budget.work + _WORK_LEAST), True
+        end, anew = max(_WORK, self.search.budget.work + _MIN_WORK), True
         while self.search.budget.work < end and not self.closed:
             if anew:
                 start = self.begin()

@@ -27,9 +27,9 @@ from trimopt.cutting.model.outcome import Pattern
 __all__ = ["in_whole_pieces"]
 
 Ints = NDArray[np.int64]
-_CHOICES_MOST = 20_000  # of one order; beyond that only those around what the program makes
+_MAX_CHOICES = 20_000  # of one order; beyond that only those around what the program makes
 _AROUND = 0.75  # pieces more or fewer than the program makes
-_KINDS_MOST = 6
+_MAX_KINDS = 6
 
 
 def in_whole_pieces(
@@ -91,10 +91,10 @@ def _chosen(
     `made` has the pieces that the program makes, of every option of the demand.
     """
     demand, kinds = instance.demands[i], [*made]
-    if comb(len(kinds) + fewest, fewest + 1) <= _CHOICES_MOST:
+    if comb(len(kinds) + fewest, fewest + 1) <= _MAX_CHOICES:
         choices = _multisets(len(kinds), fewest, fewest + 1)
     else:
-        kinds = sorted(kinds, key=lambda k: -made[k])[:_KINDS_MOST]
+        kinds = sorted(kinds, key=lambda k: -made[k])[:_MAX_KINDS]
         choices = _around([made[k] for k in kinds])
     pieces = choices.astype(np.float64)
     gain = pieces @ np.array([instance.options[k].gain for k in kinds], dtype=np.float64)

@@ -50,7 +50,7 @@ def every_pattern(case: Case, most: int) -> list[Pieces] | None:
             return len(found) <= most
         k = limits.options[at]
         width = case.instance.options[k].width
-        for n in range(min(room // width, limits.most_pieces - count) + 1):
+        for n in range(min(room // width, limits.max_pieces - count) + 1):
             more = [*pieces, (k, n)] if n else pieces
             if not grow(c, at + 1, room - n * width, more, count + n):
                 return False

@@ -44,11 +44,7 @@ def fullest(
         Count by option.
     """
     counts = _by_width(limits, items, least, rng, greedy)
-    if (
-        counts is not None
-        and limits.piece_limit_binds
-        and sum(counts.values()) > limits.most_pieces
-    ):
+    if counts is not None and limits.piece_limit_binds and sum(counts.values()) > limits.max_pieces:
         return _by_pieces(limits, items, least, rng, greedy)
     return counts
 
@@ -92,17 +88,17 @@ def _by_pieces(
     limits: ClassCase, items: Sequence[Item], least: int, rng: Random, greedy: float
 ) -> dict[int, int] | None:
     """One field of bits for each number of pieces; a field has room for a sum that overruns."""
-    room, most_pieces = limits.width, limits.most_pieces
+    room, max_pieces = limits.width, limits.max_pieces
     stride = 2 * room + 2
     field = (2 << room) - 1
     mask = 0
-    for count in range(most_pieces + 1):
+    for count in range(max_pieces + 1):
         mask |= field << (count * stride)
     reach = 1
     stages = []
     for _, width, cap in items:
         stages.append(reach)
-        left, step = min(cap, most_pieces), 1
+        left, step = min(cap, max_pieces), 1
         while left > 0:
             take = min(step, left)
             reach |= reach << (take * (width + stride))
@@ -110,7 +106,7 @@ def _by_pieces(
             left -= take
             step += step
     best, pieces = -1, 0
-    for count in range(1, most_pieces + 1):
+    for count in range(1, max_pieces + 1):
         usable = (reach >> (count * stride)) & field
         top = (usable if limits.plain else usable & limits.allowed).bit_length() - 1
         if top > best:
@@ -121,7 +117,7 @@ def _by_pieces(
     at = pieces * stride + best
     for index in range(len(stages) - 1, -1, -1):
         option, width, cap = items[index]
-        count = _read(stages[index], at, (width + stride, min(cap, most_pieces)), greedy, rng)
+        count = _read(stages[index], at, (width + stride, min(cap, max_pieces)), greedy, rng)
         if count:
             counts[option] = count
             at -= count * (width + stride)

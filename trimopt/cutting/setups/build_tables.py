@@ -33,7 +33,7 @@ class ClassCase:
     unit: int
     width: int
     cost: int
-    most_pieces: int
+    max_pieces: int
     options: tuple[int, ...]
     by_demand: tuple[tuple[int, ...], ...]
     piece_limit_binds: bool
@@ -96,7 +96,7 @@ class Case:
         limits = instance.classes[winding_class]
         used = sum(instance.options[k].width * n for k, n in pieces)
         broke = limits.broke_reels(used)
-        if broke is None or sum(n for _, n in pieces) + broke > limits.most_pieces:
+        if broke is None or sum(n for _, n in pieces) + broke > limits.max_pieces:
             return False
         if self.no_edge:
             inside = sum(n for k, n in pieces if instance.options[k].no_edge)
@@ -138,10 +138,10 @@ def _class_case(instance: Instance, index: int) -> ClassCase:
         unit=unit,
         width=width,
         cost=limits.cost,
-        most_pieces=limits.most_pieces,
+        max_pieces=limits.max_pieces,
         options=options,
         by_demand=tuple(by_demand),
-        piece_limit_binds=width // max(1, narrowest) > limits.most_pieces,
+        piece_limit_binds=width // max(1, narrowest) > limits.max_pieces,
         plain=plain,
         allowed=allowed,
     )

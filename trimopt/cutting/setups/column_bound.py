@@ -61,7 +61,7 @@ def fewest_by_columns(case: Case, proof: Certificate | None, gap: float, budget:
         Looked at before each round.
     """
     # rows that may be one pattern would be counted as several
-    most = None if case.shared else _most_made(case, proof, gap + 1.0)
+    most = None if case.shared else _max_made(case, proof, gap + 1.0)
     if most is None:
         return 0
     blocks = _blocks(case, most)
@@ -71,7 +71,7 @@ def fewest_by_columns(case: Case, proof: Certificate | None, gap: float, budget:
     return _Program(case, most, gap + 1.0, blocks).run(budget)
 
 
-def _most_made(case: Case, proof: Certificate | None, gap: float) -> list[int] | None:
+def _max_made(case: Case, proof: Certificate | None, gap: float) -> list[int] | None:
     """The most of each demand that a plan within the gap makes; None where it has no limit."""
     most = []
     for i, demand in enumerate(case.instance.demands):

@@ -159,7 +159,7 @@ class _Build:
         for sets in range(fewest, min(most, fewest + 6) + 1):
             counts = {k: -(-need[i] // (gain[k] * sets)) for i, k in best.items()}
             used = sum(width[k] * count for k, count in counts.items())
-            if used > limits.width or sum(counts.values()) > limits.most_pieces:
+            if used > limits.width or sum(counts.values()) > limits.max_pieces:
                 continue
             if used < thin and self.budget == inf:
                 continue

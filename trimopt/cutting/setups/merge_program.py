@@ -121,7 +121,7 @@ class _Model:
         case, model = self.case, self.model
         limits = case.classes[c]
         options = self._choose(c, held, rng)
-        most_sets = 1
+        max_sets = 1
         ranges = {}
         for k in options:
             i = case.demand[k]
@@ -130,16 +130,16 @@ class _Model:
             if high is None:
                 room += 3 * case.gain[k]
             ranges[k] = room // case.gain[k]
-            most_sets = max(most_sets, ranges[k])
-        most_sets = max(1, min(most_sets, total_cost // max(1, limits.cost)))
-        sets = model.new_int_var(1, most_sets, "")
+            max_sets = max(max_sets, ranges[k])
+        max_sets = max(1, min(max_sets, total_cost // max(1, limits.cost)))
+        sets = model.new_int_var(1, max_sets, "")
         counts: dict[int, cp_model.IntVar] = {}
         area = []
         hinted = dict(hint[1]) if hint is not None and hint[0] == c else {}
         if hint is not None and hinted:
-            model.add_hint(sets, min(hint[2], most_sets))
+            model.add_hint(sets, min(hint[2], max_sets))
         for k in options:
-            cap = min(limits.width // case.width[k], ranges[k], limits.most_pieces)
+            cap = min(limits.width // case.width[k], ranges[k], limits.max_pieces)
             if cap < 1:
                 continue
             count = model.new_int_var(0, cap, "")
@@ -155,7 +155,7 @@ class _Model:
         used = sum(case.width[k] * count for k, count in counts.items())
         model.add(used <= limits.width)
         if limits.piece_limit_binds:
-            model.add(sum(counts.values()) <= limits.most_pieces)
+            model.add(sum(counts.values()) <= limits.max_pieces)
         model.add(sum(area) <= limits.width * sets)
         if not limits.plain:
             strip = case.instance.classes[c].slack or 0

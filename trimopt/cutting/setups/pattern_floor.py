@@ -71,8 +71,8 @@ def _within(instance: Instance) -> list[set[int]]:
     within = []
     for c, limits in enumerate(instance.classes):
         here = {instance.options[k].width for k in instance.options_of(c)}
-        if limits.slack is not None and limits.broke_least <= limits.width:
-            most = limits.broke_greatest or limits.width
+        if limits.slack is not None and limits.min_broke <= limits.width:
+            most = limits.max_broke or limits.width
             here |= {width for width in widths if width <= most}
         within.append(here)
     return within
@@ -96,14 +96,14 @@ def _deckles(instance: Instance, needs: Sequence[_Need], budget: Budget) -> int:
     for c, limits in enumerate(instance.classes):
         widths = tuple((i, need[c]) for i, need in enumerate(needs) if c in need)
         if widths:
-            kinds[limits.width, limits.most_pieces, widths] = None
+            kinds[limits.width, limits.max_pieces, widths] = None
     if not kinds:
         return 0
     outcome = solve(
         Instance(
             demands=(Demand(low=1, high=None),) * len(needs),
             classes=tuple(
-                WindingClass(cost=1, width=width, most_pieces=most) for width, most, _ in kinds
+                WindingClass(cost=1, width=width, max_pieces=most) for width, most, _ in kinds
             ),
             options=tuple(
                 Option(demand=i, winding_class=c, width=width, gain=1)

@@ -38,20 +38,20 @@ def length_blocks(making: Making, mill: Mill, lots: Sequence[Lot]) -> tuple[Leng
 
 def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
     options = [making.options[int(strip.key)] for strip in lot.strips]
-    least_m = max(option.least_m for option in options)
-    greatest_m = min(option.greatest_m for option in options)
-    heaviest = mill.winder.set_mass_greatest_kg
+    min_m = max(option.min_m for option in options)
+    max_m = min(option.max_m for option in options)
+    heaviest = mill.winder.max_set_mass_kg
     if heaviest is not None:
         wound_mm = max_wound_mm(lot, mill.winder, mill.jumbo.width_mm)
         gsm = making.run.grammage_gsm
-        greatest_m = min(greatest_m, math.floor(heaviest * 1e6 / (float(wound_mm) * gsm)))
+        max_m = min(max_m, math.floor(heaviest * 1e6 / (float(wound_mm) * gsm)))
     return LengthBlock(
         sets=lot.sets,
         length_m=lot.length_m,
-        least_m=lot.length_m if lot.held else min(lot.length_m, least_m),
-        greatest_m=lot.length_m if lot.held else max(lot.length_m, greatest_m),
+        min_m=lot.length_m if lot.held else min(lot.length_m, min_m),
+        max_m=lot.length_m if lot.held else max(lot.length_m, max_m),
         core_mm=lot.core_mm,
-        joins_most=min((option.order.joins_allowed for option in options), default=0),
+        max_joins=min((option.order.joins_allowed for option in options), default=0),
         priority=lot.priority,
         due=lot.due,
     )
@@ -85,7 +85,7 @@ def wind_along(
         paper_per_m=mill.jumbo.width_mm / making.unit_mm,
         in_order=along.in_order,
         joins_allowed=mill.winder.joins_allowed,
-        part_least_m=mill.winder.join_part_least_m,
+        min_part_m=mill.winder.min_join_part_m,
         budget=budget,
         seed=seed,
     )

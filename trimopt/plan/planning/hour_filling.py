@@ -54,7 +54,7 @@ def filled(hours: Hours, runs: Runs, known: Known, tries: int, budget: Budget) -
 def _allowed(hours: Hours, runs: Runs, place: int) -> bool:
     """Whether the sets fit into the shift, and no cap on set-ups is broken by them."""
     solved, each = runs[place]
-    cap = solved.heeded.set_ups_most
+    cap = solved.heeded.max_set_ups
     whole = hours.whole[place][1].plan.set_ups
     inside = cap is None or each.plan.set_ups <= max(cap, whole)
     return inside and hours.overrun_min(runs) <= 0

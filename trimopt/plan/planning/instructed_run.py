@@ -68,13 +68,13 @@ class Heeded:
     free: _Found
     found: _Found
     without: tuple[tuple[Instruction, _Found], ...] = ()  # the plan that keeps all the others
-    set_ups_most: int | None = None
+    max_set_ups: int | None = None
     uncapped: Point | None = None  # what would be taken without an instruction for set-ups
 
     @property
-    def patterns_most(self) -> int | None:
+    def max_patterns(self) -> int | None:
         """Patterns with no more set-ups between them than asked for; None: any."""
-        return None if self.set_ups_most is None else self.set_ups_most + 1
+        return None if self.max_set_ups is None else self.max_set_ups + 1
 
     def searched(self, trade: TradeOff, uncapped: Point) -> Heeded:
         """The same with what the trade-off found; `uncapped` would be taken without a cap."""
@@ -111,7 +111,7 @@ class Heeded:
             )
         price = None
         if whole and any(answer.kept for answer in answers):
-            capped = self.set_ups_most is not None
+            capped = self.max_set_ups is not None
             more = max(0, point.loss - uncapped.loss) if capped else 0
             price = _price(self.making, replace(found, loss=(found.loss or 0) + more), self.free)
         proof = replace(run.proof, bound_on=run.proof.bound_on + _EVERY_PLAN)
@@ -248,7 +248,7 @@ def heed(
         free=bare,
         found=found,
         without=tuple(without),
-        set_ups_most=min((number for number in caps if number is not None), default=None),
+        max_set_ups=min((number for number in caps if number is not None), default=None),
     )
 
 
@@ -302,8 +302,8 @@ def _price(making: Making, with_it: _Found, without: _Found) -> InstructionPrice
     )  # a plan that keeps the instruction is one without it too
     return InstructionPrice(
         found_kg=loss_kg(making, with_it.loss - before),
-        least_kg=loss_kg(making, max(0, with_it.bound - before)),
-        most_kg=loss_kg(making, max(0, with_it.loss - without.bound)),
+        min_kg=loss_kg(making, max(0, with_it.bound - before)),
+        max_kg=loss_kg(making, max(0, with_it.loss - without.bound)),
     )
 
 

@@ -98,27 +98,26 @@ def _cores(
 
 
 def _at_length(instruction: Instruction, core_mm: float | None, together: Sequence[Way]) -> Place:
-    low = max(range(len(together)), key=lambda n: together[n].span.least_m)
-    high = min(range(len(together)), key=lambda n: together[n].span.greatest_m)
+    low = max(range(len(together)), key=lambda n: together[n].span.min_m)
+    high = min(range(len(together)), key=lambda n: together[n].span.max_m)
     least, greatest = together[low].span, together[high].span
-    asked = greatest.greatest_m if instruction.length_m is None else instruction.length_m
+    asked = greatest.max_m if instruction.length_m is None else instruction.length_m
     names = [piece.order for piece in instruction.pattern]
     widths = tuple(way.width_mm for way in together)
-    if least.least_m > greatest.greatest_m:
+    if least.min_m > greatest.max_m:
         why = (
-            f"order {names[low]} takes {least.least_m:,} m or more ({least.least_by}), order "
-            f"{names[high]} no more than {greatest.greatest_m:,} m ({greatest.greatest_by})"
+            f"order {names[low]} takes {least.min_m:,} m or more ({least.least_by}), order "
+            f"{names[high]} no more than {greatest.max_m:,} m ({greatest.greatest_by})"
         )
         return _nowhere(why)
     why = ""
-    if asked > greatest.greatest_m:
+    if asked > greatest.max_m:
         why = (
-            f"order {names[high]} takes no more than {greatest.greatest_m:,} m "
-            f"({greatest.greatest_by})"
+            f"order {names[high]} takes no more than {greatest.max_m:,} m ({greatest.greatest_by})"
         )
-    elif asked < least.least_m:
-        why = f"order {names[low]} takes {least.least_m:,} m or more ({least.least_by})"
-    length_m = min(max(asked, least.least_m), greatest.greatest_m)
+    elif asked < least.min_m:
+        why = f"order {names[low]} takes {least.min_m:,} m or more ({least.least_by})"
+    length_m = min(max(asked, least.min_m), greatest.max_m)
     return Place(core_mm=core_mm, length_m=length_m, widths_mm=widths, against=why)
 
 
@@ -219,7 +218,7 @@ def stopped_by(making: Making, mill: Mill, pattern: Pattern) -> str:
             f"its reels are {mm(used_mm)} mm together: too much for the edge strips is left and "
             "too little for a broke reel"
         )
-    if pieces + broke > limits.most_pieces:
+    if pieces + broke > limits.max_pieces:
         with_broke = f" with {broke} broke" if broke else ""
-        return f"it has {pieces} reels{with_broke}, the winder takes {limits.most_pieces}"
+        return f"it has {pieces} reels{with_broke}, the winder takes {limits.max_pieces}"
     return "an order that may not lie at the edge would"

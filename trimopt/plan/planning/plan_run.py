@@ -129,7 +129,7 @@ def _worth(planned: PlannedRun) -> tuple[float, int, int, float]:
     solved, wound = planned.solved, planned.wound
     if solved is None or wound is None:
         return inf, 0, 0, 0.0
-    run, most = wound.plan, solved.heeded.set_ups_most
+    run, most = wound.plan, solved.heeded.max_set_ups
     return (
         sum(line.lacking_kg for line in run.orders),
         sum(not answer.kept for answer in run.instructions),
@@ -164,7 +164,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
     mill, usable = jumbos.mill, jumbos.usable_m
     task = replace(task, mill=mill)
     pinned = pin_lengths(task.instructions, task.run, mill, usable_m=max(usable))
-    steer_m, sets_m = jumbos.most_m, jumbos.sets_m
+    steer_m, sets_m = jumbos.max_m, jumbos.sets_m
     if task.every_length:
         steer_m = sets_m = usable
     making = prepare_held(task.run, mill, usable_m=sets_m, also=pinned)
@@ -209,7 +209,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         seed=task.settings.seed,
         observer=watch,
         fixed=heeded.fixed,
-        most=heeded.patterns_most,
+        most=heeded.max_patterns,
     )
     solved = Solved(
         making=making,
@@ -218,7 +218,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         charged=heeded.instance,
         outcome=heeded.outcome,
         trade=trade,
-        point=_chosen(trade.within(heeded.patterns_most), task.settings, making),
+        point=_chosen(trade.within(heeded.max_patterns), task.settings, making),
         heeded=heeded.searched(trade, _chosen(trade, task.settings, making)),
         along=Along(
             stock=tuple(_in_stock(jumbo) for jumbo in jumbos.listed),
@@ -226,7 +226,7 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
             in_order=task.jumbos_in_order,
         ),
         usable_m=usable,
-        odd_m=tuple(m for m in usable if m not in jumbos.most_m),
+        odd_m=tuple(m for m in usable if m not in jumbos.max_m),
         start=task.start,
         budget=task.budget,
     )
@@ -298,8 +298,8 @@ def _chosen(trade: TradeOff, settings: Settings, making: Making) -> Point:
     kg_a_unit = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) / SCALE
     if settings.give_up_kg is not None:
         return trade.giving_up(settings.give_up_kg / kg_a_unit)
-    if settings.trim_a_tonne is not None and settings.set_up is not None:
-        return trade.cheapest(settings.trim_a_tonne / 1000 * kg_a_unit, settings.set_up)
+    if settings.trim_cost_per_t is not None and settings.set_up is not None:
+        return trade.cheapest(settings.trim_cost_per_t / 1000 * kg_a_unit, settings.set_up)
     return trade.points[0]
 
 

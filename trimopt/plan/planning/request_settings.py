@@ -49,7 +49,7 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
         effort=request.effort,
         under=values.under,
         over=values.over,
-        trim_a_tonne=values.trim_a_tonne,
+        trim_cost_per_t=values.trim_cost_per_t,
         set_up=values.set_up,
         knife_move=values.knife_move,
         currency=values.currency,

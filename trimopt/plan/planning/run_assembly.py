@@ -240,10 +240,10 @@ def _order_line(
         state, text = OrderState.OVER, _over_text(making, order, made, need, surplus_kg)
         if note is not None:
             state, text = OrderState.NEEDS_SALES, _sales_text(note, order)
-    elif planned_kg < (least_kg := _least_kg(need, ordered_kg)) - _KG_SLIP:
+    elif planned_kg < (min_kg := _min_kg(need, ordered_kg)) - _KG_SLIP:
         # Reels in number, at less than their target diameter.
         state = OrderState.LIGHT
-        text = f"{planned_kg:,.0f} kg; at the target diameter {least_kg:,.0f} kg or more"
+        text = f"{planned_kg:,.0f} kg; at the target diameter {min_kg:,.0f} kg or more"
     else:
         state, text = OrderState.MET, ""
     return OrderLine(
@@ -298,7 +298,7 @@ def _over_text(making: Making, order: Order, made: _Made, need: Required, surplu
     return f"{above}; {reels} of it, {stock_kg:,.0f} kg, to stock"
 
 
-def _least_kg(need: Required, ordered_kg: float) -> float:
+def _min_kg(need: Required, ordered_kg: float) -> float:
     """The tolerance's lower end in kilograms, reels at their target diameter."""
     return ordered_kg * float(need.least / need.ordered) if need.ordered else 0.0
 
@@ -371,7 +371,7 @@ def balance_of(
 
     widths: Mapping[str, Fraction] = {jumbo.name: jumbo.width_mm for jumbo in jumbos}
     wound = edge = pattern = broke = deckle_area = sheeter_reels = Fraction(0)
-    least_edge = 2 * mill.winder.edge_trim_least_mm
+    min_edge = 2 * mill.winder.min_edge_trim_mm
     for block in blocks:
         useful = sum((p.width_mm for p in block.positions if p.kind != "broke"), Fraction(0))
         spoiled = sum((p.width_mm for p in block.positions if p.kind == "broke"), Fraction(0))
@@ -380,7 +380,7 @@ def balance_of(
             for part in row.stretches:
                 metres = part.to_m - part.from_m
                 width = widths[part.jumbo]
-                deckle = min(width - least_edge, mill.winder.web_greatest_mm)
+                deckle = min(width - min_edge, mill.winder.max_web_mm)
                 wound += width * metres
                 deckle_area += deckle * metres
                 edge += (width - deckle) * metres

@@ -46,9 +46,9 @@ class Costs:
 def costs_for(making: Making, mill: Mill, settings: Settings) -> Costs:
     """The prices that the settings ask for: by default a set-up or a knife move costs no paper."""
     unit_kg = kg_of_area(1, making.run.grammage_gsm, making.unit_mm)
-    priced = settings.trim_a_tonne is not None and settings.set_up is not None
+    priced = settings.trim_cost_per_t is not None and settings.set_up is not None
     return Costs(
-        a_kg=(settings.trim_a_tonne or 0.0) / 1000 if priced else 1.0,
+        a_kg=(settings.trim_cost_per_t or 0.0) / 1000 if priced else 1.0,
         set_up=(settings.set_up or 0.0) if priced else settings.give_up_kg or 0.0,
         knife_move=(settings.knife_move or 0.0) if priced else 0.0,
         unit_kg=unit_kg,

@@ -28,19 +28,19 @@ NO_JUMBO = (
 class RunJumbos:
     """The mill as a run sees it, its listed jumbos, and the usable lengths that there are.
 
-    `most_m` are those of most of the jumbos that the run takes: nearly of one length.
+    `max_m` are those of most of the jumbos that the run takes: nearly of one length.
     """
 
     mill: Mill
     listed: tuple[JumboInStock, ...]
     usable_m: tuple[int, ...]  # empty: no jumbo may be used
-    most_m: tuple[int, ...]
+    max_m: tuple[int, ...]
     only_listed: bool
 
     @property
     def sets_m(self) -> tuple[int, ...]:
         """The lengths that sets are made for: those of most of the jumbos, and the longest."""
-        return tuple(dict.fromkeys((*self.most_m, max(self.usable_m))))
+        return tuple(dict.fromkeys((*self.max_m, max(self.usable_m))))
 
 
 def stock_of(
@@ -85,7 +85,7 @@ def jumbos_for(
         mill=mill,
         listed=kept,
         usable_m=tuple(dict.fromkeys([*lengths, *[nominal_m] * (not only_listed)])),
-        most_m=_most_m(lengths, nominal_m, _needed_m(run, mill)),
+        max_m=_max_m(lengths, nominal_m, _needed_m(run, mill)),
         only_listed=only_listed,
     )
 
@@ -97,7 +97,7 @@ def _needed_m(run: Run, mill: Mill) -> int:
     return math.ceil(area / mill.jumbo.width_mm)
 
 
-def _most_m(listed_m: Sequence[int], nominal_m: int, needed_m: int) -> tuple[int, ...]:
+def _max_m(listed_m: Sequence[int], nominal_m: int, needed_m: int) -> tuple[int, ...]:
     """The lengths of most jumbos, listed ones in their order until there are enough of them.
 
     Of as many jumbos the longer ones: a short one is the odd one.

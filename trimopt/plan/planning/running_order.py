@@ -51,7 +51,7 @@ def best_running_order(
     along: Along,
     *,
     settings: Settings,
-    set_ups_most: int | None = None,
+    max_set_ups: int | None = None,
     budget: Budget,
 ) -> Wound:
     """Arrange the lots and wind them onto the jumbos.
@@ -60,7 +60,7 @@ def best_running_order(
     ----------
     cuts, lots
         In step.
-    set_ups_most
+    max_set_ups
         Where more would come of it, no butt is worth a set-up.
     budget
         Where it is over, orders and layouts that were met so far are taken.
@@ -72,7 +72,7 @@ def best_running_order(
         )
 
     wound = arranged(_prices(settings))
-    if set_ups_most is not None and wound.arrangement.set_ups > set_ups_most:
+    if max_set_ups is not None and wound.arrangement.set_ups > max_set_ups:
         return arranged(Prices(set_up=_CAPPED))
     return wound
 
@@ -120,7 +120,7 @@ def _arranged(
             move_m=_move_m(making, mill, settings),
             in_order=along.in_order,
             joins_allowed=mill.winder.joins_allowed,
-            part_least_m=mill.winder.join_part_least_m,
+            min_part_m=mill.winder.min_join_part_m,
             tries=settings.effort * _ORDER_TRIES,
             work=settings.effort * _AGAIN_WORK,
             budget=budget,
@@ -142,15 +142,15 @@ def _wound(arrangement: Arrangement, lots: tuple[Lot, ...], balanced: Balanced) 
 
 def _prices(settings: Settings) -> Prices:
     """What a set-up is worth in knife moves by the mill's prices; else it comes before them."""
-    if not settings.trim_a_tonne or settings.set_up is None or not settings.knife_move:
+    if not settings.trim_cost_per_t or settings.set_up is None or not settings.knife_move:
         return Prices()
     return Prices(set_up=Fraction(settings.set_up / settings.knife_move).limit_denominator(100))
 
 
 def _move_m(making: Making, mill: Mill, settings: Settings) -> float:
     """A knife move in metres of jumbo: by the mill's prices, else so little that paper decides."""
-    if not settings.trim_a_tonne or settings.knife_move is None:
+    if not settings.trim_cost_per_t or settings.knife_move is None:
         return 1.0
     paper_per_m = mill.jumbo.width_mm / making.unit_mm
     kg_a_metre = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) * float(paper_per_m)
-    return settings.knife_move / (settings.trim_a_tonne / 1000 * kg_a_metre)
+    return settings.knife_move / (settings.trim_cost_per_t / 1000 * kg_a_metre)

@@ -33,8 +33,8 @@ def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:
     minute times the chop.
     """
     speed_m_min = sheeter.speed_m_min
-    if sheeter.cuts_a_minute_most is not None:
-        speed_m_min = min(speed_m_min, sheeter.cuts_a_minute_most * float(chop_mm) / 1000)
+    if sheeter.max_cuts_per_min is not None:
+        speed_m_min = min(speed_m_min, sheeter.max_cuts_per_min * float(chop_mm) / 1000)
     return sheeter.load_change_min + length_m / speed_m_min
 
 
@@ -136,7 +136,7 @@ def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
         line = lines[kind.order]
         assert line.chop_mm is not None
         groups = matched(
-            [reel.length_m for reel in reels], sheeter.unwinds, sheeter.length_differs_most_m
+            [reel.length_m for reel in reels], sheeter.unwinds, sheeter.max_length_difference_m
         )
         loads += [
             _Waiting(
@@ -152,7 +152,7 @@ def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
 
 
 def matched(
-    lengths_m: Sequence[int], stands: int, differs_most_m: int
+    lengths_m: Sequence[int], stands: int, max_difference_m: int
 ) -> tuple[tuple[int, ...], ...]:
     """Places of the lengths that go together: as many full loads as can be, then the rest.
 
@@ -162,7 +162,7 @@ def matched(
         In the order of winding.
     stands
         Reels in a full load.
-    differs_most_m
+    max_difference_m
         Most that the lengths of a load may differ.
 
     Returns
@@ -181,7 +181,7 @@ def matched(
     full: list[tuple[int, ...]] = []
     short: list[list[int]] = []
     while left:
-        alike = [at for at in left if lengths_m[at] - lengths_m[left[0]] <= differs_most_m]
+        alike = [at for at in left if lengths_m[at] - lengths_m[left[0]] <= max_difference_m]
         count = len(alike) // stands * stands
         if count:
             together = sorted(alike[:count])
@@ -189,7 +189,7 @@ def matched(
             left = left[count:]
             continue
         place = left.pop(0)
-        if short and lengths_m[place] - lengths_m[short[-1][0]] <= differs_most_m:
+        if short and lengths_m[place] - lengths_m[short[-1][0]] <= max_difference_m:
             short[-1].append(place)
         else:
             short.append([place])

@@ -182,7 +182,7 @@ def _places(runs: Sequence[RunPlan], mill: Mill) -> Iterator[_Place]:
                     if other is not own
                     and _alike(own, other)
                     and _takes(other, position, chop_mm)
-                    and _greatest_mm(block, other, run, mill) <= other.reel_diameter_greatest_mm
+                    and _max_mm(block, other, run, mill) <= other.max_reel_diameter_mm
                 ]
                 if alike:
                     yield _Place(
@@ -209,8 +209,8 @@ def _pinned(block: Block, run: RunPlan) -> bool:
 
 def _alike(one: Sheeter, other: Sheeter) -> bool:
     """Whether both make the same sheets of a reel."""
-    return (one.trim_a_side_mm, one.waste_share, one.core_inside_mm) == (
-        other.trim_a_side_mm,
+    return (one.trim_per_side_mm, one.waste_share, one.core_inside_mm) == (
+        other.trim_per_side_mm,
         other.waste_share,
         other.core_inside_mm,
     )
@@ -219,13 +219,13 @@ def _alike(one: Sheeter, other: Sheeter) -> bool:
 def _takes(sheeter: Sheeter, position: Position, chop_mm: Fraction) -> bool:
     return (
         position.ups is not None
-        and position.ups <= sheeter.ups_most
-        and position.width_mm <= sheeter.web_greatest_mm
-        and sheeter.chop_least_mm <= chop_mm <= sheeter.chop_greatest_mm
+        and position.ups <= sheeter.max_ups
+        and position.width_mm <= sheeter.max_web_mm
+        and sheeter.min_chop_mm <= chop_mm <= sheeter.max_chop_mm
     )
 
 
-def _greatest_mm(block: Block, sheeter: Sheeter, run: RunPlan, mill: Mill) -> float:
+def _max_mm(block: Block, sheeter: Sheeter, run: RunPlan, mill: Mill) -> float:
     """Diameter of the block's largest reel on the sheeter's core."""
     core = mill.winder.core(sheeter.core_inside_mm)
     assert core is not None  # a reel was made for a sheeter of that core

@@ -30,7 +30,7 @@ from trimopt.winding.model import Lot
 
 __all__ = ["Split", "with_splits"]
 
-_SPLITS_MOST = 4
+_MAX_SPLITS = 4
 _LAID_OUT = 3  # most promising splits that are laid out whole
 
 _Order = list[tuple[int, int]]  # (place of a lot, sets) in running order
@@ -55,7 +55,7 @@ def with_splits(
     along: Along,
     *,
     settings: Settings,
-    set_ups_most: int | None,
+    max_set_ups: int | None,
     budget: Budget,
     held: Collection[Pattern] = (),
 ) -> Split:
@@ -67,7 +67,7 @@ def with_splits(
         The run without splits; all of its sets have found paper.
     settings
         Their prices of a tonne of trim, a set-up and a knife move decide.
-    set_ups_most
+    max_set_ups
         No split that takes more.
     budget
         Where it is over, no more is split.
@@ -76,7 +76,7 @@ def with_splits(
     """
     best = Split(cuts=cuts, wound=wound)
     costs = costs_for(making, mill, settings)
-    for _ in range(_SPLITS_MOST):
+    for _ in range(_MAX_SPLITS):
         if costs.butts(best.wound) <= costs.set_up or budget.over():
             break
         found = None
@@ -88,12 +88,12 @@ def with_splits(
                 lots_of(making, split, held),
                 along,
                 settings=settings,
-                set_ups_most=set_ups_most,
+                max_set_ups=max_set_ups,
                 budget=budget.share(1 / _LAID_OUT),
             )
             if _together(after.lots):
                 continue
-            if set_ups_most is not None and after.arrangement.set_ups > set_ups_most:
+            if max_set_ups is not None and after.arrangement.set_ups > max_set_ups:
                 continue
             saved = costs.total(best.wound) - costs.total(after)
             if saved > 1e-6 and (found is None or saved > found.saved - best.saved):

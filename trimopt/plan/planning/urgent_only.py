@@ -55,11 +55,11 @@ def solve_partly(solved: Solved, required: Mapping[str, float]) -> Solved | None
         budget=solved.budget.share(0.4, trade_work(settings.effort, len(required))),
         seed=settings.seed,
         fixed=solved.heeded.fixed,
-        most=solved.heeded.patterns_most,
+        most=solved.heeded.max_patterns,
     )
     if not trade.points:
         return None
     costs = costs_for(making, solved.mill, settings)
-    within = trade.within(solved.heeded.patterns_most)
+    within = trade.within(solved.heeded.max_patterns)
     point = within.cheapest(costs.unit_kg * costs.a_kg / SCALE, costs.set_up)
     return replace(solved, charged=charged, outcome=outcome, trade=trade, point=point)

@@ -143,7 +143,7 @@ def wind(
             wound,
             solved.along,
             settings=solved.settings,
-            set_ups_most=solved.heeded.set_ups_most,
+            max_set_ups=solved.heeded.max_set_ups,
             budget=solved.budget.share(0.5),
             held=solved.held(cuts),
         )
@@ -228,7 +228,7 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.75) -> Wou
         lots_of(solved.making, cuts, solved.held(cuts)),
         solved.along,
         settings=solved.settings,
-        set_ups_most=solved.heeded.set_ups_most,
+        max_set_ups=solved.heeded.max_set_ups,
         budget=solved.budget.share(share),
     )
 
@@ -271,7 +271,7 @@ def _best_point(solved: Solved) -> tuple[Point, Wound]:
     The trade-off weighs butts by shares, and blind to blocks: more patterns of the same loss may
     fill jumbos that fewer cannot. Those that the engine found first, and its equals, are tried.
     """
-    most = solved.heeded.set_ups_most
+    most = solved.heeded.max_set_ups
     chosen = merged(solved.point.cuts)
     best = solved.point, _on_jumbos(solved, chosen)
     if not _leaves_butts(best[1]):

@@ -37,8 +37,8 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
             "chop_mm": None if enquiry.chop_mm is None else _figure(enquiry.chop_mm),
             "quantity": _figure(enquiry.quantity),
             "unit": enquiry.unit.value,
-            "diameter_least_mm": enquiry.diameter_least_mm,
-            "diameter_greatest_mm": enquiry.diameter_greatest_mm,
+            "min_diameter_mm": enquiry.min_diameter_mm,
+            "max_diameter_mm": enquiry.max_diameter_mm,
             "core_mm": enquiry.core_mm,
             "under": _figure(enquiry.under),
             "over": _figure(enquiry.over),
@@ -48,8 +48,8 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
         "extra_paper": None
         if riding is None
         else {
-            "proven_min": riding.marginal_least,
-            "proven_max": riding.marginal_most,
+            "proven_min": riding.min_marginal,
+            "proven_max": riding.max_marginal,
             "as_placed": riding.marginal_use,
         },
         "lacking": None if answer.lacking is None else asdict(answer.lacking),

@@ -31,7 +31,7 @@ _LEAST, _MOST = 40, 100  # characters
 _AXIS = 8  # characters left of the curve
 _ROWS = 6
 _NEAR = 40  # steps on either side of the width asked for
-_ALONE_MOST = 8
+_MAX_ALONE = 8
 _NO_BREAK = "\u00a0"
 
 
@@ -94,7 +94,7 @@ def _alone(say: _Voice, answer: Answer) -> None:
     say.line("Alone across the deckle", "bold")
     ups = "   ups" if sheets else ""
     say.line(f"  core mm  set up to m  dia. mm   reel mm{ups}  across   trim mm    trim")
-    for row in answer.alone[:_ALONE_MOST]:
+    for row in answer.alone[:_MAX_ALONE]:
         count = f"{row.ups or '':>6}" if sheets else ""
         say.line(
             f"  {row.core_mm:7g}{row.length_m:13,}{row.diameter_mm:9,.0f}"

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
 __all__ = ["print_trend"]
 
-_PERIODS_MOST = 36  # lines of the chart; the workbook has all of them
-_CARRIERS_MOST = 8
+_MAX_PERIODS = 36  # lines of the chart; the workbook has all of them
+_MAX_CARRIERS = 8
 _BAR = 30
 
 
@@ -107,7 +107,7 @@ def _rate(value: float | None) -> str:
 
 
 def _chart(say: _Voice, trend: Trend) -> None:
-    lines = trend.lines[-_PERIODS_MOST:]
+    lines = trend.lines[-_MAX_PERIODS:]
     shares = [_share(line.planned) for line in lines] + [_share(line.run) for line in lines]
     target = (trend.target_percent or 0.0) / 100
     most = max([*shares, target])
@@ -160,7 +160,7 @@ def _carried(say: _Voice, trend: Trend) -> None:
     say.line("Widths and orders that carried most of the pattern trim", "bold")
     say.line(f"{'':34}{'planned kg':>12}{'run kg':>12}{'share':>10}{'so far':>10}")
     for carriers in (trend.widths, trend.orders):
-        for each in carriers[:_CARRIERS_MOST]:
+        for each in carriers[:_MAX_CARRIERS]:
             name = f"{each.order}  {each.customer}" if each.order else f"{each.width_mm:,g} mm"
             say.line(
                 f"{name[:33]:34}{each.planned_kg:12,.0f}{each.run_kg:12,.0f}"

@@ -90,7 +90,7 @@ def assumed_words(enquiry: Enquiry) -> str:
     """What the answer takes for granted: diameter, core and tolerance."""
     parts = []
     if enquiry.chop_mm is None:
-        least, greatest = enquiry.diameter_least_mm, enquiry.diameter_greatest_mm
+        least, greatest = enquiry.min_diameter_mm, enquiry.max_diameter_mm
         sizes = [f"from {least:g} mm"] if least is not None else []
         sizes += [f"up to {greatest:g} mm"] if greatest is not None else []
         parts.append(f"diameter {' '.join(sizes) or 'any'}")

@@ -47,13 +47,13 @@ def instruction_text(instruction: Instruction) -> str:
 def price_text(price: InstructionPrice) -> str:
     """Give a price with what is proven of it.
 
-    >>> price_text(InstructionPrice(found_kg=120.0, least_kg=0.0, most_kg=180.0))
+    >>> price_text(InstructionPrice(found_kg=120.0, min_kg=0.0, max_kg=180.0))
     '120 kg of paper (proven: 0 to 180 kg)'
     """
-    least, found, most = (number(kg, 0) for kg in (price.least_kg, price.found_kg, price.most_kg))
-    if price.most_kg <= _NOTHING_KG:
+    least, found, most = (number(kg, 0) for kg in (price.min_kg, price.found_kg, price.max_kg))
+    if price.max_kg <= _NOTHING_KG:
         return "no paper (proven)"
-    if price.most_kg - price.least_kg <= _NOTHING_KG:
+    if price.max_kg - price.min_kg <= _NOTHING_KG:
         return f"{found} kg of paper (proven)"
     if price.found_kg <= _NOTHING_KG:
         return f"no paper that was found (proven: at most {most} kg)"

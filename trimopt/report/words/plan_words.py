@@ -370,7 +370,7 @@ def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
         ("Value of a kg above the ordered quantity", f"{number(told.over)} kg of loss"),
     ]
     optional = (
-        ("Value of a tonne of trim", told.trim_a_tonne, told.currency),
+        ("Value of a tonne of trim", told.trim_cost_per_t, told.currency),
         ("Value of a set-up", told.set_up, told.currency),
         ("Value of a knife move", told.knife_move, told.currency),
         ("Paper given up for a set-up fewer", told.give_up_kg, "kg"),

@@ -139,7 +139,7 @@ def _fill_sheet(
 
     look = _Look(runs=len(names), rows=len(widths))
     put(sheet, (5, 3), None, "text", "plan note").value = look.shown_for()
-    stations = min(mill.winder.reels_most, mill.winder.knives - 1)
+    stations = min(mill.winder.max_reels, mill.winder.knives - 1)
     deckle = f"{float(mill.deckle_mm):.10g}"
     lines = (
         ("As a reel: extra paper, t per t (estimate)", look.value(1), "0.000"),

@@ -38,7 +38,7 @@ from trimopt.text import for_workbook
 
 __all__ = ["build_workbook", "write_workbook"]
 
-_TITLE_MOST = 31  # characters that a sheet's name may have
+_MAX_TITLE = 31  # characters that a sheet's name may have
 
 
 def write_workbook(plan: Plan, path: Path, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> None:
@@ -118,4 +118,4 @@ def _slitter_title(index: int, run: str, runs: int) -> str:
     if runs == 1:
         return "Slitter plan"
     name = re.sub(r"[^\w .,()-]+", " ", run.replace("g/m²", "")).strip()
-    return f"Slitter {index} {name}"[:_TITLE_MOST].rstrip()
+    return f"Slitter {index} {name}"[:_MAX_TITLE].rstrip()

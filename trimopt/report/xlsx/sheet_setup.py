@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["Column", "heading_row", "new_sheet", "paper", "run_words", "set_widths", "table"]
 
 _TEXT_KINDS = {"text", "strong"}
-_HEADER_MOST = 255  # characters that a spreadsheet program keeps of a header or footer
+_MAX_HEADER = 255  # characters that a spreadsheet program keeps of a header or footer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +87,7 @@ def _escaped(text: str, most: int) -> str:
 
 def _footer(caution: str) -> str:
     text = _escaped(" ".join(caution.split()), 10_000)
-    if len(text) > _HEADER_MOST - 10:
+    if len(text) > _MAX_HEADER - 10:
         return "Planning document: heed the caution on the first sheet."
     return text
 

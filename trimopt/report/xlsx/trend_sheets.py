@@ -39,10 +39,10 @@ __all__ = [
 
 ROWS = "Rows"
 """Title of the sheet of raw rows; it is the last."""
-CHART_MOST = 120
+MAX_CHART = 120
 """Periods on a chart; of more, the months are drawn."""
-_PARETO_MOST = 30
-_ORDERS_MOST = 300
+_MAX_PARETO = 30
+_MAX_ORDERS = 300
 """Orders that are listed; those that carried less stand together in the last row."""
 _SIDES = ("Planned", "Planned of run", "Run")
 
@@ -215,7 +215,7 @@ _CAUSES_FROM = 16  # the first column of the causes as planned, in the table abo
 
 def add_periods(book: Workbook, trend: Trend) -> None:
     """Add a row a period, and the charts of trim loss and of loss by cause."""
-    drawn = trend.lines if len(trend.lines) <= CHART_MOST else trend.months
+    drawn = trend.lines if len(trend.lines) <= MAX_CHART else trend.months
     by = trend.by if drawn is trend.lines else "month"
     charts = _sheet(book, trend, "Charts")
     charts.page_setup.fitToHeight = 1
@@ -290,7 +290,7 @@ def add_carriers(book: Workbook, trend: Trend) -> None:
 
 
 def _most(carriers: Sequence[Carrier]) -> Sequence[Carrier]:
-    rest = carriers[_ORDERS_MOST:]
+    rest = carriers[_MAX_ORDERS:]
     if not rest:
         return carriers
     together = Carrier(
@@ -305,7 +305,7 @@ def _most(carriers: Sequence[Carrier]) -> Sequence[Carrier]:
         share=sum(each.share for each in rest),
         cumulative=rest[-1].cumulative,
     )
-    return [*carriers[:_ORDERS_MOST], together]
+    return [*carriers[:_MAX_ORDERS], together]
 
 
 def _carriers(sheet: Worksheet, carriers: Sequence[Carrier], *, orders: bool) -> None:
@@ -342,7 +342,7 @@ def _carriers(sheet: Worksheet, carriers: Sequence[Carrier], *, orders: bool) ->
     sheet.freeze_panes = "A2"
     sheet.print_title_rows = "1:1"
     if not orders and carriers:
-        last = 1 + min(len(carriers), _PARETO_MOST)
+        last = 1 + min(len(carriers), _MAX_PARETO)
         pareto_chart(sheet, "J1", head=1, last=last, mass=2, cumulative=5, what="width mm")
 
 

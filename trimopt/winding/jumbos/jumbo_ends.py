@@ -48,21 +48,21 @@ def fill(
     blocks: Sequence[LengthBlock],
     worth: Sequence[MetreWorth],
     usable_m: int,
-    worth_least: int,
+    min_worth: int,
 ) -> tuple[int, dict[int, int]] | None:
     """Most worth of sets on one jumbo and the metres of each block; None where they do not fit.
 
-    `content` is (block, sets). A metre is wound where it is worth more than `worth_least`.
+    `content` is (block, sets). A metre is wound where it is worth more than `min_worth`.
     """
-    metres = {b: many * blocks[b].least_m for b, many in content}
+    metres = {b: many * blocks[b].min_m for b, many in content}
     room = usable_m - sum(metres.values())
     if room < 0:
         return None
     total = sum(worth[b].below * metres[b] for b in metres)
     steps = [(-worth[b].below, 0, b, many * blocks[b].length_m) for b, many in content]
-    steps += [(-worth[b].beyond, 1, b, many * blocks[b].greatest_m) for b, many in content]
+    steps += [(-worth[b].beyond, 1, b, many * blocks[b].max_m) for b, many in content]
     for negative, _, b, most in sorted(steps):
-        if -negative <= worth_least or room == 0:
+        if -negative <= min_worth or room == 0:
             break
         more = min(room, most - metres[b])
         metres[b] += more
@@ -141,8 +141,8 @@ class _Program:
         self.blocks = blocks
         self.worth = worth
         self.block_of = [b for b, block in enumerate(blocks) for _ in range(block.sets)]
-        self.least = [blocks[b].least_m for b in self.block_of]
-        self.greatest = [blocks[b].greatest_m for b in self.block_of]
+        self.least = [blocks[b].min_m for b in self.block_of]
+        self.greatest = [blocks[b].max_m for b in self.block_of]
         self.ends_at = list(accumulate(block.sets for block in blocks))
         self.fills: dict[tuple[int, int, int, bool], tuple[int, dict[int, int]] | None] = {}
 

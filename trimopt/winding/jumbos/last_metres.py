@@ -65,9 +65,9 @@ def balance(
     paper_per_m: Fraction = Fraction(1),
     in_order: bool = False,
     joins_allowed: bool = False,
-    part_least_m: int = 1,
+    min_part_m: int = 1,
     rounds: int = 20,
-    ways_most: int = 8,
+    max_ways: int = 8,
     work: float = 0.1,
     budget: Budget | None = None,
     seed: int = 0,
@@ -87,11 +87,11 @@ def balance(
         is worth what it uses, so that only butts count.
     paper_per_m
         Paper used by a metre of jumbo, in the unit of `worth` (its full width times one metre).
-    in_order, joins_allowed, part_least_m
+    in_order, joins_allowed, min_part_m
         As for `lay_sets`. Where joined sets lose less than moved lengths, they are taken.
     rounds
         Most rounds of prices for the orders' ranges.
-    ways_most
+    max_ways
         Ways to end the jumbos for which metres are searched; where few are possible, all are.
     work
         Most work of each search for metres, in the solver's deterministic seconds.
@@ -131,7 +131,7 @@ def balance(
     if jumbos:
         searched = budget.share(1, _WORK)
         bound_m, ways = price_rounds(case, usable_m, searched, loss_m=loss_m, rounds=rounds)
-        ways = ways[:ways_most]
+        ways = ways[:max_ways]
     if not before.unlaid:
         ways = (*ways, _sets_as_laid(before, jumbos))
     if rooms:
@@ -146,14 +146,14 @@ def balance(
             best, best_loss = after, loss
         if best_loss <= (bound_m + case.close_m) * paper_per_m:
             break
-    if joins_allowed and any(block.joins_most for block in blocks):
+    if joins_allowed and any(block.max_joins for block in blocks):
         joined = lay_sets(
             blocks,
             stock,
             nominal,
             in_order=in_order,
             joins_allowed=True,
-            part_least_m=part_least_m,
+            min_part_m=min_part_m,
         )
         loss = case.loss(joined)
         if not joined.unlaid and (best_loss is None or loss < best_loss):

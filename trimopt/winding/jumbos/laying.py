@@ -27,27 +27,27 @@ __all__ = ["JumboSupply", "Laying", "LengthBlock", "UnlaidSets", "lay_lengths", 
 class LengthBlock:
     """A block as it goes along the jumbo: consecutive sets of one pattern.
 
-    `least_m` and `greatest_m` are what every reel of the set allows (diameter ranges, mass limits);
-    `length_m` is the length of its winding class. `joins_most` is the number of joins that every
+    `min_m` and `max_m` are what every reel of the set allows (diameter ranges, mass limits);
+    `length_m` is the length of its winding class. `max_joins` is the number of joins that every
     reel of the set allows. `priority` and `due` are those of its most urgent order; a small
     priority comes first, None last.
     """
 
     sets: int
     length_m: int
-    least_m: int
-    greatest_m: int
+    min_m: int
+    max_m: int
     core_mm: float | None = None
-    joins_most: int = 0
+    max_joins: int = 0
     priority: int | None = None
     due: datetime | None = None
 
     def __post_init__(self) -> None:
         if self.sets < 1:
             raise ValueError(f"a block has {self.sets} sets; it must have at least one")
-        if not 0 < self.least_m <= self.length_m <= self.greatest_m:
+        if not 0 < self.min_m <= self.length_m <= self.max_m:
             raise ValueError(
-                f"set length {self.length_m} m lies outside {self.least_m} to {self.greatest_m} m"
+                f"set length {self.length_m} m lies outside {self.min_m} to {self.max_m} m"
             )
 
     @property
@@ -162,20 +162,20 @@ class _Open:
 class _Winding:
     """The state while sets are laid one after another."""
 
-    def __init__(self, supply: JumboSupply, part_least_m: int) -> None:
+    def __init__(self, supply: JumboSupply, min_part_m: int) -> None:
         self._waiting = list(supply.stock)  # listed and not opened so far
         self._nominals = supply.nominals()
         self._nominal_m = supply.nominal.usable_m if supply.nominal is not None else 0
-        self._part_least_m = part_least_m
+        self._min_part_m = min_part_m
         self._in_order = supply.in_order
         self.opened: list[_Open] = []
 
-    def lay(self, length_m: int, joins_most: int) -> tuple[Stretch, ...] | None:
+    def lay(self, length_m: int, max_joins: int) -> tuple[Stretch, ...] | None:
         """Lay one set; None where no jumbo takes it, and then nothing has changed."""
         if self.opened and self.opened[-1].left_m >= length_m:
             return (self.opened[-1].wind(length_m),)
-        if joins_most > 0:
-            parts = self._parts(length_m, joins_most)
+        if max_joins > 0:
+            parts = self._parts(length_m, max_joins)
             if parts:
                 return self._join(parts)
         jumbo = self._take(length_m)
@@ -195,7 +195,7 @@ class _Winding:
             self._waiting.clear()
         return next(self._nominals) if self._nominal_m >= length_m else None
 
-    def _parts(self, length_m: int, joins_most: int) -> list[tuple[bool, int]]:
+    def _parts(self, length_m: int, max_joins: int) -> list[tuple[bool, int]]:
         """Parts of a joined set, (on a jumbo not yet opened, metres); empty: it cannot be."""
         parts: list[tuple[bool, int]] = []
         rest = length_m
@@ -204,14 +204,14 @@ class _Winding:
         for number, room in enumerate(usable):
             if number > 0 and room >= rest:
                 parts.append((True, rest))
-                return parts if 2 <= len(parts) <= joins_most + 1 else []
-            part = min(room, rest - self._part_least_m)
-            if part >= self._part_least_m:
+                return parts if 2 <= len(parts) <= max_joins + 1 else []
+            part = min(room, rest - self._min_part_m)
+            if part >= self._min_part_m:
                 parts.append((number > 0, part))
                 rest -= part
             elif number > 0:
                 return []
-            if len(parts) > joins_most:
+            if len(parts) > max_joins:
                 return []
         return []
 
@@ -242,8 +242,8 @@ def lay_lengths(
     sets: Sequence[tuple[int, int]],
     supply: JumboSupply,
     *,
-    joins_most: Sequence[int] = (),
-    part_least_m: int = 1,
+    max_joins: Sequence[int] = (),
+    min_part_m: int = 1,
 ) -> tuple[tuple[LaidSet | None, ...], tuple[Butt, ...]]:
     """Lay sets of given lengths in the order they stand.
 
@@ -253,9 +253,9 @@ def lay_lengths(
         (block, length in m) of each set.
     supply
         The jumbos.
-    joins_most
+    max_joins
         For each block, the most joins its sets may have; empty: none.
-    part_least_m
+    min_part_m
         A joined set has no part shorter than this.
 
     Returns
@@ -263,10 +263,10 @@ def lay_lengths(
     tuple
         The laid sets, None for one that no jumbo takes, and the jumbos opened with their butts.
     """
-    winding = _Winding(supply, part_least_m)
+    winding = _Winding(supply, min_part_m)
     laid: list[LaidSet | None] = []
     for block, length_m in sets:
-        stretches = winding.lay(length_m, joins_most[block] if joins_most else 0)
+        stretches = winding.lay(length_m, max_joins[block] if max_joins else 0)
         laid.append(
             None
             if stretches is None
@@ -282,7 +282,7 @@ def lay_sets(
     *,
     in_order: bool = False,
     joins_allowed: bool = False,
-    part_least_m: int = 1,
+    min_part_m: int = 1,
 ) -> Laying:
     """Lay the sets of blocks, in the running order given, onto jumbos.
 
@@ -302,7 +302,7 @@ def lay_sets(
         Whether a listed jumbo that was passed over is set aside for good.
     joins_allowed
         Whether a set may continue on the next jumbo, with at most its block's number of joins.
-    part_least_m
+    min_part_m
         A joined set has no part shorter than this.
 
     Raises
@@ -316,7 +316,7 @@ def lay_sets(
     >>> jumbo = StockJumbo(
     ...     name="J", width_mm=Fraction(4000), usable_m=8000, loss_start_m=0, loss_end_m=0
     ... )
-    >>> block = LengthBlock(sets=4, length_m=3000, least_m=2800, greatest_m=3000)
+    >>> block = LengthBlock(sets=4, length_m=3000, min_m=2800, max_m=3000)
     >>> laying = lay_sets([block], nominal=jumbo)
     >>> [(butt.left_m, butt.carried_forward) for butt in laying.butts]
     [(2000, False), (2000, True)]
@@ -324,7 +324,7 @@ def lay_sets(
     if not stock and nominal is None:
         raise ValueError("no jumbo is listed and no nominal one is given; give at least one")
     supply = JumboSupply(stock, nominal, in_order=in_order)
-    joins = [block.joins_most for block in blocks] if joins_allowed else []
+    joins = [block.max_joins for block in blocks] if joins_allowed else []
 
     def lay(counts: Sequence[int]) -> tuple[tuple[LaidSet | None, ...], tuple[Butt, ...]]:
         sets = [
@@ -332,7 +332,7 @@ def lay_sets(
             for place, many in enumerate(counts)
             for _ in range(many)
         ]
-        return lay_lengths(sets, supply, joins_most=joins, part_least_m=part_least_m)
+        return lay_lengths(sets, supply, max_joins=joins, min_part_m=min_part_m)
 
     counts = [block.sets for block in blocks]
     laid, butts = lay(counts)

@@ -44,7 +44,7 @@ def every_length(making: Making, mill: Mill, usable_m: Sequence[int]) -> tuple[I
     for its_ways in found:
         for way in its_ways:
             core = None if mixed else way.core.inside_mm
-            ends[core] |= {way.span.least_m, way.span.greatest_m}
+            ends[core] |= {way.span.min_m, way.span.max_m}
     classes: list[WindingClass] = []
     lengths: list[int] = []
     options: list[Option] = []

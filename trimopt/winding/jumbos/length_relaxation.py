@@ -59,8 +59,8 @@ class _Terms:
 
     case: Case
     gain: list[list[tuple[int, float, float]]]  # block: (order, gain a metre, worth a metre)
-    made_most: list[float | None]  # room above what is made
-    made_least: list[float | None]  # room below
+    max_made: list[float | None]  # room above what is made
+    min_made: list[float | None]  # room below
     short: list[float]  # ordered worth less worth; 0 where nothing is ordered
 
 
@@ -154,7 +154,7 @@ def _bounds(
         if ends is None:
             return
         # Each block's worth was rounded by up to half a unit of METRE a metre.
-        slack = sum(b.sets * b.greatest_m for b in case.blocks) / METRE
+        slack = sum(b.sets * b.max_m for b in case.blocks) / METRE
         here = ends.cost / METRE + fixed - slack
         if here > bound + 0.5:
             stale = 0
@@ -183,8 +183,8 @@ def narrowed(case: Case, bold: float) -> tuple[LengthBlock, ...]:
     for o in range(len(case.rooms)):
         serving = [(b, gain) for b, row in enumerate(terms.gain) for at, gain, _ in row if at == o]
         for room, share, spread in (
-            (terms.made_most[o], longer, [b.greatest_m - b.length_m for b in case.blocks]),
-            (terms.made_least[o], shorter, [b.length_m - b.least_m for b in case.blocks]),
+            (terms.max_made[o], longer, [b.max_m - b.length_m for b in case.blocks]),
+            (terms.min_made[o], shorter, [b.length_m - b.min_m for b in case.blocks]),
         ):
             reach = sum(gain * spread[b] * case.blocks[b].sets for b, gain in serving)
             if room is not None and reach > room:
@@ -193,11 +193,11 @@ def narrowed(case: Case, bold: float) -> tuple[LengthBlock, ...]:
     return tuple(
         replace(
             block,
-            least_m=math.ceil(
-                block.length_m - min(1.0, bold * less) * (block.length_m - block.least_m)
+            min_m=math.ceil(
+                block.length_m - min(1.0, bold * less) * (block.length_m - block.min_m)
             ),
-            greatest_m=math.floor(
-                block.length_m + min(1.0, bold * more) * (block.greatest_m - block.length_m)
+            max_m=math.floor(
+                block.length_m + min(1.0, bold * more) * (block.max_m - block.length_m)
             ),
         )
         for block, less, more in zip(case.blocks, shorter, longer, strict=True)
@@ -266,8 +266,8 @@ def _worth(terms: _Terms, prices: _Prices) -> tuple[list[MetreWorth], float]:
         fixed -= float(room.worth) / unit
         if room.ordered is not None:
             fixed -= (1 - prices.slope[o]) * terms.short[o]
-        fixed -= prices.most[o] * (terms.made_most[o] or 0.0)
-        fixed -= prices.least[o] * (terms.made_least[o] or 0.0)
+        fixed -= prices.most[o] * (terms.max_made[o] or 0.0)
+        fixed -= prices.least[o] * (terms.min_made[o] or 0.0)
     return values, fixed
 
 
@@ -288,8 +288,8 @@ def _gradient(terms: _Terms, ends: Ends) -> tuple[list[float], list[float], list
         terms.short[o] - worth[o] if room.ordered is not None else 0.0
         for o, room in enumerate(case.rooms)
     ]
-    above = [0.0 if room is None else gain[o] - room for o, room in enumerate(terms.made_most)]
-    below = [0.0 if room is None else -gain[o] - room for o, room in enumerate(terms.made_least)]
+    above = [0.0 if room is None else gain[o] - room for o, room in enumerate(terms.max_made)]
+    below = [0.0 if room is None else -gain[o] - room for o, room in enumerate(terms.min_made)]
     return slope, above, below
 
 
@@ -321,7 +321,7 @@ def best_metres(
     for j, content in enumerate(sets_on):
         for b, many in content:
             block = case.blocks[b]
-            low, high = many * block.least_m, many * block.greatest_m
+            low, high = many * block.min_m, many * block.max_m
             metres[b, j] = model.new_int_var(low, high, "")
             model.add_hint(metres[b, j], min(high, max(low, many * block.length_m)))
         wound = sum(metres[b, j] for b, _ in content)
@@ -450,7 +450,7 @@ class _Metres:
                 continue
             gap = round((room.worth - room.ordered) * scale)
             reach = abs(gap) + sum(
-                abs(price) * case.blocks[b].sets * case.blocks[b].greatest_m for b, price in terms
+                abs(price) * case.blocks[b].sets * case.blocks[b].max_m for b, price in terms
             )
             for price, sign in ((room.under, -1), (room.over, 1)):
                 if price:

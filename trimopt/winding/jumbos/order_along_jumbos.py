@@ -108,7 +108,7 @@ class _Along:
         self.blocks = blocks
         self.worth = worth
         shortest = min(supply.usable_m())
-        longest = sum(block.sets * block.greatest_m for block in blocks)
+        longest = sum(block.sets * block.max_m for block in blocks)
         sets = sum(block.sets for block in blocks)
         most = min(sets, 2 * longest // max(1, shortest) + 2) + len(supply.stock)
         self.usable = [jumbo.usable_m for jumbo in supply.first(most)]
@@ -166,12 +166,12 @@ class _Along:
         total = len(block_of)
         while end < total:
             block = self.blocks[block_of[end]]
-            if least + block.least_m > usable_m:
+            if least + block.min_m > usable_m:
                 break
             b = block_of[end]
-            least += block.least_m
+            least += block.min_m
             length += block.length_m
-            greatest += block.greatest_m
+            greatest += block.max_m
             end += 1
             if content and content[-1][0] == b:
                 content[-1] = b, content[-1][1] + 1

@@ -95,10 +95,10 @@ def room_faults(
     rounding = [Fraction(0)] * len(rooms)
     for laid in sets:
         block = blocks[laid.block]
-        if not block.least_m <= laid.length_m <= block.greatest_m:
+        if not block.min_m <= laid.length_m <= block.max_m:
             faults.append(
                 f"a set of block {laid.block} is {laid.length_m} m long; "
-                f"{block.least_m} to {block.greatest_m} m are allowed"
+                f"{block.min_m} to {block.max_m} m are allowed"
             )
         more = laid.length_m - block.length_m
         for gain in gains[laid.block] if gains else ():

@@ -26,7 +26,7 @@ from trimopt.cutting.search.pattern_listing import all_patterns, reduced_cost
 
 __all__ = ["whole_sets_bound"]
 
-_LOOKED_MOST, _POOL_MOST = 3_000, 200  # patterns looked at, and searched over
+_MAX_LOOKED, _MAX_POOL = 3_000, 200  # patterns looked at, and searched over
 _EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
 
 Gains = dict[int, int]
@@ -75,14 +75,14 @@ def whole_sets_bound(
     prices = outcome.certificate
     if prices is None or outcome.loss is None or surplus_pays(instance, prices):
         return None
-    patterns = all_patterns(instance, most=_LOOKED_MOST)
+    patterns = all_patterns(instance, most=_MAX_LOOKED)
     if patterns is None:
         return None
     # One more than the gap: the bound of the prices was rounded up. A set of any length loses no
     # less than the cheaper of its ends, so a pattern counts where one of its classes does.
     most = (outcome.loss - outcome.price_bound + 1) * prices.scale
     near = {_across(instance, p) for p in patterns if reduced_cost(instance, prices, p) <= most}
-    if len(near) > _POOL_MOST:
+    if len(near) > _MAX_POOL:
         return None
     ends: dict[Across, list[_End]] = {across: [] for across in sorted(near)}
     for pattern in patterns:
@@ -122,7 +122,7 @@ def _searched(
 ) -> int | None:
     # Slow to import, and not every run has small parts.
     from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
-    from trimopt.cutting.search.pool_program import Column, Program, most_sets, proven_by  # noqa: PLC0415
+    from trimopt.cutting.search.pool_program import Column, Program, max_sets, proven_by  # noqa: PLC0415
 
     planned: Counter[Across] = Counter()
     planned_m: Counter[Across] = Counter()
@@ -137,7 +137,7 @@ def _searched(
         short = min(found, key=lambda end: end.length_m)
         long = max(found, key=lambda end: end.length_m)
         # Of more sets one could be left out: no order lacks it, and reels are less than their set.
-        sets = max(planned[across], most_sets(instance.demands, short.gains))
+        sets = max(planned[across], max_sets(instance.demands, short.gains))
         columns.append(Column(cost=short.cost, gains=short.gains, worths=short.worths, most=sets))
         hints.append(planned[across])
         more_m = long.length_m - short.length_m

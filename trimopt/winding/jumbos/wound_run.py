@@ -54,7 +54,7 @@ class _Task:
     nominal: StockJumbo | None
     in_order: bool
     joins_allowed: bool
-    part_least_m: int
+    min_part_m: int
     move_m: float
     budget: Budget
     seed: int
@@ -71,9 +71,9 @@ class _Task:
             paper_per_m=case.paper_per_m,
             in_order=self.in_order,
             joins_allowed=self.joins_allowed,
-            part_least_m=self.part_least_m,
+            min_part_m=self.min_part_m,
             rounds=6 if swiftly else 20,
-            ways_most=3 if swiftly else 8,
+            max_ways=3 if swiftly else 8,
             budget=self.budget,
             seed=self.seed,
         )
@@ -102,7 +102,7 @@ def wind_run(
     move_m: float = 1.0,
     in_order: bool = False,
     joins_allowed: bool = False,
-    part_least_m: int = 1,
+    min_part_m: int = 1,
     tries: int = 1000,
     work: int = 500,
     budget: Budget | None = None,
@@ -117,7 +117,7 @@ def wind_run(
         is kept.
     winder, web_mm, knives_at_mm, prices
         As for `arrange`.
-    stock, nominal, rooms, gains, paper_per_m, in_order, joins_allowed, part_least_m
+    stock, nominal, rooms, gains, paper_per_m, in_order, joins_allowed, min_part_m
         As for `balance`; rooms and gains in the order of the lots.
     first
         The lots arranged for fewest knife moves.
@@ -151,7 +151,7 @@ def wind_run(
         nominal=nominal,
         in_order=in_order,
         joins_allowed=joins_allowed,
-        part_least_m=part_least_m,
+        min_part_m=min_part_m,
         move_m=move_m,
         budget=budget or Budget(),
         seed=seed,
@@ -293,12 +293,12 @@ def _in_order(
     for laid in balanced.laying.sets:
         lengths.setdefault(order[laid.block], []).append(laid.length_m)
     sets = [(at, length) for at, lot in enumerate(new) for length in lengths[lot]]
-    joins = [task.case.blocks[lot].joins_most for lot in new] if task.joins_allowed else ()
+    joins = [task.case.blocks[lot].max_joins for lot in new] if task.joins_allowed else ()
     laid_sets, butts = lay_lengths(
         sets,
         JumboSupply(task.stock, task.nominal, in_order=task.in_order),
-        joins_most=joins,
-        part_least_m=task.part_least_m,
+        max_joins=joins,
+        min_part_m=task.min_part_m,
     )
     laying = Laying(sets=tuple(one for one in laid_sets if one is not None), butts=butts)
     if len(laying.sets) < len(sets) or laying.lost_m > balanced.laying.lost_m:

@@ -45,7 +45,7 @@ class Job:
     @property
     def spacing(self) -> int:
         """Least knife spacing, units, rounded up: positions are whole units."""
-        return ceil(self.winder.knife_spacing_least_mm / self.unit_mm)
+        return ceil(self.winder.min_knife_spacing_mm / self.unit_mm)
 
     def row(self, lot: int, laid: Laid) -> tuple[int, ...]:
         """Positions at which a lot cuts, units."""
@@ -155,7 +155,7 @@ def result(
         moves_simple=sum(block.moves_simple for block in blocks),
         moves_bound=bound,
         proven=moves <= bound,
-        open_orders_most=running.open_most(tour.order),
+        max_open_orders=running.max_open(tour.order),
         moves_simple_bound=bound_simple,
         class_changes=running.class_changes(tour.order),
         less_urgent_before=running.less_urgent_before(tour.order),

@@ -25,7 +25,7 @@ from trimopt.winding.model import Lot, Strip
 __all__ = ["Shape", "Table", "common_unit_mm", "max_wound_mm", "shape_of"]
 
 _Ints = NDArray[np.int64]
-_STATES_MOST = 20_000  # sub-multisets; 14 strips of different widths have 16,384
+_MAX_STATES = 20_000  # sub-multisets; 14 strips of different widths have 16,384
 
 
 def common_unit_mm(values_mm: Iterable[Fraction]) -> Fraction:
@@ -92,7 +92,7 @@ class Shape:
     @property
     def whole(self) -> bool:
         """Whether `table` has all sub-multisets, each kind in a chain of its own."""
-        return prod(count + 1 for count in self.counts) <= _STATES_MOST
+        return prod(count + 1 for count in self.counts) <= _MAX_STATES
 
     @cached_property
     def chains(self) -> tuple[tuple[int, ...], ...]:
@@ -102,7 +102,7 @@ class Shape:
         the best layout is the best that keeps these orders.
         """
         chains = [(k,) * count for k, count in enumerate(self.counts)]
-        while prod(len(chain) + 1 for chain in chains) > _STATES_MOST:
+        while prod(len(chain) + 1 for chain in chains) > _MAX_STATES:
             # Broke reels keep a chain of their own: they may have to lie on either side.
             chains.sort(key=lambda chain: (self.kinds[chain[0]][2], -len(chain), chain))
             chains[:2] = [chains[0] + chains[1]]
@@ -175,14 +175,14 @@ def _broke_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> tuple[Fraction, Fra
     count = lot.broke_reels
     reels_mm = sum((strip.width_mm for strip in lot.strips), Fraction(0))
     left_mm = web_mm - reels_mm
-    least, greatest = winder.edge_trim_least_mm, winder.edge_trim_greatest_mm
+    least, greatest = winder.min_edge_trim_mm, winder.max_edge_trim_mm
     fewest = count * winder.narrowest_broke_mm
     if greatest is not None:
         fewest = max(fewest, left_mm - 2 * greatest)
     most = min(
-        count * winder.reel_width_greatest_mm,
+        count * winder.max_reel_width_mm,
         left_mm - 2 * least,
-        winder.web_greatest_mm - reels_mm,
+        winder.max_web_mm - reels_mm,
     )
     if lot.max_web_mm is not None:
         most = min(most, lot.max_web_mm - reels_mm)
@@ -191,7 +191,7 @@ def _broke_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> tuple[Fraction, Fra
             lot,
             f"{_mm(left_mm)} of the web are left, which {count} broke reel"
             f"{'s' if count > 1 else ''} of {_mm(winder.narrowest_broke_mm)} to "
-            f"{_mm(winder.reel_width_greatest_mm)} and two edge strips of {_mm(least)} to "
+            f"{_mm(winder.max_reel_width_mm)} and two edge strips of {_mm(least)} to "
             f"{'any width' if greatest is None else _mm(greatest)} cannot take; "
             "change the number of broke reels or the pattern",
         )
@@ -224,18 +224,18 @@ def _check(lot: Lot, winder: Winder) -> None:
     stations = len(lot.strips) + lot.broke_reels
     if not lot.strips or lot.broke_reels < 0:
         raise _refuse(lot, "it has no strips, or fewer than no broke reels")
-    if stations > winder.reels_most:
-        raise _refuse(lot, f"{stations} strips, and the winder takes {winder.reels_most}")
+    if stations > winder.max_reels:
+        raise _refuse(lot, f"{stations} strips, and the winder takes {winder.max_reels}")
     if stations + 1 > winder.knives:
         raise _refuse(
             lot, f"{stations} strips take {stations + 1} knives, and there are {winder.knives}"
         )
     narrow = min(strip.width_mm for strip in lot.strips)
-    if narrow < winder.knife_spacing_least_mm or narrow <= 0:
+    if narrow < winder.min_knife_spacing_mm or narrow <= 0:
         raise _refuse(
             lot,
             f"{_mm(narrow)} is less than the least knife spacing, "
-            f"{_mm(winder.knife_spacing_least_mm)}",
+            f"{_mm(winder.min_knife_spacing_mm)}",
         )
     inside = sum(strip.no_edge for strip in lot.strips)
     if inside and stations - inside < 2:
@@ -270,16 +270,16 @@ def shape_of(
     """
     _check(lot, winder)
     left = web_mm - sum((strip.width_mm for strip in lot.strips), Fraction(0))
-    least, greatest = winder.edge_trim_least_mm, winder.edge_trim_greatest_mm
+    least, greatest = winder.min_edge_trim_mm, winder.max_edge_trim_mm
     broke = [
         Strip(key="", width_mm=width * unit_mm, broke=True)
         for width in _broke_widths(lot, winder, web_mm, unit_mm)
     ]
     left -= sum((strip.width_mm for strip in broke), Fraction(0))
-    if web_mm - left > winder.web_greatest_mm:
+    if web_mm - left > winder.max_web_mm:
         raise _refuse(
             lot,
-            f"its strips take {_mm(web_mm - left)}, and the winder {_mm(winder.web_greatest_mm)}",
+            f"its strips take {_mm(web_mm - left)}, and the winder {_mm(winder.max_web_mm)}",
         )
     if left < 2 * least:
         raise _refuse(

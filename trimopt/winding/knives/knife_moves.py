@@ -128,7 +128,7 @@ def set_beams(
     if winder.idle_knives == "parked":
         beams = park_beams(rows, winder.knives, starts)
     else:
-        beams = clear_beams(rows, winder.knives, winder.knife_spacing_least_mm, starts)
+        beams = clear_beams(rows, winder.knives, winder.min_knife_spacing_mm, starts)
     return tuple(to_mm(beam) for beam in beams)
 
 
@@ -158,7 +158,7 @@ def beams_from(
     beams_mm
         How they would stand had they begun elsewhere: kept where nothing takes fewer moves.
     """
-    spacing = winder.knife_spacing_least_mm
+    spacing = winder.min_knife_spacing_mm
     standing = [starting_beams(beam, winder)[0] for beam in beams_mm]
     # Whole numbers of a common step: fractions would take five times as long.
     places = (place for row in (*starts, *rows, *standing, (spacing,)) for place in row)
@@ -234,7 +234,7 @@ def _next(start: Beam, after: Layout, winder: Winder) -> list[Beam]:
         raise PlanError(f"the layout takes {len(row)} knives, and the winder has {winder.knives}")
     if winder.idle_knives == "parked":
         return [_between_ends(row, front, winder.knives) for front in range(spare + 1)]
-    return [clear(start, None, row, winder.knife_spacing_least_mm)]
+    return [clear(start, None, row, winder.min_knife_spacing_mm)]
 
 
 def park_beams(

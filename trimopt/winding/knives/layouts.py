@@ -19,12 +19,12 @@ def run_unit_mm(
 ) -> Fraction:
     """The unit, mm, of which all positions of these lots are whole multiples."""
     lots = tuple(lots)
-    values = [web_mm, winder.edge_trim_least_mm, *knives_mm]
-    if winder.edge_trim_greatest_mm is not None:
-        values.append(winder.edge_trim_greatest_mm)
+    values = [web_mm, winder.min_edge_trim_mm, *knives_mm]
+    if winder.max_edge_trim_mm is not None:
+        values.append(winder.max_edge_trim_mm)
     values += [strip.width_mm for lot in lots for strip in lot.strips]
     if any(lot.broke_reels for lot in lots):
-        values += [winder.narrowest_broke_mm, winder.reel_width_greatest_mm]
+        values += [winder.narrowest_broke_mm, winder.max_reel_width_mm]
     unit = common_unit_mm(values)
     return unit if winder.web_shift else unit / 2
 

@@ -41,7 +41,7 @@ from trimopt.winding.knives.order_path import Steps, path_bound
 from trimopt.winding.knives.triple_bounds import extra_moves
 
 __all__ = [
-    "blocks_most",
+    "max_blocks",
     "meets_most",
     "order_bound",
     "pair_bounds",
@@ -50,12 +50,12 @@ __all__ = [
     "steps_of",
 ]
 
-_SUBSETS_MOST = 600  # sub-multisets a side; else the bound by number of strips
-_NODES_MOST = 3_000
+_MAX_SUBSETS = 600  # sub-multisets a side; else the bound by number of strips
+_MAX_NODES = 3_000
 _Widths = tuple[tuple[int, int], ...]  # each with how many of it
 
 
-def blocks_most(first: Counter[int], second: Counter[int], *, same_number: bool) -> int:
+def max_blocks(first: Counter[int], second: Counter[int], *, same_number: bool) -> int:
     """At least the most disjoint pairs of equally wide blocks of two multisets of widths.
 
     Parameters
@@ -67,7 +67,7 @@ def blocks_most(first: Counter[int], second: Counter[int], *, same_number: bool)
 
     Examples
     --------
-    >>> blocks_most(Counter([3000, 300, 300, 400]), Counter([1000] * 4), same_number=False)
+    >>> max_blocks(Counter([3000, 300, 300, 400]), Counter([1000] * 4), same_number=False)
     2
     """
     common = first & second
@@ -90,7 +90,7 @@ def _packed(a: Counter[int], b: Counter[int], most: int, *, same_number: bool) -
         subsets = 1
         for times in side.values():
             subsets *= times + 1
-        if subsets > _SUBSETS_MOST:
+        if subsets > _MAX_SUBSETS:
             return most
         sides.append(tuple(side.items()))
     one, two = sides
@@ -125,7 +125,7 @@ def _pack(pairs: list[tuple[int, ...]], room: tuple[int, ...], most: int) -> int
         if best >= most:
             return most
         nodes += 1
-        if nodes > _NODES_MOST:
+        if nodes > _MAX_NODES:
             return most
         strips = sum(left)
         for p in range(len(pairs) - 1, start - 1, -1):
@@ -139,8 +139,8 @@ def _pack(pairs: list[tuple[int, ...]], room: tuple[int, ...], most: int) -> int
 
 
 @lru_cache(maxsize=20_000)  # a run is arranged several times over
-def _blocks_most(first: _Widths, second: _Widths, *, same_number: bool) -> int:
-    return blocks_most(Counter(dict(first)), Counter(dict(second)), same_number=same_number)
+def _max_blocks(first: _Widths, second: _Widths, *, same_number: bool) -> int:
+    return max_blocks(Counter(dict(first)), Counter(dict(second)), same_number=same_number)
 
 
 def meets_most(shapes: Sequence[Shape], budget: Budget, *, same_number: bool) -> list[list[int]]:
@@ -170,7 +170,7 @@ def meets_most(shapes: Sequence[Shape], budget: Budget, *, same_number: bool) ->
         for j, after in enumerate(shapes):
             a, b = sorted((number[before], number[after]))
             if i != j and (a, b) not in known and not budget.over():
-                blocks = _blocks_most(widths[a], widths[b], same_number=same_number)
+                blocks = _max_blocks(widths[a], widths[b], same_number=same_number)
                 known[a, b] = 1 + blocks + broke[a] + broke[b]
             if i != j:
                 most = min(before.knives, after.knives)

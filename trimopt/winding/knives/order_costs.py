@@ -95,7 +95,7 @@ class Running:
         made = sum(alike[a] != alike[b] for a, b in pairwise(order))
         return made + 1 - len({alike[a] for a in order}) if order else 0
 
-    def open_most(self, order: Sequence[int]) -> int:
+    def max_open(self, order: Sequence[int]) -> int:
         """The most orders open at a time: from its first block to its last an order is open."""
         return self._open(order)[0]
 

@@ -26,7 +26,7 @@ from trimopt.winding.knives.integer_lot import Shape
 
 __all__ = ["extra_moves"]
 
-_ROWS_MOST = 25_000  # layouts of a lot; of more, nothing is said
+_MAX_ROWS = 25_000  # layouts of a lot; of more, nothing is said
 _CELLS = 100_000_000  # layouts × pairs of places × lots that are looked at, for a work of 1
 _NEVER = -100
 
@@ -68,7 +68,7 @@ def extra_moves(
     for j in sorted(lots, key=lambda j: (_layouts(shapes[j]), j)):
         shape = shapes[j]
         cells -= _layouts(shape) * shape.knives**2 * len(lots)
-        if _layouts(shape) > _ROWS_MOST or cells < 0 or budget.over():
+        if _layouts(shape) > _MAX_ROWS or cells < 0 or budget.over():
             break
         rows = _rows(shape)
         others = [i for i in lots if i != j]

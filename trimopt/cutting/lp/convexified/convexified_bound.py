@@ -27,7 +27,7 @@ from math import ceil, floor, inf
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.lp.bound_certificate import floor_of, least_gain, price_scale, ratios
+from trimopt.cutting.lp.bound_certificate import floor_of, min_gain, price_scale, ratios
 from trimopt.cutting.lp.convexified.order_production import Whole, loss_of_one_too_many
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.instance import SCALE, Instance
@@ -36,7 +36,7 @@ __all__ = ["whole_bound"]
 
 Floats = NDArray[np.float64]
 
-_TURNS_MOST = 20
+_MAX_TURNS = 20
 _DEAREST = 64  # sets that a piece may be worth, where it must ride with pieces of less than nothing
 _ROUNDING = 1e-11  # of the greatest term: above what floats err by in a sum of so few
 
@@ -63,7 +63,7 @@ def whole_bound(
     scale = max(1, price_scale([pricer.offer for pricer in pricers]) // _DEAREST)
     spans = ratios(instance)
     share, work = 1.0, 0
-    for _ in range(_TURNS_MOST):
+    for _ in range(_MAX_TURNS):
         whole = [[floor(share * float(p) * scale) for p in some] for some in prices]
         for i, demand in enumerate(instance.demands):
             if wholes[i].by_counts:
@@ -73,7 +73,7 @@ def whole_bound(
                 whole[i] = [max(p, -scale * q) for p, q in zip(whole[i], lost, strict=True)]
             elif (span := spans[i]) is not None:
                 gain, worth = whole[i]
-                whole[i] = [max(gain, least_gain(demand, span, worth, scale)), worth]
+                whole[i] = [max(gain, min_gain(demand, span, worth, scale)), worth]
         over, done = _overrun(instance, pricers, wholes, whole, scale)
         work += done
         if over <= 0:

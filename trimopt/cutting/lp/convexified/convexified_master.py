@@ -36,7 +36,7 @@ Floats = NDArray[np.float64]
 
 _OUTSIDE = 30.0  # dearest sets that a measure costs which no pattern gives
 _WAYS_BEGUN, _WAYS_ADDED = 30, 5
-_ROUNDS_MOST = 100
+_MAX_ROUNDS = 100
 _NEARLY = 1e-9  # of a set
 _STEP_WORK = 2_500  # of a step of the solver, for each demand
 
@@ -121,7 +121,7 @@ class Hull:
         SolverFailedError
             Where no solver gives an optimum.
         """
-        for _ in range(_ROUNDS_MOST):
+        for _ in range(_MAX_ROUNDS):
             found = self._solved()
             prices = [self._prices(i, found.rows) for i in range(len(self.wholes))]
             new = self._patterns(prices)

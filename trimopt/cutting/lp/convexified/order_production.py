@@ -28,7 +28,7 @@ __all__ = [
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_WAYS_MOST = 30_000
+_MAX_WAYS = 30_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,7 +97,7 @@ def _ways(demand: Demand, pieces: Ints, *, merged: bool) -> Ints:
     top = max(demand.low, demand.high) + int(pieces[:, 0].max())
     for piece in np.unique(pieces, axis=0) if merged else pieces:
         repeats = (top - 1 - ways[:, 0]) // piece[0] + 1
-        if repeats.sum() > _WAYS_MOST:
+        if repeats.sum() > _MAX_WAYS:
             return ways[:0]
         each = np.arange(repeats.sum()) - np.repeat(np.cumsum(repeats) - repeats, repeats)
         ways = np.repeat(ways, repeats, axis=0) + each[:, None] * piece

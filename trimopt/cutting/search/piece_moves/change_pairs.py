@@ -30,7 +30,7 @@ Prices = Callable[[int], tuple[Ints, Floats]]
 _NEARLY = 1e-6  # of a set
 _SHUFFLE = 0.003  # of a set: by how much the order of what is kept is shuffled
 _PAIRS, _WASTE, _BANDS = 35_000, 0.03, 8  # pairs looked at at a time, of a set, and how often
-_LOSS_MOST = 0.3  # of a set: ways that lose so much more than the plan lead nowhere
+_MAX_LOSS = 0.3  # of a set: ways that lose so much more than the plan lead nowhere
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -167,7 +167,7 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
         sets = np.ceil(right_need[b] - np.repeat(left_room, counts)).astype(np.int64)
         score = np.repeat(left_score, counts) + right_score[b] + costs[place] * sets
         a = np.repeat(np.arange(len(counts)), counts)
-        kept = np.flatnonzero((score < _LOSS_MOST) & (sets >= -one.sets))
+        kept = np.flatnonzero((score < _MAX_LOSS) & (sets >= -one.sets))
         a, b, sets, score = a[kept], circle[b[kept]], sets[kept], score[kept]
         least = one.sets + int(sets.min(initial=0))
         for left_row, right_row, greatest in rows:

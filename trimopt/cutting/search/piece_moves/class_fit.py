@@ -58,7 +58,7 @@ class ClassFit:
             [
                 np.maximum(0.0, prices),
                 offer.widths / offer.width,
-                np.full(offer.size, 1 / offer.most_pieces),
+                np.full(offer.size, 1 / offer.max_pieces),
             ]
         )
 

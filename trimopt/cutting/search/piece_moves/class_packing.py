@@ -52,9 +52,7 @@ def packed(
     limits = whole.classes[offer.winding_class]
     run = Instance(
         demands=tuple(Demand(low=n, high=n, surplus_worth=whole.options[k].worth) for k, n in made),
-        classes=(
-            WindingClass(cost=limits.cost, width=limits.width, most_pieces=limits.most_pieces),
-        ),
+        classes=(WindingClass(cost=limits.cost, width=limits.width, max_pieces=limits.max_pieces),),
         options=tuple(
             replace(whole.options[k], demand=i, winding_class=0, gain=1, no_edge=False)
             for i, (k, _) in enumerate(made)

@@ -19,9 +19,9 @@ __all__ = ["Changes", "Order"]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_KINDS_MOST, _KINDS_FEW = 8, 5  # options changed at once; few of them by one piece more
+_MAX_KINDS, _KINDS_FEW = 8, 5  # options changed at once; few of them by one piece more
 _FEW_KEPT, _CHOICES_KEPT, _CHOICES_OFFERED = 120, 300, 4  # changes drawn from, and drawn
-_REGRET_MOST = 0.3  # of a set: a change that is so much worse than the best is not offered
+_MAX_REGRET = 0.3  # of a set: a change that is so much worse than the best is not offered
 _SHUFFLE = 0.02  # of a set: by how much the order of the changes is shuffled
 _PER_PIECE = 0.01  # of a set: what a piece of change counts for beside its loss, as it may not fit
 
@@ -115,7 +115,7 @@ class Order:
         score = self.loss(every) + every @ self.prices
         score += _PER_PIECE * np.abs(every - self.wanted).sum(axis=1)
         best = np.argsort(score, kind="stable")[:_CHOICES_KEPT]
-        best = best[score[best] <= score[best[0]] + _REGRET_MOST]
+        best = best[score[best] <= score[best[0]] + _MAX_REGRET]
         return every[best], score[best]
 
     def _around(self) -> Ints:
@@ -123,7 +123,7 @@ class Order:
         near = np.round(self.wanted).astype(np.int64)
         cheap = self.prices / np.maximum(1.0, self.worths)
         rank = np.where(self.wanted > 0, -np.inf, cheap)
-        kinds = np.argsort(rank, kind="stable")[:_KINDS_MOST]
+        kinds = np.argsort(rank, kind="stable")[:_MAX_KINDS]
         more = 1
         while True:
             ways = near + self._spread(kinds)
@@ -197,10 +197,10 @@ class Order:
         """
         cheap = self.prices[free] / np.maximum(1.0, self.worths[free])
         rank = np.where(pieces[free] > 0, -np.inf, cheap)
-        change = self._spread(free[np.argsort(rank, kind="stable")[:_KINDS_MOST]])
+        change = self._spread(free[np.argsort(rank, kind="stable")[:_MAX_KINDS]])
         change = change[(pieces + change >= 0).all(axis=1) & change.any(axis=1)]
         regret = self.loss(pieces + change) + change @ self.prices
-        near = np.flatnonzero(regret <= regret.min(initial=inf) + _REGRET_MOST)
+        near = np.flatnonzero(regret <= regret.min(initial=inf) + _MAX_REGRET)
         score = regret[near] + _PER_PIECE * np.abs(change[near]).sum(axis=1)
         best = score.argsort(kind="stable")[:_FEW_KEPT]
         return change[near[best]], score[best]

@@ -25,12 +25,12 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 _CLASSES = (1, 2, 3, 3, 4, 5, 6, 8)  # drawn from: so many classes are changed together
-_GROUP_MOST, _SPARE_MOST = 6, 6  # orders in the group of a class, and in none
+_MAX_GROUP, _MAX_SPARE = 6, 6  # orders in the group of a class, and in none
 _CHANGES = 14  # of each order
 _WAYS = 700  # kept, of a group and of all classes settled so far
 _TRIED = 20  # ways held against the linear programs
 _NEARLY = 1e-6  # of a set
-_IDLE_MOST = 100  # sweeps that bring nothing
+_MAX_IDLE = 100  # sweeps that bring nothing
 _MEETING_WORK, _ROW_WORK = 3_000_000, 90_000  # of settling one class, for each row of prices
 
 
@@ -132,9 +132,7 @@ class Amounts:
         """
         self._begin(sets)
         end, idle = self.search.budget.work + work, 0
-        while (
-            self.search.budget.work < end and idle < _IDLE_MOST and not self.search.within(enough)
-        ):
+        while self.search.budget.work < end and idle < _MAX_IDLE and not self.search.within(enough):
             idle = 0 if self._sweep() else idle + 1
 
     def _sweep(self) -> bool:
@@ -176,7 +174,7 @@ class Amounts:
             shared = {c: len(first & set(self.members[c])) + 4 * rng.random() for c in classes}
             classes = sorted(classes, key=lambda c: -shared[c])[:number]
         left = {i for c in classes for i in self.members[c]}
-        most = min(_GROUP_MOST, max(2, -(-len(left) // (number + 1))))
+        most = min(_MAX_GROUP, max(2, -(-len(left) // (number + 1))))
         rest, settled, groups = set(classes), [], []
         while rest:
             few = {
@@ -193,7 +191,7 @@ class Amounts:
             left.difference_update(group)
             settled.append(c)
             groups.append(group)
-        spare = [sorted(left)[j] for j in rng.permutation(len(left))[:_SPARE_MOST]]
+        spare = [sorted(left)[j] for j in rng.permutation(len(left))[:_MAX_SPARE]]
         return settled, spare, groups
 
     def _changes(self, orders: Sequence[int], classes: Sequence[int], place: int) -> list[Changes]:
