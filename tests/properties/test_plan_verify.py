@@ -15,6 +15,7 @@ from tests.plan.leaves import Path, leaves, with_leaf
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.check import verify_plan
 from trimopt.plan.model import Plan
+from trimopt.plan.states import OrderState
 
 _PLAN, _BOOK, _MILL = sample_plan(), sample_book(), sample_mill()
 
@@ -93,6 +94,7 @@ _NONSENSE: dict[type, list[object]] = {
     ],
     date: [date.min, date.max],
     bool: [False, True],
+    OrderState: list(OrderState),
 }
 
 
