@@ -42,11 +42,11 @@ _new = click.Path(dir_okay=False, path_type=Path)
 @click.option("--reels", metavar="N", help="Number of reels.")
 @click.option("--tonnes", metavar="T", help="Mass, reels or sheets.")
 @click.option("--sheets", metavar="N", help="Number of sheets.")
-@click.option("--diameter", metavar="MM", help="Greatest reel diameter.")
+@click.option("--diameter", metavar="MM", help="Max. reel diameter.")
 @click.option(
-    "--diameter-least",
+    "--min-diameter",
     metavar="MM",
-    help="Least reel diameter. Default, with --diameter: the mill's tolerance below it.",
+    help="Min. reel diameter. Default, with --diameter: the mill's tolerance below it.",
 )
 @click.option("--core", metavar="MM", help="Core inside diameter. Default: any.")
 @click.option("--grade", metavar="NAME", help="Default: the book's, where it has one run.")
@@ -142,7 +142,7 @@ def command(
         "tonnes": ("--tonnes", tonnes),
         "sheets": ("--sheets", sheets),
         "max_diameter": ("--diameter", diameter),
-        "min_diameter": ("--diameter-least", min_diameter),
+        "min_diameter": ("--min-diameter", min_diameter),
         "core": ("--core", core),
         "under": ("--under", under),
         "over": ("--over", over),
