@@ -54,14 +54,20 @@ class Fault:
     wrong: str
     right: str
 
+    @property
+    def quoted(self) -> str:
+        """The value in double quotes; one that the file itself quotes as it is."""
+        bare = not self.value or self.value.startswith('"')
+        return self.value if bare else f'"{self.value}"'
+
     def __str__(self) -> str:
         place = [self.where] if self.where else []
         if self.row is not None:
             place.append(f"row {self.row}")
         if self.column:
             place.append(self.column)
-        said = f" «{self.value}»" if self.value else ""
-        return f"{', '.join(place)}:{said} {self.wrong}; {self.right}"
+        said = " ".join(text for text in (self.quoted, self.wrong) if text)
+        return f"{', '.join(place)}: {said}; {self.right}"
 
 
 class TrimoptError(Exception):

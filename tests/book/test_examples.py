@@ -72,59 +72,59 @@ def test_the_week_book() -> None:
 
 FAULTS = """\
 Orders, row 7, Grade: blank; a grade of the mill file
-Orders, row 8, Quantity: «twenty» text where a number belongs; write the number alone
-Orders, row 9, Width across [mm]: «-820» negative; a figure above 0
-Orders, row 10, Quantity: «0» zero; a quantity above 0
-Orders, row 11, Order: «9005» stands in row 12 too; a number of its own for every line
-Orders, row 12, Order: «9005» stands in row 11 too; a number of its own for every line
-Orders, row 13, Diameter greatest [mm]: «1250» a diameter on a sheet line; leave it blank, or \
+Orders, row 8, Quantity: "twenty" text where a number belongs; write the number alone
+Orders, row 9, Width across [mm]: "-820" negative; a figure above 0
+Orders, row 10, Quantity: "0" zero; a quantity above 0
+Orders, row 11, Order: "9005" stands in row 12 too; a number of its own for every line
+Orders, row 12, Order: "9005" stands in row 11 too; a number of its own for every line
+Orders, row 13, Diameter greatest [mm]: "1250" a diameter on a sheet line; leave it blank, or \
 make it a reel
-Orders, row 13, Core [mm]: «152» a core on a sheet line; leave it blank, or make it a reel
-Orders, row 14, Chop [mm]: «1020» a chop on a reel line; leave it blank, or make it a sheet
+Orders, row 13, Core [mm]: "152" a core on a sheet line; leave it blank, or make it a reel
+Orders, row 14, Chop [mm]: "1020" a chop on a reel line; leave it blank, or make it a sheet
 Orders, row 15, Chop [mm]: a sheet line without its chop; the dimension along the machine \
 direction
-Orders, row 16, Width across [mm]: «4700» wider than the deckle (4640 mm); 2600 mm at most
-Orders, row 17, Width across [mm]: «2700» wider than the winder's greatest reel (2600 mm); 2600 \
+Orders, row 16, Width across [mm]: "4700" wider than the deckle (4640 mm); 2600 mm at most
+Orders, row 17, Width across [mm]: "2700" wider than the winder's greatest reel (2600 mm); 2600 \
 mm at most
-Orders, row 18, Width across [mm]: «240» narrower than the winder's least reel (300 mm); 300 mm \
+Orders, row 18, Width across [mm]: "240" narrower than the winder's least reel (300 mm); 300 mm \
 at least
-Orders, row 19, Width across [mm]: «2200» wider than any sheeter takes at 1 up; 2134 mm across \
+Orders, row 19, Width across [mm]: "2200" wider than any sheeter takes at 1 up; 2134 mm across \
 at most
-Orders, row 20, Chop [mm]: «1750» no sheeter cuts this chop; a chop inside Sheeter 1 400 to \
+Orders, row 20, Chop [mm]: "1750" no sheeter cuts this chop; a chop inside Sheeter 1 400 to \
 1600 mm; Sheeter 2 350 to 1300 mm
-Orders, row 21, Grade: «Folding boxbord» the mill file has no such grade; «Folding boxboard» is \
+Orders, row 21, Grade: "Folding boxbord" the mill file has no such grade; "Folding boxboard" is \
 the nearest
-Orders, row 22, Core [mm]: «150» the winder has no such core (it has 76, 152, 305 mm); 152 mm \
+Orders, row 22, Core [mm]: "150" the winder has no such core (it has 76, 152, 305 mm); 152 mm \
 is the nearest
-Orders, row 23, Diameter least [mm]: «1250» above the greatest diameter (1150 mm); the smaller \
+Orders, row 23, Diameter least [mm]: "1250" above the greatest diameter (1150 mm); the smaller \
 figure as the least, the larger as the greatest
-Orders, row 24, Diameter least [mm]: «1600» the winder makes 600 to 1500 mm; 1500 mm at most
-Orders, row 25, Greatest reel mass [kg]: «300» the lightest reel in the diameter range weighs \
+Orders, row 24, Diameter least [mm]: "1600" the winder makes 600 to 1500 mm; 1500 mm at most
+Orders, row 25, Greatest reel mass [kg]: "300" the lightest reel in the diameter range weighs \
 530 kg, above its limit of 300 kg; a limit of 530 kg or a width of 464 mm or a least \
 diameter of 872 mm
-Orders, row 26, Quantity: «1,250» can be read as 1.250 or as 1250; write 1250 or 1.25, or state \
+Orders, row 26, Quantity: "1,250" can be read as 1.250 or as 1250; write 1250 or 1.25, or state \
 the book's decimal sign in a pair of cells above the table: Decimal sign | , or .
-Orders, row 27, Due: «03/04/2026» can be read as 2026-04-03 or as 2026-03-04; write it with the \
+Orders, row 27, Due: "03/04/2026" can be read as 2026-04-03 or as 2026-03-04; write it with the \
 year first, or state the book's date order in a pair of cells above the table: Date order | \
 d/m/y or m/d/y
-Orders, row 28, Under tolerance [%]: «0.05» may mean 0.05 % or 5 %; write 0.05 % or 5 % with \
+Orders, row 28, Under tolerance [%]: "0.05" may mean 0.05 % or 5 %; write 0.05 % or 5 % with \
 its sign
-Orders, row 29, Unit: «sheets» a reel line in sheets; write reels, t, kg or m
+Orders, row 29, Unit: "sheets" a reel line in sheets; write reels, t, kg or m
 Orders, row 30, Sheets a ream: reams without their count; write the sheets a ream, or a unit \
 such as reams of 500
-Orders, row 31, Product: «bobbin» neither reel nor sheet; write reel or sheet
-Orders, row 32, Quantity: «12.5» not a whole number of reels; a whole number of reels
+Orders, row 31, Product: "bobbin" neither reel nor sheet; write reel or sheet
+Orders, row 32, Quantity: "12.5" not a whole number of reels; a whole number of reels
 Orders, row 33, Unit: no unit for the quantity; write reels, t, kg, m, sheets or reams
-Orders, row 34, No edge: «maybe» neither yes nor no; write yes or no
-Orders, row 35, Priority: «1.5» not a whole number; a whole number from 1 up
-Orders, row 36, Due: «soon» not a date; write it like 2026-04-03 or 3.4.2026
-Orders, row 38, Quantity: «=10+10» the formula was saved without its result; open the book in a \
+Orders, row 34, No edge: "maybe" neither yes nor no; write yes or no
+Orders, row 35, Priority: "1.5" not a whole number; a whole number from 1 up
+Orders, row 36, Due: "soon" not a date; write it like 2026-04-03 or 3.4.2026
+Orders, row 38, Quantity: "=10+10" the formula was saved without its result; open the book in a \
 spreadsheet program, save it again, or type the value
 Orders, row 39, Customer: merged cells down to row 40; unmerge them and fill in every cell
 Orders, row 42, Order: blank; the order's number
-Jumbos, row 6, Grade: «Duplex» the mill file has no such grade; one of Folding boxboard, Coated \
+Jumbos, row 6, Grade: "Duplex" the mill file has no such grade; one of Folding boxboard, Coated \
 boxboard, White-lined board, Carrier board, White-top liner, Kraft liner
-Jumbos, row 7, Length [m]: «150» its start and end loss take 200 m of it; more than 200 m
+Jumbos, row 7, Length [m]: "150" its start and end loss take 200 m of it; more than 200 m
 """
 
 
@@ -140,5 +140,5 @@ def test_the_faulty_book() -> None:
     assert left_out[-3:] == ["row 42", "jumbo M-302", "jumbo M-303"]
     assert [str(warning) for warning in book.warnings] == [
         "Orders: hidden row 41: read all the same; show them, or delete what is not meant",
-        "Orders, row 37, Due: «2026-11-20» overdue on 2026-11-23; planned all the same",
+        'Orders, row 37, Due: "2026-11-20" overdue on 2026-11-23; planned all the same',
     ]

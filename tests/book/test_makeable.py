@@ -30,7 +30,7 @@ MASS = "Greatest reel mass [kg]"
         ({**REEL, LEAST: 1501, GREATEST: None}, LEAST, "600 to 1500 mm", "1500 mm at most"),
         ({**REEL, LEAST: None, GREATEST: 599}, GREATEST, "600 to 1500 mm", "600 mm at least"),
         ({**REEL, MASS: 400}, MASS, "weighs 530 kg, above its limit of 400 kg", "limit of 530 kg"),
-        ({**REEL, "Grade": "folding boxbord"}, "Grade", "no such grade", "«Folding boxboard»"),
+        ({**REEL, "Grade": "folding boxbord"}, "Grade", "no such grade", '"Folding boxboard"'),
         ({**REEL, "Grade": "Xq"}, "Grade", "no such grade", "one of Folding boxboard, Coated"),
         ({**REEL, CHOP: 700}, CHOP, "a chop on a reel line", "leave it blank"),
         ({**SHEET, CHOP: None}, CHOP, "without its chop", "machine direction"),

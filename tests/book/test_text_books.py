@@ -147,7 +147,7 @@ def test_missing_columns_are_all_named(tmp_path: Path) -> None:
         read_text(tmp_path, "Order;Colour;Grade;Quantity;Unit;Due\n1;red;b;2;t;\n")
     columns = [fault.column for fault in caught.value.faults]
     assert columns == ["Grammage [g/m²]", "Product", "Width across [mm]"]
-    assert "«Colour»" in caught.value.faults[0].wrong
+    assert '"Colour"' in caught.value.faults[0].wrong
 
 
 def test_no_such_file_and_a_folder(tmp_path: Path) -> None:

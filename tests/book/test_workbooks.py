@@ -214,7 +214,7 @@ def test_two_order_sheets(tmp_path: Path) -> None:
         sheet.title = "Week 47"
         second_sheet("Week 48")(workbook, sheet)
 
-    with pytest.raises(OrderBookError, match="«Week 47», «Week 48»"):
+    with pytest.raises(OrderBookError, match='"Week 47", "Week 48"'):
         read_back(write_xlsx(tmp_path / "b.xlsx", [REEL], touch=rename))
 
 

@@ -145,7 +145,7 @@ def test_a_diameter_between_two_whole_metres(
     thick = ("bulk_cm3_g = 1.60", "caliper_um = 4000")
     found = _planned(tmp_path / "bad", capsys, _GOOD + _bad(least=901, greatest=901), thick)
     assert (found.code, found.left_out) == (3, None)
-    assert "b.csv, row 3, Diameter greatest: «901» no whole metre of length gives" in found.err
+    assert 'b.csv, row 3, Diameter greatest: "901" no whole metre of length gives' in found.err
     assert "on the 152 mm core 156 m gives 900.2 mm and 157 m gives 902.9 mm" in found.err
     for near in (900.2, 902.9):
         assert _passes(tmp_path, _GOOD + _bad(least=near, greatest=near), thick)
@@ -255,7 +255,7 @@ def test_core_walls_that_leave_no_room_for_paper(
     thick = "inside_mm = 305\nwall_mm = 160"
     found = _planned(tmp_path / "bad", capsys, _GOOD, (_WALL, thick))
     assert (found.code, found.left_out) == (4, None)
-    assert "[[winder.core]] 3, inside_mm: «305» and two walls make a core of 625 mm" in found.err
+    assert '[[winder.core]] 3, inside_mm: "305" and two walls make a core of 625 mm' in found.err
     assert "wider than the smallest reel (600 mm); write a wall_mm below 147.5" in found.err
     assert "raise [winder] min_reel_diameter_mm above 625" in found.err
     thin = (_WALL, "inside_mm = 305\nwall_mm = 147")

@@ -151,4 +151,4 @@ def test_an_option_that_can_be_read_two_ways_is_refused() -> None:
     """As in the order book; the remedy stands beside it."""
     code, said = _fit(str(ROOT / "orders" / "shift.xlsx"), "--width", "1,250", "--reels", "12")
     assert code == 2
-    assert "--width: «1,250» can be read as 1.250 or as 1250; write 1250 or 1.25" in said
+    assert '--width: "1,250" can be read as 1.250 or as 1250; write 1250 or 1.25' in said

@@ -113,7 +113,7 @@ def test_what_does_not_match() -> None:
     answer = _call("a-1.json", "run.csv", "--ledger", "l.sqlite")
     assert isinstance(answer.exception, LedgerError)
     assert answer.exception.exit_code == 9
-    assert "run.csv, row 2, Jumbo: «X» is not the set's jumbo" in str(answer.exception)
+    assert 'run.csv, row 2, Jumbo: "X" is not the set\'s jumbo' in str(answer.exception)
 
 
 @pytest.mark.usefixtures("folder")
@@ -137,7 +137,7 @@ def test_a_column_of_its_own_is_named() -> None:
     more = [f"{line};{end}" for line, end in zip(text, ("Good reels", "9", "", ""), strict=True)]
     Path("run.csv").write_text("\n".join(more), encoding="utf-8")
     answer = _call("a-1.json", "run.csv", "--ledger", "l.sqlite")
-    assert "warning: not read, no columns of the sheet: «Good reels»" in answer.stderr
+    assert 'warning: not read, no columns of the sheet: "Good reels"' in answer.stderr
 
 
 @pytest.mark.usefixtures("folder")

@@ -77,12 +77,12 @@ def test_quantities(tmp_path: Path, headings: str, cells: str, quantity: int, un
 @pytest.mark.parametrize(
     ("headings", "words"),
     [
-        ("width [furlongs];reels", "the unit «furlongs» is not known here"),
+        ("width [furlongs];reels", 'the unit "furlongs" is not known here'),
         ("width;tonnes [lb]", "another unit in a column of tonnes; head it Tonnes alone"),
         ("width;reels (t)", "another unit in a column of reels"),
         ("width;tonnes [stones]", "another unit in a column of tonnes"),
         ("width;quantity [tons]", "a ton may be 1000 kg, 2000 lb or 2240 lb"),
-        ("width;core [stones];reels", "the unit «stones» is not known here"),
+        ("width;core [stones];reels", 'the unit "stones" is not known here'),
         ("width;colour", "no row with the headings of enquiries"),
     ],
 )
@@ -169,7 +169,7 @@ def test_options_are_read_alike() -> None:
         {"width": ("--width", "1,250"), "reels": ("--reels", "x")}, example_mill(), _paper
     )
     assert [str(fault) for fault in faults] == [
-        "--width: «1,250» can be read as 1.250 or as 1250; write 1250 or 1.25",
-        "--reels: «x» text where a number belongs; write the number alone",
+        '--width: "1,250" can be read as 1.250 or as 1250; write 1250 or 1.25',
+        '--reels: "x" text where a number belongs; write the number alone',
     ]
     assert read_measure("width", "--stock-width", "600")[0] == 600

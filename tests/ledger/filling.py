@@ -38,7 +38,7 @@ def load(url: URL, history: Iterable[Shift]) -> int:
 def write_csv(
     path: Path, plan: Plan, filled: Mapping[tuple[int, int], Mapping[str, object]]
 ) -> Path:
-    """Write a csv of the sheet «As run»: the given columns, and what `filled` says of some sets."""
+    """Write a csv of the sheet "As run": the given columns, and what `filled` says of some sets."""
     headings = [column.heading for column in COLUMNS]
     with path.open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, headings, delimiter=";")

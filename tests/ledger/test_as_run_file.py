@@ -80,7 +80,7 @@ def test_a_file_without_the_headings(tmp_path: Path) -> None:
     """A file that is something else says which headings are missing."""
     path = tmp_path / "a.csv"
     path.write_text("Plan;Set\nx;1\n", encoding="utf-8")
-    with pytest.raises(LedgerError, match=r"missing: Run, Done.*fill in the sheet «As run»"):
+    with pytest.raises(LedgerError, match=r'missing: Run, Done.*fill in the sheet "As run"'):
         read_filled(path)
 
 

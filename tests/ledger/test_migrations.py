@@ -59,7 +59,7 @@ def test_a_newer_ledger_is_refused(ledger: URL) -> None:
         ))  # fmt: skip
     engine.dispose()
     for attempt in (lambda: keep(small_plan("a-2"), ledger), lambda: require_whole(ledger)):
-        with pytest.raises(LedgerError, match=r"newer than this program .*«0099 far ahead»"):
+        with pytest.raises(LedgerError, match=r'newer than this program .*"0099 far ahead"'):
             attempt()
 
 

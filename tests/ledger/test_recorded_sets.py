@@ -120,8 +120,8 @@ def test_other_figures_are_refused_without_replace(tmp_path: Path, ledger: URL) 
         _record(tmp_path, ledger, changed)
     text = str(error.value)
     assert "2 faults; nothing was recorded" in text
-    assert "row 2, Done: «no» was recorded before as yes; put it back, or give --replace" in text
-    assert "row 3, Length wound m: «6150» was recorded before as 6100" in text
+    assert 'row 2, Done: "no" was recorded before as yes; put it back, or give --replace' in text
+    assert 'row 3, Length wound m: "6150" was recorded before as 6100' in text
     again = _record(tmp_path, ledger, changed, again=True)
     assert (again.replaced, again.recorded, _count(ledger)) == (2, 3, 3)
     said = [(one.number, one.column, one.was, one.now) for one in again.changes]
@@ -179,7 +179,7 @@ def test_a_mended_length_of_a_jumbo_contradicts_what_stands(tmp_path: Path, ledg
     """Mended beside one set alone, a jumbo's length is refused at the row that mends it."""
     said = {"Done": "yes", "Jumbo length m": 12800}
     _record(tmp_path, ledger, {(1, 1): dict(said), (1, 2): dict(said)})
-    words = r"row 2, Jumbo length m: «12700» jumbo K-17 was 12800 m beside set 2"
+    words = r'row 2, Jumbo length m: "12700" jumbo K-17 was 12800 m beside set 2'
     with pytest.raises(LedgerError, match=words):
         _record(tmp_path, ledger, {(1, 1): {"Done": "yes", "Jumbo length m": 12700}}, again=True)
 
@@ -187,47 +187,47 @@ def test_a_mended_length_of_a_jumbo_contradicts_what_stands(tmp_path: Path, ledg
 @pytest.mark.parametrize(
     ("cells", "words"),
     [
-        ({"Plan": "b-1"}, "Plan: «b-1» is another plan; give the sheet of plan a-1"),
-        ({"Run": "Fluting"}, "Run: «Fluting» is no run of the plan; one of: Sack kraft 120 g/m²"),
-        ({"Set": 9}, "Set: «9» is no set of that run; a set from 1 to 3"),
+        ({"Plan": "b-1"}, 'Plan: "b-1" is another plan; give the sheet of plan a-1'),
+        ({"Run": "Fluting"}, 'Run: "Fluting" is no run of the plan; one of: Sack kraft 120 g/m²'),
+        ({"Set": 9}, 'Set: "9" is no set of that run; a set from 1 to 3'),
         ({"Set": None}, "Set: is no set of that run"),
-        ({"Jumbo": "J77"}, "Jumbo: «J77» is not the set's jumbo in the plan; leave it as K-17"),
-        ({"Planned length m": 6201}, "Planned length m: «6201» is not the set's length"),
+        ({"Jumbo": "J77"}, 'Jumbo: "J77" is not the set\'s jumbo in the plan; leave it as K-17'),
+        ({"Planned length m": 6201}, 'Planned length m: "6201" is not the set\'s length'),
         ({"Done": None, "Length wound m": 5}, "Done: is blank beside other entries; write yes or"),
-        ({"Length wound m": 0}, "Length wound m: «0» is too short for a set that was done; no"),
-        ({"Length wound m": 620}, "«620» is too short for a set that was done; no under «Done»"),
-        ({"Length wound m": 62000}, "row 2, Length wound m: «62000» is far longer than the set"),
-        ({"Done": "no", "Length wound m": 20341}, "«20341» is far longer than the set; the metres"),
-        ({"Length wound m": "-6200"}, "Length wound m: «-6200» negative; a figure from 0 up"),
-        ({"Reels rejected": "-2", "Reason": "starred"}, "Reels rejected: «-2» negative"),
-        ({"Minutes stopped": "1e308"}, "Minutes stopped: «1e308» text where a number belongs"),
+        ({"Length wound m": 0}, 'Length wound m: "0" is too short for a set that was done; no'),
+        ({"Length wound m": 620}, '"620" is too short for a set that was done; no under "Done"'),
+        ({"Length wound m": 62000}, 'row 2, Length wound m: "62000" is far longer than the set'),
+        ({"Done": "no", "Length wound m": 20341}, '"20341" is far longer than the set; the metres'),
+        ({"Length wound m": "-6200"}, 'Length wound m: "-6200" negative; a figure from 0 up'),
+        ({"Reels rejected": "-2", "Reason": "starred"}, 'Reels rejected: "-2" negative'),
+        ({"Minutes stopped": "1e308"}, 'Minutes stopped: "1e308" text where a number belongs'),
         ({"Minutes stopped": "1" + "0" * 400}, "not of a size that any mill has"),
         ({"Minutes stopped": 20_000}, "more than can be; at most 10,000"),
-        ({"Jumbo length m": 128000}, "«128000» is far longer than K-17; the metres on it when"),
-        ({"Jumbo length m": 11000}, "row 2, Jumbo length m: «11000» is less than the 12,400 m"),
+        ({"Jumbo length m": 128000}, '"128000" is far longer than K-17; the metres on it when'),
+        ({"Jumbo length m": 11000}, 'row 2, Jumbo length m: "11000" is less than the 12,400 m'),
         ({"Jumbo width mm": 36000}, "more than can be; at most 20,000"),
-        ({"Jumbo width mm": 5600}, "Jumbo width mm: «5600» is far wider than the plan's jumbo"),
-        ({"Edge trim front mm": 2000}, "Edge trim front mm: «2000» is wider than the reels leave"),
-        ({"Edge trim back mm": 2000}, "Edge trim back mm: «2000» is wider than the reels leave"),
+        ({"Jumbo width mm": 5600}, 'Jumbo width mm: "5600" is far wider than the plan\'s jumbo'),
+        ({"Edge trim front mm": 2000}, 'Edge trim front mm: "2000" is wider than the reels leave'),
+        ({"Edge trim back mm": 2000}, 'Edge trim back mm: "2000" is wider than the reels leave'),
         (
             {"Jumbo width mm": 3600, "Edge trim back mm": 90},
             "is wider than the reels leave; the strip that came off beside 3559.5 mm of reels on a",
         ),
         (
             {"Edge trim front mm": 200, "Edge trim back mm": 200},
-            "row 2, Edge trim front mm: «200» edge trims and pattern are 200 + 3559.5 + 200 mm",
+            'row 2, Edge trim front mm: "200" edge trims and pattern are 200 + 3559.5 + 200 mm',
         ),
-        ({"Reels rejected": 4, "Reason": "starred"}, "«4» more than the set has; the set gives 3"),
+        ({"Reels rejected": 4, "Reason": "starred"}, '"4" more than the set has; the set gives 3'),
         ({"Reels rejected": 1}, "Reason: is missing; one of: web break, wrinkles"),
-        ({"Reels rejected": 1, "Reason": "mice"}, "Reason: «mice» is not on the list; one of: web"),
+        ({"Reels rejected": 1, "Reason": "mice"}, 'Reason: "mice" is not on the list; one of: web'),
         ({"Reason": "starred"}, "Reels rejected: has a reason but no number"),
         ({"Done": "no", "Reels rejected": 1, "Reason": "starred"}, "of a set that was not done"),
-        ({"Jumbo width mm": 3500}, "«3500» is less than the reels across; at least 3559.5 mm"),
+        ({"Jumbo width mm": 3500}, '"3500" is less than the reels across; at least 3559.5 mm'),
         (
             {"Jumbo width mm": 3600, "Edge trim front mm": 30, "Edge trim back mm": 30},
             "edge trims and pattern are 30 + 3559.5 + 30 mm, which is 19.5 mm off",
         ),
-        ({"Length wound m": 7000}, "row 2, Length wound m: «7000» 13,200 m were wound from K-17"),
+        ({"Length wound m": 7000}, 'row 2, Length wound m: "7000" 13,200 m were wound from K-17'),
     ],
 )
 def test_what_does_not_match_is_listed(
@@ -284,7 +284,7 @@ def test_one_length_a_jumbo(tmp_path: Path, file_ledger: URL) -> None:
 
 def test_a_blank_sheet_is_no_record(tmp_path: Path, file_ledger: URL) -> None:
     """A sheet in which nothing was filled in is refused."""
-    with pytest.raises(LedgerError, match="no set has yes or no under «Done»"):
+    with pytest.raises(LedgerError, match='no set has yes or no under "Done"'):
         _record(tmp_path, file_ledger, {})
 
 

@@ -258,7 +258,7 @@ def test_a_price_needs_the_price_of_trim(tmp_path: Path, key: str) -> None:
     """A set-up or a knife move in money has nothing to be weighed against without trim in money."""
     (fault,) = faults_of(tmp_path, mill_text(more=f"[values]\n{key} = 5"))
     assert fault.column == key
-    assert faults_of(tmp_path, mill_text(more=f"[values]\n{key} = 5\ntrim_a_tonne = 1")) == ()
+    assert faults_of(tmp_path, mill_text(more=f"[values]\n{key} = 5\ntrim_cost_per_t = 1")) == ()
 
 
 @pytest.mark.parametrize(

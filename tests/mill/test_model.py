@@ -85,7 +85,7 @@ def test_a_jumbo_without_a_length_gives_none(tmp_path: Path) -> None:
 
 def test_losses_larger_than_a_jumbo_of_that_paper() -> None:
     """A jumbo that start and end loss use up at some grammage is told with its figures."""
-    with pytest.raises(MillFileError, match=r"mass_t.*«0.1».*gives 99 m at 250 g/m².*150 m"):
+    with pytest.raises(MillFileError, match=r'mass_t.*"0.1".*gives 99 m at 250 g/m².*150 m'):
         replace(JUMBO, mass_kg=100).for_paper(250, 350)
 
 

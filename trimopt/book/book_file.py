@@ -151,7 +151,7 @@ def read_book(
 def _left_out(name: str, row: int, faults: Sequence[Fault]) -> LeftOut:
     """A line with its faults in short."""
     own = [
-        f"{fault.column}{f' «{fault.value}»' if fault.value else ''} {fault.wrong}".strip()
+        " ".join(text for text in (fault.column, fault.quoted, fault.wrong) if text)
         for fault in faults
         if fault.row == row
     ]

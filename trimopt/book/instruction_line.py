@@ -131,7 +131,7 @@ class _Reading:
         reader, what = self.reader, self.what
         for key in ("orders", "pattern", "core", "length", "number"):
             if key not in _TELLING[what] and reader.raw(key) is not None:
-                reader.note(key, f"says nothing beside «{what}»", "leave it blank")
+                reader.note(key, f'says nothing beside "{what}"', "leave it blank")
         pattern = self._pattern() if "pattern" in _TELLING[what] else ()
         named = self._orders() if "orders" in _TELLING[what] else ()
         core_mm = self._core() if what == "pin" else None
@@ -163,7 +163,7 @@ class _Reading:
     def _order(self, key: str, name: str) -> Order | None:
         order = self.by_number.get(name.casefold())
         if order is None:
-            self._lacks(key, f"«{name}» is no order of the book that can be planned")
+            self._lacks(key, f'"{name}" is no order of the book that can be planned')
         return order
 
     def _orders(self) -> tuple[Order, ...]:
@@ -194,7 +194,7 @@ class _Reading:
     def _piece(self, part: str) -> InstructionPiece | None:
         found = _PIECE.fullmatch(part)
         if found is None or int(found[1]) < 1:
-            self.reader.note("pattern", f"«{part}» is no count and order", _RIGHT_PATTERN)
+            self.reader.note("pattern", f'"{part}" is no count and order', _RIGHT_PATTERN)
             return None
         count, rest = int(found[1]), found[2].strip()
         if width := _WIDTH.fullmatch(rest):
@@ -214,14 +214,14 @@ class _Reading:
 
     def _width(self, count: int, text: str, unit: str) -> InstructionPiece | None:
         if self.what == "pin":
-            self.reader.note("pattern", f"«{text} {unit}» does not say for whom", "name the order")
+            self.reader.note("pattern", f'"{text} {unit}" does not say for whom', "name the order")
             return None
         measure = measure_of(Dimension.WIDTH, unit)
         assert measure is not None  # both units are known
         try:
             width_mm = self.reader.figure("pattern", text) * measure.factor
         except CellFaultError as fault:
-            self.reader.note("pattern", f"«{text} {unit}»: {fault.wrong}", fault.right)
+            self.reader.note("pattern", f'"{text} {unit}": {fault.wrong}', fault.right)
             return None
         return InstructionPiece(count=count, width_mm=width_mm)
 
@@ -247,7 +247,7 @@ class _Reading:
             listed = " or ".join(names.values()) or "none of the mill file does"
             self.reader.note(
                 "pattern",
-                f"«{asked}» is no sheeter that cuts order {order.number}"
+                f'"{asked}" is no sheeter that cuts order {order.number}'
                 if asked
                 else f"which sheeter cuts order {order.number} is not said",
                 f"on {listed}",

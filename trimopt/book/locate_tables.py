@@ -219,11 +219,11 @@ def _the_one(
         named = [table for table in tables if name_key(table.sheet.name) == usual_name]
         chosen = in_sight if len(in_sight) == 1 else named
         if len(chosen) != 1:
-            names = ", ".join(f"«{table.sheet.name}»" for table in tables)
+            names = ", ".join(f'"{table.sheet.name}"' for table in tables)
             raise unreadable(
                 source,
                 f"{len(tables)} sheets hold {usual_name}: {names}",
-                f"name the one to be read «{usual_name.capitalize()}», or keep one",
+                f'name the one to be read "{usual_name.capitalize()}", or keep one',
             )
         warnings.extend(
             Fault(
@@ -232,7 +232,7 @@ def _the_one(
                 column="",
                 value="",
                 wrong=f"a second sheet with {usual_name}; not read",
-                right=f"«{chosen[0].sheet.name}» is read",
+                right=f'"{chosen[0].sheet.name}" is read',
             )
             for table in tables
             if table is not chosen[0]
@@ -255,7 +255,7 @@ def _table(
               right=fault.right)
         for fault in headings.faults
     ]  # fmt: skip
-    unread = ", ".join(f"«{text}»" for text in headings.unknown)
+    unread = ", ".join(f'"{text}"' for text in headings.unknown)
     faults.extend(
         Fault(
             where=where,
@@ -335,7 +335,7 @@ def _no_headings(
         (len(words.known_in(cells)), sheet.name, row) for sheet, rows in tops for row, cells in rows
     ]
     most, where, row = max(rated, key=lambda one: (one[0], -one[2]))
-    nearest = f"; row {row} of «{where}» has {most} of them" if most else ""
+    nearest = f'; row {row} of "{where}" has {most} of them' if most else ""
     return unreadable(
         source,
         f"no row with the headings of an order table in the first {_LOOKED_AT} rows{nearest}",

@@ -64,7 +64,7 @@ def grade_suggestion(mill: Mill, name: str) -> str:
     by_folded = {known.casefold(): known for known in names}
     close = get_close_matches(name.strip().casefold(), list(by_folded), n=1, cutoff=0.5)
     if close:
-        return f"«{by_folded[close[0]]}» is the nearest"
+        return f'"{by_folded[close[0]]}" is the nearest'
     return f"one of {', '.join(names)}"
 
 

@@ -149,7 +149,7 @@ class Vocabulary:
                     HeadingFault(
                         text=text,
                         column=column.heading,
-                        wrong=f"a second column for the same as «{known[key].text}»",
+                        wrong=f'a second column for the same as "{known[key].text}"',
                         right="keep one of them, or give the other another name",
                     )
                 )
@@ -236,7 +236,7 @@ def _heading(column: Column, index: int, text: str, units: tuple[str, ...]) -> H
     if measure is None:
         assumed = measure_of(column.dimension)
         raise CellFaultError(
-            f"the unit «{stated[0]}» is not known here",
+            f'the unit "{stated[0]}" is not known here',
             f"state one such as [{assumed.shown if assumed else ''}]",
         )
     return Heading(

@@ -56,7 +56,7 @@ quiet_option = click.option("--quiet", is_flag=True, help="Print no progress and
 
 
 class Figure(click.FloatRange):
-    """A number of a range; «nan» is none, and «inf» lies in no range."""
+    """A number of a range; "nan" is none, and "inf" lies in no range."""
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None

@@ -62,7 +62,7 @@ def command(
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Record what was run of a plan, from the filled-in sheet «As run» (xlsx) or a csv of it.
+    """Record what was run of a plan, from the filled-in sheet "As run" (xlsx) or a csv of it.
 
     PLAN is the plan's .json file or its number in the ledger. A row that does not match a set of
     the plan is listed with its place, and nothing is recorded. A set that was recorded with other
@@ -84,7 +84,7 @@ def command(
         say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
         return
     if recorded.not_read and not quiet:
-        columns = ", ".join(f"«{heading}»" for heading in recorded.not_read)
+        columns = ", ".join(f'"{heading}"' for heading in recorded.not_read)
         say(f"warning: not read, no columns of the sheet: {columns}", err=True)
     if recorded.plan_kept and not quiet:
         say(f"plan {recorded.number} was not in the ledger; it is kept now", err=True)

@@ -1,4 +1,4 @@
-"""Reading what the crew filled in: the sheet «As run» of a plan's workbook, or a csv of it.
+"""Reading what the crew filled in: the sheet "As run" of a plan's workbook, or a csv of it.
 
 Cells are read exactly or not at all, as in the order book. What is wrong is a fault with its place;
 whether a row belongs to the plan is judged elsewhere (`trimopt.ledger.match_rows`).
@@ -160,7 +160,7 @@ def _table(file: BookFile, path: Path) -> tuple[Sheet, int, Mapping[str, int]]:
     missing = [heading for heading in NEEDED if FIELDS[heading] not in nearest]
     raise LedgerError(
         f"{path}: no row with the headings {', '.join(NEEDED)} (missing: {', '.join(missing)}); "
-        f"fill in the sheet «{TITLE}» of the plan's workbook, or a csv with its headings: "
+        f'fill in the sheet "{TITLE}" of the plan\'s workbook, or a csv with its headings: '
         f"{', '.join(FIELDS)}"
     )
 

@@ -99,7 +99,7 @@ def match(plan: Plan, rows: Iterable[FilledRow]) -> tuple[tuple[Entry, ...], tup
     Returns
     -------
     tuple of Entry
-        One for each set whose «Done» says yes or no; a row left blank is not recorded yet.
+        One for each set whose "Done" says yes or no; a row left blank is not recorded yet.
     tuple of Fault
         Everything that does not match, in the order of the rows.
     """
@@ -149,7 +149,7 @@ def _which_faults(
             row.fault("jumbo", "is not the set's jumbo in the plan", f"leave it as {each.jumbos}")
         )
     if row.planned_m is not None and row.planned_m != each.row.length_m:
-        right = f"leave it as {each.row.length_m}; what was wound goes into «Length wound m»"
+        right = f'leave it as {each.row.length_m}; what was wound goes into "Length wound m"'
         faults.append(row.fault("planned_m", "is not the set's length in the plan", right))
     return faults
 
@@ -185,7 +185,7 @@ def _length_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
         right = f"the metres that were wound; {planned:,} m were planned"
         faults.append(row.fault("length_wound_m", "is far longer than the set", right))
     elif row.done and metres is not None and metres < _MIN_DONE_SHARE * planned:
-        right = f"no under «Done», or the metres wound; {planned:,} m were planned"
+        right = f'no under "Done", or the metres wound; {planned:,} m were planned'
         faults.append(row.fault("length_wound_m", "is too short for a set that was done", right))
     if whole is None:
         return faults

@@ -119,7 +119,7 @@ def names_applied(connection: Connection) -> tuple[str, ...] | None:
     newer = sorted(set(names) - {step.name for step in MIGRATIONS})
     if newer:
         raise LedgerError(
-            f"the ledger is newer than this program (it has the step «{newer[0]}»); use the newer "
+            f'the ledger is newer than this program (it has the step "{newer[0]}"); use the newer '
             "program that wrote it"
         )
     return names

@@ -76,12 +76,12 @@ def record(
     plan
         The issued plan, or its number in the ledger. A plan that is not in the ledger is kept.
     actuals
-        The plan's workbook as filled in, or a csv with the headings of its sheet «As run».
+        The plan's workbook as filled in, or a csv with the headings of its sheet "As run".
     url
         The ledger.
     replace
         Record the sets on the sheet anew. Without it, a set that was recorded with other figures
-        is refused. Sets that are not on the sheet, or blank under «Done», stay as they are.
+        is refused. Sets that are not on the sheet, or blank under "Done", stay as they are.
     take_back
         With `replace`: a blank takes back what was recorded there. Without it, such a blank is
         refused.
@@ -105,7 +105,7 @@ def record(
             raise FilledSheetError(str(actuals), tuple(_in_order(faults)))
         if not entries:
             raise LedgerError(
-                f"{actuals}: no set has yes or no under «Done»; nothing was recorded: fill the "
+                f'{actuals}: no set has yes or no under "Done"; nothing was recorded: fill the '
                 "sheet in first"
             )
         sheet = Sheet(

@@ -179,7 +179,7 @@ def _reserved(folder: Path, stem: str, kept: tuple[str, ...]) -> tuple[str, Path
 
 
 def _count(name: str, stem: str, end: str = r"(?!\d)") -> int:
-    """The count in a file's name or a number: 2 of «shift-2-labels.csv»; 0 where it has none.
+    """The count in a file's name or a number: 2 of "shift-2-labels.csv"; 0 where it has none.
 
     Letters are compared as a Mac or a Windows desk compares them, which may share the folder.
     """

@@ -145,7 +145,7 @@ def test_what_the_book_lacks_is_left_out_and_named() -> None:
     plan = planned(Request(instructions=(other,)), book=book)
     assert [each.instruction.row for each in _answered(plan).instructions] == [5]
     why = {each.order: each.why for each in plan.left_out}
-    assert why["instruction in row 4"] == "«Z» is no order of the book that can be planned"
+    assert why["instruction in row 4"] == '"Z" is no order of the book that can be planned'
     assert why["instruction of the request"] == "no order that can be planned is of its paper"
     silent = replace(plan, left_out=())
     assert "instruction in row 4: has an answer" in said(silent, book, sample_mill())

@@ -252,16 +252,16 @@ def test_all_faults_are_given_at_once(edited: Edit) -> None:
         read_workbook(edited(change))
     text = str(caught.value)
     for words in (
-        f"row {FIRST}, 1 width mm: «1,000 mm» is no figure",
-        f"row {FIRST + 1}, 2 order: «9999» is no order of the run",
-        f"row {FIRST + 2}, Length m: «-5» is too small; write one above 0",
-        f"row {FIRST + 3}, 3 ups: «2» is only for sheet orders",
-        f"row {FIRST + 4}, Issued as: «77» is no set of this run",
+        f'row {FIRST}, 1 width mm: "1,000 mm" is no figure',
+        f'row {FIRST + 1}, 2 order: "9999" is no order of the run',
+        f'row {FIRST + 2}, Length m: "-5" is too small; write one above 0',
+        f'row {FIRST + 3}, 3 ups: "2" is only for sheet orders',
+        f'row {FIRST + 4}, Issued as: "77" is no set of this run',
         f"row {FIRST + 5}, Jumbo: is empty",
         f"row {FIRST + 6}, 3 ups: the order is cut to sheets",
-        f"row {FIRST + 7}, 3 order: «4103» stands after an empty place",
-        f"row {FIRST + 8}, Length m: «3150.5» is no whole number",
-        f"row {FIRST + 9}, Run: «Board» is no run of this plan",
+        f'row {FIRST + 7}, 3 order: "4103" stands after an empty place',
+        f'row {FIRST + 8}, Length m: "3150.5" is no whole number',
+        f'row {FIRST + 9}, Run: "Board" is no run of this plan',
     ):
         assert words in text, words
 

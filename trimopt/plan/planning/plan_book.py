@@ -190,7 +190,7 @@ def _lacking(instruction: Instruction, book: Book) -> str:
     """What it names and the book has not; empty where there is nothing of the kind."""
     missing = sorted(instruction.named - {order.number for order in book.orders})
     if missing:
-        return f"«{', '.join(missing)}» is no order of the book that can be planned"
+        return f'"{", ".join(missing)}" is no order of the book that can be planned'
     if not any(instruction.concerns(each.grade, each.grammage_gsm) for each in book.orders):
         return "no order that can be planned is of its paper"
     return ""
