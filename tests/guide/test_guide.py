@@ -1,25 +1,25 @@
-"""The guide: every chapter is reached, and every command and snippet in it runs."""
+"""The guide and the README: every chapter is reached, every command and snippet in them runs."""
 
 from __future__ import annotations
 
 import re
 import shlex
 import shutil
+import tomllib
 from importlib.resources import files
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
-from trimopt.cli import trimopt
+from trimopt.cli import COMMANDS, main, trimopt
 from trimopt.guide import CHAPTERS, chapter_text
 
 ROOT = Path(__file__).parents[2]
-BLOCK = re.compile(r"^```(sh|python)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
-
-
-def _blocks(chapter: str) -> list[tuple[str, str]]:
-    return [(kind, text) for kind, text in BLOCK.findall(chapter_text(chapter))]
+BLOCK = re.compile(r"^```(sh|python|csv|toml) ?(\S*)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
+ANY_BLOCK = re.compile(r"^```.*?^```$", re.DOTALL | re.MULTILINE)
+README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
 def test_every_chapter_is_listed_and_shown() -> None:
@@ -30,24 +30,92 @@ def test_every_chapter_is_listed_and_shown() -> None:
     assert listed.exit_code == 0
     for name in CHAPTERS:
         assert name in listed.output
+        assert f"trimopt/guide/{name}.md" in README
         assert CliRunner().invoke(trimopt, ["guide", name]).output == chapter_text(name)
 
 
-@pytest.mark.parametrize("name", [name for name in CHAPTERS if _blocks(name)])
+@pytest.fixture(scope="module")
+def clone(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The example books and the plan of the shift, as a clone has them."""
+    folder = tmp_path_factory.mktemp("clone")
+    shutil.copytree(ROOT / "orders", folder / "orders")
+    words = ["plan", "orders/shift.xlsx", "--quiet"]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        assert CliRunner().invoke(trimopt, words).exit_code == 0
+    return folder
+
+
+@pytest.mark.parametrize("name", CHAPTERS)
 def test_every_command_and_snippet_runs(
-    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    name: str,
+    clone: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """Run in their order beside a copy of the example books, as a reader would."""
-    shutil.copytree(ROOT / "orders", tmp_path / "orders")
-    monkeypatch.chdir(tmp_path)
+    """Run in their order in a copy of the clone, as a reader would.
+
+    A csv or toml block with a name is saved under it. A toml block without one is a part of a mill
+    file: the example, which explains every key, has each of its keys.
+    """
+    shutil.copytree(clone, tmp_path / "clone")
+    monkeypatch.chdir(tmp_path / "clone")
     known: dict[str, object] = {}
-    for kind, text in _blocks(name):
-        if kind == "python":
+    for kind, saved_as, text in BLOCK.findall(chapter_text(name)):
+        if saved_as:
+            Path(saved_as).write_text(text, encoding="utf-8")
+        elif kind == "toml":
+            _every_key_is_explained(text)
+        elif kind == "python":
             exec(compile(text, f"{name}.md", "exec"), known)
-            continue
-        for line in text.replace("\\\n", " ").splitlines():
-            words = shlex.split(line, comments=True)
-            if words:
-                assert words[0] == "trimopt", line
-                done = CliRunner().invoke(trimopt, words[1:])
-                assert done.exit_code == 0, (line, done.output, done.exception)
+        else:
+            for line in text.replace("\\\n", " ").splitlines():
+                _runs(line, monkeypatch)
+                capsys.readouterr()
+
+
+def _every_key_is_explained(text: str) -> None:
+    example = files("trimopt.mill").joinpath("example.toml").read_text(encoding="utf-8")
+    for section, values in tomllib.loads(text).items():
+        assert f"[{section}]" in example
+        for key in values:
+            assert re.search(rf"^(# )?{key} = ", example, re.MULTILINE), key
+
+
+def _runs(line: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Run one line; a comment `# exit code N` says how it ends, else with 0."""
+    expected = re.search(r"# exit code (\d+)$", line)
+    words = shlex.split(line, comments=True)
+    if not words:
+        return
+    assert words[0] == "trimopt", line
+    monkeypatch.setattr("sys.argv", words)
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == (int(expected[1]) if expected else 0), line
+
+
+@pytest.mark.parametrize("text", [README, *map(chapter_text, CHAPTERS)], ids=["README", *CHAPTERS])
+def test_commands_in_the_text_are_commands(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Commands named within a sentence have arguments and options that exist."""
+    monkeypatch.chdir(ROOT)
+    options = {
+        option
+        for name in COMMANDS
+        for parameter in _command(name).params
+        for option in parameter.opts
+    } | {"--help"}
+    for code in re.findall(r"`([^`]+)`", ANY_BLOCK.sub("", text)):
+        words = shlex.split(code, comments=True)
+        given = {word for word in words if word.startswith("--")}
+        assert given <= options, code
+        if words[0] == "trimopt" and len(words) > 1 and words[1] != "COMMAND":
+            known = {option for each in _command(words[1]).params for option in each.opts}
+            assert given <= known | {"--help"}, code
+
+
+def _command(name: str) -> click.Command:
+    command = trimopt.get_command(click.Context(trimopt), name)
+    assert command is not None, name
+    return command

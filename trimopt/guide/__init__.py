@@ -7,11 +7,16 @@ from importlib.resources import files
 __all__ = ["CHAPTERS", "chapter_text"]
 
 CHAPTERS = {
+    "scheduler": "one shift, from the order book to the winder",
+    "sales": "does a width fit, and what does it cost in paper",
+    "managers": "the ledger: what was run, and the trend of trim loss",
+    "mill": "the mill file: winder, sheeters, jumbo, grades, values",
+    "book": "the order book: columns, units, blanks, faults",
     "python": "plans, answers and the ledger from a script",
     "method": "how plans are found and what is proven, in plain words",
     "glossary": "the words of the trade, as they are used here",
 }
-"""Chapters in reading order, each with what it tells."""
+"""Chapters in reading order, each with its subject."""
 
 
 def chapter_text(name: str) -> str:
