@@ -73,7 +73,11 @@ def obvious_way(run: Run, mill: Mill, seconds: float) -> Obvious | None:
     paper = SCALE * mill.jumbo.width_mm / making.unit_mm
     return Obvious(
         balance=balance_of(
-            making, mill, blocks, jumbos_of(butts), order_lines(making, mill, blocks)
+            making,
+            mill,
+            blocks,
+            jumbos_of(butts, mill.winder),
+            order_lines(making, mill, blocks),
         ),
         used_m=sum(laid.length_m for laid in sets) + lost_m,
         butts_m=lost_m,

@@ -83,7 +83,7 @@ def test_a_chop_that_only_a_narrow_sheeter_cuts(tmp_path: Path) -> None:
 def test_a_dimension_that_no_number_of_ups_brings_into_range(tmp_path: Path) -> None:
     """Too wide for 2 up, too narrow for 1 up: neither text of too wide or too narrow is true."""
     mill = example_mill()
-    mill = replace(mill, winder=replace(mill.winder, min_reel_width_mm=Fraction(1200)))
+    mill = replace(mill, winders=(replace(mill.winder, min_reel_width_mm=Fraction(1200)),))
     fault = one_fault(read_rows(tmp_path, {**SHEET, WIDTH: 1150}, mill=mill))
     assert "no number of ups" in fault.wrong
 
@@ -108,7 +108,7 @@ def thick_mill() -> Any:
         name="Thick board", caliper_um=2000, bulk_cm3_g=None, density_kg_m3=None, wound_factor=1
     )
     winder = replace(mill.winder, min_reel_diameter_mm=80)
-    return replace(mill, grades=(thick,), winder=winder)
+    return replace(mill, grades=(thick,), winders=(winder,))
 
 
 def test_a_range_that_no_whole_metre_meets(tmp_path: Path) -> None:
@@ -161,7 +161,7 @@ def test_a_reel_no_larger_than_its_core(tmp_path: Path) -> None:
 def test_the_winders_own_mass_limit(tmp_path: Path) -> None:
     """A reel that is too heavy for the winder at every diameter is named by its width."""
     mill = example_mill()
-    mill = replace(mill, winder=replace(mill.winder, max_reel_mass_kg=400.0))
+    mill = replace(mill, winders=(replace(mill.winder, max_reel_mass_kg=400.0),))
     fault = one_fault(read_rows(tmp_path, REEL, mill=mill))
     assert fault.column == WIDTH
     assert "above the winder's limit of 400 kg" in fault.wrong

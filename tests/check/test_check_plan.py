@@ -34,7 +34,7 @@ def _edited(*edits: tuple[str, object]) -> Plan:
 def _winder(**changes: object) -> Mill:
     mill = sample_mill()
     winder: Winder = replace(mill.winder, **changes)  # type: ignore[arg-type]  # Winder's own
-    return replace(mill, winder=winder)
+    return replace(mill, winders=(winder,))
 
 
 def test_an_edited_width_names_the_order_and_both_figures() -> None:
@@ -112,6 +112,19 @@ def test_an_order_that_is_neither_planned_nor_left_out() -> None:
 def test_a_faulty_line_must_be_named_as_left_out() -> None:
     """What the book left out stands on the plan."""
     assert "order 4107: is named as left out" in _said(_edited(("left_out", ())))
+
+
+def test_runs_sets_and_jumbos_name_the_winder_of_the_mill_file() -> None:
+    """A set or a jumbo that names another winder than its run was never on it."""
+    plan = _edited(
+        ("runs.0.winder", "Winder 2"),
+        ("runs.1.blocks.0.sets.0.winder", ""),
+        ("runs.1.jumbos.0.winder", "Winder 3"),
+    )
+    said = _said(plan)
+    assert "run: winder: the plan says Winder 2; found Winder 1" in said
+    assert "set 1: winder: the plan says nothing; found Winder 1" in said
+    assert "jumbo K-17: winder: the plan says Winder 3; found Winder 1" in said
 
 
 def test_two_runs_may_not_share_a_jumbos_name() -> None:

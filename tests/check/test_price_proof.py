@@ -42,7 +42,7 @@ def test_every_way_to_make_a_reel_is_there() -> None:
 def test_a_reel_that_no_set_may_weigh_is_none() -> None:
     """1,100 kg a set: 1,400 mm of the first length, 1,466 of the second; 1,460 fits there alone."""
     winder = replace(_MILL.winder, max_set_mass_kg=1100.0)
-    pieces = pieces_of(_RUN, replace(_MILL, winder=winder), _ORDERS)
+    pieces = pieces_of(_RUN, replace(_MILL, winders=(winder,)), _ORDERS)
     lengths = [row.length_m for row in _RUN.set_lengths]
     assert lengths == [3150, 3000]
     assert {piece.winding_class for piece in pieces if piece.width_mm == 1460} == {1}

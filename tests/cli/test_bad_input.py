@@ -257,7 +257,7 @@ def test_core_walls_that_leave_no_room_for_paper(
     assert (found.code, found.left_out) == (4, None)
     assert '[[winder.core]] 3, inside_mm: "305" and two walls make a core of 625 mm' in found.err
     assert "wider than the smallest reel (600 mm); write a wall_mm below 147.5" in found.err
-    assert "raise [winder] min_reel_diameter_mm above 625" in found.err
+    assert "raise [[winder]] min_reel_diameter_mm above 625" in found.err
     thin = (_WALL, "inside_mm = 305\nwall_mm = 147")
     assert _passes(tmp_path, _GOOD, thin)
 

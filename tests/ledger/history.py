@@ -95,6 +95,7 @@ def _plan(rng: random.Random, start: datetime, number: str, replaces: str, drift
         runs.append(run)
         assert run.finish is not None
         at = run.finish
+    winder = f"Winder {(start - timedelta(hours=6)).toordinal() % 2 + 1}"
     return Plan(
         schema=SCHEMA,
         number=number,
@@ -102,14 +103,23 @@ def _plan(rng: random.Random, start: datetime, number: str, replaces: str, drift
         made_at=start - timedelta(minutes=50),
         made_with="0.1.0",
         mill_name="Mill of the invented history",
-        winder=f"Winder {(start - timedelta(hours=6)).toordinal() % 2 + 1}",
+        winder=winder,
         book=Source(name="shift.xlsx", fingerprint="c" * 64),
         mill=Source(name="mill.toml", fingerprint="d" * 64),
         as_of=start.date(),
         request=Request(seed=1),
         settings=Settings(seed=1),
-        runs=tuple(runs),
+        runs=tuple(_on_winder(run, winder) for run in runs),
     )
+
+
+def _on_winder(run: RunPlan, winder: str) -> RunPlan:
+    blocks = tuple(
+        replace(block, sets=tuple(replace(row, winder=winder) for row in block.sets))
+        for block in run.blocks
+    )
+    jumbos = tuple(replace(jumbo, winder=winder) for jumbo in run.jumbos)
+    return replace(run, winder=winder, blocks=blocks, jumbos=jumbos)
 
 
 def _pattern(rng: random.Random, drift: float) -> tuple[int, ...]:
@@ -182,8 +192,8 @@ def _rows(
         stretch = Stretch(jumbo=f"J{n // jumbo_sets + 1}", from_m=from_m, to_m=from_m + length)
         rows.append(
             SetRow(
-                number=n + 1, length_m=length, diameter_mm=1200.0, stretches=(stretch,), start=at,
-                finish=finish,
+                number=n + 1, winder="", length_m=length, diameter_mm=1200.0, stretches=(stretch,),
+                start=at, finish=finish,
             )
         )  # fmt: skip
         at = finish + timedelta(minutes=4)
@@ -241,9 +251,9 @@ def _with_sums(
     finish = sets[-1].finish
     assert finish is not None
     return RunPlan(
-        name=f"{name} {gsm:g} g/m²", grade=name, grammage_gsm=gsm, wound_caliper_um=caliper,
-        cores=(Core(inside_mm=150.0, wall_mm=15.0),), jumbo_width_mm=Fraction(WIDE),
-        deckle_mm=Fraction(DECKLE),
+        name=f"{name} {gsm:g} g/m²", winder="", grade=name, grammage_gsm=gsm,
+        wound_caliper_um=caliper, cores=(Core(inside_mm=150.0, wall_mm=15.0),),
+        jumbo_width_mm=Fraction(WIDE), deckle_mm=Fraction(DECKLE),
         set_lengths=(SetLength(core_mm=150.0, length_m=length, diameter_mm=1200.0),),
         proof=Proof(
             status="feasible", loss_kg=loss, bound_kg=bound, price_bound_kg=bound,
@@ -293,7 +303,7 @@ def _jumbos(
         butts += butt
         uses.append(
             JumboUse(
-                name=name, nominal=True, width_mm=Fraction(WIDE),
+                name=name, winder="", nominal=True, width_mm=Fraction(WIDE),
                 length_m=_LOSS_START_M + usable + _LOSS_END_M, loss_start_m=_LOSS_START_M,
                 loss_end_m=end, wound_m=metres, butt_m=butt,
                 carried_forward_m=0 if whole else usable - metres + _LOSS_END_M,

@@ -22,7 +22,7 @@ def _run(*orders: Order) -> Run:
 
 def _wide_winder(**changes: object) -> Mill:
     winder = replace(MILL.winder, max_reel_width_mm=Fraction(3560), **changes)  # type: ignore[arg-type]  # Winder's own
-    return replace(MILL, winder=winder)
+    return replace(MILL, winders=(winder,))
 
 
 def test_a_run_in_which_every_order_fits_is_prepared_as_ever() -> None:
@@ -86,7 +86,7 @@ def test_a_set_mass_shortens_the_sets_that_are_planned() -> None:
     """
     order = board_reel(min_diameter_mm=1000.0, max_diameter_mm=1300.0)
     winder = replace(MILL.winder, max_set_mass_kg=2700.0)
-    held = prepare_held(_run(order), replace(MILL, winder=winder), usable_m=USABLE_M)
+    held = prepare_held(_run(order), replace(MILL, winders=(winder,)), usable_m=USABLE_M)
     assert held.stopped == ()
     assert max(winding.length_m for winding in held.classes) == 3103
 
@@ -106,7 +106,7 @@ def test_an_order_is_planned_over_shorter_sets_where_only_those_hold_it() -> Non
     winder = replace(MILL.winder, max_edge_trim_mm=None, max_set_mass_kg=1500.0)
     inner = board_reel(number="inner", min_diameter_mm=900.0, no_edge=True)
     outer = board_reel(number="outer", min_diameter_mm=900.0, width_mm=Fraction(900))
-    held = prepare_held(_run(inner, outer), replace(MILL, winder=winder), usable_m=USABLE_M)
+    held = prepare_held(_run(inner, outer), replace(MILL, winders=(winder,)), usable_m=USABLE_M)
     assert held.stopped == ()
     assert min(winding.length_m for winding in held.classes) < 2307
 
@@ -114,11 +114,11 @@ def test_an_order_is_planned_over_shorter_sets_where_only_those_hold_it() -> Non
 def test_a_set_too_heavy_with_what_must_lie_beside_it_is_named() -> None:
     """The same where no range reaches so far down: the mass that would pass is a set's."""
     winder = replace(MILL.winder, max_edge_trim_mm=None, max_set_mass_kg=1500.0)
-    mill = replace(MILL, winder=winder)
+    mill = replace(MILL, winders=(winder,))
     inner, outer = board_reel(number="inner", no_edge=True), board_reel(width_mm=Fraction(900))
     ((order, why),) = prepare_held(_run(inner, outer), mill, usable_m=USABLE_M).stopped
     assert order is inner
     found = re.search(r"greatest set mass 1500 kg; a set mass of (\d+) kg", why)
     assert found, why
-    heavier = replace(mill, winder=replace(winder, max_set_mass_kg=float(found[1])))
+    heavier = replace(mill, winders=(replace(winder, max_set_mass_kg=float(found[1])),))
     assert prepare_held(_run(inner, outer), heavier, usable_m=USABLE_M).stopped == ()

@@ -77,7 +77,7 @@ def test_limits_of_a_class() -> None:
 
 def test_a_set_mass_limit_narrows_the_set() -> None:
     """2.4 t at 3,162 m and 250 g/m² is 3,036 mm: no set can fill the web, so none is offered."""
-    light = replace(MILL, winder=replace(MILL.winder, max_set_mass_kg=2400.0))
+    light = replace(MILL, winders=(replace(MILL.winder, max_set_mass_kg=2400.0),))
     run = Run(name="run", grade="Folding board", grammage_gsm=250.0, orders=(board_reel(),))
     making = prepare(run, light)
     assert making.classes == ()

@@ -50,7 +50,7 @@ def tight_mill(draw: Random) -> Mill:
         max_set_mass_kg=draw.choice([None, None, float(draw.randint(400, 1200))]),
         web_shift=draw.random() < 0.7,
     )
-    return replace(mill, winder=winder, jumbo=replace(mill.jumbo, width_mm=jumbo_mm))
+    return replace(mill, winders=(winder,), jumbo=replace(mill.jumbo, width_mm=jumbo_mm))
 
 
 def tight_orders(draw: Random, mill: Mill) -> tuple[Order, ...]:

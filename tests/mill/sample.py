@@ -11,7 +11,7 @@ from trimopt.mill import Mill, read_mill
 _SECTIONS: tuple[tuple[str, dict[str, str]], ...] = (
     ("[mill]", {"name": '"Test mill"'}),
     (
-        "[winder]",
+        "[[winder]]",
         {
             "max_web_mm": "4000",
             "min_edge_trim_mm": "15",

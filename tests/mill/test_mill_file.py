@@ -162,8 +162,8 @@ def test_a_mark_before_the_first_letter_is_no_fault(tmp_path: Path) -> None:
         ("[mill]\nname = 'ü'".encode("utf-16"), "not a UTF-8 text"),
         ("[mill]\nname = 'ü'".encode("latin-1"), "not a UTF-8 text"),
         (b"[mill]\nname = Test mill", "line 2"),
-        (b"[winder]\nknives = 14,5", "line 2"),
-        (b"[winder]\nknives = 9\nknives = 9", "no TOML file"),
+        (b"[[winder]]\nknives = 14,5", "line 2"),
+        (b"[[winder]]\nknives = 9\nknives = 9", "no TOML file"),
         (b"[mill]\nname = " + b"9" * 5000, "[mill], name"),
         (b"[mill]\nname = " + b"[" * 5000, "brackets"),
         (b"#" * 1_000_001, "larger than any mill file"),
@@ -203,13 +203,45 @@ def test_all_faults_come_at_once(tmp_path: Path) -> None:
     )
     assert {(f.where, f.column) for f in faults_of(tmp_path, text)} == {
         ("[mill]", "name"),
-        ("[winder]", "colour"),
-        ("[winder]", "speed_m_min"),
-        ("[winder]", "min_reel_width_mm"),
+        ("[[winder]] 1", "colour"),
+        ("[[winder]] 1", "speed_m_min"),
+        ("[[winder]] 1", "min_reel_width_mm"),
         ("[[grade]] 1 (Board)", "density_kg_m3"),
         ("[[sheeter]] 1 (Sheeter 1)", "max_web_mm"),
         ("", "[pulper]"),
     }
+
+
+def _second_winder(name: str) -> str:
+    first = mill_text().split("[[winder]]")[1].split("[[winder.core]]")[0]
+    return f"[[winder]]\n{name}{first}[[winder.core]]\ninside_mm = 76\nwall_mm = 10"
+
+
+def test_a_mill_may_have_several_winders(tmp_path: Path) -> None:
+    """Each is read with its own cores; which of them is meant, planning does not guess."""
+    text = mill_text({"winder.name": '"West"'}, more=_second_winder('name = "East"'))
+    mill = read_text(tmp_path, text)
+    assert [(each.name, len(each.cores)) for each in mill.winders] == [("West", 1), ("East", 1)]
+    with pytest.raises(MillFileError, match=r"stands there 2 times.*keep one \[\[winder\]\]"):
+        _ = mill.winder
+
+
+def test_of_several_winders_each_has_its_own_name(tmp_path: Path) -> None:
+    """Plans and the ledger name their winder."""
+    (fault,) = faults_of(tmp_path, mill_text({"winder.name": '"W"'}, more=_second_winder("")))
+    assert (fault.where, fault.column) == ("[[winder]] 2", "name")
+    text = mill_text({"winder.name": '"W"'}, more=_second_winder('name = "w"'))
+    (fault,) = faults_of(tmp_path, text)
+    assert fault.wrong == "is the name of [[winder]] 1 (W) too"
+
+
+def test_one_winder_that_serves_a_sheeter_is_enough(tmp_path: Path) -> None:
+    """A core that a sheeter needs may be on one of the winders alone."""
+    other = _second_winder('name = "East"').replace("inside_mm = 76", "inside_mm = 152")
+    assert faults_of(tmp_path, mill_text({"winder.name": '"West"'}, more=other)) == ()
+    none = mill_text({"winder.name": '"West"', "winder.core.inside_mm": "100"}, more=other)
+    (fault,) = faults_of(tmp_path, none)
+    assert (fault.where, fault.column) == ("[[sheeter]] 1 (Sheeter 1)", "core_inside_mm")
 
 
 def test_every_fault_says_what_would_be_right(tmp_path: Path) -> None:

@@ -83,7 +83,7 @@ def test_an_unknown_key_gets_the_likely_one(
     [
         ("[value]\nset_up = 3", "write [values]"),
         ("[[sheeters]]\nname = 'x'", "write [[sheeter]]"),
-        ("[pulper]\nsize = 3", "the sections are [mill], [winder]"),
+        ("[pulper]\nsize = 3", "the sections are [mill], [[winder]]"),
     ],
 )
 def test_an_unknown_section_gets_the_likely_one(tmp_path: Path, more: str, right: str) -> None:
@@ -103,7 +103,7 @@ def test_a_key_above_all_sections(tmp_path: Path) -> None:
     """A key before the first section is told with the section that it belongs to."""
     fault = only_fault(tmp_path, "knives = 9\n" + mill_text())
     assert (fault.column, fault.wrong) == ("knives", "stands in no section")
-    assert fault.right == "move it to [winder]"
+    assert fault.right == "move it to [[winder]]"
 
 
 @pytest.mark.parametrize(

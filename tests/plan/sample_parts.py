@@ -23,9 +23,21 @@ from trimopt.plan.model import (
 )
 from trimopt.plan.states import OrderState
 
-__all__ = ["block", "diameter_mm", "kg", "line", "nominal", "proof", "reels", "set_row", "timed"]
+__all__ = [
+    "WINDER",
+    "block",
+    "diameter_mm",
+    "kg",
+    "line",
+    "nominal",
+    "proof",
+    "reels",
+    "set_row",
+    "timed",
+]
 
 _F = Fraction
+WINDER = "Winder 1"
 
 
 def kg(width_mm: float | Fraction, length_m: float, grammage_gsm: float) -> float:
@@ -78,7 +90,13 @@ def block(
 
 def set_row(number: int, jumbo: str, from_m: int, length_m: int, diameter_mm: float) -> SetRow:
     stretch = Stretch(jumbo=jumbo, from_m=from_m, to_m=from_m + length_m)
-    return SetRow(number=number, length_m=length_m, diameter_mm=diameter_mm, stretches=(stretch,))
+    return SetRow(
+        number=number,
+        winder=WINDER,
+        length_m=length_m,
+        diameter_mm=diameter_mm,
+        stretches=(stretch,),
+    )
 
 
 def _winding_min(length_m: int) -> float:
@@ -147,6 +165,7 @@ def proof(
 def nominal(name: str, wound_m: int, butt_m: int, carried_forward_m: int) -> JumboUse:
     return JumboUse(
         name=name,
+        winder=WINDER,
         nominal=True,
         width_mm=_F(3600),
         length_m=13000,

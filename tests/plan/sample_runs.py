@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from tests.plan.sample_book import sample_book, sample_mill
 from tests.plan.sample_parts import (
+    WINDER,
     block,
     diameter_mm,
     kg,
@@ -128,6 +129,7 @@ def board_run(start: datetime) -> RunPlan:
     )
     return RunPlan(
         name="Folding board 250 g/m²",
+        winder=WINDER,
         grade="Folding board",
         grammage_gsm=g,
         wound_caliper_um=380.0,
@@ -289,6 +291,7 @@ def kraft_run(start: datetime) -> RunPlan:
     )
     return RunPlan(
         name="Sack kraft 120 g/m²",
+        winder=WINDER,
         grade="Sack kraft",
         grammage_gsm=g,
         wound_caliper_um=150.0,
@@ -309,6 +312,7 @@ def kraft_run(start: datetime) -> RunPlan:
         jumbos=(
             JumboUse(
                 name="K-17",
+                winder=WINDER,
                 nominal=False,
                 width_mm=wide,
                 length_m=12800,

@@ -28,7 +28,7 @@ _PAPERS = (("Folding board", 250.0), ("Sack kraft", 200.0), ("Folding board", 23
 
 def _mill(idle: str, told: tuple[Fraction, ...] = ()) -> Mill:
     mill = sample_mill()
-    return replace(mill, winder=replace(mill.winder, idle_knives=idle, knives_at_mm=told))
+    return replace(mill, winders=(replace(mill.winder, idle_knives=idle, knives_at_mm=told),))
 
 
 def _book(seed: int) -> Book:

@@ -22,7 +22,7 @@ def mill(*, joins: bool, min_part_m: int = 1) -> Mill:
     """The sample mill: 12,700 m usable, where three sets of 3,160 m leave a butt."""
     plain = sample_mill()
     winder = replace(plain.winder, joins_allowed=joins, min_join_part_m=min_part_m)
-    return replace(plain, winder=winder)
+    return replace(plain, winders=(winder,))
 
 
 def book(*orders: Order) -> Book:

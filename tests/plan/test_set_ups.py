@@ -35,7 +35,7 @@ def mill_of(*, core: bool, length: bool) -> Mill:
         core_change_is_set_up=core,
         length_change_is_set_up=length,
     )
-    return replace(plain, winder=winder)
+    return replace(plain, winders=(winder,))
 
 
 def book_of(draw: Random) -> Book:
@@ -132,7 +132,9 @@ def test_the_check_counts_as_the_mill_says(core: bool, length: bool) -> None:
 def test_the_same_reels_at_two_lengths_have_the_same_broke_reels() -> None:
     """A longer set may weigh a narrower web; the shorter one takes it too, and no knife moves."""
     mill = sample_mill()
-    mill = replace(mill, winder=replace(mill.winder, max_set_mass_kg=2780.0, max_edge_trim_mm=None))
+    mill = replace(
+        mill, winders=(replace(mill.winder, max_set_mass_kg=2780.0, max_edge_trim_mm=None),)
+    )
     order = board_reel(width_mm=Fraction(1000), min_diameter_mm=1100.0)
     book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,))
     making = prepare(runs_of(book, mill)[0], mill, lengths=[(152.0, 3150), (152.0, 3000)])

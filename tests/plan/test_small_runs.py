@@ -27,7 +27,7 @@ def small_mill() -> Mill:
     """The sample mill with at most four reels in a set and no limit but the deckle."""
     plain = sample_mill()
     winder = replace(plain.winder, max_edge_trim_mm=None, max_set_mass_kg=None, max_reels=MAX_REELS)
-    return replace(plain, winder=winder)
+    return replace(plain, winders=(winder,))
 
 
 def small_book(draw: Random) -> Book:

@@ -100,7 +100,7 @@ class Inputs:
     @property
     def winder(self) -> Mapping[str, Any]:
         """The winder's section of the mill file."""
-        section: Mapping[str, Any] = self.mill["winder"]
+        section: Mapping[str, Any] = self.mill["winder"][0]
         return section
 
     def winder_mm(self, key: str, default: object = None) -> Fraction | None:

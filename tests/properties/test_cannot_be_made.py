@@ -65,7 +65,7 @@ def cured(
         winder = replace(winder, max_set_mass_kg=float(value))
     else:
         orders = (replace(order, width_mm=Fraction(value)),)
-    return orders, replace(mill, winder=winder)
+    return orders, replace(mill, winders=(winder,))
 
 
 def still_stopped(order: Order, mill: Mill, usable_m: int, why: str) -> list[str]:
@@ -89,7 +89,7 @@ def still_stopped(order: Order, mill: Mill, usable_m: int, why: str) -> list[str
     after = []
     if found:
         usable = int(found.get("length", usable_m))
-        after.append(stops(changed, replace(mill, winder=winder), usable_m=usable))
+        after.append(stops(changed, replace(mill, winders=(winder,)), usable_m=usable))
     if least:
         lower = replace(order, min_diameter_mm=float(least.partition(" ")[0]))
         after.append(stops(lower, mill, usable_m=usable_m))

@@ -29,7 +29,7 @@ def priced_mill() -> Mill:
     mill = sample_mill()
     values = replace(mill.values, trim_cost_per_t=420.0, set_up=35.0, knife_move=2.0)
     winder = replace(mill.winder, max_edge_trim_mm=None, max_set_mass_kg=None)
-    return replace(mill, values=values, winder=winder)
+    return replace(mill, values=values, winders=(winder,))
 
 
 def jumbo(name: str, usable_m: int) -> JumboInStock:

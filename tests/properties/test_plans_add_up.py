@@ -32,7 +32,7 @@ def with_all(seed: int) -> tuple[Mill, Book, Request]:
     book = replace(book, orders=orders, jumbos_in_order=draw.random() < 0.5)
     until = BEGIN + timedelta(minutes=draw.randint(60, 240)) if draw.random() < 0.5 else None
     request = Request(time_limit_s=30.0, until=until)
-    return replace(mill, winder=winder, values=values), book, request
+    return replace(mill, winders=(winder,), values=values), book, request
 
 
 def check_metres(run: RunPlan) -> None:

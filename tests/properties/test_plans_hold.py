@@ -38,7 +38,7 @@ def random_mill(draw: Random) -> Mill:
     values = mill.values
     if draw.random() < 0.5:
         values = replace(values, trim_cost_per_t=300.0, set_up=30.0, knife_move=2.0)
-    return replace(mill, winder=winder, values=values)
+    return replace(mill, winders=(winder,), values=values)
 
 
 def _order(draw: Random, number: int) -> Order:
@@ -100,7 +100,7 @@ def test_every_plan_holds(seed: int) -> None:
     winder = replace(
         mill.winder, core_change_is_set_up=seed % 2 == 1, length_change_is_set_up=seed % 4 < 2
     )
-    mill = replace(mill, winder=winder)
+    mill = replace(mill, winders=(winder,))
     stopped = ""
     try:
         plan = make_plan(book, mill, Request(time_limit_s=30.0), number="random-1")

@@ -39,7 +39,7 @@ class RandomMill:
     @property
     def winder(self) -> Mapping[str, Any]:
         """The section of that name."""
-        section: Mapping[str, Any] = self.sections["winder"]
+        section: Mapping[str, Any] = self.sections["winder"][0]
         return section
 
     @property
@@ -104,7 +104,7 @@ def random_mill(draw: Random) -> RandomMill:
                 [{}, {}, {"diameter_tolerance_mm": 30}, {"diameter_tolerance_percent": 8}]
             ),
         },
-        "winder": winder,
+        "winder": [winder],
         "winder.core": core_tables,
         "sheeter": _sheeters(draw, core_tables, winder, traits),
         "jumbo": jumbo,

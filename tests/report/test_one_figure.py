@@ -39,7 +39,7 @@ def mill() -> Mill:
     """The sample mill, free of limits on mass."""
     mill = sample_mill()
     winder = replace(mill.winder, max_edge_trim_mm=None, max_set_mass_kg=None)
-    return replace(mill, winder=winder)
+    return replace(mill, winders=(winder,))
 
 
 @pytest.fixture(scope="module")

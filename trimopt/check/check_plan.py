@@ -210,6 +210,11 @@ def _check_same_paper(case: Case) -> None:
         if order.grade.strip().casefold() != run.grade.strip().casefold():
             notes.add(where, "grade of its run", run.grade, order.grade)
         notes.same(where, "grammage of its run", run.grammage_gsm, order.grammage_gsm)
+    notes.same("run", "winder", run.winder, case.winder.name)
+    for row in case.rows:
+        notes.same(f"set {row.number}", "winder", row.winder, run.winder)
+    for jumbo in run.jumbos:
+        notes.same(f"jumbo {jumbo.name}", "winder", jumbo.winder, run.winder)
     notes.same("run", "cores of the winder", run.cores, case.winder.cores)
     stock = stock_of(run, case.book, case.mill)
     widths = {case.mill.jumbo.width_mm} | {jumbo.width_mm for jumbo in stock.values()}

@@ -153,6 +153,7 @@ def _write_runs(connection: Connection, plan_id: int, shares: tuple[RunShare, ..
             {
                 **key,
                 "name": run.name,
+                "winder": run.winder,
                 "grade": run.grade,
                 "grammage_gsm": run.grammage_gsm,
                 "jumbo_width_mm": float(run.jumbo_width_mm),
@@ -174,6 +175,7 @@ def _write_runs(connection: Connection, plan_id: int, shares: tuple[RunShare, ..
                 {
                     **key,
                     "number": each.number,
+                    "winder": each.winder,
                     "block": each.block,
                     "at": each.at,
                     "jumbos": each.jumbos,

@@ -108,6 +108,7 @@ runs = Table(
     Column("knife_moves_bound", Integer),
     Column("minutes", Double, nullable=False),
     *_kilograms(PARTS),
+    Column("winder", Text, nullable=False),
 )
 
 sets = Table(
@@ -129,6 +130,7 @@ sets = Table(
     Column("unproven_kg", Double, nullable=False),
     Column("for_set_ups_kg", Double, nullable=False),
     Column("valued_kg", Double, nullable=False),
+    Column("winder", Text, nullable=False),
     ForeignKeyConstraint(["plan_id", "run"], ["runs.plan_id", "runs.run"]),
 )
 
@@ -172,5 +174,6 @@ as_run = Table(
     Column("set_ups", Integer, nullable=False),
     Column("knife_moves", Integer, nullable=False),
     *_kilograms(RUN_PARTS),
+    Column("winder", Text, nullable=False),
     ForeignKeyConstraint(["plan_id", "run", "number"], ["sets.plan_id", "sets.run", "sets.number"]),
 )

@@ -2,7 +2,7 @@
 
 Each step is plain SQL that SQLite and PostgreSQL both read, and is applied in a transaction of its
 own with its name. A step that was issued is never edited: a change of the tables is a new step at
-the end, and `tables.py` says what stands after the last one.
+the end, and `ledger_tables.py` says what stands after the last one.
 """
 
 from __future__ import annotations
@@ -87,9 +87,19 @@ _AS_RUN = (
     FOREIGN KEY (plan_id, run, number) REFERENCES sets (plan_id, run, number))""",
 )
 
+_WINDERS = tuple(
+    statement.format(table=table)
+    for table in ("runs", "sets", "as_run")
+    for statement in (
+        "ALTER TABLE {table} ADD COLUMN winder TEXT NOT NULL DEFAULT ''",
+        "UPDATE {table} SET winder = (SELECT winder FROM plans WHERE plans.id = {table}.plan_id)",
+    )
+)
+
 MIGRATIONS = (
     Migration(name="0001 plans, sets and pieces", statements=_PLANS),
     Migration(name="0002 sets as run", statements=_AS_RUN),
+    Migration(name="0003 winders of runs and sets", statements=_WINDERS),
 )
 
 _KEYS = {

@@ -265,6 +265,7 @@ def _write(
                 "plan_id": plan_id,
                 "run": run.place,
                 "number": run.number,
+                "winder": sheet.plan.runs[run.place - 1].winder,
                 "recorded_at": recorded_at,
                 "source": source,
                 **{name: getattr(entry, name) for name in _WRITTEN},

@@ -86,7 +86,7 @@ def _condition(asked: Asked) -> ColumnElement[bool]:
     if asked.grade:
         terms.append(func.lower(runs.c.grade) == asked.grade.strip().lower())
     if asked.winder:
-        terms.append(func.lower(plans.c.winder) == asked.winder.strip().lower())
+        terms.append(func.lower(sets.c.winder) == asked.winder.strip().lower())
     return and_(*terms)
 
 
@@ -114,7 +114,7 @@ def _sets_asked(condition: ColumnElement[bool]) -> Select[Any]:
             "set_ups", "knife_moves", *RUN_PARTS,
         )
     ]  # fmt: skip
-    plan = [plans.c.number.label("plan"), plans.c.mill_name, plans.c.winder, plans.c.made_at]
+    plan = [plans.c.number.label("plan"), plans.c.mill_name, plans.c.made_at]
     replaced = plans.c.replaced_by.is_not(None).label("replaced")
     run = [runs.c.name.label("run_name"), runs.c.grade, runs.c.grammage_gsm.label("gsm")]
     return (

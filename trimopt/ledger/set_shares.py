@@ -51,6 +51,7 @@ class SetShare:
     """What a set has of its run's figures; `parts_kg` is in the order of `PARTS`."""
 
     number: int
+    winder: str
     block: int
     at: datetime
     jumbos: str
@@ -126,6 +127,7 @@ def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
             shares.append(
                 SetShare(
                     number=row.number,
+                    winder=row.winder,
                     block=block.number,
                     at=_at(plan, run, row),
                     jumbos=" + ".join(part.jumbo for part in row.stretches),

@@ -128,7 +128,7 @@ def _broke_cure(width_mm: int, mill: Mill) -> str:
 
 
 def _of_mass(instance: Instance, making: Making, mill: Mill, mass_kg: int) -> Instance:
-    heavier = replace(mill, winder=replace(mill.winder, max_set_mass_kg=float(mass_kg)))
+    heavier = replace(mill, winders=(replace(mill.winder, max_set_mass_kg=float(mass_kg)),))
     builder = OptionBuilder(
         mill=heavier,
         run=making.run,

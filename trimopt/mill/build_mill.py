@@ -36,7 +36,7 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
     max_t = sections.mill.figure("max_book_t")
     return Mill(
         name=sections.mill.text("name") or "",
-        winder=_winder(sections.winder, sections.cores),
+        winders=tuple(map(_winder, sections.winders, sections.cores)),
         sheeters=tuple(_sheeter(section) for section in sections.sheeters),
         jumbo=_jumbo(sections.jumbo),
         grades=tuple(_grade(section) for section in sections.grades),

@@ -116,11 +116,13 @@ def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
             missing_but_meant.add(suggestion)
         faults.append(_unknown_section(name, value, suggestion, tops))
 
-    winder_raw = document.get("winder")
-    cores_raw: object = None
-    if isinstance(winder_raw, dict):
-        cores_raw = winder_raw.get("core")
-        winder_raw = {name: value for name, value in winder_raw.items() if name != "core"}
+    winders_raw = document.get("winder")
+    cores_raw: list[object] = []
+    if isinstance(winders_raw, list) and all(isinstance(item, dict) for item in winders_raw):
+        cores_raw = [item.get("core") for item in winders_raw]
+        winders_raw = [
+            {name: value for name, value in item.items() if name != "core"} for item in winders_raw
+        ]
 
     def several(name: str, raw: object) -> tuple[Section, ...]:
         if raw is None and name in missing_but_meant:
@@ -134,8 +136,8 @@ def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
 
     return Sections(
         mill=one("mill", document.get("mill")),
-        winder=one("winder", winder_raw),
-        cores=several("winder.core", cores_raw) if isinstance(winder_raw, dict) else (),
+        winders=several("winder", winders_raw),
+        cores=tuple(several("winder.core", raw) for raw in cores_raw),
         sheeters=several("sheeter", document.get("sheeter")),
         jumbo=one("jumbo", document.get("jumbo")),
         grades=several("grade", document.get("grade")),

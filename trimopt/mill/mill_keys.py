@@ -166,9 +166,9 @@ _MILL = Table(
 
 _WINDER = Table(
     name="winder",
-    shape=Shape.ONE,
+    shape=Shape.SEVERAL,
     needed=True,
-    about="the winder and its slitter",
+    about="a winder and its slitter",
     keys=(
         _text("name", "the winder's name", needed=False),
         _text("kind", "how it winds", needed=False, choices=("two-drum", "single-drum")),

@@ -24,8 +24,8 @@ class Sections:
     """All sections of a mill file as they were read."""
 
     mill: Section
-    winder: Section
-    cores: tuple[Section, ...]
+    winders: tuple[Section, ...]
+    cores: tuple[tuple[Section, ...], ...]  # of each winder
     sheeters: tuple[Section, ...]
     jumbo: Section
     grades: tuple[Section, ...]
@@ -38,10 +38,11 @@ class Sections:
 def impossible(sections: Sections) -> Iterator[Fault]:
     """Every combination of figures that contradicts itself."""
     yield from _mill(sections.mill)
-    yield from _winder(sections.winder)
-    yield from _cores(sections)
-    yield from _knives_at(sections)
-    yield from _jumbo_width(sections)
+    for winder, cores in zip(sections.winders, sections.cores, strict=True):
+        yield from _winder(winder)
+        yield from _cores(winder, cores)
+        yield from _knives_at(winder, sections.jumbo)
+        yield from _jumbo_width(sections.jumbo, winder)
     yield from _jumbo_length(sections.jumbo)
     for sheeter in sections.sheeters:
         yield from _sheeter(sheeter, sections)
@@ -49,6 +50,7 @@ def impossible(sections: Sections) -> Iterator[Fault]:
         yield from _grade(grade)
     yield from _values(sections.values)
     yield from steps_out_of_order(sections.tolerances)
+    yield from _winder_names(sections.winders)
     yield from _twice(sections.sheeters, "name")
     yield from _twice(sections.grades, "name")
     yield from _headings_twice(sections.headings)
@@ -108,10 +110,21 @@ def _winder(winder: Section) -> Iterator[Fault]:
         )
 
 
-def _cores(sections: Sections) -> Iterator[Fault]:
-    smallest = sections.winder.figure("min_reel_diameter_mm")
+def _winder_names(winders: tuple[Section, ...]) -> Iterator[Fault]:
+    """Plans name their winder, so where there are several each needs a name of its own."""
+    if len(winders) > 1:
+        for winder in winders:
+            if "name" not in winder.written:
+                yield winder.fault(
+                    "name", "is missing, and there are several", "give each winder its own name"
+                )
+    yield from _twice(winders, "name")
+
+
+def _cores(winder: Section, cores: tuple[Section, ...]) -> Iterator[Fault]:
+    smallest = winder.figure("min_reel_diameter_mm")
     seen: list[Fraction] = []
-    for core in sections.cores:
+    for core in cores:
         inside, wall = core.figure("inside_mm"), core.figure("wall_mm")
         if inside is None:
             continue
@@ -124,7 +137,7 @@ def _cores(sections: Sections) -> Iterator[Fault]:
                 "inside_mm",
                 f"and two walls make a core of {plain(outside)} mm outside, wider than the "
                 f"smallest reel ({plain(smallest)} mm)",
-                f"{_thinner(inside, smallest)}raise [winder] min_reel_diameter_mm above "
+                f"{_thinner(inside, smallest)}raise [[winder]] min_reel_diameter_mm above "
                 f"{plain(outside)}",
             )
 
@@ -135,8 +148,7 @@ def _thinner(inside: Fraction, smallest: Fraction) -> str:
     return f"write a wall_mm below {plain(room)}, or " if room > 0 else "give a smaller core, or "
 
 
-def _knives_at(sections: Sections) -> Iterator[Fault]:
-    winder = sections.winder
+def _knives_at(winder: Section, jumbo_section: Section) -> Iterator[Fault]:
     places = winder.figures("knives_at_mm")
     knives, spacing = winder.figure("knives"), winder.figure("min_knife_spacing_mm")
     if knives is not None and len(places) > knives:
@@ -159,7 +171,7 @@ def _knives_at(sections: Sections) -> Iterator[Fault]:
                 f"min_knife_spacing_mm ({plain(spacing)})",
                 f"write {plain(before + spacing)} or more after {plain(before)}",
             )
-    jumbo, web = sections.jumbo.figure("width_mm"), winder.figure("max_web_mm")
+    jumbo, web = jumbo_section.figure("width_mm"), winder.figure("max_web_mm")
     if places and jumbo is not None and web is not None and max(places) > max(jumbo, web):
         yield winder.fault(
             "knives_at_mm",
@@ -168,8 +180,7 @@ def _knives_at(sections: Sections) -> Iterator[Fault]:
         )
 
 
-def _jumbo_width(sections: Sections) -> Iterator[Fault]:
-    jumbo, winder = sections.jumbo, sections.winder
+def _jumbo_width(jumbo: Section, winder: Section) -> Iterator[Fault]:
     width, web = jumbo.figure("width_mm"), winder.figure("max_web_mm")
     least, greatest = winder.figure("min_edge_trim_mm"), winder.figure("max_edge_trim_mm")
     narrowest = winder.figure("min_reel_width_mm")
@@ -180,7 +191,7 @@ def _jumbo_width(sections: Sections) -> Iterator[Fault]:
             "width_mm",
             f"is wider than the winder's web ({plain(web)} mm) and the greatest edge trim on both "
             f"sides ({plain(greatest)} mm each)",
-            f"write {plain(web + 2 * greatest)} or less, or mend [winder] max_web_mm or "
+            f"write {plain(web + 2 * greatest)} or less, or mend [[winder]] max_web_mm or "
             "max_edge_trim_mm",
         )
     if least is not None and narrowest is not None and width - 2 * least < narrowest:
@@ -188,7 +199,7 @@ def _jumbo_width(sections: Sections) -> Iterator[Fault]:
             "width_mm",
             f"less {plain(least)} mm edge trim each side leaves a deckle of "
             f"{plain(width - 2 * least)} mm, less than the narrowest reel ({plain(narrowest)} mm)",
-            f"write {plain(narrowest + 2 * least)} or more, or mend [winder] min_edge_trim_mm "
+            f"write {plain(narrowest + 2 * least)} or more, or mend [[winder]] min_edge_trim_mm "
             "or min_reel_width_mm",
         )
 
@@ -241,21 +252,33 @@ def _jumbo_length(jumbo: Section) -> Iterator[Fault]:
 
 def _sheeter(sheeter: Section, sections: Sections) -> Iterator[Fault]:
     yield from _no_more_than(sheeter, "min_chop_mm", "max_chop_mm")
-    winder = sections.winder
     web, trim = sheeter.figure("max_web_mm"), sheeter.figure("trim_per_side_mm")
+    if web is not None and trim is not None and 2 * trim >= web:
+        yield sheeter.fault(
+            "trim_per_side_mm",
+            f"on both sides leaves nothing of max_web_mm ({plain(web)}), so not one up is possible",
+            f"write less than {plain(web / 2)}",
+        )
+    served = [
+        tuple(_not_served(sheeter, winder, cores))
+        for winder, cores in zip(sections.winders, sections.cores, strict=True)
+    ]
+    if all(served):  # one winder that makes its reels is enough
+        yield from next(iter(served), ())
+
+
+def _not_served(
+    sheeter: Section, winder: Section, winder_cores: tuple[Section, ...]
+) -> Iterator[Fault]:
+    """What keeps a winder from making reels for the sheeter."""
+    web = sheeter.figure("max_web_mm")
     narrowest = winder.figure("min_reel_width_mm")
     if web is not None and narrowest is not None and web < narrowest:
         yield sheeter.fault(
             "max_web_mm",
             f"is narrower than the narrowest reel that the winder makes ({plain(narrowest)} mm), "
             "so not one up is possible",
-            f"write {plain(narrowest)} or more, or mend [winder] min_reel_width_mm",
-        )
-    if web is not None and trim is not None and 2 * trim >= web:
-        yield sheeter.fault(
-            "trim_per_side_mm",
-            f"on both sides leaves nothing of max_web_mm ({plain(web)}), so not one up is possible",
-            f"write less than {plain(web / 2)}",
+            f"write {plain(narrowest)} or more, or mend [[winder]] min_reel_width_mm",
         )
     diameter, least = (
         sheeter.figure("max_reel_diameter_mm"),
@@ -265,11 +288,11 @@ def _sheeter(sheeter: Section, sections: Sections) -> Iterator[Fault]:
         yield sheeter.fault(
             "max_reel_diameter_mm",
             f"is below the smallest reel that the winder makes ({plain(least)} mm)",
-            f"write {plain(least)} or more, or mend [winder] min_reel_diameter_mm",
+            f"write {plain(least)} or more, or mend [[winder]] min_reel_diameter_mm",
         )
     core = sheeter.figure("core_inside_mm")
-    cores = [inside for c in sections.cores if (inside := c.figure("inside_mm")) is not None]
-    all_read = len(cores) == len(sections.cores) > 0
+    cores = [inside for c in winder_cores if (inside := c.figure("inside_mm")) is not None]
+    all_read = len(cores) == len(winder_cores) > 0
     if core is not None and all_read and not _among(core, cores):
         nearest = min(cores, key=lambda inside: abs(inside - core))
         yield sheeter.fault(

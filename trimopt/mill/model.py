@@ -1,4 +1,4 @@
-"""What a mill is: winder, sheeters, jumbo, grades, values. Read by `trimopt.mill.read_mill`.
+"""What a mill is: winders, sheeters, jumbo, grades, values. Read by `trimopt.mill.read_mill`.
 
 Widths, diameters and spacings are exact fractions of a millimetre where they enter a cut, floats
 where they only enter a formula.
@@ -229,7 +229,7 @@ class Mill:
     """Everything the mill file says."""
 
     name: str
-    winder: Winder
+    winders: tuple[Winder, ...]  # one or more, each with its own name
     sheeters: tuple[Sheeter, ...]
     jumbo: Jumbo
     grades: tuple[Grade, ...]
@@ -244,6 +244,27 @@ class Mill:
     ledger: str | None = None
     source: str = ""  # the file it was read from
     fingerprint: str = ""  # sha256 of that file
+
+    @property
+    def winder(self) -> Winder:
+        """The winder that is planned.
+
+        Raises
+        ------
+        MillFileError
+            There are several.
+        """
+        if len(self.winders) == 1:
+            return self.winders[0]
+        fault = Fault(
+            where="[[winder]]",
+            row=None,
+            column="",
+            value="",
+            wrong=f"stands there {len(self.winders)} times, and one winder is planned at a time",
+            right="keep one [[winder]], and a mill file for each of the others",
+        )
+        raise MillFileError(self.source or "mill file", (fault,))
 
     @property
     def deckle_mm(self) -> Fraction:

@@ -132,6 +132,7 @@ class SetRow:
     """One set. `number` counts through the run's running order from 1."""
 
     number: int
+    winder: str
     length_m: int
     diameter_mm: float  # of its largest reel; where cores are mixed others are smaller
     stretches: tuple[Stretch, ...]
@@ -163,6 +164,7 @@ class JumboUse:
     """A jumbo of the plan. start loss + wound + butt + carried forward + end loss = length."""
 
     name: str
+    winder: str
     nominal: bool
     width_mm: Fraction
     length_m: int
@@ -330,6 +332,7 @@ class RunPlan:
     """The plan of one run: one grade and grammage on one winder."""
 
     name: str
+    winder: str
     grade: str
     grammage_gsm: float
     wound_caliper_um: float

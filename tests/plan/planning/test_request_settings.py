@@ -40,7 +40,7 @@ def priced() -> Mill:
         knife_move=3.0, currency="EUR", split_blocks=True,
     )  # fmt: skip
     winder = replace(mill.winder, core_change_is_set_up=True, length_change_is_set_up=True)
-    return replace(mill, values=values, winder=winder)
+    return replace(mill, values=values, winders=(winder,))
 
 
 def planned(request: Request, mill: Mill | None = None, book: Book = BOOK) -> Plan:

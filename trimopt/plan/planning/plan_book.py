@@ -280,7 +280,7 @@ def _untold(mill: Mill) -> Mill:
 
     Where that is, is known only when all are laid out; moves are counted then (`plan.times`).
     """
-    return replace(mill, winder=replace(mill.winder, knives_at_mm=()))
+    return replace(mill, winders=(replace(mill.winder, knives_at_mm=()),))
 
 
 def _notes(book: Book, mill: Mill) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from fractions import Fraction
 from trimopt.book.model import Order, Product, Unit
 from trimopt.making import CutOption, Making, Piece, SalesNote, kg_of_area, piece_of, required
 from trimopt.making.required_ranges import Required, ordered_area, sheet_mass_exact_kg
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Mill, Winder
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import (
     Balance,
@@ -67,6 +67,7 @@ def blocks_of(
         rows[laid.block].append(
             SetRow(
                 number=number,
+                winder=mill.winder.name,
                 length_m=laid.length_m,
                 diameter_mm=reel_diameter_mm(
                     laid.length_m, largest_mm[laid.block], making.wound_caliper_um
@@ -338,11 +339,12 @@ def _in_order_unit(order: Order, made: _Made, unit_mm: Fraction) -> Fraction:
     return Fraction(made.gain)
 
 
-def jumbos_of(butts: Sequence[Butt]) -> tuple[JumboUse, ...]:
+def jumbos_of(butts: Sequence[Butt], winder: Winder) -> tuple[JumboUse, ...]:
     """The jumbos used, in the order they are unwound."""
     return tuple(
         JumboUse(
             name=butt.jumbo.name,
+            winder=winder.name,
             nominal=butt.jumbo.nominal,
             width_mm=butt.jumbo.width_mm,
             length_m=butt.jumbo.loss_start_m + butt.jumbo.usable_m + butt.jumbo.loss_end_m,

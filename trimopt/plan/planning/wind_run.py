@@ -156,11 +156,12 @@ def wind(
         making, mill, arrangement, nominal_m=nominal_m, sets=laying.sets, moments=moments
     )
     lines = order_lines(making, mill, blocks, carried_over=kept is not None, short_before=short)
-    jumbos = jumbos_of(laying.butts)
+    jumbos = jumbos_of(laying.butts, mill.winder)
     balance = balance_of(making, mill, blocks, jumbos, lines)
     why = [_NO_PAPER] * unlaid + [_NO_HOURS] * (kept is not None)
     plan = RunPlan(
         name=making.run.name,
+        winder=mill.winder.name,
         grade=making.run.grade,
         grammage_gsm=making.run.grammage_gsm,
         wound_caliper_um=making.wound_caliper_um,
