@@ -11,7 +11,7 @@ import pytest
 import trimopt
 from trimopt import errors
 
-HEAVY = ("ortools", "pandas", "openpyxl", "numpy", "rich", "sqlalchemy", "click")
+HEAVY = ("ortools", "openpyxl", "numpy", "rich", "sqlalchemy", "click")
 README = Path(__file__).parents[1] / "README.md"
 
 

@@ -35,7 +35,6 @@ MAY_KNOW = {
 #: Files beside the rooms.
 ALONE = {"errors", "interrupt", "budget"}
 SOLVER = {"cutting", "winding"}
-TABLES = {"book", "report", "ledger"}
 #: What the check knows of the plan: its data, and no way in which it is made.
 CHECKED = {"trimopt.plan.model", "trimopt.plan.states"}
 
@@ -72,16 +71,14 @@ def test_every_room_has_its_rule() -> None:
     assert rooms == set(MAY_KNOW) - ALONE | {"cli"}
 
 
-def test_solver_and_tables_stay_in_their_rooms() -> None:
-    """OR-Tools only in cutting and winding, DataFrames only in book, report and ledger."""
+def test_the_solver_stays_in_its_rooms() -> None:
+    """OR-Tools only in cutting and winding."""
     wrong = []
     for path in PACKAGE.rglob("*.py"):
         room = path.relative_to(PACKAGE).parts[0]
         tops = {name.split(".")[0] for name in _imports(path)}
         if "ortools" in tops and room not in SOLVER:
             wrong.append(f"{path.name} imports ortools")
-        if "pandas" in tops and room not in TABLES:
-            wrong.append(f"{path.name} imports pandas")
     assert wrong == []
 
 

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from trimopt.cli import COMMANDS, trimopt
 
 ROOT = Path(__file__).parents[2]
-HEAVY = ("ortools", "pandas", "openpyxl", "numpy", "rich", "sqlalchemy")
+HEAVY = ("ortools", "openpyxl", "numpy", "rich", "sqlalchemy")
 
 
 def _command(name: str) -> click.Command:

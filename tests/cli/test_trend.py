@@ -13,12 +13,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from openpyxl import load_workbook
+from sqlalchemy import create_engine
 
 from tests.ledger.filling import load
 from tests.ledger.history import shifts
 from trimopt.cli import trimopt
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import ledger_url
+from trimopt.ledger.migrations import MIGRATIONS, bring_up_to_date
 
 
 @pytest.fixture(scope="module")
@@ -147,6 +149,16 @@ def test_no_ledger() -> None:
     assert "there is no ledger" in str(answer.exception)
     assert not Path("none.sqlite").exists()
     assert _call().exit_code == 2
+
+
+def test_an_older_ledger_is_said_to_be_migrated() -> None:
+    """Once, on stderr, with the step that it lacked."""
+    url = ledger_url("old.sqlite")
+    engine = create_engine(url)
+    bring_up_to_date(engine, lambda _: None, MIGRATIONS[:1])
+    engine.dispose()
+    said = [_call("--ledger", "old.sqlite").stderr for _ in range(2)]
+    assert ["brought up to date: 0002 sets as run" in each for each in said] == [True, False]
 
 
 def test_an_error_leaves_its_exit_code(file: Path) -> None:

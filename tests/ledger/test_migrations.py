@@ -9,6 +9,7 @@ from tests.ledger.looking import require_whole
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import _begin, _prepare, reading
 from trimopt.ledger.ledger_tables import every_table
 from trimopt.ledger.migrations import MIGRATIONS, Migration, bring_up_to_date, names_applied
@@ -43,6 +44,8 @@ def test_an_older_ledger_is_brought_up_to_date(ledger: URL) -> None:
             "'2025-01-01 00:00:00', '{}')"
         ))  # fmt: skip
     engine.dispose()
+    assert Ledger(ledger).migrate() == tuple(step.name for step in MIGRATIONS[1:])
+    assert Ledger(ledger).migrate() == ()
     with reading(ledger) as connection:
         assert names_applied(connection) == tuple(step.name for step in MIGRATIONS)
         assert "as_run" in inspect(connection).get_table_names()

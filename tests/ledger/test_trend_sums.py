@@ -221,11 +221,11 @@ def _same_counts(found: Plain, counted: list[SetCount]) -> None:
         "jumbo_length": 0,
     }
     assert found["plans"] == len({each.plan for each in counted})
-    missed = total(counted, _PERIODS["month"])
+    missed = total(counted, _PERIODS[found["by"]])
     for side in ("planned", "run"):
-        assert found["months_missed"][side] == [
-            month
-            for month, sums in sorted(missed.items())
+        assert found["periods_missed"][side] == [
+            label
+            for label, sums in sorted(missed.items())
             if (sums[side]["edge_trim_m2"] + sums[side]["pattern_trim_m2"])
             > _TARGET / 100 * sums[side]["wound_m2"]
         ]

@@ -12,6 +12,7 @@ from trimopt.cli.saying import say
 if TYPE_CHECKING:
     from sqlalchemy import URL
 
+    from trimopt import Ledger
     from trimopt.mill import Mill
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "ledger_option",
     "mill_beside",
     "mill_beside_option",
+    "open_ledger",
     "require_ledger",
 ]
 
@@ -60,6 +62,18 @@ def find_ledger(named: str | None, mill: Mill | None) -> URL | None:
     if mill is not None and mill.ledger:
         return ledger_url(mill.ledger, Path(mill.source).parent)
     return None
+
+
+def open_ledger(url: URL, *, quiet: bool) -> Ledger:
+    """The ledger, brought up to date; it is said where it was an older one."""
+    from trimopt import Ledger
+
+    ledger = Ledger(url)
+    lacked = ledger.migrate()
+    if lacked and not quiet:
+        said = f"the ledger was of an older version and is brought up to date: {', '.join(lacked)}"
+        say(said, err=True)
+    return ledger
 
 
 def mill_beside(

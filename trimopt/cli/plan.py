@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, ledger_option
+from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger
 from trimopt.cli.options import (
     Figure,
     Moment,
@@ -130,9 +130,7 @@ def command(
     taken: tuple[str, ...] = ()
     kept_in: Ledger | None = None
     if url is not None:
-        from trimopt import Ledger
-
-        kept_in = Ledger(url)
+        kept_in = open_ledger(url, quiet=quiet)
         taken = kept_in.numbers()  # a ledger that cannot be written is said before planning
     read = load_book(book, mill, as_of, quiet=quiet, instructions=instructions)
     cap = () if set_ups is None else (Instruction(what="set-ups", number=set_ups),)

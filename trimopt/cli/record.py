@@ -13,6 +13,7 @@ from trimopt.cli.ledger_options import (
     ledger_option,
     mill_beside,
     mill_beside_option,
+    open_ledger,
     require_ledger,
 )
 from trimopt.cli.options import json_option, quiet_option
@@ -70,8 +71,6 @@ def command(
 
     Example: trimopt record reports/shift-1.json shift-1-as-run.xlsx --ledger ledger.sqlite
     """
-    from trimopt import Ledger
-
     if take_back and not replace:
         raise click.UsageError("--take-back goes with --replace")
     mill = None
@@ -79,7 +78,8 @@ def command(
         issued = Path(plan) if Path(plan).is_file() else None
         mill = mill_beside(mill_path, issued, None, quiet=quiet)
     url = require_ledger(ledger, mill)
-    recorded = Ledger(url).record(_plan(plan), actuals, replace=replace, take_back=take_back)
+    held = open_ledger(url, quiet=quiet)
+    recorded = held.record(_plan(plan), actuals, replace=replace, take_back=take_back)
     if as_json:
         say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
         return

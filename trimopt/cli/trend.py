@@ -11,6 +11,7 @@ from trimopt.cli.ledger_options import (
     ledger_option,
     mill_beside,
     mill_beside_option,
+    open_ledger,
     require_ledger,
 )
 from trimopt.cli.options import Figure, Moment, json_option, quiet_option
@@ -101,7 +102,6 @@ def command(
 
     Example: trimopt trend --ledger ledger.sqlite --from 2026-01-01 --by week --out trend.xlsx
     """
-    from trimopt import Ledger
     from trimopt.report.json.trend_json import trend_json
     from trimopt.report.xlsx.trend_workbook import write_trend_workbook
 
@@ -115,7 +115,7 @@ def command(
     url = require_ledger(ledger, mill)
     if target is None and mill is not None:
         target = mill.trim_target_percent
-    found = Ledger(url).trend(
+    found = open_ledger(url, quiet=quiet).trend(
         begins=begins,
         ends=ends,
         by=by,

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 from sqlalchemy import URL, Connection
 
 from trimopt.ledger.kept_plans import Kept, keep, keep_in, numbers_in, numbers_kept
-from trimopt.ledger.ledger_file import writing
+from trimopt.ledger.ledger_file import migrate, writing
 from trimopt.ledger.recorded_sets import Recorded, record
+from trimopt.ledger.set_history import Asked
 from trimopt.plan.model import Plan
 
 if TYPE_CHECKING:
@@ -42,6 +43,10 @@ class Ledger:
     """A ledger at a place; every method opens it, and raises LedgerError where it refuses."""
 
     url: URL
+
+    def migrate(self) -> tuple[str, ...]:
+        """Bring an older ledger up to date, as every method does, and name the steps it lacked."""
+        return migrate(self.url)
 
     def numbers(self) -> tuple[str, ...]:
         """The numbers of all plans in it."""
@@ -94,8 +99,7 @@ class Ledger:
         shifts
             Hours at which shifts begin.
         """
-        from trimopt.ledger.set_history import Asked  # noqa: PLC0415  it brings the tables library
-        from trimopt.ledger.trend_sums import trend  # noqa: PLC0415
+        from trimopt.ledger.trend_sums import trend  # noqa: PLC0415  it brings numpy
 
         asked = Asked(begins=begins, ends=ends, grade=grade, winder=winder)
         return trend(self.url, asked, by=by, target_percent=target_percent, shifts=shifts)

@@ -18,7 +18,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlch
 from trimopt.errors import FilledSheetError, LedgerError
 from trimopt.ledger.migrations import MIGRATIONS, bring_up_to_date, names_applied
 
-__all__ = ["ledger_url", "reading", "shown", "writing"]
+__all__ = ["ledger_url", "migrate", "reading", "shown", "writing"]
 
 _WAIT_S = 60  # for another desk's writing to end; a plan takes milliseconds
 _PLAIN = re.compile(r"[\w .,~/\\-]*")  # what may be shown of a URL
@@ -165,6 +165,24 @@ def reading(url: URL) -> Iterator[Connection]:
         bring_up_to_date(engine, _keep_others_out)
         with engine.connect().execution_options(reads_only=True) as connection:
             yield connection
+
+
+def migrate(url: URL) -> tuple[str, ...]:
+    """Bring an older ledger up to date, and name the steps that it lacked; none is made.
+
+    Raises
+    ------
+    LedgerError
+        As of `writing`.
+    """
+    if url.get_backend_name() == "sqlite" and not Path(str(url.database)).is_file():
+        return ()
+    with _errors_named(url):
+        engine = _engine(_absolute(url))
+        with engine.connect().execution_options(reads_only=True) as connection:
+            if names_applied(connection) is None or _up_to_date(connection):
+                return ()
+        return bring_up_to_date(engine, _keep_others_out)
 
 
 def _up_to_date(connection: Connection) -> bool:

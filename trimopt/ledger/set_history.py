@@ -1,19 +1,16 @@
-"""The sets that count in a period, as one table: planned beside run."""
+"""The sets that count in a period, planned beside run."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from sqlalchemy import URL, ColumnElement, Connection, Select, and_, case, func, or_, select
+from sqlalchemy import URL, ColumnElement, Connection, Row, Select, and_, case, func, or_, select
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import PARTS, RUN_PARTS, as_run, pieces, plans, runs, sets
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 __all__ = ["Asked", "History", "read_history"]
 
@@ -32,12 +29,13 @@ class Asked:
 class History:
     """Sets that count, and what their pieces carried of the pattern trim.
 
-    `sets` has the planned figures under the ledger's names, those as run with `run_` before them
-    (blank where nothing was recorded), `ran` and `gsm`. `pieces` is summed by order and width.
+    `sets` has the planned figures under the ledger's names, and those as run with `run_` before
+    them: 0 where nothing was recorded; what the crew wrote is None where it is blank. `pieces` is
+    summed by order and width.
     """
 
-    sets: DataFrame
-    pieces: DataFrame
+    sets: tuple[Row[Any], ...]
+    pieces: tuple[Row[Any], ...]
     replaced_plans: int
 
 
@@ -52,28 +50,20 @@ def read_history(url: URL, asked: Asked) -> History:
     LedgerError
         The ledger cannot be read, holds nothing of what was asked, or does not balance.
     """
-    import pandas as pd  # noqa: PLC0415  # slow to import; keeping and recording do without
-
     with reading(url) as connection:
         _require_balance(connection)
         condition = _condition(asked)
-        answer = connection.execute(_sets_asked(condition))
-        names = list(answer.keys())
-        frame = pd.DataFrame.from_records([tuple(row) for row in answer.all()], columns=names)
-        if frame.empty:
+        counted = tuple(connection.execute(_sets_asked(condition)).all())
+        if not counted:
             raise LedgerError(_nothing(connection, asked))
-        carried = connection.execute(_pieces_asked(condition))
-        carriers = pd.DataFrame.from_records(
-            [tuple(row) for row in carried.all()], columns=list(carried.keys())
+        return History(
+            sets=counted,
+            pieces=tuple(connection.execute(_pieces_asked(condition)).all()),
+            replaced_plans=connection.scalar(
+                select(func.count()).select_from(plans).where(plans.c.replaced_by.is_not(None))
+            )
+            or 0,
         )
-        replaced = connection.scalar(
-            select(func.count()).select_from(plans).where(plans.c.replaced_by.is_not(None))
-        )
-    numbers = [f"run_{name}" for name in ("length_m", "set_ups", "knife_moves", *RUN_PARTS)]
-    frame["ran"] = frame["run_length_m"].fillna(0.0).astype(float) > 0
-    filled = [*numbers, "run_reels_rejected", "run_minutes_stopped"]
-    frame[filled] = frame[filled].astype(float).fillna(0.0)
-    return History(sets=frame, pieces=carriers, replaced_plans=replaced or 0)
 
 
 def _condition(asked: Asked) -> ColumnElement[bool]:
@@ -106,14 +96,15 @@ def _joined() -> Any:
 
 def _sets_asked(condition: ColumnElement[bool]) -> Select[Any]:
     planned = [column for column in sets.c if column.name != "jumbos"]
+    written = (
+        "done", "length_wound_m", "reason", "jumbo_width_mm", "jumbo_length_m", "edge_front_mm",
+        "edge_back_mm",
+    )  # fmt: skip
+    summed = ("reels_rejected", "minutes_stopped", "length_m", "set_ups", "knife_moves", *RUN_PARTS)
     as_it_was = [
-        as_run.c[name].label(f"run_{name}")
-        for name in (
-            "done", "length_wound_m", "reels_rejected", "reason", "jumbo_width_mm",
-            "jumbo_length_m", "edge_front_mm", "edge_back_mm", "minutes_stopped", "length_m",
-            "set_ups", "knife_moves", *RUN_PARTS,
-        )
-    ]  # fmt: skip
+        *(as_run.c[name].label(f"run_{name}") for name in written),
+        *(func.coalesce(as_run.c[name], 0.0).label(f"run_{name}") for name in summed),
+    ]
     plan = [plans.c.number.label("plan"), plans.c.mill_name, plans.c.made_at]
     replaced = plans.c.replaced_by.is_not(None).label("replaced")
     run = [runs.c.name.label("run_name"), runs.c.grade, runs.c.grammage_gsm.label("gsm")]

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import timedelta
-from typing import TYPE_CHECKING, Any
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Sequence
+from datetime import datetime, timedelta
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import URL
+from sqlalchemy import Row as Selected
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import shown
 from trimopt.ledger.ledger_tables import RUN_PARTS
-from trimopt.ledger.set_history import Asked, History, read_history
+from trimopt.ledger.set_history import Asked, read_history
 from trimopt.ledger.trend_model import (
     Against,
     Carrier,
@@ -20,10 +26,6 @@ from trimopt.ledger.trend_model import (
     Row,
     Trend,
 )
-
-if TYPE_CHECKING:
-    from pandas import DataFrame, Series
-    from sqlalchemy import URL
 
 __all__ = ["PERIODS", "RULES", "SHIFTS", "trend"]
 
@@ -71,6 +73,11 @@ _SUMMED = (
     "set_ups", "knife_moves", "minutes", "minutes_stopped",
 )  # fmt: skip
 _COUNTS = frozenset({"sets", "set_ups", "knife_moves"})
+_SIDES = (("planned", "Planned"), ("planned_of_run", "Planned of run"), ("run", "Run"))
+
+_Set = Selected[Any]
+_Sums = NDArray[np.float64]  # shape (sides, names of _SUMMED); of many sets with a first axis
+_Key = TypeVar("_Key", bound=Hashable)
 
 
 def trend(
@@ -104,101 +111,127 @@ def trend(
     if by not in PERIODS:
         raise LedgerError(f"{by} is no period; one of {', '.join(PERIODS)}")
     history = read_history(url, asked)
-    frame = history.sets
-    sums = _sums(frame)
-    labels = _labels(frame, shifts)
+    sets = history.sets
+    sums = np.array([_sums_of(each) for each in sets])
+    hours = _shift_hours(shifts)
+    labels = {
+        period: [label(each.at) for each in sets] for period, label in _labellers(hours).items()
+    }
     target = None if target_percent is None else target_percent / 100
-    whole = _line("all", sums.sum(), target)
+
+    def lines(keys: Sequence[str]) -> tuple[Line, ...]:
+        return tuple(_line(key, total, target) for key, total in _summed(keys, sums))
+
+    whole = _line("all", sums.sum(axis=0), target)
+    ran = [each for each in sets if each.run_length_m > 0]
     return Trend(
         ledger=shown(url),
-        mills=tuple(sorted(frame["mill_name"].unique())),
+        mills=tuple(sorted({each.mill_name for each in sets})),
         begins=asked.begins,
         ends=asked.ends,
-        first=frame["at"].min().to_pydatetime(),
-        last=frame["at"].max().to_pydatetime(),
+        first=min(each.at for each in sets),
+        last=max(each.at for each in sets),
         by=by,
         grade=asked.grade,
         winder=asked.winder,
         target_percent=target_percent,
-        plans=int(frame["plan_id"].nunique()),
+        plans=len({each.plan_id for each in sets}),
         replaced_plans=history.replaced_plans,
-        replaced_sets=int(frame["replaced"].astype(bool).sum()),
+        replaced_sets=sum(bool(each.replaced) for each in sets),
         whole=whole,
-        lines=_lines(sums, labels[by], target),
-        months=_lines(sums, labels["month"], target),
-        grades=_lines(sums, frame["grade"], target),
-        winders=_lines(sums, frame["winder"], target),
-        widths=_carriers(history.pieces, ["width_mm"]),
-        orders=_carriers(history.pieces, ["order_number", "customer"]),
-        culled=_culled(frame),
-        against_planned=_against(frame, whole.planned),
-        against_run=_against(frame[frame["ran"]], whole.planned_of_run, whole.run),
-        measured=_measured(frame[frame["ran"]]),
+        lines=lines(labels[by]),
+        months=lines(labels["month"]),
+        grades=lines([each.grade for each in sets]),
+        winders=lines([each.winder for each in sets]),
+        widths=_carriers(history.pieces, ("width_mm",)),
+        orders=_carriers(history.pieces, ("order_number", "customer")),
+        culled=_culled(ran),
+        against_planned=_against(sets, whole.planned),
+        against_run=_against(ran, whole.planned_of_run, whole.run),
+        measured=_measured(ran),
         rules=RULES,
-        **_rows(history, sums, labels),
+        row_headings=_row_headings(),
+        rows=_rows(sets, sums, labels),
     )
 
 
-def _sums(frame: DataFrame) -> DataFrame:
-    """For each set all that is summed: planned, planned of run, and run."""
-    import pandas as pd  # noqa: PLC0415
-
-    ran = frame["ran"].astype(float)
-    columns: dict[str, Any] = {}
-    for side, before in (("planned", ""), ("run", "run_")):
-        for name in RUN_PARTS:
-            known = before or name != "culled_kg"
-            columns[f"{side}_{name}"] = frame[f"{before}{name}"] if known else 0.0 * ran
-        for name in _AREAS:
-            # kg / (g/m²) is thousands of m².
-            columns[f"{side}_{name}_m2"] = 1000 * columns[f"{side}_{name}_kg"] / frame["gsm"]
-        columns[f"{side}_length_m"] = frame[f"{before}length_m"].astype(float)
-        for name in ("set_ups", "knife_moves"):
-            columns[f"{side}_{name}"] = frame[f"{before}{name}"].astype(float)
-    stopped = frame["run_minutes_stopped"]
-    columns |= {"planned_sets": ran * 0 + 1, "run_sets": ran}
-    columns |= {"planned_minutes": frame["minutes"], "planned_minutes_stopped": 0.0 * ran}
-    columns |= {"run_minutes": frame["minutes"] * ran + stopped, "run_minutes_stopped": stopped}
-    for name in _SUMMED:
-        columns[f"planned_of_run_{name}"] = columns[f"planned_{name}"] * ran
-    return pd.DataFrame(columns)
+def _sums_of(each: _Set) -> list[list[float]]:
+    """All that is summed of a set: planned, planned of run, and run."""
+    ran = each.run_length_m > 0
+    planned = _side(each, "", minutes=each.minutes, stopped=0.0)
+    nothing = [0.0] * len(_SUMMED)
+    if not ran:
+        return [planned, nothing, nothing]
+    stopped = each.run_minutes_stopped
+    return [
+        planned, planned, _side(each, "run_", minutes=each.minutes + stopped, stopped=stopped)
+    ]  # fmt: skip
 
 
-def _labels(frame: DataFrame, shifts: Sequence[int]) -> dict[str, Series[str]]:
-    at = frame["at"]
+def _side(each: _Set, before: str, *, minutes: float, stopped: float) -> list[float]:
+    """Figures of a set in the order of `_SUMMED`; `before` is what their names begin with."""
+    known = each._mapping
+    parts = [known.get(f"{before}{name}", 0.0) for name in RUN_PARTS]  # nothing is planned culled
+    # kg / (g/m²) is thousands of m².
+    areas = [1000 * known[f"{before}{name}_kg"] / each.gsm for name in _AREAS]
+    length_m, set_ups, moves = (
+        known[f"{before}{name}"] for name in ("length_m", "set_ups", "knife_moves")
+    )
+    return [1.0, length_m, *parts, *areas, set_ups, moves, minutes, stopped]
+
+
+def _summed(keys: Sequence[_Key], sums: _Sums) -> list[tuple[_Key, _Sums]]:
+    """Sums of the sets with the same key, in the order of keys."""
+    places: dict[_Key, list[int]] = defaultdict(list)
+    for place, key in enumerate(keys):
+        places[key].append(place)
+    return [(key, sums[places[key]].sum(axis=0)) for key in sorted(places)]  # type: ignore[type-var]
+
+
+def _shift_hours(shifts: Sequence[int]) -> list[int]:
     hours = sorted(set(shifts))
     if not hours or min(hours) < 0 or max(hours) > 23:
         raise LedgerError("shifts begin at hours from 0 to 23, such as 6,14,22")
-    # Before the day's first shift it is still the last one of the day before.
-    hour = at.dt.hour
-    begins = hour.map(lambda h: max((s for s in hours if s <= h), default=hours[-1]))
-    day = at.dt.normalize().where(hour >= hours[0], at.dt.normalize() - timedelta(days=1))
-    week = at.dt.isocalendar()
+    return hours
+
+
+def _labellers(hours: Sequence[int]) -> dict[str, Callable[[datetime], str]]:
+    """What each period that a moment stands in is called."""
+
+    def shift(at: datetime) -> str:
+        # Before the day's first shift it is still the last one of the day before.
+        day = at if at.hour >= hours[0] else at - timedelta(days=1)
+        begins = max((hour for hour in hours if hour <= at.hour), default=hours[-1])
+        return f"{day:%Y-%m-%d} {begins:02d}:00"
+
+    def week(at: datetime) -> str:
+        year, number, _ = at.isocalendar()
+        return f"{year}-W{number:02d}"
+
     return {
-        "shift": day.dt.strftime("%Y-%m-%d ") + begins.map(lambda h: f"{h:02d}:00"),
-        "day": at.dt.strftime("%Y-%m-%d"),
-        "week": week["year"].astype(str) + "-W" + week["week"].map(lambda w: f"{w:02d}"),
-        "month": at.dt.strftime("%Y-%m"),
-        "year": at.dt.strftime("%Y"),
+        "shift": shift,
+        "day": lambda at: f"{at:%Y-%m-%d}",
+        "week": week,
+        "month": lambda at: f"{at:%Y-%m}",
+        "year": lambda at: f"{at:%Y}",
     }
 
 
-def _figures(sums: Series[float], side: str) -> Figures:
-    values: dict[str, Any] = {name: float(sums[f"{side}_{name}"]) for name in _SUMMED}
-    values |= {name: round(values[name]) for name in _COUNTS}
-    return Figures(**values)
-
-
-def _line(label: str, sums: Series[float], target: float | None) -> Line:
-    planned, run = _figures(sums, "planned"), _figures(sums, "run")
+def _line(label: str, sums: _Sums, target: float | None) -> Line:
+    planned, of_run, run = (_figures(side) for side in sums)
     return Line(
         label=label,
         planned=planned,
-        planned_of_run=_figures(sums, "planned_of_run"),
+        planned_of_run=of_run,
         run=run,
         planned_missed=_missed(planned, target),
         run_missed=_missed(run, target),
     )
+
+
+def _figures(side: _Sums) -> Figures:
+    values: dict[str, Any] = dict(zip(_SUMMED, side.tolist(), strict=True))
+    return Figures(**values | {name: round(values[name]) for name in _COUNTS})
 
 
 def _missed(figures: Figures, target: float | None) -> bool | None:
@@ -206,31 +239,33 @@ def _missed(figures: Figures, target: float | None) -> bool | None:
     return None if target is None or share is None else share > target
 
 
-def _lines(sums: DataFrame, labels: Series[str], target: float | None) -> tuple[Line, ...]:
-    grouped = sums.groupby(labels.to_numpy(), sort=True).sum()
-    return tuple(_line(str(label), row, target) for label, row in grouped.iterrows())
+_CARRIED = ("reels", "reels_kg", "planned_kg", "planned_of_run_kg", "run_kg")
 
 
-def _carriers(pieces: DataFrame, keys: list[str]) -> tuple[Carrier, ...]:
+def _carriers(pieces: Sequence[Selected[Any]], keys: tuple[str, ...]) -> tuple[Carrier, ...]:
     """Pattern trim by width or by order, the most first."""
-    names = ["reels", "reels_kg", "planned_kg", "planned_of_run_kg", "run_kg"]
-    grouped = pieces.groupby(keys, as_index=False)[names].sum()
-    grouped = grouped.sort_values(["planned_kg", *keys], ascending=[False, *[True] * len(keys)])
-    whole = float(grouped["planned_kg"].sum())
+    sums: dict[tuple[Any, ...], list[float]] = defaultdict(lambda: [0.0] * len(_CARRIED))
+    for piece in pieces:
+        total = sums[tuple(getattr(piece, key) for key in keys)]
+        for k, name in enumerate(_CARRIED):
+            total[k] += getattr(piece, name)
+    carried = [
+        (dict(zip(keys, key, strict=True)), dict(zip(_CARRIED, total, strict=True)))
+        for key, total in sorted(sums.items())
+    ]
+    carried.sort(key=lambda each: -each[1]["planned_kg"])
+    whole = sum(figures["planned_kg"] for _, figures in carried)
     carriers, cumulative = [], 0.0
-    for row in grouped.to_dict("records"):
-        share = float(row["planned_kg"]) / whole if whole else 0.0
+    for key, figures in carried:
+        share = figures["planned_kg"] / whole if whole else 0.0
         cumulative += share
         carriers.append(
             Carrier(
-                width_mm=float(row["width_mm"]) if "width_mm" in row else None,
-                order=str(row.get("order_number", "")),
-                customer=str(row.get("customer", "")),
-                reels=int(row["reels"]),
-                reels_kg=float(row["reels_kg"]),
-                planned_kg=float(row["planned_kg"]),
-                planned_of_run_kg=float(row["planned_of_run_kg"]),
-                run_kg=float(row["run_kg"]),
+                width_mm=key.get("width_mm"),
+                order=key.get("order_number", ""),
+                customer=key.get("customer", ""),
+                reels=int(figures.pop("reels")),
+                **figures,
                 share=share,
                 cumulative=min(1.0, cumulative),
             )
@@ -238,26 +273,25 @@ def _carriers(pieces: DataFrame, keys: list[str]) -> tuple[Carrier, ...]:
     return tuple(carriers)
 
 
-def _culled(frame: DataFrame) -> tuple[Culled, ...]:
-    lost = frame[frame["run_culled_kg"] > 0]
-    found = []
-    done = lost["run_done"].astype(bool)
-    reason = lost["run_reason"].where(lost["run_reason"] != "", "set not finished")
-    reels = lost["run_reels_rejected"].where(done, lost["reels"])
-    grouped = lost.assign(reason=reason, lost_reels=reels).groupby("reason")
-    for name, rows in grouped:
-        found.append(
-            Culled(
-                reason=str(name),
-                sets=len(rows),
-                reels=int(rows["lost_reels"].sum()),
-                culled_kg=float(rows["run_culled_kg"].sum()),
-            )
+def _culled(ran: Sequence[_Set]) -> tuple[Culled, ...]:
+    """Reels lost in running by reason, the most kilograms first."""
+    lost: dict[str, list[_Set]] = defaultdict(list)
+    for each in ran:
+        if each.run_culled_kg > 0:
+            lost[each.run_reason or "set not finished"].append(each)
+    found = [
+        Culled(
+            reason=reason,
+            sets=len(sets),
+            reels=int(sum(s.run_reels_rejected if s.run_done else s.reels for s in sets)),
+            culled_kg=sum(s.run_culled_kg for s in sets),
         )
+        for reason, sets in lost.items()
+    ]
     return tuple(sorted(found, key=lambda each: (-each.culled_kg, each.reason)))
 
 
-def _against(frame: DataFrame, planned: Figures, run: Figures | None = None) -> Against:
+def _against(sets: Sequence[_Set], planned: Figures, run: Figures | None = None) -> Against:
     running: tuple[tuple[str, float], ...] = ()
     if run is not None and run.sets:
         running = (
@@ -270,10 +304,10 @@ def _against(frame: DataFrame, planned: Figures, run: Figures | None = None) -> 
              run.surplus_kg + run.sheeter_kg - planned.surplus_kg - planned.sheeter_kg),
         )  # fmt: skip
     return Against(
-        unavoidable_kg=float(frame["unavoidable_kg"].sum()),
-        unproven_kg=float(frame["unproven_kg"].sum()),
-        for_set_ups_kg=float(frame["for_set_ups_kg"].sum()),
-        valued_kg=float(frame["valued_kg"].sum()),
+        unavoidable_kg=sum(each.unavoidable_kg for each in sets),
+        unproven_kg=sum(each.unproven_kg for each in sets),
+        for_set_ups_kg=sum(each.for_set_ups_kg for each in sets),
+        valued_kg=sum(each.valued_kg for each in sets),
         ends_kg=planned.butts_kg + planned.start_end_kg,
         planned_loss_kg=planned.used_kg - planned.delivered_kg,
         used_kg=planned.used_kg,
@@ -281,44 +315,51 @@ def _against(frame: DataFrame, planned: Figures, run: Figures | None = None) -> 
     )
 
 
-def _measured(ran: DataFrame) -> Measured:
-    edges = ran["run_edge_front_mm"].notna() & ran["run_edge_back_mm"].notna()
+def _measured(ran: Sequence[_Set]) -> Measured:
+    def both_edges(each: _Set) -> bool:
+        return each.run_edge_front_mm is not None and each.run_edge_back_mm is not None
+
     return Measured(
         sets=len(ran),
-        length=int(ran["run_length_wound_m"].notna().sum()),
-        width=int((ran["run_jumbo_width_mm"].notna() | edges).sum()),
-        jumbo_length=int(ran["run_jumbo_length_m"].notna().sum()),
+        length=sum(each.run_length_wound_m is not None for each in ran),
+        width=sum(each.run_jumbo_width_mm is not None or both_edges(each) for each in ran),
+        jumbo_length=sum(each.run_jumbo_length_m is not None for each in ran),
     )
 
 
-_KEYS = ("mill_name", "winder", "plan", "run_name", "grade", "gsm", "replaced")
+_KEYS = ("mill_name", "winder", "plan", "run_name", "grade", "gsm")
 _KEY_HEADINGS = ("Mill", "Winder", "Plan", "Run", "Grade", "Grammage g/m²", "Replaced")
 _TIMES = ("year", "month", "week", "day", "shift")
-_SIDES = (("planned", "Planned"), ("planned_of_run", "Planned of run"), ("run", "Run"))
 
 
-def _rows(history: History, sums: DataFrame, labels: dict[str, Series[str]]) -> dict[str, Any]:
-    """One row for each run of a plan and shift, with all sums: what pivots are made from."""
-    frame = history.sets
-    keys = frame[["plan_id", "run", *_KEYS]].assign(**{name: labels[name] for name in _TIMES})
-    by = ["shift", "plan_id", "run"]
-    grouping = [keys[name].to_numpy() for name in by]
-    first = keys.groupby(grouping, sort=True).first()
-    # A night shift has two days, so two months at their end: the row takes those of its first set.
-    summed = sums.groupby(grouping, sort=True).sum()
-    columns = [f"{side}_{name}" for side, _ in _SIDES for name in _SUMMED]
-    headings = (
+def _row_headings() -> tuple[str, ...]:
+    return (
         *(name.capitalize() for name in _TIMES),
         *_KEY_HEADINGS,
         *(f"{words} {_heading(name)}" for _, words in _SIDES for name in _SUMMED),
     )
-    texts = first[[*_TIMES, *_KEYS]].to_numpy().tolist()
-    numbers = summed[columns].round(3).to_numpy().tolist()
-    rows: list[Row] = [
-        (*text[:-1], "yes" if text[-1] else "no", *figures)
-        for text, figures in zip(texts, numbers, strict=True)
+
+
+def _rows(sets: Sequence[_Set], sums: _Sums, labels: dict[str, list[str]]) -> list[Row]:
+    """One row for each run of a plan and shift, with all sums: what pivots are made from."""
+    keys = [
+        (shift, each.plan_id, each.run) for shift, each in zip(labels["shift"], sets, strict=True)
     ]
-    return {"row_headings": headings, "rows": rows}
+    # A night shift has two days, so two months at their end: the row takes those of its first set.
+    first = {key: place for place, key in reversed(list(enumerate(keys)))}
+    rows: list[Row] = []
+    for key, total in _summed(keys, sums):
+        place = first[key]
+        each = sets[place]
+        rows.append(
+            (
+                *(labels[name][place] for name in _TIMES),
+                *(getattr(each, name) for name in _KEYS),
+                "yes" if each.replaced else "no",
+                *total.ravel().round(3).tolist(),
+            )
+        )
+    return rows
 
 
 def _heading(name: str) -> str:

@@ -81,15 +81,15 @@ def test_a_later_workbook_takes_the_place(found: Trend, tmp_path: Path) -> None:
     assert [each.name for each in tmp_path.iterdir()] == ["trend.xlsx"]
 
 
-def test_the_months_that_missed_are_named(found: Trend, tmp_path: Path) -> None:
-    """The front sheet says the target and the months above it; the periods mark theirs."""
+def test_the_periods_that_missed_are_named(found: Trend, tmp_path: Path) -> None:
+    """The front sheet says the target and the periods above it; the table marks them."""
     write_trend_workbook(found, tmp_path / "trend.xlsx")
     book = load_workbook(tmp_path / "trend.xlsx")
     texts = [str(cell.value) for row in book["Trim loss"]["A1:A6"] for cell in row]
-    missed = [line.label for line in found.months if line.run_missed]
+    missed = [line.label for line in found.lines if line.run_missed]
     said = next(text for text in texts if text.startswith("Target: 2 %"))
-    assert f"months as run: {len(missed)} of {len(found.months)} missed" in said
-    assert all(month in said for month in missed)
+    assert f"{found.by}s as run: {len(missed)} of {len(found.lines)} missed" in said
+    assert all(period in said for period in missed[-12:])
     marks = [row[4] for row in book["Periods"].iter_rows(min_row=2, values_only=True)]
     for line, mark in zip(found.lines, marks, strict=True):
         assert ("run" in str(mark)) == bool(line.run_missed)

@@ -37,9 +37,9 @@ def trend_json(trend: Trend) -> str:
         "months": [_line(line) for line in trend.months],
         "grades": [_line(line) for line in trend.grades],
         "winders": [_line(line) for line in trend.winders],
-        "months_missed": {
-            "planned": [line.label for line in trend.months if line.planned_missed],
-            "run": [line.label for line in trend.months if line.run_missed],
+        "periods_missed": {
+            "planned": [line.label for line in trend.lines if line.planned_missed],
+            "run": [line.label for line in trend.lines if line.run_missed],
         },
         "against_bound": {
             "planned": _against(trend.against_planned),

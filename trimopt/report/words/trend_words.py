@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from trimopt.ledger.trend_model import Against, Figures, Trend
 from trimopt.report.words.plan_words import number
 
@@ -10,7 +12,6 @@ __all__ = [
     "against_rows",
     "asked_text",
     "measured_text",
-    "missed_months",
     "missed_text",
     "share_text",
 ]
@@ -25,6 +26,8 @@ CAUSES = (
     ("Culled reels", "culled_kg"),
 )
 """Causes of loss: with the paper delivered they add up to the paper used."""
+
+_NAMED = 12  # of the periods that missed the target
 
 
 def share_text(share: float | None) -> str:
@@ -46,26 +49,22 @@ def asked_text(trend: Trend) -> str:
     return "; ".join(parts)
 
 
-def missed_months(trend: Trend) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Give the months that missed the target, as planned and as run."""
-    planned = tuple(line.label for line in trend.months if line.planned_missed)
-    run = tuple(line.label for line in trend.months if line.run_missed)
-    return planned, run
-
-
 def missed_text(trend: Trend) -> str:
-    """Say which months missed the target, or that there is none."""
+    """Say which of the periods asked for missed the target, the last of them by name."""
     if trend.target_percent is None:
         return "no target: name one in the mill file (trim_target_percent) or with --target"
-    planned, run = missed_months(trend)
-    judged = sum(line.run_missed is not None for line in trend.months)
 
-    def said(months: tuple[str, ...], of: int) -> str:
-        return f"{len(months)} of {of} missed" + (f" ({', '.join(months)})" if months else "")
+    def said(judged: Sequence[bool | None]) -> str:
+        missed = [line.label for line, flag in zip(trend.lines, judged, strict=True) if flag]
+        of = sum(flag is not None for flag in judged)
+        before = "…, " if len(missed) > _NAMED else ""
+        named = f" ({before}{', '.join(missed[-_NAMED:])})" if missed else ""
+        return f"{len(missed)} of {of} missed{named}"
 
     return (
-        f"{number(trend.target_percent)} % of full web width; months planned: "
-        f"{said(planned, len(trend.months))}; months as run: {said(run, judged)}"
+        f"{number(trend.target_percent)} % of full web width; {trend.by}s planned: "
+        f"{said([line.planned_missed for line in trend.lines])}; {trend.by}s as run: "
+        f"{said([line.run_missed for line in trend.lines])}"
     )
 
 
