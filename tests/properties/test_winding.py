@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from tests.winding.brute import fewest_kept, fewest_simple, layouts
@@ -106,6 +106,7 @@ def test_small_cases_equal_brute_force_in_both_counts(rows: list[list[int]], sla
 
 @settings(max_examples=25, deadline=None)
 @given(rows=_small, spare=st.integers(min_value=0, max_value=1))
+@example(rows=[[1, 4], [1, 4, 6], [3, 6, 6]], spare=0)  # one of four knives is parked at either end
 def test_a_known_start_equals_brute_force(rows: list[list[int]], spare: int) -> None:
     """Where the knives' places are known, the first block's moves are in the count."""
     lots = tuple(_lot(n, tuple(widths), 0) for n, widths in enumerate(rows[:2]))

@@ -108,13 +108,17 @@ class Search:
 
     def _lay(self, lot: int, before: Laid | None, after: Laid | None) -> Laid:
         """Lay a lot out between two others, of equal layouts any, into its pool; no limit."""
-        first = None if before is None else before.places
-        if before is None and self.starts:
-            first = self.draw.choice(self.starts)
-        last = None if after is None else after.places
-        laid = self.count.between(self.shapes[lot], first, last, self.draw)
-        self.pools.add(lot, laid)
-        return laid
+        # The first block follows whichever start suits it best. Laying it out for a start drawn
+        # at random missed the best order of two lots where the draws fell on the other one.
+        places: Sequence[tuple[int, ...] | None]
+        places = (before.places,) if before is not None else self.starts or (None,)
+        following = None if after is None else after.places
+        found = [
+            self.count.between(self.shapes[lot], place, following, self.draw) for place in places
+        ]
+        for laid in found:
+            self.pools.add(lot, laid)
+        return min(found, key=lambda laid: self._around(before, laid, after))
 
     def work(self) -> float:
         """Work done so far."""
