@@ -17,7 +17,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Balance
 from trimopt.plan.planning.run_assembly import balance_of, blocks_of, jumbos_of, order_lines
 from trimopt.winding import Lot, Strip, arrange
-from trimopt.winding.model import Butt, LaidSet, StockJumbo, Stretch
+from trimopt.winding.model import Butt, JumboSegment, LaidSet, StockJumbo
 
 __all__ = ["Obvious", "first_fit", "obvious_way"]
 
@@ -123,9 +123,10 @@ def _laid(lots: tuple[Lot, ...], mill: Mill) -> tuple[list[LaidSet], list[Butt]]
     wound = [0] * (max(places) + 1)
     sets = []
     for (block, length_m), place in zip(of_lot, places, strict=True):
-        stretch = Stretch(jumbo=f"J{place + 1}", from_m=wound[place], to_m=wound[place] + length_m)
+        end_m = wound[place] + length_m
+        segment = JumboSegment(jumbo=f"J{place + 1}", from_m=wound[place], to_m=end_m)
         wound[place] += length_m
-        sets.append(LaidSet(block=block, length_m=length_m, stretches=(stretch,)))
+        sets.append(LaidSet(block=block, length_m=length_m, segments=(segment,)))
     # The fullest remainder is the one that is kept: that jumbo is wound last.
     last = min(range(len(wound)), key=lambda place: wound[place])
     return sets, [

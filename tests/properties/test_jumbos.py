@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, product
 
@@ -10,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
-from trimopt.winding.jumbos.last_metres import OrderRoom, SetGain, balance, room_faults
-from trimopt.winding.jumbos.laying import JumboSupply, Laying, LengthBlock, lay_lengths, lay_sets
-from trimopt.winding.jumbos.order_slack import Case
-from trimopt.winding.model import StockJumbo
+from trimopt.winding.jumbos.last_metres import balance
+from trimopt.winding.jumbos.laying import Laying, LengthBlock, lay_lengths, lay_sets
+from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
+from trimopt.winding.model import JumboSupply, StockJumbo
 
 
 def jumbo(name: str, usable_m: int) -> StockJumbo:
@@ -47,7 +48,7 @@ def blocks(
 def check_metres(laying: Laying, stock: Sequence[StockJumbo]) -> None:
     """Every jumbo is wound from its start without gap or overlap, and its metres add up."""
     for butt in laying.butts:
-        parts = [s for laid in laying.sets for s in laid.stretches if s.jumbo == butt.jumbo.name]
+        parts = [s for laid in laying.sets for s in laid.segments if s.jumbo == butt.jumbo.name]
         assert parts[0].from_m == 0
         assert all(a.to_m == b.from_m for a, b in pairwise(parts))
         assert parts[-1].to_m == butt.wound_m
@@ -55,10 +56,10 @@ def check_metres(laying: Laying, stock: Sequence[StockJumbo]) -> None:
         assert butt.left_m >= 0
     assert all(not butt.carried_forward for butt in laying.butts[:-1])
     for laid in laying.sets:
-        assert sum(s.to_m - s.from_m for s in laid.stretches) == laid.length_m
+        assert sum(s.to_m - s.from_m for s in laid.segments) == laid.length_m
     opened = [butt.jumbo.name for butt in laying.butts]
     assert len(set(opened)) == len(opened)
-    order = [opened.index(s.jumbo) for laid in laying.sets for s in laid.stretches]
+    order = [opened.index(s.jumbo) for laid in laying.sets for s in laid.segments]
     assert order == sorted(order)
     assert {j.name for j in stock} >= {
         b.jumbo.name for b in laying.butts if not b.jumbo.name.startswith("N ")
@@ -88,7 +89,8 @@ def test_metres_add_up_and_order_is_kept(
         lengths = [20]
     stock = [jumbo(f"S{n}", usable) for n, usable in enumerate(lengths)]
     nominal = None if nominal_m is None else jumbo("N", nominal_m)
-    laying = lay_sets(asked, stock, nominal, in_order=in_order, joins_allowed=joins)
+    supply = JumboSupply(stock=tuple(stock), nominal=nominal, in_order=in_order)
+    laying = lay_sets(asked, supply, joined=joins)
     check_metres(laying, stock)
     places = {jumbo.name: place for place, jumbo in enumerate(stock)}
     opened = [places.get(butt.jumbo.name, len(stock)) for butt in laying.butts]
@@ -99,7 +101,7 @@ def test_metres_add_up_and_order_is_kept(
         laid = [s for s in laying.sets if s.block == place]
         assert len(laid) + unlaid.get(place, 0) == block.sets
         for one in laid:
-            assert len(one.stretches) <= 1 + (block.max_joins if joins else 0)
+            assert len(one.segments) <= 1 + (block.max_joins if joins else 0)
 
 
 def min_used(lengths: Sequence[int], usable: Sequence[int]) -> int:
@@ -129,10 +131,10 @@ def min_used(lengths: Sequence[int], usable: Sequence[int]) -> int:
 @given(st.lists(st.integers(2, 12), min_size=1, max_size=8), st.integers(12, 30))
 def test_one_after_another_is_the_least_for_an_order(lengths: list[int], usable_m: int) -> None:
     """No way to end jumbos early uses less than laying each set as soon as it fits."""
-    supply = JumboSupply([], jumbo("N", usable_m))
-    _, butts = lay_lengths([(0, length) for length in lengths], supply)
-    used = Laying(sets=(), butts=butts).used_m
-    assert used == min_used(lengths, [usable_m] * len(lengths))
+    supply = JumboSupply(nominal=jumbo("N", usable_m))
+    laying = lay_lengths([(0, length) for length in lengths], supply)
+    assert laying is not None
+    assert laying.used_m == min_used(lengths, [usable_m] * len(lengths))
 
 
 @settings(max_examples=60, deadline=None)
@@ -140,11 +142,10 @@ def test_one_after_another_is_the_least_for_an_order(lengths: list[int], usable_
 def test_ends_are_the_least_over_every_length(asked: list[LengthBlock], usable: list[int]) -> None:
     """The program of jumbo ends loses as few metres as the best of all lengths of all sets."""
     ranges = [range(b.min_m, b.max_m + 1) for b in asked for _ in range(b.sets)]
-    supply = JumboSupply([jumbo(f"S{n}", m) for n, m in enumerate(usable)], None)
-    least = min(
-        Laying(sets=(), butts=lay_lengths([(0, m) for m in lengths], supply)[1]).lost_m
-        for lengths in product(*ranges)
-    )
+    supply = JumboSupply(stock=tuple(jumbo(f"S{n}", m) for n, m in enumerate(usable)))
+    laid = [lay_lengths([(0, m) for m in lengths], supply) for lengths in product(*ranges)]
+    least = min(laying.lost_m for laying in laid if laying is not None)
+    assert None not in laid
     ends = jumbo_ends(asked, usable)
     assert ends is not None
     lost = sum(
@@ -157,7 +158,7 @@ def test_ends_are_the_least_over_every_length(asked: list[LengthBlock], usable: 
 @st.composite
 def tied(
     draw: st.DrawFn,
-) -> tuple[list[LengthBlock], list[OrderRoom], list[list[SetGain]]]:
+) -> tuple[list[LengthBlock], list[OrderSlack], list[list[SetGain]]]:
     """Blocks whose orders have little room: one by mass in all of them, one by sheets in some."""
     asked = draw(blocks(max_blocks=2, max_sets=2, spread=1))
     rounding = Fraction(draw(st.integers(0, 1)))
@@ -177,11 +178,11 @@ def tied(
             Fraction(0),
         )
         rooms.append(
-            OrderRoom(
+            OrderSlack(
                 order=f"P{order}",
                 made=made,
-                least=made - draw(st.integers(0, 6)),
-                most=made + draw(st.integers(0, 6)),
+                low=made - draw(st.integers(0, 6)),
+                high=made + draw(st.integers(0, 6)),
                 worth=made,
                 ordered=made + draw(st.integers(-6, 6)),
                 under=price,
@@ -194,7 +195,7 @@ def tied(
 @settings(max_examples=60, deadline=None)
 @given(tied(), st.integers(14, 30))
 def test_balance_is_the_least_loss_over_every_length(
-    asked_for: tuple[list[LengthBlock], list[OrderRoom], list[list[SetGain]]], usable_m: int
+    asked_for: tuple[list[LengthBlock], list[OrderSlack], list[list[SetGain]]], usable_m: int
 ) -> None:
     """Over all lengths of all sets that keep both orders in range, none loses less.
 
@@ -202,29 +203,29 @@ def test_balance_is_the_least_loss_over_every_length(
     so there it may stop short of the least; it still never loses more than before.
     """
     asked, rooms, gains = asked_for
-    nominal = jumbo("N", usable_m)
-    done = balance(asked, nominal=nominal, rooms=rooms, gains=gains, paper_per_m=Fraction(4))
-    assert not room_faults(asked, done.laying.sets, rooms, gains)
+    asked = [replace(block, max_joins=0) for block in asked]
+    problem = LengthProblem(
+        blocks=tuple(asked),
+        supply=JumboSupply(nominal=jumbo("N", usable_m)),
+        orders=tuple(rooms),
+        gains=tuple(tuple(row) for row in gains),
+        paper_per_m=Fraction(4),
+    )
+    done = balance(problem)
+    assert not problem.faults(done.laying.sets)
     check_metres(done.laying, [])
     assert done.loss_paper is not None
     assert done.bound_paper is not None
     assert done.bound_paper <= done.loss_paper
-    case = Case(
-        blocks=tuple(asked),
-        rooms=tuple(rooms),
-        gains=tuple(tuple(row) for row in gains),
-        paper_per_m=Fraction(4),
-    )
-    assert done.loss_paper == case.loss(done.laying)
-    assert case.loss(done.before) - done.loss_paper == done.saved_paper >= 0
-    supply = JumboSupply([], nominal)
+    assert done.loss_paper == problem.loss(done.laying)
+    assert problem.loss(done.before) >= done.loss_paper
     place = [b for b, block in enumerate(asked) for _ in range(block.sets)]
     ranges = [range(asked[b].min_m, asked[b].max_m + 1) for b in place]
     least = done.loss_paper
     for lengths in product(*ranges):
-        laid, butts = lay_lengths(list(zip(place, lengths, strict=True)), supply)
-        sets = tuple(one for one in laid if one is not None)
-        if not room_faults(asked, sets, rooms, gains):
-            least = min(least, case.loss(Laying(sets=sets, butts=butts)))
+        laying = lay_lengths(list(zip(place, lengths, strict=True)), problem.supply)
+        assert laying is not None
+        if not problem.faults(laying.sets):
+            least = min(least, problem.loss(laying))
     if not any(gain.rounding for row in gains for gain in row):
         assert done.loss_paper == least

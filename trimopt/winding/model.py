@@ -5,19 +5,22 @@ All positions are millimetres from the front edge of the web as it comes off the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
+from itertools import chain, count, islice
 
 __all__ = [
     "Arrangement",
     "Butt",
+    "JumboSegment",
+    "JumboSupply",
     "LaidBlock",
     "LaidSet",
     "Layout",
     "Lot",
     "StockJumbo",
-    "Stretch",
     "Strip",
 ]
 
@@ -123,7 +126,66 @@ class StockJumbo:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stretch:
+class JumboSupply:
+    """The jumbos that may be opened: those listed, in their order, then nominal ones.
+
+    Parameters
+    ----------
+    stock
+        Jumbos that there are; one already started stands first, with what is left of it.
+    nominal
+        What follows where the list runs out. None: the list is all there is.
+    in_order
+        Whether a listed jumbo that was skipped because the next set was too long for it is set
+        aside for good. Else it waits for a shorter set.
+    min_part_m
+        A set that is joined over jumbos has no part shorter than this.
+
+    Raises
+    ------
+    ValueError
+        Two jumbos have one name.
+    """
+
+    stock: tuple[StockJumbo, ...] = ()
+    nominal: StockJumbo | None = None
+    in_order: bool = False
+    min_part_m: int = 1
+
+    def __post_init__(self) -> None:
+        names = [jumbo.name for jumbo in self.stock]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise ValueError(f"jumbo {twice[0]} is listed twice; every jumbo needs its own name")
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is no jumbo at all."""
+        return not self.stock and self.nominal is None
+
+    @property
+    def usable_m(self) -> tuple[int, ...]:
+        """The different usable lengths that there are, longest first."""
+        nominal = () if self.nominal is None else (self.nominal,)
+        return tuple(sorted({jumbo.usable_m for jumbo in (*self.stock, *nominal)}, reverse=True))
+
+    def nominals(self) -> Iterator[StockJumbo]:
+        """Nominal jumbos, numbered, without end; none where there is no nominal one."""
+        if self.nominal is None:
+            return
+        taken = {jumbo.name for jumbo in self.stock}
+        for number in count(1):
+            name = f"{self.nominal.name} {number}".strip()
+            if name not in taken:
+                yield replace(self.nominal, name=name, nominal=True)
+
+    def first(self, many: int) -> tuple[StockJumbo, ...]:
+        """At most so many jumbos, in order."""
+        return tuple(islice(chain(self.stock, self.nominals()), many))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JumboSegment:
     """A part of a jumbo, metres from where its usable length begins."""
 
     jumbo: str
@@ -137,7 +199,7 @@ class LaidSet:
 
     block: int  # position in the running order
     length_m: int
-    stretches: tuple[Stretch, ...]
+    segments: tuple[JumboSegment, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

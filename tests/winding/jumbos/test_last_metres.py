@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from fractions import Fraction
 
 import pytest
 
 from trimopt.budget import Budget
-from trimopt.winding.jumbos.last_metres import OrderRoom, SetGain, balance, room_faults
+from trimopt.winding.jumbos.last_metres import Balanced, balance
 from trimopt.winding.jumbos.laying import LengthBlock
-from trimopt.winding.model import StockJumbo
+from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
+from trimopt.winding.model import JumboSupply, StockJumbo
 
 NOMINAL = StockJumbo(
     name="J", width_mm=Fraction(4000), usable_m=80_000, loss_start_m=0, loss_end_m=0
@@ -29,21 +31,47 @@ def listed(name: str, usable_m: int) -> StockJumbo:
     )
 
 
+def problem(
+    *blocks: LengthBlock,
+    orders: Sequence[OrderSlack] = (),
+    gains: Sequence[Sequence[SetGain]] = (),
+    supply: JumboSupply | None = None,
+) -> LengthProblem:
+    """Blocks on nominal jumbos; the paper counts where orders are there."""
+    return LengthProblem(
+        blocks=blocks,
+        supply=supply or JumboSupply(nominal=NOMINAL),
+        orders=tuple(orders),
+        gains=tuple(tuple(row) for row in gains),
+        paper_per_m=Fraction(4000 if orders else 1),
+    )
+
+
+def lengths_m(done: Balanced) -> tuple[int, ...]:
+    """The new set lengths, in running order."""
+    return tuple(laid.length_m for laid in done.laying.sets)
+
+
+def saved_m(done: Balanced) -> int:
+    """Metres of butts less than before."""
+    return done.before.lost_m - done.laying.lost_m
+
+
 def test_sets_are_stretched_to_use_the_butt() -> None:
     """Ten sets of 15,100 m, up to 16,000 allowed: 4,500 m of butt go onto five sets of 16,000."""
     block = LengthBlock(sets=10, length_m=15_100, min_m=14_500, max_m=16_000)
-    done = balance([block], nominal=NOMINAL)
+    done = balance(problem(block))
     assert done.before.lost_m == 4_500
     assert done.laying.lost_m == 0
-    assert done.lengths_m[:5] == (16_000,) * 5
-    assert done.lengths_m[5:] == (15_100,) * 5  # the last jumbo's remainder is kept, not wound
-    assert done.saved_m == 4_500
+    assert lengths_m(done)[:5] == (16_000,) * 5
+    assert lengths_m(done)[5:] == (15_100,) * 5  # the last jumbo's remainder is kept, not wound
+    assert saved_m(done) == 4_500
 
 
 def test_sets_are_shortened_so_that_one_more_fits() -> None:
     """Sixteen sets of 21,000 m fit three on a jumbo; 1,000 m shorter, four: two jumbos saved."""
     block = LengthBlock(sets=16, length_m=21_000, min_m=20_000, max_m=21_000)
-    done = balance([block], nominal=NOMINAL)
+    done = balance(problem(block))
     assert (len(done.before.butts), done.before.lost_m) == (6, 5 * 17_000)
     assert (len(done.laying.butts), done.laying.lost_m) == (4, 0)
 
@@ -51,30 +79,29 @@ def test_sets_are_shortened_so_that_one_more_fits() -> None:
 def test_only_as_much_as_it_takes() -> None:
     """Where 300 m are left beside sets that may grow by 2,000, they grow by 300 in all."""
     block = LengthBlock(sets=5, length_m=26_566, min_m=26_000, max_m=28_566)
-    done = balance([block], nominal=NOMINAL)
-    assert sum(done.lengths_m) == 5 * 26_566 + 302
+    done = balance(problem(block))
+    assert sum(lengths_m(done)) == 5 * 26_566 + 302
     assert done.laying.lost_m == 0
 
 
 def test_what_no_length_in_range_mends_stays() -> None:
     """A set that may not move keeps its length and its butt, and the bound says that is least."""
     block = LengthBlock(sets=3, length_m=30_000, min_m=30_000, max_m=30_000)
-    done = balance([block], nominal=NOMINAL)
+    done = balance(problem(block))
     assert done.laying == done.before
-    assert done.saved_paper == 0
     assert done.bound_paper == done.loss_paper == 20_000
 
 
 def rooms_and_gains(
     least: int, most: int, *, width: int = 3600, made: int = 0
-) -> tuple[list[OrderRoom], list[list[SetGain]]]:
+) -> tuple[list[OrderSlack], list[list[SetGain]]]:
     """One order by mass that takes `width` of 4,000 of ten sets of 15,100 m, in area."""
     area = Fraction(made or width * 10 * 15_100)
-    room = OrderRoom(
+    room = OrderSlack(
         order="P10",
         made=area,
-        least=area * least / 100,
-        most=area * most / 100,
+        low=area * least / 100,
+        high=area * most / 100,
         worth=area,
     )
     gain = SetGain(order=0, gain_per_m=Fraction(width), worth_per_m=Fraction(width))
@@ -87,32 +114,34 @@ TEN = LengthBlock(sets=10, length_m=15_100, min_m=14_500, max_m=16_000)
 def test_an_order_by_mass_is_not_taken_over_its_range() -> None:
     """With room for 2 % more, 3,020 m of the 4,500 m butt are used and no metre beyond."""
     rooms, gains = rooms_and_gains(98, 102)
-    done = balance([TEN], nominal=NOMINAL, rooms=rooms, gains=gains, paper_per_m=Fraction(4000))
-    assert not room_faults([TEN], done.laying.sets, rooms, gains)
+    asked = problem(TEN, orders=rooms, gains=gains)
+    done = balance(asked)
+    assert not asked.faults(done.laying.sets)
     # What the last jumbo's sets give up, the first jumbo's may take: trim there is saved as well.
-    assert sum(done.lengths_m) <= 10 * 15_100 * 102 // 100
+    assert sum(lengths_m(done)) <= 10 * 15_100 * 102 // 100
     assert done.laying.lost_m == 0
-    assert done.saved_paper > 0
+    assert done.loss_paper is not None
+    assert done.loss_paper < asked.loss(done.before)
 
 
 def test_an_order_with_no_room_keeps_its_metres() -> None:
     """Least and most equal to what is made: metres may only change places between jumbos."""
     rooms, gains = rooms_and_gains(100, 100)
-    done = balance([TEN], nominal=NOMINAL, rooms=rooms, gains=gains, paper_per_m=Fraction(4000))
-    assert sum(done.lengths_m) == 10 * 15_100
+    done = balance(problem(TEN, orders=rooms, gains=gains))
+    assert sum(lengths_m(done)) == 10 * 15_100
     # Five sets of 16,000 would leave 14,200 each for the others, whose least is 14,500.
     assert done.laying.lost_m == 1_500
-    assert min(done.lengths_m) == 14_500
+    assert min(lengths_m(done)) == 14_500
 
 
 def test_paper_beyond_what_the_customer_wants_is_paid_for() -> None:
     """At a price of 1 for every kg over, stretching saves nothing and is not done."""
     area = Fraction(4000 * 3 * 30_000)
-    room = OrderRoom(
+    room = OrderSlack(
         order="P11",
         made=Fraction(3),
-        least=Fraction(3),
-        most=Fraction(3),
+        low=Fraction(3),
+        high=Fraction(3),
         worth=area,
         ordered=area,
         under=Fraction(1),
@@ -120,25 +149,18 @@ def test_paper_beyond_what_the_customer_wants_is_paid_for() -> None:
     )
     gains = [[SetGain(order=0, worth_per_m=Fraction(4000))]]
     block = LengthBlock(sets=3, length_m=30_000, min_m=30_000, max_m=32_000)
-    done = balance([block], nominal=NOMINAL, rooms=[room], gains=gains, paper_per_m=Fraction(4000))
-    assert done.lengths_m == (30_000,) * 3
-    cheap = balance(
-        [block],
-        nominal=NOMINAL,
-        rooms=[
-            OrderRoom(
-                order="P11",
-                made=Fraction(3),
-                least=Fraction(3),
-                worth=area,
-                ordered=area,
-                over=Fraction(1, 10),
-            )
-        ],
-        gains=gains,
-        paper_per_m=Fraction(4000),
+    done = balance(problem(block, orders=[room], gains=gains))
+    assert lengths_m(done) == (30_000,) * 3
+    tolerated = OrderSlack(
+        order="P11",
+        made=Fraction(3),
+        low=Fraction(3),
+        worth=area,
+        ordered=area,
+        over=Fraction(1, 10),
     )
-    assert cheap.lengths_m == (32_000, 32_000, 30_000)
+    cheap = balance(problem(block, orders=[tolerated], gains=gains))
+    assert lengths_m(cheap) == (32_000, 32_000, 30_000)
 
 
 def test_whole_sheets_are_never_short() -> None:
@@ -150,10 +172,8 @@ def test_whole_sheets_are_never_short() -> None:
     )
 
     def run(least: Fraction) -> tuple[int, ...]:
-        room = OrderRoom(order="S1", made=sheets, least=least, worth=Fraction(4000 * 84_000))
-        return balance(
-            [block], nominal=NOMINAL, rooms=[room], gains=[[gain]], paper_per_m=Fraction(4000)
-        ).lengths_m
+        room = OrderSlack(order="S1", made=sheets, low=least, worth=Fraction(4000 * 84_000))
+        return lengths_m(balance(problem(block, orders=[room], gains=[[gain]])))
 
     # Four sets of 20,000 make 16,000 sheets fewer and, by the margin, up to 16 fewer again.
     assert run(sheets - 16_016) == (20_000,) * 4
@@ -163,35 +183,36 @@ def test_whole_sheets_are_never_short() -> None:
 def test_an_order_outside_its_range_is_not_taken_further_out() -> None:
     """A surplus that the cuts made already may stay, not grow."""
     rooms, gains = rooms_and_gains(90, 95)
-    done = balance([TEN], nominal=NOMINAL, rooms=rooms, gains=gains, paper_per_m=Fraction(4000))
-    assert sum(done.lengths_m) <= 10 * 15_100
-    assert not room_faults([TEN], done.laying.sets, rooms, gains)
+    asked = problem(TEN, orders=rooms, gains=gains)
+    done = balance(asked)
+    assert sum(lengths_m(done)) <= 10 * 15_100
+    assert not asked.faults(done.laying.sets)
 
 
 def test_shorter_sets_make_the_paper_last() -> None:
     """Four sets of 21 km do not fit the one jumbo there is; four of 20 km do."""
     block = LengthBlock(sets=4, length_m=21_000, min_m=20_000, max_m=21_000)
-    done = balance([block], [listed("A", 80_000)])
+    done = balance(problem(block, supply=JumboSupply(stock=(listed("A", 80_000),))))
     assert done.before.unlaid
     assert not done.laying.unlaid
-    assert done.lengths_m == (20_000,) * 4
+    assert lengths_m(done) == (20_000,) * 4
 
 
 def test_faults_name_the_order_and_the_length() -> None:
     """A set outside its range and an order over it are both named with what is allowed."""
     rooms, gains = rooms_and_gains(99, 101)
-    done = balance([TEN], nominal=NOMINAL)
-    from_reels = room_faults([TEN], done.laying.sets, rooms, gains)
+    done = balance(problem(TEN))
+    from_reels = problem(TEN, orders=rooms, gains=gains).faults(done.laying.sets)
     assert len(from_reels) == 1
     assert from_reels[0].startswith("order P10: ")
     tight = LengthBlock(sets=10, length_m=15_100, min_m=15_000, max_m=15_200)
-    assert "15000 to 15200 m are allowed" in room_faults([tight], done.laying.sets, [], [])[0]
+    assert "15000 to 15200 m are allowed" in problem(tight).faults(done.laying.sets)[0]
 
 
 def test_gains_and_blocks_must_match() -> None:
     """One row of gains a block, or an error that counts both."""
     with pytest.raises(ValueError, match="1 rows of gains for 2 blocks"):
-        balance([TEN, TEN], nominal=NOMINAL, gains=[[]])
+        problem(TEN, TEN, gains=[[]])
 
 
 def test_where_time_is_up_sets_still_use_the_butt() -> None:
@@ -200,25 +221,19 @@ def test_where_time_is_up_sets_still_use_the_butt() -> None:
     Its ranges are those that no order can be broken in, so here an order holds the sets back.
     """
     block = LengthBlock(sets=10, length_m=15_100, min_m=14_500, max_m=16_000)
-    done = balance([block], nominal=NOMINAL, budget=Budget.lasting(0))
+    done = balance(problem(block), budget=Budget.lasting(0))
     assert done.laying.lost_m == 0
     rooms, gains = rooms_and_gains(100, 101)
-    done = balance(
-        [TEN],
-        nominal=NOMINAL,
-        rooms=rooms,
-        gains=gains,
-        paper_per_m=Fraction(4000),
-        budget=Budget.lasting(0),
-    )
-    assert not room_faults([TEN], done.laying.sets, rooms, gains)
-    assert 0 < done.saved_m <= 1_510
+    asked = problem(TEN, orders=rooms, gains=gains)
+    done = balance(asked, budget=Budget.lasting(0))
+    assert not asked.faults(done.laying.sets)
+    assert 0 < saved_m(done) <= 1_510
 
 
 def test_more_equal_sets_take_no_more_time() -> None:
     """Of fifty thousand sets of one block as many ends of jumbos are looked at as of a thousand."""
     block = LengthBlock(sets=50_000, length_m=15_990, min_m=15_000, max_m=16_000)
     begun = time.process_time()
-    done = balance([block], nominal=NOMINAL)
+    done = balance(problem(block))
     assert len(done.laying.sets) == 50_000
     assert time.process_time() - begun < 10

@@ -1,39 +1,42 @@
-"""Along the jumbo: the sets of a run on its jumbos, their last metres balanced."""
+"""Along the jumbo: what the sets of a run may be long, and what that gives to its orders."""
 
 from __future__ import annotations
 
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.budget import Budget
 from trimopt.cutting import Cut
 from trimopt.making import CutOption, Making, required
 from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
-from trimopt.winding.jumbos.last_metres import Balanced, OrderRoom, SetGain, balance
 from trimopt.winding.jumbos.laying import LengthBlock
+from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
 from trimopt.winding.knives.integer_lot import max_wound_mm
-from trimopt.winding.model import Lot, StockJumbo
+from trimopt.winding.model import JumboSupply, Lot
 
-__all__ = ["Along", "gains_of", "length_blocks", "rooms_of", "wind_along"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Along:
-    """The jumbos of a run: those listed, then nominal ones where they may follow."""
-
-    stock: tuple[StockJumbo, ...]
-    nominal: StockJumbo | None
-    in_order: bool = False  # a listed jumbo that was passed over is not come back to
+__all__ = ["length_problem", "order_slacks"]
 
 
-def length_blocks(making: Making, mill: Mill, lots: Sequence[Lot]) -> tuple[LengthBlock, ...]:
-    """Blocks as they go along the jumbo: the lengths that every reel of a lot allows."""
-    return tuple(_length_block(making, mill, lot) for lot in lots)
+def length_problem(
+    making: Making, mill: Mill, cuts: Sequence[Cut], lots: Sequence[Lot], supply: JumboSupply
+) -> LengthProblem:
+    """The lots, in this running order, as they go along the jumbos.
+
+    Parameters
+    ----------
+    cuts
+        The cuts that the lots came from, for what each order has.
+    """
+    return LengthProblem(
+        blocks=tuple(_length_block(making, mill, lot) for lot in lots),
+        supply=supply,
+        orders=order_slacks(making, mill, cuts),
+        gains=tuple(_gains_of(making, mill, lot) for lot in lots),
+        paper_per_m=mill.jumbo.width_mm / making.unit_mm,
+    )
 
 
 def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
@@ -50,48 +53,15 @@ def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
         length_m=lot.length_m,
         min_m=lot.length_m if lot.held else min(lot.length_m, min_m),
         max_m=lot.length_m if lot.held else max(lot.length_m, max_m),
-        core_mm=lot.core_mm,
-        max_joins=min((option.order.joins_allowed for option in options), default=0),
+        max_joins=min((option.order.joins_allowed for option in options), default=0)
+        if mill.winder.joins_allowed
+        else 0,
         priority=lot.priority,
         due=lot.due,
     )
 
 
-def wind_along(
-    making: Making,
-    mill: Mill,
-    cuts: Sequence[Cut],
-    lots: Sequence[Lot],
-    along: Along,
-    *,
-    budget: Budget,
-    seed: int = 0,
-) -> Balanced:
-    """Lay the lots, in this order, onto jumbos and balance the last metres.
-
-    Parameters
-    ----------
-    cuts
-        The cuts that the lots came from, for what each order has.
-    lots
-        In running order.
-    """
-    return balance(
-        length_blocks(making, mill, lots),
-        along.stock,
-        along.nominal,
-        rooms=rooms_of(making, mill, cuts),
-        gains=tuple(gains_of(making, mill, lot) for lot in lots),
-        paper_per_m=mill.jumbo.width_mm / making.unit_mm,
-        in_order=along.in_order,
-        joins_allowed=mill.winder.joins_allowed,
-        min_part_m=mill.winder.min_join_part_m,
-        budget=budget,
-        seed=seed,
-    )
-
-
-def rooms_of(making: Making, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderRoom, ...]:
+def order_slacks(making: Making, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderSlack, ...]:
     """What each order has of the cuts at their classes' lengths, and what it allows."""
     gain: Counter[str] = Counter()
     area: Counter[str] = Counter()
@@ -100,26 +70,26 @@ def rooms_of(making: Making, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderRoom
             option = making.options[k]
             gain[option.order.number] += option.gain * count * cut.sets
             area[option.order.number] += option.area * count * cut.sets
-    rooms = []
+    slacks = []
     for order, demand in zip(making.run.orders, making.instance.demands, strict=True):
         need = required(order, making.unit_mm)
         surplus = max(0, gain[order.number] - need.high)
-        rooms.append(
-            OrderRoom(
+        slacks.append(
+            OrderSlack(
                 order=order.number,
                 made=Fraction(gain[order.number]),
-                least=Fraction(need.low),
-                most=Fraction(need.high),
+                low=Fraction(need.low),
+                high=Fraction(need.high),
                 worth=Fraction(area[order.number] - demand.surplus_worth * surplus),
                 ordered=Fraction(ordered_area(order, need, mill, making.unit_mm)),
                 under=mill.values.under,
                 over=mill.values.over,
             )
         )
-    return tuple(rooms)
+    return tuple(slacks)
 
 
-def gains_of(making: Making, mill: Mill, lot: Lot) -> tuple[SetGain, ...]:
+def _gains_of(making: Making, mill: Mill, lot: Lot) -> tuple[SetGain, ...]:
     """What a metre more on a set of the lot gives to each of its orders."""
     place = {order.number: k for k, order in enumerate(making.run.orders)}
     counts = Counter(strip.key for strip in lot.strips)

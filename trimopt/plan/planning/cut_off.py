@@ -32,8 +32,8 @@ def cut_off(cuts: tuple[Cut, ...], wound: Wound, sets: int) -> tuple[tuple[Cut, 
         replace(block, lot=place, sets=kept[place])
         for place, block in enumerate(wound.arrangement.blocks[: len(kept)])
     )
-    reached = {part.jumbo: part.to_m for row in rows for part in row.stretches}
-    last = rows[-1].stretches[-1].jumbo
+    reached = {part.jumbo: part.to_m for row in rows for part in row.segments}
+    last = rows[-1].segments[-1].jumbo
     butts = []
     for butt in wound.laying.butts:
         if butt.jumbo.name in reached:

@@ -9,7 +9,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.mill.model import Winder
 from trimopt.paper import winding_min
-from trimopt.plan.planning.along_jumbos import rooms_of
+from trimopt.plan.planning.along_jumbos import order_slacks
 from trimopt.plan.planning.shift_hours import Hours, Runs
 from trimopt.winding.knives.order_costs import Urgency
 
@@ -72,23 +72,23 @@ def _offers(
     left_min = -hours.overrun_min(runs)
     for place, (solved, each) in enumerate(runs):
         making = solved.making
-        rooms = rooms_of(making, solved.mill, each.cuts)
+        slacks = order_slacks(making, solved.mill, each.cuts)
         ahead = dict.fromkeys((cut.pattern for cut in each.cuts), 0.0)
         pinned = {cut.pattern for cut in solved.heeded.fixed}
         for pattern in known[place]:
             gains: Counter[str] = Counter()
             for k, count in pattern.pieces:
                 gains[making.options[k].order.number] += making.options[k].gain * count
-            theirs = [room for room in rooms if gains[room.order]]
+            theirs = [slack for slack in slacks if gains[slack.order]]
             set_min = _set_min(hours.winder, making.classes[pattern.winding_class].length_m)
             left = left_min - ahead.get(pattern, hours.winder.set_up_min)
             sets = min(
                 int(left // set_min),
                 most.get((place, pattern), int(left)),
-                *(int((r.most - r.made) // gains[r.order]) for r in theirs if r.most is not None),
+                *(int((o.high - o.made) // gains[o.order]) for o in theirs if o.high is not None),
             )
             if sets > 0 and pattern not in pinned:
-                lacking = [hours.urgency[r.order] for r in theirs if r.made < r.least]
+                lacking = [hours.urgency[o.order] for o in theirs if o.made < o.low]
                 area = sum(making.options[k].area * count for k, count in pattern.pieces)
                 yield (min(lacking, default=last), -area / set_min), place, pattern, sets
 

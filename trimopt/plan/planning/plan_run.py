@@ -24,14 +24,13 @@ from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Making, Run, kg_of_area, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.model import LeftOut, Settings
-from trimopt.plan.planning.along_jumbos import Along
 from trimopt.plan.planning.instructed_run import heed, pin_lengths
 from trimopt.plan.planning.loss_in_kg import loss_kg, steered
 from trimopt.plan.planning.run_costs import costs_for
 from trimopt.plan.planning.run_jumbos import NO_JUMBO, jumbos_for
 from trimopt.plan.planning.wind_run import Solved, WoundUp, wind
 from trimopt.plan.planning.work_limits import trade_work
-from trimopt.winding import StockJumbo
+from trimopt.winding import JumboSupply, StockJumbo
 
 __all__ = [
     "PlannedRun",
@@ -220,10 +219,11 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         trade=trade,
         point=_chosen(trade.within(heeded.max_patterns), task.settings, making),
         heeded=heeded.searched(trade, _chosen(trade, task.settings, making)),
-        along=Along(
+        supply=JumboSupply(
             stock=tuple(_in_stock(jumbo) for jumbo in jumbos.listed),
             nominal=None if task.only_listed_jumbos else _nominal(mill, task.place),
             in_order=task.jumbos_in_order,
+            min_part_m=mill.winder.min_join_part_m,
         ),
         usable_m=usable,
         odd_m=tuple(m for m in usable if m not in jumbos.max_m),

@@ -74,7 +74,7 @@ def blocks_of(
                 ),
                 stretches=tuple(
                     Stretch(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
-                    for part in laid.stretches
+                    for part in laid.segments
                 ),
                 start=None if when is None else when.start,
                 finish=None if when is None else when.finish,

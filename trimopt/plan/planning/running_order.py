@@ -16,10 +16,17 @@ from trimopt.cutting import Cut
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
-from trimopt.plan.planning.along_jumbos import Along, gains_of, length_blocks, rooms_of, wind_along
-from trimopt.winding import Arrangement, Laying, Lot, Prices, arrange
-from trimopt.winding.jumbos.last_metres import Balanced
-from trimopt.winding.jumbos.wound_run import wind_run
+from trimopt.plan.planning.along_jumbos import length_problem
+from trimopt.winding import (
+    Arrangement,
+    JumboSupply,
+    Laying,
+    Lot,
+    Prices,
+    arrange,
+    balance,
+    schedule_run,
+)
 
 __all__ = ["BUTTS_WORTH", "Wound", "best_running_order"]
 
@@ -48,7 +55,7 @@ def best_running_order(
     mill: Mill,
     cuts: Sequence[Cut],
     lots: tuple[Lot, ...],
-    along: Along,
+    supply: JumboSupply,
     *,
     settings: Settings,
     max_set_ups: int | None = None,
@@ -68,7 +75,7 @@ def best_running_order(
 
     def arranged(prices: Prices) -> Wound:
         return _arranged(
-            making, mill, cuts, lots, along, prices=prices, settings=settings, budget=budget
+            making, mill, cuts, lots, supply, prices=prices, settings=settings, budget=budget
         )
 
     wound = arranged(_prices(settings))
@@ -82,7 +89,7 @@ def _arranged(
     mill: Mill,
     cuts: Sequence[Cut],
     lots: tuple[Lot, ...],
-    along: Along,
+    supply: JumboSupply,
     *,
     prices: Prices,
     settings: Settings,
@@ -99,28 +106,23 @@ def _arranged(
     )
     by_number = {lot.number: lot for lot in lots}
     in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
-    balanced = wind_along(
-        making, mill, cuts, in_order, along, budget=budget.share(0.6), seed=settings.seed
+    balanced = balance(
+        length_problem(making, mill, cuts, in_order, supply),
+        budget=budget.share(0.6),
+        seed=settings.seed,
     )
     metres = max(1, sum(lot.sets * lot.length_m for lot in lots))
     if balanced.laying.lost_m > BUTTS_WORTH * metres and not budget.over():
-        wound = wind_run(
+        wound = schedule_run(
             lots,
-            length_blocks(making, mill, lots),
+            length_problem(making, mill, cuts, lots, supply),
             mill.winder,
             mill.jumbo.width_mm,
             first=arrangement,
-            stock=along.stock,
-            nominal=along.nominal,
-            rooms=rooms_of(making, mill, cuts),
-            gains=[gains_of(making, mill, lot) for lot in lots],
-            paper_per_m=mill.jumbo.width_mm / making.unit_mm,
+            balanced=balanced,
             knives_at_mm=mill.winder.knives_at_mm,
             prices=prices,
             move_m=_move_m(making, mill, settings),
-            in_order=along.in_order,
-            joins_allowed=mill.winder.joins_allowed,
-            min_part_m=mill.winder.min_join_part_m,
             tries=settings.effort * _ORDER_TRIES,
             work=settings.effort * _AGAIN_WORK,
             budget=budget,
@@ -128,13 +130,9 @@ def _arranged(
         )
         arrangement, balanced = wound.arrangement, wound.balanced
         in_order = tuple(lots[place] for place in wound.order)
-    return _wound(arrangement, in_order, balanced)
-
-
-def _wound(arrangement: Arrangement, lots: tuple[Lot, ...], balanced: Balanced) -> Wound:
     return Wound(
         arrangement=arrangement,
-        lots=lots,
+        lots=in_order,
         laying=balanced.laying,
         loss_area=balanced.loss_paper,
     )

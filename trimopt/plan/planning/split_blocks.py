@@ -18,15 +18,13 @@ from trimopt.cutting import Cut, Pattern
 from trimopt.making import Making
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
-from trimopt.plan.planning.along_jumbos import Along, gains_of, length_blocks, rooms_of
+from trimopt.plan.planning.along_jumbos import length_problem
 from trimopt.plan.planning.knife_lots import lots_of
 from trimopt.plan.planning.run_costs import Costs, costs_for
 from trimopt.plan.planning.running_order import Wound, best_running_order
 from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
-from trimopt.winding.jumbos.laying import JumboSupply
 from trimopt.winding.jumbos.length_relaxation import cautious_worth
-from trimopt.winding.jumbos.order_slack import Case
-from trimopt.winding.model import Lot
+from trimopt.winding.model import JumboSupply, Lot
 
 __all__ = ["Split", "with_splits"]
 
@@ -52,7 +50,7 @@ def with_splits(
     mill: Mill,
     cuts: tuple[Cut, ...],
     wound: Wound,
-    along: Along,
+    supply: JumboSupply,
     *,
     settings: Settings,
     max_set_ups: int | None,
@@ -80,13 +78,13 @@ def with_splits(
         if costs.butts(best.wound) <= costs.set_up or budget.over():
             break
         found = None
-        for split in _promising(making, mill, best, along, costs, budget=budget):
+        for split in _promising(making, mill, best, supply, costs, budget=budget):
             after = best_running_order(
                 making,
                 mill,
                 split,
                 lots_of(making, split, held),
-                along,
+                supply,
                 settings=settings,
                 max_set_ups=max_set_ups,
                 budget=budget.share(1 / _LAID_OUT),
@@ -119,21 +117,13 @@ def _together(lots: Sequence[Lot]) -> bool:
 
 
 def _promising(
-    making: Making, mill: Mill, split: Split, along: Along, costs: Costs, *, budget: Budget
+    making: Making, mill: Mill, split: Split, supply: JumboSupply, costs: Costs, *, budget: Budget
 ) -> list[tuple[Cut, ...]]:
     """Cuts with one more block in two parts, those first whose jumbos end best."""
     lots = split.wound.lots
-    blocks = length_blocks(making, mill, lots)
-    worth = cautious_worth(
-        Case(
-            blocks=blocks,
-            rooms=rooms_of(making, mill, split.cuts),
-            gains=tuple(gains_of(making, mill, lot) for lot in lots),
-            paper_per_m=mill.jumbo.width_mm / making.unit_mm,
-        )
-    )
-    supply = JumboSupply(along.stock, along.nominal, in_order=along.in_order)
-    jumbos = supply.first(len(along.stock) + len(split.wound.laying.butts) + 1)
+    problem = length_problem(making, mill, split.cuts, lots, supply)
+    blocks, worth = problem.blocks, cautious_worth(problem)
+    jumbos = supply.first(len(supply.stock) + len(split.wound.laying.butts) + 1)
     usable_m = [jumbo.usable_m for jumbo in jumbos]
 
     def ends_m(order: _Order) -> float:

@@ -17,7 +17,6 @@ from trimopt.cutting.setups import Point, TradeOff, fewest_patterns
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, Settings
-from trimopt.plan.planning.along_jumbos import Along
 from trimopt.plan.planning.instructed_run import Heeded
 from trimopt.plan.planning.knife_lots import lots_of, merged
 from trimopt.plan.planning.run_assembly import (
@@ -37,7 +36,7 @@ from trimopt.plan.planning.run_proof import (
 )
 from trimopt.plan.planning.running_order import BUTTS_WORTH, Wound, best_running_order
 from trimopt.plan.planning.split_blocks import Split, with_splits
-from trimopt.winding import JumboSupply, Laying
+from trimopt.winding import JumboSupply
 from trimopt.winding.jumbos.clock import timetable
 from trimopt.winding.jumbos.laying import lay_lengths
 
@@ -68,7 +67,7 @@ class Solved:
     trade: TradeOff
     point: Point  # of the trade-off, the one that was chosen
     heeded: Heeded
-    along: Along
+    supply: JumboSupply
     usable_m: tuple[int, ...]
     odd_m: tuple[int, ...]  # of them, those that are not of most of the jumbos
     start: datetime
@@ -141,7 +140,7 @@ def wind(
             mill,
             cuts,
             wound,
-            solved.along,
+            solved.supply,
             settings=solved.settings,
             max_set_ups=solved.heeded.max_set_ups,
             budget=solved.budget.share(0.5),
@@ -227,7 +226,7 @@ def _in_order(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.75) -> Wou
         solved.mill,
         cuts,
         lots_of(solved.making, cuts, solved.held(cuts)),
-        solved.along,
+        solved.supply,
         settings=solved.settings,
         max_set_ups=solved.heeded.max_set_ups,
         budget=solved.budget.share(share),
@@ -241,20 +240,18 @@ def _on_jumbos(solved: Solved, cuts: tuple[Cut, ...], share: float = 0.75) -> Wo
     same sets then laid onto all jumbos, where it leaves what does not fit as a butt.
     """
     wound = _in_order(solved, cuts, share)
-    stock = tuple(jumbo for jumbo in solved.along.stock if jumbo.usable_m not in solved.odd_m)
-    along = replace(solved.along, stock=stock)
-    if along == solved.along or not _leaves_butts(wound) or not (stock or along.nominal):
+    supply = solved.supply
+    even = replace(
+        supply, stock=tuple(one for one in supply.stock if one.usable_m not in solved.odd_m)
+    )
+    if even == supply or even.empty or not _leaves_butts(wound):
         return wound
-    plain = _in_order(replace(solved, along=along), cuts, share)
+    plain = _in_order(replace(solved, supply=even), cuts, share)
     if plain.loss_area is None or plain.laying.unlaid:
         return wound
-    laid, butts = lay_lengths(
-        [(row.block, row.length_m) for row in plain.laying.sets],
-        JumboSupply(solved.along.stock, along.nominal, in_order=along.in_order),
-    )
-    if None in laid:
+    laying = lay_lengths([(row.block, row.length_m) for row in plain.laying.sets], supply)
+    if laying is None:
         return wound
-    laying = Laying(sets=tuple(row for row in laid if row is not None), butts=butts)
     more_m = laying.lost_m - plain.laying.lost_m
     loss_area = plain.loss_area + more_m * solved.mill.jumbo.width_mm / solved.making.unit_mm
     costs = costs_for(solved.making, solved.mill, solved.settings)

@@ -12,15 +12,15 @@ lengths (`trimopt.winding.jumbos.last_metres`) and joins can save a butt.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from itertools import chain, count, islice, repeat
+from itertools import chain, repeat
 
 from trimopt.winding.knives.order_costs import Urgency, urgency
-from trimopt.winding.model import Butt, LaidSet, StockJumbo, Stretch
+from trimopt.winding.model import Butt, JumboSegment, JumboSupply, LaidSet, StockJumbo
 
-__all__ = ["JumboSupply", "Laying", "LengthBlock", "UnlaidSets", "lay_lengths", "lay_sets"]
+__all__ = ["Laying", "LengthBlock", "UnlaidSets", "lay_lengths", "lay_sets"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +37,6 @@ class LengthBlock:
     length_m: int
     min_m: int
     max_m: int
-    core_mm: float | None = None
     max_joins: int = 0
     priority: int | None = None
     due: datetime | None = None
@@ -89,63 +88,14 @@ class Laying:
         """Usable jumbo metres used: wound and lost."""
         return self.wound_m + self.lost_m
 
-
-class JumboSupply:
-    """The jumbos that may be opened: those listed, in their order, then nominal ones.
-
-    Parameters
-    ----------
-    stock
-        Jumbos that there are; one already started stands first, with what is left of it.
-    nominal
-        What follows where the list runs out. None: the list is all there is.
-    in_order
-        Whether a listed jumbo that was passed over, too short for the set that was next, is set
-        aside for good. Else it waits for a shorter set.
-    """
-
-    def __init__(
-        self,
-        stock: Sequence[StockJumbo],
-        nominal: StockJumbo | None,
-        *,
-        in_order: bool = False,
-    ) -> None:
-        names = [jumbo.name for jumbo in stock]
-        twice = sorted({name for name in names if names.count(name) > 1})
-        if twice:
-            raise ValueError(f"jumbo {twice[0]} is listed twice; every jumbo needs its own name")
-        self.stock = tuple(stock)
-        self.nominal = nominal
-        self.in_order = in_order
-
-    def usable_m(self) -> tuple[int, ...]:
-        """The different usable lengths that there are, longest first."""
-        lengths = {jumbo.usable_m for jumbo in self.stock}
-        if self.nominal is not None:
-            lengths.add(self.nominal.usable_m)
-        return tuple(sorted(lengths, reverse=True))
-
-    def nominals(self) -> Iterator[StockJumbo]:
-        """Nominal jumbos, numbered, without end; none where there is no nominal one."""
-        if self.nominal is None:
-            return
-        taken = {jumbo.name for jumbo in self.stock}
-        for number in count(1):
-            name = f"{self.nominal.name} {number}".strip()
-            if name not in taken:
-                yield replace(self.nominal, name=name, nominal=True)
-
-    def first(self, most: int) -> tuple[StockJumbo, ...]:
-        """At most so many jumbos, in order."""
-        return tuple(islice(chain(self.stock, self.nominals()), most))
-
-
-_Lay = Callable[[Sequence[int]], tuple[tuple[LaidSet | None, ...], tuple[Butt, ...]]]
+    @property
+    def unlaid_sets(self) -> int:
+        """Sets for which there is no paper."""
+        return sum(row.sets for row in self.unlaid)
 
 
 @dataclass(slots=True)
-class _Open:
+class _OpenJumbo:
     jumbo: StockJumbo
     wound_m: int = 0
 
@@ -153,27 +103,26 @@ class _Open:
     def left_m(self) -> int:
         return self.jumbo.usable_m - self.wound_m
 
-    def wind(self, length_m: int) -> Stretch:
+    def wind(self, length_m: int) -> JumboSegment:
         start = self.wound_m
         self.wound_m += length_m
-        return Stretch(jumbo=self.jumbo.name, from_m=start, to_m=self.wound_m)
+        return JumboSegment(jumbo=self.jumbo.name, from_m=start, to_m=self.wound_m)
 
 
 class _Winding:
     """The state while sets are laid one after another."""
 
-    def __init__(self, supply: JumboSupply, min_part_m: int) -> None:
+    def __init__(self, supply: JumboSupply) -> None:
+        self._supply = supply
         self._waiting = list(supply.stock)  # listed and not opened so far
         self._nominals = supply.nominals()
         self._nominal_m = supply.nominal.usable_m if supply.nominal is not None else 0
-        self._min_part_m = min_part_m
-        self._in_order = supply.in_order
-        self.opened: list[_Open] = []
+        self._opened: list[_OpenJumbo] = []
 
-    def lay(self, length_m: int, max_joins: int) -> tuple[Stretch, ...] | None:
-        """Lay one set; None where no jumbo takes it, and then nothing has changed."""
-        if self.opened and self.opened[-1].left_m >= length_m:
-            return (self.opened[-1].wind(length_m),)
+    def lay(self, length_m: int, max_joins: int) -> tuple[JumboSegment, ...] | None:
+        """Lay one set; None where no jumbo takes it."""
+        if self._opened and self._opened[-1].left_m >= length_m:
+            return (self._opened[-1].wind(length_m),)
         if max_joins > 0:
             parts = self._parts(length_m, max_joins)
             if parts:
@@ -181,32 +130,34 @@ class _Winding:
         jumbo = self._take(length_m)
         if jumbo is None:
             return None
-        self.opened.append(_Open(jumbo))
-        return (self.opened[-1].wind(length_m),)
+        self._opened.append(_OpenJumbo(jumbo))
+        return (self._opened[-1].wind(length_m),)
 
     def _take(self, length_m: int) -> StockJumbo | None:
+        in_order = self._supply.in_order
         for place, jumbo in enumerate(self._waiting):
             if jumbo.usable_m >= length_m:
                 found = self._waiting.pop(place)
-                if self._in_order:
+                if in_order:
                     del self._waiting[:place]
                 return found
-        if self._in_order and self._nominal_m >= length_m:
+        if in_order and self._nominal_m >= length_m:
             self._waiting.clear()
         return next(self._nominals) if self._nominal_m >= length_m else None
 
     def _parts(self, length_m: int, max_joins: int) -> list[tuple[bool, int]]:
         """Parts of a joined set, (on a jumbo not yet opened, metres); empty: it cannot be."""
+        min_part_m = self._supply.min_part_m
         parts: list[tuple[bool, int]] = []
         rest = length_m
-        left = self.opened[-1].left_m if self.opened else 0
+        left = self._opened[-1].left_m if self._opened else 0
         usable = chain([left], (j.usable_m for j in self._waiting), repeat(self._nominal_m))
-        for number, room in enumerate(usable):
-            if number > 0 and room >= rest:
+        for number, free_m in enumerate(usable):
+            if number > 0 and free_m >= rest:
                 parts.append((True, rest))
                 return parts if 2 <= len(parts) <= max_joins + 1 else []
-            part = min(room, rest - self._min_part_m)
-            if part >= self._min_part_m:
+            part = min(free_m, rest - min_part_m)
+            if part >= min_part_m:
                 parts.append((number > 0, part))
                 rest -= part
             elif number > 0:
@@ -215,18 +166,18 @@ class _Winding:
                 return []
         return []
 
-    def _join(self, parts: list[tuple[bool, int]]) -> tuple[Stretch, ...]:
-        stretches = []
+    def _join(self, parts: list[tuple[bool, int]]) -> tuple[JumboSegment, ...]:
+        segments = []
         for fresh, part_m in parts:
             if fresh:
                 jumbo = self._waiting.pop(0) if self._waiting else next(self._nominals)
-                self.opened.append(_Open(jumbo))
-            stretches.append(self.opened[-1].wind(part_m))
-        return tuple(stretches)
+                self._opened.append(_OpenJumbo(jumbo))
+            segments.append(self._opened[-1].wind(part_m))
+        return tuple(segments)
 
     def butts(self) -> tuple[Butt, ...]:
         """One for each opened jumbo."""
-        last = len(self.opened) - 1
+        last = len(self._opened) - 1
         return tuple(
             Butt(
                 jumbo=use.jumbo,
@@ -234,18 +185,14 @@ class _Winding:
                 left_m=use.left_m,
                 carried_forward=place == last and use.left_m > 0,
             )
-            for place, use in enumerate(self.opened)
+            for place, use in enumerate(self._opened)
         )
 
 
 def lay_lengths(
-    sets: Sequence[tuple[int, int]],
-    supply: JumboSupply,
-    *,
-    max_joins: Sequence[int] = (),
-    min_part_m: int = 1,
-) -> tuple[tuple[LaidSet | None, ...], tuple[Butt, ...]]:
-    """Lay sets of given lengths in the order they stand.
+    sets: Sequence[tuple[int, int]], supply: JumboSupply, *, max_joins: Sequence[int] = ()
+) -> Laying | None:
+    """Lay sets of given lengths in the order they stand; None where no jumbo takes one of them.
 
     Parameters
     ----------
@@ -255,35 +202,18 @@ def lay_lengths(
         The jumbos.
     max_joins
         For each block, the most joins its sets may have; empty: none.
-    min_part_m
-        A joined set has no part shorter than this.
-
-    Returns
-    -------
-    tuple
-        The laid sets, None for one that no jumbo takes, and the jumbos opened with their butts.
     """
-    winding = _Winding(supply, min_part_m)
-    laid: list[LaidSet | None] = []
+    winding = _Winding(supply)
+    laid = []
     for block, length_m in sets:
-        stretches = winding.lay(length_m, max_joins[block] if max_joins else 0)
-        laid.append(
-            None
-            if stretches is None
-            else LaidSet(block=block, length_m=length_m, stretches=stretches)
-        )
-    return tuple(laid), winding.butts()
+        segments = winding.lay(length_m, max_joins[block] if max_joins else 0)
+        if segments is None:
+            return None
+        laid.append(LaidSet(block=block, length_m=length_m, segments=segments))
+    return Laying(sets=tuple(laid), butts=winding.butts())
 
 
-def lay_sets(
-    blocks: Sequence[LengthBlock],
-    stock: Sequence[StockJumbo] = (),
-    nominal: StockJumbo | None = None,
-    *,
-    in_order: bool = False,
-    joins_allowed: bool = False,
-    min_part_m: int = 1,
-) -> Laying:
+def lay_sets(blocks: Sequence[LengthBlock], supply: JumboSupply, *, joined: bool = False) -> Laying:
     """Lay the sets of blocks, in the running order given, onto jumbos.
 
     Where the paper does not last for all, sets are kept in the order of their urgency (priority,
@@ -294,21 +224,15 @@ def lay_sets(
     ----------
     blocks
         Blocks in running order.
-    stock
-        Listed jumbos in the order they are used; one too short for a set waits for a shorter set.
-    nominal
-        What follows where the list runs out; None: the list is all there is.
-    in_order
-        Whether a listed jumbo that was passed over is set aside for good.
-    joins_allowed
+    supply
+        The jumbos.
+    joined
         Whether a set may continue on the next jumbo, with at most its block's number of joins.
-    min_part_m
-        A joined set has no part shorter than this.
 
     Raises
     ------
     ValueError
-        Two jumbos have one name, or there is neither a listed nor a nominal jumbo.
+        There is no jumbo.
 
     Examples
     --------
@@ -317,57 +241,50 @@ def lay_sets(
     ...     name="J", width_mm=Fraction(4000), usable_m=8000, loss_start_m=0, loss_end_m=0
     ... )
     >>> block = LengthBlock(sets=4, length_m=3000, min_m=2800, max_m=3000)
-    >>> laying = lay_sets([block], nominal=jumbo)
+    >>> laying = lay_sets([block], JumboSupply(nominal=jumbo))
     >>> [(butt.left_m, butt.carried_forward) for butt in laying.butts]
     [(2000, False), (2000, True)]
     """
-    if not stock and nominal is None:
+    if supply.empty:
         raise ValueError("no jumbo is listed and no nominal one is given; give at least one")
-    supply = JumboSupply(stock, nominal, in_order=in_order)
-    joins = [block.max_joins for block in blocks] if joins_allowed else []
+    joins = [block.max_joins for block in blocks] if joined else []
 
-    def lay(counts: Sequence[int]) -> tuple[tuple[LaidSet | None, ...], tuple[Butt, ...]]:
+    def lay(counts: Sequence[int]) -> Laying | None:
         sets = [
             (place, blocks[place].length_m)
             for place, many in enumerate(counts)
             for _ in range(many)
         ]
-        return lay_lengths(sets, supply, max_joins=joins, min_part_m=min_part_m)
+        return lay_lengths(sets, supply, max_joins=joins)
 
-    counts = [block.sets for block in blocks]
-    laid, butts = lay(counts)
-    if None in laid:
-        counts = [0] * len(blocks)
-        for place in sorted(range(len(blocks)), key=lambda b: blocks[b].urgency):
-            kept = _most(lay, counts, place, blocks[place].sets)
+    whole = lay([block.sets for block in blocks])
+    if whole is not None:
+        return whole
+    counts = [0] * len(blocks)
+    laying = Laying(sets=(), butts=())
+    unlaid = []
+    for place in sorted(range(len(blocks)), key=lambda b: blocks[b].urgency):
+        block = blocks[place]
+        for kept in range(block.sets, -1, -1):
             counts[place] = kept
-        laid, butts = lay(counts)
-    unlaid = tuple(
-        UnlaidSets(
-            block=place,
-            sets=blocks[place].sets - counts[place],
-            length_m=blocks[place].length_m,
-            why=_why(blocks[place], supply),
-        )
-        for place in sorted(range(len(blocks)), key=lambda b: blocks[b].urgency)
-        if counts[place] < blocks[place].sets
-    )
-    return Laying(sets=tuple(s for s in laid if s is not None), butts=butts, unlaid=unlaid)
+            found = lay(counts)
+            if found is not None:
+                laying = found
+                break
+        if counts[place] < block.sets:
+            unlaid.append(
+                UnlaidSets(
+                    block=place,
+                    sets=block.sets - counts[place],
+                    length_m=block.length_m,
+                    why=_why_unlaid(block, supply),
+                )
+            )
+    return replace(laying, unlaid=tuple(unlaid))
 
 
-def _most(lay: _Lay, counts: Sequence[int], place: int, sets: int) -> int:
-    """Most sets of a block that leave every set counted so far its place."""
-    for kept in range(sets, 0, -1):
-        trial = [*counts]
-        trial[place] = kept
-        laid, _ = lay(trial)
-        if None not in laid:
-            return kept
-    return 0
-
-
-def _why(block: LengthBlock, supply: JumboSupply) -> str:
-    longest = supply.usable_m()[0]
+def _why_unlaid(block: LengthBlock, supply: JumboSupply) -> str:
+    longest = supply.usable_m[0]
     if block.length_m > longest:
         return (
             f"a set of {block.length_m} m is longer than the longest jumbo; "

@@ -17,8 +17,9 @@ from itertools import pairwise, permutations
 from random import Random
 
 from trimopt.budget import Budget, SearchEnded
-from trimopt.winding.jumbos.jumbo_ends import METRE, MetreWorth, fill
-from trimopt.winding.jumbos.laying import JumboSupply, LengthBlock
+from trimopt.winding.jumbos.jumbo_ends import METRE, JumboEnds, MetreWorth
+from trimopt.winding.jumbos.laying import LengthBlock
+from trimopt.winding.model import JumboSupply
 
 __all__ = ["WORK", "JumboOrder", "order_blocks"]
 
@@ -87,11 +88,10 @@ def order_blocks(
     if not blocks:
         return ()
     search = _Search(
-        _Along(blocks, supply, worth),
+        _Along(blocks, supply, worth, budget or Budget(max_work=WORK)),
         levels=levels,
         extra=extra,
         tries=tries,
-        budget=budget or Budget(max_work=WORK),
         seed=seed,
     )
     with suppress(SearchEnded):
@@ -100,95 +100,30 @@ def order_blocks(
 
 
 class _Along:
-    """Least cost along the jumbos of a running order; fills are remembered over all orders."""
+    """Least cost along the jumbos of a running order, in metres lost."""
 
     def __init__(
-        self, blocks: Sequence[LengthBlock], supply: JumboSupply, worth: Sequence[MetreWorth]
+        self,
+        blocks: Sequence[LengthBlock],
+        supply: JumboSupply,
+        worth: Sequence[MetreWorth],
+        budget: Budget,
     ) -> None:
         self.blocks = blocks
-        self.worth = worth
-        shortest = min(supply.usable_m())
+        self.budget = budget
+        shortest = min(supply.usable_m)
         longest = sum(block.sets * block.max_m for block in blocks)
         sets = sum(block.sets for block in blocks)
-        most = min(sets, 2 * longest // max(1, shortest) + 2) + len(supply.stock)
-        self.usable = [jumbo.usable_m for jumbo in supply.first(most)]
-        self.fills: dict[tuple[tuple[tuple[int, int], ...], int, bool], int] = {}
-        self.work = 0  # ends of jumbos that were gone on from
-        self.wound = sum(block.sets * block.length_m for block in blocks)
+        jumbos = min(sets, 2 * longest // max(1, shortest) + 2) + len(supply.stock)
+        self.usable_m = [jumbo.usable_m for jumbo in supply.first(jumbos)]
+        self.ends = JumboEnds(blocks, worth)
+        self.wound_m = sum(block.sets * block.length_m for block in blocks)
         self.base = sum(w.below * b.sets * b.length_m for b, w in zip(blocks, worth, strict=True))
-
-    def _worth(self, content: tuple[tuple[int, int], ...], usable_m: int, last: bool) -> int:
-        """Worth less, on the last jumbo, the metres wound."""
-        key = content, usable_m, last
-        if key not in self.fills:
-            filled = fill(content, self.blocks, self.worth, usable_m, METRE if last else 0)
-            assert filled is not None
-            total, metres = filled
-            self.fills[key] = total - METRE * sum(metres.values()) if last else total
-        return self.fills[key]
 
     def cost_m(self, order: Sequence[int]) -> float:
         """Metres of jumbo lost, all sets at their classes' lengths losing nothing."""
-        block_of = [b for b in order for _ in range(self.blocks[b].sets)]
-        total = len(block_of)
-        costs = {0: 0}
-        best: int | None = None
-        for usable in self.usable:
-            after: dict[int, int] = {}
-            self.work += len(costs)
-            for first, cost in sorted(costs.items()):
-                for end, content in self._ends(block_of, first, usable):
-                    if end == total:
-                        closing = cost - self._worth(content, usable, True)
-                        if best is None or closing < best:
-                            best = closing
-                    else:
-                        # A jumbo that no set fits on is passed over.
-                        lost = METRE * usable - self._worth(content, usable, False)
-                        more = cost + (lost if content else 0)
-                        if end not in after or more < after[end]:
-                            after[end] = more
-            if best is not None or not after:
-                break  # a jumbo more than it takes is hardly ever less
-            costs = after
-        if best is None:
-            return float("inf")
-        return (best + self.base) / METRE - self.wound
-
-    def _ends(
-        self, block_of: Sequence[int], first: int, usable_m: int
-    ) -> Iterator[tuple[int, tuple[tuple[int, int], ...]]]:
-        """(end, content) of a jumbo: ends that can fill it, and the last that fits as it is."""
-        least = length = greatest = 0
-        end = first
-        content: list[tuple[int, int]] = []
-        held: tuple[int, tuple[tuple[int, int], ...]] | None = None
-        total = len(block_of)
-        while end < total:
-            block = self.blocks[block_of[end]]
-            if least + block.min_m > usable_m:
-                break
-            b = block_of[end]
-            least += block.min_m
-            length += block.length_m
-            greatest += block.max_m
-            end += 1
-            if content and content[-1][0] == b:
-                content[-1] = b, content[-1][1] + 1
-            else:
-                content.append((b, 1))
-            here = end, tuple(sorted(content))
-            if end == total or greatest >= usable_m:
-                if held is not None:
-                    yield held
-                    held = None
-                yield here
-            else:
-                held = here
-        if held is not None:
-            yield held
-        if end == first:
-            yield first, ()
+        ends = self.ends.best(order, self.usable_m, self.budget, fewest_jumbos=True)
+        return float("inf") if ends is None else (ends.cost + self.base) / METRE - self.wound_m
 
 
 class _Search:
@@ -201,7 +136,6 @@ class _Search:
         levels: Sequence[int],
         extra: Extra | None,
         tries: int,
-        budget: Budget,
         seed: int,
     ) -> None:
         self.count = len(along.blocks)
@@ -209,7 +143,6 @@ class _Search:
         self.levels = levels
         self.extra = extra
         self.tries = tries
-        self.budget = budget
         self.draw = Random(seed)
         self.known: dict[tuple[int, ...], JumboOrder] = {}
 
@@ -226,7 +159,6 @@ class _Search:
     def look(self, order: tuple[int, ...]) -> JumboOrder:
         """What an order costs."""
         if order not in self.known:
-            self.budget.spend(self.along.work - self.budget.work)
             self.known[order] = JumboOrder(
                 order=order,
                 along_m=self.along.cost_m(order),

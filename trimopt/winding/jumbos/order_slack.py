@@ -1,33 +1,45 @@
-"""What longer or shorter sets give to the orders, and the loss that follows."""
+"""Set lengths that may move: what a metre gives to the orders, what they allow, and the loss."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Self
 
 from trimopt.winding.jumbos.laying import Laying, LengthBlock
-from trimopt.winding.model import LaidSet
+from trimopt.winding.model import JumboSupply, LaidSet
 
-__all__ = ["Case", "OrderRoom", "SetGain", "room_faults"]
+__all__ = ["LengthProblem", "OrderSlack", "SetGain"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OrderRoom:
+class OrderSlack:
     """What an order has by the plan with every set at its class's length, and what it allows.
 
     `made` is in the order's unit (reels, sheets, metres, area), `worth` in units of paper, as
-    `paper_per_m` of `balance`. An order that is outside its range already is not taken further out.
+    `paper_per_m` of `LengthProblem`. An order that is outside its range already is not taken
+    further out.
     """
 
     order: str
     made: Fraction
-    least: Fraction
-    most: Fraction | None = None
+    low: Fraction
+    high: Fraction | None = None
     worth: Fraction = Fraction(0)
     ordered: Fraction | None = None  # wanted worth
     under: Fraction = Fraction(0)  # loss for a unit of worth below it
     over: Fraction = Fraction(0)
+
+    @property
+    def min_made(self) -> Fraction:
+        """The least that lengths may leave it: its lower limit, or less where it has less."""
+        return min(self.low, self.made)
+
+    @property
+    def max_made(self) -> Fraction | None:
+        """The most that lengths may give it; None: no limit."""
+        return None if self.high is None else max(self.high, self.made)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +50,7 @@ class SetGain:
     times ups, since a sheet is whole. An order keeps that much more room for every set changed.
     """
 
-    order: int  # position among the rooms
+    order: int  # position among the orders
     gain_per_m: Fraction = Fraction(0)
     worth_per_m: Fraction = Fraction(0)
     rounding: Fraction = Fraction(0)
@@ -52,13 +64,46 @@ class SetGain:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
-    """Blocks in running order with what their metres give; the loss of a way to lay them."""
+class LengthProblem:
+    """Blocks in running order, the jumbos, and what the blocks' metres give to the orders.
+
+    Parameters
+    ----------
+    blocks
+        Blocks with the lengths that their reels allow.
+    supply
+        The jumbos.
+    orders
+        What each order has and allows.
+    gains
+        For each block, what a metre on one of its sets gives to which order. Empty: a metre wound
+        is worth what it uses, so that only butts count.
+    paper_per_m
+        Paper used by a metre of jumbo, in the unit of `worth` (its full width times one metre).
+
+    Raises
+    ------
+    ValueError
+        There are not as many rows of gains as blocks.
+    """
 
     blocks: tuple[LengthBlock, ...]
-    rooms: tuple[OrderRoom, ...]
-    gains: tuple[tuple[SetGain, ...], ...]
-    paper_per_m: Fraction
+    supply: JumboSupply
+    orders: tuple[OrderSlack, ...] = ()
+    gains: tuple[tuple[SetGain, ...], ...] = ()
+    paper_per_m: Fraction = Fraction(1)
+
+    def __post_init__(self) -> None:
+        if self.gains and len(self.gains) != len(self.blocks):
+            raise ValueError(f"{len(self.gains)} rows of gains for {len(self.blocks)} blocks")
+
+    def in_order(self, order: Sequence[int]) -> Self:
+        """The same with the blocks in another running order, given by their positions."""
+        return replace(
+            self,
+            blocks=tuple(self.blocks[at] for at in order),
+            gains=tuple(self.gains[at] for at in order) if self.gains else (),
+        )
 
     @property
     def close_m(self) -> float:
@@ -66,48 +111,46 @@ class Case:
         return sum(block.sets * block.length_m for block in self.blocks) / 100_000
 
     def loss(self, laying: Laying) -> Fraction:
-        """Paper used less what it is worth, with the values of under and over."""
+        """Paper used less what it is worth, with the values of under and over.
+
+        The loss of a plan as the engine has it (`trimopt.cutting.model.loss`), but in fractions:
+        lengths that move make no whole numbers of its units.
+        """
         if not self.gains:
             return self.paper_per_m * laying.lost_m
-        worth = [room.worth for room in self.rooms]
+        worth = [order.worth for order in self.orders]
         for laid in laying.sets:
             more = laid.length_m - self.blocks[laid.block].length_m
             for gain in self.gains[laid.block] if more else ():
                 worth[gain.order] += gain.worth_per_m * more - gain.worth_rounding
         loss = self.paper_per_m * laying.used_m
-        for room, has in zip(self.rooms, worth, strict=True):
+        for order, has in zip(self.orders, worth, strict=True):
             loss -= has
-            if room.ordered is not None:
-                loss += room.under * max(Fraction(0), room.ordered - has)
-                loss += room.over * max(Fraction(0), has - room.ordered)
+            if order.ordered is not None:
+                loss += order.under * max(Fraction(0), order.ordered - has)
+                loss += order.over * max(Fraction(0), has - order.ordered)
         return loss
 
-
-def room_faults(
-    blocks: Sequence[LengthBlock],
-    sets: Sequence[LaidSet],
-    rooms: Sequence[OrderRoom],
-    gains: Sequence[Sequence[SetGain]],
-) -> tuple[str, ...]:
-    """What set lengths break: reels outside their range, orders outside theirs. Empty: nothing."""
-    faults = []
-    made = [room.made for room in rooms]
-    rounding = [Fraction(0)] * len(rooms)
-    for laid in sets:
-        block = blocks[laid.block]
-        if not block.min_m <= laid.length_m <= block.max_m:
-            faults.append(
-                f"a set of block {laid.block} is {laid.length_m} m long; "
-                f"{block.min_m} to {block.max_m} m are allowed"
-            )
-        more = laid.length_m - block.length_m
-        for gain in gains[laid.block] if gains else ():
-            if more:
+    def faults(self, sets: Sequence[LaidSet]) -> tuple[str, ...]:
+        """What set lengths break: reels outside their range, orders outside theirs."""
+        faults = []
+        made = [order.made for order in self.orders]
+        rounding = [Fraction(0)] * len(made)
+        for laid in sets:
+            block = self.blocks[laid.block]
+            if not block.min_m <= laid.length_m <= block.max_m:
+                faults.append(
+                    f"a set of block {laid.block} is {laid.length_m} m long; "
+                    f"{block.min_m} to {block.max_m} m are allowed"
+                )
+            more = laid.length_m - block.length_m
+            for gain in self.gains[laid.block] if more and self.gains else ():
                 made[gain.order] += gain.gain_per_m * more
                 rounding[gain.order] += gain.rounding
-    for room, has, loose in zip(rooms, made, rounding, strict=True):
-        if has - loose < min(room.least, room.made):
-            faults.append(f"order {room.order}: {float(has - loose):g} made, {room.least} required")
-        if room.most is not None and has + loose > max(room.most, room.made):
-            faults.append(f"order {room.order}: {float(has + loose):g} made, {room.most} allowed")
-    return tuple(faults)
+        for order, has, loose in zip(self.orders, made, rounding, strict=True):
+            low, high = has - loose, has + loose
+            if low < order.min_made:
+                faults.append(f"order {order.order}: {float(low):g} made, {order.low} required")
+            if order.max_made is not None and high > order.max_made:
+                faults.append(f"order {order.order}: {float(high):g} made, {order.high} allowed")
+        return tuple(faults)

@@ -1,0 +1,186 @@
+"""The best metres of every block on every jumbo, where the jumbos' ends are known.
+
+An integer program keeps every order inside its range; where no clock is left for one, the program
+of jumbo ends does the same in ranges so narrow that no order can leave its own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+
+from ortools.sat.python import cp_model
+
+from trimopt.budget import Budget
+from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.winding.jumbos.jumbo_ends import Content, jumbo_ends
+from trimopt.winding.jumbos.length_relaxation import cautious_worth, narrowed
+from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
+
+__all__ = ["best_lengths", "swift_lengths"]
+
+_MAX_SWIFT_SETS = 1_000  # in a program that nothing stops
+
+
+def best_lengths(
+    problem: LengthProblem,
+    usable_m: Sequence[int],
+    contents: Sequence[Content],
+    budget: Budget,
+    *,
+    effort: float,
+    seed: int,
+) -> list[tuple[int, int]] | None:
+    """(block, length) of every set, least loss for these ends; None where no lengths fit.
+
+    Parameters
+    ----------
+    usable_m, contents
+        Of each jumbo, in the order they are opened.
+    effort
+        Most work, in the solver's deterministic seconds.
+    """
+    program = _MetresProgram(problem, usable_m, contents)
+    program.keep_ranges()
+    program.minimize_loss()
+    solver, status = run_cp_sat(
+        program.model, budget, effort=effort, seed=seed, gap=1000.0 * problem.close_m
+    )
+    if status not in FOUND:
+        return None
+    return _shared_out((b, many, solver.value(metres)) for b, _, many, metres in program.parts)
+
+
+def swift_lengths(problem: LengthProblem, usable_m: Sequence[int]) -> list[tuple[int, int]] | None:
+    """The same in milliseconds, by one program of jumbo ends that no budget stops."""
+    if sum(block.sets for block in problem.blocks) > _MAX_SWIFT_SETS:
+        return None
+    blocks = narrowed(problem, 1.0) if problem.gains else problem.blocks
+    ends = jumbo_ends(blocks, usable_m, cautious_worth(problem))
+    if ends is None:
+        return None
+    return _shared_out(
+        (b, many, metres[b])
+        for content, metres in zip(ends.contents, ends.metres, strict=True)
+        for b, many in content
+    )
+
+
+def _shared_out(wound: Iterable[tuple[int, int, int]]) -> list[tuple[int, int]]:
+    """(block, length) of every set, from (block, sets, metres) jumbo by jumbo."""
+    lengths: dict[int, list[int]] = {}
+    for b, many, metres in wound:
+        short, longer = divmod(metres, many)
+        lengths.setdefault(b, []).extend(short + (place < longer) for place in range(many))
+    return [(b, length) for b in sorted(lengths) for length in lengths[b]]
+
+
+class _MetresProgram:
+    """Whole metres of block b on jumbo j, with the sets on every jumbo fixed."""
+
+    def __init__(
+        self, problem: LengthProblem, usable_m: Sequence[int], contents: Sequence[Content]
+    ) -> None:
+        self.problem = problem
+        self.usable_m = usable_m
+        self.model = model = cp_model.CpModel()
+        self.last = len(contents) - 1
+        self.parts: list[tuple[int, int, int, cp_model.IntVar]] = []  # block, jumbo, sets, metres
+        for j, content in enumerate(contents):
+            wound = []
+            for b, many in content:
+                block = problem.blocks[b]
+                low, high = many * block.min_m, many * block.max_m
+                metres = model.new_int_var(low, high, "")
+                model.add_hint(metres, min(high, max(low, many * block.length_m)))
+                wound.append(metres)
+                self.parts.append((b, j, many, metres))
+            model.add(sum(wound) <= usable_m[j])
+        # Metres on the sets of each block beyond its class's length.
+        self.more: list[cp_model.LinearExprT] = [
+            sum(metres for at, _, _, metres in self.parts if at == b) - block.length_m * block.sets
+            for b, block in enumerate(problem.blocks)
+        ]
+
+    def keep_ranges(self) -> None:
+        """Every order inside its range, or where it is already."""
+        changed: dict[int, cp_model.LinearExprT] = {}
+        for o, order in enumerate(self.problem.orders):
+            terms = [(b, gain) for b, gain in self._gains_of(o) if gain.gain_per_m]
+            if not terms:
+                continue
+            for b, gain in terms:
+                if gain.rounding and b not in changed:
+                    changed[b] = self._changed_sets(b)
+            parts = [gain.gain_per_m for _, gain in terms] + [gain.rounding for _, gain in terms]
+            scale = math.lcm(*(part.denominator for part in parts))
+            more = sum(int(g.gain_per_m * scale) * self.more[b] for b, g in terms)
+            loose = sum(int(g.rounding * scale) * changed[b] for b, g in terms if g.rounding)
+            self.model.add(more - loose >= math.ceil((order.min_made - order.made) * scale))
+            if order.max_made is not None:
+                self.model.add(more + loose <= math.floor((order.max_made - order.made) * scale))
+
+    def _gains_of(self, order: int) -> list[tuple[int, SetGain]]:
+        gains = self.problem.gains
+        return [(b, gain) for b, row in enumerate(gains) for gain in row if gain.order == order]
+
+    def _changed_sets(self, b: int) -> cp_model.LinearExprT:
+        """No fewer than the sets of b that change."""
+        changed = []
+        for at, _, many, metres in self.parts:
+            if at == b:
+                flag = self.model.new_bool_var("")
+                as_is = self.problem.blocks[b].length_m * many
+                self.model.add(metres == as_is).only_enforce_if(~flag)
+                changed.append(many * flag)
+        return sum(changed)
+
+    def minimize_loss(self) -> None:
+        """Loss in thousandths of a metre's paper, and next to it a little for every metre off.
+
+        Only the search needs it: what it finds is judged in exact fractions.
+        """
+        problem, model = self.problem, self.model
+        off = []
+        for b, j, many, metres in self.parts:
+            by = model.new_int_var(0, self.usable_m[j], "")
+            away = metres - problem.blocks[b].length_m * many
+            model.add(by >= away)
+            model.add(by >= -away)
+            off.append(by)
+        objective: cp_model.LinearExprT = sum(off)
+        # What the last jumbo does not take is carried forward: only what is wound on it is used.
+        on_last = sum(metres for _, j, _, metres in self.parts if j == self.last)
+        if problem.gains:
+            objective = objective + 1000 * on_last
+            for o, order in enumerate(problem.orders):
+                objective = objective + self._order_loss(o, order)
+        else:  # then only butts count
+            wound = sum(metres for *_, metres in self.parts)
+            objective = objective - 1000 * (wound - on_last)
+        model.minimize(objective)
+
+    def _order_loss(self, o: int, order: OrderSlack) -> cp_model.LinearExprT:
+        """What an order's metres give back, less what they cost below or above the ordered worth.
+
+        The under and over terms are those of `LengthProblem.loss`, made linear: each is a variable
+        that no constraint keeps from 0 but the one that says what it must pay.
+        """
+        problem = self.problem
+        scale = Fraction(1000) / problem.paper_per_m
+        terms = [(b, round(gain.worth_per_m * scale)) for b, gain in self._gains_of(o)]
+        more = sum(price * self.more[b] for b, price in terms)
+        loss: cp_model.LinearExprT = -more
+        if order.ordered is None or not terms:
+            return loss
+        gap = round((order.worth - order.ordered) * scale)
+        reach = abs(gap) + sum(
+            abs(price) * problem.blocks[b].sets * problem.blocks[b].max_m for b, price in terms
+        )
+        for price, sign in ((order.under, -1), (order.over, 1)):
+            if price:
+                pays = self.model.new_int_var(0, reach, "")
+                self.model.add(price.denominator * pays >= sign * price.numerator * (more + gap))
+                loss = loss + pays
+        return loss
