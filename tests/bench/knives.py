@@ -27,10 +27,11 @@ from pathlib import Path
 from statistics import median
 
 from tests.bench.greedy_plans import CutPlan, few_patterns, mill_like
+from tests.winding.knife_counts import set_beams
 from tests.winding.winders import winder
 from trimopt.budget import Budget
 from trimopt.mill.model import Winder
-from trimopt.winding import Arrangement, Lot, Strip, arrange, set_beams
+from trimopt.winding import Arrangement, Lot, Strip, arrange
 from trimopt.winding.model import Layout
 
 _EDGE_MM = Fraction(15)

@@ -10,11 +10,12 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from tests.winding.brute import fewest_kept, fewest_simple, layouts
+from tests.winding.knife_counts import lay_out
 from tests.winding.winders import winder
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
-from trimopt.winding import Arrangement, Lot, Prices, Strip, arrange, lay_out
+from trimopt.winding import Arrangement, Lot, Prices, Strip, arrange
 
 _STEP = Fraction(10)
 

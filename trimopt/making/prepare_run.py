@@ -22,6 +22,7 @@ from trimopt.making.required_ranges import (
 from trimopt.making.set_lengths import candidate_lengths, small_order_lengths
 from trimopt.making.whole_counts import nearest_counts
 from trimopt.mill.model import Mill
+from trimopt.paper import common_step
 
 __all__ = ["prepare", "runs_of"]
 
@@ -87,7 +88,7 @@ def prepare(
             ways_of.append((order, ways(order, mill, usable_m=max(usable))))
     orders = tuple(order for order, _ in ways_of)
     widths = [way.width_mm for _, found in ways_of for way in found]
-    unit_mm = _common_step([Fraction(1), mill.jumbo.width_mm, *widths])
+    unit_mm = common_step([Fraction(1), mill.jumbo.width_mm, *widths])
     width_unit_mm = _width_unit_mm(widths if grid_mm is None else [*widths, grid_mm], mill)
     wanted = tuple(required(order, unit_mm) for order in orders)
     if lengths is None:
@@ -137,16 +138,6 @@ def prepare(
     )
 
 
-def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
-    """The greatest step of which every width is a whole multiple."""
-    step = Fraction(0)
-    for width in widths_mm:
-        bottom = step.denominator * width.denominator
-        top = math.gcd(step.numerator * width.denominator, width.numerator * step.denominator)
-        step = Fraction(top, bottom)
-    return step or Fraction(1)
-
-
 def _width_unit_mm(widths_mm: Sequence[Fraction], mill: Mill) -> Fraction:
     """Step of the engine's tables: that of the pieces and of every limit on a pattern.
 
@@ -159,10 +150,10 @@ def _width_unit_mm(widths_mm: Sequence[Fraction], mill: Mill) -> Fraction:
     limits = [mill.deckle_mm, winder.narrowest_broke_mm, winder.max_reel_width_mm]
     if winder.max_edge_trim_mm is not None:
         limits.append(mill.jumbo.width_mm - 2 * winder.max_edge_trim_mm)
-    step = _common_step([*widths_mm, *(limit for limit in limits if limit > 0)])
+    step = common_step([*widths_mm, *(limit for limit in limits if limit > 0)])
     if mill.deckle_mm / step <= _MAX_STEPS:
         return step
-    own_mm = _common_step(widths_mm)
+    own_mm = common_step(widths_mm)
     return own_mm / math.ceil(own_mm)
 
 

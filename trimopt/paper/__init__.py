@@ -19,7 +19,7 @@ from trimopt.paper.thickness import (
     caliper_from_density_um,
     density_kg_m3,
 )
-from trimopt.paper.units import FOOT_M, INCH_MM, POUND_KG, SHORT_TON_KG, Figure
+from trimopt.paper.units import FOOT_M, INCH_MM, POUND_KG, SHORT_TON_KG, Figure, common_step
 
 __all__ = [
     "BASIC_SIZES_IN",
@@ -33,6 +33,7 @@ __all__ = [
     "bulk_cm3_g",
     "caliper_from_bulk_um",
     "caliper_from_density_um",
+    "common_step",
     "custom_tolerance",
     "density_kg_m3",
     "gsm_from_basis_weight",

@@ -7,8 +7,6 @@ from trimopt.winding.jumbos.laying import Laying, LengthBlock, UnlaidSets, lay_s
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
 from trimopt.winding.jumbos.scheduled_run import ScheduledRun, schedule_run
 from trimopt.winding.knives.arrangement import arrange
-from trimopt.winding.knives.knife_moves import moves_between, moves_simple, set_beams
-from trimopt.winding.knives.layouts import lay_out
 from trimopt.winding.knives.order_costs import Prices
 from trimopt.winding.model import (
     Arrangement,
@@ -47,12 +45,8 @@ __all__ = [
     "UnlaidSets",
     "arrange",
     "balance",
-    "lay_out",
     "lay_sets",
     "least_loss",
-    "moves_between",
-    "moves_simple",
     "schedule_run",
-    "set_beams",
     "timetable",
 ]

@@ -98,7 +98,11 @@ class LaidBlock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrangement:
-    """All blocks in running order. Bounds hold for these lots, over all orders and layouts."""
+    """All blocks in running order. Bounds hold for these lots, over all orders and layouts.
+
+    `moves_simple_bound` is known where the search was for the simple count, `moves_bound` where it
+    was for the winder's; `proven`: the count that was searched for reaches its bound.
+    """
 
     blocks: tuple[LaidBlock, ...]
     set_ups: int  # the first counts apart, so it is not in here
@@ -106,10 +110,7 @@ class Arrangement:
     moves_simple: int
     moves_bound: int
     proven: bool
-    max_open_orders: int = 0
     moves_simple_bound: int = 0
-    class_changes: int = 0  # neighbours of different core or set length
-    less_urgent_before: int = 0  # pairs in which the less urgent lot runs first
     clock_stopped: bool = False
 
 

@@ -12,6 +12,7 @@ import pytest
 from tests.winding.winders import winder
 from trimopt.budget import Budget
 from trimopt.winding import Arrangement, Lot, Prices, Strip, arrange
+from trimopt.winding.knives.order_costs import Running
 
 _WEB = Fraction(5600)
 _PATTERNS = (
@@ -53,21 +54,24 @@ def test_same_seed_and_work_give_the_same_arrangement(idle: str) -> None:
 
 
 @pytest.mark.parametrize("idle", ["parked", "lifted"])
-def test_an_interrupt_gives_a_whole_arrangement(idle: str, asking: Callable[[], None]) -> None:
-    """Ctrl-C at the first news ends the search, and all lots are there."""
-    heard = []
+def test_an_interrupt_gives_a_whole_arrangement(
+    idle: str, asking: Callable[[], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C once the search has begun ends it, and all lots are there."""
+    spend, spent = Budget.spend, []
 
-    def interrupt(moves: int) -> None:
-        heard.append(moves)
-        asking()
+    def interrupted(budget: Budget, work: float) -> None:
+        spent.append(work)
+        if len(spent) == 20:
+            asking()
+        spend(budget, work)
 
+    monkeypatch.setattr(Budget, "spend", interrupted)
     lots = _lots(tuple((2000 - 7 * k, 1800 + 5 * k, 1500 - 3 * k) for k in range(12)))
-    found = arrange(
-        lots, winder(idle_knives=idle), _WEB, budget=Budget.lasting(20), observer=interrupt
-    )
+    found = arrange(lots, winder(idle_knives=idle), _WEB, budget=Budget.lasting(20))
     assert sorted(_order(found)) == list(range(12))
-    assert len(heard) <= 2
-    assert found.clock_stopped or found.proven
+    assert len(spent) <= 22
+    assert found.clock_stopped
 
 
 def test_no_time_at_all_still_gives_a_whole_arrangement() -> None:
@@ -108,7 +112,7 @@ def test_a_high_price_runs_urgent_lots_first() -> None:
         lots, winder(), _WEB, budget=Budget(max_work=300), prices=Prices(urgency=Fraction(10))
     )
     assert _order(found)[:3] == [5, 4, 3]
-    assert found.less_urgent_before == 0
+    assert Running(lots, Prices()).less_urgent_before(_order(found)) == 0
 
 
 def test_a_price_keeps_lots_of_one_core_together() -> None:
@@ -117,7 +121,7 @@ def test_a_price_keeps_lots_of_one_core_together() -> None:
     found = arrange(
         lots, winder(), _WEB, budget=Budget(max_work=300), prices=Prices(class_change=Fraction(5))
     )
-    assert found.class_changes == 1
+    assert Running(lots, Prices()).class_changes(_order(found)) == 1
 
 
 def test_orders_break_ties_among_equal_moves() -> None:
@@ -127,7 +131,7 @@ def test_orders_break_ties_among_equal_moves() -> None:
         for lot in _lots((_PATTERNS[0],) * 4)
     )
     found = arrange(lots, winder(), _WEB, budget=Budget(max_work=200))
-    assert (found.moves, found.max_open_orders) == (0, 1)
+    assert (found.moves, Running(lots, Prices()).max_open(_order(found))) == (0, 1)
 
 
 def test_the_first_block_starts_from_the_knives_as_they_stand() -> None:

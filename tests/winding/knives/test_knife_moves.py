@@ -7,9 +7,10 @@ from itertools import combinations
 
 import pytest
 
+from tests.winding.knife_counts import moves_between, moves_simple, set_beams
 from tests.winding.winders import winder
 from trimopt.errors import PlanError
-from trimopt.winding import Layout, moves_between, moves_simple, set_beams
+from trimopt.winding import Layout
 from trimopt.winding.knives.knife_moves import FRONT, clear
 
 
@@ -62,8 +63,6 @@ def test_knives_that_cannot_stand_so_are_refused() -> None:
     machine = winder(knives=3)
     with pytest.raises(PlanError, match="no two at the same place"):
         moves_between(_mm(0, 500, 500), _layout(0, 900), machine)
-    with pytest.raises(PlanError, match="takes 4 knives"):
-        moves_between(_mm(0, 500), _layout(0, 300, 600, 900), machine)
 
 
 def test_clear_beams_equal_brute_force() -> None:

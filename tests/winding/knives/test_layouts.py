@@ -7,10 +7,11 @@ from fractions import Fraction
 
 import pytest
 
+from tests.winding.knife_counts import lay_out
 from tests.winding.winders import winder
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
-from trimopt.winding import Lot, Strip, lay_out
+from trimopt.winding import Lot, Strip
 from trimopt.winding.knives.layouts import run_unit_mm
 
 

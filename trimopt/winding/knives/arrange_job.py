@@ -11,10 +11,16 @@ from math import ceil
 
 from trimopt.mill.model import Winder
 from trimopt.winding.knives.integer_lot import Shape, shape_of
-from trimopt.winding.knives.knife_moves import Beam, clear_beams, park_beams, starting_beams, to_mm
+from trimopt.winding.knives.knife_moves import (
+    Beam,
+    clear_beams,
+    moves,
+    park_beams,
+    starting_beams,
+    to_mm,
+)
 from trimopt.winding.knives.layout_dp import Laid
 from trimopt.winding.knives.layouts import layout_of, run_unit_mm
-from trimopt.winding.knives.order_costs import Running
 from trimopt.winding.knives.order_search import Tour
 from trimopt.winding.model import Arrangement, LaidBlock, Layout, Lot, Strip
 
@@ -56,13 +62,14 @@ class Job:
             row.append(at)
         return tuple(row)
 
-    def beams(self, rows: Sequence[tuple[int, ...]]) -> tuple[Beam, ...]:
-        """How the knives stand at each block, after how they stood before the first."""
+    def beams(self, tour: Tour) -> tuple[Beam, ...]:
+        """How the knives stand at each block of a tour, after how they stood before the first."""
+        rows = [self.row(lot, tour.laid[lot]) for lot in tour.order]
         if self.parked:
             beams = park_beams(rows, self.winder.knives, self.starts)
         else:
             beams = clear_beams(rows, self.winder.knives, self.spacing, self.starts)
-        opening = min(self.starts, key=lambda start: _differ(start, beams[0]), default=beams[0])
+        opening = min(self.starts, key=lambda start: moves(start, beams[0]), default=beams[0])
         return (opening, *beams)
 
     def layout(self, lot: int, laid: Laid) -> Layout:
@@ -111,53 +118,54 @@ def prepare(
     )
 
 
-def _differ(a: Beam, b: Beam) -> int:
-    return sum(x != y for x, y in zip(a, b, strict=True))
-
-
 def result(
     job: Job,
     tour: Tour,
     beams: Sequence[Beam],
     *,
-    running: Running,
     bound: int,
-    bound_simple: int,
+    simple: bool,
     clock_stopped: bool,
 ) -> Arrangement:
-    """The arrangement in mm; `beams` begin with how the knives stand before the first block."""
+    """The arrangement in mm.
+
+    Parameters
+    ----------
+    beams
+        How the knives stand before the first block, then at each.
+    bound
+        On the moves of the simple count, where `simple` says so, else of the winder's.
+    """
     blocks = []
-    before_it: tuple[int, Counter[Fraction]] | None = None
+    set_up_for: tuple[int, Counter[Fraction]] | None = None
     for t, (lot, (before, after)) in enumerate(zip(tour.order, pairwise(beams), strict=True)):
         layout = job.layout(lot, tour.laid[lot])
         row = job.row(lot, tour.laid[lot])
         now = job.lots[lot].setting, Counter(strip.width_mm for strip in layout.strips)
-        told = t > 0 or bool(job.starts)
-        moves = _differ(before, after) if told else 0
+        counted = t > 0 or bool(job.starts)
+        moved = moves(before, after) if counted else 0
         blocks.append(
             LaidBlock(
                 lot=job.lots[lot].number,
                 layout=layout,
                 sets=job.lots[lot].sets,
-                set_up=now != before_it if t else moves > 0 or not told,
-                moves=moves,
-                moves_simple=len(set(row).difference(before)) if told else 0,
-                moved=tuple(told and before[after.index(place)] != place for place in row),
+                set_up=now != set_up_for if t else moved > 0 or not counted,
+                moves=moved,
+                moves_simple=len(set(row).difference(before)) if counted else 0,
+                moved=tuple(counted and before[after.index(place)] != place for place in row),
                 beam_mm=to_mm(after, job.unit_mm),
             )
         )
-        before_it = now
-    moves = sum(block.moves for block in blocks)
+        set_up_for = now
+    kept = sum(block.moves for block in blocks)
+    held = sum(block.moves_simple for block in blocks)
     return Arrangement(
         blocks=tuple(blocks),
         set_ups=sum(block.set_up for block in blocks[1:]),
-        moves=moves,
-        moves_simple=sum(block.moves_simple for block in blocks),
-        moves_bound=bound,
-        proven=moves <= bound,
-        max_open_orders=running.max_open(tour.order),
-        moves_simple_bound=bound_simple,
-        class_changes=running.class_changes(tour.order),
-        less_urgent_before=running.less_urgent_before(tour.order),
+        moves=kept,
+        moves_simple=held,
+        moves_bound=0 if simple else bound,
+        moves_simple_bound=bound if simple else 0,
+        proven=(held if simple else kept) <= bound,
         clock_stopped=clock_stopped,
     )

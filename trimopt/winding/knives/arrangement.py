@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.budget import Budget
 from trimopt.mill.model import Winder
-from trimopt.winding.knives.arrange_job import Job, prepare, result
-from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam, improved_beams
+from trimopt.winding.knives.arrange_job import prepare, result
+from trimopt.winding.knives.knife_moves import BACK, FRONT
 from trimopt.winding.knives.layout_dp import AnyKnife, OrderKept
 from trimopt.winding.knives.lifted_search import LiftedSearch
 from trimopt.winding.knives.move_bounds import order_bound, pair_bounds
+from trimopt.winding.knives.order_bound import Steps, path_bound
 from trimopt.winding.knives.order_costs import Prices, Running
-from trimopt.winding.knives.order_path import Steps, path_bound
-from trimopt.winding.knives.order_search import Search, Tour
+from trimopt.winding.knives.order_search import OrderSearch
 from trimopt.winding.model import Arrangement, Lot
 
 __all__ = ["arrange"]
@@ -36,7 +35,6 @@ def arrange(
     knives_at_mm: tuple[Fraction | None, ...] = (),
     prices: Prices | None = None,
     simple_count: bool = False,
-    observer: Callable[[int], None] | None = None,
 ) -> Arrangement:
     """Running order and layouts, chosen together for fewest knife moves.
 
@@ -59,14 +57,13 @@ def arrange(
     prices
         What an urgent lot's waiting and a change of core or set length are worth in moves.
     simple_count
-        Choose for the simple count, positions that no knife holds, in place of the winder's.
-    observer
-        Told the fewest moves so far.
+        Choose for the simple count, positions that no knife holds, in place of the winder's; the
+        bound is on that count.
 
     Returns
     -------
     Arrangement
-        Whole, whatever ended the search. Its bounds hold for these lots over all orders and
+        Whole, whatever ended the search. Its bound holds for these lots over all orders and
         layouts.
 
     Raises
@@ -83,105 +80,54 @@ def arrange(
     budget = budget or Budget(max_work=_WORK)
     job = prepare(lots, winder, web_mm, knives_at_mm)
     running = Running(lots, prices or Prices())
-    known = {
-        count: order_bound(
-            job.shapes,
-            winder,
-            job.starts,
-            budget.share(_BOUND_SHARE),
-            simple=count,
-            work=_BOUND_EFFORT,
-        )
-        for count in (False, True)
-    }
-    planner = _Planner(job, running, budget.share(1, budget.max_work), seed, observer)
-    simple = simple_count or not job.parked
-    goal, order, steps = known[simple]
-    if not job.parked:  # the steps of lifted knives are all alike; these say more
+    bound, order, steps = order_bound(
+        job.shapes,
+        winder,
+        job.starts,
+        budget.share(_BOUND_SHARE),
+        simple=simple_count,
+        effort=_BOUND_EFFORT,
+    )
+    goal = bound
+    if not job.parked:
+        # Lifted knives may idle wherever they are needed next, so that their steps are bounded by
+        # next to nothing, all alike. Those of parked knives tell orders apart.
         parked = replace(winder, idle_knives="parked")
         ahead = budget.share(_BOUND_SHARE)
         least = pair_bounds(job.shapes, parked, ahead, simple=True)
         steps = Steps(least=least, firsts=[0] * len(lots))
-        goal, order = path_bound(steps, ahead, work=_BOUND_EFFORT / 2)
-    if simple_count or job.parked:
-        tour = planner.tour(steps, goal, order, simple=simple)
-        beams = planner.beams(tour)
-    else:
-        tour, beams = planner.lifted(steps, goal, order, known[False][0])
-    return result(
-        job,
-        tour,
-        beams,
-        running=running,
-        bound=known[False][0],
-        bound_simple=known[True][0],
-        clock_stopped=budget.stopped,
+        goal, order = path_bound(steps, ahead, effort=_BOUND_EFFORT / 2)
+    lifted = not (simple_count or job.parked)
+    whole = budget.share(1, budget.max_work)
+    count_simply = simple_count or not job.parked
+    starts = [tuple(int(place) for place in beam) for beam in job.starts]
+    if count_simply:  # knives at the ends hold no position
+        starts = [tuple(p for p in start if p not in {FRONT, BACK}) for start in starts[:1]]
+    search = OrderSearch(
+        job.shapes,
+        AnyKnife() if count_simply else OrderKept(winder.knives),
+        running,
+        steps=steps,
+        starts=starts,
+        goal=goal,
+        budget=whole.share(_SIMPLE_SHARE, whole.max_work * _SIMPLE_SHARE) if lifted else whole,
+        seed=seed,
     )
-
-
-class _Planner:
-    """The searches for one job."""
-
-    def __init__(
-        self,
-        job: Job,
-        running: Running,
-        budget: Budget,
-        seed: int,
-        observer: Callable[[int], None] | None,
-    ) -> None:
-        self.job = job
-        self.running = running
-        self.budget = budget
-        self.seed = seed
-        self.observer = observer
-        self.work = 0.0
-
-    def tour(self, steps: Steps, goal: int, order: list[int], *, simple: bool) -> Tour:
-        """Order and layouts for the simple count, or for the winder's with knives parked."""
-        starts = [tuple(int(place) for place in beam) for beam in self.job.starts]
-        if simple:  # knives at the ends hold no position
-            starts = [tuple(p for p in start if p not in {FRONT, BACK}) for start in starts[:1]]
-        search = Search(
-            self.job.shapes,
-            AnyKnife() if simple else OrderKept(self.job.winder.knives),
-            self.running,
-            steps=steps,
-            starts=starts,
-            goal=goal,
-            budget=self.budget,
-            seed=self.seed,
-        )
-        found = search.run([order] if self.running.allowed(order) else [], self.observer)
-        self.work += search.work()
-        self.near = search.near
-        return found
-
-    def beams(self, tour: Tour) -> tuple[Beam, ...]:
-        """How the knives stand at each block of a tour, the opening first."""
-        rows = [self.job.row(lot, tour.laid[lot]) for lot in tour.order]
-        return self.job.beams(rows)
-
-    def lifted(
-        self, steps: Steps, goal: int, order: list[int], goal_kept: int
-    ) -> tuple[Tour, tuple[Beam, ...]]:
-        """Order, layouts and beams where idle knives stay where they are."""
-        job, whole = self.job, self.budget
-        self.budget = whole.share(_SIMPLE_SHARE, whole.max_work * _SIMPLE_SHARE)
-        tour = self.tour(steps, goal, order, simple=True)
-        search = LiftedSearch(
+    tour = search.run([order] if running.allowed(order) else [])
+    if lifted:
+        tour = set_up = LiftedSearch(
             job.shapes,
-            self.running,
-            near=self.near,
-            knives=job.winder.knives,
+            running,
+            near=search.near,
+            knives=winder.knives,
             spacing=job.spacing,
             starts=job.starts,
-            goal=goal_kept,
+            goal=bound,
             budget=whole,
-            work=self.work,
-            seed=self.seed,
-        )
-        found = search.run(tour, self.observer)
-        rows = [found.laid[lot].places for lot in found.order]
-        beams = improved_beams(found.beams, rows, job.spacing, free_start=not job.starts)
-        return Tour(found.order, found.laid, found.moves, found.cost), beams
+            work=search.work(),
+            seed=seed,
+        ).run(tour)
+        beams = set_up.beams
+    else:
+        beams = job.beams(tour)
+    return result(job, tour, beams, bound=bound, simple=simple_count, clock_stopped=budget.stopped)

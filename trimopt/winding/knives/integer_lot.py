@@ -9,11 +9,10 @@ multiple of the unit keeps both every such meeting and every limit, which are mu
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from math import ceil, floor, gcd, lcm, prod
+from math import ceil, floor, prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,21 +21,10 @@ from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.winding.model import Lot, Strip
 
-__all__ = ["Shape", "Table", "common_unit_mm", "max_wound_mm", "shape_of"]
+__all__ = ["Shape", "Table", "max_wound_mm", "shape_of"]
 
 _Ints = NDArray[np.int64]
 _MAX_STATES = 20_000  # sub-multisets; 14 strips of different widths have 16,384
-
-
-def common_unit_mm(values_mm: Iterable[Fraction]) -> Fraction:
-    """The greatest width, mm, of which every value is a whole multiple; 1 mm where all are 0."""
-    numerator, denominator = 0, 1
-    for value in values_mm:
-        denominator_new = lcm(denominator, value.denominator)
-        numerator *= denominator_new // denominator
-        denominator = denominator_new
-        numerator = gcd(numerator, value.numerator * (denominator // value.denominator))
-    return Fraction(numerator, denominator) if numerator else Fraction(1)
 
 
 @dataclass(frozen=True)
@@ -261,7 +249,7 @@ def shape_of(
     web_mm
         Width of the jumbo.
     unit_mm
-        Divides every width of the run (`common_unit_mm`); half of that where nothing is shifted.
+        Divides every width of the run (`run_unit_mm`); half of that where nothing is shifted.
 
     Raises
     ------

@@ -22,14 +22,13 @@ holds, is never above it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
 
 from trimopt.errors import PlanError
 from trimopt.mill.model import Winder
-from trimopt.winding.model import Layout
 
 __all__ = [
     "BACK",
@@ -40,10 +39,8 @@ __all__ = [
     "beams_from",
     "clear_beams",
     "improved_beams",
-    "moves_between",
-    "moves_simple",
+    "moves",
     "park_beams",
-    "set_beams",
     "starting_beams",
 ]
 
@@ -53,83 +50,6 @@ Beam_mm = tuple[Fraction | None, ...]
 
 FRONT = -(2**62)  # at the front end of the beam, out of the way
 BACK = 2**62
-_MOVE = 10_000  # cost of a move; worth of places breaks ties
-_ENDLESS = 10**9
-
-
-def moves_simple(before_mm: Sequence[Fraction | None], after: Layout) -> int:
-    """Positions of the layout that no knife holds.
-
-    Parameters
-    ----------
-    before_mm
-        Where knives stand, mm; None is out of the way.
-
-    Examples
-    --------
-    >>> five = tuple(Fraction(x) for x in (0, 3000, 3300, 3600, 4000))
-    >>> layout = Layout(strips=(), edge_front_mm=five[0], edge_back_mm=five[0], knives_mm=five)
-    >>> moves_simple([Fraction(x) for x in (0, 1000, 2000, 3000, 4000)], layout)
-    2
-    """
-    held = {place for place in before_mm if place is not None}
-    return sum(knife not in held for knife in after.knives_mm)
-
-
-def moves_between(
-    before_mm: Sequence[Fraction | None], after: Layout, winder: Winder
-) -> tuple[int, Beam_mm]:
-    """The fewest moves from where the knives stand to a layout, and how they stand then.
-
-    Parameters
-    ----------
-    before_mm
-        Where every knife stands, mm from the front, None for one at its end of the beam. Fewer
-        entries than the winder has knives: the others are at the ends.
-    after
-        The layout.
-    winder
-        How many knives, their least spacing, idle ones lifted or parked.
-
-    Raises
-    ------
-    PlanError
-        More entries, or a layout of more knives, than the winder has; entries out of order.
-    """
-    beams = starting_beams(before_mm, winder)
-    best = min(
-        ((_moves(start, beam), beam) for start in beams for beam in _next(start, after, winder)),
-        key=lambda found: found[0],
-    )
-    return best[0], to_mm(best[1])
-
-
-def set_beams(
-    layouts: Sequence[Layout], winder: Winder, knives_at_mm: Sequence[Fraction | None] = ()
-) -> tuple[Beam_mm, ...]:
-    """How the knives stand at each block of a running order, with few moves in all.
-
-    Parameters
-    ----------
-    layouts
-        In running order.
-    winder
-        How many knives, their least spacing, idle ones lifted or parked.
-    knives_at_mm
-        How they stand before the first block; empty where nobody knows.
-
-    Returns
-    -------
-    tuple
-        A beam a layout: one entry a knife, mm, None for one at its end.
-    """
-    rows = [layout.knives_mm for layout in layouts]
-    starts = starting_beams(knives_at_mm, winder) if knives_at_mm else ()
-    if winder.idle_knives == "parked":
-        beams = park_beams(rows, winder.knives, starts)
-    else:
-        beams = clear_beams(rows, winder.knives, winder.min_knife_spacing_mm, starts)
-    return tuple(to_mm(beam) for beam in beams)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,13 +95,13 @@ def beams_from(
     kept = tuple(in_steps(beam) for beam in standing)
 
     def whole(beams: tuple[Beam, ...]) -> tuple[Beam, ...]:
-        return min(starts, key=lambda start: _moves(start, beams[0])), *beams
+        return min(starts, key=lambda start: moves(start, beams[0])), *beams
 
-    beams = min(whole(kept), whole(anew), key=lambda each: sum(map(_moves, each, each[1:])))
+    beams = min(whole(kept), whole(anew), key=lambda each: sum(map(moves, each, each[1:])))
     return tuple(
         Step(
             beam_mm=to_mm(after, step),
-            moves=_moves(before, after),
+            moves=moves(before, after),
             moved=tuple(before[after.index(place)] != place for place in row),
         )
         for row, before, after in zip(cuts, beams, beams[1:], strict=False)
@@ -210,31 +130,22 @@ def starting_beams(
         inside = [place for place in known if 0 < place < web_mm]
         if len(known) == len(knives_at_mm) == winder.knives:
             front = sum(place <= 0 for place in known)
-            return (_between_ends(inside, front, winder.knives),)
+            return (between_ends(inside, front, winder.knives),)
         known = inside
     elif len(knives_at_mm) == winder.knives and known:
         front = next(i for i, place in enumerate(knives_at_mm) if place is not None)
-        return (_between_ends(known, front, winder.knives),)
+        return (between_ends(known, front, winder.knives),)
     spare = winder.knives - len(known)
-    return tuple(_between_ends(known, front, winder.knives) for front in range(spare + 1))
+    return tuple(between_ends(known, front, winder.knives) for front in range(spare + 1))
 
 
-def _between_ends(row: Sequence[Number], front: int, knives: int) -> Beam:
+def between_ends(row: Sequence[Number], front: int, knives: int) -> Beam:
     return (*(FRONT,) * front, *row, *(BACK,) * (knives - front - len(row)))
 
 
-def _moves(before: Beam, after: Beam) -> int:
+def moves(before: Beam, after: Beam) -> int:
+    """Knives that do not stand where they stood."""
     return sum(a != b for a, b in zip(before, after, strict=True))
-
-
-def _next(start: Beam, after: Layout, winder: Winder) -> list[Beam]:
-    row = after.knives_mm
-    spare = winder.knives - len(row)
-    if spare < 0:
-        raise PlanError(f"the layout takes {len(row)} knives, and the winder has {winder.knives}")
-    if winder.idle_knives == "parked":
-        return [_between_ends(row, front, winder.knives) for front in range(spare + 1)]
-    return [clear(start, None, row, winder.min_knife_spacing_mm)]
 
 
 def park_beams(
@@ -247,15 +158,14 @@ def park_beams(
     cost: dict[Beam, int] = dict.fromkeys(starts, 0)
     back: list[dict[Beam, Beam | None]] = []
     for row in rows:
-        options = [_between_ends(row, front, knives) for front in range(knives - len(row) + 1)]
         found: dict[Beam, int] = {}
         via: dict[Beam, Beam | None] = {}
-        for beam in options:
+        for beam in park_options(row, knives):
             if not cost:
                 found[beam], via[beam] = 0, None
                 continue
             best, before = min(
-                ((c + _moves(b, beam), b) for b, c in cost.items()), key=lambda item: item[0]
+                ((c + moves(b, beam), b) for b, c in cost.items()), key=lambda item: item[0]
             )
             found[beam], via[beam] = best, before
         cost = found
@@ -269,77 +179,38 @@ def park_beams(
     return tuple(reversed(path))
 
 
-def clear(
-    before: Beam,
-    after: Beam | None,
-    row: Sequence[Number],
-    spacing: Number,
-    worth: Mapping[Number, int] | None = None,
-) -> Beam:
+def clear(before: Beam, after: Beam | None, row: Sequence[Number], spacing: Number) -> Beam:
     """How the knives stand to cut at `row`, idle ones lifted, with fewest moves.
 
     Moves from `before` and, where given, to `after` are counted. An idle knife stands where it
-    stood, where it will stand, as far to the front as its neighbours let it, or at an end. Of
-    equal beams that is taken which gives up least `worth`, the worth of holding a place.
+    stood, where it will stand, as far to the front as its neighbours let it, or at an end: any
+    other place can be moved to one of these, knife by knife from the front, at no more moves.
+
+    Knives are taken from the front. A cell of the dynamic program is (knives that cut so far, where
+    the last knife stands); each keeps its least cost.
     """
-    span = _Span(first=0, end=len(before), cut=0, to=len(row), last=FRONT)
-    beam = _set_span(before, after, row, spacing, span=span, worth=worth or {})
-    assert beam is not None  # all idle knives can stand at the ends
-    return beam
-
-
-@dataclass(frozen=True, slots=True)
-class _Span:
-    """Knives `first` to `end` take the positions `cut` to `to`, behind a knife at `last`."""
-
-    first: int
-    end: int
-    cut: int
-    to: int
-    last: Number
-
-
-def _set_span(
-    before: Beam,
-    after: Beam | None,
-    row: Sequence[Number],
-    spacing: Number,
-    *,
-    span: _Span,
-    worth: Mapping[Number, int],
-) -> Beam | None:
-    """Places of a span's knives; None where they do not suffice.
-
-    Knives are taken from the front. A cell is (knives that cut so far, where the last knife
-    stands); each keeps its least cost.
-    """
-    spare = span.end - span.first - (span.to - span.cut)
-    cells: dict[tuple[int, Number], int] = {(span.cut, span.last): 0}
+    spare = len(before) - len(row)
+    cells: dict[tuple[int, Number], int] = {(0, FRONT): 0}
     back: list[dict[tuple[int, Number], tuple[int, Number]]] = []
-    for i in range(span.first, span.end):
+    for i, stood in enumerate(before):
         found: dict[tuple[int, Number], int] = {}
         via: dict[tuple[int, Number], tuple[int, Number]] = {}
-        wanted = (before[i],) if after is None else (before[i], after[i])
-        given_up = worth.get(before[i], 0)
+        wanted = (stood,) if after is None else (stood, after[i])
         for cell, cost in cells.items():
             cut, last = cell
             places: list[tuple[int, Number]] = []
-            if cut < span.to and (last == FRONT or last + spacing <= row[cut]):
+            if cut < len(row) and (last == FRONT or last + spacing <= row[cut]):
                 places.append((cut + 1, row[cut]))
-            if i - span.first - (cut - span.cut) < spare:
+            if i - cut < spare:  # fewer idle before this knife than there are in all
                 places += [(cut, p) for p in _idle(cut, last, wanted, row, spacing)]
             for place in places:
-                new = cost + _MOVE * sum(place[1] != w for w in wanted)
-                if place[1] != before[i]:
-                    new += given_up
-                if new < found.get(place, _ENDLESS):
+                new = cost + sum(place[1] != w for w in wanted)
+                if place not in found or new < found[place]:
                     found[place], via[place] = new, cell
         cells = found
         back.append(via)
-    ends = [cell for cell in cells if cell[0] == span.to]
-    if not ends:
-        return None
-    cell = min(ends, key=lambda c: cells[c])
+    # All idle knives can stand at the ends, so there is a cell in which all of the row is cut.
+    cell = min((c for c in cells if c[0] == len(row)), key=lambda c: cells[c])
     beam = []
     for via in reversed(back):
         beam.append(cell[1])
@@ -385,7 +256,7 @@ def clear_beams(
         for row in rows:
             beams.append(clear(beams[-1], None, row, spacing))
         better = improved_beams(beams, rows, spacing, free_start=not starts)
-        total = sum(map(_moves, better, better[1:]))
+        total = sum(map(moves, better, better[1:]))
         if best is None or total < best[0]:
             best = total, better[1:]
     assert best is not None
@@ -394,7 +265,7 @@ def clear_beams(
 
 def park_options(row: Sequence[Number], knives: int) -> list[Beam]:
     """All ways to cut at `row` with the idle knives at the ends."""
-    return [_between_ends(row, front, knives) for front in range(knives - len(row) + 1)]
+    return [between_ends(row, front, knives) for front in range(knives - len(row) + 1)]
 
 
 def improved_beams(
@@ -405,13 +276,13 @@ def improved_beams(
     `beams` begins with the opening, which a free start lets the first block stand at.
     """
     best = tuple(beams)
-    total = sum(map(_moves, best, best[1:]))
+    total = sum(map(moves, best, best[1:]))
     while True:
         now = list(best)
         for t in range(2 if free_start else 1, len(now)):
             after = now[t + 1] if t + 1 < len(now) else None
             now[t] = clear(now[t - 1], after, rows[t - 1], spacing)
-        new = sum(map(_moves, now, now[1:]))
+        new = sum(map(moves, now, now[1:]))
         if new >= total:
             return best
         best, total = tuple(now), new

@@ -7,11 +7,11 @@ from collections.abc import Iterable
 from fractions import Fraction
 
 from trimopt.mill.model import Winder
-from trimopt.winding.knives.integer_lot import Shape, common_unit_mm, shape_of
-from trimopt.winding.knives.layout_dp import AnyKnife
+from trimopt.paper import common_step
+from trimopt.winding.knives.integer_lot import Shape
 from trimopt.winding.model import Layout, Lot, Strip
 
-__all__ = ["lay_out", "layout_of", "run_unit_mm"]
+__all__ = ["layout_of", "run_unit_mm"]
 
 
 def run_unit_mm(
@@ -25,7 +25,7 @@ def run_unit_mm(
     values += [strip.width_mm for lot in lots for strip in lot.strips]
     if any(lot.broke_reels for lot in lots):
         values += [winder.narrowest_broke_mm, winder.max_reel_width_mm]
-    unit = common_unit_mm(values)
+    unit = common_step(values)
     return unit if winder.web_shift else unit / 2
 
 
@@ -60,46 +60,4 @@ def layout_of(
         knives.append(at)
     return Layout(
         strips=placed, edge_front_mm=knives[0], edge_back_mm=web_mm - at, knives_mm=tuple(knives)
-    )
-
-
-def lay_out(
-    lot: Lot,
-    winder: Winder,
-    web_mm: Fraction,
-    *,
-    before_mm: Iterable[Fraction] = (),
-    after_mm: Iterable[Fraction] = (),
-) -> Layout:
-    """Lay out one lot so that as many knives as can be stay where others stand.
-
-    Parameters
-    ----------
-    lot
-        The pattern; broke reels that it asks for get their widths here.
-    winder
-        Its limits; where it allows no shift, the set is centred on the web.
-    web_mm
-        Width of the jumbo.
-    before_mm, after_mm
-        Positions of the knives before and after, mm; without them, any layout will do.
-
-    Returns
-    -------
-    Layout
-        Positions are mm from the front edge of the web.
-
-    Raises
-    ------
-    InfeasibleError
-        Where no layout obeys the winder's limits; the text names the one that stops it.
-    """
-    before, after = tuple(before_mm), tuple(after_mm)
-    unit = run_unit_mm((lot,), winder, web_mm, (*before, *after))
-    shape, strips = shape_of(lot, winder, web_mm, unit)
-    laid = AnyKnife().between(
-        shape, tuple(int(k / unit) for k in before), tuple(int(k / unit) for k in after)
-    )
-    return layout_of(
-        shape, strips, offset=laid.offset, kinds=laid.kinds, web_mm=web_mm, unit_mm=unit
     )

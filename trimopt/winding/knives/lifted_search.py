@@ -8,17 +8,24 @@ hold and those that the next blocks need; the whole order is then set up knife b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import exp
 from random import Random
 
 from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.knives.idle_knives import stand
 from trimopt.winding.knives.integer_lot import Shape
-from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam, Number, park_options
+from trimopt.winding.knives.knife_moves import (
+    BACK,
+    FRONT,
+    Beam,
+    Number,
+    improved_beams,
+    park_options,
+)
 from trimopt.winding.knives.layout_dp import AnyKnife, Laid
+from trimopt.winding.knives.order_annealing import accepted, part_moved
 from trimopt.winding.knives.order_costs import Running
 from trimopt.winding.knives.order_search import Tour
 
@@ -29,15 +36,11 @@ _COOLING = 400  # steps from warm to cold
 
 
 @dataclass(frozen=True, slots=True)
-class SetUp:
-    """An order with layouts, set up: the opening, then a beam a block."""
+class SetUp(Tour):
+    """A tour, set up: the beam before the first block, then one a block."""
 
-    order: tuple[int, ...]
-    laid: dict[int, Laid]
     front: int  # idle knives at the front end of an opening that nobody told
     beams: tuple[Beam, ...]
-    moves: int
-    cost: int
 
 
 class LiftedSearch:
@@ -127,7 +130,7 @@ class LiftedSearch:
             sum(a != b for a, b in zip(one, two, strict=True)) for one, two in pairwise(beams)
         )
         cost = moves * self.running.move + self.running.extra(order)
-        return SetUp(tuple(order), laid, front, tuple(beams), moves, cost)
+        return SetUp(tuple(order), laid, moves, cost, front, tuple(beams))
 
     def _opening(self, row: tuple[int, ...], front: int) -> Beam:
         if self.starts:
@@ -142,7 +145,7 @@ class LiftedSearch:
             targets += laid[other].places * times
         return self.count.between(self.shapes[lot], tuple(targets), None, self.draw)
 
-    def run(self, tour: Tour, heard: Callable[[int], None] | None = None) -> SetUp:
+    def run(self, tour: Tour) -> SetUp:
         """The best set-up until a limit, beginning with a tour in the simple count."""
         options = range(len(self.starts) or self.knives)
         best = min(
@@ -156,19 +159,18 @@ class LiftedSearch:
                 self.budget.spend(self.work + self.count.work - self.budget.work)
                 warmth = _WARM * (1 - steps % _COOLING / _COOLING)
                 new = self._change(now)
-                worse = (new.cost - now.cost) / self.running.move
-                if worse <= 0 or self.draw.random() < exp(-worse / warmth):
+                if accepted((new.cost - now.cost) / self.running.move, warmth, self.draw):
                     now = new
                 if now.cost < best.cost:
                     best = now
-                    if heard is not None:
-                        heard(best.moves)
                 steps += 1
                 if steps % _COOLING == 0:
                     now = best
         except SearchEnded:
             pass
-        return best
+        rows = [best.laid[lot].places for lot in best.order]
+        beams = improved_beams(best.beams, rows, self.spacing, free_start=not self.starts)
+        return replace(best, beams=beams)
 
     def _change(self, now: SetUp) -> SetUp:
         draw = self.draw
@@ -186,13 +188,7 @@ class LiftedSearch:
             t = order.index(beside) + draw.randrange(2)
             order.insert(t, lot)
         else:
-            i, j = sorted(draw.sample(range(n + 1), 2))
-            part = order[i:j]
-            del order[i:j]
-            if draw.random() < 0.5:
-                part.reverse()
-            t = i if draw.random() < 0.5 else draw.randrange(len(order) + 1)
-            order[t:t] = part
+            order = part_moved(order, draw)
         if not self.running.allowed(order):
             return now
         new = self._set(order, now.laid, now.front, now)

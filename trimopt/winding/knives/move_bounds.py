@@ -16,11 +16,10 @@ A broke reel has the width that suits. A pair without one is counted above, and 
 pairs with one than there are broke reels.
 
 The path bound is the least sum of pair bounds over all running orders
-(`trimopt.winding.knives.order_path`); where idle knives are parked, what a lot cannot share with
-both neighbours at once is in it (`trimopt.winding.knives.triple_bounds`). With spare knives that
-stay where they are when lifted, a place may be held from further back: a step then saves at most as
-many moves as there are idle knives to save them. `places_bound` counts from another side: each
-place that no knife holds at the start takes a move at some time.
+(`trimopt.winding.knives.order_bound`). With spare knives that stay where they are when lifted, a
+place may be held from further back: a step then saves at most as many moves as there are idle
+knives to save them. `places_bound` counts from another side: each place that no knife holds at the
+start takes a move at some time.
 """
 
 from __future__ import annotations
@@ -37,17 +36,15 @@ from trimopt.mill.model import Winder
 from trimopt.winding.knives.integer_lot import Shape
 from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam
 from trimopt.winding.knives.layout_dp import AnyKnife, Count, OrderKept
-from trimopt.winding.knives.order_path import Steps, path_bound
-from trimopt.winding.knives.triple_bounds import extra_moves
+from trimopt.winding.knives.order_bound import Steps, path_bound
 
 __all__ = [
     "max_blocks",
-    "meets_most",
+    "max_meets",
     "order_bound",
     "pair_bounds",
     "places_bound",
     "start_bounds",
-    "steps_of",
 ]
 
 _MAX_SUBSETS = 600  # sub-multisets a side; else the bound by number of strips
@@ -143,7 +140,7 @@ def _max_blocks(first: _Widths, second: _Widths, *, same_number: bool) -> int:
     return max_blocks(Counter(dict(first)), Counter(dict(second)), same_number=same_number)
 
 
-def meets_most(shapes: Sequence[Shape], budget: Budget, *, same_number: bool) -> list[list[int]]:
+def max_meets(shapes: Sequence[Shape], budget: Budget, *, same_number: bool) -> list[list[int]]:
     """At least the most knives in which layouts of each two lots agree; symmetric.
 
     Parameters
@@ -190,7 +187,7 @@ def pair_bounds(
     winder
         Number of knives; idle ones lifted or parked.
     budget
-        As for `meets_most`.
+        As for `max_meets`.
     simple
         For the simple count (no knife holds the position), else for the winder's.
 
@@ -201,7 +198,7 @@ def pair_bounds(
     """
     lifted = winder.idle_knives != "parked"
     all_cut = all(shape.knives == winder.knives for shape in shapes)
-    meets = meets_most(shapes, budget, same_number=not simple and (all_cut or not lifted))
+    meets = max_meets(shapes, budget, same_number=not simple and (all_cut or not lifted))
     rows = []
     for before, meet in zip(shapes, meets, strict=True):
         row = []
@@ -226,7 +223,7 @@ def places_bound(shapes: Sequence[Shape], starts: Sequence[Beam], budget: Budget
     ----------
     de Caen (1997), "A lower bound on the probability of a union", Discrete Mathematics 169.
     """
-    meets = meets_most(shapes, budget, same_number=False)
+    meets = max_meets(shapes, budget, same_number=False)
     places = sum(
         (Fraction(shape.knives**2, sum(meet)) for shape, meet in zip(shapes, meets, strict=True)),
         Fraction(0),
@@ -266,27 +263,6 @@ def start_bounds(
     ]
 
 
-def steps_of(
-    shapes: Sequence[Shape],
-    winder: Winder,
-    starts: Sequence[Beam],
-    budget: Budget,
-    *,
-    simple: bool,
-    work: float,
-) -> Steps:
-    """What orders cost at the least: as for `pair_bounds`, `start_bounds` and `extra_moves`."""
-    extra = {}
-    if winder.idle_knives == "parked":
-        meets = meets_most(shapes, budget, same_number=not simple)
-        extra = extra_moves(shapes, meets, budget, same_number=not simple, work=work)
-    return Steps(
-        least=pair_bounds(shapes, winder, budget, simple=simple),
-        firsts=start_bounds(shapes, winder, starts, budget, simple=simple),
-        extra=extra,
-    )
-
-
 def order_bound(
     shapes: Sequence[Shape],
     winder: Winder,
@@ -294,7 +270,7 @@ def order_bound(
     budget: Budget,
     *,
     simple: bool,
-    work: float,
+    effort: float,
 ) -> tuple[int, list[int], Steps]:
     """The best bound on all moves that is known here.
 
@@ -302,7 +278,7 @@ def order_bound(
     ----------
     shapes, winder, starts, budget, simple
         As for `pair_bounds` and `start_bounds`.
-    work
+    effort
         Deterministic seconds for the path bound.
 
     Returns
@@ -310,8 +286,11 @@ def order_bound(
     tuple
         The bound, an order of few steps, and what orders cost at the least.
     """
-    steps = steps_of(shapes, winder, starts, budget, simple=simple, work=work)
-    bound, order = path_bound(steps, budget, work=work)
+    steps = Steps(
+        least=pair_bounds(shapes, winder, budget, simple=simple),
+        firsts=start_bounds(shapes, winder, starts, budget, simple=simple),
+    )
+    bound, order = path_bound(steps, budget, effort=effort)
     if not simple and winder.idle_knives != "parked":
         bound = max(bound, places_bound(shapes, starts, budget))
     return bound, order, steps

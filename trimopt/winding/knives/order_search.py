@@ -7,13 +7,13 @@ the first has no second thoughts about the neighbours, the second no layout that
 
 Nor does that search see an order whose layouts are not there yet. So it takes turns with a walk
 over orders that goes by what they cost at the least, whatever the layouts
-(`trimopt.winding.knives.order_path`): an order that promises less than the best so far is laid out
-again and again until that brings nothing.
+(`trimopt.winding.knives.order_annealing`): an order that promises less than the best so far is laid
+out again and again until that brings nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from random import Random
@@ -21,13 +21,13 @@ from random import Random
 from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.knives.integer_lot import Shape
 from trimopt.winding.knives.layout_dp import Count, Laid
-from trimopt.winding.knives.layout_pools import Pools
+from trimopt.winding.knives.layout_pool import Pools
+from trimopt.winding.knives.order_annealing import OrderWalk
+from trimopt.winding.knives.order_bound import Steps
 from trimopt.winding.knives.order_costs import Running
-from trimopt.winding.knives.order_path import Steps
-from trimopt.winding.knives.order_walk import Walk
 from trimopt.winding.knives.recombination import Recombine
 
-__all__ = ["Search", "Tour"]
+__all__ = ["OrderSearch", "Tour"]
 
 _STEPS = 60  # changes of order between two helpings of layouts
 _ROUNDS = 12  # from warm to cold
@@ -47,7 +47,7 @@ class Tour:
     cost: int
 
 
-class Search:
+class OrderSearch:
     """Searches tours of these lots.
 
     Parameters
@@ -98,7 +98,7 @@ class Search:
         sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
         self.orders = Recombine(self.pools, running, sizes, self.draw)
         self.steps = steps
-        self.walk = Walk(steps, running, self.draw)
+        self.walk = OrderWalk(steps, running, self.draw)
         least = steps.least
         near = range(len(shapes))
         self.near = [sorted(near, key=lambda j: (least[i][j] + (i == j) * 999, j)) for i in near]
@@ -212,29 +212,17 @@ class Search:
             order.append(chosen)
         return order
 
-    def run(
-        self, starts: Sequence[Sequence[int]], heard: Callable[[int], None] | None = None
-    ) -> Tour:
-        """The best tour until a limit.
-
-        Parameters
-        ----------
-        starts
-            Orders to begin from besides those of its own.
-        heard
-            Told the fewest moves so far.
-        """
+    def run(self, starts: Sequence[Sequence[int]]) -> Tour:
+        """The best tour until a limit; `starts` are orders to begin from besides its own."""
         self._keep(self._follow(self.nearest()))
         assert self.best is not None
         try:
             self._begin(starts)
-            if heard is not None:
-                heard(self.best.moves)
             promising = True
             while not self._done:
-                self._cool(heard)
+                self._cool()
                 if promising and not self._done:
-                    promising = self._explore(heard)
+                    promising = self._explore()
         except SearchEnded:
             pass
         return self.best
@@ -254,7 +242,7 @@ class Search:
             if self._done:
                 return
 
-    def _cool(self, heard: Callable[[int], None] | None) -> None:
+    def _cool(self) -> None:
         assert self.best is not None
         order = list(self.best.order)
         for part in range(_ROUNDS):
@@ -265,8 +253,6 @@ class Search:
                 order, cost = self.orders.step(order, cost, warmth)
                 if cost < self.best.cost:
                     self._keep(self._tour(order, self.orders.layouts(order)))
-                    if heard is not None:
-                        heard(self.best.moves)
                     if self._done:
                         return
             self._enrich(order)
@@ -277,7 +263,7 @@ class Search:
 
     # Orders that promise much
 
-    def _explore(self, heard: Callable[[int], None] | None) -> bool:
+    def _explore(self) -> bool:
         """Lay out orders that promise less than the best; whether there were any."""
         assert self.best is not None
         order = list(self.best.order)
@@ -287,11 +273,8 @@ class Search:
             order, promise = self.walk.on(order)
             walks += 1
             if promise < self.best.cost:
-                best = self.best
                 self._lay_out(order)
                 walks, found = 0, found + 1
-                if heard is not None and self.best is not best:
-                    heard(self.best.moves)
             elif walks == _WALKS:
                 return found > 0
         return True

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from math import exp
 from random import Random
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.winding.knives.layout_dp import Laid
-from trimopt.winding.knives.layout_pools import Pools
+from trimopt.winding.knives.layout_pool import Pools
+from trimopt.winding.knives.order_annealing import accepted
 from trimopt.winding.knives.order_costs import Running
 
 __all__ = ["Recombine"]
@@ -127,10 +127,7 @@ class Recombine:
         order[best[2] : best[2]] = best[3]
 
     def step(self, order: list[int], cost: int, warmth: float) -> tuple[list[int], int]:
-        """One change of order, taken where it is no worse, or a little worse by chance.
-
-        `warmth` is in moves: a step that costs so many is taken once in e.
-        """
+        """One change of order, `accepted` or not; `warmth` is in moves."""
         draw = self.draw
         n = len(order)
         self.work += 6
@@ -158,7 +155,6 @@ class Recombine:
         if new == order:
             return order, cost
         price = self.cost(new)
-        worse = (price - cost) / self.running.move
-        if worse <= 0 or (warmth > 0 and draw.random() < exp(-worse / warmth)):
+        if accepted((price - cost) / self.running.move, warmth, draw):
             return new, price
         return order, cost

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 from trimopt.budget import Budget
@@ -13,30 +13,23 @@ __all__ = ["Steps", "path_bound"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Steps:
-    """Least moves from lot to lot.
+    """Least moves from lot to lot over all layouts.
 
-    `least[i][j]` are those from lot i to lot j, `firsts[i]` those to lot i as the first, and
-    `extra[i, j, k]` what the steps from i to j and from j to k cost together beyond that.
+    `least[i][j]` are those from lot i to lot j, `firsts[i]` those to lot i as the first.
     """
 
     least: Sequence[Sequence[int]]
     firsts: Sequence[int]
-    extra: Mapping[tuple[int, int, int], int] = field(default_factory=dict)
 
     def cost(self, order: Sequence[int]) -> int:
         """Least moves of a running order."""
-        cost = self.firsts[order[0]] + sum(self.least[a][b] for a, b in pairwise(order))
-        beyond = 0  # of the last step; what two steps need is best put on the later one
-        for three in zip(order, order[1:], order[2:], strict=False):
-            beyond = max(0, self.extra.get(three, 0) - beyond)
-            cost += beyond
-        return cost
+        return self.firsts[order[0]] + sum(self.least[a][b] for a, b in pairwise(order))
 
 
-def path_bound(steps: Steps, budget: Budget, *, work: float = 1.0) -> tuple[int, list[int]]:
+def path_bound(steps: Steps, budget: Budget, *, effort: float = 1.0) -> tuple[int, list[int]]:
     """The least cost of all running orders, and an order of little cost.
 
-    `work` is deterministic seconds for the integer program, which is stopped with the budget.
+    `effort` is deterministic seconds for the integer program, which is stopped with the budget.
 
     Returns
     -------
@@ -47,7 +40,7 @@ def path_bound(steps: Steps, budget: Budget, *, work: float = 1.0) -> tuple[int,
     n = len(least)
     if n <= 1:
         return sum(firsts), list(range(n))
-    if not steps.extra and len({least[i][j] for i in range(n) for j in range(n) if i != j}) == 1:
+    if len({least[i][j] for i in range(n) for j in range(n) if i != j}) == 1:
         order = sorted(range(n), key=lambda i: firsts[i])
         return firsts[order[0]] + (n - 1) * least[0][1], order
     if budget.over():
@@ -60,25 +53,18 @@ def path_bound(steps: Steps, budget: Budget, *, work: float = 1.0) -> tuple[int,
     model = cp_model.CpModel()
     arcs = []
     terms: list[cp_model.LinearExprT] = []
-    follow = {}
+    # A path through all lots is a circuit through them and a start, which is node n.
     for i in range(n):
         arcs.append((n, i, model.new_bool_var("")))
         terms.append(firsts[i] * arcs[-1][2])
         arcs.append((i, n, model.new_bool_var("")))
         for j in range(n):
             if i != j:
-                follow[i, j] = model.new_bool_var("")
-                arcs.append((i, j, follow[i, j]))
-                terms.append(least[i][j] * follow[i, j])
+                arcs.append((i, j, model.new_bool_var("")))
+                terms.append(least[i][j] * arcs[-1][2])
     model.add_circuit(arcs)
-    if steps.extra:
-        beyond = [model.new_int_var(0, max(steps.extra.values()), "") for _ in range(n)]
-        terms += beyond  # of the step to each lot
-        for (i, j, k), most in steps.extra.items():
-            both = follow[i, j], follow[j, k]
-            model.add(beyond[j] + beyond[k] >= most).only_enforce_if(*both)
     model.minimize(sum(terms))
-    solver, status = run_cp_sat(model, budget, effort=work, seed=1)
+    solver, status = run_cp_sat(model, budget, effort=effort, seed=1)
     order = list(range(n))
     if status in FOUND:
         follows = {i: j for i, j, arc in arcs if solver.boolean_value(arc)}

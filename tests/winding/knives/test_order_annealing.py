@@ -6,13 +6,13 @@ from fractions import Fraction
 from itertools import permutations
 from random import Random
 
+from trimopt.winding.knives.order_annealing import OrderWalk
+from trimopt.winding.knives.order_bound import Steps
 from trimopt.winding.knives.order_costs import Prices, Running
-from trimopt.winding.knives.order_path import Steps
-from trimopt.winding.knives.order_walk import Walk
 from trimopt.winding.model import Lot, Strip
 
 _LEAST = [[abs(3 * i * i - 7 * j) % 9 for j in range(6)] for i in range(6)]
-_STEPS = Steps(least=_LEAST, firsts=[0] * 6, extra={(0, 1, 2): 3, (2, 1, 0): 3, (3, 4, 5): 1})
+_STEPS = Steps(least=_LEAST, firsts=[0] * 6)
 
 
 def _running(levels: list[int]) -> Running:
@@ -26,7 +26,7 @@ def _running(levels: list[int]) -> Running:
 
 def test_the_walk_comes_to_the_order_that_promises_most() -> None:
     """From the worst order of six lots, a few hundred steps pass by the best of all 720."""
-    walk = Walk(_STEPS, _running([0] * 6), Random(1))
+    walk = OrderWalk(_STEPS, _running([0] * 6), Random(1))
     promises = sorted((walk.promise(order), order) for order in permutations(range(6)))
     order, least = list(promises[-1][1]), promises[-1][0]
     for _ in range(100):
@@ -38,7 +38,7 @@ def test_the_walk_comes_to_the_order_that_promises_most() -> None:
 
 def test_the_walk_keeps_precedence() -> None:
     """Lots of a lower precedence stay in front."""
-    walk = Walk(_STEPS, _running([0, 0, 0, 1, 1, 1]), Random(1))
+    walk = OrderWalk(_STEPS, _running([0, 0, 0, 1, 1, 1]), Random(1))
     order = list(range(6))
     seen = set()
     for _ in range(30):
