@@ -1,6 +1,6 @@
 """The engine: widths, lengths, yields and limits in, patterns and a proven bound out. No paper."""
 
-from trimopt.cutting.engine import blocked, held, solve
+from trimopt.cutting.engine import blocked, held_demands, solve
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option, WindingClass
 from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.model.outcome import (
@@ -31,7 +31,7 @@ __all__ = [
     "WindingClass",
     "blocked",
     "faults_of",
-    "held",
+    "held_demands",
     "loss_of",
     "pattern_faults",
     "patterns_in",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
@@ -38,10 +37,10 @@ from trimopt.cutting.search.pattern_enumeration import NearPatterns, near_patter
 from trimopt.cutting.search.restarts import CLOSER, Closing
 from trimopt.cutting.search.rounding import dive
 from trimopt.cutting.search.search_state import Search, paper_cost
-from trimopt.cutting.search.single_order_patterns import own_pattern, own_patterns
+from trimopt.cutting.search.single_order_patterns import is_held, own_patterns
 from trimopt.cutting.search.starting_plan import completed
 
-__all__ = ["blocked", "held", "solve"]
+__all__ = ["blocked", "held_demands", "solve"]
 
 Floats = NDArray[np.float64]
 
@@ -112,15 +111,14 @@ def blocked(instance: Instance) -> tuple[int, ...]:
 
     An instance has a plan just where there is none: what is made beyond a range is surplus.
     """
-    return _blocked(instance, own_patterns(instance, _pricers(instance)))
+    held = held_demands(instance)
+    return tuple(i for i, demand in enumerate(instance.demands) if demand.low and i not in held)
 
 
-def held(instance: Instance, demand: int) -> bool:
-    """Whether an allowed pattern holds a piece of one demand."""
-    classes = {option.winding_class for option in instance.options if option.demand == demand}
-    options = tuple(option for option in instance.options if option.winding_class in classes)
-    around = replace(instance, options=options)
-    return bool(classes) and own_pattern(around, _pricers(around), demand) is not None
+def held_demands(instance: Instance) -> frozenset[int]:
+    """Demands of which an allowed pattern holds a piece."""
+    pricers = _pricers(instance)
+    return frozenset(i for i in range(len(instance.demands)) if is_held(instance, pricers, i))
 
 
 class _Run:

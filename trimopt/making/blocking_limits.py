@@ -11,9 +11,10 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from trimopt.book.model import Product
-from trimopt.cutting import held
+from trimopt.cutting import held_demands
 from trimopt.cutting.model.instance import Instance, WindingClass
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import Making
@@ -33,26 +34,37 @@ class _Limit:
     values: Sequence[int]
     lifted: Callable[[Instance, int], Instance]
     cure: Callable[[int], str]
+    of_one_order: bool = False
 
 
-def why_blocked(making: Making, mill: Mill, number: str) -> str:
-    """The limit whose lifting lets an order lie in a set, with what would pass.
+def why_blocked(making: Making, mill: Mill, numbers: Sequence[str]) -> tuple[str, ...]:
+    """The limit whose lifting lets each order lie in a set, with what would pass.
 
     Parameters
     ----------
     making
         Planned over sets as short as the orders allow, too.
-    number
-        Of an order that lies in none of its patterns.
+    numbers
+        Of orders that lie in none of its patterns.
     """
-    place = next(i for i, order in enumerate(making.run.orders) if order.number == number)
+    within: dict[object, frozenset[int]] = {}
+    places = {order.number: i for i, order in enumerate(making.run.orders)}
+    return tuple(_why(making, mill, places[number], within) for number in numbers)
+
+
+def _why(making: Making, mill: Mill, place: int, within: dict[object, frozenset[int]]) -> str:
+    """The reason for one order; `within` remembers what lies in a set by limits and values."""
     limits = [limit for limit in _limits(making, mill, place) if limit.values]
 
     def passes(lifted: Sequence[_Limit], value: int | None = None) -> bool:
-        instance = making.instance
-        for limit in lifted:
-            instance = limit.lifted(instance, limit.values[-1] if value is None else value)
-        return held(instance, place)
+        mine = place if any(limit.of_one_order for limit in lifted) else None
+        key = (tuple(limit.words for limit in lifted), value, mine)
+        if key not in within:
+            instance = making.instance
+            for limit in lifted:
+                instance = limit.lifted(instance, limit.values[-1] if value is None else value)
+            within[key] = held_demands(instance)
+        return place in within[key]
 
     cures = []
     named = next(([limit] for limit in limits if passes([limit])), limits)
@@ -101,6 +113,7 @@ def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
             values=(0,) if making.run.orders[place].no_edge else (),
             lifted=lambda instance, _: _at_the_edge(instance, place),
             cure=lambda _: "",
+            of_one_order=True,
         ),
         _Limit(
             words="what the set leaves beside it is too wide for edge trim "
@@ -178,6 +191,7 @@ def _nearest_alone_mm(making: Making, mill: Mill, place: int) -> Fraction | None
     return None
 
 
+@lru_cache(maxsize=1 << 16)
 def _alone(limits: WindingClass, width: int, *, no_edge: bool) -> bool:
     """Whether pieces of that width alone make a set."""
     for count in range(1, min(limits.max_pieces, limits.width // width) + 1):

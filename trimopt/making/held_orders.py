@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from trimopt.book.model import Order
-from trimopt.cutting import blocked, held
+from trimopt.cutting import blocked, held_demands
 from trimopt.making.blocking_limits import why_blocked
 from trimopt.making.model import Making, Run
 from trimopt.making.prepare_run import prepare
@@ -56,7 +56,8 @@ def prepare_held(
             making.run, mill, usable_m=usable_m, also=_shortest(making.run, mill, usable_m)
         )
         orders = making.run.orders
-        stopped += tuple((orders[i], why_blocked(wide, mill, orders[i].number)) for i in places)
+        reasons = why_blocked(wide, mill, [orders[i].number for i in places])
+        stopped += tuple((orders[i], why) for i, why in zip(places, reasons, strict=True))
         run = replace(run, orders=tuple(o for i, o in enumerate(orders) if i not in places))
 
 
@@ -75,7 +76,8 @@ def _with_short_sets(
     for c, winding in sorted(enumerate(wide.classes), key=lambda item: -item[1].length_m):
         options = tuple(o for o in wide.instance.options if o.winding_class == c)
         alone = replace(wide.instance, options=options)
-        still = [i for i in outside if not held(alone, i)]
+        within = held_demands(alone)
+        still = [i for i in outside if i not in within]
         if len(still) < len(outside):
             outside = still
             more.append((winding.core_mm, winding.length_m))

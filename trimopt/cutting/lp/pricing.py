@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import heapq
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import count
 
 import numpy as np
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.lp.class_offers import ClassOffer
 from trimopt.cutting.lp.knapsack_tables import UNREACHED, PieceTable, fill_pieces, fill_widths
+from trimopt.cutting.lp.reachable import reachable_demands
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.outcome import Pattern, pattern_faults
 
@@ -34,7 +36,7 @@ class Priced:
     work: int
 
 
-@dataclass(slots=True)
+@dataclass
 class Pricer:
     """Prices one class; keeps the price of a piece that last made the station limit hold."""
 
@@ -47,6 +49,16 @@ class Pricer:
         self._barred = frozenset(
             widths for c, widths in self.instance.barred if c == self.offer.winding_class
         )
+
+    @property
+    def tied(self) -> bool:
+        """Whether a rule beyond width, stations and edges can touch a pattern of the class."""
+        return not self.offer.plain and not self.offer.edges_only
+
+    @cached_property
+    def reachable(self) -> frozenset[int]:
+        """Demands that a pattern of the class can hold, rules between orders left out."""
+        return reachable_demands(self.offer)
 
     def pattern(self, counts: Counts) -> Pattern:
         """Give the pattern that counts by position stand for."""
@@ -66,7 +78,7 @@ class Pricer:
         most = self.offer.most
         # Without the rules no pattern is lost, so the quick table's bound holds.
         quick = self._quick(values, most, enough)
-        if not self.offer.plain and not self.offer.edges_only:
+        if self.tied:
             quick = self._within_rules(quick)
         if quick.exact or quick.most <= enough or quick.patterns:
             return quick

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from operator import itemgetter
+
 import numpy as np
 
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.outcome import Pattern, pattern_faults
 
-__all__ = ["own_pattern", "own_patterns"]
+__all__ = ["is_held", "own_pattern", "own_patterns"]
 
 
 def own_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | None]:
@@ -16,28 +19,41 @@ def own_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | No
     return [own_pattern(instance, pricers, i) for i in range(len(instance.demands))]
 
 
+def is_held(instance: Instance, pricers: list[Pricer], i: int) -> bool:
+    """Whether an allowed pattern holds a piece of a demand."""
+    return any(True for _ in _alone(instance, pricers, i)) or any(
+        i in pricer.reachable and (not pricer.tied or _beside(instance, pricer, i) is not None)
+        for pricer in pricers
+    )
+
+
 def own_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | None:
     """Give an allowed pattern that holds pieces of one demand and gives much for its cost."""
-    best: tuple[float, Pattern] | None = None
+    alone = max(_alone(instance, pricers, i), key=itemgetter(0), default=None)
+    if alone is not None:
+        return alone[1]
+    holding = (_beside(instance, pricer, i) for pricer in pricers if i in pricer.reachable)
+    return next((pattern for pattern in holding if pattern is not None), None)
+
+
+def _alone(instance: Instance, pricers: list[Pricer], i: int) -> Iterator[tuple[float, Pattern]]:
+    """Allowed patterns of one option with as many pieces as may be, and their yield by cost."""
     for pricer in pricers:
         offer = pricer.offer
         for j in np.flatnonzero(offer.demand == i):
             for count in range(int(offer.most[j]), 0, -1):
                 pattern = pricer.pattern(((int(j), count),))
                 if not pattern_faults(instance, pattern):
-                    worth = count * int(offer.gains[j]) / max(1, offer.cost)
-                    if best is None or worth > best[0]:
-                        best = (worth, pattern)
+                    yield count * int(offer.gains[j]) / max(1, offer.cost), pattern
                     break
-    if best is not None:
-        return best[1]
-    for pricer in pricers:
-        values = np.where(pricer.offer.demand == i, 1, 0).astype(np.int64)
-        if values.any():
-            priced = pricer.price(values, enough=0)
-            for _, pieces in priced.patterns:
-                # Where nothing is allowed, the dearest pattern is the one that holds nothing.
-                pattern = pricer.pattern(pieces)
-                if any(instance.options[k].demand == i for k, _ in pattern.pieces):
-                    return pattern
+
+
+def _beside(instance: Instance, pricer: Pricer, i: int) -> Pattern | None:
+    """An allowed pattern of one class with as many pieces of a demand as may be."""
+    values = np.where(pricer.offer.demand == i, 1, 0).astype(np.int64)
+    for _, pieces in pricer.price(values, enough=0).patterns:
+        # Where nothing is allowed, the dearest pattern is the one that holds nothing.
+        pattern = pricer.pattern(pieces)
+        if any(instance.options[k].demand == i for k, _ in pattern.pieces):
+            return pattern
     return None
