@@ -22,8 +22,8 @@ from openpyxl import Workbook
 from trimopt import book, mill
 
 HEADINGS = (
-    *("Order", "Customer", "Grade", "Grammage", "Product", "Width", "Diameter least"),
-    *("Diameter greatest", "Core", "Quantity", "Unit", "Tolerance", "Due", "Priority", "Remarks"),
+    *("Order", "Customer", "Grade", "Grammage", "Product", "Width", "Min. diameter"),
+    *("Max. diameter", "Core", "Quantity", "Unit", "Tolerance", "Due", "Priority", "Remarks"),
 )
 AS_OF = date.fromisoformat("2026-11-23")
 

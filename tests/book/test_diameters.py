@@ -13,7 +13,7 @@ import pytest
 from tests.book.books import REEL, SHEET, example_mill, read_rows
 from trimopt.book import Order
 
-LEAST, GREATEST, MASS = "Diameter least [mm]", "Diameter greatest [mm]", "Greatest reel mass [kg]"
+LEAST, GREATEST, MASS = "Min. diameter [mm]", "Max. diameter [mm]", "Max. reel mass [kg]"
 BLANK: Mapping[str, Any] = {**REEL, LEAST: None}
 
 
@@ -84,8 +84,8 @@ def test_one_warning_names_the_lines(tmp_path: Path) -> None:
     rows = [{**BLANK, "Order": f"R{n}"} for n in range(11)] + [SHEET, {**REEL, "Order": "Z"}]
     (warning,) = read_rows(tmp_path, *rows).warnings
     assert str(warning).endswith(
-        "Diameter least [mm]: blank for R0, R1, R2, R3, R4, R5, R6, R7 and 3 more: the mill's "
-        "diameter tolerance, 50 mm below the greatest, holds; a least diameter, or the word free"
+        "Min. diameter [mm]: blank for R0, R1, R2, R3, R4, R5, R6, R7 and 3 more: the mill's "
+        "diameter tolerance, 50 mm below the greatest, holds; a min. diameter, or the word free"
     )
 
 
@@ -100,4 +100,4 @@ def test_a_mill_without_the_column(tmp_path: Path) -> None:
     row = {key: value for key, value in REEL.items() if key != LEAST}
     book = read_rows(tmp_path, row)
     assert book.orders[0].min_diameter_mm == 1200.0
-    assert book.warnings[0].column == "Diameter least [mm]"
+    assert book.warnings[0].column == "Min. diameter [mm]"

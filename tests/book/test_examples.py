@@ -55,7 +55,7 @@ def test_the_week_book() -> None:
     book = read_book(ORDERS / "week.xlsx", example_mill()).require_clean()
     (warning,) = book.warnings
     by_mill = [order.number for order in book.orders if order.diameter_by_custom]
-    assert warning.column == "Diameter least [mm]"
+    assert warning.column == "Min. diameter [mm]"
     assert by_mill
     assert all(number in warning.wrong for number in by_mill[:8])
     assert len(book.orders) == 120
@@ -75,9 +75,9 @@ Orders, row 7, Grade: blank; a grade of the mill file
 Orders, row 8, Quantity: "twenty" text where a number belongs; write the number alone
 Orders, row 9, Width across [mm]: "-820" negative; a figure above 0
 Orders, row 10, Quantity: "0" zero; a quantity above 0
-Orders, row 11, Order: "9005" stands in row 12 too; a number of its own for every line
-Orders, row 12, Order: "9005" stands in row 11 too; a number of its own for every line
-Orders, row 13, Diameter greatest [mm]: "1250" a diameter on a sheet line; leave it blank, or \
+Orders, row 11, Order: "9005" also used in row 12; give every line its own number
+Orders, row 12, Order: "9005" also used in row 11; give every line its own number
+Orders, row 13, Max. diameter [mm]: "1250" a diameter on a sheet line; leave it blank, or \
 make it a reel
 Orders, row 13, Core [mm]: "152" a core on a sheet line; leave it blank, or make it a reel
 Orders, row 14, Chop [mm]: "1020" a chop on a reel line; leave it blank, or make it a sheet
@@ -96,10 +96,10 @@ Orders, row 21, Grade: "Folding boxbord" the mill file has no such grade; "Foldi
 the nearest
 Orders, row 22, Core [mm]: "150" the winder has no such core (it has 76, 152, 305 mm); 152 mm \
 is the nearest
-Orders, row 23, Diameter least [mm]: "1250" above the greatest diameter (1150 mm); the smaller \
-figure as the least, the larger as the greatest
-Orders, row 24, Diameter least [mm]: "1600" the winder makes 600 to 1500 mm; 1500 mm at most
-Orders, row 25, Greatest reel mass [kg]: "300" the lightest reel in the diameter range weighs \
+Orders, row 23, Min. diameter [mm]: "1250" above the greatest diameter (1150 mm); the smaller \
+figure as the min., the larger as the max.
+Orders, row 24, Min. diameter [mm]: "1600" the winder makes 600 to 1500 mm; 1500 mm at most
+Orders, row 25, Max. reel mass [kg]: "300" the lightest reel in the diameter range weighs \
 530 kg, above its limit of 300 kg; a limit of 530 kg or a width of 464 mm or a least \
 diameter of 872 mm
 Orders, row 26, Quantity: "1,250" can be read as 1.250 or as 1250; write 1250 or 1.25, or state \
@@ -110,12 +110,12 @@ d/m/y or m/d/y
 Orders, row 28, Under tolerance [%]: "0.05" may mean 0.05 % or 5 %; write 0.05 % or 5 % with \
 its sign
 Orders, row 29, Unit: "sheets" a reel line in sheets; write reels, t, kg or m
-Orders, row 30, Sheets a ream: reams without their count; write the sheets a ream, or a unit \
+Orders, row 30, Sheets per ream: reams without their count; write the sheets a ream, or a unit \
 such as reams of 500
 Orders, row 31, Product: "bobbin" neither reel nor sheet; write reel or sheet
 Orders, row 32, Quantity: "12.5" not a whole number of reels; a whole number of reels
 Orders, row 33, Unit: no unit for the quantity; write reels, t, kg, m, sheets or reams
-Orders, row 34, No edge: "maybe" neither yes nor no; write yes or no
+Orders, row 34, Keep off edge: "maybe" neither yes nor no; write yes or no
 Orders, row 35, Priority: "1.5" not a whole number; a whole number from 1 up
 Orders, row 36, Due: "soon" not a date; write it like 2026-04-03 or 3.4.2026
 Orders, row 38, Quantity: "=10+10" the formula was saved without its result; open the book in a \

@@ -25,7 +25,7 @@ from trimopt.text import one_form
 few = settings(deadline=None, max_examples=40)
 
 ROWS = (
-    {**REEL, "Order": "R1", "Due": "2026-11-27", "No edge": "yes", "Remarks": "-careful"},
+    {**REEL, "Order": "R1", "Due": "2026-11-27", "Keep off edge": "yes", "Remarks": "-careful"},
     {**REEL, "Order": "R2", "Quantity": 12.5, "Unit": "t", "Core [mm]": None, "Packing": "film"},
     {**SHEET, "Order": "S1", "Quantity": 40, "Unit": "reams of 250", "Priority": 2},
 )

@@ -135,8 +135,8 @@ def test_every_setting(tmp_path: Path, name: str) -> None:
         rows = [[name, value], *_rows("Orders", "no_edge", ["perhaps"], faulty=False)]
         path = hostile_workbook(tmp_path / "b.xlsx", {"Orders": rows})
         faults = read_book(path, example_mill(), as_of=AS_OF).faults
-        assert "No edge" in {fault.column for fault in faults}
-        assert {fault.column for fault in faults} <= {"No edge", name}
+        assert "Keep off edge" in {fault.column for fault in faults}
+        assert {fault.column for fault in faults} <= {"Keep off edge", name}
 
 
 @pytest.mark.parametrize("unit", ["lb {}x{}, {} sheets", "lb/{} ft²", "reams of {}", "{} mm"])

@@ -98,7 +98,7 @@ def test_the_books_own_sheet_is_read(tmp_path: Path) -> None:
     ("instruction", "said"),
     [
         (";;;1 × R1;;;;", "Instruction: blank; pin, forbid, together, apart, set-ups, or free"),
-        ("keeep;;;1 × R1;;;;", '"keeep" no known instruction'),
+        ("keeep;;;1 × R1;;;;", '"keeep" no known word; write pin'),
         ("pin;;;;;2700;3;", "Pattern: blank; counts and orders"),
         ("pin;;;R1;;2700;3;", '"R1" is no count and order'),
         ("pin;;;0 × R1;;2700;3;", '"0 × R1" is no count and order'),
@@ -115,7 +115,7 @@ def test_the_books_own_sheet_is_read(tmp_path: Path) -> None:
         ("together;;R1;;;;;", "fewer than two orders"),
         ("apart;;;;;;;", "Orders: blank; two or more orders"),
         ("apart;;R1,R2;;;;4;", 'says nothing beside "apart"'),
-        ("set-ups;;;;;;;", "Number: blank; the most set-ups"),
+        ("set-ups;;;;;;;", "Number: blank; how many set-ups there may be"),
         ("set-ups;;;;;;2.5;", "not a whole number"),
         ("forbid;;;2 × 1,250 mm;;;;", '"1,250 mm"'),
     ],

@@ -124,6 +124,6 @@ def test_what_is_wrong_with_a_jumbo(tmp_path: Path) -> None:
     assert [jumbo.name for jumbo in book.jumbos] == ["M-301"]
     left_out = {each.order: each.why for each in book.left_out}
     assert left_out["jumbo M-302"].endswith('Grade "Duplex" the mill file has no such grade')
-    assert "stands in row" in left_out["jumbo M-307"]
+    assert "also used in row" in left_out["jumbo M-307"]
     assert "jumbo in row 7" in left_out
     assert len(book.orders) == 1

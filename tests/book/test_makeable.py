@@ -15,8 +15,8 @@ from trimopt.mill import Core, Grade
 from trimopt.paper import mass_kg, reel_diameter_mm
 
 WIDTH, CHOP, CORE = "Width across [mm]", "Chop [mm]", "Core [mm]"
-LEAST, GREATEST = "Diameter least [mm]", "Diameter greatest [mm]"
-MASS = "Greatest reel mass [kg]"
+LEAST, GREATEST = "Min. diameter [mm]", "Max. diameter [mm]"
+MASS = "Max. reel mass [kg]"
 
 
 @pytest.mark.parametrize(

@@ -6,8 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from trimopt.book.book_columns import JUMBO_COLUMNS, ORDER_COLUMNS
-from trimopt.book.match_headings import Vocabulary, name_key
+from trimopt.book.book_columns import JUMBO_COLUMNS, ORDER_COLUMNS, name_key
+from trimopt.book.match_headings import Vocabulary
 
 
 def words(mapped: dict[str, str] | None = None) -> Vocabulary:
@@ -30,6 +30,10 @@ def words(mapped: dict[str, str] | None = None) -> Vocabulary:
         ("Min. diameter", "min_diameter", 1),
         ("Diameter (max) [in]", None, None),
         ("Diameter max [in]", "max_diameter", Fraction(127, 5)),
+        ("Diameter least [mm]", "min_diameter", 1),
+        ("Diameter greatest [mm]", "max_diameter", 1),
+        ("Min dia [mm]", "min_diameter", 1),
+        ("Greatest reel mass [kg]", "max_reel_mass", 1),
         ("Core inside diameter", "core", 1),
         ("Basis weight [lb 24x36, 500 sheets]", "grammage", Fraction(45359237, 27870912)),
         ("Basis weight lb 24x36, 500 sheets", "grammage", Fraction(45359237, 27870912)),
@@ -90,7 +94,7 @@ def test_two_columns_for_one_are_a_fault() -> None:
 
 def test_the_mills_own_headings() -> None:
     """A mapped heading names our column; the usual word beside it then names nothing."""
-    mapped = {"width": "Format 1", "Diameter greatest": "OD"}
+    mapped = {"width": "Format 1", "Max. diameter": "OD"}
     headings = words(mapped).match(["Format 1 [in]", "Width", "od", "Order"])
     assert headings.known["width"].index == 0
     assert headings.known["max_diameter"].index == 2
@@ -105,3 +109,12 @@ def test_the_mills_own_headings() -> None:
 def test_a_mapping_of_no_column_is_kept_for_a_warning() -> None:
     """A slip in the mill file's mapping does not pass unseen."""
     assert words({"witdh": "Format 1"}).unknown_mappings == ["witdh"]
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [("No edge", "no_edge"), ("Sheets a ream", "sheets_a_ream"), ("Made before", "made")],
+)
+def test_earlier_headings_name_what_they_named(text: str, key: str) -> None:
+    """Exports that were made for an earlier template are read as before."""
+    assert list(words().match([text]).known) == [key]

@@ -58,7 +58,7 @@ def test_a_blank_that_is_needed(tmp_path: Path, heading: str, right: str) -> Non
 @pytest.mark.parametrize(
     "heading",
     [
-        "Grammage [g/m²]", WIDTH, "Diameter least [mm]", "Diameter greatest [mm]", "Core [mm]",
+        "Grammage [g/m²]", WIDTH, "Min. diameter [mm]", "Max. diameter [mm]", "Core [mm]",
         "Quantity", UNDER, OVER, "Made", "Priority", "Max reel mass", "Joins",
     ],
 )  # fmt: skip
@@ -80,7 +80,7 @@ def test_order_numbers_that_stand_twice(tmp_path: Path) -> None:
     rows = [{**REEL, "Order": name} for name in ("a1", "A1", "a2", " a1 ")]
     book = read_rows(tmp_path, *rows)
     assert [fault.row for fault in book.faults] == [2, 3, 5]
-    assert book.faults[0].wrong == "stands in rows 3, 5 too"
+    assert book.faults[0].wrong == "also used in rows 3, 5"
     assert [order.number for order in book.orders] == ["a2"]
     assert [each.order for each in book.left_out] == ["a1", "A1", "a1"]
 
@@ -103,7 +103,7 @@ def test_a_line_column_makes_the_number(tmp_path: Path) -> None:
         ({**without(REEL, "Quantity", "Unit"), "Quantity [t]": 3}, Unit.KG, 3000),
         ({**SHEET, "Quantity": "40 reams of 250", "Unit": None}, Unit.SHEETS, 10000),
         ({**SHEET, "Quantity": 40, "Unit": "reams of 250"}, Unit.SHEETS, 10000),
-        ({**SHEET, "Quantity": 40, "Unit": "reams", "Sheets a ream": 500}, Unit.SHEETS, 20000),
+        ({**SHEET, "Quantity": 40, "Unit": "reams", "Sheets per ream": 500}, Unit.SHEETS, 20000),
         ({**SHEET, "Quantity": 2.5, "Unit": "reams of 500"}, Unit.SHEETS, 1250),
     ],
 )
@@ -132,15 +132,15 @@ def test_units_of_quantity(
             "Quantity",
             "whole number of sheets",
         ),
-        ({**SHEET, "Unit": "reams"}, "Sheets a ream", "reams without their count"),
-        ({**SHEET, "Unit": "reams of 250", "Sheets a ream": 500}, "Sheets a ream", "says 250"),
-        ({**REEL, "Sheets a ream": 500}, "Sheets a ream", "on a reel line"),
+        ({**SHEET, "Unit": "reams"}, "Sheets per ream", "reams without their count"),
+        ({**SHEET, "Unit": "reams of 250", "Sheets per ream": 500}, "Sheets per ream", "says 250"),
+        ({**REEL, "Sheets per ream": 500}, "Sheets per ream", "on a reel line"),
         ({**REEL, "Made [t]": 1}, "Made [t]", "in t on a line in reels"),
         ({**REEL, "Made": "1 t"}, "Made", "in t on a line in reels"),
         ({**REEL, "Product": "bobbin"}, "Product", "neither reel nor sheet"),
         ({**REEL, "Priority": 0}, "Priority", "below 1"),
         ({**REEL, "Priority": 1.5}, "Priority", "not a whole number"),
-        ({**REEL, "No edge": "maybe"}, "No edge", "neither yes nor no"),
+        ({**REEL, "Keep off edge": "maybe"}, "Keep off edge", "neither yes nor no"),
         ({**REEL, WIDTH: "29 in"}, WIDTH, "in in under a heading in mm"),
         ({**REEL, WIDTH: "800 furlongs"}, WIDTH, "text where a number belongs"),
         ({**REEL, WIDTH: 733.3333}, WIDTH, "finer than any knife is set"),
@@ -151,8 +151,8 @@ def test_quantities_and_flags_that_cannot_be(
     tmp_path: Path, row: dict[str, Any], column: str, wrong: str
 ) -> None:
     """What does not go together is named where it stands."""
-    if "Made [t]" not in row and "Sheets a ream" not in row:
-        row = {**row, "Sheets a ream": row.get("Sheets a ream")}
+    if "Made [t]" not in row and "Sheets per ream" not in row:
+        row = {**row, "Sheets per ream": row.get("Sheets per ream")}
     fault = one_fault(read_rows(tmp_path, row))
     assert fault.column == column
     assert wrong in fault.wrong
@@ -160,7 +160,7 @@ def test_quantities_and_flags_that_cannot_be(
 
 def test_reams_of_the_line_are_kept_for_packing(tmp_path: Path) -> None:
     """A count of sheets a ream stays with an order in sheets too."""
-    (order,) = read_rows(tmp_path, {**SHEET, "Sheets a ream": 250}).require_clean().orders
+    (order,) = read_rows(tmp_path, {**SHEET, "Sheets per ream": 250}).require_clean().orders
     assert order.sheets_a_ream == 250
 
 
@@ -182,12 +182,12 @@ def test_inches_and_pounds_come_exactly_and_are_shown_again(tmp_path: Path) -> N
     """A book in inches, pounds and basis weight: exact in metric, kept as written."""
     row = {
         **without(
-            REEL, WIDTH, "Grammage [g/m²]", "Diameter least [mm]", "Diameter greatest [mm]",
+            REEL, WIDTH, "Grammage [g/m²]", "Min. diameter [mm]", "Max. diameter [mm]",
             "Core [mm]",
         ),
         "Width [in]": "29 1/2",
         "Basis weight [lb 25x38, 500 sheets]": 170,
-        "Diameter greatest [in]": 49.25,
+        "Max. diameter [in]": 49.25,
         "Core [mm]": 76,
         "Quantity": 10000,
         "Unit": "lb",
@@ -267,10 +267,11 @@ def test_no_custom_for_a_blank_tolerance(tmp_path: Path) -> None:
     blank = {**REEL, UNDER: None}
     none = replace(example_mill(), tolerances=())
     fault = one_fault(read_rows(tmp_path, blank, mill=none))
-    assert (fault.column, fault.wrong) == (UNDER, "blank, and the mill file states no custom")
+    assert fault.column == UNDER
+    assert fault.wrong == "blank, and the mill file states no default tolerance"
     small = replace(none, tolerances=(custom("1/10", "1/10", to=None, below=1),))
     fault = one_fault(read_rows(tmp_path, blank, mill=small))
-    assert fault.wrong == "blank, and the mill file has no custom for its tonnage"
+    assert fault.wrong == "blank, and the mill file has no default tolerance for its tonnage"
 
 
 def test_a_tolerance_for_both(tmp_path: Path) -> None:

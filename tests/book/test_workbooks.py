@@ -42,7 +42,7 @@ def test_cells_of_every_kind(tmp_path: Path) -> None:
         "Unit": "t",
         "Width": None,
         "Due": datetime.fromisoformat("2026-11-27T14:30"),
-        "No edge": True,
+        "Keep off edge": True,
         "Priority": 2.0,
         "Remarks": "two\nlines",
     }

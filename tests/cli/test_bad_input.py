@@ -19,8 +19,8 @@ from trimopt.making import prepare_held, runs_of
 from trimopt.mill import read_mill
 
 _HEAD = (
-    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Chop,Diameter least,Diameter greatest,Core,"
-    "Quantity,Unit,Greatest reel mass,No edge\n"
+    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Chop,Min. diameter,Max. diameter,Core,"
+    "Quantity,Unit,Max. reel mass,Keep off edge\n"
 )
 _GOOD = "G1,Estrova Print,Folding boxboard,250,reel,1160,,1140,1250,152,8,reels,,\n"
 _SHEET = "X1,Wrenlow Cartons,Folding boxboard,250,sheet,720,1020,,,,4000,sheets,,\n"
@@ -145,7 +145,7 @@ def test_a_diameter_between_two_whole_metres(
     thick = ("bulk_cm3_g = 1.60", "caliper_um = 4000")
     found = _planned(tmp_path / "bad", capsys, _GOOD + _bad(least=901, greatest=901), thick)
     assert (found.code, found.left_out) == (3, None)
-    assert 'b.csv, row 3, Diameter greatest: "901" no whole metre of length gives' in found.err
+    assert 'b.csv, row 3, Max. diameter: "901" no whole metre of length gives' in found.err
     assert "on the 152 mm core 156 m gives 900.2 mm and 157 m gives 902.9 mm" in found.err
     for near in (900.2, 902.9):
         assert _passes(tmp_path, _GOOD + _bad(least=near, greatest=near), thick)

@@ -48,7 +48,7 @@ def test_check_as_json() -> None:
 
 def test_check_names_what_no_set_can_hold(tmp_path: Path) -> None:
     """What stops an order when it is planned is said by the check of its book, too."""
-    row = {**REEL, "Width across [mm]": 2500, "No edge": "yes"}
+    row = {**REEL, "Width across [mm]": 2500, "Keep off edge": "yes"}
     book = write_csv(tmp_path / "book.csv", [row])
     mill = str(ROOT / "orders" / "mill.toml")
     result = CliRunner().invoke(trimopt, ["check", str(book), "--mill", mill])

@@ -14,7 +14,7 @@ from trimopt.cli import main
 
 _EVIL = "\x1b]0;owned\x07\u202e＝1+1" + HOSTILE.replace("\x00", "")[:-1]
 _HEAD = (
-    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"
+    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Min. diameter,Max. diameter,Core,"
     "Quantity,Unit\n"
 )
 

@@ -15,7 +15,7 @@ from trimopt.cli import trimopt
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
 
-NARROW = {"Diameter least [mm]": 1240, "Under tolerance [%]": 0, "Over tolerance [%]": 0}
+NARROW = {"Min. diameter [mm]": 1240, "Under tolerance [%]": 0, "Over tolerance [%]": 0}
 ROWS = (
     {**REEL, **NARROW, "Order": "A-1", "Width across [mm]": 1000, "Quantity": 8},
     {**REEL, **NARROW, "Order": "A-2", "Width across [mm]": 1310, "Quantity": 4},

@@ -14,7 +14,7 @@ from trimopt.ledger.kept_plans import numbers_kept
 from trimopt.ledger.ledger_file import ledger_url
 
 _BOOK = (
-    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"
+    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Min. diameter,Max. diameter,Core,"
     "Quantity,Unit\nG1,Estrova Print,Folding boxboard,250,reel,1160,1140,1250,152,8,reels\n"
 )
 _KINDS = ("-labels.csv", ".html", ".json", ".xlsx")

@@ -15,7 +15,7 @@ from trimopt.mill import read_mill
 
 _APART, _ONE = "fru\u0308h", "früh"
 _BOOK = (
-    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"
+    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Min. diameter,Max. diameter,Core,"
     f"Quantity,Unit\n{_APART}1,K,Folding boxboard,250,reel,1160,1140,1250,152,8,reels\n"
 )
 
@@ -66,6 +66,6 @@ def test_orders_of_one_name_in_two_forms_are_twins() -> None:
     Path("b.csv").write_text(twin, encoding="utf-8")
     book = read_book(Path("b.csv"), read_mill(Path("orders", "mill.toml")))
     assert [fault.wrong for fault in book.faults] == [
-        "stands in row 3 too",
-        "stands in row 2 too",
+        "also used in row 3",
+        "also used in row 2",
     ]

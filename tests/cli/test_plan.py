@@ -155,8 +155,8 @@ def test_a_shift_that_ends_too_early_is_said_everywhere(
     (tmp_path / "mill.toml").write_bytes((ROOT / "orders" / "mill.toml").read_bytes())
     book = tmp_path / "two.csv"
     book.write_text(
-        f"{head}Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,"
-        "Diameter greatest,Core,"
+        f"{head}Order,Customer,Grade,Grammage,Reel or sheet,Width,Min. diameter,"
+        "Max. diameter,Core,"
         "Quantity,Unit,Priority\n"
         "E1,Estrova Print,Folding boxboard,250,reel,1160,1240,1250,152,4,reels,1\n"
         "E2,Wrenlow Cartons,Folding boxboard,250,reel,1150,1140,1150,152,40,reels,2\n",

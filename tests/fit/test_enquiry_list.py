@@ -155,7 +155,7 @@ def test_without_a_custom_a_tolerance_must_be_stated(tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
     path.write_text("width;reels\n735;12\n", encoding="utf-8")
     faults = read_list(path, mill, _paper).rows[0].faults
-    assert "no custom for its tonnage; a percentage, 0 among them" in str(faults[0])
+    assert "no default tolerance for its tonnage; a percentage, 0 among them" in str(faults[0])
 
 
 def test_options_are_read_alike() -> None:

@@ -12,7 +12,7 @@ from trimopt.plan.model import Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 
 _MILL = Path(__file__).parents[2] / "orders" / "mill.toml"
-_HEADINGS = "Order;Customer;Grade;Grammage;Product;Width;Diameter least;Diameter greatest;Core"
+_HEADINGS = "Order;Customer;Grade;Grammage;Product;Width;Min. diameter;Max. diameter;Core"
 
 
 def _planned(folder: Path, reels: int) -> tuple[Plan, float]:

@@ -23,7 +23,7 @@ from trimopt.plan.planning.plan_book import WORKER_BROKE, Workers, make_plan
 from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
 
 _BOOK = (
-    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Diameter least,Diameter greatest,Core,"
+    "Order,Customer,Grade,Grammage,Reel or sheet,Width,Min. diameter,Max. diameter,Core,"
     "Quantity,Unit\nG1,K,Folding boxboard,250,reel,1160,1140,1250,152,8,reels\n"
     "G2,K,Folding boxboard,300,reel,1060,1140,1250,152,6,reels\n"
     "G3,K,Folding boxboard,300,reel,900,1140,1250,152,6,reels\n"

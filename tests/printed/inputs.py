@@ -293,10 +293,10 @@ def _asked(cells: _Cells) -> Asked:
     if unit in ("t", "lb"):
         factor, unit = {"t": Fraction(1000), "lb": _POUND}[unit], "kg"
     elif unit == "reams":
-        factor, unit = exact(cells["Sheets a ream"][0]), "sheets"
+        factor, unit = exact(cells["Sheets per ream"][0]), "sheets"
     width, core = _width(cells, "Width across"), _width(cells, "Core")
     assert width is not None
-    min_free = cells.get("Diameter least", ("", ""))[0] == "free"
+    min_free = cells.get("Min. diameter", ("", ""))[0] == "free"
     due = cells.get("Due", (None, ""))[0]
     if isinstance(due, date) and not isinstance(due, datetime):
         due = datetime.combine(due, time(23, 59))
@@ -310,9 +310,9 @@ def _asked(cells: _Cells) -> Asked:
         sheet=text("Product") == "sheet",
         width_mm=width,
         chop_mm=_width(cells, "Chop"),
-        min_mm=None if min_free else _width(cells, "Diameter least"),
+        min_mm=None if min_free else _width(cells, "Min. diameter"),
         min_free=min_free,
-        max_mm=_width(cells, "Diameter greatest"),
+        max_mm=_width(cells, "Max. diameter"),
         core_mm=None if core is None else float(core),
         unit=unit,
         quantity=exact(cells["Quantity"][0]) * factor,
@@ -321,8 +321,8 @@ def _asked(cells: _Cells) -> Asked:
         over=share("Over tolerance"),
         due=due,
         priority=cells.get("Priority", (None, ""))[0],
-        no_edge=text("No edge") == "yes",
-        reel_kg=exact(cells["Greatest reel mass"][0]) if "Greatest reel mass" in cells else None,
+        no_edge=text("Keep off edge") == "yes",
+        reel_kg=exact(cells["Max. reel mass"][0]) if "Max. reel mass" in cells else None,
         joins=int(text("Joins allowed") or 0),
         destination=text("Destination"),
     )

@@ -26,8 +26,8 @@ _AS_RUN = list(HEADINGS.values())
 _FIGURES_AS_RUN = _AS_RUN[6:8] + _AS_RUN[9:14]
 _ENQUIRY = {
     "Name": "n", "Width": 735, "Reels": 12, "Grade": "Folding boxboard", "Grammage": 250,
-    "Chop": None, "Diameter least": 1150, "Diameter greatest": 1250, "Core": 152, "Under": 5,
-    "Over": 5, "Greatest reel mass": 2000, "Sheets a ream": None, "Quantity": None, "Unit": None,
+    "Chop": None, "Min. diameter": 1150, "Max. diameter": 1250, "Core": 152, "Under": 5,
+    "Over": 5, "Max. reel mass": 2000, "Sheets per ream": None, "Quantity": None, "Unit": None,
     "Tonnes": None, "Sheets": None, "Tolerance": None,
 }  # fmt: skip
 _TEXTS = {"Name", "Grade", "Unit"}
@@ -86,7 +86,7 @@ def test_a_sheet_is_recorded_or_refused(tmp_path: Path, heading: str) -> None:
 def test_every_cell_of_a_list(tmp_path: Path, heading: str) -> None:
     """A row's other fault is told, and each figure of no size is one at its cell."""
     mill = example_mill()
-    other = "Core" if heading != "Core" else "Diameter least"
+    other = "Core" if heading != "Core" else "Min. diameter"
     values = [*FIGURES, *OTHERS]
     sound = {**_ENQUIRY, other: -5}
     if heading in {"Tonnes", "Sheets", "Quantity"}:

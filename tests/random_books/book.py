@@ -82,7 +82,7 @@ class _Book:
             row["Priority"] = draw.randint(1, 3)
             self.traits.add("priority")
         if draw.random() < 0.08:
-            row["No edge"] = "yes"
+            row["Keep off edge"] = "yes"
             self.traits.add("no edge")
         if self.mill.winder["joins_allowed"]:
             row["Joins allowed"] = draw.choice([0, 1, 1, 2])
@@ -101,13 +101,13 @@ class _Book:
         core = draw.choice([*self.mill.sections["winder.core"], None])
         top = draw.choice([largest, round(draw.uniform(0.6, 1) * largest, -1)])
         if draw.random() < 0.9:
-            row |= self._length("Diameter greatest", top)
+            row |= self._length("Max. diameter", top)
         if draw.random() < 0.7:
             row |= self._length(
-                "Diameter least", max(smallest, top - draw.choice([0, 10, 50, 150, 300]))
+                "Min. diameter", max(smallest, top - draw.choice([0, 10, 50, 150, 300]))
             )
         elif draw.random() < 0.4:
-            row["Diameter least [in]" if self.mill.inches else "Diameter least [mm]"] = "free"
+            row["Min. diameter [in]" if self.mill.inches else "Min. diameter [mm]"] = "free"
             self.traits.add("free diameter")
         if core is not None:
             inches = str(core["inside_mm"]).removesuffix(" in")
@@ -121,7 +121,7 @@ class _Book:
         unit = draw.choice(["reels", "reels", "t", "kg", "m", "lb" if self.mill.inches else "kg"])
         row |= {"Unit": unit, "Quantity": _quantity(unit, reels, reel_kg, metres)}
         if draw.random() < 0.1:
-            row["Greatest reel mass [kg]"] = round(reel_kg * draw.uniform(0.6, 1.2)) + 1
+            row["Max. reel mass [kg]"] = round(reel_kg * draw.uniform(0.6, 1.2)) + 1
             self.traits.add("order's reel mass")
         return row
 
@@ -136,8 +136,8 @@ class _Book:
         self.traits.add("sheets")
         count = round(about_kg / sheet_kg, -2)
         if unit == "reams":
-            row["Sheets a ream"] = draw.choice([100, 250])
-            return {**row, "Unit": unit, "Quantity": max(1, round(count / row["Sheets a ream"]))}
+            row["Sheets per ream"] = draw.choice([100, 250])
+            return {**row, "Unit": unit, "Quantity": max(1, round(count / row["Sheets per ream"]))}
         amount = {"sheets": max(1.0, count), "t": round(about_kg / 1000, 2), "kg": round(about_kg)}
         return {**row, "Unit": unit, "Quantity": amount[unit]}
 

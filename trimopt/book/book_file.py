@@ -9,23 +9,24 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from os import PathLike
 from pathlib import Path
+from typing import Generic, TypeVar
 
-from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS
 from trimopt.book.book_settings import Settings
 from trimopt.book.diameters import notes_on_min_diameter
-from trimopt.book.instruction_line import InstructionLine, read_instruction
-from trimopt.book.jumbo_line import JumboLine, read_jumbo
+from trimopt.book.instruction_line import read_instruction
+from trimopt.book.jumbo_line import read_jumbo
 from trimopt.book.locate_tables import (
     INSTRUCTIONS,
+    ORDERS,
     FoundTable,
+    FoundTables,
     find_table,
     find_tables,
-    order_vocabulary,
 )
-from trimopt.book.model import Book, LeftOut, Order
-from trimopt.book.order_line import Line, read_line
+from trimopt.book.model import Book, Instruction, JumboInStock, LeftOut, Order
+from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
-from trimopt.book.row_reader import Table
+from trimopt.book.row_reader import Line, Table
 from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.tonnage import within_the_mill
 from trimopt.errors import Fault
@@ -33,6 +34,7 @@ from trimopt.mill import Mill
 
 __all__ = ["read_book"]
 
+_Item = TypeVar("_Item")
 _SAID = 3  # faults of a line that the plan names
 
 
@@ -77,12 +79,12 @@ def read_book(
     data = file_bytes(path, source)
     if not data:
         raise unreadable(source, "the file is empty", "a table with headings and order lines")
-    file = opened(path, data, order_vocabulary(mill), source)
+    file = opened(path, data, ORDERS.vocabulary(mill), source)
     tables = find_tables(file, mill, source)
     day, day_warnings = _day(as_of, tables.settings, file, path.name)
 
-    orders = Lines(tables.orders, ORDER_COLUMNS, tables.settings)
-    lines = [read_line(orders.table, row, cells, mill, day) for row, cells in orders.rows()]
+    orders = Lines(tables.orders, tables.settings)
+    lines = [read_order(reader, mill, day) for reader in orders.readers()]
     if not lines:
         raise unreadable(
             source,
@@ -91,135 +93,123 @@ def read_book(
             where=tables.orders.sheet.name,
             row=tables.orders.heading_row,
         )
-    lines = within_the_mill(orders.table, _without_spoilt(orders, lines), mill)
-    jumbo_lines: list[JumboLine] = []
-    jumbo_faults: Sequence[Fault] = ()
+    lines = _without_twins(orders, lines, "number")
+    of_orders = _read_table(orders, within_the_mill(orders.table, lines, mill), "")
+    of_jumbos: _ReadTable[JumboInStock] = _ReadTable()
     if tables.jumbos is not None:
-        jumbos = Lines(tables.jumbos, JUMBO_COLUMNS, tables.settings)
-        jumbo_lines = [read_jumbo(jumbos.table, row, cells, mill) for row, cells in jumbos.rows()]
-        jumbo_lines = _without_twins(jumbos, jumbo_lines)
-        jumbo_faults = jumbos.faults
-    line_faults = [fault for line in lines for fault in line.faults]
-    faults = [*tables.faults, *sorted([*orders.faults, *line_faults], key=_row)]
-    line_faults = [fault for jumbo_line in jumbo_lines for fault in jumbo_line.faults]
-    faults += sorted([*jumbo_faults, *line_faults], key=_row)
-    orders_read = tuple(line.order for line in lines if line.order is not None)
-    instructed = _instructed(instructions, tables.instructions, tables.settings, orders_read, mill)
-    faults += instructed.faults
-    left_out = [
-        _left_out(line.number or f"row {line.row}", line.row, [*orders.faults, *line.faults])
-        for line in lines
-        if line.order is None
-    ]
-    left_out += [
-        _left_out(
-            f"jumbo {one.name}" if one.name else f"jumbo in row {one.row}",
-            one.row,
-            [*jumbo_faults, *one.faults],
-        )
-        for one in jumbo_lines
-        if one.jumbo is None
-    ]
-    line_warnings = [warning for line in lines for warning in line.warnings]
+        jumbos = Lines(tables.jumbos, tables.settings)
+        read = [read_jumbo(reader, mill) for reader in jumbos.readers()]
+        of_jumbos = _read_table(jumbos, _without_twins(jumbos, read, "name"), "jumbo")
+    asked = _instructions(instructions, tables, of_orders.items, mill)
+    of_instructions = asked.read
+    settings = tables.settings
     return Book(
         source=source,
         fingerprint=hashlib.sha256(data).hexdigest(),
         as_of=day,
-        orders=orders_read,
-        jumbos=tuple(one.jumbo for one in jumbo_lines if one.jumbo is not None),
-        only_listed_jumbos=tables.settings.only_listed_jumbos,
-        jumbos_in_order=tables.settings.jumbos_in_order,
-        shift_ends=tables.settings.shift_ends,
-        instructions=tuple(
-            line.instruction for line in instructed.lines if line.instruction is not None
+        orders=of_orders.items,
+        jumbos=of_jumbos.items,
+        only_listed_jumbos=settings.only_listed_jumbos,
+        jumbos_in_order=settings.jumbos_in_order,
+        shift_ends=settings.shift_ends,
+        instructions=of_instructions.items,
+        instructions_source=asked.source,
+        instructions_fingerprint=asked.fingerprint,
+        faults=(
+            *tables.faults,
+            *of_orders.faults,
+            *of_jumbos.faults,
+            *asked.faults,
+            *of_instructions.faults,
         ),
-        instructions_source=instructed.source,
-        instructions_fingerprint=instructed.fingerprint,
-        faults=tuple(faults),
         warnings=(
             *file.warnings,
             *tables.warnings,
             *day_warnings,
-            *line_warnings,
-            *notes_on_min_diameter(orders.table, orders_read, mill),
-            *instructed.warnings,
+            *of_orders.warnings,
+            *notes_on_min_diameter(orders.table, of_orders.items, mill),
+            *asked.warnings,
+            *of_instructions.warnings,
         ),
-        left_out=(*left_out, *instructed.left_out),
+        left_out=(*of_orders.left_out, *of_jumbos.left_out, *of_instructions.left_out),
     )
-
-
-def _left_out(name: str, row: int, faults: Sequence[Fault]) -> LeftOut:
-    """A line with its faults in short."""
-    own = [
-        " ".join(text for text in (fault.column, fault.quoted, fault.wrong) if text)
-        for fault in faults
-        if fault.row == row
-    ]
-    more = f", and {len(own) - _SAID} more" if len(own) > _SAID else ""
-    return LeftOut(order=name, why=f"its line has faults: {', '.join(own[:_SAID])}{more}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Instructed:
-    """The lines of the instruction sheet, of the book or of a file of its own."""
+class _ReadTable(Generic[_Item]):
+    """What the lines of a table gave."""
 
-    lines: tuple[InstructionLine, ...] = ()
+    items: tuple[_Item, ...] = ()
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
-    source: str = ""
-    fingerprint: str = ""
-
     left_out: tuple[LeftOut, ...] = ()
 
 
-def _instructed(
-    path: str | PathLike[str] | None,
-    found: FoundTable | None,
-    settings: Settings,
-    orders: tuple[Order, ...],
-    mill: Mill,
-) -> _Instructed:
-    whole = _Instructed()
-    if path is not None:
-        path = Path(path)
-        source = str(path)
-        data = file_bytes(path, source)
-        file = opened(path, data, INSTRUCTIONS.vocabulary(mill), source)
-        found, settings, faults, warnings = find_table(file, INSTRUCTIONS, mill, source)
-        whole = _Instructed(
-            faults=faults,
-            warnings=(*file.warnings, *warnings),
-            source=source,
-            fingerprint=hashlib.sha256(data).hexdigest(),
-        )
-    if found is None:
-        return whole
-    rows = Lines(found, INSTRUCTION_COLUMNS, settings)
-    lines = tuple(
-        read_instruction(rows.table, row, cells, orders, mill) for row, cells in rows.rows()
-    )
-    line_faults = sorted(
-        [*rows.faults, *(fault for line in lines for fault in line.faults)], key=_row
-    )
-    spoilt = {line.row for line in lines if line.faults} | rows.spoilt
-    left_out = []
+def _read_table(rows: Lines, lines: Sequence[Line[_Item]], noun: str) -> _ReadTable[_Item]:
+    """The lines taken together; `noun` names one without its name, none for an order."""
+    items, left_out = [], []
+    faults = [*rows.faults, *(fault for line in lines for fault in line.faults)]
     for line in lines:
-        name = f"instruction in row {line.row}"
-        if line.row in spoilt:
-            left_out.append(_left_out(name, line.row, line_faults))
-        elif line.warnings:
-            left_out.append(LeftOut(order=name, why=", ".join(w.wrong for w in line.warnings)))
-    return replace(
-        whole,
-        lines=tuple(line for line in lines if line.row not in spoilt),
-        faults=(*whole.faults, *line_faults),
-        warnings=(*whole.warnings, *(warning for line in lines for warning in line.warnings)),
+        if line.item is not None and line.row not in rows.spoilt:
+            items.append(line.item)
+            continue
+        own = [fault for fault in faults if fault.row == line.row]
+        name = line.name or (f"in row {line.row}" if noun else f"row {line.row}")
+        if own or line.row in rows.spoilt or line.warnings:
+            why = _faults_in_short(own) if own else ", ".join(one.wrong for one in line.warnings)
+            left_out.append(LeftOut(order=f"{noun} {name}".strip(), why=why))
+    return _ReadTable(
+        items=tuple(items),
+        faults=tuple(sorted(faults, key=lambda fault: fault.row or 0)),
+        warnings=tuple(warning for line in lines for warning in line.warnings),
         left_out=tuple(left_out),
     )
 
 
-def _row(fault: Fault) -> int:
-    return fault.row or 0
+def _faults_in_short(faults: Sequence[Fault]) -> str:
+    own = [
+        " ".join(text for text in (fault.column, fault.quoted, fault.wrong) if text)
+        for fault in faults
+    ]
+    more = f", and {len(own) - _SAID} more" if len(own) > _SAID else ""
+    return f"its line has faults: {', '.join(own[:_SAID])}{more}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Instructions:
+    """What the instruction sheet of the book gave, or a file of instructions alone."""
+
+    read: _ReadTable[Instruction] = _ReadTable()
+    faults: tuple[Fault, ...] = ()  # of the file and its settings
+    warnings: tuple[Fault, ...] = ()
+    source: str = ""
+    fingerprint: str = ""
+
+
+def _instructions(
+    path: str | PathLike[str] | None, tables: FoundTables, orders: tuple[Order, ...], mill: Mill
+) -> _Instructions:
+    def read(found: FoundTable, settings: Settings) -> _ReadTable[Instruction]:
+        rows = Lines(found, settings)
+        lines = [read_instruction(reader, orders, mill) for reader in rows.readers()]
+        return _read_table(rows, lines, "instruction")
+
+    if path is None:
+        if tables.instructions is None:
+            return _Instructions()
+        return _Instructions(read=read(tables.instructions, tables.settings))
+    path = Path(path)
+    source = str(path)
+    data = file_bytes(path, source)
+    file = opened(path, data, INSTRUCTIONS.vocabulary(mill), source)
+    found, settings, faults, warnings = find_table(file, INSTRUCTIONS, mill, source)
+    return _Instructions(
+        read=read(found, settings),
+        faults=faults,
+        warnings=(*file.warnings, *warnings),
+        source=source,
+        fingerprint=hashlib.sha256(data).hexdigest(),
+    )
 
 
 def _day(
@@ -244,40 +234,20 @@ def _day(
     return day, [warning]
 
 
-def _without_spoilt(orders: Lines, lines: list[Line]) -> list[Line]:
-    """The lines, those without an order that share a number or stand in merged cells."""
-    by_number = defaultdict(list)
-    for line in lines:
-        if line.number:
-            by_number[line.number.casefold()].append(line.row)
-    checked = []
-    for line in lines:
-        rows = by_number.get(line.number.casefold(), [])
-        if len(rows) > 1:
-            twin = _twin_fault(orders.table, "number", line.row, line.number, rows)
-            checked.append(replace(line, order=None, faults=(*line.faults, twin)))
-        elif line.row in orders.spoilt:
-            checked.append(replace(line, order=None))
-        else:
-            checked.append(line)
-    return checked
-
-
-def _without_twins(jumbos: Lines, lines: list[JumboLine]) -> list[JumboLine]:
+def _without_twins(rows: Lines, lines: Sequence[Line[_Item]], key: str) -> list[Line[_Item]]:
+    """The lines, a fault in each whose number or name, in column `key`, is another's too."""
     by_name = defaultdict(list)
     for line in lines:
         if line.name:
             by_name[line.name.casefold()].append(line.row)
     checked = []
     for line in lines:
-        rows = by_name.get(line.name.casefold(), [])
-        if len(rows) > 1:
-            twin = _twin_fault(jumbos.table, "name", line.row, line.name, rows)
-            checked.append(replace(line, jumbo=None, faults=(*line.faults, twin)))
-        elif line.row in jumbos.spoilt:
-            checked.append(replace(line, jumbo=None))
+        same = by_name[line.name.casefold()] if line.name else []
+        if len(same) > 1:
+            twin = _twin_fault(rows.table, key, line.row, line.name, same)
+            checked.append(replace(line, item=None, faults=(*line.faults, twin)))
         else:
-            checked.append(line)
+            checked.append(replace(line, item=None) if line.row in rows.spoilt else line)
     return checked
 
 
@@ -289,6 +259,6 @@ def _twin_fault(table: Table, key: str, row: int, value: str, rows: Sequence[int
         row=row,
         column=table.headings[key].text,
         value=value,
-        wrong=f"stands in row{'s' if len(others) > 1 else ''} {shown} too",
-        right="a number of its own for every line",
+        wrong=f"also used in row{'s' if len(others) > 1 else ''} {shown}",
+        right="give every line its own number",
     )

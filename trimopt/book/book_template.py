@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
 from os import PathLike
 from typing import TYPE_CHECKING, Any
 
-from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
-from trimopt.book.book_settings import SETTING_NAMES
+from trimopt.book.book_columns import (
+    BOOK_SETTINGS,
+    FREE,
+    INSTRUCTION_COLUMNS,
+    JUMBO_COLUMNS,
+    JUMBO_SETTINGS,
+    ORDER_COLUMNS,
+    Column,
+)
 from trimopt.book.how_to_fill_in import set_up_page, write_filling_in
 from trimopt.book.makeable import mm
 from trimopt.book.units_of_measure import Dimension
@@ -32,10 +38,22 @@ __all__ = [
 ORDER_HEADING_ROW = 5
 JUMBO_HEADING_ROW = 4
 INSTRUCTION_HEADING_ROW = 3
+_SETTING_ROW = 2
 _LINES = 1000  # rows with drop-downs
-_AS_TEXT = frozenset({"number", "name", "orders", "pattern"})  # 2-1 would become a date
-_LEFT_TO_THE_USER = frozenset({"line", "tolerance"})  # read, but not in the empty book
 _MADE_ON = datetime.fromisoformat("2026-01-05T08:00:00")  # fixed: the same mill, the same file
+
+_ABOVE_0: dict[str, Any] = {"type": "decimal", "operator": "greaterThan", "formula1": "0"}
+_FROM_0 = {**_ABOVE_0, "operator": "greaterThanOrEqual"}
+_PERCENT = {"type": "decimal", "operator": "between", "formula1": "0", "formula2": "99.99"}
+_RULES: dict[Dimension, tuple[str, dict[str, Any]]] = {
+    Dimension.TEXT: ("", {}),
+    Dimension.FLAG: ("yes or no", {"type": "list", "formula1": '"yes,no"'}),
+    Dimension.MOMENT: (
+        "a date, with or without a time",
+        {**_ABOVE_0, "type": "date", "formula1": "36526"},  # from the year 2000
+    ),
+    Dimension.SHARE: ("per cent, from 0 to below 100", _PERCENT),
+}
 
 _DARK, _MID, _PALE = "FF1F3A4D", "FF5B7C8D", "FFF2F5F7"
 _FONT = "Calibri"
@@ -43,7 +61,7 @@ _FONT = "Calibri"
 
 def template_columns() -> tuple[Column, ...]:
     """The order table's columns in the empty book, from the left."""
-    return tuple(column for column in ORDER_COLUMNS if column.key not in _LEFT_TO_THE_USER)
+    return tuple(column for column in ORDER_COLUMNS if column.in_template)
 
 
 def write_template(path: str | PathLike[str], mill: Mill) -> None:
@@ -62,36 +80,28 @@ def write_template(path: str | PathLike[str], mill: Mill) -> None:
 def template_workbook(mill: Mill) -> Workbook:
     """The empty order book: Orders, Jumbos, Instructions, How to fill in and Lists (hidden)."""
     from openpyxl import Workbook  # noqa: PLC0415  # slow to import; only writing needs it
+    from openpyxl.utils import get_column_letter  # noqa: PLC0415
 
     workbook = Workbook()
-    orders = workbook.worksheets[0]
-    orders.title = "Orders"
-    jumbos = workbook.create_sheet("Jumbos")
-    instructions = workbook.create_sheet("Instructions")
-    filling_in = workbook.create_sheet("How to fill in")
+    workbook.remove(workbook.worksheets[0])
+    sheets = [
+        ("Orders", "Order book", BOOK_SETTINGS, ORDER_HEADING_ROW, template_columns()),
+        ("Jumbos", "Jumbos in stock", JUMBO_SETTINGS, JUMBO_HEADING_ROW, JUMBO_COLUMNS),
+        ("Instructions", "Instructions for the plan", (), INSTRUCTION_HEADING_ROW,
+         INSTRUCTION_COLUMNS),
+    ]  # fmt: skip
+    made = [(workbook.create_sheet(name), *rest) for name, *rest in sheets]
+    write_filling_in(workbook.create_sheet("How to fill in"), mill, template_columns())
     lists = workbook.create_sheet("Lists")
     lists.sheet_state = "hidden"
     spans = _fill_lists(lists, mill)
-
-    _write_title(orders, f"Order book, {mill.name}")
-    _write_pairs(orders, 2, ("as_of", "decimal_sign", "date_order", "shift_ends"))
-    _write_headings(orders, ORDER_HEADING_ROW, template_columns())
-    _add_rules(orders, ORDER_HEADING_ROW, template_columns(), spans)
-    _add_setting_rules(orders)
-    _write_title(jumbos, f"Jumbos in stock, {mill.name}")
-    _write_pairs(jumbos, 2, ("only_listed_jumbos", "jumbos_in_order"))
-    _write_headings(jumbos, JUMBO_HEADING_ROW, JUMBO_COLUMNS)
-    _add_rules(jumbos, JUMBO_HEADING_ROW, JUMBO_COLUMNS, spans)
-    _add_list(jumbos, ["C2", "F2"], '"yes,no"', "yes or no")
-    _write_title(instructions, f"Instructions for the plan, {mill.name}")
-    _write_headings(instructions, INSTRUCTION_HEADING_ROW, INSTRUCTION_COLUMNS)
-    _add_rules(instructions, INSTRUCTION_HEADING_ROW, INSTRUCTION_COLUMNS, spans)
-    write_filling_in(filling_in, mill, template_columns())
-    for sheet, row in (
-        (orders, ORDER_HEADING_ROW),
-        (jumbos, JUMBO_HEADING_ROW),
-        (instructions, INSTRUCTION_HEADING_ROW),
-    ):
+    for sheet, title, settings, row, columns in made:
+        _write_title(sheet, f"{title}, {mill.name}")
+        _write_settings(sheet, settings)
+        _write_headings(sheet, row, columns)
+        for index, column in enumerate(columns, start=1):
+            letter = get_column_letter(index)
+            _add_rule(sheet, f"{letter}{row + 1}:{letter}{row + _LINES}", column, spans)
         _set_up_printing(sheet, row)
     workbook.properties.creator = for_workbook(mill.name)
     workbook.properties.title = for_workbook(f"Order book, {mill.name}")
@@ -125,27 +135,24 @@ def _write_title(sheet: Worksheet, text: str) -> None:
     sheet.row_dimensions[1].height = 24
 
 
-def _write_pairs(sheet: Worksheet, row: int, keys: Iterable[str]) -> None:
+def _write_settings(sheet: Worksheet, settings: tuple[Column, ...]) -> None:
     """Settings in pairs of cells: the name, and a framed cell to its right."""
     from openpyxl.styles import Alignment, Border, Font, PatternFill, Side  # noqa: PLC0415
 
     edge = Side(style="thin", color=_MID)
-    for index, key in enumerate(keys):
-        name = sheet.cell(row, 1 + 3 * index if index else 1, SETTING_NAMES[key])
+    for index, setting in enumerate(settings):
+        name = sheet.cell(_SETTING_ROW, 1 + 3 * index, setting.heading)
         name.font = Font(name=_FONT, bold=True)
-        flag = key in {"only_listed_jumbos", "jumbos_in_order"}
+        flag = setting.dimension is Dimension.FLAG
         if index and not flag:  # a flag's name runs on over the cell to its right
             name.alignment = Alignment(horizontal="right")
-        value = sheet.cell(row, name.column + (2 if flag else 1))
+        value = sheet.cell(_SETTING_ROW, name.column + (2 if flag else 1), "no" if flag else None)
         value.border = Border(left=edge, right=edge, top=edge, bottom=edge)
         value.fill = PatternFill("solid", start_color=_PALE)
         value.alignment = Alignment(horizontal="center", shrink_to_fit=True)
-        if key == "as_of":
-            value.number_format = "yyyy-mm-dd"
-        if key == "shift_ends":
-            value.number_format = "yyyy-mm-dd hh:mm"
-        if flag:
-            value.value = "no"
+        if setting.cell_format:
+            value.number_format = setting.cell_format
+        _add_rule(sheet, value.coordinate, setting, {})
 
 
 def _write_headings(sheet: Worksheet, row: int, columns: tuple[Column, ...]) -> None:
@@ -155,90 +162,29 @@ def _write_headings(sheet: Worksheet, row: int, columns: tuple[Column, ...]) -> 
 
     for index, column in enumerate(columns, start=1):
         cell = sheet.cell(row, index, column.heading)
-        needed = column.required or column.key == "unit"
         cell.font = Font(name=_FONT, bold=True, color="FFFFFFFF")
-        cell.fill = PatternFill("solid", start_color=_DARK if needed else _MID)
+        cell.fill = PatternFill("solid", start_color=_DARK if column.dark else _MID)
         cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal="center")
         note = Comment(column.explained, "Order book", width=260, height=110)
         cell.comment = note
         letter = get_column_letter(index)
         sheet.column_dimensions[letter].width = column.cell_width
-        for line in range(row + 1, row + 1 + _LINES):
-            if column.key in _AS_TEXT and column.dimension is Dimension.TEXT:
-                sheet.cell(line, index).number_format = "@"
-            elif column.key == "due":
-                sheet.cell(line, index).number_format = "yyyy-mm-dd hh:mm"
+        if column.cell_format:
+            for line in range(row + 1, row + 1 + _LINES):
+                sheet.cell(line, index).number_format = column.cell_format
     sheet.row_dimensions[row].height = 48
     sheet.freeze_panes = f"B{row + 1}"
     last = get_column_letter(len(columns))
     sheet.auto_filter.ref = f"A{row}:{last}{row + _LINES}"
 
 
-def _add_rules(
-    sheet: Worksheet, row: int, columns: tuple[Column, ...], spans: dict[str, str]
-) -> None:
-    """Drop-downs and number rules on the lines under the headings."""
-    from openpyxl.utils import get_column_letter  # noqa: PLC0415
-
-    lists = {
-        "product": ('"reel,sheet"', "reel or sheet"),
-        "unit": ('"reels,t,kg,m,sheets,reams"', "a unit of the list, or such as reams of 250"),
-        "no_edge": ('"yes,no"', "yes or no"),
-        "grade": (spans["grade"], "a grade of the mill file"),
-        "instruction": ('"pin,forbid,together,apart,set-ups,free"', "an instruction of the list"),
-        "core": (spans["core"], "the inside diameter of a core that the winder has"),
-    }
-    above_zero = {"grammage", "width", "chop", "max_diameter", "quantity"}
-    above_zero |= {"max_reel_mass", "length"}
-    numbers: dict[str, tuple[str, str, str | None, str]] = {
-        **dict.fromkeys(above_zero, ("greaterThan", "0", None, "a number above 0")),
-        "made": ("greaterThanOrEqual", "0", None, "a number from 0 up"),
-        "loss_start": ("greaterThanOrEqual", "0", None, "metres from 0 up"),
-        "loss_end": ("greaterThanOrEqual", "0", None, "metres from 0 up"),
-        "under": ("between", "0", "99.99", "per cent, from 0 to below 100"),
-        "over": ("between", "0", "99.99", "per cent, from 0 to below 100"),
-    }
-    counts = {"priority": 1, "joins_allowed": 0, "sheets_a_ream": 1}
-    for index, column in enumerate(columns, start=1):
-        letter = get_column_letter(index)
-        span = f"{letter}{row + 1}:{letter}{row + _LINES}"
-        if column.key in lists:
-            _add_list(sheet, [span], *lists[column.key])
-        elif column.key in numbers:
-            operator, first, second, said = numbers[column.key]
-            _add_rule(sheet, span, said, type="decimal", operator=operator, formula1=first,
-                      formula2=second)  # fmt: skip
-        elif column.key in counts:
-            least = counts[column.key]
-            _add_rule(sheet, span, f"a whole number from {least} up", type="whole",
-                      operator="greaterThanOrEqual", formula1=str(least))  # fmt: skip
-        elif column.key == "min_diameter":
-            cell = f"{letter}{row + 1}"
-            rule = f'OR(AND(ISNUMBER({cell}),{cell}>0),LOWER({cell})="free")'
-            _add_rule(sheet, span, "a number above 0, or the word free", type="custom",
-                      formula1=rule)  # fmt: skip
-        elif column.key == "due":
-            _add_rule(sheet, span, "a date, with or without a time", type="date",
-                      operator="greaterThan", formula1="36526")  # fmt: skip
-
-
-def _add_setting_rules(sheet: Worksheet) -> None:
-    _add_rule(sheet, "B2", "the day of the book", type="date", operator="greaterThan",
-              formula1="36526")  # fmt: skip
-    _add_list(sheet, ["E2"], '"comma,point"', "comma or point")
-    _add_list(sheet, ["H2"], '"d/m/y,m/d/y"', "d/m/y or m/d/y")
-    _add_rule(sheet, "K2", "a date with its time", type="date", operator="greaterThan",
-              formula1="36526")  # fmt: skip
-
-
-def _add_list(sheet: Worksheet, spans: Iterable[str], formula: str, said: str) -> None:
-    for span in spans:
-        _add_rule(sheet, span, said, type="list", formula1=formula)
-
-
-def _add_rule(sheet: Worksheet, span: str, said: str, **rule: Any) -> None:
+def _add_rule(sheet: Worksheet, span: str, column: Column, lists: dict[str, str]) -> None:
+    """A drop-down, or a rule for the figures of a column; `lists` are spans by column key."""
     from openpyxl.worksheet.datavalidation import DataValidation  # noqa: PLC0415
 
+    said, rule = _rule(column, span.partition(":")[0], lists)
+    if not rule:
+        return
     # A warning, not a bar: the reader knows more spellings than a rule can, and checks again.
     validation = DataValidation(
         allow_blank=True,
@@ -250,6 +196,28 @@ def _add_rule(sheet: Worksheet, span: str, said: str, **rule: Any) -> None:
     )
     validation.add(span)
     sheet.add_data_validation(validation)
+
+
+def _rule(column: Column, cell: str, lists: dict[str, str]) -> tuple[str, dict[str, Any]]:
+    """What is expected in a column whose first cell is `cell`, in words and as a rule."""
+    listed = lists.get(column.key) or f'"{",".join(column.choices)}"'
+    if column.key in lists or column.choices:
+        said, rule = "one of the list", {"type": "list", "formula1": listed}
+    elif column.dimension in _RULES:
+        said, rule = _RULES[column.dimension]
+    elif column.dimension is Dimension.COUNT:
+        said, rule = f"a whole number from {column.min_count or 0} up", {
+            **_FROM_0, "type": "whole", "formula1": str(column.min_count or 0)
+        }  # fmt: skip
+    elif column.or_free:
+        formula = f'OR(AND(ISNUMBER({cell}),{cell}>0),LOWER({cell})="{FREE}")'
+        said = f"a number above 0, or the word {FREE}"
+        rule = {"type": "custom", "formula1": formula}
+    elif column.zero:
+        said, rule = "a number from 0 up", _FROM_0
+    else:
+        said, rule = "a number above 0", _ABOVE_0
+    return said, rule
 
 
 def _set_up_printing(sheet: Worksheet, heading_row: int) -> None:

@@ -1,16 +1,15 @@
-"""The least diameter of reels where the book states none: the mill's tolerance below the target."""
+"""The min. diameter of reels where the book states none: the mill's tolerance below the target."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.book.quantities import target_length_m
 from trimopt.book.row_reader import Table
+from trimopt.book.tonnage import target_length_m
 from trimopt.errors import Fault
-from trimopt.mill import Grade, Mill
+from trimopt.mill import Mill
 from trimopt.paper import mass_length_m, reel_diameter_mm, reel_length_m
 
 __all__ = ["min_by_custom_mm", "notes_on_min_diameter"]
@@ -18,40 +17,27 @@ __all__ = ["min_by_custom_mm", "notes_on_min_diameter"]
 _NAMED = 8
 
 
-def min_by_custom_mm(
-    mill: Mill,
-    grade: Grade,
-    *,
-    grammage_gsm: float,
-    width_mm: Fraction,
-    max_diameter_mm: float | None,
-    core_mm: float | None,
-    max_reel_mass_kg: float | None,
-) -> float:
-    """Least diameter of a reel whose book states none, mm.
+def min_by_custom_mm(order: Order, mill: Mill) -> float | None:
+    """Min. diameter of reels whose book states none, mm; None where no paper is on them.
 
-    The mill's tolerance below the greatest that order and winder allow; where a mass comes first,
-    of the reel or of the lightest set with it, below the diameter of that mass.
+    The mill's tolerance below the max. diameter that order and winder allow; where a mass comes
+    first, of the reel or of the lightest set with it, below the diameter of that mass.
     """
     winder = mill.winder
-    core = None if core_mm is None else winder.core(core_mm)
+    core = None if order.core_mm is None else winder.core(order.core_mm)
     core = core or winder.cores[0]
-    caliper_um = grade.wound_caliper_um(grammage_gsm)
+    grade = mill.grade(order.grade)
+    assert grade is not None  # the order was read against this mill
+    caliper_um = grade.wound_caliper_um(order.grammage_gsm)
     target_mm = winder.max_reel_diameter_mm
-    if max_diameter_mm is not None:
-        target_mm = min(target_mm, max_diameter_mm)
-    heaviest_m = target_length_m(
-        mill,
-        caliper_um,
-        grammage_gsm=grammage_gsm,
-        width_mm=width_mm,
-        max_diameter_mm=max_diameter_mm,
-        core_mm=core_mm,
-        max_reel_mass_kg=max_reel_mass_kg,
-    )
+    if order.max_diameter_mm is not None:
+        target_mm = min(target_mm, order.max_diameter_mm)
+    if target_mm <= core.outside_mm:
+        return None
+    heaviest_m = target_length_m(order, mill)
     if winder.max_set_mass_kg is not None:
-        wound_mm = max(width_mm, mill.narrowest_web_mm)
-        set_m = mass_length_m(winder.max_set_mass_kg, wound_mm, grammage_gsm)
+        wound_mm = max(order.width_mm, mill.narrowest_web_mm)
+        set_m = mass_length_m(winder.max_set_mass_kg, wound_mm, order.grammage_gsm)
         heaviest_m = min(heaviest_m, math.floor(set_m))
     if heaviest_m < math.floor(reel_length_m(target_mm, core.outside_mm, caliper_um)):
         target_mm = math.floor(reel_diameter_mm(heaviest_m, core.outside_mm, caliper_um))
@@ -59,7 +45,7 @@ def min_by_custom_mm(
 
 
 def notes_on_min_diameter(table: Table, orders: Sequence[Order], mill: Mill) -> Iterator[Fault]:
-    """One warning that names the orders whose least diameter is the mill's."""
+    """One warning that names the orders whose min. diameter is the mill's."""
     numbers = [order.number for order in orders if order.diameter_by_custom]
     if not numbers:
         return
@@ -72,5 +58,5 @@ def notes_on_min_diameter(table: Table, orders: Sequence[Order], mill: Mill) -> 
         column=table.columns["min_diameter"].heading if heading is None else heading.text,
         value="",
         wrong=f"blank for {named}: {mill.diameter_tolerance_text} holds",
-        right="a least diameter, or the word free",
+        right="a min. diameter, or the word free",
     )

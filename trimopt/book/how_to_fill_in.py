@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, Column
+from trimopt.book.book_columns import (
+    BOOK_SETTINGS,
+    INSTRUCTION_COLUMNS,
+    JUMBO_COLUMNS,
+    JUMBO_SETTINGS,
+    Column,
+)
 from trimopt.book.makeable import mm
 from trimopt.mill import Mill
 from trimopt.text import for_workbook
@@ -23,20 +29,12 @@ _HOW = (
     "Columns may be moved, or left out where blank. A mill's own headings stand in its mill file.",
     "Sheets: Width across is the dimension across the web, Chop the one along it.",
     "Which is which is never guessed from the larger of the two.",
-    "A figure that can be read two ways, such as 1,250, is refused until Decimal sign is given.",
-    "A date that can, such as 03/04/2026, is refused until Date order is given.",
-    "Cells that hold real numbers and real dates need neither.",
     "A heading may state another unit, such as [in], [lb], [ft] or [lb 25x38, 500 sheets].",
     "Such figures are converted exactly and shown again as written.",
-    "As of is the day at which overdue lines are judged.",
-    "Shift ends: what cannot be finished by then is carried over. Left blank, there is no end.",
     "The sheet Jumbos may list what the machine has made. Left blank, nominal jumbos are planned.",
     "The sheet Instructions may ask for sets that stay as they are, patterns that are never cut,",
-    "orders that ride together or never do, the most set-ups. A plan's workbook has such a sheet,",
-    "and its rows can be copied here. What cannot be kept is left out, and the plan says why.",
-    "Only these jumbos: yes means that no others may be used.",
-    "Jumbos are opened as listed; one that is too short for the next set waits for a shorter one.",
-    "Keep this order: yes means that a jumbo passed over is set aside and not come back to.",
+    "orders made together or never together, and a cap on set-ups. A plan's workbook has such a",
+    "sheet; its rows can be copied here. What cannot be kept is left out, and the plan says why.",
 )
 
 
@@ -88,12 +86,13 @@ def _sections(
 ) -> Iterator[tuple[str, list[tuple[str, str]]]]:
     yield "How to fill in this book", [("", text) for text in _HOW]
     yield "What the mill makes", list(_mill_facts(mill))
-    yield "Columns of Orders", [(column.heading, column.explained) for column in columns]
-    yield "Columns of Jumbos", [(column.heading, column.explained) for column in JUMBO_COLUMNS]
-    yield (
-        "Columns of Instructions",
-        [(column.heading, column.explained) for column in INSTRUCTION_COLUMNS],
-    )
+    for title, tables in (
+        ("Cells above the tables", (BOOK_SETTINGS, JUMBO_SETTINGS)),
+        ("Columns of Orders", (columns,)),
+        ("Columns of Jumbos", (JUMBO_COLUMNS,)),
+        ("Columns of Instructions", (INSTRUCTION_COLUMNS,)),
+    ):
+        yield title, [(column.heading, column.explained) for table in tables for column in table]
     if mill.tolerances:
         yield "Tolerances where left blank", list(_customs(mill))
 

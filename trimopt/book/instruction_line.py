@@ -8,41 +8,17 @@ Sheeter 1``. A pattern that is forbidden may name widths instead: ``2 × 735 mm`
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 
+from trimopt.book.book_columns import FREE, name_key
 from trimopt.book.makeable import mm
-from trimopt.book.match_headings import name_key
 from trimopt.book.model import Instruction, InstructionPiece, Order, Product
-from trimopt.book.raw_tables import Cells
-from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.row_reader import Line, RowReader
 from trimopt.book.units_of_measure import Dimension, measure_of
 from trimopt.book.written_figures import CellFaultError
-from trimopt.errors import Fault
 from trimopt.mill import Mill
 
-__all__ = ["FREE", "INSTRUCTION_WORDS", "InstructionLine", "pattern_text", "read_instruction"]
-
-FREE = "free"
-"""What stands beside a pattern that a plan's workbook lists and of which nothing is asked."""
-
-INSTRUCTION_WORDS: Mapping[str, str] = {
-    "pin": "pin",
-    "pinned": "pin",
-    "keep": "pin",
-    "forbid": "forbid",
-    "forbidden": "forbid",
-    "never": "forbid",
-    "together": "together",
-    "ride together": "together",
-    "apart": "apart",
-    "never together": "apart",
-    "set ups": "set-ups",
-    "set-ups": "set-ups",
-    "most set ups": "set-ups",
-    FREE: FREE,
-}
-"""Words of the column Instruction, and the instruction that each stands for."""
+__all__ = ["pattern_text", "read_instruction"]
 
 #: Columns that say something for each of them; a plan's own rows fill in more, and may be copied.
 _TELLING = {
@@ -57,16 +33,6 @@ _BETWEEN = re.compile(r"\s*\+\s*(?=\d+\s*[×xX*])")
 _PIECE = re.compile(r"(\d+)\s*[×xX*]\s*(\S.*)")
 _WIDTH = re.compile(r"([\d.,'\s/¼½¾-]+?)\s*(mm|in)", re.IGNORECASE)
 _UPS = re.compile(r"(.+?),\s*(\d+)\s*ups?(?:\s+on\s+(\S.*))?", re.IGNORECASE)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstructionLine:
-    """A row of the instruction sheet: what it asks, where nothing is wrong with it."""
-
-    row: int
-    instruction: Instruction | None
-    faults: tuple[Fault, ...]
-    warnings: tuple[Fault, ...] = ()  # what it names and the book has not; then it is left out
 
 
 def pattern_text(pieces: Iterable[InstructionPiece]) -> str:
@@ -89,29 +55,21 @@ def _piece_text(piece: InstructionPiece) -> str:
     return f"{piece.order}, {piece.ups} ups" + (f" on {piece.sheeter}" if piece.sheeter else "")
 
 
-def read_instruction(
-    table: Table, row: int, cells: Cells, orders: Sequence[Order], mill: Mill
-) -> InstructionLine:
-    """The instruction with every fault that can be seen in it.
+def read_instruction(reader: RowReader, orders: Sequence[Order], mill: Mill) -> Line[Instruction]:
+    """The instruction with every fault that can be seen in its row.
+
+    It warns of what it names and the book has not; then, too, the line is without its instruction.
 
     Parameters
     ----------
     orders
         The orders that can be planned.
     """
-    reader = RowReader(table, row, cells)
-    word = reader.text("instruction")
-    what = INSTRUCTION_WORDS.get(name_key(word)) or INSTRUCTION_WORDS.get(word.casefold())
-    if what == FREE:
-        return InstructionLine(row=row, instruction=None, faults=())
-    if what is None:
-        reader.note(
-            "instruction",
-            "blank" if not word else "no known instruction",
-            f"pin, forbid, together, apart, set-ups, or {FREE} where nothing is asked",
-        )
-        return InstructionLine(row=row, instruction=None, faults=reader.faults_in_order())
-    return _Reading(reader, what, orders, mill).line()
+    reader.note_blanks()
+    what = reader.choice("instruction")
+    if what is None or what == FREE:
+        return reader.line("", None)
+    return reader.line("", _Reading(reader, what, orders, mill).instruction())
 
 
 class _Reading:
@@ -127,7 +85,7 @@ class _Reading:
     def _lacks(self, key: str, wrong: str) -> None:
         self.reader.note(key, wrong, "the instruction is left out", warning=True)
 
-    def line(self) -> InstructionLine:
+    def instruction(self) -> Instruction | None:
         reader, what = self.reader, self.what
         for key in ("orders", "pattern", "core", "length", "number"):
             if key not in _TELLING[what] and reader.raw(key) is not None:
@@ -135,19 +93,13 @@ class _Reading:
         pattern = self._pattern() if "pattern" in _TELLING[what] else ()
         named = self._orders() if "orders" in _TELLING[what] else ()
         core_mm = self._core() if what == "pin" else None
-        length_m = self._length() if what == "pin" else None
+        length_m = reader.metres("length") if what == "pin" else None
         number = self._number()
         held = [self.by_number[p.order.casefold()] for p in pattern if p.order] or list(named)
         paper = self._paper(held)
-        if reader.faults:
-            return InstructionLine(
-                row=reader.row, instruction=None, faults=reader.faults_in_order()
-            )
-        if reader.warnings:
-            return InstructionLine(
-                row=reader.row, instruction=None, faults=(), warnings=tuple(reader.warnings)
-            )
-        instruction = Instruction(
+        if reader.faults or reader.warnings:
+            return None
+        return Instruction(
             row=reader.row,
             what=what,
             grade=paper[0],
@@ -158,7 +110,6 @@ class _Reading:
             length_m=length_m,
             number=number,
         )
-        return InstructionLine(row=reader.row, instruction=instruction, faults=())
 
     def _order(self, key: str, name: str) -> Order | None:
         order = self.by_number.get(name.casefold())
@@ -219,7 +170,7 @@ class _Reading:
         measure = measure_of(Dimension.WIDTH, unit)
         assert measure is not None  # both units are known
         try:
-            width_mm = self.reader.figure("pattern", text) * measure.factor
+            width_mm = self.reader.figure(text, fractions=True) * measure.factor
         except CellFaultError as fault:
             self.reader.note("pattern", f'"{text} {unit}": {fault.wrong}', fault.right)
             return None
@@ -274,22 +225,17 @@ class _Reading:
             return None
         return core.inside_mm
 
-    def _length(self) -> int | None:
-        length = self.reader.measure("length")
-        if length is not None and length.denominator != 1:
-            self.reader.note("length", "not whole metres", "whole metres")
-            return None
-        return None if length is None else int(length)
-
     def _number(self) -> int | None:
         if self.what == "set-ups":
             if self.reader.raw("number") is None:
-                self.reader.note("number", "blank", "the most set-ups")
-            return self.reader.count("number", least=0)
-        if self.what == "pin":
-            blank = self.reader.raw("number") is None
-            return 1 if blank else self.reader.count("number", least=1)
-        return None
+                self.reader.note("number", "blank", "how many set-ups there may be")
+            return self.reader.count("number")
+        if self.what != "pin":
+            return None
+        number = 1 if self.reader.raw("number") is None else self.reader.count("number")
+        if number == 0:
+            self.reader.note("number", "below 1", "a whole number from 1 up")
+        return number
 
     def _paper(self, held: Sequence[Order]) -> tuple[str, float | None]:
         """The paper that the instruction is for: of its orders, or as the column Run says."""

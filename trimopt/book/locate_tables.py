@@ -2,36 +2,76 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
-from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
+from trimopt.book.book_columns import (
+    INSTRUCTION_COLUMNS,
+    JUMBO_COLUMNS,
+    ORDER_COLUMNS,
+    Column,
+    name_key,
+)
 from trimopt.book.book_settings import Settings, read_settings, settings_in
-from trimopt.book.match_headings import Headings, Vocabulary, name_key
+from trimopt.book.match_headings import Headings, Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, Sheet, unreadable
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
 
 __all__ = [
     "INSTRUCTIONS",
+    "ORDERS",
     "FoundTable",
     "FoundTables",
     "TableKind",
     "find_table",
     "find_tables",
-    "order_vocabulary",
 ]
 
 _LOOKED_AT = 50  # rows at the top of a sheet in which the headings must stand
-_MIN_KNOWN = 4  # headings that make a row of them
 _SETTINGS_SHEET = "settings"
+_MAP_IT = "map the heading of your export in the mill file under [headings]"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableKind:
+    """A kind of table: how its row of headings is known."""
+
+    name: str  # of several: "instructions"
+    columns: tuple[Column, ...]
+    marks: tuple[frozenset[str], ...]  # its row of headings has a column of each of these
+    min_known: int = 0  # and so many known ones
+    right: str = ""  # what that row looks like
+
+    def vocabulary(self, mill: Mill) -> Vocabulary:
+        """The words for its columns, the mill's own among them."""
+        return Vocabulary(self.columns, mill.headings)
+
+
+ORDERS = TableKind(
+    name="orders",
+    columns=ORDER_COLUMNS,
+    marks=(frozenset({"quantity"}),),
+    min_known=4,
+    right=f"a row with {', '.join(one.heading for one in ORDER_COLUMNS if one.dark)}",
+)
+_JUMBOS = TableKind(
+    name="jumbos", columns=JUMBO_COLUMNS, marks=(frozenset({"name"}), frozenset({"length"}))
+)
+INSTRUCTIONS = TableKind(
+    name="instructions",
+    columns=INSTRUCTION_COLUMNS,
+    marks=(frozenset({"instruction"}), frozenset({"pattern", "orders", "number"})),
+    right="a row with Instruction and Pattern or Orders, as in a plan's workbook",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundTable:
-    """A table: its sheet, the row of its headings, and what they say."""
+    """A table: its kind, its sheet, the row of its headings, and what they say."""
 
+    kind: TableKind
     sheet: Sheet
     heading_row: int
     headings: Headings
@@ -57,31 +97,8 @@ class _Candidate:
     known: frozenset[str]
 
 
-def order_vocabulary(mill: Mill) -> Vocabulary:
-    """The words for the order table's columns, the mill's own among them."""
-    return Vocabulary(ORDER_COLUMNS, mill.headings)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TableKind:
-    """A table that a file may hold alone."""
-
-    name: str  # of several: "instructions"
-    columns: tuple[Column, ...]
-    marks: tuple[frozenset[str], ...]  # its row of headings has a column of each of these
-    right: str  # what that row looks like
-
-    def vocabulary(self, mill: Mill) -> Vocabulary:
-        """The words for its columns, the mill's own among them."""
-        return Vocabulary(self.columns, mill.headings)
-
-
-INSTRUCTIONS = TableKind(
-    name="instructions",
-    columns=INSTRUCTION_COLUMNS,
-    marks=(frozenset({"instruction"}), frozenset({"pattern", "orders", "number"})),
-    right="a row with Instruction and Pattern or Orders, as in a plan's workbook",
-)
+_Tops = Sequence[tuple[Sheet, list[tuple[int, Cells]]]]
+"""Every sheet with its first rows."""
 
 
 def find_table(
@@ -94,38 +111,13 @@ def find_table(
     OrderBookError
         Where no row has the headings of one.
     """
-    words = kind.vocabulary(mill)
     tops = _tops(file)
     warnings: list[Fault] = []
-    table = _the_one(_candidates(tops, words, *kind.marks), kind.name, source, warnings)
-    if table is None:
-        raise unreadable(
-            source,
-            f"no row with the headings of {kind.name} in the first {_LOOKED_AT} rows",
-            kind.right,
-        )
-    settings, faults = _settings(tops, {table.sheet.name: table.row})
-    found = _table(table, words, kind.columns, source, warnings)
+    found = _found(tops, kind, mill, source, warnings)
+    if found is None:
+        raise _no_headings(tops, kind, mill, source)
+    settings, faults = _settings(tops, (found,))
     return found, settings, faults, tuple(warnings)
-
-
-def _tops(file: BookFile) -> list[tuple[Sheet, list[tuple[int, Cells]]]]:
-    return [(sheet, list(islice(sheet.rows(), _LOOKED_AT))) for sheet in file.sheets]
-
-
-def _settings(
-    tops: Sequence[tuple[Sheet, list[tuple[int, Cells]]]], above: Mapping[str, int]
-) -> tuple[Settings, tuple[Fault, ...]]:
-    """What stands above the tables, or on a sheet of settings."""
-    stated = [
-        setting
-        for sheet, rows in tops
-        if sheet.name in above or name_key(sheet.name) == _SETTINGS_SHEET
-        for setting in settings_in(
-            sheet.name, [pair for pair in rows if pair[0] < above.get(sheet.name, _LOOKED_AT + 1)]
-        )
-    ]
-    return read_settings(stated)
 
 
 def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
@@ -137,41 +129,50 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
         Where the book is empty, has no row of headings, lacks a column that every line needs, or
         has two order tables.
     """
-    orders_words = order_vocabulary(mill)
-    jumbo_words = Vocabulary(JUMBO_COLUMNS, mill.headings)
-    instruction_words = INSTRUCTIONS.vocabulary(mill)
     tops = _tops(file)
     if not any(cell is not None for _, rows in tops for _, cells in rows for cell in cells):
         raise unreadable(source, "the book is empty", "a table with headings and order lines")
-    order_tables = _candidates(tops, orders_words, {"quantity"})
-    order_tables = [table for table in order_tables if len(table.known) >= _MIN_KNOWN]
     warnings: list[Fault] = []
-    orders = _the_one(order_tables, "orders", source, warnings)
+    orders = _found(tops, ORDERS, mill, source, warnings)
     if orders is None:
-        raise _no_headings(tops, orders_words, source)
-    jumbo_tables = [
-        table
-        for table in _candidates(tops, jumbo_words, {"name"}, {"length"})
-        if table.sheet is not orders.sheet
-    ]
-    jumbos = _the_one(jumbo_tables, "jumbos", source, warnings)
-    instructions = _the_one(
-        _candidates(tops, instruction_words, *INSTRUCTIONS.marks), "instructions", source, warnings
+        raise _no_headings(tops, ORDERS, mill, source)
+    others = [top for top in tops if top[0] is not orders.sheet]
+    jumbos = _found(others, _JUMBOS, mill, source, warnings)
+    instructions = _found(tops, INSTRUCTIONS, mill, source, warnings)
+    settings, faults = _settings(tops, [one for one in (orders, jumbos, instructions) if one])
+    return FoundTables(
+        orders=orders,
+        jumbos=jumbos,
+        instructions=instructions,
+        settings=settings,
+        faults=faults,
+        warnings=(*warnings, *_unknown_mappings(mill)),
     )
-    tables = (orders, jumbos, instructions)
-    settings, faults = _settings(tops, {one.sheet.name: one.row for one in tables if one})
-    found_orders = _table(orders, orders_words, ORDER_COLUMNS, source, warnings)
-    found_jumbos = None
-    if jumbos is not None:
-        found_jumbos = _table(jumbos, jumbo_words, JUMBO_COLUMNS, source, warnings)
-    found_instructions = None
-    if instructions is not None:
-        found_instructions = _table(
-            instructions, instruction_words, INSTRUCTION_COLUMNS, source, warnings
+
+
+def _tops(file: BookFile) -> _Tops:
+    return [(sheet, list(islice(sheet.rows(), _LOOKED_AT))) for sheet in file.sheets]
+
+
+def _settings(tops: _Tops, tables: Sequence[FoundTable]) -> tuple[Settings, tuple[Fault, ...]]:
+    """What stands above the tables, or on a sheet of settings."""
+    above: Mapping[str, int] = {one.sheet.name: one.heading_row for one in tables}
+    stated = [
+        setting
+        for sheet, rows in tops
+        if sheet.name in above or name_key(sheet.name) == _SETTINGS_SHEET
+        for setting in settings_in(
+            sheet.name, [pair for pair in rows if pair[0] < above.get(sheet.name, _LOOKED_AT + 1)]
         )
-    vocabularies = (orders_words, jumbo_words, instruction_words)
-    nowhere = set.intersection(*(set(words.unknown_mappings) for words in vocabularies))
-    warnings.extend(
+    ]
+    return read_settings(stated)
+
+
+def _unknown_mappings(mill: Mill) -> list[Fault]:
+    """Headings of the mill file that are mapped to no column of any table."""
+    kinds = (ORDERS, _JUMBOS, INSTRUCTIONS)
+    nowhere = set.intersection(*(set(kind.vocabulary(mill).unknown_mappings) for kind in kinds))
+    return [
         Fault(
             where="mill file, [headings]",
             row=None,
@@ -181,32 +182,48 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
             right=f"one of {', '.join(column.key for column in ORDER_COLUMNS)}",
         )
         for ours in sorted(nowhere)
+    ]
+
+
+def _found(
+    tops: _Tops, kind: TableKind, mill: Mill, source: str, warnings: list[Fault]
+) -> FoundTable | None:
+    """The one table of that kind, or None; what is odd about it joins `warnings`."""
+    words = kind.vocabulary(mill)
+    candidate = _the_one(_candidates(tops, kind, words), kind.name, source, warnings)
+    if candidate is None:
+        return None
+    headings = words.match(candidate.cells)
+    _refuse_faulty(candidate, kind, headings, source)
+    warnings.extend(
+        Fault(
+            where=candidate.sheet.name,
+            row=candidate.row,
+            column=text,
+            value="",
+            wrong="no known heading; the column is not read",
+            right=f"nothing to do, unless it was meant to be read: then {_MAP_IT}",
+        )
+        for text in headings.unknown
     )
-    return FoundTables(
-        orders=found_orders,
-        jumbos=found_jumbos,
-        instructions=found_instructions,
-        settings=settings,
-        faults=faults,
-        warnings=tuple(warnings),
+    warnings.extend(_odd_sheet(candidate, headings))
+    return FoundTable(
+        kind=kind, sheet=candidate.sheet, heading_row=candidate.row, headings=headings
     )
 
 
-def _candidates(
-    tops: Sequence[tuple[Sheet, list[tuple[int, Cells]]]],
-    words: Vocabulary,
-    *marks: Set[str],
-) -> list[_Candidate]:
-    """The best heading row of every sheet that has one, with a column of each of `marks`."""
+def _candidates(tops: _Tops, kind: TableKind, words: Vocabulary) -> list[_Candidate]:
+    """The best heading row of every sheet that has one."""
     found = []
     for sheet, rows in tops:
         rated = [
             _Candidate(sheet=sheet, row=row, cells=cells, known=known)
             for row, cells in rows
-            if all((known := words.known_in(cells)) & mark for mark in marks)
+            if all((known := words.known_in(cells)) & mark for mark in kind.marks)
         ]
-        if rated:
-            found.append(max(rated, key=lambda one: len(one.known)))
+        best = max(rated, key=lambda one: len(one.known), default=None)
+        if best is not None and len(best.known) >= kind.min_known:
+            found.append(best)
     return found
 
 
@@ -241,14 +258,8 @@ def _the_one(
     return tables[0] if tables else None
 
 
-def _table(
-    candidate: _Candidate,
-    words: Vocabulary,
-    columns: tuple[Column, ...],
-    source: str,
-    warnings: list[Fault],
-) -> FoundTable:
-    headings = words.match(candidate.cells)
+def _refuse_faulty(candidate: _Candidate, kind: TableKind, headings: Headings, source: str) -> None:
+    """Every line would be wrong for what is wrong with a heading: that comes first."""
     where, row = candidate.sheet.name, candidate.row
     faults = [
         Fault(where=where, row=row, column=fault.column, value=fault.text, wrong=fault.wrong,
@@ -263,27 +274,13 @@ def _table(
             column=column.heading,
             value="",
             wrong="no column has this heading" + (f" (not known: {unread})" if unread else ""),
-            right="add it, or map the heading of your export in the mill file under [headings]",
+            right=f"add it, or {_MAP_IT}",
         )
-        for column in columns
+        for column in kind.columns
         if column.required and column.key not in headings.known
     )
     if faults:
-        # Every line would be wrong for it: the headings come first.
         raise OrderBookError(source, tuple(faults))
-    warnings.extend(
-        Fault(
-            where=where,
-            row=row,
-            column=text,
-            value="",
-            wrong="no known heading; the column is not read",
-            right="nothing to do, unless it was meant to be read",
-        )
-        for text in headings.unknown
-    )
-    warnings.extend(_odd_sheet(candidate, headings))
-    return FoundTable(sheet=candidate.sheet, heading_row=row, headings=headings)
 
 
 def _odd_sheet(candidate: _Candidate, headings: Headings) -> list[Fault]:
@@ -326,18 +323,16 @@ def _spans(rows: Sequence[int]) -> str:
     return ", ".join(shown) + (" …" if len(spans) > 20 else "")
 
 
-def _no_headings(
-    tops: Sequence[tuple[Sheet, list[tuple[int, Cells]]]], words: Vocabulary, source: str
-) -> OrderBookError:
+def _no_headings(tops: _Tops, kind: TableKind, mill: Mill, source: str) -> OrderBookError:
     """The error for a book without a heading row, with the row that comes nearest to one."""
-    needed = ", ".join(column.heading for column in ORDER_COLUMNS if column.required)
+    words = kind.vocabulary(mill)
     rated = [
         (len(words.known_in(cells)), sheet.name, row) for sheet, rows in tops for row, cells in rows
     ]
-    most, where, row = max(rated, key=lambda one: (one[0], -one[2]))
+    most, where, row = max(rated, key=lambda one: (one[0], -one[2]), default=(0, "", 0))
     nearest = f'; row {row} of "{where}" has {most} of them' if most else ""
     return unreadable(
         source,
-        f"no row with the headings of an order table in the first {_LOOKED_AT} rows{nearest}",
-        f"a row with {needed}, Unit",
+        f"no row with the headings of {kind.name} in the first {_LOOKED_AT} rows{nearest}",
+        kind.right,
     )

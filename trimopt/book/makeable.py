@@ -9,14 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from difflib import get_close_matches
 from fractions import Fraction
 
 from trimopt.book.model import Product
 from trimopt.mill import Core, Grade, Mill, Sheeter
 from trimopt.paper import mass_kg, reel_diameter_mm, reel_length_m
 
-__all__ = ["Draft", "Finding", "findings", "grade_suggestion", "mm", "whole_metres"]
+__all__ = ["Draft", "Finding", "findings", "mm", "whole_metres"]
 
 _MARGIN_MM = 0.5
 
@@ -56,16 +55,6 @@ def mm(figure: Fraction | float) -> str:
     ('1250', '749.5')
     """
     return f"{float(figure):.3f}".rstrip("0").rstrip(".")
-
-
-def grade_suggestion(mill: Mill, name: str) -> str:
-    """What would be right in place of a grade that the mill file lacks."""
-    names = [grade.name for grade in mill.grades]
-    by_folded = {known.casefold(): known for known in names}
-    close = get_close_matches(name.strip().casefold(), list(by_folded), n=1, cutoff=0.5)
-    if close:
-        return f'"{by_folded[close[0]]}" is the nearest'
-    return f"one of {', '.join(names)}"
 
 
 def findings(draft: Draft, mill: Mill) -> Iterator[Finding]:
@@ -135,7 +124,7 @@ def _outside_winder(draft: Draft, mill: Mill) -> Iterator[Finding]:
         yield Finding(
             key="min_diameter",
             wrong=f"above the greatest diameter ({mm(greatest)} mm)",
-            right="the smaller figure as the least, the larger as the greatest",
+            right="the smaller figure as the min., the larger as the max.",
         )
     elif least is not None and least > max_winder:
         yield Finding(key="min_diameter", wrong=span, right=f"{mm(max_winder)} mm at most")

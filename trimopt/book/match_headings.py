@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from trimopt.book.book_columns import Column
+from trimopt.book.book_columns import Column, name_key
 from trimopt.book.units_of_measure import (
     Dimension,
     Measure,
@@ -22,7 +22,7 @@ from trimopt.book.units_of_measure import (
 )
 from trimopt.book.written_figures import CellFaultError, as_text
 
-__all__ = ["Heading", "HeadingFault", "Headings", "Vocabulary", "name_key"]
+__all__ = ["Heading", "HeadingFault", "Headings", "Vocabulary"]
 
 _BRACKETS = re.compile(r"\[([^\]]*)\]|\(([^)]*)\)|\{([^}]*)\}")
 _REMARKS = frozenset(  # words in brackets that say what the column is, not its unit
@@ -41,20 +41,6 @@ _MEASURED = frozenset(
         Dimension.SHARE,
     }
 )
-
-
-def name_key(text: str) -> str:
-    """The words of a heading as they are compared.
-
-    Examples
-    --------
-    >>> name_key("  Order-No. "), name_key("Tolerance +"), name_key("DUE_DATE:")
-    ('order no', 'tolerance plus', 'due date')
-    """
-    text = unicodedata.normalize("NFKC", text).casefold().strip()
-    text = text.replace("\u2212", "-").replace("\u2013", "-").replace("±", " tolerance ")
-    text = re.sub(r"-$", " minus", re.sub(r"\+", " plus ", text).strip())
-    return " ".join(re.findall(r"[^\W_]+", text))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,8 +1,7 @@
-"""How much was ordered: units, reams, tolerances and tonnage."""
+"""How much was ordered: the figure, its unit, and reams."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -10,17 +9,8 @@ from trimopt.book.model import Product, Unit
 from trimopt.book.row_reader import RowReader
 from trimopt.book.units_of_measure import QuantityUnit, quantity_unit_of
 from trimopt.book.written_figures import CellFaultError, as_text, read_text, split_figure_and_unit
-from trimopt.mill import Grade, Mill
-from trimopt.paper import mass_kg, mass_length_m, reel_length_m
 
-__all__ = [
-    "Quantity",
-    "ordered_kg",
-    "read_in_unit",
-    "read_made",
-    "read_quantity",
-    "target_length_m",
-]
+__all__ = ["Quantity", "read_in_unit", "read_made", "read_quantity"]
 
 _UNITS_OF = {
     Product.REEL: frozenset({Unit.REELS, Unit.KG, Unit.METRES}),
@@ -49,7 +39,7 @@ def read_quantity(reader: RowReader, product: Product | None) -> Quantity | None
     The unit may stand in the Unit column, in the heading, or behind the figure; what is stated
     must agree. A ream needs its count, from the unit or from its own column.
     """
-    ream_count = reader.count("sheets_a_ream", least=1)
+    ream_count = reader.count("sheets_a_ream")
     value = reader.raw("quantity")
     figure_part, behind = split_figure_and_unit(value)
     unit = _unit(reader, behind)
@@ -92,7 +82,7 @@ def _unit(reader: RowReader, behind: str) -> QuantityUnit | None:
 
 
 def _count_a_ream(reader: RowReader, unit: QuantityUnit, column: int | None) -> int | None:
-    """Sheets a ream, from the unit or the column; None, for reams with a fault, where unknown."""
+    """Sheets per ream, from the unit or the column; None, for reams with a fault, where unknown."""
     if unit.sheets_a_ream is not None and column not in {None, unit.sheets_a_ream}:
         reader.note(
             "sheets_a_ream",
@@ -197,7 +187,7 @@ def _amount(
     zero: bool = False,
 ) -> Fraction | None:
     try:
-        figure = reader.figure(key, value)
+        figure = reader.figure(value)
         if figure < 0:
             raise CellFaultError("negative", "a quantity above 0")
         if figure == 0 and not zero:
@@ -215,77 +205,3 @@ def _amount(
         shown = f"reams of {factor}" if unit.ream else unit.shown
         reader.as_written.append((key, f"{as_text(value)} {shown}"))
     return amount
-
-
-def target_length_m(
-    mill: Mill,
-    caliper_um: float,
-    *,
-    grammage_gsm: float,
-    width_mm: Fraction,
-    max_diameter_mm: float | None,
-    core_mm: float | None,
-    max_reel_mass_kg: float | None,
-) -> int:
-    """Whole metres on a reel at its target: what an order by reels is weighed at.
-
-    The greatest diameter that the order and the winder allow, inside both mass limits; a core
-    left free is the first of the mill file.
-
-    Raises
-    ------
-    ValueError
-        Where that diameter is below the core's outside.
-    """
-    winder = mill.winder
-    core = None if core_mm is None else winder.core(core_mm)
-    if core is None:
-        core = winder.cores[0]
-    diameter_mm = winder.max_reel_diameter_mm
-    if max_diameter_mm is not None:
-        diameter_mm = min(diameter_mm, max_diameter_mm)
-    length_m = math.floor(reel_length_m(diameter_mm, core.outside_mm, caliper_um))
-    for limit_kg in (max_reel_mass_kg, winder.max_reel_mass_kg):
-        if limit_kg is not None:
-            length_m = min(length_m, math.floor(mass_length_m(limit_kg, width_mm, grammage_gsm)))
-    return length_m
-
-
-def ordered_kg(
-    mill: Mill,
-    grade: Grade,
-    *,
-    grammage_gsm: float,
-    width_mm: Fraction,
-    chop_mm: Fraction | None,
-    max_diameter_mm: float | None,
-    core_mm: float | None,
-    max_reel_mass_kg: float | None,
-    quantity: Fraction,
-    unit: Unit,
-) -> float:
-    """Mass of an ordered quantity, kg; reels at their target (`target_length_m`).
-
-    Raises
-    ------
-    ValueError
-        Where sheets have no chop, or the reel would be no larger than its core.
-    """
-    if unit is Unit.KG:
-        return float(quantity)
-    if unit is Unit.METRES:
-        return mass_kg(width_mm, quantity, grammage_gsm)
-    if unit is Unit.SHEETS:
-        if chop_mm is None:
-            raise ValueError("sheets without a chop have no mass")
-        return mass_kg(width_mm, chop_mm / 1000 * quantity, grammage_gsm)
-    length_m = target_length_m(
-        mill,
-        grade.wound_caliper_um(grammage_gsm),
-        grammage_gsm=grammage_gsm,
-        width_mm=width_mm,
-        max_diameter_mm=max_diameter_mm,
-        core_mm=core_mm,
-        max_reel_mass_kg=max_reel_mass_kg,
-    )
-    return mass_kg(width_mm, length_m, grammage_gsm) * float(quantity)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from difflib import get_close_matches
 from fractions import Fraction
-from typing import TypeVar
+from typing import Generic, TypeVar
 
 from trimopt.book.book_columns import Column
 from trimopt.book.book_settings import Settings
@@ -24,10 +25,12 @@ from trimopt.book.written_figures import (
     split_figure_and_unit,
 )
 from trimopt.errors import Fault
+from trimopt.mill import Grade, Mill
 
-__all__ = ["RowReader", "Table"]
+__all__ = ["Line", "RowReader", "Table", "grade_suggestion"]
 
 _Value = TypeVar("_Value")
+_Item = TypeVar("_Item")
 _MAX_GSM = 10_000
 
 
@@ -39,6 +42,27 @@ class Table:
     columns: Mapping[str, Column]
     headings: Mapping[str, Heading]
     settings: Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line(Generic[_Item]):
+    """A row of a table: the order, jumbo or instruction, where nothing is wrong with it."""
+
+    row: int
+    name: str  # empty where it could not be read
+    item: _Item | None
+    faults: tuple[Fault, ...]
+    warnings: tuple[Fault, ...]
+
+
+def grade_suggestion(mill: Mill, name: str) -> str:
+    """What would be right in place of a grade that the mill file lacks."""
+    names = [grade.name for grade in mill.grades]
+    by_folded = {known.casefold(): known for known in names}
+    close = get_close_matches(name.strip().casefold(), list(by_folded), n=1, cutoff=0.5)
+    if close:
+        return f'"{by_folded[close[0]]}" is the nearest'
+    return f"one of {', '.join(names)}"
 
 
 class RowReader:
@@ -82,6 +106,22 @@ class RowReader:
             self.at_fault.add(key)
             self.faults.append(fault)
 
+    def note_blanks(self) -> None:
+        """Keep a fault for every blank in a column that each row must fill in."""
+        for key, column in self.table.columns.items():
+            if column.required and self.raw(key) is None:
+                self.note(key, "blank", column.required)
+
+    def line(self, name: str, item: _Item | None) -> Line[_Item]:
+        """What the row says, or nothing where it has a fault."""
+        return Line(
+            row=self.row,
+            name=name,
+            item=None if self.faults else item,
+            faults=self.faults_in_order(),
+            warnings=tuple(self.warnings),
+        )
+
     def faults_in_order(self) -> tuple[Fault, ...]:
         """The faults as the eye meets them, from the first column to the last."""
         places = {one.text: one.index for one in self.table.headings.values()}
@@ -100,29 +140,43 @@ class RowReader:
         order = self.table.settings.date_order
         return self._read(key, lambda value: read_moment(value, date_order=order))
 
-    def count(self, key: str, *, least: int) -> int | None:
-        """A whole number of at least `least`."""
+    def choice(self, key: str) -> str | None:
+        """The word of the column's choices that the cell means."""
+        return self._read(key, self.table.columns[key].choice)
+
+    def grade(self, mill: Mill) -> Grade | None:
+        """The grade of the mill file that the cell names."""
+        name = self.text("grade")
+        grade = mill.grade(name) if name else None
+        if name and grade is None:
+            self.note("grade", "the mill file has no such grade", grade_suggestion(mill, name))
+        return grade
+
+    def count(self, key: str) -> int | None:
+        """A whole number, no smaller than the column allows."""
+        min_count = self.table.columns[key].min_count or 0
+        right = f"a whole number from {min_count} up"
 
         def read(value: object) -> int:
-            figure = read_figure(value, decimal_sign=self.table.settings.decimal_sign)
-            if figure < least:
-                raise CellFaultError(f"below {least}", f"a whole number from {least} up")
+            figure = self.figure(value)
+            if figure < min_count:
+                raise CellFaultError(f"below {min_count}", right)
             if figure.denominator != 1:
-                raise CellFaultError("not a whole number", f"a whole number from {least} up")
+                raise CellFaultError("not a whole number", right)
             return int(figure)
 
         return self._read(key, read)
 
-    def measure(self, key: str, *, zero: bool = False) -> Fraction | None:
-        """A figure with a unit, in the unit that trimopt keeps; above 0, or from 0 with `zero`."""
+    def measure(self, key: str) -> Fraction | None:
+        """A figure with a unit, in the unit that trimopt keeps."""
         column = self.table.columns[key]
 
         def read(value: object) -> Fraction:
             figure_part, unit = self._measure_of(key, column, value)
-            figure = self._figure(figure_part, column)
+            figure = self.figure(figure_part, fractions=column.dimension is Dimension.WIDTH)
             if figure < 0:
                 raise CellFaultError("negative", "a figure above 0")
-            if figure == 0 and not zero:
+            if figure == 0 and not column.zero:
                 raise CellFaultError("zero", "a figure above 0, or a blank where it is left free")
             if unit.factor != 1:
                 self.as_written.append((key, f"{as_text(figure_part)} {unit.shown}"))
@@ -152,7 +206,7 @@ class RowReader:
                 part, unit = split_figure_and_unit(value)
                 if unit and measure_of(Dimension.SHARE, unit) is None:
                     raise CellFaultError("not a percentage", "write it like 5 or 5 %")
-                figure, said = self._figure(part, self.table.columns[key]), bool(unit)
+                figure, said = self.figure(part), bool(unit)
             if figure < 0:
                 raise CellFaultError("negative", "write it without a sign, like 5")
             if 0 < figure < 1 and not said:
@@ -166,20 +220,27 @@ class RowReader:
 
         return self._read(key, read)
 
-    def figure(self, key: str, value: object) -> Fraction:
-        """A bare figure by the book's decimal sign.
+    def figure(self, value: object, *, fractions: bool = False) -> Fraction:
+        """A bare figure by the book's decimal sign; with `fractions`, 29 1/2 is one.
 
         Raises
         ------
         CellFaultError
             Where it is none.
         """
-        return self._figure(value, self.table.columns[key])
+        sign = self.table.settings.decimal_sign
+        return read_figure(value, decimal_sign=sign, fractions=fractions)
 
-    def _figure(self, value: object, column: Column) -> Fraction:
-        return read_figure(
-            value, decimal_sign=self.table.settings.decimal_sign, fractions=column.fractions
-        )
+    def metres(self, key: str, *, from_feet: Callable[[Fraction], int] | None = None) -> int | None:
+        """Whole metres; where the heading is in feet and it says how, rounded by `from_feet`."""
+        figure = self.measure(key)
+        if figure is None or figure.denominator == 1:
+            return None if figure is None else int(figure)
+        measure = self.table.headings[key].measure
+        if from_feet is not None and measure is not None and measure.shown == "ft":
+            return from_feet(figure)
+        self.note(key, "not whole metres", "whole metres")
+        return None
 
     def _measure_of(self, key: str, column: Column, value: object) -> tuple[object, Measure]:
         heading = self.table.headings[key]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
 
-from trimopt.book.book_columns import Column, columns_by_key
+from trimopt.book.book_columns import columns_by_key
 from trimopt.book.book_settings import Settings
 from trimopt.book.csv_file import open_text_file
 from trimopt.book.locate_tables import FoundTable, TableKind, find_table
@@ -47,8 +47,8 @@ def read_rows(path: str | PathLike[str], kind: TableKind, mill: Mill) -> TableRo
     source = str(path)
     file = opened(path, file_bytes(path, source), kind.vocabulary(mill), source)
     found, settings, faults, warnings = find_table(file, kind, mill, source)
-    lines = Lines(found, kind.columns, settings)
-    readers = tuple(RowReader(lines.table, row, cells) for row, cells in lines.rows())
+    lines = Lines(found, settings)
+    readers = tuple(lines.readers())
     if not readers:
         raise unreadable(source, f"no {kind.name} under the headings", "a row for each of them")
     headings = next(cells for row, cells in found.sheet.rows() if row == found.heading_row)
@@ -92,11 +92,11 @@ def opened(path: Path, data: bytes, words: Vocabulary, source: str) -> BookFile:
 class Lines:
     """The rows of a table under its headings, blank rows left out."""
 
-    def __init__(self, found: FoundTable, columns: tuple[Column, ...], settings: Settings) -> None:
+    def __init__(self, found: FoundTable, settings: Settings) -> None:
         self._found = found
         self.table = Table(
             where=found.sheet.name,
-            columns=columns_by_key(columns),
+            columns=columns_by_key(found.kind.columns),
             headings=found.headings.known,
             settings=settings,
         )
@@ -105,8 +105,8 @@ class Lines:
         self._columns = frozenset(one.index for one in found.headings.known.values())
         self._merged()
 
-    def rows(self) -> Iterator[tuple[int, Cells]]:
-        """Row number and cells of every line."""
+    def readers(self) -> Iterator[RowReader]:
+        """A reader for every line."""
         for row, cells in self._found.sheet.rows():
             if row <= self._found.heading_row:
                 continue
@@ -115,7 +115,7 @@ class Lines:
             if self._found.sheet.text_file:
                 self._refuse_extra(row, cells)
             if any(index < len(cells) and cells[index] is not None for index in self._columns):
-                yield row, cells
+                yield RowReader(self.table, row, cells)
 
     def _refuse_extra(self, row: int, cells: Cells) -> None:
         """A row of a text file with more cells than there are headings was split wrongly."""

@@ -1,28 +1,76 @@
-"""Whether the lines of a book are more than the mill can make: the largest of them are faults."""
+"""What orders weigh, and whether those of a book are more than the mill can make."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 
-from trimopt.book.model import Order
-from trimopt.book.order_line import Line
-from trimopt.book.quantities import ordered_kg
-from trimopt.book.row_reader import Table
+from trimopt.book.model import Order, Unit
+from trimopt.book.row_reader import Line, Table
 from trimopt.book.written_figures import as_text
 from trimopt.errors import Fault
 from trimopt.mill import Mill
+from trimopt.paper import mass_kg, mass_length_m, reel_length_m
 
-__all__ = ["within_the_mill"]
+__all__ = ["ordered_kg", "target_length_m", "within_the_mill"]
 
 
-def within_the_mill(table: Table, lines: Sequence[Line], mill: Mill) -> list[Line]:
+def target_length_m(order: Order, mill: Mill) -> int:
+    """Whole metres on a reel at its target: what an order by reels is weighed at.
+
+    The max. diameter that the order and the winder allow, inside both mass limits; 0 where no paper
+    is on it. A core that is free, or that the winder lacks, counts as the first of the mill file.
+    """
+    winder = mill.winder
+    core = None if order.core_mm is None else winder.core(order.core_mm)
+    core = core or winder.cores[0]
+    grade = mill.grade(order.grade)
+    assert grade is not None  # the order was read against this mill
+    diameter_mm = winder.max_reel_diameter_mm
+    if order.max_diameter_mm is not None:
+        diameter_mm = min(diameter_mm, order.max_diameter_mm)
+    if diameter_mm <= core.outside_mm:
+        return 0
+    caliper_um = grade.wound_caliper_um(order.grammage_gsm)
+    length_m = math.floor(reel_length_m(diameter_mm, core.outside_mm, caliper_um))
+    for limit_kg in (order.max_reel_mass_kg, winder.max_reel_mass_kg):
+        if limit_kg is not None:
+            heaviest_m = mass_length_m(limit_kg, order.width_mm, order.grammage_gsm)
+            length_m = min(length_m, math.floor(heaviest_m))
+    return length_m
+
+
+def ordered_kg(order: Order, mill: Mill) -> float:
+    """Mass of the ordered quantity, kg; reels at their target (`target_length_m`).
+
+    0 where sheets have no chop.
+
+    Raises
+    ------
+    OverflowError
+        Where no number holds it.
+    """
+    if order.unit is Unit.KG:
+        return float(order.quantity)
+    if order.unit is Unit.METRES:
+        return mass_kg(order.width_mm, order.quantity, order.grammage_gsm)
+    if order.unit is Unit.SHEETS:
+        length_m = (order.chop_mm or Fraction(0)) / 1000 * order.quantity
+        return mass_kg(order.width_mm, length_m, order.grammage_gsm)
+    one_kg = mass_kg(order.width_mm, target_length_m(order, mill), order.grammage_gsm)
+    return one_kg * float(order.quantity)
+
+
+def within_the_mill(
+    table: Table, lines: Sequence[Line[Order]], mill: Mill
+) -> tuple[Line[Order], ...]:
     """The lines, the largest without their orders where all are more than the mill can make.
 
     They are taken from the largest down until the rest is within the mill file's `max_book_t`.
     """
-    orders = {line.row: line.order for line in lines if line.order is not None}
+    orders = {line.row: line.item for line in lines if line.item is not None}
     tonnes = {row: _tonnes(order, mill) for row, order in orders.items()}
     total = 0.0
     beyond: dict[int, Fault] = {}
@@ -41,12 +89,12 @@ def within_the_mill(table: Table, lines: Sequence[Line], mill: Mill) -> list[Lin
             wrong=f"{wrong}: more than the mill can make of one book ({mill.max_book_t:,.0f} t)",
             right="a smaller quantity or another unit, or a larger max_book_t in the mill file",
         )
-    return [
-        replace(line, order=None, faults=(*line.faults, beyond[line.row]))
+    return tuple(
+        replace(line, item=None, faults=(*line.faults, beyond[line.row]))
         if line.row in beyond
         else line
         for line in lines
-    ]
+    )
 
 
 def _written(order: Order) -> str:
@@ -58,21 +106,8 @@ def _written(order: Order) -> str:
 
 def _tonnes(order: Order, mill: Mill) -> float:
     """What is still to be made of an order, t; endless where no number holds it."""
-    grade = mill.grade(order.grade)
-    assert grade is not None  # it was read against this mill
+    to_make = max(order.quantity - order.made, 0 * order.quantity)
     try:
-        mass_kg = ordered_kg(
-            mill,
-            grade,
-            grammage_gsm=order.grammage_gsm,
-            width_mm=order.width_mm,
-            chop_mm=order.chop_mm,
-            max_diameter_mm=order.max_diameter_mm,
-            core_mm=order.core_mm,
-            max_reel_mass_kg=order.max_reel_mass_kg,
-            quantity=max(order.quantity - order.made, 0 * order.quantity),
-            unit=order.unit,
-        )
+        return ordered_kg(replace(order, quantity=to_make), mill) / 1000
     except OverflowError:
         return math.inf
-    return mass_kg / 1000

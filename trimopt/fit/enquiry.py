@@ -7,9 +7,10 @@ from fractions import Fraction
 
 from trimopt.book.diameters import min_by_custom_mm
 from trimopt.book.model import Order, Product, Unit
-from trimopt.book.quantities import ordered_kg
+from trimopt.book.row_reader import grade_suggestion
+from trimopt.book.tonnage import ordered_kg
 from trimopt.errors import Fault, OrderBookError
-from trimopt.mill.model import Grade, Mill
+from trimopt.mill.model import Mill
 from trimopt.paper import custom_tolerance
 
 __all__ = ["ENQUIRY", "Enquiry", "as_order", "with_tolerance"]
@@ -53,31 +54,17 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
     """
     grade = mill.grade(enquiry.grade)
     if grade is None:
-        names = ", ".join(g.name for g in mill.grades)
-        raise _fault("grade", enquiry.grade, "the mill file has no such grade", f"one of: {names}")
+        right = grade_suggestion(mill, enquiry.grade)
+        raise _fault("grade", enquiry.grade, "the mill file has no such grade", right)
     if enquiry.max_diameter_mm is not None and enquiry.min_diameter_mm is None:
-        enquiry = replace(enquiry, min_diameter_mm=_min_mm(enquiry, grade, mill))
+        enquiry = replace(enquiry, min_diameter_mm=min_by_custom_mm(_as_line(enquiry), mill))
     if enquiry.under is not None and enquiry.over is not None:
         return enquiry
-    try:
-        asked_kg = ordered_kg(
-            mill,
-            grade,
-            grammage_gsm=enquiry.grammage_gsm,
-            width_mm=enquiry.width_mm,
-            chop_mm=enquiry.chop_mm,
-            max_diameter_mm=enquiry.max_diameter_mm,
-            core_mm=enquiry.core_mm,
-            max_reel_mass_kg=enquiry.max_reel_mass_kg,
-            quantity=enquiry.quantity,
-            unit=enquiry.unit,
-        )
-    except ValueError:
-        asked_kg = 0.0  # a reel no larger than its core: what stops it is said elsewhere
+    asked_kg = ordered_kg(_as_line(enquiry), mill)
     custom = custom_tolerance(mill.tolerances, asked_kg / 1000, enquiry.grammage_gsm)
     if custom is None:
         blank = "under" if enquiry.under is None else "over"
-        wrong = "blank, and the mill file has no custom for its tonnage"
+        wrong = "blank, and the mill file has no default tolerance for its tonnage"
         raise _fault(blank, "", wrong, "a percentage, 0 among them")
     return replace(
         enquiry,
@@ -85,22 +72,6 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
         over=custom[1] if enquiry.over is None else enquiry.over,
         tolerance_by_custom=True,
     )
-
-
-def _min_mm(enquiry: Enquiry, grade: Grade, mill: Mill) -> float | None:
-    """The least diameter that an order line would have; without any, the diameter stays open."""
-    try:
-        return min_by_custom_mm(
-            mill,
-            grade,
-            grammage_gsm=enquiry.grammage_gsm,
-            width_mm=enquiry.width_mm,
-            max_diameter_mm=enquiry.max_diameter_mm,
-            core_mm=enquiry.core_mm,
-            max_reel_mass_kg=enquiry.max_reel_mass_kg,
-        )
-    except ValueError:
-        return None  # a reel no larger than its core: what stops it is said elsewhere
 
 
 def _fault(column: str, value: str, wrong: str, right: str) -> OrderBookError:
@@ -112,6 +83,11 @@ def as_order(enquiry: Enquiry) -> Order:
     """The order line that the enquiry would become; its tolerance is known."""
     assert enquiry.under is not None
     assert enquiry.over is not None
+    return _as_line(enquiry)
+
+
+def _as_line(enquiry: Enquiry) -> Order:
+    """The same, with no tolerance where none is known yet."""
     return Order(
         number=ENQUIRY,
         customer=enquiry.name,
@@ -125,7 +101,7 @@ def as_order(enquiry: Enquiry) -> Order:
         core_mm=enquiry.core_mm,
         quantity=enquiry.quantity,
         unit=enquiry.unit,
-        under=enquiry.under,
-        over=enquiry.over,
+        under=enquiry.under or Fraction(0),
+        over=enquiry.over or Fraction(0),
         max_reel_mass_kg=enquiry.max_reel_mass_kg,
     )

@@ -59,7 +59,7 @@ _OWN = (
 
 def _as_asked(column: Column) -> Column:
     names = (*column.names, "diameter") if column.key == "max_diameter" else column.names
-    return replace(column, names=names, required=column.key == "width")
+    return replace(column, names=names, required=column.required if column.key == "width" else "")
 
 
 _COLUMNS = (*_OWN, *(_as_asked(column) for column in ORDER_COLUMNS if column.key in _AS_ORDERED))
@@ -171,8 +171,7 @@ def _faults(reader: RowReader) -> tuple[Fault, ...]:
 def _enquiry(reader: RowReader, mill: Mill, paper_of: PaperOf) -> Enquiry | None:
     """The enquiry of a row; None where the reader has faults."""
     width = reader.measure("width")
-    if reader.raw("width") is None:
-        reader.note("width", "blank", "the dimension across the web")
+    reader.note_blanks()
     given = [key for key in _QUANTITIES if reader.raw(key) is not None]
     sheets = reader.raw("chop") is not None or given == ["sheets"]
     product = Product.SHEET if sheets else Product.REEL

@@ -12,8 +12,8 @@ from fractions import Fraction
 from itertools import islice
 from pathlib import Path
 
+from trimopt.book.book_columns import name_key
 from trimopt.book.csv_file import open_text_file
-from trimopt.book.match_headings import name_key
 from trimopt.book.raw_tables import BookFile, Cells, Sheet
 from trimopt.book.written_figures import CellFaultError, as_text, read_figure, read_flag, read_text
 from trimopt.book.xlsx_file import open_workbook

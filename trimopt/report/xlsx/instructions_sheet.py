@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from trimopt.book.book_columns import INSTRUCTION_COLUMNS
-from trimopt.book.instruction_line import FREE, pattern_text
+from trimopt.book.book_columns import FREE, INSTRUCTION_COLUMNS
+from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.xlsx.sheet_setup import Column, heading_row, new_sheet, set_widths
