@@ -23,7 +23,7 @@ from ortools.math_opt.python import mathopt
 
 from tests.bench.setups_baselines import aspired
 from trimopt.cutting import SCALE, Cut, Instance, Pattern
-from trimopt.cutting.model.outcome import faults_of, loss_of
+from trimopt.cutting.model.cuts import faults_of, loss_of
 from trimopt.cutting.search.search_state import tidy
 
 __all__ = ["Other", "arc_flow", "assignment", "first_fit", "one_pass"]

@@ -22,7 +22,7 @@ from trimopt.cutting import (
     loss_of,
     solve,
 )
-from trimopt.cutting.insertion import Joining, join
+from trimopt.cutting.insertion import Insertion, insert_demand
 from trimopt.cutting.lp.class_offers import class_offers
 
 
@@ -40,9 +40,9 @@ def _instance(lows: tuple[int, ...], widths: tuple[int, ...], width: int = 100) 
     )
 
 
-def _joining(instance: Instance, kept: tuple[Cut, ...], set_up: float = 1.0) -> Joining:
+def _joining(instance: Instance, kept: tuple[Cut, ...], set_up: float = 1.0) -> Insertion:
     count = len(instance.demands)
-    return Joining(
+    return Insertion(
         instance=instance,
         demand=count - 1,
         kept=kept,
@@ -56,7 +56,7 @@ def _joining(instance: Instance, kept: tuple[Cut, ...], set_up: float = 1.0) -> 
 def test_a_piece_that_drops_into_trim_changes_no_set() -> None:
     """Ten sets of 45 + 45 leave 10 each: ten pieces of 10 ride in the same ten sets."""
     instance = _instance((20, 10), (45, 10))
-    joined = join(_joining(instance, (Cut(Pattern(0, ((0, 2),)), 10),)), budget=Budget())
+    joined = insert_demand(_joining(instance, (Cut(Pattern(0, ((0, 2),)), 10),)), budget=Budget())
     assert joined.cuts == (Cut(Pattern(0, ((0, 2), (1, 1))), 10),)
     assert joined.bound == 0
     assert loss_of(instance, joined.cuts) == 0
@@ -66,14 +66,16 @@ def test_sets_that_gain_nothing_stay() -> None:
     """Full sets of other widths are left alone; the new piece has sets of its own."""
     instance = _instance((8, 9, 4), (50, 33, 25))
     full, nearly = Pattern(0, ((0, 2),)), Pattern(0, ((1, 3),))
-    joined = join(_joining(instance, (Cut(full, 4), Cut(nearly, 3))), budget=Budget())
+    joined = insert_demand(_joining(instance, (Cut(full, 4), Cut(nearly, 3))), budget=Budget())
     assert set(joined.cuts) == {Cut(full, 4), Cut(nearly, 3), Cut(Pattern(0, ((2, 4),)), 1)}
 
 
 def test_a_dear_set_up_is_saved() -> None:
     """Four of 40 could have two sets of their own; beside the four of 60 no pattern comes to it."""
     instance = _instance((4, 4), (60, 40))
-    joined = join(_joining(instance, (Cut(Pattern(0, ((0, 1),)), 4),), set_up=1e6), budget=Budget())
+    joined = insert_demand(
+        _joining(instance, (Cut(Pattern(0, ((0, 1),)), 4),), set_up=1e6), budget=Budget()
+    )
     assert joined.cuts == (Cut(Pattern(0, ((0, 1), (1, 1))), 4),)
 
 
@@ -89,20 +91,20 @@ def test_the_bound_holds_and_the_plan_is_whole(widths: list[int], lows: list[int
         demands=instance.demands[:-1], classes=instance.classes, options=instance.options[:-1]
     )
     kept = solve(before, budget=Budget()).cuts
-    joined = join(_joining(instance, kept), budget=Budget())
+    joined = insert_demand(_joining(instance, kept), budget=Budget())
     least = best_loss(instance, sum(lows) + 1)
     assert least is not None
     assert joined.bound is not None
     assert not faults_of(instance, joined.cuts)
     assert joined.bound <= least <= loss_of(instance, joined.cuts)
-    again = join(_joining(instance, kept), budget=Budget())
+    again = insert_demand(_joining(instance, kept), budget=Budget())
     assert again == joined
 
 
 def test_nothing_that_no_pattern_holds() -> None:
     """Wider than the class: no cuts, and nothing is claimed."""
     instance = _instance((4, 2), (45, 101))
-    joined = join(_joining(instance, (Cut(Pattern(0, ((0, 2),)), 2),)), budget=Budget())
+    joined = insert_demand(_joining(instance, (Cut(Pattern(0, ((0, 2),)), 2),)), budget=Budget())
     assert joined.cuts == ()
     assert joined.bound is None
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from trimopt.cutting import Certificate, Demand, Instance, Option, Pattern, WindingClass
 from trimopt.cutting.marginal_values import marginal_loss
+from trimopt.cutting.model.cuts import pattern_faults
 from trimopt.cutting.model.instance import SCALE
-from trimopt.cutting.model.outcome import pattern_faults
 
 
 def _by_hand(instance: Instance, prices: Certificate, width: int) -> float:

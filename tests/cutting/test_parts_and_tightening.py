@@ -19,9 +19,9 @@ from trimopt.cutting import (
     loss_of,
     solve,
 )
+from trimopt.cutting.decomposition import joined_cuts, own_cuts, parts_of
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.lp.tightening import min_sum, tightened
-from trimopt.cutting.parts import joined_cuts, own_cuts, parts_of
 
 
 @settings(deadline=None)

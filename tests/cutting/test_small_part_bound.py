@@ -21,8 +21,8 @@ from trimopt.cutting import (
     prove,
     solve,
 )
+from trimopt.cutting.decomposition import parts_of
 from trimopt.cutting.lp.bound_certificate import price_bound
-from trimopt.cutting.parts import parts_of
 from trimopt.cutting.search.pool_program import choose_sets
 from trimopt.cutting.search.search_state import Search
 from trimopt.cutting.search.starting_plan import completed

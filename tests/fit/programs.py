@@ -26,12 +26,12 @@ from trimopt.cutting import SCALE, Certificate, Demand, Instance, Option
 from trimopt.cutting.lp.bound_certificate import certificate, price_bound
 from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.column_generation import generate
-from trimopt.cutting.lp.master import Master, Point
+from trimopt.cutting.lp.master import LPSolution, Master
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.marginal_values import marginal_loss
-from trimopt.cutting.model.outcome import Pattern
+from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.search.search_state import Search
-from trimopt.cutting.search.single_order_patterns import own_patterns
+from trimopt.cutting.search.single_order_patterns import single_order_patterns
 from trimopt.making import Making, Run, prepare, runs_of
 from trimopt.mill import read_mill
 from trimopt.mill.model import Mill
@@ -121,7 +121,7 @@ class Base:
 
     making: Making
     patterns: tuple[Pattern, ...]
-    point: Point
+    point: LPSolution
     prices: Certificate
     proved: int
 
@@ -155,7 +155,7 @@ class Base:
             width_mm=width_mm, value=value, change=change, prices_differ=self._others(point)
         )
 
-    def _others(self, point: Point) -> bool:
+    def _others(self, point: LPSolution) -> bool:
         """Whether the point's prices, without the piece added, are the run's too, but others."""
         instance = self.making.instance
         count = len(instance.demands)
@@ -170,16 +170,18 @@ class Base:
         theirs = np.array([self._pays(k, point) for k in range(len(instance.options))])
         return bool(as_good and np.abs(ours - theirs).max() > SLIP * cost)
 
-    def _pays(self, k: int, point: Point) -> float:
+    def _pays(self, k: int, point: LPSolution) -> float:
         option = self.making.instance.options[k]
         i = option.demand
         return float(point.gain_price[i] * option.gain + point.worth_price[i] * option.worth)
 
 
-def _optimum(instance: Instance, known: tuple[Pattern, ...]) -> tuple[tuple[Pattern, ...], Point]:
+def _optimum(
+    instance: Instance, known: tuple[Pattern, ...]
+) -> tuple[tuple[Pattern, ...], LPSolution]:
     pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
     master = Master(instance)
-    for pattern in (*known, *own_patterns(instance, pricers)):
+    for pattern in (*known, *single_order_patterns(instance, pricers)):
         if pattern is not None:
             master.add(pattern)
     search = Search(instance=instance, budget=Budget())

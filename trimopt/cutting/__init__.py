@@ -1,19 +1,18 @@
 """The engine: widths, lengths, yields and limits in, patterns and a proven bound out. No paper."""
 
 from trimopt.cutting.engine import blocked, held_demands, solve
-from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option, WindingClass
-from trimopt.cutting.model.observer import Observer, Progress
-from trimopt.cutting.model.outcome import (
-    Certificate,
+from trimopt.cutting.model.cuts import (
     Cut,
-    Outcome,
     Pattern,
-    Status,
     faults_of,
     loss_of,
     pattern_faults,
     patterns_in,
+    residual,
 )
+from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option, WindingClass
+from trimopt.cutting.model.observer import Observer, Progress
+from trimopt.cutting.model.outcome import Certificate, Outcome, Status
 from trimopt.cutting.small_part_bound import prove
 
 __all__ = [
@@ -36,5 +35,6 @@ __all__ = [
     "pattern_faults",
     "patterns_in",
     "prove",
+    "residual",
     "solve",
 ]

@@ -1,18 +1,124 @@
-"""Parts of a run solved one after another, and their answers put together."""
+"""A run that falls into independent parts is solved part by part, and proven part by part.
+
+Two demands belong together when some class can hold pieces of both (or a rule ties them). Orders on
+another core, or of diameters that share no set length, make a part of their own. The loss of a run
+is the sum over its parts, so bounds add up too, and a small part is often proven exactly where the
+whole would leave a gap.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from time import perf_counter
 
 from trimopt.budget import Budget
 from trimopt.cutting.lp.bound_certificate import price_bound
+from trimopt.cutting.model.cuts import Cut, Pattern
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.observer import Observer, Progress
-from trimopt.cutting.model.outcome import Cut, Outcome, Status
-from trimopt.cutting.parts import Part, joined_certificate, joined_cuts, own_cuts
+from trimopt.cutting.model.outcome import Certificate, Outcome, Status
 
-__all__ = ["solve_parts"]
+__all__ = ["Part", "joined_certificate", "joined_cuts", "own_cuts", "parts_of", "solve_parts"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A part of an instance; its demands, classes and options by their places in the whole."""
+
+    instance: Instance
+    demands: tuple[int, ...]
+    classes: tuple[int, ...]
+    options: tuple[int, ...]
+
+
+def parts_of(instance: Instance) -> tuple[Part, ...]:
+    """The independent parts of an instance, in the order of their first demands."""
+    root = list(range(len(instance.demands)))
+
+    def find(i: int) -> int:
+        while root[i] != i:
+            root[i] = root[root[i]]
+            i = root[i]
+        return i
+
+    first: dict[int, int] = {}
+    for option in instance.options:
+        held = first.setdefault(option.winding_class, option.demand)
+        root[find(option.demand)] = find(held)
+    for a, b in (*instance.apart, *instance.together):
+        root[find(a)] = find(b)
+    members: dict[int, list[int]] = defaultdict(list)
+    for i in range(len(instance.demands)):
+        members[find(i)].append(i)
+    return tuple(_part(instance, demands) for demands in sorted(members.values()))
+
+
+def _part(instance: Instance, demands: Sequence[int]) -> Part:
+    place = {i: k for k, i in enumerate(demands)}
+    options = tuple(k for k, option in enumerate(instance.options) if option.demand in place)
+    classes = tuple(sorted({instance.options[k].winding_class for k in options}))
+    class_place = {c: k for k, c in enumerate(classes)}
+    return Part(
+        instance=Instance(
+            demands=tuple(instance.demands[i] for i in demands),
+            classes=tuple(instance.classes[c] for c in classes),
+            options=tuple(
+                replace(
+                    instance.options[k],
+                    demand=place[instance.options[k].demand],
+                    winding_class=class_place[instance.options[k].winding_class],
+                )
+                for k in options
+            ),
+            apart=tuple((place[a], place[b]) for a, b in instance.apart if a in place),
+            together=tuple((place[a], place[b]) for a, b in instance.together if a in place),
+            barred=tuple(
+                (class_place[c], widths) for c, widths in instance.barred if c in class_place
+            ),
+        ),
+        demands=tuple(demands),
+        classes=classes,
+        options=options,
+    )
+
+
+def own_cuts(part: Part, cuts: Sequence[Cut]) -> tuple[Cut, ...]:
+    """Those of the whole's cuts that lie in a part, in the part's places."""
+    classes = {c: k for k, c in enumerate(part.classes)}
+    options = {k: j for j, k in enumerate(part.options)}
+    own = [cut for cut in cuts if cut.pattern.winding_class in classes]
+    return tuple(_placed(cut, classes, options) for cut in own)
+
+
+def joined_cuts(part: Part, cuts: Sequence[Cut]) -> tuple[Cut, ...]:
+    """A part's cuts in the places of the whole."""
+    classes, options = dict(enumerate(part.classes)), dict(enumerate(part.options))
+    return tuple(_placed(cut, classes, options) for cut in cuts)
+
+
+def _placed(cut: Cut, classes: Mapping[int, int], options: Mapping[int, int]) -> Cut:
+    pieces = tuple((options[k], n) for k, n in cut.pattern.pieces)
+    return Cut(Pattern(classes[cut.pattern.winding_class], pieces), cut.sets)
+
+
+def joined_certificate(
+    demands: int, parts: Sequence[Part], proofs: Sequence[Certificate | None]
+) -> Certificate | None:
+    """Prices of the whole from those of its parts, over one scale; None where a part has none.
+
+    Scales are powers of two, so bringing prices to the greatest of them is exact.
+    """
+    scale = max((proof.scale for proof in proofs if proof is not None), default=1)
+    gains, worths = [0] * demands, [0] * demands
+    for part, proof in zip(parts, proofs, strict=True):
+        if proof is None:
+            return None
+        times = scale // proof.scale
+        for i, gain, worth in zip(part.demands, proof.gain_price, proof.worth_price, strict=True):
+            gains[i], worths[i] = gain * times, worth * times
+    return Certificate(scale=scale, gain_price=tuple(gains), worth_price=tuple(worths))
 
 
 def solve_parts(

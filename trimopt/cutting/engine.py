@@ -10,34 +10,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.budget import Budget, SearchEnded
-from trimopt.cutting.bin_packing import Fewest, FewestSets, fewest_of
-from trimopt.cutting.bin_packing.bin_master import PRICE_SCALE
-from trimopt.cutting.decomposition import solve_parts
+from trimopt.cutting.bin_packing.bin_problem import bin_problem_of
+from trimopt.cutting.decomposition import parts_of, solve_parts
 from trimopt.cutting.lp.bound_certificate import certificate, price_bound
-from trimopt.cutting.lp.class_offers import ClassOffer, class_offers
+from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.column_generation import generate, values_at
-from trimopt.cutting.lp.convexified import Guide, whole_values
+from trimopt.cutting.lp.convexified import Guide, convexified_guide
 from trimopt.cutting.lp.linear_program import SolverFailedError
-from trimopt.cutting.lp.master import Master, Point
+from trimopt.cutting.lp.master import LPSolution, Master
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.lp.tightening import tightened
+from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.observer import Observer
-from trimopt.cutting.model.outcome import (
-    Certificate,
-    Cut,
-    Outcome,
-    Pattern,
-    Status,
-    pattern_faults,
-)
-from trimopt.cutting.parts import parts_of
-from trimopt.cutting.search.local_search import Exchange
+from trimopt.cutting.model.outcome import Certificate, Outcome, Status
+from trimopt.cutting.params import PARAMS, EngineParams
+from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.pattern_enumeration import NearPatterns, near_patterns
-from trimopt.cutting.search.restarts import CLOSER, Closing
-from trimopt.cutting.search.rounding import dive
+from trimopt.cutting.search.restarts import Restarts
 from trimopt.cutting.search.search_state import Search, paper_cost
-from trimopt.cutting.search.single_order_patterns import is_held, own_patterns
+from trimopt.cutting.search.single_order_patterns import is_held, single_order_patterns
 from trimopt.cutting.search.starting_plan import completed
 
 __all__ = ["blocked", "held_demands", "solve"]
@@ -47,18 +39,8 @@ Floats = NDArray[np.float64]
 DEFAULT_S = 60.0
 """Seconds of a search whose caller sets no budget."""
 
-_EXCHANGES, _MAX_EXCHANGES = 300, 12  # tried at a time, and how often at most
-_CLOSE = 2e-3  # of paper used: a gap that exchanges need not close
-_FAR, _HEAT = 3e-3, 0.01  # of paper used, and of a set: from such a gap on they begin hotter
-_EXCHANGES_HOT = 2_400
-_WORTH_ON, _MAX_IDLE = 2e-4, 3  # of paper used: what a turn must bring, and idle turns allowed
-# Pieces of an order that a dive makes whole, and the share of a set that it rounds up. Those after
-# the first are for runs that are far off: mostly a piece or two of a small order too many.
-_DIVES = ((2, 0.6), (3, 0.9), (3, 0.6), (10, 0.75), (5, 0.75), (20, 0.75))
+_NEARLY = 1e-6  # of a set, by which a number of sets may miss a whole one
 _ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
-_NEAR = 1_000  # patterns of least reduced cost in the exchange
-_MAX_POOL, _POOL_PROVEN = 1_200, 250  # patterns of an integer program: to mend, to prove
-_POOL_EFFORT = 0.15  # of the solver's deterministic seconds, each some ten of the clock
 
 
 def solve(
@@ -69,6 +51,7 @@ def solve(
     seed: int = 0,
     observer: Observer | None = None,
     start: tuple[Cut, ...] = (),
+    params: EngineParams = PARAMS,
 ) -> Outcome:
     """Least loss, proven.
 
@@ -86,6 +69,8 @@ def solve(
         Told of progress.
     start
         A plan to begin from, or one for other rules: what does not hold is mended.
+    params
+        The tuned numbers.
 
     Returns
     -------
@@ -95,10 +80,14 @@ def solve(
     budget = budget or Budget.lasting(DEFAULT_S)
     parts = parts_of(instance)
     if len(parts) > 1:
-        each = partial(solve, gap=gap, seed=seed)
+        each = partial(solve, gap=gap, seed=seed, params=params)
         return solve_parts(instance, parts, each, budget, observer=observer, start=start)
     search = Search(
-        instance=instance, budget=budget.share(1, budget.max_work), gap=gap, observer=observer
+        instance=instance,
+        budget=budget.share(1, budget.max_work),
+        gap=gap,
+        observer=observer,
+        params=params,
     )
     run = _Run(search, seed)
     with suppress(SearchEnded, SolverFailedError):  # what stands is given out
@@ -122,158 +111,163 @@ def held_demands(instance: Instance) -> frozenset[int]:
 
 
 class _Run:
-    """The steps of one search, in order; what stands after any of them can be given out."""
+    """The stages of one search, in order; what stands after any of them can be given out."""
 
     def __init__(self, search: Search, seed: int) -> None:
         self.search = search
+        self.params = search.params.stages
         self.seed = seed
         self.proof: Certificate | None = None
         self.proved = 0
         self.blocking: tuple[int, ...] = ()
 
     def go(self, start: tuple[Cut, ...]) -> None:
+        """A first plan, then the run as what it is: bin packing, or the general case."""
         search = self.search
         instance = search.instance
         pricers = _pricers(instance)
-        own = own_patterns(instance, pricers)
+        own = single_order_patterns(instance, pricers)
         self.blocking = _blocked(instance, own)
         if self.blocking:
             return
         if start:
             search.take(completed(instance, start, own), "start")
         search.take(completed(instance, (), own), "one order a pattern")
-        offers = [pricer.offer for pricer in pricers]
-        problem = fewest_of(instance, offers)
+        problem = bin_problem_of(instance, [pricer.offer for pricer in pricers])
         if problem is not None:
-            self.fewest(problem, offers[0])
+            # A mill's run seldom is one of bin packing alone.
+            from trimopt.cutting.bin_packing.fewest_sets import FewestSets  # noqa: PLC0415
+
+            steps = FewestSets(search, problem, pricers[0].offer, self.seed)
+            try:
+                steps.run()
+            finally:
+                self._proved_by(instance, pricers, *steps.prices())
             return
         master = Master(instance)
-        for pattern in own:
-            if pattern is not None:
+        for pattern in (*own, *(cut.pattern for cut in start)):
+            if pattern is not None and is_allowed(instance, pattern):
                 master.add(pattern)
-        for cut in start:
-            if not pattern_faults(instance, cut.pattern):
-                master.add(cut.pattern)
         if not master.patterns:
             search.prove(search.loss or 0, "nothing to make")
             return
-        self.real(master, pricers, given=bool(start))
+        self._general(master, pricers, given=bool(start))
 
-    def real(self, master: Master, pricers: list[Pricer], *, given: bool) -> None:
-        """Linear program, its bound, dives, and whole sets exchanged over a pool.
+    def _general(self, master: Master, pricers: list[Pricer], *, given: bool) -> None:
+        """Linear program, its bound, and whole sets exchanged over a pool of patterns.
 
-        The exchange begins from dives in the program of whole pieces, from that in the program over
-        patterns, and from a plan that was given.
+        The local search begins from dives in the convexified program, from the whole parts of the
+        program over patterns, and from a plan that was given.
         """
-        search = self.search
-        instance = search.instance
+        search, instance = self.search, self.search.instance
         # Nothing made, nothing lost: prices that hold before any program is solved.
         free = [0.0] * len(instance.demands)
-        self.proof, self.proved = self._prices(
-            instance, pricers, free, [float(SCALE)] * len(instance.demands)
+        self._proved_by(instance, pricers, free, [float(SCALE)] * len(free))
+        (closer, more), master, point, proved = self._linear_program(master, pricers)
+        parts = {p: float(n) for p, n in zip(master.patterns, point.sets, strict=True) if n > 0}
+        least = None if proved is None else proved + more
+        guide = Guide(values=values_at(instance, point), parts=parts, least=least)
+        if not search.within(search.params.restarts.target_gap):
+            found = convexified_guide(search, (closer, more), pricers, point, master.patterns)
+            guide = found.if_closer(guide)
+        least_loss = point.loss + more if guide.least is None else guide.least
+        margin = _ROUNDING * SCALE * max(pricer.offer.cost for pricer in pricers)
+        assert search.loss is not None, "patterns of one order make a plan"
+        near = near_patterns(
+            pricers,
+            guide.values,
+            search,
+            wanted=self.params.near_patterns,
+            most=search.loss - least_loss + margin,
         )
+        sets = {pattern: int(n + _NEARLY) for pattern, n in parts.items() if n + _NEARLY >= 1}
+        pool = sorted({*near.patterns, *master.patterns, *guide.parts})
+        exchange = LocalSearch(search, pool, self.seed)
+        closing = Restarts(search, guide, exchange, self.seed)
+        closing.first((sets, None) if given else (sets,))
+        self._exchange(exchange)
+        serving = self._all_that_serve(near, guide, margin)
+        if serving is None or len(serving) > self.params.max_pool_close:
+            if not (instance.apart or instance.together or instance.barred):
+                closing.run(pricers)
+            serving = self._all_that_serve(near, guide, margin)
+        if serving is not None:
+            self._prove_by_pool(serving)
+
+    def _linear_program(
+        self, master: Master, pricers: list[Pricer]
+    ) -> tuple[tuple[Instance, int], Master, LPSolution, int | None]:
+        """Its optimum and what its prices prove, then again over tightened ranges.
+
+        Gives the instance with tightened ranges and the loss to be added to its losses, and of
+        the program over these ranges the master, the optimum, and the bound that it proves.
+        """
+        search, instance = self.search, self.search.instance
         point, _ = generate(master, pricers, search)
-        proof, proved = self._point_prices(instance, pricers, point)
-        if proof is not None and proved >= self.proved:
-            self.proof, self.proved = proof, proved
-        closer, more = tightened(instance)
+        proved = self._proved_by(instance, pricers, *_prices_of(point))
+        closer, more = tightened(instance, search.params)
         if closer.demands != instance.demands:
             tight = Master(closer)
             for pattern in master.patterns:
                 tight.add(pattern)
             master = tight
             point, _ = generate(master, pricers, search)
-            proof, proved = self._point_prices(closer, pricers, point)
-            if proof is not None:
+            proved = self._proved_by(closer, pricers, *_prices_of(point), keep=False)
+            if proved is not None:
                 search.prove(max(self.proved, proved + more), "prices and whole pieces")
         if self.proof is not None:
             search.prove(self.proved, "prices")
-        parts = {p: float(n) for p, n in zip(master.patterns, point.sets, strict=True) if n > 0}
-        sets = self._dive(0, closer, point, parts)
-        if search.loss is None:
-            return
-        guide = Guide(
-            values=values_at(instance, point),
-            parts=parts,
-            least=None if proof is None else proved + more,
-        )
-        if not search.within(CLOSER):
-            found = whole_values(search, (closer, more), pricers, point, master.patterns)
-            guide = found.if_closer(guide)
-        least = point.loss + more if guide.least is None else guide.least
-        margin = _ROUNDING * SCALE * max(pricer.offer.cost for pricer in pricers)
-        most = search.loss - least + margin
-        near = near_patterns(pricers, guide.values, search, wanted=_NEAR, most=most)
-        pool = sorted({*near.patterns, *master.patterns, *guide.parts, *sets})
-        exchange = Exchange(search, pool, self.seed)
-        closing = Closing(search, guide, exchange, self.seed)
-        closing.first((sets, None) if given else (sets,))
-        for turn in range(1, len(_DIVES)):
-            if self.search.within(_FAR):
-                break
-            exchange.run(_EXCHANGES, self._dive(turn, closer, point, parts))
-        self._exchange(exchange)
-        served = self._all_that_serve(near, guide, margin)
-        if served is None or len(served) > _POOL_PROVEN:
-            if not (instance.apart or instance.together or instance.barred):
-                closing.run(pricers)
-            served = self._all_that_serve(near, guide, margin)
-        self._small_pool(pool if served is None else served, complete=served is not None)
+        return (closer, more), master, point, proved
 
-    def _dive(
-        self, turn: int, closer: Instance, point: Point, parts: dict[Pattern, float]
-    ) -> dict[Pattern, int]:
-        """Sets from a dive, which the search is told of."""
-        small, share = _DIVES[turn]
-        sets = dive(closer, self.search, point, parts, small=small, share=share)
-        self.search.take(sets, "dive")
-        return sets
-
-    def _point_prices(
-        self, instance: Instance, pricers: list[Pricer], point: Point
-    ) -> tuple[Certificate | None, int]:
-        """Safe prices from an optimum of the linear program, and what they prove."""
-        return self._prices(
-            instance, pricers, point.gain_price.tolist(), point.worth_price.tolist()
-        )
-
-    def _prices(
+    def _proved_by(
         self,
         instance: Instance,
         pricers: list[Pricer],
         gain_price: list[float],
         worth_price: list[float],
-    ) -> tuple[Certificate | None, int]:
+        *,
+        keep: bool = True,
+    ) -> int | None:
+        """Give what prices prove of an instance, None where nothing.
+
+        They become the certificate of the run where they prove no less (`keep`).
+        """
         safe = certificate(instance, [pricer.offer for pricer in pricers], gain_price, worth_price)
         if safe is None:
-            return None, 0
+            return None
         proof, work = safe
+        proved = price_bound(instance, proof)
+        if keep and (self.proof is None or proved >= self.proved):
+            self.proof, self.proved = proof, proved
         self.search.budget.spend(work)
-        return proof, price_bound(instance, proof)
+        return proved
 
-    def _exchange(self, exchange: Exchange) -> None:
+    def _exchange(self, exchange: LocalSearch) -> None:
         """Exchange sets until plan and bound are close, or turns of it have stopped to pay."""
-        search = self.search
+        search, params = self.search, self.params
         idle = 0
-        for _ in range(_MAX_EXCHANGES - 1):
-            if self.search.within(_CLOSE):
+        for _ in range(params.turns):
+            if search.within(params.close_gap):
                 break
             before = search.loss
-            if self.search.within(_FAR):
-                exchange.run(_EXCHANGES)
+            if search.within(params.far_gap):
+                exchange.run(params.exchanges)
             else:  # a whole set too many, as a rule: only a detour through worse plans saves it
-                exchange.run(_EXCHANGES_HOT, heat=_HEAT)
+                exchange.run(params.far_exchanges, heat=params.far_heat)
             assert before is not None
             assert search.loss is not None
             paper = paper_cost(search.instance, search.cuts)
-            idle = idle + 1 if before - search.loss <= _WORTH_ON * paper else 0
-            if idle == _MAX_IDLE:
+            idle = idle + 1 if before - search.loss <= params.min_progress * paper else 0
+            if idle == params.max_idle_turns:
                 break
 
     def _all_that_serve(
         self, near: NearPatterns, guide: Guide, margin: float
     ) -> list[Pattern] | None:
-        """Every pattern that a better plan can hold; None where they are not known."""
+        """Every pattern that a better plan can hold; None where they are not known.
+
+        In such a plan no pattern's reduced cost is above the gap to what the prices prove.
+        """
         assert self.search.loss is not None
         if guide.least is None:
             return None
@@ -283,55 +277,21 @@ class _Run:
         costs = zip(near.patterns, near.reduced, strict=True)
         return [pattern for pattern, reduced in costs if reduced <= gap]
 
-    def _small_pool(self, pool: list[Pattern], *, complete: bool) -> None:
-        """Whole sets over the pool by integer program; a proof where the pool holds all there is.
-
-        The pool holds every pattern of a plan that is better than the one known where `complete`:
-        in such a plan no pattern's reduced cost is above the gap to what the prices prove.
-        """
-        search = self.search
-        close = self.search.within(_CLOSE)
-        if len(pool) > (_POOL_PROVEN if close else _MAX_POOL) or (close and not complete):
+    def _prove_by_pool(self, pool: list[Pattern]) -> None:
+        """The best plan over every pattern that can serve, by integer program: so it is proven."""
+        search, params = self.search, self.params
+        close = search.within(params.close_gap)
+        if len(pool) > (params.max_pool_close if close else params.max_pool):
             return
         # Slow to import, and not every search comes here.
         from trimopt.cutting.search.pool_program import choose_sets  # noqa: PLC0415
 
         hint = {cut.pattern: cut.sets for cut in search.cuts}
         proved = choose_sets(
-            search, pool, effort=_POOL_EFFORT, seed=self.seed, hint=hint, above=search.bound
+            search, pool, effort=params.pool_effort, seed=self.seed, hint=hint, above=search.bound
         )
-        if complete and proved is not None:
+        if proved is not None:
             search.prove(proved, "all patterns that could serve")
-
-    def fewest(self, problem: Fewest, offer: ClassOffer) -> None:
-        """Run of one class where the loss is so much a set: fewest sets."""
-        steps = FewestSets(self.search, problem, offer, self.seed)
-        try:
-            steps.run()
-        finally:
-            self._prices_of(steps, problem, offer)
-
-    def _prices_of(self, steps: FewestSets, problem: Fewest, offer: ClassOffer) -> None:
-        """Prices of pieces in fewest sets, as prices of the run.
-
-        Where the widths alone proved the plan, each piece's price is its share of the width.
-        """
-        instance = self.search.instance
-        prices = [PRICE_SCALE * width // problem.width for width in problem.widths]
-        if steps.root is not None:
-            prices = [int(price) for price in steps.root.prices]
-        gain_price = [0.0] * len(instance.demands)
-        worth_price = [float(SCALE)] * len(instance.demands)
-        cost = SCALE * offer.cost / PRICE_SCALE
-        for item, price in zip(problem.members, prices, strict=True):
-            for k, _ in item:
-                option = instance.options[k]
-                worth = SCALE * option.worth
-                gain_price[option.demand] = (cost * float(price) - worth) / option.gain
-        safe = certificate(instance, [offer], gain_price, worth_price)
-        if safe is not None:
-            self.proof = safe[0]
-            self.proved = price_bound(instance, self.proof)
 
     def outcome(self) -> Outcome:
         search = self.search
@@ -378,6 +338,10 @@ def _floor_bound(instance: Instance) -> int:
         ratio = max((Fraction(o.worth, o.gain) for o in options), default=Fraction(0))
         total -= SCALE * int(ratio * (demand.high or 0) + 1)
     return total
+
+
+def _prices_of(point: LPSolution) -> tuple[list[float], list[float]]:
+    return point.gain_price.tolist(), point.worth_price.tolist()
 
 
 def _pricers(instance: Instance) -> list[Pricer]:

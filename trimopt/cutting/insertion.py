@@ -18,25 +18,22 @@ from trimopt.cutting.lp.bound_certificate import certificate, price_bound
 from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.column_generation import RESOLUTION, generate, piece_values, values_at
 from trimopt.cutting.lp.linear_program import SolverFailedError
-from trimopt.cutting.lp.master import Master, Point
+from trimopt.cutting.lp.master import LPSolution, Master
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.lp.tightening import tightened
+from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed
 from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.model.outcome import Cut, Pattern, pattern_faults
-from trimopt.cutting.search.local_search import Exchange
+from trimopt.cutting.params import PARAMS, EngineParams
+from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.pattern_enumeration import near_patterns
 from trimopt.cutting.search.search_state import Search
-from trimopt.cutting.search.single_order_patterns import own_pattern
+from trimopt.cutting.search.single_order_patterns import single_order_pattern
 
-__all__ = ["Joined", "Joining", "join"]
-
-_ROUNDS = 200  # exchanges of sets
-_NEAR = 100  # patterns of least reduced cost that are looked through
-_PRIMED = 1e-4  # of a set: a pattern so near to paying is taken into the program at once
+__all__ = ["InsertedPlan", "Insertion", "insert_demand"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Joining:
+class Insertion:
     """What joins which plan.
 
     `demand` is the new one's position in `instance`; `kept` the plan so far; `charges` what a set
@@ -58,7 +55,7 @@ class Joining:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Joined:
+class InsertedPlan:
     """The plan with the new demand in it, empty where none was found, and a proven bound.
 
     `bound` holds for every plan of the instance, over all patterns; None where the clock came
@@ -70,7 +67,9 @@ class Joined:
     clock_stopped: bool
 
 
-def join(joining: Joining, *, budget: Budget, seed: int = 0) -> Joined:
+def insert_demand(
+    joining: Insertion, *, budget: Budget, seed: int = 0, params: EngineParams = PARAMS
+) -> InsertedPlan:
     """Find the plan that a new demand and a plan make together.
 
     Parameters
@@ -79,11 +78,13 @@ def join(joining: Joining, *, budget: Budget, seed: int = 0) -> Joined:
         It only stops the search, whose end is a count of exchanges.
     seed
         The same problem and seed give the same plan, unless the clock stopped it.
+    params
+        The tuned numbers.
     """
     pricers = [Pricer(joining.instance, offer) for offer in class_offers(joining.instance)]
-    own = own_pattern(joining.instance, pricers, joining.demand)
+    own = single_order_pattern(joining.instance, pricers, joining.demand)
     if own is None:
-        return Joined(cuts=(), bound=None, clock_stopped=False)
+        return InsertedPlan(cuts=(), bound=None, clock_stopped=False)
     charged = replace(
         joining.instance,
         classes=tuple(
@@ -91,19 +92,19 @@ def join(joining: Joining, *, budget: Budget, seed: int = 0) -> Joined:
             for limits, cost in zip(joining.instance.classes, joining.charges, strict=True)
         ),
     )
-    search = Search(instance=charged, budget=budget.share(1), set_up=joining.set_up)
+    search = Search(instance=charged, budget=budget.share(1), params=params, set_up=joining.set_up)
     search.take(_beside(joining, own), "by itself")
     program = _Program(joining, pricers, search, own)
     try:
         pool = program.pool(program.solve())
-        exchange = Exchange(search, [*(cut.pattern for cut in joining.kept), *pool], seed)
-        exchange.run(_ROUNDS, {cut.pattern: cut.sets for cut in joining.kept})
+        exchange = LocalSearch(search, [*(cut.pattern for cut in joining.kept), *pool], seed)
+        exchange.run(params.insertion.exchanges, {cut.pattern: cut.sets for cut in joining.kept})
     except (SearchEnded, SolverFailedError):
         pass  # what stands is given out, with the bound that is proven so far
-    return Joined(cuts=search.cuts, bound=program.bound, clock_stopped=search.budget.stopped)
+    return InsertedPlan(cuts=search.cuts, bound=program.bound, clock_stopped=search.budget.stopped)
 
 
-def _beside(joining: Joining, own: Pattern) -> dict[Pattern, int]:
+def _beside(joining: Insertion, own: Pattern) -> dict[Pattern, int]:
     """The plan so far, and sets of nothing but the new demand."""
     options = joining.instance.options
     gain = sum(options[k].gain * n for k, n in own.pieces if options[k].demand == joining.demand)
@@ -116,14 +117,14 @@ class _Program:
     """The linear program with the new demand in it: its bound, and the patterns it likes."""
 
     def __init__(
-        self, joining: Joining, pricers: list[Pricer], search: Search, own: Pattern
+        self, joining: Insertion, pricers: list[Pricer], search: Search, own: Pattern
     ) -> None:
         self.joining = joining
         self.pricers = pricers
         self.search = search
         self.closer, self.more = joining.instance, 0
         if joining.drawn_in:
-            self.closer, self.more = tightened(joining.instance)
+            self.closer, self.more = tightened(joining.instance, search.params)
         self.bound: int | None = None
         self.master = Master(self.closer)
         for pattern in (*(cut.pattern for cut in joining.kept), own, *self._primed()):
@@ -134,7 +135,7 @@ class _Program:
         joining = self.joining
         dearest = max(SCALE * pricer.offer.cost for pricer in self.pricers)
         unit = RESOLUTION / max(1, dearest)
-        point = Point(
+        point = LPSolution(
             loss=0.0,
             sets=np.zeros(0),
             gain_price=np.array(joining.gain_price),
@@ -144,10 +145,12 @@ class _Program:
             values = piece_values(pricer, point, unit)
             values[pricer.offer.demand == joining.demand] = 0
             cost = SCALE * pricer.offer.cost * unit
-            for _, counts in pricer.price(values, enough=int(cost * (1 - _PRIMED))).patterns:
+            for _, counts in pricer.price(
+                values, enough=int(cost * (1 - self.search.params.insertion.primed))
+            ).patterns:
                 yield pricer.pattern(counts)
 
-    def solve(self) -> Point:
+    def solve(self) -> LPSolution:
         """The optimum; the bound that its prices prove is kept."""
         point, _ = generate(self.master, self.pricers, self.search)
         offers = [pricer.offer for pricer in self.pricers]
@@ -158,7 +161,7 @@ class _Program:
             self.bound = price_bound(self.closer, safe[0]) + self.more
         return point
 
-    def pool(self, point: Point) -> list[Pattern]:
+    def pool(self, point: LPSolution) -> list[Pattern]:
         """Patterns that hold the new demand: of the program, near it, and made of planned ones."""
         # No pattern that loses a whole set is wanted, however few there are.
         dearest = float(SCALE * max(pricer.offer.cost for pricer in self.pricers))
@@ -166,7 +169,7 @@ class _Program:
             self.pricers,
             values_at(self.closer, point),
             self.search,
-            wanted=_NEAR,
+            wanted=self.search.params.insertion.near_patterns,
             most=dearest,
             holding=self.joining.demand,
         ).patterns
@@ -197,7 +200,7 @@ class _Program:
                 for count in range(room, 0, -1):
                     pieces = {**left, new: left.get(new, 0) + count}
                     made = Pattern(c, tuple(sorted((k, n) for k, n in pieces.items() if n)))
-                    if not pattern_faults(instance, made):
+                    if is_allowed(instance, made):
                         yield made
                         break
 

@@ -10,23 +10,22 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trimopt.budget import Budget, SearchEnded
-from trimopt.cutting.decomposition import solve_parts
+from trimopt.cutting.decomposition import parts_of, solve_parts
 from trimopt.cutting.engine import solve
+from trimopt.cutting.model.cuts import Cut
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.observer import Observer
-from trimopt.cutting.model.outcome import Cut, Outcome, Status
-from trimopt.cutting.parts import parts_of
-from trimopt.cutting.search.pattern_listing import all_patterns, reduced_cost
+from trimopt.cutting.model.outcome import Outcome, Status
+from trimopt.cutting.params import PARAMS, EngineParams, SmallPartParams
+from trimopt.cutting.search.pattern_listing import all_patterns
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["prove"]
 
-_FEW = 6  # demands of a part that is searched through
-_MAX_LOOKED, _MAX_POOL = 3_000, 300  # patterns of such a part: looked at, and searched over
-_EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
 
-
-def prove(instance: Instance, *, budget: Budget, seed: int = 0) -> Outcome:
+def prove(
+    instance: Instance, *, budget: Budget, seed: int = 0, params: EngineParams = PARAMS
+) -> Outcome:
     """Bound the loss of a run.
 
     Parameters
@@ -37,6 +36,8 @@ def prove(instance: Instance, *, budget: Budget, seed: int = 0) -> Outcome:
         When to stop.
     seed
         Of the searches of small parts.
+    params
+        The tuned numbers.
 
     Returns
     -------
@@ -53,27 +54,39 @@ def prove(instance: Instance, *, budget: Budget, seed: int = 0) -> Outcome:
         start: tuple[Cut, ...] = (),
     ) -> Outcome:
         # As wide a gap as may be: the linear program proves, and no plan is sought.
-        outcome = solve(part, budget=budget, gap=1.0, seed=seed, observer=observer, start=start)
-        return _searched(part, outcome, budget, seed) if len(part.demands) <= _FEW else outcome
+        outcome = solve(
+            part,
+            budget=budget,
+            gap=1.0,
+            seed=seed,
+            observer=observer,
+            start=start,
+            params=params,
+        )
+        if len(part.demands) > params.small_parts.max_demands:
+            return outcome
+        return _searched(part, outcome, budget, seed, params.small_parts)
 
     parts = parts_of(instance)
-    if len(parts) == 1:
+    if len(parts) <= 1:
         return each(instance, budget=budget)
     return solve_parts(instance, parts, each, budget, observer=None, start=())
 
 
-def _searched(part: Instance, outcome: Outcome, budget: Budget, seed: int) -> Outcome:
+def _searched(
+    part: Instance, outcome: Outcome, budget: Budget, seed: int, params: SmallPartParams
+) -> Outcome:
     """The outcome with what a search over all patterns of the part proves."""
     prices = outcome.certificate
     if prices is None or outcome.loss is None or outcome.loss <= outcome.bound:
         return outcome
-    patterns = all_patterns(part, most=_MAX_LOOKED)
+    patterns = all_patterns(part, max_looked=params.max_looked)
     if patterns is None:
         return outcome
     # One more than the gap: the bound of the prices was rounded up.
     most = (outcome.loss - outcome.price_bound + 1) * prices.scale
-    pool = [pattern for pattern in patterns if reduced_cost(part, prices, pattern) <= most]
-    if len(pool) > _MAX_POOL:
+    pool = [pattern for pattern in patterns if prices.reduced_cost(part, pattern) <= most]
+    if len(pool) > params.max_pool:
         return outcome
     # Slow to import, and not every run has small parts.
     from trimopt.cutting.search.pool_program import choose_sets  # noqa: PLC0415
@@ -84,7 +97,7 @@ def _searched(part: Instance, outcome: Outcome, budget: Budget, seed: int) -> Ou
     try:
         search.take(hint, "linear program")
         proved = choose_sets(
-            search, pool, effort=_EFFORT, seed=seed, hint=hint, above=outcome.bound
+            search, pool, effort=params.effort, seed=seed, hint=hint, above=outcome.bound
         )
     except SearchEnded:
         pass  # the clock

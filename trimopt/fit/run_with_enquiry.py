@@ -10,7 +10,7 @@ from math import ceil, floor
 from trimopt.book.model import Order
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, loss_of, patterns_in
-from trimopt.cutting.insertion import Joined, Joining, join
+from trimopt.cutting.insertion import InsertedPlan, Insertion, insert_demand
 from trimopt.fit.carried_prices import carried_prices
 from trimopt.fit.planned_run import Basis, carried_over, with_order
 from trimopt.making import Making, kg_of_area
@@ -125,8 +125,8 @@ def ride(
         return None
     carried = carried_prices(basis, after)
     gains, worths = carried if carried is not None else ([0] * len(place), [0] * len(place))
-    joined = join(
-        Joining(
+    joined = insert_demand(
+        Insertion(
             instance=after.instance,
             demand=place[order.number],
             kept=carried_over(basis.cuts, making, after),
@@ -253,7 +253,7 @@ def _made(instance: Instance, cuts: tuple[Cut, ...], demand: int) -> tuple[int, 
 def _compared(
     basis: Basis,
     after: Making,
-    joined: Joined,
+    joined: InsertedPlan,
     order: Order,
     companions: tuple[Order, ...],
 ) -> Riding:

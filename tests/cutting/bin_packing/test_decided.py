@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,16 +14,16 @@ from hypothesis import strategies as st
 
 from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, WindingClass
-from trimopt.cutting.bin_packing import branch_and_price as branching
 from trimopt.cutting.bin_packing.arc_graph import Arcs, build_arcs
 from trimopt.cutting.bin_packing.arc_patterns import patterns_along, ways_along
-from trimopt.cutting.bin_packing.arc_reduction import Narrower
-from trimopt.cutting.bin_packing.bin_master import Master, whole
-from trimopt.cutting.bin_packing.bin_problem import Fewest, Sets
-from trimopt.cutting.bin_packing.branch_and_price import Brancher
+from trimopt.cutting.bin_packing.arc_reduction import ArcReducer
+from trimopt.cutting.bin_packing.bin_master import BinMaster, whole
+from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
+from trimopt.cutting.bin_packing.branch_and_price import BranchAndPrice
 from trimopt.cutting.bin_packing.item_tables import Counts
-from trimopt.cutting.bin_packing.pattern_list import Listed, halved_rows
+from trimopt.cutting.bin_packing.pattern_list import PatternListSearch, halved_rows
 from trimopt.cutting.lp.linear_program import Program
+from trimopt.cutting.params import PARAMS, BinPackingParams
 from trimopt.cutting.search.search_state import Search
 
 Need = tuple[tuple[int, int], ...]
@@ -94,9 +95,9 @@ def a_search(width: int, need: Need) -> Search:
     return Search(instance=instance, budget=Budget())
 
 
-def a_problem(width: int, need: Need) -> Fewest:
+def a_problem(width: int, need: Need) -> BinProblem:
     """The problem of fewest sets."""
-    return Fewest(
+    return BinProblem(
         width=width,
         widths=tuple(w for w, _ in need),
         need=tuple(n for _, n in need),
@@ -130,9 +131,9 @@ def by_piece(need: Need, width: int, target: int) -> tuple[list[int], Arcs]:
 def test_the_answer_is_that_of_all_plans(listed: int, made: tuple[int, Need, int]) -> None:
     """With lists and by positions alone, there is a plan just where counting out finds one."""
     width, need, target = made
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(branching, "_LISTED", listed)
-        answer = Brancher(a_search(width, need), a_problem(width, need), target).run(())
+    search = a_search(width, need)
+    search.params = replace(PARAMS, bin_packing=BinPackingParams(max_listed=listed))
+    answer = BranchAndPrice(search, a_problem(width, need), target).run(())
     there = next(plans(width, need, target), None)
     assert (answer.plan is None) == (there is None)
     assert answer.plan is None or is_plan(answer.plan, width, need, target)
@@ -146,7 +147,7 @@ def test_a_list_is_decided_as_counted_out(made: tuple[int, Need, int]) -> None:
     item, arcs = by_piece(need, width, target)
     there = next(plans(width, need, target), None)
     patterns = patterns_along(arcs, item)
-    listed = Listed(a_search(width, need), [n for _, n in need], patterns, target)
+    listed = PatternListSearch(a_search(width, need), [n for _, n in need], patterns, target)
     plan = listed.run() if patterns else None
     assert (plan is None) == (there is None)
     assert plan is None or is_plan(plan, width, need, target)
@@ -174,8 +175,10 @@ def test_prices_shut_out_no_pattern_of_a_plan(made: tuple[int, Need, int], seed:
     """Tilted as often as may be, from any prices, the arcs still hold every plan of K sets."""
     width, need, target = made
     item, arcs = by_piece(need, width, target)
-    master = Master(need=[1] * len(item), exact=True)
-    narrower = Narrower(master, a_search(width, need), item, few=0.0)
+    master = BinMaster(need=[1] * len(item), exact=True)
+    search = a_search(width, need)
+    search.params = replace(PARAMS, bin_packing=BinPackingParams(listed_at_once=0))
+    narrower = ArcReducer(master, search, item)
     prices = whole(np.random.default_rng(seed).random(len(item)))
     narrowed = narrower.narrowed(arcs, prices, target) if arcs.complete else None
     left = set() if narrowed is None else set(patterns_along(narrowed[0], item))

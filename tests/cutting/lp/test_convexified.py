@@ -18,14 +18,15 @@ from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Demand, Instance, Option, WindingClass, solve
 from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.column_generation import generate
-from trimopt.cutting.lp.convexified import whole_values
-from trimopt.cutting.lp.convexified.convexified_bound import whole_bound
-from trimopt.cutting.lp.convexified.order_production import Whole, whole_of
+from trimopt.cutting.lp.convexified import convexified_guide
+from trimopt.cutting.lp.convexified.convexified_bound import production_bound
+from trimopt.cutting.lp.convexified.order_production import Whole, production_of
 from trimopt.cutting.lp.master import Master
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.lp.tightening import tightened
+from trimopt.cutting.params import PARAMS
 from trimopt.cutting.search.search_state import Search, paper_cost
-from trimopt.cutting.search.single_order_patterns import own_patterns
+from trimopt.cutting.search.single_order_patterns import single_order_patterns
 
 
 def _loss(demand: Demand, made: int, worth: int) -> int:
@@ -69,7 +70,7 @@ def test_no_whole_pieces_come_to_less(
 ) -> None:
     """The bound is the least over all counts of pieces, far beyond the range too."""
     demand, options = instance.demands[0], instance.options
-    whole = whole_of(demand, range(len(options)), options)
+    whole = production_of(demand, range(len(options)), options, PARAMS.convexified.max_ways)
     assert whole.by_counts
     price = np.array(prices[: len(options)], dtype=np.float64)
     least = [
@@ -107,7 +108,9 @@ def test_no_whole_pieces_come_to_less(
             cost = sum(Fraction(v) * n for v, n in zip(value, counts, strict=True))
             found.append(cost + _loss(demand, made, worth))
     pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
-    bound, _, _ = whole_bound(instance, pricers, [whole], [price])
+    bound, _, _ = production_bound(
+        instance, pricers, [whole], [price], PARAMS.convexified.max_mixtures
+    )
     assert bound == ceil(min(found))
 
 
@@ -120,7 +123,7 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
     instance = small_run(seed, feature)
     pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
     master = Master(instance)
-    for pattern in own_patterns(instance, pricers):
+    for pattern in single_order_patterns(instance, pricers):
         if pattern is not None:
             master.add(pattern)
     held = {instance.options[k].demand for p in master.patterns for k, _ in p.pieces}
@@ -133,7 +136,7 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
     for pattern in master.patterns:
         tight.add(pattern)
     point, _ = generate(tight, pricers, search)
-    guide = whole_values(search, (closer, more), pricers, point, tight.patterns)
+    guide = convexified_guide(search, (closer, more), pricers, point, tight.patterns)
     assert search.bound is not None
     assert search.bound <= truth
     sets = [SCALE * instance.classes[option.winding_class].cost for option in instance.options]
@@ -165,14 +168,16 @@ def test_prices_too_high_are_made_safe(seed: int, factor: int) -> None:
     for i, demand in enumerate(instance.demands):
         places = [k for k, option in enumerate(instance.options) if option.demand == i]
         some = [instance.options[k] for k in places]
-        wholes.append(whole_of(demand, places, some))
+        wholes.append(production_of(demand, places, some, PARAMS.convexified.max_ways))
         classes = [instance.classes[option.winding_class] for option in some]
         shares = [
             SCALE * limits.cost * option.width / limits.width
             for limits, option in zip(classes, some, strict=True)
         ]
         prices.append(np.array(shares) * factor / 4)
-    bound, _, _ = whole_bound(instance, pricers, wholes, prices)
+    bound, _, _ = production_bound(
+        instance, pricers, wholes, prices, PARAMS.convexified.max_mixtures
+    )
     assert bound is not None
     assert bound <= truth
 
@@ -183,7 +188,7 @@ def test_ways_are_all_that_give_what_is_required(gains: list[int], low: int, mor
     """Every way to make a demand without a piece too many, each with its loss."""
     demand = Demand(low=low, high=low + more, surplus_worth=3)
     options = [Option(demand=0, winding_class=0, width=1, gain=gain, worth=2) for gain in gains]
-    whole = whole_of(demand, range(len(gains)), options)
+    whole = production_of(demand, range(len(gains)), options, PARAMS.convexified.max_ways)
     top = low + more + max(gains)
     every = {
         counts: _loss(
@@ -203,7 +208,7 @@ def test_where_there_are_too_many_ways_sums_are_listed() -> None:
         Option(demand=0, winding_class=0, width=ups, gain=ups, worth=10 * ups)
         for ups in range(1, 7)
     ]
-    whole = whole_of(demand, range(6), options)
+    whole = production_of(demand, range(6), options, PARAMS.convexified.max_ways)
     assert not whole.by_counts
     assert whole.ways.tolist() == [[made, 10 * made] for made in range(150, 166)]
     assert whole.loss.tolist() == [_loss(demand, made, 10 * made) for made in range(150, 166)]

@@ -12,14 +12,14 @@ from trimopt.budget import Budget
 from trimopt.cutting import Instance, faults_of
 from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.column_generation import generate
-from trimopt.cutting.lp.convexified import Guide, whole_values
+from trimopt.cutting.lp.convexified import Guide, convexified_guide
 from trimopt.cutting.lp.master import Master
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.lp.tightening import tightened
-from trimopt.cutting.model.outcome import Pattern, pattern_faults
-from trimopt.cutting.search.local_search import Exchange
+from trimopt.cutting.model.cuts import Pattern, pattern_faults
+from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.search_state import Search, paper_cost, tidy
-from trimopt.cutting.search.single_order_patterns import own_patterns
+from trimopt.cutting.search.single_order_patterns import single_order_patterns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,11 +39,11 @@ def made(request: pytest.FixtureRequest) -> _Made:
     pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
     closer, more = tightened(instance)
     master = Master(closer)
-    for pattern in own_patterns(instance, pricers):
+    for pattern in single_order_patterns(instance, pricers):
         if pattern is not None:
             master.add(pattern)
     point, _ = generate(master, pricers, search)
-    guide = whole_values(search, (closer, more), pricers, point, master.patterns)
+    guide = convexified_guide(search, (closer, more), pricers, point, master.patterns)
     return _Made(instance=instance, search=search, guide=guide, patterns=master.patterns)
 
 
@@ -91,7 +91,7 @@ def test_sets_that_are_kept_stay(made: _Made) -> None:
 def test_an_exchange_gives_its_plan_and_what_that_loses(made: _Made) -> None:
     """The loss is that of the plan where it is whole, and more than that where it lacks a piece."""
     search = Search(instance=made.instance, budget=Budget())
-    exchange = Exchange(search, made.patterns, 0)
+    exchange = LocalSearch(search, made.patterns, 0)
     whole = 0
     for seed in range(6):
         sets = made.guide.whole_sets({}, 6e-4 * _paper(made), random.Random(seed))

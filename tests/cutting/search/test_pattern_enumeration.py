@@ -11,7 +11,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, WindingClass
 from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.column_generation import values_at
-from trimopt.cutting.lp.master import Point
+from trimopt.cutting.lp.master import LPSolution
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.search.pattern_enumeration import near_patterns
@@ -60,7 +60,7 @@ def test_no_pattern_below_the_threshold_is_left_out(
     if not pricers:
         return
     count = len(instance.demands)
-    point = Point(
+    point = LPSolution(
         loss=0.0, sets=np.zeros(0), gain_price=np.array(prices), worth_price=np.zeros(count)
     )
     search = Search(instance=instance, budget=Budget.lasting(60))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from itertools import product
 
@@ -28,11 +29,14 @@ from trimopt.cutting import (
 )
 from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.params import PARAMS, PieceMoveParams
 from trimopt.cutting.search.piece_moves.change_pairs import Settling, Ways, meet
 from trimopt.cutting.search.piece_moves.class_fit import ClassFit
 from trimopt.cutting.search.piece_moves.class_packing import packed
 from trimopt.cutting.search.piece_moves.order_changes import Changes, Order
 from trimopt.cutting.search.search_state import Search, paper_cost
+
+_ALL = PieceMoveParams(ways=10_000)
 
 
 def _one_class(widths: list[int], width: int, max_pieces: int, slack: int | None) -> Instance:
@@ -156,7 +160,7 @@ def _lists(seed: int) -> tuple[Ways, Ways]:
             needs = pieces @ _PRICES[:, :, 0].T * (1 + 0.1 * order)
             loss = 0.1 * rng.normal(size=4)
             changes.append(Changes(order=order, pieces=pieces, loss=loss, needs=needs))
-        lists.append(Ways.of(changes, costs, 10_000, rng))
+        lists.append(Ways.of(changes, costs, _ALL, rng))
     return lists[0], lists[1]
 
 
@@ -174,7 +178,7 @@ def test_ways_meet_where_a_class_comes_out_nearly_whole(seed: int, now: int) -> 
         costs=costs,
     )
     rng = np.random.default_rng(0)
-    both = meet(left, right, settling, 10_000, rng)
+    both = meet(left, right, settling, _ALL, rng)
     found = {tuple(picks.tolist()): way for way, picks in enumerate(both.picks)}
     assert len(found) == len(both.loss)
     for a, b in product(range(len(left.loss)), range(len(right.loss))):
@@ -231,13 +235,14 @@ def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
         prices=np.array([4.0, 7.0, 9.0]) * SCALE,
         needs=needs,
         unit=1.0,
+        params=replace(PARAMS, piece_moves=PieceMoveParams(changes=30)),
     )
 
     def loss(pieces: np.ndarray) -> int:
         held = tuple((k, int(n)) for k, n in enumerate(pieces) if n)
         return loss_of(instance, (Cut(Pattern(0, held), 1),))
 
-    changes = order.changes(now, (0,), 30, np.random.default_rng(0))
+    changes = order.changes(now, (0,), np.random.default_rng(0))
     assert len(np.unique(changes.pieces, axis=0)) == len(changes.pieces)
     assert not changes.pieces.any(axis=1).all()
     assert changes.needs == pytest.approx(changes.pieces @ needs)

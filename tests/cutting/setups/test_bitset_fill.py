@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from trimopt.cutting import Demand, Instance, Option, WindingClass
 from trimopt.cutting.setups.bitset_fill import fullest
-from trimopt.cutting.setups.build_tables import case_of
+from trimopt.cutting.setups.build_tables import BuildTables
 
 
 @given(
@@ -31,12 +31,12 @@ def test_fullest_equals_brute_force(
             Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(widths)
         ),
     )
-    case = case_of(instance, None)
-    limits = case.classes[0]
+    tables = BuildTables.of(instance, None)
+    limits = tables.classes[0]
     items = [
-        (i, case.width[i], min(n, limits.width // case.width[i]))
+        (i, tables.width[i], min(n, limits.width // tables.width[i]))
         for i, (_, n) in enumerate(widths)
-        if case.width[i] <= limits.width
+        if tables.width[i] <= limits.width
     ]
     found = fullest(limits, items, 0, Random(seed))
     every = [
@@ -50,7 +50,7 @@ def test_fullest_equals_brute_force(
     if found is None:
         assert best == 0
         return
-    used = sum(case.width[k] * n for k, n in found.items())
+    used = sum(tables.width[k] * n for k, n in found.items())
     assert used <= limits.width
     assert used >= best
     assert sum(found.values()) <= stations

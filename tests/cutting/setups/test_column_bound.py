@@ -13,7 +13,7 @@ from tests.cutting.setups.small import (
 )
 from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, WindingClass, solve
-from trimopt.cutting.setups.build_tables import case_of
+from trimopt.cutting.setups.build_tables import BuildTables
 from trimopt.cutting.setups.column_bound import fewest_by_columns
 from trimopt.cutting.setups.pattern_floor import fewest_patterns
 
@@ -25,11 +25,11 @@ def test_bound_holds_against_brute_force(instance: Instance) -> None:
     assume(len(every_pattern_of(instance)) <= 12)
     outcome = solve(instance)
     assume(outcome.certificate is not None)
-    case = case_of(instance, outcome.certificate)
+    tables = BuildTables.of(instance, outcome.certificate)
     truth = min_by_count(instance, 3)
     for patterns, loss in truth.items():
         gap = loss - outcome.price_bound
-        bound = fewest_by_columns(case, outcome.certificate, gap, Budget())
+        bound = fewest_by_columns(tables, outcome.certificate, gap, Budget())
         assert bound <= patterns
         assert fewest_patterns(instance, Budget()) <= patterns
 
@@ -44,6 +44,6 @@ def test_one_pattern_for_each_lonely_width() -> None:
             Option(demand=i, winding_class=0, width=w, gain=1) for i, w in enumerate(widths)
         ),
     )
-    case = case_of(instance, None)
+    tables = BuildTables.of(instance, None)
     assert fewest_patterns(instance, Budget()) == 3
-    assert fewest_by_columns(case, None, 20_000.0, Budget()) == 3
+    assert fewest_by_columns(tables, None, 20_000.0, Budget()) == 3

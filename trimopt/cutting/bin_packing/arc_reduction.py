@@ -15,22 +15,15 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.bin_packing.arc_graph import Arcs
 from trimopt.cutting.bin_packing.arc_patterns import ways_along
-from trimopt.cutting.bin_packing.bin_master import PRICE_SCALE, Master, whole
+from trimopt.cutting.bin_packing.bin_master import PRICE_SCALE, BinMaster, whole
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Narrower"]
+__all__ = ["ArcReducer"]
 
 Ints = NDArray[np.int64]
 
-_SHARES = (0.3, 0.2, 0.5, 0.1)  # of a piece, at most, that is not asked for
-_PATTERNS = 100  # by which the program is tilted
-_COLUMN_ROUNDS = 10
-_IDLE = 4  # rounds in a row that shut out little, after which no more are tried
-_ROUNDS = 12
-_LITTLE = 0.95
 
-
-class Narrower:
+class ArcReducer:
     """Shuts out arcs on one master whose rows are pieces needed once.
 
     Parameters
@@ -39,15 +32,13 @@ class Narrower:
         The program over the pieces, and the state that counts the work.
     item
         Which item each piece is of.
-    few
-        Ways along the arcs with which it is content.
     """
 
-    def __init__(self, master: Master, search: Search, item: list[int], few: float) -> None:
+    def __init__(self, master: BinMaster, search: Search, item: list[int]) -> None:
         self.master = master
         self.search = search
         self.item = item
-        self.few = few
+        self.params = search.params.bin_packing
         self.rng = random.Random(len(item))
 
     def narrowed(self, arcs: Arcs, prices: Ints, target: int) -> tuple[Arcs, float] | None:
@@ -64,11 +55,14 @@ class Narrower:
         target
             Sets of a plan.
         """
+        params = self.params
         ways, idle = ways_along(arcs, self.item), 0
-        for turn in range(_ROUNDS):
-            if ways <= self.few or idle == _IDLE:
+        for turn in range(params.tilt_rounds):
+            if ways <= params.listed_at_once or idle == params.tilt_max_idle:
                 break
-            prices, most = self._tilted(arcs, prices, _SHARES[turn % len(_SHARES)])
+            prices, most = self._tilted(
+                arcs, prices, params.tilt_shares[turn % len(params.tilt_shares)]
+            )
             total = int(prices.sum())
             if total > target * most:
                 return None
@@ -77,14 +71,14 @@ class Narrower:
             if not fewer.complete:
                 return None
             before, ways = ways, ways_along(fewer, self.item)
-            idle = 0 if ways < _LITTLE * before else idle + 1
+            idle = 0 if ways < params.tilt_little * before else idle + 1
             arcs = fewer
         return arcs, ways
 
     def _tilted(self, arcs: Arcs, prices: Ints, share: float) -> tuple[Ints, int]:
         """Prices where less is asked for, and what no pattern along the arcs is worth more than."""
         master = self.master
-        best = arcs.best_through(prices, master.need, self.rng, _PATTERNS)
+        best = arcs.best_through(prices, master.need, self.rng, self.params.tilt_patterns)
         less = np.zeros(len(master.need))
         for counts in best:
             for i, n in counts:
@@ -92,7 +86,7 @@ class Narrower:
         less *= share / max(1.0, less.max())
         master.tilt(less)
         try:
-            for _ in range(_COLUMN_ROUNDS):
+            for _ in range(self.params.tilt_columns):
                 before = master.iterations
                 prices = whole(master.solve().prices)
                 spent = master.iterations - before

@@ -12,18 +12,18 @@ from math import floor
 
 import numpy as np
 
-from trimopt.cutting.bin_packing.bin_master import Master, Point
-from trimopt.cutting.bin_packing.bin_problem import Fewest, Sets
+from trimopt.cutting.bin_packing.bin_master import BinMaster, PackingSolution
+from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
 from trimopt.cutting.bin_packing.greedy_fill import best_fill
 from trimopt.cutting.bin_packing.item_tables import Counts, Found
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Diver"]
+__all__ = ["BinDive"]
 
 NEARLY = 1e-6
 
 
-class Diver:
+class BinDive:
     """Dives on one master; its columns stay, its limits are taken off again.
 
     Parameters
@@ -36,8 +36,8 @@ class Diver:
 
     def __init__(
         self,
-        problem: Fewest,
-        master: Master,
+        problem: BinProblem,
+        master: BinMaster,
         search: Search,
         price: Callable[[np.ndarray, list[int], int], Found],
     ) -> None:
@@ -47,7 +47,7 @@ class Diver:
         self.price = price
 
     def dive(
-        self, point: Point, target: int, *, depth: int = 3, deviations: int = 2
+        self, point: PackingSolution, target: int, *, depth: int, deviations: int
     ) -> Sets | None:
         """Give a plan of at most `target` sets, where one of the dives ends in it.
 
@@ -77,7 +77,7 @@ class Diver:
         self,
         fixed: Sets,
         need: list[int],
-        point: Point,
+        point: PackingSolution,
         target: int,
         *,
         depth: int,
@@ -133,7 +133,7 @@ class Diver:
             tabu = tabu | {counts}
         return None
 
-    def _next(self, fixed: Sets, need: list[int], target: int) -> Point | Sets | None:
+    def _next(self, fixed: Sets, need: list[int], target: int) -> PackingSolution | Sets | None:
         """Price the rest; a plan where there is no rest, None where it needs too many sets."""
         room = target - sum(fixed.values())
         if not any(need):

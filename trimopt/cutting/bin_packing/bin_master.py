@@ -13,7 +13,7 @@ from trimopt.cutting.bin_packing.item_tables import Counts, Found
 from trimopt.cutting.lp.linear_program import Program
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["PRICE_SCALE", "Master", "Node", "Point", "whole"]
+__all__ = ["PRICE_SCALE", "BinMaster", "Node", "PackingSolution", "whole"]
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -28,7 +28,7 @@ Pricing = Callable[[Ints, int], Found]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Point:
+class PackingSolution:
     """An optimum: sets of each column, pieces missing, price of a piece of each item."""
 
     sets: float
@@ -45,7 +45,7 @@ class Node:
     fewer sets than total / most.
     """
 
-    point: Point
+    point: PackingSolution
     bound: int
     prices: Ints
     total: int
@@ -53,7 +53,7 @@ class Node:
 
 
 @dataclass(slots=True)
-class Master:
+class BinMaster:
     """Columns so far and the program over them.
 
     `exact` asks for just the pieces needed and none above, as positions of pieces require.
@@ -87,7 +87,7 @@ class Master:
         self.columns.append(counts)
         return True
 
-    def leading(self, point: Point) -> list[Counts]:
+    def leading(self, point: PackingSolution) -> list[Counts]:
         """Give the columns, those first that are used or cost least above their worth."""
         worth = [sum(point.prices[i] * n for i, n in counts) for counts in self.columns]
         used = np.zeros(len(self.columns))
@@ -128,7 +128,7 @@ class Master:
         for part in self._missing:
             self._program.cost(part, self.artificial)
 
-    def solve(self) -> Point:
+    def solve(self) -> PackingSolution:
         """Solve the program.
 
         Raises
@@ -138,7 +138,7 @@ class Master:
         """
         found = self._program.solve()
         values = self._program.values()
-        return Point(
+        return PackingSolution(
             sets=found.cost,
             columns=values[self._sets],
             missing=float(values[self._missing].sum()),

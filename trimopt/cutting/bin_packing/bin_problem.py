@@ -16,17 +16,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trimopt.cutting.lp.class_offers import ClassOffer
+from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import Instance
-from trimopt.cutting.model.outcome import Pattern
 
-__all__ = ["Fewest", "Sets", "fewest_of", "narrowed"]
+__all__ = ["BinProblem", "Sets", "bin_problem_of", "narrowed"]
 
 Sets = dict[tuple[tuple[int, int], ...], int]
 """Sets of each pattern, a pattern being ((item, count), …) with items rising."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fewest:
+class BinProblem:
     """Items by falling width, pieces needed of each; `max_pieces` None where it cannot bind.
 
     `members` holds for each item its (option, pieces) of the instance.
@@ -83,7 +83,7 @@ class Fewest:
         return plan
 
 
-def fewest_of(instance: Instance, offers: Sequence[ClassOffer]) -> Fewest | None:
+def bin_problem_of(instance: Instance, offers: Sequence[ClassOffer]) -> BinProblem | None:
     """Give the problem of fewest sets that a run comes to; None where it is more than that."""
     if len(offers) != 1 or instance.together:
         return None
@@ -109,7 +109,7 @@ def fewest_of(instance: Instance, offers: Sequence[ClassOffer]) -> Fewest | None
         return None
     widths = tuple(sorted(pieces, reverse=True))
     fullest = offer.width // widths[-1]
-    return Fewest(
+    return BinProblem(
         width=offer.width,
         widths=widths,
         need=tuple(sum(n for _, n in pieces[w]) for w in widths),
@@ -132,13 +132,13 @@ def _reached(widths: Sequence[int], need: Sequence[int], width: int) -> int:
     return bits
 
 
-def narrowed(problem: Fewest) -> Fewest:
+def narrowed(problem: BinProblem) -> BinProblem:
     """Give the same problem with its width cut down to the greatest sum that is reached."""
     reached = _reached(problem.widths, problem.need, problem.width)
     width = reached.bit_length() - 1
     if width == problem.width:
         return problem
-    return Fewest(
+    return BinProblem(
         width=width,
         widths=problem.widths,
         need=problem.need,

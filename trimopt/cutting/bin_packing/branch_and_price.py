@@ -22,26 +22,17 @@ import numpy as np
 
 from trimopt.cutting.bin_packing.arc_graph import Arcs, build_arcs
 from trimopt.cutting.bin_packing.arc_patterns import patterns_along
-from trimopt.cutting.bin_packing.arc_reduction import Narrower
-from trimopt.cutting.bin_packing.bin_dive import Diver
-from trimopt.cutting.bin_packing.bin_master import Master, Node, Point
-from trimopt.cutting.bin_packing.bin_problem import Fewest, Sets
+from trimopt.cutting.bin_packing.arc_reduction import ArcReducer
+from trimopt.cutting.bin_packing.bin_dive import BinDive
+from trimopt.cutting.bin_packing.bin_master import BinMaster, Node, PackingSolution
+from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
 from trimopt.cutting.bin_packing.item_tables import Counts
-from trimopt.cutting.bin_packing.pattern_list import Listed
+from trimopt.cutting.bin_packing.pattern_list import PatternListSearch
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Answer", "Brancher"]
+__all__ = ["Answer", "BranchAndPrice"]
 
 NEARLY = 1e-6
-
-_LISTED = 50_000
-"""Ways along the arcs that are few enough to be listed."""
-
-_LISTED_SOON = 1_000
-"""Ways that are so few that prices are asked for no more of them."""
-
-_COLUMNS_TAKEN = 4
-"""Columns taken over for each piece; more make every linear program slower than they save."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,14 +42,15 @@ class Answer:
     plan: Sets | None
 
 
-class Brancher:
+class BranchAndPrice:
     """Decides whether a problem has a plan of `target` sets."""
 
-    def __init__(self, search: Search, problem: Fewest, target: int) -> None:
+    def __init__(self, search: Search, problem: BinProblem, target: int) -> None:
         self.search = search
+        self.params = search.params.bin_packing
         self.target = target
         self.item = [i for i, n in enumerate(problem.need) for _ in range(n)]
-        self.problem = Fewest(
+        self.problem = BinProblem(
             width=problem.width,
             widths=tuple(problem.widths[i] for i in self.item),
             need=(1,) * len(self.item),
@@ -67,8 +59,8 @@ class Brancher:
         )
         self.given = problem
         self.need = list(self.problem.need)
-        self.master = Master(need=list(self.need), exact=True)
-        self.narrower = Narrower(self.master, search, self.item, _LISTED_SOON)
+        self.master = BinMaster(need=list(self.need), exact=True)
+        self.narrower = ArcReducer(self.master, search, self.item)
         self.nodes = 0
         # Of all columns, one after another: pieces and their positions; of each, where it begins
         # there, and the width that it uses.
@@ -110,10 +102,12 @@ class Brancher:
         if narrowed is None:
             return []
         arcs, ways = narrowed
-        if ways <= _LISTED:
+        if ways <= self.params.max_listed:
             patterns = patterns_along(arcs, self.item)
             self.search.budget.spend(40 * len(patterns))
-            return Listed(self.search, self.given.need, patterns, self.target).run() or []
+            return (
+                PatternListSearch(self.search, self.given.need, patterns, self.target).run() or []
+            )
         solved = self._settle(arcs)
         if solved is None:
             return []
@@ -131,7 +125,7 @@ class Brancher:
             places.setdefault(i, []).append(piece)
         turn = dict.fromkeys(places, 0)
         for counts in columns:
-            if len(self.master.columns) >= _COLUMNS_TAKEN * len(self.item):
+            if len(self.master.columns) >= self.params.columns_taken * len(self.item):
                 return
             if any(n > len(places[i]) for i, n in counts):
                 continue
@@ -207,7 +201,7 @@ class Brancher:
                 return node
             self.master.raise_artificial()
 
-    def _whole(self, point: Point) -> Sets | None:
+    def _whole(self, point: PackingSolution) -> Sets | None:
         x = point.columns
         used = np.flatnonzero(x > NEARLY)
         if (np.abs(x[used] - np.round(x[used])) > NEARLY).any():
@@ -217,14 +211,14 @@ class Brancher:
     def _dived(self, node: Node, arcs: Arcs) -> Sets | None:
         """A dive from this node, along its arcs."""
         closed = set(self.master.closed)
-        diver = Diver(self.problem, self.master, self.search, arcs.price)
+        diver = BinDive(self.problem, self.master, self.search, arcs.price)
         plan = diver.dive(node.point, self.target, depth=0 if self.nodes > 1 else 2, deviations=1)
         for place in range(len(self.master.columns)):
             if place in closed:
                 self.master.close(place)
         return plan
 
-    def _split(self, point: Point, arcs: Arcs) -> Sets | list[Arcs]:
+    def _split(self, point: PackingSolution, arcs: Arcs) -> Sets | list[Arcs]:
         """Two branches on the narrowest piece that stands at several positions; else the plan."""
         flow: list[dict[int, float]] = [{} for _ in self.item]
         for p in np.flatnonzero(point.columns > NEARLY):

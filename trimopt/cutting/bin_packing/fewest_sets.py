@@ -9,10 +9,9 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.bin_packing.bin_dive import Diver
-from trimopt.cutting.bin_packing.bin_master import PRICE_SCALE, Master, Node, Point
-from trimopt.cutting.bin_packing.bin_problem import Fewest, Sets, narrowed
-from trimopt.cutting.bin_packing.branch_and_price import Brancher
+from trimopt.cutting.bin_packing.bin_dive import BinDive
+from trimopt.cutting.bin_packing.bin_master import PRICE_SCALE, BinMaster, Node, PackingSolution
+from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets, narrowed
 from trimopt.cutting.bin_packing.greedy_fill import best_fill, first_fit
 from trimopt.cutting.bin_packing.item_tables import Counts, Found, price_items
 from trimopt.cutting.lp.class_offers import ClassOffer
@@ -25,17 +24,18 @@ __all__ = ["FewestSets"]
 Ints = NDArray[np.int64]
 
 _NEARLY = 1e-6
-_FEW_OF_A_WIDTH = 4  # pieces of a width, on average, for which the arcs serve better than the dive
 
 
 class FewestSets:
     """The steps for one problem of fewest sets; plans and bounds go to the search."""
 
-    def __init__(self, search: Search, problem: Fewest, offer: ClassOffer, seed: int) -> None:
+    def __init__(self, search: Search, problem: BinProblem, offer: ClassOffer, seed: int) -> None:
         self.search = search
+        self.given = problem
         self.problem = narrowed(problem)
         self.offer = offer
         self.seed = seed
+        self.params = search.params.bin_packing
         self.fewest: int | None = None
         self.constant: int | None = None
         self.root: Node | None = None
@@ -52,17 +52,38 @@ class FewestSets:
         )
         # Where next to nothing may be wasted the arcs are few, and the dive goes along them; not
         # where many pieces of a width are needed, each of which has arcs of its own.
-        crowded = sum(problem.need) > _FEW_OF_A_WIDTH * len(problem.need)
+        crowded = sum(problem.need) > self.params.few_of_a_width * len(problem.need)
         if problem.max_pieces is not None or crowded or waste > problem.width // 10:
             self._dive(master, node.point, node.bound)
         target = node.bound
+        # Only textbook classes come so far.
+        from trimopt.cutting.bin_packing.branch_and_price import BranchAndPrice  # noqa: PLC0415
+
         while self.fewest is not None and target < self.fewest and problem.max_pieces is None:
-            answer = Brancher(self.search, problem, target).run(master.leading(node.point))
+            answer = BranchAndPrice(self.search, problem, target).run(master.leading(node.point))
             if answer.plan is not None:
                 self.take(answer.plan, "branch and price")
                 return
             target += 1
             self.prove(target, "branch and price")
+
+    def prices(self) -> tuple[list[float], list[float]]:
+        """Prices of yield and worth of each demand of the run, from those of pieces at the root.
+
+        Where the widths alone proved the plan, each piece's price is its share of the width.
+        """
+        instance, problem = self.search.instance, self.given
+        pieces = [PRICE_SCALE * width // problem.width for width in problem.widths]
+        if self.root is not None:
+            pieces = [int(price) for price in self.root.prices]
+        gain_price = [0.0] * len(instance.demands)
+        cost = SCALE * self.offer.cost / PRICE_SCALE
+        for item, price in zip(problem.members, pieces, strict=True):
+            for k, _ in item:
+                option = instance.options[k]
+                own = SCALE * option.worth
+                gain_price[option.demand] = (cost * float(price) - own) / option.gain
+        return gain_price, [float(SCALE)] * len(instance.demands)
 
     def reach(self, sets: int, known: Iterable[Counts]) -> None:
         """Look for a plan of so many sets by one dive, and give up where it finds none.
@@ -98,10 +119,10 @@ class FewestSets:
             if plan is not None:
                 self.take(plan, "best fill")
 
-    def _master(self) -> Master:
+    def _master(self) -> BinMaster:
         """The linear program over sets filled one after the other and sets of one item."""
         problem = self.problem
-        master = Master(need=list(problem.need))
+        master = BinMaster(need=list(problem.need))
         for counts in sorted(best_fill(problem) or first_fit(problem)):
             master.add(counts)
         for i, width in enumerate(problem.widths):
@@ -109,15 +130,16 @@ class FewestSets:
             master.add(((i, min(most, problem.max_pieces or most)),))
         return master
 
-    def _root(self) -> tuple[Master, Node]:
+    def _root(self) -> tuple[BinMaster, Node]:
         """The linear program at its optimum."""
         master = self._master()
         problem = self.problem
         self.root = master.generate(partial(self._price, need=problem.need), self.search)
         return master, self.root
 
-    def _dive(self, master: Master, point: Point, target: int) -> None:
-        plan = Diver(self.problem, master, self.search, self.price).dive(point, target)
+    def _dive(self, master: BinMaster, point: PackingSolution, target: int) -> None:
+        diver = BinDive(self.problem, master, self.search, self.price)
+        plan = diver.dive(point, target, depth=self.params.depth, deviations=self.params.deviations)
         if plan is not None:
             self.take(plan, "dive")
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
-from trimopt.cutting.bin_packing.bin_problem import Fewest, Sets
+from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
 
 __all__ = ["best_fill", "first_fit", "fullest"]
 
 
-def first_fit(problem: Fewest, need: Sequence[int] | None = None) -> Sets:
+def first_fit(problem: BinProblem, need: Sequence[int] | None = None) -> Sets:
     """Widest piece first into the first set with room, sets of one kind at a time."""
     left = list(problem.need if need is None else need)
     sets: Sets = {}
@@ -61,7 +61,7 @@ def fullest(
 
 
 def best_fill(
-    problem: Fewest,
+    problem: BinProblem,
     need: Sequence[int] | None = None,
     *,
     shuffle: random.Random | None = None,
@@ -110,7 +110,7 @@ def best_fill(
             return None
 
 
-def _thinned(problem: Fewest, counts: dict[int, int]) -> dict[int, int]:
+def _thinned(problem: BinProblem, counts: dict[int, int]) -> dict[int, int]:
     """The widest pieces of a set, as many as the stations take."""
     assert problem.max_pieces is not None
     places, kept = problem.max_pieces, {}

@@ -30,18 +30,13 @@ from trimopt.cutting.bin_packing.item_tables import Counts
 from trimopt.cutting.lp.linear_program import Program
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Listed", "halved_rows"]
+__all__ = ["PatternListSearch", "halved_rows"]
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Triple = tuple[int, int, int]
 
 _NEARLY = 1e-6
-_BROKEN = 0.02  # by how much a row must be broken to be added
-_ROWS_A_ROUND = 30
-_ROWS_AN_ITEM = 4
-_ROUNDS = 20
-_COLUMNS_A_ROUND = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,13 +58,14 @@ class _Branch:
     common: tuple[_Row, ...]
 
 
-class Listed:
+class PatternListSearch:
     """Decides whether `target` sets of listed patterns make the pieces needed, no more, no less."""
 
     def __init__(
         self, search: Search, need: Sequence[int], patterns: Sequence[Counts], target: int
     ) -> None:
         self.search = search
+        self.params = search.params.bin_packing
         self.need = np.array(need, dtype=np.int64)
         self.patterns = patterns
         self.target = target
@@ -127,7 +123,7 @@ class Listed:
             better = np.flatnonzero((worth > PRICE_SCALE + 16) & ~self.inside[keep])
             if len(better):
                 order = better[np.argsort(-worth[better], kind="stable")]
-                self._add(keep[order[:_COLUMNS_A_ROUND]])
+                self._add(keep[order[: self.params.columns_a_round]])
                 continue
             values = self.program.values()
             if values[self.missing].sum() > _NEARLY:
@@ -141,7 +137,7 @@ class Listed:
             held, sets = np.array(self.columns)[used], x[used]
             if (np.abs(sets - np.round(sets)) < _NEARLY).all():
                 return {self.patterns[p]: round(s) for p, s in zip(held, sets, strict=True)}
-            broken = self._broken(held, sets) if rounds < _ROUNDS else []
+            broken = self._broken(held, sets) if rounds < self.params.row_rounds else []
             rounds += 1
             if not broken:
                 tight = {row.place for row in common if optimum.rows[row.place] < -_NEARLY}
@@ -247,9 +243,9 @@ class Listed:
         times = np.zeros(len(self.need), dtype=np.int64)
         chosen: list[Triple] = []
         for t in np.argsort(-over, kind="stable"):
-            if over[t] <= _BROKEN or len(chosen) == _ROWS_A_ROUND:
+            if over[t] <= self.params.min_violation or len(chosen) == self.params.rows_a_round:
                 break
-            if times[triples[t]].max() < _ROWS_AN_ITEM:
+            if times[triples[t]].max() < self.params.rows_an_item:
                 times[triples[t]] += 1
                 i, j, k = triples[t].tolist()
                 chosen.append((i, j, k))

@@ -207,26 +207,18 @@ def _worst(offers: Sequence[ClassOffer], gains: list[int], worths: list[int], sc
         best = np.where(offer.broke >= 0, table.best, 0)
         top = int(best.argmax())
         most = int(best[top])
-        if most > budget and not _stands(offer, kept, table.pieces(top), top):
-            most, cells = _max_allowed(offer, values, kept, limits)
-            work += cells
+        if most > budget:
+            counts = tuple((int(kept[j]), n) for j, n in table.pieces(top))
+            if not (offer.fits_stations(counts, top) and offer.edges_hold(counts, top)):
+                most, cells = _max_allowed(offer, values, kept, limits)
+                work += cells
         worst = max(worst, (most - budget) / budget)
     return _Worst(share=worst, work=work)
-
-
-def _stands(offer: ClassOffer, kept: Ints, counts: tuple[tuple[int, int], ...], used: int) -> bool:
-    """Whether a pattern that fits the width also keeps the rules on stations and edges."""
-    broke = int(offer.broke[used])
-    pieces = sum(n for _, n in counts)
-    inside = sum(n for j, n in counts if offer.no_edge[kept[j]])
-    return pieces + broke <= offer.max_pieces and (not inside or pieces - inside + broke >= 2)
 
 
 def _max_allowed(offer: ClassOffer, values: Ints, kept: Ints, limits: Ints) -> tuple[int, int]:
     """Most that a pattern under the rules of width, stations, edge trim and edges is worth."""
     most, work = 0, 0
-    pieces = np.arange(offer.max_pieces + 1)[:, None]
-    fits = (offer.broke >= 0) & (pieces + offer.broke <= offer.max_pieces)
     for guarded in {False, bool(offer.no_edge[kept].any())}:
         chosen = np.ones(len(kept), dtype=bool) if guarded else ~offer.no_edge[kept]
         if not chosen.any():
@@ -240,9 +232,7 @@ def _max_allowed(offer: ClassOffer, values: Ints, kept: Ints, limits: Ints) -> t
             guarded=guarded,
         )
         work += 4 * table.best.size * int(chosen.sum())
-        for edge, layer in enumerate(table.best):
-            allowed = fits & (edge + offer.broke >= 2) if guarded else fits
-            most = max(most, int(np.where(allowed, layer, 0).max()))
+        most = max(most, int(np.where(offer.allowed_ends(len(table.best)), table.best, 0).max()))
     return most, work
 
 

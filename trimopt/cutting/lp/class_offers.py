@@ -14,6 +14,7 @@ from trimopt.cutting.model.instance import Demand, Instance, Option, WindingClas
 __all__ = ["ClassOffer", "class_offers"]
 
 Ints = NDArray[np.int64]
+Counts = tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,6 +48,35 @@ class ClassOffer:
     def size(self) -> int:
         """Number of options."""
         return len(self.options)
+
+    def fits_stations(self, counts: Counts, used: int) -> bool:
+        """Whether there are stations for pieces by position, and for the broke reels beside them.
+
+        Parameters
+        ----------
+        counts
+            ((position in the offer, count), …).
+        used
+            Their width, in the offer's units.
+        """
+        return sum(n for _, n in counts) + int(self.broke[used]) <= self.max_pieces
+
+    def edges_hold(self, counts: Counts, used: int) -> bool:
+        """Whether no-edge pieces, where there are any, have something on either side."""
+        inside = sum(n for j, n in counts if self.no_edge[j])
+        outside = sum(n for _, n in counts) - inside + int(self.broke[used])
+        return not inside or outside >= 2
+
+    def allowed_ends(self, layers: int) -> NDArray[np.bool_]:
+        """Where an allowed pattern may end in a table by (edge pieces, pieces, used width).
+
+        With one layer edge pieces are not counted; with three they are 0, 1, and 2 or more.
+        """
+        edge = np.arange(layers)[:, None, None]
+        pieces = np.arange(self.max_pieces + 1)[None, :, None]
+        broke = self.broke[None, None, :]
+        allowed: NDArray[np.bool_] = (broke >= 0) & (pieces + broke <= self.max_pieces)
+        return allowed & (edge + broke >= 2) if layers > 1 else allowed
 
 
 def class_offers(instance: Instance) -> tuple[ClassOffer, ...]:

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.lp.linear_program import SolverFailedError
-from trimopt.cutting.lp.master import Master, Point
+from trimopt.cutting.lp.master import LPSolution, Master
 from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.model.outcome import Pattern
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["RESOLUTION", "generate", "piece_values", "whole_numbers"]
@@ -23,7 +23,7 @@ RESOLUTION = 1 << 40
 """What the dearest set is worth in the whole numbers of the pricing."""
 
 
-def piece_values(pricer: Pricer, point: Point, unit: float) -> Ints:
+def piece_values(pricer: Pricer, point: LPSolution, unit: float) -> Ints:
     """Value of one piece of each option of a class at the prices of a point, in whole numbers."""
     offer = pricer.offer
     value = point.gain_price[offer.demand] * offer.gains
@@ -31,7 +31,7 @@ def piece_values(pricer: Pricer, point: Point, unit: float) -> Ints:
     return whole_numbers(value * unit)
 
 
-def values_at(instance: Instance, point: Point) -> NDArray[np.float64]:
+def values_at(instance: Instance, point: LPSolution) -> NDArray[np.float64]:
     """Value of one piece of each option of the instance at the prices of a point, in loss."""
     demand = [option.demand for option in instance.options]
     gain, worth = np.array([(option.gain, option.worth) for option in instance.options]).T
@@ -59,7 +59,7 @@ def generate(
     search: Search,
     *,
     rounds: int = 10_000,
-) -> tuple[Point, bool]:
+) -> tuple[LPSolution, bool]:
     """Add patterns until no pattern improves the program, or the rounds are over.
 
     Parameters
@@ -73,7 +73,7 @@ def generate(
 
     Returns
     -------
-    tuple of Point and bool
+    tuple of LPSolution and bool
         The last optimum, and whether no pattern improves it.
     """
     dearest = max(SCALE * pricer.offer.cost for pricer in pricers)

@@ -9,16 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.lp.linear_program import Program
-from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.model.outcome import Pattern, yields_of
+from trimopt.cutting.model.cuts import Pattern, yields_of
+from trimopt.cutting.model.instance import SCALE, Demand, Instance
 
-__all__ = ["Master", "Point"]
+__all__ = ["LPSolution", "Master", "demand_rows"]
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Point:
+class LPSolution:
     """An optimum of the linear program; prices in units of loss per unit of yield and worth."""
 
     loss: float
@@ -46,44 +46,19 @@ class Master:
     index: dict[Pattern, int] = field(default_factory=dict)
     _program: Program = field(init=False, default_factory=Program)
     _sets: list[int] = field(init=False, default_factory=list)
-    _gain_rows: list[int] = field(init=False, default_factory=list)
-    _worth_rows: dict[int, int] = field(init=False, default_factory=dict)
-    _gain_unit: list[int] = field(init=False)
-    _worth_unit: list[int] = field(init=False)
+    _rows: list[tuple[int, int]] = field(init=False, default_factory=list)
+    _units: list[tuple[int, int]] = field(init=False, default_factory=list)
     _loss_unit: float = field(init=False)
-    _constant: float = field(init=False, default=0.0)
 
     def __post_init__(self) -> None:
         instance = self.instance
-        self._gain_unit = [1] * len(instance.demands)
-        self._worth_unit = [1] * len(instance.demands)
-        for option in instance.options:
-            i = option.demand
-            self._gain_unit[i] = max(self._gain_unit[i], option.gain)
-            self._worth_unit[i] = max(self._worth_unit[i], option.worth)
         self._loss_unit = float(SCALE * max([limits.cost for limits in instance.classes] + [1]))
-        for i, demand in enumerate(instance.demands):
-            unit = self._gain_unit[i]
-            high = inf if demand.high is None else demand.high / unit
-            row = self._program.row(demand.low / unit, high)
-            self._gain_rows.append(row)
-            surplus = None
-            if demand.high is not None:
-                cost = SCALE * demand.surplus_worth * unit / self._loss_unit
-                surplus = self._program.column(cost, [(row, -1.0)])
-            if demand.ordered is not None:
-                self._goal(i, surplus)
-
-    def _goal(self, i: int, surplus: int | None) -> None:
-        demand, unit = self.instance.demands[i], self._worth_unit[i]
-        assert demand.ordered is not None
-        wanted = demand.ordered / unit
-        row = self._program.row(wanted, wanted)
-        self._worth_rows[i] = row
-        if surplus is not None:
-            self._program.part(row, surplus, -demand.surplus_worth * self._gain_unit[i] / unit)
-        for sign, price in ((1.0, demand.under_price), (-1.0, demand.over_price)):
-            self._program.column(price * unit / self._loss_unit, [(row, sign)])
+        for demand, places in zip(instance.demands, instance.by_demand(), strict=True):
+            options = [instance.options[k] for k in places]
+            gain = max([1, *(option.gain for option in options)])
+            worth = max([1, *(option.worth for option in options)])
+            self._units.append((gain, worth))
+            self._rows.append(demand_rows(self._program, demand, (gain, worth), self._loss_unit))
 
     def add(self, pattern: Pattern) -> int:
         """Give the place of a pattern, adding it where it is new."""
@@ -92,11 +67,10 @@ class Master:
             return place
         instance = self.instance
         yields = yields_of(instance, pattern)
-        parts = [(self._gain_rows[i], gain / self._gain_unit[i]) for i, (gain, _) in yields.items()]
-        parts += [
-            (self._worth_rows[i], worth / self._worth_unit[i])
-            for i, (_, worth) in yields.items()
-            if i in self._worth_rows
+        parts = [
+            (row, amount / unit)
+            for i, amounts in yields.items()
+            for row, amount, unit in zip(self._rows[i], amounts, self._units[i], strict=True)
         ]
         worth = sum(worth for _, worth in yields.values())
         loss = SCALE * (instance.classes[pattern.winding_class].cost - worth)
@@ -105,7 +79,7 @@ class Master:
         self._sets.append(self._program.column(loss / self._loss_unit, parts))
         return len(self.patterns) - 1
 
-    def solve(self) -> Point:
+    def solve(self) -> LPSolution:
         """Solve the program.
 
         Raises
@@ -114,23 +88,50 @@ class Master:
             Where no solver gives an optimum.
         """
         found = self._program.solve()
-        gains = found.rows[self._gain_rows]
-        worth = {i: float(found.rows[row]) for i, row in self._worth_rows.items()}
-        gain_price = gains * self._loss_unit / np.array(self._gain_unit, dtype=np.float64)
-        worth_price = np.array(
-            [
-                SCALE + worth.get(i, 0.0) * self._loss_unit / self._worth_unit[i]
-                for i in range(len(self.instance.demands))
-            ]
-        )
-        return Point(
+        duals = found.rows[np.array(self._rows).reshape(-1, 2)] * self._loss_unit
+        prices = duals / np.array(self._units, dtype=np.float64).reshape(-1, 2)
+        return LPSolution(
             loss=found.cost * self._loss_unit,
             sets=self._program.values()[self._sets],
-            gain_price=gain_price,
-            worth_price=worth_price,
+            gain_price=prices[:, 0],
+            worth_price=SCALE + prices[:, 1],
         )
 
     @property
     def iterations(self) -> int:
         """Simplex iterations so far: the work done."""
         return self._program.iterations
+
+
+def demand_rows(
+    program: Program, demand: Demand, units: tuple[float, float], loss_unit: float
+) -> tuple[int, int]:
+    """Add the rows of one demand, and the columns of its surplus and of what it is off the mark.
+
+    Parameters
+    ----------
+    units
+        Of yield and of worth in the program: with them coefficients are about 1.
+    loss_unit
+        Of the program's objective.
+
+    Returns
+    -------
+    tuple of int
+        Its rows of yield and of worth. To a pattern's worth in the second belongs a cost of
+        -SCALE times it in the objective; where nothing is ordered the row limits nothing.
+    """
+    gain_unit, worth_unit = units
+    high = inf if demand.high is None else demand.high / gain_unit
+    gain_row = program.row(demand.low / gain_unit, high)
+    wanted = demand.ordered
+    limits = (-inf, inf) if wanted is None else (wanted / worth_unit, wanted / worth_unit)
+    worth_row = program.row(*limits)
+    if demand.high is not None:
+        back = demand.surplus_worth * gain_unit
+        parts = [(gain_row, -1.0), (worth_row, -back / worth_unit)]
+        program.column(SCALE * back / loss_unit, parts)
+    if wanted is not None:
+        for sign, price in ((1.0, demand.under_price), (-1.0, demand.over_price)):
+            program.column(price * worth_unit / loss_unit, [(worth_row, sign)])
+    return gain_row, worth_row

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from trimopt.cutting.lp.class_offers import ClassOffer
 from trimopt.cutting.lp.knapsack_tables import UNREACHED, PieceTable, fill_pieces, fill_widths
 from trimopt.cutting.lp.reachable import reachable_demands
+from trimopt.cutting.model.cuts import Pattern, is_allowed
 from trimopt.cutting.model.instance import Instance
-from trimopt.cutting.model.outcome import Pattern, pattern_faults
 
 __all__ = ["Priced", "Pricer"]
 
@@ -138,10 +138,9 @@ class Pricer:
             value = sum(int(values[j]) * n for j, n in pieces)
             if value <= enough:
                 continue
-            if sum(n for _, n in pieces) + int(offer.broke[whole]) > offer.max_pieces:
+            if not offer.fits_stations(pieces, whole):
                 crowded += 1
-                continue
-            if self._edges_hold(pieces, int(offer.broke[whole])):
+            elif offer.edges_hold(pieces, whole):
                 found[pieces] = value
         self._settle(crowded, len(found), enough, bound)
         patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
@@ -155,7 +154,7 @@ class Pricer:
         kept = tuple(
             (value, counts)
             for value, counts in priced.patterns
-            if not pattern_faults(self.instance, self.pattern(counts))
+            if is_allowed(self.instance, self.pattern(counts))
         )
         return Priced(
             most=priced.most,
@@ -163,11 +162,6 @@ class Pricer:
             patterns=kept,
             work=priced.work,
         )
-
-    def _edges_hold(self, pieces: Counts, broke: int) -> bool:
-        """Whether no-edge pieces, where there are any, have something on either side."""
-        inside = sum(n for j, n in pieces if self.offer.no_edge[j])
-        return not inside or sum(n for _, n in pieces) - inside + broke >= 2
 
     def _settle(self, crowded: int, fitting: int, enough: int, bound: int) -> None:
         """Move the price of a piece: dearer where patterns hold too many, cheaper where not."""
@@ -226,7 +220,7 @@ class Pricer:
                 start=(edge, pieces, used),
                 guarded=with_inside,
             )
-            end = self._end(table, guarded=with_inside)
+            end = self._end(table)
             if end is not None:
                 counts = base.copy()
                 for j, n in table.pieces(*end):
@@ -234,18 +228,10 @@ class Pricer:
                 answers.append((int((counts * values).sum()), _counts(counts)))
         return max(answers, default=None)
 
-    def _end(self, table: PieceTable, *, guarded: bool) -> tuple[int, int, int] | None:
+    def _end(self, table: PieceTable) -> tuple[int, int, int] | None:
         """Where the best allowed pattern of a table ends."""
-        layers, stations, _ = table.best.shape
-        edge = np.arange(layers)[:, None, None]
-        pieces = np.arange(stations)[None, :, None]
-        broke = self.offer.broke[None, None, :]
-        allowed = (broke >= 0) & (pieces + broke <= self.offer.max_pieces)
-        if guarded and layers == 3:
-            allowed = allowed & (edge + broke >= 2)
-        best = np.where(allowed, table.best, UNREACHED)
-        flat = int(best.argmax())
-        place = np.unravel_index(flat, best.shape)
+        best = np.where(self.offer.allowed_ends(len(table.best)), table.best, UNREACHED)
+        place = np.unravel_index(int(best.argmax()), best.shape)
         if best[place] <= UNREACHED // 2:
             return None
         return int(place[0]), int(place[1]), int(place[2])

@@ -16,14 +16,12 @@ from dataclasses import replace
 import numpy as np
 
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
+from trimopt.cutting.params import PARAMS, EngineParams
 
 __all__ = ["min_sum", "tightened"]
 
-#: Sums kept while pieces are added; a demand of more has room enough between them.
-_MAX_SUMS = 4_000
 
-
-def min_sum(gains: Sequence[int], low: int) -> int:
+def min_sum(gains: Sequence[int], low: int, max_sums: int = PARAMS.stages.max_sums) -> int:
     """The least sum of whole numbers of the gains that is at least `low`; `low` where unknown.
 
     Examples
@@ -44,12 +42,12 @@ def min_sum(gains: Sequence[int], low: int) -> int:
         if len(enough):
             best = min(best, int(enough[0]))
         sums = grown[grown < low]
-        if len(sums) > _MAX_SUMS:
+        if len(sums) > max_sums:
             return low
     return best
 
 
-def tightened(instance: Instance) -> tuple[Instance, int]:
+def tightened(instance: Instance, params: EngineParams = PARAMS) -> tuple[Instance, int]:
     """The instance with its ranges drawn in, and the loss to be added to its losses."""
     demands, more = [], 0
     for demand, places in zip(instance.demands, instance.by_demand(), strict=True):
@@ -57,7 +55,7 @@ def tightened(instance: Instance) -> tuple[Instance, int]:
         if not some or demand.low <= 0:
             demands.append(demand)
             continue
-        low = min_sum(tuple(some), demand.low)
+        low = min_sum(tuple(some), demand.low, params.stages.max_sums)
         if demand.high is None or low <= demand.high:
             demands.append(replace(demand, low=low))
             continue

@@ -1,4 +1,4 @@
-"""What the engine answers, and the plain re-adding that every answer passes before it leaves.
+"""What the engine answers: a plan of cuts with a proven bound.
 
 The bound
 ---------
@@ -39,25 +39,13 @@ prices. Prices for which (B) fails prove nothing. bound = ⌈Σ floor_i⌉, in e
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
-from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.model.loss import demand_loss
+from trimopt.cutting.model.cuts import Cut, Pattern
+from trimopt.cutting.model.instance import SCALE, Instance, Option
 
-__all__ = [
-    "Certificate",
-    "Cut",
-    "Outcome",
-    "Pattern",
-    "Status",
-    "faults_of",
-    "loss_of",
-    "pattern_faults",
-    "patterns_in",
-    "yields_of",
-]
+__all__ = ["Certificate", "Outcome", "Status"]
 
 
 class Status(Enum):
@@ -69,22 +57,6 @@ class Status(Enum):
     OUT_OF_TIME = "out of time"  # no whole plan found before the limit
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Pattern:
-    """Which pieces lie across a set: ((option, count), …), options rising, counts above 0."""
-
-    winding_class: int
-    pieces: tuple[tuple[int, int], ...]
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Cut:
-    """A pattern and how many sets of it."""
-
-    pattern: Pattern
-    sets: int
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Certificate:
     """Integer prices that prove the bound at the root; see the module text."""
@@ -92,6 +64,20 @@ class Certificate:
     scale: int
     gain_price: tuple[int, ...]
     worth_price: tuple[int, ...]
+
+    def piece_price(self, option: Option) -> int:
+        """What one piece of an option pays for at these prices, in 1/scale of a unit of loss."""
+        i = option.demand
+        return self.gain_price[i] * option.gain + self.worth_price[i] * option.worth
+
+    def reduced_cost(self, instance: Instance, pattern: Pattern) -> int:
+        """What a set of a pattern loses at these prices, in 1/scale of a unit of loss.
+
+        A set costs so much more than its pieces pay for. Where the prices prove a bound, no plan
+        whose loss is within D of it holds a pattern whose reduced cost is above D.
+        """
+        paid = sum(n * self.piece_price(instance.options[k]) for k, n in pattern.pieces)
+        return SCALE * instance.classes[pattern.winding_class].cost * self.scale - paid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,91 +106,3 @@ class Outcome:
         if self.loss is None:
             return None
         return (self.loss - self.bound) / max(1, abs(self.loss))
-
-
-def _made(instance: Instance, cuts: tuple[Cut, ...]) -> tuple[list[int], list[int], int]:
-    made = [0] * len(instance.demands)
-    worth = [0] * len(instance.demands)
-    cost = 0
-    for cut in cuts:
-        cost += instance.classes[cut.pattern.winding_class].cost * cut.sets
-        for k, count in cut.pattern.pieces:
-            option = instance.options[k]
-            made[option.demand] += option.gain * count * cut.sets
-            worth[option.demand] += option.worth * count * cut.sets
-    return made, worth, cost
-
-
-def loss_of(instance: Instance, cuts: tuple[Cut, ...]) -> int:
-    """The loss of a plan, in whole numbers, as `trimopt.cutting.model.instance` defines it."""
-    made, worth, cost = _made(instance, cuts)
-    loss = SCALE * cost
-    for demand, yields, value in zip(instance.demands, made, worth, strict=True):
-        loss += demand_loss(demand, yields, value)
-    return loss
-
-
-def faults_of(instance: Instance, cuts: tuple[Cut, ...]) -> tuple[str, ...]:
-    """What is wrong with a plan: patterns that do not fit, demands short. Empty: nothing."""
-    faults = []
-    for cut in cuts:
-        faults += [f"{cut}: {fault}" for fault in pattern_faults(instance, cut.pattern)]
-        if cut.sets < 1:
-            faults.append(f"{cut}: fewer than one set")
-    made, _, _ = _made(instance, cuts)
-    for i, demand in enumerate(instance.demands):
-        if made[i] < demand.low:
-            faults.append(f"demand {i}: {made[i]} made, {demand.low} required")
-    return tuple(faults)
-
-
-def pattern_faults(instance: Instance, pattern: Pattern) -> tuple[str, ...]:
-    """Why a pattern is not allowed. Empty: it is."""
-    faults = []
-    limits = instance.classes[pattern.winding_class]
-    used = count_all = inside = 0
-    held = set()
-    for k, count in pattern.pieces:
-        option = instance.options[k]
-        if option.winding_class != pattern.winding_class:
-            faults.append(f"option {k} is of class {option.winding_class}")
-        used += option.width * count
-        count_all += count
-        inside += count if option.no_edge else 0
-        held.add(option.demand)
-    broke = limits.broke_reels(used)
-    if broke is None:
-        faults.append(f"width {used} is not allowed in {limits.width}")
-    elif count_all + broke > limits.max_pieces:
-        faults.append(f"{count_all} pieces and {broke} broke reels, {limits.max_pieces} allowed")
-    elif inside and count_all - inside + broke < 2:
-        faults.append("a no-edge piece would stand at the edge")
-    for a, b in instance.apart:
-        if a in held and b in held:
-            faults.append(f"demands {a} and {b} share the pattern")
-    for a, b in instance.together:
-        if (a in held) != (b in held):
-            faults.append(f"demands {a} and {b} do not ride together")
-    barred = instance.barred
-    if barred and (pattern.winding_class, instance.widths_across(pattern.pieces)) in barred:
-        faults.append("the pattern is barred")
-    return tuple(faults)
-
-
-def yields_of(instance: Instance, pattern: Pattern) -> dict[int, tuple[int, int]]:
-    """Yield and worth that one set of a pattern gives to each demand it holds pieces of."""
-    yields: dict[int, tuple[int, int]] = {}
-    for k, count in pattern.pieces:
-        option = instance.options[k]
-        gain, worth = yields.get(option.demand, (0, 0))
-        yields[option.demand] = (gain + option.gain * count, worth + option.worth * count)
-    return yields
-
-
-def patterns_in(instance: Instance, cuts: Iterable[Cut]) -> int:
-    """Number of different patterns in a plan: one more than the set-ups between them.
-
-    The same widths across are one pattern, whichever orders they are for; sets of two classes are
-    where the classes are of one `setting`.
-    """
-    return len({instance.set_up_for(cut.pattern.winding_class, cut.pattern.pieces) for cut in cuts})

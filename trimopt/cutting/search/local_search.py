@@ -17,19 +17,16 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.cutting.model.cuts import Pattern, yields_of
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import LossTable
-from trimopt.cutting.model.outcome import Pattern, yields_of
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Exchange"]
+__all__ = ["LocalSearch"]
 
 Floats = NDArray[np.float64]
 
 _ROUND_WORK, _ATOM_WORK = 120_000, 8  # of an exchange, and for each atom of the pool
-# Where patterns have a price:
-_WHOLE = 0.25  # of the exchanges take every set of one or two patterns
-_AFTER = 3  # sets put in after as many as one of them had
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,12 +38,13 @@ class _Priced:
     lacking: float
 
 
-class Exchange:
+class LocalSearch:
     """A plan over a pool of patterns, and the moves on it."""
 
     def __init__(self, search: Search, pool: Sequence[Pattern], seed: int) -> None:
         self.search = search
         self.instance: Instance = search.instance
+        self.params = search.params.local_search
         self.rng = random.Random(seed)
         self._build((*pool, *(cut.pattern for cut in search.cuts)))
         self.set_up = search.set_up
@@ -153,8 +151,7 @@ class Exchange:
         rounds: int,
         start: Mapping[Pattern, int] | None = None,
         *,
-        width: int = 3,
-        heat: float = 0.003,
+        heat: float | None = None,
     ) -> tuple[float, dict[Pattern, int]]:
         """Take sets out and put the best in, `rounds` times; the best plan goes to the search.
 
@@ -166,12 +163,13 @@ class Exchange:
             How often.
         start
             Sets to begin from, to which the best are added; the search's plan where not given.
-        width
-            How many first patterns are followed up when several are put in.
         heat
             A worse plan is kept with a chance that falls with its loss; this share of a set's
-            cost is the scale of that fall at first, and it sinks to nothing.
+            cost is the scale of that fall at first, and it sinks to nothing. None: that of the
+            parameters.
         """
+        heat = self.params.heat if heat is None else heat
+        width = self.params.beam
         if start is None:
             start = {cut.pattern: cut.sets for cut in self.search.cuts}
         new = [pattern for pattern, n in start.items() if n and pattern not in self.place]
@@ -188,7 +186,7 @@ class Exchange:
         for turn in range(rounds):
             warm = heat * float(self.cost.mean()) * (1 - turn / rounds) ** 2
             out, first = self._whole(count)
-            room = _AFTER if out else 0
+            room = self.params.sets_after if out else 0
             if not out:
                 out = self._out(count)
                 room = len(out)
@@ -255,7 +253,7 @@ class Exchange:
 
         As many sets of one pattern as one of them had are then put in at once.
         """
-        if not self.set_up or not count or self.rng.random() >= _WHOLE:
+        if not self.set_up or not count or self.rng.random() >= self.params.whole_pattern_share:
             return [], 1
         places = sorted(count)
         p, q = self.rng.choice(places), self.rng.choice(places)

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from trimopt.cutting.lp.column_generation import RESOLUTION, whole_numbers
 from trimopt.cutting.lp.knapsack_tables import UNREACHED, steps
 from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.cuts import Pattern, is_allowed
 from trimopt.cutting.model.instance import SCALE
-from trimopt.cutting.model.outcome import Pattern, pattern_faults
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["NearPatterns", "near_patterns"]
@@ -103,7 +103,7 @@ class _Class:
         for row in np.flatnonzero(good):
             held = np.flatnonzero(counts[row])
             pattern = self.pricer.pattern(tuple((self.order[t], int(counts[row, t])) for t in held))
-            if offer.plain or not pattern_faults(self.pricer.instance, pattern):
+            if offer.plain or is_allowed(self.pricer.instance, pattern):
                 patterns.append(pattern)
                 costs.append(float(cost - value[row]) / self.unit)
         return patterns, costs

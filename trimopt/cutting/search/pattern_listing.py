@@ -9,25 +9,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.model.outcome import Certificate, Pattern, pattern_faults
+from trimopt.cutting.model.cuts import Pattern, is_allowed
+from trimopt.cutting.model.instance import Instance
 
-__all__ = ["all_patterns", "reduced_cost"]
+__all__ = ["all_patterns"]
 
 Pieces = tuple[tuple[int, int], ...]
 
 
-def all_patterns(instance: Instance, *, most: int) -> list[Pattern] | None:
-    """Every allowed pattern, in a fixed order; None where there are more than `most` to look at."""
+def all_patterns(
+    instance: Instance, *, max_looked: int, max_found: int | None = None
+) -> list[Pattern] | None:
+    """Every allowed pattern, in a fixed order; None where there are more of them, or to look at."""
     found: list[Pattern] = []
     looked = 0
     for c, limits in enumerate(instance.classes):
         for pieces in _fitting(instance, instance.options_of(c), limits.width, limits.max_pieces):
             looked += 1
-            if looked > most:
+            if looked > max_looked or (max_found is not None and len(found) > max_found):
                 return None
             pattern = Pattern(c, pieces)
-            if not pattern_faults(instance, pattern):
+            if is_allowed(instance, pattern):
                 found.append(pattern)
     return found
 
@@ -42,15 +44,3 @@ def _fitting(
             yield ((k, count),)
             rest = _fitting(instance, options[place + 1 :], width - count * each, most - count)
             yield from (((k, count), *more) for more in rest)
-
-
-def reduced_cost(instance: Instance, prices: Certificate, pattern: Pattern) -> int:
-    """What a set of the pattern loses at the prices, in 1/`prices.scale` of a unit of loss."""
-    worth = 0
-    for k, count in pattern.pieces:
-        option = instance.options[k]
-        worth += count * (
-            prices.gain_price[option.demand] * option.gain
-            + prices.worth_price[option.demand] * option.worth
-        )
-    return SCALE * instance.classes[pattern.winding_class].cost * prices.scale - worth

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from ortools.sat.python import cp_model
 
 from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.cutting.model.cuts import Pattern, yields_of
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
-from trimopt.cutting.model.outcome import Pattern, yields_of
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Column", "Program", "choose_sets", "max_sets", "proven_by"]
+__all__ = ["Column", "PoolProgram", "choose_sets", "column_of", "max_sets", "proven_by"]
 
 _GREATEST = 2**62  # of a figure in the solver, which adds up in 64 bits
 _EXACT = 2**50  # where neighbouring floats are a quarter apart
@@ -52,7 +52,8 @@ def choose_sets(
     """
     instance = search.instance
     hinted = hint or {}
-    program = Program(instance.demands, [_column(instance, p, hinted.get(p, 0)) for p in pool])
+    columns_of = [column_of(instance, pattern, least=hinted.get(pattern, 0)) for pattern in pool]
+    program = PoolProgram(instance.demands, columns_of)
     if not program.whole:
         return None
     model, columns, objective = program.model, program.columns, program.objective
@@ -85,14 +86,18 @@ def proven_by(solver: cp_model.CpSolver) -> int | None:
     return round(bound) if abs(bound) < _EXACT else None
 
 
-def _column(instance: Instance, pattern: Pattern, hinted: int) -> Column:
+def column_of(
+    instance: Instance, pattern: Pattern, *, least: int = 0, most: int | None = None
+) -> Column:
+    """A pattern as a column; it may be wound `least` times, and no more than `most` times."""
     yields = yields_of(instance, pattern)
     gains = {i: gain for i, (gain, _) in yields.items()}
+    useful = max(least, max_sets(instance.demands, gains))
     return Column(
         cost=instance.classes[pattern.winding_class].cost,
         gains=gains,
         worths={i: worth for i, (_, worth) in yields.items()},
-        most=max(hinted, max_sets(instance.demands, gains)),
+        most=useful if most is None else min(useful, most),
     )
 
 
@@ -113,15 +118,18 @@ class Column:
     most: int
 
 
-class Program:
+class PoolProgram:
     """The integer program: how many of each column, and the loss as its objective.
 
+    Of a demand that is `strict` nothing is made beyond its range.
     `whole` is False where a demand that must be made has no column or its figures are too great
     for the solver, `bounded` where making ever more of a demand may pay, so that the limits on the
     columns prove nothing.
     """
 
-    def __init__(self, demands: Sequence[Demand], columns: Sequence[Column]) -> None:
+    def __init__(
+        self, demands: Sequence[Demand], columns: Sequence[Column], strict: Sequence[bool] = ()
+    ) -> None:
         self.model = cp_model.CpModel()
         self.columns: list[cp_model.IntVar] = []
         self.terms: list[tuple[int, cp_model.IntVar]] = []
@@ -132,7 +140,7 @@ class Program:
         for column in columns:
             self._column(column)
         for i, demand in enumerate(demands):
-            self._demand(i, demand)
+            self._demand(i, demand, strict=bool(strict) and strict[i])
         self.objective = sum(weight * column for weight, column in self.terms) + self.constant
 
     def _column(self, column: Column) -> None:
@@ -145,7 +153,7 @@ class Program:
                 self.worth[i].append((worth, number, column.most))
         self.terms.append((SCALE * (column.cost - sum(column.worths.values())), number))
 
-    def _demand(self, i: int, demand: Demand) -> None:
+    def _demand(self, i: int, demand: Demand, *, strict: bool) -> None:
         if demand.high is None and self.worth[i]:
             self.bounded = False
         if not self.made[i] and demand.low > 0:
@@ -161,7 +169,9 @@ class Program:
         if self.made[i]:
             self.model.add(total >= demand.low)
         back = 0
-        if demand.high is not None and beyond:
+        if demand.high is not None and beyond and strict:
+            self.model.add(total <= demand.high)
+        elif demand.high is not None and beyond:
             surplus = self.model.new_int_var(0, beyond, "")
             self.model.add(total - surplus <= demand.high)
             self.terms.append((SCALE * demand.surplus_worth, surplus))

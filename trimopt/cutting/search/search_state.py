@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from math import gcd
 
 from trimopt.budget import Budget, SearchEnded
+from trimopt.cutting.model.cuts import Cut, Pattern, faults_of, loss_of
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.observer import Observer, Progress
-from trimopt.cutting.model.outcome import Cut, Pattern, faults_of, loss_of
+from trimopt.cutting.params import PARAMS, EngineParams
 
 __all__ = ["Search", "loss_step", "paper_cost", "tidy"]
 
@@ -66,6 +67,7 @@ class Search:
     budget: Budget
     gap: float = 0.0  # end where (loss - bound) / paper cost is at most this
     observer: Observer | None = None
+    params: EngineParams = PARAMS
     set_up: float = 0.0  # what each pattern adds to the loss, where patterns have a price
     started: float = field(default_factory=time.perf_counter)
     cuts: tuple[Cut, ...] = ()

@@ -8,15 +8,15 @@ from operator import itemgetter
 import numpy as np
 
 from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.cuts import Pattern, is_allowed
 from trimopt.cutting.model.instance import Instance
-from trimopt.cutting.model.outcome import Pattern, pattern_faults
 
-__all__ = ["is_held", "own_pattern", "own_patterns"]
+__all__ = ["is_held", "single_order_pattern", "single_order_patterns"]
 
 
-def own_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | None]:
+def single_order_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | None]:
     """Give the own pattern of every demand; None where no allowed pattern holds a piece of it."""
-    return [own_pattern(instance, pricers, i) for i in range(len(instance.demands))]
+    return [single_order_pattern(instance, pricers, i) for i in range(len(instance.demands))]
 
 
 def is_held(instance: Instance, pricers: list[Pricer], i: int) -> bool:
@@ -27,7 +27,7 @@ def is_held(instance: Instance, pricers: list[Pricer], i: int) -> bool:
     )
 
 
-def own_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | None:
+def single_order_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | None:
     """Give an allowed pattern that holds pieces of one demand and gives much for its cost."""
     alone = max(_alone(instance, pricers, i), key=itemgetter(0), default=None)
     if alone is not None:
@@ -43,7 +43,7 @@ def _alone(instance: Instance, pricers: list[Pricer], i: int) -> Iterator[tuple[
         for j in np.flatnonzero(offer.demand == i):
             for count in range(int(offer.most[j]), 0, -1):
                 pattern = pricer.pattern(((int(j), count),))
-                if not pattern_faults(instance, pattern):
+                if is_allowed(instance, pattern):
                     yield count * int(offer.gains[j]) / max(1, offer.cost), pattern
                     break
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed, loss_of, yields_of
 from trimopt.cutting.model.instance import Instance
-from trimopt.cutting.model.outcome import Cut, Pattern, loss_of, pattern_faults, yields_of
 
 __all__ = ["completed", "gains_of"]
 
@@ -42,7 +42,7 @@ def completed(
             made[i] += gain * count
 
     for cut in cuts:
-        if cut.sets > 0 and not pattern_faults(instance, cut.pattern):
+        if cut.sets > 0 and is_allowed(instance, cut.pattern):
             add(cut.pattern, cut.sets)
     for i, pattern in enumerate(own):
         short = instance.demands[i].low - made[i]

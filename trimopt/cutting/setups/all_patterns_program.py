@@ -3,120 +3,47 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
 from trimopt.budget import Budget
 from trimopt.cutting.cp_sat import FOUND, run_cp_sat
-from trimopt.cutting.model.instance import SCALE
-from trimopt.cutting.model.outcome import Certificate
-from trimopt.cutting.setups.build_tables import Case, Plan
+from trimopt.cutting.model.cuts import Cut, Pattern, loss_of, residual
+from trimopt.cutting.model.outcome import Outcome
+from trimopt.cutting.search.pool_program import PoolProgram, column_of, proven_by
+from trimopt.cutting.setups.build_tables import BuildTables
 
-__all__ = ["NO_PLAN", "Every", "Pieces", "every_pattern"]
+__all__ = ["NO_PLAN", "AllPatterns"]
 
-#: A pattern as the rows have it: (class, ((option, count), …)).
-Pieces = tuple[int, tuple[tuple[int, int], ...]]
-
-#: Coefficients and sums of the model stay below this.
-LARGEST = 1 << 50
 #: Stands as a bound where it is proven that there is no plan.
 NO_PLAN = 1 << 62
 
 
-def every_pattern(case: Case, most: int) -> list[Pieces] | None:
-    """All patterns that the classes allow; None where there are more than `most`.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AllPatterns:
+    """The integer program over all patterns, solved for a number of patterns or for a loss.
 
-    Parameters
-    ----------
-    case
-        The instance.
-    most
-        Greatest number wanted.
-    """
-    found: list[Pieces] = []
-    seen = 0
-
-    def grow(c: int, at: int, room: int, pieces: list[tuple[int, int]], count: int) -> bool:
-        nonlocal seen
-        seen += 1
-        if seen > 40 * most:
-            return False
-        limits = case.classes[c]
-        if at == len(limits.options):
-            if pieces:
-                whole = tuple(sorted(pieces))
-                if case.allows(c, whole):
-                    found.append((c, whole))
-            return len(found) <= most
-        k = limits.options[at]
-        width = case.instance.options[k].width
-        for n in range(min(room // width, limits.max_pieces - count) + 1):
-            more = [*pieces, (k, n)] if n else pieces
-            if not grow(c, at + 1, room - n * width, more, count + n):
-                return False
-        return True
-
-    for limits in case.classes:
-        room = case.instance.classes[limits.index].width
-        if not grow(limits.index, 0, room, [], 0):
-            return None
-    return found
-
-
-class Every:
-    """The integer program over all patterns, solved for a loss or for a number of patterns.
-
-    Parameters
-    ----------
-    case
-        The instance.
-    patterns
-        All patterns; with fewer nothing is proven.
-    fixed
-        Rows that every plan holds.
+    `patterns` are all that the run allows: with fewer nothing would be proven. `fixed` are cuts
+    that every plan holds, `outcome` has the engine's prices, whose reduced costs limit the sets.
     """
 
-    def __init__(self, case: Case, patterns: Sequence[Pieces], fixed: Plan) -> None:
-        self.case = case
-        self.patterns = patterns
-        self.fixed = fixed
+    tables: BuildTables
+    patterns: Sequence[Pattern]
+    fixed: tuple[Cut, ...]
+    outcome: Outcome
+    effort: float
 
-    def fits(self) -> bool:
-        """Whether the sums of the model stay small enough to be exact."""
-        instance = self.case.instance
-        sets = sum(max(d.high or 0, d.low) for d in instance.demands) + len(instance.demands)
-        largest = max(SCALE * limits.cost for limits in instance.classes)
-        return largest * max(1, sets) < LARGEST and sets < 1 << 20
-
-    def _gaps(self, target: int, proof: Certificate | None, floor: int) -> list[int] | None:
-        """Most sets of each pattern in a plan that loses at most `target`, by its reduced cost."""
-        if proof is None:
-            return None
-        instance = self.case.instance
-        room = (target - floor + 1) * proof.scale
-        most = []
-        for c, pieces in self.patterns:
-            reduced = SCALE * instance.classes[c].cost * proof.scale
-            for k, n in pieces:
-                option = instance.options[k]
-                price = proof.gain_price[option.demand] * option.gain
-                reduced -= n * (price + proof.worth_price[option.demand] * option.worth)
-            most.append(1 << 40 if reduced <= 0 else max(0, room // reduced))
-        return most
-
-    def solve(  # noqa: PLR0912, PLR0915 - one model, row by row
+    def solve(
         self,
         *,
         loss: int | None,
         patterns: int | None,
         fewest: int,
-        hint: Plan | None,
-        proof: Certificate | None,
-        floor: int,
-        effort: float,
+        hint: tuple[Cut, ...],
         budget: Budget,
         seed: int,
-    ) -> tuple[Plan | None, int | None]:
+    ) -> tuple[tuple[Cut, ...] | None, int | None]:
         """Fewest patterns at a loss, or least loss with so many patterns.
 
         Parameters
@@ -129,12 +56,8 @@ class Every:
             Number of patterns below which it is proven already that there is no plan.
         hint
             A plan to begin from.
-        proof, floor
-            The engine's prices and the bound that they prove.
-        effort, budget
-            Deterministic time of the solver, and what it is stopped with.
-        seed
-            Its seed.
+        budget, seed
+            What the solver is stopped with, and its seed.
 
         Returns
         -------
@@ -143,98 +66,51 @@ class Every:
             where it meets it. None: nothing was proven. A bound without a plan may be a proof that
             there is none: then it is above every value that was allowed.
         """
-        case, instance = self.case, self.case.instance
-        model = cp_model.CpModel()
-        demands = range(len(instance.demands))
-        made: list[list[cp_model.LinearExpr | int]] = [[] for _ in demands]
-        worth: list[list[cp_model.LinearExpr | int]] = [[] for _ in demands]
-        cost: list[cp_model.LinearExpr | int] = []
-        for c, pieces, n in self.fixed:
-            cost.append(instance.classes[c].cost * n)
-            for k, count in pieces:
-                made[case.demand[k]].append(case.gain[k] * count * n)
-                worth[case.demand[k]].append(instance.options[k].worth * count * n)
-        held = {instance.set_up_for(c, pieces) for c, pieces, _ in self.fixed}
-        taken: dict[tuple[int, tuple[tuple[int, int], ...]], cp_model.IntVar] = {}
-        gaps = self._gaps(loss, proof, floor) if loss is not None else None
-        hinted = {} if hint is None else {row[:2]: row[2] for row in hint[len(self.fixed) :]}
-        sets = []
-        reach = [sum(n for n in part if isinstance(n, int)) for part in made]
-        value = [sum(n for n in part if isinstance(n, int)) for part in worth]
-        for at, (c, pieces) in enumerate(self.patterns):
-            most = 0
-            for k, n in pieces:
-                demand = instance.demands[case.demand[k]]
-                most = max(most, -(-max(demand.high or 0, demand.low) // (case.gain[k] * n)))
-            if gaps is not None:
-                most = min(most, gaps[at])
-            number = model.new_int_var(0, most, "")
-            look = instance.set_up_for(c, pieces)
-            if look not in taken:
-                taken[look] = model.new_bool_var("")
-            model.add(number <= most * taken[look])
-            model.add_hint(number, hinted.get((c, pieces), 0))
-            sets.append(number)
-            cost.append(instance.classes[c].cost * number)
-            for k, n in pieces:
-                made[case.demand[k]].append(case.gain[k] * n * number)
-                worth[case.demand[k]].append(instance.options[k].worth * n * number)
-                reach[case.demand[k]] += case.gain[k] * n * most
-                value[case.demand[k]] += instance.options[k].worth * n * most
-        shown = {instance.set_up_for(c, pieces) for c, pieces in hinted}
-        for look, chosen in taken.items():
-            model.add_hint(chosen, look in shown)
-        back = [n * d.surplus_worth for n, d in zip(reach, instance.demands, strict=True)]
-        if sum(value) + sum(back) >= LARGEST:
+        instance = self.tables.instance
+        rest = residual(instance, self.fixed)
+        limits = [None] * len(self.patterns) if loss is None else self._max_sets(loss)
+        columns = [
+            column_of(rest, pattern, most=most)
+            for pattern, most in zip(self.patterns, limits, strict=True)
+        ]
+        program = PoolProgram(rest.demands, columns, strict=self.tables.strict)
+        if not program.whole or not program.bounded:
             return None, None
-        parts: list[cp_model.LinearExpr | int] = [SCALE * sum(cost)]
-        for i, demand in enumerate(instance.demands):
-            model.add(sum(made[i]) >= demand.low)
-            net = sum(worth[i])
-            if demand.high is not None and (case.strict[i] or demand.surplus_worth):
-                if case.strict[i]:  # a surplus would be free: it is not allowed
-                    above = max(demand.high, sum(n for n in made[i] if isinstance(n, int)))
-                    model.add(sum(made[i]) <= above)
-                else:
-                    surplus = model.new_int_var(0, reach[i], "")
-                    model.add(surplus >= sum(made[i]) - demand.high)
-                    net -= demand.surplus_worth * surplus
-            parts.append(-SCALE * net)
-            if demand.ordered is not None:
-                for price, off in (
-                    (demand.under_price, demand.ordered - net),
-                    (demand.over_price, net - demand.ordered),
-                ):
-                    if price:
-                        most = demand.ordered + value[i] + demand.surplus_worth * reach[i]
-                        amount = model.new_int_var(0, max(0, most), "")
-                        model.add(amount >= off)
-                        parts.append(price * amount)
-        total = sum(parts)
-        count = sum(v for look, v in taken.items() if look not in held) + len(held)
+        model = program.model
+        hinted = {cut.pattern: cut.sets for cut in hint[len(self.fixed) :]}
+        shown = {instance.set_up_for(p.winding_class, p.pieces) for p in hinted}
+        fixed = {instance.set_up_for(c.pattern.winding_class, c.pattern.pieces) for c in self.fixed}
+        wound: dict[object, cp_model.IntVar] = {}
+        for pattern, column, number in zip(self.patterns, columns, program.columns, strict=True):
+            set_up = instance.set_up_for(pattern.winding_class, pattern.pieces)
+            if set_up not in wound:
+                wound[set_up] = model.new_bool_var("")
+                model.add_hint(wound[set_up], set_up in shown)
+            model.add(number <= column.most * wound[set_up])
+            model.add_hint(number, hinted.get(pattern, 0))
+        # The rest loses as much less than the whole as the fixed cuts cost beyond their worth.
+        total = program.objective + loss_of(instance, self.fixed) - loss_of(rest, ())
+        count = sum(v for set_up, v in wound.items() if set_up not in fixed) + len(fixed)
         model.add(count >= fewest)
         if loss is not None:
             model.add(total <= loss)
         if patterns is not None:
             model.add(count <= patterns)
-            model.minimize(total)
-        else:
-            model.minimize(count)
-        solver, status = run_cp_sat(model, budget, effort=effort, seed=seed)
+        model.minimize(count if patterns is None else total)
+        solver, status = run_cp_sat(model, budget, effort=self.effort, seed=seed)
         if status == cp_model.INFEASIBLE:
             return None, NO_PLAN
         if status not in FOUND:
             return None, None
-        bound = -int(-solver.best_objective_bound // 1)
-        plan = tuple(
-            (c, pieces, solver.value(number))
-            for (c, pieces), number in zip(self.patterns, sets, strict=True)
-            if solver.value(number)
-        )
-        return (*self.fixed, *plan), solver_bound(solver.best_objective_bound, bound)
+        counted = zip(self.patterns, program.columns, strict=True)
+        found = [Cut(pattern, n) for pattern, var in counted if (n := solver.value(var))]
+        return (*self.fixed, *found), proven_by(solver)
 
-
-def solver_bound(value: float, rounded: int) -> int:
-    """The solver's bound as a whole number, rounded up but for its own noise."""
-    near = round(value)
-    return near if abs(value - near) < 1e-3 else rounded
+    def _max_sets(self, loss: int) -> Sequence[int | None]:
+        """Most sets of each pattern in a plan that loses at most so much, by its reduced cost."""
+        proof = self.outcome.certificate
+        if proof is None:
+            return [None] * len(self.patterns)
+        room = (loss - self.outcome.price_bound + 1) * proof.scale
+        costs = [proof.reduced_cost(self.tables.instance, pattern) for pattern in self.patterns]
+        return [None if cost <= 0 else max(0, room // cost) for cost in costs]

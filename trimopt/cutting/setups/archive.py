@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from trimopt.cutting.setups.build_tables import Case, Plan
+from trimopt.cutting.model.cuts import Cut, Pattern
+from trimopt.cutting.setups.build_tables import BuildTables
 from trimopt.cutting.setups.set_counts import recounted
 
-__all__ = ["Archive", "tidy"]
+__all__ = ["Archive"]
 
 
-def tidy(plan: Plan, fixed: Plan) -> Plan:
-    """Equal patterns made one row, most sets first; `fixed` rows stay in front as they are."""
-    sets: dict[tuple[int, tuple[tuple[int, int], ...]], int] = {}
-    for winding_class, pieces, count in plan[len(fixed) :]:
-        key = (winding_class, pieces)
-        sets[key] = sets.get(key, 0) + count
-    rest = sorted(((c, p, n) for (c, p), n in sets.items()), key=lambda row: (-row[2], row))
-    return (*fixed, *rest)
+def _merged(cuts: tuple[Cut, ...], fixed: tuple[Cut, ...]) -> tuple[Cut, ...]:
+    """Cuts of equal patterns made one, most sets first; `fixed` stay in front as they are."""
+    sets: dict[Pattern, int] = {}
+    for cut in cuts[len(fixed) :]:
+        sets[cut.pattern] = sets.get(cut.pattern, 0) + cut.sets
+    rest = [Cut(pattern, n) for pattern, n in sets.items()]
+    return (*fixed, *sorted(rest, key=lambda cut: (-cut.sets, cut)))
 
 
 class Archive:
@@ -25,51 +25,47 @@ class Archive:
 
     Parameters
     ----------
-    case
+    tables
         The instance.
     fixed
-        Rows that every plan begins with.
-    keep
-        Equal plans kept for each number of patterns.
+        Cuts that every plan begins with.
     """
 
-    def __init__(self, case: Case, fixed: Plan = (), keep: int = 24) -> None:
-        self.case = case
+    def __init__(self, tables: BuildTables, fixed: tuple[Cut, ...] = ()) -> None:
+        self.tables = tables
         self.fixed = fixed
-        self.keep = keep
         self.loss: dict[int, int] = {}
-        self.plans: dict[int, list[Plan]] = {}
+        self.plans: dict[int, list[tuple[Cut, ...]]] = {}
         self._next: dict[int, int] = {}
         # where every quantity is exact, other numbers of sets for the same patterns make no plan
-        self._ranges = any(d.high != d.low for d in case.instance.demands)
+        self._ranges = any(d.high != d.low for d in tables.instance.demands)
 
-    def add(self, plan: Plan) -> bool:
+    def add(self, cuts: tuple[Cut, ...]) -> bool:
         """Take in a plan; True where it is better than what was known for its patterns or fewer."""
-        loss = self.case.loss(plan)
+        tables = self.tables
+        loss = tables.loss(cuts)
+        if loss is not None and self._ranges and self._promising(loss, tables.patterns(cuts)):
+            cuts = recounted(tables.instance, cuts, len(self.fixed), tables.params.max_paired)
+            loss = tables.loss(cuts)
         if loss is None:
             return False
-        if self._ranges and self._promising(loss, self.case.patterns(plan)):
-            plan = recounted(self.case, plan, len(self.fixed))
-            loss = self.case.loss(plan)
-            if loss is None:
-                return False
-        plan = tidy(plan, self.fixed)
-        count = self.case.patterns(plan)
+        cuts = _merged(cuts, self.fixed)
+        count = tables.patterns(cuts)
         known = self.loss.get(count)
         if known is None or loss < known:
             better = all(loss < other for number, other in self.loss.items() if number <= count)
             self.loss[count] = loss
-            self.plans[count] = [plan]
+            self.plans[count] = [cuts]
             return better
         if loss == known:
             plans = self.plans[count]
-            if plan not in plans:
-                if len(plans) < self.keep:
-                    plans.append(plan)
+            if cuts not in plans:
+                if len(plans) < tables.params.plans_kept:
+                    plans.append(cuts)
                 else:  # the oldest goes: the search walks along plans of equal loss
                     at = self._next.get(count, 0)
-                    plans[at] = plan
-                    self._next[count] = (at + 1) % self.keep
+                    plans[at] = cuts
+                    self._next[count] = (at + 1) % tables.params.plans_kept
         return False
 
     def _promising(self, loss: int, patterns: int) -> bool:
@@ -84,7 +80,7 @@ class Archive:
         """The least loss known."""
         return min(self.loss.values(), default=None)
 
-    def front(self) -> Iterator[tuple[int, int, list[Plan]]]:
+    def front(self) -> Iterator[tuple[int, int, list[tuple[Cut, ...]]]]:
         """(patterns, loss, plans) from least loss to fewest patterns, none beaten by another."""
         best: list[tuple[int, int]] = []
         for count in sorted(self.loss):

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from random import Random
 
-from trimopt.cutting.setups.build_tables import ClassCase
+from trimopt.cutting.setups.build_tables import ClassTables
 
 __all__ = ["Item", "fullest"]
 
@@ -20,7 +20,7 @@ Item = tuple[int, int, int]
 
 
 def fullest(
-    limits: ClassCase, items: Sequence[Item], least: int, rng: Random, greedy: float = 0.7
+    limits: ClassTables, items: Sequence[Item], least: int, rng: Random, greedy: float = 0.7
 ) -> dict[int, int] | None:
     """The fullest pattern of at least `least` units, or None.
 
@@ -50,7 +50,7 @@ def fullest(
 
 
 def _by_width(
-    limits: ClassCase, items: Sequence[Item], least: int, rng: Random, greedy: float
+    limits: ClassTables, items: Sequence[Item], least: int, rng: Random, greedy: float
 ) -> dict[int, int] | None:
     room = limits.width
     mask = (2 << room) - 1
@@ -85,7 +85,7 @@ def _by_width(
 
 
 def _by_pieces(
-    limits: ClassCase, items: Sequence[Item], least: int, rng: Random, greedy: float
+    limits: ClassTables, items: Sequence[Item], least: int, rng: Random, greedy: float
 ) -> dict[int, int] | None:
     """One field of bits for each number of pieces; a field has room for a sum that overruns."""
     room, max_pieces = limits.width, limits.max_pieces

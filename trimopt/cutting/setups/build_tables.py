@@ -6,27 +6,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from math import gcd
+from typing import Self
 
+from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed, patterns_in, totals_of
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import demand_loss
-from trimopt.cutting.model.outcome import Certificate, Cut
+from trimopt.cutting.model.outcome import Certificate
+from trimopt.cutting.params import PARAMS, SetUpParams
 
-__all__ = ["Case", "ClassCase", "Plan", "Row", "case_of", "plan_of", "without_surplus"]
-
-#: A pattern with its number of sets: (class, ((option, count), …), sets).
-Row = tuple[int, tuple[tuple[int, int], ...], int]
-Plan = tuple[Row, ...]
-
-#: Above this many units of width the bit fields get slow; widths are then rounded up for building.
-WIDEST = 20_000
+__all__ = ["BuildTables", "ClassTables", "without_surplus"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClassCase:
+class ClassTables:
     """One winding class. Widths are in units of `unit`, so that bit fields are short.
 
-    `allowed` has bit s set where a pattern of used width s may leave the winder (no broke reel
-    counted yet), and `broke` says how many broke reels that takes.
+    `allowed` has bit s set where a pattern of used width s keeps the limits on the edge trim;
+    stations that broke reels take are not counted in it.
     """
 
     index: int
@@ -40,13 +36,44 @@ class ClassCase:
     plain: bool  # every used width is allowed, with no broke reel
     allowed: int
 
+    @classmethod
+    def of(cls, instance: Instance, index: int, max_units: int) -> Self:
+        """Tabulate one class of an instance, in no more units of width than `max_units`."""
+        limits = instance.classes[index]
+        options = sorted(instance.options_of(index), key=lambda k: instance.options[k].demand)
+        widths = [instance.options[k].width for k in options]
+        unit = max(gcd(*widths), -(-limits.width // max_units), 1)
+        width = limits.width // unit
+        narrowest = min((-(-w // unit) for w in widths), default=1)
+        # Rounded-up widths say nothing exact about the strip: `is_allowed` looks again.
+        every = limits.slack is None or any(w % unit for w in widths)
+        allowed = sum(
+            1 << used
+            for used in range(width + 1)
+            if every or limits.broke_reels(used * unit) is not None
+        )
+        by_demand = groupby(options, key=lambda k: instance.options[k].demand)
+        return cls(
+            index=index,
+            unit=unit,
+            width=width,
+            cost=limits.cost,
+            max_pieces=limits.max_pieces,
+            options=tuple(options),
+            by_demand=tuple(tuple(group) for _, group in by_demand),
+            piece_limit_binds=width // max(1, narrowest) > limits.max_pieces,
+            plain=limits.slack is None,
+            allowed=allowed,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
-    """What the builder reads, as flat tuples by option or by demand."""
+class BuildTables:
+    """What the builds read, as flat tuples by option or by demand."""
 
     instance: Instance
-    classes: tuple[ClassCase, ...]
+    params: SetUpParams
+    classes: tuple[ClassTables, ...]
     width: tuple[int, ...]  # by option, in units of its class
     demand: tuple[int, ...]
     gain: tuple[int, ...]
@@ -54,176 +81,126 @@ class Case:
     low: tuple[int, ...]
     high: tuple[int | None, ...]
     strict: tuple[bool, ...]  # by demand: a surplus would be free, so none is made
-    no_edge: bool  # some option has the flag
-    shared: bool  # two rows may be one pattern: classes of one setting, or options of one width
+    shared: bool  # two cuts may be one pattern: classes of one setting, or options of one width
     by_demand: tuple[tuple[int, ...], ...]
 
-    def loss(self, plan: Sequence[Row]) -> int | None:
+    @classmethod
+    def of(
+        cls,
+        instance: Instance,
+        certificate: Certificate | None,
+        params: SetUpParams = PARAMS.set_ups,
+    ) -> Self:
+        """Make an instance ready.
+
+        The value of a piece is what it pays at the certificate's prices; without one, its own
+        worth or, in textbook form, its share of the width.
+        """
+        demands, options = instance.demands, instance.options
+        classes = tuple(
+            ClassTables.of(instance, c, params.max_units) for c in range(len(instance.classes))
+        )
+        value = []
+        for option in options:
+            limits = instance.classes[option.winding_class]
+            if certificate is not None:
+                value.append(certificate.piece_price(option) / certificate.scale)
+            elif option.worth:
+                value.append(float(SCALE * option.worth))
+            else:
+                value.append(SCALE * limits.cost * option.width / limits.width)
+        strips = {(instance.classes[o.winding_class].setting, o.width) for o in options}
+        return cls(
+            instance=instance,
+            params=params,
+            classes=classes,
+            width=tuple(-(-o.width // classes[o.winding_class].unit) for o in options),
+            demand=tuple(o.demand for o in options),
+            gain=tuple(o.gain for o in options),
+            value=tuple(value),
+            low=tuple(d.low for d in demands),
+            high=tuple(d.high for d in demands),
+            strict=tuple(d.high is not None and not d.surplus_worth for d in demands),
+            shared=len(strips) < len(options),
+            by_demand=instance.by_demand(),
+        )
+
+    def loss(self, cuts: Sequence[Cut]) -> int | None:
         """The loss of a plan as `loss_of` gives it; None where a demand is short or over."""
-        instance = self.instance
-        made = [0] * len(self.low)
-        worth = [0] * len(self.low)
-        cost = 0
-        for winding_class, pieces, sets in plan:
-            cost += instance.classes[winding_class].cost * sets
-            for k, count in pieces:
-                i = self.demand[k]
-                made[i] += self.gain[k] * count * sets
-                worth[i] += instance.options[k].worth * count * sets
+        made, worth, cost = totals_of(self.instance, cuts)
         loss = SCALE * cost
-        for i, demand in enumerate(instance.demands):
-            if made[i] < demand.low:
-                return None
-            if self.strict[i] and made[i] > (demand.high or 0):
+        for i, demand in enumerate(self.instance.demands):
+            if made[i] < demand.low or (self.strict[i] and made[i] > (demand.high or 0)):
                 return None
             loss += demand_loss(demand, made[i], worth[i])
         return loss
 
-    def patterns(self, plan: Sequence[Row]) -> int:
+    def patterns(self, cuts: Sequence[Cut]) -> int:
         """Number of different patterns, as `patterns_in` counts them."""
         if not self.shared:
-            return len({row[:2] for row in plan})
-        return len({self.instance.set_up_for(row[0], row[1]) for row in plan})
+            return len({cut.pattern for cut in cuts})
+        return patterns_in(self.instance, cuts)
 
-    def reduced(self, winding_class: int, pieces: Sequence[tuple[int, int]]) -> float:
+    def reduced(self, pattern: Pattern) -> float:
         """What one set of a pattern adds to the loss at the bound's prices."""
         value = self.value
-        return self.classes[winding_class].cost * SCALE - sum(value[k] * n for k, n in pieces)
+        worth = sum(value[k] * n for k, n in pattern.pieces)
+        return self.classes[pattern.winding_class].cost * SCALE - worth
 
-    def allows(self, winding_class: int, pieces: tuple[tuple[int, int], ...]) -> bool:
-        """Whether a pattern whose width fits also keeps the other rules."""
-        instance = self.instance
-        limits = instance.classes[winding_class]
-        used = sum(instance.options[k].width * n for k, n in pieces)
-        broke = limits.broke_reels(used)
-        if broke is None or sum(n for _, n in pieces) + broke > limits.max_pieces:
-            return False
-        if self.no_edge:
-            inside = sum(n for k, n in pieces if instance.options[k].no_edge)
-            if inside and sum(n for _, n in pieces) - inside + broke < 2:
-                return False
-        if instance.apart or instance.together:
-            held = {self.demand[k] for k, _ in pieces}
-            if any(a in held and b in held for a, b in instance.apart):
-                return False
-            if any((a in held) != (b in held) for a, b in instance.together):
-                return False
-        barred = instance.barred
-        return not barred or (winding_class, instance.widths_across(pieces)) not in barred
+    def assumed_floor(self, outcome_bound: int | None) -> float:
+        """Loss that no plan can avoid at these values, as a guide for builds; it proves nothing.
+
+        Parameters
+        ----------
+        outcome_bound
+            What the certificate's prices prove; None: there is no certificate.
+        """
+        if outcome_bound is not None:
+            return float(outcome_bound)
+        if any(option.worth for option in self.instance.options):
+            return 0.0
+        return sum(
+            low * min((self.value[k] / self.gain[k] for k in self.by_demand[i]), default=0.0)
+            for i, low in enumerate(self.low)
+        )
 
 
-def _class_case(instance: Instance, index: int) -> ClassCase:
-    limits = instance.classes[index]
-    options = tuple(sorted(instance.options_of(index), key=lambda k: instance.options[k].demand))
-    widths = [instance.options[k].width for k in options]
-    unit = gcd(*widths) if widths else 1
-    unit = max(unit, -(-limits.width // WIDEST), 1)
-    width = limits.width // unit
-    narrowest = min((-(-w // unit) for w in widths), default=1)
-    exact = all(w % unit == 0 for w in widths)
-    if limits.slack is None:
-        allowed, plain = (1 << (width + 1)) - 1, True
-    else:
-        allowed = 0
-        plain = False
-        for used in range(width + 1):
-            # rounded-up widths say nothing exact about the strip: `allows` looks again
-            if not exact or limits.broke_reels(used * unit) is not None:
-                allowed |= 1 << used
-    by_demand = [
-        tuple(group) for _, group in groupby(options, key=lambda k: instance.options[k].demand)
-    ]
-    return ClassCase(
-        index=index,
-        unit=unit,
-        width=width,
-        cost=limits.cost,
-        max_pieces=limits.max_pieces,
-        options=options,
-        by_demand=tuple(by_demand),
-        piece_limit_binds=width // max(1, narrowest) > limits.max_pieces,
-        plain=plain,
-        allowed=allowed,
-    )
-
-
-def case_of(instance: Instance, certificate: Certificate | None) -> Case:
-    """Make an instance ready.
-
-    The value of a piece is g · gain + w · worth at the certificate's prices; without one, its
-    share of the width (textbook form) or its own worth.
-    """
-    classes = tuple(_class_case(instance, c) for c in range(len(instance.classes)))
-    classes_of = instance.classes
-    value = []
-    for option in instance.options:
-        limits = instance.classes[option.winding_class]
-        if certificate is not None:
-            price = (
-                certificate.gain_price[option.demand] * option.gain
-                + certificate.worth_price[option.demand] * option.worth
-            ) / certificate.scale
-        elif option.worth:
-            price = float(SCALE * option.worth)
-        else:
-            price = SCALE * limits.cost * option.width / limits.width
-        value.append(price)
-    return Case(
-        instance=instance,
-        classes=classes,
-        width=tuple(-(-o.width // classes[o.winding_class].unit) for o in instance.options),
-        demand=tuple(o.demand for o in instance.options),
-        gain=tuple(o.gain for o in instance.options),
-        value=tuple(value),
-        low=tuple(d.low for d in instance.demands),
-        high=tuple(d.high for d in instance.demands),
-        strict=tuple(d.high is not None and not d.surplus_worth for d in instance.demands),
-        no_edge=any(o.no_edge for o in instance.options),
-        shared=len({(classes_of[o.winding_class].setting, o.width) for o in instance.options})
-        < len(instance.options),
-        by_demand=instance.by_demand(),
-    )
-
-
-def plan_of(cuts: Sequence[Cut]) -> Plan:
-    """The engine's cuts as rows."""
-    return tuple((cut.pattern.winding_class, cut.pattern.pieces, cut.sets) for cut in cuts)
-
-
-def without_surplus(case: Case, plan: Plan, fixed: int) -> Plan | None:
+def without_surplus(
+    tables: BuildTables, cuts: tuple[Cut, ...], fixed: int
+) -> tuple[Cut, ...] | None:
     """A plan with the pieces taken out that would be a free surplus; None where rules forbid it.
 
     Parameters
     ----------
-    case
+    tables
         The instance.
-    plan
-        A plan that meets every demand; the first `fixed` rows stay as they are.
+    cuts
+        A plan that meets every demand; its first `fixed` cuts stay as they are.
     """
-    over = [0] * len(case.low)
-    for _, pieces, sets in plan:
-        for k, n in pieces:
-            over[case.demand[k]] += case.gain[k] * n * sets
-    for i, strict in enumerate(case.strict):
-        over[i] = over[i] - (case.high[i] or 0) if strict else 0
-    rows = list(plan[:fixed])
-    for c, pieces, sets in plan[fixed:]:
-        left = sets
+    made, _, _ = totals_of(tables.instance, cuts)
+    over = [
+        got - (high or 0) if strict else 0
+        for got, high, strict in zip(made, tables.high, tables.strict, strict=True)
+    ]
+    kept_cuts = list(cuts[:fixed])
+    for cut in cuts[fixed:]:
+        left = cut.sets
         while left:
             counts = []
             run = left
-            for k, n in pieces:
-                i = case.demand[k]
-                out = min(n, max(0, over[i]) // case.gain[k])
+            for k, n in cut.pattern.pieces:
+                i = tables.demand[k]
+                out = min(n, max(0, over[i]) // tables.gain[k])
                 if out:
-                    run = min(run, over[i] // (out * case.gain[k]))
+                    run = min(run, over[i] // (out * tables.gain[k]))
                 counts.append((k, n - out, out))
             for k, _, out in counts:
-                over[case.demand[k]] -= out * case.gain[k] * run
-            kept = tuple((k, n) for k, n, _ in counts if n)
-            if kept:
-                if not case.allows(c, kept):
+                over[tables.demand[k]] -= out * tables.gain[k] * run
+            pieces = tuple((k, n) for k, n, _ in counts if n)
+            if pieces:
+                pattern = Pattern(cut.pattern.winding_class, pieces)
+                if not is_allowed(tables.instance, pattern):
                     return None
-                rows.append((c, kept, run))
+                kept_cuts.append(Cut(pattern, run))
             left -= run
-    return tuple(rows)
+    return tuple(kept_cuts)

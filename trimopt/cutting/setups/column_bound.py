@@ -30,28 +30,27 @@ from numpy.typing import NDArray
 
 from trimopt.budget import Budget
 from trimopt.cutting.lp.linear_program import Program, SolverFailedError
+from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.model.outcome import Certificate
-from trimopt.cutting.setups.build_tables import Case
+from trimopt.cutting.setups.build_tables import BuildTables
 
 __all__ = ["fewest_by_columns"]
 
-#: Cells of the tables of one round, at the most; larger runs get no bound from here.
-CELLS = 10_000_000
-#: Rounds of column generation.
-ROUNDS = 25
 
 Floats = NDArray[np.float64]
 #: Count by option, number of sets, reduced cost of a set.
 Column = tuple[dict[int, int], int, float]
 
 
-def fewest_by_columns(case: Case, proof: Certificate | None, gap: float, budget: Budget) -> int:
+def fewest_by_columns(
+    tables: BuildTables, proof: Certificate | None, gap: float, budget: Budget
+) -> int:
     """No plan within the gap of the engine's bound has fewer patterns; 0 where nothing is proven.
 
     Parameters
     ----------
-    case
+    tables
         The instance, its values those of the engine's prices.
     proof
         These prices; None: each piece is priced by its share of the width (textbook form only).
@@ -60,31 +59,31 @@ def fewest_by_columns(case: Case, proof: Certificate | None, gap: float, budget:
     budget
         Looked at before each round.
     """
-    # rows that may be one pattern would be counted as several
-    most = None if case.shared else _max_made(case, proof, gap + 1.0)
+    # cuts that may be one pattern would be counted as several
+    most = None if tables.shared else _max_made(tables, proof, gap + 1.0)
     if most is None:
         return 0
-    blocks = _blocks(case, most)
-    cells = sum(case.classes[c].width * len(case.classes[c].options) for c, _ in blocks)
-    if not blocks or cells > CELLS:
+    blocks = _blocks(tables, most)
+    cells = sum(tables.classes[c].width * len(tables.classes[c].options) for c, _ in blocks)
+    if not blocks or cells > tables.params.bound_cells:
         return 0
-    return _Program(case, most, gap + 1.0, blocks).run(budget)
+    return _Program(tables, most, gap + 1.0, blocks).run(budget)
 
 
-def _max_made(case: Case, proof: Certificate | None, gap: float) -> list[int] | None:
+def _max_made(tables: BuildTables, proof: Certificate | None, gap: float) -> list[int] | None:
     """The most of each demand that a plan within the gap makes; None where it has no limit."""
     most = []
-    for i, demand in enumerate(case.instance.demands):
-        options = [case.instance.options[k] for k in case.by_demand[i]]
+    for i, demand in enumerate(tables.instance.demands):
+        options = [tables.instance.options[k] for k in tables.by_demand[i]]
         if not options:
             return None
-        g, w = min(case.value[k] / case.gain[k] for k in case.by_demand[i]), 0.0
+        g, w = min(tables.value[k] / tables.gain[k] for k in tables.by_demand[i]), 0.0
         if proof is not None:
             g, w = proof.gain_price[i] / proof.scale, proof.worth_price[i] / proof.scale
         elif any(option.worth for option in options):
             return None
         over = demand.over_price if demand.ordered is not None else 0
-        if case.strict[i] and demand.high is not None:
+        if tables.strict[i] and demand.high is not None:
             most.append(demand.high)
             continue
         price = []
@@ -102,14 +101,14 @@ def _max_made(case: Case, proof: Certificate | None, gap: float) -> list[int] | 
     return most
 
 
-def _blocks(case: Case, most: list[int]) -> list[tuple[int, int]]:
+def _blocks(tables: BuildTables, most: list[int]) -> list[tuple[int, int]]:
     """(class, sets) where the caps of a class change: between two only the larger counts."""
     blocks = []
-    for c, limits in enumerate(case.classes):
+    for c, limits in enumerate(tables.classes):
         counts: set[int] = set()
         for k in limits.options:
-            whole = most[case.demand[k]] // case.gain[k]
-            fits = limits.width // case.width[k]
+            whole = most[tables.demand[k]] // tables.gain[k]
+            fits = limits.width // tables.width[k]
             counts.update(whole // t for t in range(1, min(fits, whole) + 1))
         blocks += [(c, n) for n in sorted(counts) if n > 0]
     return blocks
@@ -119,25 +118,25 @@ class _Program:
     """The linear program and its pricing."""
 
     def __init__(
-        self, case: Case, most: list[int], gap: float, blocks: list[tuple[int, int]]
+        self, tables: BuildTables, most: list[int], gap: float, blocks: list[tuple[int, int]]
     ) -> None:
-        self.case = case
+        self.tables = tables
         self.most = most
         self.gap = gap
         self.blocks = blocks
-        self.demands = [i for i, low in enumerate(case.low) if low > 0]
+        self.demands = [i for i, low in enumerate(tables.low) if low > 0]
         self.columns: list[Column] = []
 
     def run(self, budget: Budget) -> int:
         """Generate columns until the bound cannot rise, or time is over."""
         best = 0
         for c, n in self.blocks:
-            for k in self.case.classes[c].options:
-                cap = self.most[self.case.demand[k]] // (self.case.gain[k] * n)
-                cap = min(cap, self.case.classes[c].width // self.case.width[k])
+            for k in self.tables.classes[c].options:
+                cap = self.most[self.tables.demand[k]] // (self.tables.gain[k] * n)
+                cap = min(cap, self.tables.classes[c].width // self.tables.width[k])
                 if cap:
                     self.columns.append(self._column(c, n, {k: cap}))
-        for _ in range(ROUNDS):
+        for _ in range(self.tables.params.bound_rounds):
             if budget.over():
                 break
             solved = self._solve()
@@ -156,40 +155,40 @@ class _Program:
         return best
 
     def _column(self, c: int, n: int, counts: dict[int, int]) -> Column:
-        return counts, n, max(0.0, self.case.reduced(c, tuple(counts.items())))
+        return counts, n, max(0.0, self.tables.reduced(Pattern(c, tuple(counts.items()))))
 
     def _solve(self) -> tuple[Floats, float, float] | None:
-        case = self.case
+        tables = self.tables
         program = Program()
-        rows = {i: program.row(case.low[i], inf) for i in self.demands}
+        rows = {i: program.row(tables.low[i], inf) for i in self.demands}
         room = program.row(-inf, 1.0)
         for counts, n, reduced in self.columns:
             made: dict[int, int] = {}
             for k, count in counts.items():
-                i = case.demand[k]
-                made[i] = made.get(i, 0) + n * count * case.gain[k]
+                i = tables.demand[k]
+                made[i] = made.get(i, 0) + n * count * tables.gain[k]
             parts = [(rows[i], float(amount)) for i, amount in made.items() if i in rows]
             program.column(1.0, [*parts, (room, n * reduced / self.gap)])
-        program.column(1e3, [(rows[i], case.low[i]) for i in self.demands])  # what is short
+        program.column(1e3, [(rows[i], tables.low[i]) for i in self.demands])  # what is short
         try:
             duals = program.solve().rows
         except SolverFailedError:
             return None
-        pi = np.zeros(len(case.low))
+        pi = np.zeros(len(tables.low))
         for i in self.demands:
             pi[i] = max(0.0, duals[rows[i]])
         sigma = max(0.0, -duals[room]) / self.gap
-        value = float(sum(case.low[i] * pi[i] for i in self.demands) - self.gap * sigma)
+        value = float(sum(tables.low[i] * pi[i] for i in self.demands) - self.gap * sigma)
         return pi, sigma, value
 
     def _price(self, pi: Floats, sigma: float) -> tuple[float, list[Column]]:
         """The most that a column is worth, and columns that are worth more than one."""
-        case = self.case
+        tables = self.tables
         theta = 0.0
         found = []
         for c, n in self.blocks:
             worth, counts = self._best(c, n, pi, sigma)
-            value = n * (worth - sigma * case.classes[c].cost * SCALE)
+            value = n * (worth - sigma * tables.classes[c].cost * SCALE)
             if value > 1.0 + 1e-7:
                 found.append(self._column(c, n, counts))
             theta = max(theta, value)
@@ -197,18 +196,18 @@ class _Program:
 
     def _best(self, c: int, n: int, pi: Floats, sigma: float) -> tuple[float, dict[int, int]]:
         """Most valuable pattern of a class for so many sets: a table over the used width."""
-        case = self.case
-        limits = case.classes[c]
+        tables = self.tables
+        limits = tables.classes[c]
         best = np.zeros(limits.width + 1)
         taken = []
         for k in limits.options:
-            i = case.demand[k]
-            price = pi[i] * case.gain[k] + sigma * case.value[k]
-            left = min(self.most[i] // (case.gain[k] * n), limits.width // case.width[k])
+            i = tables.demand[k]
+            price = pi[i] * tables.gain[k] + sigma * tables.value[k]
+            left = min(self.most[i] // (tables.gain[k] * n), limits.width // tables.width[k])
             step = 1
             while left > 0 and price > 0:
                 take = min(step, left)
-                shift = take * case.width[k]
+                shift = take * tables.width[k]
                 other = best[: limits.width + 1 - shift] + take * price
                 better = other > best[shift:]
                 np.maximum(best[shift:], other, out=best[shift:])

@@ -13,38 +13,33 @@ from collections.abc import Sequence
 from math import gcd
 from random import Random
 
-from trimopt.cutting.setups.build_tables import Case, Plan, Row
+from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed, totals_of
+from trimopt.cutting.setups.build_tables import BuildTables
 
-__all__ = ["Slot", "guided"]
+__all__ = ["Slot", "fill_dealt_sets"]
 
 #: A pattern to be found: (winding class, number of sets).
 Slot = tuple[int, int]
 
-#: What is still to be made of a demand is kept in at most so many units.
-UNITS = 2_048
 #: (place of the demand, option, units made by one piece in all sets, sums before it, counts).
 Stage = tuple[int, int, int, int, list[int]]
-#: Different fills tried for one pattern.
-TRIES = 2
-#: Fills in all for each pattern of a draw.
-FILLS = 4
 
 
-def guided(
-    case: Case,
-    kept: Sequence[Row],
+def fill_dealt_sets(
+    tables: BuildTables,
+    kept: Sequence[Cut],
     slots: Sequence[Slot],
     caps: Sequence[int],
     rng: Random,
-) -> Plan | None:
-    """Give a plan of the kept rows and one pattern for each slot; None where the draw led nowhere.
+) -> tuple[Cut, ...] | None:
+    """Give a plan of the kept cuts and one pattern for each slot; None where the draw led nowhere.
 
     Parameters
     ----------
-    case
+    tables
         The instance, made ready.
     kept
-        Rows that stay.
+        Cuts that stay.
     slots
         Winding class and sets of each pattern to be found.
     caps
@@ -52,36 +47,32 @@ def guided(
     rng
         The only source of chance.
     """
-    build = _Guided(case, kept, slots, caps, rng)
+    build = _DealtFill(tables, kept, slots, caps, rng)
     if not build.possible:
         return None
-    rows = build.run()
-    return None if rows is None else (*kept, *rows)
+    found = build.run()
+    return None if found is None else (*kept, *found)
 
 
-class _Guided:
+class _DealtFill:
     """Remaining amounts, and what the later slots can still make of them."""
 
     def __init__(
         self,
-        case: Case,
-        kept: Sequence[Row],
+        tables: BuildTables,
+        kept: Sequence[Cut],
         slots: Sequence[Slot],
         caps: Sequence[int],
         rng: Random,
     ) -> None:
-        self.case = case
+        self.tables = tables
         self.rng = rng
         self.slots = slots
         self.fills = 0
-        self.most = FILLS * len(slots)
-        room = list(caps)
-        need = list(case.low)
-        for _, pieces, sets in kept:
-            for k, n in pieces:
-                made = case.gain[k] * n * sets
-                room[case.demand[k]] -= made
-                need[case.demand[k]] -= made
+        self.most = tables.params.fills * len(slots)
+        made, _, _ = totals_of(tables.instance, kept)
+        room = [most - got for most, got in zip(caps, made, strict=True)]
+        need = [low - got for low, got in zip(tables.low, made, strict=True)]
         self.demands = [i for i, most in enumerate(room) if most > 0 or need[i] > 0]
         self.possible = all(need[i] <= room[i] for i in self.demands)
         if not self.possible:
@@ -91,9 +82,9 @@ class _Guided:
         self.open: list[list[int]] = []  # by slot, then by place in `demands`: bits still makeable
         self.items: list[list[tuple[int, int, int, int]]] = [[] for _ in slots]
         for at, i in enumerate(self.demands):
-            unit = max(1, -(-room[i] // UNITS))
+            unit = max(1, -(-room[i] // tables.params.deal_units))
             if unit == 1:
-                gains = [case.gain[per[i]] for per in chosen if i in per]
+                gains = [tables.gain[per[i]] for per in chosen if i in per]
                 unit = gcd(*gains) or 1
             left = room[i] // unit
             self.left.append(left)
@@ -105,8 +96,8 @@ class _Guided:
                 c, sets = slots[slot]
                 option = chosen[slot].get(i)
                 if option is not None:
-                    step = round(case.gain[option] * sets / unit)
-                    cap = min(case.classes[c].width // case.width[option], left // max(1, step))
+                    step = round(tables.gain[option] * sets / unit)
+                    cap = min(tables.classes[c].width // tables.width[option], left // max(1, step))
                     if cap > 0 and step > 0:
                         self.items[slot].append((at, option, step, cap))
                         after = reach
@@ -122,17 +113,17 @@ class _Guided:
 
     def _options(self, c: int) -> dict[int, int]:
         """One option of each demand in a class."""
-        case, rng = self.case, self.rng
+        tables, rng = self.tables, self.rng
         chosen = {}
-        for options in case.classes[c].by_demand:
+        for options in tables.classes[c].by_demand:
             at = int(rng.random() * len(options)) if len(options) > 1 else 0
-            chosen[case.demand[options[at]]] = options[at]
+            chosen[tables.demand[options[at]]] = options[at]
         return chosen
 
     def _slack(self) -> float:
         """Share of paper, times cost, that may lie under no piece: what the needs leave."""
-        case = self.case
-        paper = sum(float(case.classes[c].cost * n) for c, n in self.slots)
+        tables = self.tables
+        paper = sum(float(tables.classes[c].cost * n) for c, n in self.slots)
         needed = 0.0
         for at in range(len(self.demands)):
             final = self.open[at][len(self.slots)]
@@ -143,23 +134,23 @@ class _Guided:
             for slot, (c, sets) in enumerate(self.slots):
                 for place, k, step, _ in self.items[slot]:
                     if place == at:
-                        limits = case.classes[c]
-                        rates.append(limits.cost * sets * case.width[k] / limits.width / step)
+                        limits = tables.classes[c]
+                        rates.append(limits.cost * sets * tables.width[k] / limits.width / step)
             if not rates:
                 return -1.0
             needed += least * min(rates)
         return paper - needed + 1e-6 * paper
 
-    def run(self) -> list[Row] | None:
+    def run(self) -> list[Cut] | None:
         """Fill the slots in turn; go back to another fill where one led nowhere."""
-        rows: list[Row] = []
-        return rows if self._from(0, self.slack, rows) else None
+        cuts: list[Cut] = []
+        return cuts if self._from(0, self.slack, cuts) else None
 
-    def _from(self, slot: int, slack: float, rows: list[Row]) -> bool:
+    def _from(self, slot: int, slack: float, cuts: list[Cut]) -> bool:
         if slot == len(self.slots):
             return True
         c, sets = self.slots[slot]
-        limits = self.case.classes[c]
+        limits = self.tables.classes[c]
         cost = limits.cost * sets
         least = limits.width - int(min(1.0, slack / cost) * limits.width)
         field = self._field(slot)
@@ -167,7 +158,7 @@ class _Guided:
             return False
         stages, usable = field
         top = usable.bit_length() - 1
-        for attempt in range(TRIES if slot < len(self.slots) - 1 else 1):
+        for attempt in range(self.tables.params.fills_tried if slot < len(self.slots) - 1 else 1):
             target = top
             if attempt:
                 target -= int(self.rng.random() * (top - least + 1))
@@ -175,26 +166,27 @@ class _Guided:
                     target += 1
             pieces, moved = self._read(stages, target)
             if pieces:
-                if not self.case.allows(c, pieces):
+                pattern = Pattern(c, pieces)
+                if not is_allowed(self.tables.instance, pattern):
                     continue
-                rows.append((c, pieces, sets))
+                cuts.append(Cut(pattern, sets))
             for at, made in moved:
                 self.left[at] -= made
-            if self._from(slot + 1, slack - cost * (limits.width - target) / limits.width, rows):
+            if self._from(slot + 1, slack - cost * (limits.width - target) / limits.width, cuts):
                 return True
             for at, made in moved:
                 self.left[at] += made
             if pieces:
-                rows.pop()
+                cuts.pop()
             if self.fills >= self.most:
                 return False
         return False
 
     def _field(self, slot: int) -> tuple[list[Stage], int] | None:
         """Reachable used widths of a slot, and the stages to read a pattern back from."""
-        case, rng = self.case, self.rng
+        tables, rng = self.tables, self.rng
         self.fills += 1
-        limits = case.classes[self.slots[slot][0]]
+        limits = tables.classes[self.slots[slot][0]]
         items = self.items[slot]
         here = {item[0] for item in items}
         if not all(
@@ -214,7 +206,7 @@ class _Guided:
             if not counts:
                 return None
             stages.append((at, k, step, reach, counts))
-            width = case.width[k]
+            width = tables.width[k]
             grown = 0
             for n in counts:
                 grown |= reach << (n * width)
@@ -227,7 +219,7 @@ class _Guided:
         self, stages: list[Stage], used: int
     ) -> tuple[tuple[tuple[int, int], ...], list[tuple[int, int]]]:
         """A random pattern of the given used width, and what it makes."""
-        rng, widths = self.rng, self.case.width
+        rng, widths = self.rng, self.tables.width
         found: list[tuple[int, int]] = []
         moved: list[tuple[int, int]] = []
         for at, k, step, before, counts in reversed(stages):

@@ -13,18 +13,12 @@ from dataclasses import dataclass
 from math import inf
 from random import Random
 
+from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.setups.bitset_fill import Item, fullest
-from trimopt.cutting.setups.build_tables import Case, Plan, Row
+from trimopt.cutting.setups.build_tables import BuildTables
 
 __all__ = ["Style", "build"]
-
-#: Numbers of sets tried in one pass, over all classes, at the most.
-TRIALS = 40
-#: Options among which one pattern is looked for, at the most.
-ITEMS = 40
-#: Options of one demand in a class that a build may use, at the most.
-OPTIONS = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,8 +26,8 @@ class Style:
     """What is drawn anew for each build.
 
     `caps` is the most that is made of each demand, in its yield; `allowance` the share of the
-    width that may be trimmed in the first pass; `classes` those used, positions in the case;
-    `budget` the loss above the case's floor at which the build is given up; `most` the number of
+    width that may be trimmed in the first pass; `classes` those used, positions in the tables;
+    `budget` the loss above the floor at which the build is given up; `most` the number of
     patterns at which it is given up; `greedy` the chance of taking as many as possible of a piece.
     """
 
@@ -45,54 +39,57 @@ class Style:
     greedy: float = 0.7
 
 
-def build(case: Case, base: Sequence[Row], style: Style, rng: Random) -> Plan | None:
+def build(
+    tables: BuildTables, base: Sequence[Cut], style: Style, rng: Random
+) -> tuple[Cut, ...] | None:
     """A whole plan that holds `base`; None where the style's limits were passed.
 
     Parameters
     ----------
-    case
+    tables
         The instance, made ready.
     base
-        Patterns that stay.
+        Cuts that stay.
     style
         Caps, allowance, limits.
     rng
         The only source of chance.
     """
-    return _Build(case, style, rng).run(base)
+    return _Build(tables, style, rng).run(base)
 
 
 class _Build:
     """What is still to be made, and what may be."""
 
-    def __init__(self, case: Case, style: Style, rng: Random) -> None:
-        self.case = case
+    def __init__(self, tables: BuildTables, style: Style, rng: Random) -> None:
+        self.tables = tables
         self.style = style
         self.rng = rng
         self.room = list(style.caps)
-        self.need = list(case.low)
-        self.rows: list[Row] = []
+        self.need = list(tables.low)
+        self.cuts: list[Cut] = []
         self.budget = style.budget
         self.allowance = style.allowance
         self.options = {c: self._drawn(c) for c in style.classes}
         self.order = {
-            k: (0.3 + rng.random()) * case.width[k]
+            k: (0.3 + rng.random()) * tables.width[k]
             for options in self.options.values()
             for k in options
         }
 
     def _drawn(self, c: int) -> tuple[int, ...]:
         """The options of a class for this build: of many for one demand, two."""
-        case, rng = self.case, self.rng
-        by_demand = case.classes[c].by_demand
-        if len(by_demand) == len(case.classes[c].options):
-            return case.classes[c].options
+        tables, rng = self.tables, self.rng
+        by_demand = tables.classes[c].by_demand
+        if len(by_demand) == len(tables.classes[c].options):
+            return tables.classes[c].options
+        most = tables.params.max_options
         chosen: list[int] = []
         for options in by_demand:
-            chosen += options if len(options) <= OPTIONS else rng.sample(options, OPTIONS)
+            chosen += options if len(options) <= most else rng.sample(options, most)
         return tuple(chosen)
 
-    def run(self, base: Sequence[Row]) -> Plan | None:
+    def run(self, base: Sequence[Cut]) -> tuple[Cut, ...] | None:
         for kept in base:
             self._take(kept)
         slack = 1e-6 * SCALE
@@ -100,48 +97,47 @@ class _Build:
         while any(q > 0 for q in self.need):
             if self._full() or self.budget < -slack:
                 return None
-            row = self._closing() or self._next(top)
-            if row is None:
+            cut = self._closing() or self._next(top)
+            if cut is None:
                 if self.allowance >= 1.0:
                     return None
                 self.allowance = min(1.0, 3.0 * self.allowance + 1e-3)
                 top = inf
                 continue
-            top = row[2] * self.case.classes[row[0]].cost
-            self._take(row)
-        return tuple(self.rows) if self.budget >= -slack else None
+            top = cut.sets * self.tables.classes[cut.pattern.winding_class].cost
+            self._take(cut)
+        return tuple(self.cuts) if self.budget >= -slack else None
 
     def _full(self) -> bool:
-        """Whether no further pattern may be begun; one more row may still be one that there is."""
-        if len(self.rows) < self.style.most:
+        """Whether no further pattern may be begun; one more cut may still be one that there is."""
+        if len(self.cuts) < self.style.most:
             return False
-        return not self.case.shared or self.case.patterns(self.rows) > self.style.most
+        return not self.tables.shared or self.tables.patterns(self.cuts) > self.style.most
 
-    def _take(self, row: Row) -> None:
-        case = self.case
-        winding_class, pieces, sets = row
-        self.budget -= sets * case.reduced(winding_class, pieces)
-        for k, count in pieces:
-            made = case.gain[k] * count * sets
-            self.room[case.demand[k]] -= made
-            self.need[case.demand[k]] -= made
-        self.rows.append(row)
+    def _take(self, cut: Cut) -> None:
+        tables = self.tables
+        self.budget -= cut.sets * tables.reduced(cut.pattern)
+        for k, count in cut.pattern.pieces:
+            made = tables.gain[k] * count * cut.sets
+            self.room[tables.demand[k]] -= made
+            self.need[tables.demand[k]] -= made
+        self.cuts.append(cut)
 
-    def _affordable(self, row: Row) -> bool:
-        return row[2] * self.case.reduced(row[0], row[1]) <= self.budget + 1e-3
+    def _affordable(self, cut: Cut) -> bool:
+        return cut.sets * self.tables.reduced(cut.pattern) <= self.budget + 1e-3
 
-    def _closing(self) -> Row | None:
+    def _closing(self) -> Cut | None:
         """The one pattern that makes all that is still needed, where there is one within limits."""
         for c in self.style.classes:
-            row = self._closing_in(c)
-            if row is not None:
-                return row
+            cut = self._closing_in(c)
+            if cut is not None:
+                return cut
         return None
 
-    def _closing_in(self, c: int) -> Row | None:
-        case, need = self.case, self.need
-        gain, width, demand = case.gain, case.width, case.demand
-        limits = case.classes[c]
+    def _closing_in(self, c: int) -> Cut | None:
+        tables, need = self.tables, self.need
+        gain, width, demand = tables.gain, tables.width, tables.demand
+        limits = tables.classes[c]
         best: dict[int, int] = {}
         for k in self.options[c]:
             i = demand[k]
@@ -165,49 +161,49 @@ class _Build:
                 continue
             if any(counts[k] * sets * gain[k] > self.room[demand[k]] for k in counts):
                 continue
-            row = (c, tuple(sorted(counts.items())), sets)
-            if self._affordable(row) and case.allows(c, row[1]):
-                return row
+            cut = Cut(Pattern(c, tuple(sorted(counts.items()))), sets)
+            if self._affordable(cut) and is_allowed(tables.instance, cut.pattern):
+                return cut
         return None
 
     def _trials(self, top: float) -> list[tuple[float, int, int]]:
         """(paper, sets, class) to try, most paper first: only counts where a cap changes."""
-        case, room = self.case, self.room
+        tables, room = self.tables, self.room
         trials: list[tuple[float, int, int]] = []
         for c in self.style.classes:
-            limits = case.classes[c]
+            limits = tables.classes[c]
             counts: set[int] = set()
             for k in self.options[c]:
-                most = room[case.demand[k]] // case.gain[k]
+                most = room[tables.demand[k]] // tables.gain[k]
                 if most > 0:
                     counts.add(most)
-                    for t in range(2, min(most, limits.width // case.width[k]) + 1):
+                    for t in range(2, min(most, limits.width // tables.width[k]) + 1):
                         counts.add(most // t)
             trials += [(float(n * limits.cost), n, c) for n in counts if n * limits.cost <= top]
         trials.sort(reverse=True)
-        if len(trials) > TRIALS:
-            chosen = sorted(self.rng.sample(range(len(trials)), TRIALS))
+        most = tables.params.trials
+        if len(trials) > most:
+            chosen = sorted(self.rng.sample(range(len(trials)), most))
             trials = [trials[at] for at in chosen]
         return trials
 
-    def _next(self, top: float) -> Row | None:
+    def _next(self, top: float) -> Cut | None:
         """The next pattern and its sets: the most paper first, within the allowance."""
-        case = self.case
         for _, sets, c in self._trials(top):
-            least = case.classes[c].width
+            least = self.tables.classes[c].width
             least -= int(least * self.allowance)
             items = self._items(c, sets, least)
             if items:
-                row = self._filled(c, items, least, sets)
-                if row is not None and self._affordable(row):
-                    return row
+                cut = self._filled(c, items, least, sets)
+                if cut is not None and self._affordable(cut):
+                    return cut
         return None
 
     def _items(self, c: int, sets: int, least: int) -> list[Item]:
         """What may lie in a pattern of so many sets; nothing where it cannot fill `least`."""
-        case, room, need = self.case, self.room, self.need
-        demand, gain, width = case.demand, case.gain, case.width
-        deckle = case.classes[c].width
+        tables, room, need = self.tables, self.room, self.need
+        demand, gain, width = tables.demand, tables.gain, tables.width
+        deckle = tables.classes[c].width
         items: list[Item] = []
         total = 0
         useful = False
@@ -225,16 +221,17 @@ class _Build:
             return []
         order = self.order
         items.sort(key=lambda item: (need[demand[item[0]]] > 0, order[item[0]]))
-        if len(items) > ITEMS:  # needed ones stand last and are kept twice as often
-            chosen = self.rng.choices(range(len(items)), range(len(items), 2 * len(items)), k=ITEMS)
+        few = tables.params.max_items
+        if len(items) > few:  # needed ones stand last and are kept twice as often
+            chosen = self.rng.choices(range(len(items)), range(len(items), 2 * len(items)), k=few)
             items = [items[at] for at in sorted(set(chosen))]
         return items
 
-    def _filled(self, c: int, items: list[Item], least: int, sets: int) -> Row | None:
+    def _filled(self, c: int, items: list[Item], least: int, sets: int) -> Cut | None:
         """The fullest allowed pattern of the items, repeated as often as the caps let it."""
-        case, room, need = self.case, self.room, self.need
-        demand, gain = case.demand, case.gain
-        found = fullest(case.classes[c], items, least, self.rng, self.style.greedy)
+        tables, room, need = self.tables, self.room, self.need
+        demand, gain = tables.demand, tables.gain
+        found = fullest(tables.classes[c], items, least, self.rng, self.style.greedy)
         if found is None:
             return None
         made: dict[int, int] = {}
@@ -246,5 +243,5 @@ class _Build:
             return None
         # two options of one demand may have taken its room twice; no more than the needs ask for
         sets = min(repeat, max(sets, *needed))
-        pieces = tuple(sorted(found.items()))
-        return (c, pieces, sets) if case.allows(c, pieces) else None
+        pattern = Pattern(c, tuple(sorted(found.items())))
+        return Cut(pattern, sets) if is_allowed(tables.instance, pattern) else None

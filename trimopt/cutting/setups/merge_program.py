@@ -15,9 +15,10 @@ from ortools.sat.python import cp_model
 
 from trimopt.budget import Budget
 from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed, totals_of
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.model.loss import demand_loss
-from trimopt.cutting.setups.build_tables import Case, Plan, Row
+from trimopt.cutting.setups.build_tables import BuildTables
 
 __all__ = ["Neighbourhood", "fewer"]
 
@@ -28,7 +29,7 @@ PARTS = 100
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Neighbourhood:
-    """Which rows of a plan are replaced, and by what.
+    """Which cuts of a plan are replaced, and by what.
 
     `gone` are positions in the plan; `classes` has the winding class of each new pattern; `target`
     is the loss that the whole plan may have; `effort` the solver's deterministic time.
@@ -38,15 +39,20 @@ class Neighbourhood:
     classes: tuple[int, ...]
     target: int
     effort: float
-    improve: bool = False
 
 
-def fewer(case: Case, plan: Plan, task: Neighbourhood, rng: Random, budget: Budget) -> Plan | None:
-    """Replace some rows of a plan; None where nothing was found within the effort.
+def fewer(
+    tables: BuildTables,
+    plan: tuple[Cut, ...],
+    task: Neighbourhood,
+    rng: Random,
+    budget: Budget,
+) -> tuple[Cut, ...] | None:
+    """Replace some cuts of a plan; None where nothing was found within the effort.
 
     Parameters
     ----------
-    case
+    tables
         The instance.
     plan
         A whole plan.
@@ -57,58 +63,58 @@ def fewer(case: Case, plan: Plan, task: Neighbourhood, rng: Random, budget: Budg
     budget
         The solver is stopped with it.
     """
-    kept = [row for at, row in enumerate(plan) if at not in task.gone]
-    model = _Model(case, kept, [plan[at] for at in task.gone], task, rng)
+    kept = [cut for at, cut in enumerate(plan) if at not in task.gone]
+    model = _Model(tables, kept, [plan[at] for at in task.gone], task, rng)
     solver, status = run_cp_sat(
         model.model, budget, effort=task.effort, seed=rng.randrange(1 << 30)
     )
     if status not in FOUND:
         return None
-    rows = list(kept)
+    cuts = list(kept)
     for c, sets, counts in model.slots:
         pieces = tuple((k, n) for k, var in sorted(counts.items()) if (n := solver.value(var)))
         if pieces:
-            if not case.allows(c, pieces):
+            pattern = Pattern(c, pieces)
+            if not is_allowed(tables.instance, pattern):
                 return None
-            rows.append((c, pieces, solver.value(sets)))
-    return tuple(rows)
+            cuts.append(Cut(pattern, solver.value(sets)))
+    return tuple(cuts)
 
 
 class _Model:
     """The constraint model of one neighbourhood."""
 
     def __init__(
-        self, case: Case, kept: Sequence[Row], gone: Sequence[Row], task: Neighbourhood, rng: Random
+        self,
+        tables: BuildTables,
+        kept: Sequence[Cut],
+        gone: Sequence[Cut],
+        task: Neighbourhood,
+        rng: Random,
     ) -> None:
-        self.case = case
+        self.tables = tables
         self.model = cp_model.CpModel()
         self.slots: list[tuple[int, cp_model.IntVar, dict[int, cp_model.IntVar]]] = []
-        size = len(case.low)
-        self.base = [0] * size
-        self.before = [0] * size
-        for rows, totals in ((kept, self.base), (gone, self.before)):
-            for _, pieces, sets in rows:
-                for k, n in pieces:
-                    totals[case.demand[k]] += case.gain[k] * n * sets
-        self.touched = {i for i in range(size) if self.before[i]}
+        self.base, self.base_worth, self.base_cost = totals_of(tables.instance, kept)
+        self.before, _, total_cost = totals_of(tables.instance, gone)
+        self.touched = {i for i, made in enumerate(self.before) if made}
         self.made: dict[int, list[cp_model.LinearExpr]] = {i: [] for i in self.touched}
         self.worth: dict[int, list[tuple[int, cp_model.IntVar, int]]] = {
             i: [] for i in self.touched
         }
         self.cost: list[tuple[int, cp_model.IntVar]] = []
-        total_cost = sum(case.classes[c].cost * n for c, _, n in gone)
-        held = {k for _, pieces, _ in gone for k, _ in pieces}
+        held = {k for cut in gone for k, _ in cut.pattern.pieces}
         for at, c in enumerate(task.classes):
             self._slot(c, total_cost, held, gone[at] if at < len(gone) else None, rng)
         self._order(task.classes)
         self._demands()
-        self._limit(kept, task)
+        self._limit(task.target)
 
     def _choose(self, c: int, held: set[int], rng: Random) -> list[int]:
-        case = self.case
+        tables = self.tables
         chosen: list[int] = []
-        for options in case.classes[c].by_demand:
-            if case.demand[options[0]] not in self.touched:
+        for options in tables.classes[c].by_demand:
+            if tables.demand[options[0]] not in self.touched:
                 continue
             some = [k for k in options if k in held]
             if len(some) < 2:
@@ -117,49 +123,52 @@ class _Model:
             chosen += some
         return chosen
 
-    def _slot(self, c: int, total_cost: int, held: set[int], hint: Row | None, rng: Random) -> None:
-        case, model = self.case, self.model
-        limits = case.classes[c]
+    def _slot(self, c: int, total_cost: int, held: set[int], hint: Cut | None, rng: Random) -> None:
+        tables, model = self.tables, self.model
+        limits = tables.classes[c]
         options = self._choose(c, held, rng)
         max_sets = 1
         ranges = {}
         for k in options:
-            i = case.demand[k]
-            high = case.high[i]
+            i = tables.demand[k]
+            high = tables.high[i]
             room = self.before[i] if high is None else max(self.before[i], high - self.base[i])
             if high is None:
-                room += 3 * case.gain[k]
-            ranges[k] = room // case.gain[k]
+                room += 3 * tables.gain[k]
+            ranges[k] = room // tables.gain[k]
             max_sets = max(max_sets, ranges[k])
         max_sets = max(1, min(max_sets, total_cost // max(1, limits.cost)))
         sets = model.new_int_var(1, max_sets, "")
         counts: dict[int, cp_model.IntVar] = {}
         area = []
-        hinted = dict(hint[1]) if hint is not None and hint[0] == c else {}
+        same = hint is not None and hint.pattern.winding_class == c
+        hinted = dict(hint.pattern.pieces) if hint is not None and same else {}
         if hint is not None and hinted:
-            model.add_hint(sets, min(hint[2], max_sets))
+            model.add_hint(sets, min(hint.sets, max_sets))
         for k in options:
-            cap = min(limits.width // case.width[k], ranges[k], limits.max_pieces)
+            cap = min(limits.width // tables.width[k], ranges[k], limits.max_pieces)
             if cap < 1:
                 continue
             count = model.new_int_var(0, cap, "")
             product = model.new_int_var(0, ranges[k], "")
             model.add_multiplication_equality(product, [count, sets])
             counts[k] = count
-            area.append(case.width[k] * product)
-            self.made[case.demand[k]].append(case.gain[k] * product)
-            self.worth[case.demand[k]].append((case.instance.options[k].worth, product, ranges[k]))
+            area.append(tables.width[k] * product)
+            self.made[tables.demand[k]].append(tables.gain[k] * product)
+            self.worth[tables.demand[k]].append(
+                (tables.instance.options[k].worth, product, ranges[k])
+            )
             if hinted:
                 n = min(hinted.get(k, 0), cap)
                 model.add_hint(count, n)
-        used = sum(case.width[k] * count for k, count in counts.items())
+        used = sum(tables.width[k] * count for k, count in counts.items())
         model.add(used <= limits.width)
         if limits.piece_limit_binds:
             model.add(sum(counts.values()) <= limits.max_pieces)
         model.add(sum(area) <= limits.width * sets)
         if not limits.plain:
-            strip = case.instance.classes[c].slack or 0
-            model.add(used * limits.unit >= case.instance.classes[c].width - strip)
+            strip = tables.instance.classes[c].slack or 0
+            model.add(used * limits.unit >= tables.instance.classes[c].width - strip)
         self.cost.append((limits.cost, sets))
         self.slots.append((c, sets, counts))
 
@@ -173,27 +182,21 @@ class _Model:
     def _demands(self) -> None:
         for i in self.touched:
             made = sum(self.made[i])
-            self.model.add(made >= self.case.low[i] - self.base[i])
-            high = self.case.high[i]
+            self.model.add(made >= self.tables.low[i] - self.base[i])
+            high = self.tables.high[i]
             if high is not None:
                 self.model.add(made <= max(high - self.base[i], self.before[i]))
 
-    def _limit(self, kept: Sequence[Row], task: Neighbourhood) -> None:
-        """The loss of the whole plan, in coarse units; `Case.loss` decides afterwards."""
-        case, instance, model = self.case, self.case.instance, self.model
-        rest = task.target
-        worth = [0] * len(case.low)
-        for c, pieces, sets in kept:
-            rest -= SCALE * case.classes[c].cost * sets
-            for k, n in pieces:
-                worth[case.demand[k]] += instance.options[k].worth * n * sets
+    def _limit(self, target: int) -> None:
+        """The loss of the whole plan, in coarse units; `BuildTables.loss` decides afterwards."""
+        tables, instance, model = self.tables, self.tables.instance, self.model
+        rest = target - SCALE * self.base_cost
+        worth = self.base_worth
         if not any(option.worth for option in instance.options):
             total = sum(cost * sets for cost, sets in self.cost)
             model.add(total <= rest // SCALE)
-            if task.improve:
-                model.minimize(total)
             return
-        unit = max(1, max(limits.cost for limits in case.classes) // COARSE)
+        unit = max(1, max(limits.cost for limits in tables.classes) // COARSE)
         terms = [PARTS * round(cost / unit) * sets for cost, sets in self.cost]
         for i, demand in enumerate(instance.demands):
             if i not in self.touched:
@@ -220,5 +223,3 @@ class _Model:
                     model.add(off >= below)
                     terms.append(round(PARTS * price / SCALE) * off)
         model.add(sum(terms) <= round(PARTS * rest / (SCALE * unit)))
-        if task.improve:
-            model.minimize(sum(terms))

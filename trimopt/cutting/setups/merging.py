@@ -6,9 +6,10 @@ from math import inf
 from random import Random
 
 from trimopt.budget import Budget
+from trimopt.cutting.model.cuts import Cut
 from trimopt.cutting.setups.archive import Archive
-from trimopt.cutting.setups.build_tables import Case, Plan, Row
-from trimopt.cutting.setups.dealt_sets import Slot, guided
+from trimopt.cutting.setups.build_tables import BuildTables
+from trimopt.cutting.setups.dealt_sets import Slot, fill_dealt_sets
 from trimopt.cutting.setups.merge_program import Neighbourhood, fewer
 from trimopt.cutting.setups.ruin_recreate import Recreator
 
@@ -20,7 +21,7 @@ class Merger:
 
     Parameters
     ----------
-    case, archive
+    tables, archive
         The instance, and where plans are kept.
     recreator
         Knows how much of each demand may be made.
@@ -28,21 +29,23 @@ class Merger:
         The only source of chance.
     """
 
-    def __init__(self, case: Case, archive: Archive, recreator: Recreator, rng: Random) -> None:
-        self.case = case
+    def __init__(
+        self, tables: BuildTables, archive: Archive, recreator: Recreator, rng: Random
+    ) -> None:
+        self.tables = tables
         self.archive = archive
         self.recreator = recreator
         self.rng = rng
 
-    def _split(self, plan: Plan, count: int) -> tuple[list[Row], list[Row]]:
+    def _split(self, plan: tuple[Cut, ...], count: int) -> tuple[list[Cut], list[Cut]]:
         """(kept, gone): those with few sets go first, with chance."""
         fixed = len(self.archive.fixed)
         rest = list(plan[fixed:])
         tilt = self.rng.random()
-        rest.sort(key=lambda row: self.rng.random() * row[2] ** tilt)
+        rest.sort(key=lambda cut: self.rng.random() * cut.sets**tilt)
         return [*plan[:fixed], *rest[count:]], rest[:count]
 
-    def draw(self, plan: Plan, tries: int) -> bool:
+    def draw(self, plan: tuple[Cut, ...], tries: int) -> bool:
         """Deal the sets of some patterns to one pattern fewer, some times over.
 
         Returns
@@ -56,17 +59,19 @@ class Merger:
             return False
         kept, gone = self._split(plan, rng.randint(3, min(free, 16)))
         for _ in range(tries):
-            found = guided(self.case, kept, self._slots(gone), self.recreator.caps_for(plan), rng)
+            found = fill_dealt_sets(
+                self.tables, kept, self._slots(gone), self.recreator.caps_for(plan), rng
+            )
             if found is not None and self.archive.add(found):
                 return True
         return False
 
-    def _slots(self, gone: list[Row]) -> list[Slot]:
+    def _slots(self, gone: list[Cut]) -> list[Slot]:
         """Winding class and sets of one pattern fewer, with as much paper as before."""
         rng = self.rng
-        slots = [(row[0], row[2]) for row in gone]
+        slots = [(cut.pattern.winding_class, cut.sets) for cut in gone]
         c, sets = slots.pop(int(rng.random() * len(slots)))
-        costs = [limits.cost for limits in self.case.classes]
+        costs = [limits.cost for limits in self.tables.classes]
         extra = sets * costs[c]
         if rng.random() < 0.5 or len({slot[0] for slot in slots}) > 1:
             dealt = [n for _, n in slots]
@@ -86,13 +91,13 @@ class Merger:
 
     def _parts(self, total: int, count: int) -> list[int]:
         """Numbers that add up to the total, many of them a whole part of what some demand asks."""
-        rng, case = self.rng, self.case
+        rng, tables = self.rng, self.tables
         parts: list[int] = []
         left = total
         for rest in range(count - 1, 0, -1):
             if rng.random() < 0.7:
-                k = int(rng.random() * len(case.gain))
-                part = case.low[case.demand[k]] // case.gain[k] // (1 + int(rng.random() * 5))
+                k = int(rng.random() * len(tables.gain))
+                part = tables.low[tables.demand[k]] // tables.gain[k] // (1 + int(rng.random() * 5))
             else:
                 part = int(rng.random() * 2 * left / (rest + 1))
             part = max(1, min(part, left - rest))
@@ -100,7 +105,7 @@ class Merger:
             left -= part
         return [*parts, max(1, left)]
 
-    def solved(self, plan: Plan, target: float, effort: float, budget: Budget) -> bool:
+    def solved(self, plan: tuple[Cut, ...], target: float, effort: float, budget: Budget) -> bool:
         """Look for some patterns' production in one fewer by the constraint model.
 
         Returns
@@ -114,9 +119,9 @@ class Merger:
             return False
         count = min(free, 3 + int(rng.random() * 4))
         kept, gone = self._split(plan, count)
-        gone.sort(key=lambda row: (-row[2], row))
+        gone.sort(key=lambda cut: (-cut.sets, cut))
         whole = (*kept, *gone)
-        classes = [row[0] for row in gone]
+        classes = [cut.pattern.winding_class for cut in gone]
         classes.pop(int(rng.random() * count))
         task = Neighbourhood(
             gone=tuple(range(len(kept), len(whole))),
@@ -124,5 +129,5 @@ class Merger:
             target=int(target),
             effort=effort,
         )
-        found = fewer(self.case, whole, task, rng, budget)
+        found = fewer(self.tables, whole, task, rng, budget)
         return found is not None and self.archive.add(found)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from trimopt.cutting.model.outcome import Cut
+from trimopt.cutting.model.cuts import Cut
 
-__all__ = ["Point", "TradeOff"]
+__all__ = ["ParetoPoint", "TradeOff"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Point:
+class ParetoPoint:
     """The least loss found with so many patterns.
 
     `loss_bound` is proven: no plan with at most `patterns` patterns loses less (in the unit of
@@ -39,17 +39,12 @@ class TradeOff:
     repeatable.
     """
 
-    points: tuple[Point, ...]
+    points: tuple[ParetoPoint, ...]
     patterns_bound: int
     patterns_bound_any: int
     clock_stopped: bool = False
     seconds: float = 0.0
     work: int = 0
-
-    @property
-    def least_loss(self) -> Point | None:
-        """The point of least loss, with the fewest patterns found there; None without a plan."""
-        return self.points[0] if self.points else None
 
     def within(self, patterns: int | None) -> TradeOff:
         """The points of at most so many patterns (None: any), or the last where none has so few."""
@@ -65,7 +60,7 @@ class TradeOff:
             return not self.points or self.patterns_bound_any > patterns
         return found is self.points[0] or found.proven
 
-    def cheapest(self, loss_price: float, set_up_price: float) -> Point:
+    def cheapest(self, loss_price: float, set_up_price: float) -> ParetoPoint:
         """The point of least total price.
 
         Parameters
@@ -90,7 +85,7 @@ class TradeOff:
             ),
         )
 
-    def giving_up(self, loss_per_set_up: float) -> Point:
+    def giving_up(self, loss_per_set_up: float) -> ParetoPoint:
         """The point reached by giving at most so much loss for each set-up saved.
 
         The same as `cheapest` with one unit of loss at 1 and a set-up at `loss_per_set_up`.

@@ -17,8 +17,8 @@ from collections.abc import Sequence
 
 from trimopt.budget import Budget
 from trimopt.cutting.engine import solve
+from trimopt.cutting.model.cuts import Cut
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option, WindingClass
-from trimopt.cutting.model.outcome import Cut
 
 __all__ = ["fewest_patterns"]
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from math import inf
 from random import Random
 
+from trimopt.cutting.model.cuts import Cut
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.setups.archive import Archive
-from trimopt.cutting.setups.build_tables import Case, Plan
+from trimopt.cutting.setups.build_tables import BuildTables
 from trimopt.cutting.setups.direct_builds import Style, build
 
 __all__ = ["Recreator"]
@@ -18,38 +19,32 @@ class Recreator:
 
     Parameters
     ----------
-    case
+    tables
         The instance.
     archive
-        Where plans are kept; its `fixed` rows are never ruined.
+        Where plans are kept; its `fixed` cuts are never ruined.
     floor
         Proven or assumed loss that every plan has beside the reduced costs of its patterns.
     rng
         The only source of chance.
-    most
-        Greatest number of patterns wanted at all; None: no cap.
     """
 
-    def __init__(
-        self, case: Case, archive: Archive, floor: float, rng: Random, most: int | None = None
-    ) -> None:
-        self.case = case
+    def __init__(self, tables: BuildTables, archive: Archive, floor: float, rng: Random) -> None:
+        self.tables = tables
         self.archive = archive
         self.floor = floor
         self.rng = rng
-        self.most = most
-        self.builds = 0
-        self._all_classes = tuple(range(len(case.classes)))
+        self._all_classes = tuple(range(len(tables.classes)))
         self._ranges = self._make_ranges()
 
     def _make_ranges(self) -> list[tuple[int, int, int]]:
         """(low, wanted, most) in yield for each demand; where none is given, most is open."""
         ranges = []
-        for i, demand in enumerate(self.case.instance.demands):
+        for i, demand in enumerate(self.tables.instance.demands):
             most = demand.high
             wanted = demand.low
             if demand.ordered is not None:
-                options = [self.case.instance.options[k] for k in self.case.by_demand[i]]
+                options = [self.tables.instance.options[k] for k in self.tables.by_demand[i]]
                 ratios = [o.worth / o.gain for o in options if o.gain and o.worth]
                 if ratios:
                     wanted = round(demand.ordered * len(ratios) / sum(ratios))
@@ -80,9 +75,9 @@ class Recreator:
             self._spread(caps, open_ended, spare * rng.random())
         return tuple(caps)
 
-    def caps_for(self, plan: Plan) -> tuple[int, ...]:
+    def caps_for(self, plan: tuple[Cut, ...]) -> tuple[int, ...]:
         """A random most for each demand, with what a plan of its loss has to spare."""
-        loss = self.case.loss(plan)
+        loss = self.tables.loss(plan)
         return self.caps(0.0 if loss is None else max(0.0, loss - self.floor))
 
     def _spread(self, caps: list[int], demands: list[int], spare: float) -> None:
@@ -90,28 +85,28 @@ class Recreator:
         rng = self.rng
         for _ in range(2 * len(demands)):
             i = demands[int(rng.random() * len(demands))]
-            options = self.case.by_demand[i]
+            options = self.tables.by_demand[i]
             if not options:
                 continue
             k = options[int(rng.random() * len(options))]
-            value = max(self.case.value[k], 1e-9)
+            value = max(self.tables.value[k], 1e-9)
             count = 1 + int(rng.random() * min(3.0, spare / value))
             if count * value > spare:
                 continue
-            caps[i] += count * self.case.gain[k]
+            caps[i] += count * self.tables.gain[k]
             spare -= count * value
 
-    def trim_share(self, plan: Plan) -> float:
+    def trim_share(self, plan: tuple[Cut, ...]) -> float:
         """Share of the paper in a plan that lies under no piece."""
         used = paper = 0.0
-        for c, pieces, sets in plan:
-            limits = self.case.classes[c]
-            paper += sets * limits.cost
-            taken = sum(self.case.width[k] * n for k, n in pieces)
-            used += sets * limits.cost * taken / limits.width
+        for cut in plan:
+            limits = self.tables.classes[cut.pattern.winding_class]
+            paper += cut.sets * limits.cost
+            taken = sum(self.tables.width[k] * n for k, n in cut.pattern.pieces)
+            used += cut.sets * limits.cost * taken / limits.width
         return 1.0 - used / paper if paper else 0.0
 
-    def _classes(self, plan: Plan) -> tuple[int, ...]:
+    def _classes(self, plan: tuple[Cut, ...]) -> tuple[int, ...]:
         """Those of the plan and a few others, in random order; now and then all."""
         rng = self.rng
         every = self._all_classes
@@ -120,12 +115,12 @@ class Recreator:
         if not plan or rng.random() < 0.1:
             chosen = list(every)
         else:
-            held = {row[0] for row in plan}
+            held = {cut.pattern.winding_class for cut in plan}
             chosen = sorted(held | set(rng.sample(every, min(len(every), 2))))
         rng.shuffle(chosen)
         return tuple(chosen)
 
-    def _ruined(self, plan: Plan) -> Plan:
+    def _ruined(self, plan: tuple[Cut, ...]) -> tuple[Cut, ...]:
         """What is left when a quarter to most of the patterns go, those with few sets first."""
         rng = self.rng
         fixed = len(self.archive.fixed)
@@ -133,10 +128,10 @@ class Recreator:
         share = 0.2 + 0.75 * rng.random()
         gone = max(2, round(share * len(rest)))
         tilt = rng.random() * 2.0
-        rest.sort(key=lambda row: rng.random() * (row[2] ** tilt))
+        rest.sort(key=lambda cut: rng.random() * (cut.sets**tilt))
         return (*self.archive.fixed, *rest[gone:])
 
-    def step(self, base: Plan | None, target: float, patterns: int) -> bool:
+    def step(self, base: tuple[Cut, ...] | None, target: float, patterns: int) -> bool:
         """One build.
 
         Parameters
@@ -154,13 +149,10 @@ class Recreator:
             Whether the archive got better.
         """
         rng = self.rng
-        self.builds += 1
         kept = self.archive.fixed if base is None else self._ruined(base)
         spare = self.trim_share(base) if base is not None else 0.02
         allowance = (spare + 1e-3) * 3.0 * rng.random()
         budget = target - self.floor if target < inf else inf
-        if self.most is not None:
-            patterns = min(patterns, self.most)
         style = Style(
             caps=self.caps(budget if budget < inf else 0.0),
             allowance=min(1.0, allowance),
@@ -169,5 +161,5 @@ class Recreator:
             most=patterns,
             greedy=0.5 + 0.5 * rng.random(),
         )
-        plan = build(self.case, kept, style, rng)
+        plan = build(self.tables, kept, style, rng)
         return plan is not None and self.archive.add(plan)

@@ -5,82 +5,82 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.model.instance import SCALE
+from trimopt.cutting.model.cuts import Cut, yields_of
+from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import LossTable
-from trimopt.cutting.setups.build_tables import Case, Plan
 
 __all__ = ["recounted"]
 
-#: So many patterns at the most are changed in pairs; above it one at a time.
-PAIRED = 40
 
 Ints = NDArray[np.int64]
 
 
-def recounted(case: Case, plan: Plan, fixed: int) -> Plan:
+def recounted(
+    instance: Instance, cuts: tuple[Cut, ...], fixed: int, max_paired: int
+) -> tuple[Cut, ...]:
     """Change sets by steps, alone and in pairs, while the loss falls and no demand gets short.
 
     Parameters
     ----------
-    case
-        The instance.
-    plan
+    instance
+        The run.
+    cuts
         A plan that meets every demand.
     fixed
-        So many rows at its front stay as they are.
+        So many cuts at its front stay as they are.
+    max_paired
+        Of so many patterns at most the sets are changed in pairs, of more one at a time.
 
     Returns
     -------
-    tuple of rows
+    tuple of Cut
         The plan with no more loss; a pattern whose sets fall to none is left out.
     """
-    free = len(plan) - fixed
-    if free < 1:
-        return plan
-    descent = _Descent(case, plan, fixed)
-    largest = max(row[2] for row in plan[fixed:])
+    if len(cuts) <= fixed:
+        return cuts
+    descent = _Descent(instance, cuts, fixed, max_paired)
+    largest = max(cut.sets for cut in cuts[fixed:])
     step = 1
     while step * 8 < largest:
         step *= 4
     while step:
         descent.run(step)
         step //= 4
-    rest = [
-        (c, p, int(n)) for (c, p, _), n in zip(plan[fixed:], descent.sets, strict=True) if n > 0
-    ]
-    return (*plan[:fixed], *rest)
+    counted = zip(cuts[fixed:], descent.sets.tolist(), strict=True)
+    return (*cuts[:fixed], *(Cut(cut.pattern, n) for cut, n in counted if n > 0))
 
 
 class _Descent:
     """Steepest descent over single and paired changes, all looked at together."""
 
-    def __init__(self, case: Case, plan: Plan, fixed: int) -> None:
-        instance = case.instance
+    def __init__(
+        self, instance: Instance, cuts: tuple[Cut, ...], fixed: int, max_paired: int
+    ) -> None:
         demands = instance.demands
-        count = len(plan)
+        count = len(cuts)
         gain = np.zeros((count, len(demands)), dtype=np.int64)
         worth = np.zeros((count, len(demands)), dtype=np.int64)
-        for row, (_, pieces, _) in enumerate(plan):
-            for k, n in pieces:
-                gain[row, case.demand[k]] += case.gain[k] * n
-                worth[row, case.demand[k]] += instance.options[k].worth * n
-        sets = np.array([row[2] for row in plan], dtype=np.int64)
-        cost = np.array([SCALE * instance.classes[row[0]].cost for row in plan], dtype=np.int64)
+        for row, cut in enumerate(cuts):
+            for i, yields in yields_of(instance, cut.pattern).items():
+                gain[row, i], worth[row, i] = yields
+        sets = np.array([cut.sets for cut in cuts], dtype=np.int64)
+        costs = [SCALE * instance.classes[cut.pattern.winding_class].cost for cut in cuts]
+        cost = np.array(costs, dtype=np.int64)
         self.made = sets @ gain
         self.worth = sets @ worth
         self.sets = sets[fixed:]
-        self.moves = self._moves(count - fixed)
+        self.moves = self._moves(count - fixed, max_paired)
         self.gain = self.moves @ gain[fixed:]
         self.value = self.moves @ worth[fixed:]
         self.cost = self.moves @ cost[fixed:]
         self.table = LossTable.of(demands)
 
     @staticmethod
-    def _moves(rows: int) -> Ints:
+    def _moves(rows: int, max_paired: int) -> Ints:
         """One change a line: a pattern one set up or down, or one up and another down."""
         one = np.eye(rows, dtype=np.int64)
         moves = [one, -one]
-        if rows <= PAIRED:
+        if rows <= max_paired:
             up, down = np.nonzero(~np.eye(rows, dtype=bool))
             moves.append(one[up] - one[down])
         return np.concatenate(moves)

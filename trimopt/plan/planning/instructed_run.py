@@ -18,9 +18,8 @@ from dataclasses import dataclass, replace
 
 from trimopt.book.model import Instruction
 from trimopt.budget import Budget
-from trimopt.cutting import Cut, Instance, Outcome, Pattern, Progress, loss_of, solve
-from trimopt.cutting.setups import Point, TradeOff
-from trimopt.cutting.setups.pinned_cuts import without_fixed
+from trimopt.cutting import Cut, Instance, Outcome, Pattern, Progress, loss_of, residual, solve
+from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import Making, Run
 from trimopt.mill.model import Mill
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
@@ -69,21 +68,21 @@ class Heeded:
     found: _Found
     without: tuple[tuple[Instruction, _Found], ...] = ()  # the plan that keeps all the others
     max_set_ups: int | None = None
-    uncapped: Point | None = None  # what would be taken without an instruction for set-ups
+    uncapped: ParetoPoint | None = None  # what would be taken without an instruction for set-ups
 
     @property
     def max_patterns(self) -> int | None:
         """Patterns with no more set-ups between them than asked for; None: any."""
         return None if self.max_set_ups is None else self.max_set_ups + 1
 
-    def searched(self, trade: TradeOff, uncapped: Point) -> Heeded:
+    def searched(self, trade: TradeOff, uncapped: ParetoPoint) -> Heeded:
         """The same with what the trade-off found; `uncapped` would be taken without a cap."""
         found = self.found
         if found.loss is not None:
             found = replace(found, loss=min(found.loss, trade.points[0].loss))
         return replace(self, found=found, uncapped=uncapped)
 
-    def answered(self, run: RunPlan, point: Point, *, whole: bool) -> RunPlan:
+    def answered(self, run: RunPlan, point: ParetoPoint, *, whole: bool) -> RunPlan:
         """The run with an answer to every instruction, judged on the sets that are laid out.
 
         Parameters
@@ -137,7 +136,7 @@ class Heeded:
         )
 
     def _set_ups(
-        self, instruction: Instruction, run: RunPlan, uncapped: Point, point: Point
+        self, instruction: Instruction, run: RunPlan, uncapped: ParetoPoint, point: ParetoPoint
     ) -> InstructionAnswer:
         bound = self.found.bound
         price = _price(
@@ -270,7 +269,7 @@ def _least(
     bound
         On every plan, with these rules or without them.
     """
-    rest = without_fixed(rules.instance, rules.fixed)
+    rest = residual(rules.instance, rules.fixed)
     outcome = solve(
         rest, budget=budget, seed=seed, observer=observer, start=_less(start, rules.fixed)
     )

@@ -10,8 +10,7 @@ from itertools import combinations, pairwise
 
 from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
-from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults
-from trimopt.cutting.setups.pinned_cuts import without_fixed
+from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults, residual
 from trimopt.making import Making, Run, kg_of_area, sheeter_width_mm
 from trimopt.mill.model import Mill
 from trimopt.plan.planning.knife_lots import merged
@@ -142,7 +141,7 @@ class Desk:
 
     def _whole(self, rules: Rules, kept: Sequence[Instruction]) -> Rules | Refused:
         """The rules where every order can still be made."""
-        unmade = blocked(without_fixed(rules.instance, rules.fixed))
+        unmade = blocked(residual(rules.instance, rules.fixed))
         if not unmade:
             return rules
         names = [self.making.run.orders[i].number for i in unmade]

@@ -19,7 +19,7 @@ from trimopt.cutting import (
     prove,
     solve,
 )
-from trimopt.cutting.setups import Point, TradeOff, trade_off
+from trimopt.cutting.setups import ParetoPoint, TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Making, Run, kg_of_area, prepare_held
 from trimopt.mill.model import Mill
@@ -293,7 +293,7 @@ def _in_stock(jumbo: JumboInStock) -> StockJumbo:
     )
 
 
-def _chosen(trade: TradeOff, settings: Settings, making: Making) -> Point:
+def _chosen(trade: TradeOff, settings: Settings, making: Making) -> ParetoPoint:
     """The point of the trade-off that the settings ask for."""
     kg_a_unit = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) / SCALE
     if settings.give_up_kg is not None:

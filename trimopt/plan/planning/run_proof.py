@@ -10,7 +10,7 @@ from fractions import Fraction
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of
 from trimopt.cutting.lp.bound_certificate import price_bound
-from trimopt.cutting.setups import Point, TradeOff
+from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import Making
 from trimopt.mill.model import Mill, Values
 from trimopt.paper import reel_diameter_mm
@@ -146,7 +146,7 @@ def with_metres(
 
 
 def trade_points(
-    making: Making, trade: TradeOff, chosen: Point, *, wound: RunPlan, values: Values
+    making: Making, trade: TradeOff, chosen: ParetoPoint, *, wound: RunPlan, values: Values
 ) -> tuple[TradePoint, ...]:
     """The trade-off as the plan prints it.
 

@@ -13,7 +13,7 @@ from datetime import datetime
 
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Outcome, Pattern, loss_of, patterns_in
-from trimopt.cutting.setups import Point, TradeOff, fewest_patterns
+from trimopt.cutting.setups import ParetoPoint, TradeOff, fewest_patterns
 from trimopt.making import Making, kg_of_area
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, Settings
@@ -65,7 +65,7 @@ class Solved:
     charged: Instance  # as the search saw it: charged for butts, with the rules of the instructions
     outcome: Outcome
     trade: TradeOff
-    point: Point  # of the trade-off, the one that was chosen
+    point: ParetoPoint  # of the trade-off, the one that was chosen
     heeded: Heeded
     supply: JumboSupply
     usable_m: tuple[int, ...]
@@ -263,7 +263,7 @@ def _leaves_butts(wound: Wound) -> bool:
     return bool(laying.unlaid) or laying.lost_m > BUTTS_WORTH * laying.wound_m
 
 
-def _best_point(solved: Solved) -> tuple[Point, Wound]:
+def _best_point(solved: Solved) -> tuple[ParetoPoint, Wound]:
     """The chosen point, or where it leaves butts one that costs less once it is wound.
 
     The trade-off weighs butts by shares, and blind to blocks: more patterns of the same loss may
@@ -287,7 +287,7 @@ def _best_point(solved: Solved) -> tuple[Point, Wound]:
         if costs.total(wound) < costs.total(best[1]):
             loss = loss_of(solved.charged, cuts)
             patterns = patterns_in(solved.charged, cuts)
-            best = Point(patterns=patterns, loss=loss, cuts=cuts), wound
+            best = ParetoPoint(patterns=patterns, loss=loss, cuts=cuts), wound
     return best
 
 

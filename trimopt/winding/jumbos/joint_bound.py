@@ -15,7 +15,7 @@ from dataclasses import replace
 from trimopt.book.model import Product
 from trimopt.budget import Budget
 from trimopt.cutting import solve
-from trimopt.cutting.parts import parts_of
+from trimopt.cutting.decomposition import parts_of
 from trimopt.making import Making
 from trimopt.mill.model import Mill
 from trimopt.winding.jumbos.length_ends import every_length

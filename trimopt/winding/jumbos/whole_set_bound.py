@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from trimopt.budget import Budget
 from trimopt.cutting import Instance, Outcome, Pattern
 from trimopt.cutting.lp.bound_certificate import surplus_pays
-from trimopt.cutting.search.pattern_listing import all_patterns, reduced_cost
+from trimopt.cutting.search.pattern_listing import all_patterns
 
 __all__ = ["whole_sets_bound"]
 
@@ -75,13 +75,13 @@ def whole_sets_bound(
     prices = outcome.certificate
     if prices is None or outcome.loss is None or surplus_pays(instance, prices):
         return None
-    patterns = all_patterns(instance, most=_MAX_LOOKED)
+    patterns = all_patterns(instance, max_looked=_MAX_LOOKED)
     if patterns is None:
         return None
     # One more than the gap: the bound of the prices was rounded up. A set of any length loses no
     # less than the cheaper of its ends, so a pattern counts where one of its classes does.
     most = (outcome.loss - outcome.price_bound + 1) * prices.scale
-    near = {_across(instance, p) for p in patterns if reduced_cost(instance, prices, p) <= most}
+    near = {_across(instance, p) for p in patterns if prices.reduced_cost(instance, p) <= most}
     if len(near) > _MAX_POOL:
         return None
     ends: dict[Across, list[_End]] = {across: [] for across in sorted(near)}
@@ -122,7 +122,12 @@ def _searched(
 ) -> int | None:
     # Slow to import, and not every run has small parts.
     from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
-    from trimopt.cutting.search.pool_program import Column, Program, max_sets, proven_by  # noqa: PLC0415
+    from trimopt.cutting.search.pool_program import (  # noqa: PLC0415
+        Column,
+        PoolProgram,
+        max_sets,
+        proven_by,
+    )
 
     planned: Counter[Across] = Counter()
     planned_m: Counter[Across] = Counter()
@@ -150,7 +155,7 @@ def _searched(
         stretched.append((len(columns) - 1, more_m))
         columns.append(Column(cost=cost, gains=gains, worths=worths, most=sets * more_m))
         hints.append(planned_m[across] - planned[across] * short.length_m)
-    program = Program(instance.demands, columns)
+    program = PoolProgram(instance.demands, columns)
     if not (program.whole and program.bounded):
         return None
     for place, more_m in stretched:

@@ -1,5 +1,5 @@
 """Demands in whole pieces, and what the linear program over them proves."""
 
-from trimopt.cutting.lp.convexified.convexified_prices import Guide, whole_values
+from trimopt.cutting.lp.convexified.convexified_prices import Guide, convexified_guide
 
-__all__ = ["Guide", "whole_values"]
+__all__ = ["Guide", "convexified_guide"]

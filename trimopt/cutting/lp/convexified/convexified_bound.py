@@ -13,7 +13,7 @@ Ways with a piece or more beyond ``high`` need not be listed where ::
 
     π_k >= -(SCALE - over_price) · (surplus_worth · gain_k - worth_k)                            (C)
 
-(`loss_of_one_too_many`), for without that piece the net worth is greater by surplus_worth · gain -
+(`min_surplus_loss`), for without that piece the net worth is greater by surplus_worth · gain -
 worth, and the loss falls by at least SCALE - over_price a unit of it. For prices of yield and
 worth, (C) is (B).
 """
@@ -28,24 +28,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.lp.bound_certificate import floor_of, min_gain, price_scale, ratios
-from trimopt.cutting.lp.convexified.order_production import Whole, loss_of_one_too_many
+from trimopt.cutting.lp.convexified.order_production import Whole, min_surplus_loss
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.instance import SCALE, Instance
 
-__all__ = ["whole_bound"]
+__all__ = ["production_bound"]
 
 Floats = NDArray[np.float64]
 
-_MAX_TURNS = 20
 _DEAREST = 64  # sets that a piece may be worth, where it must ride with pieces of less than nothing
 _ROUNDING = 1e-11  # of the greatest term: above what floats err by in a sum of so few
 
 
-def whole_bound(
+def production_bound(
     instance: Instance,
     pricers: Sequence[Pricer],
     wholes: Sequence[Whole],
     prices: Sequence[Floats],
+    max_mixtures: int,
 ) -> tuple[int | None, list[Floats], int]:
     """Make prices whole and safe; give the bound that they prove, the prices, and the work.
 
@@ -57,19 +57,19 @@ def whole_bound(
         The run, its classes, and its demands in whole pieces.
     prices
         Of the measures of each demand, in units of loss.
+    max_mixtures
+        How often prices may be shrunk until they are safe.
     """
     if any(demand.high is None for demand in instance.demands):
         return None, [*prices], 0
     scale = max(1, price_scale([pricer.offer for pricer in pricers]) // _DEAREST)
     spans = ratios(instance)
     share, work = 1.0, 0
-    for _ in range(_MAX_TURNS):
+    for _ in range(max_mixtures):
         whole = [[floor(share * float(p) * scale) for p in some] for some in prices]
         for i, demand in enumerate(instance.demands):
             if wholes[i].by_counts:
-                lost = [
-                    loss_of_one_too_many(demand, instance.options[k]) for k in wholes[i].options
-                ]
+                lost = [min_surplus_loss(demand, instance.options[k]) for k in wholes[i].options]
                 whole[i] = [max(p, -scale * q) for p, q in zip(whole[i], lost, strict=True)]
             elif (span := spans[i]) is not None:
                 gain, worth = whole[i]

@@ -16,24 +16,24 @@ import random
 from collections.abc import Mapping
 from contextlib import suppress
 
-from trimopt.cutting.lp.convexified.convexified_master import Hull
+from trimopt.cutting.lp.convexified.convexified_master import ConvexifiedMaster
 from trimopt.cutting.lp.linear_program import SolverFailedError
-from trimopt.cutting.model.outcome import Pattern
+from trimopt.cutting.model.cuts import Pattern
 
 __all__ = ["whole_sets"]
 
 _NEARLY = 1e-6  # of a set
-_SHUFFLE = 0.3  # of a set: by how much the order in which patterns are rounded up is shuffled
 
 
 def whole_sets(
-    hull: Hull, kept: Mapping[Pattern, int], most: float, rng: random.Random
+    hull: ConvexifiedMaster, kept: Mapping[Pattern, int], most: float, rng: random.Random
 ) -> dict[Pattern, int] | None:
     """Give whole sets that the linear program can complete to a loss of `most`, others each time.
 
     None where even the sets that are `kept` cannot be completed to that.
     """
     sets, done = dict(kept), False
+    shuffle = hull.search.params.convexified.shuffle
     found: dict[Pattern, int] | None = None
     with suppress(SolverFailedError):
         hull.hold(sets)
@@ -45,7 +45,7 @@ def whole_sets(
             left = {p: n - sets[p] for p, n in parts.items() if n - sets[p] > _NEARLY}
             done = not left
             if left:
-                up = max(left, key=lambda p: left[p] + _SHUFFLE * rng.random())
+                up = max(left, key=lambda p: left[p] + shuffle * rng.random())
                 sets[up] += 1
                 hull.hold(sets)
     return found

@@ -21,27 +21,26 @@ from numpy.typing import NDArray
 from trimopt.cutting.lp.column_generation import RESOLUTION, whole_numbers
 from trimopt.cutting.lp.convexified.order_production import (
     Whole,
-    loss_of_one_too_many,
+    min_surplus_loss,
     values_of_pieces,
 )
 from trimopt.cutting.lp.linear_program import Optimum, Program
+from trimopt.cutting.lp.master import demand_rows
 from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.model.outcome import Pattern
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Hull"]
+__all__ = ["ConvexifiedMaster"]
 
 Floats = NDArray[np.float64]
 
 _OUTSIDE = 30.0  # dearest sets that a measure costs which no pattern gives
-_WAYS_BEGUN, _WAYS_ADDED = 30, 5
-_MAX_ROUNDS = 100
 _NEARLY = 1e-9  # of a set
 _STEP_WORK = 2_500  # of a step of the solver, for each demand
 
 
-class Hull:
+class ConvexifiedMaster:
     """The program; losses are in the dearest set, measures in the most that a piece counts for.
 
     Parameters
@@ -60,6 +59,7 @@ class Hull:
         search: Search,
     ) -> None:
         self.instance, self.wholes, self.pricers, self.search = instance, wholes, pricers, search
+        self.params = search.params.convexified
         self._unit = float(max(SCALE * pricer.offer.cost for pricer in pricers))
         self._program = Program()
         self._units = [whole.pieces.max(axis=0, initial=1).astype(np.float64) for whole in wholes]
@@ -73,12 +73,16 @@ class Hull:
             if len(whole.ways):
                 self._listed(i)
             else:
-                self._ranged(i)
+                # The ways of this one are too many: a range, as in the master over patterns.
+                gain_unit, worth_unit = self._units[i].tolist()
+                units = gain_unit, worth_unit
+                rows = demand_rows(self._program, instance.demands[i], units, self._unit)
+                self._rows.append([*rows])
 
     def begin(self, patterns: Iterable[Pattern], prices: Sequence[Floats]) -> None:
         """Add patterns, and the ways that come to least at prices near the optimum."""
         for i in self._mixture:
-            self._ways(i, self._loss(i, prices[i]), _WAYS_BEGUN)
+            self._ways(i, self._loss(i, prices[i]), self.params.ways_begun)
         for pattern in patterns:
             self._add(pattern)
 
@@ -90,28 +94,11 @@ class Hull:
             program.column(_OUTSIDE, [(row, 1.0)])
         demand = self.instance.demands[i]
         for k, measured in zip(whole.options, whole.pieces / unit, strict=True):
-            loss = loss_of_one_too_many(demand, self.instance.options[k])
+            loss = min_surplus_loss(demand, self.instance.options[k])
             parts = [(row, -float(n)) for row, n in zip(rows, measured, strict=True) if n]
             program.column(loss / self._unit, parts)
         self._rows.append(rows)
         self._mixture[i] = program.row(1.0, 1.0)
-
-    def _ranged(self, i: int) -> None:
-        """Rows of any other demand, as in `trimopt.cutting.lp.master`."""
-        program, demand = self._program, self.instance.demands[i]
-        gain_unit, worth_unit = self._units[i]
-        high = np.inf if demand.high is None else demand.high / gain_unit
-        gain = program.row(demand.low / gain_unit, high)
-        wanted = demand.ordered
-        worth = program.row(*((-np.inf, np.inf) if wanted is None else (wanted / worth_unit,) * 2))
-        self._rows.append([gain, worth])
-        if demand.high is not None:
-            back = demand.surplus_worth * gain_unit
-            parts = [(gain, -1.0), (worth, -back / worth_unit)]
-            program.column(SCALE * back / self._unit, parts)
-        if wanted is not None:
-            for sign, price in ((1.0, demand.under_price), (-1.0, demand.over_price)):
-                program.column(price * worth_unit / self._unit, [(worth, sign)])
 
     def solve(self) -> list[Floats]:
         """Give the prices of the measures of each demand at an optimum, in units of loss.
@@ -121,14 +108,14 @@ class Hull:
         SolverFailedError
             Where no solver gives an optimum.
         """
-        for _ in range(_MAX_ROUNDS):
+        for _ in range(self.params.max_rounds):
             found = self._solved()
             prices = [self._prices(i, found.rows) for i in range(len(self.wholes))]
             new = self._patterns(prices)
             for i, mixture in self._mixture.items():
                 loss = self._loss(i, prices[i])
                 if loss.min() < found.rows[mixture] - _NEARLY:
-                    new += self._ways(i, loss, _WAYS_ADDED)
+                    new += self._ways(i, loss, self.params.ways_added)
             if not new:
                 break
         return prices

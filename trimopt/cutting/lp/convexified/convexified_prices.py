@@ -11,18 +11,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.lp.column_generation import values_at
-from trimopt.cutting.lp.convexified.convexified_bound import whole_bound
+from trimopt.cutting.lp.convexified.convexified_bound import production_bound
 from trimopt.cutting.lp.convexified.convexified_dive import whole_sets
-from trimopt.cutting.lp.convexified.convexified_master import Hull
-from trimopt.cutting.lp.convexified.order_production import values_of_pieces, whole_of
+from trimopt.cutting.lp.convexified.convexified_master import ConvexifiedMaster
+from trimopt.cutting.lp.convexified.order_production import production_of, values_of_pieces
 from trimopt.cutting.lp.linear_program import SolverFailedError
-from trimopt.cutting.lp.master import Point
+from trimopt.cutting.lp.master import LPSolution
 from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import Instance
-from trimopt.cutting.model.outcome import Pattern
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Guide", "whole_values"]
+__all__ = ["Guide", "convexified_guide"]
 
 Floats = NDArray[np.float64]
 
@@ -39,7 +39,7 @@ class Guide:
     values: Floats
     parts: dict[Pattern, float]
     least: int | None
-    hull: Hull | None = None
+    hull: ConvexifiedMaster | None = None
     loss: float = 0.0
 
     def if_closer(self, other: Guide) -> Guide:
@@ -71,11 +71,11 @@ class Guide:
         return whole_sets(self.hull, kept, self.loss + more, rng)
 
 
-def whole_values(
+def convexified_guide(
     search: Search,
     closer: tuple[Instance, int],
     pricers: Sequence[Pricer],
-    point: Point,
+    point: LPSolution,
     patterns: Iterable[Pattern],
 ) -> Guide:
     """Prove what prices of whole pieces prove, and give what they and the program say.
@@ -90,9 +90,10 @@ def whole_values(
         One pricer for each class, an optimum of the linear program over patterns, and its patterns.
     """
     instance, more = closer
+    params = search.params.convexified
     options = instance.by_demand()
     wholes = [
-        whole_of(demand, places, [instance.options[k] for k in places])
+        production_of(demand, places, [instance.options[k] for k in places], params.max_ways)
         for demand, places in zip(instance.demands, options, strict=True)
     ]
     begun = values_at(instance, point)
@@ -102,14 +103,14 @@ def whole_values(
         else np.array([point.gain_price[i], point.worth_price[i]])
         for i, (whole, places) in enumerate(zip(wholes, options, strict=True))
     ]
-    hull = Hull(instance, wholes, pricers, search)
+    hull = ConvexifiedMaster(instance, wholes, pricers, search)
     hull.begin(patterns, prices)
     parts: dict[Pattern, float] = {}
     with suppress(SolverFailedError):  # the prices of before still guide and prove
         prices = hull.solve()
         parts = hull.parts()
     loss = hull.loss
-    bound, prices, work = whole_bound(instance, pricers, wholes, prices)
+    bound, prices, work = production_bound(instance, pricers, wholes, prices, params.max_mixtures)
     search.budget.spend(work)
     if bound is not None:
         search.prove(bound + more, "prices and whole pieces")

@@ -19,16 +19,14 @@ from trimopt.cutting.model.loss import LossTable
 
 __all__ = [
     "Whole",
-    "counts_of_pieces",
-    "loss_of_one_too_many",
+    "min_surplus_loss",
+    "production_counts",
+    "production_of",
     "values_of_pieces",
-    "whole_of",
 ]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-_MAX_WAYS = 30_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,13 +45,15 @@ class Whole:
     loss: Ints
 
 
-def whole_of(demand: Demand, places: Sequence[int], options: Sequence[Option]) -> Whole:
+def production_of(
+    demand: Demand, places: Sequence[int], options: Sequence[Option], max_ways: int
+) -> Whole:
     """Give a demand by its measures; `places` are those of its options in the instance."""
     yields = np.array([(option.gain, option.worth) for option in options], dtype=np.int64)
     yields = yields.reshape(-1, 2)
-    counts = counts_of_pieces(demand, yields[:, 0])
+    counts = production_counts(demand, yields[:, 0], max_ways)
     by_counts = len(counts) > 0
-    sums = counts @ yields if by_counts else _ways(demand, yields, merged=True)
+    sums = counts @ yields if by_counts else _ways(demand, yields, max_ways, merged=True)
     return Whole(
         options=tuple(places),
         by_counts=by_counts,
@@ -71,22 +71,22 @@ def values_of_pieces(wholes: Sequence[Whole], prices: Sequence[Floats], options:
     return values
 
 
-def loss_of_one_too_many(demand: Demand, option: Option) -> int:
+def min_surplus_loss(demand: Demand, option: Option) -> int:
     """Give the least loss of a piece of a surplus: it gives back no less than it brought."""
     more = demand.surplus_worth * option.gain - option.worth
     return (SCALE - over_price_of(demand)) * more
 
 
-def counts_of_pieces(demand: Demand, gains: Ints) -> Ints:
+def production_counts(demand: Demand, gains: Ints, max_ways: int) -> Ints:
     """All counts of pieces that give at least `low`, and less than a piece more than `high`.
 
     Shape (ways, options); none where there are too many, or no `high`.
     """
     each = np.eye(len(gains), dtype=np.int64)
-    return _ways(demand, np.column_stack([gains, each]), merged=False)[:, 1:]
+    return _ways(demand, np.column_stack([gains, each]), max_ways, merged=False)[:, 1:]
 
 
-def _ways(demand: Demand, pieces: Ints, *, merged: bool) -> Ints:
+def _ways(demand: Demand, pieces: Ints, max_ways: int, *, merged: bool) -> Ints:
     """Measures of all such counts, of which yield is the first, shape (ways, measures).
 
     None where there are too many, or no `high`; equal ones are `merged`, where that is asked.
@@ -97,7 +97,7 @@ def _ways(demand: Demand, pieces: Ints, *, merged: bool) -> Ints:
     top = max(demand.low, demand.high) + int(pieces[:, 0].max())
     for piece in np.unique(pieces, axis=0) if merged else pieces:
         repeats = (top - 1 - ways[:, 0]) // piece[0] + 1
-        if repeats.sum() > _MAX_WAYS:
+        if repeats.sum() > max_ways:
             return ways[:0]
         each = np.arange(repeats.sum()) - np.repeat(np.cumsum(repeats) - repeats, repeats)
         ways = np.repeat(ways, repeats, axis=0) + each[:, None] * piece

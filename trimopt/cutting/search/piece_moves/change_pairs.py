@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.cutting.params import PieceMoveParams
 from trimopt.cutting.search.piece_moves.order_changes import Changes
 
 __all__ = ["Prices", "Settling", "Ways", "meet"]
@@ -28,9 +29,6 @@ Ints = NDArray[np.int64]
 Prices = Callable[[int], tuple[Ints, Floats]]
 
 _NEARLY = 1e-6  # of a set
-_SHUFFLE = 0.003  # of a set: by how much the order of what is kept is shuffled
-_PAIRS, _WASTE, _BANDS = 35_000, 0.03, 8  # pairs looked at at a time, of a set, and how often
-_MAX_LOSS = 0.3  # of a set: ways that lose so much more than the plan lead nowhere
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,7 +48,11 @@ class Ways:
 
     @classmethod
     def of(
-        cls, changes: Sequence[Changes], costs: Floats, most: int, rng: np.random.Generator
+        cls,
+        changes: Sequence[Changes],
+        costs: Floats,
+        params: PieceMoveParams,
+        rng: np.random.Generator,
     ) -> Ways:
         """Combine changes, keeping the ways that lose least.
 
@@ -60,7 +62,7 @@ class Ways:
             Of each order.
         costs
             What a set of each class costs.
-        most
+        params
             How many ways to keep.
         rng
             Draws among those that lose nearly the same.
@@ -70,9 +72,9 @@ class Ways:
             size = len(change.loss)
             score = (score[:, None] + (change.loss + change.needs @ costs)[None]).ravel()
             keep = np.arange(len(score))
-            if len(score) > most:
-                drawn = score + _SHUFFLE * rng.exponential(size=len(score))
-                keep = np.argpartition(drawn, most)[:most]
+            if len(score) > params.ways:
+                drawn = score + params.shuffle * rng.exponential(size=len(score))
+                keep = np.argpartition(drawn, params.ways)[: params.ways]
                 score = score[keep]
             picks = np.concatenate([picks[keep // size], (keep % size)[:, None]], axis=1)
         ways = len(picks)
@@ -124,7 +126,9 @@ class Settling:
     prices: Prices
 
 
-def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Generator) -> Ways:
+def meet(
+    left: Ways, right: Ways, one: Settling, params: PieceMoveParams, rng: np.random.Generator
+) -> Ways:
     """Ways of both lists together in which a class is settled: little of a set is left unused.
 
     Pairs are looked at in bands of what is left unused, until enough of them fit at all prices.
@@ -136,8 +140,8 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
         and not changed by the right ones.
     one
         The class.
-    most
-        How many ways to keep.
+    params
+        How many ways to keep, and how many pairs to look at.
     rng
         Draws among those that lose nearly the same.
     """
@@ -156,10 +160,10 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
     right_score, right_need = right_score[circle], right.needs[circle, place]
     left_room = room - left.needs[:, place] + _NEARLY
     wanted = left_room - np.floor(left_room)
-    waste = min(_WASTE, _PAIRS / (len(part) * len(wanted)))
+    waste = min(params.max_waste, params.pairs / (len(part) * len(wanted)))
     found: list[tuple[Ints, Ints, Ints, Floats]] = []
     number, last = 0, stands.searchsorted(wanted)
-    for band in range(_BANDS):
+    for band in range(params.bands):
         first = stands.searchsorted(wanted - (band + 1) * waste)
         counts = last - first
         b = np.arange(counts.sum()) + np.repeat(first - counts.cumsum() + counts, counts)
@@ -167,7 +171,7 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
         sets = np.ceil(right_need[b] - np.repeat(left_room, counts)).astype(np.int64)
         score = np.repeat(left_score, counts) + right_score[b] + costs[place] * sets
         a = np.repeat(np.arange(len(counts)), counts)
-        kept = np.flatnonzero((score < _MAX_LOSS) & (sets >= -one.sets))
+        kept = np.flatnonzero((score < params.max_loss) & (sets >= -one.sets))
         a, b, sets, score = a[kept], circle[b[kept]], sets[kept], score[kept]
         least = one.sets + int(sets.min(initial=0))
         for left_row, right_row, greatest in rows:
@@ -177,12 +181,12 @@ def meet(left: Ways, right: Ways, one: Settling, most: int, rng: np.random.Gener
                 a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
         found.append((a, b, sets, score))
         number += len(a)
-        if number > most:
+        if number > params.ways:
             break
     a, b, sets, score = (np.concatenate(column) for column in zip(*found, strict=True))
-    if len(a) > most:
-        drawn = score + _SHUFFLE * rng.exponential(size=len(a))
-        keep = np.argpartition(drawn, most)[:most]
+    if len(a) > params.ways:
+        drawn = score + params.shuffle * rng.exponential(size=len(a))
+        keep = np.argpartition(drawn, params.ways)[: params.ways]
         a, b, sets = a[keep], b[keep], sets[keep]
     more = left.sets[a]
     more[:, place] = sets

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from trimopt.cutting.lp.column_generation import RESOLUTION
 from trimopt.cutting.lp.linear_program import Program
 from trimopt.cutting.lp.pricing import Pricer
-from trimopt.cutting.model.outcome import Pattern
+from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["ClassFit"]

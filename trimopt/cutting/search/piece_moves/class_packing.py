@@ -10,16 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.budget import SearchEnded
-from trimopt.cutting.bin_packing import FewestSets, fewest_of
+from trimopt.cutting.bin_packing.bin_problem import bin_problem_of
+from trimopt.cutting.bin_packing.fewest_sets import FewestSets
 from trimopt.cutting.lp.class_offers import ClassOffer, class_offers
 from trimopt.cutting.lp.linear_program import SolverFailedError
+from trimopt.cutting.model.cuts import Pattern, is_allowed
 from trimopt.cutting.model.instance import Demand, Instance, WindingClass
-from trimopt.cutting.model.outcome import Pattern, pattern_faults
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["packed"]
-
-_WORK = 400_000_000  # of one class
 
 
 def packed(
@@ -45,7 +44,7 @@ def packed(
     known
         Patterns to begin from.
     """
-    whole = search.instance
+    whole, max_work = search.instance, search.params.piece_moves.packing_work
     made = [(k, int(n)) for k, n in zip(offer.options, pieces, strict=True) if n]
     if not made:
         return {}
@@ -59,16 +58,16 @@ def packed(
         ),
     )
     offers = class_offers(run)
-    problem = fewest_of(run, offers)
+    problem = bin_problem_of(run, offers)
     assert problem is not None, "one class, one option a demand, no rules"
     place = {k: i for i, (k, _) in enumerate(made)}
     begun = [tuple((place[k], n) for k, n in pattern.pieces if k in place) for pattern in known]
-    one = Search(instance=run, budget=search.budget.share(1, _WORK))
+    one = Search(instance=run, budget=search.budget.share(1, max_work), params=search.params)
     with suppress(SearchEnded, SolverFailedError):
         FewestSets(one, problem, offers[0], seed=0).reach(
             sets, [problem.items(counts) for counts in begun if counts]
         )
-    search.budget.spend(min(one.budget.work, _WORK))
+    search.budget.spend(min(one.budget.work, max_work))
     if not one.cuts or sum(cut.sets for cut in one.cuts) > sets:
         return None
     plan = {
@@ -77,4 +76,4 @@ def packed(
         ): cut.sets
         for cut in one.cuts
     }
-    return None if any(pattern_faults(whole, pattern) for pattern in plan) else plan
+    return plan if all(is_allowed(whole, pattern) for pattern in plan) else None

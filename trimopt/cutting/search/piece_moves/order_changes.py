@@ -10,20 +10,15 @@ from math import inf, isfinite
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.lp.convexified.order_production import counts_of_pieces
+from trimopt.cutting.lp.convexified.order_production import production_counts
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.loss import LossTable
+from trimopt.cutting.params import EngineParams
 
 __all__ = ["Changes", "Order"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-_MAX_KINDS, _KINDS_FEW = 8, 5  # options changed at once; few of them by one piece more
-_FEW_KEPT, _CHOICES_KEPT, _CHOICES_OFFERED = 120, 300, 4  # changes drawn from, and drawn
-_MAX_REGRET = 0.3  # of a set: a change that is so much worse than the best is not offered
-_SHUFFLE = 0.02  # of a set: by how much the order of the changes is shuffled
-_PER_PIECE = 0.01  # of a set: what a piece of change counts for beside its loss, as it may not fit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,7 +82,9 @@ class Order:
         prices: Floats,
         needs: Floats,
         unit: float,
+        params: EngineParams,
     ) -> None:
+        self.params, self.max_ways = params.piece_moves, params.convexified.max_ways
         self.place, self.options, self.unit = place, tuple(options), unit
         self.demand = instance.demands[place]
         self.table = LossTable.one(self.demand, np.float64)
@@ -109,13 +106,13 @@ class Order:
 
         What is near the optimum of the linear program in all its orders fits its patterns.
         """
-        every = counts_of_pieces(self.demand, self.gains.astype(np.int64))
+        every = production_counts(self.demand, self.gains.astype(np.int64), self.max_ways)
         if not len(every):
             every = self._around()
         score = self.loss(every) + every @ self.prices
-        score += _PER_PIECE * np.abs(every - self.wanted).sum(axis=1)
-        best = np.argsort(score, kind="stable")[:_CHOICES_KEPT]
-        best = best[score[best] <= score[best[0]] + _MAX_REGRET]
+        score += self.params.per_piece * np.abs(every - self.wanted).sum(axis=1)
+        best = np.argsort(score, kind="stable")[: self.params.choices_kept]
+        best = best[score[best] <= score[best[0]] + self.params.max_regret]
         return every[best], score[best]
 
     def _around(self) -> Ints:
@@ -123,7 +120,7 @@ class Order:
         near = np.round(self.wanted).astype(np.int64)
         cheap = self.prices / np.maximum(1.0, self.worths)
         rank = np.where(self.wanted > 0, -np.inf, cheap)
-        kinds = np.argsort(rank, kind="stable")[:_MAX_KINDS]
+        kinds = np.argsort(rank, kind="stable")[: self.params.max_options]
         more = 1
         while True:
             ways = near + self._spread(kinds)
@@ -136,14 +133,12 @@ class Order:
 
     def _spread(self, kinds: Ints) -> Ints:
         """Changes of a few pieces of some options, shape (…, options)."""
-        steps = _steps(len(kinds), 3 if len(kinds) <= _KINDS_FEW else 2)
+        steps = _steps(len(kinds), 3 if len(kinds) <= self.params.few_options else 2)
         change = np.zeros((len(steps), len(self.options)), dtype=np.int64)
         change[:, kinds] = steps
         return change
 
-    def changes(
-        self, pieces: Ints, classes: Collection[int], most: int, rng: np.random.Generator
-    ) -> Changes:
+    def changes(self, pieces: Ints, classes: Collection[int], rng: np.random.Generator) -> Changes:
         """Draw changes in some classes, mostly those that lose least at the prices of the run.
 
         Most change a piece or three, some go over to another of the whole choices.
@@ -154,8 +149,6 @@ class Order:
             Of each option, now.
         classes
             Where pieces may change.
-        most
-            How many of a few pieces to give, the one that changes nothing not counted.
         rng
             Draws among those that lose nearly the same.
         """
@@ -166,9 +159,9 @@ class Order:
         known = self._known.get(free.tobytes())
         if known is None:
             known = self._known[free.tobytes()] = self._worth_drawing(pieces, free)
-        drawn = known.score + _SHUFFLE * rng.exponential(size=len(known.score))
-        few = drawn[: known.few].argsort(kind="stable")[:most]
-        whole = known.few + drawn[known.few :].argsort(kind="stable")[:_CHOICES_OFFERED]
+        drawn = known.score + self.params.order_shuffle * rng.exponential(size=len(known.score))
+        few = drawn[: known.few].argsort(kind="stable")[: self.params.changes]
+        whole = known.few + drawn[known.few :].argsort(kind="stable")[: self.params.choices_offered]
         return known.changes.chosen(np.concatenate([[0], 1 + few, 1 + whole]))
 
     def _worth_drawing(self, pieces: Ints, free: NDArray[np.bool_]) -> _Known:
@@ -197,12 +190,12 @@ class Order:
         """
         cheap = self.prices[free] / np.maximum(1.0, self.worths[free])
         rank = np.where(pieces[free] > 0, -np.inf, cheap)
-        change = self._spread(free[np.argsort(rank, kind="stable")[:_MAX_KINDS]])
+        change = self._spread(free[np.argsort(rank, kind="stable")[: self.params.max_options]])
         change = change[(pieces + change >= 0).all(axis=1) & change.any(axis=1)]
         regret = self.loss(pieces + change) + change @ self.prices
-        near = np.flatnonzero(regret <= regret.min(initial=inf) + _MAX_REGRET)
-        score = regret[near] + _PER_PIECE * np.abs(change[near]).sum(axis=1)
-        best = score.argsort(kind="stable")[:_FEW_KEPT]
+        near = np.flatnonzero(regret <= regret.min(initial=inf) + self.params.max_regret)
+        score = regret[near] + self.params.per_piece * np.abs(change[near]).sum(axis=1)
+        best = score.argsort(kind="stable")[: self.params.few_kept]
         return change[near[best]], score[best]
 
 

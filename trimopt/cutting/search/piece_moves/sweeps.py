@@ -11,30 +11,24 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.lp.convexified import Guide
 from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE
-from trimopt.cutting.model.outcome import Pattern
 from trimopt.cutting.search.piece_moves.change_pairs import Settling, Ways, meet
 from trimopt.cutting.search.piece_moves.class_fit import ClassFit
 from trimopt.cutting.search.piece_moves.class_packing import packed
 from trimopt.cutting.search.piece_moves.order_changes import Changes, Order
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Amounts"]
+__all__ = ["ClassSweeps"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_CLASSES = (1, 2, 3, 3, 4, 5, 6, 8)  # drawn from: so many classes are changed together
-_MAX_GROUP, _MAX_SPARE = 6, 6  # orders in the group of a class, and in none
-_CHANGES = 14  # of each order
-_WAYS = 700  # kept, of a group and of all classes settled so far
-_TRIED = 20  # ways held against the linear programs
 _NEARLY = 1e-6  # of a set
-_MAX_IDLE = 100  # sweeps that bring nothing
 _MEETING_WORK, _ROW_WORK = 3_000_000, 90_000  # of settling one class, for each row of prices
 
 
-class Amounts:
+class ClassSweeps:
     """Pieces of each option and sets of each class of a plan, changed for the better.
 
     Parameters
@@ -50,6 +44,7 @@ class Amounts:
     def __init__(self, search: Search, pricers: Sequence[Pricer], guide: Guide, seed: int) -> None:
         instance = search.instance
         self.search, self.guide = search, guide
+        self.params = search.params.piece_moves
         self.rng = np.random.default_rng(seed)
         self.unit = float(SCALE * max(pricer.offer.cost for pricer in pricers))
         self.offers = {pricer.offer.winding_class: pricer.offer for pricer in pricers}
@@ -103,6 +98,7 @@ class Amounts:
             prices=self.guide.values[list(options)] / self.unit,
             needs=needs,
             unit=self.unit,
+            params=self.search.params,
         )
 
     def _begin(self, sets: Mapping[Pattern, int]) -> None:
@@ -132,7 +128,9 @@ class Amounts:
         """
         self._begin(sets)
         end, idle = self.search.budget.work + work, 0
-        while self.search.budget.work < end and idle < _MAX_IDLE and not self.search.within(enough):
+        while self.search.budget.work < end and idle < self.params.max_idle_sweeps:
+            if self.search.within(enough):
+                return
             idle = 0 if self._sweep() else idle + 1
 
     def _sweep(self) -> bool:
@@ -143,9 +141,9 @@ class Amounts:
         """
         classes, spare, groups = self._groups()
         costs = np.array([self.costs[c] for c in classes])
-        ways = Ways.of(self._changes(spare, classes, 0), costs, _WAYS, self.rng)
+        ways = Ways.of(self._changes(spare, classes, 0), costs, self.params, self.rng)
         for place, (c, group) in enumerate(zip(classes, groups, strict=True)):
-            others = Ways.of(self._changes(group, classes, place), costs, _WAYS, self.rng)
+            others = Ways.of(self._changes(group, classes, place), costs, self.params, self.rng)
             need = self.fit[c].prices @ self.pieces[c]
             settling = Settling(
                 costs=costs,
@@ -154,7 +152,7 @@ class Amounts:
                 need=need,
                 prices=partial(self._rows, c, self.fit[c].prices),
             )
-            ways = meet(ways, others, settling, _WAYS, self.rng)
+            ways = meet(ways, others, settling, self.params, self.rng)
             self.search.budget.spend(_MEETING_WORK + _ROW_WORK * len(need))
             if not len(ways.loss):
                 return False
@@ -168,13 +166,13 @@ class Amounts:
         """
         rng = self.rng
         classes = [*self.offers]
-        number = min(len(classes), int(rng.choice(_CLASSES)))
+        number = min(len(classes), int(rng.choice(self.params.classes)))
         if number < len(classes):
             first = set(self.members[classes[int(rng.integers(len(classes)))]])
             shared = {c: len(first & set(self.members[c])) + 4 * rng.random() for c in classes}
             classes = sorted(classes, key=lambda c: -shared[c])[:number]
         left = {i for c in classes for i in self.members[c]}
-        most = min(_MAX_GROUP, max(2, -(-len(left) // (number + 1))))
+        most = min(self.params.max_group, max(2, -(-len(left) // (number + 1))))
         rest, settled, groups = set(classes), [], []
         while rest:
             few = {
@@ -191,7 +189,7 @@ class Amounts:
             left.difference_update(group)
             settled.append(c)
             groups.append(group)
-        spare = [sorted(left)[j] for j in rng.permutation(len(left))[:_MAX_SPARE]]
+        spare = [sorted(left)[j] for j in rng.permutation(len(left))[: self.params.max_spare]]
         return settled, spare, groups
 
     def _changes(self, orders: Sequence[int], classes: Sequence[int], place: int) -> list[Changes]:
@@ -206,7 +204,7 @@ class Amounts:
                     for c, k in zip(order.classes.tolist(), order.options, strict=True)
                 ]
             )
-            change = order.changes(now, classes[place:], _CHANGES, self.rng)
+            change = order.changes(now, classes[place:], self.rng)
             drawn.append(replace(change, needs=change.needs[:, columns]))
         return drawn
 
@@ -220,7 +218,7 @@ class Amounts:
         gain = ways.loss + ways.sets @ costs
         better = np.flatnonzero(gain < -_NEARLY)
         ways = ways.chosen(better[np.argsort(gain[better], kind="stable")])
-        for _ in range(_TRIED):
+        for _ in range(self.params.max_tried):
             if not len(ways.loss):
                 break
             pieces = {c: self.pieces[c].copy() for c in classes}

@@ -1,0 +1,213 @@
+"""Every tuned number of the engine, in one frozen object that benches can vary.
+
+A search is handed an `EngineParams` and reads its own group of it: ::
+
+    solve(instance, params=replace(PARAMS, local_search=LocalSearchParams(beam=5)))
+
+What the numbers were chosen on, and what other values did, stands in `NOTES.md` beside this file.
+Numbers that are no choice stay with the code they belong to: tolerances of floats, the sizes that
+64 bits allow, and the weights by which work of different kinds is counted.
+
+Gaps are shares of the cost of the paper used, heat and losses of moves are shares of a set (of its
+cost in the dearest class), effort is in deterministic seconds of the constraint solver.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+__all__ = [
+    "PARAMS",
+    "BinPackingParams",
+    "ConvexifiedParams",
+    "EngineParams",
+    "InsertionParams",
+    "LocalSearchParams",
+    "PieceMoveParams",
+    "RestartParams",
+    "SetUpParams",
+    "SmallPartParams",
+    "StageParams",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageParams:
+    """The stages of one search (`engine.py`)."""
+
+    turns: int = 11  # of the local search after the first starts, at most
+    exchanges: int = 300  # in a turn
+    close_gap: float = 2e-3  # at which the local search alone need not go on
+    far_gap: float = 3e-3  # from which on it begins hotter: mostly a whole set is too many
+    far_starts: int = 5  # more starts from whole parts of the linear program, where far
+    far_exchanges: int = 2_400
+    far_heat: float = 0.01
+    min_progress: float = 2e-4  # as a gap: a turn that brings less is idle
+    max_idle_turns: int = 3
+    near_patterns: int = 1_000  # patterns of least reduced cost in the pool
+    max_sums: int = 4_000  # sums of whole pieces that are kept while a range is tightened
+    # Patterns of the integer program that proves: where the gap is open, and where it is close.
+    max_pool: int = 1_200
+    max_pool_close: int = 250
+    pool_effort: float = 0.15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LocalSearchParams:
+    """Exchanges of whole sets over a pool of patterns (`search/local_search.py`)."""
+
+    beam: int = 3  # first patterns that are followed up where several are put in
+    heat: float = 0.003  # at the first exchange; it sinks to nothing
+    # Where patterns have a price: the share of exchanges that take every set of one or two of
+    # them, and the sets put in after as many as one of them had.
+    whole_pattern_share: float = 0.25
+    sets_after: int = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RestartParams:
+    """Turns of fresh starts, partial destruction, moves of pieces (`search/restarts.py`)."""
+
+    target_gap: float = 5e-4  # at which a search is content
+    work: int = 13_000_000_000  # of a whole search, and of the turns at least
+    min_work: int = 3_000_000_000
+    piece_move_work: int = 500_000_000  # in one turn
+    starts: int = 4  # to choose from
+    start_exchanges: int = 300
+    repairs: int = 4  # times that a part is left out and made anew
+    repair_exchanges: int = 150
+    exchanges_after: int = 450  # once pieces were moved
+    min_left_out: int = 20  # sets that are made anew
+    max_left_out: int = 60
+    max_rise: float = 6e-4  # as a gap: what whole sets may lose above the linear program
+    gap_share: float = 0.9  # of the gap: what sets that are made anew must save
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceMoveParams:
+    """Pieces and numbers of sets changed before patterns (`search/piece_moves/`)."""
+
+    classes: tuple[int, ...] = (1, 2, 3, 3, 4, 5, 6, 8)  # drawn from: changed in one sweep
+    max_group: int = 6  # orders in the group of a class
+    max_spare: int = 6  # orders in no group
+    changes: int = 14  # of each order
+    ways: int = 700  # kept, of a group and of all classes settled so far
+    max_tried: int = 20  # ways held against the linear programs
+    max_idle_sweeps: int = 100
+    pairs: int = 35_000  # looked at at a time
+    max_waste: float = 0.03  # left unused in a class, in the first band
+    bands: int = 8
+    max_loss: float = 0.3  # ways that lose so much more than the plan lead nowhere
+    shuffle: float = 0.003  # of the order of ways that lose nearly the same
+    # Of one order: options changed at once, and those of them that change by one piece more.
+    max_options: int = 8
+    few_options: int = 5
+    few_kept: int = 120  # changes of a few pieces to draw from
+    choices_kept: int = 300  # whole choices of its pieces to draw from
+    choices_offered: int = 4
+    max_regret: float = 0.3  # a change that is so much worse than the best is not offered
+    order_shuffle: float = 0.02
+    per_piece: float = 0.01  # what a piece of change counts beside its loss, as it may not fit
+    packing_work: int = 400_000_000  # of making the patterns of one class
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConvexifiedParams:
+    """The linear program that knows whole pieces (`lp/convexified/`)."""
+
+    max_ways: int = 30_000  # to make an order of whole pieces: with more it stays a range
+    ways_begun: int = 30  # columns of each order at first, and added in a round
+    ways_added: int = 5
+    max_rounds: int = 100
+    shuffle: float = 0.3  # of a set: of the order in which a dive rounds patterns up
+    max_mixtures: int = 20  # prices shrunk so often until they are safe
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SmallPartParams:
+    """Independent parts of few orders that are searched through (`small_part_bound.py`)."""
+
+    max_demands: int = 6
+    max_looked: int = 3_000  # choices of pieces
+    max_pool: int = 300
+    effort: float = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InsertionParams:
+    """A new demand in a plan (`insertion.py`)."""
+
+    exchanges: int = 200
+    near_patterns: int = 100
+    primed: float = 1e-4  # of a set: patterns so near to paying begin in the program
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetUpParams:
+    """The trade-off of loss against patterns (`setups/`)."""
+
+    builds: int = 64  # between two looks at the budget
+    plans_kept: int = 24  # of equal loss, for each number of patterns
+    max_units: int = 20_000  # of width: above it bit fields get slow, and widths are rounded up
+    trials: int = 40  # numbers of sets tried for one pattern of a build
+    max_items: int = 40  # options among which one pattern of a build is looked for
+    max_options: int = 2  # of one demand in a class that a build may use
+    max_paired: int = 40  # patterns whose sets are changed in pairs; above it one at a time
+    draws: int = 8  # deals of sets for one choice of patterns that go
+    deal_units: int = 2_048  # in which what is left of a demand is counted
+    fills_tried: int = 2  # different fills of one dealt pattern
+    fills: int = 4  # of all dealt patterns, for each of them
+    merge_effort: float = 0.1
+    # The integer program over all patterns: what it may hold, and what is looked at for that.
+    max_patterns: int = 1_500
+    max_looked: int = 60_000
+    exact_effort: float = 4.0
+    bound_cells: int = 10_000_000  # of the tables of one round of the bound by columns
+    bound_rounds: int = 25
+    near_cap: int = 2  # points on either side of a cap that the search keeps near
+    share_before_cap: float = 0.4  # of the time, for the whole trade-off before that
+    work_near_cap: int = 3  # times the work of the whole trade-off
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BinPackingParams:
+    """Fewest sets of one class (`bin_packing/`)."""
+
+    depth: int = 3  # levels of a dive at which the second choice may be taken
+    deviations: int = 2  # second choices that one dive may take
+    few_of_a_width: int = 4  # pieces of a width, on average, up to which arcs replace the dive
+    max_listed: int = 50_000  # ways along the arcs that are few enough to be listed
+    listed_at_once: int = 1_000  # so few that no more prices are asked for
+    columns_taken: int = 4  # over from the root for each piece
+    # Prices of tilted programs: the share of a piece that is not asked for, in turn; the patterns
+    # that tilt; rounds; and what is little to shut out, so often in a row before it ends.
+    tilt_shares: tuple[float, ...] = (0.3, 0.2, 0.5, 0.1)
+    tilt_patterns: int = 100
+    tilt_columns: int = 10  # rounds of column generation in one tilted program
+    tilt_rounds: int = 12
+    tilt_little: float = 0.95
+    tilt_max_idle: int = 4
+    # Rows over three items in a list of patterns.
+    min_violation: float = 0.02
+    rows_a_round: int = 30
+    rows_an_item: int = 4
+    row_rounds: int = 20
+    columns_a_round: int = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineParams:
+    """All groups; each search reads its own."""
+
+    stages: StageParams = field(default_factory=StageParams)
+    local_search: LocalSearchParams = field(default_factory=LocalSearchParams)
+    restarts: RestartParams = field(default_factory=RestartParams)
+    piece_moves: PieceMoveParams = field(default_factory=PieceMoveParams)
+    convexified: ConvexifiedParams = field(default_factory=ConvexifiedParams)
+    small_parts: SmallPartParams = field(default_factory=SmallPartParams)
+    insertion: InsertionParams = field(default_factory=InsertionParams)
+    set_ups: SetUpParams = field(default_factory=SetUpParams)
+    bin_packing: BinPackingParams = field(default_factory=BinPackingParams)
+
+
+PARAMS = EngineParams()
