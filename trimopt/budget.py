@@ -9,7 +9,7 @@ budget that it is a share of.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from math import inf
 from time import monotonic, time
@@ -57,6 +57,11 @@ class Budget:
         """A part of the time that is left, with a count of work of its own."""
         ends_at = self.ends_at if self.ends_at == inf else monotonic() + part * self.left_s
         return Budget(ends_at=ends_at, max_work=max_work, of=self)
+
+    def shares(self, count: int) -> Iterator[Budget]:
+        """So many shares, each of an equal part of the time that is left when it is taken."""
+        for left in range(count, 0, -1):
+            yield self.share(1 / left)
 
     def over(self) -> bool:
         """Whether to go on no longer. Asked where there is something left to do."""

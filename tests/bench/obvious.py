@@ -67,7 +67,7 @@ def obvious_way(run: Run, mill: Mill, seconds: float) -> Obvious | None:
         replace(arrangement, blocks=in_order),
         nominal_m=[(lot.core_mm, lot.length_m) for lot in lots],
         sets=sets,
-        moments=(),
+        times=(),
     )
     lost_m = sum(butt.left_m for butt in butts if not butt.carried_forward)
     paper = SCALE * mill.jumbo.width_mm / making.unit_mm

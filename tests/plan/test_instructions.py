@@ -18,7 +18,7 @@ from trimopt.making import Run, prepare
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, Plan, Request, RunPlan
 from trimopt.plan.planning.instructed_run import pin_lengths
-from trimopt.plan.planning.instruction_rules import Desk, Rules, Taken
+from trimopt.plan.planning.instruction_rules import InstructionResolver, Resolved, Rules
 from trimopt.plan.planning.plan_book import make_plan
 
 F = Fraction
@@ -67,14 +67,14 @@ def answer(run: RunPlan, row: int) -> InstructionAnswer:
     return next(each for each in run.instructions if each.instruction.row == row)
 
 
-def taken(*instructions: Instruction, orders: tuple[Order, ...] = ORDERS) -> Taken:
+def taken(*instructions: Instruction, orders: tuple[Order, ...] = ORDERS) -> Resolved:
     """Which of the instructions can be kept together."""
     mill = sample_mill()
     run = Run(name="run", grade="Folding board", grammage_gsm=250.0, orders=orders)
     usable_m = mill.jumbo.usable_m
     also = pin_lengths(instructions, run, mill, usable_m=usable_m)
     making = prepare(run, mill, also=also)
-    return Desk(run, making, mill, usable_m=usable_m).taken(
+    return InstructionResolver(run, making, mill, usable_m=usable_m).resolve(
         Rules(instance=making.instance), instructions
     )
 

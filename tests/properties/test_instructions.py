@@ -16,8 +16,7 @@ from trimopt.book.model import Instruction, InstructionPiece, Order
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Pattern, loss_of, solve
 from trimopt.making import Making, Run, prepare
-from trimopt.plan.planning.instructed_run import Heeded, heed
-from trimopt.plan.planning.loss_in_kg import loss_kg
+from trimopt.plan.planning.instructed_run import InstructedRun, apply_instructions
 
 LENGTH_M = 3100
 MAX_SETS = 8
@@ -144,11 +143,11 @@ def _least(instance: Instance, patterns: list[Pattern], fixed: tuple[Cut, ...]) 
     return min(losses, default=None)
 
 
-def _heeded(run: Run, instructions: list[Instruction]) -> tuple[Making, Heeded]:
+def _instructed(run: Run, instructions: list[Instruction]) -> tuple[Making, InstructedRun]:
     mill = sample_mill()
     making = prepare(run, mill, lengths=[(152.0, LENGTH_M)])
     free = solve(making.instance, budget=Budget())
-    heeded = heed(
+    instructed = apply_instructions(
         instructions,
         run,
         making,
@@ -160,7 +159,7 @@ def _heeded(run: Run, instructions: list[Instruction]) -> tuple[Making, Heeded]:
         budget=Budget(),
         seed=0,
     )
-    return making, heeded
+    return making, instructed
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -172,14 +171,14 @@ def test_instructions_are_kept_at_their_least_loss(seed: int) -> None:
     draw = Random(seed)
     run = _run(draw)
     instructions = [_instruction(draw, row) for row in range(2, 2 + draw.randint(1, 3))]
-    making, heeded = _heeded(run, instructions)
+    making, instructed = _instructed(run, instructions)
     truth = _Truth(making)
     free = truth.least([])
-    assert heeded.free.loss == free
+    assert instructed.free.loss == free
     assert free is not None
 
     kept: list[Instruction] = []
-    for each in heeded.waiting:
+    for each in instructed.waiting:
         instruction = each if isinstance(each, Instruction) else each.instruction
         beside = truth.least([*kept, instruction])
         if isinstance(each, Instruction):
@@ -192,12 +191,12 @@ def test_instructions_are_kept_at_their_least_loss(seed: int) -> None:
                 assert 0 <= each.price.min_kg <= each.price.found_kg + 1e-6
     least = truth.least(kept)
     assert least is not None
-    assert heeded.found.loss == least
-    assert heeded.found.bound <= least
-    assert heeded.free.bound <= free
-    price_kg = loss_kg(making, least - free)
-    assert loss_kg(making, heeded.found.bound - free) <= price_kg + 1e-6
-    assert price_kg <= loss_kg(making, least - heeded.free.bound) + 1e-6
-    for one, without in heeded.without:
+    assert instructed.found.loss == least
+    assert instructed.found.bound <= least
+    assert instructed.free.bound <= free
+    price_kg = making.loss_kg(least - free)
+    assert making.loss_kg(instructed.found.bound - free) <= price_kg + 1e-6
+    assert price_kg <= making.loss_kg(least - instructed.free.bound) + 1e-6
+    for one, without in instructed.without:
         others = [instruction for instruction in kept if instruction != one]
         assert without.loss == truth.least(others)

@@ -14,7 +14,7 @@ from trimopt.errors import PlanError
 from trimopt.making import Making, Run, prepare
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, Settings
-from trimopt.plan.planning.loss_in_kg import loss_units, steered
+from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.run_jumbos import RunJumbos
 
 __all__ = [
@@ -28,8 +28,6 @@ __all__ = [
 
 _FAR_PERCENT = 2.0  # of paper: a plan so far from its bound may have poor prices too
 _GAINED = 1e-4  # of the bound: what is less is rounding
-_UNPRICED_KG = 1.0  # where nobody priced a set-up: fewest among plans of equal loss
-_FREE_KG = 1e6  # where paper costs nothing beside a set-up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +54,7 @@ class Basis:
 
     def charged(self, making: Making) -> Instance:
         """A run on this one's jumbos with each set charged for its share of a butt."""
-        return steered(making, self.mill, self.max_m)
+        return with_butt_costs(making, self.mill, self.max_m)
 
 
 def basis_of_plan(
@@ -104,9 +102,9 @@ def basis_of_plan(
         prices=Certificate(
             scale=proof.scale, gain_price=proof.gain_price, worth_price=proof.worth_price
         ),
-        bound=loss_units(making, proof.bound_kg),
+        bound=making.loss_units(proof.bound_kg),
         planned=planned,
-        set_up_kg=_set_up_kg(settings),
+        set_up_kg=Objective.of_run(making, jumbos.mill, settings).set_up_kg,
         set_ups_bound=planned.set_ups_bound,
         whole=not faults_of(making.instance, cuts),
         drawn_in=_drawn_in(proof.bound_kg, proof.price_bound_kg),
@@ -131,16 +129,6 @@ def _cuts(planned: RunPlan, making: Making) -> tuple[Cut, ...] | None:
         held = tuple(sorted((k, n) for k, n in pieces.items() if k is not None))
         sets[Pattern(c, held)] += len(block.sets)
     return tuple(Cut(pattern, n) for pattern, n in sorted(sets.items()))
-
-
-def _set_up_kg(settings: Settings) -> float:
-    if settings.give_up_kg is not None:
-        return max(_UNPRICED_KG, settings.give_up_kg)
-    if settings.trim_cost_per_t is None or settings.set_up is None:
-        return _UNPRICED_KG
-    if settings.trim_cost_per_t == 0:
-        return _FREE_KG
-    return max(_UNPRICED_KG, 1000 * settings.set_up / settings.trim_cost_per_t)
 
 
 def _priced_anew(basis: Basis, budget: Budget) -> Basis:
@@ -198,7 +186,7 @@ def basis_of_run(
         budget=budget,
     )
     try:
-        solved = choose_patterns(task).solved
+        solved, _ = choose_patterns(task)
     except PlanError:
         return None
     if solved is None or solved.outcome.certificate is None or not solved.point.cuts:
@@ -214,7 +202,7 @@ def basis_of_run(
         prices=solved.outcome.certificate,
         bound=solved.outcome.bound,
         planned=None,
-        set_up_kg=_set_up_kg(settings),
+        set_up_kg=Objective.of_run(making, jumbos.mill, settings).set_up_kg,
         set_ups_bound=None,
         whole=True,
         drawn_in=_drawn_in(solved.outcome.bound, solved.outcome.price_bound),

@@ -15,7 +15,6 @@ from trimopt.fit.carried_prices import carried_prices
 from trimopt.fit.planned_run import Basis, carried_over, with_order
 from trimopt.making import Making, kg_of_area
 from trimopt.paper import reel_diameter_mm
-from trimopt.plan.planning.loss_in_kg import loss_kg, loss_units
 
 __all__ = ["Counted", "Riding", "RidingSet", "ride"]
 
@@ -131,7 +130,7 @@ def ride(
             demand=place[order.number],
             kept=carried_over(basis.cuts, making, after),
             charges=tuple(limits.cost for limits in basis.charged(after).classes),
-            set_up=float(loss_units(after, basis.set_up_kg)),
+            set_up=float(after.loss_units(basis.set_up_kg)),
             gain_price=tuple(float(price) for price in gains),
             worth_price=tuple(float(price) for price in worths),
             drawn_in=basis.drawn_in,
@@ -217,8 +216,8 @@ def _counted(
         sets=sum(cut.sets for cut in cuts),
         metres=wound.metres,
         trim_loss=wound.trim_kg / wound_kg if wound_kg else 0.0,
-        loss_kg=loss_kg(making, loss_of(making.instance, cuts)),
-        bound_kg=None if bound is None else loss_kg(making, bound),
+        loss_kg=making.loss_kg(loss_of(making.instance, cuts)),
+        bound_kg=None if bound is None else making.loss_kg(bound),
         set_ups=wound.set_ups,
         set_ups_proven=wound.set_ups <= set_ups_bound,
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.cutting.model.instance import Instance
+from trimopt.cutting.model.instance import SCALE, Instance
 
 __all__ = ["CutOption", "Making", "Run", "SalesNote", "Span", "WindingLength"]
 
@@ -102,3 +102,19 @@ class Making:
     instance: Instance
     needs_sales: tuple[SalesNote, ...]
     stopped: tuple[tuple[Order, str], ...]  # orders that cannot be made, and the limit
+
+    def kg(self, area: Fraction | int) -> float:
+        """Mass of so many area units, kg."""
+        return float(area * self._kg_per_unit)
+
+    def loss_kg(self, loss: int) -> float:
+        """A loss of the engine, in 1/SCALE area units, in kilograms."""
+        return self.kg(Fraction(loss, SCALE))
+
+    def loss_units(self, mass_kg: float) -> int:
+        """Kilograms as a loss of the engine, rounded."""
+        return round(Fraction(mass_kg) * SCALE / self._kg_per_unit)
+
+    @property
+    def _kg_per_unit(self) -> Fraction:
+        return self.unit_mm * Fraction(str(self.run.grammage_gsm)) / 1_000_000

@@ -280,11 +280,10 @@ class TradePoint:
     """Least loss found with so many patterns.
 
     `loss_kg` is the loss across the width before winding, as in `Proof`. The chosen row states the
-    run's own figures after winding: the loss with its butts
-    (`trimopt.plan.planning.loss_in_kg.with_butts_kg`), trim loss and knife moves. The other rows
-    were not wound, so theirs are estimates: set lengths as listed, and the share of the butts that
-    they would leave, were each jumbo wound to one of them. The search weighs set lengths by that,
-    and it rises while patterns fall.
+    run's own figures after winding: the loss with its butts, trim loss and knife moves. The other
+    rows were not wound, so theirs are estimates: set lengths as listed, and the share of the butts
+    that they would leave, were each jumbo wound to one of them. The search weighs set lengths by
+    that, and it rises while patterns fall.
     """
 
     patterns: int

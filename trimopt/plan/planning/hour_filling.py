@@ -1,4 +1,4 @@
-"""Minutes left of a shift: filled with sets of patterns that are known."""
+"""Minutes left of a shift, filled with sets of patterns that are known."""
 
 from __future__ import annotations
 
@@ -9,17 +9,16 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.mill.model import Winder
 from trimopt.paper import winding_min
-from trimopt.plan.planning.along_jumbos import order_slacks
-from trimopt.plan.planning.shift_hours import Hours, Runs
+from trimopt.plan.planning.run_lots import order_slacks
+from trimopt.plan.planning.shift_hours import Runs, ShiftHours
 from trimopt.winding.knives.order_costs import Urgency
 
-__all__ = ["filled"]
-
+__all__ = ["fill_minutes"]
 
 Known = Sequence[Sequence[Pattern]]  # for each run
 
 
-def filled(hours: Hours, runs: Runs, known: Known, tries: int, budget: Budget) -> Runs:
+def fill_minutes(hours: ShiftHours, runs: Runs, known: Known, tries: int, budget: Budget) -> Runs:
     """Sets of known patterns added, the most urgent first, while there are minutes for them.
 
     Parameters
@@ -35,46 +34,45 @@ def filled(hours: Hours, runs: Runs, known: Known, tries: int, budget: Budget) -
     budget
         Where it is over, no more are.
     """
-    most: dict[tuple[int, Pattern], int] = {}
+    max_sets: dict[tuple[int, Pattern], int] = {}
     for _ in range(tries):
-        offers = sorted(_offers(hours, runs, known, most), key=lambda offer: offer[0])
+        offers = sorted(_offers(hours, runs, known, max_sets), key=lambda offer: offer[0])
         if not offers or budget.over():
             break
         _, place, pattern, sets = offers[0]
-        solved, each = runs[place]
-        cuts = (*each.cuts, Cut(pattern, sets))
-        more = (*runs[:place], hours.kept(place, solved, cuts), *runs[place + 1 :])
+        each = runs[place]
+        added = hours.with_cuts(place, (*each.cuts, Cut(pattern, sets)), each.chosen)
+        more = (*runs[:place], added, *runs[place + 1 :])
         if _allowed(hours, more, place) and hours.served(more) > hours.served(runs):
             runs = more
         else:
-            most[place, pattern] = sets // 2  # after one, none
+            max_sets[place, pattern] = sets // 2  # after one, none
     return runs
 
 
-def _allowed(hours: Hours, runs: Runs, place: int) -> bool:
+def _allowed(hours: ShiftHours, runs: Runs, place: int) -> bool:
     """Whether the sets fit into the shift, and no cap on set-ups is broken by them."""
-    solved, each = runs[place]
-    cap = solved.heeded.max_set_ups
-    whole = hours.whole[place][1].plan.set_ups
+    each, cap = runs[place], runs[place].chosen.max_set_ups
+    whole = hours.whole[place].plan.set_ups
     inside = cap is None or each.plan.set_ups <= max(cap, whole)
     return inside and hours.overrun_min(runs) <= 0
 
 
 def _offers(
-    hours: Hours, runs: Runs, known: Known, most: dict[tuple[int, Pattern], int]
+    hours: ShiftHours, runs: Runs, known: Known, max_sets: dict[tuple[int, Pattern], int]
 ) -> Iterator[tuple[tuple[Urgency, float], int, Pattern, int]]:
-    """Sets that may be added: how urgent, run, pattern, and how many seem to fit.
+    """Sets that may be added: how urgent, run, pattern, and how many are estimated to fit.
 
     None that would make of an order more than it allows, and none of a pattern that an
     instruction gives its number of sets.
     """
     last = hours.orders[-1].urgency
     left_min = -hours.overrun_min(runs)
-    for place, (solved, each) in enumerate(runs):
-        making = solved.making
-        slacks = order_slacks(making, solved.mill, each.cuts)
+    for place, each in enumerate(runs):
+        making = each.chosen.making
+        slacks = order_slacks(making, each.chosen.mill, each.cuts)
         ahead = dict.fromkeys((cut.pattern for cut in each.cuts), 0.0)
-        pinned = {cut.pattern for cut in solved.heeded.fixed}
+        pinned = {cut.pattern for cut in each.chosen.instructed.fixed}
         for pattern in known[place]:
             gains: Counter[str] = Counter()
             for k, count in pattern.pieces:
@@ -84,11 +82,11 @@ def _offers(
             left = left_min - ahead.get(pattern, hours.winder.set_up_min)
             sets = min(
                 int(left // set_min),
-                most.get((place, pattern), int(left)),
-                *(int((o.high - o.made) // gains[o.order]) for o in theirs if o.high is not None),
+                max_sets.get((place, pattern), int(left)),
+                *(int((s.high - s.made) // gains[s.order]) for s in theirs if s.high is not None),
             )
             if sets > 0 and pattern not in pinned:
-                lacking = [hours.urgency[o.order] for o in theirs if o.made < o.low]
+                lacking = [hours.urgency[s.order] for s in theirs if s.made < s.low]
                 area = sum(making.options[k].area * count for k, count in pattern.pieces)
                 yield (min(lacking, default=last), -area / set_min), place, pattern, sets
 

@@ -1,4 +1,4 @@
-"""Instructions of the scheduler: the search is told of them, each is priced and answered.
+"""Instructions of the scheduler: rules of the search; each is priced and answered.
 
 They are taken in the order of their rows. One that cannot be kept beside those before it is left
 out and named, with what is nearest to it. Pins, forbidden patterns and orders that ride together or
@@ -23,11 +23,10 @@ from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import Making, Run
 from trimopt.mill.model import Mill
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
-from trimopt.plan.planning.instruction_rules import Desk, Rules
-from trimopt.plan.planning.loss_in_kg import loss_kg
+from trimopt.plan.planning.instruction_rules import InstructionResolver, Rules
 from trimopt.plan.planning.pinned_sets import place_of
 
-__all__ = ["Heeded", "heed", "pin_lengths"]
+__all__ = ["InstructedRun", "apply_instructions", "pin_lengths"]
 
 _EVERY_PLAN = "; it bounds the plan without the instructions, and so this one too"
 
@@ -51,8 +50,8 @@ def pin_lengths(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Heeded:
-    """The instructions as the search is told them, and what is known of their prices.
+class InstructedRun:
+    """The instructions as rules of the search, and what is known of their prices.
 
     `outcome` has a plan that keeps them; its bound is that of the free plan. `waiting` holds, in
     the order of the rows, the answers known before the winding, and the instructions that wait.
@@ -75,7 +74,7 @@ class Heeded:
         """Patterns with no more set-ups between them than asked for; None: any."""
         return None if self.max_set_ups is None else self.max_set_ups + 1
 
-    def searched(self, trade: TradeOff, uncapped: ParetoPoint) -> Heeded:
+    def searched(self, trade: TradeOff, uncapped: ParetoPoint) -> InstructedRun:
         """The same with what the trade-off found; `uncapped` would be taken without a cap."""
         found = self.found
         if found.loss is not None:
@@ -88,7 +87,7 @@ class Heeded:
         Parameters
         ----------
         point
-            The point that was taken.
+            The point that was resolved.
         whole
             Every order is made. Where paper or hours do not last nothing is said of prices.
         """
@@ -155,7 +154,7 @@ class Heeded:
         )
 
 
-def heed(
+def apply_instructions(
     instructions: Sequence[Instruction],
     run: Run,
     making: Making,
@@ -168,8 +167,8 @@ def heed(
     budget: Budget,
     seed: int,
     observer: Callable[[Progress], None] | None = None,
-) -> Heeded:
-    """Tell the search of the instructions, and find what they cost.
+) -> InstructedRun:
+    """Make the instructions rules of the search, and find what they cost.
 
     Parameters
     ----------
@@ -188,37 +187,30 @@ def heed(
     """
     bare = _Found(cuts=free.cuts, loss=None, bound=max(free.bound, free_bound))
     if not instructions or free.loss is None:
-        return Heeded(making=making, instance=instance, outcome=free, free=bare, found=bare)
+        return InstructedRun(making=making, instance=instance, outcome=free, free=bare, found=bare)
     bare = replace(bare, loss=loss_of(instance, free.cuts))
-    desk = Desk(run, making, mill, usable_m=usable_m)
+    resolver = InstructionResolver(run, making, mill, usable_m=usable_m)
     base = Rules(instance=instance)
-    taken = desk.taken(base, instructions)
-    asked = [instruction for instruction in taken.kept if instruction.what != "set-ups"]
-    plans = 1 + (len(asked) if len(asked) > 1 else 0) + len(taken.refused)
+    resolved = resolver.resolve(base, instructions)
+    asked = [instruction for instruction in resolved.kept if instruction.what != "set-ups"]
+    plans = 1 + (len(asked) if len(asked) > 1 else 0) + len(resolved.refused)
+    shares = budget.shares(plans)
 
     def least(rules: Rules, start: tuple[Cut, ...]) -> _Found:
-        nonlocal plans
-        each = budget.share(1 / plans)
-        plans -= 1
         return _least(
-            rules,
-            start,
-            bound=bare.bound,
-            budget=each,
-            seed=seed,
-            observer=observer,
+            rules, start, bound=bare.bound, budget=next(shares), seed=seed, observer=observer
         )
 
-    found = least(taken.rules, free.cuts) if asked else bare
+    found = least(resolved.rules, free.cuts) if asked else bare
     without = []
     for instruction in asked if len(asked) > 1 else ():
-        others = desk.taken(base, [other for other in asked if other is not instruction])
+        others = resolver.resolve(base, [other for other in asked if other is not instruction])
         without.append((instruction, least(others.rules, found.cuts)))
     every = (bare, found, *(one for _, one in without))
     bare = replace(bare, loss=min(one.loss for one in every if one.loss is not None))
     waiting: list[InstructionAnswer | Instruction] = []
     for instruction in instructions:
-        no = taken.refused.get(instruction)
+        no = resolved.refused.get(instruction)
         if no is None:
             waiting.append(instruction)
             continue
@@ -230,13 +222,13 @@ def heed(
                 instruction=instruction, kept=False, why=no.why, nearest=no.nearest, price=price
             )
         )
-    caps = [instruction.number for instruction in taken.kept if instruction.what == "set-ups"]
+    caps = [instruction.number for instruction in resolved.kept if instruction.what == "set-ups"]
     stopped = free.clock_stopped or any(one.clock_stopped for one in every)
-    return Heeded(
+    return InstructedRun(
         making=making,
-        instance=taken.rules.instance,
-        fixed=taken.rules.fixed,
-        held=taken.rules.held,
+        instance=resolved.rules.instance,
+        fixed=resolved.rules.fixed,
+        held=resolved.rules.held,
         outcome=replace(
             free,
             cuts=found.cuts,
@@ -296,13 +288,12 @@ def _less(cuts: Sequence[Cut], fixed: Sequence[Cut]) -> tuple[Cut, ...]:
 def _price(making: Making, with_it: _Found, without: _Found) -> InstructionPrice | None:
     if with_it.loss is None or without.loss is None:
         return None
-    before = min(
-        without.loss, with_it.loss
-    )  # a plan that keeps the instruction is one without it too
+    # A plan that keeps the instruction is one without it too.
+    before = min(without.loss, with_it.loss)
     return InstructionPrice(
-        found_kg=loss_kg(making, with_it.loss - before),
-        min_kg=loss_kg(making, max(0, with_it.bound - before)),
-        max_kg=loss_kg(making, max(0, with_it.loss - without.bound)),
+        found_kg=making.loss_kg(with_it.loss - before),
+        min_kg=making.loss_kg(max(0, with_it.bound - before)),
+        max_kg=making.loss_kg(max(0, with_it.loss - without.bound)),
     )
 
 

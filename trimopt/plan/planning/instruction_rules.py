@@ -11,9 +11,8 @@ from itertools import combinations, pairwise
 from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults, residual
-from trimopt.making import Making, Run, kg_of_area, sheeter_width_mm
+from trimopt.making import Making, Run, sheeter_width_mm
 from trimopt.mill.model import Mill
-from trimopt.plan.planning.knife_lots import merged
 from trimopt.plan.planning.pinned_sets import (
     nearest_pattern,
     pattern_of,
@@ -21,13 +20,14 @@ from trimopt.plan.planning.pinned_sets import (
     place_of,
     stopped_by,
 )
+from trimopt.plan.planning.run_lots import merged
 
-__all__ = ["Desk", "Refused", "Rules", "Taken"]
+__all__ = ["InstructionResolver", "Refused", "Resolved", "Rules"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
-    """What the engine is told: the run with its rules, and cuts that stay.
+    """What the engine keeps to: the run with its rules, and cuts that stay.
 
     The sets of `held` patterns keep their length to the metre.
     """
@@ -47,7 +47,7 @@ class Refused:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+class Resolved:
     """The instructions that can be kept together with their rules, and the others."""
 
     rules: Rules
@@ -55,7 +55,7 @@ class Taken:
     refused: Mapping[Instruction, Refused]
 
 
-class Desk:
+class InstructionResolver:
     """Takes the instructions of a run one after another.
 
     Parameters
@@ -74,7 +74,7 @@ class Desk:
         self.stopped = {order.number: why for order, why in making.stopped}
         self.place = {order.number: i for i, order in enumerate(making.run.orders)}
 
-    def taken(self, free: Rules, instructions: Sequence[Instruction]) -> Taken:
+    def resolve(self, free: Rules, instructions: Sequence[Instruction]) -> Resolved:
         """Keep what can be kept, in the order of the rows."""
         rules, kept, refused = free, list[Instruction](), dict[Instruction, Refused]()
         for instruction in instructions:
@@ -88,7 +88,7 @@ class Desk:
                 if isinstance(alone, Rules):
                     answer = replace(answer, nearest="it alone, without the others", rules=alone)
             refused[instruction] = answer
-        return Taken(rules=rules, kept=tuple(kept), refused=refused)
+        return Resolved(rules=rules, kept=tuple(kept), refused=refused)
 
     def _with(
         self, rules: Rules, instruction: Instruction, kept: Sequence[Instruction]
@@ -106,7 +106,7 @@ class Desk:
             if pin.what == "pin":
                 pattern = self._pattern(pin, rules.instance)
                 if pattern is not None and pattern_faults(more.instance, pattern):
-                    return Refused(why=f"it speaks against the pattern of the {pin.name}")
+                    return Refused(why=f"it conflicts with the pattern of the {pin.name}")
         return self._whole(more, kept)
 
     def _ruled(self, instance: Instance, instruction: Instruction) -> Instance:
@@ -145,14 +145,7 @@ class Desk:
         if not unmade:
             return rules
         names = [self.making.run.orders[i].number for i in unmade]
-        mass_kg = sum(
-            kg_of_area(
-                self.making.instance.demands[i].ordered or 0,
-                self.making.run.grammage_gsm,
-                self.making.unit_mm,
-            )
-            for i in unmade
-        )
+        mass_kg = sum(self.making.kg(self.making.instance.demands[i].ordered or 0) for i in unmade)
         orders = f"order{'s' if len(names) > 1 else ''} {', '.join(names)}"
         others = " beside the instructions above it" if kept else ""
         return Refused(
@@ -181,7 +174,7 @@ class Desk:
             if rule.what not in ("pin", "set-ups") and pattern_faults(
                 self._ruled(self.making.instance, rule), pattern
             ):
-                return Refused(why=f"it speaks against the {rule.name}")
+                return Refused(why=f"it conflicts with the {rule.name}")
         more = _fixed(rules, pattern, sets)
         if instruction.length_m is not None:
             more = replace(more, held=rules.held | {pattern})

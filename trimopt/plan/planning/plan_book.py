@@ -23,10 +23,10 @@ from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, pla
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
 from trimopt.plan.planning.run_sequence import by_due, in_turn
+from trimopt.plan.planning.run_winding import wind_run
 from trimopt.plan.planning.sheeter_loads import sheeted
 from trimopt.plan.planning.sheeter_spread import spread
-from trimopt.plan.planning.wind_run import wind
-from trimopt.plan.planning.within_shift import within_shift
+from trimopt.plan.planning.within_shift import runs_in_shift
 from trimopt.text import file_name
 
 __all__ = ["WORKER_BROKE", "Workers", "make_plan"]
@@ -128,7 +128,7 @@ def make_plan(
         RunTask(
             place=place,
             run=run,
-            mill=mill if run is first else _untold(mill),
+            mill=mill if run is first else _with_knives_anywhere(mill),
             settings=settings,
             stock=stock_of(run, runs, mill, book.jumbos),
             only_listed_jumbos=book.only_listed_jumbos,
@@ -145,8 +145,8 @@ def make_plan(
         for place, run in enumerate(runs, start=1)
     ]
     answers = _answers(tasks, workers, observer)
-    wound = _in_turn(answers, begin, mill, settings, budget)
-    planned, loads = sheeted(spread(wound, mill), mill)
+    runs_in_turn = _in_turn(answers, begin, mill, settings, budget)
+    planned, loads = sheeted(spread(runs_in_turn, mill), mill)
     left_out = [*book.left_out, *(LeftOut(order=one.name, why=lacking[one]) for one in lacking)]
     for task, answer in zip(tasks, answers, strict=True):
         left_out += answer.left_out
@@ -257,28 +257,24 @@ def _in_turn(
     budget: Budget,
 ) -> tuple[RunPlan, ...]:
     """The runs one after another, no more of them than the shift has hours for."""
-    wound = [
-        (each.solved, each.wound)
-        for each in answers
-        if each.solved is not None and each.wound is not None
-    ]
-    first = min((each.plan for _, each in wound), key=by_due, default=None)
-    for place, (solved, each) in enumerate(wound):
-        if solved.mill.winder.knives_at_mm and each.plan is not first:
+    runs = [each.wound for each in answers if each.wound is not None]
+    first = min((each.plan for each in runs), key=by_due, default=None)
+    for place, each in enumerate(runs):
+        if each.chosen.mill.winder.knives_at_mm and each.plan is not first:
             # What made it the first is left out: it was laid out from knives that will have moved.
-            later = replace(solved, mill=_untold(solved.mill))
-            wound[place] = later, wind(later)
+            mill_later = _with_knives_anywhere(each.chosen.mill)
+            runs[place] = wind_run(replace(each.chosen, mill=mill_later))
     if settings.until is None:
-        return in_turn([each.plan for _, each in wound], begin, mill.winder)
-    return within_shift(
-        wound, mill.winder, begin, settings.until, effort=settings.effort, budget=budget
+        return in_turn([each.plan for each in runs], begin, mill.winder)
+    return runs_in_shift(
+        runs, mill.winder, begin, settings.until, effort=settings.effort, budget=budget
     )
 
 
-def _untold(mill: Mill) -> Mill:
+def _with_knives_anywhere(mill: Mill) -> Mill:
     """The mill as all runs but the first find it: the knives stand where the run before left them.
 
-    Where that is, is known only when all are laid out; moves are counted then (`plan.times`).
+    Where that is, is known only when all are laid out; moves are counted then (`in_turn`).
     """
     return replace(mill, winders=(replace(mill.winder, knives_at_mm=()),))
 

@@ -9,27 +9,17 @@ from math import inf
 
 from trimopt.book.model import Instruction, JumboInStock
 from trimopt.budget import Budget
-from trimopt.cutting import (
-    SCALE,
-    Instance,
-    Outcome,
-    Progress,
-    Status,
-    loss_of,
-    prove,
-    solve,
-)
-from trimopt.cutting.setups import ParetoPoint, TradeOff, trade_off
+from trimopt.cutting import Instance, Outcome, Progress, Status, loss_of, prove, solve
+from trimopt.cutting.setups import TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
-from trimopt.making import Making, Run, kg_of_area, prepare_held
+from trimopt.making import Making, Run, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.model import LeftOut, Settings
-from trimopt.plan.planning.instructed_run import heed, pin_lengths
-from trimopt.plan.planning.loss_in_kg import loss_kg, steered
-from trimopt.plan.planning.run_costs import costs_for
-from trimopt.plan.planning.run_jumbos import NO_JUMBO, jumbos_for
-from trimopt.plan.planning.wind_run import Solved, WoundUp, wind
-from trimopt.plan.planning.work_limits import trade_work
+from trimopt.plan.planning.chosen_run import ChosenRun
+from trimopt.plan.planning.instructed_run import InstructedRun, apply_instructions, pin_lengths
+from trimopt.plan.planning.objective import Objective, with_butt_costs
+from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
+from trimopt.plan.planning.run_winding import WoundRun, wind_run
 from trimopt.winding import JumboSupply, StockJumbo
 
 __all__ = [
@@ -39,6 +29,7 @@ __all__ = [
     "RunTask",
     "choose_patterns",
     "plan_run",
+    "searched_trade_off",
 ]
 
 # Of the time that is left of a run's: for its plan without instructions, and then those that price
@@ -46,6 +37,10 @@ __all__ = [
 _FREE, _INSTRUCTED = 0.5, 0.8
 _SOLVE, _PROVE = 0.5, 0.3
 _TRADE = 0.4
+
+#: Work of the search for few set-ups at effort 1, repeatable; about a second on a laptop of 2024.
+_TRADE_WORK = 2.4  # times the square of the orders: so the search grows
+_MIN_ORDERS = 14  # a small run is searched as if it had so many
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,9 +83,8 @@ class RunTask:
 class PlannedRun:
     """A run's plan, None where no order of it can be made, and the orders left out, with why."""
 
-    wound: WoundUp | None
+    wound: WoundRun | None
     left_out: tuple[LeftOut, ...] = ()
-    solved: Solved | None = None  # what to wind anew, where the shift has no hours for all of it
 
 
 def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
@@ -105,8 +99,8 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
     """
     task = replace(task, budget=task.budget.share(task.part))
     planned = _wound(task, observer)
-    solved, wound = planned.solved, planned.wound
-    if solved is None or wound is None or not solved.odd_m or not wound.leaves_butts:
+    wound = planned.wound
+    if wound is None or not (wound.chosen.odd_m and wound.leaves_butts):
         return planned
     if task.budget.over():
         return planned
@@ -115,30 +109,40 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         again = _wound(replace(task, every_length=True), observer)
     except OutOfTimeError:
         return planned
-    return min(planned, again, key=_worth)
+    return min(planned, again, key=_cost)
 
 
 def _wound(task: RunTask, observer: RunObserver | None) -> PlannedRun:
-    chosen = choose_patterns(task, observer)
-    return chosen if chosen.solved is None else replace(chosen, wound=wind(chosen.solved))
+    chosen, left_out = choose_patterns(task, observer)
+    wound = None if chosen is None else wind_run(chosen)
+    return PlannedRun(wound=wound, left_out=left_out)
 
 
-def _worth(planned: PlannedRun) -> tuple[float, int, int, float]:
+def _cost(planned: PlannedRun) -> tuple[float, int, int, float]:
     """What is lacking, instructions not kept, set-ups above the cap, cost: the less the better."""
-    solved, wound = planned.solved, planned.wound
-    if solved is None or wound is None:
+    if planned.wound is None:
         return inf, 0, 0, 0.0
-    run, most = wound.plan, solved.heeded.max_set_ups
+    run, chosen = planned.wound.plan, planned.wound.chosen
+    cap = chosen.max_set_ups
     return (
         sum(line.lacking_kg for line in run.orders),
         sum(not answer.kept for answer in run.instructions),
-        0 if most is None else max(0, run.set_ups - most),
-        costs_for(solved.making, solved.mill, solved.settings).of_plan(run, solved.mill.values),
+        0 if cap is None else max(0, run.set_ups - cap),
+        chosen.objective.cost_of_plan(run),
     )
 
 
-def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+def choose_patterns(
+    task: RunTask, observer: RunObserver | None = None
+) -> tuple[ChosenRun | None, tuple[LeftOut, ...]]:
     """Choose the patterns of one run and how many sets of each, not yet in order or wound.
+
+    Returns
+    -------
+    ChosenRun or None
+        None where no order of the run can be made.
+    tuple of LeftOut
+        Its orders that cannot be made, with why.
 
     Raises
     ------
@@ -156,81 +160,111 @@ def choose_patterns(task: RunTask, observer: RunObserver | None = None) -> Plann
         only_listed=task.only_listed_jumbos,
     )
     if not jumbos.usable_m:
-        return PlannedRun(
-            wound=None,
-            left_out=tuple(LeftOut(order=each.number, why=NO_JUMBO) for each in task.run.orders),
-        )
-    mill, usable = jumbos.mill, jumbos.usable_m
-    task = replace(task, mill=mill)
-    pinned = pin_lengths(task.instructions, task.run, mill, usable_m=max(usable))
-    steer_m, sets_m = jumbos.max_m, jumbos.sets_m
-    if task.every_length:
-        steer_m = sets_m = usable
-    making = prepare_held(task.run, mill, usable_m=sets_m, also=pinned)
+        return None, tuple(LeftOut(order=each.number, why=NO_JUMBO) for each in task.run.orders)
+    usable_m = jumbos.usable_m
+    task = replace(task, mill=jumbos.mill)
+    pinned = pin_lengths(task.instructions, task.run, task.mill, usable_m=max(usable_m))
+    sets_m = usable_m if task.every_length else jumbos.sets_m
+    making = prepare_held(task.run, task.mill, usable_m=sets_m, also=pinned)
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
-        return PlannedRun(wound=None, left_out=left_out)
+        return None, left_out
+    return _chosen(task, jumbos, making, _engine_observer(making, observer)), left_out
 
-    def watch(progress: Progress) -> None:
+
+def _engine_observer(making: Making, observer: RunObserver | None) -> Callable[[Progress], None]:
+    def notify(progress: Progress) -> None:
         if observer is not None:
             observer(
                 RunProgress(
-                    run=task.run.name,
+                    run=making.run.name,
                     step=progress.step,
                     seconds=progress.seconds,
-                    loss_kg=None if progress.loss is None else loss_kg(making, progress.loss),
-                    bound_kg=None if progress.bound is None else loss_kg(making, progress.bound),
+                    loss_kg=None if progress.loss is None else making.loss_kg(progress.loss),
+                    bound_kg=None if progress.bound is None else making.loss_kg(progress.bound),
                 )
             )
 
-    rules = any(instruction.what != "set-ups" for instruction in task.instructions)
-    budget = task.budget.share(_FREE) if rules else task.budget
-    free, charged, free_bound = _solved(task, making, steer_m, budget.share(_SOLVE), watch)
+    return notify
+
+
+def _chosen(
+    task: RunTask, jumbos: RunJumbos, making: Making, notify: Callable[[Progress], None]
+) -> ChosenRun:
+    settings, mill = task.settings, task.mill
+    objective = Objective.of_run(making, mill, settings)
+    only_caps = all(instruction.what == "set-ups" for instruction in task.instructions)
+    budget = task.budget if only_caps else task.budget.share(_FREE)
+    costed_m = jumbos.usable_m if task.every_length else jumbos.max_m
+    free, instance, free_bound = _solved(task, making, costed_m, budget.share(_SOLVE), notify)
     _require_plan(free, making)
-    heeded = heed(
+    instructed = apply_instructions(
         task.instructions,
         task.run,
         making,
         mill,
-        instance=charged,
+        instance=instance,
         free=free,
         free_bound=free_bound,
-        usable_m=max(usable),
+        usable_m=max(jumbos.usable_m),
         budget=task.budget.share(_INSTRUCTED),
-        seed=task.settings.seed,
-        observer=watch,
+        seed=settings.seed,
+        observer=notify,
     )
-    _require_plan(heeded.outcome, making)
-    trade = trade_off(
-        heeded.instance,
-        heeded.outcome,
-        budget=task.budget.share(_TRADE, trade_work(task.settings.effort, len(making.run.orders))),
-        seed=task.settings.seed,
-        observer=watch,
-        fixed=heeded.fixed,
-        most=heeded.max_patterns,
+    _require_plan(instructed.outcome, making)
+    trade = searched_trade_off(
+        instructed.instance,
+        instructed.outcome,
+        settings=settings,
+        instructed=instructed,
+        orders=len(making.run.orders),
+        budget=task.budget,
+        observer=notify,
     )
-    solved = Solved(
+    return ChosenRun(
         making=making,
         mill=mill,
-        settings=task.settings,
-        charged=heeded.instance,
-        outcome=heeded.outcome,
+        settings=settings,
+        objective=objective,
+        instance=instructed.instance,
+        outcome=instructed.outcome,
         trade=trade,
-        point=_chosen(trade.within(heeded.max_patterns), task.settings, making),
-        heeded=heeded.searched(trade, _chosen(trade, task.settings, making)),
+        point=objective.cheapest(trade.within(instructed.max_patterns)),
+        instructed=instructed.searched(trade, objective.cheapest(trade)),
         supply=JumboSupply(
             stock=tuple(_in_stock(jumbo) for jumbo in jumbos.listed),
             nominal=None if task.only_listed_jumbos else _nominal(mill, task.place),
             in_order=task.jumbos_in_order,
             min_part_m=mill.winder.min_join_part_m,
         ),
-        usable_m=usable,
-        odd_m=tuple(m for m in usable if m not in jumbos.max_m),
+        usable_m=jumbos.usable_m,
+        odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
         start=task.start,
         budget=task.budget,
     )
-    return PlannedRun(wound=None, left_out=left_out, solved=solved)
+
+
+def searched_trade_off(
+    instance: Instance,
+    outcome: Outcome,
+    *,
+    settings: Settings,
+    instructed: InstructedRun,
+    orders: int,
+    budget: Budget,
+    observer: Callable[[Progress], None] | None = None,
+) -> TradeOff:
+    """The trade-off of loss against set-ups, for so many orders that must be made."""
+    work = round(settings.effort * _TRADE_WORK * max(_MIN_ORDERS, orders) ** 2)
+    return trade_off(
+        instance,
+        outcome,
+        budget=budget.share(_TRADE, work),
+        seed=settings.seed,
+        observer=observer,
+        fixed=instructed.fixed,
+        most=instructed.max_patterns,
+    )
 
 
 def _solved(
@@ -238,29 +272,28 @@ def _solved(
     making: Making,
     usable_m: tuple[int, ...],
     budget: Budget,
-    watch: Callable[[Progress], None],
+    notify: Callable[[Progress], None],
 ) -> tuple[Outcome, Instance, int]:
-    """The bound of the run, and cuts that were sought with butts charged for.
+    """The bound of the run, and cuts that were sought with the costs of butts.
 
     Returns
     -------
     Outcome
         Cuts, with the loss across the width that they have and the bound on it.
     Instance
-        The run with its sets charged for their shares of the butts that they would leave. It
-        steers the search; what is proven is proven without it.
+        The run with butt costs (`with_butt_costs`); what is proven is proven without them.
     int
         A bound on the loss of that instance.
     """
-    charged = steered(making, task.mill, usable_m)
+    costed = with_butt_costs(making, task.mill, usable_m)
     seed = task.settings.seed
-    if charged == making.instance:
-        outcome = solve(making.instance, budget=budget, seed=seed, observer=watch)
-        return outcome, charged, outcome.bound
+    if costed == making.instance:
+        outcome = solve(making.instance, budget=budget, seed=seed, observer=notify)
+        return outcome, costed, outcome.bound
     proof = prove(making.instance, budget=budget.share(_PROVE), seed=seed)
-    sought = solve(charged, budget=budget, seed=seed, observer=watch)
+    sought = solve(costed, budget=budget, seed=seed, observer=notify)
     if not sought.cuts:
-        return proof, charged, proof.bound
+        return proof, costed, proof.bound
     loss = loss_of(making.instance, sought.cuts)
     outcome = replace(
         sought,
@@ -272,8 +305,8 @@ def _solved(
         clock_stopped=proof.clock_stopped or sought.clock_stopped,
         seconds=proof.seconds + sought.seconds,
     )
-    # Charged for butts, no plan loses less than it does without.
-    return outcome, charged, max(proof.bound, sought.bound)
+    # With butt costs no plan loses less than it does without.
+    return outcome, costed, max(proof.bound, sought.bound)
 
 
 def _require_plan(outcome: Outcome, making: Making) -> None:
@@ -291,16 +324,6 @@ def _in_stock(jumbo: JumboInStock) -> StockJumbo:
         loss_end_m=jumbo.loss_end_m,
         nominal=False,
     )
-
-
-def _chosen(trade: TradeOff, settings: Settings, making: Making) -> ParetoPoint:
-    """The point of the trade-off that the settings ask for."""
-    kg_a_unit = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) / SCALE
-    if settings.give_up_kg is not None:
-        return trade.giving_up(settings.give_up_kg / kg_a_unit)
-    if settings.trim_cost_per_t is not None and settings.set_up is not None:
-        return trade.cheapest(settings.trim_cost_per_t / 1000 * kg_a_unit, settings.set_up)
-    return trade.points[0]
 
 
 def _nominal(mill: Mill, place: int) -> StockJumbo:

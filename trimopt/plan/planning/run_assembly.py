@@ -9,7 +9,7 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.making import CutOption, Making, Piece, SalesNote, kg_of_area, piece_of, required
+from trimopt.making import CutOption, Making, Piece, SalesNote, piece_of, required
 from trimopt.making.required_ranges import Required, ordered_area, sheet_mass_exact_kg
 from trimopt.mill.model import Mill, Winder
 from trimopt.paper import reel_diameter_mm
@@ -24,19 +24,12 @@ from trimopt.plan.model import (
 )
 from trimopt.plan.reel_rows import first_too_many
 from trimopt.plan.states import OrderState
+from trimopt.winding.jumbos.clock import SetTimes
 from trimopt.winding.model import Arrangement, Butt, LaidSet, Strip
 
-__all__ = ["Moments", "balance_of", "blocks_of", "jumbos_of", "order_lines"]
+__all__ = ["balance_of", "blocks_of", "jumbos_of", "order_lines"]
 
 _KG_SLIP = 0.05  # what rounding to whole area units may take off a mass, kg
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moments:
-    """Start and finish of a set."""
-
-    start: datetime
-    finish: datetime
 
 
 def blocks_of(
@@ -46,7 +39,7 @@ def blocks_of(
     *,
     nominal_m: Sequence[tuple[float | None, int]],
     sets: Sequence[LaidSet],
-    moments: Sequence[Moments],
+    times: Sequence[SetTimes],
 ) -> tuple[Block, ...]:
     """Blocks in running order with their sets.
 
@@ -56,14 +49,14 @@ def blocks_of(
         Core and nominal set length of each block.
     sets
         All sets in running order; `block` points into the arrangement.
-    moments
+    times
         One for each set, or none at all.
     """
     rows: dict[int, list[SetRow]] = defaultdict(list)
     strips = [laid_block.layout.strips for laid_block in arrangement.blocks]
     largest_mm = [_largest_core_mm(making, mill, each) for each in strips]
     for number, laid in enumerate(sets, start=1):
-        when = moments[number - 1] if moments else None
+        when = times[number - 1] if times else None
         rows[laid.block].append(
             SetRow(
                 number=number,
@@ -218,12 +211,11 @@ def _order_line(
     carried_over: bool,
 ) -> OrderLine:
     need = required(order, making.unit_mm)
-    gsm = making.run.grammage_gsm
-    planned_kg = kg_of_area(made.area, gsm, making.unit_mm)
+    planned_kg = making.kg(made.area)
     if order.product is Product.SHEET:
         planned_kg = float(made.sheets * sheet_mass_exact_kg(order))
     surplus_kg = min(planned_kg, _surplus_kg(making, order, made, need))
-    ordered_kg = kg_of_area(ordered_area(order, need, mill, making.unit_mm), gsm, making.unit_mm)
+    ordered_kg = making.kg(ordered_area(order, need, mill, making.unit_mm))
     planned = _in_order_unit(order, made, making.unit_mm)
     asked = order.quantity - order.made
     lacking, lacking_kg = Fraction(0), 0.0
@@ -313,7 +305,7 @@ def _surplus_kg(making: Making, order: Order, made: _Made, need: Required) -> fl
     if order.product is Product.SHEET:
         return float(beyond * sheet_mass_exact_kg(order))
     if order.unit is Unit.REELS:
-        return kg_of_area(sum(piece.area for piece in made.reels[-beyond:]), gsm, making.unit_mm)
+        return making.kg(sum(piece.area for piece in made.reels[-beyond:]))
     if order.unit is Unit.METRES:
         return float(beyond * order.width_mm * Fraction(str(gsm)) / 1_000_000)
     planned = made.area * making.unit_mm * Fraction(str(gsm)) / 1_000_000

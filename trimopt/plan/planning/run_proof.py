@@ -12,10 +12,10 @@ from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import Making
-from trimopt.mill.model import Mill, Values
+from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import Proof, RunPlan, SetLength, TradePoint
-from trimopt.plan.planning.loss_in_kg import loss_kg, with_butts_kg
+from trimopt.plan.planning.objective import Objective
 from trimopt.winding.jumbos.joint_bound import least_loss
 
 __all__ = [
@@ -59,10 +59,10 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
     lengths = "one set length" if listed == 1 else f"{listed} set lengths"
     return Proof(
         status="optimal" if gap <= 0 else "feasible",
-        loss_kg=loss_kg(making, loss),
-        bound_kg=loss_kg(making, outcome.bound),
-        price_bound_kg=loss_kg(making, _by_prices(making, outcome)),
-        gap_kg=loss_kg(making, gap),
+        loss_kg=making.loss_kg(loss),
+        bound_kg=making.loss_kg(outcome.bound),
+        price_bound_kg=making.loss_kg(_by_prices(making, outcome)),
+        gap_kg=making.loss_kg(gap),
         gap_percent=100 * gap / paper if paper else 0.0,
         bound_on=(
             "loss across the width, kg below and above the ordered quantity valued as the mill "
@@ -146,7 +146,7 @@ def with_metres(
 
 
 def trade_points(
-    making: Making, trade: TradeOff, chosen: ParetoPoint, *, wound: RunPlan, values: Values
+    making: Making, trade: TradeOff, chosen: ParetoPoint, *, planned: RunPlan, objective: Objective
 ) -> tuple[TradePoint, ...]:
     """The trade-off as the plan prints it.
 
@@ -154,7 +154,7 @@ def trade_points(
     ----------
     chosen
         The point that was wound.
-    wound
+    planned
         What came of it.
     """
     # What was wound need not be on the trade-off, which weighs butts by shares.
@@ -163,21 +163,21 @@ def trade_points(
     for point in listed:
         row = TradePoint(
             patterns=point.patterns,
-            loss_kg=loss_kg(making, loss_of(making.instance, point.cuts)),
-            loss_bound_kg=wound.proof.bound_kg,
+            loss_kg=making.loss_kg(loss_of(making.instance, point.cuts)),
+            loss_bound_kg=planned.proof.bound_kg,
             chosen=point is chosen,
         )
         if point is chosen:
             row = replace(
                 row,
-                with_butts_kg=with_butts_kg(wound.balance, values),
-                trim_loss=wound.balance.trim_loss,
-                knife_moves=wound.knife_moves,
+                with_butts_kg=objective.loss_with_butts_kg(planned.balance),
+                trim_loss=planned.balance.trim_loss,
+                knife_moves=planned.knife_moves,
             )
         else:
             row = replace(
                 row,
-                with_butts_estimate_kg=loss_kg(making, point.loss),
+                with_butts_estimate_kg=making.loss_kg(point.loss),
                 trim_loss_estimate=_trim_loss(making, point.cuts),
             )
         points.append(row)

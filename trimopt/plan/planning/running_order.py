@@ -1,4 +1,4 @@
-"""The running order of a run: knife moves and butts in the balance.
+"""The running order of a run: knife moves and butts weighed against each other.
 
 The winder's own order has the fewest knife moves. Where it leaves butts, orders that leave less are
 sought, with layouts anew, and what costs less in all is taken: paper and knife moves at the mill's
@@ -7,41 +7,30 @@ prices, or paper first where it has none.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import inf
 
 from trimopt.budget import Budget
 from trimopt.cutting import Cut
-from trimopt.making import Making, kg_of_area
-from trimopt.mill.model import Mill
-from trimopt.plan.model import Settings
-from trimopt.plan.planning.along_jumbos import length_problem
-from trimopt.winding import (
-    Arrangement,
-    JumboSupply,
-    Laying,
-    Lot,
-    Prices,
-    arrange,
-    balance,
-    schedule_run,
-)
+from trimopt.plan.planning.chosen_run import ChosenRun
+from trimopt.plan.planning.objective import Objective
+from trimopt.plan.planning.run_lots import length_problem, lots_of
+from trimopt.winding import Arrangement, Laying, Lot, Prices, arrange, balance, schedule_run
+from trimopt.winding.jumbos.laying import lay_lengths
 
-__all__ = ["BUTTS_WORTH", "Wound", "best_running_order"]
+__all__ = ["RunningOrder", "best_running_order", "order_on_jumbos"]
 
 #: Work of the winding room at effort 1.
 _KNIFE_WORK = 1_000
 _AGAIN_WORK = 1_000
 _ORDER_TRIES = 250
-_CAPPED = Fraction(100_000)  # knife moves, so metres of jumbo at the least
-
-BUTTS_WORTH = 0.003
-"""Share of the metres wound below which butts are let be."""
+_CAPPED = Prices(set_up=Fraction(100_000))  # in knife moves, so metres of jumbo at the least
+_MIN_BUTTS = 0.003  # share of the metres wound; butts below it are not worth a search
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wound:
+class RunningOrder:
     """Lots in running order, their layouts, their sets on the jumbos, and the loss in all."""
 
     arrangement: Arrangement
@@ -49,80 +38,92 @@ class Wound:
     laying: Laying
     loss_area: Fraction | None  # with butts, in area units; None where the paper did not last
 
+    @property
+    def leaves_butts(self) -> bool:
+        """Whether more than a few metres are lost, or the listed jumbos do not last."""
+        laying = self.laying
+        return bool(laying.unlaid) or laying.lost_m > _MIN_BUTTS * laying.wound_m
 
-def best_running_order(
-    making: Making,
-    mill: Mill,
-    cuts: Sequence[Cut],
-    lots: tuple[Lot, ...],
-    supply: JumboSupply,
-    *,
-    settings: Settings,
-    max_set_ups: int | None = None,
-    budget: Budget,
-) -> Wound:
-    """Arrange the lots and wind them onto the jumbos.
+    def cost(self, objective: Objective) -> float:
+        """Loss, set-ups and knife moves; infinite where there was too little paper."""
+        if self.loss_area is None or self.laying.unlaid:
+            return inf
+        return objective.cost(self.loss_area, self.arrangement.set_ups, self.arrangement.moves)
 
-    Parameters
-    ----------
-    cuts, lots
-        In step.
-    max_set_ups
-        Where more would come of it, no butt is worth a set-up.
-    budget
-        Where it is over, orders and layouts that were met so far are taken.
+
+def best_running_order(run: ChosenRun, cuts: tuple[Cut, ...], budget: Budget) -> RunningOrder:
+    """Arrange cuts and wind them onto the run's jumbos; a lot's number is the place of its cut.
+
+    Where more set-ups would come of it than an instruction allows, no butt is worth one. Where the
+    budget is over, the orders and layouts that were met so far are taken.
     """
+    lots = lots_of(run.making, cuts, run.held(cuts))
+    moves = run.objective.set_up_moves
+    prices = Prices() if moves is None else Prices(set_up=moves)
+    found = _arranged(run, cuts, lots, prices, budget)
+    if run.max_set_ups is not None and found.arrangement.set_ups > run.max_set_ups:
+        return _arranged(run, cuts, lots, _CAPPED, budget)
+    return found
 
-    def arranged(prices: Prices) -> Wound:
-        return _arranged(
-            making, mill, cuts, lots, supply, prices=prices, settings=settings, budget=budget
-        )
 
-    wound = arranged(_prices(settings))
-    if max_set_ups is not None and wound.arrangement.set_ups > max_set_ups:
-        return arranged(Prices(set_up=_CAPPED))
-    return wound
+def order_on_jumbos(run: ChosenRun, cuts: tuple[Cut, ...], share: float) -> RunningOrder:
+    """The best running order, an odd jumbo not in the way.
+
+    Where a jumbo of an odd length makes the order leave butts, it costs no more than as if that
+    jumbo were not listed: the same sets are then laid onto all jumbos, where it leaves what does
+    not fit as a butt.
+    """
+    found = best_running_order(run, cuts, run.budget.share(share))
+    supply = run.supply
+    even = replace(
+        supply, stock=tuple(jumbo for jumbo in supply.stock if jumbo.usable_m not in run.odd_m)
+    )
+    if even == supply or even.empty or not found.leaves_butts:
+        return found
+    plain = best_running_order(replace(run, supply=even), cuts, run.budget.share(share))
+    if plain.loss_area is None or plain.laying.unlaid:
+        return found
+    laying = lay_lengths([(row.block, row.length_m) for row in plain.laying.sets], supply)
+    if laying is None:
+        return found
+    more_m = laying.lost_m - plain.laying.lost_m
+    loss_area = plain.loss_area + more_m * run.mill.jumbo.width_mm / run.making.unit_mm
+    relaid = replace(plain, laying=laying, loss_area=loss_area)
+    return min(found, relaid, key=lambda order: order.cost(run.objective))
 
 
 def _arranged(
-    making: Making,
-    mill: Mill,
-    cuts: Sequence[Cut],
-    lots: tuple[Lot, ...],
-    supply: JumboSupply,
-    *,
-    prices: Prices,
-    settings: Settings,
-    budget: Budget,
-) -> Wound:
+    run: ChosenRun, cuts: tuple[Cut, ...], lots: tuple[Lot, ...], prices: Prices, budget: Budget
+) -> RunningOrder:
+    winder, settings = run.mill.winder, run.settings
     arrangement = arrange(
         lots,
-        mill.winder,
-        mill.jumbo.width_mm,
+        winder,
+        run.mill.jumbo.width_mm,
         budget=budget.share(0.4, settings.effort * _KNIFE_WORK),
         seed=settings.seed,
-        knives_at_mm=mill.winder.knives_at_mm,
+        knives_at_mm=winder.knives_at_mm,
         prices=prices,
     )
     by_number = {lot.number: lot for lot in lots}
     in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
     balanced = balance(
-        length_problem(making, mill, cuts, in_order, supply),
+        length_problem(run.making, run.mill, cuts, in_order, run.supply),
         budget=budget.share(0.6),
         seed=settings.seed,
     )
     metres = max(1, sum(lot.sets * lot.length_m for lot in lots))
-    if balanced.laying.lost_m > BUTTS_WORTH * metres and not budget.over():
+    if balanced.laying.lost_m > _MIN_BUTTS * metres and not budget.over():
         wound = schedule_run(
             lots,
-            length_problem(making, mill, cuts, lots, supply),
-            mill.winder,
-            mill.jumbo.width_mm,
+            length_problem(run.making, run.mill, cuts, lots, run.supply),
+            winder,
+            run.mill.jumbo.width_mm,
             first=arrangement,
             balanced=balanced,
-            knives_at_mm=mill.winder.knives_at_mm,
+            knives_at_mm=winder.knives_at_mm,
             prices=prices,
-            move_m=_move_m(making, mill, settings),
+            move_m=run.objective.move_m,
             tries=settings.effort * _ORDER_TRIES,
             work=settings.effort * _AGAIN_WORK,
             budget=budget,
@@ -130,25 +131,9 @@ def _arranged(
         )
         arrangement, balanced = wound.arrangement, wound.balanced
         in_order = tuple(lots[place] for place in wound.order)
-    return Wound(
+    return RunningOrder(
         arrangement=arrangement,
         lots=in_order,
         laying=balanced.laying,
         loss_area=balanced.loss_paper,
     )
-
-
-def _prices(settings: Settings) -> Prices:
-    """What a set-up is worth in knife moves by the mill's prices; else it comes before them."""
-    if not settings.trim_cost_per_t or settings.set_up is None or not settings.knife_move:
-        return Prices()
-    return Prices(set_up=Fraction(settings.set_up / settings.knife_move).limit_denominator(100))
-
-
-def _move_m(making: Making, mill: Mill, settings: Settings) -> float:
-    """A knife move in metres of jumbo: by the mill's prices, else so little that paper decides."""
-    if not settings.trim_cost_per_t or settings.knife_move is None:
-        return 1.0
-    paper_per_m = mill.jumbo.width_mm / making.unit_mm
-    kg_a_metre = kg_of_area(1, making.run.grammage_gsm, making.unit_mm) * float(paper_per_m)
-    return settings.knife_move / (settings.trim_cost_per_t / 1000 * kg_a_metre)

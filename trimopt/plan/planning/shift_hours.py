@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
+from math import inf
 
 from trimopt.cutting import Cut
 from trimopt.mill.model import Winder
 from trimopt.plan.model import RunPlan
-from trimopt.plan.planning.knife_lots import merged
+from trimopt.plan.planning.chosen_run import ChosenRun
+from trimopt.plan.planning.run_lots import merged
 from trimopt.plan.planning.run_sequence import by_due, in_turn
-from trimopt.plan.planning.wind_run import Solved, WoundUp, wind
+from trimopt.plan.planning.run_winding import WoundRun, wind_run
+from trimopt.plan.planning.running_order import RunningOrder
 from trimopt.plan.states import OrderState
+from trimopt.winding import Laying
 from trimopt.winding.knives.order_costs import Urgency, urgency
 
-__all__ = ["HourOrder", "Hours", "Run", "Runs"]
+__all__ = ["HourOrder", "Runs", "ShiftHours", "first_sets"]
 
-_WHOLE = float("inf")
-
-Run = tuple[Solved, WoundUp]
-Runs = tuple[Run, ...]
+Runs = tuple[WoundRun, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,8 +36,8 @@ class HourOrder:
     ordered_kg: float
 
 
-class Hours:
-    """Runs that share a shift too short for all of them, and what it makes of each choice of sets.
+class ShiftHours:
+    """Runs that share a shift too short for all of them, and what it makes of a choice of sets.
 
     Parameters
     ----------
@@ -53,13 +55,13 @@ class Hours:
         self.begin = begin
         self.until = until
         self.minutes = (until - begin).total_seconds() / 60
-        turn = [run.name for run in sorted((each.plan for _, each in whole), key=by_due)]
-        self.turn = [turn.index(each.plan.name) for _, each in whole]
-        self.short = [
+        turn = [run.name for run in sorted((each.plan for each in whole), key=by_due)]
+        self.turn = [turn.index(each.plan.name) for each in whole]
+        self._short = [
             [line.number for line in each.plan.orders if line.state is OrderState.SHORT]
-            for _, each in whole
+            for each in whole
         ]
-        kg = {line.number: line.ordered_kg for _, each in whole for line in each.plan.orders}
+        kg = {line.number: line.ordered_kg for each in whole for line in each.plan.orders}
         self.orders = sorted(
             (
                 HourOrder(
@@ -68,8 +70,8 @@ class Hours:
                     number=order.number,
                     ordered_kg=kg[order.number],
                 )
-                for place, (solved, _) in enumerate(whole)
-                for order in solved.making.run.orders
+                for place, each in enumerate(whole)
+                for order in each.chosen.making.run.orders
             ),
             key=lambda order: (order.urgency, order.run, order.number),
         )
@@ -77,7 +79,7 @@ class Hours:
 
     def plans(self, runs: Runs) -> tuple[RunPlan, ...]:
         """The runs in turn."""
-        return in_turn([each.plan for _, each in runs], self.begin, self.winder)
+        return in_turn([each.plan for each in runs], self.begin, self.winder)
 
     def overrun_min(self, runs: Runs) -> float:
         """Minutes from the shift's end to the last set's finish; below 0 where some are left."""
@@ -90,17 +92,83 @@ class Hours:
         Orders of one urgency that are all whole count the same, whatever is made inside their
         tolerances; else whole tonnes count.
         """
-        lines = {line.number: line for _, each in runs for line in each.plan.orders}
+        lines = {line.number: line for each in runs for line in each.plan.orders}
         tonnes = []
         for _, alike in groupby(self.orders, key=lambda order: order.urgency):
             theirs = [lines[order.number] for order in alike]
             lacking = any(line.lacking for line in theirs)
-            tonnes.append(sum(line.delivered_kg for line in theirs) // 1000 if lacking else _WHOLE)
+            tonnes.append(sum(line.delivered_kg for line in theirs) // 1000 if lacking else inf)
         return *tonnes[:-1], sum(line.delivered_kg for line in lines.values())
 
-    def kept(self, place: int, solved: Solved, cuts: Sequence[Cut]) -> Run:
-        """A run with these cuts; as it was where they are all of the whole plan's."""
+    def with_cuts(
+        self,
+        place: int,
+        cuts: Sequence[Cut],
+        chosen: ChosenRun | None = None,
+        laid: RunningOrder | None = None,
+    ) -> WoundRun:
+        """The run of that place with these cuts; as it was where they are all of its cuts.
+
+        Parameters
+        ----------
+        chosen
+            The run with other patterns chosen.
+        laid
+            The running order of the cuts, where it is known.
+        """
         whole = self.whole[place]
-        if sorted(merged(cuts)) == sorted(merged(whole[1].cuts)):
+        if sorted(merged(cuts)) == sorted(merged(whole.cuts)):
             return whole
-        return solved, wind(solved, merged(cuts), short=self.short[place])
+        kept = merged(cuts) if laid is None else tuple(cuts)
+        short = self._short[place]
+        return wind_run(chosen or whole.chosen, kept, laid=laid, short=short)
+
+
+def first_sets(wound: WoundRun, sets: int) -> tuple[tuple[Cut, ...], RunningOrder]:
+    """The first sets of a run alone, one at the least, all of them as they were laid out.
+
+    Returns
+    -------
+    tuple of Cut
+        The cuts that are left.
+    RunningOrder
+        Theirs, a lot's number the place of its cut.
+    """
+    cuts, order = wound.cuts, wound.order
+    rows = order.laying.sets[:sets]
+    kept = Counter(row.block for row in rows)
+    lots = tuple(
+        replace(lot, number=place, sets=kept[place])
+        for place, lot in enumerate(order.lots[: len(kept)])
+    )
+    blocks = tuple(
+        replace(block, lot=place, sets=kept[place])
+        for place, block in enumerate(order.arrangement.blocks[: len(kept)])
+    )
+    reached = {part.jumbo: part.to_m for row in rows for part in row.segments}
+    last = rows[-1].segments[-1].jumbo
+    butts = []
+    for butt in order.laying.butts:
+        if butt.jumbo.name in reached:
+            left_m = butt.jumbo.usable_m - reached[butt.jumbo.name]
+            butts.append(
+                replace(
+                    butt,
+                    wound_m=reached[butt.jumbo.name],
+                    left_m=left_m,
+                    carried_forward=butt.jumbo.name == last and left_m > 0,
+                )
+            )
+    arrangement = replace(
+        order.arrangement,
+        blocks=blocks,
+        set_ups=sum(block.set_up for block in blocks[1:]),
+        moves=sum(block.moves for block in blocks),
+        moves_simple=sum(block.moves_simple for block in blocks),
+        moves_bound=0,  # those known are for all of the lots
+        moves_simple_bound=0,
+        proven=False,
+    )
+    left = tuple(replace(cuts[order.lots[lot.number].number], sets=lot.sets) for lot in lots)
+    laying = Laying(sets=rows, butts=tuple(butts))
+    return left, RunningOrder(arrangement=arrangement, lots=lots, laying=laying, loss_area=None)

@@ -9,22 +9,17 @@ one is taken where it costs less with its set-up and knife moves at the mill's p
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from trimopt.budget import Budget
-from trimopt.cutting import Cut, Pattern
-from trimopt.making import Making
-from trimopt.mill.model import Mill
-from trimopt.plan.model import Settings
-from trimopt.plan.planning.along_jumbos import length_problem
-from trimopt.plan.planning.knife_lots import lots_of
-from trimopt.plan.planning.run_costs import Costs, costs_for
-from trimopt.plan.planning.running_order import Wound, best_running_order
+from trimopt.cutting import Cut
+from trimopt.plan.planning.chosen_run import ChosenRun
+from trimopt.plan.planning.run_lots import length_problem
+from trimopt.plan.planning.running_order import RunningOrder, best_running_order
 from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
 from trimopt.winding.jumbos.length_relaxation import cautious_worth
-from trimopt.winding.model import JumboSupply, Lot
+from trimopt.winding.model import Lot
 
 __all__ = ["Split", "with_splits"]
 
@@ -36,70 +31,44 @@ _Order = list[tuple[int, int]]  # (place of a lot, sets) in running order
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Split:
-    """A run wound with some blocks in two parts: which, and what it saves after all costs."""
+    """A run wound with some blocks in two parts, and what that saves after all costs."""
 
     cuts: tuple[Cut, ...]
-    wound: Wound
+    order: RunningOrder
     set_ups: int = 0  # more than without
     butt_m: int = 0  # less than without
     saved: float = 0.0  # money, set-ups and knife moves paid
 
 
-def with_splits(
-    making: Making,
-    mill: Mill,
-    cuts: tuple[Cut, ...],
-    wound: Wound,
-    supply: JumboSupply,
-    *,
-    settings: Settings,
-    max_set_ups: int | None,
-    budget: Budget,
-    held: Collection[Pattern] = (),
-) -> Split:
-    """Split blocks while it pays.
+def with_splits(run: ChosenRun, cuts: tuple[Cut, ...], order: RunningOrder) -> Split:
+    """Split blocks while it pays at the mill's prices; none beyond the cap on set-ups.
 
     Parameters
     ----------
-    cuts, wound
+    run
+        Its budget bounds the search.
+    cuts, order
         The run without splits; all of its sets have found paper.
-    settings
-        Their prices of a tonne of trim, a set-up and a knife move decide.
-    max_set_ups
-        No split that takes more.
-    budget
-        Where it is over, no more is split.
-    held
-        Patterns whose sets keep their length.
     """
-    best = Split(cuts=cuts, wound=wound)
-    costs = costs_for(making, mill, settings)
+    best = Split(cuts=cuts, order=order)
     for _ in range(_MAX_SPLITS):
-        if costs.butts(best.wound) <= costs.set_up or budget.over():
+        butts_cost = best.order.laying.lost_m * run.objective.per_m  # no split saves more
+        if butts_cost <= run.objective.set_up or run.budget.over():
             break
         found = None
-        for split in _promising(making, mill, best, supply, costs, budget=budget):
-            after = best_running_order(
-                making,
-                mill,
-                split,
-                lots_of(making, split, held),
-                supply,
-                settings=settings,
-                max_set_ups=max_set_ups,
-                budget=budget.share(1 / _LAID_OUT),
-            )
+        for split in _promising(run, best):
+            after = best_running_order(run, split, run.budget.share(1 / _LAID_OUT))
             if _together(after.lots):
                 continue
-            if max_set_ups is not None and after.arrangement.set_ups > max_set_ups:
+            if run.max_set_ups is not None and after.arrangement.set_ups > run.max_set_ups:
                 continue
-            saved = costs.total(best.wound) - costs.total(after)
+            saved = best.order.cost(run.objective) - after.cost(run.objective)
             if saved > 1e-6 and (found is None or saved > found.saved - best.saved):
                 found = Split(
                     cuts=split,
-                    wound=after,
-                    set_ups=after.arrangement.set_ups - wound.arrangement.set_ups,
-                    butt_m=wound.laying.lost_m - after.laying.lost_m,
+                    order=after,
+                    set_ups=after.arrangement.set_ups - order.arrangement.set_ups,
+                    butt_m=order.laying.lost_m - after.laying.lost_m,
                     saved=best.saved + saved,
                 )
         if found is None:
@@ -116,31 +85,30 @@ def _together(lots: Sequence[Lot]) -> bool:
     )
 
 
-def _promising(
-    making: Making, mill: Mill, split: Split, supply: JumboSupply, costs: Costs, *, budget: Budget
-) -> list[tuple[Cut, ...]]:
+def _promising(run: ChosenRun, split: Split) -> list[tuple[Cut, ...]]:
     """Cuts with one more block in two parts, those first whose jumbos end best."""
-    lots = split.wound.lots
-    problem = length_problem(making, mill, split.cuts, lots, supply)
-    blocks, worth = problem.blocks, cautious_worth(problem)
-    jumbos = supply.first(len(supply.stock) + len(split.wound.laying.butts) + 1)
+    lots = split.order.lots
+    problem = length_problem(run.making, run.mill, split.cuts, lots, run.supply)
+    worth = cautious_worth(problem)
+    jumbos = run.supply.first(len(run.supply.stock) + len(split.order.laying.butts) + 1)
     usable_m = [jumbo.usable_m for jumbo in jumbos]
 
     def ends_m(order: _Order) -> float:
-        in_order = [replace(blocks[at], sets=sets) for at, sets in order]
+        in_order = [replace(problem.blocks[at], sets=sets) for at, sets in order]
         ends = jumbo_ends(in_order, usable_m, [worth[at] for at, _ in order])
         return float("inf") if ends is None else ends.cost / METRE
 
     before = ends_m([(at, lot.sets) for at, lot in enumerate(lots)])
-    least: dict[tuple[int, int], float] = {}
+    min_ends_m: dict[tuple[int, int], float] = {}
     for at, sets, order in _splits(lots):
-        if budget.over():
+        if run.budget.over():
             break
         key = lots[at].number, sets
-        least[key] = min(ends_m(order), least.get(key, float("inf")))
-    a_metre = costs.metre_kg * costs.a_kg
+        min_ends_m[key] = min(ends_m(order), min_ends_m.get(key, float("inf")))
     paying = [
-        (cost, key) for key, cost in least.items() if (before - cost) * a_metre > costs.set_up
+        (metres, key)
+        for key, metres in min_ends_m.items()
+        if (before - metres) * run.objective.per_m > run.objective.set_up
     ]
     return [_split_cuts(split.cuts, *key) for _, key in sorted(paying)[:_LAID_OUT]]
 

@@ -8,7 +8,7 @@ over all runs together. Three ways are tried:
 - Sets of the whole plan are kept: each pattern, as urgent as its most urgent order, keeps the most
   sets that leave every more urgent set its time.
 - Patterns are chosen for the most urgent orders alone, the last of them perhaps in part, and the
-  others only fill (`trimopt.plan.planning.urgent_only`), for as many as the hours seem enough for.
+  others only fill: for as many orders as are estimated to fit in the shift.
 
 The minutes that are then left are filled with sets of all their patterns
 (`trimopt.plan.planning.hour_filling`). What makes the most urgent orders whole is taken, and of
@@ -18,48 +18,38 @@ another, never less than by cutting off the whole plan. Only whole sets are run.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from trimopt.budget import Budget
-from trimopt.cutting import Cut, Pattern
+from trimopt.cutting import Cut, Pattern, solve
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.plan.model import RunPlan
-from trimopt.plan.planning.cut_off import cut_off
-from trimopt.plan.planning.hour_filling import filled
-from trimopt.plan.planning.shift_hours import Hours, Run, Runs
-from trimopt.plan.planning.urgent_only import solve_partly
-from trimopt.plan.planning.wind_run import wind
+from trimopt.plan.planning.chosen_run import ChosenRun
+from trimopt.plan.planning.hour_filling import fill_minutes
+from trimopt.plan.planning.plan_run import searched_trade_off
+from trimopt.plan.planning.run_winding import WoundRun
+from trimopt.plan.planning.shift_hours import Runs, ShiftHours, first_sets
 from trimopt.winding.knives.order_costs import Urgency
 
-__all__ = ["within_shift"]
+__all__ = ["runs_in_shift"]
 
-_TRIES = 8  # sets tried in the minutes that are left, at effort 1
+_FILL_TRIES = 8  # sets tried in the minutes that are left, at effort 1
 _COUNTS = 4  # of the orders by urgency, planned by themselves
 _PARTS = 2  # of the order after them
-_PART_KG = 500  # less of it is for filling
+_MIN_PART_KG = 500  # less of it is for filling
 _URGENT = 0.6  # of the time, for these; the rest is for filling minutes
 _ROUNDS = 8  # in which minutes are estimated; after them sets go one by one
 _FILLED = 2  # plans, the best, whose minutes are filled
+_FILLER_WORTH = 0.6  # of paper of an order that may wait, beside that of one that must be made
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Item:
-    """A block of a run: how long it takes, and how urgent it is (the smallest sorts first)."""
-
-    run: int
-    pattern: Pattern
-    sets: int
-    urgency: tuple[Urgency, int, int]
-    ahead_min: float  # set-up and knife moves before its first set
-    set_min: float
-
-
-def within_shift(
-    runs: Sequence[Run],
+def runs_in_shift(
+    runs: Sequence[WoundRun],
     winder: Winder,
     begin: datetime,
     until: datetime,
@@ -87,173 +77,110 @@ def within_shift(
     InfeasibleError
         The shift ends before a single set is finished.
     """
-    whole = tuple((replace(solved, budget=budget), wound) for solved, wound in runs)
-    shift = _Shift(whole, winder, begin, until)
-    if shift.overrun_min(shift.whole) <= 0:
-        return shift.plans(shift.whole)
-
-    tried = (shift.cut_off(), shift.fitted(shift.whole), *shift.for_urgent(budget.share(_URGENT)))
-    found = [runs for runs in tried if runs is not None] or [shift.single()]
-    found.sort(key=shift.served, reverse=True)
+    whole = tuple(_with_budget(each, budget) for each in runs)
+    hours = ShiftHours(whole, winder, begin, until)
+    if hours.overrun_min(whole) <= 0:
+        return hours.plans(whole)
+    tried = (_cut_off(hours), _fitted(hours, whole), *_for_urgent(hours, budget.share(_URGENT)))
+    found = [runs for runs in tried if runs is not None] or [_single_set(hours)]
+    found.sort(key=hours.served, reverse=True)
     known = [
-        tuple(dict.fromkeys(cut.pattern for _, each in its for cut in each.cuts))
+        tuple(dict.fromkeys(cut.pattern for each in its for cut in each.cuts))
         for its in zip(whole, *found, strict=True)
     ]
-    best = [filled(shift, runs, known, effort * _TRIES, budget) for runs in found[:_FILLED]]
-    return shift.plans(max((*best, *found), key=shift.served))
+    tries = effort * _FILL_TRIES
+    best = [fill_minutes(hours, runs, known, tries, budget) for runs in found[:_FILLED]]
+    return hours.plans(max((*best, *found), key=hours.served))
 
 
-class _Shift(Hours):
-    def cut_off(self) -> Runs | None:
-        """The whole plan with the sets that are finished when the shift ends."""
-        finished = {
-            run.name: sum(
-                row.finish is not None and row.finish <= self.until
-                for block in run.blocks
-                for row in block.sets
-            )
-            for run in self.plans(self.whole)
-        }
-        if not any(finished.values()):
-            return None
-        runs: list[Run] = []
-        for place, (solved, each) in enumerate(self.whole):
-            sets = finished[each.plan.name]
-            if sets == sum(len(block.sets) for block in each.plan.blocks):
-                runs.append((solved, each))
-                continue
-            cuts, laid = cut_off(each.cuts, each.wound, sets) if sets else ((), None)
-            runs.append((solved, wind(solved, cuts, laid=laid, short=self.short[place])))
-        return tuple(runs)
+def _with_budget(wound: WoundRun, budget: Budget) -> WoundRun:
+    return replace(wound, chosen=replace(wound.chosen, budget=budget))
 
-    def fitted(self, runs: Runs) -> Runs | None:
-        """Sets by urgency for fewer and fewer minutes, until they really fit; None: not one does.
 
-        A less urgent set may fill what is left, on a run that is begun anyway.
-        """
-        items = sorted(self._items(runs), key=lambda item: item.urgency)
-        minutes = self.minutes
-        counts = _by_urgency(items, minutes)
-        for round_number in range(10_000):
-            if not counts:
-                return None
-            found = tuple(
-                self.kept(place, solved, _cuts_of(counts, place))
-                for place, (solved, _) in enumerate(runs)
-            )
-            over = self.overrun_min(found)
-            if over <= 0:
-                return found
-            minutes -= max(over, 1.0)
-            fewer = _by_urgency(items, minutes)
-            if round_number >= _ROUNDS or fewer == counts:
-                last = next(x for x in reversed(items) if counts[x.run, x.pattern])
-                fewer = counts - Counter({(last.run, last.pattern): 1})
-            counts = fewer
-        return None
-
-    def _items(self, runs: Runs) -> Iterator[_Item]:
-        for place, (_, each) in enumerate(runs):
-            for block, cut in zip(each.plan.blocks, each.cut_of, strict=True):
-                minutes = sum(
-                    (row.finish - row.start).total_seconds() / 60
-                    for row in block.sets
-                    if row.start is not None and row.finish is not None
-                )
-                ahead = self.winder.set_up_min * (block.set_up or block.number == 1)
-                ahead += self.winder.knife_move_min * block.knife_moves
-                most = min(self.urgency[p.order] for p in block.positions if p.kind != "broke")
-                yield _Item(
-                    run=place,
-                    pattern=each.cuts[cut].pattern,
-                    sets=len(block.sets),
-                    urgency=(most, self.turn[place], block.number),
-                    ahead_min=ahead,
-                    set_min=(minutes - ahead) / len(block.sets),
-                )
-
-    def single(self) -> Runs:
-        """One set, the most urgent that the hours are enough for.
-
-        Raises
-        ------
-        InfeasibleError
-            Not one is: what would be enough is said.
-        """
-        ends = []
-        for item in sorted(self._items(self.whole), key=lambda item: item.urgency):
-            runs = tuple(
-                self.kept(place, solved, (Cut(item.pattern, 1),) if place == item.run else ())
-                for place, (solved, _) in enumerate(self.whole)
-            )
-            ends.append(self.overrun_min(runs))
-            if ends[-1] <= 0:
-                return runs
-        message = (
-            f"the shift ends at {self.until:%Y-%m-%d %H:%M}, before a single set is finished; "
-            f"{min(ends, default=0):.0f} min more are enough for one"
+def _cut_off(hours: ShiftHours) -> Runs | None:
+    """The whole plan with the sets that are finished when the shift ends."""
+    finished = {
+        run.name: sum(
+            row.finish is not None and row.finish <= hours.until
+            for block in run.blocks
+            for row in block.sets
         )
-        raise InfeasibleError(message)
+        for run in hours.plans(hours.whole)
+    }
+    if not any(finished.values()):
+        return None
+    runs: list[WoundRun] = []
+    for place, each in enumerate(hours.whole):
+        sets = finished[each.plan.name]
+        if sets == sum(len(block.sets) for block in each.plan.blocks):
+            runs.append(each)
+            continue
+        cuts, laid = first_sets(each, sets) if sets else ((), None)
+        runs.append(hours.with_cuts(place, cuts, laid=laid))
+    return tuple(runs)
 
-    def for_urgent(self, budget: Budget) -> Iterator[Runs | None]:
-        """Patterns for the most urgent orders, as many whole as the hours seem enough for.
 
-        Of the order after them a part is planned too, as far as minutes are left.
-        """
-        fits, too_many, count = 0, len(self.orders), len(self.orders)
-        whole_min = self.minutes + self.overrun_min(self.whole)
-        fits_min, used_min = 0.0, whole_min
-        for tried in range(_COUNTS):
-            # Minutes go with the paper: so many orders should take what the shift has.
-            count = self._so_many(self.minutes / used_min * self._kg(count))
-            count = min(max(count, fits + 1), too_many - 1)
-            if count <= fits or budget.over():
-                break
-            runs = self._for_orders(count, 0.0, budget.share(1 / (_COUNTS + _PARTS - tried)))
-            used_min = max(1.0, self.minutes + self.overrun_min(runs))
-            if used_min <= self.minutes:
-                fits, fits_min = count, used_min
-                yield runs
-            else:
-                too_many = count
-                yield self.fitted(runs)
-        next_kg = max(1.0, self.orders[fits].ordered_kg)
-        left_kg = (self.minutes - fits_min) * self._kg(len(self.orders)) / whole_min
-        share = min(0.95, left_kg / next_kg)
-        for tried in range(_PARTS):
-            if share * next_kg < _PART_KG or budget.over():
-                return
-            runs = self._for_orders(fits, share, budget.share(1 / (_PARTS - tried)))
-            over = self.overrun_min(runs)
-            yield runs if over <= 0 else self.fitted(runs)
-            if over <= 0:
-                return
-            share *= 0.8 * max(0.3, 1 - over / max(1.0, self.minutes - fits_min + over))
+# Sets of a plan, kept by urgency
 
-    def _kg(self, count: int) -> float:
-        return sum(order.ordered_kg for order in self.orders[:count])
 
-    def _so_many(self, mass_kg: float) -> int:
-        """How many orders, the most urgent first, come to so much paper."""
-        return sum(self._kg(count) <= mass_kg for count in range(1, len(self.orders) + 1))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Item:
+    """A block of a run: how long it takes, and how urgent it is (the smallest sorts first)."""
 
-    def _for_orders(self, count: int, share: float, budget: Budget) -> Runs:
-        """Runs with patterns for so many urgent orders and a share of the next; all others fill."""
-        required: list[dict[str, float]] = [{} for _ in self.whole]
-        for place, order in enumerate(self.orders[: count + 1]):
-            if place < count or share > 0:
-                required[order.run][order.number] = 1.0 if place < count else share
-        found: list[Run] = []
-        for place, (given, each) in enumerate(self.whole):
-            solved = replace(given, budget=budget.share(1 / (len(self.whole) - place)))
-            shares = required[place]
-            partly = solve_partly(solved, shares) if shares else None
-            if shares and partly is None:
-                found.append((given, each))
-            else:
-                cuts = partly.point.cuts if partly is not None else ()
-                found.append(self.kept(place, partly or solved, cuts))
-        return tuple(found)
+    run: int
+    pattern: Pattern
+    sets: int
+    urgency: tuple[Urgency, int, int]
+    ahead_min: float  # set-up and knife moves before its first set
+    set_min: float
+
+
+def _fitted(hours: ShiftHours, runs: Runs) -> Runs | None:
+    """Sets by urgency for fewer and fewer minutes, until they really fit; None: not one does.
+
+    A less urgent set may fill what is left, on a run that is begun anyway.
+    """
+    items = sorted(_items(hours, runs), key=lambda item: item.urgency)
+    minutes = hours.minutes
+    counts = _by_urgency(items, minutes)
+    for round_number in range(10_000):
+        if not counts:
+            return None
+        found = tuple(
+            hours.with_cuts(place, _cuts_of(counts, place), each.chosen)
+            for place, each in enumerate(runs)
+        )
+        over = hours.overrun_min(found)
+        if over <= 0:
+            return found
+        minutes -= max(over, 1.0)
+        fewer = _by_urgency(items, minutes)
+        if round_number >= _ROUNDS or fewer == counts:
+            last = next(x for x in reversed(items) if counts[x.run, x.pattern])
+            fewer = counts - Counter({(last.run, last.pattern): 1})
+        counts = fewer
+    return None
+
+
+def _items(hours: ShiftHours, runs: Runs) -> Iterator[_Item]:
+    for place, each in enumerate(runs):
+        for block, cut in zip(each.plan.blocks, each.cut_of, strict=True):
+            minutes = sum(
+                (row.finish - row.start).total_seconds() / 60
+                for row in block.sets
+                if row.start is not None and row.finish is not None
+            )
+            ahead = hours.winder.set_up_min * (block.set_up or block.number == 1)
+            ahead += hours.winder.knife_move_min * block.knife_moves
+            most = min(hours.urgency[p.order] for p in block.positions if p.kind != "broke")
+            yield _Item(
+                run=place,
+                pattern=each.cuts[cut].pattern,
+                sets=len(block.sets),
+                urgency=(most, hours.turn[place], block.number),
+                ahead_min=ahead,
+                set_min=(minutes - ahead) / len(block.sets),
+            )
 
 
 def _by_urgency(items: Sequence[_Item], minutes: float) -> Counter[tuple[int, Pattern]]:
@@ -277,3 +204,142 @@ def _cuts_of(counts: Counter[tuple[int, Pattern]], place: int) -> tuple[Cut, ...
     return tuple(
         Cut(pattern, sets) for (run, pattern), sets in counts.items() if run == place and sets
     )
+
+
+def _single_set(hours: ShiftHours) -> Runs:
+    """One set, the most urgent that the hours are enough for.
+
+    Raises
+    ------
+    InfeasibleError
+        Not one is; the text says how many minutes more would be enough.
+    """
+    ends = []
+    for item in sorted(_items(hours, hours.whole), key=lambda item: item.urgency):
+        runs = tuple(
+            hours.with_cuts(place, (Cut(item.pattern, 1),) if place == item.run else ())
+            for place in range(len(hours.whole))
+        )
+        ends.append(hours.overrun_min(runs))
+        if ends[-1] <= 0:
+            return runs
+    message = (
+        f"the shift ends at {hours.until:%Y-%m-%d %H:%M}, before a single set is finished; "
+        f"{min(ends, default=0):.0f} min more are enough for one"
+    )
+    raise InfeasibleError(message)
+
+
+# Patterns for the most urgent orders alone
+
+
+def _for_urgent(hours: ShiftHours, budget: Budget) -> Iterator[Runs | None]:
+    """Patterns for the most urgent orders, for as many as are estimated to fit.
+
+    Of the order after them a part is planned too, as far as minutes are left.
+    """
+    fits, too_many, count = 0, len(hours.orders), len(hours.orders)
+    whole_min = hours.minutes + hours.overrun_min(hours.whole)
+    fits_min, used_min = 0.0, whole_min
+    shares = budget.shares(_COUNTS + _PARTS)
+    for _ in range(_COUNTS):
+        # Minutes go with the paper: so many orders should take what the shift has.
+        count = _so_many(hours, hours.minutes / used_min * _kg(hours, count))
+        count = min(max(count, fits + 1), too_many - 1)
+        if count <= fits or budget.over():
+            break
+        runs = _for_orders(hours, count, 0.0, next(shares))
+        used_min = max(1.0, hours.minutes + hours.overrun_min(runs))
+        if used_min <= hours.minutes:
+            fits, fits_min = count, used_min
+            yield runs
+        else:
+            too_many = count
+            yield _fitted(hours, runs)
+    next_kg = max(1.0, hours.orders[fits].ordered_kg)
+    left_kg = (hours.minutes - fits_min) * _kg(hours, len(hours.orders)) / whole_min
+    share = min(0.95, left_kg / next_kg)
+    for part in budget.shares(_PARTS):
+        if share * next_kg < _MIN_PART_KG or budget.over():
+            return
+        runs = _for_orders(hours, fits, share, part)
+        over = hours.overrun_min(runs)
+        yield runs if over <= 0 else _fitted(hours, runs)
+        if over <= 0:
+            return
+        share *= 0.8 * max(0.3, 1 - over / max(1.0, hours.minutes - fits_min + over))
+
+
+def _kg(hours: ShiftHours, count: int) -> float:
+    return sum(order.ordered_kg for order in hours.orders[:count])
+
+
+def _so_many(hours: ShiftHours, mass_kg: float) -> int:
+    """How many orders, the most urgent first, come to so much paper."""
+    return sum(_kg(hours, count) <= mass_kg for count in range(1, len(hours.orders) + 1))
+
+
+def _for_orders(hours: ShiftHours, count: int, share: float, budget: Budget) -> Runs:
+    """Runs with patterns for so many urgent orders and a share of the next; all others fill."""
+    required: list[dict[str, float]] = [{} for _ in hours.whole]
+    for place, order in enumerate(hours.orders[: count + 1]):
+        if place < count or share > 0:
+            required[order.run][order.number] = 1.0 if place < count else share
+    found: list[WoundRun] = []
+    for place, (each, part) in enumerate(
+        zip(hours.whole, budget.shares(len(hours.whole)), strict=True)
+    ):
+        chosen = replace(each.chosen, budget=part)
+        shares = required[place]
+        urgent = _chosen_for(chosen, shares) if shares else None
+        if shares and urgent is None:
+            found.append(each)
+        else:
+            cuts = urgent.point.cuts if urgent is not None else ()
+            found.append(hours.with_cuts(place, cuts, urgent or chosen))
+    return tuple(found)
+
+
+def _chosen_for(run: ChosenRun, required: Mapping[str, float]) -> ChosenRun | None:
+    """The run with patterns for some of its orders; None where none were found in time.
+
+    Of an order that may wait nothing is required. The engine takes its widths where they fill a set
+    that an urgent order needs anyway, since paper that is delivered is no loss. Its paper is worth
+    less than an urgent order's, else sets would be made for it alone, in hours that others need.
+
+    Parameters
+    ----------
+    run
+        The run with patterns for all of its orders.
+    required
+        By order number, the share that must be made: 1 for the whole of it.
+    """
+    orders = run.making.run.orders
+    demands = tuple(
+        demand
+        if (share := required.get(order.number, 0.0)) >= 1
+        else replace(demand, low=math.floor(share * demand.low), ordered=None)
+        for order, demand in zip(orders, run.instance.demands, strict=True)
+    )
+    options = tuple(
+        option
+        if orders[option.demand].number in required
+        else replace(option, worth=int(_FILLER_WORTH * option.worth))
+        for option in run.instance.options
+    )
+    instance = replace(run.instance, demands=demands, options=options)
+    outcome = solve(instance, budget=run.budget.share(0.4), seed=run.settings.seed)
+    if not outcome.cuts:
+        return None
+    trade = searched_trade_off(
+        instance,
+        outcome,
+        settings=run.settings,
+        instructed=run.instructed,
+        orders=len(required),
+        budget=run.budget,
+    )
+    if not trade.points:
+        return None
+    point = run.objective.cheapest(trade.within(run.instructed.max_patterns))
+    return replace(run, instance=instance, outcome=outcome, trade=trade, point=point)

@@ -1,0 +1,123 @@
+"""How a run's loss, butts, set-ups and knife moves are weighed against each other.
+
+Where the mill file prices a tonne of trim, all of them are money. Else they are kilograms of loss,
+and set-ups and knife moves cost none: they decide between plans of equal loss. What a person gives
+up for a set-up (`Request.give_up_kg`) comes before the mill's price of one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from trimopt.cutting import SCALE, Instance
+from trimopt.cutting.setups import ParetoPoint, TradeOff
+from trimopt.making import Making
+from trimopt.mill.model import Mill
+from trimopt.plan.model import Balance, RunPlan, Settings
+
+__all__ = ["Objective", "with_butt_costs"]
+
+_MIN_SET_UP_KG = 1.0  # even unpriced, the fewest set-ups among plans of equal loss
+_FREE_PAPER_KG = 1e6  # a set-up's worth where the mill prices paper at nothing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Objective:
+    """Costs in one currency: money, or kilograms of loss."""
+
+    per_kg: float  # cost of a kilogram of loss
+    set_up: float
+    knife_move: float
+    kg_per_unit: float  # mass of an area unit
+    kg_per_m: float  # of jumbo at full width
+    under: float  # kilograms of loss for a kilogram delivered below the ordered quantity
+    over: float
+    set_up_moves: Fraction | None  # a set-up in knife moves; None: it comes before all of them
+    move_m: float  # a knife move in metres of jumbo; by default so few that paper decides
+
+    @classmethod
+    def of_run(cls, making: Making, mill: Mill, settings: Settings) -> Objective:
+        """What the settings ask for, of a run as its mill sees it."""
+        trim, given_up = settings.trim_cost_per_t, settings.give_up_kg
+        priced = trim is not None and settings.set_up is not None
+        per_kg = (trim or 0.0) / 1000 if priced else 1.0
+        set_up = (settings.set_up or 0.0) if priced else 0.0
+        if given_up is not None:
+            set_up = given_up * per_kg
+        set_up_moves, move_m = None, 1.0
+        kg_per_m = making.kg(1) * float(mill.jumbo.width_mm / making.unit_mm)
+        if priced and trim and settings.knife_move:
+            set_up_moves = Fraction(set_up / settings.knife_move).limit_denominator(100)
+        if trim and settings.knife_move is not None:
+            move_m = settings.knife_move / (trim / 1000 * kg_per_m)
+        return cls(
+            per_kg=per_kg,
+            set_up=set_up,
+            knife_move=(settings.knife_move or 0.0) if priced else 0.0,
+            kg_per_unit=making.kg(1),
+            kg_per_m=kg_per_m,
+            under=float(settings.under),
+            over=float(settings.over),
+            set_up_moves=set_up_moves,
+            move_m=move_m,
+        )
+
+    @property
+    def per_m(self) -> float:
+        """Cost of a metre of jumbo."""
+        return self.kg_per_m * self.per_kg
+
+    @property
+    def set_up_kg(self) -> float:
+        """A set-up in kilograms of loss, for a search that needs some price of it."""
+        kg = self.set_up / self.per_kg if self.per_kg else _FREE_PAPER_KG
+        return max(_MIN_SET_UP_KG, kg)
+
+    def cost(self, loss_area: Fraction, set_ups: int, knife_moves: int) -> float:
+        """Cost of a loss in area units, of set-ups and of knife moves."""
+        loss = float(loss_area) * self.kg_per_unit * self.per_kg
+        return loss + set_ups * self.set_up + knife_moves * self.knife_move
+
+    def cost_of_plan(self, run: RunPlan) -> float:
+        """The same of a run's plan, the ends of its jumbos in it."""
+        lost_kg = self.loss_with_butts_kg(run.balance) + run.balance.start_end_kg
+        return lost_kg * self.per_kg + run.set_ups * self.set_up + run.knife_moves * self.knife_move
+
+    def loss_with_butts_kg(self, balance: Balance) -> float:
+        """Loss of a run as wound, kg: paper used but not delivered, kg under and over valued.
+
+        The ends of jumbos, which no choice of patterns saves, are not in it.
+        """
+        return (
+            balance.used_kg
+            - balance.start_end_kg
+            - balance.delivered_kg
+            + self.under * balance.under_kg
+            + self.over * balance.over_kg
+        )
+
+    def cheapest(self, trade: TradeOff) -> ParetoPoint:
+        """The point of the trade-off that costs least."""
+        return trade.cheapest(self.per_kg * (self.kg_per_unit / SCALE), self.set_up)
+
+
+def with_butt_costs(making: Making, mill: Mill, usable_m: Sequence[int]) -> Instance:
+    """The run with each set charged for its share of the butt that sets like it would leave.
+
+    It guides the search for a plan. What is proven is proven without it: shares are estimates.
+
+    Parameters
+    ----------
+    usable_m
+        Usable lengths of jumbos; a set that is longer than all of them is charged for no butt.
+    """
+    paper_per_m = int(mill.jumbo.width_mm / making.unit_mm)
+    classes = []
+    for limits, winding in zip(making.instance.classes, making.classes, strict=True):
+        length = winding.length_m
+        shares = (Fraction(m, m // length) for m in usable_m if m >= length)
+        share_m = min(shares, default=Fraction(length))
+        classes.append(replace(limits, cost=max(limits.cost, int(share_m * paper_per_m))))
+    return replace(making.instance, classes=tuple(classes))
