@@ -265,7 +265,10 @@ def _trade_off(run: Json, told: Json, notes: Notes) -> None:
         said = float(point["with_butts_kg"])
         notes.near("marked row: kg with butts", where, said, float(lost), 0.06)
         patterns = {
-            (block["core_mm"], tuple(sorted(str(p["width_mm"]) for p in block["positions"])))
+            (
+                block["core_mm"] if told["core_change_is_set_up"] else None,
+                tuple(sorted(str(p["width_mm"]) for p in block["positions"])),
+            )
             for block in run["blocks"]
         }
         if point["patterns"] < len(patterns):
