@@ -83,25 +83,26 @@ Orders, row 13, Core [mm]: "152" a core on a sheet line; leave it blank, or make
 Orders, row 14, Chop [mm]: "1020" a chop on a reel line; leave it blank, or make it a sheet
 Orders, row 15, Chop [mm]: a sheet line without its chop; the dimension along the machine \
 direction
-Orders, row 16, Width across [mm]: "4700" wider than the deckle (4640 mm); 2600 mm at most
-Orders, row 17, Width across [mm]: "2700" wider than the winder's greatest reel (2600 mm); 2600 \
-mm at most
-Orders, row 18, Width across [mm]: "240" narrower than the winder's least reel (300 mm); 300 mm \
-at least
-Orders, row 19, Width across [mm]: "2200" wider than any sheeter takes at 1 up; 2134 mm across \
-at most
-Orders, row 20, Chop [mm]: "1750" no sheeter cuts this chop; a chop inside Sheeter 1 400 to \
-1600 mm; Sheeter 2 350 to 1300 mm
+Orders, row 16, Width across [mm]: "4700" wider than the deckle (4640 mm); 2600 mm would pass
+Orders, row 17, Width across [mm]: "2700" wider than the winder's widest reel (2600 mm); 2600 \
+mm would pass
+Orders, row 18, Width across [mm]: "240" narrower than the winder's narrowest reel (300 mm); \
+300 mm would pass
+Orders, row 19, Width across [mm]: "2200" wider than any sheeter takes at 1 up; 2134 mm would \
+pass
+Orders, row 20, Chop [mm]: "1750" no sheeter cuts a chop of 1750 mm; 400 to 1600 mm (Sheeter 1) \
+or 350 to 1300 mm (Sheeter 2) would pass
 Orders, row 21, Grade: "Folding boxbord" the mill file has no such grade; "Folding boxboard" is \
 the nearest
-Orders, row 22, Core [mm]: "150" the winder has no such core (it has 76, 152, 305 mm); 152 mm \
-is the nearest
-Orders, row 23, Min. diameter [mm]: "1250" above the greatest diameter (1150 mm); the smaller \
+Orders, row 22, Core [mm]: "150" the winder has no core of 150 mm; 76, 152 or 305 mm would \
+pass
+Orders, row 23, Min. diameter [mm]: "1250" above the max. diameter (1150 mm); the smaller \
 figure as the min., the larger as the max.
-Orders, row 24, Min. diameter [mm]: "1600" the winder makes 600 to 1500 mm; 1500 mm at most
+Orders, row 24, Min. diameter [mm]: "1600" the winder makes diameters of 600 to 1500 mm; a min. of \
+1500 mm would pass
 Orders, row 25, Max. reel mass [kg]: "300" the lightest reel in the diameter range weighs \
-530 kg, above its limit of 300 kg; a limit of 530 kg or a width of 464 mm or a least \
-diameter of 872 mm
+530 kg, above the order's max. reel mass 300 kg; the order's max. reel mass of 530 kg, a width \
+of 464 mm or a min. diameter of 872 mm (1463 m on the 152 mm core) would pass
 Orders, row 26, Quantity: "1,250" can be read as 1.250 or as 1250; write 1250 or 1.25, or state \
 the book's decimal sign in a pair of cells above the table: Decimal sign | , or .
 Orders, row 27, Due: "03/04/2026" can be read as 2026-04-03 or as 2026-03-04; write it with the \

@@ -121,7 +121,7 @@ def test_without_a_book_the_limit_is_named() -> None:
         "--grammage", "250", "--width", "250", "--reels", "4",
     )  # fmt: skip
     assert code == 5
-    assert "least reel width" in said
+    assert "narrowest reel" in said
     assert "300 mm would pass" in " ".join(said.split())
 
 

@@ -36,7 +36,7 @@ def test_an_enquiry_that_cannot_be_made_has_its_reason(name: str) -> None:
             assert answer.alone
             continue
         near = least if width_mm < least else most
-        assert answer.line.startswith(f"Cannot be made: width {width_mm} mm is ")
+        assert answer.line.startswith(f"Cannot be made: a width of {width_mm} mm is ")
         assert f"{float(near):g} mm would pass" in answer.stop
         assert desk.answer(enquiry(name, int(near))).stop == ""
 
@@ -44,9 +44,9 @@ def test_an_enquiry_that_cannot_be_made_has_its_reason(name: str) -> None:
 @pytest.mark.parametrize(
     ("changed", "named"),
     [
-        ({"core_mm": 90.0}, "core of 90 mm; 76 mm would pass"),
-        ({"max_diameter_mm": 300.0}, "the winder's least diameter"),
-        ({"max_reel_mass_kg": 20.0}, "the order's greatest reel mass 20 kg"),
+        ({"core_mm": 90.0}, "core of 90 mm; 76, 152 or 305 mm would pass"),
+        ({"max_diameter_mm": 300.0}, "makes diameters of 600 to 1500 mm; a max. of 600 mm"),
+        ({"max_reel_mass_kg": 20.0}, "the order's max. reel mass 20 kg"),
         ({"chop_mm": Fraction(5000), "unit": Unit.KG}, "no sheeter cuts a chop of 5000 mm"),
     ],
 )

@@ -118,7 +118,7 @@ def test_a_set_too_heavy_with_what_must_lie_beside_it_is_named() -> None:
     inner, outer = board_reel(number="inner", no_edge=True), board_reel(width_mm=Fraction(900))
     ((order, why),) = prepare_held(_run(inner, outer), mill, usable_m=USABLE_M).stopped
     assert order is inner
-    found = re.search(r"greatest set mass 1500 kg; a set mass of (\d+) kg", why)
+    found = re.search(r"max. set mass 1500 kg; a set mass of (\d+) kg", why)
     assert found, why
     heavier = replace(mill, winders=(replace(winder, max_set_mass_kg=float(found[1])),))
     assert prepare_held(_run(inner, outer), heavier, usable_m=USABLE_M).stopped == ()

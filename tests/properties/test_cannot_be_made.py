@@ -38,7 +38,7 @@ def held(orders: tuple[Order, ...], mill: Mill, usable_m: int) -> Making:
 def refused_by_the_book(order: Order, mill: Mill) -> bool:
     """Whether the reader of order books finds a limit of the mill that stops the line."""
     draft = Draft(
-        grade=mill.grade(order.grade),
+        grade=order.grade,
         grammage_gsm=order.grammage_gsm,
         product=order.product,
         width_mm=order.width_mm,
@@ -70,7 +70,8 @@ def cured(
 
 def still_stopped(order: Order, mill: Mill, usable_m: int, why: str) -> list[str]:
     """What stops an order after the advice of a message on its lengths is taken."""
-    advice, _, least = why.partition("; ")[2].partition(", or a least diameter of ")
+    advice, _, least = why.partition("; ")[2].partition("a min. diameter of ")
+    width = re.search(r"a width of (\d+) mm", advice)
     found = {
         words: float(match[1])
         for words in ("diameter", "order's reel mass", "winder's reel mass", "set mass", "length")
@@ -93,6 +94,9 @@ def still_stopped(order: Order, mill: Mill, usable_m: int, why: str) -> list[str
     if least:
         lower = replace(order, min_diameter_mm=float(least.partition(" ")[0]))
         after.append(stops(lower, mill, usable_m=usable_m))
+    if width:
+        narrower = replace(order, width_mm=Fraction(width[1]))
+        after.append(stops(narrower, mill, usable_m=usable_m))
     return [f"{order.number}: {why}: {one}" for one in after if one]
 
 
@@ -117,12 +121,12 @@ def wrong_in(seed: int) -> list[str]:
                 better, other = cured(order, orders, mill, kind, value)
                 if order.number not in makeable(better, other, usable_m):
                     wrong.append(f"{order.number}: {why}: {value} does not pass")
-        if why.startswith("no length"):
+        if why.startswith(("the lightest", "the shortest", "no whole metre")):
             wrong += still_stopped(order, mill, usable_m, why)
-        width = re.search(r"width .*; ([\d.]+) mm would pass", why)
+        width = re.search(r"a width .*; ([\d.]+) mm would pass", why)
         if width and stops(
             replace(order, width_mm=Fraction(width[1])), mill, usable_m=usable_m
-        ).startswith("width"):
+        ).startswith("a width"):
             wrong.append(f"{order.number}: {why}")
     return wrong
 

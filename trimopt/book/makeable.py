@@ -1,30 +1,31 @@
-"""What the mill can make of an order line: each limit that stops it, by name, with what would pass.
+"""What the mill cannot make of an order: each limit that stops it, by name, with what would pass.
 
-Lengths are whole metres, and a diameter is judged to the nearest millimetre: a reel of diameter D
-is inside a range when least − 0.5 <= D <= greatest + 0.5.
+The order book asks while a line is read, so that all its faults are seen at once; `making` asks for
+a whole order and the jumbos that there are. Every figure in a message has been tried: it passes.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from trimopt.book.model import Product
-from trimopt.mill import Core, Grade, Mill, Sheeter
-from trimopt.paper import mass_kg, reel_diameter_mm, reel_length_m
+from trimopt.book.model import Order, Product
+from trimopt.book.reel_lengths import Cap, Way, span_on, ways
+from trimopt.mill import Mill, Sheeter
+from trimopt.paper import mass_kg, reel_diameter_mm
 
-__all__ = ["Draft", "Finding", "findings", "mm", "whole_metres"]
+__all__ = ["Draft", "Finding", "any_of", "findings", "mm", "stops"]
 
-_MARGIN_MM = 0.5
+_RANGE = frozenset({"core", "min_diameter", "max_diameter"})  # without these no length is judged
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
     """What could be read of a line; None where blank or at fault."""
 
-    grade: Grade | None
+    grade: str | None
     grammage_gsm: float | None
     product: Product | None
     width_mm: Fraction | None
@@ -34,15 +35,17 @@ class Draft:
     core_mm: float | None
     max_reel_mass_kg: float | None
     range_at_fault: bool = False  # a diameter or the core could not be read
+    diameter_by_custom: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """A limit that stops a line, or a warning about one."""
 
-    key: str
+    key: str  # of the column
     wrong: str
     right: str
+    stated: str = ""  # what the order states, where `wrong` speaks of it
     warning: bool = False
 
 
@@ -57,95 +60,131 @@ def mm(figure: Fraction | float) -> str:
     return f"{float(figure):.3f}".rstrip("0").rstrip(".")
 
 
-def findings(draft: Draft, mill: Mill) -> Iterator[Finding]:
-    """Everything in the mill that stops the line."""
+def any_of(texts: Sequence[str]) -> str:
+    """Texts of which any one will do.
+
+    Examples
+    --------
+    >>> any_of(["76", "152", "305"])
+    '76, 152 or 305'
+    """
+    return " or ".join(part for part in (", ".join(texts[:-1]), texts[-1]) if part)
+
+
+def findings(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+    """Everything in the mill that stops a line, whatever jumbos there are."""
+    outside = list(_outside(draft, mill))
+    yield from outside
+    at_fault = isinstance(draft, Draft) and draft.range_at_fault
+    stopped = any(found.key in _RANGE and not found.warning for found in outside)
+    if draft.product is Product.REEL and not at_fault and not stopped:
+        yield from _inside_range(draft, mill)
+
+
+def _outside(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+    """What lies outside the winder's or a sheeter's own range."""
     if draft.product is Product.REEL:
         yield from _reel_width(draft, mill)
-        yield from _reel_range(draft, mill)
+        yield from _reel_core(draft, mill)
+        yield from _reel_diameters(draft, mill)
     elif draft.product is Product.SHEET:
         yield from _sheet(draft, mill)
 
 
-def _reel_width(draft: Draft, mill: Mill) -> Iterator[Finding]:
-    if draft.width_mm is None:
+def stops(order: Order, mill: Mill, *, usable_m: int) -> str:
+    """Why an order cannot be made: the limit by name, and what would pass; empty where it can.
+
+    Parameters
+    ----------
+    usable_m
+        The longest set that a jumbo gives, m.
+    """
+    if ways(order, mill, usable_m=usable_m):
+        return ""
+    found = next((each for each in _outside(order, mill) if not each.warning), None)
+    if found is not None:
+        return f"{found.stated} {found.wrong}; {found.right}".strip()
+    empty = ways(order, mill, usable_m=usable_m, allow_empty=True)
+    way = min(empty, key=lambda each: each.span.min_m - each.span.max_m)
+    too_long = [_too_long(order, mill, way, cap) for cap in way.span.exceeded]
+    wrong = " and ".join(each.wrong for each in too_long)
+    if len(too_long) == 1:
+        return f"{wrong}; {too_long[0].right}"
+    cures = " and ".join(_cure(order, mill, way, cap) for cap in way.span.exceeded)
+    return f"{wrong}; {_passes([cures, *_smaller(order, mill, way)])}"
+
+
+def _passes(texts: Sequence[str]) -> str:
+    return f"{any_of(texts)} would pass"
+
+
+def _reel_width(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+    width = draft.width_mm
+    if width is None:
         return
-    winder = mill.winder
-    least = winder.min_reel_width_mm
-    greatest = min(winder.max_reel_width_mm, mill.deckle_mm)
-    if draft.width_mm > mill.deckle_mm:
-        yield Finding(
-            key="width",
-            wrong=f"wider than the deckle ({mm(mill.deckle_mm)} mm)",
-            right=f"{mm(greatest)} mm at most",
-        )
-    elif draft.width_mm > greatest:
-        yield Finding(
-            key="width",
-            wrong=f"wider than the winder's greatest reel ({mm(greatest)} mm)",
-            right=f"{mm(greatest)} mm at most",
-        )
-    elif draft.width_mm < least:
-        yield Finding(
-            key="width",
-            wrong=f"narrower than the winder's least reel ({mm(least)} mm)",
-            right=f"{mm(least)} mm at least",
-        )
-
-
-def _reel_range(draft: Draft, mill: Mill) -> Iterator[Finding]:
-    winder = mill.winder
-    core = None if draft.core_mm is None else winder.core(draft.core_mm)
-    if draft.core_mm is not None and core is None:
-        wanted = draft.core_mm
-        cores = ", ".join(mm(one.inside_mm) for one in winder.cores)
-        nearest = min(winder.cores, key=lambda one: abs(one.inside_mm - wanted))
-        yield Finding(
-            key="core",
-            wrong=f"the winder has no such core (it has {cores} mm)",
-            right=f"{mm(nearest.inside_mm)} mm is the nearest",
-        )
-    outside = list(_outside_winder(draft, mill))
-    yield from outside
-    if draft.range_at_fault or not all(finding.warning for finding in outside):
+    min_mm, max_mm = mill.winder.min_reel_width_mm, mill.winder.max_reel_width_mm
+    widest = min(max_mm, mill.deckle_mm)
+    if width > mill.deckle_mm:
+        wrong, near = f"wider than the deckle ({mm(mill.deckle_mm)} mm)", widest
+    elif width > widest:
+        wrong, near = f"wider than the winder's widest reel ({mm(max_mm)} mm)", widest
+    elif width < min_mm:
+        wrong, near = f"narrower than the winder's narrowest reel ({mm(min_mm)} mm)", min_mm
+    else:
         return
-    if core is not None:
-        yield from _inside_range(draft, mill, (core,))
-    elif draft.core_mm is None:
-        yield from _inside_range(draft, mill, winder.cores)
+    yield Finding(
+        key="width",
+        stated=f"a width of {mm(width)} mm is",
+        wrong=wrong,
+        right=_passes([f"{mm(near)} mm"]),
+    )
 
 
-def _outside_winder(draft: Draft, mill: Mill) -> Iterator[Finding]:
+def _reel_core(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+    if draft.core_mm is None or mill.winder.core(draft.core_mm) is not None:
+        return
+    cores = any_of([mm(one.inside_mm) for one in mill.winder.cores])
+    wrong = f"the winder has no core of {mm(draft.core_mm)} mm"
+    yield Finding(key="core", wrong=wrong, right=_passes([f"{cores} mm"]))
+
+
+def _reel_diameters(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
     """A diameter range that is reversed, or outside the winder's; partly outside is a warning."""
-    least, greatest = draft.min_diameter_mm, draft.max_diameter_mm
+    low, high = draft.min_diameter_mm, draft.max_diameter_mm
     min_winder = mill.winder.min_reel_diameter_mm
     max_winder = mill.winder.max_reel_diameter_mm
-    span = f"the winder makes {mm(min_winder)} to {mm(max_winder)} mm"
-    if least is not None and greatest is not None and least > greatest:
+    span = f"the winder makes diameters of {mm(min_winder)} to {mm(max_winder)} mm"
+    if high is not None and high < min_winder:
+        yield Finding(
+            key="max_diameter", wrong=span, right=_passes([f"a max. of {mm(min_winder)} mm"])
+        )
+    elif low is not None and high is not None and low > high:
         yield Finding(
             key="min_diameter",
-            wrong=f"above the greatest diameter ({mm(greatest)} mm)",
+            stated=f"a min. diameter of {mm(low)} mm is",
+            wrong=f"above the max. diameter ({mm(high)} mm)",
             right="the smaller figure as the min., the larger as the max.",
         )
-    elif least is not None and least > max_winder:
-        yield Finding(key="min_diameter", wrong=span, right=f"{mm(max_winder)} mm at most")
-    elif greatest is not None and greatest < min_winder:
-        yield Finding(key="max_diameter", wrong=span, right=f"{mm(min_winder)} mm at least")
+    elif low is not None and low > max_winder:
+        yield Finding(
+            key="min_diameter", wrong=span, right=_passes([f"a min. of {mm(max_winder)} mm"])
+        )
     else:
-        for key, figure in (("min_diameter", least), ("max_diameter", greatest)):
+        for key, figure in (("min_diameter", low), ("max_diameter", high)):
             if figure is not None and not min_winder <= figure <= max_winder:
-                yield Finding(
-                    key=key,
-                    wrong=span,
-                    right="planned in the part that both allow",
-                    warning=True,
-                )
+                right = "planned in the part that both allow"
+                yield Finding(key=key, wrong=span, right=right, warning=True)
 
 
-def _inside_range(draft: Draft, mill: Mill, cores: tuple[Core, ...]) -> Iterator[Finding]:
+def _inside_range(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
     """Whether any whole metre on any open core gives a reel in the range, light enough."""
-    least, greatest = draft.min_diameter_mm, draft.max_diameter_mm
+    cores = mill.winder.cores
+    if draft.core_mm is not None:
+        core = mill.winder.core(draft.core_mm)
+        assert core is not None  # else it is a finding already
+        cores = (core,)
     smallest = min(cores, key=lambda one: one.outside_mm)
-    if greatest is not None and greatest <= smallest.outside_mm:
+    if draft.max_diameter_mm is not None and draft.max_diameter_mm <= smallest.outside_mm:
         yield Finding(
             key="max_diameter",
             wrong=f"no larger than the core's outside ({mm(smallest.outside_mm)} mm)",
@@ -154,113 +193,106 @@ def _inside_range(draft: Draft, mill: Mill, cores: tuple[Core, ...]) -> Iterator
         return
     if draft.grade is None or draft.grammage_gsm is None:
         return
-    caliper_um = draft.grade.wound_caliper_um(draft.grammage_gsm)
-    shortest = {
-        one: span[0]
-        for one in cores
-        if (span := whole_metres(mill, caliper_um, one, least=least, greatest=greatest))
-    }
-    if shortest:
-        lightest = min(shortest, key=lambda one: shortest[one])
-        yield from _reel_mass(draft, mill, lightest, shortest[lightest])
-        return
-    yield Finding(
-        key="min_diameter" if greatest is None else "max_diameter",
-        wrong="no whole metre of length gives a diameter in this range",
-        right=_nearest_range(mill, caliper_um, smallest, least),
-    )
-
-
-def whole_metres(
-    mill: Mill, caliper_um: float, core: Core, *, least: float | None, greatest: float | None
-) -> tuple[int, int] | None:
-    """Least and greatest whole metres on that core inside the order's and the winder's range.
-
-    None where no whole metre is. `least` and `greatest` are the order's diameters, mm.
-    """
-    winder = mill.winder
-    min_mm = max(least or 0.0, winder.min_reel_diameter_mm) - _MARGIN_MM
-    max_mm = winder.max_reel_diameter_mm
-    if greatest is not None:
-        max_mm = min(greatest, max_mm)
-    max_mm += _MARGIN_MM
-    if max_mm <= core.outside_mm:
-        return None
-    min_outer = max(min_mm, core.outside_mm)
-    # A hair of slack: a diameter that is met exactly must not be lost to rounding.
-    shortest = max(1, math.ceil(reel_length_m(min_outer, core.outside_mm, caliper_um) - 1e-9))
-    longest = math.floor(reel_length_m(max_mm, core.outside_mm, caliper_um) + 1e-9)
-    return (shortest, longest) if shortest <= longest else None
-
-
-def _nearest_range(mill: Mill, caliper_um: float, core: Core, least: float | None) -> str:
-    """The diameters next to the range that whole metres give."""
-    min_mm = max(least or 0.0, mill.winder.min_reel_diameter_mm, core.outside_mm)
-    above = max(2, math.ceil(reel_length_m(min_mm, core.outside_mm, caliper_um)))
-    said = " and ".join(
-        f"{length} m gives {mm(round(reel_diameter_mm(length, core.outside_mm, caliper_um), 1))} mm"
-        for length in (above - 1, above)
-    )
-    return f"a wider range: on the {mm(core.inside_mm)} mm core {said}"
-
-
-def _reel_mass(draft: Draft, mill: Mill, core: Core, shortest_m: int) -> Iterator[Finding]:
-    """The lightest reel that the range allows against the order's and the winder's limits."""
-    if draft.width_mm is None or draft.grammage_gsm is None:
-        return
-    lightest = mass_kg(draft.width_mm, shortest_m, draft.grammage_gsm)
-    winder = mill.winder
-    lifted = [
-        limit for limit in (winder.max_reel_mass_kg, winder.max_set_mass_kg) if limit is not None
+    caliper_um = _caliper_um(draft, mill)
+    width = draft.width_mm or Fraction(0)
+    found = [
+        Way(width_mm=width, core=core, span=span_on(draft, mill, core, caliper_um))
+        for core in cores
     ]
-    limits = (
-        ("max_reel_mass", draft.max_reel_mass_kg, "its limit"),
-        ("width", min(lifted, default=None), "the winder's limit"),
-    )
-    for key, limit, whose in limits:
-        if limit is not None and lightest > limit:
-            yield Finding(
-                key=key,
-                wrong=f"the lightest reel in the diameter range weighs {lightest:.0f} kg, above "
-                f"{whose} of {limit:.0f} kg",
-                right=_light_enough(draft, mill, core, shortest_m, limit),
-            )
+    if all(way.span.empty for way in found):
+        way = min(found, key=lambda each: each.span.min_m - each.span.max_m)
+        for cap in way.span.exceeded:
+            yield _too_long(draft, mill, way, cap)
 
 
-def _light_enough(draft: Draft, mill: Mill, core: Core, shortest_m: int, limit_kg: float) -> str:
-    """The nearest mass, width and least diameter that would pass."""
-    assert draft.width_mm is not None
-    assert draft.grammage_gsm is not None
+def _caliper_um(draft: Draft | Order, mill: Mill) -> float:
     assert draft.grade is not None
-    width, grammage = float(draft.width_mm), draft.grammage_gsm
-    said = [f"a limit of {math.ceil(mass_kg(draft.width_mm, shortest_m, grammage))} kg"]
-    narrower = math.floor(limit_kg * 1e6 / (shortest_m * grammage))
-    if narrower >= mill.winder.min_reel_width_mm:
-        said.append(f"a width of {narrower} mm")
-    longest_m = math.floor(limit_kg * 1e6 / (width * grammage))
-    caliper_um = draft.grade.wound_caliper_um(grammage)
-    diameter = math.floor(reel_diameter_mm(longest_m, core.outside_mm, caliper_um))
-    if diameter >= mill.winder.min_reel_diameter_mm:
-        said.append(f"a least diameter of {diameter} mm")
-    return " or ".join(said)
+    assert draft.grammage_gsm is not None
+    grade = mill.grade(draft.grade)
+    assert grade is not None  # it was read against this mill
+    return grade.wound_caliper_um(draft.grammage_gsm)
 
 
-def _sheet(draft: Draft, mill: Mill) -> Iterator[Finding]:
-    sheeters = mill.sheeters
+def _too_long(draft: Draft | Order, mill: Mill, way: Way, cap: Cap) -> Finding:
+    """A limit for which even the shortest reel of the diameter range is too long."""
+    cures = [_cure(draft, mill, way, cap)]
+    if cap.limit_kg is not None:
+        one = "reel in the diameter range" if "reel" in cap.name else "set with it"
+        kg = _shortest_kg(draft, way, cap)
+        wrong = f"the lightest {one} weighs {kg:.0f} kg, above {cap.text}"
+        cures += _narrower(draft, mill, way, cap)
+    elif cap.figure.endswith(" mm"):
+        wrong = "no whole metre of length gives a diameter in this range"
+        cures += _nearest_diameters(draft, mill, way)
+    else:
+        wrong = f"the shortest reel in the diameter range is {way.span.min_m} m, above {cap.text}"
+    return Finding(key=cap.key, wrong=wrong, right=_passes(cures + _smaller(draft, mill, way)))
+
+
+def _shortest_kg(draft: Draft | Order, way: Way, cap: Cap) -> float:
+    assert draft.grammage_gsm is not None
+    return mass_kg(cap.wound_mm, way.span.min_m, draft.grammage_gsm)
+
+
+def _cure(draft: Draft | Order, mill: Mill, way: Way, cap: Cap) -> str:
+    """The nearest figure of a limit that lets the shortest reel pass it."""
+    if cap.limit_kg is not None:
+        return f"{cap.name} of {math.ceil(_shortest_kg(draft, way, cap))} kg"
+    if cap.figure.endswith(" m"):
+        return f"a usable length of {way.span.min_m} m"
+    needed_mm = reel_diameter_mm(way.span.min_m, way.core.outside_mm, _caliper_um(draft, mill))
+    return f"a max. diameter of {math.ceil(needed_mm - 0.5)} mm"
+
+
+def _nearest_diameters(draft: Draft | Order, mill: Mill, way: Way) -> list[str]:
+    """The diameters that the whole metres on both sides of the range give."""
+    caliper_um, outside_mm = _caliper_um(draft, mill), way.core.outside_mm
+    lengths = [length for length in (way.span.min_m - 1, way.span.min_m) if length > 0]
+    near = [mm(round(reel_diameter_mm(length, outside_mm, caliper_um), 1)) for length in lengths]
+    metres = any_of([str(length) for length in lengths])
+    return [f"a range with {any_of(near)} mm in it ({metres} m {_on_core(way)})"]
+
+
+def _narrower(draft: Draft | Order, mill: Mill, way: Way, cap: Cap) -> list[str]:
+    """The widest reel that is light enough, where its own width is what weighs too much."""
+    assert draft.grammage_gsm is not None
+    assert cap.limit_kg is not None
+    if way.sheeter is not None or cap.wound_mm != way.width_mm:
+        return []
+    width = math.floor(cap.limit_kg * 1e6 / (way.span.min_m * draft.grammage_gsm))
+    # A set is no lighter than the narrowest web of it.
+    min_set_mm = mill.narrowest_web_mm if "set" in cap.name else Fraction(0)
+    fits = width >= max(mill.winder.min_reel_width_mm, min_set_mm)
+    return [f"a width of {width} mm"] if fits else []
+
+
+def _smaller(draft: Draft | Order, mill: Mill, way: Way) -> list[str]:
+    """The largest min. diameter that leaves some whole metre inside every limit."""
+    longest_m, outside_mm = way.span.max_m, way.core.outside_mm
+    if way.sheeter is not None or longest_m <= 0:
+        return []
+    diameter_mm = math.floor(reel_diameter_mm(longest_m, outside_mm, _caliper_um(draft, mill)))
+    if diameter_mm < mill.winder.min_reel_diameter_mm:
+        return []
+    return [f"a min. diameter of {diameter_mm} mm ({longest_m} m {_on_core(way)})"]
+
+
+def _on_core(way: Way) -> str:
+    return f"on the {mm(way.core.inside_mm)} mm core"
+
+
+def _sheet(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+    sheeters, chop = mill.sheeters, draft.chop_mm
     if not sheeters:
         yield Finding(key="product", wrong="the mill has no sheeter", right="order reels")
         return
-    if draft.chop_mm is not None:
-        takers = [s for s in sheeters if s.min_chop_mm <= draft.chop_mm <= s.max_chop_mm]
+    if chop is not None:
+        takers = tuple(s for s in sheeters if s.min_chop_mm <= chop <= s.max_chop_mm)
         if not takers:
-            spans = "; ".join(
-                f"{s.name} {mm(s.min_chop_mm)} to {mm(s.max_chop_mm)} mm" for s in sheeters
-            )
-            yield Finding(
-                key="chop", wrong="no sheeter cuts this chop", right=f"a chop inside {spans}"
-            )
-        else:
-            sheeters = tuple(takers)
+            spans = [f"{mm(s.min_chop_mm)} to {mm(s.max_chop_mm)} mm ({s.name})" for s in sheeters]
+            wrong = f"no sheeter cuts a chop of {mm(chop)} mm"
+            yield Finding(key="chop", wrong=wrong, right=_passes(spans))
+        sheeters = takers or sheeters
     if draft.width_mm is not None:
         yield from _sheet_across(draft.width_mm, sheeters, mill)
 
@@ -269,36 +301,28 @@ def _sheet_across(
     across_mm: Fraction, sheeters: tuple[Sheeter, ...], mill: Mill
 ) -> Iterator[Finding]:
     winder = mill.winder
-    least = winder.min_reel_width_mm
-    widest = narrowest = None
+    narrowest_reel = winder.min_reel_width_mm
+    widest, narrowest = Fraction(0), None
     for sheeter in sheeters:
         trim_mm = 2 * sheeter.trim_per_side_mm
-        greatest = min(sheeter.max_web_mm, winder.max_reel_width_mm, mill.deckle_mm)
+        widest_reel = min(sheeter.max_web_mm, winder.max_reel_width_mm, mill.deckle_mm)
         for ups in range(1, sheeter.max_ups + 1):
-            if least <= ups * across_mm + trim_mm <= greatest:
+            if narrowest_reel <= ups * across_mm + trim_mm <= widest_reel:
                 return
-        one_up = greatest - trim_mm
-        widest = one_up if widest is None else max(widest, one_up)
-        max_ups = (least - trim_mm) / sheeter.max_ups
-        narrowest = max_ups if narrowest is None else min(narrowest, max_ups)
-    assert widest is not None
+        widest = max(widest, widest_reel - trim_mm)
+        at_most_ups = (narrowest_reel - trim_mm) / sheeter.max_ups
+        narrowest = at_most_ups if narrowest is None else min(narrowest, at_most_ups)
     assert narrowest is not None
+    stated = f"a sheet of {mm(across_mm)} mm across is"
     if across_mm > widest:
-        yield Finding(
-            key="width",
-            wrong="wider than any sheeter takes at 1 up",
-            right=f"{mm(widest)} mm across at most",
-        )
+        wrong, right = "wider than any sheeter takes at 1 up", _passes([f"{mm(widest)} mm"])
     elif across_mm < narrowest:
-        yield Finding(
-            key="width",
-            wrong="too narrow: even at the most ups the sheeter reel is below the winder's least "
-            f"({mm(least)} mm)",
-            right=f"{mm(math.ceil(narrowest))} mm across at least",
+        wrong = (
+            "too narrow: even at the most ups the sheeter reel is narrower than the winder's "
+            f"narrowest ({mm(narrowest_reel)} mm)"
         )
+        right = _passes([f"{mm(math.ceil(narrowest))} mm"])
     else:
-        yield Finding(
-            key="width",
-            wrong="no number of ups gives a sheeter reel that winder and sheeter both take",
-            right=f"a dimension whose multiple lies between {mm(least)} and {mm(widest)} mm",
-        )
+        stated, wrong = "", "no number of ups gives a reel that winder and sheeter both take"
+        right = f"a dimension whose multiple lies between {mm(narrowest_reel)} and {mm(widest)} mm"
+    yield Finding(key="width", stated=stated, wrong=wrong, right=right)

@@ -74,7 +74,7 @@ class Order:
     row: int = 0  # in the book's sheet, as the spreadsheet program numbers it
     as_written: tuple[tuple[str, str], ...] = ()
     tolerance_by_custom: bool = False  # the book left it blank: the mill's custom by tonnage
-    diameter_by_custom: bool = False  # the same of the least diameter: the mill's tolerance
+    diameter_by_custom: bool = False  # the same of the min. diameter: the mill's tolerance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

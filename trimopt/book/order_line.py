@@ -39,7 +39,7 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> Line[Order]:
     grade = reader.grade(mill)
     free = as_text(reader.raw("min_diameter")).casefold() == FREE
     draft = Draft(
-        grade=grade,
+        grade=None if grade is None else grade.name,
         grammage_gsm=_float(reader.measure("grammage")),
         product=product,
         width_mm=reader.measure("width"),
@@ -75,7 +75,7 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> Line[Order]:
         reader.note("made", "nothing left to make", "planned as made", warning=True)
     order = Order(
         number=number,
-        grade=draft.grade.name,
+        grade=draft.grade,
         grammage_gsm=draft.grammage_gsm,
         product=product,
         width_mm=draft.width_mm,

@@ -14,11 +14,11 @@ from fractions import Fraction
 from functools import lru_cache
 
 from trimopt.book.model import Product
+from trimopt.book.reel_lengths import ways
 from trimopt.cutting import held_demands
 from trimopt.cutting.model.instance import Instance, WindingClass
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import Making
-from trimopt.making.reel_lengths import ways
 from trimopt.mill.model import Mill
 
 __all__ = ["why_blocked"]
@@ -102,7 +102,7 @@ def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
     heaviest = math.ceil(float(mill.deckle_mm) * longest_m * making.run.grammage_gsm / 1e6)
     return (
         _Limit(
-            words=f"every set with it is heavier than the winder's greatest set mass {mass} kg",
+            words=f"every set with it is heavier than the winder's max. set mass {mass} kg",
             values=range(mass + 1, heaviest + 1) if mass else (),
             lifted=lambda instance, kg: _of_mass(instance, making, mill, kg),
             cure=lambda kg: f"a set mass of {kg} kg",

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
+from trimopt.book.reel_lengths import Way, lightest_set_mm
 from trimopt.cutting.model.instance import WindingClass
 from trimopt.making.model import CutOption, Run, WindingLength
-from trimopt.making.reel_lengths import Way, lightest_set_mm
 from trimopt.mill.model import Mill, Sheeter, Winder
 
 __all__ = ["OptionBuilder", "Piece", "piece_of"]
@@ -95,7 +95,7 @@ class OptionBuilder:
         return width_mm
 
     def _windable(self, length_m: int) -> bool:
-        """Whether some set of that length stays under the winder's greatest set mass."""
+        """Whether some set of that length stays under the winder's max. set mass."""
         narrowest_mm = self.mill.winder.min_reel_width_mm
         return self._max_web_mm(length_m) >= lightest_set_mm(self.mill, narrowest_mm)
 

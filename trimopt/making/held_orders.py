@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from trimopt.book.makeable import stops
 from trimopt.book.model import Order
+from trimopt.book.reel_lengths import ways
 from trimopt.cutting import blocked, held_demands
 from trimopt.making.blocking_limits import why_blocked
 from trimopt.making.model import Making, Run
 from trimopt.making.prepare_run import prepare
-from trimopt.making.reel_lengths import stops, ways
 from trimopt.mill.model import Mill
 
 __all__ = ["prepare_held"]

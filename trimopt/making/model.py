@@ -8,7 +8,7 @@ from fractions import Fraction
 from trimopt.book.model import Order
 from trimopt.cutting.model.instance import SCALE, Instance
 
-__all__ = ["CutOption", "Making", "Run", "SalesNote", "Span", "WindingLength"]
+__all__ = ["CutOption", "Making", "Run", "SalesNote", "WindingLength"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,39 +22,12 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
-    """Whole metres that a reel may have on one core, and the limits that set either end.
-
-    `longest_m` is the longest that stays at or under the greatest diameter; `max_m` is the
-    longest whose diameter, judged to the nearest millimetre, is still inside. Empty where
-    `min_m` > `max_m`; `cure` then says what would let `min_m` pass.
-    """
-
-    core_mm: float
-    min_m: int
-    max_m: int
-    longest_m: int
-    least_by: str
-    greatest_by: str
-    cure: str
-
-    @property
-    def empty(self) -> bool:
-        """No whole number of metres lies inside."""
-        return self.min_m > self.max_m
-
-    def holds(self, length_m: int) -> bool:
-        """Whether a reel of that length is inside."""
-        return self.min_m <= length_m <= self.max_m
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class WindingLength:
     """A winding class: core (None: mixed cores in a set), set length, and the widest set of it."""
 
     core_mm: float | None
     length_m: int
-    max_web_mm: Fraction  # broke reels in it: the deckle, or what the greatest set mass allows
+    max_web_mm: Fraction  # broke reels in it: the deckle, or what the max. set mass allows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,11 +7,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
+from trimopt.book.makeable import stops
 from trimopt.book.model import Book, Order, Product, Unit
+from trimopt.book.reel_lengths import Way, ways
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import CutOption, Making, Run, SalesNote
-from trimopt.making.reel_lengths import Way, stops, ways
 from trimopt.making.required_ranges import (
     Required,
     kg_of_area,

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
+from trimopt.book.tonnage import target_length_m
 from trimopt.mill.model import Mill
-from trimopt.paper import reel_length_m
 
 __all__ = [
     "Required",
@@ -96,28 +96,4 @@ def ordered_area(order: Order, need: Required, mill: Mill, unit_mm: Fraction) ->
         return math.floor(need.ordered * 1_000_000 / (grammage * unit_mm))
     if order.unit is Unit.METRES:
         return math.floor(need.ordered * order.width_mm / unit_mm)
-    return math.floor(need.ordered * order.width_mm / unit_mm * _target_m(order, mill))
-
-
-def _target_m(order: Order, mill: Mill) -> int:
-    """Metres on a reel at the order's target: its greatest diameter, inside the mass limits.
-
-    A core that is free, or that the winder lacks, counts as its first; 0 where no paper is on it.
-    """
-    winder = mill.winder
-    core = None if order.core_mm is None else winder.core(order.core_mm)
-    core = core or winder.cores[0]
-    grade = mill.grade(order.grade)
-    assert grade is not None
-    diameter_mm = winder.max_reel_diameter_mm
-    if order.max_diameter_mm is not None:
-        diameter_mm = min(diameter_mm, order.max_diameter_mm)
-    if diameter_mm <= core.outside_mm:
-        return 0
-    caliper_um = grade.wound_caliper_um(order.grammage_gsm)
-    target_m = math.floor(reel_length_m(diameter_mm, core.outside_mm, caliper_um))
-    for mass_kg in (order.max_reel_mass_kg, winder.max_reel_mass_kg):
-        if mass_kg is not None:
-            heaviest_m = mass_kg * 1e6 / (float(order.width_mm) * order.grammage_gsm)
-            target_m = min(target_m, math.floor(heaviest_m))
-    return target_m
+    return math.floor(need.ordered * order.width_mm / unit_mm * target_length_m(order, mill))

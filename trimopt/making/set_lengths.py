@@ -21,7 +21,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.making.reel_lengths import Way
+from trimopt.book.reel_lengths import Way
 from trimopt.making.required_ranges import Required, sheet_mass_exact_kg
 
 __all__ = ["candidate_lengths", "small_order_lengths"]

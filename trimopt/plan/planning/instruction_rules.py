@@ -164,7 +164,7 @@ class InstructionResolver:
         pattern = pattern_of(self.making, instruction, place, rules.instance)
         if pattern is None:
             return Refused(
-                why=place.against or "the winder's greatest set mass allows no set of that length"
+                why=place.against or "the winder's max. set mass allows no set of that length"
             )
         sets = instruction.number or 1
         why = place.against or stopped_by(self.making, self.mill, pattern)

@@ -106,17 +106,15 @@ def _at_length(instruction: Instruction, core_mm: float | None, together: Sequen
     widths = tuple(way.width_mm for way in together)
     if least.min_m > greatest.max_m:
         why = (
-            f"order {names[low]} takes {least.min_m:,} m or more ({least.least_by}), order "
-            f"{names[high]} no more than {greatest.max_m:,} m ({greatest.greatest_by})"
+            f"order {names[low]} takes {least.min_m:,} m or more ({least.min_by}), order "
+            f"{names[high]} no more than {greatest.max_m:,} m ({greatest.max_by})"
         )
         return _nowhere(why)
     why = ""
     if asked > greatest.max_m:
-        why = (
-            f"order {names[high]} takes no more than {greatest.max_m:,} m ({greatest.greatest_by})"
-        )
+        why = f"order {names[high]} takes no more than {greatest.max_m:,} m ({greatest.max_by})"
     elif asked < least.min_m:
-        why = f"order {names[low]} takes {least.min_m:,} m or more ({least.least_by})"
+        why = f"order {names[low]} takes {least.min_m:,} m or more ({least.min_by})"
     length_m = min(max(asked, least.min_m), greatest.max_m)
     return Place(core_mm=core_mm, length_m=length_m, widths_mm=widths, against=why)
 

@@ -10,7 +10,8 @@ import pytest
 
 from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_mill
-from trimopt.making import stops, ways
+from trimopt.book.makeable import stops
+from trimopt.book.reel_lengths import ways
 
 MILL = sample_mill()
 USABLE_M = MILL.jumbo.usable_m
@@ -56,20 +57,26 @@ def test_a_mass_limit_shortens_the_reel() -> None:
     order = board_reel(max_reel_mass_kg=600.0, min_diameter_mm=None)
     (way,) = ways(order, MILL, usable_m=USABLE_M)
     assert way.span.max_m == 3000  # 600 kg / (0.8 m x 0.25 kg/m²)
-    assert "greatest reel mass 600 kg" in way.span.greatest_by
+    assert "max. reel mass 600 kg" in way.span.max_by
 
 
 @pytest.mark.parametrize(
     ("order", "words"),
     [
-        (board_reel(width_mm=Fraction(250)), ["least reel width", "300 mm would pass"]),
-        (board_reel(width_mm=Fraction(1900)), ["greatest reel width", "1800 mm would pass"]),
-        (board_reel(core_mm=100.0), ["no core of 100 mm", "76 mm would pass"]),
+        (
+            board_reel(width_mm=Fraction(250)),
+            ["narrower than the winder's narrowest reel", "300 mm would pass"],
+        ),
+        (
+            board_reel(width_mm=Fraction(1900)),
+            ["wider than the winder's widest reel", "1800 mm would pass"],
+        ),
+        (board_reel(core_mm=100.0), ["no core of 100 mm", "76 or 152 mm would pass"]),
         (
             board_reel(max_reel_mass_kg=100.0),
-            ["greatest reel mass 100 kg", "mass of 582 kg"],
+            ["max. reel mass 100 kg", "mass of 582 kg"],
         ),
-        (board_sheet(chop_mm=Fraction(1400)), ["chop of 1400 mm", "1300 mm would pass"]),
+        (board_sheet(chop_mm=Fraction(1400)), ["chop of 1400 mm", " to 1300 mm", "would pass"]),
         (board_sheet(width_mm=Fraction(1690)), ["wider than any sheeter", "1680 mm would pass"]),
     ],
 )
@@ -92,7 +99,7 @@ def test_no_set_is_longer_than_a_jumbo() -> None:
     said = stops(board_reel(), MILL, usable_m=2000)
     min_m = math.ceil(_length_m(1199.5))
     assert "usable length 2000 m" in said
-    assert f"; a usable length of {min_m} m, or a least diameter of 1000 mm (2000 m" in said
+    assert f"; a usable length of {min_m} m or a min. diameter of 1000 mm (2000 m" in said
     assert stops(board_reel(), MILL, usable_m=min_m) == ""
     assert stops(board_reel(min_diameter_mm=1000.0), MILL, usable_m=2000) == ""
 
