@@ -15,7 +15,12 @@ from trimopt.cutting import SCALE, Cut, solve
 from trimopt.making import Making, Run, prepare, ways
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Balance
-from trimopt.plan.planning.run_assembly import balance_of, blocks_of, jumbos_of, order_lines
+from trimopt.plan.planning.schedule.run_assembly import (
+    balance_of,
+    blocks_of,
+    jumbos_of,
+    order_lines,
+)
 from trimopt.winding import Lot, Strip, arrange
 from trimopt.winding.model import Butt, JumboSegment, LaidSet, StockJumbo
 

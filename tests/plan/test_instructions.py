@@ -17,8 +17,12 @@ from trimopt.check import verify_plan
 from trimopt.making import Run, prepare
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, Plan, Request, RunPlan
-from trimopt.plan.planning.instructed_run import pin_lengths
-from trimopt.plan.planning.instruction_rules import InstructionResolver, Resolved, Rules
+from trimopt.plan.planning.instructions.instructed_run import pin_lengths
+from trimopt.plan.planning.instructions.instruction_rules import (
+    InstructionResolver,
+    Resolved,
+    Rules,
+)
 from trimopt.plan.planning.plan_book import make_plan
 
 F = Fraction

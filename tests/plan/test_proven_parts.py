@@ -16,7 +16,7 @@ from trimopt.cutting import solve
 from trimopt.making import prepare, runs_of
 from trimopt.plan.model import Request
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.run_proof import proof_of
+from trimopt.plan.planning.schedule.run_proof import proof_of
 
 WIDTHS_MM = (505, 640, 715, 780, 845, 905, 1010, 1130, 1225, 1340)
 

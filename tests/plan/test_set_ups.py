@@ -20,7 +20,7 @@ from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.run_lots import lots_of
+from trimopt.plan.planning.schedule.run_lots import lots_of
 
 FLAGS = [(False, False), (True, False), (False, True), (True, True)]
 

@@ -16,7 +16,7 @@ from trimopt.book.model import Instruction, InstructionPiece, Order
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Pattern, loss_of, solve
 from trimopt.making import Making, Run, prepare
-from trimopt.plan.planning.instructed_run import InstructedRun, apply_instructions
+from trimopt.plan.planning.instructions.instructed_run import InstructedRun, apply_instructions
 
 LENGTH_M = 3100
 MAX_SETS = 8

@@ -15,7 +15,7 @@ from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import RunPlan
-from trimopt.plan.planning.sheeter_loads import load_minutes, matched, sheeted
+from trimopt.plan.planning.sheeters.sheeter_loads import load_minutes, matched, sheeted
 from trimopt.report.words.plan_words import why_text
 
 

@@ -19,8 +19,8 @@ from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
 from trimopt.plan.model import InstructionAnswer, Load, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.sheeter_loads import matched, sheeted
-from trimopt.plan.planning.sheeter_spread import spread
+from trimopt.plan.planning.sheeters.sheeter_loads import matched, sheeted
+from trimopt.plan.planning.sheeters.sheeter_spread import spread
 
 
 def _mill(*changes: dict[str, object]) -> Mill:

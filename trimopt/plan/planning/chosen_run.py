@@ -12,7 +12,7 @@ from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import Making
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
-from trimopt.plan.planning.instructed_run import InstructedRun
+from trimopt.plan.planning.instructions.instructed_run import InstructedRun
 from trimopt.plan.planning.objective import Objective
 from trimopt.winding import JumboSupply
 

@@ -22,11 +22,11 @@ from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, RunPlan, Settings
 from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
-from trimopt.plan.planning.run_sequence import by_due, in_turn
-from trimopt.plan.planning.run_winding import wind_run
-from trimopt.plan.planning.sheeter_loads import sheeted
-from trimopt.plan.planning.sheeter_spread import spread
-from trimopt.plan.planning.within_shift import runs_in_shift
+from trimopt.plan.planning.schedule.run_sequence import by_due, in_turn
+from trimopt.plan.planning.schedule.run_winding import wind_run
+from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
+from trimopt.plan.planning.sheeters.sheeter_spread import spread
+from trimopt.plan.planning.shift.within_shift import runs_in_shift
 from trimopt.text import file_name
 
 __all__ = ["WORKER_BROKE", "Workers", "make_plan"]

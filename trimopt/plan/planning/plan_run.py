@@ -16,10 +16,14 @@ from trimopt.making import Making, Run, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.model import LeftOut, Settings
 from trimopt.plan.planning.chosen_run import ChosenRun
-from trimopt.plan.planning.instructed_run import InstructedRun, apply_instructions, pin_lengths
+from trimopt.plan.planning.instructions.instructed_run import (
+    InstructedRun,
+    apply_instructions,
+    pin_lengths,
+)
 from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
-from trimopt.plan.planning.run_winding import WoundRun, wind_run
+from trimopt.plan.planning.schedule.run_winding import WoundRun, wind_run
 from trimopt.winding import JumboSupply, StockJumbo
 
 __all__ = [

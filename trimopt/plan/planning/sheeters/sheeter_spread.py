@@ -20,7 +20,7 @@ from itertools import combinations, cycle, permutations
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import Block, Load, Position, RunPlan
-from trimopt.plan.planning.sheeter_loads import load_minutes, loads_on
+from trimopt.plan.planning.sheeters.sheeter_loads import load_minutes, loads_on
 
 __all__ = ["spread"]
 

@@ -9,8 +9,8 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.mill.model import Winder
 from trimopt.paper import winding_min
-from trimopt.plan.planning.run_lots import order_slacks
-from trimopt.plan.planning.shift_hours import Runs, ShiftHours
+from trimopt.plan.planning.schedule.run_lots import order_slacks
+from trimopt.plan.planning.shift.shift_hours import Runs, ShiftHours
 from trimopt.winding.knives.order_costs import Urgency
 
 __all__ = ["fill_minutes"]

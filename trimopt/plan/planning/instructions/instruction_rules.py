@@ -13,14 +13,14 @@ from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults, residual
 from trimopt.making import Making, Run, sheeter_width_mm
 from trimopt.mill.model import Mill
-from trimopt.plan.planning.pinned_sets import (
+from trimopt.plan.planning.instructions.pinned_sets import (
     nearest_pattern,
     pattern_of,
     pieces_of,
     place_of,
     stopped_by,
 )
-from trimopt.plan.planning.run_lots import merged
+from trimopt.plan.planning.schedule.run_lots import merged
 
 __all__ = ["InstructionResolver", "Refused", "Resolved", "Rules"]
 

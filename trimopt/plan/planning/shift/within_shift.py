@@ -1,7 +1,7 @@
 """The shift's hours: which sets are run in them, and which orders are carried over.
 
 All runs share the hours, one after another in their running order
-(`trimopt.plan.planning.run_sequence`). Where they do not last, priority and then due date decide,
+(`schedule.run_sequence`). Where they do not last, priority and then due date decide,
 over all runs together. Three ways are tried:
 
 - The whole plan is cut off at the shift's end, all that is run before it as it would have been.
@@ -11,7 +11,7 @@ over all runs together. Three ways are tried:
   others only fill: for as many orders as are estimated to fit in the shift.
 
 The minutes that are then left are filled with sets of all their patterns
-(`trimopt.plan.planning.hour_filling`). What makes the most urgent orders whole is taken, and of
+(`hour_filling`). What makes the most urgent orders whole is taken, and of
 plans that are alike in this the one that delivers most: so where no order is more urgent than
 another, never less than by cutting off the whole plan. Only whole sets are run.
 """
@@ -30,10 +30,10 @@ from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.plan.model import RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
-from trimopt.plan.planning.hour_filling import fill_minutes
 from trimopt.plan.planning.plan_run import searched_trade_off
-from trimopt.plan.planning.run_winding import WoundRun
-from trimopt.plan.planning.shift_hours import Runs, ShiftHours, first_sets
+from trimopt.plan.planning.schedule.run_winding import WoundRun
+from trimopt.plan.planning.shift.hour_filling import fill_minutes
+from trimopt.plan.planning.shift.shift_hours import Runs, ShiftHours, first_sets
 from trimopt.winding.knives.order_costs import Urgency
 
 __all__ = ["runs_in_shift"]

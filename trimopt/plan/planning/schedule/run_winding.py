@@ -2,7 +2,7 @@
 
 Where the jumbos listed do not last for every set, sets are kept by priority, then due date, and
 these are laid out anew. Which sets the shift has hours for is decided over all runs together
-(`trimopt.plan.planning.within_shift`).
+(`shift.within_shift`).
 """
 
 from __future__ import annotations
@@ -14,17 +14,26 @@ from trimopt.cutting import Cut, loss_of, patterns_in
 from trimopt.cutting.setups import ParetoPoint, fewest_patterns
 from trimopt.plan.model import JumboUse, Proof, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
-from trimopt.plan.planning.run_assembly import balance_of, blocks_of, jumbos_of, order_lines
-from trimopt.plan.planning.run_lots import merged
-from trimopt.plan.planning.run_proof import (
+from trimopt.plan.planning.schedule.run_assembly import (
+    balance_of,
+    blocks_of,
+    jumbos_of,
+    order_lines,
+)
+from trimopt.plan.planning.schedule.run_lots import merged
+from trimopt.plan.planning.schedule.run_proof import (
     proof_of,
     set_lengths,
     short_proof,
     trade_points,
     with_metres,
 )
-from trimopt.plan.planning.running_order import RunningOrder, best_running_order, order_on_jumbos
-from trimopt.plan.planning.split_blocks import Split, with_splits
+from trimopt.plan.planning.schedule.running_order import (
+    RunningOrder,
+    best_running_order,
+    order_on_jumbos,
+)
+from trimopt.plan.planning.schedule.split_blocks import Split, with_splits
 from trimopt.winding.jumbos.clock import timetable
 
 __all__ = ["WoundRun", "wind_run"]

@@ -4,7 +4,7 @@ A load is a group of reels of one order, width and number of ups, as many as the
 matched in length (common practice: they run out together). Where the count of reels is uneven, or
 lengths do not match, some loads leave stands empty: part loads, run and counted like the others. A
 load can start when its last reel has left the winder. Which sheeter takes reels that more than one
-takes alike is chosen before (`trimopt.plan.planning.sheeter_spread`). A sheeter that is free takes,
+takes alike is chosen before (`sheeter_spread`). A sheeter that is free takes,
 of the loads that are ready, the one due earliest; of these the one of the order it has just cut;
 where none is ready it waits.
 """
@@ -21,7 +21,7 @@ from fractions import Fraction
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import sheets_from_length
 from trimopt.plan.model import Load, LoadReel, RunPlan
-from trimopt.plan.planning.run_sequence import finished_at
+from trimopt.plan.planning.schedule.run_sequence import finished_at
 
 __all__ = ["load_minutes", "loads_on", "matched", "sheeted"]
 

@@ -23,8 +23,8 @@ from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import Making, Run
 from trimopt.mill.model import Mill
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
-from trimopt.plan.planning.instruction_rules import InstructionResolver, Rules
-from trimopt.plan.planning.pinned_sets import place_of
+from trimopt.plan.planning.instructions.instruction_rules import InstructionResolver, Rules
+from trimopt.plan.planning.instructions.pinned_sets import place_of
 
 __all__ = ["InstructedRun", "apply_instructions", "pin_lengths"]
 

@@ -15,7 +15,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.objective import Objective
-from trimopt.plan.planning.run_lots import length_problem, lots_of
+from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
 from trimopt.winding import Arrangement, Laying, Lot, Prices, arrange, balance, schedule_run
 from trimopt.winding.jumbos.laying import lay_lengths
 

@@ -1,0 +1,1 @@
+"""What the scheduler asks for: rules of the search, priced and answered."""

@@ -1,0 +1,1 @@
+"""A chosen run on the winder: running order, jumbos, clock, and the figures of its plan."""

@@ -1,0 +1,1 @@
+"""The sheeters' side: who cuts which reels, in which loads, and when."""
