@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from io import BytesIO
 from pathlib import Path
 
 import pytest
-from openpyxl import Workbook, load_workbook
+from openpyxl import load_workbook
 
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
@@ -14,7 +15,7 @@ from trimopt.errors import LedgerError
 from trimopt.ledger.as_run_columns import FIELDS, TITLE
 from trimopt.ledger.as_run_file import read_filled
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, add_as_run
-from trimopt.report.xlsx.styles import add_styles
+from trimopt.report.xlsx.workbook_writer import Workbook
 
 
 def test_every_column_of_the_sheet_is_read() -> None:
@@ -24,9 +25,9 @@ def test_every_column_of_the_sheet_is_read() -> None:
 
 def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:
     """What a crew writes into the sheet comes out cell by cell; blanks stay blank."""
-    book = Workbook()
-    add_styles(book)
-    add_as_run(book, small_plan("a-1"))
+    written = Workbook()
+    add_as_run(written, small_plan("a-1"))
+    book = load_workbook(BytesIO(written.saved()))
     sheet = book[TITLE]
     row = HEADING_ROW + 1
     for column, value in ((6, "Yes"), (7, 6150), (8, 1), (9, "starred"), (10, 3598.5), (14, 12)):
@@ -96,9 +97,9 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
 
 def test_the_sheet_is_found_among_others(tmp_path: Path) -> None:
     """The sheet is found by its name, wherever it stands in the workbook."""
-    book = Workbook()
-    add_styles(book)
-    add_as_run(book, small_plan("a-1"))
+    written = Workbook()
+    add_as_run(written, small_plan("a-1"))
+    book = load_workbook(BytesIO(written.saved()))
     book[TITLE].cell(HEADING_ROW + 1, 6).value = "no"
     path = tmp_path / "filled.xlsx"
     book.save(path)

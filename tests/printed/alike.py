@@ -141,7 +141,8 @@ def _strips(where: str, shown: BlockSaid, reels: list[Reel], run: Json, notes: N
     true: Counter[tuple[Any, ...]] = Counter()
     for reel in first:
         kind, order = reel.position["kind"], reel.position["order"]
-        ups = f", {reel.position['ups']} ups"
+        count = reel.position["ups"]
+        ups = f", {count} up{'' if count == 1 else 's'}"
         use = {"broke": "broke", "reel": "customer"}.get(kind, reel.position["sheeter"] + ups)
         customer = " ".join(customers.get(order, "").split())
         true[_printed(reel.width_mm), order, customer, use] += 1

@@ -82,7 +82,7 @@ def _sheeters(facts: Facts, rows: list[dict[str, Any]], notes: Notes) -> None:
         lengths = sorted({float(reel.length_m) for reel in reels}, reverse=True)
         notes.same("sheeters", where, figures_in(str(row["Reel length m"])), lengths)
         trim = float(key[3] - key[4] * asked.width_mm) / 2
-        notes.near("sheeters", where, row["Edge trim a side mm"], trim, 1e-9)
+        notes.near("sheeters", where, row["Edge trim per side mm"], trim, 1e-9)
 
 
 def _timetable(facts: Facts, rows: list[dict[str, Any]], notes: Notes) -> None:

@@ -219,7 +219,7 @@ def _run_table(run: RunSaid, rows: list[list[str]]) -> None:
                 patterns=int(row["Patterns"]),
                 with_butts_kg=plain(row["Loss with butts kg"]),
                 loss_kg=plain(row["Across the width, before winding kg"]),
-                bound_kg=plain(row["No less than kg"]),
+                bound_kg=plain(row["Lower bound kg"]),
                 trim_percent=plain(row["Trim loss"]),
                 moves=int(row["Knife moves"]) if row["Knife moves"] else None,
                 figures=row["Figures"],
@@ -232,7 +232,7 @@ def _order(row: dict[str, str]) -> dict[str, Any]:
     return {
         "customer": row["Customer"],
         "size": row["Size"],
-        "asked": plain(row["Asked"]),
+        "asked": plain(row["Ordered"]),
         "planned": plain(row["Planned"]),
         "unit": row["Planned"].split()[-1],
         "delivered kg": plain(row["Delivered kg"]),

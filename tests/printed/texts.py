@@ -35,7 +35,7 @@ def _reel(row: dict[str, str]) -> ReelSaid:
         run=row["run"],
         jumbo=row["jumbo"],
         set_number=int(row["set"]),
-        place=int(row["place"]),
+        place=int(row["position"]),
         order=row["order"],
         customer=row["customer"],
         destination=row["destination"],
@@ -88,7 +88,7 @@ def _groups(lines: list[str]) -> list[list[str]]:
         goes_on = before[0] and inside > first >= 2 and not alone
         # Paragraphs of a run stand two in, and so do their further lines.
         starts = re.match(
-            r"  (\d[\d,]* jumbos?, |[\d,.]+ t used|trim loss|answer:|jumbo metres|carried forward|"
+            r"  (\d[\d,]* jumbos?, |[\d,.]+ t used|trim loss|proof:|carried forward|"
             r"- |\d+\.  |What fewer|patterns |knives at|│)",
             line,
         )
@@ -153,6 +153,7 @@ def _amend(run: RunSaid, **more: object) -> None:
 
 
 def _strip(count: int, width: str, rest: str) -> StripSaid:
+    rest = re.sub(r"  positions? [\d, –]+$", "", rest)
     order, _, customer = rest.partition("  ")
     broke = rest.startswith("broke reel")
     customer, _, use = customer.partition("  for ")

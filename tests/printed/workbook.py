@@ -65,7 +65,7 @@ def workbook_says(path: Path) -> tuple[Output, Sheets]:
         said.unused = jumbos[jumbos.index("Listed jumbos not used") + 1 :]
     said.reels = [_reel(row, said.number) for row in rows_under(sheets["Reels"], "Reel")]
     _orders(said, sheets["Orders"])
-    _balance(said, sheets["Balance"])
+    _balance(said, sheets["Mass balance"])
     _trade_off(said, sheets.get("Trade-off", []))
     for row in rows_under(sheets.get("Sheeter loads", []), "Sheeter"):
         said.loads.setdefault(row["Sheeter"], []).append(
@@ -99,7 +99,7 @@ def _summary(said: Output, rows: list[Row]) -> None:
             said.calls.append((str(first), str(row[1]), " ".join(str(row[3] or "").split())))
         elif texts and part == "Runs" and first != "Run":
             said.runs[str(first)] = RunSaid(name=str(first), figures=_overview(row))
-        elif texts and part.startswith("Where the paper goes"):
+        elif texts and part.startswith("Mass balance"):
             said.runs[run].figures |= _parts(row) if run else {}
         elif texts and part.startswith("Losses"):
             said.runs[run].figures |= _losses(row)
@@ -184,7 +184,7 @@ def _block(rows: list[Row]) -> BlockSaid:
     )
     if band is None or facts is None:
         raise ValueError(f"a block cannot be read: {rows[0][0]}|{texts}")
-    head = next(at for at, row in enumerate(rows) if "Places" in row)
+    head = next(at for at, row in enumerate(rows) if "Positions" in row)
     knives = [
         value
         for row in rows[4:head]
@@ -207,7 +207,7 @@ def _block(rows: list[Row]) -> BlockSaid:
         moves=int(facts[7]) if facts[7] else None,
         knives_mm=tuple(exact(text.removeprefix("▲ ")) for text in knives),
         moved=tuple("▲" in text for text in knives),
-        strips=tuple(_strip(row, column) for row in body if row[column["Places"]] is not None),
+        strips=tuple(_strip(row, column) for row in body if row[column["Positions"]] is not None),
         metres=tuple(
             (
                 0 if row[column["Set"]] == "and" else int(row[column["Set"]]),
@@ -224,7 +224,7 @@ def _strip(row: Row, column: dict[str, int]) -> StripSaid:
         return row[column[name]] if name in column else None
 
     places: list[int] = []
-    for part in str(cell("Places")).split(", "):
+    for part in str(cell("Positions")).split(", "):
         first, _, last = part.partition("–")
         places += range(int(first), int(last or first) + 1)
     diameter = cell("Diameter mm")
@@ -234,7 +234,7 @@ def _strip(row: Row, column: dict[str, int]) -> StripSaid:
         order=str(cell("Order") or ""),
         customer=str(cell("Customer") or ""),
         use=str(cell("For")),
-        max_kg=float(cell("Most kg")),
+        max_kg=float(cell("Max. kg")),
         places=tuple(places),
         core_mm=None if cell("Core mm") is None else float(cell("Core mm")),
         diameter_mm=None if diameter is None else span_of(str(diameter)),
@@ -262,7 +262,7 @@ def _reel(row: dict[str, Any], number: str) -> ReelSaid:
         run=row["Run"],
         jumbo=str(row["Jumbo"]),
         set_number=int(row["Set"]),
-        place=int(row["Place"]),
+        place=int(row["Position"]),
         order=str(row["Order"]),
         customer=str(row["Customer"] or ""),
         destination=str(row["Destination"] or ""),
@@ -289,7 +289,7 @@ def _orders(said: Output, rows: list[Row]) -> None:
             run.orders[str(row[0])] = {
                 "customer": cells["Customer"] or "",
                 "size": cells["Size"],
-                "asked": float(cells["Asked"] - cells["Made before"]),
+                "asked": float(cells["Ordered"] - cells["Already made"]),
                 "planned": float(cells["Planned"]),
                 "difference": float(cells["Difference"]),
                 "allowed": cells["Allowed now"],
@@ -330,7 +330,7 @@ def _trade_off(said: Output, rows: list[Row]) -> None:
                     patterns=row[0],
                     with_butts_kg=float(cells["Loss with butts kg"]),
                     loss_kg=float(cells["Across the width, before winding kg"]),
-                    bound_kg=float(cells["No less than kg"]),
+                    bound_kg=float(cells["Lower bound kg"]),
                     trim_percent=100 * float(cells["Trim loss"]),
                     moves=cells["Knife moves"],
                     figures=str(cells["Figures"]).removeprefix("◄ "),

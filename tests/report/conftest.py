@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from openpyxl import Workbook, load_workbook
 
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.plan.model import Plan, TradePoint
-from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.plan_workbook import plan_workbook, write_workbook
 
 
 def trade_points() -> tuple[TradePoint, ...]:
@@ -50,6 +51,11 @@ def trade_off_plan() -> Plan:
     plan = sample_plan()
     first, *rest = plan.runs
     return replace(plan, runs=(replace(first, trade_off=trade_points()), *rest))
+
+
+def opened(plan: Plan) -> Workbook:
+    """Write the workbook of a plan and open it again."""
+    return load_workbook(BytesIO(plan_workbook(plan, sample_mill())))
 
 
 @pytest.fixture(scope="session")

@@ -7,13 +7,13 @@ from io import StringIO
 
 from rich.console import Console
 
-from tests.plan.sample import sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.report.conftest import opened
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.states import OrderState
 from trimopt.report.html.plan_page import page_html
 from trimopt.report.terminal.plan_terminal import print_summary
-from trimopt.report.words.plan_words import metres_verdict, verdict
-from trimopt.report.xlsx.plan_workbook import build_workbook
+from trimopt.report.words.plan_words import metres_verdict, proof_details, verdict
 
 
 def bounded(run: RunPlan, bound: int | None) -> RunPlan:
@@ -28,41 +28,45 @@ def read_in(plan: Plan) -> tuple[str, str, str]:
     """Terminal, page and workbook as text, spaces made one."""
     out = StringIO()
     print_summary(plan, Console(file=out, width=100))
-    book = build_workbook(plan, sample_mill())
+    book = opened(plan)
     cells = " ".join(
-        str(cell.value) for name in ("Summary", "Assumed") for row in book[name] for cell in row
+        str(cell.value)
+        for name in ("Summary", "Basis of the plan")
+        for row in book[name]
+        for cell in row
     )
     texts = (out.getvalue(), page_html(plan), cells)
     return tuple(" ".join(text.split()).casefold() for text in texts)  # type: ignore[return-value]
 
 
 def test_every_run_says_what_is_proven_and_over_what() -> None:
-    """The verdict across the width and the joint bound with its gap, or that there is none."""
+    """The verdict is everywhere, the joint bound with its gap (or that there is none) in Proof."""
     plan = sample_plan()
     plan = replace(plan, runs=(bounded(plan.runs[0], 19_900), bounded(plan.runs[1], None)))
-    assert "proven at least 19,900, gap 0.500 %: every length" in metres_verdict(plan.runs[0])
-    assert "no bound on them is stated" in metres_verdict(plan.runs[1])
-    for text in read_in(plan):
-        for run in plan.runs:
+    assert "at least 19,900, gap 0.500 %: every length" in metres_verdict(plan.runs[0])
+    assert "no lower bound is stated" in metres_verdict(plan.runs[1])
+    terminal, *detailed = read_in(plan)
+    for run in plan.runs:
+        assert verdict(run).casefold() in terminal
+        for text in detailed:
             assert verdict(run).casefold() in text
-            assert metres_verdict(run).casefold() in text
+            for line in proof_details(run):
+                assert line.casefold() in text
 
 
 def test_what_prices_prove_stands_apart_from_what_a_search_proves() -> None:
     """Both bounds are said where they differ, with a gap and without; else there is one."""
     plan = sample_plan()
     open_gap, closed = plan.runs
-    assert "by search" not in verdict(open_gap)
+    assert "by search" not in " ".join(proof_details(open_gap))
     proof = replace(open_gap.proof, price_bound_kg=open_gap.proof.bound_kg - 100.0)
     by_search = "by search over whole reels and sets"
-    assert (
-        f"proven by prices {proof.price_bound_kg:,.0f} kg, {by_search} {proof.bound_kg:,.0f} kg"
-        in (verdict(replace(open_gap, proof=proof)))
-    )
+    both = f"{proof.price_bound_kg:,.0f} kg, {by_search} {proof.bound_kg:,.0f} kg"
+    assert f"Lower bound by prices {both}" in proof_details(replace(open_gap, proof=proof))
     met = replace(proof, bound_kg=proof.loss_kg, gap_kg=0.0, gap_percent=0.0, status="optimal")
     runs = (replace(open_gap, proof=met), closed)
-    assert verdict(runs[0]).startswith("optimal: no less loss is possible")
-    for text in read_in(replace(plan, runs=runs)):
+    assert verdict(runs[0]).startswith("optimal: the loss equals its lower bound")
+    for text in read_in(replace(plan, runs=runs))[1:]:
         assert f"{by_search} {met.bound_kg:,.0f} kg" in text
 
 
@@ -72,11 +76,11 @@ def test_a_run_whose_orders_are_not_whole_states_no_gap() -> None:
     first = plan.runs[0]
     waiting = replace(first.orders[0], state=OrderState.CARRIED_OVER, lacking=first.orders[0].asked)
     short = replace(first, orders=(waiting, *first.orders[1:]))
-    assert "no gap is judged" in verdict(short)
+    assert "no gap: not all orders are planned" in verdict(short)
     plan = replace(plan, runs=(short, *plan.runs[1:]))
     for text in read_in(plan):
-        assert "no gap is judged" in text
-    timetable = build_workbook(plan, sample_mill())["Timetable"]
+        assert "no gap: not all orders are planned" in text
+    timetable = opened(plan)["Timetable"]
     ended = {str(cell.value) for row in timetable for cell in row}
     assert not any(waiting.number in text for text in ended)
 
@@ -88,5 +92,5 @@ def test_a_run_that_is_not_made_says_so() -> None:
     plan = replace(plan, runs=(none, *plan.runs[1:]), loads=())
     for text in read_in(plan):
         assert "nothing of this run is made" in text
-    titles = build_workbook(plan, sample_mill()).sheetnames
+    titles = opened(plan).sheetnames
     assert sum(title.startswith("Slitter") for title in titles) == len(plan.runs) - 1

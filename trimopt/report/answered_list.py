@@ -51,7 +51,7 @@ def write_answered_list(listed: Listed, answers: tuple[Answer | None, ...], path
         for row, answer in zip(listed.rows, answers, strict=True)
     ]
     if path.suffix.casefold() == ".xlsx":
-        _workbook(headings, rows, path)
+        write_whole(path, _workbook(headings, rows))
         return
     text = io.StringIO(newline="")
     writer = csv.writer(text)
@@ -101,36 +101,15 @@ def _plain(cell: object) -> Value:
     return str(cell)
 
 
-def _workbook(headings: tuple[str, ...], rows: Iterable[tuple[Value, ...]], path: Path) -> None:
-    from openpyxl import Workbook
-    from openpyxl.cell.cell import Cell
-    from openpyxl.styles import Alignment, Font
-    from openpyxl.utils import get_column_letter
-    from openpyxl.worksheet.worksheet import Worksheet
-
-    from trimopt.report.xlsx.styles import put_text
+def _workbook(headings: tuple[str, ...], rows: Iterable[tuple[Value, ...]]) -> bytes:
+    from trimopt.report.xlsx.workbook_writer import Workbook
 
     book = Workbook()
-    sheet = book.active
-    assert isinstance(sheet, Worksheet)
-    sheet.title = "Enquiries"
-    for r, values in enumerate((headings, *rows), start=1):
-        for c, value in enumerate(values, start=1):
-            cell = sheet.cell(r, c)
-            assert isinstance(cell, Cell)
-            if isinstance(value, str):
-                put_text(cell, value)
-            else:
-                cell.value = value
-            if r == 1:
-                cell.font = Font(bold=True)
-            cell.alignment = Alignment(wrap_text=True, vertical="top")
-    for c, heading in enumerate(headings, start=1):
-        wide = {"answer": 60, "assumed": 40, "notes": 60, "fault": 60}.get(
-            heading, max(11, len(heading) * 0.8)
-        )
-        sheet.column_dimensions[get_column_letter(c)].width = wide
-    sheet.freeze_panes = "A2"
-    whole = io.BytesIO()
-    book.save(whole)
-    write_whole(path, whole.getvalue())
+    sheet = book.add("Enquiries")
+    wide = {"answer": 60.0, "assumed": 40.0, "notes": 60.0, "fault": 60.0}
+    sheet.widths(wide.get(heading, max(11, len(heading) * 0.8)) for heading in headings)
+    for row, values in enumerate((headings, *rows), start=1):
+        for column, value in enumerate(values, start=1):
+            sheet.put((row, column), value, "plain", "line", bold=row == 1)
+    sheet.sheet.freeze_panes(1, 0)
+    return book.saved()

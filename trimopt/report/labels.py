@@ -9,7 +9,7 @@ from pathlib import Path
 from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import ReelRow, reels_of
-from trimopt.report.words.plan_words import number
+from trimopt.report.words.figures import number
 from trimopt.text import for_csv
 
 __all__ = ["LABEL_COLUMNS", "labels_csv", "write_labels"]
@@ -29,7 +29,7 @@ LABEL_COLUMNS = (
     "run",
     "jumbo",
     "set",
-    "place",
+    "position",
     "for",
     "joins",
 )

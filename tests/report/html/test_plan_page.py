@@ -14,7 +14,7 @@ import pytest
 from tests.plan.sample import sample_plan
 from trimopt.plan.model import Plan
 from trimopt.plan.states import OrderState
-from trimopt.report.html.pattern_svg import picture_svg
+from trimopt.report.html.pattern_drawing import picture_svg
 from trimopt.report.html.plan_page import page_html, write_page
 
 _VOID = {"meta", "br", "link", "img", "hr"}
@@ -77,7 +77,7 @@ def test_page_holds_the_plan(plan: Plan) -> None:
         "this plan",
     ):
         assert words in text
-    assert page.tags.count("svg") == 1 + sum(len(run.blocks) for run in plan.runs)
+    assert page.attributes.count(("class", "set")) == sum(len(run.blocks) for run in plan.runs)
 
 
 def test_page_holds_the_sheeters_loads(plan: Plan) -> None:
@@ -167,5 +167,5 @@ def test_a_browser_shows_the_page(plan: Plan, tmp_path: Path) -> None:
         check=False,
     )
     assert shown.returncode == 0, shown.stderr[-500:]
-    assert shown.stdout.count("<svg") == 6
+    assert shown.stdout.count('<svg class="set"') == 5
     assert "Planning document." in shown.stdout

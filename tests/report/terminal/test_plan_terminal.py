@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from io import BytesIO, StringIO, TextIOWrapper
 
 import pytest
@@ -66,8 +67,9 @@ def test_losses_are_given_with_what_they_are_a_share_of(plan: Plan) -> None:
     text = " ".join(said(plan).split())
     assert "trim loss 1.89 % (536 of 28,350 kg wound)" in text
     assert "total loss 6.79 %" in text
-    assert f"answer: gap {921:,} kg" in text
-    assert "optimal" not in text
+    gap = f"{plan.runs[0].proof.gap_percent:.3f} %"
+    assert f"proof: optimality gap {gap} of paper used, {921:,} kg" in text
+    assert "optimal:" not in text
 
 
 @pytest.mark.parametrize("width", [60, 80, 100])
@@ -212,8 +214,18 @@ def test_progress_is_taken_away_after_an_interrupt() -> None:
     assert stream.getvalue().rindex("\x1b[?25h") > stream.getvalue().rindex("\x1b[?25l")
 
 
-def test_no_more_notes_than_a_terminal_holds() -> None:
-    """Those of a book of overdue lines are cut after 200, and the others counted."""
+def test_notes_are_counted_and_not_repeated_with_every_plan() -> None:
+    """They stand under the basis of the plan; a terminal says how many there are."""
     text = said(replace(sample_plan(), notes=tuple(f"overdue, line {n}" for n in range(1200))))
-    assert text.count("overdue, line") == 200
-    assert "and 1,000 more, in the workbook" in text
+    assert "overdue, line" not in text
+    assert "1,200 notes: see Basis of the plan" in " ".join(text.split())
+
+
+def test_a_reel_too_narrow_for_its_order_has_its_position(plan: Plan) -> None:
+    """The number in the picture leads to the line below, which names the order."""
+    block = plan.runs[0].blocks[0]
+    narrow = replace(block.positions[0], width_mm=Fraction(90), order="ORDER-900", number=7)
+    _, lower = draw(replace(block, positions=(*block.positions, narrow)), 100, UNICODE)
+    assert "7" in lower
+    shown = " ".join(said(plan).split())
+    assert "positions 1–2" in shown

@@ -11,13 +11,14 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.plan.sample import sample_mill, sample_plan
+from tests.report.conftest import opened
 from trimopt.errors import ReportError
 from trimopt.ledger.as_run_columns import REASONS
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.plan.states import OrderState
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW
-from trimopt.report.xlsx.plan_workbook import build_workbook, write_workbook
+from trimopt.report.xlsx.plan_workbook import write_workbook
 from trimopt.text import for_workbook
 
 
@@ -55,10 +56,10 @@ def test_sheets_stand_in_the_order_of_use(book: Workbook) -> None:
         "Sheeters",
         "Sheeter loads",
         "Orders",
-        "Balance",
+        "Mass balance",
         "Trade-off",
         "Timetable",
-        "Assumed",
+        "Basis of the plan",
         "As run",
         "Sets",
         "Instructions",
@@ -76,7 +77,7 @@ def test_sheets_without_content_are_left_out() -> None:
         for b in run.blocks
     )
     plan = replace(plan, runs=(replace(run, blocks=blocks, start=None, finish=None),))
-    names = build_workbook(plan, sample_mill()).sheetnames
+    names = opened(plan).sheetnames
     assert not {"Trade-off", "Timetable", "Sheeters", "Sheeter loads"} & set(names)
     assert "Slitter plan" in names
 
@@ -103,7 +104,7 @@ def test_every_printed_sheet_is_a4_with_header_and_caution(book: Workbook, plan:
 def test_a_caution_too_long_for_a_footer_points_to_the_first_sheet() -> None:
     """Spreadsheet programs cut a footer at 255 characters, so half a caution is never printed."""
     plan = replace(sample_plan(), caution="Take care. " * 40)
-    again = build_workbook(plan, sample_mill())
+    again = opened(plan)
     foot = again["Reels"].oddFooter
     assert foot is not None
     assert foot.center.text == "Planning document: heed the caution on the first sheet."
@@ -121,7 +122,7 @@ def test_summary_gives_each_run_with_its_losses(book: Workbook, plan: Plan) -> N
         assert row["Delivered t"] == pytest.approx(run.balance.delivered_kg / 1000)
         assert row["Trim loss"] == pytest.approx(run.balance.trim_loss)
         assert row["Total loss"] == pytest.approx(run.balance.total_loss)
-        assert row["Answer"] == f"gap {run.proof.gap_percent:.3f} %"
+        assert row["Optimality gap"] == f"{run.proof.gap_percent:.3f} %"
         assert str(row["Set-ups"]).startswith(str(run.set_ups))
         assert str(row["Knife moves"]).startswith(str(run.knife_moves))
     said = texts(book["Summary"])
@@ -133,9 +134,9 @@ def test_summary_gives_each_run_with_its_losses(book: Workbook, plan: Plan) -> N
 
 def test_a_short_summary_prints_on_one_page(plan: Plan) -> None:
     """A run fits on a page; many are not shrunk until nobody can read them."""
-    one = build_workbook(replace(plan, runs=plan.runs[:1]), sample_mill())["Summary"]
-    assert one.page_setup.fitToHeight == 1
-    many = build_workbook(replace(plan, runs=plan.runs[:1] * 12), sample_mill())["Summary"]
+    one = opened(replace(plan, runs=plan.runs[:1]))["Summary"]
+    assert one.page_setup.fitToHeight in (None, 1)  # what is not stated is 1
+    many = opened(replace(plan, runs=plan.runs[:1] * 12))["Summary"]
     assert many.page_setup.fitToHeight == 0
 
 
@@ -144,9 +145,9 @@ def test_optimal_is_written_only_when_proven() -> None:
     plan = sample_plan()
     run = plan.runs[0]
     proven = replace(run, proof=replace(run.proof, status="optimal", gap_kg=0.0, gap_percent=0.0))
-    book = build_workbook(replace(plan, runs=(proven, plan.runs[1])), sample_mill())
+    book = opened(replace(plan, runs=(proven, plan.runs[1])))
     rows = table(book["Summary"], "Run")
-    assert [row["Answer"] for row in rows[:2]] == ["optimal", "gap 0.265 %"]
+    assert [row["Optimality gap"] for row in rows[:2]] == ["optimal", "0.265 %"]
 
 
 def test_reels_lists_every_reel(book: Workbook, plan: Plan) -> None:
@@ -156,7 +157,7 @@ def test_reels_lists_every_reel(book: Workbook, plan: Plan) -> None:
     assert len(rows) == len(reels) == 48
     for row, reel in zip(rows, reels, strict=True):
         assert row["Reel"] == reel.identity
-        assert (row["Jumbo"], row["Set"], row["Place"]) == (
+        assert (row["Jumbo"], row["Set"], row["Position"]) == (
             reel.jumbo,
             reel.set_number,
             reel.position,
@@ -178,7 +179,7 @@ def test_cores_and_sheeter_work_are_the_plans(book: Workbook, plan: Plan) -> Non
     (row,) = sheeter_list(plan.runs[0], sample_mill())
     assert work["Sheets"] == row.sheets
     assert work["Reams"] == float(row.reams or 0)
-    assert (work["Ups"], work["Chop mm"], work["Edge trim a side mm"]) == (2, 1020, 10)
+    assert (work["Ups"], work["Chop mm"], work["Edge trim per side mm"]) == (2, 1020, 10)
 
 
 def test_sheeter_loads_are_the_plans(book: Workbook, plan: Plan) -> None:
@@ -216,7 +217,7 @@ def test_orders_compare_asked_with_planned(book: Workbook, plan: Plan) -> None:
     for row in rows:
         line = lines[str(row["Order"])]
         asked, made = float(line.asked), float(line.made_before)
-        assert row["Asked"] == asked
+        assert row["Ordered"] == asked
         assert row["Planned"] == float(line.planned)
         assert row["Difference"] == pytest.approx(float(line.planned) - (asked - made))
         assert row["Ordered kg"] == pytest.approx(line.ordered_kg)
@@ -228,7 +229,7 @@ def test_orders_compare_asked_with_planned(book: Workbook, plan: Plan) -> None:
 
 def test_balance_adds_up_on_the_sheet(book: Workbook, plan: Plan) -> None:
     """The parts written for a run sum to the paper used that is written above them."""
-    rows = table(book["Balance"], "Part")
+    rows = table(book["Mass balance"], "Part")
     named = {str(row["Part"]): row["Mass kg"] for row in rows[:9]}
     parts = [mass for name, mass in named.items() if name not in ("Paper used", "Sum of the parts")]
     total = sum(float(str(mass)) for mass in parts)
@@ -329,7 +330,7 @@ def test_text_that_a_workbook_cannot_hold_is_mended(tmp_path: Path) -> None:
     plan = replace(sample_plan(), notes=("bell \x07", "long " * 10_000))
     write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
     again = load_workbook(tmp_path / "p.xlsx", read_only=True)
-    assert "bell \ufffd" in texts(again["Assumed"])
+    assert "bell \ufffd" in texts(again["Basis of the plan"])
     again.close()
 
 
@@ -340,7 +341,7 @@ def test_numbers_are_numbers_with_formats(book: Workbook) -> None:
     assert halves
     assert halves[0].number_format == "#,##0.0###"
     assert all(isinstance(row[9].value, (int, float)) for row in rows)
-    assert book["Balance"]["C4"].number_format == "0.00%"
+    assert book["Mass balance"]["C4"].number_format == "0.00%"
 
 
 def test_a_workbook_is_whole_or_not_there(tmp_path: Path) -> None:
@@ -362,7 +363,7 @@ def test_a_long_list_of_orders_in_trouble_leaves_room_for_the_runs() -> None:
     )
     stuck = replace(run.orders[0], number="S1", state=OrderState.NEEDS_SALES, text="7 or 8 reels")
     plan = replace(plan, runs=(replace(run, orders=(*late, stuck)),))
-    said = texts(build_workbook(plan, sample_mill())["Summary"])
+    said = texts(opened(plan)["Summary"])
     assert "32 orders need attention: 1 left out, 1 needs sales, 30 late" in said
     named = [text for text in said if text.startswith(("4107", "S1", "L0"))]
     assert [text.split()[0] for text in named[:4]] == ["4107", "S1", "L00", "L01"]

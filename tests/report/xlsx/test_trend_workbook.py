@@ -15,8 +15,7 @@ from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_model import Trend
 from trimopt.ledger.trend_sums import trend
-from trimopt.report.xlsx.trend_sheets import ROWS
-from trimopt.report.xlsx.trend_workbook import write_trend_workbook
+from trimopt.report.xlsx.trend_workbook import ROWS, write_trend_workbook
 
 _GRADE = "=HYPERLINK(\"http://x\") <b> & 'liner'"
 

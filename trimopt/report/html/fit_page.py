@@ -3,47 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.plan.codec import write_whole
-from trimopt.report.html.page_style import SHEET
-from trimopt.report.words.fit_words import (
-    ESTIMATE,
-    assumed_words,
-    before_and_after,
-    helped_words,
-    paper_words,
-    use_words,
-)
-from trimopt.report.words.plan_words import number, percent
-from trimopt.text import for_page as _t
+from trimopt.report.html.page_writer import rendered
+from trimopt.report.table_columns import Column, Strong
+from trimopt.report.words import fit_words
+from trimopt.report.words.figures import number, percent
+from trimopt.report.words.texts import text
 
 if TYPE_CHECKING:
-    from trimopt.fit import Answer, Curve, CurvePoint, Riding
+    from trimopt.fit import Answer, Curve, CurvePoint
     from trimopt.mill.model import Mill
 
 __all__ = ["fit_page_html", "write_fit_page"]
 
-_CAUTION = (
-    "A planning document. The machine builder's manual, site rules and local law prevail. It "
-    "authorises no adjustment. Check reel mass against the lifting limits. Only trained people "
-    "work at winder nips, knives and heavy reels."
-)
-_LOOK = """
-svg.curve { width: 100%; height: auto; display: block; }
-.curve path { fill: none; stroke: var(--ink); stroke-width: 1.6; }
-.curve .grid { stroke: var(--rule); stroke-width: 1; }
-.curve .asked { stroke: var(--warn); stroke-width: 2; stroke-dasharray: 6 4; }
-.curve .valley { fill: var(--ink); stroke: none; }
-.curve text { font-size: 13px; }
-.curve text.y { text-anchor: end; }
-.curve text.asked { fill: var(--warn); stroke: none; font-weight: bold; }
-.answer { font-size: 1.35rem; font-weight: bold; margin: .8rem 0; }
-"""
 _WIDE, _HIGH = 1000, 300
 _LEFT, _RIGHT, _TOP, _FOOT = 64, 44, 26, 34
+_GRID = 4  # steps of the scales
 
 
 def write_fit_page(answer: Answer, mill: Mill, path: Path) -> None:
@@ -59,185 +39,128 @@ def write_fit_page(answer: Answer, mill: Mill, path: Path) -> None:
 
 def fit_page_html(answer: Answer, mill: Mill) -> str:
     """Give the page of an answer as text; what came from outside is escaped."""
-    enquiry = answer.enquiry
+    enquiry, curve = answer.enquiry, answer.curve
     width = number(enquiry.width_mm)
     size = f"{width} mm" if enquiry.chop_mm is None else f"{width} × {number(enquiry.chop_mm)} mm"
-    title = f"Does {size} fit?"
-    source = f", plan {answer.from_plan}" if answer.from_plan else ""
-    header = (
-        f"<header><h1>{_t(title)}</h1><p>{_t(mill.name)}, {_t(enquiry.grade)} "
-        f"{enquiry.grammage_gsm:g} g/m²{_t(source)}. {number(enquiry.quantity)} "
-        f"{_t(enquiry.unit.value)} asked for; {_t(assumed_words(enquiry))}.</p></header>"
+    drawn = curve is not None and not answer.stop
+    return rendered(
+        "fit.html.j2",
+        title=text("fit.title", size=size),
+        answer=answer,
+        mill=mill,
+        words=fit_words,
+        columns=_COLUMNS,
+        points=_points_of(curve) if curve and drawn else None,
+        point_columns=_point_columns(curve) if curve and drawn else (),
+        drawing=_drawing(curve, float(enquiry.width_mm)) if curve and drawn else None,
     )
-    body = [
-        header,
-        f'<p class="answer">{_t(answer.line)}</p>',
-    ]
-    body += [f"<p>Note: {_t(note)}.</p>" for note in answer.notes]
-    if answer.riding is not None:
-        body.append(_riding(answer.riding))
-    if answer.curve is not None and not answer.stop:
-        body.append(_curve(answer.curve, float(enquiry.width_mm)))
-    if answer.helps:
-        body.append(_helps(answer))
-    if answer.alone:
-        body.append(_alone(answer))
-    body.append(f"<footer>{_t(_CAUTION)}</footer>")
+
+
+def _any(core_mm: float | None) -> str:
+    return text("fit.any_short") if core_mm is None else f"{core_mm:g}"
+
+
+_COLUMNS = {
+    "before_and_after": (
+        Column("", 0, "text", lambda row: row[0].replace("  ", "\N{EM SPACE}")),
+        Column("", 0, "count", lambda row: row[1], text("fit.before").capitalize()),
+        Column("", 0, "count", lambda row: row[2], text("fit.after").capitalize()),
+    ),
+    "sets": (
+        Column("sets", 0, "count", lambda row: row.sets),
+        Column("length", 0, "m", lambda row: row.length_m),
+        Column("core", 0, "mm", lambda row: _any(row.core_mm)),
+        Column("diameter", 0, "kg", lambda row: row.diameter_mm),
+        Column("across", 0, "text", lambda row: ", ".join(
+            text("fit.piece", count=count, width=number(width), order=order)
+            for order, width, count in row.across)),
+        Column("trim_of_deckle_mm", 0, "mm", lambda row: row.trim_mm),
+    ),
+    "alone": (
+        Column("core", 0, "mm", lambda row: row.core_mm),
+        Column("set_up_to", 0, "m", lambda row: row.length_m),
+        Column("diameter", 0, "kg", lambda row: row.diameter_mm),
+        Column("reel_mm", 0, "mm", lambda row: row.reel_mm),
+        Column("ups", 0, "count", lambda row: row.ups),
+        Column("across", 0, "count", lambda row: row.across),
+        Column("trim_mm", 0, "mm", lambda row: row.trim_mm),
+        Column("trim_of_deckle", 0, "share", lambda row: percent(row.trim_share, 1)),
+    ),
+}  # fmt: skip
+
+
+def _points_of(curve: Curve) -> list[CurvePoint]:
+    """Give the width asked for, then the lowest estimates nearby."""
+    return [*([curve.asked] if curve.asked is not None else []), *curve.valleys]
+
+
+def _point_columns(curve: Curve) -> tuple[Column, ...]:
+    ups = (Column("ups", 0, "count", lambda point: point.ups),)
     return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
-        "style-src 'unsafe-inline'\">"
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        '<meta name="color-scheme" content="light dark">'
-        f"<title>{_t(title)}</title><style>{SHEET}{_LOOK}</style></head>\n<body>\n"
-        + "\n".join(body)
-        + "\n</body></html>\n"
-    )
+        Column("width", 0, "mm", lambda point: point.width_mm),
+        Column("estimate", 0, "count", lambda point: f"{point.marginal_use:.3f}"),
+        Column("core", 0, "mm", lambda point: point.core_mm),
+        Column("set_m", 0, "m", lambda point: point.length_m),
+        *(ups if any(point.ups is not None for point in curve.points) else ()),
+        Column("", 0, "text", lambda point: (
+            Strong(text("fit.asked_for")) if point is curve.asked else None)),
+    )  # fmt: skip
 
 
-def _table(headings: Sequence[str], rows: Iterable[Sequence[str]], kinds: str) -> str:
-    """Give a table of escaped cells; `kinds` has a letter a column, n for a number."""
-    marks = ["" if kind == "t" else ' class="n"' for kind in kinds]
-    head = "".join(f"<th{m}>{_t(h)}</th>" for h, m in zip(headings, marks, strict=True))
-    lines = "".join(
-        "<tr>" + "".join(f"<td{m}>{c}</td>" for c, m in zip(row, marks, strict=True)) + "</tr>"
-        for row in rows
-    )
-    whole = f"<thead><tr>{head}</tr></thead><tbody>{lines}</tbody>"
-    return f'<div class="wide"><table>{whole}</table></div>'
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _CurveDrawing:
+    """A curve on its scales, in the units of the drawing."""
+
+    path: str
+    grid: tuple[tuple[str, str, str, str], ...]  # y, its figure; x, its figure
+    valleys: tuple[tuple[str, str], ...]  # x, y
+    asked: tuple[str, str] | None  # x, its figure
+    wide: int = _WIDE
+    high: int = _HIGH
+    left: int = _LEFT
+    right: int = _WIDE - _RIGHT
+    top: int = _TOP
+    foot: int = _HIGH - _FOOT
 
 
-def _riding(riding: Riding) -> str:
-    figures = [
-        (_t(label).replace("  ", "&emsp;"), before, after)
-        for label, before, after in before_and_after(riding)
-    ]
-    sets = [
-        (
-            str(row.sets),
-            f"{row.length_m:,}",
-            "any" if row.core_mm is None else f"{row.core_mm:g}",
-            f"{row.diameter_mm:,.0f}",
-            _t(", ".join(f"{n} × {number(w)} mm {order}" for order, w, n in row.across)),
-            number(row.trim_mm),
-        )
-        for row in riding.sets
-    ]
-    headings = ("Sets", "Length m", "Core mm", "Diameter mm", "Across", "Trim of deckle mm")
-    return (
-        "<section><h2>With the book</h2>"
-        f"<p>{_t(paper_words(riding))}; {riding.sets_kept} of {riding.before.sets} planned sets "
-        f"stay as they are. {_t(use_words(riding))}.</p>"
-        + _table(("", "Before", "After"), figures, "tnn")
-        + "<h3>Sets in which it is made</h3>"
-        + _table(headings, sets, "nnnntn")
-        + "</section>"
-    )
+def _drawing(curve: Curve, asked_mm: float) -> _CurveDrawing | None:
+    """Draw the curve; None where no width can be made.
 
-
-def _curve(curve: Curve, asked_mm: float) -> str:
-    rows = []
-    if curve.asked is not None:
-        rows.append(_point(curve.asked, "<b>asked for</b>"))
-    rows += [_point(point, "") for point in curve.valleys]
-    headings, kinds = ["Width mm", "Estimate t per t", "Core mm", "Set m", "Ups", ""], "nnnnnt"
-    if all(point.ups is None for point in curve.points):
-        rows = [(*row[:4], row[5]) for row in rows]
-        headings.remove("Ups")
-        kinds = "nnnnt"
-    table = _table(headings, rows, kinds)
-    return (
-        "<section><h2>What each width costs in paper</h2><p>Tonnes of extra paper for a tonne "
-        f"delivered, {_t(ESTIMATE)}.</p>"
-        f"{_drawing(curve.points, curve.valleys, asked_mm)}"
-        f"<h3>Lowest estimates nearby</h3>{table}</section>"
-    )
-
-
-def _point(point: CurvePoint, note: str) -> tuple[str, ...]:
-    return (
-        number(point.width_mm),
-        f"{point.marginal_use:.3f}",
-        "" if point.core_mm is None else f"{point.core_mm:g}",
-        f"{point.length_m:,}",
-        "" if point.ups is None else str(point.ups),
-        note,
-    )
-
-
-def _drawing(points: Sequence[CurvePoint], valleys: Sequence[CurvePoint], asked_mm: float) -> str:
-    """The curve as SVG; values above three times the median are cut off at the top."""
+    The scale begins at 0, and values above three times the median are cut off at its top.
+    """
+    points = curve.points
     shown = sorted(p.marginal_use for p in points if math.isfinite(p.marginal_use))
     if not shown or len(points) < 2:
-        return "<p>No width can be made.</p>"
-    low = min(0.0, shown[0]) if shown[0] < 0.5 or shown[-1] > 2 else shown[0]
+        return None
+    low = min(0.0, shown[0])
     high = max(min(shown[-1], 3 * shown[len(shown) // 2]), low + 0.001)
     first, last = float(points[0].width_mm), float(points[-1].width_mm)
 
-    def x(width: float) -> float:
-        return _LEFT + (width - first) / (last - first) * (_WIDE - _LEFT - _RIGHT)
+    def x(width: float) -> str:
+        return f"{_LEFT + (width - first) / (last - first) * (_WIDE - _LEFT - _RIGHT):.1f}"
 
-    def y(use: float) -> float:
+    def y(use: float) -> str:
         share = (min(use, high) - low) / (high - low)
-        return _HIGH - _FOOT - share * (_HIGH - _TOP - _FOOT)
+        return f"{_HIGH - _FOOT - share * (_HIGH - _TOP - _FOOT):.1f}"
 
-    path, pen = [], "M"
-    for point in points:
-        if not math.isfinite(point.marginal_use):
-            pen = "M"
-            continue
-        path.append(f"{pen}{x(float(point.width_mm)):.1f} {y(point.marginal_use):.1f}")
-        pen = "L"
-    parts = []
-    for k in range(5):
-        value = low + k * (high - low) / 4
-        parts.append(
-            f'<line class="grid" x1="{_LEFT}" x2="{_WIDE - _RIGHT}" y1="{y(value):.1f}" '
-            f'y2="{y(value):.1f}"/><text class="y" x="{_LEFT - 6}" y="{y(value) + 4:.1f}">'
-            f"{value:.2f}</text>"
-        )
-        width = first + k * (last - first) / 4
-        parts.append(f'<text x="{x(width):.1f}" y="{_HIGH - 12}">{width:,.0f} mm</text>')
-    parts.append(f'<path d="{"".join(path)}"/>')
-    parts += [
-        f'<circle class="valley" r="4" cx="{x(float(point.width_mm)):.1f}" '
-        f'cy="{y(point.marginal_use):.1f}"/>'
-        for point in valleys
-    ]
-    if first <= asked_mm <= last:
-        at = x(asked_mm)
-        parts.append(
-            f'<line class="asked" x1="{at:.1f}" x2="{at:.1f}" y1="{_TOP}" y2="{_HIGH - _FOOT}"/>'
-            f'<text class="asked" x="{at:.1f}" y="{_TOP - 8}">{asked_mm:g} mm</text>'
-        )
-    return (
-        f'<svg class="curve" viewBox="0 0 {_WIDE} {_HIGH}" role="img" '
-        f'aria-label="Extra paper by width">{"".join(parts)}</svg>'
+    steps = [k / _GRID for k in range(_GRID + 1)]
+    scales = [(low + k * (high - low), first + k * (last - first)) for k in steps]
+    return _CurveDrawing(
+        path="".join(
+            f"{pen}{x(float(p.width_mm))} {y(p.marginal_use)}" for pen, p in _strokes(points)
+        ),
+        grid=tuple((y(use), f"{use:.2f}", x(mm), f"{mm:,.0f} mm") for use, mm in scales),
+        valleys=tuple((x(float(p.width_mm)), y(p.marginal_use)) for p in curve.valleys),
+        asked=(x(asked_mm), f"{asked_mm:g} mm") if first <= asked_mm <= last else None,
     )
 
 
-def _helps(answer: Answer) -> str:
-    rows = "".join(f"<li>{_t(helped_words(helped))}</li>" for helped in answer.helps)
-    heading = "What would help, each placed into the plan, the best first"
-    return f"<section><h2>{heading}</h2><ul>{rows}</ul></section>"
-
-
-def _alone(answer: Answer) -> str:
-    rows = [
-        (
-            f"{row.core_mm:g}",
-            f"{row.length_m:,}",
-            f"{row.diameter_mm:,.0f}",
-            number(row.reel_mm),
-            "" if row.ups is None else str(row.ups),
-            str(row.across),
-            number(row.trim_mm),
-            percent(row.trim_share, 1),
-        )
-        for row in answer.alone
-    ]
-    headings = (
-        "Core mm", "Set up to m", "Diameter mm", "Reel mm", "Ups", "Across", "Trim mm",
-        "Trim of deckle",
-    )  # fmt: skip
-    return f"<section><h2>Alone across the deckle</h2>{_table(headings, rows, 'n' * 8)}</section>"
+def _strokes(points: Sequence[CurvePoint]) -> Iterator[tuple[str, CurvePoint]]:
+    """Give the points that can be made, each with whether the pen moves or draws to it."""
+    pen = "M"
+    for point in points:
+        if math.isfinite(point.marginal_use):
+            yield pen, point
+            pen = "L"
+        else:
+            pen = "M"

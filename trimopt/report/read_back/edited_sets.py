@@ -15,7 +15,7 @@ from itertools import pairwise
 
 from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings, Stretch
 from trimopt.plan.reel_rows import largest_mm
-from trimopt.report.words.plan_words import number
+from trimopt.report.words.figures import number
 
 __all__ = ["WrittenSet", "WrittenStrip", "apply_sets"]
 

@@ -25,7 +25,7 @@ from trimopt.plan.model import Plan, RunPlan
 from trimopt.report.read_back.edited_sets import apply_sets
 from trimopt.report.read_back.set_rows import read_rows
 from trimopt.report.xlsx.sets_sheet import CARRIED, MARK, TITLE, row_marks
-from trimopt.report.xlsx.summary_sheet import APPROVED_LABEL, APPROVED_NAME
+from trimopt.report.xlsx.summary_sheet import APPROVED_NAME, approved_label
 
 __all__ = ["ReadBack", "read_back", "read_workbook"]
 
@@ -164,14 +164,14 @@ def _changed_print(
         if title not in grids:
             continue  # a sheet that somebody took out says nothing wrong
         now = row_marks(
-            (row, column, value)
+            ((row, column), value)
             for row, values in enumerate(grids[title], start=1)
             for column, value in enumerate(values, start=1)
         )
         rows = sorted({int(row) for row in before.keys() | now.keys()})
         changed = [row for row in rows if before.get(str(row)) != now.get(str(row))]
         for row in changed[:_SHOWN]:
-            if row <= len(grids[title]) and grids[title][row - 1][0] == APPROVED_LABEL:
+            if row <= len(grids[title]) and grids[title][row - 1][0] == approved_label():
                 continue
             faults.append(
                 Fault(

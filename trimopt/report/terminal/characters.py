@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from trimopt.plan.model import Block
 from trimopt.report.pattern_geometry import Strip, spans, strips_of
-from trimopt.report.words.plan_words import number
+from trimopt.report.words.figures import number
 
 __all__ = ["ASCII", "UNICODE", "Marks", "bar", "draw", "fitting_marks"]
 
@@ -42,6 +42,8 @@ def fitting_marks(encoding: str) -> Marks:
 def draw(block: Block, width: int, marks: Marks) -> tuple[str, str]:
     """Draw a set to scale in two lines: widths in mm, and orders, where they fit.
 
+    A strip that is too narrow for its order has the number of its position.
+
     Parameters
     ----------
     block : Block
@@ -64,8 +66,9 @@ def draw(block: Block, width: int, marks: Marks) -> tuple[str, str]:
     upper, lower = marks.cut, marks.cut
     for strip, (start, end) in zip(strips, shares, strict=True):
         room = end - start - 1
+        name = strip.order if len(strip.order) <= room else str(strip.number)
         upper += _inside(strip, number(strip.width_mm), room, marks) + marks.cut
-        lower += _inside(strip, strip.order, room, marks) + marks.cut
+        lower += _inside(strip, name, room, marks) + marks.cut
     return upper, lower
 
 

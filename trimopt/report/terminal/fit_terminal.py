@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from trimopt.report.terminal.characters import fitting_marks
+from trimopt.report.terminal.terminal_writer import NO_BREAK, TerminalWriter
+from trimopt.report.words.figures import number, percent
 from trimopt.report.words.fit_words import (
-    ESTIMATE,
     assumed_words,
     before_and_after,
     helped_words,
     paper_words,
     use_words,
 )
-from trimopt.report.words.plan_words import number, percent
-from trimopt.text import for_terminal
+from trimopt.report.words.texts import heading, text
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -27,37 +25,10 @@ if TYPE_CHECKING:
 
 __all__ = ["curve_lines", "print_answer"]
 
-_LEAST, _MOST = 40, 100  # characters
 _AXIS = 8  # characters left of the curve
 _ROWS = 6
 _NEAR = 40  # steps on either side of the width asked for
 _MAX_ALONE = 8
-_NO_BREAK = "\u00a0"
-
-
-class _Voice:
-    """Writes lines in what the console's locale and NO_COLOR allow."""
-
-    def __init__(self, console: Console) -> None:
-        self.console = console
-        self.width = max(_LEAST, min(console.width, _MOST))
-        self.marks = fitting_marks(console.encoding)
-
-    def line(self, text: str = "", style: str = "") -> None:
-        from rich.text import Text
-
-        plain = for_terminal(text, self.console.encoding).rstrip()
-        weighty = self.console.is_terminal and not self.console.no_color
-        self.console.print(
-            Text(plain, style=style if weighty else ""), soft_wrap=True, highlight=False
-        )
-
-    def wrapped(self, text: str, *, first: str = "  ", rest: str = "  ", style: str = "") -> None:
-        """Lines broken at spaces, not at the no-break space."""
-        for part in textwrap.wrap(
-            text, self.width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-        ):
-            self.line(part.replace(_NO_BREAK, " "), style)
 
 
 def print_answer(answer: Answer, console: Console) -> None:
@@ -70,88 +41,102 @@ def print_answer(answer: Answer, console: Console) -> None:
     console
         Where to: results belong on standard output.
     """
-    say = _Voice(console)
+    say = TerminalWriter(console)
     say.wrapped(answer.line, first="", style="bold")
     if answer.stop:
         return
     if answer.run:
-        source = f"plan {answer.from_plan}" if answer.from_plan else "a plan made now"
-        say.wrapped(f"{answer.run}, against {source}")
+        key = "fit.against" if answer.from_plan else "fit.against_new"
+        say.wrapped(text(key, run=answer.run, plan=answer.from_plan))
     say.wrapped(assumed_words(answer.enquiry))
     for note in answer.notes:
-        say.wrapped(f"note: {note}")
+        say.wrapped(text("fit.note", note=note))
     _alone(say, answer)
     if answer.riding is not None:
         _riding(say, answer.riding)
     if answer.curve is not None:
         _curve(say, answer.curve, answer.enquiry.width_mm)
-    _helps(say, answer)
+    if answer.helps:
+        say.section(text("fit.helps"))
+        for helped in answer.helps:
+            say.wrapped(helped_words(helped), rest="      ")
 
 
-def _alone(say: _Voice, answer: Answer) -> None:
-    sheets = answer.enquiry.chop_mm is not None
+def _alone(say: TerminalWriter, answer: Answer) -> None:
+    keys = [
+        "core",
+        "set_up_to",
+        "diameter",
+        "reel_mm",
+        "ups",
+        "across",
+        "trim_mm",
+        "trim_of_deckle",
+    ]
+    rows = [
+        [
+            f"{row.core_mm:g}",
+            f"{row.length_m:,}",
+            f"{row.diameter_mm:,.0f}",
+            number(row.reel_mm),
+            f"{row.ups or ''}",
+            str(row.across),
+            number(row.trim_mm),
+            percent(row.trim_share, 1),
+        ]
+        for row in answer.alone[:_MAX_ALONE]
+    ]
+    if answer.enquiry.chop_mm is None:
+        at = keys.index("ups")
+        for row in (keys, *rows):
+            del row[at]
+    say.section(text("fit.alone"))
+    say.table([heading(key) for key in keys], rows, "n" * len(keys))
+
+
+def _riding(say: TerminalWriter, riding: Riding) -> None:
     say.line()
-    say.line("Alone across the deckle", "bold")
-    ups = "   ups" if sheets else ""
-    say.line(f"  core mm  set up to m  dia. mm   reel mm{ups}  across   trim mm    trim")
-    for row in answer.alone[:_MAX_ALONE]:
-        count = f"{row.ups or '':>6}" if sheets else ""
-        say.line(
-            f"  {row.core_mm:7g}{row.length_m:13,}{row.diameter_mm:9,.0f}"
-            f"{number(row.reel_mm):>10}{count}{row.across:8}{number(row.trim_mm):>10}"
-            f"{percent(row.trim_share, 1):>8}"
-        )
-
-
-def _riding(say: _Voice, riding: Riding) -> None:
-    say.line()
-    say.line(f"{'With the book':<30}{'before':>12}{'after':>12}", "bold")
-    for label, before, after in before_and_after(riding):
-        say.line(f"  {label:<28}{before:>12}{after:>12}")
-    say.wrapped(f"{riding.sets_kept} of {riding.before.sets} planned sets stay as they are")
+    names = ("fit.with_book", "fit.before", "fit.after")
+    say.table([text(name) for name in names], before_and_after(riding), "tnn")
+    say.wrapped(text("fit.sets_kept", kept=riding.sets_kept, sets=riding.before.sets))
     say.wrapped(paper_words(riding))
     say.wrapped(use_words(riding))
-    say.line()
-    say.line("Sets in which it is made", "bold")
+    say.section(text("fit.made_in"))
     for row in riding.sets:
         across = ", ".join(
-            f"{count} × {number(width)} mm {order}".replace(" ", _NO_BREAK)
+            text("fit.piece", count=count, width=number(width), order=order).replace(" ", NO_BREAK)
             for order, width, count in row.across
         )
-        core = "any core" if row.core_mm is None else f"core {row.core_mm:g} mm"
+        core = text("fit.any_core") if row.core_mm is None else text("fit.core", core=row.core_mm)
         say.wrapped(
-            f"{row.sets} × {row.length_m:,} m, {core}, ø {row.diameter_mm:,.0f} mm, "
-            f"trim {number(row.trim_mm)} mm: {across}",
+            text(
+                "fit.set_line", sets=row.sets, length=row.length_m, core=core,
+                diameter=row.diameter_mm, trim=number(row.trim_mm), across=across,
+            ),
             rest="      ",
-        )
+        )  # fmt: skip
 
 
-def _curve(say: _Voice, curve: Curve, asked_mm: Fraction) -> None:
+def _curve(say: TerminalWriter, curve: Curve, asked_mm: Fraction) -> None:
     if not any(math.isfinite(point.marginal_use) for point in curve.points):
         return
     columns = say.width - _AXIS - 2
     near = _near(curve.points, asked_mm, columns)
-    say.line()
-    say.line("Extra paper by width, t per t", "bold")
-    say.wrapped(ESTIMATE)
-    if len(curve.points) > len(near):
-        for line in curve_lines(curve.points, asked_mm, (), columns, solid=say.marks.bar):
-            say.line(line)
-        say.line()
+    say.section(text("fit.curve_head"))
+    say.wrapped(text("fit.estimate"))
     valleys = [point.width_mm for point in curve.valleys]
     for line in curve_lines(near, asked_mm, valleys, columns, solid=say.marks.bar):
         say.line(line)
-    say.line("  ^ the width asked for   v lowest estimates nearby")
-    say.line()
+    say.line(f"  {text('fit.legend')}")
+    rows = []
     if curve.asked is not None:
-        say.line(f"  {number(asked_mm):>8} mm  {curve.asked.marginal_use:8.3f} t per t   asked for")
+        rows.append((number(asked_mm), f"{curve.asked.marginal_use:.3f}", text("fit.asked_for")))
     for point in curve.valleys:
-        ups = "" if point.ups is None else f", {point.ups} ups"
-        core = "" if point.core_mm is None else f"core {point.core_mm:g} mm, "
-        say.line(
-            f"  {number(point.width_mm):>8} mm  {point.marginal_use:8.3f} t per t   "
-            f"{core}{point.length_m:,} m{ups}"
-        )
+        core = "" if point.core_mm is None else f"{text('fit.core', core=point.core_mm)}, "
+        ups = "" if point.ups is None else f", {text('strip.ups', count=point.ups)}"
+        how = f"{core}{point.length_m:,} m{ups}"
+        rows.append((number(point.width_mm), f"{point.marginal_use:.3f}", how))
+    say.table([heading("width"), text("fit.t_per_t"), ""], rows, "nnt")
 
 
 def _near(points: Sequence[CurvePoint], asked_mm: Fraction, columns: int) -> Sequence[CurvePoint]:
@@ -202,8 +187,8 @@ def curve_lines(
         least[k] = min(least[k], point.marginal_use)
     shown = sorted(value for value in least if math.isfinite(value))
     if not shown:
-        return ["  no width can be made"]
-    low = min(0.0, shown[0]) if shown[0] < 0.5 or shown[-1] > 2 else shown[0]
+        return [f"  {text('fit.none_made')}"]
+    low = min(0.0, shown[0])  # from 0, so that what is noise does not look like valleys
     high = min(shown[-1], max(3 * shown[len(shown) // 2], low + 0.001))
     span = max(high - low, 1e-9)
     heights = [
@@ -223,12 +208,3 @@ def curve_lines(
     right = f"{number(points[-1].width_mm)} mm"
     lines.append(" " * (_AXIS + 2) + left + right.rjust(max(len(right) + 1, columns - len(left))))
     return lines
-
-
-def _helps(say: _Voice, answer: Answer) -> None:
-    if not answer.helps:
-        return
-    say.line()
-    say.line("What would help, each placed into the plan, the best first", "bold")
-    for helped in answer.helps:
-        say.wrapped(helped_words(helped), rest="      ")

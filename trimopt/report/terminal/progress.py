@@ -6,6 +6,7 @@ import sys
 from types import TracebackType
 from typing import TYPE_CHECKING, Protocol, TextIO
 
+from trimopt.report.words.texts import text
 from trimopt.text import for_terminal
 
 if TYPE_CHECKING:
@@ -118,32 +119,31 @@ class ProgressView:
         """
         words = []
         if loss_kg is not None:
-            words.append(f"loss {loss_kg:,.0f} kg")
+            words.append(text("progress.loss", mass=loss_kg))
         if bound_kg is not None:
-            words.append(f"at least {bound_kg:,.0f} kg")
+            words.append(text("progress.bound", mass=bound_kg))
         self._show(run, step, seconds, words)
 
     def update(self, run: str, progress: Step) -> None:
         """Say how far a run is, as the engine tells it: the gap as a share of the loss."""
         words = []
         if progress.loss is not None:
-            words.append("a plan is found")
+            words.append(text("progress.found"))
             if progress.bound is not None and progress.loss > 0:
                 gap = max(progress.loss - progress.bound, 0) / progress.loss
-                words.append(
-                    "no less loss is possible" if gap == 0 else f"gap {gap:.2%} of its loss"
-                )
+                words.append(text("progress.gap" if gap else "progress.optimal", gap=gap))
         self._show(run, progress.step, progress.seconds, words)
 
     def _show(self, run: str, step: str, seconds: float, words: list[str]) -> None:
         if self._progress is None:
             return
-        text = "  ".join([f"{step:<14}", f"{seconds:6.1f} s", *words])
+        step = text("progress.improving") if step.endswith("exchange") else step
+        line = "  ".join([f"{step:<14}", f"{seconds:6.1f} s", *words])
         if run in self._tasks:
-            self._progress.update(self._tasks[run], words=text)
+            self._progress.update(self._tasks[run], words=line)
         else:
             shown = for_terminal(run, self._stream.encoding or "ascii")
-            self._tasks[run] = self._progress.add_task(shown, total=None, words=text)
+            self._tasks[run] = self._progress.add_task(shown, total=None, words=line)
 
     def done(self, run: str) -> None:
         """Take a run that is planned off the display."""

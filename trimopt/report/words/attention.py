@@ -7,13 +7,12 @@ from dataclasses import dataclass
 
 from trimopt.plan.model import Plan
 from trimopt.report.words.plan_words import needs_attention, pressing, quantity_text, why_text
+from trimopt.report.words.texts import text
 
-__all__ = ["CALLS", "Call", "calls_of", "count_text"]
+__all__ = ["MAX_CALLS", "Call", "calls_of", "count_text"]
 
-CALLS = 12
+MAX_CALLS = 12
 """So many are named in front; the rest stand with the orders, first there."""
-
-LEFT_OUT = "left out"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,15 +28,17 @@ class Call:
 
 def calls_of(plan: Plan) -> tuple[Call, ...]:
     """Give what needs attention: lines left out, then orders by how pressing, then by due date."""
+    left_out = text("attention.left_out")
     found = [
-        Call(order=each.order, customer="", run="", state=LEFT_OUT, why=each.why)
+        Call(order=each.order, customer="", run="", state=left_out, why=each.why)
         for each in plan.left_out
     ]
     lines = [(run.name, line) for run in plan.runs for line in run.orders if needs_attention(line)]
     for run, line in sorted(lines, key=lambda pair: pressing(pair[1])):
-        why = why_text(line) or (
-            f"asked {quantity_text(line.asked, line.unit)}, "
-            f"planned {quantity_text(line.planned, line.unit)}"
+        why = why_text(line) or text(
+            "attention.amount",
+            ordered=quantity_text(line.asked, line),
+            planned=quantity_text(line.planned, line),
         )
         found.append(
             Call(order=line.number, customer=line.customer, run=run, state=line.state, why=why)
@@ -53,5 +54,5 @@ def count_text(calls: tuple[Call, ...]) -> str:
     '2 orders need attention: 2 late'
     """
     counts = Counter(call.state for call in calls)
-    head = "1 order needs" if len(calls) == 1 else f"{len(calls)} orders need"
-    return f"{head} attention: " + ", ".join(f"{count} {state}" for state, count in counts.items())
+    each = ", ".join(f"{count} {state}" for state, count in counts.items())
+    return text("attention.count", count=len(calls), each=each)

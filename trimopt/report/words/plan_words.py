@@ -1,18 +1,16 @@
-"""How figures and findings are worded, alike in the workbook, the page and the terminal.
+"""How a plan's figures and findings are worded, alike in the workbook, the page and the terminal.
 
-Nothing here knows a file format. Thousands are set off with a comma, decimals with a point, and
-every figure that stands alone carries its unit.
+Nothing here knows a file format. Every figure that stands alone carries its unit.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
-from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from trimopt.plan.model import (
     Block,
+    JumboUse,
     Load,
     OrderLine,
     Plan,
@@ -23,40 +21,43 @@ from trimopt.plan.model import (
 )
 from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.states import OrderState
+from trimopt.report.words.figures import moment, number, percent, span
+from trimopt.report.words.texts import text
 
 __all__ = [
-    "TRADE_OFF_NOTE",
     "alike",
-    "answer_text",
     "attention_first",
     "bound_text",
     "carried_text",
+    "change_text",
     "core_text",
     "diameter_text",
+    "gap_text",
     "kind_of",
     "kind_word",
     "loads_by_sheeter",
     "loads_text",
+    "lost_with_butts_kg",
+    "mass_on",
     "metres_text",
     "metres_verdict",
-    "moment",
     "moves_text",
     "needs_attention",
     "not_whole",
-    "number",
-    "pattern_text",
-    "percent",
+    "positions_text",
     "pressing",
+    "proof_details",
     "quantity_text",
     "sets_on",
     "sets_text",
     "settings_text",
     "shift_text",
-    "short_moment",
     "size_text",
+    "source_of",
     "state_text",
     "stretches_text",
-    "trade_off_rows",
+    "trade_text",
+    "trade_trim_loss",
     "unused_texts",
     "verdict",
     "why_text",
@@ -66,60 +67,21 @@ __all__ = [
 StripKind = tuple[str, str, int | None, str, Fraction, float | None]
 """Kind, sheeter, ups, order, width and core of a strip."""
 
-TRADE_OFF_NOTE = (
-    "This plan's row is as wound. The other rows are estimates before winding, with set lengths as "
-    "listed and each jumbo wound to one of them: once wound, most lose less."
-)
-
-
-def number(value: Fraction | float, places: int = 4) -> str:
-    """Give `value` with thousands set off and no more decimals than it has.
-
-    >>> number(Fraction(2151, 2)), number(1234567), number(0.25), number(472.5, 0)
-    ('1,075.5', '1,234,567', '0.25', '473')
-    """
-    if isinstance(value, Fraction) and value.denominator == 1:
-        return f"{value.numerator:,}"
-    # Half a kilogram rounds up, as in a spreadsheet; the language itself rounds half to even.
-    exact = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
-    text = f"{exact:,f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text in ("-0", "") else text
-
-
-def percent(share: float, places: int = 2) -> str:
-    """Give a share of one as per cent.
-
-    >>> percent(0.0123)
-    '1.23 %'
-    """
-    return f"{100 * share:.{places}f} %"
-
-
-def moment(when: datetime | None) -> str:
-    """Give a date and a time to the minute, or a dash."""
-    return when.strftime("%Y-%m-%d %H:%M") if when else "–"
-
-
-def short_moment(when: datetime | None) -> str:
-    """Give day, month and time, for tables that hold a week."""
-    return f"{when.day} {when:%b %H:%M}" if when else ""
-
 
 def core_text(block: Block) -> str:
     """Give the cores of a block's reels, such as ``core 76 mm`` or ``cores 76, 152 mm``."""
     cores = cores_across(block)
-    return f"core{'' if len(cores) == 1 else 's'} {', '.join(map(number, cores))} mm"
+    return text("block.cores", count=len(cores), cores=", ".join(map(number, cores)))
 
 
 def kind_word(position: Position) -> str:
     """Say what a strip is for."""
-    if position.kind == "broke":
-        return "broke"
-    if position.kind == "sheeter":
-        ups = f", {position.ups} ups" if position.ups else ""
-        return f"{position.sheeter or 'sheeter'}{ups}"
-    return "customer"
+    if position.kind != "sheeter":
+        return text("strip.broke" if position.kind == "broke" else "strip.customer")
+    sheeter = position.sheeter or text("strip.sheeter")
+    if not position.ups:
+        return sheeter
+    return f"{sheeter}, {text('strip.ups', count=position.ups)}"
 
 
 def size_text(line: OrderLine) -> str:
@@ -129,19 +91,19 @@ def size_text(line: OrderLine) -> str:
     return f"{number(line.width_mm)} × {number(line.chop_mm)} mm"
 
 
-def quantity_text(value: Fraction | float, unit: str) -> str:
-    """Give a quantity in its unit, whole where it is nearly so.
-
-    >>> quantity_text(Fraction(12), "reels")
-    '12 reels'
-    """
-    return f"{number(value, 1)} {unit}"
+def quantity_text(value: Fraction | float, line: OrderLine) -> str:
+    """Give a quantity of an order in its unit; what was ordered in reams in reams too."""
+    shown = f"{number(value, 1)} {line.unit}"
+    if not (line.sheets_a_ream and "ream" in dict(line.as_written).get("quantity", "")):
+        return shown
+    reams = Fraction(value) / line.sheets_a_ream
+    return text("order.reams", count=reams, reams=number(reams, 1), sheets=shown)
 
 
 def sets_text(block: Block) -> str:
     """Give the numbers of a block's sets, such as ``sets 4–9``."""
     first, last = block.sets[0].number, block.sets[-1].number
-    return f"set {first}" if first == last else f"sets {first}–{last}"
+    return text("block.sets", count=last - first + 1, sets=span(first, last))
 
 
 def sets_on(run: RunPlan, jumbo: str) -> str:
@@ -152,19 +114,41 @@ def sets_on(run: RunPlan, jumbo: str) -> str:
         for row in block.sets
         if any(part.jumbo == jumbo for part in row.stretches)
     ]
-    if not numbers:
-        return ""
-    return f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]}–{numbers[-1]}"
+    return span(numbers[0], numbers[-1]) if numbers else ""
+
+
+def positions_text(numbers: Sequence[int]) -> str:
+    """Write positions across a set shortly: neighbours as a range.
+
+    >>> positions_text([1, 2, 3, 6])
+    '1–3, 6'
+    """
+    groups: list[list[int]] = []
+    for each in numbers:
+        if groups and each == groups[-1][-1] + 1:
+            groups[-1].append(each)
+        else:
+            groups.append([each])
+    return ", ".join(span(group[0], group[-1]) for group in groups)
 
 
 def carried_text(run: RunPlan) -> str:
     """Say what remains of the run's last jumbo; nothing where it is used up."""
-    kept = [jumbo for jumbo in run.jumbos if jumbo.carried_forward_m]
     return "; ".join(
-        f"carried forward: {number(jumbo.carried_forward_m)} m of jumbo {jumbo.name}, "
-        f"{number(float(jumbo.width_mm) * jumbo.carried_forward_m * run.grammage_gsm / 1e6, 0)} kg"
-        for jumbo in kept
+        text(
+            "run.carried",
+            metres=jumbo.carried_forward_m,
+            jumbo=jumbo.name,
+            mass=number(mass_on(run, jumbo, jumbo.carried_forward_m), 0),
+        )
+        for jumbo in run.jumbos
+        if jumbo.carried_forward_m
     )
+
+
+def mass_on(run: RunPlan, jumbo: JumboUse, length_m: int) -> float:
+    """Give the mass of some metres of a jumbo, kg."""
+    return float(jumbo.width_mm) * length_m * run.grammage_gsm / 1e6
 
 
 def shift_text(plan: Plan) -> str:
@@ -175,10 +159,12 @@ def shift_text(plan: Plan) -> str:
         return ""
     last = max(finished)
     left = round((until - last).total_seconds() / 60)
-    return (
-        f"the shift ends {moment(until)}; the last set is finished {moment(last)}, {left} min "
-        "before"
-    )
+    return text("plan.shift", until=moment(until), last=moment(last), minutes=left)
+
+
+def source_of(jumbo: JumboUse) -> str:
+    """Say whether a jumbo is one of the mill's stock."""
+    return text("jumbo.nominal" if jumbo.nominal else "jumbo.stock")
 
 
 def unused_texts(plan: Plan) -> list[str]:
@@ -197,10 +183,15 @@ def stretches_text(row: SetRow) -> str:
 
 def metres_text(block: Block) -> str:
     """Give the set length, or its range where sets of the block differ."""
-    lengths = sorted({row.length_m for row in block.sets} or {block.length_m})
-    if len(lengths) == 1:
-        return f"{lengths[0]:,} m"
-    return f"{lengths[0]:,}–{lengths[-1]:,} m"
+    lengths = [row.length_m for row in block.sets] or [block.length_m]
+    return f"{span(min(lengths), max(lengths))} m"
+
+
+def change_text(block: Block) -> str:
+    """Say whether the winder is set up anew for a block."""
+    if block.number == 1:
+        return text("block.first")
+    return text("block.set_up" if block.set_up else "block.no_set_up")
 
 
 def moves_text(block: Block) -> str:
@@ -208,10 +199,10 @@ def moves_text(block: Block) -> str:
 
     A first block that is set up without a move stands before all that is known of the knives.
     """
+    knives = text("block.knives", count=len(block.knives_mm))
     if block.number == 1 and block.set_up and not block.knife_moves:
-        return f"knife moves not known, {len(block.knives_mm)} knives"
-    moves = f"{block.knife_moves} knife move" + ("" if block.knife_moves == 1 else "s")
-    return f"{moves}, {len(block.knives_mm)} knives"
+        return f"{text('block.moves_unknown')}, {knives}"
+    return f"{text('block.moves', count=block.knife_moves)}, {knives}"
 
 
 def diameter_text(run: RunPlan, block: Block, core_mm: float | None = None) -> str:
@@ -220,10 +211,8 @@ def diameter_text(run: RunPlan, block: Block, core_mm: float | None = None) -> s
     With a core it is that of the reels on it alone.
     """
     cores = cores_across(block) if core_mm is None else (core_mm,)
-    whole = {round(diameter_on(run, core, row.length_m)) for core in cores for row in block.sets}
-    if len(whole) == 1:
-        return f"{min(whole):,} mm"
-    return f"{min(whole):,}–{max(whole):,} mm"
+    whole = [round(diameter_on(run, core, row.length_m)) for core in cores for row in block.sets]
+    return f"{span(min(whole), max(whole))} mm"
 
 
 def alike(block: Block) -> tuple[tuple[int, Position], ...]:
@@ -240,21 +229,11 @@ def kind_of(position: Position) -> StripKind:
     return *use, position.order, position.width_mm, position.core_mm
 
 
-def pattern_text(block: Block) -> str:
-    """Give a pattern as counts and widths, widest first, such as ``3 × 1,120 + 2 × 735``."""
-    counts: dict[Fraction, int] = {}
-    for position in block.positions:
-        counts[position.width_mm] = counts.get(position.width_mm, 0) + 1
-    return " + ".join(
-        f"{counts[width]} × {number(width)}" for width in sorted(counts, reverse=True)
-    )
-
-
 def bound_text(value: int, bound: int | None) -> str:
     """Give a count beside the fewest that are possible, where that is known."""
     if bound is None:
         return f"{value:,}"
-    return f"{value:,} (fewest)" if value <= bound else f"{value:,} (at least {bound:,})"
+    return text("run.fewest" if value <= bound else "run.at_least", value=value, bound=bound)
 
 
 def not_whole(run: RunPlan) -> bool:
@@ -262,42 +241,54 @@ def not_whole(run: RunPlan) -> bool:
     return any(line.lacking for line in run.orders)
 
 
-def answer_text(run: RunPlan) -> str:
-    """Say in two words how good a run's patterns are."""
+def gap_text(run: RunPlan) -> str:
+    """Give a run's optimality gap in two words."""
     if not run.blocks:
-        return "none made"
+        return text("proof.none_made")
     if not_whole(run):
-        return "not whole"
-    return "optimal" if run.proof.status == "optimal" else f"gap {run.proof.gap_percent:.3f} %"
+        return text("proof.no_gap")
+    if run.proof.status == "optimal":
+        return text("proof.optimal")
+    return text("proof.gap", percent=run.proof.gap_percent)
 
 
 def verdict(run: RunPlan) -> str:
-    """Say in one sentence how good a run's patterns are and what was proven."""
+    """Say in one short line how good a run's patterns are."""
     if not run.blocks:
-        return "nothing of this run is made"
-    proof = run.proof
-    stopped = "; the clock stopped the search" if proof.clock_stopped else ""
-    over = f", {proof.bound_on}" if proof.bound_on else ""
-    over += _proven_by(run)
+        return text("proof.nothing_made")
     if not_whole(run):
-        return f"no gap is judged, for not all of the orders is made{over}{stopped}"
-    if proof.status == "optimal":
-        return f"optimal: no less loss is possible{over}{stopped}"
-    return (
-        f"gap {number(proof.gap_kg, 0)} kg, {proof.gap_percent:.3f} % of paper used, above the "
-        f"proven bound{over}{stopped}"
-    )
+        line = text("proof.no_gap_line")
+    elif run.proof.status == "optimal":
+        line = text("proof.optimal_line")
+    else:
+        line = text("proof.gap_line", mass=number(run.proof.gap_kg, 0),
+                    percent=run.proof.gap_percent)  # fmt: skip
+    return line + (text("proof.stopped") if run.proof.clock_stopped else "")
 
 
-def _proven_by(run: RunPlan) -> str:
-    """Say what prices prove alone, where a search proved more.
+def proof_details(run: RunPlan) -> tuple[str, ...]:
+    """Say all that is proven of a run's patterns, and over what.
 
-    The plan's check proves the prices' bound again; what a search proved it cannot do again.
+    The plan's check proves the bound by prices again; what a search proved it cannot do again.
     """
-    prices, bound = number(run.proof.price_bound_kg, 0), number(run.proof.bound_kg, 0)
-    if prices == bound:
-        return ""
-    return f"; proven by prices {prices} kg, by search over whole reels and sets {bound} kg"
+    proof, balance = run.proof, run.balance
+    if not run.blocks:
+        return ()
+    lines = [
+        text("proof.loss", loss=number(proof.loss_kg, 1), bound=number(proof.bound_kg, 1)),
+        text(
+            "proof.missed_lacking" if not_whole(run) else "proof.missed",
+            under=number(balance.under_kg, 0),
+            over=number(balance.over_kg, 0),
+        ),
+        metres_verdict(run),
+    ]
+    if proof.bound_on:
+        lines.insert(1, text("proof.bound_on", what=proof.bound_on))
+    prices, bound = number(proof.price_bound_kg, 0), number(proof.bound_kg, 0)
+    if prices != bound:
+        lines.insert(1, text("proof.by_search", prices=prices, bound=bound))
+    return tuple(lines)
 
 
 def metres_verdict(run: RunPlan) -> str:
@@ -305,28 +296,25 @@ def metres_verdict(run: RunPlan) -> str:
     proof = run.proof
     used = proof.metres_used or 0
     if proof.metres_bound is None:
-        return f"jumbo metres used {used:,}, butts in them; no bound on them is stated"
+        return text("proof.metres_no_bound", used=used)
     gap = (used - proof.metres_bound) / used if used else 0.0
-    return (
-        f"jumbo metres used {used:,}, butts in them; proven at least {proof.metres_bound:,}, gap "
-        f"{percent(gap, 3)}: {proof.metres_bound_on}"
-    )
+    return text("proof.metres", used=used, bound=proof.metres_bound, gap=percent(gap, 3),
+                what=proof.metres_bound_on)  # fmt: skip
 
 
-def trade_off_rows(run: RunPlan) -> list[tuple[TradePoint, float, float, str]]:
-    """Give the points of the trade-off, fewest patterns first, with what is printed of each.
+def lost_with_butts_kg(point: TradePoint) -> float:
+    """Give the loss with butts of a point of the trade-off: the plan's own or an estimate."""
+    return (point.with_butts_kg if point.chosen else point.with_butts_estimate_kg) or 0.0
 
-    Its loss with butts in kg, its trim loss, and whether they are the plan's own or estimates.
-    """
-    return [
-        (
-            point,
-            (point.with_butts_kg if point.chosen else point.with_butts_estimate_kg) or 0.0,
-            (point.trim_loss if point.chosen else point.trim_loss_estimate) or 0.0,
-            "this plan, as wound" if point.chosen else "estimate",
-        )
-        for point in sorted(run.trade_off, key=lambda point: point.patterns)
-    ]
+
+def trade_trim_loss(point: TradePoint) -> float:
+    """Give the trim loss of a point of the trade-off: the plan's own or an estimate."""
+    return (point.trim_loss if point.chosen else point.trim_loss_estimate) or 0.0
+
+
+def trade_text(point: TradePoint) -> str:
+    """Say whether a point of the trade-off is this plan or an estimate."""
+    return text("trade_off.chosen" if point.chosen else "trade_off.estimate")
 
 
 def needs_attention(line: OrderLine) -> bool:
@@ -354,39 +342,36 @@ def why_text(line: OrderLine) -> str:
     """Say why an order is in its states; nothing where it is met."""
     parts = [line.text] if line.text else []
     if OrderState.LATE in line.states and line.finished and line.due:
-        parts.append(f"finished {line.finished:%d %b %H:%M}, due {line.due:%d %b %H:%M}")
+        parts.append(text("order.late", finished=f"{line.finished:%d %b %H:%M}",
+                          due=f"{line.due:%d %b %H:%M}"))  # fmt: skip
     return "; ".join(parts)
 
 
 def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
-    """Give what the planner was told, as pairs of name and value; what was not told is left out."""
+    """Give what the plan rests on, as pairs of name and value; what was not asked is left out."""
     told = plan.settings
-    limit = "none" if told.time_limit_s is None else f"{number(told.time_limit_s)} s"
-    pairs = [
-        *([("Shift ends", moment(told.until))] if told.until is not None else []),
-        ("Seed", str(told.seed)),
-        ("Time limit", limit),
-        ("Value of a kg below the ordered quantity", f"{number(told.under)} kg of loss"),
-        ("Value of a kg above the ordered quantity", f"{number(told.over)} kg of loss"),
+    limit = text("basis.none") if told.time_limit_s is None else f"{number(told.time_limit_s)} s"
+    pairs: list[tuple[str, str | None]] = [
+        ("until", moment(told.until) if told.until is not None else None),
+        ("seed", str(told.seed)),
+        ("time_limit", limit),
+        ("under", text("basis.of_loss", mass=number(told.under))),
+        ("over", text("basis.of_loss", mass=number(told.over))),
     ]
-    optional = (
-        ("Value of a tonne of trim", told.trim_cost_per_t, told.currency),
-        ("Value of a set-up", told.set_up, told.currency),
-        ("Value of a knife move", told.knife_move, told.currency),
-        ("Paper given up for a set-up fewer", told.give_up_kg, "kg"),
-    )
-    pairs += [
-        (name, f"{number(value)} {unit}".rstrip())
-        for name, value, unit in optional
-        if value is not None
-    ]
+    for key, value, unit in (
+        ("trim_cost", told.trim_cost_per_t, told.currency),
+        ("set_up_cost", told.set_up, told.currency),
+        ("knife_move_cost", told.knife_move, told.currency),
+        ("give_up", told.give_up_kg, "kg"),
+    ):
+        pairs.append((key, None if value is None else f"{number(value)} {unit}".rstrip()))
     if told.split_blocks:
-        pairs.append(("Blocks may be split", "where the butts saved are worth more"))
-    also = (told.core_change_is_set_up, "core"), (told.length_change_is_set_up, "set length")
+        pairs.append(("split_blocks", text("basis.split_worth")))
+    also = (told.core_change_is_set_up, "core"), (told.length_change_is_set_up, "length")
     if any(counts for counts, _ in also):
-        changes = " or ".join(name for counts, name in also if counts)
-        pairs.append(("Set-ups", f"a change of pattern, and of {changes} alone"))
-    return tuple(pairs)
+        changes = text("basis.or").join(text(f"basis.{name}") for counts, name in also if counts)
+        pairs.append(("set_ups", text("basis.also_set_up", changes=changes)))
+    return tuple((text(f"basis.{key}"), value) for key, value in pairs if value is not None)
 
 
 def loads_by_sheeter(plan: Plan) -> tuple[tuple[str, tuple[Load, ...]], ...]:
@@ -399,12 +384,11 @@ def loads_by_sheeter(plan: Plan) -> tuple[tuple[str, tuple[Load, ...]], ...]:
 
 def loads_text(loads: Sequence[Load]) -> str:
     """Count a sheeter's loads, with their times and those that leave stands empty."""
-    count = f"{len(loads):,} load" + ("" if len(loads) == 1 else "s")
     parts = sum(load.part for load in loads)
-    said = f"{count}, {moment(loads[0].start)} to {moment(loads[-1].finish)}"
-    if not parts:
-        return f"{said}; all full"
-    return f"{said}; {parts:,} part load" + ("" if parts == 1 else "s")
+    count = text("load.count", count=len(loads))
+    times = text("load.times", start=moment(loads[0].start), finish=moment(loads[-1].finish))
+    full = text("load.parts", count=parts) if parts else text("load.all_full")
+    return f"{count}, {times}; {full}"
 
 
 def written_text(line: OrderLine) -> str:

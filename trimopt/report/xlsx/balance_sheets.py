@@ -1,81 +1,69 @@
-"""Sheets of figures for a run: mass balance, trade-off, timetable, and what was assumed."""
+"""Sheets of figures for a run: mass balance, trade-off, timetable, and what the plan rests on."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-from openpyxl.chart import Reference, ScatterChart, Series
-from openpyxl.chart.axis import NumericAxis
-from openpyxl.chart.shapes import GraphicalProperties
-
-from trimopt.plan.model import Block, Plan, RunPlan
+from trimopt.plan.model import Block, Plan, RunPlan, SetLength, SetRow
 from trimopt.plan.states import OrderState
-from trimopt.report.words.plan_words import (
-    TRADE_OFF_NOTE,
-    metres_verdict,
-    settings_text,
-    trade_off_rows,
-    verdict,
-)
-from trimopt.report.xlsx.sheet_setup import Column, new_sheet, set_widths, table
-from trimopt.report.xlsx.styles import INK, Value, merge, put
-from trimopt.report.xlsx.summary_sheet import PARTS, parts_kg
-from trimopt.text import for_workbook
+from trimopt.report.plan_tables import PARTS, TRADE_OFF, trade_points
+from trimopt.report.table_columns import Column
+from trimopt.report.words.plan_words import mass_on, settings_text
+from trimopt.report.words.texts import text
+from trimopt.report.xlsx.plan_sheet import add_sheet
+from trimopt.report.xlsx.styles import INK
+from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
 
-if TYPE_CHECKING:
-    from openpyxl import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
-
-__all__ = ["add_assumed", "add_balance", "add_timetable", "add_trade_off"]
+__all__ = ["add_balance", "add_basis", "add_timetable", "add_trade_off"]
 
 
-def _section(sheet: Worksheet, row: int, text: str, last: int) -> None:
-    put(sheet, (row, 1), text, "text", "plan section")
-    merge(sheet, row, 1, last)
-    sheet.row_dimensions[row].height = 26
+def _titled(sheet: Sheet, columns: Sequence[Column], words: str) -> None:
+    sheet.widths(column.width for column in columns)
+    sheet.put((1, 1), words, "text", "title")
+    sheet.height(1, 30)
+
+
+def _section(sheet: Sheet, row: int, words: str, last: int) -> None:
+    sheet.span(row, (1, last), words, "section")
+    sheet.height(row, 26)
 
 
 def add_balance(book: Workbook, plan: Plan) -> None:
     """Add the mass balance of every run: what went in, and where all of it went."""
-    sheet = new_sheet(book, plan, "Balance", wide=False)
+    sheet = add_sheet(book, plan, text("sheet.balance"), wide=False)
     columns = (
-        Column(heading="Part", width=44),
-        Column(heading="Mass kg", width=16, kind="kg"),
-        Column(heading="Share of paper used", width=16, kind="share"),
+        Column("part", 44, "text", lambda row: row[0]),
+        Column("mass", 16, "kg", lambda row: row[1]),
+        Column("share", 16, "share", lambda row: row[2]),
     )
-    set_widths(sheet, columns)
-    put(sheet, (1, 1), "Mass balance", "text", "plan title")
-    sheet.row_dimensions[1].height = 30
+    _titled(sheet, columns, text("balance.heading"))
     row = 2
     for run in plan.runs:
         _section(sheet, row, run.name, 3)
-        row = table(sheet, row + 1, columns, _balance_rows(run), strong=(0, 8))
-    sheet.freeze_panes = "A2"
-    sheet.print_title_rows = "1:1"
+        row = sheet.table(row + 1, columns, _balance_rows(run), strong=(0, 8))
+    sheet.frozen(2, 1)
 
 
-def _balance_rows(run: RunPlan) -> list[tuple[Value, ...]]:
-    masses = parts_kg(run.balance)
-    used = masses[0]
-
-    def share(mass_kg: float) -> float:
-        return mass_kg / used if used else 0.0
-
-    rows: list[tuple[Value, ...]] = [
-        (name, mass, share(mass)) for name, mass in zip(PARTS, masses, strict=True)
+def _balance_rows(run: RunPlan) -> list[tuple[str, float, float | None]]:
+    balance = run.balance
+    parts = [(text(f"balance.{name}"), getattr(balance, name)) for name in PARTS]
+    parts += [
+        (text("balance.sum"), sum(mass for _, mass in parts[1:])),
+        (text("balance.broke_in_trim"), balance.broke_kg),
+        (text("balance.wound"), balance.wound_kg),
+        (text("balance.deckle"), balance.deckle_kg),
     ]
-    parts = sum(masses[1:])
-    rows.append(("Sum of the parts", parts, share(parts)))
-    broke = run.balance.broke_kg
-    rows.append(("Broke reels, in pattern trim", broke, share(broke)))
-    rows.append(("Web wound, full width", run.balance.wound_kg, share(run.balance.wound_kg)))
-    rows.append(("Web wound, deckle width", run.balance.deckle_kg, share(run.balance.deckle_kg)))
-    carried = sum(jumbo.carried_forward_m for jumbo in run.jumbos)
+    used = balance.used_kg
+    rows: list[tuple[str, float, float | None]] = [
+        (name, mass, mass / used if used else 0.0) for name, mass in parts
+    ]
+    carried = [jumbo for jumbo in run.jumbos if jumbo.carried_forward_m]
     if carried:
-        mass = float(run.jumbo_width_mm) * carried * run.grammage_gsm / 1e6
-        rows.append((f"Carried forward, {carried:,} m of jumbo, not used", mass, None))
+        metres = sum(jumbo.carried_forward_m for jumbo in carried)
+        mass = sum(mass_on(run, jumbo, jumbo.carried_forward_m) for jumbo in carried)
+        rows.append((text("balance.carried", metres=metres), mass, None))
     return rows
 
 
@@ -84,72 +72,87 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
     runs = [run for run in plan.runs if run.trade_off]
     if not runs:
         return
-    sheet = new_sheet(book, plan, "Trade-off", wide=True)
-    columns = (
-        Column(heading="Patterns", width=11, kind="count"),
-        Column(heading="Loss with butts kg", width=12, kind="kg"),
-        Column(heading="Trim loss", width=11, kind="share"),
-        Column(heading="Knife moves", width=11, kind="count"),
-        Column(heading="Figures", width=22, kind="text"),
-        Column(heading="Across the width, before winding kg", width=18, kind="kg"),
-        Column(heading="No less than kg", width=12, kind="kg"),
-    )
-    set_widths(sheet, columns)
-    put(sheet, (1, 1), "What fewer set-ups cost in paper", "text", "plan title")
-    sheet.row_dimensions[1].height = 30
-    put(sheet, (2, 1), TRADE_OFF_NOTE, "text", "plan note")
-    merge(sheet, 2, 1, 7)
-    sheet.row_dimensions[2].height = 30
+    sheet = add_sheet(book, plan, text("sheet.trade_off"), wide=True)
+    _titled(sheet, TRADE_OFF, text("trade_off.heading"))
+    sheet.span(2, (1, len(TRADE_OFF)), text("trade_off.note"), "note")
+    sheet.height(2, 30)
     row = 3
     for run in runs:
-        _section(sheet, row, run.name, 7)
-        points = trade_off_rows(run)
-        rows: list[tuple[Value, ...]] = [
-            (
-                point.patterns,
-                lost_kg,
-                trim_loss,
-                point.knife_moves,
-                f"◄ {words}" if point.chosen else words,
-                point.loss_kg,
-                point.loss_bound_kg,
-            )
-            for point, lost_kg, trim_loss, words in points
-        ]
-        strong = [index for index, (point, *_) in enumerate(points) if point.chosen]
-        after = table(sheet, row + 1, columns, rows, strong=strong)
-        _chart(sheet, row + 1, [point.patterns for point, *_ in points], run.name)
+        _section(sheet, row, run.name, len(TRADE_OFF))
+        points = trade_points(run)
+        strong = [index for index, point in enumerate(points) if point.chosen]
+        after = sheet.table(row + 1, TRADE_OFF, points, strong=strong)
+        for index in strong:
+            sheet.put((row + 2 + index, 5), text("trade_off.chosen_mark"), "text", "strong")
+        _chart(sheet, row + 1, [point.patterns for point in points])
         row = max(after, row + 19) + 1
-    sheet.freeze_panes = "A2"
-    sheet.print_title_rows = "1:1"
+    sheet.frozen(2, 1)
 
 
-def _chart(sheet: Worksheet, head: int, counts: Sequence[int], name: str) -> None:
-    last = head + len(counts)
-    chart = ScatterChart()
-    chart.title = for_workbook(f"Loss by number of patterns: {name}")
-    chart.x_axis.title, chart.y_axis.title = "patterns", "loss kg"
-    # Without this a chart made outside the spreadsheet program comes out with no axes.
-    chart.x_axis.delete = chart.y_axis.delete = False
-    assert isinstance(chart.x_axis, NumericAxis)
-    assert chart.legend is not None
-    if max(counts) - min(counts) <= 20:
-        chart.x_axis.majorUnit = 1
-    chart.x_axis.number_format = "0"
-    chart.y_axis.number_format = "#,##0"
-    chart.legend.position = "b"
-    across = Reference(sheet, min_col=1, min_row=head + 1, max_row=last)
-    for column, symbol, dash in ((2, "circle", "solid"), (4, "triangle", "dash")):
-        values = Reference(sheet, min_col=column, min_row=head, max_row=last)
-        series = Series(values, across, title_from_data=True)
-        series.marker.symbol, series.marker.size = symbol, 8
-        series.marker.graphicalProperties = GraphicalProperties(solidFill=INK)
-        series.graphicalProperties.line.solidFill = INK
-        series.graphicalProperties.line.dashStyle = dash
-        series.smooth = False
-        chart.series.append(series)
-    chart.width, chart.height = 17, 8.5
-    sheet.add_chart(chart, f"I{head}")
+def _chart(sheet: Sheet, head: int, counts: Sequence[int]) -> None:
+    last = head + len(counts) - 1
+    chart = sheet.book.book.add_chart({"type": "scatter", "subtype": "straight_with_markers"})
+    for column, symbol, dash in ((1, "circle", "solid"), (3, "triangle", "dash")):
+        chart.add_series(
+            {
+                "name": [sheet.title, head - 1, column],
+                "categories": [sheet.title, head, 0, last, 0],
+                "values": [sheet.title, head, column, last, column],
+                "line": {"color": INK, "dash_type": dash, "width": 1.5},
+                "marker": {
+                    "type": symbol, "size": 8, "fill": {"color": INK}, "border": {"color": INK},
+                },
+            }
+        )  # fmt: skip
+    # The run stands above the table: a name in a title could be taken for a formula.
+    chart.set_title({"name": text("trade_off.chart"), "name_font": {"size": 12}})
+    few = {"major_unit": 1} if max(counts) - min(counts) <= 20 else {}
+    chart.set_x_axis({"name": text("trade_off.patterns"), "num_format": "0", **few})
+    chart.set_y_axis({"name": text("trade_off.loss"), "num_format": "#,##0"})
+    chart.set_legend({"position": "bottom"})
+    chart.set_size({"width": 640, "height": 320})
+    sheet.sheet.insert_chart(head - 1, 8, chart)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Timed:
+    """A set in its block and run, with the orders that it finishes."""
+
+    run: RunPlan
+    block: Block
+    row: SetRow
+    finishes: str
+
+    @property
+    def before(self) -> str:
+        """What is done before a block's first set."""
+        block = self.block
+        if self.row is not block.sets[0]:
+            return ""
+        parts = [text("block.set_up")] if block.set_up and block.number > 1 else []
+        if block.knife_moves:
+            parts.append(text("block.moves", count=block.knife_moves))
+        return ", ".join(parts)
+
+    @property
+    def minutes(self) -> float | None:
+        """How long it takes."""
+        if not (self.row.start and self.row.finish):
+            return None
+        return (self.row.finish - self.row.start).total_seconds() / 60
+
+
+_TIMETABLE = (
+    Column("run", 28, "text", lambda each: each.run.name),
+    Column("set", 6, "count", lambda each: each.row.number),
+    Column("block", 9, "count", lambda each: each.block.number),
+    Column("jumbo", 12, "text", lambda each: " + ".join(s.jumbo for s in each.row.stretches)),
+    Column("start", 20, "time", lambda each: each.row.start),
+    Column("finish", 20, "time", lambda each: each.row.finish),
+    Column("minutes", 9, "min", lambda each: each.minutes),
+    Column("before", 22, "text", lambda each: each.before),
+    Column("finishes", 22, "text", lambda each: each.finishes),
+)
 
 
 def add_timetable(book: Workbook, plan: Plan) -> None:
@@ -157,85 +160,53 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
     timed = [run for run in plan.runs if any(s.start for b in run.blocks for s in b.sets)]
     if not timed:
         return
-    sheet = new_sheet(book, plan, "Timetable", wide=False)
-    columns = (
-        Column(heading="Run", width=28),
-        Column(heading="Set", width=6, kind="count"),
-        Column(heading="Block", width=9, kind="count"),
-        Column(heading="Jumbo", width=12),
-        Column(heading="Start", width=20, kind="time"),
-        Column(heading="Finish", width=20, kind="time"),
-        Column(heading="Minutes", width=9, kind="min"),
-        Column(heading="Before it", width=22),
-        Column(heading="Finishes order", width=22),
-    )
-    set_widths(sheet, columns)
-    rows = [row for run in timed for row in _timetable_rows(run)]
-    table(sheet, 1, columns, rows)
-    sheet.freeze_panes = "A2"
-    sheet.print_title_rows = "1:1"
+    sheet = add_sheet(book, plan, text("sheet.timetable"), wide=False)
+    sheet.widths(column.width for column in _TIMETABLE)
+    sheet.table(1, _TIMETABLE, [row for run in timed for row in _timed(run)])
+    sheet.frozen(2, 1)
 
 
-def _timetable_rows(run: RunPlan) -> Iterator[tuple[Value, ...]]:
+def _timed(run: RunPlan) -> list[_Timed]:
     ends: dict[int | None, list[str]] = defaultdict(list)
     for line in run.orders:
         if line.lacking:
             continue  # short or carried over: its last set here does not finish it
-        ends[line.last_set].append(line.number + " LATE" * (OrderState.LATE in line.states))
-    for block in run.blocks:
-        for index, each in enumerate(block.sets):
-            minutes = None
-            if each.start and each.finish:
-                minutes = (each.finish - each.start).total_seconds() / 60
-            yield (
-                run.name,
-                each.number,
-                block.number,
-                " + ".join(stretch.jumbo for stretch in each.stretches),
-                each.start,
-                each.finish,
-                minutes,
-                _before(block) if index == 0 else "",
-                ", ".join(ends[each.number]),
-            )
+        late = text("order.late_mark") if OrderState.LATE in line.states else ""
+        ends[line.last_set].append(line.number + late)
+    return [
+        _Timed(run=run, block=block, row=row, finishes=", ".join(ends[row.number]))
+        for block in run.blocks
+        for row in block.sets
+    ]
 
 
-def _before(block: Block) -> str:
-    """Say what is done before a block's first set."""
-    parts = ["set-up"] if block.set_up and block.number > 1 else []
-    if block.knife_moves:
-        parts.append(f"{block.knife_moves} knife move" + ("s" if block.knife_moves > 1 else ""))
-    return ", ".join(parts)
-
-
-def add_assumed(book: Workbook, plan: Plan) -> None:
-    """Add what was told, what was assumed, and what the bounds were taken over."""
-    sheet = new_sheet(book, plan, "Assumed", wide=False)
-    columns = (Column(heading="What", width=48), Column(heading="Value", width=52))
-    set_widths(sheet, columns)
-    rows: list[tuple[Value, ...]] = [
-        ("Order book", f"{plan.book.name}\nsha256 {plan.book.fingerprint[:24]}…"),
-        ("Mill file", f"{plan.mill.name}\nsha256 {plan.mill.fingerprint[:24]}…"),
-        ("Judged at", plan.as_of.isoformat()),
+def add_basis(book: Workbook, plan: Plan) -> None:
+    """Add what was asked, what was taken for granted, and what the bounds were taken over."""
+    sheet = add_sheet(book, plan, text("plan.basis"), wide=False)
+    columns = (
+        Column("setting", 48, "text", lambda row: row[0]),
+        Column("value", 52, "text", lambda row: row[1]),
+    )
+    rows = [
+        (text("basis.order_file"), f"{plan.book.name}\nsha256 {plan.book.fingerprint[:24]}…"),
+        (text("basis.mill_file"), f"{plan.mill.name}\nsha256 {plan.mill.fingerprint[:24]}…"),
+        (text("basis.as_of"), plan.as_of.isoformat()),
         *settings_text(plan),
     ]
-    rows += [("Left out: " + each.order, each.why) for each in plan.left_out]
-    rows += [("Note", note) for note in plan.notes]
+    rows += [(text("basis.left_out", order=each.order), each.why) for each in plan.left_out]
+    rows += [(text("basis.note"), note) for note in plan.notes]
     for run in plan.runs:
-        rows.append((f"{run.name}: caliper on the reel", f"{run.wound_caliper_um:,.1f} µm"))
-        rows.append((f"{run.name}: answer", verdict(run)))
-        rows.append((f"{run.name}: along the jumbo", metres_verdict(run)))
-        classes = "\n".join(
-            f"{each.length_m:,} m, "
-            + (
-                f"mixed cores, diameter at most {each.diameter_mm:,.0f} mm"
-                if each.core_mm is None
-                else f"core {each.core_mm:g} mm, diameter {each.diameter_mm:,.0f} mm"
-            )
-            for each in run.set_lengths
-        )
-        rows.append((f"{run.name}: set lengths that the bound is over", classes))
-        rows += [(f"{run.name}: note", note) for note in run.notes]
-    table(sheet, 1, columns, rows)
-    sheet.freeze_panes = "A2"
-    sheet.print_title_rows = "1:1"
+        caliper = f"{run.wound_caliper_um:,.1f} µm"
+        rows.append((text("basis.caliper", run=run.name), caliper))
+        classes = "\n".join(_class_text(each) for each in run.set_lengths)
+        rows.append((text("basis.set_lengths", run=run.name), classes))
+        rows += [(text("basis.run_note", run=run.name), note) for note in run.notes]
+    sheet.widths(column.width for column in columns)
+    sheet.table(1, columns, rows)
+    sheet.frozen(2, 1)
+
+
+def _class_text(each: SetLength) -> str:
+    key = "basis.mixed_core" if each.core_mm is None else "basis.on_core"
+    size = text(key, core=each.core_mm, diameter=each.diameter_mm)
+    return text("basis.class", length=each.length_m, size=size)

@@ -1,34 +1,30 @@
 """The sheets "Fit" and "Fit widths" of a plan's workbook: sales types a width and reads its cost.
 
 Look-up formulas and a native chart, no macros. The curves come in as plain rows (`FitCurve`), so
-that nothing here knows how they were found.
+that nothing here knows how they were found. What only helps the formulas stands on the second
+sheet, which is hidden.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from openpyxl.chart import Reference, ScatterChart, Series
-from openpyxl.utils import get_column_letter, quote_sheetname
-from openpyxl.worksheet.datavalidation import DataValidation
+from xlsxwriter.utility import quote_sheetname, xl_range_abs
 
-from trimopt.report.words.fit_words import ESTIMATE
-from trimopt.report.xlsx.sheet_setup import Column, heading_row, new_sheet, set_widths
-from trimopt.report.xlsx.styles import INK, RULE, put
+from trimopt.report.table_columns import Column
+from trimopt.report.words.texts import text
+from trimopt.report.xlsx.plan_sheet import add_sheet
+from trimopt.report.xlsx.styles import INK, RULE
+from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
 
 if TYPE_CHECKING:
-    from openpyxl import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
-
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan
 
-__all__ = ["DATA", "TITLE", "FitCurve", "add_fit"]
-
-TITLE = "Fit"
-DATA = "Fit widths"
+__all__ = ["FitCurve", "add_fit"]
 
 #: Run, and rows of (width mm, reel: use, core mm, set m, sheet so wide: use, ups).
 FitCurve = tuple[
@@ -37,17 +33,13 @@ FitCurve = tuple[
 ]
 
 _NEAR = 40  # steps on either side in which the best neighbours are looked up
-_FIGURES = ("use of a reel t/t", "core mm", "set m", "use of sheets t/t", "ups")
+_FIGURES = ("use", "core", "set", "sheet_use", "ups")
 _FIRST = 5  # column of the first run's figures on the data sheet
 _HEAD = 2  # heading rows there
-_ASK_RUN, _ASK_WIDTH = "B4", "B5"
 _LIST = 19  # row of the first run's name on the sheet; the drop-down shows them
-_NOTE = (
-    "Tonnes of extra paper for a tonne delivered, as the run stands in this plan: near 0 where the "
-    "width drops into trim that is lost anyway, 1 where it just pays for itself. Diameter and core "
-    f"are left free. Each figure is {ESTIMATE}. The command trimopt fit puts the enquiry into the "
-    "run, says what is proven, and looks at hours and paper."
-)
+_RUN, _WIDTH = "$B$4", "$B$5"  # what is asked
+_ALONE = "$B$9"  # reels across the deckle on its own
+_PLACE, _ROW = "$C$1", "$D$1"  # of the run and of the width, on the data sheet
 
 
 def add_fit(book: Workbook, plan: Plan, mill: Mill, curves: Sequence[FitCurve]) -> None:
@@ -61,178 +53,215 @@ def add_fit(book: Workbook, plan: Plan, mill: Mill, curves: Sequence[FitCurve]) 
     kept = [curve for curve in curves if curve[1]]
     if not kept:
         return
-    sheet = new_sheet(book, plan, TITLE, wide=True)
-    data = new_sheet(book, plan, DATA, wide=True)
+    sheet = add_sheet(book, plan, text("fit.sheet"), wide=True)
+    data = add_sheet(book, plan, text("fit.data_sheet"), wide=True)
     # It is looked up, not read: thousands of rows that nobody wants to print.
-    data.sheet_state = "hidden"
+    data.sheet.hide()
     widths = sorted({row[0] for _, rows in kept for row in rows})
-    _fill_data(data, kept, widths)
-    _fill_sheet(sheet, data, mill, [name for name, _ in kept], widths)
-
-
-def _fill_data(data: Worksheet, curves: Sequence[FitCurve], widths: Sequence[Fraction]) -> None:
-    last = len(curves) * len(_FIGURES) + _FIRST - 1
-    columns = [
-        Column(heading="width mm", width=10, kind="mm"),
-        Column(heading="chosen run, t/t", width=12),
-        Column(heading="", width=3),
-        Column(heading="", width=3),
-        *[Column(heading=name, width=10) for _ in curves for name in _FIGURES],
-    ]
-    set_widths(data, columns)
-    for k, (name, _) in enumerate(curves):
-        put(data, (1, _FIRST + k * len(_FIGURES)), name, "text", "plan strong")
-    heading_row(data, _HEAD, columns)
-    by_width = [{row[0]: row[1:] for row in rows} for _, rows in curves]
-    end = get_column_letter(last)
-    begin = get_column_letter(_FIRST)
-    place = f"({quote_sheetname(TITLE)}!$F$4-1)*{len(_FIGURES)}"
-    for index, width in enumerate(widths):
-        at = _HEAD + 1 + index
-        figure = float(width)
-        data.cell(at, 1, int(figure) if figure.is_integer() else figure)
-        found = f"INDEX(${begin}{at}:${end}{at},1,{place}+1)"
-        # A chart leaves out what is not there.
-        data[f"B{at}"] = f'=IF({found}="",NA(),{found})'
-        for k, rows in enumerate(by_width):
-            for offset, value in enumerate(rows.get(width, ())):
-                if value is not None:
-                    data.cell(at, _FIRST + k * len(_FIGURES) + offset, value)
-    data.freeze_panes = f"B{_HEAD + 1}"
-
-
-def _fill_sheet(
-    sheet: Worksheet, data: Worksheet, mill: Mill, names: Sequence[str], widths: Sequence[Fraction]
-) -> None:
-    set_widths(sheet, [Column(heading="", width=w) for w in (46, 34, 14, 3, 34, 12, 12, 12)])
-    put(sheet, (1, 1), "Does this width fit, and what does it cost in paper?", "text", "plan title")
-    put(sheet, (2, 1), _NOTE, "text", "plan note")
-    sheet.merge_cells("A2:H2")
-    for row, height in ((2, 44), (4, 22), (5, 22)):
-        sheet.row_dimensions[row].height = height
-    low, high = float(widths[0]), float(widths[-1])
-    step = widths[1] - widths[0] if len(widths) > 1 else Fraction(1)
-    listed = f"$A${_LIST}:$A${_LIST + len(names) - 1}"
-    for row, label in ((4, "Run (choose)"), (5, "Width in mm (type)")):
-        put(sheet, (row, 1), label, "text", "plan strong")
-    put(sheet, (4, 2), names[0], "text", "plan entry")
-    put(sheet, (5, 2), widths[len(widths) // 4], "mm", "plan entry")
-    put(sheet, (_LIST - 1, 1), "Runs of this plan", "text", "plan heading")
-    for k, name in enumerate(names):
-        put(sheet, (_LIST + k, 1), name, "text", "plan text")
-    runs = DataValidation(type="list", formula1=listed, allow_blank=False)
-    wide = DataValidation(
-        type="decimal", operator="between", formula1=f"{low:.10g}", formula2=f"{high:.10g}"
-    )
-    runs.error, wide.error = "Choose a run of the list.", f"A width from {low:g} to {high:g} mm."
-    for rule, asked in ((runs, _ASK_RUN), (wide, _ASK_WIDTH)):
-        rule.showErrorMessage = True
-        sheet.add_data_validation(rule)
-        rule.add(asked)
-    for row, label, formula in (
-        (4, "Place of the run in the list", f"=MATCH($B$4,{listed},0)"),
-        (5, "Row of the width, to the nearest step",
-         f"=ROUND(($B$5-{low:.10g})/{float(step):.10g},0)+1"),
-    ):  # fmt: skip
-        put(sheet, (row, 5), label, "text", "plan label")
-        put(sheet, (row, 6), None, "count", "plan number").value = formula
-
-    look = _Look(runs=len(names), rows=len(widths))
-    put(sheet, (5, 3), None, "text", "plan note").value = look.shown_for()
-    stations = min(mill.winder.max_reels, mill.winder.knives - 1)
-    deckle = f"{float(mill.deckle_mm):.10g}"
-    lines = (
-        ("As a reel: extra paper, t per t (estimate)", look.value(1), "0.000"),
-        ("   lowest on core, mm", look.value(2), "General"),
-        ("   in sets of, m", look.value(3), "#,##0"),
-        ("   reels across the deckle alone", f"=MIN({stations},INT({deckle}/$B$5))", "0"),
-        ("   trim left alone, mm", f"={deckle}-$B$9*$B$5", "#,##0.###"),
-        ("As a sheet's dimension across: the same (estimate)", look.value(4), "0.000"),
-        ("   best with ups", look.value(5), "0"),
-    )
-    for row, (label, formula, shown) in enumerate(lines, start=6):
-        strong = not label.startswith(" ")
-        put(sheet, (row, 1), label, "text", "plan strong" if strong else "plan text")
-        cell = put(sheet, (row, 2), None, "text", "plan strong number")
-        cell.value, cell.number_format = formula, shown
-    for column, heading in enumerate(("Lowest estimates nearby", "mm", "t per t"), start=1):
-        put(sheet, (14, column), heading, "text", "plan heading")
-    for row, label, start, stop in (
-        (15, f"narrower, by {_NEAR} steps at most", f"MAX(1,$F$5-{_NEAR})", "MAX(1,$F$5-1)"),
-        (16, f"wider, by {_NEAR} steps at most",
-         f"MIN({len(widths)},$F$5+1)", f"MIN({len(widths)},$F$5+{_NEAR})"),
-    ):  # fmt: skip
-        put(sheet, (row, 1), label, "text", "plan text")
-        least, where = look.least(start, stop)
-        for column, formula, shown in ((2, where, "#,##0.###"), (3, least, "0.000")):
-            cell = put(sheet, (row, column), None, "text", "plan strong number")
-            cell.value, cell.number_format = formula, shown
+    look = _Look(own=quote_sheetname(sheet.title), data=quote_sheetname(data.title),
+                 runs=len(kept), widths=widths, curve=kept[0])  # fmt: skip
+    _fill_data(data, kept, look)
+    _fill_sheet(sheet, mill, [name for name, _ in kept], look)
     _chart(sheet, data, widths)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Look:
     """Formulas that look the chosen run and width up on the data sheet."""
 
-    def __init__(self, *, runs: int, rows: int) -> None:
-        there = quote_sheetname(DATA)
-        first, last = _HEAD + 1, _HEAD + rows
-        begin = get_column_letter(_FIRST)
-        end = get_column_letter(_FIRST + runs * len(_FIGURES) - 1)
-        self.table = f"{there}!${begin}${first}:${end}${last}"
-        self.widths = f"{there}!$A${first}:$A${last}"
+    own: str
+    data: str
+    runs: int
+    widths: Sequence[Fraction]
+    curve: FitCurve  # of the run that is shown at first
 
-    def _column(self, offset: int) -> str:
-        return f"($F$4-1)*{len(_FIGURES)}+{offset}"
+    @property
+    def rows(self) -> int:
+        """How many widths there are."""
+        return len(self.widths)
 
-    def value(self, offset: int) -> str:
-        """One figure of the width."""
-        found = f"INDEX({self.table},$F$5,{self._column(offset)})"
-        return f'=IFERROR(IF({found}="","cannot be made",{found}),"no such width")'
+    @property
+    def first(self) -> int:
+        """Which width is shown at first, from 0."""
+        return self.rows // 4
+
+    @property
+    def _widths(self) -> str:
+        return f"{self.data}!{xl_range_abs(_HEAD, 0, _HEAD + self.rows - 1, 0)}"
+
+    @property
+    def row(self) -> str:
+        """Where the row of the width stands."""
+        return f"{self.data}!{_ROW}"
+
+    def _cell(self, rows: str, figure: int) -> str:
+        last = _FIRST + self.runs * len(_FIGURES) - 2
+        table = xl_range_abs(_HEAD, _FIRST - 1, _HEAD + self.rows - 1, last)
+        column = f"({self.data}!{_PLACE}-1)*{len(_FIGURES)}+{figure}"
+        return f"INDEX({self.data}!{table},{rows},{column})"
+
+    def value(self, figure: int) -> tuple[str, str | float | None]:
+        """One figure of the width, and what it is at first."""
+        found = self._cell(self.row, figure)
+        cannot, none = text("fit.cannot"), text("fit.no_width")
+        rows = {row[0]: row for row in self.curve[1]}
+        row = rows.get(self.widths[self.first])
+        at_first = None if row is None else row[figure]
+        formula = f'=IFERROR(IF({found}="","{cannot}",{found}),"{none}")'
+        return formula, cannot if at_first is None else float(at_first)
 
     def shown_for(self) -> str:
         """Which width the figures are for, where it is not the one typed."""
-        step = f"INDEX({self.widths},$F$5)"
-        words = f'"the figures are for "&{step}&" mm, the nearest step"'
-        return f'=IFERROR(IF(ABS({step}-$B$5)<0.000001,"",{words}),"no such width")'
+        step = f"INDEX({self._widths},{self.row})"
+        words = f'"{text("fit.nearest_before")}"&{step}&"{text("fit.nearest_after")}"'
+        none = text("fit.no_width")
+        return f'=IFERROR(IF(ABS({step}-{_WIDTH})<0.000001,"",{words}),"{none}")'
 
-    def least(self, start: str, stop: str) -> tuple[str, str]:
-        """The least use of a reel in some rows, and its width."""
-        column = self._column(1)
-        span = f"INDEX({self.table},{start},{column}):INDEX({self.table},{stop},{column})"
-        least = f'=IFERROR(IF(COUNT({span})=0,"none",MIN({span})),"none")'
-        place = f"MATCH(MIN({span}),{span},0)"
-        found = f"INDEX({self.widths},{start}+{place}-1)"
-        where = f'=IFERROR(IF(COUNT({span})=0,"none",{found}),"none")'
-        return least, where
+    def lowest(self, start: str, stop: str) -> tuple[str, str]:
+        """The width of the lowest use of a reel in some rows, and that use."""
+        span = f"{self._cell(start, 1)}:{self._cell(stop, 1)}"
+        place = f"INDEX({self._widths},{start}+MATCH(MIN({span}),{span},0)-1)"
+
+        def unless_empty(found: str) -> str:
+            none = text("fit.none")
+            return f'=IFERROR(IF(COUNT({span})=0,"{none}",{found}),"{none}")'
+
+        return unless_empty(place), unless_empty(f"MIN({span})")
+
+    def lowest_at_first(self, start: int, stop: int) -> tuple[float, float] | None:
+        """The same of the width shown at first, rows from 0 without the last."""
+        near = set(self.widths[max(start, 0) : stop])
+        found = [(row[1], row[0]) for row in self.curve[1] if row[0] in near and row[1] is not None]
+        use, width = min(found, default=(None, None))
+        return None if use is None or width is None else (float(width), use)
 
 
-def _chart(sheet: Worksheet, data: Worksheet, widths: Sequence[Fraction]) -> None:
-    chart = ScatterChart()
-    chart.title = "Extra paper by width (estimate), chosen run"
-    chart.style = 2
-    chart.x_axis.title, chart.y_axis.title = "width, mm", "t of extra paper per t"
-    # The library leaves the axes out of sight unless told otherwise.
-    chart.x_axis.delete = chart.y_axis.delete = False
-    chart.x_axis.number_format, chart.y_axis.number_format = "#,##0", "0.00"
-    assert chart.legend is not None
-    chart.legend.position = "b"
-    chart.width, chart.height = 19, 9.5
-    first, last = _HEAD + 1, _HEAD + len(widths)
-    across = Reference(data, min_col=1, min_row=first, max_row=last)
-    line = Series(Reference(data, min_col=2, min_row=first, max_row=last), across, title="reels")
-    line.graphicalProperties.line.solidFill = RULE
-    line.graphicalProperties.line.width = 15_000
-    line.marker.symbol = "none"
-    line.smooth = False
-    here = Series(
-        Reference(sheet, min_col=2, min_row=6, max_row=6),
-        Reference(sheet, min_col=2, min_row=5, max_row=5),
-        title="the width typed",
+def _fill_data(data: Sheet, curves: Sequence[FitCurve], look: _Look) -> None:
+    widths = look.widths
+    columns = [
+        Column("", 10, "mm", heading=text("fit.data_width")),
+        Column("", 12, "t", heading=text("fit.data_chosen")),
+        Column("", 3, "text"),
+        Column("", 3, "text"),
+        *[Column("", 10, "t", heading=text(f"fit.data_{f}")) for _ in curves for f in _FIGURES],
+    ]
+    data.widths(column.width for column in columns)
+    listed = f"{look.own}!$A${_LIST}:$A${_LIST + len(curves) - 1}"
+    low, step = widths[0], widths[1] - widths[0] if len(widths) > 1 else Fraction(1)
+    place = f"MATCH({look.own}!{_RUN},{listed},0)"
+    row = f"ROUND(({look.own}!{_WIDTH}-{float(low):.10g})/{float(step):.10g},0)+1"
+    inside = f"=IF(AND({row}>=1,{row}<={look.rows}),{row},NA())"
+    data.formula((1, 3), f"={place}", "plain", result=1)
+    data.formula((1, 4), inside, "plain", result=look.first + 1)
+    for k, (name, _) in enumerate(curves):
+        data.put((1, _FIRST + k * len(_FIGURES)), name, "text", "strong")
+    data.headings(_HEAD, columns)
+    by_width = [{row[0]: row[1:] for row in rows} for _, rows in curves]
+    span = (_FIRST - 1, len(columns) - 1)
+    for at, width in enumerate(widths, start=_HEAD):
+        data.sheet.write_number(at, 0, float(width))
+        figures = xl_range_abs(at, span[0], at, span[1])
+        found = f"INDEX({figures},1,({_PLACE}-1)*{len(_FIGURES)}+1)"
+        # A chart leaves out what is not there.
+        use = by_width[0].get(width, (None,))[0]
+        shown = "#N/A" if use is None else use
+        data.sheet.write_formula(at, 1, f'=IF({found}="",NA(),{found})', None, shown)
+        for k, rows in enumerate(by_width):
+            for offset, value in enumerate(rows.get(width, ())):
+                if value is not None:
+                    data.sheet.write_number(at, span[0] + k * len(_FIGURES) + offset, value)
+    data.frozen(_HEAD + 1, 2)
+
+
+def _fill_sheet(sheet: Sheet, mill: Mill, names: Sequence[str], look: _Look) -> None:
+    widths, typed = look.widths, float(look.widths[look.first])
+    sheet.widths((54, 30, 12, 3, 34, 12, 12, 12))
+    sheet.put((1, 1), text("fit.question"), "text", "title")
+    sheet.span(2, (1, 8), text("fit.box_note", estimate=text("fit.estimate")), "note")
+    for row, height in ((2, 44), (4, 22), (5, 22)):
+        sheet.height(row, height)
+    low, high = float(widths[0]), float(widths[-1])
+    sheet.put((4, 1), text("fit.choose_run"), "text", "strong")
+    sheet.put((5, 1), text("fit.type_width"), "text", "strong")
+    sheet.put((4, 2), names[0], "text", "entry")
+    sheet.put((5, 2), typed, "mm", "entry")
+    sheet.formula((5, 3), look.shown_for(), "note", result="")
+    sheet.put((_LIST - 1, 1), text("fit.runs"), "text", "heading")
+    for row, name in enumerate(names, start=_LIST):
+        sheet.put((row, 1), name, "text", "text")
+    listed = f"=$A${_LIST}:$A${_LIST + len(names) - 1}"
+    sheet.sheet.data_validation(
+        "B4",
+        {"validate": "list", "source": listed, "ignore_blank": False,
+         "error_message": text("fit.choose_error")},
+    )  # fmt: skip
+    sheet.sheet.data_validation(
+        "B5",
+        {"validate": "decimal", "criteria": "between", "minimum": low, "maximum": high,
+         "error_message": text("fit.width_error", low=low, high=high)},
+    )  # fmt: skip
+    stations = min(mill.winder.max_reels, mill.winder.knives - 1)
+    deckle = float(mill.deckle_mm)
+    across = min(stations, int(deckle / typed))
+    reels = f'=IFERROR(MIN({stations},INT({deckle:.10g}/{_WIDTH})),"")'
+    trim = f'=IFERROR({deckle:.10g}-{_ALONE}*{_WIDTH},"")'
+    lines: tuple[tuple[str, tuple[str, str | float | None], str], ...] = (
+        ("as_reel", look.value(1), "0.000"),
+        ("on_core", look.value(2), "General"),
+        ("in_sets", look.value(3), "#,##0"),
+        ("reels_alone", (reels, across), "0"),
+        ("trim_alone", (trim, deckle - across * typed), "#,##0.###"),
+        ("as_sheet", look.value(4), "0.000"),
+        ("best_ups", look.value(5), "0"),
     )
-    here.marker.symbol, here.marker.size = "diamond", 14
-    here.marker.graphicalProperties.solidFill = INK
-    here.graphicalProperties.line.noFill = True
-    chart.series += [line, here]
-    chart.x_axis.scaling.min = float(widths[0])
-    chart.x_axis.scaling.max = float(widths[-1])
-    sheet.add_chart(chart, "E7")
+    for row, (key, (formula, result), shown) in enumerate(lines, start=6):
+        label = text(f"fit.{key}")
+        sheet.put((row, 1), label, "text", "text" if label.startswith(" ") else "strong")
+        sheet.formula((row, 2), formula, "strong number", shown, result=result)
+    for column, key in enumerate(("nearby", "mm", "t_per_t"), start=1):
+        sheet.put((14, column), text(f"fit.{key}"), "text", "heading")
+    at, last, first = look.row, look.rows, look.first
+    for row, key, start, stop, near in (
+        (15, "narrower", f"MAX(1,{at}-{_NEAR})", f"MAX(1,{at}-1)", (first - _NEAR, first)),
+        (16, "wider", f"MIN({last},{at}+1)", f"MIN({last},{at}+{_NEAR})",
+         (first + 1, first + 1 + _NEAR)),
+    ):  # fmt: skip
+        sheet.put((row, 1), text(f"fit.{key}", steps=_NEAR), "text", "text")
+        width, use = look.lowest(start, stop)
+        lowest = look.lowest_at_first(*near) or (text("fit.none"),) * 2
+        sheet.formula((row, 2), width, "strong number", "#,##0.###", result=lowest[0])
+        sheet.formula((row, 3), use, "strong number", "0.000", result=lowest[1])
+
+
+def _chart(sheet: Sheet, data: Sheet, widths: Sequence[Fraction]) -> None:
+    chart = sheet.book.book.add_chart({"type": "scatter", "subtype": "straight"})
+    last = _HEAD + len(widths) - 1
+    chart.add_series(
+        {
+            "name": text("fit.reels"),
+            "categories": [data.title, _HEAD, 0, last, 0],
+            "values": [data.title, _HEAD, 1, last, 1],
+            "line": {"color": RULE, "width": 1.25},
+        }
+    )
+    chart.add_series(
+        {
+            "name": text("fit.typed"),
+            "categories": [sheet.title, 4, 1, 4, 1],
+            "values": [sheet.title, 5, 1, 5, 1],
+            "line": {"none": True},
+            "marker": {"type": "diamond", "size": 14, "fill": {"color": INK}},
+        }
+    )
+    chart.set_title({"name": text("fit.chart"), "name_font": {"size": 12}})
+    chart.set_x_axis(
+        {"name": text("fit.width_axis"), "num_format": "#,##0",
+         "min": float(widths[0]), "max": float(widths[-1])}
+    )  # fmt: skip
+    # From 0, so that what is noise does not look like valleys.
+    chart.set_y_axis({"name": text("fit.use_axis"), "num_format": "0.00", "min": 0})
+    chart.set_legend({"position": "bottom"})
+    # The sheet with the figures is hidden.
+    chart.show_hidden_data()
+    chart.set_size({"width": 718, "height": 359})
+    sheet.sheet.insert_chart("E7", chart)

@@ -1,16 +1,15 @@
-"""What is written into a picture drawn across cells: widths and orders, knives, places."""
+"""What is written into a picture drawn across cells: widths and orders, knives."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.plan.model import Block
 from trimopt.report.pattern_geometry import Strip
-from trimopt.report.words.plan_words import number
+from trimopt.report.words.figures import number
 
-__all__ = ["CELLS", "KnifeMark", "knife_marks", "places_text", "strip_words"]
+__all__ = ["CELLS", "KnifeMark", "knife_marks", "strip_words"]
 
 CELLS = 116
 """Columns of the grid that a set is drawn across."""
@@ -63,14 +62,3 @@ def strip_words(strip: Strip, cells: int) -> tuple[str, float, int]:
     if len(width) * 7.5 + 4 <= cells * _PIXELS:
         return width, 10, 0
     return (width, 10, 90) if cells >= 2 else ("", 9, 0)
-
-
-def places_text(numbers: Sequence[int]) -> str:
-    """Write places shortly: neighbours as a range."""
-    groups: list[list[int]] = []
-    for each in numbers:
-        if groups and each == groups[-1][-1] + 1:
-            groups[-1].append(each)
-        else:
-            groups.append([each])
-    return ", ".join(str(g[0]) if len(g) == 1 else f"{g[0]}–{g[-1]}" for g in groups)

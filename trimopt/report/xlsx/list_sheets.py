@@ -1,154 +1,233 @@
-"""Lists to work from: reels to be made, cores to cut, the sheeters' work."""
+"""Lists to work from: jumbos, reels, cores to cut, the sheeters' work and loads, orders."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Plan
-from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
-from trimopt.report.words.plan_words import number
-from trimopt.report.xlsx.sheet_setup import Column, new_sheet, set_widths, table
-from trimopt.report.xlsx.styles import Value
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from openpyxl import Workbook
+from trimopt.plan.model import Load, OrderLine, Plan
+from trimopt.plan.reel_rows import ReelRow, cores_to_cut, reels_of, sheeter_list
+from trimopt.report.plan_tables import JUMBOS, jumbos_of
+from trimopt.report.table_columns import Column
+from trimopt.report.words.figures import number
+from trimopt.report.words.plan_words import (
+    attention_first,
+    loads_by_sheeter,
+    loads_text,
+    needs_attention,
+    size_text,
+    state_text,
+    unused_texts,
+    why_text,
+    written_text,
+)
+from trimopt.report.words.texts import text
+from trimopt.report.xlsx.plan_sheet import add_sheet
+from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
 
 __all__ = [
-    "CORE_COLUMNS",
-    "REEL_COLUMNS",
-    "SHEETER_COLUMNS",
-    "add_cores",
-    "add_reels",
-    "add_sheeters",
-]
+    "add_cores", "add_jumbos", "add_loads", "add_orders", "add_reels", "add_sheeters",
+]  # fmt: skip
 
-REEL_COLUMNS = (
-    Column(heading="Reel", width=18, kind="strong"),
-    Column(heading="Run", width=28),
-    Column(heading="Jumbo", width=9),
-    Column(heading="Set", width=6, kind="count"),
-    Column(heading="Place", width=7, kind="count"),
-    Column(heading="Order", width=12),
-    Column(heading="Customer", width=22),
-    Column(heading="Destination", width=16),
-    Column(heading="For", width=17),
-    Column(heading="Width mm", width=10, kind="mm"),
-    Column(heading="Core mm", width=8, kind="mm"),
-    Column(heading="Length m", width=9, kind="m"),
-    Column(heading="Diameter mm", width=10, kind="kg"),
-    Column(heading="Mass kg", width=9, kind="kg"),
-    Column(heading="Joins", width=7, kind="count"),
+
+def add_jumbos(book: Workbook, plan: Plan) -> None:
+    """Add one row a jumbo, in the order in which they are unwound, and those not used."""
+    sheet = add_sheet(book, plan, text("plan.jumbos"), wide=True)
+    sheet.widths(column.width for column in JUMBOS)
+    row = sheet.table(1, JUMBOS, jumbos_of(*plan.runs)) + 1
+    said = unused_texts(plan)
+    for at, words in enumerate([text("plan.unused"), *said] if said else [], start=row):
+        sheet.span(at, (1, len(JUMBOS)), words, "section" if at == row else "text")
+    sheet.frozen(2, 3)
+
+
+def _use_of(reel: ReelRow) -> str:
+    if reel.surplus:
+        return text("strip.stock")
+    if reel.kind == "sheeter":
+        return f"{reel.sheeter}, {text('strip.ups', count=reel.ups)}"
+    return text("strip.customer")
+
+
+_REELS = (
+    Column("reel", 17, "strong", lambda reel: reel.identity),
+    Column("run", 30, "text", lambda reel: reel.run),
+    Column("jumbo", 9, "text", lambda reel: reel.jumbo),
+    Column("set", 6, "count", lambda reel: reel.set_number),
+    Column("position", 9, "count", lambda reel: reel.position),
+    Column("order", 12, "text", lambda reel: reel.order),
+    Column("customer", 26, "text", lambda reel: reel.customer),
+    Column("destination", 18, "text", lambda reel: reel.destination),
+    Column("for", 20, "text", _use_of),
+    Column("width", 10, "mm", lambda reel: reel.width_mm),
+    Column("core", 8, "mm", lambda reel: reel.core_mm),
+    Column("length", 9, "m", lambda reel: reel.length_m),
+    Column("diameter", 10, "kg", lambda reel: reel.diameter_mm),
+    Column("mass", 9, "kg", lambda reel: reel.mass_kg),
+    Column("joins", 7, "count", lambda reel: reel.joins),
 )
 
-CORE_COLUMNS = (
-    Column(heading="Run", width=34),
-    Column(heading="Core inside mm", width=14, kind="mm"),
-    Column(heading="Cut to mm", width=14, kind="mm"),
-    Column(heading="Pieces", width=12, kind="count"),
-    Column(heading="of them for broke reels", width=16, kind="count"),
-    Column(heading="✓", width=6),
+_CORES = (
+    Column("run", 34, "text", lambda row: row[0]),
+    Column("core_inside", 14, "mm", lambda row: row[1].core_mm),
+    Column("core_cut", 14, "mm", lambda row: row[1].width_mm),
+    Column("pieces", 12, "count", lambda row: row[1].pieces),
+    Column("for_broke", 16, "count", lambda row: row[1].for_broke or None),
+    Column("done", 6, "text"),
 )
 
-SHEETER_COLUMNS = (
-    Column(heading="Sheeter", width=15, kind="strong"),
-    Column(heading="Run", width=28),
-    Column(heading="Order", width=12),
-    Column(heading="Customer", width=22),
-    Column(heading="Reels", width=8, kind="count"),
-    Column(heading="Reel width mm", width=11, kind="mm"),
-    Column(heading="Reel length m", width=16),
-    Column(heading="Ups", width=6, kind="count"),
-    Column(heading="Across mm", width=10, kind="mm"),
-    Column(heading="Chop mm", width=10, kind="mm"),
-    Column(heading="Edge trim a side mm", width=11, kind="mm"),
-    Column(heading="Sheets", width=10, kind="count"),
-    Column(heading="Reams", width=9, kind="count"),
-    Column(heading="In kg", width=9, kind="kg"),
-    Column(heading="Out kg", width=9, kind="kg"),
+_SHEETERS = (
+    Column("sheeter", 15, "strong", lambda row: row[1].sheeter),
+    Column("run", 28, "text", lambda row: row[0]),
+    Column("order", 12, "text", lambda row: row[1].order),
+    Column("customer", 22, "text", lambda row: row[1].customer),
+    Column("reels", 8, "count", lambda row: row[1].reels),
+    Column("reel_width", 11, "mm", lambda row: row[1].reel_width_mm),
+    Column("reel_length", 16, "text", lambda row: ", ".join(map(number, row[1].set_lengths_m))),
+    Column("ups", 6, "count", lambda row: row[1].ups),
+    Column("across_mm", 10, "mm", lambda row: row[1].across_mm),
+    Column("chop", 10, "mm", lambda row: row[1].chop_mm),
+    Column("edge_trim_side", 11, "mm", lambda row: row[1].edge_trim_mm),
+    Column("sheets", 10, "count", lambda row: row[1].sheets),
+    Column("reams", 9, "count", lambda row: row[1].reams),
+    Column("kg_in", 9, "kg", lambda row: row[1].kg_in),
+    Column("kg_out", 9, "kg", lambda row: row[1].kg_out),
 )
 
 
 def add_reels(book: Workbook, plan: Plan) -> None:
     """Add one row a reel, in order of making."""
-    rows: list[tuple[Value, ...]] = []
-    for run in plan.runs:
-        for reel in reels_of(run):
-            use = f"{reel.sheeter}, {reel.ups} ups" if reel.kind == "sheeter" else "customer"
-            rows.append(
-                (
-                    reel.identity,
-                    reel.run,
-                    reel.jumbo,
-                    reel.set_number,
-                    reel.position,
-                    reel.order,
-                    reel.customer,
-                    reel.destination,
-                    "STOCK, surplus" if reel.surplus else use,
-                    reel.width_mm,
-                    reel.core_mm,
-                    reel.length_m,
-                    reel.diameter_mm,
-                    reel.mass_kg,
-                    reel.joins,
-                )
-            )
-    _list(book, plan, "Reels", REEL_COLUMNS, rows)
+    reels = [reel for run in plan.runs for reel in reels_of(run)]
+    _list(add_sheet(book, plan, text("sheet.reels"), wide=True), _REELS, reels)
 
 
 def add_cores(book: Workbook, plan: Plan) -> None:
     """Add the cores to cut, by run, inside diameter and length."""
-    rows = [
-        (run.name, core.core_mm, core.width_mm, core.pieces, core.for_broke or None, None)
-        for run in plan.runs
-        for core in cores_to_cut(run)
-    ]
-    _list(book, plan, "Cores to cut", CORE_COLUMNS, rows, wide=False)
+    cores = [(run.name, core) for run in plan.runs for core in cores_to_cut(run)]
+    _list(add_sheet(book, plan, text("sheet.cores"), wide=False), _CORES, cores)
 
 
 def add_sheeters(book: Workbook, plan: Plan, mill: Mill) -> None:
     """Add the sheeters' work list, sheeter by sheeter, where there is any."""
     work = [(run.name, row) for run in plan.runs for row in sheeter_list(run, mill)]
     work.sort(key=lambda pair: pair[1].sheeter)
-    rows: list[tuple[Value, ...]] = [
-        (
-            row.sheeter,
-            run,
-            row.order,
-            row.customer,
-            row.reels,
-            row.reel_width_mm,
-            ", ".join(number(length) for length in row.set_lengths_m),
-            row.ups,
-            row.across_mm,
-            row.chop_mm,
-            row.edge_trim_mm,
-            row.sheets,
-            row.reams,
-            row.kg_in,
-            row.kg_out,
-        )
-        for run, row in work
-    ]
-    if rows:
-        _list(book, plan, "Sheeters", SHEETER_COLUMNS, rows)
+    if work:
+        _list(add_sheet(book, plan, text("plan.sheeters"), wide=True), _SHEETERS, work)
 
 
-def _list(
-    book: Workbook,
-    plan: Plan,
-    title: str,
-    columns: Sequence[Column],
-    rows: Sequence[Sequence[Value]],
-    *,
-    wide: bool = True,
-) -> None:
-    sheet = new_sheet(book, plan, title, wide=wide)
-    set_widths(sheet, columns)
-    table(sheet, 1, columns, rows)
-    sheet.freeze_panes = "B2"
-    sheet.print_title_rows = "1:1"
-    sheet.auto_filter.ref = f"A1:{sheet.cell(1, len(columns)).coordinate}"
+def _list(sheet: Sheet, columns: Sequence[Column], subjects: Sequence[object]) -> None:
+    sheet.widths(column.width for column in columns)
+    sheet.table(1, columns, subjects)
+    sheet.frozen(2, 2)
+    sheet.sheet.autofilter(0, 0, 0, len(columns) - 1)
+
+
+def _stands_text(load: Load) -> str:
+    said = text("load.on_stands", reels=len(load.reels), stands=load.stands)
+    return said + (text("load.part_mark") if load.part else "")
+
+
+def _pairs(names: Sequence[str]) -> str:
+    """Two names a line, so that none is broken."""
+    return "\n".join("   ".join(names[at : at + 2]) for at in range(0, len(names), 2))
+
+
+def add_loads(book: Workbook, plan: Plan) -> None:
+    """Add the loads of every sheeter in the order in which it takes them, where there are any."""
+    lines = {(run.name, line.number): line for run in plan.runs for line in run.orders}
+    # A load of no order of the plan is for the check to say; a list of work holds what can be done.
+    known = [load for load in plan.loads if (load.run, load.order) in lines]
+    if not known:
+        return
+    names = {
+        (run.name, reel.set_number, reel.position): reel.identity
+        for run in plan.runs
+        for reel in reels_of(run)
+    }
+    # Narrow columns, so that the page need not be shrunk until nobody can read it.
+    columns = (
+        Column("sheeter", 13, "strong", lambda load: load.sheeter),
+        Column("load", 6, "count", lambda load: load.number),
+        Column("start", 13, "moment", lambda load: load.start),
+        Column("finish", 13, "moment", lambda load: load.finish),
+        Column("wound_by", 13, "moment", lambda load: load.ready),
+        Column("order", 10, "strong", lambda load: load.order),
+        Column("customer", 16, "text", lambda load: lines[load.run, load.order].customer),
+        Column("run", 24, "text", lambda load: load.run),
+        Column("reel_width", 8, "mm", lambda load: load.width_mm),
+        Column("length", 8, "m", lambda load: load.length_m),
+        Column("ups", 5, "count", lambda load: load.ups),
+        Column("chop", 7, "mm", lambda load: lines[load.run, load.order].chop_mm),
+        Column("sheets", 9, "count", lambda load: load.sheets),
+        Column("on_stands", 12, "text", _stands_text),
+        Column("which_reels", 26, "text", lambda load: _pairs(
+            [names[load.run, reel.set_number, reel.position] for reel in load.reels])),
+        Column("done", 4, "text"),
+    )  # fmt: skip
+    sheet = add_sheet(book, plan, text("sheet.loads"), wide=True)
+    sheet.widths(column.width for column in columns)
+    row = 1
+    for name, loads in loads_by_sheeter(plan):
+        sheet.span(row, (1, len(columns)), f"{name}: {loads_text(loads)}", "section")
+        sheet.height(row, 24)
+        row += 1
+    sheet.table(row, columns, known)
+    sheet.frozen(row + 1, 3, repeat=(row, row))
+
+
+def _allowed_text(line: OrderLine) -> str:
+    low, high = number(line.least, 1), number(line.most, 1)
+    return text("order.just", quantity=low) if line.least == line.most else f"{low}–{high}"
+
+
+def _remarks(line: OrderLine) -> str:
+    remarks = [why_text(line), line.remarks, line.packing, line.winding_side, line.destination]
+    if line.as_written:
+        remarks.append(text("order.in_book", written=written_text(line)))
+    return "; ".join(remark for remark in remarks if remark)
+
+
+_ORDERS = (
+    Column("order", 13, "strong", lambda line: line.number),
+    Column("customer", 22, "text", lambda line: line.customer),
+    Column("size", 17, "text", size_text),
+    Column("unit", 8, "text", lambda line: line.unit),
+    Column("ordered", 9, "count", lambda line: line.asked),
+    Column("made_before", 9, "count", lambda line: line.made_before),
+    Column("allowed", 17, "text", _allowed_text),
+    Column("planned", 10, "count", lambda line: line.planned),
+    Column("difference", 11, "count",
+           lambda line: line.planned - (line.asked - line.made_before)),
+    Column("ordered_kg", 9, "kg", lambda line: line.ordered_kg),
+    Column("delivered_kg", 10, "kg", lambda line: line.delivered_kg),
+    Column("surplus_kg", 9, "kg", lambda line: line.surplus_kg),
+    Column("due", 15, "moment", lambda line: line.due),
+    # A part of an order is not the order.
+    Column("finished", 15, "moment", lambda line: None if line.lacking else line.finished),
+    Column("state", 14, "text", lambda line: (
+        state_text(line).upper() if needs_attention(line) else state_text(line))),
+    Column("why", 32, "text", _remarks),
+)  # fmt: skip
+"""Quantities are in the order's unit; the difference is planned less what was still ordered."""
+
+
+def add_orders(book: Workbook, plan: Plan) -> None:
+    """Add the orders run by run, in each those first that need attention."""
+    sheet = add_sheet(book, plan, text("plan.orders"), wide=True)
+    sheet.widths(column.width for column in _ORDERS)
+    last = len(_ORDERS)
+    sheet.put((1, 1), text("plan.orders"), "text", "title")
+    sheet.height(1, 30)
+    row = 2
+    for each in plan.left_out:
+        sheet.put((row, 1), each.order, "text", "strong")
+        sheet.span(row, (2, last), text("order.left_out", why=each.why), "strong")
+        sheet.height(row, 20)
+        row += 1
+    for run in plan.runs:
+        sheet.span(row, (1, last), run.name, "section")
+        sheet.height(row, 26)
+        lines = attention_first(run)
+        strong = [index for index, line in enumerate(lines) if needs_attention(line)]
+        row = sheet.table(row + 1, _ORDERS, lines, strong=strong)
+    sheet.frozen(2, 2)

@@ -10,20 +10,17 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING, Any
 
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
-from trimopt.report.xlsx.sheet_setup import Column, heading_row, new_sheet, set_widths
-from trimopt.report.xlsx.styles import Value, put
+from trimopt.report.table_columns import Column, Value
+from trimopt.report.words.texts import text
+from trimopt.report.xlsx.plan_sheet import add_sheet
+from trimopt.report.xlsx.workbook_writer import Workbook
 from trimopt.text import for_json
-
-if TYPE_CHECKING:
-    from openpyxl import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
 
 __all__ = [
     "BROKE_WORD",
@@ -46,18 +43,8 @@ MARK = "trimopt plan, carried by the workbook; do not change"
 HEADING_ROW = 11
 BROKE_WORD = "broke"
 SPARE_PLACES = 3
+_GIVEN = 3  # columns that say how a set was issued
 _PIECE = 30_000  # characters to a cell, which holds 32,767
-
-_RULES = (
-    "This sheet may be changed. Every other sheet but As run is for print, and a change there is",
-    "refused. Afterwards: trimopt verify FILE.xlsx",
-    "Widths, orders, ups, lengths, cores, front edges: write them in the set's row; back edge",
-    "and knives follow. A broke reel has the word broke in place of an order.",
-    "A set fewer: delete its row. A set more: copy a row and insert it where the set is to run.",
-    "Another order of sets: move rows, or change the figures under Runs as (2.5 is after 2).",
-    "Jumbo metres that nobody changed are laid again, set after set; those written in are kept.",
-    "Grey columns say how the set was issued. Leave them as they are, in copied rows too.",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,30 +69,35 @@ def shape_of(plan: Plan) -> Shape:
 def set_columns(shape: Shape) -> tuple[Column, ...]:
     """Give the columns of the sheet; headings are found again by their text."""
     columns = [
-        Column(heading="Run", width=28),
-        Column(heading="Issued as", width=8, kind="count"),
-        Column(heading="Block", width=8, kind="count"),
-        Column(heading="Runs as", width=8, kind="count"),
-        Column(heading="Core mm", width=8, kind="mm"),
-        Column(heading="Length m", width=9, kind="m"),
-        Column(heading="Edge front mm", width=9, kind="mm"),
+        Column("", 26, "text", heading="Run"),
+        Column("", 7, "count", heading="Issued as"),
+        Column("", 7, "count", heading="Block"),
+        Column("", 7, "count", heading="Runs as"),
+        Column("", 7, "mm", heading="Core mm"),
+        Column("", 8, "m", heading="Length m"),
+        Column("", 7, "mm", heading="Edge front mm"),
     ]
     for piece in range(1, shape.stretches + 1):
         which = "" if piece == 1 else f" {piece}"
         columns += [
-            Column(heading=f"Jumbo{which}", width=10),
-            Column(heading=f"From m{which}", width=9, kind="m"),
-            Column(heading=f"To m{which}", width=9, kind="m"),
+            Column("", 9, "text", heading=f"Jumbo{which}"),
+            Column("", 8, "m", heading=f"From m{which}"),
+            Column("", 8, "m", heading=f"To m{which}"),
         ]
     for place in range(1, shape.places + 1):
-        columns += [
-            Column(heading=f"{place} order", width=11),
-            Column(heading=f"{place} width mm", width=9, kind="mm"),
-            Column(heading=f"{place} ups", width=6, kind="count"),
-        ]
-        if shape.mixed_cores:
-            columns.append(Column(heading=f"{place} core mm", width=8, kind="mm"))
+        columns += _place_columns(place, shape)
     return tuple(columns)
+
+
+def _place_columns(place: int, shape: Shape) -> list[Column]:
+    columns = [
+        Column("", 10, "text", heading=f"{place} order"),
+        Column("", 8, "mm", heading=f"{place} width mm"),
+        Column("", 6, "count", heading=f"{place} ups"),
+    ]
+    if shape.mixed_cores:
+        columns.append(Column("", 7, "mm", heading=f"{place} core mm"))
+    return columns
 
 
 def set_values(run: RunPlan, block: Block, each: SetRow, shape: Shape) -> tuple[Value, ...]:
@@ -138,44 +130,43 @@ def set_values(run: RunPlan, block: Block, each: SetRow, shape: Shape) -> tuple[
 
 def add_sets(book: Workbook, plan: Plan) -> None:
     """Add the sheet that may be edited."""
-    sheet = new_sheet(book, plan, TITLE, wide=True)
+    sheet = add_sheet(book, plan, TITLE, wide=True)
     shape = shape_of(plan)
     columns = set_columns(shape)
-    set_widths(sheet, columns)
-    put(sheet, (1, 1), "Sets in running order: change the plan here", "text", "plan title")
-    sheet.row_dimensions[1].height = 30
-    for row, words in enumerate(_RULES, start=2):
-        put(sheet, (row, 1), words, "text", "plan label")
-    heading_row(sheet, HEADING_ROW, columns)
+    sheet.widths(column.width for column in columns)
+    sheet.put((1, 1), text("sets.title"), "text", "title")
+    sheet.height(1, 30)
+    for row, words in enumerate(text("sets.rules").split("\n"), start=2):
+        sheet.put((row, 1), words, "text", "label")
+    sheet.headings(HEADING_ROW, columns)
     row = HEADING_ROW
     for run in plan.runs:
         for block in run.blocks:
             for each in block.sets:
                 row += 1
                 for at, value in enumerate(set_values(run, block, each, shape), start=1):
-                    style = "plan given" if at <= 3 else "plan entry"
-                    put(sheet, (row, at), value, columns[at - 1].kind, style)
-                sheet.row_dimensions[row].height = 18
-    sheet.freeze_panes = f"E{HEADING_ROW + 1}"
-    # Made for the screen: on one page across it could not be read.
-    sheet.page_setup.fitToWidth = 2
-    sheet.print_title_rows = f"{HEADING_ROW}:{HEADING_ROW}"
-    sheet.print_title_cols = "A:D"
+                    style = "given" if at <= _GIVEN else "entry"
+                    sheet.put((row, at), value, columns[at - 1].kind, style)
+                sheet.height(row, 18)
+    sheet.frozen(HEADING_ROW + 1, 5, repeat=(HEADING_ROW, HEADING_ROW))
+    # Places to spare are for the screen.
+    spare = SPARE_PLACES * len(_place_columns(0, shape))
+    sheet.sheet.print_area(0, 0, row - 1, len(columns) - spare - 1)
 
 
 def add_carried(book: Workbook, plan: Plan, printed: tuple[str, ...]) -> None:
     """Add the hidden sheet: the plan as JSON, and marks of the rows of the `printed` sheets."""
-    sheet: Worksheet = book.create_sheet(CARRIED)
-    sheet.sheet_state = "veryHidden"
-    marks = {title: row_marks(_cells(book[title])) for title in printed}
-    text, marked = _plain_json(to_json(plan)), _plain_json(json.dumps(marks))
-    put(sheet, (1, 1), MARK, "text", "Normal")
-    put(sheet, (1, 2), hashlib.sha256(text.encode()).hexdigest(), "text", "Normal")
-    for column, words in ((1, text), (2, marked)):
+    marks = {title: row_marks(book.sheets[title].cells.items()) for title in printed}
+    sheet = book.add(CARRIED)
+    sheet.sheet.very_hidden()
+    whole, marked = _plain_json(to_json(plan)), _plain_json(json.dumps(marks))
+    sheet.put((1, 1), MARK, "text", "plain")
+    sheet.put((1, 2), hashlib.sha256(whole.encode()).hexdigest(), "text", "plain")
+    for column, words in ((1, whole), (2, marked)):
         for index in range(0, len(words), _PIECE):
             # The bar keeps a piece from beginning with a sign or a blank.
             piece = "|" + words[index : index + _PIECE]
-            put(sheet, (2 + index // _PIECE, column), piece, "text", "Normal")
+            sheet.put((2 + index // _PIECE, column), piece, "text", "plain")
 
 
 def _plain_json(text: str) -> str:
@@ -187,26 +178,19 @@ def _plain_json(text: str) -> str:
     return for_json(line, "ascii").replace("_x", "\\u005fx")
 
 
-def row_marks(cells: Iterable[tuple[int, int, object]]) -> dict[str, str]:
+def row_marks(cells: Iterable[tuple[tuple[int, int], object]]) -> dict[str, str]:
     """Give the number of each row that has something in it, with a mark of what it says.
 
-    `cells` are row, column and value, in any order.
+    `cells` are (row, column) and value, in any order.
     """
     said: dict[int, list[tuple[int, str]]] = defaultdict(list)
-    for row, column, value in cells:
+    for (row, column), value in cells:
         if value is not None and value != "":
             said[row].append((column, _plain(value)))
     return {
         str(row): hashlib.sha256(repr(sorted(found)).encode()).hexdigest()[:12]
         for row, found in sorted(said.items())
     }
-
-
-def _cells(sheet: Worksheet) -> Iterator[tuple[int, int, object]]:
-    # Going over rows and columns would make a cell of every place that has none.
-    made: dict[tuple[int, int], Any] = vars(sheet)["_cells"]
-    for (row, column), cell in made.items():
-        yield row, column, cell.value
 
 
 def _plain(value: object) -> str:

@@ -1,147 +1,123 @@
-"""The slitter plan: a field of cells for each block, with a picture of the set to scale.
+"""The slitter plan that the crew works from: each set drawn to scale across cells, knives below.
 
-The sheet is a grid of narrow columns, so that a set can be drawn across them; text stands in cells
-merged over as many columns as it needs. Spreadsheet programs ignore page breaks on a sheet that
-is fitted to its page, so here the columns are made to fit A4 and the breaks are set between blocks.
+One sheet a run, A4 landscape at full size. A narrow grid of cells carries the picture; tables and
+captions span cells of the same grid. No block is split over a page.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import Any
 
-from openpyxl.styles import Alignment, Border, Font, Side
-from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.pagebreak import Break
-from openpyxl.worksheet.properties import PageSetupProperties
-
-from trimopt.plan.model import Block, Plan, RunPlan
-from trimopt.plan.reel_rows import cores_across
+from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
 from trimopt.report.pattern_geometry import spans, strips_of
+from trimopt.report.plan_tables import REELS, has_mixed_cores, strips_alike
+from trimopt.report.table_columns import Column, chosen, values_of
+from trimopt.report.words.figures import moment, number
 from trimopt.report.words.plan_words import (
     alike,
+    change_text,
     core_text,
     diameter_text,
-    kind_of,
-    kind_word,
     metres_text,
-    moment,
     moves_text,
-    number,
     sets_text,
 )
-from trimopt.report.xlsx.knife_marks import CELLS, KnifeMark, knife_marks, places_text, strip_words
-from trimopt.report.xlsx.sheet_setup import new_sheet
-from trimopt.report.xlsx.styles import BROKE, EDGE, INK, LINE, SHEETER, Value, merge, put
+from trimopt.report.words.texts import text
+from trimopt.report.xlsx.knife_marks import CELLS, KnifeMark, knife_marks, strip_words
+from trimopt.report.xlsx.plan_sheet import add_sheet
+from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
 
-if TYPE_CHECKING:
-    from openpyxl import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
-
-__all__ = ["CELLS", "KnifeMark", "add_slitter_plan", "knife_marks"]
+__all__ = ["add_slitter_plans"]
 
 _CELL_WIDTH = 8 / 7  # characters: 8 pixels, drawn up to 8.5, of the 1,045 between A4's margins
 _PAGE_PT = 452.0  # height for blocks on a page, below the rows that repeat
 _SETS_A_PART = 16
+_MAX_TITLE = 31  # characters that a sheet's name may have
 
 _BAND, _FACTS, _NUMBERS, _PICTURE, _KNIVES, _GAP, _HEAD, _ROW = 21, 17, 12, 40, 14, 9, 16, 16
-_REELS = (
-    ("Places", "text", 7),
-    ("Reels", "count", 6),
-    ("Width mm", "mm", 9),
-    ("Order", "text", 11),
-    ("Customer", "text", 18),
-    ("For", "text", 14),
-    ("Most kg", "kg", 7),
-)
-"""Heading, kind of figure, and how many columns of the grid it takes."""
 
-_REELS_ON_CORES = (
-    ("Places", "text", 6),
-    ("Reels", "count", 6),
-    ("Width mm", "mm", 9),
-    ("Core mm", "mm", 8),
-    ("Diameter mm", "text", 10),
-    ("Order", "text", 9),
-    ("Customer", "text", 10),
-    ("For", "text", 9),
-    ("Most kg", "kg", 7),
+
+_WIDER = {"positions": 8, "order": 11, "customer": 18, "for": 13}
+_REELS = tuple(
+    Column(each.key, _WIDER.get(each.key, each.width), each.kind, each.of)
+    for each in chosen(REELS, "positions", "reels", "width", "order", "customer", "for", "max_mass")
 )
-"""The same where a set mixes cores: each place says its own."""
 
 _SETS = (
-    ("Set", "count", 5),
-    ("Jumbo", "text", 9),
-    ("From m", "m", 8),
-    ("To m", "m", 8),
-    ("Length m", "m", 8),
-    ("✓", "text", 4),
+    Column("set", 5, "count", lambda row: row[0].number if row[2] == 0 else text("slitter.and")),
+    Column("jumbo", 9, "text", lambda row: row[1].jumbo),
+    Column("from_m", 8, "m", lambda row: row[1].from_m),
+    Column("to_m", 8, "m", lambda row: row[1].to_m),
+    Column("length", 8, "m", lambda row: row[0].length_m if row[2] == 0 else None),
+    Column("done", 4, "entry"),
 )
+"""Of a set, a stretch of jumbo that it is wound from, and which of its stretches that is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Part:
-    """As much of a block as fits one page: rows of (set, jumbo, from, to, length)."""
+    """As much of a block as fits one page."""
 
-    rows: tuple[tuple[Value, ...], ...]
-    index: int
-    of: int
+    rows: tuple[tuple[SetRow, Stretch, int], ...]
+    page: int
+    pages: int
 
 
-def add_slitter_plan(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
-    """Add the slitter plan of one run, its blocks in running order."""
-    sheet = new_sheet(book, plan, title, wide=True, run=run.name, heading="Slitter plan")
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
-    sheet.page_setup.scale = 100
-    sheet.page_margins.top, sheet.page_margins.bottom = 0.7, 0.65
-    for column in range(1, CELLS + 1):
-        sheet.column_dimensions[get_column_letter(column)].width = _CELL_WIDTH
-    _repeated(sheet, run)
-    sheet.print_title_rows = "1:2"
-    sheet.freeze_panes = "A3"
+def add_slitter_plans(book: Workbook, plan: Plan) -> None:
+    """Add the slitter plan of each run that is made, its blocks in running order."""
+    for index, run in enumerate(plan.runs, start=1):
+        if run.blocks:
+            title = _title(index, run.name) if len(plan.runs) > 1 else text("sheet.slitter")
+            _add_run(book, plan, run, title)
+
+
+def _title(index: int, run: str) -> str:
+    name = re.sub(r"[^\w .,()-]+", " ", run.replace("g/m²", "")).strip()
+    return text("sheet.slitter_short", index=index, run=name)[:_MAX_TITLE].rstrip()
+
+
+def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
+    sheet = add_sheet(book, plan, title, wide=True, run=run.name, heading=text("sheet.slitter"))
+    sheet.sheet.set_print_scale(100)  # in place of fitting to the page
+    sheet.sheet.set_margins(left=0.4, right=0.4, top=0.7, bottom=0.65)
+    sheet.widths([_CELL_WIDTH] * CELLS)
+    sets = sum(len(block.sets) for block in run.blocks)
+    first = text(
+        "slitter.run", run=run.name, jumbo=number(run.jumbo_width_mm),
+        deckle=number(run.deckle_mm), blocks=text("slitter.blocks", count=len(run.blocks)),
+        sets=text("slitter.sets", count=sets),
+    )  # fmt: skip
+    sheet.span(1, (1, CELLS), first, "title", font_size=15)
+    sheet.span(2, (1, CELLS), text("slitter.legend"), "label")
+    sheet.height(1, 24)
+    sheet.height(2, 16)
+    sheet.frozen(3, 1)
     row, used = 3, 0.0
+    breaks = []
     for block in run.blocks:
         for part in _parts(block):
             height = _height(block, part)
             if used and used + height > _PAGE_PT:
-                sheet.row_breaks.append(Break(id=row - 1))
+                breaks.append(row - 1)
                 used = 0.0
             row = _block(sheet, row, run, block, part)
             used += height
-    sheet.print_area = f"A1:{get_column_letter(CELLS)}{row - 1}"
+    sheet.sheet.set_h_pagebreaks(breaks)
+    sheet.sheet.print_area(0, 0, row - 2, CELLS - 1)
 
 
-def _repeated(sheet: Worksheet, run: RunPlan) -> None:
-    first = (
-        f"{run.name}   jumbo {number(run.jumbo_width_mm)} mm, deckle {number(run.deckle_mm)} mm   "
-        f"{len(run.blocks)} blocks, {sum(len(b.sets) for b in run.blocks)} sets"
-    )
-    second = (
-        "Front side left; mm from the web's front edge. ▲ on black: this knife moves. Grey: "
-        "sheeter. Crossed: broke reel. Change the plan on the sheet Sets, not here."
-    )
-    _span(sheet, 1, (1, CELLS), first, "plan title")
-    sheet.cell(1, 1).font = Font(name="Arial", size=15, bold=True, color=INK)
-    _span(sheet, 2, (1, CELLS), second, "plan label")
-    sheet.row_dimensions[1].height = 24
-    sheet.row_dimensions[2].height = 16
-
-
-def _parts(block: Block) -> tuple[_Part, ...]:
+def _parts(block: Block) -> list[_Part]:
     """Cut a block with many sets into parts of a page each."""
-    rows: list[tuple[Value, ...]] = []
-    for each in block.sets:
-        for index, stretch in enumerate(each.stretches):
-            name: Value = each.number if index == 0 else "and"
-            length = each.length_m if index == 0 else None
-            rows.append((name, stretch.jumbo, stretch.from_m, stretch.to_m, length, None))
-    count = max((len(rows) + _SETS_A_PART - 1) // _SETS_A_PART, 1)
-    return tuple(
-        _Part(rows=tuple(rows[i * _SETS_A_PART : (i + 1) * _SETS_A_PART]), index=i, of=count)
-        for i in range(count)
-    )
+    rows = [(each, s, index) for each in block.sets for index, s in enumerate(each.stretches)]
+    starts = range(0, max(len(rows), 1), _SETS_A_PART)
+    return [
+        _Part(rows=tuple(rows[at : at + _SETS_A_PART]), page=page, pages=len(starts))
+        for page, at in enumerate(starts, start=1)
+    ]
 
 
 def _height(block: Block, part: _Part) -> float:
@@ -150,7 +126,7 @@ def _height(block: Block, part: _Part) -> float:
     return _BAND + _FACTS + _NUMBERS + _PICTURE + _KNIVES * levels + _HEAD + _ROW * lines + _GAP
 
 
-def _block(sheet: Worksheet, row: int, run: RunPlan, block: Block, part: _Part) -> int:
+def _block(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> int:
     marks = knife_marks(block)
     levels = _levels(marks)
     above = (_BAND, _FACTS, _NUMBERS, _PICTURE, *[_KNIVES] * levels, _HEAD)
@@ -159,169 +135,84 @@ def _block(sheet: Worksheet, row: int, run: RunPlan, block: Block, part: _Part) 
     _facts(sheet, row + 1, run, block)
     _picture(sheet, row + 2, block)
     _knives(sheet, row + 4, marks)
-    reels = _reel_rows(run, block)
+    reels = strips_alike(run, block)
     head = row + len(above) - 1
-    mixed = len(cores_across(block)) > 1
-    _table(sheet, (head, 1), _REELS_ON_CORES if mixed else _REELS, reels)
-    _table(sheet, (head, 1 + CELLS - sum(cells for _, _, cells in _SETS)), _SETS, part.rows)
+    _table(sheet, (head, 1), REELS if has_mixed_cores(block) else _REELS, reels)
+    _table(sheet, (head, 1 + CELLS - int(sum(c.width for c in _SETS))), _SETS, part.rows)
     lines = max(len(reels), len(part.rows))
     _heights(sheet, head + 1, [_ROW] * lines + [_GAP])
     return head + 1 + lines + 1
 
 
-def _band(sheet: Worksheet, row: int, run: RunPlan, block: Block, part: _Part) -> None:
-    count = len(block.sets)
-    left = f" BLOCK {block.number} of {len(run.blocks)}    {count} × {metres_text(block)}"
-    left += f"    {sets_text(block)}"
-    if part.of > 1:
-        left += f"    page {part.index + 1} of {part.of}"
+def _band(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> None:
+    left = text("block.band", number=block.number, blocks=len(run.blocks), count=len(block.sets),
+                metres=metres_text(block), sets=sets_text(block))  # fmt: skip
+    if part.pages > 1:
+        left += text("block.page", page=part.page, pages=part.pages)
     start = block.sets[0].start
-    right = f"start {moment(start)} " if start else ""
-    _span(sheet, row, (1, 82), left, "plan band")
-    _span(sheet, row, (83, CELLS), right, "plan band", across="right")
+    right = text("block.start", start=moment(start)) if start else ""
+    sheet.span(row, (1, 82), left, "band")
+    sheet.span(row, (83, CELLS), right, "band", align="right")
 
 
-def _facts(sheet: Worksheet, row: int, run: RunPlan, block: Block) -> None:
-    trim = run.deckle_mm - sum((p.width_mm for p in block.positions if p.kind != "broke"), _ZERO)
-    set_up = "first pattern" if block.number == 1 else "SET-UP" if block.set_up else "no set-up"
+def _facts(sheet: Sheet, row: int, run: RunPlan, block: Block) -> None:
+    reels = sum((p.width_mm for p in block.positions if p.kind != "broke"), Fraction(0))
+    change = change_text(block).upper() if block.set_up else change_text(block)
     moves = moves_text(block)
     facts = (
         (19, core_text(block).capitalize()),
-        (22, f"Diameter {diameter_text(run, block)}"),
-        (32, f"Edge trim  front {number(block.edge_front_mm)}  back {number(block.edge_back_mm)}"),
-        (20, f"Pattern trim {number(trim)}"),
-        (23, f"{set_up}, {moves}" if block.number > 1 else moves),
-    )
+        (22, text("block.diameter", diameter=diameter_text(run, block))),
+        (32, text("block.edges", front=number(block.edge_front_mm),
+                  back=number(block.edge_back_mm))),
+        (20, text("block.pattern_trim", trim=number(run.deckle_mm - reels))),
+        (23, f"{change}, {moves}" if block.number > 1 else moves),
+    )  # fmt: skip
     at = 1
-    for columns, text in facts:
-        _span(sheet, row, (at, at + columns - 1), text, "plan line", bold=True, wrap=False)
+    for columns, words in facts:
+        sheet.span(row, (at, at + columns - 1), words, "fact")
         at += columns
 
 
-_ZERO = Fraction(0)
-
-
-def _picture(sheet: Worksheet, row: int, block: Block) -> None:
-    """Draw the set: place numbers in `row`, the strips below."""
+def _picture(sheet: Sheet, row: int, block: Block) -> None:
+    """Draw the set: numbers of the positions in `row`, the strips below."""
     strips = strips_of(block)
     for strip, (start, end) in zip(strips, spans([s.width_mm for s in strips], CELLS), strict=True):
-        first, last = start + 1, end
-        name = "" if strip.number is None else str(strip.number)
-        _span(sheet, row, (first, last), name, "plan label", across="center", wrap=False)
-        cell = sheet.cell(row + 1, first)
-        text, size, turned = strip_words(strip, last - first + 1)
-        put(sheet, (row + 1, first), text, "text", "plan strip")
-        cell.font = Font(name="Arial", size=size, bold=True, color=INK)
-        cell.alignment = Alignment(
-            horizontal="center", vertical="center", wrap_text=not turned, text_rotation=turned
-        )
-        if strip.kind == "edge":
-            cell.fill = EDGE
-        elif strip.kind == "sheeter":
-            cell.fill = SHEETER
-        elif strip.kind == "broke":
-            cell.fill = BROKE
-            side = Side(style="medium", color=INK)
-            cell.border = Border(
-                left=side, right=side, top=side, bottom=side,
-                diagonal=Side(style="thin", color=INK), diagonalUp=True, diagonalDown=True,
-            )  # fmt: skip
-        if last > first:
-            merge(sheet, row + 1, first, last)
+        cells = (start + 1, end)
+        sheet.span(row, cells, "" if strip.number is None else str(strip.number), "place")
+        words, size, turned = strip_words(strip, end - start)
+        shape: dict[str, Any] = {"rotation": turned} if turned else {"text_wrap": True}
+        sheet.span(row + 1, cells, words, f"strip {strip.kind}", font_size=size, **shape)
 
 
 def _levels(marks: Sequence[KnifeMark]) -> int:
     return 1 + max((mark.level for mark in marks), default=0)
 
 
-def _knives(sheet: Worksheet, row: int, marks: Sequence[KnifeMark]) -> None:
-    lead = Border(left=LINE)
+def _knives(sheet: Sheet, row: int, marks: Sequence[KnifeMark]) -> None:
     for mark in marks:
-        style = "plan knife moved" if mark.moved else "plan knife"
-        _span(sheet, row + mark.level, (mark.first, mark.last), mark.text, style)
+        style = "knife moved" if mark.moved else "knife"
+        sheet.span(row + mark.level, (mark.first, mark.last), mark.text, style)
         for level in range(mark.level):
             # A line from the cut down to its figure, where no other figure is in the way.
             column = min(mark.cut + 1, CELLS)
             if not any(m.level == level and m.first <= column <= m.last for m in marks):
-                put(sheet, (row + level, column), None, "text", "Normal").border = lead
-
-
-def _reel_rows(run: RunPlan, block: Block) -> tuple[tuple[Value, ...], ...]:
-    customers = {line.number: line.customer for line in run.orders}
-    # What is lifted is the reel of the longest set, whatever the block's nominal length.
-    longest = max((each.length_m for each in block.sets), default=block.length_m)
-    mixed = len(cores_across(block)) > 1
-    rows: list[tuple[Value, ...]] = []
-    for count, position in alike(block):
-        core_mm = position.core_mm
-        size = diameter_text(run, block, core_mm).removesuffix(" mm")
-        places = [p.number for p in block.positions if kind_of(p) == kind_of(position)]
-        mass = float(position.width_mm) * longest * run.grammage_gsm / 1e6
-        rows.append(
-            (
-                places_text(places),
-                count,
-                position.width_mm,
-                *(core_mm, size) * mixed,
-                position.order,
-                customers.get(position.order, ""),
-                kind_word(position),
-                mass,
-            )
-        )
-    return tuple(rows)
+                sheet.put((row + level, column), None, "text", "knife lead")
 
 
 def _table(
-    sheet: Worksheet,
-    at: tuple[int, int],
-    columns: Sequence[tuple[str, str, int]],
-    rows: Sequence[Sequence[Value]],
+    sheet: Sheet, at: tuple[int, int], columns: Sequence[Column], rows: Sequence[object]
 ) -> None:
     row, first = at
-    for column, (heading, kind, width) in enumerate(columns):
-        _span(sheet, row, (first, first + width - 1), heading, "plan heading", wrap=False)
-        for offset, values in enumerate(rows, start=1):
-            style = "plan text" if kind == "text" else "plan number"
-            if heading == "✓":
-                style = "plan entry"
-            put(sheet, (row + offset, first), values[column], kind, style)
-            cell = sheet.cell(row + offset, first)
-            if kind == "text":
-                cell.alignment = Alignment(
-                    horizontal="left", vertical="center", shrink_to_fit=True, indent=1
-                )
-            merge(sheet, row + offset, first, first + width - 1)
-        first += width
+    for offset, column in enumerate(columns):
+        last = first + int(column.width) - 1
+        sheet.span(row, (first, last), column.heading, "head")
+        style = {"text": "cell", "entry": "entry"}.get(column.kind, "number")
+        for below, subject in enumerate(rows, start=1):
+            value = values_of(columns, subject)[offset]
+            sheet.span(row + below, (first, last), value, style, column.kind)
+        first = last + 1
 
 
-def _span(
-    sheet: Worksheet,
-    row: int,
-    columns: tuple[int, int],
-    text: str,
-    style: str,
-    *,
-    across: str | None = None,
-    bold: bool = False,
-    wrap: bool | None = None,
-) -> None:
-    """Write `text` over the columns from the first to the last of `columns`."""
-    first, last = columns
-    cell = put(sheet, (row, first), text, "text", style)
-    if bold:
-        cell.font = Font(name="Arial", size=11, bold=True, color=INK)
-    if across is not None or wrap is not None:
-        cell.alignment = Alignment(
-            horizontal=across or cell.alignment.horizontal,
-            vertical="center",
-            wrap_text=cell.alignment.wrap_text if wrap is None else wrap,
-            shrink_to_fit=wrap is False,
-        )
-    if last > first:
-        merge(sheet, row, first, last)
-
-
-def _heights(sheet: Worksheet, row: int, points: Sequence[float]) -> None:
+def _heights(sheet: Sheet, row: int, points: Sequence[float]) -> None:
     for offset, height in enumerate(points):
-        sheet.row_dimensions[row + offset].height = height
+        sheet.height(row + offset, height)

@@ -1,30 +1,34 @@
-"""The trend's workbook: its sheets in order, written whole or not at all."""
+"""The trend's workbook: figures side by side, periods, what carried the trim, the raw rows."""
 
 from __future__ import annotations
 
-from io import BytesIO
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
-from openpyxl import Workbook
-from openpyxl.worksheet.worksheet import Worksheet
-
-from trimopt.ledger.trend_model import Trend
+from trimopt.ledger.trend_model import Carrier, Figures, Line, Ratio, Trend
 from trimopt.plan.codec import write_whole
-from trimopt.report.xlsx.styles import add_styles
-from trimopt.report.xlsx.trend_rows import filled
-from trimopt.report.xlsx.trend_sheets import (
-    ROWS,
-    add_bound,
-    add_carriers,
-    add_culled,
-    add_front,
-    add_groups,
-    add_periods,
-    add_rows,
-    add_rules,
+from trimopt.report.table_columns import Column, Value
+from trimopt.report.words.texts import text
+from trimopt.report.words.trend_words import (
+    CAUSES,
+    against_rows,
+    asked_text,
+    measured_text,
+    missed_text,
 )
+from trimopt.report.xlsx.trend_charts import cause_chart, loss_chart, pareto_chart
+from trimopt.report.xlsx.workbook_writer import Sheet, Workbook, header_text
 
-__all__ = ["write_trend_workbook"]
+__all__ = ["MAX_CHART", "ROWS", "trend_workbook", "write_trend_workbook"]
+
+ROWS = "Rows"
+"""Title of the sheet of raw rows; it is the last."""
+MAX_CHART = 120
+"""Periods on a chart; of more, the months are drawn."""
+_MAX_PARETO = 30
+_MAX_ORDERS = 300
+"""Orders that are listed; those that carried less stand together in the last row."""
 
 
 def write_trend_workbook(trend: Trend, path: Path) -> None:
@@ -42,28 +46,319 @@ def write_trend_workbook(trend: Trend, path: Path) -> None:
     ReportError
         The file cannot be written.
     """
-    book = _build(trend)
-    saved = BytesIO()
-    book.save(saved)
-    # The library numbers the parts of a workbook's sheets in their order.
-    part = f"xl/worksheets/sheet{book.sheetnames.index(ROWS) + 1}.xml"
-    write_whole(path, filled(saved.getvalue(), part, trend.rows, len(trend.row_headings)))
+    write_whole(path, trend_workbook(trend))
 
 
-def _build(trend: Trend) -> Workbook:
-    """Lay the sheets out; the raw rows have their headings only."""
+def trend_workbook(trend: Trend) -> bytes:
+    """Give the workbook of a trend as a file's bytes."""
     book = Workbook()
-    first = book.active
-    assert isinstance(first, Worksheet)
-    book.remove(first)
-    add_styles(book)
-    add_front(book, trend)
-    add_periods(book, trend)
-    add_groups(book, trend)
-    add_bound(book, trend)
-    add_carriers(book, trend)
-    add_culled(book, trend)
-    add_rules(book, trend)
-    add_rows(book, trend)
-    book.properties.title = "Trim loss, planned and run"
-    return book
+    _add_front(book, trend)
+    _add_periods(book, trend)
+    _add_groups(book, trend)
+    _add_against(book, trend)
+    _add_carriers(book, trend)
+    _add_culled(book, trend)
+    _add_rules(book, trend)
+    _add_rows(book, trend)
+    book.book.set_properties({"title": text("trend.title")})
+    return book.saved()
+
+
+def _sheet(book: Workbook, trend: Trend, title: str, *, wide: bool = True) -> Sheet:
+    sheet = book.add(title)
+    head = (
+        header_text(f"{text('trend.front')} · {title}", 60),
+        header_text(", ".join(trend.mills), 60),
+        text("plan.page"),
+    )
+    sheet.paper(wide=wide, head=head, foot="", foot_pt=7)
+    return sheet
+
+
+def _line(
+    sheet: Sheet, row: int, words: str, style: str, *, last: int = 5, height: float = 18
+) -> None:
+    sheet.span(row, (1, last), words, style)
+    sheet.height(row, height)
+
+
+def _sides(line: Line) -> tuple[Figures, Figures, Figures]:
+    return line.planned, line.planned_of_run, line.run
+
+
+def _add_front(book: Workbook, trend: Trend) -> None:
+    """Add the first sheet: what it is of, the figures side by side."""
+    sheet = _sheet(book, trend, text("trend.front"))
+    sheet.sheet.fit_to_pages(1, 1)
+    sides = ("sides_planned", "sides_planned_of_run", "sides_run")
+    columns = [
+        Column("", 40, "strong", lambda row: row[0]),
+        *(
+            Column("", 17, "t", lambda row, at=at: row[at], text(f"trend.{side}"))  # type: ignore[misc]
+            for at, side in enumerate(sides, start=1)
+        ),
+        Column("what", 58, "text", lambda row: row[4]),
+    ]
+    sheet.widths(column.width for column in columns)
+    replaced = text(
+        "trend.replaced", plans=trend.plans, replaced=trend.replaced_plans,
+        sets=trend.replaced_sets,
+    )  # fmt: skip
+    _line(sheet, 1, text("trend.title"), "title", height=30)
+    for row, words in enumerate((asked_text(trend), measured_text(trend), replaced), start=2):
+        _line(sheet, row, words, "line")
+    _line(sheet, 5, text("trend.target", missed=missed_text(trend)), "strong", height=34)
+    whole = _sides(trend.whole)
+    rows = [
+        _tonnes(whole, "used_kg", text("trend.used_sum")),
+        *(_tonnes(whole, name) for name in ("delivered_kg", *CAUSES)),
+        _tonnes(whole, "broke_kg", text("trend.broke_in")),
+    ]
+    row = sheet.table(7, columns, rows, strong=(0,))
+    for ratios in zip(*(side.ratios for side in whole), strict=True):
+        row = _ratio(sheet, row, ratios)
+    for name, what in (
+        ("sets", ""),
+        ("set_ups", "first_apart"),
+        ("set_ups_100_t", "of_web"),
+        ("knife_moves", ""),
+        ("knife_moves_100_t", "of_web"),
+        ("minutes", "minutes_note"),
+        ("minutes_stopped", "unplanned"),
+    ):
+        kind = "t" if name.endswith("_100_t") else "kg"
+        _figures(
+            sheet, row, text(f"trend.{name}"), [getattr(side, name) for side in whole], kind=kind
+        )
+        sheet.put((row, 5), text(f"trend.{what}") if what else None, "text", "text")
+        row += 1
+    sheet.frozen(8, 2, repeat=(7, 7))
+
+
+def _tonnes(sides: Sequence[Figures], name: str, what: str = "") -> tuple[Value, ...]:
+    words = text("trend.tonnes", what=text(f"balance.{name}"))
+    return (words, *(getattr(side, name) / 1000 for side in sides), what)
+
+
+def _figures(
+    sheet: Sheet, row: int, words: str, values: Sequence[Value], *, kind: str, style: str = "strong"
+) -> None:
+    sheet.put((row, 1), words, "text", style)
+    for column, value in enumerate(values, start=2):
+        number = "strong number" if kind == "share" else "number"
+        sheet.put((row, column), value, kind, number)
+    sheet.height(row, 18)
+
+
+def _ratio(sheet: Sheet, row: int, ratios: Sequence[Ratio]) -> int:
+    """Write a loss of each side with its numerator and denominator below it."""
+    unit = "t" if ratios[0].unit == "kg" else "1000 m²"
+    _figures(sheet, row, ratios[0].name, [ratio.share for ratio in ratios], kind="share")
+    sheet.put((row, 5), ratios[0].words, "text", "text")
+    for below, name in enumerate(("numerator", "denominator"), start=1):
+        parts = [getattr(ratio, name) / 1000 for ratio in ratios]
+        _figures(
+            sheet, row + below, text(f"trend.{name}", unit=unit), parts, kind="t", style="text"
+        )
+    return row + 3
+
+
+def _of_sides(key: str, name: str, kind: str, width: float = 11) -> list[Column]:
+    """Columns of a figure as planned and as run; of a ratio its share, of kilograms tonnes."""
+
+    def value(line: Line, side: str) -> Value:
+        figure = getattr(getattr(line, side), name)
+        if kind == "share":
+            return figure.share  # type: ignore[no-any-return]
+        if kind == "t":
+            return figure / 1000  # type: ignore[no-any-return]
+        return None if figure is None else round(figure, 2)
+
+    return [
+        Column("", width, kind, lambda line, side=side: value(line, side),  # type: ignore[misc]
+               heading=text(f"trend.{side}_of", what=text(key)))
+        for side in ("planned", "run")
+    ]  # fmt: skip
+
+
+def _missed(line: Line) -> str:
+    sides = (("planned", line.planned_missed), ("run", line.run_missed))
+    return ", ".join(text(f"trend.{side}") for side, missed in sides if missed)
+
+
+def _period_columns(trend: Trend, word: str) -> list[Column]:
+    """Columns of a table of lines; the causes of loss stand side by side, planned before run."""
+    target = None if trend.target_percent is None else trend.target_percent / 100
+    causes = [_of_sides(f"balance.{name}", name, "t") for name in CAUSES]
+    return [
+        Column("", 19, "strong", lambda line: line.label, heading=word.capitalize()),
+        *_of_sides("trend.trim_loss", "trim_loss", "share"),
+        Column("", 11, "share", lambda _: target, heading=text("trend.target_column")),
+        Column("", 13, "text", _missed, heading=text("trend.missed_column")),
+        *_of_sides("trend.of_deckle", "trim_loss_deckle", "share"),
+        *_of_sides("trend.net", "trim_loss_net", "share"),
+        *_of_sides("trend.total_loss", "total_loss", "share"),
+        *_of_sides("trend.used", "used_kg", "t"),
+        *_of_sides("trend.delivered", "delivered_kg", "t"),
+        *[planned for planned, _ in causes],
+        *[run for _, run in causes],
+        *_of_sides("trend.set_ups_100_t", "set_ups_100_t", "min", 10),
+        *_of_sides("trend.knife_moves_100_t", "knife_moves_100_t", "min", 10),
+        *_of_sides("trend.minutes", "minutes", "min", 10),
+        Column("", 10, "min", lambda line: line.run.minutes_stopped,
+               heading=text("trend.minutes_stopped")),
+        *_of_sides("trend.sets", "sets", "count", 9),
+    ]  # fmt: skip
+
+
+_TOTAL_LOSS = 10  # columns of that table: total loss as planned
+_CAUSES = 16  # the first cause as planned
+
+
+def _lines_table(sheet: Sheet, row: int, trend: Trend, lines: Sequence[Line], word: str) -> int:
+    columns = _period_columns(trend, word)
+    if row == 1:
+        sheet.widths(column.width for column in columns)
+        sheet.frozen(2, 2)
+        sheet.sheet.repeat_columns(0, 0)
+        sheet.sheet.fit_to_pages(3, 0)
+    return sheet.table(row, columns, lines)
+
+
+def _add_periods(book: Workbook, trend: Trend) -> None:
+    """Add a row a period, and the charts of the losses and of loss by cause."""
+    charts = _sheet(book, trend, text("trend.charts"))
+    charts.sheet.fit_to_pages(1, 1)
+    source = _sheet(book, trend, text("trend.periods"))
+    last, by = _lines_table(source, 1, trend, trend.lines, trend.by) - 1, trend.by
+    if len(trend.lines) > MAX_CHART:
+        source, by = _sheet(book, trend, text("trend.months_sheet")), "month"
+        last = _lines_table(source, 1, trend, trend.months, by) - 1
+    lines = [
+        (2, "planned", "solid", "circle"),
+        (3, "run", "solid", "diamond"),
+        (_TOTAL_LOSS, "planned", "square_dot", "none"),
+        (_TOTAL_LOSS + 1, "run", "square_dot", "none"),
+    ]
+    if trend.target_percent is not None:
+        lines.append((4, "target", "dash", "none"))
+    loss_chart(charts, source, last=last, lines=lines, by=by)
+    run = bool(trend.whole.run.sets)
+    first = _CAUSES + (len(CAUSES) if run else 0)
+    cause_chart(charts, source, last=last, first=first, causes=len(CAUSES), run=run, by=by)
+
+
+def _add_groups(book: Workbook, trend: Trend) -> None:
+    """Add the same figures by grade and by winder."""
+    sheet = _sheet(book, trend, text("trend.groups"))
+    after = _lines_table(sheet, 1, trend, trend.grades, "grade")
+    _lines_table(sheet, after + 1, trend, trend.winders, "winder")
+
+
+def _add_against(book: Workbook, trend: Trend) -> None:
+    """Add the steps from the lower bound to the loss, planned and as run."""
+    sheet = _sheet(book, trend, text("trend.against"), wide=False)
+    columns = (
+        Column("step", 62, "text", lambda row: row[0]),
+        Column("mass_t", 14, "t", lambda row: row[1] / 1000),
+        Column("share", 14, "share", lambda row: row[3]),
+    )
+    sheet.widths(column.width for column in columns)
+    row = 1
+    for key, against, run in (
+        ("all_planned", trend.against_planned, None),
+        ("were_run", trend.against_run, trend.whole.run),
+    ):
+        if not against.used_kg:
+            continue
+        _line(sheet, row, text(f"trend.{key}"), "section", last=3, height=26)
+        steps = [(*step, step[1] / against.used_kg) for step in against_rows(against, run)]
+        strong = [index for index, step in enumerate(steps) if step[2]]
+        row = sheet.table(row + 1, columns, steps, strong=strong) + 1
+
+
+_CARRIED = (
+    Column("trim_kg_planned", 13, "kg", lambda each: each.planned_kg),
+    Column("trim_kg_run", 13, "kg", lambda each: each.run_kg),
+    Column("share_of_planned", 11, "share", lambda each: each.share),
+    Column("share_so_far", 11, "share", lambda each: each.cumulative),
+    Column("reels", 10, "count", lambda each: each.reels),
+    Column("reels_kg", 13, "kg", lambda each: each.reels_kg),
+    Column("trim_per_kg", 12, "share",
+           lambda each: each.planned_kg / each.reels_kg if each.reels_kg else None),
+)  # fmt: skip
+_BY_WIDTH = (Column("width", 12, "mm", lambda each: each.width_mm), *_CARRIED)
+_BY_ORDER = (
+    Column("order", 24, "strong", lambda each: each.order),
+    Column("customer", 26, "text", lambda each: each.customer),
+    *_CARRIED,
+)
+
+
+def _add_carriers(book: Workbook, trend: Trend) -> None:
+    """Add which widths and which orders carried the pattern trim, with a Pareto of the widths."""
+    for title, columns, carriers in (
+        ("widths", _BY_WIDTH, trend.widths),
+        ("orders", _BY_ORDER, _most(trend.orders)),
+    ):
+        sheet = _sheet(book, trend, text(f"trend.{title}"))
+        sheet.widths(column.width for column in columns)
+        sheet.table(1, columns, carriers)
+        sheet.frozen(2, 1)
+        if columns is _BY_WIDTH and carriers:
+            last = 1 + min(len(carriers), _MAX_PARETO)
+            pareto_chart(sheet, last=last, mass=2, cumulative=5)
+
+
+def _most(carriers: Sequence[Carrier]) -> Sequence[Carrier]:
+    """Give the orders that are listed; the others are summed up in one more."""
+    rest = carriers[_MAX_ORDERS:]
+    if not rest:
+        return carriers
+    sums = {
+        name: sum(getattr(each, name) for each in rest)
+        for name in ("reels", "reels_kg", "planned_kg", "planned_of_run_kg", "run_kg", "share")
+    }
+    name = text("trend.more_orders", count=len(rest))
+    together = replace(rest[-1], width_mm=None, order=name, customer="", **sums)
+    return [*carriers[:_MAX_ORDERS], together]
+
+
+_CULLED = (
+    Column("reason", 34, "strong", lambda each: each.reason),
+    Column("mass", 14, "kg", lambda each: each.culled_kg),
+    Column("reels", 10, "count", lambda each: each.reels),
+    Column("sets", 10, "count", lambda each: each.sets),
+)
+
+
+def _add_culled(book: Workbook, trend: Trend) -> None:
+    """Add the reels lost in running, by reason, where there are any."""
+    if trend.culled:
+        sheet = _sheet(book, trend, text("trend.culled"), wide=False)
+        sheet.widths(column.width for column in _CULLED)
+        sheet.table(1, _CULLED, trend.culled)
+
+
+def _add_rules(book: Workbook, trend: Trend) -> None:
+    """Add the rules that the figures follow."""
+    sheet = _sheet(book, trend, text("trend.rules"), wide=False)
+    columns = (Column("rule", 100, "text", str),)
+    sheet.widths([100])
+    sheet.table(1, columns, [*trend.rules, text("trend.ledger", ledger=trend.ledger)])
+
+
+def _add_rows(book: Workbook, trend: Trend) -> None:
+    """Add the raw rows; a None or a 0 is left blank, which a sum does not mind."""
+    sheet = book.add(ROWS)
+    count = len(trend.row_headings)
+    sheet.widths([13] * count)
+    for column, heading in enumerate(trend.row_headings, start=1):
+        sheet.put((1, column), heading, "text", "heading")
+    sheet.height(1, 62)
+    for at, row in enumerate(trend.rows, start=2):
+        for column, value in enumerate(row, start=1):
+            if value:
+                sheet.raw((at, column), value)
+    sheet.sheet.freeze_panes(1, 0)
+    sheet.sheet.autofilter(0, 0, len(trend.rows), count - 1)

@@ -1,0 +1,157 @@
+"""Tables of a plan that the workbook and the page both draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trimopt.plan.model import Block, JumboUse, Position, RunPlan, TradePoint
+from trimopt.plan.reel_rows import cores_across
+from trimopt.report.table_columns import Column
+from trimopt.report.words.plan_words import (
+    alike,
+    bound_text,
+    diameter_text,
+    gap_text,
+    kind_of,
+    kind_word,
+    lost_with_butts_kg,
+    mass_on,
+    positions_text,
+    sets_on,
+    source_of,
+    trade_text,
+    trade_trim_loss,
+)
+
+__all__ = [
+    "JUMBOS", "PARTS", "REELS", "RUNS", "TRADE_OFF", "Strips", "has_mixed_cores", "jumbos_of",
+    "ordered_kg", "strips_alike", "trade_points",
+]  # fmt: skip
+
+PARTS = (
+    "used_kg", "delivered_kg", "surplus_kg", "edge_trim_kg", "pattern_trim_kg", "sheeter_kg",
+    "butts_kg", "start_end_kg",
+)  # fmt: skip
+"""The parts of the mass balance, by their names in it: the first is the sum of all the others."""
+
+
+def ordered_kg(run: RunPlan) -> float:
+    """Give what the run's orders weigh, kg."""
+    return sum(line.ordered_kg for line in run.orders)
+
+
+def _delivered_share(run: RunPlan) -> float | None:
+    ordered = ordered_kg(run)
+    return run.balance.delivered_kg / ordered if ordered else None
+
+
+RUNS = (
+    Column("run", 30, "strong", lambda run: run.name),
+    Column("jumbos", 9, "count", lambda run: len(run.jumbos)),
+    Column("sets", 10, "count", lambda run: sum(len(block.sets) for block in run.blocks)),
+    Column("set_ups", 16, "text", lambda run: bound_text(run.set_ups, run.set_ups_bound)),
+    Column("knife_moves", 16, "text",
+           lambda run: bound_text(run.knife_moves, run.knife_moves_bound)),
+    Column("used_t", 10, "t", lambda run: run.balance.used_kg / 1000),
+    Column("delivered_t", 12, "t", lambda run: run.balance.delivered_kg / 1000),
+    Column("ordered_t", 11, "t", lambda run: ordered_kg(run) / 1000),
+    Column("delivered_share", 11, "share", _delivered_share),
+    Column("trim_loss", 10, "share", lambda run: run.balance.trim_loss),
+    Column("total_loss", 10, "share", lambda run: run.balance.total_loss),
+    Column("minutes", 10, "count", lambda run: round(run.minutes)),
+    Column("gap", 15, "strong", gap_text),
+)  # fmt: skip
+"""A row a run."""
+
+
+def jumbos_of(*runs: RunPlan) -> list[tuple[RunPlan, JumboUse]]:
+    """Give the rows of `JUMBOS` for some runs, in the order in which they are unwound."""
+    return [(run, jumbo) for run in runs for jumbo in run.jumbos]
+
+
+JUMBOS = (
+    Column("run", 28, "text", lambda row: row[0].name),
+    Column("jumbo", 13, "strong", lambda row: row[1].name),
+    Column("from", 10, "text", lambda row: source_of(row[1])),
+    Column("width", 10, "mm", lambda row: row[1].width_mm),
+    Column("length", 10, "m", lambda row: row[1].length_m),
+    Column("start_loss", 9, "m", lambda row: row[1].loss_start_m),
+    Column("sets", 14, "text", lambda row: sets_on(row[0], row[1].name)),
+    Column("wound", 10, "m", lambda row: row[1].wound_m),
+    Column("butt_m", 9, "m", lambda row: row[1].butt_m),
+    Column("end_loss", 9, "m", lambda row: row[1].loss_end_m),
+    Column("carried_m", 12, "m", lambda row: row[1].carried_forward_m),
+    Column("butt_kg", 9, "kg", lambda row: mass_on(row[0], row[1], row[1].butt_m)),
+    Column("carried_kg", 12, "kg", lambda row: mass_on(row[0], row[1], row[1].carried_forward_m)),
+)
+"""A row a jumbo: start loss, wound, butt, end loss and what is carried forward are its length."""
+
+
+def trade_points(run: RunPlan) -> list[TradePoint]:
+    """Give the points of the trade-off, fewest patterns first."""
+    return sorted(run.trade_off, key=lambda point: point.patterns)
+
+
+TRADE_OFF = (
+    Column("patterns", 11, "count", lambda point: point.patterns),
+    Column("loss_butts", 12, "kg", lost_with_butts_kg),
+    Column("trim_loss", 11, "share", trade_trim_loss),
+    Column("knife_moves", 11, "count", lambda point: point.knife_moves),
+    Column("figures", 22, "text", trade_text),
+    Column("across_loss", 18, "kg", lambda point: point.loss_kg),
+    Column("loss_bound", 12, "kg", lambda point: point.loss_bound_kg),
+)
+"""A row for each number of patterns."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strips:
+    """Strips of a block that are alike: the subject of a row of the table of reels."""
+
+    run: RunPlan
+    block: Block
+    count: int
+    position: Position
+
+    @property
+    def positions(self) -> str:
+        """Where they lie, such as ``1–3, 6``."""
+        kind = kind_of(self.position)
+        return positions_text([p.number for p in self.block.positions if kind_of(p) == kind])
+
+    @property
+    def customer(self) -> str:
+        """For whom they are."""
+        lines = (line for line in self.run.orders if line.number == self.position.order)
+        return next((line.customer for line in lines), "")
+
+    @property
+    def max_kg(self) -> float:
+        """What is lifted: a reel of the longest set, whatever the block's nominal length."""
+        longest = max((each.length_m for each in self.block.sets), default=self.block.length_m)
+        return float(self.position.width_mm) * longest * self.run.grammage_gsm / 1e6
+
+
+REELS = (
+    Column("positions", 6, "text", lambda row: row.positions),
+    Column("reels", 6, "count", lambda row: row.count),
+    Column("width", 9, "mm", lambda row: row.position.width_mm),
+    Column("core", 8, "mm", lambda row: row.position.core_mm),
+    Column("diameter", 10, "text", lambda row: diameter_text(
+        row.run, row.block, row.position.core_mm).removesuffix(" mm")),
+    Column("order", 9, "text", lambda row: row.position.order),
+    Column("customer", 10, "text", lambda row: row.customer),
+    Column("for", 9, "text", lambda row: kind_word(row.position)),
+    Column("max_mass", 7, "kg", lambda row: row.max_kg),
+)  # fmt: skip
+"""Where a set mixes cores, each position says its own. Widths are columns of the grid."""
+
+
+def strips_alike(run: RunPlan, block: Block) -> list[Strips]:
+    """Give the rows of `REELS` for a block, from the front side."""
+    return [Strips(run=run, block=block, count=n, position=p) for n, p in alike(block)]
+
+
+def has_mixed_cores(block: Block) -> bool:
+    """Whether the reels of a set are on more than one core, so that each says its own."""
+    return len(cores_across(block)) > 1

@@ -1,0 +1,243 @@
+"""Writing workbooks: cells by style and kind, tables, and the set-up of a sheet for print.
+
+Rows and columns are counted from 1, as a spreadsheet program shows them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+from functools import lru_cache
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+import xlsxwriter
+from xlsxwriter.utility import cell_autofit_width
+
+from trimopt.report.table_columns import Column, Value, values_of
+from trimopt.report.xlsx.styles import FACE, STYLES, number_format
+from trimopt.text import for_workbook, formula_like
+
+if TYPE_CHECKING:
+    from xlsxwriter.format import Format
+
+__all__ = ["Sheet", "Workbook", "header_text", "text_lines"]
+
+_HALF_SECOND = timedelta(microseconds=500_000)
+_WIDER = 1.12  # our face against the one that the library measures
+_BOLD = 1.07
+_DIGIT = 7  # pixels to a character of a column's width
+_MARGIN = 14  # pixels of a cell that its text leaves free: the indent and the cell's own margins
+_LINE_PT, _PADDING_PT = 14.5, 4.0
+
+
+class Workbook:
+    """A workbook that is written in memory."""
+
+    def __init__(self) -> None:
+        self._whole = BytesIO()
+        self.book = xlsxwriter.Workbook(
+            self._whole,
+            {
+                "in_memory": True,
+                # Column widths are counted in digits of it: a face that is everywhere.
+                "default_format_properties": {"font_name": FACE, "font_size": 10},
+            },
+        )
+        self.sheets: dict[str, Sheet] = {}
+        self._formats: dict[tuple[object, ...], Format] = {}
+
+    def add(self, title: str) -> Sheet:
+        """Add an empty sheet."""
+        self.sheets[title] = Sheet(self, title)
+        return self.sheets[title]
+
+    def format(self, style: str, shown: str = "General", **more: Any) -> Format:
+        """Give the format of a style and a number format, with some properties of its own."""
+        key = (style, shown, *more.items())
+        if key not in self._formats:
+            properties = {"font_name": FACE, "font_size": 11, "valign": "vcenter", **STYLES[style]}
+            self._formats[key] = self.book.add_format(properties | {"num_format": shown} | more)
+        return self._formats[key]
+
+    def saved(self) -> bytes:
+        """Close the workbook and give it."""
+        self.book.close()
+        return self._whole.getvalue()
+
+
+class Sheet:
+    """A sheet and the values that were written to it."""
+
+    def __init__(self, book: Workbook, title: str) -> None:
+        self.book = book
+        self.title = title
+        self.sheet = book.book.add_worksheet(title)
+        self.cells: dict[tuple[int, int], Value] = {}
+
+    def put(self, at: tuple[int, int], value: Value, kind: str, style: str, **more: Any) -> None:
+        """Write one value at (row, column); `kind` chooses the number format (`Column`).
+
+        A text is a text whatever it begins with: a spreadsheet never takes it for a formula.
+        """
+        row, column = at[0] - 1, at[1] - 1
+        if value is None or value == "":
+            self.sheet.write_blank(row, column, None, self.book.format(style, **more))
+            return
+        if isinstance(value, str):
+            value = for_workbook(value)
+            if formula_like(value):
+                more["quote_prefix"] = True
+            self.sheet.write_string(row, column, value, self.book.format(style, **more))
+        elif isinstance(value, date):
+            if isinstance(value, datetime):
+                # A cell has no time zone: the wall clock of the mill is what the crew reads.
+                # Whole seconds: a cell keeps days as a float, which comes back a little off.
+                value = (value.replace(tzinfo=None) + _HALF_SECOND).replace(microsecond=0)
+            shown = self.book.format(style, number_format(value, kind), **more)
+            self.sheet.write_datetime(row, column, value, shown)
+        else:
+            shown = self.book.format(style, number_format(value, kind), **more)
+            # The fifteen digits that every spreadsheet program keeps, to read back the same.
+            value = float(f"{float(value):.15g}")
+            self.sheet.write_number(row, column, value, shown)
+        self.cells[at] = value
+
+    def raw(self, at: tuple[int, int], value: Value) -> None:
+        """Write a text or a number in no style, for sheets of many rows that a program reads."""
+        row, column = at[0] - 1, at[1] - 1
+        if isinstance(value, str):
+            cell = self.book.format("plain", quote_prefix=True) if formula_like(value) else None
+            self.sheet.write_string(row, column, for_workbook(value), cell)
+        else:
+            self.sheet.write_number(row, column, value)
+
+    def formula(
+        self,
+        at: tuple[int, int],
+        formula: str,
+        style: str,
+        shown: str = "General",
+        *,
+        result: str | float | None,
+    ) -> None:
+        """Write a formula of ours with its result: not every program reckons it on opening."""
+        cell = self.book.format(style, shown)
+        self.sheet.write_formula(
+            at[0] - 1, at[1] - 1, formula, cell, "" if result is None else result
+        )
+
+    def span(
+        self,
+        row: int,
+        columns: tuple[int, int],
+        value: Value,
+        style: str,
+        kind: str = "text",
+        **more: Any,
+    ) -> None:
+        """Write a value over the columns from the first to the last of `columns`."""
+        first, last = columns
+        if last > first:
+            self.sheet.merge_range(
+                row - 1, first - 1, row - 1, last - 1, "", self.book.format(style, **more)
+            )
+        self.put((row, first), value, kind, style, **more)
+
+    def height(self, row: int, points: float) -> None:
+        """Set the height of a row."""
+        self.sheet.set_row(row - 1, points)
+
+    def fit_height(self, row: int, *parts: tuple[str, float]) -> None:
+        """Make a row high enough for texts, each with the width in characters that it has."""
+        lines = max(text_lines(text, width) for text, width in parts)
+        self.height(row, _PADDING_PT + _LINE_PT * lines)
+
+    def widths(self, widths: Iterable[float]) -> None:
+        """Set the widths of the first columns, in characters."""
+        for column, width in enumerate(widths):
+            self.sheet.set_column_pixels(column, column, round(width * _DIGIT))
+
+    def headings(self, row: int, columns: Sequence[Column]) -> None:
+        """Write the headings of a table."""
+        for at, column in enumerate(columns, start=1):
+            self.put((row, at), column.heading, "text", "heading")
+        lines = max(text_lines(column.heading, column.width, bold=True) for column in columns)
+        self.height(row, 6 + _LINE_PT * lines)
+
+    def table(
+        self,
+        row: int,
+        columns: Sequence[Column],
+        subjects: Iterable[object],
+        *,
+        strong: Iterable[int] = (),
+    ) -> int:
+        """Write a table, headings first, a row for each of `subjects`; give the row after it.
+
+        `strong` lists the table's rows, from 0, that are written in bold.
+        """
+        self.headings(row, columns)
+        bold = set(strong)
+        for index, subject in enumerate(subjects):
+            row += 1
+            lines = 1
+            for at, value in enumerate(values_of(columns, subject), start=1):
+                column = columns[at - 1]
+                words = column.kind in ("text", "strong")
+                strongly = index in bold or column.kind == "strong"
+                style = ("strong " if strongly else "") + ("" if words else "number")
+                self.put((row, at), value, column.kind, style.strip() or "text")
+                if isinstance(value, str) and words:
+                    lines = max(lines, text_lines(value, column.width, bold=strongly))
+            self.height(row, _PADDING_PT + _LINE_PT * lines)
+        return row + 1
+
+    def frozen(self, row: int, column: int, *, repeat: tuple[int, int] | None = None) -> None:
+        """Keep what lies above and left of a cell in sight; repeat its rows on every page."""
+        self.sheet.freeze_panes(row - 1, column - 1)
+        first, last = repeat or (1, row - 1)
+        self.sheet.repeat_rows(first - 1, last - 1)
+
+    def paper(self, *, wide: bool, head: tuple[str, str, str], foot: str, foot_pt: int) -> None:
+        """Set the sheet up for A4, fitted to its width, with header and footer."""
+        self.sheet.set_paper(9)
+        if wide:
+            self.sheet.set_landscape()
+        self.sheet.fit_to_pages(1, 0)
+        self.sheet.set_margins(left=0.4, right=0.4, top=0.75, bottom=0.75)
+        self.sheet.center_horizontally()
+        self.sheet.hide_gridlines(2)
+        left, middle, right = head
+        self.sheet.set_header(f"&L&9 {left}&C&9 {middle}&R&9 {right}", {"margin": 0.3})
+        self.sheet.set_footer(f"&C&{foot_pt} {foot}" if foot else "", {"margin": 0.3})
+
+
+def header_text(text: str, max_length: int) -> str:
+    """Give `text` for a header, where an ampersand is a command, cut to `max_length` characters."""
+    text = for_workbook(" ".join(text.split()))
+    short = text if len(text) <= max_length else text[: max_length - 1] + "…"
+    # The library counts &G as a picture even where the ampersand is doubled.
+    return short.replace("&G", "& G").replace("&[", "& [").replace("&", "&&")
+
+
+@lru_cache(10_000)
+def text_lines(text: str, width: float, *, bold: bool = False) -> int:
+    """Give the lines that `text` takes, wrapped in a column of `width` characters.
+
+    >>> text_lines("Folding board 250 g/m²", 28), text_lines("Folding board 250 g/m²", 15)
+    (1, 3)
+    """
+    space = max(width * _DIGIT - _MARGIN, _MARGIN)
+    scale = _WIDER * (_BOLD if bold else 1.0)
+    lines = 0
+    for part in text.split("\n"):
+        used = 0.0
+        lines += 1
+        for word in part.split(" "):
+            wide = scale * (cell_autofit_width(word + " ") - _DIGIT)
+            if used and used + wide > space:
+                lines, used = lines + 1, 0.0
+            whole, wide = divmod(wide, space)  # a word longer than the line is broken
+            lines, used = lines + int(whole), used + wide
+    return lines
