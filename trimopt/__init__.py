@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from trimopt.api import (
         WrittenPlan,
         answer_enquiry,
+        answer_list,
+        cannot_be_made,
+        newest_plan,
         open_ledger,
         read_plan,
         write_plan,
@@ -43,7 +46,7 @@ if TYPE_CHECKING:
         RequestError,
         TrimoptError,
     )
-    from trimopt.fit import Answer, Enquiry
+    from trimopt.fit import Answer, Enquiry, EnquiryService
     from trimopt.ledger.ledger import Ledger
     from trimopt.mill import Mill, read_mill
     from trimopt.plan.model import Plan, Request, RunPlan
@@ -57,6 +60,7 @@ __all__ = [
     "Book",
     "Budget",
     "Enquiry",
+    "EnquiryService",
     "FailedCheckError",
     "Fault",
     "Finding",
@@ -83,7 +87,10 @@ __all__ = [
     "WrittenPlan",
     "__version__",
     "answer_enquiry",
+    "answer_list",
+    "cannot_be_made",
     "make_plan",
+    "newest_plan",
     "open_ledger",
     "read_book",
     "read_mill",
@@ -94,7 +101,8 @@ __all__ = [
 
 _HOMES = {
     "trimopt.api": (
-        "WrittenPlan", "answer_enquiry", "open_ledger", "read_plan", "write_plan",
+        "WrittenPlan", "answer_enquiry", "answer_list", "cannot_be_made", "newest_plan",
+        "open_ledger", "read_plan", "write_plan",
     ),
     "trimopt.book": (
         "Book", "Instruction", "JumboInStock", "Order", "Product", "Unit", "read_book",
@@ -105,7 +113,7 @@ _HOMES = {
         "OrderBookError", "OutOfTimeError", "PlanError", "ReportError", "RequestError",
         "TrimoptError",
     ),
-    "trimopt.fit": ("Answer", "Enquiry"),
+    "trimopt.fit": ("Answer", "Enquiry", "EnquiryService"),
     "trimopt.ledger.ledger": ("Ledger",),
     "trimopt.mill": ("Mill", "read_mill"),
     "trimopt.plan.planning.plan_book": ("make_plan",),

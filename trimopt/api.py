@@ -18,7 +18,8 @@ from trimopt.errors import FailedCheckError, LedgerError, ReportError
 if TYPE_CHECKING:
     from trimopt.book.model import Book
     from trimopt.budget import Budget
-    from trimopt.fit import Answer, Enquiry, Helped
+    from trimopt.fit import Answer, Enquiry, EnquiryService, Helped
+    from trimopt.fit.enquiry_list import Listed
     from trimopt.ledger.kept_plans import Kept
     from trimopt.ledger.ledger import Ledger
     from trimopt.mill.model import Mill
@@ -27,12 +28,28 @@ if TYPE_CHECKING:
 __all__ = [
     "WrittenPlan",
     "answer_enquiry",
+    "answer_list",
+    "cannot_be_made",
+    "newest_plan",
     "open_ledger",
     "read_plan",
     "write_plan",
 ]
 
 _SHOWN_FINDINGS = 20
+
+
+def cannot_be_made(book: Book, mill: Mill) -> dict[str, str]:
+    """Say which orders of a book the mill cannot make: by number, the limit and what would pass."""
+    from trimopt.making import runs_of
+    from trimopt.plan.planning.run_jumbos import jumbos_in_book, stopped_orders
+
+    runs = runs_of(book, mill)
+    return {
+        order.number: why
+        for run in runs
+        for order, why in stopped_orders(run, jumbos_in_book(run, runs, book, mill))
+    }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,9 +163,32 @@ def read_plan(path: str | os.PathLike[str]) -> Plan:
         return read_workbook(path)
     try:
         return from_json(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as error:
-        message = f"{path}: {error}; name the plan's .json file or its workbook"
+    except (OSError, UnicodeDecodeError, ReportError) as error:
+        reason = getattr(error, "strerror", None) or error
+        message = f"{path}: {reason}; name the plan's .json file or its workbook"
         raise ReportError(message) from error
+
+
+def newest_plan(
+    book: str | os.PathLike[str], mill: Mill, folder: str | os.PathLike[str] = "reports"
+) -> Path | None:
+    """Find the JSON file of the newest plan of an order book; None where there is none.
+
+    Parameters
+    ----------
+    book
+        The order book's file, of whose name numbers of plans are made.
+    mill
+        The plan is of its winder.
+    folder
+        Where plans stand. Plans whose writing was cut short are finished first.
+    """
+    from trimopt.plan.issue import finish, newest
+
+    folder, winder = Path(folder), mill.winder.name
+    finish(folder)
+    number = newest(folder, Path(book).stem, lambda plan: plan.get("winder", winder) == winder)
+    return folder / f"{number}.json" if number else None
 
 
 def answer_enquiry(
@@ -165,6 +205,8 @@ def answer_enquiry(
     leave_out_faulty: bool = False,
 ) -> Answer:
     """Say whether an enquiry fits, with what, and what it costs in paper.
+
+    For more than one, an `EnquiryService` keeps what it found out of each run.
 
     Parameters
     ----------
@@ -191,9 +233,9 @@ def answer_enquiry(
     OrderBookError
         The book has faults, or the enquiry has.
     """
-    from trimopt.fit import Desk
+    from trimopt.fit import EnquiryService
 
-    desk = Desk(
+    service = EnquiryService(
         mill,
         book,
         plan,
@@ -202,7 +244,53 @@ def answer_enquiry(
         stock_widths_mm=tuple(stock_widths_mm),
         leave_out_faulty=leave_out_faulty,
     )
-    return desk.answer(enquiry, help_seconds=help_seconds, observer=observer)
+    return service.answer(enquiry, help_seconds=help_seconds, observer=observer)
+
+
+def answer_list(
+    path: str | os.PathLike[str],
+    into: str | os.PathLike[str],
+    service: EnquiryService,
+    *,
+    grade: str = "",
+    grammage_gsm: float | None = None,
+    help_seconds: float = 0.0,
+) -> tuple[Listed, tuple[Answer | None, ...]]:
+    """Answer a list of enquiries, and write it again with the answers beside its rows.
+
+    Parameters
+    ----------
+    path
+        A csv or xlsx file with the headings of an order book.
+    into
+        The answered list, csv or xlsx.
+    grade, grammage_gsm
+        Of rows that name none; else that of the book's run that fits.
+    help_seconds
+        For each row, how long to look for what would help.
+
+    Returns
+    -------
+    tuple
+        The list as read, and an answer for each row; None where the row has faults.
+
+    Raises
+    ------
+    OrderBookError
+        The list cannot be read.
+    ReportError
+        The answers cannot be written.
+    """
+    from trimopt.fit.enquiry_list import read_list
+    from trimopt.report.answered_list import write_answered_list
+
+    listed = read_list(path, service.mill, service.book, grade=grade, grammage_gsm=grammage_gsm)
+    answers = tuple(
+        None if row.enquiry is None else service.answer(row.enquiry, help_seconds=help_seconds)
+        for row in listed.rows
+    )
+    write_answered_list(listed, answers, Path(into))
+    return listed, answers
 
 
 def open_ledger(where: str | os.PathLike[str]) -> Ledger:

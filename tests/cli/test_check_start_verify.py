@@ -20,7 +20,7 @@ def test_check_passes_a_clean_book() -> None:
     """Exit code 0, with the number of lines and runs."""
     result = CliRunner().invoke(trimopt, ["check", str(ROOT / "orders" / "shift.xlsx")])
     assert result.exit_code == 0
-    assert "12 order lines in 1 runs" in result.output
+    assert "12 order lines in 1 run" in result.output
 
 
 def test_check_lists_every_fault(capsys: pytest.CaptureFixture[str]) -> None:
@@ -69,7 +69,7 @@ def test_check_takes_the_jumbos_of_the_orders_own_paper(tmp_path: Path) -> None:
     mill = str(ROOT / "orders" / "mill.toml")
     result = CliRunner().invoke(trimopt, ["check", str(book), "--mill", mill])
     assert "cannot be made" not in result.output
-    assert "1 order lines in 1 runs can be planned" in result.output
+    assert "1 order line in 1 run can be planned" in result.output
 
 
 def test_start_lays_down_files_that_read_back(tmp_path: Path) -> None:

@@ -148,4 +148,4 @@ def test_a_file_that_is_no_plan() -> None:
         answer = _call(name, "run.csv", "--ledger", "l.sqlite")
         assert isinstance(answer.exception, ReportError)
         assert f"{name}: " in str(answer.exception)
-        assert "name the .json file that trimopt plan wrote, or a number" in str(answer.exception)
+        assert "name the plan's .json file or its workbook" in str(answer.exception)

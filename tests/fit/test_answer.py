@@ -1,4 +1,4 @@
-"""The desk: every enquiry has its answer or the limit that stops it; what would help is solved."""
+"""Every enquiry has its answer or the limit that stops it; what would help is solved."""
 
 from __future__ import annotations
 
@@ -13,7 +13,16 @@ from tests.fit.programs import NAMES, run_of, widths_mm
 from trimopt.book import Unit
 from trimopt.book.model import Book, Instruction, Order, Product
 from trimopt.budget import Budget
-from trimopt.fit import Curve, Desk, Helped, Riding, as_order, curve_of, ride, what_would_help
+from trimopt.fit import (
+    Curve,
+    EnquiryService,
+    Helped,
+    Riding,
+    as_order,
+    curve_of,
+    ride,
+    what_would_help,
+)
 from trimopt.fit.alternatives import changes
 from trimopt.fit.carried_prices import widened
 from trimopt.mill.model import Mill
@@ -26,11 +35,11 @@ _WIDTHS = 50
 def test_an_enquiry_that_cannot_be_made_has_its_reason(name: str) -> None:
     """Fifty widths, some beyond what the winder takes: stopped just where they are, with a way."""
     _, mill = run_of(name)
-    desk = Desk(mill)
+    service = EnquiryService(mill)
     least = mill.winder.min_reel_width_mm
     most = min(mill.winder.max_reel_width_mm, mill.deckle_mm)
     for width_mm in widths_mm(mill, _WIDTHS, beyond=400):
-        answer = desk.answer(enquiry(name, width_mm))
+        answer = service.answer(enquiry(name, width_mm))
         if least <= width_mm <= most:
             assert answer.stop == ""
             assert answer.alone
@@ -38,7 +47,7 @@ def test_an_enquiry_that_cannot_be_made_has_its_reason(name: str) -> None:
         near = least if width_mm < least else most
         assert answer.line.startswith(f"Cannot be made: a width of {width_mm} mm is ")
         assert f"{float(near):g} mm would pass" in answer.stop
-        assert desk.answer(enquiry(name, int(near))).stop == ""
+        assert service.answer(enquiry(name, int(near))).stop == ""
 
 
 @pytest.mark.parametrize(
@@ -54,7 +63,7 @@ def test_the_limit_is_named(changed: dict[str, object], named: str) -> None:
     """Core, diameter, mass and sheeter."""
     _, mill = run_of(NAMES[0])
     asked = replace(enquiry(NAMES[0], 735), **changed)  # type: ignore[arg-type]
-    assert named in Desk(mill).answer(asked).stop
+    assert named in EnquiryService(mill).answer(asked).stop
 
 
 def _solved() -> tuple[Order, Curve, Riding, Mill]:
@@ -141,8 +150,8 @@ def test_instructions_of_the_scheduler_are_named() -> None:
         orders=run.orders[:4],
         instructions=(instruction,),
     )
-    noted = Desk(mill, book).answer(enquiry(_LINER, 735))
+    noted = EnquiryService(mill, book).answer(enquiry(_LINER, 735))
     assert any("ask the scheduler" in note for note in noted.notes)
     other = replace(book, instructions=(replace(instruction, grade="Other"),))
-    notes = Desk(mill, other).answer(enquiry(_LINER, 735)).notes
+    notes = EnquiryService(mill, other).answer(enquiry(_LINER, 735)).notes
     assert not any("scheduler" in note for note in notes)

@@ -10,7 +10,7 @@ import pytest
 from tests.fit.programs import NAMES
 from tests.fit.small_books import asked, book_of, mill_of, planned
 from trimopt.book import Unit
-from trimopt.fit import Desk, as_order
+from trimopt.fit import EnquiryService, as_order
 from trimopt.fit.enquiry import with_tolerance
 
 _CASES = {
@@ -28,7 +28,7 @@ def test_planned_with_and_without_it_lies_in_the_range(case: str) -> None:
     name, orders, enquiry = _CASES[case]
     mill, book = mill_of(name), book_of(name, orders)
     without = planned(book, mill)
-    riding = Desk(mill, book, without, seconds=30).answer(enquiry).riding
+    riding = EnquiryService(mill, book, without, seconds=30).answer(enquiry).riding
     assert riding is not None
     assert riding.min_marginal is not None
     assert riding.max_marginal is not None
@@ -46,7 +46,7 @@ def test_the_range_holds_whatever_is_delivered_inside_the_tolerance() -> None:
     name = NAMES[5]
     mill, book = mill_of(name), book_of(name, 3)
     enquiry = replace(asked(name, 735, 12_000), under=Fraction(1, 5), over=Fraction(1, 5))
-    riding = Desk(mill, book, planned(book, mill), seconds=30).answer(enquiry).riding
+    riding = EnquiryService(mill, book, planned(book, mill), seconds=30).answer(enquiry).riding
     assert riding is not None
     before, after = riding.before, riding.after
     assert before.bound_kg is not None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,16 +17,13 @@ from trimopt.fit.enquiry_list import Listed, read_list, read_measure, read_parts
 
 _MM = Fraction(1)
 _INCH = Fraction(254, 10)
-
-
-def _paper(grade: str, gsm: float | None) -> tuple[str, float]:
-    return grade or "Folding boxboard", gsm or 250.0
+_PAPER: dict[str, Any] = {"grade": "Folding boxboard", "grammage_gsm": 250.0}
 
 
 def _read(folder: Path, text: str) -> Listed:
     path = folder / "list.csv"
     path.write_text(text, encoding="utf-8")
-    return read_list(path, example_mill(), _paper)
+    return read_list(path, example_mill(), **_PAPER)
 
 
 def _only(folder: Path, text: str) -> Enquiry:
@@ -154,20 +152,20 @@ def test_without_a_custom_a_tolerance_must_be_stated(tmp_path: Path) -> None:
     mill = replace(example_mill(), tolerances=())
     path = tmp_path / "list.csv"
     path.write_text("width;reels\n735;12\n", encoding="utf-8")
-    faults = read_list(path, mill, _paper).rows[0].faults
+    faults = read_list(path, mill, **_PAPER).rows[0].faults
     assert "no default tolerance for its tonnage; a percentage, 0 among them" in str(faults[0])
 
 
 def test_options_are_read_alike() -> None:
     """The same figures, and the option in the place of the column."""
-    parts = {"width": ("--width", "29 1/2 in"), "reels": ("--reels", "12")}
-    enquiry, faults = read_parts(parts, example_mill(), _paper)
+    paper = {"grade": ("--grade", "Folding boxboard"), "grammage": ("--grammage", "250")}
+    parts = paper | {"width": ("--width", "29 1/2 in"), "reels": ("--reels", "12")}
+    enquiry, faults = read_parts(parts, example_mill())
     assert faults == ()
     assert enquiry is not None
     assert enquiry.width_mm == Fraction(59, 2) * _INCH
-    _, faults = read_parts(
-        {"width": ("--width", "1,250"), "reels": ("--reels", "x")}, example_mill(), _paper
-    )
+    wrong = {"width": ("--width", "1,250"), "reels": ("--reels", "x")}
+    _, faults = read_parts(paper | wrong, example_mill())
     assert [str(fault) for fault in faults] == [
         '--width: "1,250" can be read as 1.250 or as 1250; write 1250 or 1.25',
         '--reels: "x" text where a number belongs; write the number alone',

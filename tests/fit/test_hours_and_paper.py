@@ -12,7 +12,7 @@ from tests.fit.small_books import asked, book_of, mill_of, planned
 from trimopt.book import Book, Unit
 from trimopt.book.model import Instruction, JumboInStock, LeftOut
 from trimopt.errors import Fault, OrderBookError
-from trimopt.fit import Desk, Verdict
+from trimopt.fit import EnquiryService, Verdict
 from trimopt.mill.model import Mill
 
 _LINER = NAMES[4]
@@ -30,28 +30,32 @@ def test_with_minutes_left_a_thousand_tonnes_do_not_fit() -> None:
     whole = planned(book, mill)
     until = finish + timedelta(minutes=44)
     plan = replace(whole, settings=replace(whole.settings, until=until))
-    desk = Desk(mill, book, plan, seconds=30)
-    far = desk.answer(asked(_LINER, 735, 1_000_000))
+    service = EnquiryService(mill, book, plan, seconds=30)
+    far = service.answer(asked(_LINER, 735, 1_000_000))
     assert far.verdict is Verdict.HOURS
     assert far.line.startswith("No hours left for ")
     assert "44 min are left before the shift ends" in far.line
     assert far.riding is not None
-    assert desk.answer(asked(_LINER, 735, 2, Unit.REELS)).verdict is Verdict.FITS
-    assert Desk(mill, book, planned(book, mill)).answer(far.enquiry).verdict is Verdict.FITS
+    assert service.answer(asked(_LINER, 735, 2, Unit.REELS)).verdict is Verdict.FITS
+    assert (
+        EnquiryService(mill, book, planned(book, mill)).answer(far.enquiry).verdict is Verdict.FITS
+    )
 
 
 def test_minutes_that_hang_on_the_knives_are_said_to_be_unsure() -> None:
     """Between the least and the most that set-ups may take, nothing is promised."""
     book, mill = _small()
     whole = planned(book, mill)
-    riding = Desk(mill, book, whole, seconds=30).answer(asked(_LINER, 1010, 30_000)).riding
+    riding = (
+        EnquiryService(mill, book, whole, seconds=30).answer(asked(_LINER, 1010, 30_000)).riding
+    )
     assert riding is not None
     finish = whole.runs[0].finish
     assert finish is not None
     verdicts = []
     for minutes in range(0, 400, 2):
         settings = replace(whole.settings, until=finish + timedelta(minutes=minutes))
-        found = Desk(mill, book, replace(whole, settings=settings), seconds=30)
+        found = EnquiryService(mill, book, replace(whole, settings=settings), seconds=30)
         line = found.answer(asked(_LINER, 1010, 30_000)).line
         verdicts.append(line.split(" for ")[0].split(":")[0])
         if line.startswith("Fits"):
@@ -68,7 +72,7 @@ def test_a_plan_that_carries_orders_over_has_no_hours() -> None:
     start = planned(book, mill).runs[0].start
     assert start is not None
     plan = planned(book, mill, start + timedelta(hours=2))
-    answer = Desk(mill, book, plan).answer(asked(_LINER, 735, 3, Unit.REELS))
+    answer = EnquiryService(mill, book, plan).answer(asked(_LINER, 735, 3, Unit.REELS))
     assert answer.verdict is Verdict.HOURS
     assert "carried over" in answer.line
 
@@ -89,17 +93,19 @@ def test_where_only_listed_jumbos_are_there_paper_is_a_limit() -> None:
     book, mill = _small()
     needed = len(planned(book, mill).runs[0].jumbos)
     listed = book_of(_LINER, 3, jumbos=_listed(needed + 1, mill))
-    desk = Desk(mill, listed, planned(listed, mill), seconds=30)
-    far = desk.answer(asked(_LINER, 735, 300_000))
+    service = EnquiryService(mill, listed, planned(listed, mill), seconds=30)
+    far = service.answer(asked(_LINER, 735, 300_000))
     assert far.verdict is Verdict.PAPER
     assert far.line.startswith("No paper left for ")
-    assert desk.answer(asked(_LINER, 735, 4, Unit.REELS)).verdict is Verdict.FITS
+    assert service.answer(asked(_LINER, 735, 4, Unit.REELS)).verdict is Verdict.FITS
     short = book_of(_LINER, 3, jumbos=_listed(1, mill))
-    answer = Desk(mill, short, planned(short, mill)).answer(asked(_LINER, 735, 4, Unit.REELS))
+    answer = EnquiryService(mill, short, planned(short, mill)).answer(
+        asked(_LINER, 735, 4, Unit.REELS)
+    )
     assert answer.verdict is Verdict.PAPER
     assert "short of it as it is" in answer.line
     none = replace(short, jumbos=(replace(short.jumbos[0], grade="Other"),))
-    answer = Desk(mill, none).answer(asked(_LINER, 735, 4, Unit.REELS))
+    answer = EnquiryService(mill, none).answer(asked(_LINER, 735, 4, Unit.REELS))
     assert answer.line.startswith("No paper left for 4 reels of 735 mm: the book lists no jumbo")
 
 
@@ -107,14 +113,14 @@ def test_what_was_not_looked_at_is_said() -> None:
     """No book, a paper that the book lacks, no plan where the shift has an end."""
     book, mill = _small()
     enquiry = asked(_LINER, 735, 4, Unit.REELS)
-    plain = Desk(mill).answer(enquiry)
+    plain = EnquiryService(mill).answer(enquiry)
     assert plain.verdict is Verdict.CAN_BE_MADE
     assert "neither paper nor hours are looked at" in plain.line
-    other = Desk(mill, book).answer(replace(enquiry, grammage_gsm=155.0))
+    other = EnquiryService(mill, book).answer(replace(enquiry, grammage_gsm=155.0))
     assert other.verdict is Verdict.CAN_BE_MADE
     assert "the book has no order of" in other.line
     finish = planned(book, mill).runs[0].finish
-    unplanned = Desk(mill, replace(book, shift_ends=finish), seconds=30).answer(enquiry)
+    unplanned = EnquiryService(mill, replace(book, shift_ends=finish), seconds=30).answer(enquiry)
     assert unplanned.line.startswith("Fits: ")
     assert unplanned.line.endswith("whether the hours last is not known without a plan")
     assert "its hours are not known" in " ".join(unplanned.notes)
@@ -132,10 +138,12 @@ def test_every_note_is_kept() -> None:
         faults=(Fault(where="Orders", row=9, column="Width", value="", wrong="x", right="y"),),
     )
     with pytest.raises(OrderBookError):
-        Desk(mill, replace(now, orders=()), leave_out_faulty=True)
+        EnquiryService(mill, replace(now, orders=()), leave_out_faulty=True)
     with pytest.raises(OrderBookError):
-        Desk(mill, now, old)
-    answer = Desk(mill, now, old, leave_out_faulty=True).answer(asked(_LINER, 735, 4, Unit.REELS))
+        EnquiryService(mill, now, old)
+    answer = EnquiryService(mill, now, old, leave_out_faulty=True).answer(
+        asked(_LINER, 735, 4, Unit.REELS)
+    )
     text = "\n".join(answer.notes)
     for part in ("another state of the order book", "instructions", "left out: Z9", "planned now"):
         assert part in text

@@ -12,7 +12,6 @@ from tests.book.books import example_mill
 from tests.hostile import FIGURES, OTHERS, RAW, hostile_workbook, raw_cells
 from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_mill, sample_plan
-from trimopt.cli.fit import paper_of
 from trimopt.errors import LedgerError, ReportError
 from trimopt.fit.enquiry_list import read_list
 from trimopt.ledger.as_run_file import HEADINGS, read_filled
@@ -93,7 +92,7 @@ def test_every_cell_of_a_list(tmp_path: Path, heading: str) -> None:
         sound["Reels"], sound["Unit"] = None, "t" if heading == "Quantity" else None
     rows = [[{**sound, heading: value}[name] for name in _ENQUIRY] for value in values]
     path = hostile_workbook(tmp_path / "e.xlsx", {"Enquiries": [list(_ENQUIRY), *rows]})
-    listed = read_list(path, mill, lambda grade, gsm: paper_of(mill, None, grade, gsm))
+    listed = read_list(path, mill)
     for row, value in zip(listed.rows, values, strict=True):
         told = {fault.column for fault in row.faults}
         assert other in told, value

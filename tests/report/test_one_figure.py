@@ -18,7 +18,7 @@ from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Unit
 from trimopt.check import verify_plan
-from trimopt.fit import Desk, Enquiry
+from trimopt.fit import Enquiry, EnquiryService
 from trimopt.ledger.kept_plans import keep
 from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.set_history import Asked
@@ -144,7 +144,7 @@ def test_trim_loss_is_one_figure(plan: Plan, book: Book, mill: Mill, tmp_path: P
     )
     data = json.loads(to_json(plan))["runs"][0]
     assert [p["trim_loss"] for p in data["trade_off"] if p["chosen"]] == [pytest.approx(share)]
-    riding = Desk(mill, book, plan).answer(enquiry(run)).riding
+    riding = EnquiryService(mill, book, plan).answer(enquiry(run)).riding
     assert riding is not None
     assert riding.before.trim_loss == pytest.approx(share)
     assert riding.before.metres == sum(r.length_m for b in run.blocks for r in b.sets)

@@ -13,13 +13,12 @@ from trimopt.cli.options import (
     as_of_option,
     book_argument,
     instructions_option,
-    json_option,
     load_book,
     load_mill,
     mill_option,
-    quiet_option,
+    output_options,
 )
-from trimopt.cli.saying import say, say_json
+from trimopt.cli.saying import counted, say, say_json
 
 __all__ = ["command"]
 
@@ -29,8 +28,7 @@ __all__ = ["command"]
 @mill_option
 @instructions_option
 @as_of_option
-@json_option
-@quiet_option
+@output_options
 def command(
     book: Path,
     mill_path: Path | None,
@@ -45,21 +43,11 @@ def command(
 
     Example: trimopt check orders/faulty.xlsx
     """
-    from trimopt.errors import OrderBookError
-    from trimopt.making import runs_of
-    from trimopt.plan.planning.run_jumbos import jumbos_for, stock_of, stopped_orders
+    from trimopt import OrderBookError, cannot_be_made
 
     mill = load_mill(mill_path, book)
     read = load_book(book, mill, as_of, quiet=quiet or as_json, instructions=instructions)
-    runs = runs_of(read, mill)
-    stopped: dict[str, str] = {}
-    for run in runs:
-        grade = mill.grade(run.grade)
-        assert grade is not None  # the book was read against this mill
-        own = mill.for_paper(grade, run.grammage_gsm)
-        stock = stock_of(run, runs, mill, read.jumbos)
-        jumbos = jumbos_for(run, own, stock, only_listed=read.only_listed_jumbos)
-        stopped |= {order.number: why for order, why in stopped_orders(run, jumbos)}
+    stopped = cannot_be_made(read, mill)
     if as_json:
         found = {
             "book": read.source,
@@ -72,12 +60,14 @@ def command(
         }
         say_json(json.dumps(found, indent=1))
     else:
+        runs = len({(order.grade.casefold(), order.grammage_gsm) for order in read.orders})
         for number, why in stopped.items():
             say(f"order {number} cannot be made: {why}")
+        asked = len(read.instructions)
         say(
-            f"{read.source}: {len(read.orders)} order lines in {len(runs)} runs can be planned, "
-            f"as of {read.as_of:%Y-%m-%d}"
-            + (f"; {len(read.instructions)} instructions" if read.instructions else "")
+            f"{read.source}: {counted(len(read.orders), 'order line')} in {counted(runs, 'run')} "
+            f"can be planned, as of {read.as_of:%Y-%m-%d}"
+            + (f"; {counted(asked, 'instruction')}" if asked else "")
         )
     if read.faults:
         if as_json:

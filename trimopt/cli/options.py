@@ -17,42 +17,57 @@ if TYPE_CHECKING:
     from trimopt.mill import Mill
 
 __all__ = [
-    "MAX_TIME_LIMIT_S",
+    "FILE",
+    "NEW_FILE",
     "Figure",
     "Moment",
     "as_of_option",
     "book_argument",
     "instructions_option",
-    "json_option",
+    "leave_out_faulty_option",
     "load_book",
     "load_mill",
     "mill_option",
-    "quiet_option",
+    "output_options",
+    "plans_option",
     "search_options",
+    "time_limit_option",
 ]
 
 MAX_TIME_LIMIT_S = 86_400
 F = TypeVar("F", bound=Callable[..., object])
 
-_file = click.Path(exists=True, dir_okay=False, path_type=Path)
+FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 
-book_argument = click.argument("book", type=_file)
+book_argument = click.argument("book", type=FILE)
 mill_option = click.option(
     "--mill",
     "mill_path",
-    type=_file,
+    type=FILE,
     metavar="FILE",
     help="The mill file. Default: mill.toml beside the order book.",
 )
 instructions_option = click.option(
     "--instructions",
-    type=_file,
+    type=FILE,
     metavar="FILE",
     help="Instructions to keep: a csv or xlsx file, or a plan's workbook with its sheet "
     "Instructions filled in. Default: the book's own sheet Instructions.",
 )
-json_option = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
-quiet_option = click.option("--quiet", is_flag=True, help="Print no progress and no warnings.")
+plans_option = click.option(
+    "--out",
+    type=click.Path(file_okay=False, path_type=Path),
+    default=Path("reports"),
+    show_default=True,
+    metavar="DIR",
+    help="Where plans stand.",
+)
+leave_out_faulty_option = click.option(
+    "--leave-out-faulty",
+    is_flag=True,
+    help="Use the valid lines of a book with faults; those left out are named.",
+)
 
 
 class Figure(click.FloatRange):
@@ -95,6 +110,28 @@ as_of_option = click.option(
 )
 
 
+def output_options(function: F) -> F:
+    """`--json` and `--quiet`, the last of every command that has a result."""
+    function = click.option("--quiet", is_flag=True, help="Print no progress and no warnings.")(
+        function
+    )
+    return click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")(
+        function
+    )
+
+
+def time_limit_option(default: float, words: str) -> Callable[[F], F]:
+    """`--time-limit`, in seconds of a day at the most."""
+    return click.option(
+        "--time-limit",
+        type=Figure(0.1, MAX_TIME_LIMIT_S),
+        default=default,
+        show_default=True,
+        metavar="SECONDS",
+        help=words,
+    )
+
+
 def search_options(function: F) -> F:
     """`--seed`, `--effort` and `--time-limit`."""
     function = click.option(
@@ -113,14 +150,8 @@ def search_options(function: F) -> F:
         show_default=True,
         help="Of equal plans, which to find.",
     )(function)
-    return click.option(
-        "--time-limit",
-        type=Figure(0.1, MAX_TIME_LIMIT_S),
-        default=60.0,
-        show_default=True,
-        metavar="SECONDS",
-        help="For the whole book. What is found by then is kept, with its gap.",
-    )(function)
+    words = "For the whole book. What is found by then is kept, with its gap."
+    return time_limit_option(60.0, words)(function)
 
 
 def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:

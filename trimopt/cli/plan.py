@@ -15,11 +15,12 @@ from trimopt.cli.options import (
     as_of_option,
     book_argument,
     instructions_option,
-    json_option,
+    leave_out_faulty_option,
     load_book,
     load_mill,
     mill_option,
-    quiet_option,
+    output_options,
+    plans_option,
     search_options,
 )
 from trimopt.cli.saying import say, say_json
@@ -37,14 +38,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.5
 @book_argument
 @mill_option
 @instructions_option
-@click.option(
-    "--out",
-    type=click.Path(file_okay=False, path_type=Path),
-    default=Path("reports"),
-    show_default=True,
-    metavar="DIR",
-    help="Where the plan is written.",
-)
+@plans_option
 @as_of_option
 @click.option(
     "--from",
@@ -78,11 +72,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.5
     metavar="KG",
     help="Kilograms of paper given for each set-up saved.",
 )
-@click.option(
-    "--leave-out-faulty",
-    is_flag=True,
-    help="Plan the valid lines; the plan names those left out.",
-)
+@leave_out_faulty_option
 @search_options
 @ledger_option
 @click.option(
@@ -91,8 +81,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.5
     metavar="N",
     help="Runs planned at the same time. Default: one for each processor.",
 )
-@json_option
-@quiet_option
+@output_options
 def command(
     book: Path,
     mill_path: Path | None,

@@ -16,12 +16,12 @@ from trimopt.cli.ledger_options import (
     open_ledger,
     require_ledger,
 )
-from trimopt.cli.options import json_option, quiet_option
+from trimopt.cli.options import output_options
 from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
+    from trimopt import Plan
     from trimopt.ledger.recorded_sets import Recorded
-    from trimopt.plan.model import Plan
 
 __all__ = ["command"]
 
@@ -51,8 +51,7 @@ _PARTS = (
 @click.option(
     "--take-back", is_flag=True, help="With --replace: a blank drops what was recorded there."
 )
-@json_option
-@quiet_option
+@output_options
 def command(
     plan: str,
     actuals: Path,
@@ -92,25 +91,13 @@ def command(
 
 
 def _plan(named: str) -> Plan | str:
-    """The plan of a .json file, or the number as it was given.
-
-    Raises
-    ------
-    ReportError
-        The file cannot be read as a plan.
-    """
-    from trimopt.errors import ReportError
-    from trimopt.plan.codec import from_json
-
+    """The plan of a file, or the number as it was given."""
     path = Path(named)
     if path.suffix != ".json" and not path.is_file():
         return named
-    try:
-        return from_json(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, ReportError) as error:
-        reason = getattr(error, "strerror", None) or error
-        message = f"{path}: {reason}; name the .json file that trimopt plan wrote, or a number"
-        raise ReportError(message) from error
+    from trimopt import read_plan
+
+    return read_plan(path)
 
 
 def _show(recorded: Recorded) -> None:

@@ -12,7 +12,7 @@ import click
 from trimopt.errors import Fault
 from trimopt.text import for_json, for_terminal
 
-__all__ = ["fault_lines", "say", "say_json"]
+__all__ = ["counted", "fault_lines", "say", "say_json"]
 
 _SHOWN = 200
 _KINDS = 20  # of what is not shown
@@ -27,6 +27,15 @@ def say(text: str, *, err: bool = False) -> None:
 def say_json(text: str) -> None:
     """Print a result for a program."""
     click.echo(for_json(text, sys.stdout.encoding or "ascii"))
+
+
+def counted(number: int, what: str) -> str:
+    """A number of things in words.
+
+    >>> counted(1, "run"), counted(12, "run")
+    ('1 run', '12 runs')
+    """
+    return f"{number:,} {what}{'' if number == 1 else 's'}"
 
 
 def fault_lines(faults: Sequence[Fault]) -> list[str]:

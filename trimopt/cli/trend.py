@@ -14,7 +14,7 @@ from trimopt.cli.ledger_options import (
     open_ledger,
     require_ledger,
 )
-from trimopt.cli.options import Figure, Moment, json_option, quiet_option
+from trimopt.cli.options import Figure, Moment, output_options
 from trimopt.cli.saying import say, say_json
 
 __all__ = ["command"]
@@ -80,8 +80,7 @@ def _hours(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int,
     metavar="FILE",
     help="Write a workbook with charts and the raw rows, such as trend.xlsx.",
 )
-@json_option
-@quiet_option
+@output_options
 def command(
     ledger: str | None,
     mill_path: Path | None,

@@ -9,34 +9,31 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.options import json_option, load_book, mill_option, quiet_option
+from trimopt.cli.options import FILE, load_book, mill_option, output_options
 from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
     from trimopt.plan.model import Plan
 
-__all__ = ["command", "read_plan"]
-
-_file = click.Path(exists=True, dir_okay=False, path_type=Path)
+__all__ = ["command"]
 
 
 @click.command("verify")
-@click.argument("plan", type=_file)
+@click.argument("plan", type=FILE)
 @click.option(
     "--book",
-    type=_file,
+    type=FILE,
     metavar="FILE",
     help="The order book. Default: the file that the plan names.",
 )
 @mill_option
 @click.option(
     "--instructions",
-    type=_file,
+    type=FILE,
     metavar="FILE",
     help="The file of instructions. Default: the file that the plan names, where it names one.",
 )
-@json_option
-@quiet_option
+@output_options
 def command(
     plan: Path,
     book: Path | None,
@@ -54,11 +51,9 @@ def command(
 
     Example: trimopt verify reports/shift-1.json
     """
-    from trimopt.check import verify_plan
-    from trimopt.errors import FailedCheckError
-    from trimopt.mill import read_mill
+    from trimopt import FailedCheckError, read_mill, verify_plan
 
-    kept, notes = read_plan(plan)
+    kept, notes = _read(plan)
     mill = read_mill(mill_path or _found(kept.mill.name, plan, "--mill"))
     if instructions is None and kept.instructions_from is not None:
         instructions = _found(kept.instructions_from.name, plan, "--instructions")
@@ -80,28 +75,16 @@ def command(
         raise click.exceptions.Exit(FailedCheckError.exit_code)
 
 
-def read_plan(path: Path) -> tuple[Plan, tuple[str, ...]]:
-    """A plan from its JSON file or its workbook, with the changes made in the workbook.
+def _read(path: Path) -> tuple[Plan, tuple[str, ...]]:
+    """A plan from its JSON file or its workbook, with the changes made in the workbook."""
+    from trimopt import read_plan
 
-    Raises
-    ------
-    ReportError
-        The file is neither, or cannot be read.
-    """
-    from trimopt.errors import ReportError
+    if path.suffix.lower() != ".xlsx":
+        return read_plan(path), ()
+    from trimopt.report.read_back.plan_from_workbook import read_back
 
-    if path.suffix.lower() == ".xlsx":
-        from trimopt.report.read_back.plan_from_workbook import read_back
-
-        back = read_back(path)
-        return back.plan, back.changes
-    from trimopt.plan.codec import from_json
-
-    try:
-        return from_json(path.read_text(encoding="utf-8")), ()
-    except (OSError, UnicodeDecodeError) as error:
-        message = f"{path}: {error}; name the plan's .json file or its workbook"
-        raise ReportError(message) from error
+    back = read_back(path)
+    return back.plan, back.changes
 
 
 def _found(name: str, plan: Path, option: str) -> Path:

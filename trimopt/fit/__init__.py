@@ -1,7 +1,7 @@
 """Sales: does a width fit, with what, and what does it cost in paper?"""
 
 from trimopt.fit.alternatives import Helped, what_would_help
-from trimopt.fit.answer import Answer, Desk, Verdict
+from trimopt.fit.answer import Answer, EnquiryService, Verdict
 from trimopt.fit.curve import Curve, CurvePoint, curve_of
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order
 from trimopt.fit.fits_alone import Alone, alone
@@ -16,8 +16,8 @@ __all__ = [
     "Counted",
     "Curve",
     "CurvePoint",
-    "Desk",
     "Enquiry",
+    "EnquiryService",
     "Helped",
     "Riding",
     "RidingSet",

@@ -23,9 +23,9 @@ from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan, Request
 from trimopt.plan.planning.request_settings import settings_of
-from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_for, stock_of
+from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
 
-__all__ = ["Answer", "Desk", "Verdict", "amount", "use_line"]
+__all__ = ["Answer", "EnquiryService", "Verdict", "amount", "use_line"]
 
 
 class Verdict(Enum):
@@ -80,7 +80,7 @@ class Answer:
             return f"{what.capitalize()} may not last for {self._asked}: {why}"
         if self.riding is not None:
             sets = sum(row.sets for row in self.riding.sets)
-            made = f"{self._asked} in {sets:,} set{'' if sets == 1 else 's'}"
+            made = f"{self._asked} in {sets:,} set{'' if sets == 1 else 's'}{self._wound}"
             return f"Fits: {made}; {use_line(self.riding)}{self._unknown_hours}"
         if self.run:
             return f"Not answered for {self._asked}: {self.unanswered}"
@@ -104,6 +104,17 @@ class Answer:
         if self.riding is not None:
             return f"{self.riding.reels:,} × {width}"
         return f"{amount(self.enquiry)} of {width}"
+
+    @property
+    def _wound(self) -> str:
+        """Diameters and cores of the enquiry's reels as placed, which it may have left open."""
+        if self.riding is None or self.enquiry.chop_mm is not None:
+            return ""
+        diameters = sorted({round(row.diameter_mm) for row in self.riding.sets})
+        cores = sorted({row.core_mm for row in self.riding.sets if row.core_mm is not None})
+        span = "–".join(f"{mm:,}" for mm in dict.fromkeys((diameters[0], diameters[-1])))
+        on = f" on core {' and '.join(f'{mm:g}' for mm in cores)} mm" if cores else ""
+        return f", ø {span} mm{on}"
 
     @property
     def _unknown_hours(self) -> str:
@@ -133,7 +144,7 @@ def use_line(riding: Riding) -> str:
     return f"{low} to {high} t of extra paper per t, butts apart, proven ({placed} as placed)"
 
 
-class Desk:
+class EnquiryService:
     """Answers enquiries against one mill, one book and the plan that was made of it.
 
     Parameters
@@ -209,7 +220,9 @@ class Desk:
         assert grade is not None
         mill = self.mill.for_paper(grade, enquiry.grammage_gsm)
         run = self._run(order)
-        jumbos = None if run is None else self._jumbos(run, mill)
+        jumbos = None
+        if run is not None and self.book is not None:
+            jumbos = jumbos_in_book(run, runs_of(self.book, self.mill), self.book, self.mill)
         if jumbos is not None and jumbos.usable_m:
             mill = jumbos.mill
         usable_m = (
@@ -324,11 +337,6 @@ class Desk:
             if same and run.grammage_gsm == order.grammage_gsm:
                 return run
         return None
-
-    def _jumbos(self, run: Run, mill: Mill) -> RunJumbos:
-        assert self.book is not None
-        stock = stock_of(run, runs_of(self.book, self.mill), mill, self.book.jumbos)
-        return jumbos_for(run, mill, stock, only_listed=self.book.only_listed_jumbos)
 
     def _basis(self, run: Run, jumbos: RunJumbos, width_mm: Fraction) -> _Kept | None:
         """The run as planned, on a grid that holds the width; kept for the next enquiry."""

@@ -13,7 +13,7 @@ from trimopt.fit.planned_run import Basis, basis_of_plan
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan
-from trimopt.plan.planning.run_jumbos import jumbos_for, stock_of
+from trimopt.plan.planning.run_jumbos import jumbos_in_book
 
 __all__ = ["CurveRow", "curve_rows", "curves_of_plan"]
 
@@ -101,14 +101,11 @@ def curves_of_plan(
     runs = {run.name: run for run in runs_of(book, mill)}
     for planned in plan.runs:
         run = runs.get(planned.name)
-        grade = None if run is None else mill.grade(run.grade)
-        if run is None or grade is None:
+        if run is None:
             continue
-        own = mill.for_paper(grade, run.grammage_gsm)
-        stock = stock_of(run, tuple(runs.values()), own, book.jumbos)
-        jumbos = jumbos_for(run, own, stock, only_listed=book.only_listed_jumbos)
+        jumbos = jumbos_in_book(run, tuple(runs.values()), book, mill)
         basis = basis_of_plan(
-            planned, run, jumbos, plan.settings, grid_mm=own.width_step_mm, budget=budget
+            planned, run, jumbos, plan.settings, grid_mm=mill.width_step_mm, budget=budget
         )
         if basis is not None:
             curves.append((planned.name, curve_rows(basis)))

@@ -6,14 +6,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.diameters import min_by_custom_mm
-from trimopt.book.model import Order, Product, Unit
+from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.book.row_reader import grade_suggestion
 from trimopt.book.tonnage import ordered_kg
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill.model import Mill
 from trimopt.paper import custom_tolerance
 
-__all__ = ["ENQUIRY", "Enquiry", "as_order", "with_tolerance"]
+__all__ = ["ENQUIRY", "Enquiry", "as_order", "paper_of", "with_tolerance"]
 
 #: The number that the enquiry has among the orders of a run.
 ENQUIRY = "enquiry"
@@ -105,3 +105,36 @@ def _as_line(enquiry: Enquiry) -> Order:
         over=enquiry.over or Fraction(0),
         max_reel_mass_kg=enquiry.max_reel_mass_kg,
     )
+
+
+def paper_of(
+    mill: Mill, book: Book | None, grade: str, grammage_gsm: float | None
+) -> tuple[str, float]:
+    """Grade and grammage, from what was said of them and the runs of the book.
+
+    Raises
+    ------
+    ValueError
+        Not said, and not the only one; the text names what there is.
+    """
+    known = mill.grade(grade) if grade else None
+    names = ", ".join(each.name for each in mill.grades)
+    if grade and known is None:
+        raise ValueError(f"the mill file has no such grade; {grade_suggestion(mill, grade)}")
+    if known is not None and grammage_gsm is not None:
+        return known.name, grammage_gsm
+    if book is None:
+        message = f"without an order book, grade and grammage must be given; grades: {names}"
+        raise ValueError(message)
+    runs = dict.fromkeys((order.grade, order.grammage_gsm) for order in book.orders)
+    fitting = [
+        (name, gsm)
+        for name, gsm in runs
+        if (not grade or name.casefold() == grade.strip().casefold())
+        and (grammage_gsm is None or gsm == grammage_gsm)
+    ]
+    if len(fitting) == 1:
+        return fitting[0]
+    listed = ", ".join(f"{name} {gsm:g}" for name, gsm in fitting or runs)
+    which = "several runs fit" if fitting else "no run of the book fits"
+    raise ValueError(f"{which}; give grade and grammage of one of: {listed}")

@@ -7,7 +7,7 @@ chop makes a row one for sheets.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from os import PathLike
@@ -16,7 +16,7 @@ from trimopt.book.book_columns import ORDER_COLUMNS, Column, columns_by_key
 from trimopt.book.book_settings import Settings
 from trimopt.book.locate_tables import TableKind
 from trimopt.book.match_headings import Heading
-from trimopt.book.model import Product
+from trimopt.book.model import Book, Product
 from trimopt.book.order_line import product_columns
 from trimopt.book.quantities import Quantity, read_in_unit, read_quantity
 from trimopt.book.raw_tables import Cells
@@ -24,13 +24,10 @@ from trimopt.book.row_reader import RowReader, Table
 from trimopt.book.table_rows import read_rows
 from trimopt.book.units_of_measure import Dimension, quantity_unit_of
 from trimopt.errors import Fault, OrderBookError
-from trimopt.fit.enquiry import Enquiry, with_tolerance
+from trimopt.fit.enquiry import Enquiry, paper_of, with_tolerance
 from trimopt.mill.model import Mill
 
-__all__ = ["Listed", "ListedRow", "PaperOf", "read_list", "read_measure", "read_parts"]
-
-PaperOf = Callable[[str, float | None], tuple[str, float]]
-"""Grade and grammage for what is said of them ("" and None: nothing); else a `ValueError`."""
+__all__ = ["Listed", "ListedRow", "read_list", "read_measure", "read_parts"]
 
 _AS_ORDERED = (
     "grade", "grammage", "width", "chop", "min_diameter", "max_diameter", "core",
@@ -91,15 +88,24 @@ class Listed:
     warnings: tuple[Fault, ...] = ()
 
 
-def read_list(path: str | PathLike[str], mill: Mill, paper_of: PaperOf) -> Listed:
+def read_list(
+    path: str | PathLike[str],
+    mill: Mill,
+    book: Book | None = None,
+    *,
+    grade: str = "",
+    grammage_gsm: float | None = None,
+) -> Listed:
     """Read a list of enquiries.
 
     Parameters
     ----------
     path
         A .csv, .txt or .xlsx file.
-    paper_of
-        A `ValueError` of it becomes the row's fault.
+    book
+        Where a row names no grade or grammage, that of the book's runs which fits.
+    grade, grammage_gsm
+        Of rows that name none.
 
     Raises
     ------
@@ -112,7 +118,9 @@ def read_list(path: str | PathLike[str], mill: Mill, paper_of: PaperOf) -> Liste
         raise OrderBookError(table.source, table.faults)
     rows = []
     for reader in table.readers:
-        enquiry = None if reader.row in torn else _enquiry(reader, mill, paper_of)
+        enquiry = (
+            None if reader.row in torn else _enquiry(reader, mill, book, (grade, grammage_gsm))
+        )
         faults = (torn[reader.row],) if reader.row in torn else reader.faults_in_order()
         rows.append(ListedRow(row=reader.row, cells=reader.cells, enquiry=enquiry, faults=faults))
     return Listed(
@@ -124,22 +132,19 @@ def read_list(path: str | PathLike[str], mill: Mill, paper_of: PaperOf) -> Liste
 
 
 def read_parts(
-    parts: Mapping[str, tuple[str, str]], mill: Mill, paper_of: PaperOf
+    parts: Mapping[str, tuple[str, str]], mill: Mill, book: Book | None = None
 ) -> tuple[Enquiry | None, tuple[Fault, ...]]:
-    """Read one enquiry that is given by its parts.
+    """Read one enquiry that is given by its parts: the enquiry, or None and its faults.
 
     Parameters
     ----------
     parts
         By key of the column: what the part is called where it was given, and what stands there.
-
-    Returns
-    -------
-    tuple
-        The enquiry, or None and its faults.
+    book
+        As of `read_list`.
     """
     reader = _reader(parts)
-    enquiry = _enquiry(reader, mill, paper_of)
+    enquiry = _enquiry(reader, mill, book, ("", None))
     return enquiry, _faults(reader)
 
 
@@ -168,8 +173,13 @@ def _faults(reader: RowReader) -> tuple[Fault, ...]:
     )
 
 
-def _enquiry(reader: RowReader, mill: Mill, paper_of: PaperOf) -> Enquiry | None:
-    """The enquiry of a row; None where the reader has faults."""
+def _enquiry(
+    reader: RowReader, mill: Mill, book: Book | None, unnamed: tuple[str, float | None]
+) -> Enquiry | None:
+    """The enquiry of a row; None where the reader has faults.
+
+    `unnamed` is the grade and the grammage of a row that names none.
+    """
     width = reader.measure("width")
     reader.note_blanks()
     given = [key for key in _QUANTITIES if reader.raw(key) is not None]
@@ -189,7 +199,9 @@ def _enquiry(reader: RowReader, mill: Mill, paper_of: PaperOf) -> Enquiry | None
     paper = "", 0.0
     if "grade" not in reader.at_fault and "grammage" not in reader.at_fault:
         try:
-            paper = paper_of(grade, None if gsm is None else float(gsm))
+            paper = paper_of(
+                mill, book, grade or unnamed[0], unnamed[1] if gsm is None else float(gsm)
+            )
         except ValueError as error:
             wrong, _, right = str(error).partition("; ")
             reader.note("grade", wrong, right)

@@ -14,7 +14,15 @@ from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, UnusedJumbo
 
-__all__ = ["NO_JUMBO", "RunJumbos", "jumbos_for", "stock_of", "stopped_orders", "unused_jumbos"]
+__all__ = [
+    "NO_JUMBO",
+    "RunJumbos",
+    "jumbos_for",
+    "jumbos_in_book",
+    "stock_of",
+    "stopped_orders",
+    "unused_jumbos",
+]
 
 _ALIKE = 0.02  # jumbos whose lengths differ by no more of it are cut into the same sets
 
@@ -88,6 +96,15 @@ def jumbos_for(
         max_m=_max_m(lengths, nominal_m, _needed_m(run, mill)),
         only_listed=only_listed,
     )
+
+
+def jumbos_in_book(run: Run, runs: Sequence[Run], book: Book, mill: Mill) -> RunJumbos:
+    """Give the jumbos that a run of the book is cut from, of those that the book lists."""
+    grade = mill.grade(run.grade)
+    assert grade is not None  # the book was read against this mill
+    listed = stock_of(run, runs, mill, book.jumbos)
+    own = mill.for_paper(grade, run.grammage_gsm)
+    return jumbos_for(run, own, listed, only_listed=book.only_listed_jumbos)
 
 
 def _needed_m(run: Run, mill: Mill) -> int:

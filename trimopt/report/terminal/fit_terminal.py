@@ -37,7 +37,7 @@ def print_answer(answer: Answer, console: Console) -> None:
     Parameters
     ----------
     answer
-        Of `trimopt.fit.Desk`.
+        Of `trimopt.fit.EnquiryService`.
     console
         Where to: results belong on standard output.
     """
