@@ -228,7 +228,7 @@ class _Run:
         *,
         keep: bool = True,
     ) -> int | None:
-        """Give what prices prove of an instance, None where nothing.
+        """Return what prices prove of an instance, None where nothing.
 
         They become the certificate of the run where they prove no less (`keep`).
         """

@@ -146,7 +146,7 @@ class _Program:
             values[pricer.offer.demand == joining.demand] = 0
             cost = SCALE * pricer.offer.cost * unit
             for _, counts in pricer.price(
-                values, enough=int(cost * (1 - self.search.params.insertion.primed))
+                values, cutoff=int(cost * (1 - self.search.params.insertion.primed))
             ).patterns:
                 yield pricer.pattern(counts)
 

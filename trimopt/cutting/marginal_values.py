@@ -94,10 +94,7 @@ def _tables(
     leaders: dict[tuple[int, bool], int] = {}
     for k in instance.options_of(winding_class):
         option = instance.options[k]
-        value = (
-            prices.gain_price[option.demand] * option.gain
-            + prices.worth_price[option.demand] * option.worth
-        )
+        value = prices.piece_price(option)
         if option.width <= limits.width:
             key = option.width, option.no_edge
             leaders[key] = max(leaders.get(key, 0), value)

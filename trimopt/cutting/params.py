@@ -157,7 +157,6 @@ class SetUpParams:
     deal_units: int = 2_048  # in which what is left of a demand is counted
     fills_tried: int = 2  # different fills of one dealt pattern
     fills: int = 4  # of all dealt patterns, for each of them
-    merge_effort: float = 0.1
     # The integer program over all patterns: what it may hold, and what is looked at for that.
     max_patterns: int = 1_500
     max_looked: int = 60_000

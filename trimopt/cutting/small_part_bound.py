@@ -17,7 +17,7 @@ from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.observer import Observer
 from trimopt.cutting.model.outcome import Outcome, Status
 from trimopt.cutting.params import PARAMS, EngineParams, SmallPartParams
-from trimopt.cutting.search.pattern_listing import all_patterns
+from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["prove"]

@@ -9,8 +9,10 @@ from math import ceil, floor
 
 from trimopt.book.model import Order
 from trimopt.budget import Budget
-from trimopt.cutting import Cut, Instance, loss_of, patterns_in
+from trimopt.cutting import Cut, loss_of, patterns_in
 from trimopt.cutting.insertion import InsertedPlan, Insertion, insert_demand
+from trimopt.cutting.model.cuts import totals_of
+from trimopt.cutting.model.loss import net_worth
 from trimopt.fit.carried_prices import carried_prices
 from trimopt.fit.planned_run import Basis, carried_over, with_order
 from trimopt.making import Making, kg_of_area
@@ -226,27 +228,17 @@ def _counted(
 def _net_kg(making: Making, cuts: tuple[Cut, ...], numbers: set[str]) -> tuple[float, float]:
     """Kilograms of some orders that are delivered, and that are surplus."""
     net = surplus = 0
+    made, worth, _ = totals_of(making.instance, cuts)
     for i, (order, demand) in enumerate(
         zip(making.run.orders, making.instance.demands, strict=True)
     ):
         if order.number not in numbers:
             continue
-        gain, worth = _made(making.instance, cuts, i)
-        beyond = 0 if demand.high is None else max(0, gain - demand.high)
-        net += worth - demand.surplus_worth * beyond
-        surplus += demand.surplus_worth * beyond
+        kept = net_worth(demand, made[i], worth[i])
+        net += kept
+        surplus += worth[i] - kept
     gsm = making.run.grammage_gsm
     return kg_of_area(net, gsm, making.unit_mm), kg_of_area(surplus, gsm, making.unit_mm)
-
-
-def _made(instance: Instance, cuts: tuple[Cut, ...], demand: int) -> tuple[int, int]:
-    gain = worth = 0
-    for cut in cuts:
-        for k, n in cut.pattern.pieces:
-            if instance.options[k].demand == demand:
-                gain += instance.options[k].gain * n * cut.sets
-                worth += instance.options[k].worth * n * cut.sets
-    return gain, worth
 
 
 def _compared(

@@ -16,7 +16,7 @@ from __future__ import annotations
 import random
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -58,8 +58,8 @@ class Arcs:
         """Whether every layer has an arc."""
         return all(a < b for a, b in pairwise(self.start))
 
-    def price(self, prices: Ints, need: Sequence[int], enough: int) -> Found:
-        """Give the best pattern, and for each item the best with a piece of it.
+    def price(self, prices: Ints, need: Sequence[int], cutoff: int) -> Found:
+        """Return the best pattern, and for each item the best with a piece of it.
 
         Parameters
         ----------
@@ -67,20 +67,18 @@ class Arcs:
             Price of a piece of each item, whole; may be negative.
         need
             Pieces of each item that a pattern may hold.
-        enough
+        cutoff
             Patterns worth no more than this are left out.
         """
-        values = [int(prices[r]) for r in self.row]
-        used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
-        worth, into, onto = self._through(values, used)
+        worth, into, onto = self._through(prices, need)
         if not len(worth):
             return Found(most=UNREACHED, patterns=(), work=1)
         most = int(worth.max())
         found: dict[Counts, int] = {}
-        if most > enough:
-            for row, arc in self._leaders(worth, used).items():
+        if most > cutoff:
+            for row, arc in self._leaders(worth, need).items():
                 value = int(worth[arc])
-                if value > enough:
+                if value > cutoff:
                     counts = self._read(arc, into, onto)
                     if all(n <= need[r] for r, n in counts) and row >= 0:
                         found[counts] = value
@@ -91,26 +89,26 @@ class Arcs:
         self, prices: Ints, need: Sequence[int], rng: random.Random, number: int
     ) -> list[Counts]:
         """Best patterns through some of the arcs that one of the best patterns of all passes."""
-        values = [int(prices[r]) for r in self.row]
-        used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
-        worth, into, onto = self._through(values, used)
+        worth, into, onto = self._through(prices, need)
         near = np.flatnonzero(worth >= worth.max(initial=UNREACHED) - _ROUNDING).tolist()
         some = rng.sample(near, min(number, len(near)))
         return [self._read(arc, into, onto) for arc in some]
 
-    def _leaders(self, worth: Ints, used: Sequence[bool]) -> dict[int, int]:
+    def _leaders(self, worth: Ints, need: Sequence[int]) -> dict[int, int]:
         """For each item the arc through which its best pattern goes."""
         best: dict[int, int] = {}
         for layer, row in enumerate(self.row):
             low, high = self.start[layer], self.start[layer + 1]
-            if used[layer] and high > low:
+            if self.piece[layer] < need[row] and high > low:
                 arc = low + int(worth[low:high].argmax())
                 if row not in best or worth[arc] > worth[best[row]]:
                     best[row] = arc
         return best
 
-    def _through(self, values: Sequence[int], used: Sequence[bool]) -> tuple[Ints, Ints, Ints]:
+    def _through(self, prices: Ints, need: Sequence[int]) -> tuple[Ints, Ints, Ints]:
         """Best value of a pattern through each arc, and the arcs before and after it on the way."""
+        values = [int(prices[r]) for r in self.row]
+        used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
         worth = np.full(self.count, UNREACHED, dtype=np.int64)
         into = np.full(self.count, -1, dtype=np.int64)
         onto = np.full(self.count, -1, dtype=np.int64)
@@ -164,28 +162,18 @@ class Arcs:
         return self.row[bisect_right(self.start, arc) - 1]
 
     def kept(self, keep: Flags) -> Arcs:
-        """Give the arcs that a mask keeps."""
+        """Return the arcs that a mask keeps."""
         sums = np.concatenate(([0], np.cumsum(keep)))
         start = tuple(int(sums[s]) for s in self.start)
-        return Arcs(
-            size=self.size,
-            widths=self.widths,
-            row=self.row,
-            piece=self.piece,
-            start=start,
-            position=self.position[keep],
-            least=self.least,
-        )
+        return replace(self, start=start, position=self.position[keep])
 
     def worth_at_least(self, prices: Ints, need: Sequence[int], least: int) -> Arcs:
-        """Give the arcs through which a pattern worth at least `least` goes."""
-        values = [int(prices[r]) for r in self.row]
-        used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
-        worth, _, _ = self._through(values, used)
+        """Return the arcs through which a pattern worth at least `least` goes."""
+        worth, _, _ = self._through(prices, need)
         return self.kept(worth >= least)
 
     def limited(self, layer: int, *, below: int | None = None, above: int | None = None) -> Arcs:
-        """Give the arcs without those of one layer outside a range of positions."""
+        """Return the arcs without those of one layer outside a range of positions."""
         keep = np.ones(self.count, dtype=bool)
         low, high = self.start[layer], self.start[layer + 1]
         here = self.position[low:high]
@@ -196,7 +184,7 @@ class Arcs:
         return self.kept(keep)
 
     def allowed(self) -> Flags:
-        """Give by layer and position whether there is an arc."""
+        """Return by layer and position whether there is an arc."""
         flags = np.zeros((len(self.row), self.size + 1), dtype=bool)
         for layer in range(len(self.row)):
             flags[layer, self.position[self.start[layer] : self.start[layer + 1]]] = True
@@ -204,7 +192,7 @@ class Arcs:
 
 
 def build_arcs(widths: Sequence[int], pieces: Sequence[int], size: int, waste: int) -> Arcs:
-    """Give the arcs of items by falling width, in sets that waste no more than `waste`.
+    """Return the arcs of items by falling width, in sets that waste no more than `waste`.
 
     Parameters
     ----------

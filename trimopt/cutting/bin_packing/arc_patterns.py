@@ -35,7 +35,7 @@ def ways_along(arcs: Arcs, item: Sequence[int]) -> float:
 
 
 def patterns_along(arcs: Arcs, item: Sequence[int]) -> list[Counts]:
-    """Give all patterns, as pieces of each item, whose pieces stand where one like them may.
+    """Return all patterns, as pieces of each item, whose pieces stand where one like them may.
 
     More than the arcs allow, where equal pieces have different arcs; never less.
     """

@@ -42,7 +42,7 @@ class ArcReducer:
         self.rng = random.Random(len(item))
 
     def narrowed(self, arcs: Arcs, prices: Ints, target: int) -> tuple[Arcs, float] | None:
-        """Give the arcs that plans of `target` sets may pass, and the ways along them.
+        """Return the arcs that plans of `target` sets may pass, and the ways along them.
 
         None is the proof that there is no such plan.
 

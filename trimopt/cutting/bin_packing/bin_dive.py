@@ -49,7 +49,7 @@ class BinDive:
     def dive(
         self, point: PackingSolution, target: int, *, depth: int, deviations: int
     ) -> Sets | None:
-        """Give a plan of at most `target` sets, where one of the dives ends in it.
+        """Return a plan of at most `target` sets, where one of the dives ends in it.
 
         Parameters
         ----------
@@ -147,7 +147,7 @@ class BinDive:
                 self.master.open(p)
         self.master.ask(need)
         node = self.master.generate(
-            lambda prices, enough: self.price(prices, need, enough), self.search, room
+            lambda prices, cutoff: self.price(prices, need, cutoff), self.search, room
         )
         return None if node.bound > room else node.point
 

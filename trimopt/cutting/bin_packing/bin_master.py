@@ -1,4 +1,13 @@
-"""The linear program of fewest sets, kept warm in the solver, and its column generation."""
+"""The linear program of fewest sets, kept warm in the solver, and its column generation.
+
+References
+----------
+P. Wentges (1997), "Weighted Dantzig-Wolfe decomposition for linear mixed-integer programming",
+International Transactions in Operational Research 4, 151-162.
+A. Pessoa, R. Sadykov, E. Uchoa, F. Vanderbeck (2018), "Automation and combination of linear-
+programming based stabilization techniques in column generation", INFORMS Journal on Computing 30,
+339-360.
+"""
 
 from __future__ import annotations
 
@@ -88,7 +97,7 @@ class BinMaster:
         return True
 
     def leading(self, point: PackingSolution) -> list[Counts]:
-        """Give the columns, those first that are used or cost least above their worth."""
+        """Return the columns, those first that are used or cost least above their worth."""
         worth = [sum(point.prices[i] * n for i, n in counts) for counts in self.columns]
         used = np.zeros(len(self.columns))
         used[: len(point.columns)] = point.columns
@@ -162,6 +171,9 @@ class BinMaster:
         target
             Stop once the bound is above this many sets: the branch is dead.
         """
+        # Prices of one optimum after another swing far. So they are asked for half-way between the
+        # last optimum and the prices of the best bound so far, and where that brings no column, at
+        # the optimum itself (smoothing; Wentges 1997, Pessoa et al. 2018).
         point = self.solve()
         centre: Ints | None = None
         best = Node(point=point, bound=0, prices=whole(point.prices), total=0, most=1)
@@ -193,6 +205,7 @@ class BinMaster:
         added = sum([self.add(counts) for _, counts in found.patterns])
         total = sum(int(p) * n for p, n in zip(prices, self.need, strict=True))
         most = max(found.most, 1)
+        # total / most bounds the sets from below (Farley 1990): compared without dividing.
         if centre is None or total * best.most > best.total * most:
             bound = max(best.bound, -(-total // most))
             best = Node(point=best.point, bound=bound, prices=prices, total=total, most=most)
@@ -201,5 +214,5 @@ class BinMaster:
 
 
 def whole(prices: Floats) -> Ints:
-    """Give prices in whole numbers, on the scale of `PRICE_SCALE`."""
+    """Return prices in whole numbers, on the scale of `PRICE_SCALE`."""
     return np.floor(prices * PRICE_SCALE).astype(np.int64)

@@ -13,9 +13,10 @@ and branch-and-bound", Annals of Operations Research 86, 629-659.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trimopt.cutting.lp.class_offers import ClassOffer
+from trimopt.cutting.lp.knapsack_tables import steps
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import Instance
 
@@ -57,7 +58,7 @@ class BinProblem:
         return tuple(sorted(counts.items()))
 
     def cuts(self, sets: Sets, winding_class: int) -> dict[Pattern, int]:
-        """Give the instance's patterns for sets of items, with no piece too many."""
+        """Return the instance's patterns for sets of items, with no piece too many."""
         left = [[[option, pieces] for option, pieces in members] for members in self.members]
         plan: dict[Pattern, int] = {}
         for counts, number in sorted(sets.items()):
@@ -84,7 +85,7 @@ class BinProblem:
 
 
 def bin_problem_of(instance: Instance, offers: Sequence[ClassOffer]) -> BinProblem | None:
-    """Give the problem of fewest sets that a run comes to; None where it is more than that."""
+    """Return the problem of fewest sets that a run comes to; None where it is more than that."""
     if len(offers) != 1 or instance.together:
         return None
     offer = offers[0]
@@ -123,25 +124,13 @@ def _reached(widths: Sequence[int], need: Sequence[int], width: int) -> int:
     mask = (1 << (width + 1)) - 1
     bits = 1
     for w, n in zip(widths, need, strict=True):
-        step, left = 1, min(n, width // w)
-        while left > 0:
-            size = min(step, left)
-            bits |= (bits << (size * w)) & mask
-            left -= size
-            step *= 2
+        for step in steps(min(n, width // w)):
+            bits |= (bits << (step * w)) & mask
     return bits
 
 
 def narrowed(problem: BinProblem) -> BinProblem:
-    """Give the same problem with its width cut down to the greatest sum that is reached."""
+    """Return the same problem with its width cut down to the greatest sum that is reached."""
     reached = _reached(problem.widths, problem.need, problem.width)
     width = reached.bit_length() - 1
-    if width == problem.width:
-        return problem
-    return BinProblem(
-        width=width,
-        widths=problem.widths,
-        need=problem.need,
-        max_pieces=problem.max_pieces,
-        members=problem.members,
-    )
+    return replace(problem, width=width)

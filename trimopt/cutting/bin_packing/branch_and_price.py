@@ -2,8 +2,10 @@
 
 Every piece is an item of its own here, needed just once. A branch keeps a piece below a position
 or at least at it: arcs go, no price is added. Equal pieces stand in rising positions, so a branch
-on one limits those before or after it. Prices shut out the arcs that no plan of K sets can use;
-where few patterns are left along them, these are listed and decided as a list.
+on one limits those before or after it. Pricing stays a longest path over the arcs, as no branch
+adds a row that a path could not see; that is why positions are branched on, and pairs of items
+(Ryan and Foster's rule) only once the patterns are a list. Prices shut out the arcs that no plan of
+K sets can use; where few patterns are left along them, these are listed and decided as a list.
 
 References
 ----------
@@ -78,6 +80,8 @@ class BranchAndPrice:
         waste = self.target * width - sum(widths)
         if waste < 0:
             return Answer(plan=None)
+        # No set of a plan of K sets wastes more than the whole plan does, so only patterns that are
+        # so full have arcs. With little waste that leaves few of them.
         arcs = build_arcs(widths, self.need, width, waste)
         self._begin(columns, arcs)
         stack = [arcs]
@@ -98,11 +102,15 @@ class BranchAndPrice:
         plan = self._whole(node.point)
         if plan is not None:
             return self._of_items(plan)
+        # One optimum's prices shut out little where many optima cost the same; those of tilted
+        # programs shut out the rest.
         narrowed = self.narrower.narrowed(arcs, node.prices, self.target)
         if narrowed is None:
             return []
         arcs, ways = narrowed
         if ways <= self.params.max_listed:
+            # The list decides the whole node: rows over three items and branches on pairs are
+            # sums over listed patterns, which a table along the width could not price.
             patterns = patterns_along(arcs, self.item)
             self.search.budget.spend(40 * len(patterns))
             return (
@@ -113,12 +121,15 @@ class BranchAndPrice:
             return []
         node, arcs = solved
         plan = self._whole(node.point)
+        # A dive in nodes 1, 2, 4, 8 … alone: in every node dives took four fifths of the time.
         if plan is None and self.nodes.bit_count() == 1:
             plan = self._dived(node, arcs)
         return self._split(node.point, arcs) if plan is None else self._of_items(plan)
 
     def _begin(self, columns: Iterable[Counts], arcs: Arcs) -> None:
         """Take over the first columns that keep to the arcs, equal pieces in turn."""
+        # Equal pieces are told apart here, so a column of the root is taken over with one piece of
+        # each kind after another, in turn, until each has been in about as many columns.
         flags = arcs.allowed()
         places: dict[int, list[int]] = {}
         for piece, i in enumerate(self.item):
@@ -180,6 +191,8 @@ class BranchAndPrice:
             node = self._generate(arcs)
             if node.bound > self.target:
                 return None
+            # K sets are worth at least the need, `total`, and K - 1 of them at most `most` each: a
+            # pattern worth less than the difference lies in no plan (reduced-cost fixing).
             least = node.total - (self.target - 1) * node.most
             fewer = arcs.worth_at_least(node.prices, self.need, least)
             self.search.budget.spend(12 * arcs.count)
@@ -193,7 +206,7 @@ class BranchAndPrice:
         """Column generation on the arcs, missing pieces made dearer until none is missing."""
         while True:
             node = self.master.generate(
-                lambda prices, enough: arcs.price(prices, self.need, enough),
+                lambda prices, cutoff: arcs.price(prices, self.need, cutoff),
                 self.search,
                 self.target,
             )
@@ -224,6 +237,7 @@ class BranchAndPrice:
         for p in np.flatnonzero(point.columns > NEARLY):
             for piece, used in self._path(self.master.columns[p]):
                 flow[piece][used] = flow[piece].get(used, 0.0) + float(point.columns[p])
+        # The narrowest first, by measurement: wide pieces settle by themselves once narrow ones do.
         for piece in reversed(range(len(flow))):
             if len([x for x in flow[piece].values() if x > 1e-4]) > 1:
                 return self._branches(piece, flow[piece], arcs)
@@ -232,6 +246,8 @@ class BranchAndPrice:
 
     def _branches(self, piece: int, places: dict[int, float], arcs: Arcs) -> list[Arcs]:
         order = sorted(u for u, x in places.items() if x > 1e-4)
+        # The border that parts the sets of the piece most evenly: both branches then change the
+        # optimum. The likelier side is looked at first.
         total, best = 0.0, (2.0, order[1], 0.0)
         for u, after in pairwise(order):
             total += places[u]
@@ -248,6 +264,8 @@ class BranchAndPrice:
 
     def _decomposed(self, positions: list[int]) -> Sets:
         """The plan in which every piece stands at its one position."""
+        # Pieces by falling width: each goes onto any set that is filled just up to its position.
+        # The flow into a position is the flow out of it or ends there, so there is such a set.
         levels: dict[int, list[list[int]]] = {}
         for piece, used in enumerate(positions):
             sets = levels.get(used)
@@ -261,7 +279,7 @@ class BranchAndPrice:
         return plan
 
     def _of_items(self, plan: Sets) -> Sets:
-        """Give the plan by the items of the problem."""
+        """Return the plan by the items of the problem."""
         sets: Sets = {}
         for pieces, n in plan.items():
             counts: dict[int, int] = {}

@@ -143,35 +143,35 @@ class FewestSets:
         if plan is not None:
             self.take(plan, "dive")
 
-    def price(self, prices: Ints, need: Sequence[int], enough: int) -> Found:
-        """Give best patterns for pieces that are still needed."""
-        return self._price(prices, enough, need=need)
+    def price(self, prices: Ints, need: Sequence[int], cutoff: int) -> Found:
+        """Return best patterns for pieces that are still needed."""
+        return self._price(prices, cutoff, need=need)
 
-    def _price(self, prices: Ints, enough: int, *, need: Sequence[int]) -> Found:
+    def _price(self, prices: Ints, cutoff: int, *, need: Sequence[int]) -> Found:
         problem, limit = self.problem, self.problem.max_pieces
         if limit is None:
-            return price_items(problem.widths, prices, need, problem.width, enough)
+            return price_items(problem.widths, prices, need, problem.width, cutoff)
         # The station limit first as a price on each piece, then, where that finds nothing, exactly.
         dear = self.piece_price
         found = price_items(
-            problem.widths, prices - dear, need, problem.width, enough - dear * limit
+            problem.widths, prices - dear, need, problem.width, cutoff - dear * limit
         )
         most = found.most + dear * limit
         fitting = []
         for value, counts in found.patterns:
             pieces = sum(n for _, n in counts)
-            if pieces <= limit and value + dear * pieces > enough:
+            if pieces <= limit and value + dear * pieces > cutoff:
                 fitting.append((value + dear * pieces, counts))
         crowded = len(found.patterns) - len(fitting)
         if crowded > len(fitting):
             self.piece_price = min(PRICE_SCALE // 8, max(2 * dear, PRICE_SCALE // 512))
         elif dear and not crowded:
             self.piece_price = dear * 3 // 4
-        if most <= enough or fitting:
+        if most <= cutoff or fitting:
             return Found(most=most, patterns=tuple(fitting), work=found.work)
-        return self._few_pieces(prices, enough, need)
+        return self._few_pieces(prices, cutoff, need)
 
-    def _few_pieces(self, prices: Ints, enough: int, need: Sequence[int]) -> Found:
+    def _few_pieces(self, prices: Ints, cutoff: int, need: Sequence[int]) -> Found:
         """Best pattern within the station limit, from the table over width and pieces."""
         problem = self.problem
         limit = problem.max_pieces or 1
@@ -186,7 +186,7 @@ class FewestSets:
         place = np.unravel_index(int(table.best.argmax()), table.best.shape)
         most = int(table.best[place])
         work = 6 * len(useful) * limit * problem.width
-        if most <= enough:
+        if most <= cutoff:
             return Found(most=most, patterns=(), work=work)
         counts = table.pieces(int(place[0]), int(place[1]), int(place[2]))
         pieces = tuple((int(useful[j]), n) for j, n in counts)

@@ -10,6 +10,7 @@ import random
 from collections.abc import Sequence
 
 from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
+from trimopt.cutting.lp.knapsack_tables import steps
 
 __all__ = ["best_fill", "first_fit", "fullest"]
 
@@ -41,14 +42,9 @@ def fullest(
     mask = (1 << (room + 1)) - 1
     bits, stages = 1, []
     for i in order:
-        n = min(left[i], room // widths[i])
-        step = 1
-        while n > 0:
-            size = min(step, n)
+        for size in steps(min(left[i], room // widths[i])):
             stages.append((i, size, bits))
             bits |= (bits << (size * widths[i])) & mask
-            n -= size
-            step *= 2
         if bits >> room & 1:
             break
     used = bits.bit_length() - 1

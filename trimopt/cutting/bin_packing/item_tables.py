@@ -68,9 +68,9 @@ class _Stack:
 
 
 def price_items(
-    widths: Sequence[int], values: Ints, most: Sequence[int], size: int, enough: int
+    widths: Sequence[int], values: Ints, most: Sequence[int], size: int, cutoff: int
 ) -> Found:
-    """Give the best pattern, and for each item the best with a piece of it.
+    """Return the best pattern, and for each item the best with a piece of it.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def price_items(
         Of the items: width, value of a piece, greatest number of pieces.
     size
         Room of a set.
-    enough
+    cutoff
         Patterns worth no more than this are left out.
     """
     count = len(widths)
@@ -87,7 +87,7 @@ def price_items(
     top = forward.rows[count]
     best = int(top.max())
     work = 3 * count * size
-    if best <= enough:
+    if best <= cutoff:
         return Found(most=best, patterns=(), work=work)
     back = _Stack(widths[::-1], values[::-1], most[::-1], size)
     back.rows[0] = 0
@@ -104,7 +104,7 @@ def price_items(
         meet = forward.rows[row, : room + 1] + back.rows[count - i - 1, room::-1]
         used = int(meet.argmax())
         value = int(meet[used]) + int(values[i])
-        if value <= enough:
+        if value <= cutoff:
             continue
         counts = {i: 1}
         forward.read(row, used, counts)

@@ -94,7 +94,7 @@ class PatternListSearch:
         self.shut = np.zeros(len(self.patterns), dtype=bool)
 
     def run(self) -> Sets | None:
-        """Give a plan; None is the proof that there is none."""
+        """Return a plan; None is the proof that there is none."""
         everything = np.arange(len(self.patterns))
         stack = [_Branch(keep=everything, taken=(), common=())]
         while stack:
@@ -116,6 +116,8 @@ class PatternListSearch:
             spent = self.program.iterations - before
             self.search.budget.spend(50 * (spent + 10) * len(self.need) + 8 * len(keep))
             rows = [*branch.taken, *common]
+            # A node is dead where K patterns, each worth what the dearest is, fall short of the
+            # need; in whole numbers, so float duals can cost time and never a plan.
             worth, total = self._worth(optimum.rows, rows, keep)
             most = max(1, int(worth.max(initial=0)))
             if total > self.target * most:
@@ -129,6 +131,7 @@ class PatternListSearch:
             if values[self.missing].sum() > _NEARLY:
                 self._raise_artificial()
                 continue
+            # Reduced-cost fixing, as along the arcs.
             keep = keep[worth >= total - (self.target - 1) * most]
             if not self._all_there(keep):
                 return []
@@ -137,6 +140,8 @@ class PatternListSearch:
             held, sets = np.array(self.columns)[used], x[used]
             if (np.abs(sets - np.round(sets)) < _NEARLY).all():
                 return {self.patterns[p]: round(s) for p, s in zip(held, sets, strict=True)}
+            # Where three items are needed once each, of the patterns with two of them at most one
+            # is in a plan: rows that cut the point off without a branch (Jepsen et al. 2008).
             broken = self._broken(held, sets) if rounds < self.params.row_rounds else []
             rounds += 1
             if not broken:
@@ -296,7 +301,7 @@ class PatternListSearch:
 
 
 def halved_rows(pieces: Ints, need: Ints, items: Triple) -> tuple[Ints, Ints, int]:
-    """Give half of three items' rows, rounded down: patterns with a weight, weights, the limit.
+    """Return half of three items' rows, rounded down: patterns with a weight, weights, the limit.
 
     Parameters
     ----------

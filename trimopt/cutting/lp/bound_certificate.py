@@ -1,8 +1,19 @@
 """The proven bound: whole-number prices, an exact table, exact fractions. No float decides.
 
+A linear program gives its prices as floats. Rounded to whole numbers they break (A) or (B) of
+`trimopt.cutting.model.outcome` by a little, somewhere. (B) is a lower limit on each gain price, so
+it is met by raising. (A) is met by mixing with prices that are safe beyond doubt: what the dearest
+pattern overruns a set by says how much of them is needed (Farley 1990 shrinks all prices; those of
+a demand without an upper limit may not go to zero, by (B), so a mixture takes its place).
+
 The certificate's condition (A) is made to hold for every pattern that the width, the stations, the
 edge trim (broke reels take stations) and the no-edge rule allow, whether or not pairs and barred
 patterns do. So a plain table over width, pieces and edge pieces can check it.
+
+References
+----------
+A. A. Farley (1990), "A note on bounding a class of linear programming problems, including cutting
+stock problems", Operations Research 38, 922-923.
 """
 
 from __future__ import annotations
@@ -18,13 +29,13 @@ from numpy.typing import NDArray
 from trimopt.cutting.lp.class_offers import ClassOffer
 from trimopt.cutting.lp.knapsack_tables import fill_pieces, fill_widths
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
+from trimopt.cutting.model.loss import loss_of_net, over_price_of
 from trimopt.cutting.model.outcome import Certificate
 
 __all__ = [
     "certificate",
     "floor_of",
     "min_gain",
-    "over_price_of",
     "price_bound",
     "price_scale",
     "ratios",
@@ -42,22 +53,9 @@ def ratios(instance: Instance) -> tuple[Ratios | None, ...]:
     return tuple((min(r), max(r)) if r else None for r in found)
 
 
-def _loss_part(demand: Demand, worth: Fraction) -> Fraction:
-    """F of the certificate: what a net worth gives to the loss."""
-    part = -SCALE * worth
-    if demand.ordered is not None:
-        part += demand.under_price * max(Fraction(0), demand.ordered - worth)
-        part += demand.over_price * max(Fraction(0), worth - demand.ordered)
-    return part
-
-
-def over_price_of(demand: Demand) -> int:
-    """The price of a unit of worth too much; 0 where nothing is ordered."""
-    return demand.over_price if demand.ordered is not None else 0
-
-
 def min_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> int:
-    """Give the least gain price at which making more than `high`, or ever more, does not pay."""
+    """Return the least gain price at which making more than `high`, or ever more, does not pay."""
+    # (B) is linear in r, so it holds between the ends of the span where it holds at both.
     need = []
     for r in span:
         if demand.high is not None:
@@ -73,9 +71,11 @@ def min_gain(demand: Demand, span: Ratios, worth_price: int, scale: int) -> int:
 def floor_of(
     demand: Demand, span: Ratios | None, gain_price: int, worth_price: int, scale: int
 ) -> Fraction:
-    """Give the least value of g · made + w · worth + F(worth) over what a demand may get."""
+    """Return the least value of g · made + w · worth + F(worth) over what a demand may get."""
     if span is None:
-        return _loss_part(demand, Fraction(0))
+        return loss_of_net(demand, Fraction(0))
+    # The least of a piecewise linear function over a polygon of (made, worth) lies at a corner or
+    # where the kink, worth = ordered, crosses a side.
     g, w = Fraction(gain_price, scale), Fraction(worth_price, scale)
     low, high = max(0, demand.low), demand.high
     ends = [Fraction(low)] + ([Fraction(high)] if high is not None else [])
@@ -85,11 +85,11 @@ def floor_of(
         points += [(m, wanted) for m in ends if span[0] * m <= wanted <= span[1] * m]
         meets = [wanted / r for r in span if r > 0]
         points += [(m, wanted) for m in meets if m >= low and (high is None or m <= high)]
-    return min(g * made + w * worth + _loss_part(demand, worth) for made, worth in points)
+    return min(g * made + w * worth + loss_of_net(demand, worth) for made, worth in points)
 
 
 def price_bound(instance: Instance, proof: Certificate) -> int:
-    """Give the bound of a certificate whose prices satisfy (A) and (B)."""
+    """Return the bound of a certificate whose prices satisfy (A) and (B)."""
     spans = ratios(instance)
     total = sum(
         (
@@ -149,6 +149,7 @@ def certificate(
         else float(SCALE - over_price_of(demand))
         for demand, span in zip(instance.demands, spans, strict=True)
     ]
+    # Mostly one turn does, as column generation left overruns below a part in 2**28 alone.
     mix, work = 0.0, 0
     for _ in range(40):
         gains, worths = [], []
@@ -169,6 +170,8 @@ def certificate(
             return proof, work
         if worst.share == inf:
             return None
+        # The new share of safe prices, on top of those that are mixed in already. A little more
+        # than needed, as floats decide here; the next turn's table decides exactly.
         # Overrun e of the price side: (1 - m)(1 + e) <= 1 wherever the safe prices are worth 0.
         share = min(1.0, worst.share / (1 + worst.share) * (1 + 1e-9) + 1e-15)
         mix = 1 - (1 - mix) * (1 - share)
@@ -193,6 +196,8 @@ def _worst(offers: Sequence[ClassOffer], gains: list[int], worths: list[int], sc
             for j in range(offer.size)
         ]
         budget = SCALE * offer.cost * scale
+        # Prices are Python integers up to here, so nothing has overflowed yet; a piece dearer than
+        # its set ends the look at this class before it could in the table.
         if max(exact) > budget:
             worst = max(worst, (max(exact) - budget) / budget if budget > 0 else inf)
             continue
@@ -204,6 +209,8 @@ def _worst(offers: Sequence[ClassOffer], gains: list[int], worths: list[int], sc
         limits = np.minimum(offer.width // offer.widths, offer.max_pieces)[kept]
         table = fill_widths(offer.widths[kept], values[kept], limits, offer.width)
         work += 3 * len(kept) * offer.width
+        # The quick table leaves stations and edges out, so it may name a pattern that they forbid;
+        # only then is the table that knows them worth its time.
         best = np.where(offer.broke >= 0, table.best, 0)
         top = int(best.argmax())
         most = int(best[top])

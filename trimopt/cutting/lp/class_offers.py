@@ -80,7 +80,7 @@ class ClassOffer:
 
 
 def class_offers(instance: Instance) -> tuple[ClassOffer, ...]:
-    """Give the offer of every class that can hold at least one piece.
+    """Return the offer of every class that can hold at least one piece.
 
     Parameters
     ----------

@@ -86,7 +86,7 @@ def generate(
             values = piece_values(pricer, point, unit)
             cost = int(SCALE * pricer.offer.cost * unit)
             # A gain below this share of a set is rounding, not an improvement.
-            priced = pricer.price(values, enough=cost + (cost >> 28) + 2)
+            priced = pricer.price(values, cutoff=cost + (cost >> 28) + 2)
             search.budget.spend(priced.work)
             for place, (value, counts) in enumerate(priced.patterns):
                 column = _Column(value / max(1, cost), pricer.pattern(counts))

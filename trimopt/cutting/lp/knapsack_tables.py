@@ -13,8 +13,8 @@ Operations Research 14, 1045-1074.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,18 +28,20 @@ UNREACHED = -(1 << 61)
 """Value of a state that no pattern reaches; sums of values stay below half of its size."""
 
 
-def steps(limit: int) -> Iterator[int]:
+@lru_cache(1 << 12)
+def steps(limit: int) -> tuple[int, ...]:
     """Step sizes whose subsets give every count from 0 to `limit`.
 
-    >>> list(steps(6))
-    [1, 2, 3]
+    >>> steps(6)
+    (1, 2, 3)
     """
+    sizes = []
     step = 1
     while limit > 0:
-        size = min(step, limit)
-        yield size
-        limit -= size
+        sizes.append(min(step, limit))
+        limit -= sizes[-1]
         step *= 2
+    return tuple(sizes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,7 +62,7 @@ class WidthTable:
 
 
 def fill_widths(widths: Ints, values: Ints, most: Ints, size: int) -> WidthTable:
-    """Give the best value of every used width up to `size` for options with count limits."""
+    """Return the best value of every used width up to `size` for options with count limits."""
     best = np.full(size + 1, UNREACHED, dtype=np.int64)
     best[0] = 0
     taken = []
@@ -107,7 +109,7 @@ def fill_pieces(
     start: tuple[int, int, int] = (0, 0, 0),
     guarded: bool = False,
 ) -> PieceTable:
-    """Give the best value of every (edge pieces, pieces, used width).
+    """Return the best value of every (edge pieces, pieces, used width).
 
     Parameters
     ----------

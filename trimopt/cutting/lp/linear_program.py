@@ -114,7 +114,7 @@ class Program:
         self._columns[column].SetUb(most)
 
     def solve(self) -> Optimum:
-        """Give the optimum.
+        """Return the optimum.
 
         Raises
         ------
@@ -135,7 +135,7 @@ class Program:
         )
 
     def values(self) -> Floats:
-        """Give the value of each column at the optimum, before anything is changed.
+        """Return the value of each column at the optimum, before anything is changed.
 
         To read them takes longer than many an optimum, so they are read where they are wanted.
         """

@@ -61,7 +61,7 @@ class Master:
             self._rows.append(demand_rows(self._program, demand, (gain, worth), self._loss_unit))
 
     def add(self, pattern: Pattern) -> int:
-        """Give the place of a pattern, adding it where it is new."""
+        """Return the place of a pattern, adding it where it is new."""
         place = self.index.get(pattern)
         if place is not None:
             return place

@@ -1,4 +1,21 @@
-"""The best pattern of a class for given values of its pieces, exactly, rules and all."""
+"""The best pattern of a class for given values of its pieces, exactly, rules and all.
+
+Three devices, from quick to slow; the slower ones are asked only where the quicker found nothing:
+
+1. A knapsack table over the used width alone. It forgets how many pieces there are, so what it
+   finds may need more stations than the winder has. Where that happens often, each piece gets a
+   price for its station (a Lagrangian multiplier): bound = table's best + price · stations.
+2. A table over width, pieces and edge pieces: exact for stations, broke reels and no-edge pieces.
+3. For rules between orders and barred patterns, which no table of widths can see: best-first
+   branching on the second table, each branch forbidding one way to break the rule.
+
+References
+----------
+P. C. Gilmore, R. E. Gomory (1961), "A linear programming approach to the cutting-stock problem",
+Operations Research 9, 849-859.
+M. L. Fisher (1981), "The Lagrangian relaxation method for solving integer programming problems",
+Management Science 27, 1-18, for the price of a station.
+"""
 
 from __future__ import annotations
 
@@ -61,29 +78,29 @@ class Pricer:
         return reachable_demands(self.offer)
 
     def pattern(self, counts: Counts) -> Pattern:
-        """Give the pattern that counts by position stand for."""
+        """Return the pattern that counts by position stand for."""
         options = self.offer.options
         return Pattern(self.offer.winding_class, tuple(sorted((options[j], n) for j, n in counts)))
 
-    def price(self, values: Ints, *, enough: int) -> Priced:
-        """Give patterns worth more than `enough`, and what none is worth more than.
+    def price(self, values: Ints, *, cutoff: int) -> Priced:
+        """Return patterns worth more than `cutoff`, and what none is worth more than.
 
         Parameters
         ----------
         values
             Value of a piece of each option of the offer, whole; the sum over a set below 2**60.
-        enough
+        cutoff
             A pattern is wanted only where it is worth more than this.
         """
         most = self.offer.most
         # Without the rules no pattern is lost, so the quick table's bound holds.
-        quick = self._quick(values, most, enough)
+        quick = self._quick(values, most, cutoff)
         if self.tied:
             quick = self._within_rules(quick)
-        if quick.exact or quick.most <= enough or quick.patterns:
+        if quick.exact or quick.most <= cutoff or quick.patterns:
             return quick
         if not self.offer.plain:
-            return self._ruled(values, most, enough)
+            return self._ruled(values, most, cutoff)
         exact = self._pieces(values, most)
         if exact is None:
             return Priced(most=UNREACHED, exact=True, patterns=(), work=quick.work)
@@ -97,6 +114,7 @@ class Pricer:
         usable = most > 0
         if offer.any_used:
             usable &= values > 0
+        # Of options of one width the dearest serve first: the others only where its count runs out.
         order = np.lexsort((-values, offer.widths))
         keep = []
         last, room = -1, 0
@@ -112,7 +130,7 @@ class Pricer:
             room -= int(most[j])
         return np.array(keep, dtype=np.int64)
 
-    def _quick(self, values: Ints, most: Ints, enough: int) -> Priced:
+    def _quick(self, values: Ints, most: Ints, cutoff: int) -> Priced:
         """Table over width, stations left out or priced; exact where the best pattern fits."""
         offer = self.offer
         kept = self._candidates(values, most)
@@ -122,10 +140,14 @@ class Pricer:
         kept, widths, limits, net = kept[chosen], widths[chosen], limits[chosen], net[chosen]
         table = fill_widths(widths, net, limits, offer.width)
         best = np.where(offer.broke >= 0, table.best, UNREACHED)
+        # No pattern has more pieces than stations, so adding the price for all of them back gives
+        # a bound for every pattern that the stations allow.
         top = int(best.argmax())
         bound = int(best[top]) + self.piece_price * offer.max_pieces
         found: dict[Counts, int] = {}
         crowded = 0
+        # One more pattern for each option, the best with a piece of it: column generation needs
+        # fewer rounds where a round brings columns for many orders (they share one table).
         ends = self._ends(best, widths)
         for extra, used in ((-1, top), *ends):
             counts = dict(table.pieces(used))
@@ -136,13 +158,13 @@ class Pricer:
             pieces = tuple(sorted((int(kept[j]), n) for j, n in counts.items()))
             whole = used + (int(widths[extra]) if extra >= 0 else 0)
             value = sum(int(values[j]) * n for j, n in pieces)
-            if value <= enough:
+            if value <= cutoff:
                 continue
             if not offer.fits_stations(pieces, whole):
                 crowded += 1
             elif offer.edges_hold(pieces, whole):
                 found[pieces] = value
-        self._settle(crowded, len(found), enough, bound)
+        self._settle(crowded, len(found), cutoff, bound)
         patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
         exact = bool(patterns) and patterns[0][0] >= bound
         return Priced(
@@ -163,22 +185,26 @@ class Pricer:
             work=priced.work,
         )
 
-    def _settle(self, crowded: int, fitting: int, enough: int, bound: int) -> None:
+    def _settle(self, crowded: int, fitting: int, cutoff: int, bound: int) -> None:
         """Move the price of a piece: dearer where patterns hold too many, cheaper where not."""
-        scale = max(1, enough // (4 * max(1, self.offer.max_pieces)))
+        # A subgradient step by the sign alone: doubled while patterns are too full, let down slowly
+        # once none is. No more than a quarter of a set shared by all stations.
+        scale = max(1, cutoff // (4 * max(1, self.offer.max_pieces)))
         if crowded > fitting:
             self.piece_price = min(scale, max(self.piece_price * 2, scale // 64))
         elif not crowded and self.piece_price:
-            self.piece_price = self.piece_price * 3 // 4 if bound > enough else self.piece_price
+            self.piece_price = self.piece_price * 3 // 4 if bound > cutoff else self.piece_price
 
     def _ends(self, best: Ints, widths: Ints) -> list[tuple[int, int]]:
         """For each option the used width to which one piece of it is best added."""
         size = len(best) - 1
         ends = []
         if self.offer.any_used:
+            # Any used width may end a pattern: the best narrower one serves, by running maximum.
             leader = np.maximum.accumulate(best)
             place = np.maximum.accumulate(np.where(best == leader, np.arange(size + 1), 0))
             return [(j, int(place[size - int(widths[j])])) for j in range(len(widths))]
+        # Edge trim is limited: the piece must bring the pattern to a width that is allowed.
         allowed = self.offer.broke >= 0
         for j in range(len(widths)):
             width = int(widths[j])
@@ -204,6 +230,7 @@ class Pricer:
         if used > offer.width or pieces > offer.max_pieces:
             return None
         inside = bool(base[offer.no_edge].any())
+        # Without no-edge pieces edge pieces need not be counted: one layer of the table, not three.
         answers = []
         for with_inside in (False, True):
             if inside and not with_inside:
@@ -236,7 +263,7 @@ class Pricer:
             return None
         return int(place[0]), int(place[1]), int(place[2])
 
-    def _ruled(self, values: Ints, most: Ints, enough: int) -> Priced:
+    def _ruled(self, values: Ints, most: Ints, cutoff: int) -> Priced:
         """Best pattern under every rule: the best under fewer, split where it breaks one."""
         offer, work = self.offer, 0
         cells = 8 * offer.size * len(offer.broke) * offer.max_pieces
@@ -250,10 +277,12 @@ class Pricer:
             if best is not None:
                 heapq.heappush(queue, (-best[0], next(order), least, limit, best[1]))
 
+        # Best first: the first pattern that breaks no rule is worth the most of all that keep them,
+        # as every branch still open is worth no more.
         push(np.zeros(offer.size, dtype=np.int64), most)
         while queue:
             minus, _, least, limit, counts = heapq.heappop(queue)
-            if -minus <= enough:
+            if -minus <= cutoff:
                 return Priced(most=-minus, exact=False, patterns=(), work=work)
             children = self._split(counts, least, limit)
             if children is None:
@@ -271,10 +300,11 @@ class Pricer:
         demand = self.offer.demand
         held = {int(demand[j]) for j, _ in counts}
         for a, b in self.instance.apart:
-            if a in held and b in held:
+            if a in held and b in held:  # one of the two must go
                 return [_without(least, limit, demand == a), _without(least, limit, demand == b)]
         for a, b in self.instance.together:
             if (a in held) != (b in held):
+                # Neither of them, or an option of the absent one as well: one branch for each.
                 present, absent = (a, b) if a in held else (b, a)
                 parts = [_without(least, limit, demand == present)]
                 for j in np.flatnonzero(demand == absent):

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.model.loss import demand_loss
+from trimopt.cutting.model.loss import demand_loss, net_worth
 
 __all__ = [
     "Cut",
@@ -148,8 +148,7 @@ def residual(instance: Instance, cuts: Iterable[Cut]) -> Instance:
     made, worth, _ = totals_of(instance, cuts)
     demands = []
     for demand, done, got in zip(instance.demands, made, worth, strict=True):
-        surplus = 0 if demand.high is None else max(0, done - demand.high)
-        net = got - demand.surplus_worth * surplus
+        net = net_worth(demand, done, got)
         left = replace(
             demand,
             low=max(0, demand.low - done),

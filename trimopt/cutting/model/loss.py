@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any, Self, TypeVar
 
 import numpy as np
@@ -15,12 +16,28 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.model.instance import SCALE, Demand
 
-__all__ = ["OPEN", "LossTable", "demand_loss"]
+__all__ = ["OPEN", "LossTable", "demand_loss", "loss_of_net", "net_worth", "over_price_of"]
 
 Amounts = TypeVar("Amounts", NDArray[np.float64], NDArray[np.int64])
+Number = TypeVar("Number", int, Fraction)
 
 OPEN = 1 << 60
 """Stands for no upper limit on what is made."""
+
+
+def net_worth(demand: Demand, made: int, worth: int) -> int:
+    """Worth of what is made, less what its surplus takes back."""
+    surplus = 0 if demand.high is None else max(0, made - demand.high)
+    return worth - demand.surplus_worth * surplus
+
+
+def loss_of_net(demand: Demand, net: Number) -> Number:
+    """Loss of a demand, without its sets, at a net worth; exact for whole numbers and fractions."""
+    loss = -SCALE * net
+    if demand.ordered is not None:
+        loss += demand.under_price * max(0 * net, demand.ordered - net)
+        loss += demand.over_price * max(0 * net, net - demand.ordered)
+    return loss
 
 
 def demand_loss(demand: Demand, made: int, worth: int) -> int:
@@ -33,13 +50,12 @@ def demand_loss(demand: Demand, made: int, worth: int) -> int:
     made, worth
         Its yield and worth, surplus in them; a shortage costs nothing here.
     """
-    surplus = 0 if demand.high is None else max(0, made - demand.high)
-    net = worth - demand.surplus_worth * surplus
-    loss = -SCALE * net
-    if demand.ordered is not None:
-        loss += demand.under_price * max(0, demand.ordered - net)
-        loss += demand.over_price * max(0, net - demand.ordered)
-    return loss
+    return loss_of_net(demand, net_worth(demand, made, worth))
+
+
+def over_price_of(demand: Demand) -> int:
+    """The price of a unit of worth too much; 0 where nothing is ordered."""
+    return demand.over_price if demand.ordered is not None else 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,13 +1,15 @@
-"""All patterns of small reduced cost: those that a plan close to the bound can be made of.
+"""All patterns of a run, or all of small reduced cost: those that a good plan can be made of.
 
-A plan whose loss is within D of the linear program's holds no pattern whose reduced cost is above
-D. The patterns below a threshold are built option by option, all partial patterns at once in
-arrays; a table of the best value that the later options can still add cuts the rest.
+At prices that prove a bound no pattern is worth more than its set, and what it costs beyond its
+worth, its reduced cost, is lost with every set of it. So a plan whose loss is within D of the bound
+holds no pattern whose reduced cost is above D. The patterns below a threshold are built option by
+option, all partial patterns at once in arrays; a table of the best value that the later options can
+still add cuts the rest. Where the patterns are few they are counted out, with no prices at all.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,10 +19,10 @@ from trimopt.cutting.lp.column_generation import RESOLUTION, whole_numbers
 from trimopt.cutting.lp.knapsack_tables import UNREACHED, steps
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern, is_allowed
-from trimopt.cutting.model.instance import SCALE
+from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["NearPatterns", "near_patterns"]
+__all__ = ["NearPatterns", "all_patterns", "near_patterns"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -127,7 +129,7 @@ def near_patterns(
     most: float,
     holding: int | None = None,
 ) -> NearPatterns:
-    """Give the patterns of least reduced cost at the prices of a point.
+    """Return the patterns of least reduced cost at the prices of a point.
 
     Parameters
     ----------
@@ -178,3 +180,32 @@ def _musts(pricer: Pricer, holding: int | None) -> list[int | None]:
     if holding is None:
         return [None]
     return [int(j) for j in np.flatnonzero(pricer.offer.demand == holding)]
+
+
+def all_patterns(
+    instance: Instance, *, max_looked: int, max_found: int | None = None
+) -> list[Pattern] | None:
+    """Every allowed pattern, in a fixed order; None where there are more of them, or to look at."""
+    found: list[Pattern] = []
+    looked = 0
+    for c, limits in enumerate(instance.classes):
+        for pieces in _fitting(instance, instance.options_of(c), limits.width, limits.max_pieces):
+            looked += 1
+            if looked > max_looked or (max_found is not None and len(found) > max_found):
+                return None
+            pattern = Pattern(c, pieces)
+            if is_allowed(instance, pattern):
+                found.append(pattern)
+    return found
+
+
+def _fitting(
+    instance: Instance, options: tuple[int, ...], width: int, most: int
+) -> Iterator[tuple[tuple[int, int], ...]]:
+    """Every choice of at most so many pieces of the options that is no wider."""
+    for place, k in enumerate(options):
+        each = instance.options[k].width
+        for count in range(1, min(most, width // each) + 1):
+            yield ((k, count),)
+            rest = _fitting(instance, options[place + 1 :], width - count * each, most - count)
+            yield from (((k, count), *more) for more in rest)

@@ -74,7 +74,7 @@ class Restarts:
             anew = not anew
 
     def begin(self) -> dict[Pattern, int]:
-        """Give the best of some plans that begin from whole sets of the linear program.
+        """Return the best of some plans that begin from whole sets of the linear program.
 
         It need not make all that is wanted: one that lacks a piece is near a good one.
         """

@@ -9,6 +9,7 @@ from math import gcd
 from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.model.cuts import Cut, Pattern, faults_of, loss_of
 from trimopt.cutting.model.instance import SCALE, Instance
+from trimopt.cutting.model.loss import loss_of_net
 from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.params import PARAMS, EngineParams
 
@@ -16,7 +17,7 @@ __all__ = ["Search", "loss_step", "paper_cost", "tidy"]
 
 
 def loss_step(instance: Instance) -> tuple[int, int]:
-    """Give whole numbers step and offset: every plan's loss is offset plus a multiple of step.
+    """Return whole numbers step and offset: every plan's loss is offset plus a multiple of step.
 
     Each term of the loss is a multiple of one of the numbers whose divisor is taken: sets cost
     SCALE · cost, net worth moves in steps of the divisor q of the worths and the surplus worth,
@@ -33,10 +34,7 @@ def loss_step(instance: Instance) -> tuple[int, int]:
             option.worth == demand.surplus_worth * option.gain for option in some
         ):
             net = demand.surplus_worth * demand.high if some else 0
-            offset -= SCALE * net
-            if demand.ordered is not None:
-                offset += demand.under_price * max(0, demand.ordered - net)
-                offset += demand.over_price * max(0, net - demand.ordered)
+            offset += loss_of_net(demand, net)
             continue
         quantum = demand.surplus_worth if demand.high is not None else 0
         for option in some:

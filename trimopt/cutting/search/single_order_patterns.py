@@ -15,7 +15,7 @@ __all__ = ["is_held", "single_order_pattern", "single_order_patterns"]
 
 
 def single_order_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | None]:
-    """Give the own pattern of every demand; None where no allowed pattern holds a piece of it."""
+    """Return the own pattern of every demand; None where no allowed pattern holds a piece of it."""
     return [single_order_pattern(instance, pricers, i) for i in range(len(instance.demands))]
 
 
@@ -28,7 +28,7 @@ def is_held(instance: Instance, pricers: list[Pricer], i: int) -> bool:
 
 
 def single_order_pattern(instance: Instance, pricers: list[Pricer], i: int) -> Pattern | None:
-    """Give an allowed pattern that holds pieces of one demand and gives much for its cost."""
+    """Return an allowed pattern that holds pieces of one demand and gives much for its cost."""
     alone = max(_alone(instance, pricers, i), key=itemgetter(0), default=None)
     if alone is not None:
         return alone[1]
@@ -51,7 +51,7 @@ def _alone(instance: Instance, pricers: list[Pricer], i: int) -> Iterator[tuple[
 def _beside(instance: Instance, pricer: Pricer, i: int) -> Pattern | None:
     """An allowed pattern of one class with as many pieces of a demand as may be."""
     values = np.where(pricer.offer.demand == i, 1, 0).astype(np.int64)
-    for _, pieces in pricer.price(values, enough=0).patterns:
+    for _, pieces in pricer.price(values, cutoff=0).patterns:
         # Where nothing is allowed, the dearest pattern is the one that holds nothing.
         pattern = pricer.pattern(pieces)
         if any(instance.options[k].demand == i for k, _ in pattern.pieces):

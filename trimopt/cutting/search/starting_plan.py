@@ -7,15 +7,7 @@ from collections.abc import Sequence
 from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed, loss_of, yields_of
 from trimopt.cutting.model.instance import Instance
 
-__all__ = ["completed", "gains_of"]
-
-
-def gains_of(instance: Instance, pattern: Pattern) -> list[int]:
-    """What one set of a pattern gives to each demand."""
-    gains = [0] * len(instance.demands)
-    for i, (gain, _) in yields_of(instance, pattern).items():
-        gains[i] = gain
-    return gains
+__all__ = ["completed"]
 
 
 def completed(
@@ -38,7 +30,7 @@ def completed(
 
     def add(pattern: Pattern, count: int) -> None:
         sets[pattern] = sets.get(pattern, 0) + count
-        for i, gain in enumerate(gains_of(instance, pattern)):
+        for i, (gain, _) in yields_of(instance, pattern).items():
             made[i] += gain * count
 
     for cut in cuts:
@@ -47,7 +39,7 @@ def completed(
     for i, pattern in enumerate(own):
         short = instance.demands[i].low - made[i]
         if pattern is not None and short > 0:
-            add(pattern, -(-short // gains_of(instance, pattern)[i]))
+            add(pattern, -(-short // yields_of(instance, pattern)[i][0]))
     return _thinned(instance, sets, made)
 
 
@@ -59,10 +51,9 @@ def _thinned(instance: Instance, sets: dict[Pattern, int], made: list[int]) -> d
 
     least = loss()
     for pattern in sorted(sets, key=lambda each: (sets[each], each)):
-        gains = gains_of(instance, pattern)
+        yields = yields_of(instance, pattern)
         while sets[pattern] and all(
-            m - g >= demand.low or not g
-            for m, g, demand in zip(made, gains, instance.demands, strict=True)
+            made[i] - gain >= instance.demands[i].low for i, (gain, _) in yields.items()
         ):
             sets[pattern] -= 1
             fewer = loss()
@@ -70,5 +61,6 @@ def _thinned(instance: Instance, sets: dict[Pattern, int], made: list[int]) -> d
                 sets[pattern] += 1
                 break
             least = fewer
-            made[:] = [m - g for m, g in zip(made, gains, strict=True)]
+            for i, (gain, _) in yields.items():
+                made[i] -= gain
     return {pattern: n for pattern, n in sets.items() if n}

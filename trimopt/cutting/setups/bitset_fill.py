@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from random import Random
 
+from trimopt.cutting.lp.knapsack_tables import steps
 from trimopt.cutting.setups.build_tables import ClassTables
 
 __all__ = ["Item", "fullest"]
@@ -52,59 +53,24 @@ def fullest(
 def _by_width(
     limits: ClassTables, items: Sequence[Item], least: int, rng: Random, greedy: float
 ) -> dict[int, int] | None:
-    room = limits.width
-    mask = (2 << room) - 1
-    full = 1 << room
-    reach = 1
-    stages = []
-    for _, width, cap in items:
-        stages.append(reach)
-        left, step = cap, 1
-        while left > 0:
-            take = min(step, left)
-            reach |= reach << (take * width)
-            left -= take
-            step += step
-        reach &= mask
-        if reach & full:
-            break
-    usable = reach if limits.plain else reach & limits.allowed
-    at = usable.bit_length() - 1
-    if at < max(least, 1):
-        return None
-    counts: dict[int, int] = {}
-    for index in range(len(stages) - 1, -1, -1):
-        option, width, cap = items[index]
-        count = _read(stages[index], at, (width, cap), greedy, rng)
-        if count:
-            counts[option] = count
-            at -= count * width
-            if not at:
-                break
-    return counts
+    """Pieces not counted: one field of bits."""
+    stages, reach = _reached(items, (2 << limits.width) - 1, full=1 << limits.width)
+    used = (reach if limits.plain else reach & limits.allowed).bit_length() - 1
+    return None if used < max(least, 1) else _read_back(stages, items, used, greedy, rng)
 
 
 def _by_pieces(
     limits: ClassTables, items: Sequence[Item], least: int, rng: Random, greedy: float
 ) -> dict[int, int] | None:
-    """One field of bits for each number of pieces; a field has room for a sum that overruns."""
-    room, max_pieces = limits.width, limits.max_pieces
-    stride = 2 * room + 2
-    field = (2 << room) - 1
-    mask = 0
-    for count in range(max_pieces + 1):
-        mask |= field << (count * stride)
-    reach = 1
-    stages = []
-    for _, width, cap in items:
-        stages.append(reach)
-        left, step = min(cap, max_pieces), 1
-        while left > 0:
-            take = min(step, left)
-            reach |= reach << (take * (width + stride))
-            reach &= mask
-            left -= take
-            step += step
+    """One field of bits for each number of pieces; a field has room for a sum that overruns.
+
+    A piece is as wide as a field more than it is, so that each one moves the sum a field up.
+    """
+    max_pieces, stride = limits.max_pieces, 2 * limits.width + 2
+    field = (2 << limits.width) - 1
+    mask = sum(field << (count * stride) for count in range(max_pieces + 1))
+    wide = [(option, width + stride, min(cap, max_pieces)) for option, width, cap in items]
+    stages, reach = _reached(wide, mask)
     best, pieces = -1, 0
     for count in range(1, max_pieces + 1):
         usable = (reach >> (count * stride)) & field
@@ -113,14 +79,33 @@ def _by_pieces(
             best, pieces = top, count
     if best < max(least, 1):
         return None
+    return _read_back(stages, wide, pieces * stride + best, greedy, rng)
+
+
+def _reached(items: Sequence[Item], mask: int, full: int = 0) -> tuple[list[int], int]:
+    """The sums reached before each item, and at last; no further items once `full` is reached."""
+    reach = 1
+    stages = []
+    for _, width, cap in items:
+        stages.append(reach)
+        for step in steps(cap):
+            reach |= reach << (step * width)
+            reach &= mask
+        if reach & full:
+            break
+    return stages, reach
+
+
+def _read_back(
+    stages: Sequence[int], items: Sequence[Item], at: int, greedy: float, rng: Random
+) -> dict[int, int]:
+    """A pattern of a sum that is reached, the last items first."""
     counts: dict[int, int] = {}
-    at = pieces * stride + best
-    for index in range(len(stages) - 1, -1, -1):
-        option, width, cap = items[index]
-        count = _read(stages[index], at, (width + stride, min(cap, max_pieces)), greedy, rng)
+    for before, (option, width, cap) in reversed(list(zip(stages, items, strict=False))):
+        count = _read(before, at, (width, cap), greedy, rng)
         if count:
             counts[option] = count
-            at -= count * (width + stride)
+            at -= count * width
     return counts
 
 

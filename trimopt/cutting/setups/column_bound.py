@@ -29,9 +29,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.budget import Budget
+from trimopt.cutting.lp.knapsack_tables import steps
 from trimopt.cutting.lp.linear_program import Program, SolverFailedError
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE
+from trimopt.cutting.model.loss import over_price_of
 from trimopt.cutting.model.outcome import Certificate
 from trimopt.cutting.setups.build_tables import BuildTables
 
@@ -82,7 +84,7 @@ def _max_made(tables: BuildTables, proof: Certificate | None, gap: float) -> lis
             g, w = proof.gain_price[i] / proof.scale, proof.worth_price[i] / proof.scale
         elif any(option.worth for option in options):
             return None
-        over = demand.over_price if demand.ordered is not None else 0
+        over = over_price_of(demand)
         if tables.strict[i] and demand.high is not None:
             most.append(demand.high)
             continue
@@ -203,17 +205,13 @@ class _Program:
         for k in limits.options:
             i = tables.demand[k]
             price = pi[i] * tables.gain[k] + sigma * tables.value[k]
-            left = min(self.most[i] // (tables.gain[k] * n), limits.width // tables.width[k])
-            step = 1
-            while left > 0 and price > 0:
-                take = min(step, left)
+            most = min(self.most[i] // (tables.gain[k] * n), limits.width // tables.width[k])
+            for take in steps(most if price > 0 else 0):
                 shift = take * tables.width[k]
                 other = best[: limits.width + 1 - shift] + take * price
                 better = other > best[shift:]
                 np.maximum(best[shift:], other, out=best[shift:])
                 taken.append((k, take, shift, better))
-                left -= take
-                step += step
         counts: dict[int, int] = {}
         at = limits.width
         for k, take, shift, better in reversed(taken):

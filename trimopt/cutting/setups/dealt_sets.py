@@ -32,7 +32,7 @@ def fill_dealt_sets(
     caps: Sequence[int],
     rng: Random,
 ) -> tuple[Cut, ...] | None:
-    """Give a plan of the kept cuts and one pattern for each slot; None where the draw led nowhere.
+    """A plan of the kept cuts and one pattern for each slot; None where the draw led nowhere.
 
     Parameters
     ----------

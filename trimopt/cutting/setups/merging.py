@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from math import inf
 from random import Random
 
-from trimopt.budget import Budget
 from trimopt.cutting.model.cuts import Cut
 from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.build_tables import BuildTables
 from trimopt.cutting.setups.dealt_sets import Slot, fill_dealt_sets
-from trimopt.cutting.setups.merge_program import Neighbourhood, fewer
 from trimopt.cutting.setups.ruin_recreate import Recreator
 
 __all__ = ["Merger"]
@@ -104,30 +101,3 @@ class Merger:
             parts.append(part)
             left -= part
         return [*parts, max(1, left)]
-
-    def solved(self, plan: tuple[Cut, ...], target: float, effort: float, budget: Budget) -> bool:
-        """Look for some patterns' production in one fewer by the constraint model.
-
-        Returns
-        -------
-        bool
-            Whether the archive got better.
-        """
-        rng = self.rng
-        free = len(plan) - len(self.archive.fixed)
-        if free < 3 or target == inf:
-            return False
-        count = min(free, 3 + int(rng.random() * 4))
-        kept, gone = self._split(plan, count)
-        gone.sort(key=lambda cut: (-cut.sets, cut))
-        whole = (*kept, *gone)
-        classes = [cut.pattern.winding_class for cut in gone]
-        classes.pop(int(rng.random() * count))
-        task = Neighbourhood(
-            gone=tuple(range(len(kept), len(whole))),
-            classes=tuple(classes),
-            target=int(target),
-            effort=effort,
-        )
-        found = fewer(self.tables, whole, task, rng, budget)
-        return found is not None and self.archive.add(found)

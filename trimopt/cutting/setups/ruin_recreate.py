@@ -1,4 +1,17 @@
-"""Ruin and recreate: patterns with few sets are dropped and the rest is built again."""
+"""Ruin and recreate: patterns with few sets are dropped and the rest is built again.
+
+A set-up is saved by patterns that repeat often, and a pattern can repeat only as often as its order
+of least sets allows. So what decides is how much of each order a build may make (its caps), how
+much trim it bears at first (its allowance), and what is left standing; all three are drawn anew for
+each build, as none of them has a best value that could be known before.
+
+References
+----------
+G. Schrimpf, J. Schneider, H. Stamm-Wilbrandt, G. Dueck (2000), "Record breaking optimization
+results using the ruin and recreate principle", Journal of Computational Physics 159, 139-171.
+R. W. Haessler (1975), "Controlling cutting pattern changes in one-dimensional trim problems",
+Operations Research 23, 483-493, for building patterns by how often they can repeat.
+"""
 
 from __future__ import annotations
 
@@ -65,6 +78,9 @@ class Recreator:
                 caps.append(low)
             elif most == low:
                 caps.append(low)
+            # As much as may be in three builds of ten, so that patterns repeat most; the ordered
+            # quantity for some orders in three; else anything between. One style for all orders of
+            # a build: mixed, nearly every build would have orders at both ends of their ranges.
             elif draw < 0.3:
                 caps.append(most)
             elif draw < 0.6:
@@ -82,6 +98,8 @@ class Recreator:
 
     def _spread(self, caps: list[int], demands: list[int], spare: float) -> None:
         """Let some demands be made beyond `low` where more is never wrong, within a loss."""
+        # Where more is never wrong a piece too many still costs its paper: the pieces given away
+        # must fit into the loss that the build may have.
         rng = self.rng
         for _ in range(2 * len(demands)):
             i = demands[int(rng.random() * len(demands))]
@@ -125,6 +143,8 @@ class Recreator:
         rng = self.rng
         fixed = len(self.archive.fixed)
         rest = list(plan[fixed:])
+        # Sorted by sets to a random power: tilt 0 drops any pattern alike, tilt 2 nearly always
+        # those of fewest sets, which are the ones to be saved.
         share = 0.2 + 0.75 * rng.random()
         gone = max(2, round(share * len(rest)))
         tilt = rng.random() * 2.0
@@ -150,8 +170,12 @@ class Recreator:
         """
         rng = self.rng
         kept = self.archive.fixed if base is None else self._ruined(base)
+        # A build that begins with the trim of the plan on average seldom ends: fill gets harder as
+        # orders run out. Up to three times as much, and `build` widens it where it is stuck.
         spare = self.trim_share(base) if base is not None else 0.02
         allowance = (spare + 1e-3) * 3.0 * rng.random()
+        # What patterns lose above the floor is the sum of their reduced costs, so a build is given
+        # up at the first pattern that takes it above the loss known for so many patterns.
         budget = target - self.floor if target < inf else inf
         style = Style(
             caps=self.caps(budget if budget < inf else 0.0),

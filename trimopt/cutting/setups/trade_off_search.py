@@ -20,7 +20,7 @@ from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.model.outcome import Outcome
 from trimopt.cutting.params import PARAMS, EngineParams, SetUpParams
-from trimopt.cutting.search.pattern_listing import all_patterns
+from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.cutting.setups.all_patterns_program import NO_PLAN, AllPatterns
 from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.build_tables import BuildTables, without_surplus
@@ -129,12 +129,6 @@ class _Search:
             for _ in range(self.params.builds // self.params.draws):
                 self.merger.draw(self._plan(), self.params.draws)
             self.spend(self.params.builds, "sets dealt to fewer patterns")
-            front = self._front()
-            if front and len(self.tables.classes) == 1:  # over several it is slow for its worth
-                _, loss, plans = front[int(self.rng.random() * len(front))]
-                plan = plans[int(self.rng.random() * len(plans))]
-                self.merger.solved(plan, float(loss), self.params.merge_effort, self.budget)
-                self.spend(self.params.builds // 2, "patterns exchanged")
 
     def _exact(self) -> None:
         """Where the patterns are few, the integer program over all of them, point by point."""

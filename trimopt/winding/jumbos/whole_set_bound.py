@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from trimopt.budget import Budget
 from trimopt.cutting import Instance, Outcome, Pattern
 from trimopt.cutting.lp.bound_certificate import surplus_pays
-from trimopt.cutting.search.pattern_listing import all_patterns
+from trimopt.cutting.search.pattern_enumeration import all_patterns
 
 __all__ = ["whole_sets_bound"]
 

@@ -62,6 +62,8 @@ def production_bound(
     """
     if any(demand.high is None for demand in instance.demands):
         return None, [*prices], 0
+    # Pieces of less than nothing may ride in a pattern to fill it where edge trim is limited, and
+    # then a dear piece beside them counts more than a set: room for that in the whole numbers.
     scale = max(1, price_scale([pricer.offer for pricer in pricers]) // _DEAREST)
     spans = ratios(instance)
     share, work = 1.0, 0
@@ -74,6 +76,8 @@ def production_bound(
             elif (span := spans[i]) is not None:
                 gain, worth = whole[i]
                 whole[i] = [max(gain, min_gain(demand, span, worth, scale)), worth]
+        # Every demand has an upper limit here, so zero prices are safe: all are shrunk by the
+        # overrun (Farley 1990), raised to (C) again where that is needed, and looked at anew.
         over, done = _overrun(instance, pricers, wholes, whole, scale)
         work += done
         if over <= 0:
@@ -111,7 +115,7 @@ def _overrun(
         if most <= _DEAREST * budget:
             least = -_DEAREST * budget
             exact = np.array([max(least, value) for value in some], dtype=np.int64)
-            priced = pricer.price(exact, enough=budget)
+            priced = pricer.price(exact, cutoff=budget)
             most, work = priced.most, work + priced.work
         if most > budget:
             over = max(over, (most - budget) / budget if budget > 0 else inf)

@@ -28,7 +28,7 @@ _NEARLY = 1e-6  # of a set
 def whole_sets(
     hull: ConvexifiedMaster, kept: Mapping[Pattern, int], most: float, rng: random.Random
 ) -> dict[Pattern, int] | None:
-    """Give whole sets that the linear program can complete to a loss of `most`, others each time.
+    """Return whole sets that the linear program can complete to a loss of `most`, others each time.
 
     None where even the sets that are `kept` cannot be completed to that.
     """

@@ -7,8 +7,9 @@ sides; its prices, one for each measure of a demand, prove more.
 References
 ----------
 G. B. Dantzig, P. Wolfe (1960), "Decomposition principle for linear programs", Operations Research
-8, 101-111. A. M. Geoffrion (1974), "Lagrangean relaxation for integer programming", Mathematical
-Programming Study 2, 82-114.
+8, 101-111 (columns that are mixtures of whole solutions).
+A. M. Geoffrion (1974), "Lagrangean relaxation for integer programming", Mathematical Programming
+Study 2, 82-114 (what such a program proves: the convex hull of each side).
 """
 
 from __future__ import annotations
@@ -89,9 +90,14 @@ class ConvexifiedMaster:
     def _listed(self, i: int) -> None:
         """What patterns give is a mixture of the ways of the demand, and pieces too many."""
         program, whole, unit = self._program, self.wholes[i], self._units[i]
+        # One row a measure: what patterns give of it less what the mixture of ways takes is 0. The
+        # convexity row makes the mixture one; each way of the demand is a column in these rows.
         rows = [program.row(0.0, 0.0) for _ in unit]
+        # Before the patterns are there, what they lack comes from outside, dearer than any pattern.
         for row in rows:
             program.column(_OUTSIDE, [(row, 1.0)])
+        # Ways end with less than a piece beyond `high`; pieces beyond that leave by a column of
+        # their own, each for the least that a piece of surplus can lose.
         demand = self.instance.demands[i]
         for k, measured in zip(whole.options, whole.pieces / unit, strict=True):
             loss = min_surplus_loss(demand, self.instance.options[k])
@@ -101,7 +107,7 @@ class ConvexifiedMaster:
         self._mixture[i] = program.row(1.0, 1.0)
 
     def solve(self) -> list[Floats]:
-        """Give the prices of the measures of each demand at an optimum, in units of loss.
+        """Return the prices of the measures of each demand at an optimum, in units of loss.
 
         Raises
         ------
@@ -111,6 +117,8 @@ class ConvexifiedMaster:
         for _ in range(self.params.max_rounds):
             found = self._solved()
             prices = [self._prices(i, found.rows) for i in range(len(self.wholes))]
+            # Both sides are priced at the same duals: patterns by the exact pricing of each class,
+            # ways by a product over the list, which is whole and so misses none.
             new = self._patterns(prices)
             for i, mixture in self._mixture.items():
                 loss = self._loss(i, prices[i])
@@ -154,6 +162,7 @@ class ConvexifiedMaster:
         self._solved()
 
     def _prices(self, i: int, duals: Floats) -> Floats:
+        # A ranged demand has its worth in the objective (`demand_rows`), a listed one in its ways.
         prices: Floats = duals[self._rows[i]] * self._unit / self._units[i]
         if i not in self._mixture:
             prices[1] += SCALE
@@ -190,7 +199,7 @@ class ConvexifiedMaster:
             offer = pricer.offer
             cost = int(SCALE * offer.cost / self._unit * RESOLUTION)
             values = whole_numbers(value[list(offer.options)] * RESOLUTION)
-            priced = pricer.price(values, enough=cost + (cost >> 26) + 2)
+            priced = pricer.price(values, cutoff=cost + (cost >> 26) + 2)
             self.search.budget.spend(priced.work)
             for _, counts in priced.patterns:
                 new += self._add(pricer.pattern(counts))

@@ -43,7 +43,7 @@ class Guide:
     loss: float = 0.0
 
     def if_closer(self, other: Guide) -> Guide:
-        """Give this one, with what another one proves where that is more."""
+        """Return this one, with what another one proves where that is more."""
         worse = self.least is None or (other.least is not None and self.least < other.least)
         closer = other if worse else self
         return replace(closer, parts=self.parts or other.parts, hull=self.hull, loss=self.loss)
@@ -51,7 +51,7 @@ class Guide:
     def whole_sets(
         self, kept: Mapping[Pattern, int], more: float, rng: random.Random
     ) -> dict[Pattern, int] | None:
-        """Give whole sets, those kept among them, that a plan may complete, others each time.
+        """Return whole sets, those kept among them, that a plan may complete, others each time.
 
         Parameters
         ----------

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.lp.bound_certificate import over_price_of
 from trimopt.cutting.model.instance import SCALE, Demand, Option
-from trimopt.cutting.model.loss import LossTable
+from trimopt.cutting.model.loss import LossTable, over_price_of
 
 __all__ = [
     "Whole",
@@ -48,7 +47,7 @@ class Whole:
 def production_of(
     demand: Demand, places: Sequence[int], options: Sequence[Option], max_ways: int
 ) -> Whole:
-    """Give a demand by its measures; `places` are those of its options in the instance."""
+    """Return a demand by its measures; `places` are those of its options in the instance."""
     yields = np.array([(option.gain, option.worth) for option in options], dtype=np.int64)
     yields = yields.reshape(-1, 2)
     counts = production_counts(demand, yields[:, 0], max_ways)
@@ -72,7 +71,7 @@ def values_of_pieces(wholes: Sequence[Whole], prices: Sequence[Floats], options:
 
 
 def min_surplus_loss(demand: Demand, option: Option) -> int:
-    """Give the least loss of a piece of a surplus: it gives back no less than it brought."""
+    """Return the least loss of a piece of a surplus: it gives back no less than it brought."""
     more = demand.surplus_worth * option.gain - option.worth
     return (SCALE - over_price_of(demand)) * more
 

@@ -91,7 +91,7 @@ class Ways:
         )
 
     def chosen(self, ways: Ints) -> Ways:
-        """Give some of the ways."""
+        """Return some of the ways."""
         return Ways(
             changes=self.changes,
             needs=self.needs[ways],

@@ -89,7 +89,7 @@ class ClassFit:
             prices = np.maximum(0.0, found.rows)
             priced = self.pricer.price(
                 np.floor(prices * RESOLUTION).astype(np.int64),
-                enough=RESOLUTION + (RESOLUTION >> 26),
+                cutoff=RESOLUTION + (RESOLUTION >> 26),
             )
             self.search.budget.spend(priced.work)
             safe = prices / max(1.0, priced.most / RESOLUTION)

@@ -28,7 +28,7 @@ def packed(
     sets: int,
     known: Iterable[Pattern] = (),
 ) -> dict[Pattern, int] | None:
-    """Give patterns that make just these pieces in at most so many sets; None where none is found.
+    """Return patterns that make just these pieces in at most so many sets; None: none found.
 
     The sets are filled by width and stations alone. They come out nearly full, so that the rules
     on what is left beside the pieces are seldom broken; where they are, there is no answer.

@@ -35,7 +35,7 @@ class Changes:
     needs: Floats
 
     def chosen(self, ways: Ints) -> Changes:
-        """Give some of the changes."""
+        """Return some of the changes."""
         return Changes(
             order=self.order,
             pieces=self.pieces[ways],

@@ -82,7 +82,7 @@ class ClassSweeps:
         self.unpackable: set[tuple[int, int, bytes]] = set()
 
     def _order(self, i: int, options: Sequence[int], wanted: Floats) -> Order:
-        """Give an order by its options, whose places in each class are noted."""
+        """Return an order by its options, whose places in each class are noted."""
         instance = self.search.instance
         needs = np.zeros((len(options), len(self.offers)))
         for c, column in self.column.items():
