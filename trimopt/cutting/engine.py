@@ -166,11 +166,11 @@ class _Run:
         (closer, more), master, point, proved = self._linear_program(master, pricers)
         parts = {p: float(n) for p, n in zip(master.patterns, point.sets, strict=True) if n > 0}
         least = None if proved is None else proved + more
-        guide = Guide(values=values_at(instance, point), parts=parts, least=least)
+        guide = Guide(values=values_at(instance, point), parts=parts, bound=least)
         if not search.within(search.params.restarts.target_gap):
             found = convexified_guide(search, (closer, more), pricers, point, master.patterns)
             guide = found.if_closer(guide)
-        least_loss = point.loss + more if guide.least is None else guide.least
+        least_loss = point.loss + more if guide.bound is None else guide.bound
         margin = _ROUNDING * SCALE * max(pricer.offer.cost for pricer in pricers)
         assert search.loss is not None, "patterns of one order make a plan"
         near = near_patterns(
@@ -178,7 +178,7 @@ class _Run:
             guide.values,
             search,
             wanted=self.params.near_patterns,
-            most=search.loss - least_loss + margin,
+            max_cost=search.loss - least_loss + margin,
         )
         sets = {pattern: int(n + _NEARLY) for pattern, n in parts.items() if n + _NEARLY >= 1}
         pool = sorted({*near.patterns, *master.patterns, *guide.parts})
@@ -269,9 +269,9 @@ class _Run:
         In such a plan no pattern's reduced cost is above the gap to what the prices prove.
         """
         assert self.search.loss is not None
-        if guide.least is None:
+        if guide.bound is None:
             return None
-        gap = self.search.loss - guide.least + margin
+        gap = self.search.loss - guide.bound + margin
         if near.complete < gap:
             return None
         costs = zip(near.patterns, near.reduced, strict=True)

@@ -170,7 +170,7 @@ class _Program:
             values_at(self.closer, point),
             self.search,
             wanted=self.search.params.insertion.near_patterns,
-            most=dearest,
+            max_cost=dearest,
             holding=self.joining.demand,
         ).patterns
         kept = [cut.pattern for cut in self.joining.kept]

@@ -228,5 +228,5 @@ def test_a_program_goes_on_in_another_solver() -> None:
         assert program.solve().cost == pytest.approx(2.0)
         program.cost(columns[0], 1.0)
     program.limits(rows[0], 0.0, 1.0)
-    program.most(columns[0], 0.0)
+    program.set_max(columns[0], 0.0)
     assert program.solve().cost == pytest.approx(1.0)

@@ -146,13 +146,13 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
         assert search.bound >= point.loss + more - 1e-6 * max(sets)
     # No pattern of a best plan costs more beside its pieces than the plan loses beside the bound,
     # which is rounded up.
-    if guide.least is not None:
+    if guide.bound is not None:
         plan = solve(instance, budget=Budget())
         assert plan.loss == truth
         for cut in plan.cuts:
             worth = sum(guide.values[k] * count for k, count in cut.pattern.pieces)
             cost = SCALE * instance.classes[cut.pattern.winding_class].cost
-            assert cut.sets * (cost - worth) <= truth - guide.least + 1 + 1e-6 * max(sets)
+            assert cut.sets * (cost - worth) <= truth - guide.bound + 1 + 1e-6 * max(sets)
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)

@@ -14,7 +14,7 @@ def test_an_infeasible_program_gives_no_optimum() -> None:
     """Nothing is read from an answer that is no optimum."""
     program = Program()
     column = program.column(1.0, [(program.row(2.0, inf), 1.0)])
-    program.most(column, 1.0)
+    program.set_max(column, 1.0)
     with pytest.raises(SolverFailedError):
         program.solve()
 
@@ -50,10 +50,10 @@ def test_what_is_held_of_a_column_outlives_a_solver() -> None:
     row = program.row(0.0, 10.0)
     column = program.column(2.0, [(row, 1.0)])
     assert program.solve().cost == 0.0
-    program.least(column, 3.0)
+    program.set_min(column, 3.0)
     assert program.solve().cost == pytest.approx(6.0)
     program._start(1)
     assert program.solve().cost == pytest.approx(6.0)
     assert program.values() == pytest.approx([3.0])
-    program.least(column, 0.0)
+    program.set_min(column, 0.0)
     assert program.solve().cost == 0.0

@@ -65,7 +65,7 @@ def test_no_pattern_below_the_threshold_is_left_out(
     )
     search = Search(instance=instance, budget=Budget.lasting(60))
     values = values_at(instance, point)
-    near = near_patterns(pricers, values, search, wanted=10_000, most=most * SCALE)
+    near = near_patterns(pricers, values, search, wanted=10_000, max_cost=most * SCALE)
     assert near.complete == most * SCALE
     expected = set()
     for pattern in all_patterns(instance):

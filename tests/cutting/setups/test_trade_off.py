@@ -109,7 +109,7 @@ def test_a_cap_that_the_search_knows(instance: Instance, most: int) -> None:
     assume(len(every_pattern_of(instance)) <= 12)
     outcome = solve(instance)
     assume(outcome.cuts)
-    trade = trade_off(instance, outcome, budget=SEARCHED, most=most)
+    trade = trade_off(instance, outcome, budget=SEARCHED, max_patterns=most)
     holds(instance, trade)
     truth = min_by_count(instance, 3).get(most)
     point = at_most(trade, most)
@@ -128,7 +128,7 @@ def test_nothing_is_lost_under_a_cap(run: int) -> None:
     free = trade_off(instance, outcome, budget=WORK)
     for point in free.points:
         found = at_most(
-            trade_off(instance, outcome, budget=WORK, most=point.patterns), point.patterns
+            trade_off(instance, outcome, budget=WORK, max_patterns=point.patterns), point.patterns
         )
         assert found is not None
         assert found.loss <= point.loss
@@ -140,7 +140,7 @@ def test_a_cap_costs_less_where_it_is_known() -> None:
     outcome = solve(instance, budget=Budget.lasting(20))
     losses = []
     for most in (4, None):
-        point = at_most(trade_off(instance, outcome, budget=WORK, most=most), 4)
+        point = at_most(trade_off(instance, outcome, budget=WORK, max_patterns=most), 4)
         losses.append(float("inf") if point is None else point.loss)
     assert losses[0] <= losses[1] < float("inf")
 

@@ -46,7 +46,7 @@ class Arcs:
     piece: tuple[int, ...]
     start: tuple[int, ...]
     position: Ints
-    least: int
+    min_used: int
 
     @property
     def count(self) -> int:
@@ -72,7 +72,7 @@ class Arcs:
         """
         worth, into, onto = self._through(prices, need)
         if not len(worth):
-            return Found(most=UNREACHED, patterns=(), work=1)
+            return Found(bound=UNREACHED, patterns=(), work=1)
         most = int(worth.max())
         found: dict[Counts, int] = {}
         if most > cutoff:
@@ -83,7 +83,7 @@ class Arcs:
                     if all(n <= need[r] for r, n in counts) and row >= 0:
                         found[counts] = value
         patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
-        return Found(most=most, patterns=patterns, work=12 * self.count + 40 * len(self.row))
+        return Found(bound=most, patterns=patterns, work=12 * self.count + 40 * len(self.row))
 
     def best_through(
         self, prices: Ints, need: Sequence[int], rng: random.Random, number: int
@@ -130,7 +130,7 @@ class Arcs:
             best[ends] = worth[low:high][better]
             came[ends] = low + np.flatnonzero(better)
         best[:] = UNREACHED
-        best[self.least :] = 0
+        best[self.min_used :] = 0
         came[:] = -1
         for layer in reversed(layers):
             low, high = self.start[layer], self.start[layer + 1]
@@ -231,5 +231,5 @@ def build_arcs(widths: Sequence[int], pieces: Sequence[int], size: int, waste: i
         piece=tuple(numbers),
         start=tuple(int(s) for s in start),
         position=position.astype(np.int64),
-        least=least,
+        min_used=least,
     )

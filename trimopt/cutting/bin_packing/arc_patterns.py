@@ -49,7 +49,7 @@ def patterns_along(arcs: Arcs, item: Sequence[int]) -> list[Counts]:
     stack: list[tuple[int, list[int]]] = [(0, [])]
     while stack:
         used, pieces_of = stack.pop()
-        if used >= arcs.least and pieces_of:
+        if used >= arcs.min_used and pieces_of:
             found.append(pieces_of)
         last = pieces_of[-1] if pieces_of else -1
         for i, end in ahead.get(used, ()):

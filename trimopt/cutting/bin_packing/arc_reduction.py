@@ -96,4 +96,4 @@ class ArcReducer:
                     break
         finally:
             master.tilt(np.zeros(len(master.need)))
-        return prices, max(1, found.most)
+        return prices, max(1, found.bound)

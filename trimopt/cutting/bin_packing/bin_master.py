@@ -50,15 +50,15 @@ class PackingSolution:
 class Node:
     """What column generation leaves: the last optimum, and a bound with its whole prices.
 
-    `total` is the sum of need and price, `most` what no pattern is worth more than; no plan has
-    fewer sets than total / most.
+    `total` is the sum of need and price, `max_worth` what no pattern is worth more than; no plan
+    has fewer sets than total / max_worth.
     """
 
     point: PackingSolution
     bound: int
     prices: Ints
     total: int
-    most: int
+    max_worth: int
 
 
 @dataclass(slots=True)
@@ -109,13 +109,13 @@ class BinMaster:
     def open(self, place: int) -> None:
         """Let a column be used."""
         if place in self.closed:
-            self._program.most(self._sets[place], inf)
+            self._program.set_max(self._sets[place], inf)
             self.closed.discard(place)
 
     def close(self, place: int) -> None:
         """Keep a column from being used."""
         if place not in self.closed:
-            self._program.most(self._sets[place], 0.0)
+            self._program.set_max(self._sets[place], 0.0)
             self.closed.add(place)
 
     def ask(self, need: Sequence[int]) -> None:
@@ -176,7 +176,7 @@ class BinMaster:
         # the optimum itself (smoothing; Wentges 1997, Pessoa et al. 2018).
         point = self.solve()
         centre: Ints | None = None
-        best = Node(point=point, bound=0, prices=whole(point.prices), total=0, most=1)
+        best = Node(point=point, bound=0, prices=whole(point.prices), total=0, max_worth=1)
         while True:
             aim = whole(point.prices)
             trial = aim if centre is None else (aim + centre) // 2
@@ -190,7 +190,7 @@ class BinMaster:
                     bound=best.bound,
                     prices=best.prices,
                     total=best.total,
-                    most=best.most,
+                    max_worth=best.max_worth,
                 )
             before = self.iterations
             point = self.solve()
@@ -204,11 +204,11 @@ class BinMaster:
         search.budget.spend(found.work)
         added = sum([self.add(counts) for _, counts in found.patterns])
         total = sum(int(p) * n for p, n in zip(prices, self.need, strict=True))
-        most = max(found.most, 1)
+        most = max(found.bound, 1)
         # total / most bounds the sets from below (Farley 1990): compared without dividing.
-        if centre is None or total * best.most > best.total * most:
+        if centre is None or total * best.max_worth > best.total * most:
             bound = max(best.bound, -(-total // most))
-            best = Node(point=best.point, bound=bound, prices=prices, total=total, most=most)
+            best = Node(point=best.point, bound=bound, prices=prices, total=total, max_worth=most)
             centre = prices
         return added, best, centre
 

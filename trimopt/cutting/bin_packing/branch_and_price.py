@@ -147,7 +147,7 @@ class BranchAndPrice:
             pieces_of = tuple((piece, 1) for piece in sorted(taken))
             path = self._path(pieces_of)
             end = path[-1][1] + self.problem.widths[path[-1][0]]
-            if end >= arcs.least and all(flags[piece, used] for piece, used in path):
+            if end >= arcs.min_used and all(flags[piece, used] for piece, used in path):
                 self.master.add(pieces_of)
                 for i, n in counts:
                     turn[i] = (turn[i] + n) % len(places[i])
@@ -164,7 +164,7 @@ class BranchAndPrice:
         """Close the columns that leave the arcs."""
         self._trace_columns()
         inside = arcs.allowed()[self.pieces, self.used]
-        along = np.logical_and.reduceat(inside, self.begins) & (self.ends >= arcs.least)
+        along = np.logical_and.reduceat(inside, self.begins) & (self.ends >= arcs.min_used)
         for place, keeps in enumerate(along.tolist()):
             if keeps:
                 self.master.open(place)
@@ -193,7 +193,7 @@ class BranchAndPrice:
                 return None
             # K sets are worth at least the need, `total`, and K - 1 of them at most `most` each: a
             # pattern worth less than the difference lies in no plan (reduced-cost fixing).
-            least = node.total - (self.target - 1) * node.most
+            least = node.total - (self.target - 1) * node.max_worth
             fewer = arcs.worth_at_least(node.prices, self.need, least)
             self.search.budget.spend(12 * arcs.count)
             if not fewer.complete:

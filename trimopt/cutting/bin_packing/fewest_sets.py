@@ -156,7 +156,7 @@ class FewestSets:
         found = price_items(
             problem.widths, prices - dear, need, problem.width, cutoff - dear * limit
         )
-        most = found.most + dear * limit
+        most = found.bound + dear * limit
         fitting = []
         for value, counts in found.patterns:
             pieces = sum(n for _, n in counts)
@@ -168,7 +168,7 @@ class FewestSets:
         elif dear and not crowded:
             self.piece_price = dear * 3 // 4
         if most <= cutoff or fitting:
-            return Found(most=most, patterns=tuple(fitting), work=found.work)
+            return Found(bound=most, patterns=tuple(fitting), work=found.work)
         return self._few_pieces(prices, cutoff, need)
 
     def _few_pieces(self, prices: Ints, cutoff: int, need: Sequence[int]) -> Found:
@@ -187,10 +187,10 @@ class FewestSets:
         most = int(table.best[place])
         work = 6 * len(useful) * limit * problem.width
         if most <= cutoff:
-            return Found(most=most, patterns=(), work=work)
+            return Found(bound=most, patterns=(), work=work)
         counts = table.pieces(int(place[0]), int(place[1]), int(place[2]))
         pieces = tuple((int(useful[j]), n) for j, n in counts)
-        return Found(most=most, patterns=((most, pieces),), work=work)
+        return Found(bound=most, patterns=((most, pieces),), work=work)
 
     def take(self, sets: Sets, step: str) -> None:
         """Hand a plan over, and note how many sets it has."""

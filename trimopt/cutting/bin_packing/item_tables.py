@@ -25,7 +25,7 @@ Counts = tuple[tuple[int, int], ...]
 class Found:
     """The greatest value of a pattern, and for each item a best pattern that holds it."""
 
-    most: int
+    bound: int
     patterns: tuple[tuple[int, Counts], ...]
     work: int
 
@@ -88,7 +88,7 @@ def price_items(
     best = int(top.max())
     work = 3 * count * size
     if best <= cutoff:
-        return Found(most=best, patterns=(), work=work)
+        return Found(bound=best, patterns=(), work=work)
     back = _Stack(widths[::-1], values[::-1], most[::-1], size)
     back.rows[0] = 0
     back.fill()
@@ -116,4 +116,4 @@ def price_items(
             counts[count - 1 - b] = counts.get(count - 1 - b, 0) + n
         found[tuple(sorted(counts.items()))] = value
     patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
-    return Found(most=best, patterns=patterns, work=3 * work)
+    return Found(bound=best, patterns=patterns, work=3 * work)

@@ -41,11 +41,11 @@ _NEARLY = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Row:
-    """A row: Σ `weights` · sets of `patterns` ≤ `most`; its place in the program."""
+    """A row: Σ `weights` · sets of `patterns` ≤ `limit`; its place in the program."""
 
     patterns: Ints
     weights: Ints
-    most: int
+    limit: int
     place: int
 
 
@@ -166,7 +166,7 @@ class PatternListSearch:
             dear = max(0, floor(-duals[row.place] * PRICE_SCALE))
             if dear:
                 self.worth[row.patterns] -= dear * row.weights
-                total -= dear * row.most
+                total -= dear * row.limit
         return self.worth[keep], total
 
     def _enter(self, branch: _Branch) -> None:
@@ -175,11 +175,11 @@ class PatternListSearch:
         shut[branch.keep] = False
         for p in self.columns:
             if shut[p] != self.shut[p]:
-                self.program.most(self.place[p], 0.0 if shut[p] else inf)
+                self.program.set_max(self.place[p], 0.0 if shut[p] else inf)
         self.shut = shut
         counted = {row.place for row in (*branch.taken, *branch.common)}
         for row in self.rows:
-            self.program.limits(row.place, -inf, row.most if row.place in counted else inf)
+            self.program.limits(row.place, -inf, row.limit if row.place in counted else inf)
         if not self.columns:
             self._add(branch.keep[: 2 * len(self.need)])
 
@@ -202,7 +202,7 @@ class PatternListSearch:
                 self.program.part(place, self.place[p], float(weight))
         if most < 0:
             self.missing.append(self.program.column(self.artificial, [(place, -1.0)]))
-        row = _Row(patterns=patterns, weights=weights, most=most, place=place)
+        row = _Row(patterns=patterns, weights=weights, limit=most, place=place)
         self.rows.append(row)
         return row
 

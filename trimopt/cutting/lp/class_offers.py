@@ -21,10 +21,10 @@ Counts = tuple[tuple[int, int], ...]
 class ClassOffer:
     """The options of one winding class as arrays, widths divided by their common divisor.
 
-    `most` is the greatest count of an option that any least-loss pattern needs; `broke[u]` the
-    broke reels that a pattern of u units needs, -1 where it is not allowed. `plain` says that no
-    rule beyond width, stations and edge trim can touch a pattern of the class, `edges_only` that
-    no-edge pieces are the only other rule.
+    `max_counts` has the greatest count of an option that any least-loss pattern needs; `broke[u]`
+    the broke reels that a pattern of u units needs, -1 where it is not allowed. `plain` says that
+    no rule beyond width, stations and edge trim can touch a pattern of the class, `edges_only`
+    that no-edge pieces are the only other rule.
     """
 
     winding_class: int
@@ -38,7 +38,7 @@ class ClassOffer:
     gains: Ints
     worths: Ints
     no_edge: NDArray[np.bool_]
-    most: Ints
+    max_counts: Ints
     broke: Ints
     any_used: bool
     plain: bool
@@ -155,7 +155,7 @@ def _offer(
         gains=np.array([option.gain for option in options], dtype=np.int64),
         worths=np.array([option.worth for option in options], dtype=np.int64),
         no_edge=no_edge,
-        most=np.array(most, dtype=np.int64),
+        max_counts=np.array(most, dtype=np.int64),
         broke=broke,
         any_used=any_used,
         plain=not no_edge.any() and not tied,

@@ -103,15 +103,15 @@ class Program:
         self._costs[column] = cost
         self._objective.SetCoefficient(self._columns[column], cost)
 
-    def least(self, column: int, least: float) -> None:
+    def set_min(self, column: int, value: float) -> None:
         """Change the least value of a column."""
-        self._bottoms[column] = least
-        self._columns[column].SetLb(least)
+        self._bottoms[column] = value
+        self._columns[column].SetLb(value)
 
-    def most(self, column: int, most: float) -> None:
+    def set_max(self, column: int, value: float) -> None:
         """Change the greatest value of a column."""
-        self._tops[column] = most
-        self._columns[column].SetUb(most)
+        self._tops[column] = value
+        self._columns[column].SetUb(value)
 
     def solve(self) -> Optimum:
         """Return the optimum.

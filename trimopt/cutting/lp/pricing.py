@@ -43,11 +43,11 @@ Counts = tuple[tuple[int, int], ...]
 class Priced:
     """What a pricing found in one class.
 
-    No pattern that the class allows is worth more than `most`; `exact` says that the first of
+    No pattern that the class allows is worth more than `bound`; `exact` says that the first of
     `patterns` is worth just that. Each pattern is ((position in the offer, count), …).
     """
 
-    most: int
+    bound: int
     exact: bool
     patterns: tuple[tuple[int, Counts], ...]
     work: int
@@ -92,21 +92,21 @@ class Pricer:
         cutoff
             A pattern is wanted only where it is worth more than this.
         """
-        most = self.offer.most
+        most = self.offer.max_counts
         # Without the rules no pattern is lost, so the quick table's bound holds.
         quick = self._quick(values, most, cutoff)
         if self.tied:
             quick = self._within_rules(quick)
-        if quick.exact or quick.most <= cutoff or quick.patterns:
+        if quick.exact or quick.bound <= cutoff or quick.patterns:
             return quick
         if not self.offer.plain:
             return self._ruled(values, most, cutoff)
         exact = self._pieces(values, most)
         if exact is None:
-            return Priced(most=UNREACHED, exact=True, patterns=(), work=quick.work)
+            return Priced(bound=UNREACHED, exact=True, patterns=(), work=quick.work)
         value, counts = exact
         work = quick.work + 4 * self.offer.size * len(self.offer.broke) * self.offer.max_pieces
-        return Priced(most=value, exact=True, patterns=((value, counts),), work=work)
+        return Priced(bound=value, exact=True, patterns=((value, counts),), work=work)
 
     def _candidates(self, values: Ints, most: Ints) -> Ints:
         """Positions worth looking at: of equal widths the best, none that is worth nothing."""
@@ -168,7 +168,7 @@ class Pricer:
         patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
         exact = bool(patterns) and patterns[0][0] >= bound
         return Priced(
-            most=bound, exact=exact, patterns=patterns, work=3 * len(kept) * len(offer.broke)
+            bound=bound, exact=exact, patterns=patterns, work=3 * len(kept) * len(offer.broke)
         )
 
     def _within_rules(self, priced: Priced) -> Priced:
@@ -179,7 +179,7 @@ class Pricer:
             if is_allowed(self.instance, self.pattern(counts))
         )
         return Priced(
-            most=priced.most,
+            bound=priced.bound,
             exact=priced.exact and kept[:1] == priced.patterns[:1],
             patterns=kept,
             work=priced.work,
@@ -283,13 +283,13 @@ class Pricer:
         while queue:
             minus, _, least, limit, counts = heapq.heappop(queue)
             if -minus <= cutoff:
-                return Priced(most=-minus, exact=False, patterns=(), work=work)
+                return Priced(bound=-minus, exact=False, patterns=(), work=work)
             children = self._split(counts, least, limit)
             if children is None:
-                return Priced(most=-minus, exact=True, patterns=((-minus, counts),), work=work)
+                return Priced(bound=-minus, exact=True, patterns=((-minus, counts),), work=work)
             for child in children:
                 push(*child)
-        return Priced(most=UNREACHED, exact=True, patterns=(), work=work)
+        return Priced(bound=UNREACHED, exact=True, patterns=(), work=work)
 
     def _across(self, counts: Counts) -> Counts:
         """The widths of a pattern, as the instance counts them."""

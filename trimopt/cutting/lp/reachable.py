@@ -35,10 +35,10 @@ def reachable_demands(offer: ClassOffer) -> frozenset[int]:
         return frozenset()
     alike: dict[Piece, set[int]] = {}
     limits: dict[Piece, int] = {}
-    for k in np.flatnonzero(offer.most):
+    for k in np.flatnonzero(offer.max_counts):
         piece = int(offer.widths[k]), bool(offer.no_edge[k])
         alike.setdefault(piece, set()).add(int(offer.demand[k]))
-        limits[piece] = min(offer.max_pieces, limits.get(piece, 0) + int(offer.most[k]))
+        limits[piece] = min(offer.max_pieces, limits.get(piece, 0) + int(offer.max_counts[k]))
     fewest = np.full_like(behind, _NEVER)
     fewest[0, 0, 0] = 0
     ahead = []

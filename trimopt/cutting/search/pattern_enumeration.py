@@ -35,7 +35,7 @@ class _Class:
     pricer: Pricer
     values: Ints
     unit: float
-    most: float  # the greatest threshold to come
+    max_cost: float  # the greatest threshold to come
     must: int | None = None  # an option that every pattern holds
     order: list[int] = field(default_factory=list)
     later: Ints = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
@@ -44,7 +44,7 @@ class _Class:
         offer = self.pricer.offer
         # A piece that is worth less than nothing makes a pattern dearer by as much. Where not every
         # used width is allowed, such a piece may be what fills the set.
-        least = -int(self.most * self.unit) - 1
+        least = -int(self.max_cost * self.unit) - 1
         keep = [
             j
             for j in range(offer.size)
@@ -62,7 +62,7 @@ class _Class:
             row = self.later[t]
             row[:] = self.later[t + 1]
             width, value = int(offer.widths[j]), int(self.values[j])
-            for step in steps(min(int(offer.most[j]), offer.width // width)):
+            for step in steps(min(int(offer.max_counts[j]), offer.width // width)):
                 shift = step * width
                 np.maximum(
                     row[shift:], row[: offer.width + 1 - shift] + step * value, out=row[shift:]
@@ -81,7 +81,7 @@ class _Class:
             width, worth = int(offer.widths[j]), int(self.values[j])
             parts = []
             least = 1 if j == self.must else 0
-            for n in range(least, min(int(offer.most[j]), offer.width // width) + 1):
+            for n in range(least, min(int(offer.max_counts[j]), offer.width // width) + 1):
                 left = room - n * width
                 alive = np.flatnonzero((left >= 0) & (pieces + n <= offer.max_pieces))
                 if not len(alive):
@@ -126,7 +126,7 @@ def near_patterns(
     search: Search,
     *,
     wanted: int,
-    most: float,
+    max_cost: float,
     holding: int | None = None,
 ) -> NearPatterns:
     """Return the patterns of least reduced cost at the prices of a point.
@@ -139,7 +139,7 @@ def near_patterns(
         Told of the work.
     wanted
         About how many patterns to give; the threshold is doubled until there are as many.
-    most
+    max_cost
         Greatest threshold of interest, in units of loss: the gap.
     holding
         Only patterns with pieces of this demand.
@@ -151,14 +151,14 @@ def near_patterns(
             pricer=pricer,
             values=whole_numbers(values[list(pricer.offer.options)] * unit),
             unit=unit,
-            most=most,
+            max_cost=max_cost,
             must=must,
         )
         for pricer in pricers
         for must in _musts(pricer, holding)
     ]
     found = NearPatterns(patterns=(), reduced=(), complete=0.0)
-    threshold = min(most, dearest * 1e-5)
+    threshold = min(max_cost, dearest * 1e-5)
     while True:
         patterns: list[Pattern] = []
         reduced: list[float] = []
@@ -170,9 +170,9 @@ def near_patterns(
             reduced += part[1]
             search.budget.spend(20 * len(part[0]) + one.later.size)
         found = NearPatterns(patterns=tuple(patterns), reduced=tuple(reduced), complete=threshold)
-        if threshold >= most or len(patterns) >= wanted:
+        if threshold >= max_cost or len(patterns) >= wanted:
             return found
-        threshold = min(most, threshold * 2)
+        threshold = min(max_cost, threshold * 2)
 
 
 def _musts(pricer: Pricer, holding: int | None) -> list[int | None]:

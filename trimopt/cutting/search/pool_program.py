@@ -52,7 +52,9 @@ def choose_sets(
     """
     instance = search.instance
     hinted = hint or {}
-    columns_of = [column_of(instance, pattern, least=hinted.get(pattern, 0)) for pattern in pool]
+    columns_of = [
+        column_of(instance, pattern, min_count=hinted.get(pattern, 0)) for pattern in pool
+    ]
     program = PoolProgram(instance.demands, columns_of)
     if not program.whole:
         return None
@@ -87,17 +89,17 @@ def proven_by(solver: cp_model.CpSolver) -> int | None:
 
 
 def column_of(
-    instance: Instance, pattern: Pattern, *, least: int = 0, most: int | None = None
+    instance: Instance, pattern: Pattern, *, min_count: int = 0, max_count: int | None = None
 ) -> Column:
-    """A pattern as a column; it may be wound `least` times, and no more than `most` times."""
+    """A pattern as a column; it may be wound `min_count` times, and no more than `max_count`."""
     yields = yields_of(instance, pattern)
     gains = {i: gain for i, (gain, _) in yields.items()}
-    useful = max(least, max_sets(instance.demands, gains))
+    useful = max(min_count, max_sets(instance.demands, gains))
     return Column(
         cost=instance.classes[pattern.winding_class].cost,
         gains=gains,
         worths={i: worth for i, (_, worth) in yields.items()},
-        most=useful if most is None else min(useful, most),
+        max_count=useful if max_count is None else min(useful, max_count),
     )
 
 
@@ -115,7 +117,7 @@ class Column:
     cost: int
     gains: Mapping[int, int]
     worths: Mapping[int, int]
-    most: int
+    max_count: int
 
 
 class PoolProgram:
@@ -144,13 +146,13 @@ class PoolProgram:
         self.objective = sum(weight * column for weight, column in self.terms) + self.constant
 
     def _column(self, column: Column) -> None:
-        number = self.model.new_int_var(0, column.most, "")
+        number = self.model.new_int_var(0, column.max_count, "")
         self.columns.append(number)
         for i, gain in column.gains.items():
-            self.made[i].append((gain, number, column.most))
+            self.made[i].append((gain, number, column.max_count))
         for i, worth in column.worths.items():
             if worth:
-                self.worth[i].append((worth, number, column.most))
+                self.worth[i].append((worth, number, column.max_count))
         self.terms.append((SCALE * (column.cost - sum(column.worths.values())), number))
 
     def _demand(self, i: int, demand: Demand, *, strict: bool) -> None:

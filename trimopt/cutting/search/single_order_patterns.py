@@ -41,7 +41,7 @@ def _alone(instance: Instance, pricers: list[Pricer], i: int) -> Iterator[tuple[
     for pricer in pricers:
         offer = pricer.offer
         for j in np.flatnonzero(offer.demand == i):
-            for count in range(int(offer.most[j]), 0, -1):
+            for count in range(int(offer.max_counts[j]), 0, -1):
                 pattern = pricer.pattern(((int(j), count),))
                 if is_allowed(instance, pattern):
                     yield count * int(offer.gains[j]) / max(1, offer.cost), pattern

@@ -70,7 +70,7 @@ class AllPatterns:
         rest = residual(instance, self.fixed)
         limits = [None] * len(self.patterns) if loss is None else self._max_sets(loss)
         columns = [
-            column_of(rest, pattern, most=most)
+            column_of(rest, pattern, max_count=most)
             for pattern, most in zip(self.patterns, limits, strict=True)
         ]
         program = PoolProgram(rest.demands, columns, strict=self.tables.strict)
@@ -86,7 +86,7 @@ class AllPatterns:
             if set_up not in wound:
                 wound[set_up] = model.new_bool_var("")
                 model.add_hint(wound[set_up], set_up in shown)
-            model.add(number <= column.most * wound[set_up])
+            model.add(number <= column.max_count * wound[set_up])
             model.add_hint(number, hinted.get(pattern, 0))
         # The rest loses as much less than the whole as the fixed cuts cost beyond their worth.
         total = program.objective + loss_of(instance, self.fixed) - loss_of(rest, ())

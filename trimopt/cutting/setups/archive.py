@@ -76,7 +76,7 @@ class Archive:
         best, least = min(known), min(self.loss.values())
         return loss <= best + (best - least) // 2 + abs(best) // 8
 
-    def least(self) -> int | None:
+    def min_loss(self) -> int | None:
         """The least loss known."""
         return min(self.loss.values(), default=None)
 

@@ -27,7 +27,7 @@ class Style:
 
     `caps` is the most that is made of each demand, in its yield; `allowance` the share of the
     width that may be trimmed in the first pass; `classes` those used, positions in the tables;
-    `budget` the loss above the floor at which the build is given up; `most` the number of
+    `budget` the loss above the floor at which the build is given up; `max_patterns` the number of
     patterns at which it is given up; `greedy` the chance of taking as many as possible of a piece.
     """
 
@@ -35,7 +35,7 @@ class Style:
     allowance: float
     classes: tuple[int, ...]
     budget: float = inf
-    most: int = 10**9
+    max_patterns: int = 10**9
     greedy: float = 0.7
 
 
@@ -110,9 +110,9 @@ class _Build:
 
     def _full(self) -> bool:
         """Whether no further pattern may be begun; one more cut may still be one that there is."""
-        if len(self.cuts) < self.style.most:
+        if len(self.cuts) < self.style.max_patterns:
             return False
-        return not self.tables.shared or self.tables.patterns(self.cuts) > self.style.most
+        return not self.tables.shared or self.tables.patterns(self.cuts) > self.style.max_patterns
 
     def _take(self, cut: Cut) -> None:
         tables = self.tables

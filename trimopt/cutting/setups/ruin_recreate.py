@@ -182,7 +182,7 @@ class Recreator:
             allowance=min(1.0, allowance),
             classes=self._classes(base or ()),
             budget=budget + 1e-6 * SCALE,
-            most=patterns,
+            max_patterns=patterns,
             greedy=0.5 + 0.5 * rng.random(),
         )
         plan = build(self.tables, kept, style, rng)

@@ -50,7 +50,7 @@ class _Search:
         observer: Observer | None,
         params: SetUpParams,
     ) -> None:
-        self.most: int | None = None  # the cap, once the search keeps near it
+        self.max_patterns: int | None = None  # the cap, once the search keeps near it
         self.begun = perf_counter()
         self.work = 0
         self.instance = instance
@@ -93,7 +93,7 @@ class _Search:
             self.observer(
                 Progress(
                     seconds=perf_counter() - self.begun,
-                    loss=self.archive.least(),
+                    loss=self.archive.min_loss(),
                     bound=self.outcome.bound,
                     step=step,
                 )
@@ -101,18 +101,16 @@ class _Search:
         self.work += work
         self.budget.spend(work)
 
-    def go(self, most: int | None) -> None:
+    def go(self, max_patterns: int | None) -> None:
         """Search until a limit, or until every point is proven; then near the cap."""
         budget = self.budget
-        if most is not None:
+        if max_patterns is not None:
             self.budget = budget.share(self.params.share_before_cap, budget.max_work)
         with suppress(SearchEnded):
             self._whole()
-        if most is not None and not self.result().settled(most):
-            self.most, self.budget = (
-                most,
-                budget.share(1, self.params.work_near_cap * budget.max_work),
-            )
+        if max_patterns is not None and not self.result().settled(max_patterns):
+            self.max_patterns = max_patterns
+            self.budget = budget.share(1, self.params.work_near_cap * budget.max_work)
             self._exchanges()
 
     def _whole(self) -> None:
@@ -135,7 +133,7 @@ class _Search:
         patterns = all_patterns(
             self.instance, max_looked=self.params.max_looked, max_found=self.params.max_patterns
         )
-        least = self.archive.least()
+        least = self.archive.min_loss()
         if patterns is None or least is None:
             return
         program = AllPatterns(
@@ -185,7 +183,7 @@ class _Search:
 
     def _bounded(self) -> None:
         """The bound by columns, where the patterns are too many for one integer program."""
-        least = self.archive.least()
+        least = self.archive.min_loss()
         if least is None:
             return
         gap = max(0.0, least - self.floor)
@@ -209,9 +207,9 @@ class _Search:
     def _front(self) -> list[tuple[int, int, list[tuple[Cut, ...]]]]:
         """Where plans are taken from: the archive's front, under a cap what is near it."""
         front = list(self.archive.front())
-        if self.most is None:
+        if self.max_patterns is None:
             return front
-        within = next((at for at, p in enumerate(front) if p[0] <= self.most), len(front))
+        within = next((at for at, p in enumerate(front) if p[0] <= self.max_patterns), len(front))
         return front[max(0, within - self.params.near_cap) : within + self.params.near_cap]
 
     def _builds(self, count: int) -> None:
@@ -275,7 +273,7 @@ def trade_off(
     seed: int = 0,
     observer: Observer | None = None,
     fixed: tuple[Cut, ...] = (),
-    most: int | None = None,
+    max_patterns: int | None = None,
     params: EngineParams = PARAMS,
 ) -> TradeOff:
     """Least loss for each number of patterns.
@@ -295,7 +293,7 @@ def trade_off(
         Told of progress.
     fixed
         Cuts that every plan holds as they are. They stand first in each point's cuts.
-    most
+    max_patterns
         The patterns that are wanted at the most. Where the whole trade-off leaves more to be
         found there, the search goes on near them, with three times the work.
     params
@@ -332,7 +330,7 @@ def trade_off(
             start = (*fixed, *rest.cuts) if rest.loss is not None else ()
         if start and not faults_of(instance, start):
             search.begin(start)
-        search.go(most)
+        search.go(max_patterns)
     except SearchEnded:
         pass
     return search.result()

@@ -267,7 +267,7 @@ def searched_trade_off(
         seed=settings.seed,
         observer=observer,
         fixed=instructed.fixed,
-        most=instructed.max_patterns,
+        max_patterns=instructed.max_patterns,
     )
 
 

@@ -143,7 +143,9 @@ def _searched(
         long = max(found, key=lambda end: end.length_m)
         # Of more sets one could be left out: no order lacks it, and reels are less than their set.
         sets = max(planned[across], max_sets(instance.demands, short.gains))
-        columns.append(Column(cost=short.cost, gains=short.gains, worths=short.worths, most=sets))
+        columns.append(
+            Column(cost=short.cost, gains=short.gains, worths=short.worths, max_count=sets)
+        )
         hints.append(planned[across])
         more_m = long.length_m - short.length_m
         if not more_m:
@@ -153,7 +155,7 @@ def _searched(
             return None  # no straight line
         cost, gains, worths = metre
         stretched.append((len(columns) - 1, more_m))
-        columns.append(Column(cost=cost, gains=gains, worths=worths, most=sets * more_m))
+        columns.append(Column(cost=cost, gains=gains, worths=worths, max_count=sets * more_m))
         hints.append(planned_m[across] - planned[across] * short.length_m)
     program = PoolProgram(instance.demands, columns)
     if not (program.whole and program.bounded):

@@ -116,7 +116,7 @@ def _overrun(
             least = -_DEAREST * budget
             exact = np.array([max(least, value) for value in some], dtype=np.int64)
             priced = pricer.price(exact, cutoff=budget)
-            most, work = priced.most, work + priced.work
+            most, work = priced.bound, work + priced.work
         if most > budget:
             over = max(over, (most - budget) / budget if budget > 0 else inf)
     return over, work

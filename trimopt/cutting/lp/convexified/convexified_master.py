@@ -154,10 +154,10 @@ class ConvexifiedMaster:
         """
         for pattern in self._held:
             if pattern not in sets:
-                self._program.least(self._known[pattern], 0.0)
+                self._program.set_min(self._known[pattern], 0.0)
         for pattern, n in sets.items():
             self._add(pattern)
-            self._program.least(self._known[pattern], float(n))
+            self._program.set_min(self._known[pattern], float(n))
         self._held = [*sets]
         self._solved()
 

@@ -32,19 +32,19 @@ class Guide:
     """What a linear program says of good plans.
 
     `values` has what a piece of each option of the instance is worth, in units of loss, `parts` the
-    sets of an optimum, in fractions, and `least` the loss that the values prove, None where none.
+    sets of an optimum, in fractions, and `bound` the loss that the values prove, None where none.
     `hull` is the program over whole pieces at its optimum, of loss `loss`, where it was solved.
     """
 
     values: Floats
     parts: dict[Pattern, float]
-    least: int | None
+    bound: int | None
     hull: ConvexifiedMaster | None = None
     loss: float = 0.0
 
     def if_closer(self, other: Guide) -> Guide:
         """Return this one, with what another one proves where that is more."""
-        worse = self.least is None or (other.least is not None and self.least < other.least)
+        worse = self.bound is None or (other.bound is not None and self.bound < other.bound)
         closer = other if worse else self
         return replace(closer, parts=self.parts or other.parts, hull=self.hull, loss=self.loss)
 
@@ -117,7 +117,7 @@ def convexified_guide(
     return Guide(
         values=values_of_pieces(wholes, prices, len(instance.options)),
         parts=parts,
-        least=None if bound is None else bound + more,
+        bound=None if bound is None else bound + more,
         hull=hull if parts else None,
         loss=loss,
     )

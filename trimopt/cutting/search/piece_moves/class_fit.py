@@ -92,7 +92,7 @@ class ClassFit:
                 cutoff=RESOLUTION + (RESOLUTION >> 26),
             )
             self.search.budget.spend(priced.work)
-            safe = prices / max(1.0, priced.most / RESOLUTION)
+            safe = prices / max(1.0, priced.bound / RESOLUTION)
             new = [self._add(self.pricer.pattern(counts)) for _, counts in priced.patterns]
             if safe @ pieces > sets + _NEARLY or not any(new):
                 self.prices = np.concatenate([self.prices, safe[None]])
