@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 import trimopt
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Order
-from trimopt.check.findings import Notebook
+from trimopt.check.findings import Findings
 from trimopt.check.price_proof import demands_of, loss_units, pieces_of, price_bound_units
 from trimopt.plan.model import RunPlan
 
@@ -26,7 +26,7 @@ _DEMANDS = demands_of(_RUN, _MILL, _ORDERS, _PIECES)
 
 
 def _bound(run: RunPlan) -> int | None:
-    return price_bound_units(run, _MILL, _DEMANDS, _PIECES, Notebook())
+    return price_bound_units(run, _MILL, _DEMANDS, _PIECES, Findings())
 
 
 def test_every_way_to_make_a_reel_is_there() -> None:
@@ -102,7 +102,7 @@ def _imports(module: str) -> set[str]:
 def test_the_check_shares_nothing_with_what_makes_a_plan() -> None:
     """What the check imports, at any depth, is data or a formula of paper; it solves nothing."""
     seen: set[str] = set()
-    ahead = ["trimopt.check.check_plan"]
+    ahead = ["trimopt.check.plan_check"]
     ours = ("trimopt.check.", "trimopt.plan.")
     while ahead:
         module = ahead.pop()

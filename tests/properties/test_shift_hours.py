@@ -11,10 +11,10 @@ import pytest
 from tests.properties.test_plans_hold import random_book, random_mill
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
-from trimopt.check.check_context import Case
+from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import need_of
-from trimopt.check.check_orders import made_by
-from trimopt.check.findings import Notebook
+from trimopt.check.findings import Findings
+from trimopt.check.orders_check import made_by
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan, Request
@@ -56,12 +56,12 @@ def cut_off_kg(whole: Plan, until: datetime, book: Book, mill: Mill) -> float:
             )
             for block in run.blocks
         )
-        case = Case(
+        case = CheckContext(
             run=replace(run, blocks=blocks),
             mill=mill,
             book=book,
             orders={line.number: by_number[line.number] for line in run.orders},
-            notes=Notebook(),
+            notes=Findings(),
         )
         for number, made in made_by(case).items():
             order = by_number[number]

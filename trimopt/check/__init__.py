@@ -1,9 +1,10 @@
 """The independent check of a plan: recomputed from mill file, order book and the list of sets.
 
-It imports the data of `plan`, `book` and `mill` and nothing that makes a plan.
+It imports the data of `plan`, `book` and `mill` and nothing that makes a plan. `RULES.md` says what
+is recomputed, and how.
 """
 
-from trimopt.check.check_plan import verify_plan
 from trimopt.check.findings import Finding
+from trimopt.check.plan_check import verify_plan
 
 __all__ = ["Finding", "verify_plan"]

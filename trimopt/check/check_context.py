@@ -8,15 +8,15 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Book, Instruction, Order
-from trimopt.check.findings import Notebook
+from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill, Sheeter, Winder
 from trimopt.plan.model import Block, RunPlan, SetRow
 
-__all__ = ["Case"]
+__all__ = ["CheckContext"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class CheckContext:
     """One run under check. `orders` are the book's, of those that the run names, by number.
 
     `cut` says of its sheet orders when the last load is cut, where the plan has loads. `before` is
@@ -27,7 +27,7 @@ class Case:
     mill: Mill
     book: Book
     orders: Mapping[str, Order]
-    notes: Notebook
+    notes: Findings
     cut: Mapping[str, datetime] = field(default_factory=dict)
     before: Block | None = None
     instructions: tuple[Instruction, ...] = ()  # of the book and of the request, for every run

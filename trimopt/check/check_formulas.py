@@ -8,19 +8,24 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
 from trimopt.mill.model import Core, Mill, Sheeter, Winder
 from trimopt.paper import reel_diameter_mm, reel_length_m
+from trimopt.plan.model import Block, Position
 
 __all__ = [
     "Gain",
     "Need",
+    "core_of",
     "diameter_limits_mm",
     "exact",
     "kg_of",
+    "later",
     "mass_limit_kg",
+    "minutes_between",
     "need_of",
     "ordered_kg",
     "ordered_units",
@@ -59,6 +64,23 @@ def same_core(one_mm: float | None, other_mm: float | None) -> bool:
     return abs(one_mm - other_mm) < 0.05
 
 
+def core_of(block: Block, position: Position) -> float | None:
+    """Inside diameter of a strip's core, mm: its own, or its set's."""
+    return position.core_mm if position.core_mm is not None else block.core_mm
+
+
+def minutes_between(start: datetime, finish: datetime) -> float:
+    """Minutes from one moment to another; not a number where only one of them has a zone."""
+    if (start.tzinfo is None) != (finish.tzinfo is None):
+        return math.nan
+    return (finish - start).total_seconds() / 60
+
+
+def later(one: datetime | None, other: datetime) -> datetime:
+    """The later of two moments; the other where the first is none or cannot be compared."""
+    return one if one is not None and minutes_between(other, one) > 0 else other
+
+
 def stations(winder: Winder) -> int:
     """Most strips in a set: the stations, what the knives allow, the sides of a single drum."""
     most = min(winder.max_reels, winder.knives - 1)
@@ -86,15 +108,8 @@ def diameter_limits_mm(
 
 def mass_limit_kg(order: Order | None, winder: Winder) -> float | None:
     """Greatest reel mass, kg: the smaller of the order's and the winder's."""
-    limits = [
-        limit
-        for limit in (
-            order.max_reel_mass_kg if order is not None else None,
-            winder.max_reel_mass_kg,
-        )
-        if limit is not None
-    ]
-    return min(limits, default=None)
+    limits = (None if order is None else order.max_reel_mass_kg, winder.max_reel_mass_kg)
+    return min((limit for limit in limits if limit is not None), default=None)
 
 
 def sheeter_reel_mm(order: Order, ups: int, sheeter: Sheeter) -> Fraction:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 
-__all__ = ["KG_WITHIN", "Finding", "Notebook", "figure"]
+__all__ = ["KG_WITHIN", "Finding", "Findings", "figure"]
 
 #: Masses are compared to this; the balance as a whole closes to 0.1 kg.
 KG_WITHIN = 0.051
@@ -47,7 +47,7 @@ def figure(value: object) -> str:  # noqa: PLR0911  one line a kind of value
     return str(value) or "nothing"
 
 
-class Notebook:
+class Findings:
     """Collects findings; comparing in one place keeps the words alike."""
 
     def __init__(self, run: str = "") -> None:
@@ -71,6 +71,25 @@ class Notebook:
         """Note it where the two are not equal."""
         if claimed != found:
             self.add(where, what, claimed, found)
+
+    def at_least(
+        self, where: str, what: str, claimed: Fraction, min_value: Fraction, unit: str = "mm"
+    ) -> None:
+        """Note it where a figure is below its limit."""
+        if claimed < min_value:
+            self.add(where, what, claimed, f"{float(min_value):g} {unit} at the least")
+
+    def at_most(
+        self,
+        where: str,
+        what: str,
+        claimed: Fraction,
+        max_value: Fraction | float | None,
+        unit: str = "mm",
+    ) -> None:
+        """Note it where a figure is above its limit, if there is one, and what a float loses."""
+        if max_value is not None and claimed > max_value + 1e-6:
+            self.add(where, what, claimed, f"{float(max_value):g} {unit} at the most")
 
     def near(
         self,

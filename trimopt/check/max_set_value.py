@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Priced", "Room", "TooFineError", "dearest_set"]
+__all__ = ["PricedReel", "SetLimits", "TooFineError", "max_pattern_value"]
 
 _MAX_CELLS = 16_000_000  # of one table; a finer unit is refused, not waited for
 _SMALL = 2**60
@@ -28,7 +28,7 @@ class TooFineError(ValueError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Priced:
+class PricedReel:
     """A reel that may lie in the set, and what it is worth at the prices; below 0 too."""
 
     width_mm: Fraction
@@ -37,7 +37,7 @@ class Priced:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Room:
+class SetLimits:
     """What a set may hold.
 
     Reels and broke reels lie inside `width_mm`. What reels leave of it up to `strip_mm` goes with
@@ -52,14 +52,14 @@ class Room:
     stations: int
 
 
-def dearest_set(pieces: Sequence[Priced], room: Room) -> int:
+def max_pattern_value(pieces: Sequence[PricedReel], limits: SetLimits) -> int:
     """The greatest value of an allowed set; 0 where none is worth more than an empty one.
 
     Parameters
     ----------
     pieces
         Each may be taken any number of times.
-    room
+    limits
         What the winder allows.
 
     Raises
@@ -67,18 +67,18 @@ def dearest_set(pieces: Sequence[Priced], room: Room) -> int:
     TooFineError
         The table would be too large.
     """
-    fitting = [piece for piece in pieces if 0 < piece.width_mm <= room.width_mm]
-    if not fitting or room.stations < 1:
+    fitting = [piece for piece in pieces if 0 < piece.width_mm <= limits.width_mm]
+    if not fitting or limits.stations < 1:
         return 0
     step = _common_step([piece.width_mm for piece in fitting])
-    columns = math.floor(room.width_mm / step) + 1
-    if columns * (room.stations + 1) > _MAX_CELLS:
+    columns = math.floor(limits.width_mm / step) + 1
+    if columns * (limits.stations + 1) > _MAX_CELLS:
         message = f"a step of {float(step):g} mm is too fine"
         raise TooFineError(message)
     plain = _best_by_width([piece for piece in fitting if not piece.no_edge], step)
     inside = _best_by_width([piece for piece in fitting if piece.no_edge], step)
-    broke = _broke_reels(room, step, columns)
-    return _Table(plain, inside, broke, room.stations).dearest()
+    broke = _broke_reels(limits, step, columns)
+    return _Table(plain, inside, broke, limits.stations).max_value()
 
 
 def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
@@ -86,7 +86,7 @@ def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
     return Fraction(math.gcd(*(int(width * bottom) for width in widths_mm)), bottom)
 
 
-def _best_by_width(pieces: Sequence[Priced], step: Fraction) -> dict[int, int]:
+def _best_by_width(pieces: Sequence[PricedReel], step: Fraction) -> dict[int, int]:
     best: dict[int, int] = {}
     for piece in pieces:
         width = int(piece.width_mm / step)
@@ -94,11 +94,11 @@ def _best_by_width(pieces: Sequence[Priced], step: Fraction) -> dict[int, int]:
     return best
 
 
-def _broke_reels(room: Room, step: Fraction, columns: int) -> NDArray[np.int64]:
+def _broke_reels(limits: SetLimits, step: Fraction, columns: int) -> NDArray[np.int64]:
     """Broke reels that a set of each used width needs; so many that it never fits where none do."""
-    if room.strip_mm is None:
+    if limits.strip_mm is None:
         return np.zeros(columns, dtype=np.int64)
-    sizes = (step, room.width_mm, room.strip_mm, room.min_broke_mm, room.max_broke_mm)
+    sizes = (step, limits.width_mm, limits.strip_mm, limits.min_broke_mm, limits.max_broke_mm)
     bottom = math.lcm(*(size.denominator for size in sizes))
     step_n, width_n, strip_n, min_n, max_n = (int(size * bottom) for size in sizes)
     kind: Any = np.int64 if width_n < _SMALL else object
@@ -106,7 +106,7 @@ def _broke_reels(room: Room, step: Fraction, columns: int) -> NDArray[np.int64]:
     beyond = left - strip_n
     # Rounded up: as many as keep each no wider than the greatest.
     needed = np.where(beyond > 0, np.maximum(1, -(-beyond // max_n)), 0).astype(np.int64)
-    needed[(needed > 0) & (left < needed * min_n)] = room.stations + 1
+    needed[(needed > 0) & (left < needed * min_n)] = limits.stations + 1
     return needed
 
 
@@ -130,7 +130,7 @@ class _Table:
         self.kind: Any = np.int64 if small else object
         self.never = -2 * _SMALL if small else -(greatest + 1) * (stations + 2) * 4
 
-    def dearest(self) -> int:
+    def max_value(self) -> int:
         """Plain pieces first, then no-edge ones on top of them; any order gives the same set."""
         best = 0
         rows: list[NDArray[Any]] = [self._empty() for _ in range(4)]

@@ -38,8 +38,8 @@ from trimopt.check.check_formulas import (
     stations,
     web_diameter_mm,
 )
-from trimopt.check.findings import Notebook
-from trimopt.check.max_set_value import Priced, Room, dearest_set
+from trimopt.check.findings import Findings
+from trimopt.check.max_set_value import PricedReel, SetLimits, max_pattern_value
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import Block, RunPlan, SetLength
 
@@ -124,7 +124,7 @@ def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Piece,
     for c, row in enumerate(run.set_lengths):
         if row.length_m < 1:
             continue
-        web_mm = _room(run, mill, row).width_mm  # of the heaviest set
+        web_mm = _set_limits(run, mill, row).width_mm  # of the heaviest set
         for i, order in enumerate(orders):
             for width_mm, ups, sheeter in _widths(order, mill):
                 if width_mm > web_mm or not _fits(order, mill, row, width_mm, sheeter):
@@ -240,7 +240,7 @@ def price_bound_units(
     mill: Mill,
     demands: Sequence[Demand],
     pieces: Sequence[Piece],
-    notes: Notebook,
+    notes: Findings,
 ) -> int | None:
     """The bound that the exported prices prove, in 1/SCALE area units; None where they prove none.
 
@@ -260,7 +260,7 @@ def price_bound_units(
         if row.length_m < 1:
             return None  # noted with the set lengths
         priced = [
-            Priced(
+            PricedReel(
                 width_mm=piece.width_mm,
                 value=gains[piece.order] * piece.gain + worths[piece.order] * piece.worth,
                 no_edge=piece.no_edge,
@@ -269,7 +269,7 @@ def price_bound_units(
             if piece.winding_class == row_number
         ]
         cost = SCALE * run.jumbo_width_mm / proof.width_unit_mm * row.length_m * proof.scale
-        best = dearest_set(priced, _room(run, mill, row))
+        best = max_pattern_value(priced, _set_limits(run, mill, row))
         if best > cost:
             notes.add(
                 where, f"prices: no set of {row.length_m} m is worth more than it costs",
@@ -288,7 +288,7 @@ def price_bound_units(
     return math.ceil(total)
 
 
-def _room(run: RunPlan, mill: Mill, row: SetLength) -> Room:
+def _set_limits(run: RunPlan, mill: Mill, row: SetLength) -> SetLimits:
     """What a set of this length may hold: of the deckle, or of what the set mass allows."""
     winder = mill.winder
     width_mm = run.deckle_mm
@@ -299,7 +299,7 @@ def _room(run: RunPlan, mill: Mill, row: SetLength) -> Room:
     if winder.max_edge_trim_mm is not None:
         min_mm = max(Fraction(0), run.jumbo_width_mm - 2 * winder.max_edge_trim_mm)
         strip_mm = max(Fraction(0), width_mm - min_mm)
-    return Room(
+    return SetLimits(
         width_mm=width_mm,
         strip_mm=strip_mm,
         min_broke_mm=winder.narrowest_broke_mm,

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import datetime
-from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Book, JumboInStock
-from trimopt.check.check_context import Case
-from trimopt.check.check_formulas import exact
-from trimopt.check.findings import Notebook
+from trimopt.check.check_context import CheckContext
+from trimopt.check.check_formulas import exact, minutes_between
+from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill
 from trimopt.paper import winding_min
 from trimopt.plan.model import JumboUse, Plan, RunPlan, Stretch
@@ -31,7 +29,7 @@ def stock_of(run: RunPlan, book: Book, mill: Mill) -> dict[str, JumboInStock]:
     }
 
 
-def check_unused(plan: Plan, book: Book, notes: Notebook) -> None:
+def check_unused(plan: Plan, book: Book, notes: Findings) -> None:
     """Every jumbo of the book is wound by a run, or named with the reason why none takes it."""
     opened = {jumbo.name for run in plan.runs for jumbo in run.jumbos}
     named = [row.name for row in plan.unused_jumbos]
@@ -55,7 +53,7 @@ def check_unused(plan: Plan, book: Book, notes: Notebook) -> None:
             notes.add(where, "why no run takes it", "", "no reason")
 
 
-def check_jumbos(case: Case) -> None:
+def check_jumbos(case: CheckContext) -> None:
     """Check jumbos against mill and stock, and that the sets lie on them end to end."""
     run, notes = case.run, case.notes
     stock = stock_of(run, case.book, case.mill)
@@ -79,7 +77,7 @@ def check_jumbos(case: Case) -> None:
         _check_metres(case, jumbo, wound.get(jumbo.name, []), last=place == len(run.jumbos))
 
 
-def _check_order(case: Case, opened: list[str], listed: list[str]) -> None:
+def _check_order(case: CheckContext, opened: list[str], listed: list[str]) -> None:
     """Listed jumbos come off in the list's order, nominal ones after them."""
     places = [listed.index(name) if name in listed else len(listed) for name in opened]
     for (before, place), (name, after) in pairwise(zip(opened, places, strict=True)):
@@ -88,7 +86,7 @@ def _check_order(case: Case, opened: list[str], listed: list[str]) -> None:
             case.notes.add(f"jumbo {name}", what, f"after {before}", "listed before it")
 
 
-def _check_stretches(case: Case) -> dict[str, list[Stretch]]:
+def _check_stretches(case: CheckContext) -> dict[str, list[Stretch]]:
     """Stretches of each jumbo, jumbos in the order they are opened."""
     notes = case.notes
     wound: dict[str, list[Stretch]] = defaultdict(list)
@@ -110,7 +108,7 @@ def _check_stretches(case: Case) -> dict[str, list[Stretch]]:
     return dict(wound)
 
 
-def _check_made(case: Case, jumbo: JumboUse, stock: dict[str, JumboInStock]) -> None:
+def _check_made(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInStock]) -> None:
     """Against the mill's nominal jumbo or the one in stock.
 
     A remainder that is carried forward keeps the end loss on it, so the use then says 0.
@@ -137,7 +135,7 @@ def _check_made(case: Case, jumbo: JumboUse, stock: dict[str, JumboInStock]) -> 
         )  # fmt: skip
 
 
-def _check_metres(case: Case, jumbo: JumboUse, parts: list[Stretch], *, last: bool) -> None:
+def _check_metres(case: CheckContext, jumbo: JumboUse, parts: list[Stretch], *, last: bool) -> None:
     where, notes = f"jumbo {jumbo.name}", case.notes
     notes.same(where, "metres wound", jumbo.wound_m, sum(part.to_m - part.from_m for part in parts))
     total = (
@@ -158,7 +156,7 @@ def _check_metres(case: Case, jumbo: JumboUse, parts: list[Stretch], *, last: bo
         notes.add(where, "carried forward, m", jumbo.carried_forward_m, "not the run's last jumbo")
 
 
-def _durations(case: Case) -> list[float]:
+def _durations(case: CheckContext) -> list[float]:
     """Minutes of each set: set-up, moves, change of jumbo before it; winding; set change after.
 
     The first set-up and the first jumbo change are counted; the caller allows for a winder that
@@ -185,7 +183,7 @@ def _durations(case: Case) -> list[float]:
     return minutes
 
 
-def check_times(case: Case) -> None:
+def check_times(case: CheckContext) -> None:
     """Check minutes, and the timetable where there is one.
 
     Starts and finishes follow one another; a set takes what the mill file's minutes come to. The
@@ -210,19 +208,13 @@ def check_times(case: Case) -> None:
             if row.start is not None or row.finish is not None or run.start is not None:
                 notes.add(where, "start and finish", (row.start, row.finish), "one is missing")
             continue
-        if before is None or _minutes(before, row.start) < -_MINUTES_WITHIN:
+        if before is None or minutes_between(before, row.start) < -_MINUTES_WITHIN:
             notes.add(where, "starts after what comes before it", row.start, before)
         before = row.finish
-        taken = _minutes(row.start, row.finish)
+        taken = minutes_between(row.start, row.finish)
         allowed = (ready or [0.0]) if place == 0 else [0.0]
         if not any(abs(minutes - less - taken) <= _MINUTES_WITHIN for less in allowed):
             notes.add(where, "minutes from start to finish", taken, minutes)
     if rows and run.start is not None:
         notes.same("run", "start and that of its first set", run.start, rows[0].start)
         notes.same("run", "finish and that of its last set", run.finish, rows[-1].finish)
-
-
-def _minutes(start: datetime, finish: datetime) -> float:
-    if (start.tzinfo is None) != (finish.tzinfo is None):
-        return float("nan")
-    return float(Fraction((finish - start).total_seconds()) / 60)

@@ -6,9 +6,10 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Order, Product
-from trimopt.check.check_context import Case
+from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import (
     JUDGED_MM,
+    core_of,
     diameter_limits_mm,
     kg_of,
     mass_limit_kg,
@@ -22,10 +23,10 @@ from trimopt.plan.model import Block, Position, SetRow
 
 __all__ = ["check_sets"]
 
-_SLIP = 1e-6  # what floats may lose in a diameter, mm, or a mass, kg
+_SLIP = 1e-6  # what floats may lose in a diameter, mm
 
 
-def check_sets(case: Case) -> None:
+def check_sets(case: CheckContext) -> None:
     """Check every block and every set of a run, each by itself."""
     notes = case.notes
     number = 0
@@ -46,7 +47,7 @@ def check_sets(case: Case) -> None:
             _check_set(case, block, row)
 
 
-def _check_widths(case: Case, block: Block) -> None:
+def _check_widths(case: CheckContext, block: Block) -> None:
     where, winder, notes = f"block {block.number}", case.winder, case.notes
     strips = len(block.positions)
     knives = [block.edge_front_mm]
@@ -60,20 +61,11 @@ def _check_widths(case: Case, block: Block) -> None:
     if strips > stations(winder):
         notes.add(where, "strips in a set (stations, knives)", strips, f"{stations(winder)} most")
     for one, other in pairwise(knives):
-        if other - one < winder.min_knife_spacing_mm:
-            notes.add(
-                where, f"knives {float(one):g} and {float(other):g} mm stand too close",
-                other - one, f"{float(winder.min_knife_spacing_mm):g} mm at the least",
-            )  # fmt: skip
+        what = f"knives {float(one):g} and {float(other):g} mm stand too close"
+        notes.at_least(where, what, other - one, winder.min_knife_spacing_mm)
     for side, edge in (("front", block.edge_front_mm), ("back", block.edge_back_mm)):
-        if edge < winder.min_edge_trim_mm:
-            notes.add(
-                where, f"edge trim {side}", edge,
-                f"{float(winder.min_edge_trim_mm):g} mm at the least",
-            )  # fmt: skip
-        greatest = winder.max_edge_trim_mm
-        if greatest is not None and edge > greatest:
-            notes.add(where, f"edge trim {side}", edge, f"{float(greatest):g} mm at the most")
+        notes.at_least(where, f"edge trim {side}", edge, winder.min_edge_trim_mm)
+        notes.at_most(where, f"edge trim {side}", edge, winder.max_edge_trim_mm)
     if not winder.web_shift:
         notes.same(where, "edge trim front and back", block.edge_front_mm, block.edge_back_mm)
     if total - block.edge_front_mm - block.edge_back_mm > winder.max_web_mm:
@@ -83,7 +75,7 @@ def _check_widths(case: Case, block: Block) -> None:
         )  # fmt: skip
 
 
-def _check_class(case: Case, block: Block) -> None:
+def _check_class(case: CheckContext, block: Block) -> None:
     where, notes = f"block {block.number}", case.notes
     if block.core_mm is None and case.winder.kind != "single-drum":
         notes.add(where, "cores of a set", "mixed", "a two-drum winder winds one core a set")
@@ -98,7 +90,9 @@ def _check_class(case: Case, block: Block) -> None:
     _check_diameter(case, f"{where}, nominal", block, block.length_m, block.diameter_mm)
 
 
-def _check_diameter(case: Case, where: str, block: Block, length_m: int, claimed_mm: float) -> None:
+def _check_diameter(
+    case: CheckContext, where: str, block: Block, length_m: int, claimed_mm: float
+) -> None:
     """A set's diameter is that of its largest reel."""
     used = {p.core_mm or block.core_mm for p in block.positions if p.kind != "broke"}
     found = [
@@ -110,20 +104,18 @@ def _check_diameter(case: Case, where: str, block: Block, length_m: int, claimed
         case.notes.add(where, "diameter, mm", claimed_mm, max(found))
 
 
-def _check_position(case: Case, block: Block, position: Position) -> None:
+def _check_position(case: CheckContext, block: Block, position: Position) -> None:
     where = f"block {block.number}, position {position.number}"
     winder, notes, width = case.winder, case.notes, position.width_mm
     if position.kind not in ("reel", "sheeter", "broke"):
         notes.add(where, "kind of strip", position.kind, "neither reel, sheeter nor broke")
         return
-    if width > winder.max_reel_width_mm:
-        notes.add(where, "width", width, f"{float(winder.max_reel_width_mm):g} mm at the most")
+    notes.at_most(where, "width", width, winder.max_reel_width_mm)
     if position.kind == "broke":
         _check_broke(case, block, position)
         return
-    if width < winder.min_reel_width_mm:
-        notes.add(where, "width", width, f"{float(winder.min_reel_width_mm):g} mm at the least")
-    core_mm = position.core_mm if position.core_mm is not None else block.core_mm
+    notes.at_least(where, "width", width, winder.min_reel_width_mm)
+    core_mm = core_of(block, position)
     if block.core_mm is not None and not same_core(core_mm, block.core_mm):
         notes.add(where, "core of a reel and of its set", core_mm, block.core_mm)
     if core_mm is None or winder.core(core_mm) is None:
@@ -140,7 +132,7 @@ def _check_position(case: Case, block: Block, position: Position) -> None:
         _check_sheeter_reel(case, position, order, core_mm)
 
 
-def _check_broke(case: Case, block: Block, position: Position) -> None:
+def _check_broke(case: CheckContext, block: Block, position: Position) -> None:
     where, notes = f"block {block.number}, position {position.number}", case.notes
     notes.same(where, "order of a broke reel", position.order, "")
     notes.same(where, "ups of a broke reel", position.ups, None)
@@ -148,25 +140,23 @@ def _check_broke(case: Case, block: Block, position: Position) -> None:
     min_mm = case.winder.min_broke_width_mm
     if min_mm is None:
         min_mm = case.winder.min_reel_width_mm
-    if position.width_mm < min_mm:
-        notes.add(
-            where, "width of a broke reel", position.width_mm,
-            f"{float(min_mm):g} mm at the least",
-        )  # fmt: skip
+    notes.at_least(where, "width of a broke reel", position.width_mm, min_mm)
     before, after = (
         any(other.kind != "broke" and beside(other.number) for other in block.positions)
         for beside in (position.number.__gt__, position.number.__lt__)
     )
     if case.winder.broke_position == "edge" and before and after:
         notes.add(where, "a broke reel lies at an edge", position.number, "between other reels")
-    core_mm = position.core_mm if position.core_mm is not None else block.core_mm
+    core_mm = core_of(block, position)
     if core_mm is None or case.winder.core(core_mm) is None:
         notes.add(where, "core of a broke reel", core_mm, "the winder has no such core")
     elif block.core_mm is not None and not same_core(core_mm, block.core_mm):
         notes.add(where, "core of a broke reel and of its set", core_mm, block.core_mm)
 
 
-def _check_reel(case: Case, position: Position, order: Order, core_mm: float | None) -> None:
+def _check_reel(
+    case: CheckContext, position: Position, order: Order, core_mm: float | None
+) -> None:
     where, notes = f"order {order.number}, position {position.number}", case.notes
     if order.product is not Product.REEL:
         notes.add(where, "kind of strip", position.kind, "the order is for sheets")
@@ -179,7 +169,7 @@ def _check_reel(case: Case, position: Position, order: Order, core_mm: float | N
 
 
 def _check_sheeter_reel(
-    case: Case, position: Position, order: Order, core_mm: float | None
+    case: CheckContext, position: Position, order: Order, core_mm: float | None
 ) -> None:
     where, notes = f"order {order.number}, position {position.number}", case.notes
     sheeter = case.sheeter(position.sheeter)
@@ -208,7 +198,7 @@ def _check_sheeter_reel(
         notes.add(where, "core", core_mm, f"{sheeter.name} takes {sheeter.core_inside_mm:g} mm")
 
 
-def _check_set(case: Case, block: Block, row: SetRow) -> None:
+def _check_set(case: CheckContext, block: Block, row: SetRow) -> None:
     where, winder, notes = f"set {row.number}", case.winder, case.notes
     if row.length_m < 1:
         notes.add(where, "length", f"{row.length_m} m", "below 1 m")
@@ -233,20 +223,18 @@ def _check_set(case: Case, block: Block, row: SetRow) -> None:
         place = f"{where}, position {position.number}"
         if joins > order.joins_allowed:
             notes.add(place, f"joins of order {order.number}", joins, order.joins_allowed)
-        limit = mass_limit_kg(order, winder)
-        if limit is not None and mass > limit + _SLIP:
-            notes.add(place, "mass of a reel, kg", mass, f"{limit:g} kg at the most")
-        core_mm = position.core_mm if position.core_mm is not None else block.core_mm
+        notes.at_most(place, "mass of a reel, kg", mass, mass_limit_kg(order, winder), "kg")
+        core_mm = core_of(block, position)
         core = None if core_mm is None else winder.core(core_mm)
         if core is not None:
             _check_range(case, place, position, core, row.length_m)
     # Broke reels lie on the drums with the others, so they count.
-    limit = winder.max_set_mass_kg
-    if limit is not None and total_kg > limit + _SLIP:
-        notes.add(where, "mass of the set, kg", total_kg, f"{limit:g} kg at the most")
+    notes.at_most(where, "mass of the set, kg", total_kg, winder.max_set_mass_kg, "kg")
 
 
-def _check_range(case: Case, where: str, position: Position, core: Core, length_m: int) -> None:
+def _check_range(
+    case: CheckContext, where: str, position: Position, core: Core, length_m: int
+) -> None:
     """The diameter on the reel's own core is inside the range of order, sheeter and winder."""
     order = case.orders[position.order]
     sheeter = case.sheeter(position.sheeter) if position.kind == "sheeter" else None

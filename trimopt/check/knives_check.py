@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from trimopt.check.check_context import Case
+from trimopt.check.check_context import CheckContext
 from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import Block
 
@@ -36,7 +36,7 @@ Beam = tuple[Fraction | str, ...]
 _FRONT, _BACK = "front end", "back end"
 
 
-def check_knives(case: Case) -> None:
+def check_knives(case: CheckContext) -> None:
     """Check set-ups and knife moves of every block and of the run."""
     run, notes = case.run, case.notes
     _check_set_ups(case)
@@ -64,7 +64,7 @@ def _pattern(block: Block) -> Counter[Fraction]:
     return Counter(position.width_mm for position in block.positions)
 
 
-def _check_set_ups(case: Case) -> None:
+def _check_set_ups(case: CheckContext) -> None:
     run, notes, winder = case.run, case.notes, case.winder
     found = 0
     for before, block in pairwise(run.blocks):
@@ -104,7 +104,7 @@ def _starts(mill: Mill, web_mm: Fraction) -> tuple[Beam, ...]:
     return tuple(_beam(inside, front, winder.knives) for front in range(spare + 1))
 
 
-def _stood(case: Case) -> tuple[Beam, ...] | None:
+def _stood(case: CheckContext) -> tuple[Beam, ...] | None:
     """How the knives may stand before the run: as the block before it left them.
 
     None: the block before it says nothing, and they may stand anywhere.
@@ -141,7 +141,7 @@ def _moves(before: Beam, after: Beam) -> int:
     return sum(one != other for one, other in zip(before, after, strict=True))
 
 
-def _check_beams(case: Case) -> None:
+def _check_beams(case: CheckContext) -> None:
     notes = case.notes
     before = _stood(case)
     for block in case.run.blocks:
@@ -178,7 +178,7 @@ def _check_beams(case: Case) -> None:
         before = (beam,)
 
 
-def _beam_holds(case: Case, block: Block) -> bool:
+def _beam_holds(case: CheckContext, block: Block) -> bool:
     """Whether the stated beam is one: all knives, in order, spaced, those that cut among them."""
     where, winder = f"block {block.number}", case.winder
     beam = block.beam_mm
@@ -220,7 +220,7 @@ def _step(before: Beam, after: Beam) -> _Step:
     )
 
 
-def _fewest_parked(case: Case) -> int:
+def _fewest_parked(case: CheckContext) -> int:
     """Fewest moves in all for the layouts as they stand, idle knives parked."""
     cost = dict.fromkeys(_stood(case) or (), 0)
     for block in case.run.blocks:
@@ -231,7 +231,7 @@ def _fewest_parked(case: Case) -> int:
     return min(cost.values(), default=0)
 
 
-def _check_parked(case: Case) -> None:
+def _check_parked(case: CheckContext) -> None:
     """Some division of the idle knives between the ends must give exactly what is claimed."""
     reached = _stood(case) or ()
     for place, block in enumerate(case.run.blocks):
@@ -254,7 +254,7 @@ def _check_parked(case: Case) -> None:
         reached = following
 
 
-def _check_lifted(case: Case) -> None:
+def _check_lifted(case: CheckContext) -> None:
     """Idle knives may have stood anywhere, so only the impossible is noted.
 
     A place that no knife has cut at before takes a move at some block up to this one. Between

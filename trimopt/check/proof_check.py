@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.check.check_context import Case
+from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import exact, same_core, web_diameter_mm
 from trimopt.check.findings import KG_WITHIN
 from trimopt.check.price_proof import SCALE, demands_of, loss_units, pieces_of, price_bound_units
@@ -16,7 +16,7 @@ __all__ = ["check_proof", "check_set_lengths"]
 _PERCENT_WITHIN = 0.0051  # a percentage may be rounded to two places
 
 
-def check_set_lengths(case: Case) -> None:
+def check_set_lengths(case: CheckContext) -> None:
     """Check the winding classes that the bound was taken over.
 
     A mixed class may state its diameter on any core of the winder.
@@ -44,7 +44,7 @@ def check_set_lengths(case: Case) -> None:
             notes.add(where, "diameter, mm", row.diameter_mm, found[0])
 
 
-def check_proof(case: Case) -> None:
+def check_proof(case: CheckContext) -> None:
     """Check the loss from its definition and the bound from the exported prices.
 
     A bound above that of the prices was proven by a search, which cannot be done again here: it
@@ -78,11 +78,11 @@ def check_proof(case: Case) -> None:
     _check_trade_off(case, loss_kg)
 
 
-def _listed(case: Case) -> list[Order]:
+def _listed(case: CheckContext) -> list[Order]:
     return [case.orders[x.number] for x in case.run.orders if x.number in case.orders]
 
 
-def _unit_holds(case: Case) -> bool:
+def _unit_holds(case: CheckContext) -> bool:
     """Every width is a whole number of units, so that loss and worth are whole too."""
     run, notes = case.run, case.notes
     unit_mm = run.proof.width_unit_mm
@@ -98,7 +98,7 @@ def _unit_holds(case: Case) -> bool:
     return True
 
 
-def _check_gap(case: Case, loss_kg: float) -> None:
+def _check_gap(case: CheckContext, loss_kg: float) -> None:
     """The gap in per cent is of the paper wound at the nominal set lengths."""
     run, notes = case.run, case.notes
     where, proof = "proof", run.proof
@@ -117,7 +117,7 @@ def _check_gap(case: Case, loss_kg: float) -> None:
         notes.add(where, "stopped by the clock", proof.clock_stopped, "optimal")
 
 
-def _check_metres(case: Case) -> None:
+def _check_metres(case: CheckContext) -> None:
     """The joint bound, where one is stated: wound and butts, a remainder carried forward not."""
     run, notes = case.run, case.notes
     proof = run.proof
@@ -128,7 +128,7 @@ def _check_metres(case: Case) -> None:
         notes.add("proof", "bound on jumbo metres", proof.metres_bound, f"{used} m used")
 
 
-def _check_trade_off(case: Case, loss_kg: float) -> None:
+def _check_trade_off(case: CheckContext, loss_kg: float) -> None:
     """The chosen row is this plan as it is wound; the others are estimates and say so."""
     run, notes = case.run, case.notes
     chosen = [point for point in run.trade_off if point.chosen]
@@ -150,7 +150,7 @@ def _check_trade_off(case: Case, loss_kg: float) -> None:
         _check_chosen(case, point, loss_kg)
 
 
-def _check_estimates(case: Case, point: TradePoint) -> None:
+def _check_estimates(case: CheckContext, point: TradePoint) -> None:
     where, notes = f"trade-off, {point.patterns} patterns", case.notes
     if not 0 <= (point.trim_loss_estimate or 0) < 1:
         notes.add(where, "trim loss", point.trim_loss_estimate, "a share from 0 to 1")
@@ -158,7 +158,7 @@ def _check_estimates(case: Case, point: TradePoint) -> None:
         notes.add(where, "loss with butts, kg", point.with_butts_estimate_kg, point.loss_kg)
 
 
-def _check_chosen(case: Case, point: TradePoint, loss_kg: float) -> None:
+def _check_chosen(case: CheckContext, point: TradePoint, loss_kg: float) -> None:
     """The plan's own row, recounted from its sets; the balance it is reckoned from is checked too.
 
     Patterns are counted as set-ups are, broke reels apart.

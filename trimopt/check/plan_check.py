@@ -5,7 +5,7 @@ has changed by hand: a figure that no longer holds is a finding with what was fo
 nonsense is a finding too, never an exception.
 
 How words that leave a choice are read stands beside the line that reads them, in
-`trimopt.check.check_formulas` and the `check_` files. The wider ones:
+`trimopt.check.check_formulas` and the other files here. The wider ones:
 
 - A run has the jumbo width of the mill file, or of a jumbo in stock for its grade and grammage, and
   all its jumbos have it.
@@ -23,17 +23,17 @@ from collections.abc import Callable, Mapping
 from functools import partial
 
 from trimopt.book.model import Book, Order
-from trimopt.check.check_context import Case
-from trimopt.check.check_instructions import check_every_instruction, check_instructions
-from trimopt.check.check_jumbos import check_jumbos, check_times, check_unused, stock_of
-from trimopt.check.check_knives import check_knives
-from trimopt.check.check_orders import check_balance, check_orders, made_by
-from trimopt.check.check_proof import check_proof, check_set_lengths
-from trimopt.check.check_sets import check_sets
-from trimopt.check.check_settings import check_settings
-from trimopt.check.check_sheeters import check_loads, cut_by
-from trimopt.check.check_shift import check_shift
-from trimopt.check.findings import Finding, Notebook
+from trimopt.check.check_context import CheckContext
+from trimopt.check.findings import Finding, Findings
+from trimopt.check.instructions_check import check_every_instruction, check_instructions
+from trimopt.check.jumbos_check import check_jumbos, check_times, check_unused, stock_of
+from trimopt.check.knives_check import check_knives
+from trimopt.check.orders_check import check_balance, check_orders, made_by
+from trimopt.check.proof_check import check_proof, check_set_lengths
+from trimopt.check.sets_check import check_sets
+from trimopt.check.settings_check import check_settings
+from trimopt.check.sheeters_check import check_loads, cut_by
+from trimopt.check.shift_check import check_shift
 from trimopt.errors import MillFileError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
@@ -61,7 +61,7 @@ def verify_plan(
     tuple of Finding
         In the order of the plan: what concerns the whole, then run by run.
     """
-    notes = Notebook()
+    notes = Findings()
     _guarded(notes, "plan", lambda: _check_heading(plan, book, mill, notes))
     _guarded(notes, "settings", lambda: check_settings(plan, book, mill, request, notes))
     _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
@@ -79,7 +79,7 @@ def verify_plan(
     return tuple(findings)
 
 
-def _guarded(notes: Notebook, what: str, check: Callable[[], None]) -> None:
+def _guarded(notes: Findings, what: str, check: Callable[[], None]) -> None:
     """Run one part of the check; what nonsense breaks in it is a finding like any other."""
     try:
         check()
@@ -87,7 +87,7 @@ def _guarded(notes: Notebook, what: str, check: Callable[[], None]) -> None:
         notes.add(what, "could be checked", "", f"{type(fault).__name__}: {fault}")
 
 
-def _check_heading(plan: Plan, book: Book, mill: Mill, notes: Notebook) -> None:
+def _check_heading(plan: Plan, book: Book, mill: Mill, notes: Findings) -> None:
     for what, claimed, found in (
         ("schema", plan.schema, SCHEMA),
         ("mill", plan.mill_name, mill.name),
@@ -104,7 +104,7 @@ def _check_heading(plan: Plan, book: Book, mill: Mill, notes: Notebook) -> None:
             notes.add("", f"a run's name, {name}", f"{times} times", "once")
 
 
-def _check_every_order(plan: Plan, book: Book, notes: Notebook) -> None:
+def _check_every_order(plan: Plan, book: Book, notes: Findings) -> None:
     known = {order.number for order in book.orders}
     runs_of = Counter(line.number for run in plan.runs for line in run.orders)
     left_out = {row.order for row in plan.left_out}
@@ -126,7 +126,7 @@ def _check_every_order(plan: Plan, book: Book, notes: Notebook) -> None:
             notes.add(f"order {row.order}", "left out of the plan", "", "not in the order book")
 
 
-def _check_jumbo_names(plan: Plan, notes: Notebook) -> None:
+def _check_jumbo_names(plan: Plan, notes: Findings) -> None:
     runs_of: dict[str, list[str]] = {}
     for run in plan.runs:
         for name in {jumbo.name for jumbo in run.jumbos}:
@@ -145,14 +145,14 @@ def _check_run(
     *,
     before: Block | None,
 ) -> tuple[Finding, ...]:
-    notes = Notebook(run.name)
+    notes = Findings(run.name)
     if not 0 < run.grammage_gsm < math.inf:
         notes.add("run", "grammage", run.grammage_gsm, "no grammage of a paper")
         return notes.findings
     orders = {
         line.number: by_number[line.number] for line in run.orders if line.number in by_number
     }
-    case = Case(
+    case = CheckContext(
         run=run,
         mill=_mill_for(run, mill, notes),
         book=book,
@@ -181,7 +181,7 @@ def _check_run(
     return notes.findings
 
 
-def _mill_for(run: RunPlan, mill: Mill, notes: Notebook) -> Mill:
+def _mill_for(run: RunPlan, mill: Mill, notes: Findings) -> Mill:
     """The mill as the run sees it: a jumbo stated by diameter or mass has its length."""
     grade = mill.grade(run.grade)
     if grade is None:
@@ -193,13 +193,13 @@ def _mill_for(run: RunPlan, mill: Mill, notes: Notebook) -> Mill:
         return mill
 
 
-def _check_quantities(case: Case) -> None:
+def _check_quantities(case: CheckContext) -> None:
     made = made_by(case)
     check_orders(case, made)
     check_balance(case, made)
 
 
-def _check_same_paper(case: Case) -> None:
+def _check_same_paper(case: CheckContext) -> None:
     """Grade, grammage, caliper, jumbo width and deckle of a run, and that its orders share them."""
     run, notes = case.run, case.notes
     if case.mill.grade(run.grade) is None:

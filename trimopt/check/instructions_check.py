@@ -14,15 +14,15 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Book, Instruction, InstructionPiece, Product
-from trimopt.check.check_context import Case
+from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import same_core, sheeter_reel_mm
-from trimopt.check.findings import KG_WITHIN, Notebook
+from trimopt.check.findings import KG_WITHIN, Findings
 from trimopt.plan.model import Block, InstructionAnswer, InstructionPrice, Plan
 
 __all__ = ["check_every_instruction", "check_instructions"]
 
 
-def check_every_instruction(plan: Plan, book: Book, notes: Notebook) -> None:
+def check_every_instruction(plan: Plan, book: Book, notes: Findings) -> None:
     """Check that no instruction of the book is passed over, and where the instructions stand."""
     written = plan.instructions_from
     claimed = ("", "") if written is None else (written.name, written.fingerprint)
@@ -36,7 +36,7 @@ def check_every_instruction(plan: Plan, book: Book, notes: Notebook) -> None:
             notes.add(one.name, "has an answer, or is left out with a reason", "", "neither")
 
 
-def check_instructions(case: Case) -> None:
+def check_instructions(case: CheckContext) -> None:
     """Check the answers of one run."""
     run, notes = case.run, case.notes
     instructed = [
@@ -71,7 +71,7 @@ def check_instructions(case: Case) -> None:
         )
 
 
-def _check_price(notes: Notebook, where: str, price: InstructionPrice | None) -> None:
+def _check_price(notes: Findings, where: str, price: InstructionPrice | None) -> None:
     if price is None:
         return
     ends = (price.min_kg, price.found_kg, price.max_kg)
@@ -82,14 +82,14 @@ def _check_price(notes: Notebook, where: str, price: InstructionPrice | None) ->
         )
 
 
-def _check_cap(case: Case, answer: InstructionAnswer) -> None:
+def _check_cap(case: CheckContext, answer: InstructionAnswer) -> None:
     most, found = answer.instruction.number, case.run.set_ups
     if most is None or answer.kept != (found <= most):
         claimed = "kept" if answer.kept else "not kept"
         case.notes.add(answer.instruction.name, f"at most {most} set-ups", claimed, found)
 
 
-def _check_kept(case: Case, instruction: Instruction) -> None:
+def _check_kept(case: CheckContext, instruction: Instruction) -> None:
     notes, where = case.notes, instruction.name
     if instruction.what == "pin":
         _check_pin(case, instruction)
@@ -104,7 +104,7 @@ def _check_kept(case: Case, instruction: Instruction) -> None:
         notes.add(where, "an instruction", instruction.what, "no known instruction")
 
 
-def _check_riding(case: Case, instruction: Instruction) -> None:
+def _check_riding(case: CheckContext, instruction: Instruction) -> None:
     for block in case.run.blocks:
         held = {p.order for p in block.positions if p.kind != "broke"} & set(instruction.orders)
         if instruction.what == "apart" and len(held) > 1:
@@ -117,7 +117,7 @@ def _check_riding(case: Case, instruction: Instruction) -> None:
         case.notes.add(instruction.name, said, "", found)
 
 
-def _check_pin(case: Case, instruction: Instruction) -> None:
+def _check_pin(case: CheckContext, instruction: Instruction) -> None:
     reels = _reels(case, instruction)
     wanted = 0
     for answer in case.run.instructions:
@@ -154,21 +154,21 @@ def _across(block: Block) -> Counter[Fraction]:
     return Counter(p.width_mm for p in block.positions if p.kind != "broke")
 
 
-def _reels(case: Case, instruction: Instruction) -> Counter[tuple[str, Fraction]]:
+def _reels(case: CheckContext, instruction: Instruction) -> Counter[tuple[str, Fraction]]:
     reels: Counter[tuple[str, Fraction]] = Counter()
     for piece in instruction.pattern:
         reels[piece.order, _width_mm(case, piece)] += piece.count
     return reels
 
 
-def _widths(case: Case, pattern: Iterable[InstructionPiece]) -> Counter[Fraction]:
+def _widths(case: CheckContext, pattern: Iterable[InstructionPiece]) -> Counter[Fraction]:
     widths: Counter[Fraction] = Counter()
     for piece in pattern:
         widths[_width_mm(case, piece)] += piece.count
     return widths
 
 
-def _width_mm(case: Case, piece: InstructionPiece) -> Fraction:
+def _width_mm(case: CheckContext, piece: InstructionPiece) -> Fraction:
     """The width of a piece; an order that the run does not plan is taken from the book."""
     if piece.width_mm is not None:
         return piece.width_mm

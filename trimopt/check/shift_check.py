@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
-from trimopt.check.findings import Notebook
+from trimopt.check.check_formulas import minutes_between
+from trimopt.check.findings import Findings
 from trimopt.plan.model import Plan
 from trimopt.plan.states import OrderState
 
 __all__ = ["check_shift"]
 
 
-def check_shift(plan: Plan, notes: Notebook) -> None:
+def check_shift(plan: Plan, notes: Findings) -> None:
     """Check that runs do not overlap on the winder, and that the shift's end is kept.
 
     Where the plan has no end of shift, no order can be carried over for want of hours.
@@ -22,12 +21,16 @@ def check_shift(plan: Plan, notes: Notebook) -> None:
     for run in timed:
         assert run.start is not None
         assert run.finish is not None
-        if before is not None and not _in_turn(before[1], run.start):
+        if before is not None and not minutes_between(before[1], run.start) >= 0:
             notes.add(run.name, f"starts after {before[0]}", run.start, before[1])
         before = f"{run.name} is finished", run.finish
         for block in run.blocks:
             for row in block.sets:
-                if until is not None and row.finish is not None and not _in_turn(row.finish, until):
+                if (
+                    until is not None
+                    and row.finish is not None
+                    and not minutes_between(row.finish, until) >= 0
+                ):
                     where = f"{run.name}, set {row.number}"
                     notes.add(where, "finished before the shift ends", row.finish, until)
     for run in plan.runs:
@@ -37,7 +40,3 @@ def check_shift(plan: Plan, notes: Notebook) -> None:
             if until is None and line.state is OrderState.CARRIED_OVER:
                 where = f"{run.name}, order {line.number}"
                 notes.add(where, "state", line.state, "the plan has no end of shift")
-
-
-def _in_turn(first: datetime, then: datetime) -> bool:
-    return (first.tzinfo is None) == (then.tzinfo is None) and first <= then

@@ -9,17 +9,19 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.check.check_context import Case
+from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import (
     Need,
     exact,
     kg_of,
+    later,
+    minutes_between,
     need_of,
     ordered_kg,
     sheet_kg,
     sheets_of_reel,
 )
-from trimopt.check.findings import KG_WITHIN, Notebook
+from trimopt.check.findings import KG_WITHIN, Findings
 from trimopt.check.price_proof import pieces_of
 from trimopt.plan.model import Balance, OrderLine
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
@@ -69,7 +71,7 @@ class Made:
         return sum(self.each_kg[need.high :], Fraction(0))
 
 
-def made_by(case: Case) -> dict[str, Made]:
+def made_by(case: CheckContext) -> dict[str, Made]:
     """What all sets of a run give to each of its orders, from blocks, positions and set rows."""
     made = {number: Made() for number in case.orders}
     for block in case.run.blocks:
@@ -89,19 +91,13 @@ def made_by(case: Case) -> dict[str, Made]:
                     total.sheets += sheets_of_reel(order, position.ups, sheeter, row.length_m)
                 total.last_set = max(row.number, total.last_set or 0)
                 if row.finish is not None:
-                    total.finished = _later(total.finished, row.finish)
+                    total.finished = later(total.finished, row.finish)
     for number, total in made.items():
         total.finished = case.cut.get(number, total.finished)
     return made
 
 
-def _later(one: datetime | None, other: datetime) -> datetime:
-    if one is None or (one.tzinfo is None) != (other.tzinfo is None):
-        return other
-    return max(one, other)
-
-
-def check_orders(case: Case, made: Mapping[str, Made]) -> None:
+def check_orders(case: CheckContext, made: Mapping[str, Made]) -> None:
     """Check each order line against the book, and its figures against the sets."""
     notes = case.notes
     for line in case.run.orders:
@@ -142,14 +138,14 @@ def _within(
     what: str,
     claimed: Fraction,
     ends: tuple[Fraction, Fraction],
-    notes: Notebook,
+    notes: Findings,
 ) -> None:
     allowed = [end for end in ends if end] or [Fraction(0)]
     if not any(abs(claimed - end) <= Fraction(1, 20) for end in allowed):
         notes.add(where, what, claimed, ends[0])
 
 
-def _check_copied(where: str, line: OrderLine, order: Order, notes: Notebook) -> None:
+def _check_copied(where: str, line: OrderLine, order: Order, notes: Findings) -> None:
     for what, claimed, found in (
         ("customer", line.customer, order.customer),
         ("reel or sheet", line.product, order.product.value),
@@ -169,7 +165,7 @@ def _check_copied(where: str, line: OrderLine, order: Order, notes: Notebook) ->
         notes.same(where, what, claimed, found)
 
 
-def _check_state(case: Case, line: OrderLine, need: Need, total: Made) -> None:
+def _check_state(case: CheckContext, line: OrderLine, need: Need, total: Made) -> None:
     """The states are those that hold, the most pressing first; met only where no other does."""
     order = case.orders[line.number]
     amounts = _amount_states(case, order, need, total)
@@ -180,7 +176,7 @@ def _check_state(case: Case, line: OrderLine, need: Need, total: Made) -> None:
         case.notes.add(f"order {line.number}", "state", ", ".join(line.states), found)
 
 
-def _amount_states(case: Case, order: Order, need: Need, total: Made) -> set[OrderState]:
+def _amount_states(case: CheckContext, order: Order, need: Need, total: Made) -> set[OrderState]:
     """Which state of amount holds; several where rounding, or a search too wide, leaves it open."""
     quantity, gained = total.quantity(order), _gain_of(case, order, total)
     if gained < need.low and quantity < need.least:
@@ -193,7 +189,7 @@ def _amount_states(case: Case, order: Order, need: Need, total: Made) -> set[Ord
     return {OrderState.OVER if inside else OrderState.NEEDS_SALES}
 
 
-def _met(case: Case, order: Order, need: Need, total: Made) -> set[OrderState]:
+def _met(case: CheckContext, order: Order, need: Need, total: Made) -> set[OrderState]:
     """Whether it is met or light; at the limit, to within rounding, both hold.
 
     Light is what weighs less than the lower limit does at the target diameter.
@@ -208,7 +204,7 @@ def _met(case: Case, order: Order, need: Need, total: Made) -> set[OrderState]:
     return {OrderState.MET if beyond_kg > 0 else OrderState.LIGHT}
 
 
-def _check_lacking(case: Case, line: OrderLine, planned: Fraction) -> None:
+def _check_lacking(case: CheckContext, line: OrderLine, planned: Fraction) -> None:
     """What a short or carried over order lacks to the ordered quantity, at its target diameter."""
     order, notes = case.orders[line.number], case.notes
     where = f"order {line.number}"
@@ -222,7 +218,7 @@ def _check_lacking(case: Case, line: OrderLine, planned: Fraction) -> None:
     notes.near(where, "lacking, kg", line.lacking_kg, kg)
 
 
-def _gain_of(case: Case, order: Order, total: Made) -> int:
+def _gain_of(case: CheckContext, order: Order, total: Made) -> int:
     if order.product is Product.SHEET:
         return total.sheets
     if order.unit is Unit.KG:
@@ -233,12 +229,10 @@ def _gain_of(case: Case, order: Order, total: Made) -> int:
 def _late(order: Order, total: Made) -> bool:
     if order.due is None or total.finished is None:
         return False
-    if (order.due.tzinfo is None) != (total.finished.tzinfo is None):
-        return False
-    return total.finished > order.due
+    return minutes_between(order.due, total.finished) > 0
 
 
-def _count_inside(case: Case, order: Order, need: Need) -> bool | None:
+def _count_inside(case: CheckContext, order: Order, need: Need) -> bool | None:
     """Whether some number of reels, over all set lengths and ups, lands inside the range.
 
     None where the range is too wide to look through; then both answers pass.
@@ -269,7 +263,7 @@ def _reaches(gains: list[int], step: int, low: int, high: int) -> bool:
     return bool(reached >> low)
 
 
-def check_balance(case: Case, made: Mapping[str, Made]) -> None:
+def check_balance(case: CheckContext, made: Mapping[str, Made]) -> None:
     """Check the mass balance part by part, and that its parts add up.
 
     Edge trim is what lies outside the deckle; all that reels leave of the deckle is pattern trim,
@@ -301,12 +295,12 @@ def check_balance(case: Case, made: Mapping[str, Made]) -> None:
     notes.near(where, "paper used and the sum of its parts, kg", said.used_kg, parts, 0.1)
 
 
-def _balance_within(case: Case) -> float:
+def _balance_within(case: CheckContext) -> float:
     """Sums of figures that may each be rounded to a tenth: up to 0.1 kg, as the design has it."""
     return min(0.1, KG_WITHIN + 0.005 * len(case.orders))
 
 
-def _balance(case: Case, made: Mapping[str, Made]) -> Balance:
+def _balance(case: CheckContext, made: Mapping[str, Made]) -> Balance:
     run = case.run
     g = run.grammage_gsm
     wide, deckle = run.jumbo_width_mm, run.deckle_mm

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from datetime import datetime, time, timedelta
 
 from trimopt.book.model import Book
-from trimopt.check.findings import Notebook
+from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan, Request
 
@@ -14,7 +14,7 @@ __all__ = ["check_settings"]
 
 
 def check_settings(
-    plan: Plan, book: Book, mill: Mill, request: Request | None, notes: Notebook
+    plan: Plan, book: Book, mill: Mill, request: Request | None, notes: Findings
 ) -> None:
     """Check the settings one by one, and the request where it is known what was asked."""
     asked, values, winder = plan.request, mill.values, mill.winder

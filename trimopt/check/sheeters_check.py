@@ -19,8 +19,8 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.check.check_formulas import exact, sheets_of_reel
-from trimopt.check.findings import Notebook
+from trimopt.check.check_formulas import exact, later, minutes_between, sheets_of_reel
+from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import Load, Plan
 
@@ -46,13 +46,11 @@ def cut_by(plan: Plan, run: str) -> dict[str, datetime]:
     cut: dict[str, datetime] = {}
     for load in plan.loads:
         if load.run == run:
-            before = cut.get(load.order, load.finish)
-            same_zone = (before.tzinfo is None) == (load.finish.tzinfo is None)
-            cut[load.order] = max(before, load.finish) if same_zone else load.finish
+            cut[load.order] = later(cut.get(load.order), load.finish)
     return cut
 
 
-def check_loads(plan: Plan, orders: Mapping[str, Order], mill: Mill, notes: Notebook) -> None:
+def check_loads(plan: Plan, orders: Mapping[str, Order], mill: Mill, notes: Findings) -> None:
     """Check every load, that every sheeter reel is in one, and the timetable of each sheeter."""
     reels = _sheeter_reels(plan)
     names = {run.name for run in plan.runs}
@@ -80,7 +78,7 @@ def check_loads(plan: Plan, orders: Mapping[str, Order], mill: Mill, notes: Note
         # Loads of an edited run have fallen away: then numbers only rise.
         if load.number < next_number or (load.number > next_number and timed == names):
             notes.add(where, "number", load.number, next_number)
-        if last is not None and _minutes(last.finish, load.start) < -_MINUTES_WITHIN:
+        if last is not None and minutes_between(last.finish, load.start) < -_MINUTES_WITHIN:
             notes.add(where, "starts after the load before it", load.start, last.finish)
         before[load.sheeter] = load
     for run, set_number, position in reels:
@@ -115,7 +113,7 @@ def _sheeter_reels(plan: Plan) -> dict[_Key, _Reel]:
     }
 
 
-def _check_reels(load: Load, found: list[_Reel], sheeter: Sheeter, notes: Notebook) -> None:
+def _check_reels(load: Load, found: list[_Reel], sheeter: Sheeter, notes: Findings) -> None:
     """That its reels match each other, the load and the sheeter's stands."""
     where = _where(load)
     notes.same(where, "stands", load.stands, sheeter.unwinds)
@@ -138,14 +136,14 @@ def _check_reels(load: Load, found: list[_Reel], sheeter: Sheeter, notes: Notebo
 
 
 def _check_work(
-    load: Load, found: list[_Reel], sheeter: Sheeter, order: Order, notes: Notebook
+    load: Load, found: list[_Reel], sheeter: Sheeter, order: Order, notes: Findings
 ) -> None:
     """Its sheets, and its times after the winder's."""
     where = _where(load)
     sheets = sum(sheets_of_reel(order, load.ups, sheeter, reel.length_m) for reel in found)
     notes.same(where, "sheets", load.sheets, sheets)
     for reel in found:
-        if reel.finish is not None and _minutes(reel.finish, load.start) < -_MINUTES_WITHIN:
+        if reel.finish is not None and minutes_between(reel.finish, load.start) < -_MINUTES_WITHIN:
             notes.add(where, "starts after its reels are wound", load.start, reel.finish)
     wound = [reel.finish for reel in found if reel.finish is not None]
     if wound:
@@ -155,12 +153,12 @@ def _check_work(
         speed = min(speed, exact(sheeter.max_cuts_per_min) * order.chop_mm / 1000)
     minutes = float(exact(sheeter.load_change_min) + load.length_m / speed)
     notes.near(
-        where, "minutes from start to finish", _minutes(load.start, load.finish), minutes,
+        where, "minutes from start to finish", minutes_between(load.start, load.finish), minutes,
         _MINUTES_WITHIN,
     )  # fmt: skip
 
 
-def _check_left_over(plan: Plan, reels: Mapping[_Key, _Reel], mill: Mill, notes: Notebook) -> None:
+def _check_left_over(plan: Plan, reels: Mapping[_Key, _Reel], mill: Mill, notes: Findings) -> None:
     """No load that leaves stands empty could have been filled from others that do."""
     sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
     left: dict[tuple[str, str, str, Fraction, int], list[int]] = defaultdict(list)
@@ -182,9 +180,3 @@ def _check_left_over(plan: Plan, reels: Mapping[_Key, _Reel], mill: Mill, notes:
                 f"reels of {float(width_mm):g} mm that leave stands of {name} empty",
                 len(lengths), "they fill a load",
             )  # fmt: skip
-
-
-def _minutes(start: datetime, finish: datetime) -> float:
-    if (start.tzinfo is None) != (finish.tzinfo is None):
-        return float("nan")
-    return (finish - start).total_seconds() / 60
