@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from trimopt.mill.model import Winder
-from trimopt.winding.knives.integer_lot import shape_of
+from trimopt.winding.knives.arrange_job import prepare
 from trimopt.winding.knives.knife_moves import (
     Beam_mm,
     clear,
@@ -18,7 +18,6 @@ from trimopt.winding.knives.knife_moves import (
     to_mm,
 )
 from trimopt.winding.knives.layout_dp import AnyKnife
-from trimopt.winding.knives.layouts import layout_of, run_unit_mm
 from trimopt.winding.model import Layout, Lot
 
 __all__ = ["lay_out", "moves_between", "moves_simple", "set_beams"]
@@ -60,10 +59,6 @@ def lay_out(
     lot: Lot, winder: Winder, web_mm: Fraction, *, before_mm: Iterable[Fraction] = ()
 ) -> Layout:
     """Lay out one lot so that as many knives as can be stay where others stand."""
-    before = tuple(before_mm)
-    unit = run_unit_mm((lot,), winder, web_mm, before)
-    shape, strips = shape_of(lot, winder, web_mm, unit)
-    laid = AnyKnife().between(shape, tuple(int(k / unit) for k in before), None)
-    return layout_of(
-        shape, strips, offset=laid.offset, kinds=laid.kinds, web_mm=web_mm, unit_mm=unit
-    )
+    job = prepare((lot,), winder, web_mm, ())
+    before = tuple(int(place / job.unit_mm) for place in before_mm)
+    return job.layout(0, AnyKnife().best_layout(job.shapes[0], before, None))

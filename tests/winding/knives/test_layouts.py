@@ -12,7 +12,7 @@ from tests.winding.winders import winder
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.winding import Lot, Strip
-from trimopt.winding.knives.layouts import run_unit_mm
+from trimopt.winding.knives.arrange_job import run_unit_mm
 
 
 def _lot(*widths: str, inside: int = 0, broke: int = 0) -> Lot:

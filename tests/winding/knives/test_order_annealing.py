@@ -12,7 +12,7 @@ from trimopt.winding.knives.order_costs import Prices, Running
 from trimopt.winding.model import Lot, Strip
 
 _LEAST = [[abs(3 * i * i - 7 * j) % 9 for j in range(6)] for i in range(6)]
-_STEPS = Steps(least=_LEAST, firsts=[0] * 6)
+_STEPS = Steps(min_moves=_LEAST, first_moves=[0] * 6)
 
 
 def _running(levels: list[int]) -> Running:

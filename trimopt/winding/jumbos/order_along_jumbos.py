@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise, permutations
+from math import inf
 from random import Random
 
 from trimopt.budget import Budget, SearchEnded
@@ -23,8 +24,8 @@ from trimopt.winding.model import JumboSupply
 
 __all__ = ["WORK", "JumboOrder", "order_blocks"]
 
-_ALL = 5  # so many blocks are tried in every order
-_KEPT = 12  # good orders to give back
+_ALL_ORDERS = 5  # so many blocks are tried in every order
+_MAX_GIVEN = 12  # good orders to give back
 
 WORK = 2_000_000
 """Ends of jumbos gone on from: a week has a tenth of it, and more sets take no more time."""
@@ -87,11 +88,14 @@ def order_blocks(
     """
     if not blocks:
         return ()
-    search = _Search(
-        _Along(blocks, supply, worth, budget or Budget(max_work=WORK)),
+    search = _JumboOrders(
+        blocks,
+        supply,
+        worth,
         levels=levels,
         extra=extra,
         tries=tries,
+        budget=budget or Budget(max_work=WORK),
         seed=seed,
     )
     with suppress(SearchEnded):
@@ -99,57 +103,42 @@ def order_blocks(
     return search.best()
 
 
-class _Along:
-    """Least cost along the jumbos of a running order, in metres lost."""
+class _JumboOrders:
+    """Shifts, swaps and turns parts of orders; remembers all it meets."""
 
     def __init__(
         self,
         blocks: Sequence[LengthBlock],
         supply: JumboSupply,
         worth: Sequence[MetreWorth],
-        budget: Budget,
-    ) -> None:
-        self.blocks = blocks
-        self.budget = budget
-        shortest = min(supply.usable_m)
-        longest = sum(block.sets * block.max_m for block in blocks)
-        sets = sum(block.sets for block in blocks)
-        jumbos = min(sets, 2 * longest // max(1, shortest) + 2) + len(supply.stock)
-        self.usable_m = [jumbo.usable_m for jumbo in supply.first(jumbos)]
-        self.ends = JumboEnds(blocks, worth)
-        self.wound_m = sum(block.sets * block.length_m for block in blocks)
-        self.base = sum(w.below * b.sets * b.length_m for b, w in zip(blocks, worth, strict=True))
-
-    def cost_m(self, order: Sequence[int]) -> float:
-        """Metres of jumbo lost, all sets at their classes' lengths losing nothing."""
-        ends = self.ends.best(order, self.usable_m, self.budget, fewest_jumbos=True)
-        return float("inf") if ends is None else (ends.cost + self.base) / METRE - self.wound_m
-
-
-class _Search:
-    """Shifts, swaps and turns parts of orders; keeps the best it meets."""
-
-    def __init__(
-        self,
-        along: _Along,
         *,
         levels: Sequence[int],
         extra: Extra | None,
         tries: int,
+        budget: Budget,
         seed: int,
     ) -> None:
-        self.count = len(along.blocks)
-        self.along = along
+        self.count = len(blocks)
         self.levels = levels
         self.extra = extra
-        self.tries = tries
+        self.max_tries = tries
+        self.budget = budget
         self.draw = Random(seed)
         self.known: dict[tuple[int, ...], JumboOrder] = {}
+        # Twice what the longest sets fill, if that many: enough for any order, butts and all.
+        longest_m = sum(block.sets * block.max_m for block in blocks)
+        sets = sum(block.sets for block in blocks)
+        enough = min(sets, 2 * longest_m // max(1, min(supply.usable_m)) + 2) + len(supply.stock)
+        self.usable_m = [jumbo.usable_m for jumbo in supply.first(enough)]
+        self.ends = JumboEnds(blocks, worth)
+        # Costs count from all sets at their classes' lengths, without a butt: that loses nothing.
+        self.wound_m = sum(block.sets * block.length_m for block in blocks)
+        self.valued = sum(w.below * b.sets * b.length_m for b, w in zip(blocks, worth, strict=True))
 
     def best(self) -> tuple[JumboOrder, ...]:
         """The best orders met, best first."""
         ranked = sorted(self.known.values(), key=lambda found: (found.cost_m, found.order))
-        return tuple(ranked[:_KEPT])
+        return tuple(ranked[:_MAX_GIVEN])
 
     def allowed(self, order: Sequence[int]) -> bool:
         """Whether no block runs before one of a lower level."""
@@ -159,35 +148,37 @@ class _Search:
     def look(self, order: tuple[int, ...]) -> JumboOrder:
         """What an order costs."""
         if order not in self.known:
+            ends = self.ends.best(order, self.usable_m, self.budget, fewest_jumbos=True)
             self.known[order] = JumboOrder(
                 order=order,
-                along_m=self.along.cost_m(order),
+                along_m=inf if ends is None else (ends.cost + self.valued) / METRE - self.wound_m,
                 extra_m=self.extra(order) if self.extra is not None else 0.0,
             )
         return self.known[order]
 
     def run(self, starts: Sequence[tuple[int, ...]]) -> None:
         """Search from the starts; where nothing more helps, from a shaken best."""
-        if self.count <= _ALL:
+        if self.count <= _ALL_ORDERS:
             for order in permutations(range(self.count)):
                 if self.allowed(order):
                     self.look(order)
             return
         for start in starts:
             self.look(start)
-        share = max(1, self.tries // (2 * len(starts)))
+        share = max(1, self.max_tries // (2 * len(starts)))
         for number, start in enumerate(starts, start=1):
             self._improve(start, number * share)
-        while len(self.known) < self.tries:
+        while len(self.known) < self.max_tries:
             before = len(self.known)
             best = self.best()
-            self._improve(self._shaken(best[self.draw.randrange(min(3, len(best)))].order), None)
+            shaken = self._shaken(best[self.draw.randrange(min(3, len(best)))].order)
+            self._improve(shaken, self.max_tries)
             if len(self.known) == before:
                 break
 
-    def _improve(self, order: tuple[int, ...], until: int | None) -> None:
+    def _improve(self, order: tuple[int, ...], limit: int) -> None:
+        """Take the first order near by that costs less, until none does or `limit` are known."""
         here = self.look(order)
-        limit = self.tries if until is None else until
         while len(self.known) < limit:
             for near in self._near(here.order):
                 found = self.look(near)

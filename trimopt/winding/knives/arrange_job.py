@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from math import ceil
 
 from trimopt.mill.model import Winder
+from trimopt.paper import common_step
 from trimopt.winding.knives.integer_lot import Shape, shape_of
 from trimopt.winding.knives.knife_moves import (
     Beam,
@@ -19,12 +20,11 @@ from trimopt.winding.knives.knife_moves import (
     starting_beams,
     to_mm,
 )
-from trimopt.winding.knives.layout_dp import Laid
-from trimopt.winding.knives.layouts import layout_of, run_unit_mm
+from trimopt.winding.knives.layout_dp import Laid, positions
 from trimopt.winding.knives.order_search import Tour
 from trimopt.winding.model import Arrangement, LaidBlock, Layout, Lot, Strip
 
-__all__ = ["Job", "prepare", "result"]
+__all__ = ["Job", "prepare", "result", "run_unit_mm"]
 
 
 @dataclass(frozen=True)
@@ -55,12 +55,7 @@ class Job:
 
     def row(self, lot: int, laid: Laid) -> tuple[int, ...]:
         """Positions at which a lot cuts, units."""
-        at = laid.offset
-        row = [at]
-        for kind in laid.kinds:
-            at += self.shapes[lot].kinds[kind][0]
-            row.append(at)
-        return tuple(row)
+        return positions(self.shapes[lot], laid.offset, laid.kinds)
 
     def beams(self, tour: Tour) -> tuple[Beam, ...]:
         """How the knives stand at each block of a tour, after how they stood before the first."""
@@ -73,15 +68,34 @@ class Job:
         return (opening, *beams)
 
     def layout(self, lot: int, laid: Laid) -> Layout:
-        """The layout in mm."""
-        return layout_of(
-            self.shapes[lot],
-            self.strips[lot],
-            offset=laid.offset,
-            kinds=laid.kinds,
-            web_mm=self.web_mm,
-            unit_mm=self.unit_mm,
+        """The layout in mm; reels of one width go to their places in the order of their keys."""
+        waiting: dict[tuple[int, bool, bool], list[Strip]] = defaultdict(list)
+        for strip in sorted(self.strips[lot], key=lambda strip: strip.key, reverse=True):
+            kind = int(strip.width_mm / self.unit_mm), strip.no_edge, strip.broke
+            waiting[kind].append(strip)
+        kinds = self.shapes[lot].kinds
+        knives_mm = tuple(place * self.unit_mm for place in self.row(lot, laid))
+        return Layout(
+            strips=tuple(waiting[kinds[kind]].pop() for kind in laid.kinds),
+            edge_front_mm=knives_mm[0],
+            edge_back_mm=self.web_mm - knives_mm[-1],
+            knives_mm=knives_mm,
         )
+
+
+def run_unit_mm(
+    lots: Iterable[Lot], winder: Winder, web_mm: Fraction, knives_mm: Iterable[Fraction] = ()
+) -> Fraction:
+    """The unit, mm, of which all positions of these lots are whole multiples."""
+    lots = tuple(lots)
+    values = [web_mm, winder.min_edge_trim_mm, *knives_mm]
+    if winder.max_edge_trim_mm is not None:
+        values.append(winder.max_edge_trim_mm)
+    values += [strip.width_mm for lot in lots for strip in lot.strips]
+    if any(lot.broke_reels for lot in lots):
+        values += [winder.narrowest_broke_mm, winder.max_reel_width_mm]
+    unit = common_step(values)
+    return unit if winder.web_shift else unit / 2
 
 
 def prepare(

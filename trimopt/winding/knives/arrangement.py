@@ -95,7 +95,7 @@ def arrange(
         parked = replace(winder, idle_knives="parked")
         ahead = budget.share(_BOUND_SHARE)
         least = pair_bounds(job.shapes, parked, ahead, simple=True)
-        steps = Steps(least=least, firsts=[0] * len(lots))
+        steps = Steps(min_moves=least, first_moves=[0] * len(lots))
         goal, order = path_bound(steps, ahead, effort=_BOUND_EFFORT / 2)
     lifted = not (simple_count or job.parked)
     whole = budget.share(1, budget.max_work)

@@ -47,14 +47,14 @@ class Shape:
     """The geometry of a lot, in units. Equal shapes lay out alike, whatever the reels are for.
 
     `kinds` are (width, no-edge, broke) with `counts` of each; the front edge strip may be anything
-    from `least` to `greatest` units wide. `broke_outside`: no strip lies outside a broke reel but
-    another one.
+    from `min_offset` to `max_offset` units wide. `broke_outside`: no strip lies outside a broke
+    reel but another one.
     """
 
     kinds: tuple[tuple[int, bool, bool], ...]
     counts: tuple[int, ...]
-    least: int
-    greatest: int
+    min_offset: int
+    max_offset: int
     broke_outside: bool
 
     @property
@@ -163,28 +163,28 @@ def _broke_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> tuple[Fraction, Fra
     count = lot.broke_reels
     reels_mm = sum((strip.width_mm for strip in lot.strips), Fraction(0))
     left_mm = web_mm - reels_mm
-    least, greatest = winder.min_edge_trim_mm, winder.max_edge_trim_mm
-    fewest = count * winder.narrowest_broke_mm
-    if greatest is not None:
-        fewest = max(fewest, left_mm - 2 * greatest)
-    most = min(
+    min_edge, max_edge = winder.min_edge_trim_mm, winder.max_edge_trim_mm
+    min_total = count * winder.narrowest_broke_mm
+    if max_edge is not None:
+        min_total = max(min_total, left_mm - 2 * max_edge)
+    max_total = min(
         count * winder.max_reel_width_mm,
-        left_mm - 2 * least,
+        left_mm - 2 * min_edge,
         winder.max_web_mm - reels_mm,
     )
     if lot.max_web_mm is not None:
-        most = min(most, lot.max_web_mm - reels_mm)
-    if fewest > most:
+        max_total = min(max_total, lot.max_web_mm - reels_mm)
+    if min_total > max_total:
         raise _refuse(
             lot,
             f"{_mm(left_mm)} of the web are left, which {count} broke reel"
             f"{'s' if count > 1 else ''} of {_mm(winder.narrowest_broke_mm)} to "
-            f"{_mm(winder.max_reel_width_mm)} and two edge strips of {_mm(least)} to "
-            f"{'any width' if greatest is None else _mm(greatest)} cannot take; "
+            f"{_mm(winder.max_reel_width_mm)} and two edge strips of {_mm(min_edge)} to "
+            f"{'any width' if max_edge is None else _mm(max_edge)} cannot take; "
             "change the number of broke reels or the pattern",
         )
-    wanted = left_mm - least - (greatest if greatest is not None else least)
-    return fewest, min(max(wanted, fewest), most)
+    wanted = left_mm - min_edge - (max_edge if max_edge is not None else min_edge)
+    return min_total, min(max(wanted, min_total), max_total)
 
 
 def max_wound_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> Fraction:
@@ -198,12 +198,12 @@ def _broke_widths(lot: Lot, winder: Winder, web_mm: Fraction, unit_mm: Fraction)
     count = lot.broke_reels
     if not count:
         return []
-    fewest, most = _broke_mm(lot, winder, web_mm)
-    least = ceil(fewest / unit_mm)
-    total = max(least, floor(most / unit_mm))
+    min_mm, max_mm = _broke_mm(lot, winder, web_mm)
+    min_total = ceil(min_mm / unit_mm)
+    total = max(min_total, floor(max_mm / unit_mm))
     left = web_mm - sum((strip.width_mm for strip in lot.strips), Fraction(0))
     if not winder.web_shift and int(left / unit_mm) - total & 1:
-        total += 1 if total == least else -1  # two equal edge strips take an even number
+        total += 1 if total == min_total else -1  # two equal edge strips take an even number
     return [(total + k) // count for k in range(count)]
 
 
@@ -258,7 +258,7 @@ def shape_of(
     """
     _check(lot, winder)
     left = web_mm - sum((strip.width_mm for strip in lot.strips), Fraction(0))
-    least, greatest = winder.min_edge_trim_mm, winder.max_edge_trim_mm
+    min_edge, max_edge = winder.min_edge_trim_mm, winder.max_edge_trim_mm
     broke = [
         Strip(key="", width_mm=width * unit_mm, broke=True)
         for width in _broke_widths(lot, winder, web_mm, unit_mm)
@@ -269,20 +269,20 @@ def shape_of(
             lot,
             f"its strips take {_mm(web_mm - left)}, and the winder {_mm(winder.max_web_mm)}",
         )
-    if left < 2 * least:
+    if left < 2 * min_edge:
         raise _refuse(
             lot,
             f"it leaves {_mm(left)} of the {_mm(web_mm)} web, and each edge strip must be at least "
-            f"{_mm(least)}",
+            f"{_mm(min_edge)}",
         )
-    if greatest is not None and left > 2 * greatest:
+    if max_edge is not None and left > 2 * max_edge:
         raise _refuse(
             lot,
             f"it leaves {_mm(left)} of the {_mm(web_mm)} web, and no edge strip may be wider than "
-            f"{_mm(greatest)}; add a broke reel",
+            f"{_mm(max_edge)}; add a broke reel",
         )
-    low = least if greatest is None else max(least, left - greatest)
-    high = left - least if greatest is None else min(greatest, left - least)
+    low = min_edge if max_edge is None else max(min_edge, left - max_edge)
+    high = left - min_edge if max_edge is None else min(max_edge, left - min_edge)
     if not winder.web_shift:
         low = high = left / 2
     strips = (*lot.strips, *broke)
@@ -291,8 +291,8 @@ def shape_of(
     shape = Shape(
         kinds=kinds,
         counts=tuple(counted[kind] for kind in kinds),
-        least=ceil(low / unit_mm),
-        greatest=floor(high / unit_mm),
+        min_offset=ceil(low / unit_mm),
+        max_offset=floor(high / unit_mm),
         broke_outside=winder.broke_position == "edge",
     )
     return shape, strips

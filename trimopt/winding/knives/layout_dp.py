@@ -1,13 +1,20 @@
 """The best layout of one lot between two neighbours whose knives stand: an exact dynamic program.
 
-A knife stands at the offset plus a sub-multiset of the strips' widths, so the best layout for an
-offset is the best chain of sub-multisets, each with one strip more, where a sub-multiset counts
-for every neighbour's knife that it meets. All offsets that can meet any are run side by side, the
-most promising first, until no other can do better.
+A knife stands at the offset (the width of the front edge strip) plus the widths of the strips in
+front of it: a sub-multiset of the strips. So a layout for an offset is a chain of sub-multisets,
+each with one strip more, and the best layout is a longest path in the lattice of sub-multisets
+(Held and Karp 1962, on multisets in place of sets), where a sub-multiset counts for every
+neighbour's knife that stands where it puts one. Offsets that put no knife on a neighbour's are all
+alike, so only those that put one there are looked at, most promising first, several side by side,
+until no other can do better.
 
 Two counts share the program. `OrderKept` is the winder's: knives keep their order on the beam, each
 has its number, and a place counts only for the knife of that number; idle knives stand parked at an
 end. `AnyKnife` counts places that no knife holds, whichever knife it is.
+
+References
+----------
+Held, Karp (1962), "A dynamic programming approach to sequencing problems", Journal of SIAM 10.
 """
 
 from __future__ import annotations
@@ -23,11 +30,11 @@ from numpy.typing import NDArray
 from trimopt.winding.knives.integer_lot import Shape
 from trimopt.winding.knives.knife_moves import BACK, FRONT
 
-__all__ = ["AnyKnife", "Count", "Laid", "OrderKept"]
+__all__ = ["AnyKnife", "Count", "Laid", "OrderKept", "positions"]
 
 _NEVER = -1_000_000
-_COLUMNS = 48  # offsets run side by side
-_CELLS = 400_000  # or fewer, where the table is large
+_MAX_COLUMNS = 48  # offsets run side by side
+_MAX_CELLS = 400_000  # of the table; fewer columns where it is large
 _Ints = NDArray[np.int64]
 _Weight = Callable[[int, _Ints], _Ints]
 
@@ -49,7 +56,7 @@ class Count(Protocol):
     def moves(self, before: tuple[int, ...], after: tuple[int, ...]) -> int:
         """Moves from one layout's places to the next's."""
 
-    def between(
+    def best_layout(
         self,
         shape: Shape,
         before: tuple[int, ...] | None,
@@ -68,6 +75,7 @@ class Count(Protocol):
 def _run(shape: Shape, offsets: _Ints, weight: _Weight) -> NDArray[np.int32]:
     """Best sum of weights for every sub-multiset (row) and offset (column)."""
     table = shape.table
+    # The last row stays at _NEVER: `table.before` points there where no strip can be taken out.
     best = np.full((len(table.sums) + 1, len(offsets)), _NEVER, dtype=np.int32)
     for n in range(shape.knives):
         rows = slice(table.level[n], table.level[n + 1])
@@ -97,7 +105,8 @@ def _trace(
     return tuple(reversed(kinds))
 
 
-def _positions(shape: Shape, offset: int, kinds: tuple[int, ...]) -> tuple[int, ...]:
+def positions(shape: Shape, offset: int, kinds: tuple[int, ...]) -> tuple[int, ...]:
+    """Where the knives of a layout stand, units."""
     at = offset
     places = [at]
     for kind in kinds:
@@ -127,15 +136,16 @@ class _Search:
             key = np.array([self.draw.random() for _ in range(len(most))])
             ranked = np.lexsort((key, -most))
         shape = self.shape
-        step = max(1, min(_COLUMNS, _CELLS // (len(shape.table.sums) * len(shape.chains))))
+        step = max(1, min(_MAX_COLUMNS, _MAX_CELLS // (len(shape.table.sums) * len(shape.chains))))
         for start in range(0, len(ranked), step):
             part = ranked[start : start + step]
+            # The first of equal values is kept, so one that can only equal it need not be run.
             part = part[most[part] + base > self.value]
             if not len(part):
                 return
             best = _run(shape, offsets[part], weight)
             self.work += best.size
-            values = best[-2]
+            values = best[-2]  # of all strips; the last row is the empty one
             column = int(values.argmax())
             if int(values[column]) + base > self.value:
                 self.value = int(values[column]) + base
@@ -146,9 +156,9 @@ class _Search:
 
 def _offsets(shape: Shape, offsets: _Ints) -> tuple[_Ints, _Ints]:
     """Offsets in range, each once, and how often each came."""
-    inside = offsets[(offsets >= shape.least) & (offsets <= shape.greatest)]
-    if not len(inside):
-        one = np.array([shape.least], dtype=np.int64)
+    inside = offsets[(offsets >= shape.min_offset) & (offsets <= shape.max_offset)]
+    if not len(inside):  # no knife can stay: any offset will do
+        one = np.array([shape.min_offset], dtype=np.int64)
         return one, np.zeros(1, dtype=np.int64)
     found, times = np.unique(inside, return_counts=True)
     return found, times.astype(np.int64)
@@ -164,7 +174,7 @@ class AnyKnife:
         """Positions of `after` that are not in `before`."""
         return len(after) - len(set(after).intersection(before))
 
-    def between(
+    def best_layout(
         self,
         shape: Shape,
         before: tuple[int, ...] | None,
@@ -174,7 +184,7 @@ class AnyKnife:
         """A layout with fewest moves from `before` and to `after`; `draw` picks among equals."""
         targets = np.sort(np.array((*(before or ()), *(after or ())), dtype=np.int64))
         places, times = np.unique(targets, return_counts=True)
-        lookup = np.append(places, BACK)
+        lookup = np.append(places, BACK)  # what lies behind all places is looked up there
         counts = np.append(times, 0).astype(np.int64)
 
         def weight(_: int, at: _Ints) -> _Ints:
@@ -186,7 +196,7 @@ class AnyKnife:
         search = _Search(shape, draw)
         search.take(offsets, most, weight, 0, 0)
         self.work += 1 + search.work // 1000
-        places_met = _positions(shape, search.offset, search.kinds)
+        places_met = positions(shape, search.offset, search.kinds)
         return Laid(places_met, search.offset, search.kinds)
 
     def size(self, laid: Laid) -> int:
@@ -212,7 +222,7 @@ class OrderKept:
         """Knives that change their place, to and from the ends of the beam too."""
         return sum(a != b for a, b in zip(before, after, strict=True))
 
-    def between(
+    def best_layout(
         self,
         shape: Shape,
         before: tuple[int, ...] | None,
@@ -225,6 +235,9 @@ class OrderKept:
         rows = np.array(neighbours, dtype=np.int64).reshape(len(neighbours), self.knives)
         standing = (rows != FRONT) & (rows != BACK)
         levels, sums = shape.knife_sums
+        # Where `front` knives are parked at the front end, the ones that cut are numbered from
+        # there. `base` are the parked ones that stay parked; of the others as many can stay as
+        # stand inside.
         choices = []
         for front in range(spare + 1):
             end = front + shape.knives
@@ -234,8 +247,8 @@ class OrderKept:
             draw.shuffle(choices)
         choices.sort(key=lambda choice: -choice[0] - choice[1])
         search = _Search(shape, draw)
-        for base, room, front in choices:
-            if base + room <= search.value:
+        for base, inside, front in choices:
+            if base + inside <= search.value:
                 break
             targets = rows[:, front : front + shape.knives]
 
@@ -250,7 +263,7 @@ class OrderKept:
         self.work += 1 + search.work // 1000
         places = (
             *(FRONT,) * search.note,
-            *_positions(shape, search.offset, search.kinds),
+            *positions(shape, search.offset, search.kinds),
             *(BACK,) * (spare - search.note),
         )
         return Laid(places, search.offset, search.kinds)

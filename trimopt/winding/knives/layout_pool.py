@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 
 from trimopt.winding.knives.layout_dp import Count, Laid
 
-__all__ = ["Pools"]
+__all__ = ["LayoutPools"]
 
 Stays = NDArray[np.int16]
 _EMPTY = -1000  # an empty slot; far below any sum of stays that a choice could be made for
 _NOWHERE = -7  # no knife stands there
 
 
-class Pools:
+class LayoutPools:
     """A pool of layouts for each lot, in numbered slots.
 
     `stays[i, p, j, q]` are the knives that stay from layout p of lot i to layout q of lot j, and
@@ -37,7 +37,7 @@ class Pools:
         Most places of a layout.
     starts
         Places of the knives before the first block: of several, the one that suits. Empty: unknown.
-    most
+    max_size
         Layouts that `thin` leaves in a pool.
     """
 
@@ -48,11 +48,11 @@ class Pools:
         *,
         knives: int,
         starts: Sequence[tuple[int, ...]],
-        most: int,
+        max_size: int,
     ) -> None:
         self.count = count
-        self.most = most
-        slots = most + 32
+        self.max_size = max_size
+        slots = max_size + 32
         self.laid: list[list[Laid | None]] = [[None] * slots for _ in range(lots)]
         self.stays: Stays = np.full((lots, slots, lots, slots), _EMPTY, dtype=np.int16)
         self.opening: Stays = np.full((lots, slots), _EMPTY, dtype=np.int16)
@@ -82,11 +82,11 @@ class Pools:
     def thin(self, used: Sequence[Iterable[Laid]], draw: Random) -> None:
         """Cut pools that are too large to two thirds: layouts in `used` stay, others by lot."""
         for lot, known in enumerate(self._slot):
-            if len(known) <= self.most:
+            if len(known) <= self.max_size:
                 continue
             kept = {laid.places for laid in used[lot]}
             rest = [places for places in known if places not in kept]
-            for places in draw.sample(rest, min(len(rest), len(known) - self.most * 2 // 3)):
+            for places in draw.sample(rest, min(len(rest), len(known) - self.max_size * 2 // 3)):
                 slot = known.pop(places)
                 self.laid[lot][slot] = None
                 self.stays[lot, slot] = _EMPTY

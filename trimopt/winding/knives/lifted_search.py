@@ -143,7 +143,7 @@ class LiftedSearch:
         targets = [int(place) for place in held if place not in {FRONT, BACK}] * 2
         for other, times in zip(following, (2, 1, 1), strict=False):
             targets += laid[other].places * times
-        return self.count.between(self.shapes[lot], tuple(targets), None, self.draw)
+        return self.count.best_layout(self.shapes[lot], tuple(targets), None, self.draw)
 
     def run(self, tour: Tour) -> SetUp:
         """The best set-up until a limit, beginning with a tour in the simple count."""

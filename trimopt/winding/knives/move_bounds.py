@@ -258,7 +258,7 @@ def start_bounds(
     return [
         0
         if budget.over()
-        else min(count.moves(start, count.between(shape, start, None).places) for start in held)
+        else min(count.moves(start, count.best_layout(shape, start, None).places) for start in held)
         for shape in shapes
     ]
 
@@ -287,8 +287,8 @@ def order_bound(
         The bound, an order of few steps, and what orders cost at the least.
     """
     steps = Steps(
-        least=pair_bounds(shapes, winder, budget, simple=simple),
-        firsts=start_bounds(shapes, winder, starts, budget, simple=simple),
+        min_moves=pair_bounds(shapes, winder, budget, simple=simple),
+        first_moves=start_bounds(shapes, winder, starts, budget, simple=simple),
     )
     bound, order = path_bound(steps, budget, effort=effort)
     if not simple and winder.idle_knives != "parked":

@@ -15,15 +15,15 @@ __all__ = ["Steps", "path_bound"]
 class Steps:
     """Least moves from lot to lot over all layouts.
 
-    `least[i][j]` are those from lot i to lot j, `firsts[i]` those to lot i as the first.
+    `min_moves[i][j]` are those from lot i to lot j, `first_moves[i]` those to lot i as the first.
     """
 
-    least: Sequence[Sequence[int]]
-    firsts: Sequence[int]
+    min_moves: Sequence[Sequence[int]]
+    first_moves: Sequence[int]
 
     def cost(self, order: Sequence[int]) -> int:
         """Least moves of a running order."""
-        return self.firsts[order[0]] + sum(self.least[a][b] for a, b in pairwise(order))
+        return self.first_moves[order[0]] + sum(self.min_moves[a][b] for a, b in pairwise(order))
 
 
 def path_bound(steps: Steps, budget: Budget, *, effort: float = 1.0) -> tuple[int, list[int]]:
@@ -36,7 +36,7 @@ def path_bound(steps: Steps, budget: Budget, *, effort: float = 1.0) -> tuple[in
     tuple
         A proven lower bound, and the best order that was found (of that cost, where it is proven).
     """
-    least, firsts = steps.least, steps.firsts
+    least, firsts = steps.min_moves, steps.first_moves
     n = len(least)
     if n <= 1:
         return sum(firsts), list(range(n))

@@ -21,7 +21,7 @@ from random import Random
 from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.knives.integer_lot import Shape
 from trimopt.winding.knives.layout_dp import Count, Laid
-from trimopt.winding.knives.layout_pool import Pools
+from trimopt.winding.knives.layout_pool import LayoutPools
 from trimopt.winding.knives.order_annealing import OrderWalk
 from trimopt.winding.knives.order_bound import Steps
 from trimopt.winding.knives.order_costs import Running
@@ -88,23 +88,23 @@ class OrderSearch:
         self.budget = budget
         self.draw = Random(seed)
         self.best: Tour | None = None
-        self.pools = Pools(
+        self.pools = LayoutPools(
             len(shapes),
             count,
             knives=max(len(self._free(lot)) for lot in range(len(shapes))),
             starts=starts,
-            most=96 if len(shapes) <= 16 else 48,
+            max_size=96 if len(shapes) <= 16 else 48,
         )
         sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
         self.orders = Recombine(self.pools, running, sizes, self.draw)
         self.steps = steps
         self.walk = OrderWalk(steps, running, self.draw)
-        least = steps.least
+        least = steps.min_moves
         near = range(len(shapes))
         self.near = [sorted(near, key=lambda j: (least[i][j] + (i == j) * 999, j)) for i in near]
 
     def _free(self, lot: int) -> tuple[int, ...]:
-        return self.count.between(self.shapes[lot], None, None).places
+        return self.count.best_layout(self.shapes[lot], None, None).places
 
     def _lay(self, lot: int, before: Laid | None, after: Laid | None) -> Laid:
         """Lay a lot out between two others, of equal layouts any, into its pool; no limit."""
@@ -114,7 +114,8 @@ class OrderSearch:
         places = (before.places,) if before is not None else self.starts or (None,)
         following = None if after is None else after.places
         found = [
-            self.count.between(self.shapes[lot], place, following, self.draw) for place in places
+            self.count.best_layout(self.shapes[lot], place, following, self.draw)
+            for place in places
         ]
         for laid in found:
             self.pools.add(lot, laid)
@@ -134,7 +135,7 @@ class OrderSearch:
         cost = moves * self.running.move + self.running.extra(order)
         return Tour(tuple(order), laid, moves, cost)
 
-    def _keep(self, tour: Tour) -> None:
+    def _take(self, tour: Tour) -> None:
         if self.best is None or tour.cost < self.best.cost:
             self.best = tour
 
@@ -205,7 +206,7 @@ class OrderSearch:
                 chosen = first
             elif order:
                 last = order[-1]
-                chosen = min(ready, key=lambda j: self.steps.least[last][j])
+                chosen = min(ready, key=lambda j: self.steps.min_moves[last][j])
             else:
                 chosen = max(ready, key=lambda j: self.shapes[j].knives)
             left.remove(chosen)
@@ -214,7 +215,7 @@ class OrderSearch:
 
     def run(self, starts: Sequence[Sequence[int]]) -> Tour:
         """The best tour until a limit; `starts` are orders to begin from besides its own."""
-        self._keep(self._follow(self.nearest()))
+        self._take(self._follow(self.nearest()))
         assert self.best is not None
         try:
             self._begin(starts)
@@ -234,11 +235,11 @@ class OrderSearch:
         for order in orders:
             self._check()
             tour = self._follow(order)
-            self._keep(tour)
+            self._take(tour)
             laid = dict(tour.laid)
             for _ in range(2):
                 self._relay(order, laid, order)
-            self._keep(self._tour(order, laid))
+            self._take(self._tour(order, laid))
             if self._done:
                 return
 
@@ -252,7 +253,7 @@ class OrderSearch:
                 self._check()
                 order, cost = self.orders.step(order, cost, warmth)
                 if cost < self.best.cost:
-                    self._keep(self._tour(order, self.orders.layouts(order)))
+                    self._take(self._tour(order, self.orders.layouts(order)))
                     if self._done:
                         return
             self._enrich(order)
@@ -282,7 +283,7 @@ class OrderSearch:
     def _lay_out(self, order: Sequence[int]) -> None:
         """Lay an order out again and again, until that brings nothing."""
         best = self._follow(order)
-        self._keep(best)
+        self._take(best)
         laid = dict(best.laid)
         idle = 0
         while idle < _PATIENCE and not self._done:
@@ -291,7 +292,7 @@ class OrderSearch:
             chosen = self._tour(order, self.orders.layouts(order))
             if chosen.moves < found.moves:
                 found, laid = chosen, dict(chosen.laid)
-            self._keep(found)
+            self._take(found)
             idle += 1
             if found.moves < best.moves:
                 best, idle = found, 0

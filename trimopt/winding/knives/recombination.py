@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.winding.knives.layout_dp import Laid
-from trimopt.winding.knives.layout_pool import Pools
+from trimopt.winding.knives.layout_pool import LayoutPools
 from trimopt.winding.knives.order_annealing import accepted
 from trimopt.winding.knives.order_costs import Running
 
@@ -39,7 +39,9 @@ class Recombine:
         Chance.
     """
 
-    def __init__(self, pools: Pools, running: Running, sizes: Sequence[int], draw: Random) -> None:
+    def __init__(
+        self, pools: LayoutPools, running: Running, sizes: Sequence[int], draw: Random
+    ) -> None:
         self.pools = pools
         self.running = running
         self.sizes = sizes
