@@ -85,7 +85,7 @@ def test_one_warning_names_the_lines(tmp_path: Path) -> None:
     (warning,) = read_rows(tmp_path, *rows).warnings
     assert str(warning).endswith(
         "Min. diameter [mm]: blank for R0, R1, R2, R3, R4, R5, R6, R7 and 3 more: the mill's "
-        "diameter tolerance, 50 mm below the greatest, holds; a min. diameter, or the word free"
+        "diameter tolerance, 50 mm below the max., holds; a min. diameter, or the word free"
     )
 
 

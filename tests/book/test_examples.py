@@ -40,7 +40,7 @@ def test_the_shift_book() -> None:
     """Twelve lines, one run, reels and sheets, nothing wrong with any."""
     book = read_book(ORDERS / "shift.xlsx", example_mill()).require_clean()
     assert [warning.wrong for warning in book.warnings] == [
-        "blank for 4801-05: the mill's diameter tolerance, 50 mm below the greatest, holds"
+        "blank for 4801-05: the mill's diameter tolerance, 50 mm below the max., holds"
     ]
     assert book.as_of == date(2026, 11, 23)
     assert len(book.orders) == 12

@@ -11,7 +11,7 @@ import pytest
 
 from tests.mill.sample import faults_of, mill_text, read_text
 from trimopt.errors import MillFileError, TrimoptError
-from trimopt.mill import Values, read_mill
+from trimopt.mill import Values, Winder, read_mill
 
 
 def test_a_good_file_gives_its_mill(tmp_path: Path) -> None:
@@ -39,6 +39,19 @@ def test_a_good_file_gives_its_mill(tmp_path: Path) -> None:
     grade = mill.grade(" BOARD ")
     assert grade is not None
     assert grade.wound_caliper_um(250) == pytest.approx(350)
+
+
+def test_a_first_plan_needs_no_times(tmp_path: Path) -> None:
+    """Speeds and times that are left out are typical ones, and the winder says which."""
+    short = dict.fromkeys((f"winder.{name}" for name in Winder.TIMES), None)
+    short |= dict.fromkeys(("winder.idle_knives", "winder.max_reel_width_mm"), None)
+    short |= {"winder.min_knife_spacing_mm": None, "winder.min_reel_width_mm": "80"}
+    winder = read_text(tmp_path, mill_text({**short, "winder.set_up_min": "3"})).winder
+    assert winder.typical == tuple(name for name in Winder.TIMES if name != "set_up_min")
+    assert (winder.speed_m_min, winder.set_up_min) == (1000, 3)
+    assert (winder.idle_knives, winder.max_reel_width_mm) == ("lifted", 4000)
+    assert winder.min_knife_spacing_mm == 80
+    assert read_text(tmp_path, mill_text()).winder.typical == ()
 
 
 def test_every_optional_key_arrives(tmp_path: Path) -> None:

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from trimopt.errors import Fault
 from trimopt.mill.mill_figures import exact_number, length_mm
@@ -28,6 +28,7 @@ class Section:
     """What was read: `title` is where it stands, `written` the values as the file has them."""
 
     title: str
+    keys: tuple[Key, ...] = ()
     values: Mapping[str, Value] = field(default_factory=dict)
     written: Mapping[str, str] = field(default_factory=dict)
 
@@ -50,6 +51,14 @@ class Section:
         """True or false, or the default where the file says nothing."""
         value = self.values.get(name)
         return value if isinstance(value, bool) else default
+
+    def kept(self) -> dict[str, Any]:
+        """The values as the model keeps them, by its fields."""
+        return {
+            key.field: key.kept(self.values[key.name])
+            for key in self.keys
+            if key.name in self.values
+        }
 
     def fault(self, name: str, wrong: str, right: str) -> Fault:
         """A fault of this section's key, showing its value as written."""
@@ -91,7 +100,7 @@ def read_section(
 ) -> tuple[Section, list[Fault]]:
     """The section with all that could be read, and its faults: unknown, missing and wrong keys."""
     written = {name: as_written(value) for name, value in raw.items()}
-    section = Section(title=title, written=written)
+    section = Section(title=title, keys=table.keys, written=written)
     values: dict[str, Value] = {}
     faults: list[Fault] = []
     meant: set[str] = set()  # keys that a misspelt one stands for; not missing as well
@@ -113,7 +122,7 @@ def read_section(
         for key in table.keys
         if key.needed and key.name not in raw and key.name not in meant
     ]
-    return Section(title=title, values=values, written=written), faults
+    return replace(section, values=values), faults
 
 
 def _place(table: Table, name: str, free: tuple[str, ...]) -> tuple[str, str]:
@@ -176,10 +185,10 @@ def _figure(key: Key, value: object) -> tuple[Fraction | None, str]:
         wrong = "is not a whole number"
     if key.above is not None and figure <= key.above:
         wrong = f"is not above {key.above}"
-    if key.least is not None and figure < key.least:
-        wrong = f"is below {key.least}"
-    if key.most is not None and figure > key.most:
-        wrong = f"is above {key.most}"
+    if key.min is not None and figure < key.min:
+        wrong = f"is below {key.min}"
+    if key.max is not None and figure > key.max:
+        wrong = f"is above {key.max}"
     return (None, wrong) if wrong else (figure, "")
 
 

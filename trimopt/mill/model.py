@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from typing import ClassVar
 
 from trimopt.errors import Fault, MillFileError
 from trimopt.paper import (
@@ -44,29 +45,30 @@ class Winder:
     may be mixed, at most `max_reels_per_side` reels on either side.
     """
 
-    name: str
-    kind: str  # "two-drum" or "single-drum"
+    name: str = "Winder"
+    kind: str = "two-drum"  # or "single-drum"
     max_web_mm: Fraction
     min_edge_trim_mm: Fraction  # each side
-    max_edge_trim_mm: Fraction | None  # each side; None: no limit
+    max_edge_trim_mm: Fraction | None = None  # each side; None: no limit
     min_reel_width_mm: Fraction
     max_reel_width_mm: Fraction
     knives: int
     min_knife_spacing_mm: Fraction
-    idle_knives: str  # "lifted" (stays where it is) or "parked" (at an end of the beam)
+    idle_knives: str = "lifted"  # (stays where it is) or "parked" (at an end of the beam)
     max_reels: int
-    max_reels_per_side: int | None
+    max_reels_per_side: int | None = None
     min_reel_diameter_mm: float
     max_reel_diameter_mm: float
     cores: tuple[Core, ...]
-    max_reel_mass_kg: float | None
-    max_set_mass_kg: float | None
-    set_change_min: float
-    set_up_min: float
-    knife_move_min: float
-    jumbo_change_min: float
-    speed_m_min: float
-    acceleration_m_min_s: float  # change of speed, m/min in each second
+    max_reel_mass_kg: float | None = None
+    max_set_mass_kg: float | None = None
+    # Speeds and times may be left out for a first plan: these are typical.
+    speed_m_min: float = 1000.0
+    acceleration_m_min_s: float = 20.0  # change of speed, m/min in each second
+    set_change_min: float = 5.0
+    set_up_min: float = 10.0
+    knife_move_min: float = 0.5
+    jumbo_change_min: float = 6.0
     joins_allowed: bool = False
     min_join_part_m: int = 1  # shortest part of a set on either side of a join
     core_change_is_set_up: bool = False  # even where the widths across stay the same
@@ -74,7 +76,14 @@ class Winder:
     web_shift: bool = True  # the web may be shifted within the side trim
     knives_at_mm: tuple[Fraction, ...] = ()  # where the knives stand now, from the front side
     min_broke_width_mm: Fraction | None = None  # None: as the narrowest reel
+    typical: tuple[str, ...] = ()  # speeds and times that the mill file leaves out
     broke_position: str = "edge"  # outside all other reels, or "anywhere"
+
+    TIMES: ClassVar[tuple[str, ...]] = (
+        "speed_m_min", "acceleration_m_min_s", "set_change_min", "set_up_min", "knife_move_min",
+        "jumbo_change_min",
+    )  # fmt: skip
+    DEFAULT_KNIFE_SPACING_MM: ClassVar[Fraction] = Fraction(100)  # no more than the narrowest reel
 
     @property
     def narrowest_broke_mm(self) -> Fraction:
@@ -99,8 +108,8 @@ class Sheeter:
     max_chop_mm: Fraction
     max_reel_diameter_mm: float
     core_inside_mm: float
-    waste_share: float  # share of the sheets lost at start, splice and end: 0.01 is 1 %
-    unwinds: int  # reels unwound together: one load
+    waste_share: float = 0.0  # share of the sheets lost at start, splice and end: 0.01 is 1 %
+    unwinds: int = 1  # reels unwound together: one load
     speed_m_min: float
     load_change_min: float
     max_length_difference_m: int = 0  # between the reels of a load; the longer ones' rest is waste
@@ -117,9 +126,9 @@ class Jumbo:
     """
 
     width_mm: Fraction
-    length_m: int  # wound on the spool, start and end loss within it; 0: follows from what is below
-    loss_start_m: int
-    loss_end_m: int
+    length_m: int = 0  # on the spool, start and end loss within it; 0: follows from what is below
+    loss_start_m: int = 0
+    loss_end_m: int = 0
     diameter_mm: float | None = None  # with `spool_mm`
     spool_mm: float | None = None  # outside diameter of the spool
     mass_kg: float | None = None  # paper on the spool, start and end loss within it
@@ -184,10 +193,10 @@ class Grade:
     """A grade; exactly one of caliper, bulk and density is given."""
 
     name: str
-    caliper_um: float | None
-    bulk_cm3_g: float | None
-    density_kg_m3: float | None
-    wound_factor: float  # wound caliper / measured caliper
+    caliper_um: float | None = None
+    bulk_cm3_g: float | None = None
+    density_kg_m3: float | None = None
+    wound_factor: float = 1.0  # wound caliper / measured caliper
 
     def wound_caliper_um(self, grammage_gsm: float) -> float:
         """Caliper on the reel, µm, at `grammage_gsm` (ISO 534: bulk = caliper / grammage)."""
@@ -205,8 +214,8 @@ class Grade:
 class ToleranceStep:
     """One step of the mill's custom: orders below `below_t` tonnes, up to `grammage_to_gsm`."""
 
-    grammage_to_gsm: float | None  # None: any heavier
-    below_t: float | None  # None: any larger
+    grammage_to_gsm: float | None = None  # None: any heavier
+    below_t: float | None = None  # None: any larger
     under: Fraction
     over: Fraction
 
@@ -239,7 +248,7 @@ class Mill:
     width_step_mm: Fraction = Fraction(1)  # step in which sales quotes widths
     trim_target_percent: float | None = None
     max_book_t: float = 20_000.0  # more than the mill can make of one order book
-    diameter_tolerance_mm: float = 50.0  # below the greatest, where a book states no least
+    diameter_tolerance_mm: float = 50.0  # below the max., where a book states no min.
     diameter_tolerance_percent: float | None = None  # in place of the millimetres
     ledger: str | None = None
     source: str = ""  # the file it was read from
@@ -294,7 +303,7 @@ class Mill:
         """The tolerance in words."""
         percent = self.diameter_tolerance_percent
         figure = f"{self.diameter_tolerance_mm:g} mm" if percent is None else f"{percent:g} %"
-        return f"the mill's diameter tolerance, {figure} below the greatest,"
+        return f"the mill's diameter tolerance, {figure} below the max.,"
 
     def jumbo_for(self, grade: Grade, grammage_gsm: float) -> Jumbo:
         """The nominal jumbo of a grade and grammage, with its length.
