@@ -291,10 +291,15 @@ def _notes(book: Book, mill: Mill) -> tuple[str, ...]:
             f"A kilogram below the ordered quantity counts {float(values.under):g} kg of loss, one "
             f"above it {float(values.over):g} kg, both inside the tolerance."
         ),
-        "A reel order's target is its greatest diameter, inside the mass limits.",
+        "A reel order's target is its max. diameter, inside the mass limits.",
         (
             "Runs follow each other on the winder in the order of their earliest due time, with no "
             "stop between them."
         ),
     ]
+    if mill.winder.typical:
+        notes.append(
+            "The mill file leaves out speeds or times of the winder; typical ones are taken for "
+            f"{', '.join(mill.winder.typical)}."
+        )
     return tuple(notes)
