@@ -18,7 +18,7 @@ from trimopt.errors import FailedCheckError, LedgerError, ReportError
 if TYPE_CHECKING:
     from trimopt.book.model import Book
     from trimopt.budget import Budget
-    from trimopt.fit import Answer, Enquiry, EnquiryService, Helped
+    from trimopt.fit import Alternative, Answer, Enquiry, EnquiryService
     from trimopt.fit.enquiry_list import Listed
     from trimopt.ledger.kept_plans import Kept
     from trimopt.ledger.ledger import Ledger
@@ -201,7 +201,7 @@ def answer_enquiry(
     seed: int = 0,
     stock_widths_mm: Sequence[Fraction] = (),
     help_seconds: float = 0.0,
-    observer: Callable[[Helped], None] | None = None,
+    observer: Callable[[Alternative], None] | None = None,
     leave_out_faulty: bool = False,
 ) -> Answer:
     """Say whether an enquiry fits, with what, and what it costs in paper.

@@ -1,13 +1,13 @@
 """The sales check on fifty widths of every run: ``python -m tests.bench.fit_widths [WORDS]``.
 
 Runs: the example week's, and the published mill orders where TRIMOPT_DATA names the folder of open
-data. WORDS: ``curve``, ``ride``, ``time``; none means all three. It prints a line a run.
+data. WORDS: ``curve``, ``place``, ``time``; none means all three. It prints a line a run.
 
 - ``curve``: for fifty widths, each in a set length drawn with a fixed seed, the run's linear
   program is solved again with a thousandth of a reel more. How often the curve says more than the
   program's change (never, it is a bound), how often as much, how often less with prices shown not
   to be unique, how often less without (never), and the greatest difference in shares of a set.
-- ``ride``: twelve reels of each width are put into the run's plan. How many are whole and inside
+- ``place``: twelve reels of each width are put into the run's plan. How many are whole and inside
   the stated bounds; marginal use as planned, and the stated least and most of it: the medians; sets
   that stay and set-ups that come to the plan: the means; CPU seconds an enquiry.
 - ``time``: the command on the example shift with its committed plan, interpreter and imports
@@ -28,7 +28,7 @@ from statistics import mean, median
 from tests.fit.asking import basis, order
 from tests.fit.programs import NAMES, ROOT, base_of, run_of, widths_mm
 from trimopt.budget import Budget
-from trimopt.fit import Riding, curve_of, ride
+from trimopt.fit import Placement, curve_of, place_enquiry
 
 __all__ = ["main"]
 
@@ -64,31 +64,31 @@ def _curve(name: str) -> str:
     )
 
 
-def _inside(riding: Riding) -> bool:
-    least, most = riding.min_marginal, riding.max_marginal
+def _inside(placement: Placement) -> bool:
+    least, most = placement.min_marginal, placement.max_marginal
     if least is None or most is None:
         return False
-    bounds = (riding.before.bound_kg, riding.after.bound_kg)
-    losses = (riding.before.loss_kg, riding.after.loss_kg)
-    return least <= riding.marginal_use <= most and all(
+    bounds = (placement.before.bound_kg, placement.after.bound_kg)
+    losses = (placement.before.loss_kg, placement.after.loss_kg)
+    return least <= placement.marginal_use <= most and all(
         bound is not None and bound <= loss + 1e-6
         for bound, loss in zip(bounds, losses, strict=True)
     )
 
 
-def _ride(name: str) -> str:
+def _place(name: str) -> str:
     _, mill = run_of(name)
     asked = basis(name, _PLANNED_S)
     found, none, seconds = [], 0, 0.0
     for width_mm in widths_mm(mill, _WIDTHS):
         begun = time.process_time()
-        riding = ride(asked, order(name, width_mm, _REELS), budget=Budget.lasting(60))
+        placement = place_enquiry(asked, order(name, width_mm, _REELS), budget=Budget.lasting(60))
         seconds += time.process_time() - begun
-        if riding is None:
+        if placement is None:
             none += 1
         else:
-            found.append(riding)
-    whole = sum(riding.reels >= _REELS for riding in found)
+            found.append(placement)
+    whole = sum(placement.reels >= _REELS for placement in found)
     if not found:
         return f"no plan with any of {none}"
     return (
@@ -125,7 +125,7 @@ def _time() -> None:
 
 def main(words: list[str]) -> None:
     """Print what the module text says."""
-    kinds: dict[str, Callable[[str], str]] = {"curve": _curve, "ride": _ride}
+    kinds: dict[str, Callable[[str], str]] = {"curve": _curve, "place": _place}
     for kind, measure in kinds.items():
         for name in NAMES if not words or kind in words else ():
             print(f"{kind}  {name}: {measure(name)}", flush=True)

@@ -14,14 +14,14 @@ from trimopt.book import Unit
 from trimopt.book.model import Book, Instruction, Order, Product
 from trimopt.budget import Budget
 from trimopt.fit import (
+    Alternative,
     Curve,
     EnquiryService,
-    Helped,
-    Riding,
+    Placement,
     as_order,
     curve_of,
-    ride,
-    what_would_help,
+    place_enquiry,
+    solve_alternatives,
 )
 from trimopt.fit.alternatives import changes
 from trimopt.fit.carried_prices import widened
@@ -66,7 +66,7 @@ def test_the_limit_is_named(changed: dict[str, object], named: str) -> None:
     assert named in EnquiryService(mill).answer(asked).stop
 
 
-def _solved() -> tuple[Order, Curve, Riding, Mill]:
+def _solved() -> tuple[Order, Curve, Placement, Mill]:
     _, mill = run_of(_LINER)
     asked = replace(
         order(_LINER, 1510, 12),
@@ -74,18 +74,18 @@ def _solved() -> tuple[Order, Curve, Riding, Mill]:
         min_diameter_mm=1100.0,
         core_mm=152.0,
     )
-    riding = ride(basis(_LINER), asked, budget=Budget.lasting(30))
-    assert riding is not None
+    placement = place_enquiry(basis(_LINER), asked, budget=Budget.lasting(30))
+    assert placement is not None
     wider = widened(basis(_LINER), asked)  # no planned length is in its range
     assert wider is not None
     curve = curve_of(wider, asked, step_mm=mill.width_step_mm)
-    return asked, curve, riding, mill
+    return asked, curve, placement, mill
 
 
 def test_every_way_that_a_mill_has_is_tried() -> None:
     """Widths nearby, a stock width, diameters, quantity, tolerance, core: each a whole enquiry."""
-    asked, curve, riding, _ = _solved()
-    found = list(changes(asked, basis(_LINER), curve, riding, (Fraction(600),)))
+    asked, curve, placement, _ = _solved()
+    found = list(changes(asked, basis(_LINER), curve, placement, (Fraction(600),)))
     texts = [change.text for change in found]
     assert any("wider: " in text or "narrower: " in text for text in texts)
     assert "stock reels of 600 mm made beside it" in texts
@@ -98,36 +98,38 @@ def test_every_way_that_a_mill_has_is_tried() -> None:
 
 def test_a_mass_or_sheets_change_by_a_reel_too() -> None:
     """One reel in the unit that was asked."""
-    asked, curve, riding, _ = _solved()
+    asked, curve, placement, _ = _solved()
     heavy = replace(asked, quantity=Fraction(9000), unit=Unit.KG)
-    texts = [change.text for change in changes(heavy, basis(_LINER), curve, riding)]
+    texts = [change.text for change in changes(heavy, basis(_LINER), curve, placement)]
     assert any(text.startswith("one reel more (") and "kg)" in text for text in texts)
     sheets = replace(
         heavy, product=Product.SHEET, chop_mm=Fraction(900), unit=Unit.SHEETS, core_mm=None
     )
-    texts = [change.text for change in changes(sheets, basis(_LINER), curve, riding)]
+    texts = [change.text for change in changes(sheets, basis(_LINER), curve, placement)]
     assert any("sheets)" in text for text in texts)
 
 
 def test_what_would_help_is_solved_and_the_best_stands_first() -> None:
     """Told one by one; an interrupt leaves what is known so far."""
-    asked, curve, riding, _ = _solved()
-    told: list[Helped] = []
+    asked, curve, placement, _ = _solved()
+    told: list[Alternative] = []
 
-    def two(helped: Helped) -> None:
-        told.append(helped)
+    def two(alternative: Alternative) -> None:
+        told.append(alternative)
         if len(told) == 2:
             raise KeyboardInterrupt
 
-    found = what_would_help(
-        basis(_LINER), asked, curve, riding, budget=Budget.lasting(60), observer=two
+    found = solve_alternatives(
+        basis(_LINER), asked, curve, placement, budget=Budget.lasting(60), observer=two
     )
     assert len(told) == 2
     assert sorted(found, key=lambda one: -one.saved) == list(found)
     assert set(map(id, found)) == set(map(id, told))
-    for helped in found:
-        assert helped.saved == pytest.approx(riding.marginal_use - helped.riding.marginal_use)
-        assert helped.riding.reels >= 1
+    for alternative in found:
+        assert alternative.saved == pytest.approx(
+            placement.marginal_use - alternative.placement.marginal_use
+        )
+        assert alternative.placement.reels >= 1
 
 
 def test_an_enquiry_is_an_order_like_any_other() -> None:

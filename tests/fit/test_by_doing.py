@@ -28,17 +28,17 @@ def test_planned_with_and_without_it_lies_in_the_range(case: str) -> None:
     name, orders, enquiry = _CASES[case]
     mill, book = mill_of(name), book_of(name, orders)
     without = planned(book, mill)
-    riding = EnquiryService(mill, book, without, seconds=30).answer(enquiry).riding
-    assert riding is not None
-    assert riding.min_marginal is not None
-    assert riding.max_marginal is not None
+    placement = EnquiryService(mill, book, without, seconds=30).answer(enquiry).placement
+    assert placement is not None
+    assert placement.min_marginal is not None
+    assert placement.max_marginal is not None
     order = as_order(with_tolerance(enquiry, mill))
     both = planned(replace(book, orders=(*book.orders, order)), mill)
     got_kg = next(line.delivered_kg for line in both.runs[0].orders if line.number == order.number)
     more_kg = both.runs[0].proof.loss_kg - without.runs[0].proof.loss_kg
     true = (more_kg + got_kg) / got_kg
-    assert riding.min_marginal - 1e-6 <= true <= riding.max_marginal + 1e-6
-    assert riding.min_marginal <= riding.marginal_use <= riding.max_marginal
+    assert placement.min_marginal - 1e-6 <= true <= placement.max_marginal + 1e-6
+    assert placement.min_marginal <= placement.marginal_use <= placement.max_marginal
 
 
 def test_the_range_holds_whatever_is_delivered_inside_the_tolerance() -> None:
@@ -46,13 +46,15 @@ def test_the_range_holds_whatever_is_delivered_inside_the_tolerance() -> None:
     name = NAMES[5]
     mill, book = mill_of(name), book_of(name, 3)
     enquiry = replace(asked(name, 735, 12_000), under=Fraction(1, 5), over=Fraction(1, 5))
-    riding = EnquiryService(mill, book, planned(book, mill), seconds=30).answer(enquiry).riding
-    assert riding is not None
-    before, after = riding.before, riding.after
+    placement = (
+        EnquiryService(mill, book, planned(book, mill), seconds=30).answer(enquiry).placement
+    )
+    assert placement is not None
+    before, after = placement.before, placement.after
     assert before.bound_kg is not None
     assert after.bound_kg is not None
-    assert riding.min_marginal is not None
-    assert riding.max_marginal is not None
+    assert placement.min_marginal is not None
+    assert placement.max_marginal is not None
     for got_kg in (9_600, 10_800, 12_000, 14_400):
-        assert riding.min_marginal <= 1.001 + (after.bound_kg - before.loss_kg) / got_kg
-        assert riding.max_marginal >= 0.999 + (after.loss_kg - before.bound_kg) / got_kg
+        assert placement.min_marginal <= 1.001 + (after.bound_kg - before.loss_kg) / got_kg
+        assert placement.max_marginal >= 0.999 + (after.loss_kg - before.bound_kg) / got_kg

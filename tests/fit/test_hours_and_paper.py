@@ -35,7 +35,7 @@ def test_with_minutes_left_a_thousand_tonnes_do_not_fit() -> None:
     assert far.verdict is Verdict.HOURS
     assert far.line.startswith("No hours left for ")
     assert "44 min are left before the shift ends" in far.line
-    assert far.riding is not None
+    assert far.placement is not None
     assert service.answer(asked(_LINER, 735, 2, Unit.REELS)).verdict is Verdict.FITS
     assert (
         EnquiryService(mill, book, planned(book, mill)).answer(far.enquiry).verdict is Verdict.FITS
@@ -46,10 +46,10 @@ def test_minutes_that_hang_on_the_knives_are_said_to_be_unsure() -> None:
     """Between the least and the most that set-ups may take, nothing is promised."""
     book, mill = _small()
     whole = planned(book, mill)
-    riding = (
-        EnquiryService(mill, book, whole, seconds=30).answer(asked(_LINER, 1010, 30_000)).riding
+    placement = (
+        EnquiryService(mill, book, whole, seconds=30).answer(asked(_LINER, 1010, 30_000)).placement
     )
-    assert riding is not None
+    assert placement is not None
     finish = whole.runs[0].finish
     assert finish is not None
     verdicts = []

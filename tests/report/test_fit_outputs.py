@@ -14,7 +14,7 @@ from rich.console import Console
 from tests.fit.asking import basis, enquiry, order
 from tests.fit.programs import NAMES, run_of
 from trimopt.budget import Budget
-from trimopt.fit import Answer, Helped, alone, curve_of, ride
+from trimopt.fit import Alternative, Answer, alone, curve_of, place_enquiry
 from trimopt.report.html.fit_page import fit_page_html
 from trimopt.report.json.fit_json import answer_fields
 from trimopt.report.terminal.fit_terminal import print_answer
@@ -27,8 +27,8 @@ _LINER = NAMES[4]
 def _answer() -> Answer:
     run, mill = run_of(_LINER)
     asked = order(_LINER, 735)
-    riding = ride(basis(_LINER), asked, budget=Budget.lasting(30))
-    assert riding is not None
+    placement = place_enquiry(basis(_LINER), asked, budget=Budget.lasting(30))
+    assert placement is not None
     return Answer(
         enquiry=replace(enquiry(_LINER, 735), name="<b>Osk & Co</b>"),
         stop="",
@@ -36,8 +36,10 @@ def _answer() -> Answer:
         run=run.name,
         from_plan="week-1",
         curve=curve_of(basis(_LINER), asked, step_mm=Fraction(1)),
-        riding=riding,
-        helps=(Helped(change="<i>any</i> core", order=asked, riding=riding, saved=0.25),),
+        placement=placement,
+        alternatives=(
+            Alternative(change="<i>any</i> core", order=asked, placement=placement, saved=0.25),
+        ),
         notes=("a note", "another note"),
     )
 
@@ -57,11 +59,11 @@ def test_a_terminal_has_the_answer_first_and_nothing_too_wide(width: int) -> Non
     assert " ".join(lines[0:2]).startswith("Fits: 12 × 735 mm in")
     assert all(len(line) <= width for line in lines)
     text = " ".join("\n".join(lines).split())
-    riding = _answer().riding
-    assert riding is not None
-    for row in before_and_after(riding):
+    placement = _answer().placement
+    assert placement is not None
+    for row in before_and_after(placement):
         assert " ".join(part.strip() for part in row) in text
-    assert "proven" in use_words(riding)
+    assert "proven" in use_words(placement)
     assert "planned sets stay as they are" in text
     assert "^ the width asked for" in text
 
@@ -75,9 +77,9 @@ def test_a_page_shows_the_same_and_escapes_what_came_from_outside() -> None:
     """No script, nothing fetched, one curve, the caution."""
     _, mill = run_of(_LINER)
     page = fit_page_html(_answer(), mill)
-    riding = _answer().riding
-    assert riding is not None
-    for _, before, after in before_and_after(riding):
+    placement = _answer().placement
+    assert placement is not None
+    for _, before, after in before_and_after(placement):
         assert f'<td class="n">{before}</td><td class="n">{after}</td>' in page
     assert "<i>any</i>" not in page
     assert "&lt;i&gt;any&lt;/i&gt; core" in page
@@ -90,18 +92,18 @@ def test_json_has_every_figure_and_no_infinity() -> None:
     """Before and after each with its bound; a width that cannot be made has null."""
     fields = json.loads(json.dumps(answer_fields(_answer()), allow_nan=False))
     told = fields["with_the_book"]
-    riding = _answer().riding
-    assert riding is not None
-    for name, counted in (("before", riding.before), ("after", riding.after)):
+    placement = _answer().placement
+    assert placement is not None
+    for name, counted in (("before", placement.before), ("after", placement.after)):
         assert told[name]["set_ups"] == counted.set_ups
         assert told[name]["bound_kg"] == counted.bound_kg
         assert told[name]["proven"] is counted.proven
         assert told[name]["set_ups_proven"] is counted.set_ups_proven
-    assert told["marginal_use"] == riding.marginal_use
+    assert told["marginal_use"] == placement.marginal_use
     assert fields["extra_paper"] == {
-        "proven_min": riding.min_marginal,
-        "proven_max": riding.max_marginal,
-        "as_placed": riding.marginal_use,
+        "proven_min": placement.min_marginal,
+        "proven_max": placement.max_marginal,
+        "as_placed": placement.marginal_use,
     }
     assert fields["alternatives"][0]["saved_as_placed"] == 0.25
     assert len(fields["curve"]) > 2000

@@ -144,10 +144,10 @@ def test_trim_loss_is_one_figure(plan: Plan, book: Book, mill: Mill, tmp_path: P
     )
     data = json.loads(to_json(plan))["runs"][0]
     assert [p["trim_loss"] for p in data["trade_off"] if p["chosen"]] == [pytest.approx(share)]
-    riding = EnquiryService(mill, book, plan).answer(enquiry(run)).riding
-    assert riding is not None
-    assert riding.before.trim_loss == pytest.approx(share)
-    assert riding.before.metres == sum(r.length_m for b in run.blocks for r in b.sets)
+    placement = EnquiryService(mill, book, plan).answer(enquiry(run)).placement
+    assert placement is not None
+    assert placement.before.trim_loss == pytest.approx(share)
+    assert placement.before.metres == sum(r.length_m for b in run.blocks for r in b.sets)
     url = ledger_url(str(tmp_path / "ledger.sqlite"))
     keep(plan, url)
     planned = trend(url, Asked(), by="day").whole.planned

@@ -25,7 +25,7 @@ from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
     from trimopt import Answer, Book, Enquiry, EnquiryService, Mill, Plan
-    from trimopt.fit import Helped
+    from trimopt.fit import Alternative
 
 __all__ = ["command"]
 
@@ -196,11 +196,11 @@ def _require_one_enquiry(
         raise click.UsageError(wrong)
 
 
-def _solved(helped: Helped) -> None:
+def _solved(alternative: Alternative) -> None:
     """Say a change as it is solved: Ctrl-C ends the look with what is known."""
-    from trimopt.report.words.fit_words import helped_words
+    from trimopt.report.words.fit_words import alternative_words
 
-    say(f"solved: {helped_words(helped).strip()}", err=True)
+    say(f"solved: {alternative_words(alternative).strip()}", err=True)
 
 
 def _enquiry(parts: Mapping[str, tuple[str, str]], mill: Mill, orders: Book | None) -> Enquiry:

@@ -11,11 +11,11 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.budget import Budget
 from trimopt.fit.curve import Curve
 from trimopt.fit.planned_run import Basis
-from trimopt.fit.run_with_enquiry import Riding, ride
+from trimopt.fit.run_with_enquiry import Placement, place_enquiry
 from trimopt.making import required, stops
 from trimopt.paper import reel_diameter_mm
 
-__all__ = ["Change", "Helped", "changes", "what_would_help"]
+__all__ = ["Alternative", "Change", "changes", "solve_alternatives"]
 
 _WIDTHS = 4  # of those that trim best nearby
 _DIAMETERS = 2  # planned diameters below the order's range, and above it
@@ -24,7 +24,7 @@ _TOLERANCES = (Fraction(5, 100), Fraction(10, 100))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """An enquiry a little different, in words for the customer, and what rides beside it."""
+    """An enquiry a little different, in words for the customer, and what is made beside it."""
 
     text: str
     order: Order
@@ -32,12 +32,12 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Helped:
+class Alternative:
     """One change, solved."""
 
     change: str
     order: Order
-    riding: Riding
+    placement: Placement
     saved: float  # marginal use before less after
 
 
@@ -45,7 +45,7 @@ def changes(
     order: Order,
     basis: Basis,
     curve: Curve,
-    riding: Riding,
+    placement: Placement,
     stock_widths_mm: tuple[Fraction, ...] = (),
 ) -> Iterator[Change]:
     """Ways a mill has, the most promising first.
@@ -65,11 +65,11 @@ def changes(
         yield Change(
             text=f"stock reels of {float(width_mm):g} mm made beside it",
             order=order,
-            companions=(_companion(order, width_mm, riding),),
+            companions=(_companion(order, width_mm, placement),),
         )
     if order.product is Product.REEL:
         yield from _diameters(order, basis)
-    yield from _quantities(order, riding)
+    yield from _quantities(order, placement)
     for share in _TOLERANCES:
         wider_range = replace(order, under=max(order.under, share), over=max(order.over, share))
         if _range(wider_range, basis) != _range(order, basis):
@@ -84,7 +84,7 @@ def _range(order: Order, basis: Basis) -> tuple[int, int]:
     return need.low, need.high
 
 
-def _companion(order: Order, width_mm: Fraction, riding: Riding) -> Order:
+def _companion(order: Order, width_mm: Fraction, placement: Placement) -> Order:
     """As many stock reels as the enquiry has, of its diameter and core."""
     return replace(
         order,
@@ -93,7 +93,7 @@ def _companion(order: Order, width_mm: Fraction, riding: Riding) -> Order:
         product=Product.REEL,
         width_mm=width_mm,
         chop_mm=None,
-        quantity=Fraction(max(1, riding.reels)),
+        quantity=Fraction(max(1, placement.reels)),
         unit=Unit.REELS,
         under=Fraction(0),
         over=Fraction(0),
@@ -129,13 +129,13 @@ def _diameters(order: Order, basis: Basis) -> Iterator[Change]:
         )
 
 
-def _quantities(order: Order, riding: Riding) -> Iterator[Change]:
+def _quantities(order: Order, placement: Placement) -> Iterator[Change]:
     """One reel more and one fewer, in the order's unit."""
-    reels = max(1, riding.reels)
+    reels = max(1, placement.reels)
     if order.unit is Unit.REELS:
         one, what = Fraction(1), ""
     elif order.unit is Unit.KG:
-        one = Fraction(round(riding.delivered_kg / reels))
+        one = Fraction(round(placement.delivered_kg / reels))
         what = f" ({float(one):,g} kg)"
     else:
         one = Fraction(round(order.quantity / reels))
@@ -146,21 +146,21 @@ def _quantities(order: Order, riding: Riding) -> Iterator[Change]:
         yield Change(text=f"one reel fewer{what}", order=fewer)
 
 
-def what_would_help(
+def solve_alternatives(
     basis: Basis,
     order: Order,
     curve: Curve,
-    riding: Riding,
+    placement: Placement,
     *,
     budget: Budget,
     stock_widths_mm: tuple[Fraction, ...] = (),
-    observer: Callable[[Helped], None] | None = None,
-) -> tuple[Helped, ...]:
+    observer: Callable[[Alternative], None] | None = None,
+) -> tuple[Alternative, ...]:
     """Solve each change; the best first. On Ctrl-C what is known so far.
 
     Parameters
     ----------
-    riding
+    placement
         The enquiry as asked, solved.
     budget
         For all changes together.
@@ -169,28 +169,28 @@ def what_would_help(
     observer
         Told of each as it is solved.
     """
-    found: list[Helped] = []
+    found: list[Alternative] = []
     longest_m = max(basis.usable_m)
     try:
-        for change in changes(order, basis, curve, riding, stock_widths_mm):
+        for change in changes(order, basis, curve, placement, stock_widths_mm):
             if budget.over():
                 break
             if any(
                 stops(o, basis.mill, usable_m=longest_m) for o in (change.order, *change.companions)
             ):
                 continue
-            answer = ride(basis, change.order, budget=budget, companions=change.companions)
+            answer = place_enquiry(basis, change.order, budget=budget, companions=change.companions)
             if answer is None:
                 continue
-            helped = Helped(
+            alternative = Alternative(
                 change=change.text,
                 order=change.order,
-                riding=answer,
-                saved=riding.marginal_use - answer.marginal_use,
+                placement=answer,
+                saved=placement.marginal_use - answer.marginal_use,
             )
-            found.append(helped)
+            found.append(alternative)
             if observer is not None:
-                observer(helped)
+                observer(alternative)
     except KeyboardInterrupt:
         pass
-    return tuple(sorted(found, key=lambda helped: -helped.saved))
+    return tuple(sorted(found, key=lambda alternative: -alternative.saved))

@@ -11,14 +11,14 @@ from time import monotonic
 
 from trimopt.book.model import Book, Order, Unit
 from trimopt.budget import Budget
-from trimopt.fit.alternatives import Helped, what_would_help
+from trimopt.fit.alternatives import Alternative, solve_alternatives
 from trimopt.fit.carried_prices import widened
 from trimopt.fit.curve import Curve, Floats, curve_of
 from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance
 from trimopt.fit.fits_alone import Alone, alone
 from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_hours, lacking_paper
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
-from trimopt.fit.run_with_enquiry import Riding, ride
+from trimopt.fit.run_with_enquiry import Placement, place_enquiry
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan, Request
@@ -49,11 +49,11 @@ class Answer:
     run: str = ""
     from_plan: str = ""  # number of the plan that the run is taken from
     curve: Curve | None = None
-    riding: Riding | None = None
+    placement: Placement | None = None
     lacking: Lacking | None = None  # hours or paper
     unanswered: str = ""  # why nothing is said of the run that it would join
     shift_ends: bool = False  # the book or the plan says when
-    helps: tuple[Helped, ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
     notes: tuple[str, ...] = ()  # what sales must know of what stands behind the figures
     seconds: float = 0.0
 
@@ -64,7 +64,7 @@ class Answer:
             return Verdict.CANNOT_BE_MADE
         if self.lacking is not None:
             return Verdict.HOURS if self.lacking.what == "hours" else Verdict.PAPER
-        if self.riding is not None:
+        if self.placement is not None:
             return Verdict.FITS
         return Verdict.NOT_ANSWERED if self.run else Verdict.CAN_BE_MADE
 
@@ -78,10 +78,10 @@ class Answer:
             if self.lacking.certain:
                 return f"No {what} left for {self._asked}: {why}"
             return f"{what.capitalize()} may not last for {self._asked}: {why}"
-        if self.riding is not None:
-            sets = sum(row.sets for row in self.riding.sets)
+        if self.placement is not None:
+            sets = sum(row.sets for row in self.placement.sets)
             made = f"{self._asked} in {sets:,} set{'' if sets == 1 else 's'}{self._wound}"
-            return f"Fits: {made}; {use_line(self.riding)}{self._unknown_hours}"
+            return f"Fits: {made}; {use_line(self.placement)}{self._unknown_hours}"
         if self.run:
             return f"Not answered for {self._asked}: {self.unanswered}"
         alone = ""
@@ -99,19 +99,19 @@ class Answer:
         width = f"{float(self.enquiry.width_mm):g} mm"
         if self.enquiry.chop_mm is not None:
             width = f"{float(self.enquiry.width_mm):g} × {float(self.enquiry.chop_mm):g} mm"
-            reels = "" if self.riding is None else f", {self.riding.reels:,} sheeter reels"
+            reels = "" if self.placement is None else f", {self.placement.reels:,} sheeter reels"
             return f"{amount(self.enquiry)} of {width}{reels}"
-        if self.riding is not None:
-            return f"{self.riding.reels:,} × {width}"
+        if self.placement is not None:
+            return f"{self.placement.reels:,} × {width}"
         return f"{amount(self.enquiry)} of {width}"
 
     @property
     def _wound(self) -> str:
         """Diameters and cores of the enquiry's reels as placed, which it may have left open."""
-        if self.riding is None or self.enquiry.chop_mm is not None:
+        if self.placement is None or self.enquiry.chop_mm is not None:
             return ""
-        diameters = sorted({round(row.diameter_mm) for row in self.riding.sets})
-        cores = sorted({row.core_mm for row in self.riding.sets if row.core_mm is not None})
+        diameters = sorted({round(row.diameter_mm) for row in self.placement.sets})
+        cores = sorted({row.core_mm for row in self.placement.sets if row.core_mm is not None})
         span = "–".join(f"{mm:,}" for mm in dict.fromkeys((diameters[0], diameters[-1])))
         on = f" on core {' and '.join(f'{mm:g}' for mm in cores)} mm" if cores else ""
         return f", ø {span} mm{on}"
@@ -129,13 +129,13 @@ def amount(enquiry: Enquiry) -> str:
     return f"{float(enquiry.quantity):,g} {enquiry.unit.value}"
 
 
-def use_line(riding: Riding) -> str:
+def use_line(placement: Placement) -> str:
     """The range that is proven of the extra paper, and what it is as the enquiry was placed.
 
     Rounded outwards, so that what is printed is proven too.
     """
-    placed = f"{riding.marginal_use:.2f}"
-    least, most = riding.min_marginal, riding.max_marginal
+    placed = f"{placement.marginal_use:.2f}"
+    least, most = placement.min_marginal, placement.max_marginal
     if least is None or most is None:
         return f"{placed} t of extra paper per t as placed, butts apart; no range proven in time"
     low, high = f"{floor(100 * least) / 100:.2f}", f"{ceil(100 * most) / 100:.2f}"
@@ -197,7 +197,7 @@ class EnquiryService:
         enquiry: Enquiry,
         *,
         help_seconds: float = 0.0,
-        observer: Callable[[Helped], None] | None = None,
+        observer: Callable[[Alternative], None] | None = None,
     ) -> Answer:
         """Answer one enquiry.
 
@@ -256,7 +256,7 @@ class EnquiryService:
         order: Order,
         *,
         help_seconds: float,
-        observer: Callable[[Helped], None] | None,
+        observer: Callable[[Alternative], None] | None,
     ) -> Answer:
         assert self.book is not None
         kept = self._basis(run, jumbos, order.width_mm)
@@ -285,13 +285,13 @@ class EnquiryService:
             notes=tuple(notes),
         )
         answer = self._with_book(answer, order, kept, help_seconds=help_seconds, observer=observer)
-        if answer.riding is None:
+        if answer.placement is None:
             if lacking is None and not basis.whole:
                 lacking = Lacking(what="paper", why=_SHORT)
             return replace(answer, lacking=lacking)
         if lacking is None and plan is not None and basis.planned:
-            lacking = lacking_hours(plan, jumbos, answer.riding)
-        short = lacking_paper(jumbos, basis.planned, answer.riding)
+            lacking = lacking_hours(plan, jumbos, answer.placement)
+        short = lacking_paper(jumbos, basis.planned, answer.placement)
         return replace(answer, lacking=lacking or short)
 
     def _with_book(
@@ -301,7 +301,7 @@ class EnquiryService:
         kept: _Kept,
         *,
         help_seconds: float,
-        observer: Callable[[Helped], None] | None,
+        observer: Callable[[Alternative], None] | None,
     ) -> Answer:
         basis = kept.basis
         step_mm = basis.mill.width_step_mm
@@ -311,22 +311,30 @@ class EnquiryService:
             wider = widened(basis, order)
             if wider is not None:
                 curve = curve_of(wider, order, step_mm=step_mm)
-        riding = None
+        placement = None
         if basis.whole:
-            riding = ride(basis, order, budget=Budget.lasting(self.seconds), seed=self.seed)
-        helps: tuple[Helped, ...] = ()
-        if help_seconds > 0 and riding is not None:
-            helps = what_would_help(
+            placement = place_enquiry(
+                basis, order, budget=Budget.lasting(self.seconds), seed=self.seed
+            )
+        alternatives: tuple[Alternative, ...] = ()
+        if help_seconds > 0 and placement is not None:
+            alternatives = solve_alternatives(
                 basis,
                 order,
                 curve,
-                riding,
+                placement,
                 budget=Budget.lasting(help_seconds),
                 stock_widths_mm=self.stock_widths_mm,
                 observer=observer,
             )
-        unanswered = _NOT_FOUND if riding is None else ""
-        return replace(answer, curve=curve, riding=riding, helps=helps, unanswered=unanswered)
+        unanswered = _NOT_FOUND if placement is None else ""
+        return replace(
+            answer,
+            curve=curve,
+            placement=placement,
+            alternatives=alternatives,
+            unanswered=unanswered,
+        )
 
     def _run(self, order: Order) -> Run | None:
         """The run that the order would join."""

@@ -33,7 +33,7 @@ _NEAR = 40  # steps on either side in which the widths near the one asked for ar
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CurvePoint:
-    """One width (of the reel, or the sheet's dimension across) and where it rides best."""
+    """One width (of the reel, or the sheet's dimension across) and its best pattern."""
 
     width_mm: Fraction
     marginal_use: float  # kg of paper for a kg delivered; infinite where it cannot be made

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from trimopt.fit.run_with_enquiry import Riding
+from trimopt.fit.run_with_enquiry import Placement
 from trimopt.mill.model import Winder
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.planning.run_jumbos import RunJumbos
@@ -37,14 +37,14 @@ def lacking_before(plan: Plan, run: str) -> Lacking | None:
     return None
 
 
-def lacking_hours(plan: Plan, jumbos: RunJumbos, riding: Riding) -> Lacking | None:
+def lacking_hours(plan: Plan, jumbos: RunJumbos, placement: Placement) -> Lacking | None:
     """Whether the shift of the plan ends before what is wound more is finished."""
     until = plan.settings.until
     finished = [run.finish for run in plan.runs if run.finish is not None]
     if until is None or not finished:
         return None
     left_min = (until - max(finished)).total_seconds() / 60
-    least, most = _minutes(jumbos.mill.winder, max(jumbos.usable_m), riding)
+    least, most = _minutes(jumbos.mill.winder, max(jumbos.usable_m), placement)
     if most <= left_min:
         return None
     span = f"{least:,.0f}" if round(least) == round(most) else f"{least:,.0f} to {most:,.0f}"
@@ -55,14 +55,14 @@ def lacking_hours(plan: Plan, jumbos: RunJumbos, riding: Riding) -> Lacking | No
     return Lacking(what="hours", why=why, certain=least > left_min)
 
 
-def _minutes(winder: Winder, jumbo_m: int, riding: Riding) -> tuple[float, float]:
+def _minutes(winder: Winder, jumbo_m: int, placement: Placement) -> tuple[float, float]:
     """Minutes more than planned: knives where they should be, and every knife moved."""
-    sets = riding.after.sets - riding.before.sets
-    set_ups = max(0, riding.after.set_ups - riding.before.set_ups)
+    sets = placement.after.sets - placement.before.sets
+    set_ups = max(0, placement.after.set_ups - placement.before.set_ups)
     # Run-up and run-down at even acceleration cost half their time against full speed.
     ramps_min = winder.speed_m_min / winder.acceleration_m_min_s / 60
-    wound_min = riding.extra_m / winder.speed_m_min + sets * (ramps_min + winder.set_change_min)
-    jumbos = riding.extra_m / jumbo_m
+    wound_min = placement.extra_m / winder.speed_m_min + sets * (ramps_min + winder.set_change_min)
+    jumbos = placement.extra_m / jumbo_m
     least = wound_min + set_ups * winder.set_up_min
     return (
         max(0.0, least + math.floor(jumbos) * winder.jumbo_change_min),
@@ -75,26 +75,28 @@ def _minutes(winder: Winder, jumbo_m: int, riding: Riding) -> tuple[float, float
     )
 
 
-def lacking_paper(jumbos: RunJumbos, planned: RunPlan | None, riding: Riding) -> Lacking | None:
+def lacking_paper(
+    jumbos: RunJumbos, planned: RunPlan | None, placement: Placement
+) -> Lacking | None:
     """Whether the listed jumbos, where there are no others, hold what is wound more."""
     if not jumbos.only_listed:
         return None
     wound = {} if planned is None else {use.name: use.wound_m for use in planned.jumbos}
     left = [jumbo.usable_m - wound.get(jumbo.name, 0) for jumbo in jumbos.listed]
-    more_m = riding.extra_m if planned is not None else riding.after.metres
+    more_m = placement.extra_m if planned is not None else placement.after.metres
     if more_m > sum(left):
         why = f"{more_m:,} m more are to be wound, and the listed jumbos have {sum(left):,} m left"
         return Lacking(what="paper", why=why)
-    if planned is not None and _laid(left, riding):
+    if planned is not None and _laid(left, placement):
         return None
     why = f"{more_m:,} m more are to be wound, and not in one piece"
     return Lacking(what="paper", why=why, certain=False)
 
 
-def _laid(left: list[int], riding: Riding) -> bool:
+def _laid(left: list[int], placement: Placement) -> bool:
     """Whether the sets that are wound more fit into what is left of the jumbos, largest first."""
-    room = [*left, *(metres for metres, sets in riding.sets_more for _ in range(-sets))]
-    for metres in sorted((m for m, sets in riding.sets_more for _ in range(sets)), reverse=True):
+    room = [*left, *(metres for metres, sets in placement.sets_more for _ in range(-sets))]
+    for metres in sorted((m for m, sets in placement.sets_more for _ in range(sets)), reverse=True):
         fitting = [k for k, free in enumerate(room) if free >= metres]
         if not fitting:
             return False

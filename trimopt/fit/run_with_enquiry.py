@@ -18,12 +18,12 @@ from trimopt.fit.planned_run import Basis, carried_over, with_order
 from trimopt.making import Making, kg_of_area
 from trimopt.paper import reel_diameter_mm
 
-__all__ = ["Counted", "Riding", "RidingSet", "ride"]
+__all__ = ["PlacedSet", "Placement", "RunCount", "place_enquiry"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RidingSet:
-    """Sets in which the enquiry rides, and what lies across them."""
+class PlacedSet:
+    """Sets in which the enquiry is made, and what lies across them."""
 
     sets: int
     core_mm: float | None
@@ -35,7 +35,7 @@ class RidingSet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Counted:
+class RunCount:
     """What is counted of a plan, before and after in the same way.
 
     Before, an issued plan has its own figures; what changes after is counted over the set lengths
@@ -59,7 +59,7 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Riding:
+class Placement:
     """The run before and after.
 
     `marginal_use` is kg of paper used more for a kg delivered, across the width at the listed set
@@ -70,8 +70,8 @@ class Riding:
     metres wound and their paper.
     """
 
-    before: Counted
-    after: Counted
+    before: RunCount
+    after: RunCount
     extra_m: int
     extra_kg: float
     delivered_kg: float
@@ -81,7 +81,7 @@ class Riding:
     marginal_use: float
     min_marginal: float | None
     max_marginal: float | None
-    sets: tuple[RidingSet, ...]
+    sets: tuple[PlacedSet, ...]
     sets_kept: int  # planned sets that stay as they are
     sets_more: tuple[tuple[int, int], ...]  # set length m, and how many more of it (fewer: below 0)
 
@@ -91,14 +91,14 @@ class Riding:
         return sum(row.sets * row.reels for row in self.sets)
 
 
-def ride(
+def place_enquiry(
     basis: Basis,
     order: Order,
     *,
     budget: Budget,
     seed: int = 0,
     companions: tuple[Order, ...] = (),
-) -> Riding | None:
+) -> Placement | None:
     """Put the order into the plan: planned sets stay where they can.
 
     Parameters
@@ -114,7 +114,7 @@ def ride(
 
     Returns
     -------
-    Riding or None
+    Placement or None
         None where no plan with the order was found in time, or there is none.
     """
     making = basis.making
@@ -204,7 +204,7 @@ def _as_issued(basis: Basis) -> _Wound:
     )
 
 
-def _counted(
+def _run_count(
     basis: Basis,
     making: Making,
     cuts: tuple[Cut, ...],
@@ -212,9 +212,9 @@ def _counted(
     wound: _Wound,
     bound: int | None,
     set_ups_bound: int,
-) -> Counted:
+) -> RunCount:
     wound_kg = float(basis.mill.jumbo.width_mm) * wound.metres * making.run.grammage_gsm / 1e6
-    return Counted(
+    return RunCount(
         sets=sum(cut.sets for cut in cuts),
         metres=wound.metres,
         trim_loss=wound.trim_kg / wound_kg if wound_kg else 0.0,
@@ -247,7 +247,7 @@ def _compared(
     joined: InsertedPlan,
     order: Order,
     companions: tuple[Order, ...],
-) -> Riding:
+) -> Placement:
     delivered_kg, surplus_kg = _net_kg(after, joined.cuts, {order.number})
     companion_kg, _ = _net_kg(after, joined.cuts, {other.number for other in companions})
     others = {order.number for order in basis.making.run.orders}
@@ -256,10 +256,10 @@ def _compared(
     issued = _as_issued(basis)
     more = _listed(basis, after, joined.cuts).less(_listed(basis, basis.making, basis.cuts))
     fewest = -1 if basis.set_ups_bound is None else basis.set_ups_bound
-    then = _counted(
+    then = _run_count(
         basis, basis.making, basis.cuts, wound=issued, bound=basis.bound, set_ups_bound=fewest
     )
-    now = _counted(
+    now = _run_count(
         basis, after, joined.cuts, wound=issued.plus(more), bound=joined.bound, set_ups_bound=0
     )
 
@@ -273,8 +273,8 @@ def _compared(
     extra_m = now.metres - then.metres
     kept = carried_over(basis.cuts, basis.making, after)
     stays = {cut.pattern: cut.sets for cut in kept}
-    rides = tuple(_riding_set(basis, after, cut, order.number) for cut in joined.cuts)
-    return Riding(
+    placed = tuple(_placed_set(basis, after, cut, order.number) for cut in joined.cuts)
+    return Placement(
         before=then,
         after=now,
         extra_m=extra_m,
@@ -294,7 +294,7 @@ def _compared(
         max_marginal=None
         if then.bound_kg is None
         else max(uses(now.loss_kg - then.bound_kg, may_get_kg)),
-        sets=tuple(row for row in rides if row.reels),
+        sets=tuple(row for row in placed if row.reels),
         sets_kept=sum(min(cut.sets, stays.get(cut.pattern, 0)) for cut in joined.cuts),
         sets_more=_more(_lengths(after, joined.cuts), _lengths(basis.making, basis.cuts)),
     )
@@ -327,12 +327,12 @@ def _more(now: Counter[int], then: Counter[int]) -> tuple[tuple[int, int], ...]:
     return tuple((m, now[m] - then[m]) for m in lengths if now[m] != then[m])
 
 
-def _riding_set(basis: Basis, after: Making, cut: Cut, number: str) -> RidingSet:
+def _placed_set(basis: Basis, after: Making, cut: Cut, number: str) -> PlacedSet:
     winding = after.classes[cut.pattern.winding_class]
     across = tuple(
         (after.options[k].order.number, after.options[k].width_mm, n) for k, n in cut.pattern.pieces
     )
-    return RidingSet(
+    return PlacedSet(
         sets=cut.sets,
         core_mm=winding.core_mm,
         length_m=winding.length_m,

@@ -64,18 +64,18 @@ def _answer(row: ListedRow, answer: Answer | None) -> tuple[Value, ...]:
     faults = "; ".join(str(fault) for fault in row.faults)
     if answer is None:
         return (*[None] * (len(ANSWER_HEADINGS) - 1), faults)
-    riding, curve = answer.riding, answer.curve
+    placement, curve = answer.placement, answer.curve
     alone = answer.alone[0] if answer.alone else None
     best = curve.valleys[0] if curve is not None and curve.valleys else None
     rode: tuple[Value, ...] = (None,) * 6
-    if riding is not None:
+    if placement is not None:
         rode = (
-            None if riding.min_marginal is None else floor(1e4 * riding.min_marginal) / 1e4,
-            None if riding.max_marginal is None else ceil(1e4 * riding.max_marginal) / 1e4,
-            round(riding.marginal_use, 4),
-            riding.extra_m,
-            round(riding.extra_kg, 1),
-            round(riding.delivered_kg, 1),
+            None if placement.min_marginal is None else floor(1e4 * placement.min_marginal) / 1e4,
+            None if placement.max_marginal is None else ceil(1e4 * placement.max_marginal) / 1e4,
+            round(placement.marginal_use, 4),
+            placement.extra_m,
+            round(placement.extra_kg, 1),
+            round(placement.delivered_kg, 1),
         )
     return (
         answer.line,

@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from trimopt.fit import Answer, CurvePoint, Riding
+    from trimopt.fit import Answer, CurvePoint, Placement
 
 __all__ = ["SCHEMA", "answer_fields"]
 
@@ -22,7 +22,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
     enquiry was placed. `estimate` of a width is not solved; null where it cannot be made.
     """
     enquiry = answer.enquiry
-    curve, riding = answer.curve, answer.riding
+    curve, placement = answer.curve, answer.placement
     return {
         "schema": SCHEMA,
         "answer": answer.line,
@@ -46,38 +46,38 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
         },
         "run": answer.run,
         "extra_paper": None
-        if riding is None
+        if placement is None
         else {
-            "proven_min": riding.min_marginal,
-            "proven_max": riding.max_marginal,
-            "as_placed": riding.marginal_use,
+            "proven_min": placement.min_marginal,
+            "proven_max": placement.max_marginal,
+            "as_placed": placement.marginal_use,
         },
         "lacking": None if answer.lacking is None else asdict(answer.lacking),
         "notes": list(answer.notes),
         "plan": answer.from_plan,
         "alone": [{k: _figure(v) for k, v in asdict(row).items()} for row in answer.alone],
-        "with_the_book": None if riding is None else _riding(riding),
+        "with_the_book": None if placement is None else _placement(placement),
         "asked": None if curve is None or curve.asked is None else _point(curve.asked),
         "valleys": [] if curve is None else [_point(point) for point in curve.valleys],
         "curve": [] if curve is None else [_point(point) for point in curve.points],
         "alternatives": [
             {
-                "change": helped.change,
-                "width_mm": _figure(helped.order.width_mm),
-                "saved_as_placed": helped.saved,
-                "with_the_book": _riding(helped.riding),
+                "change": alternative.change,
+                "width_mm": _figure(alternative.order.width_mm),
+                "saved_as_placed": alternative.saved,
+                "with_the_book": _placement(alternative.placement),
             }
-            for helped in answer.helps
+            for alternative in answer.alternatives
         ],
         "seconds": round(answer.seconds, 3),
     }
 
 
-def _riding(riding: Riding) -> dict[str, Any]:
-    fields = asdict(riding)
-    for name, counted in (("before", riding.before), ("after", riding.after)):
+def _placement(placement: Placement) -> dict[str, Any]:
+    fields = asdict(placement)
+    for name, counted in (("before", placement.before), ("after", placement.after)):
         fields[name]["proven"] = counted.proven
-    fields["reels"] = riding.reels
+    fields["reels"] = placement.reels
     fields["sets"] = [
         {
             "sets": row.sets,
@@ -91,7 +91,7 @@ def _riding(riding: Riding) -> dict[str, Any]:
             "reels": row.reels,
             "trim_mm": _figure(row.trim_mm),
         }
-        for row in riding.sets
+        for row in placement.sets
     ]
     return fields
 

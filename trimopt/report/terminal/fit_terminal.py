@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from trimopt.report.terminal.terminal_writer import NO_BREAK, TerminalWriter
 from trimopt.report.words.figures import number, percent
 from trimopt.report.words.fit_words import (
+    alternative_words,
     assumed_words,
     before_and_after,
-    helped_words,
     paper_words,
     use_words,
 )
@@ -21,7 +21,7 @@ from trimopt.report.words.texts import heading, text
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from trimopt.fit import Answer, Curve, CurvePoint, Riding
+    from trimopt.fit import Answer, Curve, CurvePoint, Placement
 
 __all__ = ["curve_lines", "print_answer"]
 
@@ -52,14 +52,14 @@ def print_answer(answer: Answer, console: Console) -> None:
     for note in answer.notes:
         say.wrapped(text("fit.note", note=note))
     _alone(say, answer)
-    if answer.riding is not None:
-        _riding(say, answer.riding)
+    if answer.placement is not None:
+        _placement(say, answer.placement)
     if answer.curve is not None:
         _curve(say, answer.curve, answer.enquiry.width_mm)
-    if answer.helps:
+    if answer.alternatives:
         say.section(text("fit.helps"))
-        for helped in answer.helps:
-            say.wrapped(helped_words(helped), rest="      ")
+        for alternative in answer.alternatives:
+            say.wrapped(alternative_words(alternative), rest="      ")
 
 
 def _alone(say: TerminalWriter, answer: Answer) -> None:
@@ -94,15 +94,15 @@ def _alone(say: TerminalWriter, answer: Answer) -> None:
     say.table([heading(key) for key in keys], rows, "n" * len(keys))
 
 
-def _riding(say: TerminalWriter, riding: Riding) -> None:
+def _placement(say: TerminalWriter, placement: Placement) -> None:
     say.line()
     names = ("fit.with_book", "fit.before", "fit.after")
-    say.table([text(name) for name in names], before_and_after(riding), "tnn")
-    say.wrapped(text("fit.sets_kept", kept=riding.sets_kept, sets=riding.before.sets))
-    say.wrapped(paper_words(riding))
-    say.wrapped(use_words(riding))
+    say.table([text(name) for name in names], before_and_after(placement), "tnn")
+    say.wrapped(text("fit.sets_kept", kept=placement.sets_kept, sets=placement.before.sets))
+    say.wrapped(paper_words(placement))
+    say.wrapped(use_words(placement))
     say.section(text("fit.made_in"))
-    for row in riding.sets:
+    for row in placement.sets:
         across = ", ".join(
             text("fit.piece", count=count, width=number(width), order=order).replace(" ", NO_BREAK)
             for order, width, count in row.across

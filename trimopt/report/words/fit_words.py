@@ -9,14 +9,14 @@ from trimopt.report.words.figures import percent
 from trimopt.report.words.texts import text
 
 if TYPE_CHECKING:
-    from trimopt.fit import Counted, Enquiry, Helped, Riding
+    from trimopt.fit import Alternative, Enquiry, Placement, RunCount
 
-__all__ = ["assumed_words", "before_and_after", "helped_words", "paper_words", "use_words"]
+__all__ = ["alternative_words", "assumed_words", "before_and_after", "paper_words", "use_words"]
 
 
-def before_and_after(riding: Riding) -> tuple[tuple[str, str, str], ...]:
+def before_and_after(placement: Placement) -> tuple[tuple[str, str, str], ...]:
     """Rows of label, before and after: each figure, and whether it is proven."""
-    then, now = riding.before, riding.after
+    then, now = placement.before, placement.after
     rows = [
         ("trim_loss", percent(then.trim_loss), percent(now.trim_loss)),
         ("loss", _kg(then.loss_kg), _kg(now.loss_kg)),
@@ -41,31 +41,31 @@ def _proven(known: bool) -> str:
     return text("fit.proven" if known else "fit.not_proven")
 
 
-def _bound(counted: Counted) -> str:
+def _bound(counted: RunCount) -> str:
     return text("fit.unknown") if counted.bound_kg is None else _kg(counted.bound_kg)
 
 
-def paper_words(riding: Riding) -> str:
+def paper_words(placement: Placement) -> str:
     """Jumbo metres and paper more, and for what."""
     said = text(
         "fit.paper",
-        metres=riding.extra_m,
-        paper=riding.extra_kg,
-        delivered=_kg(riding.delivered_kg),
+        metres=placement.extra_m,
+        paper=placement.extra_kg,
+        delivered=_kg(placement.delivered_kg),
     )
-    if riding.companion_kg:
-        said += text("fit.companion", mass=_kg(riding.companion_kg))
-    if riding.surplus_kg >= 0.5:
-        said += text("fit.surplus", mass=_kg(riding.surplus_kg))
-    if abs(riding.others_kg) >= 0.5:
-        key = "fit.others_more" if riding.others_kg > 0 else "fit.others_less"
-        said += text(key, mass=_kg(abs(riding.others_kg)))
+    if placement.companion_kg:
+        said += text("fit.companion", mass=_kg(placement.companion_kg))
+    if placement.surplus_kg >= 0.5:
+        said += text("fit.surplus", mass=_kg(placement.surplus_kg))
+    if abs(placement.others_kg) >= 0.5:
+        key = "fit.others_more" if placement.others_kg > 0 else "fit.others_less"
+        said += text(key, mass=_kg(abs(placement.others_kg)))
     return said
 
 
-def use_words(riding: Riding) -> str:
+def use_words(placement: Placement) -> str:
     """What the extra paper per tonne is, and what is proven of it."""
-    return text("fit.use", line=use_line(riding))
+    return text("fit.use", line=use_line(placement))
 
 
 def assumed_words(enquiry: Enquiry) -> str:
@@ -85,7 +85,12 @@ def assumed_words(enquiry: Enquiry) -> str:
     return "; ".join(parts)
 
 
-def helped_words(helped: Helped) -> str:
+def alternative_words(alternative: Alternative) -> str:
     """One change and what it brings."""
-    key = "fit.saves" if helped.saved >= 0 else "fit.costs"
-    return text(key, change=helped.change, line=use_line(helped.riding), tonnes=abs(helped.saved))
+    key = "fit.saves" if alternative.saved >= 0 else "fit.costs"
+    return text(
+        key,
+        change=alternative.change,
+        line=use_line(alternative.placement),
+        tonnes=abs(alternative.saved),
+    )
