@@ -119,3 +119,19 @@ def _command(name: str) -> click.Command:
     command = trimopt.get_command(click.Context(trimopt), name)
     assert command is not None, name
     return command
+
+
+NOTES = [*sorted(ROOT.glob("trimopt/*/**/*.md")), ROOT / "README.md", ROOT / "DEVELOPERS.md"]
+
+
+@pytest.mark.parametrize("notes", NOTES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_every_file_that_is_named_is_there(notes: Path) -> None:
+    """A path in a text of the project leads to a file, from the root or within the package."""
+    named = re.findall(r"`([\w/-]+\.(?:py|md|toml|css|j2))`", notes.read_text(encoding="utf-8"))
+    ours = {"mill.toml", "ourmill/mill.toml", "ours.toml"}  # files of a reader
+    lost = {
+        name
+        for name in set(named) - ours
+        if not (ROOT / name).is_file() and not list((ROOT / "trimopt").glob(f"**/{name}"))
+    }
+    assert lost == set()
