@@ -19,8 +19,9 @@ from trimopt.check import verify_plan
 from trimopt.cli import main
 from trimopt.mill import Mill, read_mill
 from trimopt.plan.codec import from_json
-from trimopt.plan.planning.plan_book import WORKER_BROKE, Workers, make_plan
+from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
+from trimopt.plan.planning.run_workers import WORKER_BROKE, Workers
 
 _BOOK = (
     "Order,Customer,Grade,Grammage,Reel or sheet,Width,Min. diameter,Max. diameter,Core,"
@@ -68,7 +69,7 @@ def _read() -> tuple[Book, Mill]:
 
 def test_a_run_whose_worker_broke_is_planned_again(monkeypatch: pytest.MonkeyPatch) -> None:
     """Once is chance: both runs are planned, and the plan holds."""
-    monkeypatch.setattr("trimopt.plan.planning.plan_book.plan_run", _killed_once)
+    monkeypatch.setattr("trimopt.plan.planning.run_workers.plan_run", _killed_once)
     book, mill = _read()
     with ProcessPoolExecutor(2) as executor:
         plan = make_plan(
@@ -86,7 +87,7 @@ def test_a_run_that_breaks_every_worker_is_left_out(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], breaking: object
 ) -> None:
     """The other run is planned and written; the command names the orders, and ends with 1."""
-    monkeypatch.setattr("trimopt.plan.planning.plan_book.plan_run", breaking)
+    monkeypatch.setattr("trimopt.plan.planning.run_workers.plan_run", breaking)
     words = ["trimopt", "plan", "b.csv", "--quiet", "--processes", "2"]
     monkeypatch.setattr(sys, "argv", words)
     with pytest.raises(SystemExit) as stop:

@@ -111,7 +111,7 @@ def command(
     # Slow to import; the time limit is for reading and searching.
     from trimopt import Budget, Instruction, PlanError, Request, write_plan
     from trimopt.interrupt import Stage, begin
-    from trimopt.plan.planning.plan_book import WORKER_BROKE
+    from trimopt.plan.planning.run_workers import WORKER_BROKE
 
     limit = Budget.lasting(time_limit)
     mill = load_mill(mill_path, book)

@@ -16,7 +16,8 @@ from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import OrderLine, Plan, Request
-from trimopt.plan.planning.plan_book import Workers, make_plan
+from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.planning.run_workers import Workers
 from trimopt.plan.states import OrderState
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")

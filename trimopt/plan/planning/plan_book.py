@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Sequence
-from concurrent.futures import BrokenExecutor, Executor, Future, wait
-from contextlib import suppress
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import nullcontext
+from dataclasses import replace
 from datetime import UTC, datetime
-from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 
 from trimopt.book.model import Book, Instruction
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
-from trimopt.interrupt import shared_flag, worker_begins
-from trimopt.making import runs_of
+from trimopt.making import Run, runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, RunPlan, Settings, Source
-from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
+from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
+from trimopt.plan.planning.run_workers import Workers, own_processes, planned_runs
 from trimopt.plan.planning.schedule.run_sequence import by_due, in_turn
 from trimopt.plan.planning.schedule.run_winding import wind_run
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
@@ -29,27 +26,7 @@ from trimopt.plan.planning.sheeters.sheeter_spread import spread
 from trimopt.plan.planning.shift.within_shift import runs_in_shift
 from trimopt.text import file_name
 
-__all__ = ["WORKER_BROKE", "Workers", "make_plan"]
-
-_LOOK_S = 0.1
-_MAX_WINDOWS_PROCESSES = 61  # so many it can wait for
-WORKER_BROKE = (
-    "its run is not planned: twice the process that planned it ended without an answer, as where "
-    "memory runs out; close other programs and plan again with --processes 1"
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Workers:
-    """An executor that plans `count` runs at the same time.
-
-    `spare` gives an executor for a run whose worker broke, so that this one may break it alone;
-    without it such a run is planned here.
-    """
-
-    executor: Executor
-    count: int
-    spare: Callable[[], Executor] | None = None
+__all__ = ["make_plan"]
 
 
 def make_plan(
@@ -104,61 +81,22 @@ def make_plan(
     request = request or Request()
     book.require_clean(leave_out_faulty=request.leave_out_faulty)
     settings = settings_of(book, mill, request)
-    runs = runs_of(book, mill)
-    if workers is None and (count := _process_count(processes, len(runs))) > 1:
-        pool = _process_pool()
-        with pool(count) as executor:
-            workers = Workers(executor=executor, count=count, spare=partial(pool, 1))
-            return make_plan(
-                book,
-                mill,
-                request,
-                number=number,
-                made_at=made_at,
-                workers=workers,
-                budget=budget,
-            )
-    begin = settings.start or shift_begins(book)
     budget = budget or Budget.lasting(settings.time_limit_s)
-    after = int(settings.until is not None)  # the shift's hours are a search of their own
-    first = min(runs, key=by_due, default=None)
+    runs = runs_of(book, mill)
     asked = dict.fromkeys((*book.instructions, *request.instructions))
     lacking = {one: why for one in asked if (why := _lacking(one, book))}
-    tasks = [
-        RunTask(
-            place=place,
-            run=run,
-            mill=mill if run is first else _with_knives_anywhere(mill),
-            settings=settings,
-            stock=stock_of(run, runs, mill, book.jumbos),
-            only_listed_jumbos=book.only_listed_jumbos,
-            jumbos_in_order=book.jumbos_in_order,
-            start=begin,
-            budget=budget,
-            part=1 / (-(-(len(runs) - place + 1) // (workers.count if workers else 1)) + after),
-            instructions=tuple(
-                one
-                for one in asked
-                if one not in lacking and one.concerns(run.grade, run.grammage_gsm)
-            ),
-        )
-        for place, run in enumerate(runs, start=1)
-    ]
-    answers = _answers(tasks, workers, observer)
-    runs_in_turn = _in_turn(answers, begin, mill, settings, budget)
-    planned, loads = sheeted(spread(runs_in_turn, mill), mill)
-    left_out = [*book.left_out, *(LeftOut(order=one.name, why=lacking[one]) for one in lacking)]
-    for task, answer in zip(tasks, answers, strict=True):
-        left_out += answer.left_out
-        if answer.wound is None:
-            left_out += [
-                LeftOut(order=one.name, why="no order of its run can be made")
-                for one in task.instructions
-                if one.grammage_gsm is not None
-            ]
+    instructions = [one for one in asked if one not in lacking]
+    team = nullcontext(workers) if workers else own_processes(processes, len(runs))
+    with team as of_team:
+        count = of_team.count if of_team else 1
+        tasks = _tasks(book, mill, settings, runs, instructions, budget=budget, workers=count)
+        answers = planned_runs(tasks, of_team, observer)
+    planned, loads = sheeted(spread(_in_turn(answers, book, mill, settings, budget), mill), mill)
+    left_out = tuple(_left_out(book, lacking, tasks, answers))
     if left_out and not planned:
         said = "\n".join(f"  {each.order}: {each.why}" for each in left_out)
         raise InfeasibleError(f"no order of {book.source} can be made\n{said}")
+    instructions_from = _source(book.instructions_source, book.instructions_fingerprint)
     return Plan(
         schema=SCHEMA,
         number=number,
@@ -167,23 +105,72 @@ def make_plan(
         made_with=version("trimopt"),
         mill_name=mill.name,
         winder=mill.winder.name,
-        book=Source(name=file_name(Path(book.source)), fingerprint=book.fingerprint),
-        mill=Source(name=file_name(Path(mill.source)), fingerprint=mill.fingerprint),
+        book=_source(book.source, book.fingerprint),
+        mill=_source(mill.source, mill.fingerprint),
         as_of=book.as_of,
-        instructions_from=Source(
-            name=file_name(Path(book.instructions_source)),
-            fingerprint=book.instructions_fingerprint,
-        )
-        if book.instructions_source
-        else None,
+        instructions_from=instructions_from if book.instructions_source else None,
         request=request,
         settings=settings,
         runs=planned,
-        left_out=tuple(left_out),
+        left_out=left_out,
         unused_jumbos=unused_jumbos(book, runs, mill, planned),
         loads=loads,
         notes=_notes(book, mill),
     )
+
+
+def _source(path: str, fingerprint: str) -> Source:
+    return Source(name=file_name(Path(path)), fingerprint=fingerprint)
+
+
+def _tasks(
+    book: Book,
+    mill: Mill,
+    settings: Settings,
+    runs: Sequence[Run],
+    instructions: Sequence[Instruction],
+    *,
+    budget: Budget,
+    workers: int,
+) -> list[RunTask]:
+    """What each run's planning needs. Each takes an equal part of the time that is left."""
+    after = int(settings.until is not None)  # the shift's hours are a search of their own
+    first = min(runs, key=by_due, default=None)
+    return [
+        RunTask(
+            place=place,
+            run=run,
+            mill=mill if run is first else _with_knives_anywhere(mill),
+            settings=settings,
+            stock=stock_of(run, runs, mill, book.jumbos),
+            only_listed_jumbos=book.only_listed_jumbos,
+            jumbos_in_order=book.jumbos_in_order,
+            start=settings.start or shift_begins(book),
+            budget=budget,
+            part=1 / (-(-(len(runs) - place + 1) // workers) + after),
+            instructions=tuple(
+                one for one in instructions if one.concerns(run.grade, run.grammage_gsm)
+            ),
+        )
+        for place, run in enumerate(runs, start=1)
+    ]
+
+
+def _left_out(
+    book: Book,
+    lacking: Mapping[Instruction, str],
+    tasks: Sequence[RunTask],
+    answers: Sequence[PlannedRun],
+) -> Iterator[LeftOut]:
+    """Lines of the book, orders and instructions that have no part in the plan, with why."""
+    yield from book.left_out
+    for instruction, why in lacking.items():
+        yield LeftOut(order=instruction.name, why=why)
+    for task, answer in zip(tasks, answers, strict=True):
+        yield from answer.left_out
+        for one in task.instructions if answer.wound is None else ():
+            if one.grammage_gsm is not None:
+                yield LeftOut(order=one.name, why="no order of its run can be made")
 
 
 def _lacking(instruction: Instruction, book: Book) -> str:
@@ -196,67 +183,15 @@ def _lacking(instruction: Instruction, book: Book) -> str:
     return ""
 
 
-def _process_count(processes: int | None, runs: int) -> int:
-    count = min(processes or os.cpu_count() or 1, runs)
-    return min(count, _MAX_WINDOWS_PROCESSES) if os.name == "nt" else count
-
-
-def _process_pool() -> Callable[[int], Executor]:
-    # Slow to import, and where runs are planned here it is not needed.
-    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
-
-    return partial(ProcessPoolExecutor, initializer=worker_begins, initargs=(shared_flag(),))
-
-
-def _answers(
-    tasks: Sequence[RunTask], workers: Workers | None, observer: RunObserver | None
-) -> list[PlannedRun]:
-    """Every run planned; one whose worker broke is planned once more, by itself."""
-    if workers is None:
-        return [plan_run(task, observer) for task in tasks]
-    asked: list[Future[PlannedRun]] = []
-    with suppress(BrokenExecutor):
-        asked += (workers.executor.submit(plan_run, task) for task in tasks)
-    _wait(asked)
-    answers = []
-    for place, task in enumerate(tasks):
-        try:
-            answers.append(asked[place].result())
-        except (BrokenExecutor, MemoryError, IndexError):
-            answers.append(_again(task, workers.spare, observer))
-    return answers
-
-
-def _again(
-    task: RunTask, spare: Callable[[], Executor] | None, observer: RunObserver | None
-) -> PlannedRun:
-    """The run planned by itself; where that breaks too, its orders are left out."""
-    try:
-        if spare is None:
-            return plan_run(task, observer)
-        with spare() as executor:
-            asked = executor.submit(plan_run, task)
-            _wait([asked])
-            return asked.result()
-    except (BrokenExecutor, MemoryError):
-        left_out = (LeftOut(order=order.number, why=WORKER_BROKE) for order in task.run.orders)
-        return PlannedRun(wound=None, left_out=tuple(left_out))
-
-
-def _wait(asked: Sequence[Future[PlannedRun]]) -> None:
-    # A look now and then: Windows tells of Ctrl-C between two waits only.
-    while wait(asked, timeout=_LOOK_S).not_done:
-        pass
-
-
 def _in_turn(
     answers: Sequence[PlannedRun],
-    begin: datetime,
+    book: Book,
     mill: Mill,
     settings: Settings,
     budget: Budget,
 ) -> tuple[RunPlan, ...]:
     """The runs one after another, no more of them than the shift has hours for."""
+    begin = settings.start or shift_begins(book)
     runs = [each.wound for each in answers if each.wound is not None]
     first = min((each.plan for each in runs), key=by_due, default=None)
     for place, each in enumerate(runs):

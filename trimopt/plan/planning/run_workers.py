@@ -1,0 +1,93 @@
+"""Runs planned at the same time: by processes of our own, or by any executor."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, Executor, Future, wait
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from functools import partial
+
+from trimopt.interrupt import shared_flag, worker_begins
+from trimopt.plan.model import LeftOut
+from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
+
+__all__ = ["WORKER_BROKE", "Workers", "own_processes", "planned_runs"]
+
+_LOOK_S = 0.1
+_MAX_WINDOWS_PROCESSES = 61  # so many it can wait for
+WORKER_BROKE = (
+    "its run is not planned: twice the process that planned it ended without an answer, as where "
+    "memory runs out; close other programs and plan again with --processes 1"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workers:
+    """An executor that plans `count` runs at the same time.
+
+    `spare` gives an executor for a run whose worker broke, so that this one may break it alone;
+    without it such a run is planned here.
+    """
+
+    executor: Executor
+    count: int
+    spare: Callable[[], Executor] | None = None
+
+
+@contextmanager
+def own_processes(processes: int | None, runs: int) -> Iterator[Workers | None]:
+    """So many processes, by default one for each processor; None where one is enough."""
+    count = min(processes or os.cpu_count() or 1, runs)
+    count = min(count, _MAX_WINDOWS_PROCESSES) if os.name == "nt" else count
+    if count <= 1:
+        yield None
+        return
+    # Slow to import, and where runs are planned here it is not needed.
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
+
+    pool = partial(ProcessPoolExecutor, initializer=worker_begins, initargs=(shared_flag(),))
+    with pool(count) as executor:
+        yield Workers(executor=executor, count=count, spare=partial(pool, 1))
+
+
+def planned_runs(
+    tasks: Sequence[RunTask], workers: Workers | None, observer: RunObserver | None
+) -> list[PlannedRun]:
+    """Every run planned; one whose worker broke is planned once more, by itself."""
+    if workers is None:
+        return [plan_run(task, observer) for task in tasks]
+    asked: list[Future[PlannedRun]] = []
+    with suppress(BrokenExecutor):
+        asked += (workers.executor.submit(plan_run, task) for task in tasks)
+    _wait(asked)
+    answers = []
+    for place, task in enumerate(tasks):
+        try:
+            answers.append(asked[place].result())
+        except (BrokenExecutor, MemoryError, IndexError):
+            answers.append(_again(task, workers.spare, observer))
+    return answers
+
+
+def _again(
+    task: RunTask, spare: Callable[[], Executor] | None, observer: RunObserver | None
+) -> PlannedRun:
+    """The run planned by itself; where that breaks too, its orders are left out."""
+    try:
+        if spare is None:
+            return plan_run(task, observer)
+        with spare() as executor:
+            asked = executor.submit(plan_run, task)
+            _wait([asked])
+            return asked.result()
+    except (BrokenExecutor, MemoryError):
+        left_out = (LeftOut(order=order.number, why=WORKER_BROKE) for order in task.run.orders)
+        return PlannedRun(wound=None, left_out=tuple(left_out))
+
+
+def _wait(asked: Sequence[Future[PlannedRun]]) -> None:
+    # A look now and then: Windows tells of Ctrl-C between two waits only.
+    while wait(asked, timeout=_LOOK_S).not_done:
+        pass
