@@ -74,6 +74,12 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.5
 )
 @leave_out_faulty_option
 @search_options
+@click.option(
+    "--crew",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Write the crew's pages alone, too: a workbook (xlsx) of what the winder prints.",
+)
 @ledger_option
 @click.option(
     "--processes",
@@ -97,6 +103,7 @@ def command(
     seed: int,
     effort: int,
     time_limit: float,
+    crew: Path | None,
     ledger: str | None,
     processes: int | None,
     as_json: bool,
@@ -142,6 +149,10 @@ def command(
     written = write_plan(
         plan, read, mill, out, request=request, ledger=kept_in, taken=taken, budget=budget
     )
+    if crew is not None:
+        from trimopt.report.xlsx.plan_workbook import write_crew_workbook
+
+        write_crew_workbook(written.plan, crew)
     _show(written, as_json=as_json)
     lost = [each.order for each in plan.left_out if each.why == WORKER_BROKE]
     if lost:

@@ -138,8 +138,14 @@ class Line:
     planned: Figures
     planned_of_run: Figures
     run: Figures
+    unavoidable_kg: float = 0.0  # lower bound of the loss of what was planned
     planned_missed: bool | None = None  # None: no target, or nothing to judge
     run_missed: bool | None = None
+
+    @property
+    def bound_share(self) -> float | None:
+        """Lower bound of the planned total loss, of the paper used."""
+        return self.unavoidable_kg / self.planned.used_kg if self.planned.used_kg else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -120,9 +120,14 @@ def trend(
     target = None if target_percent is None else target_percent / 100
 
     def lines(keys: Sequence[str]) -> tuple[Line, ...]:
-        return tuple(_line(key, total, target) for key, total in _summed(keys, sums))
+        bounds: dict[str, float] = defaultdict(float)
+        for key, each in zip(keys, sets, strict=True):
+            bounds[key] += each.unavoidable_kg
+        found = _summed(keys, sums)
+        return tuple(_line(key, total, bounds[key], target) for key, total in found)
 
-    whole = _line("all", sums.sum(axis=0), target)
+    unavoidable_kg = sum(each.unavoidable_kg for each in sets)
+    whole = _line("all", sums.sum(axis=0), unavoidable_kg, target)
     ran = [each for each in sets if each.run_length_m > 0]
     return Trend(
         ledger=shown(url),
@@ -217,13 +222,14 @@ def _labellers(hours: Sequence[int]) -> dict[str, Callable[[datetime], str]]:
     }
 
 
-def _line(label: str, sums: _Sums, target: float | None) -> Line:
+def _line(label: str, sums: _Sums, unavoidable_kg: float, target: float | None) -> Line:
     planned, of_run, run = (_figures(side) for side in sums)
     return Line(
         label=label,
         planned=planned,
         planned_of_run=of_run,
         run=run,
+        unavoidable_kg=unavoidable_kg,
         planned_missed=_missed(planned, target),
         run_missed=_missed(run, target),
     )

@@ -18,7 +18,7 @@ from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.plan.states import OrderState
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW
-from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.plan_workbook import write_crew_workbook, write_workbook
 from trimopt.text import for_workbook
 
 
@@ -368,3 +368,12 @@ def test_a_long_list_of_orders_in_trouble_leaves_room_for_the_runs() -> None:
     named = [text for text in said if text.startswith(("4107", "S1", "L0"))]
     assert [text.split()[0] for text in named[:4]] == ["4107", "S1", "L00", "L01"]
     assert "and 20 more: see the sheet Orders, where they stand first" in said
+
+
+def test_the_crew_gets_its_pages_alone(plan: Plan, tmp_path: Path) -> None:
+    """Slitter plans, cores, loads and the sheet to fill in: nothing else is printed."""
+    write_crew_workbook(plan, tmp_path / "crew.xlsx")
+    names = load_workbook(tmp_path / "crew.xlsx").sheetnames
+    slitters = [name for name in names if name.startswith("Slitter")]
+    assert names == [*slitters, "Cores to cut", "Sheeter loads", "As run"]
+    assert len(slitters) == len(plan.runs)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import zipfile
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from openpyxl.utils import get_column_letter
 
 from tests.ledger.filling import load
 from tests.ledger.history import Shift, shifts
@@ -92,3 +94,19 @@ def test_the_periods_that_missed_are_named(found: Trend, tmp_path: Path) -> None
     marks = [row[4] for row in book["Periods"].iter_rows(min_row=2, values_only=True)]
     for line, mark in zip(found.lines, marks, strict=True):
         assert ("run" in str(mark)) == bool(line.run_missed)
+
+
+def test_total_loss_and_its_lower_bound_are_drawn(found: Trend, tmp_path: Path) -> None:
+    """Each period's bound stands in the table and is a line of the chart, below its total loss."""
+    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    with zipfile.ZipFile(tmp_path / "trend.xlsx") as parts:
+        chart = parts.read("xl/charts/chart1.xml").decode()
+    book = load_workbook(tmp_path / "trend.xlsx")
+    headings, *rows = book["Periods"].iter_rows(values_only=True)
+    for heading in ("Total loss planned", "Lower bound of total loss"):
+        letter = get_column_letter(headings.index(heading) + 1)
+        assert f"Periods!${letter}$2:${letter}$" in chart, heading
+    bounds = [row[headings.index("Lower bound of total loss")] for row in rows]
+    assert bounds == pytest.approx([line.bound_share for line in found.lines])
+    for line in found.lines:
+        assert 0 < (line.bound_share or 0) <= (line.planned.total_loss.share or 0)

@@ -60,6 +60,7 @@ def _line(line: Line) -> dict[str, Any]:
         "planned": _figures(line.planned),
         "planned_of_run": _figures(line.planned_of_run),
         "run": _figures(line.run),
+        "unavoidable_kg": line.unavoidable_kg,
         "planned_missed": line.planned_missed,
         "run_missed": line.run_missed,
     }

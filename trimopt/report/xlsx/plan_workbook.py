@@ -35,7 +35,7 @@ from trimopt.report.xlsx.summary_sheet import add_summary
 from trimopt.report.xlsx.workbook_writer import Workbook
 from trimopt.text import for_workbook
 
-__all__ = ["plan_workbook", "write_workbook"]
+__all__ = ["plan_workbook", "write_crew_workbook", "write_workbook"]
 
 
 def write_workbook(plan: Plan, path: Path, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> None:
@@ -58,6 +58,22 @@ def write_workbook(plan: Plan, path: Path, mill: Mill, *, fit: Sequence[FitCurve
         When the file cannot be written, with the reason.
     """
     write_whole(path, plan_workbook(plan, mill, fit=fit))
+
+
+def write_crew_workbook(plan: Plan, path: Path) -> None:
+    """Write what the crew prints, and nothing else: slitter plans, cores, loads, and As run.
+
+    Raises
+    ------
+    ReportError
+        When the file cannot be written, with the reason.
+    """
+    book = Workbook()
+    add_slitter_plans(book, plan)
+    add_cores(book, plan)
+    add_loads(book, plan)
+    add_as_run(book, plan)
+    write_whole(path, book.saved())
 
 
 def plan_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> bytes:

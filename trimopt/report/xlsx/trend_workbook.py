@@ -208,11 +208,13 @@ def _period_columns(trend: Trend, word: str) -> list[Column]:
         Column("", 10, "min", lambda line: line.run.minutes_stopped,
                heading=text("trend.minutes_stopped")),
         *_of_sides("trend.sets", "sets", "count", 9),
+        Column("", 11, "share", lambda line: line.bound_share, heading=text("trend.bound_column")),
     ]  # fmt: skip
 
 
 _TOTAL_LOSS = 10  # columns of that table: total loss as planned
 _CAUSES = 16  # the first cause as planned
+_BOUND = _CAUSES + 2 * len(CAUSES) + 9  # lower bound of total loss: the last
 
 
 def _lines_table(sheet: Sheet, row: int, trend: Trend, lines: Sequence[Line], word: str) -> int:
@@ -239,6 +241,7 @@ def _add_periods(book: Workbook, trend: Trend) -> None:
         (3, "run", "solid", "diamond"),
         (_TOTAL_LOSS, "planned", "square_dot", "none"),
         (_TOTAL_LOSS + 1, "run", "square_dot", "none"),
+        (_BOUND, "target", "round_dot", "none"),
     ]
     if trend.target_percent is not None:
         lines.append((4, "target", "dash", "none"))
