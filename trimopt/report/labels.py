@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from io import StringIO
 from pathlib import Path
 
@@ -14,25 +15,37 @@ from trimopt.text import for_csv
 
 __all__ = ["LABEL_COLUMNS", "labels_csv", "write_labels"]
 
-LABEL_COLUMNS = (
-    "batch identity",
-    "order",
-    "customer",
-    "grade",
-    "grammage g/m²",
-    "width mm",
-    "diameter mm",
-    "core mm",
-    "length m",
-    "mass kg",
-    "destination",
-    "run",
-    "jumbo",
-    "set",
-    "position",
-    "for",
-    "joins",
-)
+
+def _use(reel: ReelRow) -> str:
+    if reel.kind == "sheeter":
+        return reel.sheeter or "sheeter"
+    return "stock" if reel.surplus else "customer"
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else number(value).replace(",", "")
+
+
+_COLUMNS: dict[str, Callable[[ReelRow], str | int]] = {
+    "order": lambda reel: reel.order,
+    "customer": lambda reel: reel.customer,
+    "grade": lambda reel: reel.grade,
+    "grammage g/m²": lambda reel: _figure(reel.grammage_gsm),
+    "width mm": lambda reel: _figure(float(reel.width_mm)),
+    "diameter mm": lambda reel: f"{reel.diameter_mm:.0f}",
+    "core mm": lambda reel: _figure(reel.core_mm),
+    "length m": lambda reel: reel.length_m,
+    "mass kg": lambda reel: f"{reel.mass_kg:.1f}",
+    "destination": lambda reel: reel.destination,
+    "run": lambda reel: reel.run,
+    "jumbo": lambda reel: reel.jumbo,
+    "set": lambda reel: reel.set_number,
+    "position": lambda reel: reel.position,
+    "for": _use,
+    "joins": lambda reel: reel.joins,
+}
+LABEL_COLUMNS = ("batch identity", *_COLUMNS)
+"""Headings, in English whatever language the report is in: programs read them."""
 
 
 def write_labels(plan: Plan, path: Path) -> None:
@@ -60,34 +73,6 @@ def labels_csv(plan: Plan) -> str:
     writer.writerow(LABEL_COLUMNS)
     for run in plan.runs:
         for reel in reels_of(run):
-            writer.writerow(_label(reel, plan.number))
+            values = (f"{plan.number}-{reel.identity}", *(of(reel) for of in _COLUMNS.values()))
+            writer.writerow([for_csv(v) if isinstance(v, str) else v for v in values])
     return page.getvalue()
-
-
-def _label(reel: ReelRow, plan: str) -> tuple[str | int, ...]:
-    use = "stock" if reel.surplus else "customer"
-    if reel.kind == "sheeter":
-        use = reel.sheeter or "sheeter"
-    return (
-        for_csv(f"{plan}-{reel.identity}"),
-        for_csv(reel.order),
-        for_csv(reel.customer),
-        for_csv(reel.grade),
-        _figure(reel.grammage_gsm),
-        _figure(float(reel.width_mm)),
-        f"{reel.diameter_mm:.0f}",
-        "" if reel.core_mm is None else _figure(reel.core_mm),
-        reel.length_m,
-        f"{reel.mass_kg:.1f}",
-        for_csv(reel.destination),
-        for_csv(reel.run),
-        for_csv(reel.jumbo),
-        reel.set_number,
-        reel.position,
-        for_csv(use),
-        reel.joins,
-    )
-
-
-def _figure(value: float) -> str:
-    return number(value).replace(",", "")

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from trimopt.plan.model import Block
 
-__all__ = ["Strip", "spans", "strips_of"]
+__all__ = ["Strip", "levels_of", "spans", "strips_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,3 +90,18 @@ def spans(widths: Sequence[Fraction], cells: int) -> tuple[tuple[int, int], ...]
         nearest = int(cells * done / total + Fraction(1, 2)) if total else index + 1
         cuts.append(min(max(nearest, cuts[-1] + 1), cells - (count - index - 1)))
     return tuple(pairwise(cuts))
+
+
+def levels_of(boxes: Sequence[tuple[float, float]]) -> tuple[int, ...]:
+    """Choose a line for each figure, given where it begins and ends, so that none cover another.
+
+    >>> levels_of([(0, 4), (3, 7), (4, 8)])
+    (0, 1, 0)
+    """
+    ends: list[float] = []
+    levels: list[int] = []
+    for begin, end in boxes:
+        level = next((at for at, last in enumerate(ends) if last <= begin), len(ends))
+        ends[level : level + 1] = [end]
+        levels.append(level)
+    return tuple(levels)

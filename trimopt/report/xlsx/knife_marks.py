@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.plan.model import Block
-from trimopt.report.pattern_geometry import Strip
+from trimopt.report.pattern_geometry import Strip, levels_of
 from trimopt.report.words.figures import number
 
 __all__ = ["CELLS", "KnifeMark", "knife_marks", "strip_words"]
@@ -14,7 +14,6 @@ __all__ = ["CELLS", "KnifeMark", "knife_marks", "strip_words"]
 CELLS = 116
 """Columns of the grid that a set is drawn across."""
 
-_ZERO = Fraction(0)
 _PIXELS = 8  # to a column of the grid
 
 
@@ -32,23 +31,25 @@ class KnifeMark:
 
 def knife_marks(block: Block) -> tuple[KnifeMark, ...]:
     """Place the figure of each knife under its cut, in as many lines as keep them apart."""
-    whole = block.edge_front_mm + block.edge_back_mm
-    whole += sum((p.width_mm for p in block.positions), _ZERO)
-    ends: list[int] = []
-    marks: list[KnifeMark] = []
-    for knife, moved in zip(block.knives_mm, block.knives_moved, strict=True):
-        text = f"▲ {number(knife)}" if moved else number(knife)
+    inside = sum((p.width_mm for p in block.positions), Fraction(0))
+    whole = block.edge_front_mm + inside + block.edge_back_mm
+    moved = block.knives_moved
+    texts = [
+        f"▲ {number(knife)}" if moves else number(knife)
+        for knife, moves in zip(block.knives_mm, moved, strict=True)
+    ]
+    cuts = [int(CELLS * k / whole + Fraction(1, 2)) if whole else 0 for k in block.knives_mm]
+    boxes = []
+    for text, cut in zip(texts, cuts, strict=True):
         cells = -(-(7 * len(text) + 8) // _PIXELS)
-        cut = int(CELLS * knife / whole + Fraction(1, 2)) if whole else 0
         first = min(max(cut + 1 - cells // 2, 1), CELLS - cells + 1)
-        level = next((i for i, end in enumerate(ends) if end < first), len(ends))
-        if level == len(ends):
-            ends.append(0)
-        ends[level] = first + cells - 1
-        marks.append(
-            KnifeMark(text=text, moved=moved, cut=cut, first=first, last=ends[level], level=level)
+        boxes.append((first, first + cells))
+    return tuple(
+        KnifeMark(text=text, moved=moves, cut=cut, first=first, last=end - 1, level=level)
+        for text, moves, cut, (first, end), level in zip(
+            texts, moved, cuts, boxes, levels_of(boxes), strict=True
         )
-    return tuple(marks)
+    )
 
 
 def strip_words(strip: Strip, cells: int) -> tuple[str, float, int]:
