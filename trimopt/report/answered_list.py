@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 from fractions import Fraction
 from math import ceil, floor
@@ -16,18 +16,51 @@ from trimopt.report.words.fit_words import assumed_words
 from trimopt.text import for_csv
 
 if TYPE_CHECKING:
-    from trimopt.fit import Answer
+    from trimopt.fit import Alone, Answer, CurvePoint, Placement
     from trimopt.fit.enquiry_list import Listed, ListedRow
 
 __all__ = ["ANSWER_HEADINGS", "write_answered_list"]
 
 Value = str | int | float | None
 
-ANSWER_HEADINGS = (
-    "answer", "verdict", "extra paper min. t/t", "extra paper max. t/t", "as placed t/t",
-    "jumbo m more", "paper kg more", "delivered kg", "reels across alone", "trim alone mm",
-    "lowest estimate near mm", "its estimate t/t", "assumed", "notes", "fault",
-)  # fmt: skip
+
+def _placed(of: Callable[[Placement], Value]) -> Callable[[Answer], Value]:
+    """A figure of the enquiry as it was placed into its run; none where it was not."""
+    return lambda answer: None if answer.placement is None else of(answer.placement)
+
+
+def _alone(of: Callable[[Alone], Value]) -> Callable[[Answer], Value]:
+    return lambda answer: of(answer.alone[0]) if answer.alone else None
+
+
+def _nearest(of: Callable[[CurvePoint], Value]) -> Callable[[Answer], Value]:
+    """A figure of the lowest estimate nearby."""
+    return lambda answer: (
+        of(answer.curve.valleys[0]) if answer.curve is not None and answer.curve.valleys else None
+    )
+
+
+def _outwards(use: float | None, rounded: Callable[[float], int]) -> float | None:
+    return None if use is None else rounded(1e4 * use) / 1e4
+
+
+_COLUMNS: dict[str, Callable[[Answer], Value]] = {
+    "answer": lambda answer: answer.line,
+    "verdict": lambda answer: answer.verdict.value,
+    "extra paper min. t/t": _placed(lambda placed: _outwards(placed.min_marginal, floor)),
+    "extra paper max. t/t": _placed(lambda placed: _outwards(placed.max_marginal, ceil)),
+    "as placed t/t": _placed(lambda placed: round(placed.marginal_use, 4)),
+    "jumbo m more": _placed(lambda placed: placed.extra_m),
+    "paper kg more": _placed(lambda placed: round(placed.extra_kg, 1)),
+    "delivered kg": _placed(lambda placed: round(placed.delivered_kg, 1)),
+    "reels across alone": _alone(lambda alone: alone.across),
+    "trim alone mm": _alone(lambda alone: float(alone.trim_mm)),
+    "lowest estimate near mm": _nearest(lambda point: float(point.width_mm)),
+    "its estimate t/t": _nearest(lambda point: round(point.marginal_use, 4)),
+    "assumed": lambda answer: assumed_words(answer.enquiry),
+    "notes": lambda answer: "; ".join(answer.notes),
+}
+ANSWER_HEADINGS = (*_COLUMNS, "fault")
 
 
 def write_answered_list(listed: Listed, answers: tuple[Answer | None, ...], path: Path) -> None:
@@ -62,33 +95,7 @@ def write_answered_list(listed: Listed, answers: tuple[Answer | None, ...], path
 
 def _answer(row: ListedRow, answer: Answer | None) -> tuple[Value, ...]:
     faults = "; ".join(str(fault) for fault in row.faults)
-    if answer is None:
-        return (*[None] * (len(ANSWER_HEADINGS) - 1), faults)
-    placement, curve = answer.placement, answer.curve
-    alone = answer.alone[0] if answer.alone else None
-    best = curve.valleys[0] if curve is not None and curve.valleys else None
-    rode: tuple[Value, ...] = (None,) * 6
-    if placement is not None:
-        rode = (
-            None if placement.min_marginal is None else floor(1e4 * placement.min_marginal) / 1e4,
-            None if placement.max_marginal is None else ceil(1e4 * placement.max_marginal) / 1e4,
-            round(placement.marginal_use, 4),
-            placement.extra_m,
-            round(placement.extra_kg, 1),
-            round(placement.delivered_kg, 1),
-        )
-    return (
-        answer.line,
-        answer.verdict.value,
-        *rode,
-        None if alone is None else alone.across,
-        None if alone is None else float(alone.trim_mm),
-        None if best is None else float(best.width_mm),
-        None if best is None else round(best.marginal_use, 4),
-        assumed_words(answer.enquiry),
-        "; ".join(answer.notes),
-        faults,
-    )
+    return (*(None if answer is None else of(answer) for of in _COLUMNS.values()), faults)
 
 
 def _plain(cell: object) -> Value:

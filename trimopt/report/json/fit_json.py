@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict
+from enum import Enum
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,12 @@ if TYPE_CHECKING:
 __all__ = ["SCHEMA", "answer_fields"]
 
 SCHEMA = 2
+
+
+_ENQUIRY = (
+    "name", "grade", "grammage_gsm", "width_mm", "chop_mm", "quantity", "unit",
+    "min_diameter_mm", "max_diameter_mm", "core_mm", "under", "over", "tolerance_by_custom",
+)  # fmt: skip
 
 
 def answer_fields(answer: Answer) -> dict[str, Any]:
@@ -29,21 +36,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
         "verdict": answer.verdict.value,
         "can_be_made": not answer.stop,
         "stop": answer.stop,
-        "enquiry": {
-            "name": enquiry.name,
-            "grade": enquiry.grade,
-            "grammage_gsm": enquiry.grammage_gsm,
-            "width_mm": _figure(enquiry.width_mm),
-            "chop_mm": None if enquiry.chop_mm is None else _figure(enquiry.chop_mm),
-            "quantity": _figure(enquiry.quantity),
-            "unit": enquiry.unit.value,
-            "min_diameter_mm": enquiry.min_diameter_mm,
-            "max_diameter_mm": enquiry.max_diameter_mm,
-            "core_mm": enquiry.core_mm,
-            "under": _figure(enquiry.under),
-            "over": _figure(enquiry.over),
-            "tolerance_by_custom": enquiry.tolerance_by_custom,
-        },
+        "enquiry": {name: _figure(getattr(enquiry, name)) for name in _ENQUIRY},
         "run": answer.run,
         "extra_paper": None
         if placement is None
@@ -108,7 +101,7 @@ def _point(point: CurvePoint) -> dict[str, Any]:
 
 
 def _figure(value: object) -> Any:
-    """Fractions as numbers: whole where they are whole."""
+    """Fractions as numbers, whole where they are whole; words of a list as they are written."""
     if isinstance(value, Fraction):
         return int(value) if value.denominator == 1 else float(value)
-    return value
+    return value.value if isinstance(value, Enum) else value
