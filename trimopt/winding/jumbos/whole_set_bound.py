@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from trimopt.budget import Budget
 from trimopt.cutting import Instance, Outcome, Pattern
 from trimopt.cutting.lp.bound_certificate import surplus_pays
+from trimopt.cutting.model.cuts import yields_of
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 
 __all__ = ["whole_sets_bound"]
@@ -29,18 +30,28 @@ __all__ = ["whole_sets_bound"]
 _MAX_LOOKED, _MAX_POOL = 3_000, 200  # patterns looked at, and searched over
 _EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
 
-Gains = dict[int, int]
 Across = tuple[tuple[int, int, int], ...]  # (demand, width, pieces) of the reels in a set
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _End:
-    """A set of a pattern at one end of its lengths."""
+class _SetValue:
+    """A set of a pattern, or a metre of one: its cost, and (yield, worth) by demand."""
 
     length_m: int
     cost: int
-    gains: Gains
-    worths: Gains
+    yields: dict[int, tuple[int, int]]
+
+    def metre_up_to(self, longer: _SetValue) -> _SetValue | None:
+        """What a metre more costs and gives; None where that is no straight line."""
+        metres = longer.length_m - self.length_m
+        cost, uneven = divmod(longer.cost - self.cost, metres)
+        yields = {}
+        for i, (gain, worth) in self.yields.items():
+            more_gain, gain_left = divmod(longer.yields[i][0] - gain, metres)
+            more_worth, worth_left = divmod(longer.yields[i][1] - worth, metres)
+            yields[i] = more_gain, more_worth
+            uneven = uneven or gain_left or worth_left
+        return None if uneven else _SetValue(length_m=1, cost=cost, yields=yields)
 
 
 def whole_sets_bound(
@@ -84,11 +95,14 @@ def whole_sets_bound(
     near = {_across(instance, p) for p in patterns if prices.reduced_cost(instance, p) <= most}
     if len(near) > _MAX_POOL:
         return None
-    ends: dict[Across, list[_End]] = {across: [] for across in sorted(near)}
+    ends: dict[Across, list[_SetValue]] = {across: [] for across in sorted(near)}
     for pattern in patterns:
         across = _across(instance, pattern)
         if across in ends:
-            ends[across].append(_end(instance, pattern, lengths_m[pattern.winding_class]))
+            length_m = lengths_m[pattern.winding_class]
+            cost = instance.classes[pattern.winding_class].cost
+            yields = yields_of(instance, pattern)
+            ends[across].append(_SetValue(length_m=length_m, cost=cost, yields=yields))
     return _searched(instance, lengths_m, ends, outcome, budget=budget, seed=seed)
 
 
@@ -100,21 +114,10 @@ def _across(instance: Instance, pattern: Pattern) -> Across:
     return tuple(sorted((demand, width, n) for (demand, width), n in counts.items()))
 
 
-def _end(instance: Instance, pattern: Pattern, length_m: int) -> _End:
-    gains: Gains = Counter()
-    worths: Gains = Counter()
-    for k, count in pattern.pieces:
-        option = instance.options[k]
-        gains[option.demand] += option.gain * count
-        worths[option.demand] += option.worth * count
-    cost = instance.classes[pattern.winding_class].cost
-    return _End(length_m=length_m, cost=cost, gains=dict(gains), worths=dict(worths))
-
-
 def _searched(
     instance: Instance,
     lengths_m: Sequence[int],
-    ends: dict[Across, list[_End]],
+    ends: dict[Across, list[_SetValue]],
     outcome: Outcome,
     *,
     budget: Budget,
@@ -135,32 +138,39 @@ def _searched(
         across = _across(instance, cut.pattern)
         planned[across] += cut.sets
         planned_m[across] += cut.sets * lengths_m[cut.pattern.winding_class]
+
+    def column(value: _SetValue, max_count: int) -> Column:
+        return Column(
+            cost=value.cost,
+            gains={i: gain for i, (gain, _) in value.yields.items()},
+            worths={i: worth for i, (_, worth) in value.yields.items()},
+            max_count=max_count,
+        )
+
     columns: list[Column] = []
     hints: list[int] = []
-    stretched: list[tuple[int, int]] = []  # place of the sets, and metres more that each may have
+    more_metres: list[tuple[int, int]] = []  # place of the sets, and metres more of each
     for across, found in ends.items():
         short = min(found, key=lambda end: end.length_m)
         long = max(found, key=lambda end: end.length_m)
         # Of more sets one could be left out: no order lacks it, and reels are less than their set.
-        sets = max(planned[across], max_sets(instance.demands, short.gains))
-        columns.append(
-            Column(cost=short.cost, gains=short.gains, worths=short.worths, max_count=sets)
-        )
+        gains = {i: gain for i, (gain, _) in short.yields.items()}
+        sets = max(planned[across], max_sets(instance.demands, gains))
+        columns.append(column(short, sets))
         hints.append(planned[across])
         more_m = long.length_m - short.length_m
         if not more_m:
             continue
-        metre = _metre(short, long)
+        metre = short.metre_up_to(long)
         if metre is None:
-            return None  # no straight line
-        cost, gains, worths = metre
-        stretched.append((len(columns) - 1, more_m))
-        columns.append(Column(cost=cost, gains=gains, worths=worths, max_count=sets * more_m))
+            return None
+        more_metres.append((len(columns) - 1, more_m))
+        columns.append(column(metre, sets * more_m))
         hints.append(planned_m[across] - planned[across] * short.length_m)
     program = PoolProgram(instance.demands, columns)
     if not (program.whole and program.bounded):
         return None
-    for place, more_m in stretched:
+    for place, more_m in more_metres:
         program.model.add(program.columns[place + 1] <= more_m * program.columns[place])
     assert outcome.loss is not None
     program.model.add(program.objective >= outcome.price_bound)
@@ -170,18 +180,3 @@ def _searched(
         program.model.add_hint(column, hint)
     solver, status = run_cp_sat(program.model, budget, effort=_EFFORT, seed=seed)
     return proven_by(solver) if status in FOUND else None
-
-
-def _metre(short: _End, long: _End) -> tuple[int, Gains, Gains] | None:
-    """What a metre more of a set costs and gives; None where that is no whole number."""
-    metres = long.length_m - short.length_m
-    cost = long.cost - short.cost
-    gains = {i: long.gains[i] - gain for i, gain in short.gains.items()}
-    worths = {i: long.worths[i] - worth for i, worth in short.worths.items()}
-    if any(n % metres for n in (cost, *gains.values(), *worths.values())):
-        return None
-    return (
-        cost // metres,
-        {i: gain // metres for i, gain in gains.items()},
-        {i: worth // metres for i, worth in worths.items()},
-    )

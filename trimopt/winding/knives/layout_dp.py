@@ -22,7 +22,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
-from typing import Protocol
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,30 +46,6 @@ class Laid:
     places: tuple[int, ...]
     offset: int
     kinds: tuple[int, ...] = field(compare=False)  # positions in Shape.kinds, front to back
-
-
-class Count(Protocol):
-    """How knife moves are counted."""
-
-    work: int
-
-    def moves(self, before: tuple[int, ...], after: tuple[int, ...]) -> int:
-        """Moves from one layout's places to the next's."""
-
-    def best_layout(
-        self,
-        shape: Shape,
-        before: tuple[int, ...] | None,
-        after: tuple[int, ...] | None,
-        draw: Random | None = None,
-    ) -> Laid:
-        """A layout with fewest moves from `before` and to `after`; `draw` picks among equals."""
-
-    def size(self, laid: Laid) -> int:
-        """Moves to this layout where no knife stays."""
-
-    def meet(self, many: _Ints, one: _Ints) -> NDArray[np.int16]:
-        """Knives that stay between each layout of `many` (the last axis: places) and `one`."""
 
 
 def _run(shape: Shape, offsets: _Ints, weight: _Weight) -> NDArray[np.int32]:
@@ -165,7 +141,11 @@ def _offsets(shape: Shape, offsets: _Ints) -> tuple[_Ints, _Ints]:
 
 
 class AnyKnife:
-    """Counts positions that no knife holds. `places` are the layout's positions."""
+    """Counts positions that no knife holds. `places` are the layout's positions.
+
+    Here and in `OrderKept`, `work` is the tables run so far in thousands of cells, and one for each
+    layout; `meet` takes many layouts, the last axis of which are places, and one.
+    """
 
     def __init__(self) -> None:
         self.work = 0
@@ -276,3 +256,7 @@ class OrderKept:
         """Knives that stand alike in each layout of `many` and in `one`."""
         met: NDArray[np.int16] = (many == one).sum(axis=-1, dtype=np.int16)
         return met
+
+
+Count: TypeAlias = AnyKnife | OrderKept
+"""How knife moves are counted."""
