@@ -55,7 +55,7 @@ class Lot:
     priority: int | None = None
     orders: frozenset[str] = frozenset()  # that it serves
     precedence: int = 0
-    held: bool = False  # its sets keep their length to the metre
+    fixed_length: bool = False  # its sets keep their length to the metre
     setting: int = 0
     max_web_mm: Fraction | None = None  # of all its strips; None: what the winder takes
 

@@ -116,7 +116,7 @@ def to_mm(beam: Beam, unit_mm: Fraction = Fraction(1)) -> Beam_mm:
 def starting_beams(
     knives_at_mm: Sequence[Fraction | None], winder: Winder, web_mm: Fraction | None = None
 ) -> tuple[Beam, ...]:
-    """Beams that agree with where knives are said to stand: more than one where some are not told.
+    """Beams that agree with where knives are said to stand: several where some are not stated.
 
     A knife outside the web (0 to `web_mm`) is parked, on a winder that parks them.
     """

@@ -1,9 +1,10 @@
 """Running order and layouts where idle knives stay lifted where they stand.
 
-A knife left behind by one block is at hand for any later one that cuts there, so what a block costs
-depends on all that ran before it. The search begins with an arrangement for the simple count and
-changes it step by step: a lot is laid out again, or lots are moved, for all places that knives
-hold and those that the next blocks need; the whole order is then set up knife by knife.
+A knife left behind by one block is at hand for any later one that cuts there. So what a block costs
+depends on all that ran before it, and no choice of layouts for an order is a shortest path, as it
+is for parked knives. The search begins with an arrangement for the simple count and anneals it: a
+lot is laid out again for all places that knives hold and those that the next blocks need, or lots
+are moved. The whole order is then set up block by block (`trimopt.winding.knives.idle_knives`).
 """
 
 from __future__ import annotations
@@ -31,15 +32,18 @@ from trimopt.winding.knives.order_search import Tour
 
 __all__ = ["LiftedSearch", "SetUp"]
 
-_WARM = 0.7  # moves
+_WARMTH = 0.7  # moves, at the start of a cooling
 _COOLING = 400  # steps from warm to cold
+_LOOKAHEAD = 3  # blocks whose places are wanted
+_HELD_WEIGHT = 2  # a place that a knife holds counts like that of the next block
+_FOLLOWING_WEIGHTS = (2, 1, 1)
 
 
 @dataclass(frozen=True, slots=True)
 class SetUp(Tour):
     """A tour, set up: the beam before the first block, then one a block."""
 
-    front: int  # idle knives at the front end of an opening that nobody told
+    front: int  # idle knives at the front end, where nobody says how the knives stand
     beams: tuple[Beam, ...]
 
 
@@ -97,7 +101,7 @@ class LiftedSearch:
         knives stand as they stood.
         """
         n = len(order)
-        same = end = 0
+        same = end = 0  # blocks at the start, and at the end, that stand as in `old`
         if old is not None and old.front == front:
             alike = [
                 lot == other and laid[lot] == old.laid[lot]
@@ -117,12 +121,13 @@ class LiftedSearch:
                 break
             self.work += 0.05
             row = laid[order[t]].places
+            # Of equally few moves, those that leave the places which are needed soonest.
             worth: dict[Number, int] = {}
             for place in beams[-1]:
                 coming = needed.get(place)
                 if coming and coming[-1] > t:
                     worth[place] = n - coming[-1]
-            following = [laid[lot].places for lot in order[t + 1 : t + 4]]
+            following = [laid[lot].places for lot in order[t + 1 : t + 1 + _LOOKAHEAD]]
             beams.append(stand(beams[-1], row, self.spacing, worth, following))
             for knife in row:
                 needed[knife].pop()
@@ -140,8 +145,8 @@ class LiftedSearch:
 
     def _lay(self, lot: int, held: Beam, following: Sequence[int], laid: dict[int, Laid]) -> Laid:
         """A layout for the places that knives hold and those that the next blocks need."""
-        targets = [int(place) for place in held if place not in {FRONT, BACK}] * 2
-        for other, times in zip(following, (2, 1, 1), strict=False):
+        targets = [int(place) for place in held if place not in {FRONT, BACK}] * _HELD_WEIGHT
+        for other, times in zip(following, _FOLLOWING_WEIGHTS, strict=False):
             targets += laid[other].places * times
         return self.count.best_layout(self.shapes[lot], tuple(targets), None, self.draw)
 
@@ -157,7 +162,7 @@ class LiftedSearch:
         try:
             while not (self.running.plain and best.moves <= self.goal):
                 self.budget.spend(self.work + self.count.work - self.budget.work)
-                warmth = _WARM * (1 - steps % _COOLING / _COOLING)
+                warmth = _WARMTH * (1 - steps % _COOLING / _COOLING)
                 new = self._change(now)
                 if accepted((new.cost - now.cost) / self.running.move, warmth, self.draw):
                     now = new
@@ -199,6 +204,6 @@ class LiftedSearch:
         for t in range(start, min(start + count, len(now.order))):
             lot = now.order[t]
             held = now.beams[t] if t or self.starts else ()
-            new = self._lay(lot, held, now.order[t + 1 : t + 4], now.laid)
+            new = self._lay(lot, held, now.order[t + 1 : t + 1 + _LOOKAHEAD], now.laid)
             now = self._set(now.order, {**now.laid, lot: new}, now.front, now)
         return now

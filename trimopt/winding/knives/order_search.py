@@ -2,8 +2,8 @@
 
 Two exact programs take turns. One lays a single lot out between two neighbours as they stand, over
 all its layouts; what it finds goes into the lot's pool. The other chooses layouts of all lots for
-an order at once, over the pools, inside a search over orders. Neither sees what the other does:
-the first has no second thoughts about the neighbours, the second no layout that is not there.
+an order at once, over the pools, inside a search over orders. Each lacks what the other has: the
+first cannot change the neighbours, the second can use no layout that is not in a pool.
 
 Nor does that search see an order whose layouts are not there yet. So it takes turns with a walk
 over orders that goes by what they cost at the least, whatever the layouts
@@ -29,11 +29,11 @@ from trimopt.winding.knives.recombination import Recombine
 
 __all__ = ["OrderSearch", "Tour"]
 
-_STEPS = 60  # changes of order between two helpings of layouts
-_ROUNDS = 12  # from warm to cold
-_WARM = 0.8  # moves
-_PROMISING = 30  # orders laid out between two coolings
-_WALKS = 200  # that meet no promising order before the walk is given up
+_STEPS = 60  # changes of order before layouts are added to the pools
+_ROUNDS = 12  # of these from warm to cold
+_WARMTH = 0.8  # moves, at the start of a cooling
+_MAX_PROMISING = 30  # orders laid out between two coolings
+_MAX_WALKS = 200  # that meet no promising order before the walk is given up
 _PATIENCE = 2  # rounds of laying out that bring nothing before the walk goes on
 
 
@@ -247,7 +247,7 @@ class OrderSearch:
         assert self.best is not None
         order = list(self.best.order)
         for part in range(_ROUNDS):
-            warmth = _WARM * (1 - (part + 1) / _ROUNDS)
+            warmth = _WARMTH * (1 - (part + 1) / _ROUNDS)
             cost = self.orders.cost(order)
             for _ in range(_STEPS):
                 self._check()
@@ -269,14 +269,14 @@ class OrderSearch:
         assert self.best is not None
         order = list(self.best.order)
         walks = found = 0
-        while found < _PROMISING and not self._done:
+        while found < _MAX_PROMISING and not self._done:
             self._check()
             order, promise = self.walk.on(order)
             walks += 1
             if promise < self.best.cost:
                 self._lay_out(order)
                 walks, found = 0, found + 1
-            elif walks == _WALKS:
+            elif walks == _MAX_WALKS:
                 return found > 0
         return True
 

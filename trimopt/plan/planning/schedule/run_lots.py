@@ -36,7 +36,7 @@ def lots_of(making: Making, cuts: Sequence[Cut], held: Collection[Pattern] = ())
     them: the web of all is that which the max_kg set allows.
     """
     lots = [
-        replace(_lot(making, number, cut), held=cut.pattern in held)
+        replace(_lot(making, number, cut), fixed_length=cut.pattern in held)
         for number, cut in enumerate(cuts)
     ]
     webs_mm: dict[tuple[Fraction, ...], Fraction] = {}
@@ -111,8 +111,8 @@ def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
     return LengthBlock(
         sets=lot.sets,
         length_m=lot.length_m,
-        min_m=lot.length_m if lot.held else min(lot.length_m, min_m),
-        max_m=lot.length_m if lot.held else max(lot.length_m, max_m),
+        min_m=lot.length_m if lot.fixed_length else min(lot.length_m, min_m),
+        max_m=lot.length_m if lot.fixed_length else max(lot.length_m, max_m),
         max_joins=min((option.order.joins_allowed for option in options), default=0)
         if mill.winder.joins_allowed
         else 0,
