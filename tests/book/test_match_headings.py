@@ -106,6 +106,15 @@ def test_the_mills_own_headings() -> None:
     assert without.known["width"].index == 0
 
 
+def test_a_mapped_basis_weight_needs_no_unit() -> None:
+    """What the mill file maps to grammage is in g/m² where its heading says no unit."""
+    headings = words({"grammage": "Basis"}).match(["Basis"])
+    assert not headings.faults
+    measure = headings.known["grammage"].measure
+    assert measure is not None
+    assert measure.factor == 1
+
+
 def test_a_mapping_of_no_column_is_kept_for_a_warning() -> None:
     """A slip in the mill file's mapping does not pass unseen."""
     assert words({"witdh": "Format 1"}).unknown_mappings == ["witdh"]

@@ -13,6 +13,7 @@ from tests.book.books import REEL, write_csv, write_xlsx
 from tests.cli.conftest import ROOT, Made
 from trimopt.book import read_book
 from trimopt.cli import main, trimopt
+from trimopt.errors import ReportError
 from trimopt.mill import read_mill
 
 
@@ -79,6 +80,23 @@ def test_start_lays_down_files_that_read_back(tmp_path: Path) -> None:
     mill = read_mill(tmp_path / "ours" / "mill.toml")
     assert mill.winder.knives > 1
     assert (tmp_path / "ours" / "orders.xlsx").is_file()
+
+
+def test_the_empty_book_follows_the_mill_file(tmp_path: Path) -> None:
+    """Written again for the mill file as edited; a book with anything in it is left alone."""
+    folder = tmp_path / "ours"
+    CliRunner().invoke(trimopt, ["start", str(folder)])
+    mill = folder / "mill.toml"
+    mill.write_text(mill.read_text().replace("Folding boxboard", "Rook board"))
+    result = CliRunner().invoke(trimopt, ["start", str(folder), "--book"])
+    assert result.exit_code == 0
+    workbook = load_workbook(folder / "orders.xlsx")
+    assert workbook["Lists"]["A2"].value == "Rook board"
+    workbook["Jumbos"]["A5"] = "M-1"
+    workbook.save(folder / "orders.xlsx")
+    again = CliRunner().invoke(trimopt, ["start", str(folder), "--book"])
+    assert isinstance(again.exception, ReportError)
+    assert "filled in already" in str(again.exception)
 
 
 def test_start_overwrites_nothing(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from datetime import datetime
 from os import PathLike
 from typing import TYPE_CHECKING, Any
@@ -30,6 +31,7 @@ __all__ = [
     "INSTRUCTION_HEADING_ROW",
     "JUMBO_HEADING_ROW",
     "ORDER_HEADING_ROW",
+    "is_filled_in",
     "template_columns",
     "template_workbook",
     "write_template",
@@ -75,6 +77,28 @@ def write_template(path: str | PathLike[str], mill: Mill) -> None:
         Where the file cannot be written.
     """
     save_workbook(template_workbook(mill), path, saved=_MADE_ON)
+
+
+def is_filled_in(path: str | PathLike[str]) -> bool:
+    """Whether anything stands under the headings of a file; true where it is no empty book."""
+    from openpyxl import load_workbook  # noqa: PLC0415
+    from openpyxl.utils.exceptions import InvalidFileException  # noqa: PLC0415
+
+    rows = {
+        "Orders": ORDER_HEADING_ROW,
+        "Jumbos": JUMBO_HEADING_ROW,
+        "Instructions": INSTRUCTION_HEADING_ROW,
+    }
+    try:
+        workbook = load_workbook(path)
+        return any(
+            cell is not None
+            for name, row in rows.items()
+            for cells in workbook[name].iter_rows(min_row=row + 1, values_only=True)
+            for cell in cells
+        )
+    except (OSError, KeyError, ValueError, zipfile.BadZipFile, InvalidFileException):
+        return True
 
 
 def template_workbook(mill: Mill) -> Workbook:

@@ -141,7 +141,8 @@ class Vocabulary:
                 )
                 continue
             try:
-                known[key] = _heading(column, index, text, units)
+                mapped = self._mapped_key(text) is not None
+                known[key] = _heading(column, index, text, units, mapped=mapped)
             except CellFaultError as fault:
                 known[key] = Heading(key=key, index=index, text=text)
                 faults.append(
@@ -189,7 +190,9 @@ def _states_unit(dimension: Dimension, text: str) -> bool:
         return True  # a unit, though one that leaves something open: the match says what
 
 
-def _heading(column: Column, index: int, text: str, units: tuple[str, ...]) -> Heading:
+def _heading(
+    column: Column, index: int, text: str, units: tuple[str, ...], *, mapped: bool
+) -> Heading:
     stated = [unit for unit in units if unit_key(unit) and unit_key(unit) not in _REMARKS]
     if column.dimension is Dimension.QUANTITY:
         named = [unit for unit in map(quantity_unit_of, units) if unit is not None]
@@ -214,7 +217,8 @@ def _heading(column: Column, index: int, text: str, units: tuple[str, ...]) -> H
         return Heading(key=column.key, index=index, text=text)
     if len(stated) > 1:
         raise CellFaultError("two units in one heading", "state one unit")
-    if not stated and column.dimension is Dimension.GRAMMAGE and "basis" in name_key(text):
+    unsaid = not stated and not mapped and "basis" in name_key(text)
+    if unsaid and column.dimension is Dimension.GRAMMAGE:
         raise CellFaultError(
             "a basis weight without its unit", "write it like Basis weight [lb 25x38, 500 sheets]"
         )
