@@ -13,8 +13,9 @@ from trimopt.report.read_back.edited_sets import WrittenSet, WrittenStrip
 from trimopt.report.xlsx.sets_sheet import (
     BROKE_WORD,
     HEADING_ROW,
+    MIXED,
     TITLE,
-    Shape,
+    SheetShape,
     set_columns,
     shape_of,
 )
@@ -82,7 +83,9 @@ def read_rows(
     return {name: _ordered(page, rows) for name, rows in page.rows.items()}, page.faults
 
 
-def _find_columns(grid: Sequence[Sequence[object]], shape: Shape, page: _Page) -> dict[str, int]:
+def _find_columns(
+    grid: Sequence[Sequence[object]], shape: SheetShape, page: _Page
+) -> dict[str, int]:
     found: dict[str, int] = {}
     headings = grid[HEADING_ROW - 1] if len(grid) >= HEADING_ROW else ()
     for at, value in enumerate(headings):
@@ -108,7 +111,7 @@ def _row(
     page: _Page,
     row: int,
     cells: _Cells,
-    shape: Shape,
+    shape: SheetShape,
     known: tuple[RunPlan, Block, SetRow],
 ) -> None:
     run, block, each = known
@@ -149,14 +152,14 @@ def _row(
 
 
 def _core(page: _Page, row: int, value: object) -> float | None:
-    if value == "mixed":
+    if value == MIXED:
         return None
     figure = _figure(page, row, "Core mm", value, above=True)
     return None if figure is None else float(figure)
 
 
 def _stretches(
-    page: _Page, row: int, cells: _Cells, shape: Shape, each: SetRow
+    page: _Page, row: int, cells: _Cells, shape: SheetShape, each: SetRow
 ) -> tuple[Stretch, ...] | None:
     """Give the written pieces of jumbo; None where only the jumbo is named."""
     if cells["Jumbo"] is None:
@@ -187,7 +190,7 @@ def _stretches(
 
 
 def _strips(
-    page: _Page, row: int, cells: _Cells, shape: Shape, known: tuple[RunPlan, Block, SetRow]
+    page: _Page, row: int, cells: _Cells, shape: SheetShape, known: tuple[RunPlan, Block, SetRow]
 ) -> tuple[WrittenStrip, ...]:
     run, block, _ = known
     orders = {line.number for line in run.orders}

@@ -10,11 +10,11 @@ from trimopt.report.terminal.terminal_writer import TerminalWriter
 from trimopt.report.words.figures import percent
 from trimopt.report.words.texts import text
 from trimopt.report.words.trend_words import (
-    CAUSES,
     against_rows,
     asked_text,
     measured_text,
     missed_text,
+    side_rows,
 )
 
 if TYPE_CHECKING:
@@ -52,26 +52,18 @@ def print_trend(trend: Trend, console: Console) -> None:
 
 
 def _side_by_side(say: TerminalWriter, line: Line) -> None:
-    sides = (line.planned, line.planned_of_run, line.run)
     rows = [
-        (text("trend.tonnes", what=text(f"balance.{name}").lower()),
-         *(f"{getattr(side, name) / 1000:,.1f}" for side in sides))
-        for name in ("used_kg", "delivered_kg", *CAUSES)
-    ]  # fmt: skip
-    for ratios in zip(*(side.ratios for side in sides), strict=True):
-        unit = "t" if ratios[0].unit == "kg" else "1000 m²"
-        parts = [f"{r.numerator / 1000:,.1f} / {r.denominator / 1000:,.0f}" for r in ratios]
-        rows.append((ratios[0].name.lower(), *(percent(ratio.share) for ratio in ratios)))
-        rows.append((f"  {unit}", *parts))
-    for name in ("set_ups_100_t", "knife_moves_100_t"):
-        rates = [getattr(side, name) for side in sides]
-        shown = ["–" if rate is None else f"{rate:,.2f}" for rate in rates]
-        rows.append((text(f"trend.{name}").lower(), *shown))
-    for name, indent in (("minutes", ""), ("minutes_stopped", "  ")):
-        shown = [f"{getattr(side, name):,.0f}" for side in sides]
-        rows.append((indent + text(f"trend.{name}").lower(), *shown))
+        (words[:1].lower() + words[1:], *(_shown(value, kind) for value in values))
+        for words, values, kind, _ in side_rows((line.planned, line.planned_of_run, line.run))
+    ]
     names = ("planned", "planned_of_run", "run")
     say.table(["", *(text(f"trend.{name}") for name in names)], rows, "tnnn")
+
+
+def _shown(value: float | None, kind: str) -> str:
+    if kind == "share" or value is None:
+        return percent(value)
+    return f"{value:,.{ {'t': 1, 'rate': 2}.get(kind, 0) }f}"
 
 
 def _chart(say: TerminalWriter, trend: Trend) -> None:

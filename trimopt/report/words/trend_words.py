@@ -8,7 +8,7 @@ from trimopt.ledger.trend_model import Against, Figures, Trend
 from trimopt.report.words.figures import number
 from trimopt.report.words.texts import text
 
-__all__ = ["CAUSES", "against_rows", "asked_text", "cause_text", "measured_text", "missed_text"]
+__all__ = ["CAUSES", "against_rows", "asked_text", "measured_text", "missed_text", "side_rows"]
 
 CAUSES = (
     "edge_trim_kg", "pattern_trim_kg", "sheeter_kg", "butts_kg", "start_end_kg", "surplus_kg",
@@ -17,11 +17,6 @@ CAUSES = (
 """Causes of loss: with the paper delivered they add up to the paper used."""
 
 _NAMED = 12  # of the periods that missed the target
-
-
-def cause_text(cause: str) -> str:
-    """Name a cause of loss."""
-    return text(f"balance.{cause}")
 
 
 def asked_text(trend: Trend) -> str:
@@ -70,6 +65,45 @@ def measured_text(trend: Trend) -> str:
         width=measured.width,
         jumbo=measured.jumbo_length,
     )
+
+
+def side_rows(sides: Sequence[Figures]) -> list[tuple[str, tuple[float | None, ...], str, str]]:
+    """Give what stands side by side of planned, planned of run, and run.
+
+    Rows of what it is, its values, their kind ("t", "share", "rate", "count"), and a note; each
+    loss is followed by its numerator and denominator.
+    """
+
+    def values(of: str, scale: float = 1.0) -> tuple[float | None, ...]:
+        found = (getattr(side, of) for side in sides)
+        return tuple(None if value is None else value / scale for value in found)
+
+    notes = {"used_kg": text("trend.used_sum"), "broke_kg": text("trend.broke_in")}
+    rows = [
+        (text("trend.tonnes", what=text(f"balance.{of}")), values(of, 1000), "t", notes.get(of, ""))
+        for of in ("used_kg", "delivered_kg", *CAUSES, "broke_kg")
+    ]
+    for ratios in zip(*(side.ratios for side in sides), strict=True):
+        unit = "t" if ratios[0].unit == "kg" else "1000 m²"
+        shares = tuple(ratio.share for ratio in ratios)
+        rows.append((ratios[0].name, shares, "share", ratios[0].words))
+        for part in ("numerator", "denominator"):
+            figures = tuple(getattr(ratio, part) / 1000 for ratio in ratios)
+            rows.append((text(f"trend.{part}", unit=unit), figures, "t", ""))
+    for of, kind, note in _WORK:
+        rows.append((text(f"trend.{of}"), values(of), kind, text(f"trend.{note}") if note else ""))
+    return rows
+
+
+_WORK = (
+    ("sets", "count", ""),
+    ("set_ups", "count", "first_apart"),
+    ("set_ups_100_t", "rate", "of_web"),
+    ("knife_moves", "count", ""),
+    ("knife_moves_100_t", "rate", "of_web"),
+    ("minutes", "count", "minutes_note"),
+    ("minutes_stopped", "count", "unplanned"),
+)
 
 
 def against_rows(against: Against, run: Figures | None) -> list[tuple[str, float, bool]]:

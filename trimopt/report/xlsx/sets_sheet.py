@@ -10,13 +10,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
-from trimopt.report.table_columns import Column, Value
+from trimopt.report.table_columns import Column, values_of
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Workbook
@@ -27,13 +28,13 @@ __all__ = [
     "CARRIED",
     "HEADING_ROW",
     "MARK",
+    "MIXED",
     "TITLE",
-    "Shape",
+    "SheetShape",
     "add_carried",
     "add_sets",
     "row_marks",
     "set_columns",
-    "set_values",
     "shape_of",
 ]
 
@@ -42,13 +43,17 @@ CARRIED = "plan"
 MARK = "trimopt plan, carried by the workbook; do not change"
 HEADING_ROW = 11
 BROKE_WORD = "broke"
+MIXED = "mixed"
 SPARE_PLACES = 3
 _GIVEN = 3  # columns that say how a set was issued
 _PIECE = 30_000  # characters to a cell, which holds 32,767
 
 
+_Of = Callable[[Any], Any]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shape:
+class SheetShape:
     """How many columns the sheet has: pieces of jumbo and places to a set; cores by place."""
 
     stretches: int
@@ -56,76 +61,74 @@ class Shape:
     mixed_cores: bool
 
 
-def shape_of(plan: Plan) -> Shape:
+def shape_of(plan: Plan) -> SheetShape:
     """Find the shape that holds every set of `plan`, with a few places to spare."""
     blocks = [block for run in plan.runs for block in run.blocks]
-    return Shape(
+    return SheetShape(
         stretches=max((len(s.stretches) for b in blocks for s in b.sets), default=1),
         places=max((len(block.positions) for block in blocks), default=1) + SPARE_PLACES,
         mixed_cores=any(block.core_mm is None for block in blocks),
     )
 
 
-def set_columns(shape: Shape) -> tuple[Column, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Written:
+    """A set in its block and run: the subject of a row."""
+
+    run: RunPlan
+    block: Block
+    each: SetRow
+
+
+def set_columns(shape: SheetShape) -> tuple[Column, ...]:
     """Give the columns of the sheet; headings are found again by their text."""
     columns = [
-        Column("", 26, "text", heading="Run"),
-        Column("", 7, "count", heading="Issued as"),
-        Column("", 7, "count", heading="Block"),
-        Column("", 7, "count", heading="Runs as"),
-        Column("", 7, "mm", heading="Core mm"),
-        Column("", 8, "m", heading="Length m"),
-        Column("", 7, "mm", heading="Edge front mm"),
-    ]
-    for piece in range(1, shape.stretches + 1):
-        which = "" if piece == 1 else f" {piece}"
+        Column("", 26, "text", lambda row: row.run.name, "Run"),
+        Column("", 7, "count", lambda row: row.each.number, "Issued as"),
+        Column("", 7, "count", lambda row: row.block.number, "Block"),
+        Column("", 7, "count", lambda row: row.each.number, "Runs as"),
+        Column("", 7, "mm", lambda row: MIXED if row.block.core_mm is None else row.block.core_mm,
+               "Core mm"),
+        Column("", 8, "m", lambda row: row.each.length_m, "Length m"),
+        Column("", 7, "mm", lambda row: row.block.edge_front_mm, "Edge front mm"),
+    ]  # fmt: skip
+    for at in range(shape.stretches):
+        stretch = _nth(lambda row: row.each.stretches, at)
+        which = f" {at + 1}" if at else ""
         columns += [
-            Column("", 9, "text", heading=f"Jumbo{which}"),
-            Column("", 8, "m", heading=f"From m{which}"),
-            Column("", 8, "m", heading=f"To m{which}"),
+            Column("", 9, "text", stretch(lambda part: part.jumbo), f"Jumbo{which}"),
+            Column("", 8, "m", stretch(lambda part: part.from_m), f"From m{which}"),
+            Column("", 8, "m", stretch(lambda part: part.to_m), f"To m{which}"),
         ]
-    for place in range(1, shape.places + 1):
-        columns += _place_columns(place, shape)
+    for at in range(shape.places):
+        columns += _place_columns(at, shape)
     return tuple(columns)
 
 
-def _place_columns(place: int, shape: Shape) -> list[Column]:
+def _place_columns(at: int, shape: SheetShape) -> list[Column]:
+    place, name = _nth(lambda row: row.block.positions, at), at + 1
     columns = [
-        Column("", 10, "text", heading=f"{place} order"),
-        Column("", 8, "mm", heading=f"{place} width mm"),
-        Column("", 6, "count", heading=f"{place} ups"),
-    ]
+        Column("", 10, "text", place(lambda p: BROKE_WORD if p.kind == "broke" else p.order),
+               f"{name} order"),
+        Column("", 8, "mm", place(lambda p: p.width_mm), f"{name} width mm"),
+        Column("", 6, "count", place(lambda p: p.ups), f"{name} ups"),
+    ]  # fmt: skip
     if shape.mixed_cores:
-        columns.append(Column("", 7, "mm", heading=f"{place} core mm"))
+        columns.append(Column("", 7, "mm", place(lambda p: p.core_mm), f"{name} core mm"))
     return columns
 
 
-def set_values(run: RunPlan, block: Block, each: SetRow, shape: Shape) -> tuple[Value, ...]:
-    """Give the values of a set's row, in the order of `set_columns`."""
-    values: list[Value] = [
-        run.name,
-        each.number,
-        block.number,
-        each.number,
-        "mixed" if block.core_mm is None else block.core_mm,
-        each.length_m,
-        block.edge_front_mm,
-    ]
-    for index in range(shape.stretches):
-        if index < len(each.stretches):
-            stretch = each.stretches[index]
-            values += [stretch.jumbo, stretch.from_m, stretch.to_m]
-        else:
-            values += [None, None, None]
-    for index in range(shape.places):
-        if index < len(block.positions):
-            position = block.positions[index]
-            order = BROKE_WORD if position.kind == "broke" else position.order
-            values += [order, position.width_mm, position.ups]
-            values += [position.core_mm] if shape.mixed_cores else []
-        else:
-            values += [None] * (4 if shape.mixed_cores else 3)
-    return tuple(values)
+def _nth(parts_of: _Of, at: int) -> Callable[[_Of], _Of]:
+    """Give what makes a column's value of a figure of the part `at` of a set; none: blank."""
+
+    def value_of(figure: _Of) -> _Of:
+        def value(row: Any) -> Any:
+            parts = parts_of(row)
+            return figure(parts[at]) if at < len(parts) else None
+
+        return value
+
+    return value_of
 
 
 def add_sets(book: Workbook, plan: Plan) -> None:
@@ -144,7 +147,8 @@ def add_sets(book: Workbook, plan: Plan) -> None:
         for block in run.blocks:
             for each in block.sets:
                 row += 1
-                for at, value in enumerate(set_values(run, block, each, shape), start=1):
+                written = _Written(run=run, block=block, each=each)
+                for at, value in enumerate(values_of(columns, written), start=1):
                     style = "given" if at <= _GIVEN else "entry"
                     sheet.put((row, at), value, columns[at - 1].kind, style)
                 sheet.height(row, 18)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from trimopt.ledger.trend_model import Carrier, Figures, Line, Ratio, Trend
+from trimopt.ledger.trend_model import Carrier, Line, Trend
 from trimopt.plan.codec import write_whole
 from trimopt.report.table_columns import Column, Value
 from trimopt.report.words.texts import text
@@ -16,6 +16,7 @@ from trimopt.report.words.trend_words import (
     asked_text,
     measured_text,
     missed_text,
+    side_rows,
 )
 from trimopt.report.xlsx.trend_charts import cause_chart, loss_chart, pareto_chart
 from trimopt.report.xlsx.workbook_writer import Sheet, Workbook, header_text
@@ -82,22 +83,15 @@ def _line(
     sheet.height(row, height)
 
 
-def _sides(line: Line) -> tuple[Figures, Figures, Figures]:
-    return line.planned, line.planned_of_run, line.run
-
-
 def _add_front(book: Workbook, trend: Trend) -> None:
     """Add the first sheet: what it is of, the figures side by side."""
     sheet = _sheet(book, trend, text("trend.front"))
     sheet.sheet.fit_to_pages(1, 1)
-    sides = ("sides_planned", "sides_planned_of_run", "sides_run")
+    names = ("sides_planned", "sides_planned_of_run", "sides_run")
     columns = [
-        Column("", 40, "strong", lambda row: row[0]),
-        *(
-            Column("", 17, "t", lambda row, at=at: row[at], text(f"trend.{side}"))  # type: ignore[misc]
-            for at, side in enumerate(sides, start=1)
-        ),
-        Column("what", 58, "text", lambda row: row[4]),
+        Column("", 40, "strong"),
+        *(Column("", 17, "t", heading=text(f"trend.{name}")) for name in names),
+        Column("what", 58, "text"),
     ]
     sheet.widths(column.width for column in columns)
     replaced = text(
@@ -108,59 +102,21 @@ def _add_front(book: Workbook, trend: Trend) -> None:
     for row, words in enumerate((asked_text(trend), measured_text(trend), replaced), start=2):
         _line(sheet, row, words, "line")
     _line(sheet, 5, text("trend.target", missed=missed_text(trend)), "strong", height=34)
-    whole = _sides(trend.whole)
-    rows = [
-        _tonnes(whole, "used_kg", text("trend.used_sum")),
-        *(_tonnes(whole, name) for name in ("delivered_kg", *CAUSES)),
-        _tonnes(whole, "broke_kg", text("trend.broke_in")),
-    ]
-    row = sheet.table(7, columns, rows, strong=(0,))
-    for ratios in zip(*(side.ratios for side in whole), strict=True):
-        row = _ratio(sheet, row, ratios)
-    for name, what in (
-        ("sets", ""),
-        ("set_ups", "first_apart"),
-        ("set_ups_100_t", "of_web"),
-        ("knife_moves", ""),
-        ("knife_moves_100_t", "of_web"),
-        ("minutes", "minutes_note"),
-        ("minutes_stopped", "unplanned"),
-    ):
-        kind = "t" if name.endswith("_100_t") else "kg"
-        _figures(
-            sheet, row, text(f"trend.{name}"), [getattr(side, name) for side in whole], kind=kind
-        )
-        sheet.put((row, 5), text(f"trend.{what}") if what else None, "text", "text")
-        row += 1
+    sheet.headings(7, columns)
+    whole = trend.whole
+    rows = side_rows((whole.planned, whole.planned_of_run, whole.run))
+    for row, (words, values, kind, note) in enumerate(rows, start=8):
+        strong = "" if words.startswith(" ") else "strong"
+        sheet.put((row, 1), words, "text", strong or "text")
+        for column, value in enumerate(values, start=2):
+            style = "strong number" if kind == "share" else "number"
+            sheet.put((row, column), value, _KINDS.get(kind, kind), style)
+        sheet.put((row, 5), note, "text", "text")
+        sheet.height(row, 18)
     sheet.frozen(8, 2, repeat=(7, 7))
 
 
-def _tonnes(sides: Sequence[Figures], name: str, what: str = "") -> tuple[Value, ...]:
-    words = text("trend.tonnes", what=text(f"balance.{name}"))
-    return (words, *(getattr(side, name) / 1000 for side in sides), what)
-
-
-def _figures(
-    sheet: Sheet, row: int, words: str, values: Sequence[Value], *, kind: str, style: str = "strong"
-) -> None:
-    sheet.put((row, 1), words, "text", style)
-    for column, value in enumerate(values, start=2):
-        number = "strong number" if kind == "share" else "number"
-        sheet.put((row, column), value, kind, number)
-    sheet.height(row, 18)
-
-
-def _ratio(sheet: Sheet, row: int, ratios: Sequence[Ratio]) -> int:
-    """Write a loss of each side with its numerator and denominator below it."""
-    unit = "t" if ratios[0].unit == "kg" else "1000 m²"
-    _figures(sheet, row, ratios[0].name, [ratio.share for ratio in ratios], kind="share")
-    sheet.put((row, 5), ratios[0].words, "text", "text")
-    for below, name in enumerate(("numerator", "denominator"), start=1):
-        parts = [getattr(ratio, name) / 1000 for ratio in ratios]
-        _figures(
-            sheet, row + below, text(f"trend.{name}", unit=unit), parts, kind="t", style="text"
-        )
-    return row + 3
+_KINDS = {"rate": "t", "count": "kg"}  # decimals: two, none
 
 
 def _of_sides(key: str, name: str, kind: str, width: float = 11) -> list[Column]:
