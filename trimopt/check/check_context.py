@@ -1,4 +1,4 @@
-"""What every part of the check is handed: one run, what it was made from, and the notebook."""
+"""What every part of the check is handed: one run, what it was made from, and its findings."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the check says: a line for each thing that does not hold, and a notebook for them."""
+"""What the check says: a line for each thing that does not hold, and what collects them."""
 
 from __future__ import annotations
 

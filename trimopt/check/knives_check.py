@@ -91,15 +91,15 @@ def _starts(mill: Mill, web_mm: Fraction) -> tuple[Beam, ...]:
     list stand at the ends.
     """
     winder = mill.winder
-    told = winder.knives_at_mm
-    inside: tuple[Fraction, ...] = told
+    stated = winder.knives_at_mm
+    inside: tuple[Fraction, ...] = stated
     if winder.idle_knives == "parked":
-        inside = tuple(place for place in told if 0 < place < web_mm)
-        if len(told) == winder.knives:
-            front = sum(place <= 0 for place in told)
+        inside = tuple(place for place in stated if 0 < place < web_mm)
+        if len(stated) == winder.knives:
+            front = sum(place <= 0 for place in stated)
             return (_beam(inside, front, winder.knives),)
     spare = winder.knives - len(inside)
-    if not told or spare < 0:
+    if not stated or spare < 0:
         return ()
     return tuple(_beam(inside, front, winder.knives) for front in range(spare + 1))
 

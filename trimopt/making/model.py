@@ -78,7 +78,7 @@ class Making:
 
     def kg(self, area: Fraction | int) -> float:
         """Mass of so many area units, kg."""
-        return float(area * self._kg_per_unit)
+        return float(area * self.kg_per_unit)
 
     def loss_kg(self, loss: int) -> float:
         """A loss of the engine, in 1/SCALE area units, in kilograms."""
@@ -86,8 +86,9 @@ class Making:
 
     def loss_units(self, mass_kg: float) -> int:
         """Kilograms as a loss of the engine, rounded."""
-        return round(Fraction(mass_kg) * SCALE / self._kg_per_unit)
+        return round(Fraction(mass_kg) * SCALE / self.kg_per_unit)
 
     @property
-    def _kg_per_unit(self) -> Fraction:
+    def kg_per_unit(self) -> Fraction:
+        """Mass of an area unit, kg, exact."""
         return self.unit_mm * Fraction(str(self.run.grammage_gsm)) / 1_000_000

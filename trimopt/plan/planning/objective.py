@@ -104,14 +104,14 @@ class Objective:
 
 
 def with_butt_costs(making: Making, mill: Mill, usable_m: Sequence[int]) -> Instance:
-    """The run with each set charged for its share of the butt that sets like it would leave.
+    """The run with the cost of a set's share of the butt that sets like it would leave.
 
     It guides the search for a plan. What is proven is proven without it: shares are estimates.
 
     Parameters
     ----------
     usable_m
-        Usable lengths of jumbos; a set that is longer than all of them is charged for no butt.
+        Usable lengths of jumbos; a set longer than all of them bears no butt.
     """
     paper_per_m = int(mill.jumbo.width_mm / making.unit_mm)
     classes = []

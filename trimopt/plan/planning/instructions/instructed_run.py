@@ -208,20 +208,22 @@ def apply_instructions(
         without.append((instruction, least(others.rules, found.cuts)))
     every = (bare, found, *(one for _, one in without))
     bare = replace(bare, loss=min(one.loss for one in every if one.loss is not None))
-    waiting: list[InstructionAnswer | Instruction] = []
-    for instruction in instructions:
-        no = resolved.refused.get(instruction)
-        if no is None:
-            waiting.append(instruction)
-            continue
-        near = None if no.rules is None else least(no.rules, found.cuts)
+
+    def waiting(instruction: Instruction) -> InstructionAnswer | Instruction:
+        refused = resolved.refused.get(instruction)
+        if refused is None:
+            return instruction
+        near = None if refused.rules is None else least(refused.rules, found.cuts)
         # A search that was cut short says too little of what the nearest would cost.
-        price = None if near is None or near.clock_stopped else _price(making, near, bare)
-        waiting.append(
-            InstructionAnswer(
-                instruction=instruction, kept=False, why=no.why, nearest=no.nearest, price=price
-            )
+        sure = near is not None and not near.clock_stopped
+        return InstructionAnswer(
+            instruction=instruction,
+            kept=False,
+            why=refused.why,
+            nearest=refused.nearest,
+            price=_price(making, near, bare) if near is not None and sure else None,
         )
+
     caps = [instruction.number for instruction in resolved.kept if instruction.what == "set-ups"]
     stopped = free.clock_stopped or any(one.clock_stopped for one in every)
     return InstructedRun(
@@ -235,7 +237,7 @@ def apply_instructions(
             loss=None if found.loss is None else loss_of(making.instance, found.cuts),
             clock_stopped=stopped,
         ),
-        waiting=tuple(waiting),
+        waiting=tuple(waiting(instruction) for instruction in instructions),
         free=bare,
         found=found,
         without=tuple(without),

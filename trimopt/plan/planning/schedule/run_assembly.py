@@ -216,23 +216,18 @@ def _order_line(
         planned_kg = float(made.sheets * sheet_mass_exact_kg(order))
     surplus_kg = min(planned_kg, _surplus_kg(making, order, made, need))
     ordered_kg = making.kg(ordered_area(order, need, mill, making.unit_mm))
-    planned = _in_order_unit(order, made, making.unit_mm)
-    asked = order.quantity - order.made
+    planned = _in_order_unit(order, made, making)
     lacking, lacking_kg = Fraction(0), 0.0
     if made.gain < need.low:
+        asked = order.quantity - order.made
         lacking = max(Fraction(0), asked - planned)
         lacking_kg = float(lacking / asked) * ordered_kg
         state = OrderState.CARRIED_OVER if carried_over else OrderState.SHORT
-        why = "the shift ends first" if carried_over else "the jumbos listed do not last"
-        share = f"all {float(asked):,.10g}"
-        if made.gain:
-            share = f"{float(round(lacking, 1)):,.10g} of {float(asked):,.10g}"
-        mass = "" if order.unit is Unit.KG else f" ({lacking_kg:,.0f} kg)"
-        text = f"{share} {order.unit.value}{mass} still to be made: {why}"
+        text = _lacking_text(order, made, state, lacking, lacking_kg)
+    elif made.gain > need.high and note is not None:
+        state, text = OrderState.NEEDS_SALES, _sales_text(note, order)
     elif made.gain > need.high:
         state, text = OrderState.OVER, _over_text(making, order, made, need, surplus_kg)
-        if note is not None:
-            state, text = OrderState.NEEDS_SALES, _sales_text(note, order)
     elif planned_kg < (min_kg := _min_kg(need, ordered_kg)) - _KG_SLIP:
         # Reels in number, at less than their target diameter.
         state = OrderState.LIGHT
@@ -271,20 +266,28 @@ def _order_line(
     )
 
 
+def _lacking_text(
+    order: Order, made: _Made, state: OrderState, lacking: Fraction, lacking_kg: float
+) -> str:
+    asked = float(order.quantity - order.made)
+    part = f"{float(round(lacking, 1)):,.10g} of" if made.gain else "all"
+    mass = "" if order.unit is Unit.KG else f" ({lacking_kg:,.0f} kg)"
+    carried_over = state is OrderState.CARRIED_OVER
+    why = "the shift ends first" if carried_over else "the jumbos listed do not last"
+    return f"{part} {asked:,.10g} {order.unit.value}{mass} still to be made: {why}"
+
+
 def _over_text(making: Making, order: Order, made: _Made, need: Required, surplus_kg: float) -> str:
     """What is above the upper limit; to stock goes a whole reel too many, not a part of one."""
     above = f"{surplus_kg:,.0f} kg above the upper tolerance"
-    gsm = Fraction(str(making.run.grammage_gsm))
     given = [
-        piece.area * making.unit_mm * gsm / 1_000_000
-        if order.unit is Unit.KG
-        else Fraction(piece.gain)
+        piece.area * making.kg_per_unit if order.unit is Unit.KG else Fraction(piece.gain)
         for piece in made.reels
     ]
     beyond = made.reels[first_too_many(given, need.most, order.unit.value) :]
     if not beyond or order.product is Product.SHEET:
         return above
-    stock_kg = float(sum(piece.area for piece in beyond) * making.unit_mm * gsm / 1_000_000)
+    stock_kg = making.kg(sum(piece.area for piece in beyond))
     reels = "1 reel" if len(beyond) == 1 else f"{len(beyond)} reels"
     if round(stock_kg) == round(surplus_kg):
         return f"{above}: {reels} to stock"
@@ -298,7 +301,6 @@ def _min_kg(need: Required, ordered_kg: float) -> float:
 
 def _surplus_kg(making: Making, order: Order, made: _Made, need: Required) -> float:
     """Mass made beyond the upper tolerance: the last reels, sheets, metres or kilograms made."""
-    gsm = making.run.grammage_gsm
     beyond = max(0, made.gain - need.high)
     if not beyond:
         return 0.0
@@ -307,9 +309,8 @@ def _surplus_kg(making: Making, order: Order, made: _Made, need: Required) -> fl
     if order.unit is Unit.REELS:
         return making.kg(sum(piece.area for piece in made.reels[-beyond:]))
     if order.unit is Unit.METRES:
-        return float(beyond * order.width_mm * Fraction(str(gsm)) / 1_000_000)
-    planned = made.area * making.unit_mm * Fraction(str(gsm)) / 1_000_000
-    return float(max(Fraction(0), planned - need.most))
+        return making.kg(beyond * order.width_mm / making.unit_mm)
+    return float(max(Fraction(0), made.area * making.kg_per_unit - need.most))
 
 
 def _sales_text(note: SalesNote, order: Order) -> str:
@@ -323,11 +324,11 @@ def _sales_text(note: SalesNote, order: Order) -> str:
     )
 
 
-def _in_order_unit(order: Order, made: _Made, unit_mm: Fraction) -> Fraction:
+def _in_order_unit(order: Order, made: _Made, making: Making) -> Fraction:
     if order.unit is Unit.KG:
         if order.product is Product.SHEET:
             return made.sheets * sheet_mass_exact_kg(order)
-        return made.area * unit_mm * Fraction(str(order.grammage_gsm)) / 1_000_000
+        return made.area * making.kg_per_unit
     return Fraction(made.gain)
 
 
