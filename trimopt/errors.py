@@ -47,10 +47,10 @@ class Fault:
     program numbers it (``None`` outside a table), `column` the heading or key.
     """
 
-    where: str
-    row: int | None
-    column: str
-    value: str
+    where: str = ""
+    row: int | None = None
+    column: str = ""
+    value: str = ""
     wrong: str
     right: str
 

@@ -225,9 +225,7 @@ def _day(
         day, taken = datetime.now().astimezone().date(), "today"
     warning = Fault(
         where=name,
-        row=None,
         column="As of",
-        value="",
         wrong=f"the book states no day; {taken}, {day.isoformat()}, is taken",
         right="a pair of cells above the table: As of | the day",
     )

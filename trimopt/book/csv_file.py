@@ -99,9 +99,6 @@ def _decoded(data: bytes, name: str, source: str) -> tuple[str, list[Fault]]:
         return text, [
             Fault(
                 where=name,
-                row=None,
-                column="",
-                value="",
                 wrong="not UTF-8; read as Windows text (code page 1252)",
                 right="look at names with accents, or save the file as UTF-8",
             )

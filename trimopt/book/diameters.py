@@ -54,9 +54,7 @@ def notes_on_min_diameter(table: Table, orders: Sequence[Order], mill: Mill) -> 
     heading = table.headings.get("min_diameter")
     yield Fault(
         where=table.where,
-        row=None,
         column=table.columns["min_diameter"].heading if heading is None else heading.text,
-        value="",
         wrong=f"blank for {named}: {mill.diameter_tolerance_text} holds",
         right="a min. diameter, or the word free",
     )

@@ -175,7 +175,6 @@ def _unknown_mappings(mill: Mill) -> list[Fault]:
     return [
         Fault(
             where="mill file, [headings]",
-            row=None,
             column=ours,
             value=mill.headings[ours],
             wrong="names no column of the order book",
@@ -200,7 +199,6 @@ def _found(
             where=candidate.sheet.name,
             row=candidate.row,
             column=text,
-            value="",
             wrong="no known heading; the column is not read",
             right=f"nothing to do, unless it was meant to be read: then {_MAP_IT}",
         )
@@ -245,9 +243,6 @@ def _the_one(
         warnings.extend(
             Fault(
                 where=table.sheet.name,
-                row=None,
-                column="",
-                value="",
                 wrong=f"a second sheet with {usual_name}; not read",
                 right=f'"{chosen[0].sheet.name}" is read',
             )
@@ -272,7 +267,6 @@ def _refuse_faulty(candidate: _Candidate, kind: TableKind, headings: Headings, s
             where=where,
             row=row,
             column=column.heading,
-            value="",
             wrong="no column has this heading" + (f" (not known: {unread})" if unread else ""),
             right=f"add it, or {_MAP_IT}",
         )
@@ -301,9 +295,7 @@ def _odd_sheet(candidate: _Candidate, headings: Headings) -> list[Fault]:
     return [
         Fault(
             where=sheet.name,
-            row=None,
             column=column,
-            value="",
             wrong=wrong,
             right="show them, or delete what is not meant",
         )

@@ -41,5 +41,5 @@ def unreadable(
     source: str, wrong: str, right: str, *, where: str = "", row: int | None = None
 ) -> OrderBookError:
     """The error for a file that gives no order line at all."""
-    fault = Fault(where=where, row=row, column="", value="", wrong=wrong, right=right)
+    fault = Fault(where=where, row=row, wrong=wrong, right=right)
     return OrderBookError(source, (fault,))

@@ -126,7 +126,6 @@ class Lines:
                 Fault(
                     where=self.table.where,
                     row=row,
-                    column="",
                     value=as_text(extra[0]),
                     wrong="more cells than there are headings",
                     right="quotes around a text or figure that holds the separator",
@@ -146,7 +145,6 @@ class Lines:
                     where=self.table.where,
                     row=rows[0],
                     column=self._heading_at(left, right),
-                    value="",
                     wrong="merged cells" + (f" down to row {bottom}" if len(rows) > 1 else ""),
                     right="unmerge them and fill in every cell",
                 )

@@ -75,7 +75,7 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
 
 
 def _fault(column: str, value: str, wrong: str, right: str) -> OrderBookError:
-    fault = Fault(where="enquiry", row=None, column=column, value=value, wrong=wrong, right=right)
+    fault = Fault(where="enquiry", column=column, value=value, wrong=wrong, right=right)
     return OrderBookError("enquiry", (fault,))
 
 

@@ -99,7 +99,7 @@ def _document(source: str, content: bytes) -> Mapping[str, object]:
 
 
 def _unreadable(source: str, wrong: str, right: str) -> MillFileError:
-    fault = Fault(where="", row=None, column="file", value=source, wrong=wrong, right=right)
+    fault = Fault(column="file", value=source, wrong=wrong, right=right)
     return MillFileError(source, (fault,))
 
 
@@ -160,8 +160,6 @@ def _unknown_section(
         right = f"leave it out; the sections are {', '.join(_TABLES[top].title for top in tops)}"
     is_section = isinstance(value, dict | list)
     return Fault(
-        where="",
-        row=None,
         column=f"[{name}]" if is_section else name,
         value="" if is_section else as_written(value),
         wrong="is no section of a mill file" if is_section else "stands in no section",
@@ -172,9 +170,6 @@ def _unknown_section(
 def _shape_fault(table: Table, wrong: str) -> Fault:
     return Fault(
         where=table.title,
-        row=None,
-        column="",
-        value="",
         wrong=wrong,
         right=f"write {table.title} on a line of its own and its keys below: {table.about}",
     )

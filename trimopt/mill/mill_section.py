@@ -64,7 +64,6 @@ class Section:
         """A fault of this section's key, showing its value as written."""
         return Fault(
             where=self.title,
-            row=None,
             column=name,
             value=self.written.get(name, ""),
             wrong=wrong,

@@ -177,7 +177,6 @@ class Jumbo:
         if whole_m <= lost_m:
             fault = Fault(
                 where="[jumbo]",
-                row=None,
                 column=stated,
                 value=value,
                 wrong=f"gives {whole_m} m at {grammage_gsm:g} g/m², no more than start and end "
@@ -267,9 +266,6 @@ class Mill:
             return self.winders[0]
         fault = Fault(
             where="[[winder]]",
-            row=None,
-            column="",
-            value="",
             wrong=f"stands there {len(self.winders)} times, and one winder is planned at a time",
             right="keep one [[winder]], and a mill file for each of the others",
         )

@@ -175,8 +175,7 @@ def _changed_print(
                 continue
             faults.append(
                 Fault(
-                    where=title, row=row, column="", value="",
-                    wrong="was changed, but this sheet is for print",
+                    where=title, row=row, wrong="was changed, but this sheet is for print",
                     right=f"make the change on the sheet {TITLE} and put this row back",
                 )
             )  # fmt: skip
