@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Cut, solve
-from trimopt.making import Making, Run, prepare, ways
+from trimopt.making import PreparedRun, Run, prepare, ways
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Balance
 from trimopt.plan.planning.schedule.run_assembly import (
@@ -90,7 +90,7 @@ def obvious_way(run: Run, mill: Mill, seconds: float) -> Obvious | None:
     )
 
 
-def _longest_only(run: Run, mill: Mill) -> Making:
+def _longest_only(run: Run, mill: Mill) -> PreparedRun:
     """The run over the longest length of each order on each core, no other."""
     mixed = mill.winder.kind == "single-drum"
     longest = {
@@ -101,7 +101,7 @@ def _longest_only(run: Run, mill: Mill) -> Making:
     return prepare(run, mill, lengths=sorted(longest, key=lambda pair: (pair[0] or 0.0, pair[1])))
 
 
-def _lot(making: Making, number: int, cut: Cut) -> Lot:
+def _lot(making: PreparedRun, number: int, cut: Cut) -> Lot:
     winding = making.classes[cut.pattern.winding_class]
     limits = making.instance.classes[cut.pattern.winding_class]
     pieces = [(k, making.options[k], count) for k, count in cut.pattern.pieces]

@@ -32,7 +32,7 @@ from trimopt.cutting.marginal_values import marginal_loss
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.search.search_state import Search
 from trimopt.cutting.search.single_order_patterns import single_order_patterns
-from trimopt.making import Making, Run, prepare, runs_of
+from trimopt.making import PreparedRun, Run, prepare, runs_of
 from trimopt.mill import read_mill
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Request, Settings
@@ -119,7 +119,7 @@ class Asked:
 class Base:
     """A run's linear program at its optimum."""
 
-    making: Making
+    making: PreparedRun
     patterns: tuple[Pattern, ...]
     point: LPSolution
     prices: Certificate

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_book, sample_mill
 from trimopt.book.model import Order, Unit
-from trimopt.making import Making, Run, prepare, runs_of
+from trimopt.making import PreparedRun, Run, prepare, runs_of
 
 MILL = sample_mill()
 
 
-def _prepared(*orders: Order) -> Making:
+def _prepared(*orders: Order) -> PreparedRun:
     return prepare(Run(name="run", grade="Folding board", grammage_gsm=250.0, orders=orders), MILL)
 
 

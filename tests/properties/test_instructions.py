@@ -15,7 +15,7 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Instruction, InstructionPiece, Order
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Pattern, loss_of, solve
-from trimopt.making import Making, Run, prepare
+from trimopt.making import PreparedRun, Run, prepare
 from trimopt.plan.planning.instructions.instructed_run import InstructedRun, apply_instructions
 
 LENGTH_M = 3100
@@ -61,7 +61,7 @@ def _instruction(draw: Random, row: int) -> Instruction:
 class _Truth:
     """The same run with the instructions as predicates over patterns, written anew."""
 
-    def __init__(self, making: Making) -> None:
+    def __init__(self, making: PreparedRun) -> None:
         self.making = making
         self.instance: Instance = making.instance
         self.patterns = all_patterns(self.instance)
@@ -143,7 +143,7 @@ def _least(instance: Instance, patterns: list[Pattern], fixed: tuple[Cut, ...]) 
     return min(losses, default=None)
 
 
-def _instructed(run: Run, instructions: list[Instruction]) -> tuple[Making, InstructedRun]:
+def _instructed(run: Run, instructions: list[Instruction]) -> tuple[PreparedRun, InstructedRun]:
     mill = sample_mill()
     making = prepare(run, mill, lengths=[(152.0, LENGTH_M)])
     free = solve(making.instance, budget=Budget())

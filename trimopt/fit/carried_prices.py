@@ -9,12 +9,14 @@ from math import floor
 from trimopt.book.model import Order
 from trimopt.cutting import Certificate
 from trimopt.fit.planned_run import Basis, carried_over, places_of, with_order
-from trimopt.making import Making
+from trimopt.making import PreparedRun
 
 __all__ = ["carried_prices", "widened"]
 
 
-def carried_prices(basis: Basis, after: Making) -> tuple[list[Fraction], list[Fraction]] | None:
+def carried_prices(
+    basis: Basis, after: PreparedRun
+) -> tuple[list[Fraction], list[Fraction]] | None:
     """Gain and worth prices of the orders of `after`; 0 for an order that the basis lacks.
 
     A finer unit of width changes what a unit of loss, and of a yield in area, is; the prices are

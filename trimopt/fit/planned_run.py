@@ -11,7 +11,7 @@ from trimopt.book.model import Order
 from trimopt.budget import Budget
 from trimopt.cutting import Certificate, Cut, Instance, Pattern, faults_of, solve
 from trimopt.errors import PlanError
-from trimopt.making import Making, Run, prepare
+from trimopt.making import PreparedRun, Run, prepare
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, Settings
 from trimopt.plan.planning.objective import Objective, with_butt_costs
@@ -42,7 +42,7 @@ class Basis:
     mill: Mill
     usable_m: tuple[int, ...]
     max_m: tuple[int, ...]  # of most of its jumbos
-    making: Making
+    making: PreparedRun
     cuts: tuple[Cut, ...]
     prices: Certificate
     bound: int
@@ -52,7 +52,7 @@ class Basis:
     whole: bool
     drawn_in: bool  # the bound gained by ranges drawn in to what whole pieces make
 
-    def charged(self, making: Making) -> Instance:
+    def charged(self, making: PreparedRun) -> Instance:
         """A run on this one's jumbos with each set charged for its share of a butt."""
         return with_butt_costs(making, self.mill, self.max_m)
 
@@ -114,7 +114,7 @@ def basis_of_plan(
     return basis
 
 
-def _cuts(planned: RunPlan, making: Making) -> tuple[Cut, ...] | None:
+def _cuts(planned: RunPlan, making: PreparedRun) -> tuple[Cut, ...] | None:
     """The plan's sets as cuts of the making; None where a reel is none of its options."""
     classes, option = places_of(making)
     sets: Counter[Pattern] = Counter()
@@ -211,7 +211,7 @@ def basis_of_run(
 
 def with_order(
     basis: Basis, order: Order, *others: Order, grid_mm: Fraction | None = None
-) -> Making:
+) -> PreparedRun:
     """The run with more orders, over its set lengths and those that the first of them brings.
 
     Parameters
@@ -232,7 +232,7 @@ def with_order(
 
 
 def places_of(
-    making: Making,
+    making: PreparedRun,
 ) -> tuple[dict[tuple[float | None, int], int], dict[tuple[str, int, Fraction], int]]:
     """Places of the classes by core and set length, of the options by order, class and width."""
     return (
@@ -241,7 +241,7 @@ def places_of(
     )
 
 
-def carried_over(cuts: tuple[Cut, ...], before: Making, after: Making) -> tuple[Cut, ...]:
+def carried_over(cuts: tuple[Cut, ...], before: PreparedRun, after: PreparedRun) -> tuple[Cut, ...]:
     """The cuts of one making in the options of another that has the same orders and more.
 
     Cuts of a set length that the other lacks are left out.

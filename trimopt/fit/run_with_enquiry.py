@@ -15,7 +15,7 @@ from trimopt.cutting.model.cuts import totals_of
 from trimopt.cutting.model.loss import net_worth
 from trimopt.fit.carried_prices import carried_prices
 from trimopt.fit.planned_run import Basis, carried_over, with_order
-from trimopt.making import Making, kg_of_area
+from trimopt.making import PreparedRun, kg_of_area
 from trimopt.paper import reel_diameter_mm
 
 __all__ = ["PlacedSet", "Placement", "RunCount", "place_enquiry"]
@@ -145,7 +145,7 @@ def place_enquiry(
     return _compared(basis, after, joined, order, companions)
 
 
-def _optional(making: Making, numbers: set[str]) -> Making:
+def _optional(making: PreparedRun, numbers: set[str]) -> PreparedRun:
     """The making in which some orders need not be made: nothing is lost where they are not."""
     demands = tuple(
         replace(demand, low=0, ordered=None, under_price=0, over_price=0)
@@ -177,7 +177,7 @@ class _Wound:
         )
 
 
-def _listed(basis: Basis, making: Making, cuts: tuple[Cut, ...]) -> _Wound:
+def _listed(basis: Basis, making: PreparedRun, cuts: tuple[Cut, ...]) -> _Wound:
     """Over the set lengths listed, before winding."""
     metres, trimmed = 0, Fraction(0)
     for cut in cuts:
@@ -206,7 +206,7 @@ def _as_issued(basis: Basis) -> _Wound:
 
 def _run_count(
     basis: Basis,
-    making: Making,
+    making: PreparedRun,
     cuts: tuple[Cut, ...],
     *,
     wound: _Wound,
@@ -225,7 +225,7 @@ def _run_count(
     )
 
 
-def _net_kg(making: Making, cuts: tuple[Cut, ...], numbers: set[str]) -> tuple[float, float]:
+def _net_kg(making: PreparedRun, cuts: tuple[Cut, ...], numbers: set[str]) -> tuple[float, float]:
     """Kilograms of some orders that are delivered, and that are surplus."""
     net = surplus = 0
     made, worth, _ = totals_of(making.instance, cuts)
@@ -243,7 +243,7 @@ def _net_kg(making: Making, cuts: tuple[Cut, ...], numbers: set[str]) -> tuple[f
 
 def _compared(
     basis: Basis,
-    after: Making,
+    after: PreparedRun,
     joined: InsertedPlan,
     order: Order,
     companions: tuple[Order, ...],
@@ -300,7 +300,7 @@ def _compared(
     )
 
 
-def _may_get_kg(making: Making, number: str) -> tuple[float, float]:
+def _may_get_kg(making: PreparedRun, number: str) -> tuple[float, float]:
     """Least and greatest kilograms of an order that its tolerance allows."""
     place = next(k for k, order in enumerate(making.run.orders) if order.number == number)
     demand = making.instance.demands[place]
@@ -315,7 +315,7 @@ def _may_get_kg(making: Making, number: str) -> tuple[float, float]:
     return kg_of_area(least, gsm, unit_mm), kg_of_area(greatest, gsm, unit_mm)
 
 
-def _lengths(making: Making, cuts: tuple[Cut, ...]) -> Counter[int]:
+def _lengths(making: PreparedRun, cuts: tuple[Cut, ...]) -> Counter[int]:
     counts: Counter[int] = Counter()
     for cut in cuts:
         counts[making.classes[cut.pattern.winding_class].length_m] += cut.sets
@@ -327,7 +327,7 @@ def _more(now: Counter[int], then: Counter[int]) -> tuple[tuple[int, int], ...]:
     return tuple((m, now[m] - then[m]) for m in lengths if now[m] != then[m])
 
 
-def _placed_set(basis: Basis, after: Making, cut: Cut, number: str) -> PlacedSet:
+def _placed_set(basis: Basis, after: PreparedRun, cut: Cut, number: str) -> PlacedSet:
     winding = after.classes[cut.pattern.winding_class]
     across = tuple(
         (after.options[k].order.number, after.options[k].width_mm, n) for k, n in cut.pattern.pieces

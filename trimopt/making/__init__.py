@@ -4,14 +4,14 @@ from trimopt.book.makeable import stops
 from trimopt.book.reel_lengths import Span, Way, sheeter_width_mm, ways
 from trimopt.making.cut_options import Piece, piece_of
 from trimopt.making.held_orders import prepare_held
-from trimopt.making.model import CutOption, Making, Run, SalesNote, WindingLength
+from trimopt.making.model import CutOption, PreparedRun, Run, SalesNote, WindingLength
 from trimopt.making.prepare_run import prepare, runs_of
 from trimopt.making.required_ranges import Required, kg_of_area, required
 
 __all__ = [
     "CutOption",
-    "Making",
     "Piece",
+    "PreparedRun",
     "Required",
     "Run",
     "SalesNote",

@@ -18,7 +18,7 @@ from trimopt.book.reel_lengths import ways
 from trimopt.cutting import held_demands
 from trimopt.cutting.model.instance import Instance, WindingClass
 from trimopt.making.cut_options import OptionBuilder
-from trimopt.making.model import Making
+from trimopt.making.model import PreparedRun
 from trimopt.mill.model import Mill
 
 __all__ = ["why_blocked"]
@@ -37,7 +37,7 @@ class _Limit:
     of_one_order: bool = False
 
 
-def why_blocked(making: Making, mill: Mill, numbers: Sequence[str]) -> tuple[str, ...]:
+def why_blocked(making: PreparedRun, mill: Mill, numbers: Sequence[str]) -> tuple[str, ...]:
     """The limit whose lifting lets each order lie in a set, with what would pass.
 
     Parameters
@@ -52,7 +52,7 @@ def why_blocked(making: Making, mill: Mill, numbers: Sequence[str]) -> tuple[str
     return tuple(_why(making, mill, places[number], within) for number in numbers)
 
 
-def _why(making: Making, mill: Mill, place: int, within: dict[object, frozenset[int]]) -> str:
+def _why(making: PreparedRun, mill: Mill, place: int, within: dict[object, frozenset[int]]) -> str:
     """The reason for one order; `within` remembers what lies in a set by limits and values."""
     limits = [limit for limit in _limits(making, mill, place) if limit.values]
 
@@ -93,7 +93,7 @@ def _nearest(limit: _Limit, passes: Callable[[int], bool]) -> int:
     return limit.values[high]
 
 
-def _limits(making: Making, mill: Mill, place: int) -> tuple[_Limit, ...]:
+def _limits(making: PreparedRun, mill: Mill, place: int) -> tuple[_Limit, ...]:
     winder, unit_mm = mill.winder, making.width_unit_mm
     one = making.instance.classes[0]
     stations = one.max_pieces
@@ -140,7 +140,7 @@ def _broke_cure(width_mm: int, mill: Mill) -> str:
     return f"a broke reel of {width_mm} mm (min_broke_width_mm)"
 
 
-def _of_mass(instance: Instance, making: Making, mill: Mill, mass_kg: int) -> Instance:
+def _of_mass(instance: Instance, making: PreparedRun, mill: Mill, mass_kg: int) -> Instance:
     heavier = replace(mill, winders=(replace(mill.winder, max_set_mass_kg=float(mass_kg)),))
     builder = OptionBuilder(
         mill=heavier,
@@ -168,7 +168,7 @@ def _each_class(instance: Instance, **changes: int) -> Instance:
     )
 
 
-def _nearest_alone_mm(making: Making, mill: Mill, place: int) -> Fraction | None:
+def _nearest_alone_mm(making: PreparedRun, mill: Mill, place: int) -> Fraction | None:
     """The nearest width, in whole millimetres, of which a set can hold nothing else."""
     order = making.run.orders[place]
     options = [option for option in making.options if option.order is order]

@@ -14,7 +14,7 @@ from trimopt.book.model import Order
 from trimopt.book.reel_lengths import ways
 from trimopt.cutting import blocked, held_demands
 from trimopt.making.blocking_limits import why_blocked
-from trimopt.making.model import Making, Run
+from trimopt.making.model import PreparedRun, Run
 from trimopt.making.prepare_run import prepare
 from trimopt.mill.model import Mill
 
@@ -29,7 +29,7 @@ def prepare_held(
     *,
     usable_m: tuple[int, ...],
     also: Iterable[_Length] = (),
-) -> Making:
+) -> PreparedRun:
     """Make a run ready, without the orders that no pattern can hold.
 
     Set lengths are chosen anew for the orders that stay, so this goes on until every one of them
@@ -42,7 +42,7 @@ def prepare_held(
 
     Returns
     -------
-    Making
+    PreparedRun
         Orders that cannot be made stand in `stopped`.
     """
     also = tuple(also)
@@ -64,7 +64,7 @@ def prepare_held(
 
 def _with_short_sets(
     run: Run, mill: Mill, usable_m: tuple[int, ...], also: tuple[_Length, ...]
-) -> tuple[Making, tuple[_Length, ...]]:
+) -> tuple[PreparedRun, tuple[_Length, ...]]:
     """The run made ready; planned over shorter sets too where some order lies in those alone."""
     making = prepare(run, mill, usable_m=usable_m, also=also)
     places = blocked(making.instance)

@@ -8,7 +8,7 @@ from fractions import Fraction
 from trimopt.book.model import Order
 from trimopt.cutting.model.instance import SCALE, Instance
 
-__all__ = ["CutOption", "Making", "Run", "SalesNote", "WindingLength"]
+__all__ = ["CutOption", "PreparedRun", "Run", "SalesNote", "WindingLength"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +35,8 @@ class CutOption:
     """One way to make a piece of an order, in step with the instance's options.
 
     `min_m` and `max_m` are the lengths that the reel may have. `area` is the paper it
-    delivers, in the run's area unit (`Making.unit_mm` times one metre); `sheets` is 0 for reels.
+    delivers, in the run's area unit (`PreparedRun.unit_mm` times one metre); `sheets` is 0 for
+    reels.
     """
 
     order: Order
@@ -63,7 +64,7 @@ class SalesNote:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Making:
+class PreparedRun:
     """A run made ready for the engine. Demands are in step with `run.orders`."""
 
     run: Run

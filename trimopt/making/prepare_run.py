@@ -12,7 +12,7 @@ from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.book.reel_lengths import Way, ways
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option
 from trimopt.making.cut_options import OptionBuilder
-from trimopt.making.model import CutOption, Making, Run, SalesNote
+from trimopt.making.model import CutOption, PreparedRun, Run, SalesNote
 from trimopt.making.required_ranges import (
     Required,
     kg_of_area,
@@ -53,7 +53,7 @@ def prepare(
     also: Iterable[tuple[float | None, int]] = (),
     max_classes: int = 32,
     grid_mm: Fraction | None = None,
-) -> Making:
+) -> PreparedRun:
     """Make a run ready for the engine.
 
     Parameters
@@ -76,7 +76,7 @@ def prepare(
 
     Returns
     -------
-    Making
+    PreparedRun
         Orders that cannot be made stand in `stopped`, not in the run that it holds.
     """
     usable = usable_m or (mill.jumbo.usable_m,)
@@ -126,7 +126,7 @@ def prepare(
             for option in options
         ),
     )
-    return Making(
+    return PreparedRun(
         run=Run(name=run.name, grade=run.grade, grammage_gsm=run.grammage_gsm, orders=orders),
         wound_caliper_um=caliper_um,
         unit_mm=unit_mm,

@@ -9,7 +9,7 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Order, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import solve
-from trimopt.making import Making, Run, piece_of, prepare
+from trimopt.making import PreparedRun, Run, piece_of, prepare
 from trimopt.winding.jumbos.joint_bound import least_loss
 from trimopt.winding.jumbos.length_ends import every_length
 
@@ -17,7 +17,7 @@ MILL = sample_mill()
 USABLE_M = (MILL.jumbo.usable_m,)
 
 
-def made_ready(*orders: Order) -> Making:
+def made_ready(*orders: Order) -> PreparedRun:
     """A run of the sample mill's board."""
     run = Run(name="run", grade="Folding board", grammage_gsm=250.0, orders=orders)
     return prepare(run, MILL)

@@ -9,7 +9,7 @@ from datetime import datetime
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Outcome, Pattern
 from trimopt.cutting.setups import ParetoPoint, TradeOff
-from trimopt.making import Making
+from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
 from trimopt.plan.planning.instructions.instructed_run import InstructedRun
@@ -23,7 +23,7 @@ __all__ = ["ChosenRun"]
 class ChosenRun:
     """A run with its patterns chosen, ready for the winder; it can be sent to another process."""
 
-    making: Making
+    making: PreparedRun
     mill: Mill  # as the run sees it
     settings: Settings
     objective: Objective

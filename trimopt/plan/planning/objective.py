@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from trimopt.cutting import SCALE, Instance
 from trimopt.cutting.setups import ParetoPoint, TradeOff
-from trimopt.making import Making
+from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Balance, RunPlan, Settings
 
@@ -38,7 +38,7 @@ class Objective:
     move_m: float  # a knife move in metres of jumbo; by default so few that paper decides
 
     @classmethod
-    def of_run(cls, making: Making, mill: Mill, settings: Settings) -> Objective:
+    def of_run(cls, making: PreparedRun, mill: Mill, settings: Settings) -> Objective:
         """What the settings ask for, of a run as its mill sees it."""
         trim, given_up = settings.trim_cost_per_t, settings.give_up_kg
         priced = trim is not None and settings.set_up is not None
@@ -103,7 +103,7 @@ class Objective:
         return trade.cheapest(self.per_kg * (self.kg_per_unit / SCALE), self.set_up)
 
 
-def with_butt_costs(making: Making, mill: Mill, usable_m: Sequence[int]) -> Instance:
+def with_butt_costs(making: PreparedRun, mill: Mill, usable_m: Sequence[int]) -> Instance:
     """The run with the cost of a set's share of the butt that sets like it would leave.
 
     It guides the search for a plan. What is proven is proven without it: shares are estimates.

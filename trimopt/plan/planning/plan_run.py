@@ -12,7 +12,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import Instance, Outcome, Progress, Status, loss_of, prove, solve
 from trimopt.cutting.setups import TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
-from trimopt.making import Making, Run, prepare_held
+from trimopt.making import PreparedRun, Run, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.model import LeftOut, Settings
 from trimopt.plan.planning.chosen_run import ChosenRun
@@ -176,7 +176,9 @@ def choose_patterns(
     return _chosen(task, jumbos, making, _engine_observer(making, observer)), left_out
 
 
-def _engine_observer(making: Making, observer: RunObserver | None) -> Callable[[Progress], None]:
+def _engine_observer(
+    making: PreparedRun, observer: RunObserver | None
+) -> Callable[[Progress], None]:
     def notify(progress: Progress) -> None:
         if observer is not None:
             observer(
@@ -193,7 +195,7 @@ def _engine_observer(making: Making, observer: RunObserver | None) -> Callable[[
 
 
 def _chosen(
-    task: RunTask, jumbos: RunJumbos, making: Making, notify: Callable[[Progress], None]
+    task: RunTask, jumbos: RunJumbos, making: PreparedRun, notify: Callable[[Progress], None]
 ) -> ChosenRun:
     settings, mill = task.settings, task.mill
     objective = Objective.of_run(making, mill, settings)
@@ -273,7 +275,7 @@ def searched_trade_off(
 
 def _solved(
     task: RunTask,
-    making: Making,
+    making: PreparedRun,
     usable_m: tuple[int, ...],
     budget: Budget,
     notify: Callable[[Progress], None],
@@ -313,7 +315,7 @@ def _solved(
     return outcome, costed, max(proof.bound, sought.bound)
 
 
-def _require_plan(outcome: Outcome, making: Making) -> None:
+def _require_plan(outcome: Outcome, making: PreparedRun) -> None:
     if not outcome.cuts and outcome.loss is None:
         message = f"{making.run.name}: no whole plan within the time limit; give more --time-limit"
         raise OutOfTimeError(message)

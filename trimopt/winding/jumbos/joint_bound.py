@@ -16,7 +16,7 @@ from trimopt.book.model import Product
 from trimopt.budget import Budget
 from trimopt.cutting import solve
 from trimopt.cutting.decomposition import parts_of
-from trimopt.making import Making
+from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
 from trimopt.winding.jumbos.length_ends import every_length
 from trimopt.winding.jumbos.whole_set_bound import whole_sets_bound
@@ -27,7 +27,7 @@ _FEW = 6  # orders of a part whose whole sets are searched through
 
 
 def least_loss(
-    making: Making, mill: Mill, usable_m: Sequence[int], *, budget: Budget | None = None
+    making: PreparedRun, mill: Mill, usable_m: Sequence[int], *, budget: Budget | None = None
 ) -> int | None:
     """Bound the loss over every whole length in range, in 1/SCALE of the run's area unit.
 

@@ -19,14 +19,16 @@ from fractions import Fraction
 
 from trimopt.book.model import Product
 from trimopt.cutting import Demand, Instance, Option, WindingClass
-from trimopt.making import Making, Way, piece_of, ways
+from trimopt.making import PreparedRun, Way, piece_of, ways
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.mill.model import Mill
 
 __all__ = ["every_length"]
 
 
-def every_length(making: Making, mill: Mill, usable_m: Sequence[int]) -> tuple[Instance, list[int]]:
+def every_length(
+    making: PreparedRun, mill: Mill, usable_m: Sequence[int]
+) -> tuple[Instance, list[int]]:
     """The run over the ends of all ranges of length, which stand for every length between.
 
     Returns
@@ -77,7 +79,7 @@ def every_length(making: Making, mill: Mill, usable_m: Sequence[int]) -> tuple[I
 
 
 def _options(
-    making: Making, way: Way, place: int, length_m: int, winding_class: int
+    making: PreparedRun, way: Way, place: int, length_m: int, winding_class: int
 ) -> list[Option]:
     order = making.run.orders[place]
     piece = piece_of(

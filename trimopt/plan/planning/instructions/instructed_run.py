@@ -20,7 +20,7 @@ from trimopt.book.model import Instruction
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Outcome, Pattern, Progress, loss_of, residual, solve
 from trimopt.cutting.setups import ParetoPoint, TradeOff
-from trimopt.making import Making, Run
+from trimopt.making import PreparedRun, Run
 from trimopt.mill.model import Mill
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
 from trimopt.plan.planning.instructions.instruction_rules import InstructionResolver, Rules
@@ -57,7 +57,7 @@ class InstructedRun:
     the order of the rows, the answers known before the winding, and the instructions that wait.
     """
 
-    making: Making
+    making: PreparedRun
     instance: Instance
     fixed: tuple[Cut, ...] = ()
     held: frozenset[Pattern] = frozenset()  # patterns whose sets keep their length
@@ -157,7 +157,7 @@ class InstructedRun:
 def apply_instructions(
     instructions: Sequence[Instruction],
     run: Run,
-    making: Making,
+    making: PreparedRun,
     mill: Mill,
     *,
     instance: Instance,
@@ -287,7 +287,7 @@ def _less(cuts: Sequence[Cut], fixed: Sequence[Cut]) -> tuple[Cut, ...]:
     return tuple(Cut(pattern, sets) for pattern, sets in left.items() if sets > 0)
 
 
-def _price(making: Making, with_it: _Found, without: _Found) -> InstructionPrice | None:
+def _price(making: PreparedRun, with_it: _Found, without: _Found) -> InstructionPrice | None:
     if with_it.loss is None or without.loss is None:
         return None
     # A plan that keeps the instruction is one without it too.

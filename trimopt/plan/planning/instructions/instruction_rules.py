@@ -11,7 +11,7 @@ from itertools import combinations, pairwise
 from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults, residual
-from trimopt.making import Making, Run, sheeter_width_mm
+from trimopt.making import PreparedRun, Run, sheeter_width_mm
 from trimopt.mill.model import Mill
 from trimopt.plan.planning.instructions.pinned_sets import (
     nearest_pattern,
@@ -66,7 +66,7 @@ class InstructionResolver:
         The longest set that a jumbo gives, m.
     """
 
-    def __init__(self, run: Run, making: Making, mill: Mill, *, usable_m: int) -> None:
+    def __init__(self, run: Run, making: PreparedRun, mill: Mill, *, usable_m: int) -> None:
         self.run = run
         self.making = making
         self.mill = mill

@@ -17,7 +17,7 @@ from itertools import product
 from trimopt.book.makeable import mm
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Instance, Pattern, pattern_faults
-from trimopt.making import Making, Run, Way, stops, ways
+from trimopt.making import PreparedRun, Run, Way, stops, ways
 from trimopt.mill.model import Mill
 
 __all__ = ["Place", "nearest_pattern", "pattern_of", "pieces_of", "place_of", "stopped_by"]
@@ -120,7 +120,7 @@ def _at_length(instruction: Instruction, core_mm: float | None, together: Sequen
 
 
 def pattern_of(
-    making: Making, instruction: Instruction, place: Place, instance: Instance | None = None
+    making: PreparedRun, instruction: Instruction, place: Place, instance: Instance | None = None
 ) -> Pattern | None:
     """The pattern in the engine's terms; None where the run has no set of that core and length.
 
@@ -151,7 +151,9 @@ def _unsold(instance: Instance, pattern: Pattern) -> Fraction:
     return 1 - Fraction(worth, max(1, instance.classes[pattern.winding_class].cost))
 
 
-def _in_class(making: Making, instruction: Instruction, place: Place, c: int) -> Pattern | None:
+def _in_class(
+    making: PreparedRun, instruction: Instruction, place: Place, c: int
+) -> Pattern | None:
     counts: Counter[int] = Counter()
     for piece, width_mm in zip(instruction.pattern, place.widths_mm, strict=True):
         for k, option in enumerate(making.options):
@@ -181,7 +183,7 @@ def nearest_pattern(instance: Instance, pattern: Pattern) -> Pattern | None:
     return None if best is None else best[2]
 
 
-def pieces_of(making: Making, pattern: Pattern) -> tuple[InstructionPiece, ...]:
+def pieces_of(making: PreparedRun, pattern: Pattern) -> tuple[InstructionPiece, ...]:
     """A pattern as the instruction sheet writes it."""
     return tuple(
         InstructionPiece(
@@ -194,7 +196,7 @@ def pieces_of(making: Making, pattern: Pattern) -> tuple[InstructionPiece, ...]:
     )
 
 
-def stopped_by(making: Making, mill: Mill, pattern: Pattern) -> str:
+def stopped_by(making: PreparedRun, mill: Mill, pattern: Pattern) -> str:
     """Which limit of the winder a pattern breaks; empty: none."""
     limits = making.instance.classes[pattern.winding_class]
     if not pattern_faults(making.instance, pattern):

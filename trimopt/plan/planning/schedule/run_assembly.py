@@ -9,7 +9,7 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.making import CutOption, Making, Piece, SalesNote, piece_of, required
+from trimopt.making import CutOption, Piece, PreparedRun, SalesNote, piece_of, required
 from trimopt.making.required_ranges import Required, ordered_area, sheet_mass_exact_kg
 from trimopt.mill.model import Mill, Winder
 from trimopt.paper import reel_diameter_mm
@@ -33,7 +33,7 @@ _KG_SLIP = 0.05  # what rounding to whole area units may take off a mass, kg
 
 
 def blocks_of(
-    making: Making,
+    making: PreparedRun,
     mill: Mill,
     arrangement: Arrangement,
     *,
@@ -97,17 +97,17 @@ def blocks_of(
     return tuple(blocks)
 
 
-def _options(making: Making, strips: Sequence[Strip]) -> list[CutOption]:
+def _options(making: PreparedRun, strips: Sequence[Strip]) -> list[CutOption]:
     return [making.options[int(strip.key)] for strip in strips if not strip.broke]
 
 
-def _largest_core_mm(making: Making, mill: Mill, strips: Sequence[Strip]) -> float:
+def _largest_core_mm(making: PreparedRun, mill: Mill, strips: Sequence[Strip]) -> float:
     """Outside of the largest core of a set."""
     cores = [mill.winder.core(option.core_mm) for option in _options(making, strips)]
     return max(core.outside_mm for core in cores if core is not None)
 
 
-def _positions(making: Making, strips: Sequence[Strip]) -> tuple[Position, ...]:
+def _positions(making: PreparedRun, strips: Sequence[Strip]) -> tuple[Position, ...]:
     """The strips as they lie; a broke reel takes a core that the set has anyway, the smallest."""
     smallest_mm = min(option.core_mm for option in _options(making, strips))
     return tuple(
@@ -143,7 +143,7 @@ class _Made:
     finished: datetime | None = None
 
 
-def _made(making: Making, mill: Mill, blocks: Sequence[Block]) -> dict[str, _Made]:
+def _made(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str, _Made]:
     """What all sets give to each order, at the sets' own lengths."""
     orders = {order.number: order for order in making.run.orders}
     sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
@@ -174,7 +174,7 @@ def _made(making: Making, mill: Mill, blocks: Sequence[Block]) -> dict[str, _Mad
 
 
 def order_lines(
-    making: Making,
+    making: PreparedRun,
     mill: Mill,
     blocks: Sequence[Block],
     *,
@@ -202,7 +202,7 @@ def order_lines(
 
 
 def _order_line(
-    making: Making,
+    making: PreparedRun,
     mill: Mill,
     order: Order,
     made: _Made,
@@ -277,7 +277,9 @@ def _lacking_text(
     return f"{part} {asked:,.10g} {order.unit.value}{mass} still to be made: {why}"
 
 
-def _over_text(making: Making, order: Order, made: _Made, need: Required, surplus_kg: float) -> str:
+def _over_text(
+    making: PreparedRun, order: Order, made: _Made, need: Required, surplus_kg: float
+) -> str:
     """What is above the upper limit; to stock goes a whole reel too many, not a part of one."""
     above = f"{surplus_kg:,.0f} kg above the upper tolerance"
     given = [
@@ -299,7 +301,7 @@ def _min_kg(need: Required, ordered_kg: float) -> float:
     return ordered_kg * float(need.least / need.ordered) if need.ordered else 0.0
 
 
-def _surplus_kg(making: Making, order: Order, made: _Made, need: Required) -> float:
+def _surplus_kg(making: PreparedRun, order: Order, made: _Made, need: Required) -> float:
     """Mass made beyond the upper tolerance: the last reels, sheets, metres or kilograms made."""
     beyond = max(0, made.gain - need.high)
     if not beyond:
@@ -324,7 +326,7 @@ def _sales_text(note: SalesNote, order: Order) -> str:
     )
 
 
-def _in_order_unit(order: Order, made: _Made, making: Making) -> Fraction:
+def _in_order_unit(order: Order, made: _Made, making: PreparedRun) -> Fraction:
     if order.unit is Unit.KG:
         if order.product is Product.SHEET:
             return made.sheets * sheet_mass_exact_kg(order)
@@ -352,7 +354,7 @@ def jumbos_of(butts: Sequence[Butt], winder: Winder) -> tuple[JumboUse, ...]:
 
 
 def balance_of(
-    making: Making,
+    making: PreparedRun,
     mill: Mill,
     blocks: Sequence[Block],
     jumbos: Sequence[JumboUse],

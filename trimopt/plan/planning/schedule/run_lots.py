@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
 from trimopt.cutting import Cut, Pattern
-from trimopt.making import CutOption, Making, required
+from trimopt.making import CutOption, PreparedRun, required
 from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
 from trimopt.winding.jumbos.laying import LengthBlock
@@ -29,7 +29,9 @@ def merged(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
     return tuple(Cut(pattern, count) for pattern, count in sets.items())
 
 
-def lots_of(making: Making, cuts: Sequence[Cut], held: Collection[Pattern] = ()) -> tuple[Lot, ...]:
+def lots_of(
+    making: PreparedRun, cuts: Sequence[Cut], held: Collection[Pattern] = ()
+) -> tuple[Lot, ...]:
     """A lot for each cut, numbered by its place; sets of `held` patterns keep their length.
 
     Lots of the same reels have the same broke reels beside them, so that no knife moves between
@@ -51,7 +53,7 @@ def _widths(lot: Lot) -> tuple[Fraction, ...]:
     return tuple(sorted(strip.width_mm for strip in lot.strips))
 
 
-def _lot(making: Making, number: int, cut: Cut) -> Lot:
+def _lot(making: PreparedRun, number: int, cut: Cut) -> Lot:
     winding = making.classes[cut.pattern.winding_class]
     limits = making.instance.classes[cut.pattern.winding_class]
     strips: list[Strip] = []
@@ -80,7 +82,7 @@ def _lot(making: Making, number: int, cut: Cut) -> Lot:
 
 
 def length_problem(
-    making: Making, mill: Mill, cuts: Sequence[Cut], lots: Sequence[Lot], supply: JumboSupply
+    making: PreparedRun, mill: Mill, cuts: Sequence[Cut], lots: Sequence[Lot], supply: JumboSupply
 ) -> LengthProblem:
     """The lots, in this running order, as they go along the jumbos.
 
@@ -98,7 +100,7 @@ def length_problem(
     )
 
 
-def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
+def _length_block(making: PreparedRun, mill: Mill, lot: Lot) -> LengthBlock:
     """The lengths that every reel of a lot allows, and the mass of its set."""
     options = [making.options[int(strip.key)] for strip in lot.strips]
     min_m = max(option.min_m for option in options)
@@ -121,7 +123,7 @@ def _length_block(making: Making, mill: Mill, lot: Lot) -> LengthBlock:
     )
 
 
-def order_slacks(making: Making, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderSlack, ...]:
+def order_slacks(making: PreparedRun, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderSlack, ...]:
     """What each order has of the cuts at their classes' lengths, and what it allows."""
     gain: Counter[str] = Counter()
     area: Counter[str] = Counter()
@@ -149,7 +151,7 @@ def order_slacks(making: Making, mill: Mill, cuts: Sequence[Cut]) -> tuple[Order
     return tuple(slacks)
 
 
-def _gains_of(making: Making, mill: Mill, lot: Lot) -> tuple[SetGain, ...]:
+def _gains_of(making: PreparedRun, mill: Mill, lot: Lot) -> tuple[SetGain, ...]:
     """What a metre more on a set of the lot gives to each of its orders."""
     place = {order.number: k for k, order in enumerate(making.run.orders)}
     counts = Counter(strip.key for strip in lot.strips)
@@ -160,7 +162,7 @@ def _gains_of(making: Making, mill: Mill, lot: Lot) -> tuple[SetGain, ...]:
 
 
 def _gain(
-    making: Making, mill: Mill, option: CutOption, count: int, place: dict[str, int]
+    making: PreparedRun, mill: Mill, option: CutOption, count: int, place: dict[str, int]
 ) -> SetGain:
     order: Order = option.order
     width = option.width_mm / making.unit_mm

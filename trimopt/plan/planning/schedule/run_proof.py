@@ -11,7 +11,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.setups import ParetoPoint, TradeOff
-from trimopt.making import Making
+from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import Proof, RunPlan, SetLength, TradePoint
@@ -27,7 +27,7 @@ __all__ = [
 ]
 
 
-def set_lengths(making: Making, mill: Mill) -> tuple[SetLength, ...]:
+def set_lengths(making: PreparedRun, mill: Mill) -> tuple[SetLength, ...]:
     """The winding classes that the run was planned over."""
     cores = {option.core_mm: mill.winder.core(option.core_mm) for option in making.options}
     largest_mm = max(core.outside_mm for core in cores.values() if core is not None)
@@ -49,7 +49,7 @@ def _paper(instance: Instance, cuts: Sequence[Cut]) -> int:
     return sum(SCALE * instance.classes[c.pattern.winding_class].cost * c.sets for c in cuts)
 
 
-def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
+def proof_of(making: PreparedRun, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
     """What is proven of the cuts that were chosen."""
     loss = loss_of(making.instance, cuts)
     gap = loss - outcome.bound
@@ -77,7 +77,7 @@ def proof_of(making: Making, outcome: Outcome, cuts: tuple[Cut, ...]) -> Proof:
     )
 
 
-def _by_prices(making: Making, outcome: Outcome) -> int:
+def _by_prices(making: PreparedRun, outcome: Outcome) -> int:
     """The bound that the stated prices prove; where the clock left none, that of prices of 0."""
     if outcome.certificate is not None:
         return outcome.price_bound
@@ -86,7 +86,7 @@ def _by_prices(making: Making, outcome: Outcome) -> int:
     return min(outcome.bound, price_bound(making.instance, plain))
 
 
-def short_proof(making: Making, outcome: Outcome, cuts: tuple[Cut, ...], *, why: str) -> Proof:
+def short_proof(making: PreparedRun, outcome: Outcome, cuts: tuple[Cut, ...], *, why: str) -> Proof:
     """The proof of a run short of paper or hours (`why`): its bound is for the whole orders.
 
     A plan that delivers less may lose less, so the prices are those that hold for any plan: what
@@ -109,7 +109,7 @@ def short_proof(making: Making, outcome: Outcome, cuts: tuple[Cut, ...], *, why:
 
 def with_metres(
     proof: Proof,
-    making: Making,
+    making: PreparedRun,
     mill: Mill,
     *,
     usable_m: tuple[int, ...],
@@ -146,7 +146,12 @@ def with_metres(
 
 
 def trade_points(
-    making: Making, trade: TradeOff, chosen: ParetoPoint, *, planned: RunPlan, objective: Objective
+    making: PreparedRun,
+    trade: TradeOff,
+    chosen: ParetoPoint,
+    *,
+    planned: RunPlan,
+    objective: Objective,
 ) -> tuple[TradePoint, ...]:
     """The trade-off as the plan prints it.
 
@@ -184,7 +189,7 @@ def trade_points(
     return tuple(points)
 
 
-def _trim_loss(making: Making, cuts: Sequence[Cut]) -> float:
+def _trim_loss(making: PreparedRun, cuts: Sequence[Cut]) -> float:
     """The share of trim at the set lengths listed."""
     wound = useful = Fraction(0)
     for cut in cuts:
