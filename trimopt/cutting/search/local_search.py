@@ -38,6 +38,16 @@ class _Priced:
     lacking: float
 
 
+@dataclass(slots=True)
+class _State:
+    """A plan as sets by place in the pool, what it makes of each demand, and its loss."""
+
+    count: dict[int, int]
+    made: Floats
+    worth: Floats
+    loss: float = 0.0
+
+
 class LocalSearch:
     """A plan over a pool of patterns, and the moves on it."""
 
@@ -169,72 +179,86 @@ class LocalSearch:
             parameters.
         """
         heat = self.params.heat if heat is None else heat
-        width = self.params.beam
+        now = self._begun(start)
+        best, plan = now.loss, self._keep(now.count)
+        for turn in range(rounds):
+            warm = heat * float(self.cost.mean()) * (1 - turn / rounds) ** 2
+            after, put = self._exchange(now)
+            limit = now.loss - warm * log(max(1e-12, self.rng.random()))
+            if put is not None and after.loss <= limit:
+                now = after
+                for p in put:
+                    self._put(now, p, 1)
+                if now.loss < best - 0.5:
+                    best, plan = now.loss, self._keep(now.count)
+            if turn % 32 == 31:
+                work = _ROUND_WORK + _ATOM_WORK * self.size
+                self.search.budget.spend(32 * self.params.beam * work)
+        return best, plan
+
+    def _begun(self, start: Mapping[Pattern, int] | None) -> _State:
+        """The plan from which a run begins: sets that are given, and the best ones put in."""
         if start is None:
             start = {cut.pattern: cut.sets for cut in self.search.cuts}
         new = [pattern for pattern, n in start.items() if n and pattern not in self.place]
         if new:
             self._add(new)
-        count = {self.place[pattern]: n for pattern, n in start.items() if n}
-        made = np.zeros(len(self.instance.demands))
-        worth = np.zeros(len(self.instance.demands))
-        for p, n in count.items():
-            self._move(made, worth, p, n)
-        self._complete(count, made, worth)
-        loss = best = self._total(count, made, worth)
-        plan = self._keep(count)
-        for turn in range(rounds):
-            warm = heat * float(self.cost.mean()) * (1 - turn / rounds) ** 2
-            out, first = self._whole(count)
-            room = self.params.sets_after if out else 0
-            if not out:
-                out = self._out(count)
-                room = len(out)
-            new_made, new_worth = made.copy(), worth.copy()
-            left = dict(count)
-            for p in out:
-                self._move(new_made, new_worth, p, -1)
-                left[p] -= 1
-                if not left[p]:
-                    del left[p]
-            before = self._parts(made, worth, self.demands).sum()
-            between = self._parts(new_made, new_worth, self.demands).sum()
-            put, change = self._in(new_made, new_worth, room, width, left, first=first)
-            after = loss - self.cost[out].sum() + between - before + change
-            after -= self.set_up * (len(count) - len(left))
-            limit = loss - warm * log(max(1e-12, self.rng.random()))
-            if after <= limit and sorted(put) != sorted(out):
-                count = left
-                for p in put:
-                    self._move(new_made, new_worth, p, 1)
-                    count[p] = count.get(p, 0) + 1
-                made, worth, loss = new_made, new_worth, float(after)
-                if loss < best - 0.5:
-                    best = loss
-                    plan = self._keep(count)
-            if turn % 32 == 31:
-                self.search.budget.spend(32 * width * (_ROUND_WORK + _ATOM_WORK * self.size))
-        return best, plan
+        now = _State({}, np.zeros(len(self.instance.demands)), np.zeros(len(self.instance.demands)))
+        for pattern, n in start.items():
+            if n:
+                self._put(now, self.place[pattern], n)
+        self._complete(now)
+        now.loss = self._total(now)
+        return now
+
+    def _exchange(self, now: _State) -> tuple[_State, list[int] | None]:
+        """Take sets out and seek the best ones to put in.
+
+        Gives the plan without those taken out, its loss that of the plan with the others put in,
+        and these others; None where they are the same.
+        """
+        out, first = self._whole(now.count)
+        room = self.params.sets_after if out else 0
+        if not out:
+            out = self._out(now.count)
+            room = len(out)
+        after = _State(dict(now.count), now.made.copy(), now.worth.copy())
+        for p in out:
+            self._put(after, p, -1)
+        put, change = self._in(after, room, first=first)
+        before = self._parts(now.made, now.worth, self.demands).sum()
+        between = self._parts(after.made, after.worth, self.demands).sum()
+        loss = now.loss - self.cost[out].sum() + between - before + change
+        after.loss = float(loss - self.set_up * (len(now.count) - len(after.count)))
+        return after, None if sorted(put) == sorted(out) else put
+
+    def _put(self, state: _State, p: int, sets: int) -> None:
+        """Put sets of a pattern into a plan, or take some out; its loss stays as it is."""
+        self._move(state.made, state.worth, p, sets)
+        number = state.count.get(p, 0) + sets
+        if number:
+            state.count[p] = number
+        else:
+            del state.count[p]
 
     def _keep(self, count: Mapping[int, int]) -> dict[Pattern, int]:
         plan = {self.pool[p]: n for p, n in count.items()}
         self.search.take(plan, "exchange")
         return plan
 
-    def _complete(self, count: dict[int, int], made: Floats, worth: Floats) -> None:
+    def _complete(self, state: _State) -> None:
         """Put in the best set as long as one makes the loss less."""
         while True:
-            changes = self._changes(made, worth, count)
+            changes = self._changes(state.made, state.worth, state.count)
             p = int(changes.argmin())
             if changes[p] >= 0:
                 return
-            self._move(made, worth, p, 1)
-            count[p] = count.get(p, 0) + 1
+            self._put(state, p, 1)
 
-    def _total(self, count: dict[int, int], made: Floats, worth: Floats) -> float:
-        sets = sum(self.cost[p] * n for p, n in count.items())
-        patterns = self.set_up * len(count)
-        return float(sets + patterns + self._parts(made, worth, self.demands).sum())
+    def _total(self, state: _State) -> float:
+        sets = sum(self.cost[p] * n for p, n in state.count.items())
+        patterns = self.set_up * len(state.count)
+        return float(sets + patterns + self._parts(state.made, state.worth, self.demands).sum())
 
     def _out(self, count: dict[int, int]) -> list[int]:
         """Sets to take out: one to three, of any patterns of the plan."""
@@ -259,30 +283,22 @@ class LocalSearch:
         p, q = self.rng.choice(places), self.rng.choice(places)
         return [k for k in {p, q} for _ in range(count[k])], count[p]
 
-    def _in(
-        self,
-        made: Floats,
-        worth: Floats,
-        most: int,
-        width: int,
-        held: Iterable[int],
-        *,
-        first: int = 1,
-    ) -> tuple[list[int], float]:
+    def _in(self, state: _State, most: int, *, first: int = 1) -> tuple[list[int], float]:
         """Sets to put in: the best found by following the most promising first ones.
 
         The first pattern is put in with `first` sets at once, those that follow one by one.
         """
+        width = self.params.beam
         beam: list[tuple[float, list[int]]] = [(0.0, [])]
         best: tuple[float, list[int]] = (0.0, [])
         for depth in range(most + 1):
             grown: list[tuple[float, list[int]]] = []
             for change, put in beam:
-                here_made, here_worth = made.copy(), worth.copy()
+                here_made, here_worth = state.made.copy(), state.worth.copy()
                 for p in put:
                     self._move(here_made, here_worth, p, 1)
                 sets = 1 if depth else first
-                changes = self._changes(here_made, here_worth, {*held, *put}, sets)
+                changes = self._changes(here_made, here_worth, {*state.count, *put}, sets)
                 keep = 1 if depth >= most - 1 else width
                 if keep == 1:
                     tops = np.array([changes.argmin()])
