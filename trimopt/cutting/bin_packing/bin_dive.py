@@ -73,7 +73,7 @@ class BinDive:
             for place in list(self.master.closed - open_before):
                 self.master.open(place)
 
-    def _descend(  # noqa: PLR0912 - one step of one search, read from top to bottom
+    def _descend(
         self,
         fixed: Sets,
         need: list[int],
@@ -85,53 +85,53 @@ class BinDive:
         tabu: set[Counts],
     ) -> Sets | None:
         """One step of a dive, and the dives that deviate from it."""
-        columns = self.master.columns
-        whole = [(floor(x + NEARLY), x, p) for p, x in enumerate(point.columns) if x > NEARLY]
-        fixed, need = dict(fixed), list(need)
-        before = sum(need)
-        for n, _, p in whole:
-            if n:
-                self._fix(fixed, need, columns[p], n)
-        if any(need):
-            rest = best_fill(self.problem, need, cap=target - sum(fixed.values()))
-            if rest is not None:
-                return _joined(fixed, rest)
+        fixed, need, before = dict(fixed), list(need), sum(need)
+        parts = self._fix_whole(fixed, need, point)
         if not any(need):
             return fixed if sum(fixed.values()) <= target else None
-        parts = sorted(
-            ((x - n, columns[p]) for n, x, p in whole if x - n > NEARLY),
-            key=lambda part: (-part[0], part[1]),
-        )
-        choices = [part for part in parts if part[1] not in tabu][
-            : 1 + (deviations if depth > 0 else 0)
-        ]
+        rest = best_fill(self.problem, need, cap=target - sum(fixed.values()))
+        if rest is not None:
+            return _joined(fixed, rest)
+        # The largest fraction goes up first. Near the root, where a wrong choice costs most, so do
+        # the next largest in turn, as many as may deviate; one that failed is not tried again below
+        # its neighbours (limited discrepancy search).
+        choices = [part for part in parts if part not in tabu]
+        choices = choices[: 1 + (deviations if depth > 0 else 0)]
         if not choices:
             if sum(need) == before:
                 return None
-            choices = [(0.0, ())]
-        for taken, (_, counts) in enumerate(choices):
-            if taken > deviations or (taken and depth <= 0):
-                break
+            choices = [()]
+        for taken, counts in enumerate(choices):
             child, left = dict(fixed), list(need)
             if counts:
                 self._fix(child, left, counts, 1)
-            ahead = self._next(child, left, target)
-            if isinstance(ahead, dict):
-                return ahead
-            if ahead is not None:
+            plan = self._next(child, left, target)
+            if isinstance(plan, PackingSolution):
                 plan = self._descend(
                     child,
                     left,
-                    ahead,
+                    plan,
                     target,
                     depth=depth - 1,
                     deviations=deviations - taken,
                     tabu=tabu,
                 )
-                if plan is not None:
-                    return plan
+            if plan is not None:
+                return plan
             tabu = tabu | {counts}
         return None
+
+    def _fix_whole(self, fixed: Sets, need: list[int], point: PackingSolution) -> list[Counts]:
+        """Take the whole parts of an optimum; its columns in fractions, the largest first."""
+        parts = []
+        for x, counts in zip(point.columns.tolist(), self.master.columns, strict=False):
+            if x > NEARLY:
+                n = floor(x + NEARLY)
+                if n:
+                    self._fix(fixed, need, counts, n)
+                if x - n > NEARLY:
+                    parts.append((n - x, counts))
+        return [counts for _, counts in sorted(parts)]
 
     def _next(self, fixed: Sets, need: list[int], target: int) -> PackingSolution | Sets | None:
         """Price the rest; a plan where there is no rest, None where it needs too many sets."""

@@ -69,7 +69,7 @@ class _DealtFill:
         self.rng = rng
         self.slots = slots
         self.fills = 0
-        self.most = tables.params.fills * len(slots)
+        self.max_fills = tables.params.fills * len(slots)
         made, _, _ = totals_of(tables.instance, kept)
         room = [most - got for most, got in zip(caps, made, strict=True)]
         need = [low - got for low, got in zip(tables.low, made, strict=True)]
@@ -78,38 +78,48 @@ class _DealtFill:
         if not self.possible:
             return
         chosen = [self._options(c) for c, _ in slots]
-        self.left = []
+        self.left: list[int] = []
         self.open: list[list[int]] = []  # by slot, then by place in `demands`: bits still makeable
         self.items: list[list[tuple[int, int, int, int]]] = [[] for _ in slots]
         for at, i in enumerate(self.demands):
-            unit = max(1, -(-room[i] // tables.params.deal_units))
-            if unit == 1:
-                gains = [tables.gain[per[i]] for per in chosen if i in per]
-                unit = gcd(*gains) or 1
-            left = room[i] // unit
-            self.left.append(left)
-            mask = (2 << left) - 1
-            spare = left if need[i] <= 0 else max(0, left - -(-need[i] // unit))
-            reach = (2 << spare) - 1
-            self.open.append([0] * len(slots) + [reach])
-            for slot in range(len(slots) - 1, -1, -1):
-                c, sets = slots[slot]
-                option = chosen[slot].get(i)
-                if option is not None:
-                    step = round(tables.gain[option] * sets / unit)
-                    cap = min(tables.classes[c].width // tables.width[option], left // max(1, step))
-                    if cap > 0 and step > 0:
-                        self.items[slot].append((at, option, step, cap))
-                        after = reach
-                        for count in range(1, cap + 1):
-                            reach |= after << (count * step)
-                        reach &= mask
-                self.open[at][slot] = reach
-            if not reach >> left & 1:
+            self._open(at, chosen, room[i], need[i])
+            if not self.open[at][0] >> self.left[at] & 1:  # what is left is no sum of later slots
                 self.possible = False
                 return
         self.slack = self._slack()
         self.possible = self.slack >= 0
+
+    def _open(self, at: int, chosen: Sequence[dict[int, int]], room: int, need: int) -> None:
+        """Note what of one demand may be left before each slot, from the last one back.
+
+        Before the first slot `room` is left; after the last, no more than the range allows to be
+        left out, `room - need`. Sums are bits, in units that the yields of its options share, or
+        coarser ones where it takes many.
+        """
+        tables, i = self.tables, self.demands[at]
+        unit = max(1, -(-room // tables.params.deal_units))
+        if unit == 1:
+            gains = [tables.gain[per[i]] for per in chosen if i in per]
+            unit = gcd(*gains) or 1
+        left = room // unit
+        self.left.append(left)
+        mask = (2 << left) - 1
+        spare = left if need <= 0 else max(0, left - -(-need // unit))
+        reach = (2 << spare) - 1
+        self.open.append([0] * len(self.slots) + [reach])
+        for slot in range(len(self.slots) - 1, -1, -1):
+            c, sets = self.slots[slot]
+            option = chosen[slot].get(i)
+            if option is not None:
+                step = round(tables.gain[option] * sets / unit)
+                cap = min(tables.classes[c].width // tables.width[option], left // max(1, step))
+                if cap > 0 and step > 0:
+                    self.items[slot].append((at, option, step, cap))
+                    after = reach
+                    for count in range(1, cap + 1):
+                        reach |= after << (count * step)
+                    reach &= mask
+            self.open[at][slot] = reach
 
     def _options(self, c: int) -> dict[int, int]:
         """One option of each demand in a class."""
@@ -178,7 +188,7 @@ class _DealtFill:
                 self.left[at] += made
             if pieces:
                 cuts.pop()
-            if self.fills >= self.most:
+            if self.fills >= self.max_fills:
                 return False
         return False
 
