@@ -23,6 +23,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.bench.engine_params import add_set_option, params_of
 from tests.bench.setups_baselines import one_pass, pool_of, pool_program
 from tests.bench.setups_mill import mill_runs
 from trimopt.budget import Budget
@@ -127,13 +128,15 @@ def _moves(instance: Instance, trade: TradeOff, seconds: float) -> tuple[int, in
 
 def measure(family: str, file: str, instance: Instance, options: argparse.Namespace) -> Row:
     """Solve, look for few patterns, and let the baselines do the same run."""
-    outcome = solve(instance, budget=Budget.lasting(options.engine_seconds))
+    params = params_of(options)
+    outcome = solve(instance, budget=Budget.lasting(options.engine_seconds), params=params)
     begun = time.process_time()
     trade = trade_off(
         instance,
         outcome,
         budget=Budget.lasting(options.time_limit, options.work),
         seed=options.seed,
+        params=params,
     )
     seconds = time.process_time() - begun
     point = trade.points[0]
@@ -203,6 +206,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--baselines", action="store_true", help="the program over the pool too")
     parser.add_argument("--moves", action="store_true", help="knife moves too")
     parser.add_argument("--json", action="store_true")
+    add_set_option(parser)
     options = parser.parse_args(arguments)
     rows: list[Row] = []
     if not options.json:

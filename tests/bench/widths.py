@@ -20,11 +20,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
 
+from tests.bench.engine_params import add_set_option, params_of
 from tests.bench.mill_like import mill_like_set
 from tests.bench.widths_baselines import Other, arc_flow, assignment, first_fit, one_pass
 from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, Status, WindingClass, solve
 from trimopt.cutting.model.instance import SCALE
+from trimopt.cutting.params import PARAMS, EngineParams
 from trimopt.cutting.search.search_state import paper_cost
 
 __all__ = ["Case", "Run", "cases_of", "main", "read_instance", "run_case", "table"]
@@ -106,10 +108,17 @@ def cases_of(folder: str, per_kind: int) -> Iterator[Case]:
         )
 
 
-def run_case(case: Case, seconds: float, seed: int = 0, *, beside: bool = False) -> Run:
+def run_case(
+    case: Case,
+    seconds: float,
+    seed: int = 0,
+    *,
+    beside: bool = False,
+    params: EngineParams = PARAMS,
+) -> Run:
     """Solve one case and take its time; the other ways too where they are asked for."""
     began = time.process_time()
-    outcome = solve(case.instance, budget=Budget.lasting(seconds), seed=seed)
+    outcome = solve(case.instance, budget=Budget.lasting(seconds), seed=seed, params=params)
     took = time.process_time() - began
     paper = max(1, paper_cost(case.instance, outcome.cuts))
     loss = outcome.loss if outcome.loss is not None else paper
@@ -190,10 +199,12 @@ def main(words: list[str] | None = None) -> None:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--beside", action="store_true", help="the other ways, side by side")
     parser.add_argument("--json", action="store_true")
+    add_set_option(parser)
     chosen = parser.parse_args(words)
+    params = params_of(chosen)
     runs = []
     for case in cases_of(chosen.folder, chosen.per_kind):
-        run = run_case(case, chosen.time_limit, chosen.seed, beside=chosen.beside)
+        run = run_case(case, chosen.time_limit, chosen.seed, beside=chosen.beside, params=params)
         runs.append(run)
         print(
             f"{run.case.family}/{run.case.file}: {run.sets} sets, bound {run.bound}, "

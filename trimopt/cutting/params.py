@@ -39,7 +39,6 @@ class StageParams:
     exchanges: int = 300  # in a turn
     close_gap: float = 2e-3  # at which the local search alone need not go on
     far_gap: float = 3e-3  # from which on it begins hotter: mostly a whole set is too many
-    far_starts: int = 5  # more starts from whole parts of the linear program, where far
     far_exchanges: int = 2_400
     far_heat: float = 0.01
     min_progress: float = 2e-4  # as a gap: a turn that brings less is idle
