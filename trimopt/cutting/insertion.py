@@ -94,7 +94,7 @@ def insert_demand(
     )
     search = Search(instance=charged, budget=budget.share(1), params=params, set_up=joining.set_up)
     search.take(_beside(joining, own), "by itself")
-    program = _Program(joining, pricers, search, own)
+    program = _InsertionProgram(joining, pricers, search, own)
     try:
         pool = program.pool(program.solve())
         exchange = LocalSearch(search, [*(cut.pattern for cut in joining.kept), *pool], seed)
@@ -113,7 +113,7 @@ def _beside(joining: Insertion, own: Pattern) -> dict[Pattern, int]:
     return sets
 
 
-class _Program:
+class _InsertionProgram:
     """The linear program with the new demand in it: its bound, and the patterns it likes."""
 
     def __init__(

@@ -22,7 +22,7 @@ from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
 from trimopt.cutting.bin_packing.branch_and_price import BranchAndPrice
 from trimopt.cutting.bin_packing.item_tables import Counts
 from trimopt.cutting.bin_packing.pattern_list import PatternListSearch, halved_rows
-from trimopt.cutting.lp.linear_program import Program
+from trimopt.cutting.lp.linear_program import LinearProgram
 from trimopt.cutting.params import PARAMS, BinPackingParams
 from trimopt.cutting.search.search_state import Search
 
@@ -213,7 +213,7 @@ def test_every_plan_keeps_the_halved_rows(made: tuple[int, Need, int], data: st.
 
 def test_a_program_goes_on_in_another_solver() -> None:
     """Put into each of the solvers that step in after a failure, the optimum stays the same."""
-    program = Program()
+    program = LinearProgram()
     rows = [program.row(1.0, 1.0) for _ in range(3)]
     columns = [
         program.column(1.0, [(rows[a], 1.0), (rows[b], 1.0)]) for a, b in ((0, 1), (1, 2), (0, 2))

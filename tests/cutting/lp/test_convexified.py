@@ -20,7 +20,7 @@ from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.column_generation import generate
 from trimopt.cutting.lp.convexified import convexified_guide
 from trimopt.cutting.lp.convexified.convexified_bound import production_bound
-from trimopt.cutting.lp.convexified.order_production import Whole, production_of
+from trimopt.cutting.lp.convexified.order_production import OrderProduction, production_of
 from trimopt.cutting.lp.master import Master
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.lp.tightening import tightened
@@ -87,7 +87,7 @@ def test_no_whole_pieces_come_to_less(
             for counts in whole.ways.tolist()
         }
         ways = np.array(sorted(sums), dtype=np.int64)
-        whole = Whole(
+        whole = OrderProduction(
             options=whole.options,
             by_counts=False,
             pieces=np.array([(o.gain, o.worth) for o in options], dtype=np.int64),

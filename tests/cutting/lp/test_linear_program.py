@@ -7,12 +7,12 @@ from math import inf
 import pytest
 
 from trimopt.cutting import Demand, Instance, Option, WindingClass, faults_of, solve
-from trimopt.cutting.lp.linear_program import Program, SolverFailedError
+from trimopt.cutting.lp.linear_program import LinearProgram, SolverFailedError
 
 
 def test_an_infeasible_program_gives_no_optimum() -> None:
     """Nothing is read from an answer that is no optimum."""
-    program = Program()
+    program = LinearProgram()
     column = program.column(1.0, [(program.row(2.0, inf), 1.0)])
     program.set_max(column, 1.0)
     with pytest.raises(SolverFailedError):
@@ -22,10 +22,10 @@ def test_an_infeasible_program_gives_no_optimum() -> None:
 def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatch) -> None:
     """With no linear program at all the answer is whole, allowed, and its bound below it."""
 
-    def fails(_: Program) -> None:
+    def fails(_: LinearProgram) -> None:
         raise SolverFailedError
 
-    monkeypatch.setattr(Program, "solve", fails)
+    monkeypatch.setattr(LinearProgram, "solve", fails)
     instance = Instance(
         demands=(
             Demand(low=7, high=9, ordered=80, under_price=100, over_price=100, surplus_worth=10),
@@ -46,7 +46,7 @@ def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatc
 
 def test_what_is_held_of_a_column_outlives_a_solver() -> None:
     """The least of a column holds in the solver that is begun anew after a failure, too."""
-    program = Program()
+    program = LinearProgram()
     row = program.row(0.0, 10.0)
     column = program.column(2.0, [(row, 1.0)])
     assert program.solve().cost == 0.0

@@ -33,7 +33,7 @@ from trimopt.cutting.params import PARAMS, PieceMoveParams
 from trimopt.cutting.search.piece_moves.change_pairs import Settling, Ways, meet
 from trimopt.cutting.search.piece_moves.class_fit import ClassFit
 from trimopt.cutting.search.piece_moves.class_packing import packed
-from trimopt.cutting.search.piece_moves.order_changes import Changes, Order
+from trimopt.cutting.search.piece_moves.order_changes import Changes, OrderMoves
 from trimopt.cutting.search.search_state import Search, paper_cost
 
 _ALL = PieceMoveParams(ways=10_000)
@@ -227,7 +227,7 @@ def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
     )
     now = np.array([data.draw(st.integers(4, 8)) for _ in range(3)])
     needs = np.array([[0.3], [0.5], [0.7]])
-    order = Order(
+    order = OrderMoves(
         instance,
         0,
         [0, 1, 2],

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.bin_packing.item_tables import Counts, Found
-from trimopt.cutting.lp.linear_program import Program
+from trimopt.cutting.lp.linear_program import LinearProgram
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["PRICE_SCALE", "BinMaster", "Node", "PackingSolution", "whole"]
@@ -74,7 +74,7 @@ class BinMaster:
     index: dict[Counts, int] = field(default_factory=dict)
     closed: set[int] = field(default_factory=set)
     artificial: float = ARTIFICIAL
-    _program: Program = field(init=False, default_factory=Program)
+    _program: LinearProgram = field(init=False, default_factory=LinearProgram)
     _missing: list[int] = field(init=False, default_factory=list)
     _sets: list[int] = field(init=False, default_factory=list)
 

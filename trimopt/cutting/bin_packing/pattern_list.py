@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from trimopt.cutting.bin_packing.bin_master import ARTIFICIAL, PRICE_SCALE
 from trimopt.cutting.bin_packing.bin_problem import Sets
 from trimopt.cutting.bin_packing.item_tables import Counts
-from trimopt.cutting.lp.linear_program import Program
+from trimopt.cutting.lp.linear_program import LinearProgram
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["PatternListSearch", "halved_rows"]
@@ -82,7 +82,7 @@ class PatternListSearch:
 
     def _begin(self) -> None:
         """A program without columns."""
-        self.program = Program()
+        self.program = LinearProgram()
         self.artificial = ARTIFICIAL
         self.missing = []
         for i, n in enumerate(self.need.tolist()):

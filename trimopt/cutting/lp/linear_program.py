@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.linear_solver import pywraplp
 
-__all__ = ["Optimum", "Program", "SolverFailedError"]
+__all__ = ["LinearProgram", "Optimum", "SolverFailedError"]
 
 Floats = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ class Optimum:
     rows: Floats
 
 
-class Program:
+class LinearProgram:
     """Least cost over columns from zero up, and rows between two limits.
 
     The solver's own wrapper takes a column in a tenth of the time of the modelling layer, and reads

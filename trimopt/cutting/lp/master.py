@@ -8,7 +8,7 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.lp.linear_program import Program
+from trimopt.cutting.lp.linear_program import LinearProgram
 from trimopt.cutting.model.cuts import Pattern, yields_of
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
 
@@ -44,7 +44,7 @@ class Master:
     instance: Instance
     patterns: list[Pattern] = field(default_factory=list)
     index: dict[Pattern, int] = field(default_factory=dict)
-    _program: Program = field(init=False, default_factory=Program)
+    _program: LinearProgram = field(init=False, default_factory=LinearProgram)
     _sets: list[int] = field(init=False, default_factory=list)
     _rows: list[tuple[int, int]] = field(init=False, default_factory=list)
     _units: list[tuple[int, int]] = field(init=False, default_factory=list)
@@ -104,7 +104,7 @@ class Master:
 
 
 def demand_rows(
-    program: Program, demand: Demand, units: tuple[float, float], loss_unit: float
+    program: LinearProgram, demand: Demand, units: tuple[float, float], loss_unit: float
 ) -> tuple[int, int]:
     """Add the rows of one demand, and the columns of its surplus and of what it is off the mark.
 

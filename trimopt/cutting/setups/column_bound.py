@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 
 from trimopt.budget import Budget
 from trimopt.cutting.lp.knapsack_tables import steps
-from trimopt.cutting.lp.linear_program import Program, SolverFailedError
+from trimopt.cutting.lp.linear_program import LinearProgram, SolverFailedError
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.model.loss import over_price_of
@@ -69,7 +69,7 @@ def fewest_by_columns(
     cells = sum(tables.classes[c].width * len(tables.classes[c].options) for c, _ in blocks)
     if not blocks or cells > tables.params.bound_cells:
         return 0
-    return _Program(tables, most, gap + 1.0, blocks).run(budget)
+    return _ColumnProgram(tables, most, gap + 1.0, blocks).run(budget)
 
 
 def _max_made(tables: BuildTables, proof: Certificate | None, gap: float) -> list[int] | None:
@@ -116,7 +116,7 @@ def _blocks(tables: BuildTables, most: list[int]) -> list[tuple[int, int]]:
     return blocks
 
 
-class _Program:
+class _ColumnProgram:
     """The linear program and its pricing."""
 
     def __init__(
@@ -161,7 +161,7 @@ class _Program:
 
     def _solve(self) -> tuple[Floats, float, float] | None:
         tables = self.tables
-        program = Program()
+        program = LinearProgram()
         rows = {i: program.row(tables.low[i], inf) for i in self.demands}
         room = program.row(-inf, 1.0)
         for counts, n, reduced in self.columns:

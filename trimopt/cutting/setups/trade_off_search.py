@@ -36,7 +36,7 @@ EXACT_WORK = 256
 BOUND_WORK = 128
 
 
-class _Search:
+class _TradeOffSearch:
     """State of one trade-off."""
 
     def __init__(
@@ -315,7 +315,7 @@ def trade_off(
         if cut.sets < 1 or pattern_faults(instance, cut.pattern):
             message = f"{cut} cannot be fixed: {'; '.join(pattern_faults(instance, cut.pattern))}"
             raise ValueError(message)
-    search = _Search(
+    search = _TradeOffSearch(
         instance, outcome, seed, fixed, budget=budget, observer=observer, params=params.set_ups
     )
     try:

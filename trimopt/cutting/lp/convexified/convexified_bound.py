@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.lp.bound_certificate import floor_of, min_gain, price_scale, ratios
-from trimopt.cutting.lp.convexified.order_production import Whole, min_surplus_loss
+from trimopt.cutting.lp.convexified.order_production import OrderProduction, min_surplus_loss
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.instance import SCALE, Instance
 
@@ -43,7 +43,7 @@ _ROUNDING = 1e-11  # of the greatest term: above what floats err by in a sum of 
 def production_bound(
     instance: Instance,
     pricers: Sequence[Pricer],
-    wholes: Sequence[Whole],
+    wholes: Sequence[OrderProduction],
     prices: Sequence[Floats],
     max_mixtures: int,
 ) -> tuple[int | None, list[Floats], int]:
@@ -98,7 +98,7 @@ def production_bound(
 def _overrun(
     instance: Instance,
     pricers: Sequence[Pricer],
-    wholes: Sequence[Whole],
+    wholes: Sequence[OrderProduction],
     prices: Sequence[Sequence[int]],
     scale: int,
 ) -> tuple[float, int]:
@@ -122,7 +122,7 @@ def _overrun(
     return over, work
 
 
-def _least(whole: Whole, price: Sequence[int], scale: int) -> Fraction:
+def _least(whole: OrderProduction, price: Sequence[int], scale: int) -> Fraction:
     """Least over the ways of a demand: floats tell which ones are near it."""
     terms = whole.ways * (np.array(price, dtype=np.float64) / scale)
     cost = terms.sum(axis=1) + whole.loss

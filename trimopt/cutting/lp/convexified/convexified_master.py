@@ -21,11 +21,11 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.lp.column_generation import RESOLUTION, whole_numbers
 from trimopt.cutting.lp.convexified.order_production import (
-    Whole,
+    OrderProduction,
     min_surplus_loss,
     values_of_pieces,
 )
-from trimopt.cutting.lp.linear_program import Optimum, Program
+from trimopt.cutting.lp.linear_program import LinearProgram, Optimum
 from trimopt.cutting.lp.master import demand_rows
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern
@@ -55,14 +55,14 @@ class ConvexifiedMaster:
     def __init__(
         self,
         instance: Instance,
-        wholes: Sequence[Whole],
+        wholes: Sequence[OrderProduction],
         pricers: Sequence[Pricer],
         search: Search,
     ) -> None:
         self.instance, self.wholes, self.pricers, self.search = instance, wholes, pricers, search
         self.params = search.params.convexified
         self._unit = float(max(SCALE * pricer.offer.cost for pricer in pricers))
-        self._program = Program()
+        self._program = LinearProgram()
         self._units = [whole.pieces.max(axis=0, initial=1).astype(np.float64) for whole in wholes]
         self._rows: list[list[int]] = []
         self._mixture: dict[int, int] = {}

@@ -17,7 +17,7 @@ from trimopt.cutting.model.instance import SCALE, Demand, Option
 from trimopt.cutting.model.loss import LossTable, over_price_of
 
 __all__ = [
-    "Whole",
+    "OrderProduction",
     "min_surplus_loss",
     "production_counts",
     "production_of",
@@ -29,7 +29,7 @@ Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Whole:
+class OrderProduction:
     """One demand in whole pieces.
 
     `pieces` has what one piece of each option counts for, shape (options, measures). `ways` has
@@ -46,14 +46,14 @@ class Whole:
 
 def production_of(
     demand: Demand, places: Sequence[int], options: Sequence[Option], max_ways: int
-) -> Whole:
+) -> OrderProduction:
     """Return a demand by its measures; `places` are those of its options in the instance."""
     yields = np.array([(option.gain, option.worth) for option in options], dtype=np.int64)
     yields = yields.reshape(-1, 2)
     counts = production_counts(demand, yields[:, 0], max_ways)
     by_counts = len(counts) > 0
     sums = counts @ yields if by_counts else _ways(demand, yields, max_ways, merged=True)
-    return Whole(
+    return OrderProduction(
         options=tuple(places),
         by_counts=by_counts,
         pieces=np.eye(len(yields), dtype=np.int64) if by_counts else yields,
@@ -62,7 +62,9 @@ def production_of(
     )
 
 
-def values_of_pieces(wholes: Sequence[Whole], prices: Sequence[Floats], options: int) -> Floats:
+def values_of_pieces(
+    wholes: Sequence[OrderProduction], prices: Sequence[Floats], options: int
+) -> Floats:
     """What a piece of each option of the instance is worth at prices of the measures."""
     values = np.zeros(options)
     for whole, price in zip(wholes, prices, strict=True):

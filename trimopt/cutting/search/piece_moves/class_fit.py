@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.lp.column_generation import RESOLUTION
-from trimopt.cutting.lp.linear_program import Program
+from trimopt.cutting.lp.linear_program import LinearProgram
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.search.search_state import Search
@@ -45,7 +45,7 @@ class ClassFit:
         offer = pricer.offer
         self.pricer, self.search = pricer, search
         self._place = {k: j for j, k in enumerate(offer.options)}
-        self._program = Program()
+        self._program = LinearProgram()
         for row in range(offer.size):
             self._program.row(0.0, inf)
             self._program.column(_ALONE, [(row, 1.0)])

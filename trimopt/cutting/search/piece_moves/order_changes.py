@@ -15,7 +15,7 @@ from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.loss import LossTable
 from trimopt.cutting.params import EngineParams
 
-__all__ = ["Changes", "Order"]
+__all__ = ["Changes", "OrderMoves"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -56,7 +56,7 @@ class _Known:
     few: int
 
 
-class Order:
+class OrderMoves:
     """One demand and its options; losses are in sets of the dearest class (`unit`).
 
     Parameters

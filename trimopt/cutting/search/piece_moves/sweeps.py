@@ -16,7 +16,7 @@ from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.search.piece_moves.change_pairs import Settling, Ways, meet
 from trimopt.cutting.search.piece_moves.class_fit import ClassFit
 from trimopt.cutting.search.piece_moves.class_packing import packed
-from trimopt.cutting.search.piece_moves.order_changes import Changes, Order
+from trimopt.cutting.search.piece_moves.order_changes import Changes, OrderMoves
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["ClassSweeps"]
@@ -68,7 +68,7 @@ class ClassSweeps:
                 wanted[k] += count * sets
         # Options of each order in each class, by their places in the order and in the offer.
         self.held: dict[tuple[int, int], tuple[Ints, Ints]] = {}
-        self.orders: dict[int, Order] = {}
+        self.orders: dict[int, OrderMoves] = {}
         for i, options in enumerate(instance.by_demand()):
             some = [k for k in options if k in self.place]
             if some:
@@ -81,7 +81,7 @@ class ClassSweeps:
         self.patterns: dict[int, dict[Pattern, int]] = {}
         self.unpackable: set[tuple[int, int, bytes]] = set()
 
-    def _order(self, i: int, options: Sequence[int], wanted: Floats) -> Order:
+    def _order(self, i: int, options: Sequence[int], wanted: Floats) -> OrderMoves:
         """Return an order by its options, whose places in each class are noted."""
         instance = self.search.instance
         needs = np.zeros((len(options), len(self.offers)))
@@ -90,7 +90,7 @@ class ClassSweeps:
             places = [self.place[options[j]] for j in own]
             self.held[c, i] = np.array(own, dtype=np.int64), np.array(places, dtype=np.int64)
             needs[own, column] = self.fit[c].prices[0, places]
-        return Order(
+        return OrderMoves(
             instance,
             i,
             options,
