@@ -72,7 +72,7 @@ def test_a_changed_width_moves_knives_and_back_edge(edited: Edit) -> None:
     assert block.knives_mm[1] == Fraction(2051, 2)
     assert block.edge_back_mm == Fraction(29, 2)
     (said,) = back.changes
-    assert said.startswith(f"Folding board 250 g/m², set 1 as issued (row {FIRST}): place 1:")
+    assert said.startswith(f"Folding board 250 g/m², set 1 as issued (row {FIRST}): position 1:")
     assert said.endswith("order 4101 1,000 mm to order 4101 1,005.5 mm")
     found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
     assert any("edge trim back" in words for words in found)

@@ -82,15 +82,28 @@ def apply_sets(
         return run, ()
     rows, laid = _metres(issued, written)
     changes += [f"{run.name}: metres on jumbo {name} laid again" for name in laid]
+    blocks = _blocks(run, issued, written, rows, told)
+    # Times of an edited run fall away: they hold for the sets as issued.
+    orders = tuple(replace(line, finished=None) for line in run.orders)
+    run = replace(run, blocks=_numbered(run, blocks, told), orders=orders, start=None, finish=None)
+    return run, tuple(changes)
+
+
+def _blocks(
+    run: RunPlan,
+    issued: dict[int, _Issued],
+    written: Sequence[WrittenSet],
+    rows: Sequence[SetRow],
+    told: Settings,
+) -> list[Block]:
+    """Put sets of one layout that follow each other in one block, as far as they were in one."""
     blocks: list[Block] = []
-    web_mm: dict[int, Fraction] = {b.number: _web(b) for b in run.blocks}
+    web_mm = {block.number: _web(block) for block in run.blocks}
     for set_number, (each, row) in enumerate(zip(written, rows, strict=True), start=1):
         old = issued[each.issued].block
-        positions = _positions(old, each, run)
         new_set = replace(row, number=set_number, length_m=each.length_m, start=None, finish=None)
-        draft = _block(old, positions, each, web_mm[old.number], new_set)
+        draft = _block(old, _positions(old, each, run), each, web_mm[old.number], new_set)
         new_set = replace(new_set, diameter_mm=largest_mm(run, draft, each.length_m))
-        draft = replace(draft, sets=(new_set,))
         last = blocks[-1] if blocks else None
         if (
             last is not None
@@ -100,47 +113,46 @@ def apply_sets(
         ):
             blocks[-1] = replace(last, sets=(*last.sets, new_set))
         else:
-            blocks.append(draft)
-    # Times of an edited run fall away: they hold for the sets as issued.
-    orders = tuple(replace(line, finished=None) for line in run.orders)
-    run = replace(run, blocks=_numbered(run, blocks, told), orders=orders, start=None, finish=None)
-    return run, tuple(changes)
+            blocks.append(replace(draft, sets=(new_set,)))
+    return blocks
 
 
 def _changes(run: RunPlan, issued: dict[int, _Issued], written: Sequence[WrittenSet]) -> list[str]:
+    """Say what was changed: set by set, then which sets are missing, then their order."""
     said: list[str] = []
-
-    def say(each: WrittenSet, words: str) -> None:
-        said.append(f"{run.name}, set {each.issued} as issued (row {each.row}): {words}")
-
     seen: Counter[int] = Counter()
     for each in written:
         seen[each.issued] += 1
-        if seen[each.issued] > 1:
-            say(each, "one set more")
-        old = issued[each.issued]
-        if each.length_m != old.each.length_m:
-            say(each, f"length {old.each.length_m:,} to {each.length_m:,} m")
-        if each.core_mm != old.block.core_mm:
-            say(each, "another core")
-        if each.edge_front_mm != old.block.edge_front_mm:
-            say(
-                each,
-                f"front edge {number(old.block.edge_front_mm)} to {number(each.edge_front_mm)} mm",
-            )
-        if not each.metres_kept and each.stretches != old.each.stretches:
-            say(each, "jumbo or metres")
-        before = [_strip_words(p.order, p.width_mm, p.ups) for p in old.block.positions]
-        after = [_strip_words(s.order, s.width_mm, s.ups) for s in each.strips]
-        for place, (was, now) in enumerate(zip(before, after, strict=False), start=1):
-            if was != now:
-                say(each, f"place {place}: {was} to {now}")
-        if len(after) != len(before):
-            say(each, f"{len(before)} to {len(after)} strips across")
+        changes = ["one set more"] if seen[each.issued] > 1 else []
+        changes += _changes_of(each, issued[each.issued])
+        name = f"{run.name}, set {each.issued} as issued (row {each.row})"
+        said += [f"{name}: {words}" for words in changes]
     said += [f"{run.name}: set {n} is taken out" for n in issued if n not in seen]
     kept = [each.issued for each in written]
     if any(later < earlier for earlier, later in pairwise(kept)):
         said.append(f"{run.name}: sets run in the order {', '.join(map(str, kept))} as issued")
+    return said
+
+
+def _changes_of(each: WrittenSet, old: _Issued) -> list[str]:
+    """Say in what a set differs from how it was issued."""
+    said = []
+    if each.length_m != old.each.length_m:
+        said.append(f"length {old.each.length_m:,} to {each.length_m:,} m")
+    if each.core_mm != old.block.core_mm:
+        said.append("another core")
+    if each.edge_front_mm != old.block.edge_front_mm:
+        was, now = number(old.block.edge_front_mm), number(each.edge_front_mm)
+        said.append(f"front edge {was} to {now} mm")
+    if not each.metres_kept and each.stretches != old.each.stretches:
+        said.append("jumbo or metres")
+    before = [_strip_words(p.order, p.width_mm, p.ups) for p in old.block.positions]
+    after = [_strip_words(s.order, s.width_mm, s.ups) for s in each.strips]
+    for place, (was, now) in enumerate(zip(before, after, strict=False), start=1):
+        if was != now:
+            said.append(f"position {place}: {was} to {now}")
+    if len(after) != len(before):
+        said.append(f"{len(before)} to {len(after)} strips across")
     return said
 
 

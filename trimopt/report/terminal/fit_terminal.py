@@ -14,7 +14,6 @@ from trimopt.report.words.fit_words import (
     assumed_words,
     before_and_after,
     paper_words,
-    use_words,
 )
 from trimopt.report.words.texts import heading, text
 
@@ -29,6 +28,7 @@ _AXIS = 8  # characters left of the curve
 _ROWS = 6
 _NEAR = 40  # steps on either side of the width asked for
 _MAX_ALONE = 8
+_FLAT = 0.02  # t per t: a curve that varies by less is not drawn, its figures say all
 
 
 def print_answer(answer: Answer, console: Console) -> None:
@@ -100,7 +100,6 @@ def _placement(say: TerminalWriter, placement: Placement) -> None:
     say.table([text(name) for name in names], before_and_after(placement), "tnn")
     say.wrapped(text("fit.sets_kept", kept=placement.sets_kept, sets=placement.before.sets))
     say.wrapped(paper_words(placement))
-    say.wrapped(use_words(placement))
     say.section(text("fit.made_in"))
     for row in placement.sets:
         across = ", ".join(
@@ -124,10 +123,12 @@ def _curve(say: TerminalWriter, curve: Curve, asked_mm: Fraction) -> None:
     near = _near(curve.points, asked_mm, columns)
     say.section(text("fit.curve_head"))
     say.wrapped(text("fit.estimate"))
-    valleys = [point.width_mm for point in curve.valleys]
-    for line in curve_lines(near, asked_mm, valleys, columns, solid=say.marks.bar):
-        say.line(line)
-    say.line(f"  {text('fit.legend')}")
+    uses = [point.marginal_use for point in near if math.isfinite(point.marginal_use)]
+    if uses and max(uses) - min(uses) >= _FLAT:
+        valleys = [point.width_mm for point in curve.valleys]
+        for line in curve_lines(near, asked_mm, valleys, columns, solid=say.marks.bar):
+            say.line(line)
+        say.line(f"  {text('fit.legend')}")
     rows = []
     if curve.asked is not None:
         rows.append((number(asked_mm), f"{curve.asked.marginal_use:.3f}", text("fit.asked_for")))
@@ -195,16 +196,16 @@ def curve_lines(
         0 if not math.isfinite(v) else 1 + round(min(1.0, (v - low) / span) * (rows - 1))
         for v in least
     ]
+    labels = {rows: f"{high:.3f}", 1: f"{low:.3f}"}
+    bars = [
+        f"{labels.get(row, ''):>{_AXIS}}  " + "".join(solid if h >= row else " " for h in heights)
+        for row in range(rows, 0, -1)
+    ]
+    margin = " " * (_AXIS + 2)
     marked = {place[width] for width in valleys_mm if width in place}
-    top = "".join("v" if k in marked else " " for k in range(columns))
-    lines = [" " * (_AXIS + 2) + top] if marked else []
-    for row in range(rows, 0, -1):
-        label = f"{high:{_AXIS}.3f}" if row == rows else f"{low:{_AXIS}.3f}" if row == 1 else ""
-        drawn = "".join(solid if height >= row else " " for height in heights)
-        lines.append(f"{label:>{_AXIS}}  {drawn}")
+    above = [margin + "".join("v" if k in marked else " " for k in range(columns))]
     at = min(points, key=lambda p: abs(p.width_mm - asked_mm))
-    lines.append(" " * (_AXIS + 2 + place[at.width_mm]) + "^")
-    left = f"{number(points[0].width_mm)} mm"
-    right = f"{number(points[-1].width_mm)} mm"
-    lines.append(" " * (_AXIS + 2) + left + right.rjust(max(len(right) + 1, columns - len(left))))
-    return lines
+    left, right = (f"{number(points[end].width_mm)} mm" for end in (0, -1))
+    scale = left + right.rjust(max(len(right) + 1, columns - len(left)))
+    below = [margin + " " * place[at.width_mm] + "^", margin + scale]
+    return [*(above if marked else []), *bars, *below]

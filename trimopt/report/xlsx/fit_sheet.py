@@ -174,17 +174,23 @@ def _fill_data(data: Sheet, curves: Sequence[FitCurve], look: _Look) -> None:
 
 
 def _fill_sheet(sheet: Sheet, mill: Mill, names: Sequence[str], look: _Look) -> None:
-    widths, typed = look.widths, float(look.widths[look.first])
     sheet.widths((54, 30, 12, 3, 34, 12, 12, 12))
     sheet.put((1, 1), text("fit.question"), "text", "title")
     sheet.span(2, (1, 8), text("fit.box_note", estimate=text("fit.estimate")), "note")
     for row, height in ((2, 44), (4, 22), (5, 22)):
         sheet.height(row, height)
-    low, high = float(widths[0]), float(widths[-1])
+    _ask(sheet, names, look)
+    _answer(sheet, mill, look)
+    _nearby(sheet, look)
+
+
+def _ask(sheet: Sheet, names: Sequence[str], look: _Look) -> None:
+    """Write what is asked: a run of the list, and a width."""
+    low, high = float(look.widths[0]), float(look.widths[-1])
     sheet.put((4, 1), text("fit.choose_run"), "text", "strong")
     sheet.put((5, 1), text("fit.type_width"), "text", "strong")
     sheet.put((4, 2), names[0], "text", "entry")
-    sheet.put((5, 2), typed, "mm", "entry")
+    sheet.put((5, 2), look.widths[look.first], "mm", "entry")
     sheet.formula((5, 3), look.shown_for(), "note", result="")
     sheet.put((_LIST - 1, 1), text("fit.runs"), "text", "heading")
     for row, name in enumerate(names, start=_LIST):
@@ -200,6 +206,11 @@ def _fill_sheet(sheet: Sheet, mill: Mill, names: Sequence[str], look: _Look) -> 
         {"validate": "decimal", "criteria": "between", "minimum": low, "maximum": high,
          "error_message": text("fit.width_error", low=low, high=high)},
     )  # fmt: skip
+
+
+def _answer(sheet: Sheet, mill: Mill, look: _Look) -> None:
+    """Write what the width costs in the run, and what it comes to on its own."""
+    typed = float(look.widths[look.first])
     stations = min(mill.winder.max_reels, mill.winder.knives - 1)
     deckle = float(mill.deckle_mm)
     across = min(stations, int(deckle / typed))
@@ -218,6 +229,10 @@ def _fill_sheet(sheet: Sheet, mill: Mill, names: Sequence[str], look: _Look) -> 
         label = text(f"fit.{key}")
         sheet.put((row, 1), label, "text", "text" if label.startswith(" ") else "strong")
         sheet.formula((row, 2), formula, "strong number", shown, result=result)
+
+
+def _nearby(sheet: Sheet, look: _Look) -> None:
+    """Write the best widths on either side."""
     for column, key in enumerate(("nearby", "mm", "t_per_t"), start=1):
         sheet.put((14, column), text(f"fit.{key}"), "text", "heading")
     at, last, first = look.row, look.rows, look.first
