@@ -139,7 +139,7 @@ def _searched(
         planned[across] += cut.sets
         planned_m[across] += cut.sets * lengths_m[cut.pattern.winding_class]
 
-    def column(value: _SetValue, max_count: int) -> Column:
+    def as_column(value: _SetValue, max_count: int) -> Column:
         return Column(
             cost=value.cost,
             gains={i: gain for i, (gain, _) in value.yields.items()},
@@ -156,7 +156,7 @@ def _searched(
         # Of more sets one could be left out: no order lacks it, and reels are less than their set.
         gains = {i: gain for i, (gain, _) in short.yields.items()}
         sets = max(planned[across], max_sets(instance.demands, gains))
-        columns.append(column(short, sets))
+        columns.append(as_column(short, sets))
         hints.append(planned[across])
         more_m = long.length_m - short.length_m
         if not more_m:
@@ -165,7 +165,7 @@ def _searched(
         if metre is None:
             return None
         more_metres.append((len(columns) - 1, more_m))
-        columns.append(column(metre, sets * more_m))
+        columns.append(as_column(metre, sets * more_m))
         hints.append(planned_m[across] - planned[across] * short.length_m)
     program = PoolProgram(instance.demands, columns)
     if not (program.whole and program.bounded):

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from trimopt.budget import Budget
 from trimopt.mill.model import Winder
-from trimopt.winding.knives.arrange_job import prepare, result
+from trimopt.winding.knives.arrange_job import Job, prepare, result
 from trimopt.winding.knives.knife_moves import BACK, FRONT
 from trimopt.winding.knives.layout_dp import AnyKnife, OrderKept
 from trimopt.winding.knives.lifted_search import LiftedSearch
@@ -80,23 +80,7 @@ def arrange(
     budget = budget or Budget(max_work=_WORK)
     job = prepare(lots, winder, web_mm, knives_at_mm)
     running = Running(lots, prices or Prices())
-    bound, order, steps = order_bound(
-        job.shapes,
-        winder,
-        job.starts,
-        budget.share(_BOUND_SHARE),
-        simple=simple_count,
-        effort=_BOUND_EFFORT,
-    )
-    goal = bound
-    if not job.parked:
-        # Lifted knives may idle wherever they are needed next, so that their steps are bounded by
-        # next to nothing, all alike. Those of parked knives tell orders apart.
-        parked = replace(winder, idle_knives="parked")
-        ahead = budget.share(_BOUND_SHARE)
-        least = pair_bounds(job.shapes, parked, ahead, simple=True)
-        steps = Steps(min_moves=least, first_moves=[0] * len(lots))
-        goal, order = path_bound(steps, ahead, effort=_BOUND_EFFORT / 2)
+    bound, goal, order, steps = _bounds(job, budget, simple=simple_count)
     lifted = not (simple_count or job.parked)
     whole = budget.share(1, budget.max_work)
     count_simply = simple_count or not job.parked
@@ -131,3 +115,25 @@ def arrange(
     else:
         beams = job.beams(tour)
     return result(job, tour, beams, bound=bound, simple=simple_count, clock_stopped=budget.stopped)
+
+
+def _bounds(job: Job, budget: Budget, *, simple: bool) -> tuple[int, int, list[int], Steps]:
+    """The bound on the moves, the goal of the search over orders, an order of few steps, steps."""
+    bound, order, steps = order_bound(
+        job.shapes,
+        job.winder,
+        job.starts,
+        budget.share(_BOUND_SHARE),
+        simple=simple,
+        effort=_BOUND_EFFORT,
+    )
+    if job.parked:
+        return bound, bound, order, steps
+    # Lifted knives may idle wherever they are needed next, so that their steps are bounded by next
+    # to nothing, all alike. Those of parked knives tell orders apart.
+    parked = replace(job.winder, idle_knives="parked")
+    ahead = budget.share(_BOUND_SHARE)
+    least = pair_bounds(job.shapes, parked, ahead, simple=True)
+    steps = Steps(min_moves=least, first_moves=[0] * len(job.lots))
+    goal, order = path_bound(steps, ahead, effort=_BOUND_EFFORT / 2)
+    return bound, goal, order, steps
