@@ -21,7 +21,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
@@ -52,10 +51,9 @@ def check_knives(case: CheckContext) -> None:
         notes.add("run", "bound on knife moves", run.knife_moves_bound, f"{run.knife_moves} made")
     if any(len(block.knives_mm) > case.winder.knives for block in run.blocks):
         return  # noted as too many strips
-    if run.blocks and all(block.beam_mm for block in run.blocks):
-        _check_beams(case)
-    elif case.winder.idle_knives == "parked":
-        _check_parked(case)
+    stated = all(block.beam_mm for block in run.blocks)
+    if stated or case.winder.idle_knives == "parked":
+        _check_moves(case, stated=stated)
     else:
         _check_lifted(case)
 
@@ -136,46 +134,42 @@ def _named(beam_mm: Sequence[Fraction | None]) -> Beam:
     )
 
 
-def _moves(before: Beam, after: Beam) -> int:
-    """Knives that do not stand where they stood."""
-    return sum(one != other for one, other in zip(before, after, strict=True))
+def _step(before: Beam, after: Beam, block: Block) -> tuple[int, tuple[bool, ...]]:
+    """Knives that do not stand where they stood, and which of the block's cutting knives do not."""
+    cuts = set(block.knives_mm)
+    changed = [one != other for one, other in zip(before, after, strict=True)]
+    moved = (it for it, other in zip(changed, after, strict=True) if other in cuts)
+    return sum(changed), tuple(moved)
 
 
-def _check_beams(case: CheckContext) -> None:
-    notes = case.notes
-    before = _stood(case)
+def _check_moves(case: CheckContext, *, stated: bool) -> None:
+    """Some way for the knives to have stood must give exactly the moves that each block claims.
+
+    Stated beams leave one way; else parked idle knives may be divided between the ends anyhow.
+    """
+    reached = _stood(case)
     for block in case.run.blocks:
-        where = f"block {block.number}"
-        if not _beam_holds(case, block):
+        if stated and not _beam_holds(case, block):
             return
-        beam = _named(block.beam_mm)
-        if before is None:
-            before = (beam,)
+        beams = (_named(block.beam_mm),) if stated else _parked(block, case.winder)
+        if reached is None:
+            reached = beams
             continue
-        cuts = set(block.knives_mm)
-        places = [i for i, place in enumerate(beam) if place in cuts]
-        found = {
-            (
-                _moves(start, beam),
-                tuple(start[i] != beam[i] for i in places),
-            )
-            for start in before
-        } or {(0, (False,) * len(places))}
-        if (block.knife_moves, block.knives_moved) not in found:
-            moves, moved = min(found)
+        still = {(0, (False,) * len(block.knives_mm))}  # where nobody says how they stood
+        steps = {beam: {_step(start, beam, block) for start in reached} or still for beam in beams}
+        claimed = block.knife_moves, block.knives_moved
+        following = tuple(beam for beam, ways in steps.items() if claimed in ways)
+        if not following:
+            moves, moved = min(min(ways) for ways in steps.values())
+            where, notes = f"block {block.number}", case.notes
             notes.same(where, "knife moves", block.knife_moves, moves)
-            marked = tuple(
-                float(place)
-                for place, it in zip(block.knives_mm, moved, strict=True)
-                if it
-            )  # fmt: skip
-            claimed = tuple(
-                float(place)
-                for place, it in zip(block.knives_mm, block.knives_moved, strict=False)
-                if it
-            )
-            notes.same(where, "knives that move, mm", claimed, marked)
-        before = (beam,)
+            said, found = _marked(block, block.knives_moved), _marked(block, moved)
+            notes.same(where, "knives that move, mm", said, found)
+        reached = following or beams
+
+
+def _marked(block: Block, moved: Sequence[bool]) -> tuple[float, ...]:
+    return tuple(float(place) for place, it in zip(block.knives_mm, moved, strict=False) if it)
 
 
 def _beam_holds(case: CheckContext, block: Block) -> bool:
@@ -199,59 +193,6 @@ def _beam_holds(case: CheckContext, block: Block) -> bool:
     for fault in faults:
         case.notes.add(where, "how the knives stand", beam, fault)
     return not faults
-
-
-@dataclass(frozen=True, slots=True)
-class _Step:
-    """Ways to come to a block's beam: moves of the block, and which of the cutting knives move."""
-
-    moves: int
-    moved: tuple[bool, ...]
-
-
-def _step(before: Beam, after: Beam) -> _Step:
-    return _Step(
-        moves=_moves(before, after),
-        moved=tuple(
-            one != other
-            for one, other in zip(before, after, strict=True)
-            if other not in (_FRONT, _BACK)
-        ),
-    )
-
-
-def _fewest_parked(case: CheckContext) -> int:
-    """Fewest moves in all for the layouts as they stand, idle knives parked."""
-    cost = dict.fromkeys(_stood(case) or (), 0)
-    for block in case.run.blocks:
-        cost = {
-            beam: min((c + _moves(b, beam) for b, c in cost.items()), default=0)
-            for beam in _parked(block, case.winder)
-        }
-    return min(cost.values(), default=0)
-
-
-def _check_parked(case: CheckContext) -> None:
-    """Some division of the idle knives between the ends must give exactly what is claimed."""
-    reached = _stood(case) or ()
-    for place, block in enumerate(case.run.blocks):
-        beams = _parked(block, case.winder)
-        claimed = _Step(block.knife_moves, block.knives_moved)
-        if place == 0 and not reached:
-            free = claimed == _Step(0, (False,) * len(block.knives_mm))
-            following = beams if free else ()
-        else:
-            following = tuple(
-                beam for beam in beams if any(_step(b, beam) == claimed for b in reached)
-            )
-        if not following:
-            case.notes.add(
-                f"block {block.number}", "knife moves, and which knives move",
-                (block.knife_moves, *block.knives_moved),
-                f"no such moves; {_fewest_parked(case)} at the fewest over the whole run",
-            )  # fmt: skip
-            return
-        reached = following
 
 
 def _check_lifted(case: CheckContext) -> None:
