@@ -52,8 +52,8 @@ class Basis:
     whole: bool
     drawn_in: bool  # the bound gained by ranges drawn in to what whole pieces make
 
-    def charged(self, making: PreparedRun) -> Instance:
-        """A run on this one's jumbos with each set charged for its share of a butt."""
+    def with_butt_costs(self, making: PreparedRun) -> Instance:
+        """A run on this one's jumbos with the cost of each set's share of a butt."""
         return with_butt_costs(making, self.mill, self.max_m)
 
 

@@ -131,7 +131,7 @@ def place_enquiry(
             instance=after.instance,
             demand=place[order.number],
             kept=carried_over(basis.cuts, making, after),
-            charges=tuple(limits.cost for limits in basis.charged(after).classes),
+            charges=tuple(limits.cost for limits in basis.with_butt_costs(after).classes),
             set_up=float(after.loss_units(basis.set_up_kg)),
             gain_price=tuple(float(price) for price in gains),
             worth_price=tuple(float(price) for price in worths),
