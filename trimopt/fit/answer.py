@@ -124,10 +124,10 @@ def use_line(placement: Placement) -> str:
     Rounded outwards, so that what is printed is proven too.
     """
     placed = f"{placement.marginal_use:.2f}"
-    least, most = placement.min_marginal, placement.max_marginal
-    if least is None or most is None:
+    minimum, maximum = placement.min_marginal, placement.max_marginal
+    if minimum is None or maximum is None:
         return f"{placed} t of extra paper per t as placed, butts apart; no range proven in time"
-    low, high = f"{floor(100 * least) / 100:.2f}", f"{ceil(100 * most) / 100:.2f}"
+    low, high = f"{floor(100 * minimum) / 100:.2f}", f"{ceil(100 * maximum) / 100:.2f}"
     if low == high:
         return f"{low} t of extra paper per t, butts apart, proven"
     return f"{low} to {high} t of extra paper per t, butts apart, proven ({placed} as placed)"

@@ -44,7 +44,7 @@ class CurvePoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Curve:
-    """Marginal use from the least to the greatest width, and what lies near the one asked for."""
+    """Marginal use from the min. to the max. width, and what lies near the one asked for."""
 
     points: tuple[CurvePoint, ...]
     asked: CurvePoint | None
@@ -67,9 +67,9 @@ def curve_of(
     losses
         `marginal_loss` by class of the basis, as far as it is worked out; what is new is added.
     """
-    least, greatest = _span_mm(order, basis.mill)
-    first = -(-least // step_mm)
-    widths = tuple(k * step_mm for k in range(int(first), int(greatest // step_mm) + 1))
+    min_mm, max_mm = _span_mm(order, basis.mill)
+    first = -(-min_mm // step_mm)
+    widths = tuple(k * step_mm for k in range(int(first), int(max_mm // step_mm) + 1))
     asked_too = widths if order.width_mm in widths else (*widths, order.width_mm)
     points = _points(basis, order, asked_too, {} if losses is None else losses)
     asked = next((p for p in points if p.width_mm == order.width_mm), None)
@@ -80,14 +80,14 @@ def curve_of(
 
 
 def _span_mm(order: Order, mill: Mill) -> tuple[Fraction, Fraction]:
-    """The least and the greatest width that an order of its kind could have."""
-    least, greatest = _reel_mm(mill)
+    """The min. and the max. width that an order of its kind could have."""
+    min_mm, max_mm = _reel_mm(mill)
     if order.product is Product.REEL:
-        return least, greatest
+        return min_mm, max_mm
     spans = [
         (
-            (least - 2 * s.trim_per_side_mm) / s.max_ups,
-            min(greatest, s.max_web_mm) - 2 * s.trim_per_side_mm,
+            (min_mm - 2 * s.trim_per_side_mm) / s.max_ups,
+            min(max_mm, s.max_web_mm) - 2 * s.trim_per_side_mm,
         )
         for s in mill.sheeters
     ]
@@ -202,15 +202,15 @@ def _kinds(basis: Basis, order: Order, c: int) -> list[_Kind]:
 
 def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _Kind:
     unit_mm = basis.making.unit_mm
-    least, greatest = _reel_mm(basis.mill)
+    min_mm, max_mm = _reel_mm(basis.mill)
     if way.sheeter is None or way.ups is None:
         return _Kind(
             core_mm=way.core.inside_mm,
             ups=None,
             trim_mm=Fraction(0),
             area_a_mm=length_m / unit_mm,
-            min_mm=least,
-            max_mm=greatest,
+            min_mm=min_mm,
+            max_mm=max_mm,
         )
     piece = piece_of(
         placed,
@@ -225,8 +225,8 @@ def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _Kind:
         ups=way.ups,
         trim_mm=2 * way.sheeter.trim_per_side_mm,
         area_a_mm=Fraction(piece.sheets) * (placed.chop_mm or 0) / 1000 / unit_mm / way.ups,
-        min_mm=least,
-        max_mm=min(greatest, way.sheeter.max_web_mm),
+        min_mm=min_mm,
+        max_mm=min(max_mm, way.sheeter.max_web_mm),
     )
 
 
@@ -235,16 +235,16 @@ def _placed(order: Order, mill: Mill) -> Iterator[Order]:
 
     So that only its other limits speak: the curve goes over all widths.
     """
-    least, greatest = _reel_mm(mill)
+    min_mm, max_mm = _reel_mm(mill)
     if order.product is Product.REEL:
-        yield replace(order, width_mm=min(max(order.width_mm, least), greatest))
+        yield replace(order, width_mm=min(max(order.width_mm, min_mm), max_mm))
         return
     seen = set()
     for sheeter in mill.sheeters:
         trim_mm = 2 * sheeter.trim_per_side_mm
-        widest = min(greatest, sheeter.max_web_mm)
+        widest = min(max_mm, sheeter.max_web_mm)
         for ups in range(1, sheeter.max_ups + 1):
-            low, high = (least - trim_mm) / ups, (widest - trim_mm) / ups
+            low, high = (min_mm - trim_mm) / ups, (widest - trim_mm) / ups
             width_mm = min(max(order.width_mm, low), high)
             if low <= high and width_mm > 0 and width_mm not in seen:
                 seen.add(width_mm)
@@ -252,7 +252,7 @@ def _placed(order: Order, mill: Mill) -> Iterator[Order]:
 
 
 def _valleys(
-    points: tuple[CurvePoint, ...], asked_mm: Fraction, step_mm: Fraction, most: int = 5
+    points: tuple[CurvePoint, ...], asked_mm: Fraction, step_mm: Fraction, count: int = 5
 ) -> tuple[CurvePoint, ...]:
     """Local least points near the width asked for, the best first."""
     if not points:
@@ -269,12 +269,14 @@ def _valleys(
             valleys.append(points[k])
     if near:
         # Where the curve falls all the way, its least point stands at the end of the window.
-        least = min(
+        lowest = min(
             (points[k] for k in near),
             key=lambda p: (round(p.marginal_use, 6), abs(p.width_mm - asked_mm)),
         )
-        if least not in valleys:
-            valleys.append(least)
+        if lowest not in valleys:
+            valleys.append(lowest)
     return tuple(
-        sorted(valleys, key=lambda p: (round(p.marginal_use, 6), abs(p.width_mm - asked_mm)))[:most]
+        sorted(valleys, key=lambda p: (round(p.marginal_use, 6), abs(p.width_mm - asked_mm)))[
+            :count
+        ]
     )

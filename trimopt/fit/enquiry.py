@@ -24,7 +24,7 @@ class Enquiry:
     """One width asked for: reels by number or mass, or sheets.
 
     `width_mm` is the reel's width, or the sheet's dimension across the web; `chop_mm` makes it an
-    enquiry for sheets. `under` and `over` are shares of the quantity; None: the mill's custom, as
+    enquiry for sheets. `under` and `over` are shares of the quantity; None: the mill's default, as
     for an order line that leaves them blank.
     """
 
@@ -40,17 +40,17 @@ class Enquiry:
     max_reel_mass_kg: float | None = None
     under: Fraction | None = None
     over: Fraction | None = None
-    tolerance_by_custom: bool = False  # it was left blank, and is the mill's custom
+    tolerance_by_custom: bool = False  # it was left blank, and is the mill's default
     name: str = ""  # the caller's, in a list of enquiries
 
 
 def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
-    """The enquiry with the mill's custom for what it leaves blank.
+    """The enquiry with the mill's default tolerance for what it leaves blank.
 
     Raises
     ------
     OrderBookError
-        The mill file has no such grade, or no custom for the tonnage.
+        The mill file has no such grade, or no default tolerance for the tonnage.
     """
     grade = mill.grade(enquiry.grade)
     if grade is None:

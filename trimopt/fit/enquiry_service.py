@@ -95,7 +95,7 @@ class EnquiryService:
         Raises
         ------
         OrderBookError
-            The mill file has no such grade, or no custom for a tolerance that is left blank.
+            The mill file has no such grade, or no default for a tolerance that is left blank.
         """
         begun = monotonic()
         enquiry = with_tolerance(enquiry, self.mill)

@@ -44,15 +44,19 @@ def lacking_hours(plan: Plan, jumbos: RunJumbos, placement: Placement) -> Lackin
     if until is None or not finished:
         return None
     left_min = (until - max(finished)).total_seconds() / 60
-    least, most = _minutes(jumbos.mill.winder, max(jumbos.usable_m), placement)
-    if most <= left_min:
+    min_min, max_min = _minutes(jumbos.mill.winder, max(jumbos.usable_m), placement)
+    if max_min <= left_min:
         return None
-    span = f"{least:,.0f}" if round(least) == round(most) else f"{least:,.0f} to {most:,.0f}"
+    span = (
+        f"{min_min:,.0f}"
+        if round(min_min) == round(max_min)
+        else f"{min_min:,.0f} to {max_min:,.0f}"
+    )
     why = (
         f"about {span} min of winding more, and {left_min:,.0f} min are left before the shift ends "
         f"({until:%d %b %H:%M})"
     )
-    return Lacking(what="hours", why=why, certain=least > left_min)
+    return Lacking(what="hours", why=why, certain=min_min > left_min)
 
 
 def _minutes(winder: Winder, jumbo_m: int, placement: Placement) -> tuple[float, float]:
@@ -63,12 +67,12 @@ def _minutes(winder: Winder, jumbo_m: int, placement: Placement) -> tuple[float,
     ramps_min = winder.speed_m_min / winder.acceleration_m_min_s / 60
     wound_min = placement.extra_m / winder.speed_m_min + sets * (ramps_min + winder.set_change_min)
     jumbos = placement.extra_m / jumbo_m
-    least = wound_min + set_ups * winder.set_up_min
+    without_moves = wound_min + set_ups * winder.set_up_min
     return (
-        max(0.0, least + math.floor(jumbos) * winder.jumbo_change_min),
+        max(0.0, without_moves + math.floor(jumbos) * winder.jumbo_change_min),
         max(
             0.0,
-            least
+            without_moves
             + math.ceil(jumbos) * winder.jumbo_change_min
             + set_ups * winder.knives * winder.knife_move_min,
         ),

@@ -301,7 +301,7 @@ def _compared(
 
 
 def _may_get_kg(making: PreparedRun, number: str) -> tuple[float, float]:
-    """Least and greatest kilograms of an order that its tolerance allows."""
+    """Min. and max. kilograms of an order that its tolerance allows."""
     place = next(k for k, order in enumerate(making.run.orders) if order.number == number)
     demand = making.instance.demands[place]
     ratios = [
@@ -311,8 +311,8 @@ def _may_get_kg(making: PreparedRun, number: str) -> tuple[float, float]:
     ]
     high = demand.low if demand.high is None else max(demand.low, demand.high)
     gsm, unit_mm = making.run.grammage_gsm, making.unit_mm
-    least, greatest = floor(demand.low * min(ratios)), ceil(high * max(ratios))
-    return kg_of_area(least, gsm, unit_mm), kg_of_area(greatest, gsm, unit_mm)
+    min_area, max_area = floor(demand.low * min(ratios)), ceil(high * max(ratios))
+    return kg_of_area(min_area, gsm, unit_mm), kg_of_area(max_area, gsm, unit_mm)
 
 
 def _lengths(making: PreparedRun, cuts: tuple[Cut, ...]) -> Counter[int]:

@@ -196,9 +196,9 @@ def _read_cell(field: str, cell: object) -> object:
     figure = read_figure(cell)
     if figure < 0:
         raise CellFaultError("negative", "a figure from 0 up, or a blank")
-    most = MAX_FIGURES.get(HEADINGS[field])
-    if most is not None and figure > most:
-        raise CellFaultError("more than can be", f"at most {most:,}")
+    max_figure = MAX_FIGURES.get(HEADINGS[field])
+    if max_figure is not None and figure > max_figure:
+        raise CellFaultError("more than can be", f"at most {max_figure:,}")
     if field in _COUNTS:
         if figure.denominator != 1:
             raise CellFaultError("not a whole number", "a whole number from 0 up")

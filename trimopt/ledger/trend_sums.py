@@ -58,8 +58,8 @@ RULES = (
     ),
     (
         "Unavoidable is the bound proven for each run, shared over its sets by their loss across "
-        "the width. Given for fewer set-ups is the loss of the chosen plan above the least found. "
-        "What lies between is not proven either way."
+        "the width. Traded for fewer pattern changes is the loss of the chosen plan above the "
+        "least found. What lies between is not proven either way."
     ),
     (
         "Set-ups and knife moves are per 100 t of web wound; a run's first set-up counts apart. "
