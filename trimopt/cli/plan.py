@@ -154,6 +154,8 @@ def command(
 
         write_crew_workbook(written.plan, crew)
     _show(written, as_json=as_json)
+    if crew is not None:
+        say(f"written: {crew}", err=as_json)
     lost = [each.order for each in plan.left_out if each.why == WORKER_BROKE]
     if lost:
         raise PlanError(f"orders {', '.join(lost)}: {WORKER_BROKE}; the others are planned")

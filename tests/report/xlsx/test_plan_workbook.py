@@ -377,3 +377,14 @@ def test_the_crew_gets_its_pages_alone(plan: Plan, tmp_path: Path) -> None:
     slitters = [name for name in names if name.startswith("Slitter")]
     assert names == [*slitters, "Cores to cut", "Sheeter loads", "As run"]
     assert len(slitters) == len(plan.runs)
+
+
+@pytest.mark.parametrize("name", ["&" * 90, "R&G &[Page] " * 9, "\U0001f4c4" * 90])
+def test_a_header_holds_any_name(name: str) -> None:
+    """Ampersands are doubled and rare signs count twice: a header is never too long to be kept."""
+    plan = sample_plan()
+    runs = (replace(plan.runs[0], name=name), *plan.runs[1:])
+    sheet = opened(replace(plan, winder=name, runs=runs, loads=()))["Jumbos"]
+    assert sheet.oddHeader is not None
+    assert "2026-0007" in str(sheet.oddHeader.left.text)
+    assert "page &P of &N" in str(sheet.oddHeader.right.text)

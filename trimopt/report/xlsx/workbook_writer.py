@@ -214,11 +214,19 @@ class Sheet:
 
 
 def header_text(text: str, max_length: int) -> str:
-    """Give `text` for a header, where an ampersand is a command, cut to `max_length` characters."""
-    text = for_workbook(" ".join(text.split()))
-    short = text if len(text) <= max_length else text[: max_length - 1] + "…"
+    """Give `text` for a header, where an ampersand is a command, cut to `max_length` units.
+
+    A unit is a 16-bit one, as a spreadsheet program counts the 255 that a header may have.
+
+    >>> header_text("Rook & Son", 60), header_text("R&G " * 9, 12)
+    ('Rook && Son', 'R&& G R&& G…')
+    """
     # The library counts &G as a picture even where the ampersand is doubled.
-    return short.replace("&G", "& G").replace("&[", "& [").replace("&", "&&")
+    words = for_workbook(" ".join(text.split())).replace("&G", "& G").replace("&[", "& [")
+    kept = words
+    while len(kept.replace("&", "&&").encode("utf-16-le")) // 2 > max_length - (kept != words):
+        kept = kept[:-1]
+    return kept.replace("&", "&&") + ("" if kept == words else "…")
 
 
 @lru_cache(10_000)
