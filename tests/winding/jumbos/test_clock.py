@@ -7,37 +7,13 @@ from fractions import Fraction
 
 import pytest
 
-from trimopt.mill.model import Core, Winder
+from tests.winding.winders import winder
 from trimopt.winding.jumbos.clock import timetable
 from trimopt.winding.model import JumboSegment, LaidBlock, LaidSet, Layout
 
 START = datetime(2025, 3, 4, 6, 0, tzinfo=UTC)
 
-WINDER = Winder(
-    name="W1",
-    kind="two-drum",
-    max_web_mm=Fraction(4000),
-    min_edge_trim_mm=Fraction(10),
-    max_edge_trim_mm=None,
-    min_reel_width_mm=Fraction(300),
-    max_reel_width_mm=Fraction(3000),
-    knives=12,
-    min_knife_spacing_mm=Fraction(50),
-    idle_knives="lifted",
-    max_reels=10,
-    max_reels_per_side=None,
-    min_reel_diameter_mm=600,
-    max_reel_diameter_mm=1500,
-    cores=(Core(inside_mm=76, wall_mm=10),),
-    max_reel_mass_kg=None,
-    max_set_mass_kg=None,
-    set_change_min=4,
-    set_up_min=10,
-    knife_move_min=0.5,
-    jumbo_change_min=6,
-    speed_m_min=1200,
-    acceleration_m_min_s=20,
-)
+WINDER = winder(set_up_min=10, jumbo_change_min=6, speed_m_min=1200, acceleration_m_min_s=20)
 
 
 def laid(block: int, *parts: tuple[str, int, int]) -> LaidSet:
