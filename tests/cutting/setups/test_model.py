@@ -44,7 +44,7 @@ def test_what_a_search_can_still_find_under_a_cap(most: int, settled: bool) -> N
 )
 def test_giving_up(give: float, patterns: int) -> None:
     """A set-up is saved where it costs less loss than is given for it."""
-    assert FOUR.giving_up(give).patterns == patterns
+    assert FOUR.cheapest(1.0, give).patterns == patterns
 
 
 def test_cheapest_is_the_least_sum() -> None:

@@ -84,10 +84,3 @@ class TradeOff:
                 point.loss,
             ),
         )
-
-    def giving_up(self, loss_per_set_up: float) -> ParetoPoint:
-        """The point reached by giving at most so much loss for each set-up saved.
-
-        The same as `cheapest` with one unit of loss at 1 and a set-up at `loss_per_set_up`.
-        """
-        return self.cheapest(1.0, loss_per_set_up)
