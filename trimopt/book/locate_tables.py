@@ -321,8 +321,8 @@ def _no_headings(tops: _Tops, kind: TableKind, mill: Mill, source: str) -> Order
     rated = [
         (len(words.known_in(cells)), sheet.name, row) for sheet, rows in tops for row, cells in rows
     ]
-    most, where, row = max(rated, key=lambda one: (one[0], -one[2]), default=(0, "", 0))
-    nearest = f'; row {row} of "{where}" has {most} of them' if most else ""
+    known, where, row = max(rated, key=lambda one: (one[0], -one[2]), default=(0, "", 0))
+    nearest = f'; row {row} of "{where}" has {known} of them' if known else ""
     return unreadable(
         source,
         f"no row with the headings of {kind.name} in the first {_LOOKED_AT} rows{nearest}",

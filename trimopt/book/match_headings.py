@@ -117,7 +117,7 @@ class Vocabulary:
         A column that the mill file maps is taken by the mill's heading where the row has it; the
         usual words for it then name nothing.
         """
-        texts = [as_text(cell, most=120) if cell is not None else "" for cell in cells]
+        texts = [as_text(cell, max_characters=120) if cell is not None else "" for cell in cells]
         claimed = {self._mapped_key(text) for text in texts} - {None}
         known: dict[str, Heading] = {}
         unknown: list[str] = []

@@ -70,15 +70,15 @@ class NoResult:
     formula: str
 
 
-def as_text(value: object, most: int = 60) -> str:
-    """The cell as the spreadsheet shows it, cut to `most` characters.
+def as_text(value: object, max_characters: int = 60) -> str:
+    """The cell as the spreadsheet shows it, cut to `max_characters`.
 
     Examples
     --------
     >>> as_text(29.5), as_text("  a   b "), as_text(None)
     ('29.5', 'a b', '')
     """
-    if isinstance(value, str) and len(value) <= most and value.isalnum():
+    if isinstance(value, str) and len(value) <= max_characters and value.isalnum():
         return value
     match value:
         case None:
@@ -98,7 +98,7 @@ def as_text(value: object, most: int = 60) -> str:
             text = text.removesuffix(" 00:00")
         case _:
             text = " ".join(str(value).split())
-    return text if len(text) <= most else text[: most - 1] + "…"
+    return text if len(text) <= max_characters else text[: max_characters - 1] + "…"
 
 
 def _refuse_unreadable(value: object) -> None:
@@ -120,7 +120,7 @@ def read_text(value: object) -> str:
         Where the cell holds an error or a formula without a result.
     """
     _refuse_unreadable(value)
-    return one_form(as_text(value, most=1000))
+    return one_form(as_text(value, max_characters=1000))
 
 
 def read_flag(value: object) -> bool:

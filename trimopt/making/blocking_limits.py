@@ -127,8 +127,8 @@ def _limits(making: PreparedRun, mill: Mill, place: int) -> tuple[_Limit, ...]:
             words="with the broke reels beside it it needs more than "
             f"{stations} {'strip' if stations == 1 else 'strips'} in a set",
             values=range(stations + 1, _STATIONS_ENOUGH + 1),
-            lifted=lambda instance, most: _each_class(instance, max_pieces=most),
-            cure=lambda most: f"{most} strips in a set",
+            lifted=lambda instance, strips: _each_class(instance, max_pieces=strips),
+            cure=lambda strips: f"{strips} strips in a set",
         ),
     )
 

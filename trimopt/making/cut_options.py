@@ -69,7 +69,7 @@ class OptionBuilder:
         )
 
     def _broke_units(self, length_m: int) -> tuple[int, int]:
-        """Least and greatest width of a broke reel.
+        """Min. and max. width of a broke reel, in the engine's units.
 
         On a grid that does not divide the limits each is rounded so that one broke reel is allowed
         just where it fits, so long as two then always fit; else so that every count that is allowed
@@ -79,12 +79,12 @@ class OptionBuilder:
         min_mm = self.mill.winder.narrowest_broke_mm
         max_mm = self.mill.winder.max_reel_width_mm
         narrow_mm = self.mill.narrowest_web_mm
-        least, greatest = math.ceil(min_mm / step), math.floor(max_mm / step)
+        min_units, max_units = math.ceil(min_mm / step), math.floor(max_mm / step)
         if max_mm >= 2 * (min_mm + step):
-            least = math.floor(max_web_mm / step) - math.floor((max_web_mm - min_mm) / step)
+            min_units = math.floor(max_web_mm / step) - math.floor((max_web_mm - min_mm) / step)
         if narrow_mm <= 2 * max_mm:
-            greatest = math.ceil(narrow_mm / step) - math.ceil((narrow_mm - max_mm) / step)
-        return least, greatest
+            max_units = math.ceil(narrow_mm / step) - math.ceil((narrow_mm - max_mm) / step)
+        return min_units, max_units
 
     def _max_web_mm(self, length_m: int) -> Fraction:
         width_mm = self.mill.deckle_mm

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.book.makeable import stops
@@ -80,38 +81,28 @@ def prepare(
         Orders that cannot be made stand in `stopped`, not in the run that it holds.
     """
     usable = usable_m or (mill.jumbo.usable_m,)
-    ways_of, stopped = [], []
-    for order in run.orders:
-        why = stops(order, mill, usable_m=max(usable))
-        if why:
-            stopped.append((order, why))
-        else:
-            ways_of.append((order, ways(order, mill, usable_m=max(usable))))
-    orders = tuple(order for order, _ in ways_of)
+    ways_of, stopped = _ways_of(run, mill, max(usable))
     widths = [way.width_mm for _, found in ways_of for way in found]
     unit_mm = common_step([Fraction(1), mill.jumbo.width_mm, *widths])
     width_unit_mm = _width_unit_mm(widths if grid_mm is None else [*widths, grid_mm], mill)
-    wanted = tuple(required(order, unit_mm) for order in orders)
     if lengths is None:
+        wanted = [required(order, unit_mm) for order, _ in ways_of]
         lengths = _lengths(ways_of, wanted, mill, usable, max_classes)
-    lengths = tuple(dict.fromkeys((*lengths, *also)))
-    caliper_um = _caliper_um(run, mill)
     built = OptionBuilder(mill=mill, run=run, unit_mm=unit_mm, width_unit_mm=width_unit_mm)
-    classes, options = built.classes_and_options(lengths, ways_of)
+    classes, options = built.classes_and_options(dict.fromkeys((*lengths, *also)), ways_of)
     served = {option.order.number for option in options}
     stopped += [
         (order, "none of the set lengths planned over is in its range")
-        for order in orders
+        for order, _ in ways_of
         if order.number not in served
     ]
-    kept = [k for k, order in enumerate(orders) if order.number in served]
-    orders = tuple(orders[k] for k in kept)
-    wanted = tuple(wanted[k] for k in kept)
+    orders = tuple(order for order, _ in ways_of if order.number in served)
+    needs = tuple(required(order, unit_mm) for order in orders)
     position = {order.number: k for k, order in enumerate(orders)}
     instance = Instance(
         demands=tuple(
             _demand(order, need, [o for o in options if o.order is order], mill, unit_mm)
-            for order, need in zip(orders, wanted, strict=True)
+            for order, need in zip(orders, needs, strict=True)
         ),
         classes=built.limits_of(classes),
         options=tuple(
@@ -127,16 +118,30 @@ def prepare(
         ),
     )
     return PreparedRun(
-        run=Run(name=run.name, grade=run.grade, grammage_gsm=run.grammage_gsm, orders=orders),
-        wound_caliper_um=caliper_um,
+        run=replace(run, orders=orders),
+        wound_caliper_um=_caliper_um(run, mill),
         unit_mm=unit_mm,
         width_unit_mm=width_unit_mm,
         classes=classes,
         options=options,
         instance=instance,
-        needs_sales=_needs_sales(orders, wanted, options, unit_mm),
+        needs_sales=_needs_sales(orders, needs, options, unit_mm),
         stopped=tuple(stopped),
     )
+
+
+def _ways_of(
+    run: Run, mill: Mill, usable_m: int
+) -> tuple[list[tuple[Order, tuple[Way, ...]]], list[tuple[Order, str]]]:
+    """The orders with the ways they may be wound, and those that a limit stops."""
+    ways_of: list[tuple[Order, tuple[Way, ...]]] = []
+    stopped: list[tuple[Order, str]] = []
+    for order in run.orders:
+        if found := ways(order, mill, usable_m=usable_m):
+            ways_of.append((order, found))
+        else:
+            stopped.append((order, stops(order, mill, usable_m=usable_m)))
+    return ways_of, stopped
 
 
 def _width_unit_mm(widths_mm: Sequence[Fraction], mill: Mill) -> Fraction:
@@ -180,7 +185,7 @@ def _lengths(
             area = ordered_area(order, need, mill, Fraction(1))
             if area <= 3 * widest:
                 small += small_order_lengths(order, found, need)
-    chosen = candidate_lengths(ways_of, usable_m=usable_m, extra=small, most=max_classes)
+    chosen = candidate_lengths(ways_of, usable_m=usable_m, extra=small, max_lengths=max_classes)
     if mill.winder.kind == "single-drum":
         mixed = {length for lengths in chosen.values() for length in lengths}
         return [(None, length) for length in sorted(mixed, reverse=True)]

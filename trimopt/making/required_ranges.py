@@ -22,13 +22,13 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Required:
-    """What is still to be made. `least` <= most in the order's unit; low and high in gain.
+    """What is still to be made. In the order's unit, and low and high in gain.
 
     `narrow` says that no whole number of gain units lies inside; then high = low.
     """
 
-    least: Fraction
-    most: Fraction
+    min_quantity: Fraction
+    max_quantity: Fraction
     ordered: Fraction
     low: int
     high: int
@@ -61,21 +61,21 @@ def required(order: Order, unit_mm: Fraction) -> Required:
     Gain counts reels, sheets or metres; for reels by mass it counts area units. The range is
     rounded inwards: this is the one place that rounds quantities.
     """
-    least = max(Fraction(0), order.quantity * (1 - order.under) - order.made)
-    most = max(Fraction(0), order.quantity * (1 + order.over) - order.made)
+    min_quantity = max(Fraction(0), order.quantity * (1 - order.under) - order.made)
+    max_quantity = max(Fraction(0), order.quantity * (1 + order.over) - order.made)
     ordered = max(Fraction(0), order.quantity - order.made)
     if order.unit is not Unit.KG:
-        low, high = math.ceil(least), math.floor(most)
+        low, high = math.ceil(min_quantity), math.floor(max_quantity)
     elif order.product is Product.SHEET:
         each = sheet_mass_exact_kg(order)
-        low, high = math.ceil(least / each), math.floor(most / each)
+        low, high = math.ceil(min_quantity / each), math.floor(max_quantity / each)
     else:
-        low = math.ceil(area_of_kg(least, order, unit_mm))
-        high = math.floor(area_of_kg(most, order, unit_mm))
+        low = math.ceil(area_of_kg(min_quantity, order, unit_mm))
+        high = math.floor(area_of_kg(max_quantity, order, unit_mm))
     narrow = high < low
     return Required(
-        least=least,
-        most=most,
+        min_quantity=min_quantity,
+        max_quantity=max_quantity,
         ordered=ordered,
         low=low,
         high=max(low, high),

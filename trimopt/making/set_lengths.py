@@ -9,8 +9,8 @@ For each core, from the lengths that each order's ways allow:
    number of reels (of some ups) makes the ordered quantity.
 
 The same length from two orders is one class. A class is dropped only when every order that it
-serves has it only as a length of case 2 or 3 and the list would outgrow `most`; what is proven is
-proven over the list, and the plan prints the list.
+serves has it only as a length of case 2 or 3 and the list would outgrow `max_lengths`; what is
+proven is proven over the list, and the plan prints the list.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ def candidate_lengths(
     *,
     usable_m: tuple[int, ...],
     extra: Iterable[tuple[float, int]] = (),
-    most: int = 32,
+    max_lengths: int = 32,
 ) -> dict[float, tuple[int, ...]]:
     """Set lengths for each core (inside diameter, mm), longest first.
 
@@ -47,30 +47,30 @@ def candidate_lengths(
     most
         The longest list to give; lengths of case 1 are kept whatever their number.
     """
-    firm: dict[float, set[int]] = defaultdict(set)
-    soft: dict[float, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    kept: dict[float, set[int]] = defaultdict(set)
+    optional: dict[float, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     for _, ways in ways_of:
         for core_mm, min_m, longest_m in {
             (way.core.inside_mm, way.span.min_m, way.span.longest_m) for way in ways
         }:
-            firm[core_mm].add(longest_m)
+            kept[core_mm].add(longest_m)
             for usable in usable_m:
                 share = usable // math.ceil(usable / longest_m)
                 if share >= min_m:
-                    soft[core_mm][share] += 1
+                    optional[core_mm][share] += 1
     for core_mm, length_m in extra:
-        soft[core_mm][length_m] += 1
+        optional[core_mm][length_m] += 1
     ranked = sorted(
         (-served, core_mm, -length_m)
-        for core_mm, lengths in soft.items()
+        for core_mm, lengths in optional.items()
         for length_m, served in lengths.items()
-        if length_m not in firm[core_mm]
+        if length_m not in kept[core_mm]
     )
-    room = max(0, most - sum(map(len, firm.values())))
-    for _, core_mm, negative in ranked[:room]:
-        firm[core_mm].add(-negative)
+    places = max(0, max_lengths - sum(map(len, kept.values())))
+    for _, core_mm, negative in ranked[:places]:
+        kept[core_mm].add(-negative)
     return {
-        core_mm: tuple(sorted(lengths, reverse=True)) for core_mm, lengths in sorted(firm.items())
+        core_mm: tuple(sorted(lengths, reverse=True)) for core_mm, lengths in sorted(kept.items())
     }
 
 

@@ -35,13 +35,13 @@ def nearest_counts(gains: Sequence[int], low: int, high: int) -> tuple[int, int]
     return below * step, above * step
 
 
-def _sums(pieces: Sequence[int], most: int) -> int:
-    """All sums of whole numbers of pieces up to `most`: bit n is set where n is one."""
-    mask = (1 << most + 1) - 1
+def _sums(pieces: Sequence[int], max_sum: int) -> int:
+    """All sums of whole numbers of pieces up to `max_sum`: bit n is set where n is one."""
+    mask = (1 << max_sum + 1) - 1
     sums = 1
     for piece in pieces:
         shift = piece
-        while shift <= most:  # once, twice, four times the piece: every number of it is a sum
+        while shift <= max_sum:  # once, twice, four times the piece: every number of it is a sum
             sums |= sums << shift & mask
             shift *= 2
     return sums

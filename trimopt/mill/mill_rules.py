@@ -182,24 +182,25 @@ def _knives_at(winder: Section, jumbo_section: Section) -> Iterator[Fault]:
 
 def _jumbo_width(jumbo: Section, winder: Section) -> Iterator[Fault]:
     width, web = jumbo.figure("width_mm"), winder.figure("max_web_mm")
-    least, greatest = winder.figure("min_edge_trim_mm"), winder.figure("max_edge_trim_mm")
+    min_trim, max_trim = winder.figure("min_edge_trim_mm"), winder.figure("max_edge_trim_mm")
     narrowest = winder.figure("min_reel_width_mm")
     if width is None:
         return
-    if web is not None and greatest is not None and width > web + 2 * greatest:
+    if web is not None and max_trim is not None and width > web + 2 * max_trim:
         yield jumbo.fault(
             "width_mm",
-            f"is wider than the winder's web ({plain(web)} mm) and the greatest edge trim on both "
-            f"sides ({plain(greatest)} mm each)",
-            f"write {plain(web + 2 * greatest)} or less, or mend [[winder]] max_web_mm or "
+            f"is wider than the winder's web ({plain(web)} mm) and the max. edge trim on both "
+            f"sides ({plain(max_trim)} mm each)",
+            f"write {plain(web + 2 * max_trim)} or less, or mend [[winder]] max_web_mm or "
             "max_edge_trim_mm",
         )
-    if least is not None and narrowest is not None and width - 2 * least < narrowest:
+    if min_trim is not None and narrowest is not None and width - 2 * min_trim < narrowest:
         yield jumbo.fault(
             "width_mm",
-            f"less {plain(least)} mm edge trim each side leaves a deckle of "
-            f"{plain(width - 2 * least)} mm, less than the narrowest reel ({plain(narrowest)} mm)",
-            f"write {plain(narrowest + 2 * least)} or more, or mend [[winder]] min_edge_trim_mm "
+            f"less {plain(min_trim)} mm edge trim each side leaves a deckle of "
+            f"{plain(width - 2 * min_trim)} mm, less than the narrowest reel "
+            f"({plain(narrowest)} mm)",
+            f"write {plain(narrowest + 2 * min_trim)} or more, or mend [[winder]] min_edge_trim_mm "
             "or min_reel_width_mm",
         )
 

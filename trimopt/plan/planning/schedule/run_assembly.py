@@ -243,8 +243,8 @@ def _order_line(
         unit=order.unit.value,
         asked=order.quantity,
         made_before=order.made,
-        least=need.least,
-        most=need.most,
+        least=need.min_quantity,
+        most=need.max_quantity,
         planned=planned,
         ordered_kg=ordered_kg,
         planned_kg=planned_kg,
@@ -286,7 +286,7 @@ def _over_text(
         piece.area * making.kg_per_unit if order.unit is Unit.KG else Fraction(piece.gain)
         for piece in made.reels
     ]
-    beyond = made.reels[first_too_many(given, need.most, order.unit.value) :]
+    beyond = made.reels[first_too_many(given, need.max_quantity, order.unit.value) :]
     if not beyond or order.product is Product.SHEET:
         return above
     stock_kg = making.kg(sum(piece.area for piece in beyond))
@@ -298,7 +298,7 @@ def _over_text(
 
 def _min_kg(need: Required, ordered_kg: float) -> float:
     """The tolerance's lower end in kilograms, reels at their target diameter."""
-    return ordered_kg * float(need.least / need.ordered) if need.ordered else 0.0
+    return ordered_kg * float(need.min_quantity / need.ordered) if need.ordered else 0.0
 
 
 def _surplus_kg(making: PreparedRun, order: Order, made: _Made, need: Required) -> float:
@@ -312,7 +312,7 @@ def _surplus_kg(making: PreparedRun, order: Order, made: _Made, need: Required) 
         return making.kg(sum(piece.area for piece in made.reels[-beyond:]))
     if order.unit is Unit.METRES:
         return making.kg(beyond * order.width_mm / making.unit_mm)
-    return float(max(Fraction(0), made.area * making.kg_per_unit - need.most))
+    return float(max(Fraction(0), made.area * making.kg_per_unit - need.max_quantity))
 
 
 def _sales_text(note: SalesNote, order: Order) -> str:
