@@ -24,7 +24,7 @@ from trimopt.cutting import (
     patterns_in,
     solve,
 )
-from trimopt.cutting.setups import ParetoPoint, TradeOff, trade_off
+from trimopt.cutting.setups import ParetoPoint, TradeOff, fewest_patterns, trade_off
 
 WORK = Budget(max_work=700)
 SEARCHED = Budget(max_work=7_000)  # as much as a small run can want
@@ -218,3 +218,11 @@ def test_least_loss_in_fewer_patterns() -> None:
     assert outcome.loss is not None
     assert first.loss <= outcome.loss
     assert first.patterns < len(outcome.cuts)
+
+
+def test_a_limit_on_work_leaves_the_bound_on_patterns() -> None:
+    """The bound at any loss is proven by the engine, whose work the limit on builds is not."""
+    instance = run_of()
+    outcome = solve(instance, budget=Budget.lasting(20))
+    trade = trade_off(instance, outcome, budget=Budget(max_work=64))
+    assert trade.patterns_bound_any == fewest_patterns(instance, Budget()) > 0

@@ -66,7 +66,8 @@ class _TradeOffSearch:
         )
         self.recreator = Recreator(self.tables, self.archive, self.floor, self.rng)
         self.merger = Merger(self.tables, self.archive, self.recreator, self.rng)
-        self.any_bound = fewest_patterns(instance, budget, fixed)
+        # Work is counted in builds here, so the limit on it is none for the engine that bounds.
+        self.any_bound = fewest_patterns(instance, budget.share(1), fixed)
         self.fewest_bound = self.any_bound  # at no more loss than `fewest_loss`
         self.fewest_loss: int | None = None
         self.loss_bounds: dict[int, int] = {}
