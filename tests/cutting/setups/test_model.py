@@ -42,7 +42,7 @@ def test_what_a_search_can_still_find_under_a_cap(most: int, settled: bool) -> N
 @pytest.mark.parametrize(
     ("give", "patterns"), [(0, 9), (1.9, 9), (2.1, 7), (12, 7), (14, 5), (300, 4)]
 )
-def test_giving_up(give: float, patterns: int) -> None:
+def test_what_a_set_up_is_worth(give: float, patterns: int) -> None:
     """A set-up is saved where it costs less loss than is given for it."""
     assert FOUR.cheapest(1.0, give).patterns == patterns
 
