@@ -12,7 +12,7 @@ Journal of the ACM 21, 277-292.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -149,30 +149,15 @@ def meet(
     place, later = one.place, slice(one.place + 1, None)
     left_score = left.loss + left.sets @ costs + left.needs[:, later] @ costs[later]
     right_score = right.loss + right.needs[:, later] @ costs[later]
-    room = one.sets - float(one.need[0])
     rows = _strictest(left.at(one.prices) + one.need, right.at(one.prices))
-    # Right ways stand on a circle by the part of a set that they need, which is gone round twice.
-    part = right.needs[:, place] - np.floor(right.needs[:, place])
-    circle = part.argsort(kind="stable")
-    circle = np.concatenate([circle, circle])
-    stands = part[circle]
-    stands[: len(part)] -= 1
-    right_score, right_need = right_score[circle], right.needs[circle, place]
-    left_room = room - left.needs[:, place] + _NEARLY
-    wanted = left_room - np.floor(left_room)
-    waste = min(params.max_waste, params.pairs / (len(part) * len(wanted)))
+    room = one.sets - float(one.need[0]) - left.needs[:, place] + _NEARLY
     found: list[tuple[Ints, Ints, Ints, Floats]] = []
-    number, last = 0, stands.searchsorted(wanted)
-    for band in range(params.bands):
-        first = stands.searchsorted(wanted - (band + 1) * waste)
-        counts = last - first
-        b = np.arange(counts.sum()) + np.repeat(first - counts.cumsum() + counts, counts)
-        last = first
-        sets = np.ceil(right_need[b] - np.repeat(left_room, counts)).astype(np.int64)
-        score = np.repeat(left_score, counts) + right_score[b] + costs[place] * sets
-        a = np.repeat(np.arange(len(counts)), counts)
+    number = 0
+    for band in _bands(room, right.needs[:, place], params):
+        a, b, sets = band
+        score = left_score[a] + right_score[b] + costs[place] * sets
         kept = np.flatnonzero((score < params.max_loss) & (sets >= -one.sets))
-        a, b, sets, score = a[kept], circle[b[kept]], sets[kept], score[kept]
+        a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
         least = one.sets + int(sets.min(initial=0))
         for left_row, right_row, greatest in rows:
             if greatest > least:
@@ -197,6 +182,39 @@ def meet(
         loss=left.loss[a] + right.loss[b],
         picks=np.concatenate([left.picks[a], right.picks[b]], axis=1),
     )
+
+
+def _bands(
+    room: Floats, need: Floats, params: PieceMoveParams
+) -> Iterator[tuple[Ints, Ints, Ints]]:
+    """Pairs by what they leave unused of the last set: a band of little, then bands of more.
+
+    Parameters
+    ----------
+    room, need
+        Sets that are left for a right way beside each left one, and those that each right one
+        needs, in fractions.
+
+    Yields
+    ------
+    Places of the left ways and of the right ones, and the whole sets that each pair needs more.
+    """
+    # Right ways stand on a circle by the part of a set that they need, which is gone round twice.
+    part = need - np.floor(need)
+    circle = part.argsort(kind="stable")
+    circle = np.concatenate([circle, circle])
+    stands = part[circle]
+    stands[: len(part)] -= 1
+    wanted = room - np.floor(room)
+    waste = min(params.max_waste, params.pairs / (len(need) * len(room)))
+    last = stands.searchsorted(wanted)
+    for band in range(params.bands):
+        first = stands.searchsorted(wanted - (band + 1) * waste)
+        counts = last - first
+        places = np.arange(counts.sum()) + np.repeat(first - counts.cumsum() + counts, counts)
+        last = first
+        a, b = np.repeat(np.arange(len(counts)), counts), circle[places]
+        yield a, b, np.ceil(need[b] - room[a]).astype(np.int64)
 
 
 def _strictest(left: Floats, right: Floats) -> list[tuple[Floats, Floats, float]]:
