@@ -62,9 +62,15 @@ def ask_to_stop(*, yes: bool = True) -> None:
 
 
 def begin(stage: Stage) -> None:
-    """Tell the handler what the command is at."""
+    """Tell the handler what the command is at.
+
+    Raises KeyboardInterrupt where a key pressed while reading was lost: Python drops what is raised
+    inside a destructor or a weak reference's callback, and imports are full of them.
+    """
     global _stage  # noqa: PLW0603  one for the process, as its signals are
     _stage = stage
+    if stage is Stage.SEEKING and asked_to_stop():
+        raise KeyboardInterrupt
 
 
 def handle_ctrl_c() -> None:
@@ -85,8 +91,10 @@ def shared_flag() -> Flag:
     from ctypes import c_bool  # noqa: PLC0415  only where there are workers
     from multiprocessing.sharedctypes import RawValue  # noqa: PLC0415
 
-    global _flag  # noqa: PLW0603
-    _flag = RawValue(c_bool, _flag.value)
+    global _flag
+    own, _flag = _flag, RawValue(c_bool, False)
+    if own.value:  # looked at when the new one is in its place: no key falls between the two
+        _flag.value = True
     return _flag
 
 
@@ -116,6 +124,7 @@ def _signals() -> list[signal.Signals]:
 
 def _pressed(_number: int, _frame: FrameType | None) -> None:
     if _stage is Stage.READING or (_stage is Stage.SEEKING and asked_to_stop()):
+        ask_to_stop()
         raise KeyboardInterrupt
     if _stage is Stage.SEEKING:
         _say("stopping with the best plan so far; Ctrl-C again gives it up")
