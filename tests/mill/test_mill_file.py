@@ -52,6 +52,8 @@ def test_a_first_plan_needs_no_times(tmp_path: Path) -> None:
     assert winder.idle_knives == "lifted"
     assert winder.max_reel_width_mm == 4000
     assert winder.min_knife_spacing_mm == 80
+    broke = {**short, "winder.min_broke_width_mm": "60"}
+    assert read_text(tmp_path, mill_text(broke)).winder.min_knife_spacing_mm == 60
     assert read_text(tmp_path, mill_text()).winder.typical == ()
 
 

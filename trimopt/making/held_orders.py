@@ -89,7 +89,7 @@ def _with_short_sets(
 
 
 def _shortest(run: Run, mill: Mill, usable_m: tuple[int, ...]) -> tuple[_Length, ...]:
-    """The least length of every reel that may be wound.
+    """The shortest length of every reel that may be wound.
 
     Some set of such a length holds an order, or none does: a set made shorter, as far as its reels
     allow, holds the same and weighs less.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from trimopt.mill.mill_rules import Sections
+from trimopt.mill.mill_rules import Sections, knife_spacing_mm
 from trimopt.mill.mill_section import Section
 from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, ToleranceStep, Values, Winder
 
@@ -32,7 +32,7 @@ def _winder(section: Section, cores: tuple[Section, ...]) -> Winder:
     kept = section.kept()
     by_others: dict[str, Any] = {
         "max_reel_width_mm": kept["max_web_mm"],
-        "min_knife_spacing_mm": min(Winder.DEFAULT_KNIFE_SPACING_MM, kept["min_reel_width_mm"]),
+        "min_knife_spacing_mm": knife_spacing_mm(section),
         "max_reels": kept["knives"] - 1,
         "typical": tuple(name for name in Winder.TIMES if name not in kept),
     }

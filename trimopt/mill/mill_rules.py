@@ -16,7 +16,9 @@ from trimopt.mill.custom_steps import steps_out_of_order
 from trimopt.mill.mill_figures import plain
 from trimopt.mill.mill_section import Section
 
-__all__ = ["Sections", "impossible"]
+__all__ = ["Sections", "impossible", "knife_spacing_mm"]
+
+_USUAL_SPACING_MM = Fraction(100)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,19 +79,25 @@ def _mill(mill: Section) -> Iterator[Fault]:
         )
 
 
+_IN_ORDER = (  # the first of each pair no more than the second
+    ("min_edge_trim_mm", "max_edge_trim_mm"),
+    ("min_reel_width_mm", "max_reel_width_mm"),
+    ("min_reel_width_mm", "max_web_mm"),
+    ("min_reel_diameter_mm", "max_reel_diameter_mm"),
+    ("min_knife_spacing_mm", "min_reel_width_mm"),
+    ("min_knife_spacing_mm", "min_broke_width_mm"),
+    ("min_broke_width_mm", "max_reel_width_mm"),
+)
+
+
 def _winder(winder: Section) -> Iterator[Fault]:
-    yield from _no_more_than(winder, "min_edge_trim_mm", "max_edge_trim_mm")
-    yield from _no_more_than(winder, "min_reel_width_mm", "max_reel_width_mm")
-    yield from _no_more_than(winder, "min_reel_width_mm", "max_web_mm")
-    yield from _no_more_than(winder, "min_reel_diameter_mm", "max_reel_diameter_mm")
-    yield from _no_more_than(winder, "min_knife_spacing_mm", "min_reel_width_mm")
-    yield from _no_more_than(winder, "min_knife_spacing_mm", "min_broke_width_mm")
-    yield from _no_more_than(winder, "min_broke_width_mm", "max_reel_width_mm")
-    knives, most = winder.figure("knives"), winder.figure("max_reels")
-    if knives is not None and most is not None and most > knives - 1:
+    for lesser, greater in _IN_ORDER:
+        yield from _no_more_than(winder, lesser, greater)
+    knives, reels = winder.figure("knives"), winder.figure("max_reels")
+    if knives is not None and reels is not None and reels > knives - 1:
         yield winder.fault(
             "max_reels",
-            f"needs {plain(most + 1)} knives, and knives is {plain(knives)}: m reels with both "
+            f"needs {plain(reels + 1)} knives, and knives is {plain(knives)}: m reels with both "
             "edges trimmed take m + 1",
             f"write {plain(knives - 1)} or less",
         )
@@ -102,12 +110,20 @@ def _winder(winder: Section) -> Iterator[Fault]:
             "holds for a single-drum winder only",
             'leave it out, or write kind = "single-drum"',
         )
-    elif most is not None and most > 2 * a_side:
+    elif reels is not None and reels > 2 * a_side:
         yield winder.fault(
             "max_reels",
             f"is more than two sides of {plain(a_side)} reels hold",
             f"write {plain(2 * a_side)} or less",
         )
+
+
+def knife_spacing_mm(winder: Section) -> Fraction | None:
+    """Closest that two knives may stand; unsaid, 100 mm or the narrowest strip, if less."""
+    if "min_knife_spacing_mm" in winder.written:
+        return winder.figure("min_knife_spacing_mm")
+    widths = map(winder.figure, ("min_reel_width_mm", "min_broke_width_mm"))
+    return min([_USUAL_SPACING_MM, *(width for width in widths if width is not None)])
 
 
 def _winder_names(winders: tuple[Section, ...]) -> Iterator[Fault]:
@@ -150,7 +166,7 @@ def _thinner(inside: Fraction, smallest: Fraction) -> str:
 
 def _knives_at(winder: Section, jumbo_section: Section) -> Iterator[Fault]:
     places = winder.figures("knives_at_mm")
-    knives, spacing = winder.figure("knives"), winder.figure("min_knife_spacing_mm")
+    knives, spacing = winder.figure("knives"), knife_spacing_mm(winder)
     if knives is not None and len(places) > knives:
         yield winder.fault(
             "knives_at_mm",
@@ -281,15 +297,15 @@ def _not_served(
             "so not one up is possible",
             f"write {plain(narrowest)} or more, or mend [[winder]] min_reel_width_mm",
         )
-    diameter, least = (
+    diameter, smallest = (
         sheeter.figure("max_reel_diameter_mm"),
         winder.figure("min_reel_diameter_mm"),
     )
-    if diameter is not None and least is not None and diameter < least:
+    if diameter is not None and smallest is not None and diameter < smallest:
         yield sheeter.fault(
             "max_reel_diameter_mm",
-            f"is below the smallest reel that the winder makes ({plain(least)} mm)",
-            f"write {plain(least)} or more, or mend [[winder]] min_reel_diameter_mm",
+            f"is below the smallest reel that the winder makes ({plain(smallest)} mm)",
+            f"write {plain(smallest)} or more, or mend [[winder]] min_reel_diameter_mm",
         )
     core = sheeter.figure("core_inside_mm")
     cores = [inside for c in winder_cores if (inside := c.figure("inside_mm")) is not None]

@@ -83,11 +83,10 @@ class Winder:
         "speed_m_min", "acceleration_m_min_s", "set_change_min", "set_up_min", "knife_move_min",
         "jumbo_change_min",
     )  # fmt: skip
-    DEFAULT_KNIFE_SPACING_MM: ClassVar[Fraction] = Fraction(100)  # no more than the narrowest reel
 
     @property
     def narrowest_broke_mm(self) -> Fraction:
-        """Least width of a broke reel, mm."""
+        """Min. width of a broke reel, mm."""
         min_mm = self.min_broke_width_mm
         return self.min_reel_width_mm if min_mm is None else min_mm
 
@@ -273,13 +272,13 @@ class Mill:
 
     @property
     def deckle_mm(self) -> Fraction:
-        """Jumbo width less the least edge trim both sides, no more than the winder takes."""
+        """Jumbo width less the min. edge trim both sides, no more than the winder takes."""
         inside = self.jumbo.width_mm - 2 * self.winder.min_edge_trim_mm
         return min(inside, self.winder.max_web_mm)
 
     @property
     def narrowest_web_mm(self) -> Fraction:
-        """Jumbo width less the greatest edge trim both sides: no set winds less; 0 without limit.
+        """Jumbo width less the max. edge trim both sides: no set winds less; 0 without limit.
 
         What reels leave of it is wound as broke reels.
         """
@@ -289,7 +288,7 @@ class Mill:
         return max(Fraction(0), self.jumbo.width_mm - 2 * max_mm)
 
     def min_of_target_mm(self, target_mm: float) -> float:
-        """Least diameter of reels of a target where the book states none, mm."""
+        """Min. diameter of reels of a target where the book states none, mm."""
         if self.diameter_tolerance_percent is not None:
             return target_mm * (1 - self.diameter_tolerance_percent / 100)
         return target_mm - self.diameter_tolerance_mm
