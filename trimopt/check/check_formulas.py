@@ -83,10 +83,10 @@ def later(one: datetime | None, other: datetime) -> datetime:
 
 def stations(winder: Winder) -> int:
     """Most strips in a set: the stations, what the knives allow, the sides of a single drum."""
-    most = min(winder.max_reels, winder.knives - 1)
+    max_strips = min(winder.max_reels, winder.knives - 1)
     if winder.kind == "single-drum" and winder.max_reels_per_side is not None:
-        most = min(most, 2 * winder.max_reels_per_side)
-    return most
+        max_strips = min(max_strips, 2 * winder.max_reels_per_side)
+    return max_strips
 
 
 def diameter_limits_mm(
@@ -96,14 +96,14 @@ def diameter_limits_mm(
 
     A sheeter reel has no least but the winder's; a sheet order's own diameters do not exist.
     """
-    least, greatest = winder.min_reel_diameter_mm, winder.max_reel_diameter_mm
+    min_mm, max_mm = winder.min_reel_diameter_mm, winder.max_reel_diameter_mm
     if sheeter is not None:
-        return least, min(greatest, sheeter.max_reel_diameter_mm)
+        return min_mm, min(max_mm, sheeter.max_reel_diameter_mm)
     if order.min_diameter_mm is not None:
-        least = max(least, order.min_diameter_mm)
+        min_mm = max(min_mm, order.min_diameter_mm)
     if order.max_diameter_mm is not None:
-        greatest = min(greatest, order.max_diameter_mm)
-    return least, greatest
+        max_mm = min(max_mm, order.max_diameter_mm)
+    return min_mm, max_mm
 
 
 def mass_limit_kg(order: Order | None, winder: Winder) -> float | None:
@@ -138,8 +138,8 @@ class Need:
     in sheets. `narrow` says that no whole unit lies inside the tolerance; then high = low.
     """
 
-    least: Fraction
-    most: Fraction
+    min_quantity: Fraction
+    max_quantity: Fraction
     wanted: Fraction
     low: int
     high: int
@@ -148,15 +148,15 @@ class Need:
 
 def need_of(order: Order, unit_mm: Fraction) -> Need:
     """The required range: quantity and tolerance less what was made before, never below 0."""
-    least = max(Fraction(0), order.quantity * (1 - order.under) - order.made)
-    most = max(Fraction(0), order.quantity * (1 + order.over) - order.made)
+    min_quantity = max(Fraction(0), order.quantity * (1 - order.under) - order.made)
+    max_quantity = max(Fraction(0), order.quantity * (1 + order.over) - order.made)
     each = Fraction(1)
     if order.unit is Unit.KG:
         each = sheet_kg(order) if order.product is Product.SHEET else _kg_a_unit(order, unit_mm)
-    low, high = math.ceil(least / each), math.floor(most / each)
+    low, high = math.ceil(min_quantity / each), math.floor(max_quantity / each)
     return Need(
-        least=least,
-        most=most,
+        min_quantity=min_quantity,
+        max_quantity=max_quantity,
         wanted=max(Fraction(0), order.quantity - order.made),
         low=low,
         high=max(low, high),

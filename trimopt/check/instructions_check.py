@@ -83,10 +83,10 @@ def _check_price(notes: Findings, where: str, price: InstructionPrice | None) ->
 
 
 def _check_cap(case: CheckContext, answer: InstructionAnswer) -> None:
-    most, found = answer.instruction.number, case.run.set_ups
-    if most is None or answer.kept != (found <= most):
+    cap, found = answer.instruction.number, case.run.set_ups
+    if cap is None or answer.kept != (found <= cap):
         claimed = "kept" if answer.kept else "not kept"
-        case.notes.add(answer.instruction.name, f"at most {most} set-ups", claimed, found)
+        case.notes.add(answer.instruction.name, f"at most {cap} set-ups", claimed, found)
 
 
 def _check_kept(case: CheckContext, instruction: Instruction) -> None:

@@ -204,7 +204,7 @@ def _check_lifted(case: CheckContext) -> None:
     run, notes = case.run, case.notes
     known = _stood(case)
     seen = {place for beam in known or () for place in beam}
-    made = least = 0
+    made = min_moves = 0
     for place, block in enumerate(run.blocks):
         fresh = [knife for knife in block.knives_mm if knife not in seen]
         seen.update(block.knives_mm)
@@ -216,8 +216,8 @@ def _check_lifted(case: CheckContext) -> None:
             notes.same(where, "knives that move", sum(block.knives_moved), 0)
             continue
         made += block.knife_moves
-        least += len(fresh)
-        if made < least:
-            notes.add(where, "knife moves up to here", made, f"{least} at the least")
+        min_moves += len(fresh)
+        if made < min_moves:
+            notes.add(where, "knife moves up to here", made, f"{min_moves} at the least")
         if place and run.blocks[place - 1].knives_mm == block.knives_mm and block.knife_moves:
             notes.add(where, "knife moves", block.knife_moves, "all knives stand where they stood")

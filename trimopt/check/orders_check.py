@@ -65,7 +65,7 @@ class Made:
         if order.product is Product.SHEET:
             return max(0, self.sheets - need.high) * sheet_kg(order)
         if order.unit is Unit.KG:
-            return max(Fraction(0), self.reel_kg - max(need.most, need.least))
+            return max(Fraction(0), self.reel_kg - max(need.max_quantity, need.min_quantity))
         if order.unit is Unit.METRES:
             return kg_of(order.width_mm, max(0, self.metres - need.high), order.grammage_gsm)
         return sum(self.each_kg[need.high :], Fraction(0))
@@ -110,8 +110,12 @@ def check_orders(case: CheckContext, made: Mapping[str, Made]) -> None:
         total = made[line.number]
         # Least and most may stand exact or rounded to what can be made.
         each = _unit_of(order)
-        _within(where, "least still to be made", line.least, (need.least, need.low * each), notes)
-        _within(where, "most still to be made", line.most, (need.most, need.high * each), notes)
+        _within(
+            where, "least still to be made", line.least, (need.min_quantity, need.low * each), notes
+        )
+        _within(
+            where, "most still to be made", line.most, (need.max_quantity, need.high * each), notes
+        )
         planned, kg = total.quantity(order), total.product_kg(order)
         surplus = total.surplus_kg(order, need)
         by_mass = order.unit is Unit.KG
@@ -179,9 +183,9 @@ def _check_state(case: CheckContext, line: OrderLine, need: Need, total: Made) -
 def _amount_states(case: CheckContext, order: Order, need: Need, total: Made) -> set[OrderState]:
     """Which state of amount holds; several where rounding, or a search too wide, leaves it open."""
     quantity, gained = total.quantity(order), _gain_of(case, order, total)
-    if gained < need.low and quantity < need.least:
+    if gained < need.low and quantity < need.min_quantity:
         return {OrderState.SHORT, OrderState.CARRIED_OVER}
-    if gained <= need.high or quantity <= need.most:
+    if gained <= need.high or quantity <= need.max_quantity:
         return _met(case, order, need, total)
     inside = _count_inside(case, order, need)
     if inside is None:
@@ -197,7 +201,7 @@ def _met(case: CheckContext, order: Order, need: Need, total: Made) -> set[Order
     if not need.wanted:
         return {OrderState.MET}
     beyond_kg = float(total.product_kg(order)) - ordered_kg(order, case.mill) * float(
-        need.least / need.wanted
+        need.min_quantity / need.wanted
     )
     if abs(beyond_kg) <= 2 * KG_WITHIN:
         return {OrderState.MET, OrderState.LIGHT}

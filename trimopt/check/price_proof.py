@@ -101,7 +101,7 @@ def _fits(
     mass = float(kg_of(width_mm, row.length_m, order.grammage_gsm))
     if limit is not None and mass > limit + _SLIP:
         return False
-    least, greatest = diameter_limits_mm(order, winder, sheeter)
+    min_mm, max_mm = diameter_limits_mm(order, winder, sheeter)
     caliper_um = grade.wound_caliper_um(order.grammage_gsm)
     for core in winder.cores:
         if row.core_mm is not None and not same_core(core.inside_mm, row.core_mm):
@@ -109,7 +109,7 @@ def _fits(
         if wanted is not None and not same_core(core.inside_mm, wanted):
             continue
         found = web_diameter_mm(core, row.length_m, caliper_um)
-        if least - JUDGED_MM - _SLIP <= found <= greatest + JUDGED_MM + _SLIP:
+        if min_mm - JUDGED_MM - _SLIP <= found <= max_mm + JUDGED_MM + _SLIP:
             return True
     return False
 

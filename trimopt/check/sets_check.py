@@ -210,9 +210,9 @@ def _check_set(case: CheckContext, block: Block, row: SetRow) -> None:
     if joins > 0 and not winder.joins_allowed:
         notes.add(where, "joins", joins, "this winder winds without joins")
     for part in row.stretches if joins > 0 else ():
-        metres, least = part.to_m - part.from_m, winder.min_join_part_m
-        if metres < least:
-            notes.add(where, f"metres on {part.jumbo}", metres, f"{least} m beside a join")
+        metres, min_m = part.to_m - part.from_m, winder.min_join_part_m
+        if metres < min_m:
+            notes.add(where, f"metres on {part.jumbo}", metres, f"{min_m} m beside a join")
     total_kg = Fraction(0)
     for position in block.positions:
         mass = kg_of(position.width_mm, row.length_m, case.run.grammage_gsm)
@@ -238,10 +238,10 @@ def _check_range(
     """The diameter on the reel's own core is inside the range of order, sheeter and winder."""
     order = case.orders[position.order]
     sheeter = case.sheeter(position.sheeter) if position.kind == "sheeter" else None
-    least, greatest = diameter_limits_mm(order, case.winder, sheeter)
+    min_mm, max_mm = diameter_limits_mm(order, case.winder, sheeter)
     found = web_diameter_mm(core, length_m, case.caliper_um)
-    if not least - JUDGED_MM - _SLIP <= found <= greatest + JUDGED_MM + _SLIP:
+    if not min_mm - JUDGED_MM - _SLIP <= found <= max_mm + JUDGED_MM + _SLIP:
         case.notes.add(
             where, f"diameter of order {order.number}: {length_m} m",
-            f"{least:g} to {greatest:g} mm allowed", f"{found:.1f} mm",
+            f"{min_mm:g} to {max_mm:g} mm allowed", f"{found:.1f} mm",
         )  # fmt: skip

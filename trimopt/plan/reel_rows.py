@@ -178,14 +178,14 @@ def cores_across(block: Block) -> tuple[float, ...]:
     return tuple(sorted(core for core in cores if core is not None))
 
 
-def first_too_many(given: Sequence[Fraction], most: Fraction, unit: str) -> int:
+def first_too_many(given: Sequence[Fraction], max_quantity: Fraction, unit: str) -> int:
     """Place of the first reel that is wholly above an order's upper limit: it and all after it.
 
     Parameters
     ----------
     given
         What each reel gives to the order, in its unit, in the order of making.
-    most
+    max_quantity
         The upper limit. No part of a reel is sold, so a limit of 8.8 reels is 8.
 
     Examples
@@ -196,10 +196,10 @@ def first_too_many(given: Sequence[Fraction], most: Fraction, unit: str) -> int:
     3
     """
     if unit == "reels":
-        most = Fraction(math.floor(most))
+        max_quantity = Fraction(math.floor(max_quantity))
     made = Fraction(0)
     for place, each in enumerate(given):
-        if made >= most:
+        if made >= max_quantity:
             return place
         made += each
     return len(given)

@@ -149,9 +149,9 @@ def _of_grade(jumbo: JumboInStock, runs: Iterable[Run]) -> list[Run]:
 
 
 def _run_of(jumbo: JumboInStock, runs: Iterable[Run], mill: Mill) -> Run | None:
-    most = mill.jumbo.max_grammage_difference_percent
+    max_percent = mill.jumbo.max_grammage_difference_percent
     nearest = _of_grade(jumbo, runs)[:1]
-    return nearest[0] if nearest and _away_percent(jumbo, nearest[0]) <= most else None
+    return nearest[0] if nearest and _away_percent(jumbo, nearest[0]) <= max_percent else None
 
 
 def unused_jumbos(

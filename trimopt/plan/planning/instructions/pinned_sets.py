@@ -100,22 +100,22 @@ def _cores(
 def _at_length(instruction: Instruction, core_mm: float | None, together: Sequence[Way]) -> Place:
     low = max(range(len(together)), key=lambda n: together[n].span.min_m)
     high = min(range(len(together)), key=lambda n: together[n].span.max_m)
-    least, greatest = together[low].span, together[high].span
-    asked = greatest.max_m if instruction.length_m is None else instruction.length_m
+    lower, upper = together[low].span, together[high].span
+    asked = upper.max_m if instruction.length_m is None else instruction.length_m
     names = [piece.order for piece in instruction.pattern]
     widths = tuple(way.width_mm for way in together)
-    if least.min_m > greatest.max_m:
+    if lower.min_m > upper.max_m:
         why = (
-            f"order {names[low]} takes {least.min_m:,} m or more ({least.min_by}), order "
-            f"{names[high]} no more than {greatest.max_m:,} m ({greatest.max_by})"
+            f"order {names[low]} takes {lower.min_m:,} m or more ({lower.min_by}), order "
+            f"{names[high]} no more than {upper.max_m:,} m ({upper.max_by})"
         )
         return _nowhere(why)
     why = ""
-    if asked > greatest.max_m:
-        why = f"order {names[high]} takes no more than {greatest.max_m:,} m ({greatest.max_by})"
-    elif asked < least.min_m:
-        why = f"order {names[low]} takes {least.min_m:,} m or more ({least.min_by})"
-    length_m = min(max(asked, least.min_m), greatest.max_m)
+    if asked > upper.max_m:
+        why = f"order {names[high]} takes no more than {upper.max_m:,} m ({upper.max_by})"
+    elif asked < lower.min_m:
+        why = f"order {names[low]} takes {lower.min_m:,} m or more ({lower.min_by})"
+    length_m = min(max(asked, lower.min_m), upper.max_m)
     return Place(core_mm=core_mm, length_m=length_m, widths_mm=widths, against=why)
 
 

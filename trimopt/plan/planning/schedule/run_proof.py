@@ -129,11 +129,11 @@ def with_metres(
     proof = replace(proof, metres_used=used_m)
     if loss_area is None or budget.over():
         return proof
-    least = least_loss(making, mill, usable_m, budget=budget)
-    if least is None:
+    min_loss = least_loss(making, mill, usable_m, budget=budget)
+    if min_loss is None:
         return proof
     paper_per_m = mill.jumbo.width_mm / making.unit_mm
-    above = max(Fraction(0), loss_area - Fraction(least, SCALE)) / paper_per_m
+    above = max(Fraction(0), loss_area - Fraction(min_loss, SCALE)) / paper_per_m
     return replace(
         proof,
         metres_bound=max(0, used_m - math.floor(above)),

@@ -84,7 +84,7 @@ def spread(runs: tuple[RunPlan, ...], mill: Mill) -> tuple[RunPlan, ...]:
 
     first = {place.key: place.sheeters[0] for place in places}
     best = min(first, _balanced(places, sheeters), key=cost)
-    least = cost(best)
+    min_cost = cost(best)
     tries = unchanged = 0
     changes = list(_changes(places))
     for change in cycle(changes):
@@ -95,8 +95,8 @@ def spread(runs: tuple[RunPlan, ...], mill: Mill) -> tuple[RunPlan, ...]:
         if trial is not None:
             tries += 1
             found = cost(trial)
-            if found < least:
-                best, least, unchanged = trial, found, 0
+            if found < min_cost:
+                best, min_cost, unchanged = trial, found, 0
     return _given(runs, best)
 
 

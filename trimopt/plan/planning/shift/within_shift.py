@@ -172,12 +172,12 @@ def _items(hours: ShiftHours, runs: Runs) -> Iterator[_Item]:
             )
             ahead = hours.winder.set_up_min * (block.set_up or block.number == 1)
             ahead += hours.winder.knife_move_min * block.knife_moves
-            most = min(hours.urgency[p.order] for p in block.positions if p.kind != "broke")
+            urgency = min(hours.urgency[p.order] for p in block.positions if p.kind != "broke")
             yield _Item(
                 run=place,
                 pattern=each.cuts[cut].pattern,
                 sets=len(block.sets),
-                urgency=(most, hours.turn[place], block.number),
+                urgency=(urgency, hours.turn[place], block.number),
                 ahead_min=ahead,
                 set_min=(minutes - ahead) / len(block.sets),
             )
