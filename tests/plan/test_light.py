@@ -72,3 +72,12 @@ def test_an_order_by_mass_that_is_met_is_met_in_tonnes() -> None:
     light = replace(plan.runs[0].orders[0], state=OrderState.LIGHT)
     said = verify_plan(with_leaf(plan, ("runs", 0, "orders"), (light,)), book, _MILL)
     assert "state: the plan says met, light; found met" in str(said[0])
+
+
+def test_typical_times_are_said() -> None:
+    """Where the mill file leaves speeds or times out, the plan names those that it took."""
+    winder = replace(_MILL.winder, typical=("speed_m_min", "set_up_min"))
+    mill = replace(_MILL, winders=(winder,))
+    plan = make_plan(_book(), mill, Request(time_limit_s=20.0), number="short-1")
+    assert any(note.endswith("speed_m_min, set_up_min.") for note in plan.notes)
+    assert not any("typical" in note for note in _plan(_book()).notes)
