@@ -98,7 +98,7 @@ def test_a_unit_that_is_not_understood_is_refused(
         ("width;reels", "1,250;12", "can be read as 1.250 or as 1250"),
         ("width;reels", "735;1,250", "can be read as 1.250 or as 1250"),
         ("width;tonnes", "735;1.250", "can be read as 1.250 or as 1250"),
-        ("width;tonnes", "735;12 kg", "in kg under t; so many t"),
+        ("width;tonnes", "735;12 kg", "in kg on a line in t; write it in t"),
         ("width;reels", "735;2.5", "not a whole number of reels"),
         ("width;reels", "0;12", "zero; a figure above 0"),
         ("width;reels", ";12", "blank; the dimension across the web"),

@@ -73,7 +73,7 @@ def _unit(reader: RowReader, behind: str) -> QuantityUnit | None:
         return None
     unit = stated[0]
     for other in stated[1:]:
-        if (other.unit, other.factor, other.ream) != (unit.unit, unit.factor, unit.ream):
+        if not other.same_as(unit):
             reader.note(
                 "unit", f"two units, {unit.shown} and {other.shown}", "state one unit for the line"
             )
@@ -102,51 +102,44 @@ def _count_a_ream(reader: RowReader, unit: QuantityUnit, column: int | None) -> 
 
 def read_made(reader: RowReader, quantity: Quantity) -> Fraction:
     """What is already made, in the unit of the line; 0 where blank or at fault."""
-    value = reader.raw("made")
-    if value is None:
+    if reader.raw("made") is None:
         return Fraction(0)
-    heading = reader.table.headings["made"]
-    figure_part, behind = split_figure_and_unit(value)
-    try:
-        unit = quantity_unit_of(behind) if behind else heading.quantity_unit
-        if behind and unit is None:
-            raise CellFaultError("text where a number belongs", "the number alone")
-    except CellFaultError as fault:
-        reader.note("made", fault.wrong, fault.right)
-        return Fraction(0)
-    written = quantity.written
-    if unit is not None and (unit.unit, unit.factor, unit.ream) != (
-        written.unit,
-        written.factor,
-        written.ream,
-    ):
-        reader.note("made", f"in {unit.shown} on a line in {written.shown}", "use the line's unit")
-        return Fraction(0)
-    amount = _amount(
-        reader, "made", figure_part if behind else value, written, quantity.factor, zero=True
-    )
-    return amount or Fraction(0)
+    return _amount_in(reader, "made", quantity.written, quantity.factor, zero=True) or Fraction(0)
 
 
-def read_in_unit(reader: RowReader, key: str) -> Quantity | None:
-    """The quantity in a column that names its unit, such as Tonnes; None where at fault."""
+def read_in_unit(reader: RowReader, key: str) -> Quantity:
+    """The quantity in a column that names its unit, such as Tonnes."""
     unit = reader.table.headings[key].quantity_unit
     assert unit is not None
-    value = reader.raw(key)
-    figure_part, behind = split_figure_and_unit(value)
-    try:
-        stated = quantity_unit_of(behind) if behind else unit
-        if stated is None:
-            raise CellFaultError("text where a number belongs", "the number alone")
-        if (stated.unit, stated.factor) != (unit.unit, unit.factor):
-            raise CellFaultError(f"in {stated.shown} under {unit.shown}", f"so many {unit.shown}")
-    except CellFaultError as fault:
-        reader.note(key, fault.wrong, fault.right)
-        return None
-    amount = _amount(reader, key, figure_part if behind else value, unit, unit.factor)
+    amount = _amount_in(reader, key, unit, unit.factor)
     return Quantity(
         amount=amount, unit=unit.unit, written=unit, factor=unit.factor, sheets_a_ream=None
     )
+
+
+def _amount_in(
+    reader: RowReader, key: str, unit: QuantityUnit, factor: Fraction, *, zero: bool = False
+) -> Fraction | None:
+    """The amount in a column that may state no other unit than this one; None where at fault."""
+    value = reader.raw(key)
+    figure_part, behind = split_figure_and_unit(value)
+    try:
+        stated = _unit_behind(behind) if behind else reader.table.headings[key].quantity_unit
+        if stated is not None and not stated.same_as(unit):
+            wrong = f"in {stated.shown} on a line in {unit.shown}"
+            raise CellFaultError(wrong, f"write it in {unit.shown}")
+    except CellFaultError as fault:
+        reader.note(key, fault.wrong, fault.right)
+        return None
+    return _amount(reader, key, figure_part if behind else value, unit, factor, zero=zero)
+
+
+def _unit_behind(text: str) -> QuantityUnit:
+    """The unit that stands behind a figure."""
+    unit = quantity_unit_of(text)
+    if unit is None:
+        raise CellFaultError("text where a number belongs", "the number alone")
+    return unit
 
 
 def _stated_units(reader: RowReader, behind: str) -> list[QuantityUnit] | None:
@@ -164,10 +157,7 @@ def _stated_units(reader: RowReader, behind: str) -> list[QuantityUnit] | None:
         return None
     try:
         if behind:
-            unit = quantity_unit_of(behind)
-            if unit is None:
-                raise CellFaultError("text where a number belongs", "the number alone")
-            stated.append(unit)
+            stated.append(_unit_behind(behind))
     except CellFaultError as fault:
         reader.note("quantity", fault.wrong, fault.right)
         return None

@@ -51,6 +51,10 @@ class QuantityUnit:
     ream: bool = False
     sheets_a_ream: int | None = None
 
+    def same_as(self, other: QuantityUnit) -> bool:
+        """Whether figures in both mean the same, however the units are shown."""
+        return (self.unit, self.factor, self.ream) == (other.unit, other.factor, other.ream)
+
 
 _MM = Measure("mm", Fraction(1))
 _INCH = Measure("in", INCH_MM)
