@@ -75,7 +75,7 @@ def test_the_mass_of_a_set_comes_first_too(tmp_path: Path) -> None:
     mill = example_mill()
     winder = replace(mill.winder, max_set_mass_kg=3000.0)
     diameter_mm = math.sqrt(178**2 + 4 * 392 * 2631 / math.pi)
-    order = order_of(tmp_path, BLANK, winder=winder)
+    order = order_of(tmp_path, BLANK, winders=(winder,))
     assert order.min_diameter_mm == math.floor(diameter_mm) - 50
 
 
