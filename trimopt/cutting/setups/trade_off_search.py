@@ -34,6 +34,7 @@ __all__ = ["trade_off"]
 
 EXACT_WORK = 256
 BOUND_WORK = 128
+_EXACT_STEP = "all patterns in one integer program"
 
 
 class _TradeOffSearch:
@@ -147,17 +148,21 @@ class _TradeOffSearch:
         known = self.fewest_bound if least == self.fewest_loss else 0
         _, bound = self._solved(program, loss=least, patterns=None, fewest=known)
         if bound is None:
+            self.spend(EXACT_WORK, _EXACT_STEP)
             return
         self.fewest_bound, self.fewest_loss = max(self.fewest_bound, bound), least
+        self.spend(EXACT_WORK, _EXACT_STEP)  # what is proven stands where this ends the search
         count = min(k for k, loss in self.archive.loss.items() if loss <= least) - 1
         while count >= self.any_bound:
             plan, bound = self._solved(program, loss=None, patterns=count, fewest=0)
             if bound is None:
+                self.spend(EXACT_WORK, _EXACT_STEP)
                 return
             if bound == NO_PLAN:
                 self.any_bound = max(self.any_bound, count + 1)
                 break
             self.loss_bounds[count] = bound
+            self.spend(EXACT_WORK, _EXACT_STEP)
             if plan is None or self.tables.loss(plan) != bound:
                 return
             count -= 1
@@ -179,7 +184,6 @@ class _TradeOffSearch:
         )
         if plan is not None:
             self.archive.add(plan)
-        self.spend(EXACT_WORK, "all patterns in one integer program")
         return plan, bound
 
     def _bounded(self) -> None:
