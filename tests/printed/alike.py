@@ -207,6 +207,9 @@ def _order(where: str, row: dict[str, Any], line: Json, notes: Notes) -> None:
     ):
         if what in row:
             notes.near(f"{what} of an order", where, row[what], true, 0.0501)
+        if f"{what} in reams" in row:
+            reams = row[f"{what} in reams"] * line["sheets_a_ream"]
+            notes.near(f"{what} in reams", where, reams, true, 0.0501 * line["sheets_a_ream"])
     for what in ("delivered kg", "ordered kg", "surplus kg"):
         if what in row:
             true = float(line[what.replace(" ", "_")])

@@ -229,17 +229,26 @@ def _run_table(run: RunSaid, rows: list[list[str]]) -> None:
 
 
 def _order(row: dict[str, str]) -> dict[str, Any]:
+    reams = {
+        f"{what} in reams": plain(row[name])
+        for what, name in (("asked", "Ordered"), ("planned", "Planned"))
+        if " ream" in row[name]
+    }
+    asked, planned = (
+        re.sub(r"^[\d,.]+ reams? \((.*)\)$", r"\1", row[name]) for name in ("Ordered", "Planned")
+    )
     return {
         "customer": row["Customer"],
         "size": row["Size"],
-        "asked": plain(row["Ordered"]),
-        "planned": plain(row["Planned"]),
-        "unit": row["Planned"].split()[-1],
+        "asked": plain(asked),
+        "planned": plain(planned),
+        **reams,
+        "unit": planned.split()[-1],
         "delivered kg": plain(row["Delivered kg"]),
         "ordered kg": plain(row["Ordered kg"]),
         "due": row["Due"],
         "finished": row["Finished"],
-        "state": re.sub(r", [\d,.]+ \w+ lacking$", "", row["State"]),
+        "state": re.sub(r", [\d,.]+ \w+( \([\d,.]+ sheets\))? lacking$", "", row["State"]),
     }
 
 
