@@ -22,7 +22,7 @@ MAY_KNOW = {
     "mill": {"errors", "paper"},
     "book": {"errors", "paper", "mill"},
     "cutting": {"errors", "budget"},
-    "making": {"errors", "paper", "mill", "book", "cutting"},
+    "making": {"errors", "budget", "paper", "mill", "book", "cutting"},
     "winding": {"errors", "budget", "paper", "mill", "book", "cutting", "making"},
     "plan": {
         "errors", "interrupt", "budget", "paper", "mill", "book", "cutting", "making", "winding",

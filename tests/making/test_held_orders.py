@@ -9,6 +9,7 @@ from fractions import Fraction
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Order
+from trimopt.budget import Budget
 from trimopt.making import Run, prepare, prepare_held
 from trimopt.mill.model import Mill
 
@@ -59,6 +60,18 @@ def test_an_order_that_only_the_least_broke_reel_stops() -> None:
     )
     mill = _wide_winder(max_edge_trim_mm=Fraction(40), min_broke_width_mm=Fraction(160))
     assert prepare_held(_run(order), mill, usable_m=USABLE_M).stopped == ()
+
+
+def test_without_time_the_limit_is_named_alone() -> None:
+    """What would pass takes a search of its own; the clock ends that, never the reason."""
+    mill = _wide_winder(max_edge_trim_mm=Fraction(40), min_broke_width_mm=None)
+    run = _run(board_reel(width_mm=Fraction(3400)))
+    spent = Budget.lasting(0)
+    ((_, why),) = prepare_held(run, mill, usable_m=USABLE_M, budget=spent).stopped
+    assert why == (
+        "no pattern can hold it: what the set leaves beside it is too wide for edge trim (40 mm a "
+        "side) and too narrow for a broke reel (300 mm)"
+    )
 
 
 def test_a_set_with_no_station_for_a_broke_reel() -> None:

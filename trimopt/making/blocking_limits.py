@@ -15,6 +15,7 @@ from functools import lru_cache
 
 from trimopt.book.model import Product
 from trimopt.book.reel_lengths import ways
+from trimopt.budget import Budget
 from trimopt.cutting import held_demands
 from trimopt.cutting.model.instance import Instance, WindingClass
 from trimopt.making.cut_options import OptionBuilder
@@ -37,7 +38,9 @@ class _Limit:
     of_one_order: bool = False
 
 
-def why_blocked(making: PreparedRun, mill: Mill, numbers: Sequence[str]) -> tuple[str, ...]:
+def why_blocked(
+    making: PreparedRun, mill: Mill, numbers: Sequence[str], budget: Budget
+) -> tuple[str, ...]:
     """The limit whose lifting lets each order lie in a set, with what would pass.
 
     Parameters
@@ -46,13 +49,21 @@ def why_blocked(making: PreparedRun, mill: Mill, numbers: Sequence[str]) -> tupl
         Planned over sets as short as the orders allow, too.
     numbers
         Of orders that lie in none of its patterns.
+    budget
+        Once it is over the limit alone is named.
     """
     within: dict[object, frozenset[int]] = {}
     places = {order.number: i for i, order in enumerate(making.run.orders)}
-    return tuple(_why(making, mill, places[number], within) for number in numbers)
+    return tuple(_why(making, mill, places[number], within, budget) for number in numbers)
 
 
-def _why(making: PreparedRun, mill: Mill, place: int, within: dict[object, frozenset[int]]) -> str:
+def _why(
+    making: PreparedRun,
+    mill: Mill,
+    place: int,
+    within: dict[object, frozenset[int]],
+    budget: Budget,
+) -> str:
     """The reason for one order; `within` remembers what lies in a set by limits and values."""
     limits = [limit for limit in _limits(making, mill, place) if limit.values]
 
@@ -68,13 +79,13 @@ def _why(making: PreparedRun, mill: Mill, place: int, within: dict[object, froze
 
     cures = []
     named = next(([limit] for limit in limits if passes([limit])), limits)
-    if len(named) == 1:
+    if len(named) == 1 and not budget.over():
         cures.append(named[0].cure(_nearest(named[0], lambda v: passes(named, v))))
-    else:
+    elif len(named) > 1:
         for limit in limits:
             rest = [other for other in named if other is not limit]
             named = rest if passes(rest) else named
-    if making.run.orders[place].product is Product.REEL:
+    if making.run.orders[place].product is Product.REEL and not budget.over():
         width_mm = _nearest_alone_mm(making, mill, place)
         cures.append("" if width_mm is None else f"a width of {float(width_mm):.10g} mm by itself")
     said = " or ".join(cure for cure in cures if cure)

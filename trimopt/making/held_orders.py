@@ -12,6 +12,7 @@ from dataclasses import replace
 from trimopt.book.makeable import stops
 from trimopt.book.model import Order
 from trimopt.book.reel_lengths import ways
+from trimopt.budget import Budget
 from trimopt.cutting import blocked, held_demands
 from trimopt.making.blocking_limits import why_blocked
 from trimopt.making.model import PreparedRun, Run
@@ -29,6 +30,7 @@ def prepare_held(
     *,
     usable_m: tuple[int, ...],
     also: Iterable[_Length] = (),
+    budget: Budget | None = None,
 ) -> PreparedRun:
     """Make a run ready, without the orders that no pattern can hold.
 
@@ -39,6 +41,8 @@ def prepare_held(
     ----------
     run, mill, usable_m, also
         As for `trimopt.making.prepare_run`.
+    budget
+        Of the search for values that would pass; the limit is named without. None: no limit.
 
     Returns
     -------
@@ -46,6 +50,7 @@ def prepare_held(
         Orders that cannot be made stand in `stopped`.
     """
     also = tuple(also)
+    budget = Budget() if budget is None else budget
     stopped: tuple[tuple[Order, str], ...] = ()
     while True:
         making, also = _with_short_sets(run, mill, usable_m, also)
@@ -57,7 +62,7 @@ def prepare_held(
             making.run, mill, usable_m=usable_m, also=_shortest(making.run, mill, usable_m)
         )
         orders = making.run.orders
-        reasons = why_blocked(wide, mill, [orders[i].number for i in places])
+        reasons = why_blocked(wide, mill, [orders[i].number for i in places], budget)
         stopped += tuple((orders[i], why) for i, why in zip(places, reasons, strict=True))
         run = replace(run, orders=tuple(o for i, o in enumerate(orders) if i not in places))
 

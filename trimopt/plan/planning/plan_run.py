@@ -36,9 +36,10 @@ __all__ = [
     "searched_trade_off",
 ]
 
-# Of the time that is left of a run's: for its plan without instructions, and then those that price
-# them; for proof and patterns; for the trade-off. The rest is the winder's.
-_FREE, _INSTRUCTED = 0.5, 0.8
+# Of the time that is left of a run's: for what would let in an order that no set holds; for its
+# plan without instructions, and then those that price them; for proof and patterns; for the
+# trade-off. The rest is the winder's.
+_CURES, _FREE, _INSTRUCTED = 0.2, 0.5, 0.8
 _SOLVE, _PROVE = 0.5, 0.3
 _TRADE = 0.4
 
@@ -169,7 +170,9 @@ def choose_patterns(
     task = replace(task, mill=jumbos.mill)
     pinned = pin_lengths(task.instructions, task.run, task.mill, usable_m=max(usable_m))
     sets_m = usable_m if task.every_length else jumbos.sets_m
-    making = prepare_held(task.run, task.mill, usable_m=sets_m, also=pinned)
+    making = prepare_held(
+        task.run, task.mill, usable_m=sets_m, also=pinned, budget=task.budget.share(_CURES)
+    )
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
         return None, left_out
