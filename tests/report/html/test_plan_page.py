@@ -14,7 +14,6 @@ import pytest
 from tests.plan.sample import sample_plan
 from trimopt.plan.model import Plan
 from trimopt.plan.states import OrderState
-from trimopt.report.html.pattern_drawing import picture_svg
 from trimopt.report.html.plan_page import page_html, write_page
 
 _VOID = {"meta", "br", "link", "img", "hr"}
@@ -119,10 +118,16 @@ def test_text_from_a_book_is_escaped() -> None:
     assert any(evil in text for text in page.text)
 
 
+def _drawn(plan: Plan, block: int) -> str:
+    """The picture of a block of the first run, as the page has it."""
+    pictures: list[str] = re.findall(r"<svg.*?</svg>", page_html(plan), re.DOTALL)
+    return [svg for svg in pictures if svg.count('class="knife') > 2][block]
+
+
 def test_picture_is_to_scale(plan: Plan) -> None:
     """Rectangles have the widths of the strips, and each knife stands at its place."""
     block = plan.runs[0].blocks[1]
-    svg = picture_svg(block)
+    svg = _drawn(plan, 1)
     widths = [
         float(w) for w in re.findall(r'<rect class="\w+" x="[\d.]+" y="4" width="([\d.]+)"', svg)
     ]
@@ -137,7 +142,7 @@ def test_picture_is_to_scale(plan: Plan) -> None:
 
 def test_knife_figures_do_not_cover_one_another(plan: Plan) -> None:
     """Places that stand close go to lines of their own."""
-    svg = picture_svg(plan.runs[0].blocks[1])
+    svg = _drawn(plan, 1)
     found = re.findall(r'<text class="knife[^"]*" x="([\d.]+)" y="([\d.]+)">([\d,.]+)<', svg)
     boxes = [(float(x), float(y), len(text) * 3.6) for x, y, text in found]
     assert len(boxes) == 5

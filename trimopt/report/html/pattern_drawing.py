@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.plan.model import Block
-from trimopt.report.html.page_writer import rendered
 from trimopt.report.pattern_geometry import Strip, levels_of, strips_of
 from trimopt.report.words.figures import number
 from trimopt.report.words.texts import text
 
-__all__ = ["Drawing", "drawing_of", "picture_svg"]
+__all__ = ["Drawing", "drawing_of"]
 
 _WIDE = 1000
 _DIGIT = 7.2  # width of a character at the size of the knife positions
@@ -30,11 +29,6 @@ class Drawing:
     words: str
     wide: int = _WIDE
     digit: float = _DIGIT
-
-
-def picture_svg(block: Block) -> str:
-    """Give the picture of a block's set as SVG."""
-    return rendered("picture.j2", block=block, drawing=drawing_of)
 
 
 def drawing_of(block: Block) -> Drawing:
