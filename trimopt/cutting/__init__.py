@@ -13,6 +13,7 @@ from trimopt.cutting.model.cuts import (
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option, WindingClass
 from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.model.outcome import Certificate, Outcome, Status
+from trimopt.cutting.params import EngineParams
 from trimopt.cutting.small_part_bound import prove
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "Certificate",
     "Cut",
     "Demand",
+    "EngineParams",
     "Instance",
     "Observer",
     "Option",

@@ -14,7 +14,7 @@ cost in the dearest class), effort is in deterministic seconds of the constraint
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 __all__ = [
     "PARAMS",
@@ -207,5 +207,27 @@ class EngineParams:
     set_ups: SetUpParams = field(default_factory=SetUpParams)
     bin_packing: BinPackingParams = field(default_factory=BinPackingParams)
 
+    @classmethod
+    def for_effort(cls, effort: str) -> EngineParams:
+        """What an effort means for the engine: quick, normal (`PARAMS`) or thorough.
+
+        Raises
+        ------
+        ValueError
+            There is no such effort.
+        """
+        if effort not in _FOR_EFFORT:
+            message = f"effort is one of {', '.join(_FOR_EFFORT)}, not {effort}"
+            raise ValueError(message)
+        return _FOR_EFFORT[effort]
+
 
 PARAMS = EngineParams()
+
+_FOR_EFFORT = {
+    "quick": replace(
+        PARAMS, restarts=RestartParams(work=2_000_000_000, min_work=500_000_000, target_gap=1e-3)
+    ),
+    "normal": PARAMS,
+    "thorough": replace(PARAMS, restarts=RestartParams(work=52_000_000_000)),
+}
