@@ -31,7 +31,7 @@ if TYPE_CHECKING:
         write_plan,
     )
     from trimopt.book import Book, Instruction, JumboInStock, Order, Product, Unit, read_book
-    from trimopt.budget import Budget
+    from trimopt.budget import Budget, Effort
     from trimopt.check import Finding, verify_plan
     from trimopt.errors import (
         FailedCheckError,
@@ -59,6 +59,7 @@ __all__ = [
     "Answer",
     "Book",
     "Budget",
+    "Effort",
     "Enquiry",
     "EnquiryService",
     "FailedCheckError",
@@ -107,7 +108,7 @@ _HOMES = {
     "trimopt.book": (
         "Book", "Instruction", "JumboInStock", "Order", "Product", "Unit", "read_book",
     ),
-    "trimopt.budget": ("Budget",),
+    "trimopt.budget": ("Budget", "Effort"),
     "trimopt.errors": (
         "FailedCheckError", "Fault", "InfeasibleError", "LedgerError", "MillFileError",
         "OrderBookError", "OutOfTimeError", "PlanError", "ReportError", "RequestError",

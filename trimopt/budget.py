@@ -11,12 +11,33 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from enum import StrEnum
 from math import inf
 from time import monotonic, time
 
 from trimopt.interrupt import asked_to_stop
 
-__all__ = ["Budget", "SearchEnded"]
+__all__ = ["Budget", "Effort", "SearchEnded"]
+
+
+class Effort(StrEnum):
+    """How hard to look. It sets work, not seconds, so that the same plan comes again."""
+
+    QUICK = "quick"
+    NORMAL = "normal"
+    THOROUGH = "thorough"
+
+    @property
+    def times(self) -> float:
+        """Work as a multiple of that of a normal search."""
+        return {Effort.QUICK: 0.25, Effort.NORMAL: 1.0, Effort.THOROUGH: 4.0}[self]
+
+    @classmethod
+    def _missing_(cls, value: object) -> Effort | None:
+        """What plans of schema 1 say: a multiple of the work, from 1 on."""
+        if type(value) is not int:
+            return None
+        return cls.NORMAL if value == 1 else cls.THOROUGH
 
 
 class SearchEnded(Exception):  # noqa: N818 - an end, not an error

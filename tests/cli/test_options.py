@@ -18,11 +18,9 @@ _BOOK = str(ROOT / "orders" / "shift.xlsx")
 _FIT = ("fit", _BOOK, "--width", "735", "--reels", "12")
 _CASES = [
     *((("plan", _BOOK), option, _FIGURES) for option in ("--time-limit", "--hours", "--give-up")),
-    *(
-        (("plan", _BOOK), f"--{name}", _COUNTS)
-        for name in ("effort", "seed", "processes", "set-ups")
-    ),
+    *((("plan", _BOOK), f"--{name}", _COUNTS) for name in ("seed", "processes", "set-ups")),
     *((("plan", _BOOK), o, [f"{day}T23:59" for day in _MOMENTS]) for o in ("--from", "--until")),
+    (("plan", _BOOK), "--effort", ("2", "normally", "", "QUICK ")),
     (("plan", _BOOK), "--as-of", _MOMENTS),
     (("check", _BOOK), "--as-of", _MOMENTS),
     (_FIT, "--time-limit", _FIGURES),

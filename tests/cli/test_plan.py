@@ -188,6 +188,6 @@ def test_json_on_stdout_is_the_plan(tmp_path: Path) -> None:
         ROOT, "plan", "orders/shift.xlsx", "--json", "--out", str(tmp_path), "--time-limit", "20"
     )
     assert done.returncode == 0, done.stderr
-    assert json.loads(done.stdout)["schema"] == 1
+    assert json.loads(done.stdout)["schema"] == 2
     written = from_json((tmp_path / "shift-1.json").read_text(encoding="utf-8"))
     assert from_json(done.stdout) == written

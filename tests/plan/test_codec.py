@@ -17,6 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.plan.sample import sample_plan
+from trimopt.budget import Effort
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json, to_json, write_whole
 from trimopt.plan.model import SCHEMA, Plan
@@ -152,7 +153,7 @@ def test_an_unknown_field_is_named() -> None:
 
 def test_a_field_twice_is_refused() -> None:
     """JSON readers silently take the last of two equal names; a plan may not have two."""
-    text = to_json(sample_plan()).replace('"schema": 1,', '"schema": 1,\n "schema": 1,', 1)
+    text = to_json(sample_plan()).replace('"schema": 2,', '"schema": 2,\n "schema": 2,', 1)
     with pytest.raises(ReportError, match="schema stands twice"):
         from_json(text)
 
@@ -161,6 +162,30 @@ def test_a_newer_schema_is_refused_before_its_fields() -> None:
     """A plan of a newer program says so, whatever else is in it."""
     with pytest.raises(ReportError, match=f"schema {SCHEMA + 1}.*newer program"):
         from_json(json.dumps({"schema": SCHEMA + 1, "new": True}))
+
+
+@pytest.mark.parametrize(
+    ("said", "effort"), [(1, Effort.NORMAL), (7, Effort.THOROUGH), ("quick", Effort.QUICK)]
+)
+def test_the_effort_of_schema_1_was_a_number(said: object, effort: Effort) -> None:
+    """Plans of that schema are read; one of today's says a word."""
+    data = json.loads(to_json(sample_plan()))
+    data["request"]["effort"] = data["settings"]["effort"] = said
+    if said != effort:
+        with pytest.raises(ReportError, match=r"request\.effort.*one of quick, normal, thorough"):
+            from_json(json.dumps(data))
+    plan = from_json(json.dumps({**data, "schema": 1}))
+    assert plan.request.effort is plan.settings.effort is effort
+
+
+@pytest.mark.parametrize("said", [True, 1.5, None, "fast", [], {}])
+def test_no_effort_of_any_schema(said: object) -> None:
+    """What no schema knew is refused in all of them."""
+    for schema in (1, SCHEMA):
+        data = json.loads(to_json(sample_plan()))
+        data["request"]["effort"] = said
+        with pytest.raises(ReportError, match=r"request\.effort"):
+            from_json(json.dumps({**data, "schema": schema}))
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from trimopt.budget import Effort
 from trimopt.cli.saying import fault_lines, say
 
 if TYPE_CHECKING:
@@ -136,11 +137,10 @@ def search_options(function: F) -> F:
     """`--seed`, `--effort` and `--time-limit`."""
     function = click.option(
         "--effort",
-        type=click.IntRange(1, 100),
-        default=1,
+        type=click.Choice([each.value for each in Effort]),
+        default=Effort.NORMAL.value,
         show_default=True,
-        metavar="N",
-        help="N times the work in the search for few set-ups and knife moves.",
+        help="How hard to look for less loss, fewer set-ups and knife moves.",
     )(function)
     function = click.option(
         "--seed",

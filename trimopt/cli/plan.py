@@ -101,7 +101,7 @@ def command(
     give_up: float | None,
     leave_out_faulty: bool,
     seed: int,
-    effort: int,
+    effort: str,
     time_limit: float,
     crew: Path | None,
     ledger: str | None,
@@ -116,7 +116,7 @@ def command(
     Example: trimopt plan orders/shift.xlsx --hours 8
     """
     # Slow to import; the time limit is for reading and searching.
-    from trimopt import Budget, Instruction, PlanError, Request, write_plan
+    from trimopt import Budget, Effort, Instruction, PlanError, Request, write_plan
     from trimopt.interrupt import Stage, begin
     from trimopt.plan.planning.run_workers import WORKER_BROKE
 
@@ -132,7 +132,7 @@ def command(
     cap = () if set_ups is None else (Instruction(what="set-ups", number=set_ups),)
     request = Request(
         seed=seed,
-        effort=effort,
+        effort=Effort(effort),
         time_limit_s=time_limit,
         give_up_kg=give_up,
         start=start,

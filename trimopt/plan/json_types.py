@@ -114,10 +114,13 @@ def _list(parts: tuple[Any, ...]) -> JsonType:
 def _choice(kind: type[Enum]) -> JsonType:
     words = [str(each.value) for each in kind]
 
-    def read(value: Any, path: str, _: bool) -> Enum:
-        if value not in words:
-            refuse(path, value, f"one of {', '.join(words)}")
-        return kind(value)
+    def read(value: Any, path: str, older: bool) -> Enum:
+        try:
+            if older or value in words:
+                return kind(value)  # a choice may know what an older schema says in its place
+        except ValueError:
+            pass
+        refuse(path, value, f"one of {', '.join(words)}")
 
     return JsonType(read=read, write=lambda value, _: value.value, schema=lambda _: {"enum": words})
 

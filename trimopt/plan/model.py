@@ -11,6 +11,7 @@ from datetime import date, datetime
 from fractions import Fraction
 
 from trimopt.book.model import Instruction, LeftOut
+from trimopt.budget import Effort
 from trimopt.mill.model import Core
 from trimopt.plan.states import OrderState
 
@@ -40,7 +41,7 @@ __all__ = [
     "UnusedJumbo",
 ]
 
-SCHEMA = 1
+SCHEMA = 2  # of schema 1: an effort was a number
 
 CAUTION = (
     "Planning document. The machine builder's manual, site rules and local law prevail. It "
@@ -65,7 +66,7 @@ class Request:
     """
 
     seed: int = 0
-    effort: int = 1  # how much work the search for few set-ups and knife moves may do
+    effort: Effort = Effort.NORMAL  # how hard to look
     time_limit_s: float | None = None
     give_up_kg: float | None = None  # paper given for each set-up saved
     start: datetime | None = None  # None: 06:00 on the day the book carries
@@ -81,7 +82,7 @@ class Settings:
 
     seed: int = 0
     time_limit_s: float | None = None
-    effort: int = 1
+    effort: Effort = Effort.NORMAL
     under: Fraction = Fraction(1, 10)  # kg of loss for a kg below the ordered quantity
     over: Fraction = Fraction(1, 10)
     trim_cost_per_t: float | None = None

@@ -12,6 +12,7 @@ from tests.making.orders import board_reel
 from tests.plan.leaves import with_leaf
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book, Instruction
+from trimopt.budget import Effort
 from trimopt.check import verify_plan
 from trimopt.errors import OrderBookError, RequestError
 from trimopt.mill.model import Mill
@@ -71,7 +72,9 @@ def test_the_mill_s_values_hold_whoever_calls() -> None:
 def test_every_setting_is_checked(name: str) -> None:
     """A setting that is neither the mill's nor what was asked is found, whichever it is."""
     begin = datetime.fromisoformat("2026-03-01T07:00")
-    request = Request(seed=3, effort=2, time_limit_s=30.0, give_up_kg=20.0, start=begin, hours=40.0)
+    request = Request(
+        seed=3, effort=Effort.QUICK, time_limit_s=30.0, give_up_kg=20.0, start=begin, hours=40.0
+    )
     told = settings_of(BOOK, priced(), request)
     plan = replace(sample_plan(), request=request, settings=told)
     what = f"settings: {name.replace('_', ' ')}: the plan says"
@@ -79,6 +82,8 @@ def test_every_setting_is_checked(name: str) -> None:
     held = getattr(told, name)
     if isinstance(held, bool):
         other: object = not held
+    elif isinstance(held, Effort):
+        other = Effort.THOROUGH
     elif isinstance(held, datetime):
         other = held + timedelta(hours=1)
     else:

@@ -43,7 +43,7 @@ _CURES, _FREE, _INSTRUCTED = 0.2, 0.5, 0.8
 _SOLVE, _PROVE = 0.5, 0.3
 _TRADE = 0.4
 
-#: Work of the search for few set-ups at effort 1, repeatable; about a second on a laptop of 2024.
+#: Work of the search for few set-ups at normal effort: about a second on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
 _MIN_ORDERS = 14  # a small run is searched as if it had so many
 
@@ -264,7 +264,7 @@ def searched_trade_off(
     observer: Callable[[Progress], None] | None = None,
 ) -> TradeOff:
     """The trade-off of loss against set-ups, for so many orders that must be made."""
-    work = round(settings.effort * _TRADE_WORK * max(_MIN_ORDERS, orders) ** 2)
+    work = round(settings.effort.times * _TRADE_WORK * max(_MIN_ORDERS, orders) ** 2)
     return trade_off(
         instance,
         outcome,

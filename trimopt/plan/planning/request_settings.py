@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, time, timedelta
 
 from trimopt.book.model import Book
+from trimopt.budget import Effort
 from trimopt.errors import RequestError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Request, Settings
@@ -25,10 +26,14 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
     Raises
     ------
     RequestError
-        The shift would end twice, or before it begins, or at times of another zone.
+        The shift would end twice, or before it begins, or at times of another zone; or the effort
+        is no `Effort`.
     """
     if any(moment is not None and moment.tzinfo for moment in (request.start, request.until)):
         raise RequestError("the shift's times are the mill's own; give them without a zone")
+    if not isinstance(request.effort, Effort):
+        words = ", ".join(Effort)
+        raise RequestError(f"effort {request.effort!r} is none of trimopt.Effort: {words}")
     start = request.start or shift_begins(book)
     until = request.until or book.shift_ends
     if request.hours is not None:

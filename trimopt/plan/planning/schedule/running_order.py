@@ -21,7 +21,7 @@ from trimopt.winding.jumbos.laying import lay_lengths
 
 __all__ = ["RunningOrder", "best_running_order", "order_on_jumbos"]
 
-#: Work of the winding room at effort 1.
+#: Work of the winding room at normal effort.
 _KNIFE_WORK = 1_000
 _AGAIN_WORK = 1_000
 _ORDER_TRIES = 250
@@ -100,7 +100,7 @@ def _arranged(
         lots,
         winder,
         run.mill.jumbo.width_mm,
-        budget=budget.share(0.4, settings.effort * _KNIFE_WORK),
+        budget=budget.share(0.4, settings.effort.times * _KNIFE_WORK),
         seed=settings.seed,
         knives_at_mm=winder.knives_at_mm,
         prices=prices,
@@ -124,8 +124,8 @@ def _arranged(
             knives_at_mm=winder.knives_at_mm,
             prices=prices,
             move_m=run.objective.move_m,
-            tries=settings.effort * _ORDER_TRIES,
-            work=settings.effort * _AGAIN_WORK,
+            tries=round(settings.effort.times * _ORDER_TRIES),
+            work=round(settings.effort.times * _AGAIN_WORK),
             budget=budget,
             seed=settings.seed,
         )

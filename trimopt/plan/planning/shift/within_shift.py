@@ -24,7 +24,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from trimopt.budget import Budget
+from trimopt.budget import Budget, Effort
 from trimopt.cutting import Cut, Pattern, solve
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
@@ -38,7 +38,7 @@ from trimopt.winding.knives.order_costs import Urgency
 
 __all__ = ["runs_in_shift"]
 
-_FILL_TRIES = 8  # sets tried in the minutes that are left, at effort 1
+_FILL_TRIES = 8  # sets tried in the minutes that are left, at normal effort
 _COUNTS = 4  # of the orders by urgency, planned by themselves
 _PARTS = 2  # of the order after them
 _MIN_PART_KG = 500  # less of it is for filling
@@ -54,7 +54,7 @@ def runs_in_shift(
     begin: datetime,
     until: datetime,
     *,
-    effort: int = 1,
+    effort: Effort = Effort.NORMAL,
     budget: Budget,
 ) -> tuple[RunPlan, ...]:
     """Runs in turn, with as many sets as the shift has hours for.
@@ -88,7 +88,7 @@ def runs_in_shift(
         tuple(dict.fromkeys(cut.pattern for each in its for cut in each.cuts))
         for its in zip(whole, *found, strict=True)
     ]
-    tries = effort * _FILL_TRIES
+    tries = round(effort.times * _FILL_TRIES)
     best = [fill_minutes(hours, runs, known, tries, budget) for runs in found[:_FILLED]]
     return hours.plans(max((*best, *found), key=hours.served))
 
