@@ -8,6 +8,7 @@ from enum import Enum
 from fractions import Fraction
 
 from trimopt.errors import Fault, OrderBookError
+from trimopt.paper import UnitSystem
 
 __all__ = [
     "Book",
@@ -176,6 +177,13 @@ class Book:
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
     left_out: tuple[LeftOut, ...] = ()  # lines, jumbos and instructions
+
+    @property
+    def unit_system(self) -> UnitSystem:
+        """The units that the book is written in: inches and pounds where most widths are so."""
+        inches = [dict(order.as_written).get("width", "") for order in self.orders]
+        in_inches = sum(text.endswith((" in", " ft")) for text in inches)
+        return UnitSystem.INCH_POUND if 2 * in_inches > len(inches) else UnitSystem.METRIC
 
     def require_clean(self, *, leave_out_faulty: bool = False) -> Book:
         """This book, when nothing in it is at fault, or orders are left without what is.

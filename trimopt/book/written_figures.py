@@ -14,6 +14,7 @@ from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from functools import lru_cache
 
+from trimopt.paper.typed import CellFaultError
 from trimopt.text import one_form
 
 __all__ = [
@@ -38,15 +39,6 @@ _MAX_CHARACTERS = 60  # of a figure; a longer text is none
 _LARGEST = Fraction(10**12)  # so that no formula of paper runs out of numbers
 _YES = frozenset({"yes", "y", "true", "x", "1", "✓", "✔"})
 _NO = frozenset({"no", "n", "false", "-", "0"})
-
-
-class CellFaultError(Exception):
-    """A cell that cannot be read: what is wrong with it and what would be right."""
-
-    def __init__(self, wrong: str, right: str) -> None:
-        self.wrong = wrong
-        self.right = right
-        super().__init__(f"{wrong}; {right}")
 
 
 @dataclass(frozen=True, slots=True)

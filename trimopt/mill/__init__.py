@@ -1,7 +1,17 @@
 """The mill: winder, sheeters, jumbo, grades and values, read from a TOML file and checked."""
 
 from trimopt.mill.mill_file import example_text, read_mill
-from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, ToleranceStep, Values, Winder
+from trimopt.mill.model import (
+    Core,
+    Grade,
+    Jumbo,
+    Mill,
+    Sheeter,
+    ToleranceStep,
+    Units,
+    Values,
+    Winder,
+)
 
 __all__ = [
     "Core",
@@ -10,6 +20,7 @@ __all__ = [
     "Mill",
     "Sheeter",
     "ToleranceStep",
+    "Units",
     "Values",
     "Winder",
     "example_text",

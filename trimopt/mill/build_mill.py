@@ -6,7 +6,17 @@ from typing import Any
 
 from trimopt.mill.mill_rules import Sections, knife_spacing_mm
 from trimopt.mill.mill_section import Section
-from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, ToleranceStep, Values, Winder
+from trimopt.mill.model import (
+    Core,
+    Grade,
+    Jumbo,
+    Mill,
+    Sheeter,
+    ToleranceStep,
+    Units,
+    Values,
+    Winder,
+)
 
 __all__ = ["build_mill"]
 
@@ -20,6 +30,7 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
         grades=tuple(Grade(**section.kept()) for section in sections.grades),
         values=Values(**sections.values.kept()),
         tolerances=tuple(ToleranceStep(**section.kept()) for section in sections.tolerances),
+        units=Units(**sections.units.kept()),
         headings={name: str(text) for name, text in sections.headings.values.items()},
         source=source,
         fingerprint=fingerprint,

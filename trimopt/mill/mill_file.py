@@ -143,6 +143,7 @@ def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
         grades=several("grade", document.get("grade")),
         values=one("values", document.get("values")),
         tolerances=several("tolerance", document.get("tolerance")),
+        units=one("units", document.get("units")),
         headings=_headings(document.get("headings"), faults),
         ledger=one("ledger", document.get("ledger")),
     )

@@ -12,6 +12,8 @@ from enum import Enum
 from fractions import Fraction
 from typing import Any
 
+from trimopt.paper import INCHES, UnitSystem
+
 __all__ = ["SECTIONS", "Key", "Kind", "Shape", "Table"]
 
 
@@ -22,6 +24,7 @@ class Kind(Enum):
     LENGTHS = "a list of numbers in mm, such as [0, 1200, 2500]"
     NUMBER = "a number"
     WHOLE = "a whole number"
+    BASIS = 'a text such as "lb/1000 ft²" or "lb 25x38, 500 sheets"'
     TEXT = 'a text in quotes, such as "Winder 1"'
     FLAG = "true or false"
 
@@ -222,6 +225,8 @@ SECTIONS: tuple[Table, ...] = (
             _key("bulk_cm3_g", _NUMBER, "bulk, cm³/g", 20),
             _key("density_kg_m3", _NUMBER, "density, kg/m³", 5_000),
             _key("wound_factor", _NUMBER, "wound caliper over measured caliper", 0.5, 2),
+            _key("basis_weight", Kind.BASIS,
+                 "what the pounds of its basis weight are for, where a book does not say"),
         ),
     ),
     Table(
@@ -250,6 +255,15 @@ SECTIONS: tuple[Table, ...] = (
                     field="under", kept=_share),
             _needed("over_percent", _NUMBER, "how much may be over, %", 0, 100,
                     field="over", kept=_share),
+        ),
+    ),
+    Table(
+        name="units", shape=Shape.ONE, needed=False, about="the units that plans are written in",
+        keys=(
+            _key("shown", _TEXT, "units of plans, pages and answers: as the order book has them, "
+                 "or always the same", choices=("book", *(one.value for one in UnitSystem))),
+            _key("inches", _TEXT, "how inches are written", choices=tuple(INCHES)),
+            _key("metric_beside", _FLAG, "whether metric figures stand beside inches and pounds"),
         ),
     ),
     Table(

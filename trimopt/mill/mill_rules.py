@@ -33,6 +33,7 @@ class Sections:
     grades: tuple[Section, ...]
     values: Section
     tolerances: tuple[Section, ...]
+    units: Section
     headings: Section
     ledger: Section
 

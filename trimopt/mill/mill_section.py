@@ -16,11 +16,12 @@ from typing import Any, TypeAlias
 from trimopt.errors import Fault
 from trimopt.mill.mill_figures import exact_number, length_mm
 from trimopt.mill.mill_keys import SECTIONS, Key, Kind, Table
-from trimopt.paper import INCH_MM
+from trimopt.paper import INCH_MM, Measure, basis_weight_unit
+from trimopt.paper.typed import CellFaultError
 
 __all__ = ["Section", "as_written", "closest", "read_section"]
 
-Value: TypeAlias = Fraction | str | bool | tuple[Fraction, ...]
+Value: TypeAlias = Fraction | str | bool | tuple[Fraction, ...] | Measure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,6 +148,8 @@ def _value(key: Key, value: object) -> tuple[Value | None, str]:
         return _text(key, value)
     if key.kind is Kind.LENGTHS:
         return _lengths(key, value)
+    if key.kind is Kind.BASIS:
+        return _basis_weight(key, value)
     return _figure(key, value)
 
 
@@ -158,6 +161,17 @@ def _text(key: Key, value: object) -> tuple[str | None, str]:
     if key.choices and value not in key.choices:
         return None, "is none of the choices"
     return value.strip(), ""
+
+
+def _basis_weight(key: Key, value: object) -> tuple[Measure | None, str]:
+    text, wrong = _text(key, value)
+    if text is None:
+        return None, wrong
+    try:
+        unit = basis_weight_unit(text)
+    except CellFaultError as fault:
+        return None, f"is {fault.wrong}"
+    return unit, "" if unit is not None else "is no basis weight"
 
 
 def _lengths(key: Key, value: object) -> tuple[tuple[Fraction, ...] | None, str]:

@@ -14,13 +14,26 @@ from typing import ClassVar
 
 from trimopt.errors import Fault, MillFileError
 from trimopt.paper import (
+    Measure,
+    UnitSystem,
+    Written,
     caliper_from_bulk_um,
     caliper_from_density_um,
     mass_length_m,
     reel_length_m,
 )
 
-__all__ = ["Core", "Grade", "Jumbo", "Mill", "Sheeter", "ToleranceStep", "Values", "Winder"]
+__all__ = [
+    "Core",
+    "Grade",
+    "Jumbo",
+    "Mill",
+    "Sheeter",
+    "ToleranceStep",
+    "Units",
+    "Values",
+    "Winder",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,6 +208,7 @@ class Grade:
     bulk_cm3_g: float | None = None
     density_kg_m3: float | None = None
     wound_factor: float = 1.0  # wound caliper / measured caliper
+    basis_weight: Measure | None = None  # what its pounds are for, where the mill states it
 
     def wound_caliper_um(self, grammage_gsm: float) -> float:
         """Caliper on the reel, µm, at `grammage_gsm` (ISO 534: bulk = caliper / grammage)."""
@@ -232,6 +246,20 @@ class Values:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Units:
+    """In which units plans, pages and answers are written."""
+
+    shown: str = "book"  # as the order book is written; or "metric" or "inch-pound"
+    inches: str = "sixteenths"  # one of `trimopt.paper.INCHES`
+    metric_beside: bool = False  # metric figures beside inches and pounds
+
+    def written(self, book: UnitSystem) -> Written:
+        """How outputs write their figures, for a book that is written in a unit system."""
+        system = book if self.shown == "book" else UnitSystem(self.shown)
+        return Written(system=system, inches=self.inches, metric_beside=self.metric_beside)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mill:
     """Everything the mill file says."""
 
@@ -242,6 +270,7 @@ class Mill:
     grades: tuple[Grade, ...]
     values: Values
     tolerances: tuple[ToleranceStep, ...]
+    units: Units = field(default_factory=Units)
     headings: Mapping[str, str] = field(default_factory=dict)  # our column -> the export's heading
     width_step_mm: Fraction = Fraction(1)  # step in which sales quotes widths
     trim_target_percent: float | None = None

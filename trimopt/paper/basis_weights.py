@@ -21,7 +21,12 @@ BASIC_SIZES_IN: dict[str, tuple[Fraction, Fraction, int]] = {
     "index": (Fraction(51, 2), Fraction(61, 2), 500),
     "tag": (Fraction(24), Fraction(36), 500),
     "kraft": (Fraction(24), Fraction(36), 500),
+    "newsprint": (Fraction(24), Fraction(36), 500),
+    "book": (Fraction(25), Fraction(38), 500),
+    "offset": (Fraction(25), Fraction(38), 500),
     "board": (Fraction(12), Fraction(12), 1000),  # lb per 1,000 ft²
+    "liner": (Fraction(12), Fraction(12), 1000),
+    "medium": (Fraction(12), Fraction(12), 1000),
 }
 
 

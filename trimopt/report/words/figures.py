@@ -6,25 +6,10 @@ Thousands are set off with a comma, decimals with a point.
 from __future__ import annotations
 
 from datetime import datetime
-from decimal import ROUND_HALF_UP, Decimal
-from fractions import Fraction
+
+from trimopt.paper import number
 
 __all__ = ["moment", "number", "percent", "short_moment", "span"]
-
-
-def number(value: Fraction | float, places: int = 4) -> str:
-    """Give `value` with thousands set off and no more decimals than it has.
-
-    >>> number(Fraction(2151, 2)), number(1234567), number(0.25), number(472.5, 0)
-    ('1,075.5', '1,234,567', '0.25', '473')
-    """
-    if isinstance(value, Fraction) and value.denominator == 1:
-        return f"{value.numerator:,}"
-    # Half a kilogram rounds up, as in a spreadsheet; the language itself rounds half to even.
-    exact = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
-    text = f"{exact:,f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text in ("-0", "") else text
 
 
 def percent(share: float | None, places: int = 2) -> str:
