@@ -289,7 +289,7 @@ def answer_list(
         None if row.enquiry is None else service.answer(row.enquiry, help_seconds=help_seconds)
         for row in listed.rows
     )
-    write_answered_list(listed, answers, Path(into))
+    write_answered_list(listed, answers, service.written, Path(into))
     return listed, answers
 
 

@@ -14,6 +14,7 @@ from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger.as_run_columns import FIELDS, TITLE
 from trimopt.ledger.as_run_file import read_filled
+from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, add_as_run
 from trimopt.report.xlsx.workbook_writer import Workbook
 
@@ -25,7 +26,7 @@ def test_every_column_of_the_sheet_is_read() -> None:
 
 def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:
     """What a crew writes into the sheet comes out cell by cell; blanks stay blank."""
-    written = Workbook()
+    written = Workbook(METRIC)
     add_as_run(written, small_plan("a-1"))
     book = load_workbook(BytesIO(written.saved()))
     sheet = book[TITLE]
@@ -97,7 +98,7 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
 
 def test_the_sheet_is_found_among_others(tmp_path: Path) -> None:
     """The sheet is found by its name, wherever it stands in the workbook."""
-    written = Workbook()
+    written = Workbook(METRIC)
     add_as_run(written, small_plan("a-1"))
     book = load_workbook(BytesIO(written.saved()))
     book[TITLE].cell(HEADING_ROW + 1, 6).value = "no"

@@ -21,6 +21,7 @@ from trimopt.plan.planning.schedule.run_sequence import finished_at
 from trimopt.plan.states import OrderState, most_pressing_first
 from trimopt.report.words.attention import calls_of
 from trimopt.report.words.plan_words import state_text, why_text
+from trimopt.report.words.units import METRIC
 
 _NOON = datetime.fromisoformat("2026-03-02T12:00")
 
@@ -120,7 +121,7 @@ def test_attention_counts_the_most_pressing() -> None:
     """An order late and over is one call, for being late."""
     plan = sample_plan()
     late = finished_at(line(OrderState.OVER, text="much"), _NOON + timedelta(days=1))
-    calls = calls_of(with_leaf(plan, ("runs", 0, "orders", 0), late))
+    calls = calls_of(with_leaf(plan, ("runs", 0, "orders", 0), late), METRIC)
     call = next(each for each in calls if each.order == late.number)
     assert call.state == "late"
     assert call.why.startswith("much; finished")

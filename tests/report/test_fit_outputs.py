@@ -19,6 +19,7 @@ from trimopt.report.html.fit_page import fit_page_html
 from trimopt.report.json.fit_json import answer_fields
 from trimopt.report.terminal.fit_terminal import print_answer
 from trimopt.report.words.fit_words import before_and_after, use_words
+from trimopt.report.words.units import METRIC
 
 _LINER = NAMES[4]
 
@@ -61,9 +62,9 @@ def test_a_terminal_has_the_answer_first_and_nothing_too_wide(width: int) -> Non
     text = " ".join("\n".join(lines).split())
     placement = _answer().placement
     assert placement is not None
-    for row in before_and_after(placement):
+    for row in before_and_after(placement, METRIC):
         assert " ".join(part.strip() for part in row) in text
-    assert "proven" in use_words(placement)
+    assert "proven" in use_words(placement, METRIC)
     assert "planned sets stay as they are" in text
     assert "^ the width asked for" in text
 
@@ -79,7 +80,7 @@ def test_a_page_shows_the_same_and_escapes_what_came_from_outside() -> None:
     page = fit_page_html(_answer(), mill)
     placement = _answer().placement
     assert placement is not None
-    for _, before, after in before_and_after(placement):
+    for _, before, after in before_and_after(placement, METRIC):
         assert f'<td class="n">{before}</td><td class="n">{after}</td>' in page
     assert "<i>any</i>" not in page
     assert "&lt;i&gt;any&lt;/i&gt; core" in page

@@ -14,6 +14,7 @@ from trimopt.plan.states import OrderState
 from trimopt.report.html.plan_page import page_html
 from trimopt.report.terminal.plan_terminal import print_summary
 from trimopt.report.words.plan_words import metres_verdict, proof_details, verdict
+from trimopt.report.words.units import METRIC
 
 
 def bounded(run: RunPlan, bound: int | None) -> RunPlan:
@@ -43,14 +44,14 @@ def test_every_run_says_what_is_proven_and_over_what() -> None:
     """The verdict is everywhere, the joint bound with its gap (or that there is none) in Proof."""
     plan = sample_plan()
     plan = replace(plan, runs=(bounded(plan.runs[0], 19_900), bounded(plan.runs[1], None)))
-    assert "at least 19,900, gap 0.500 %: every length" in metres_verdict(plan.runs[0])
-    assert "no lower bound is stated" in metres_verdict(plan.runs[1])
+    assert "at least 19,900 m, gap 0.500 %: every length" in metres_verdict(plan.runs[0], METRIC)
+    assert "no lower bound is stated" in metres_verdict(plan.runs[1], METRIC)
     terminal, *detailed = read_in(plan)
     for run in plan.runs:
-        assert verdict(run).casefold() in terminal
+        assert verdict(run, METRIC).casefold() in terminal
         for text in detailed:
-            assert verdict(run).casefold() in text
-            for line in proof_details(run):
+            assert verdict(run, METRIC).casefold() in text
+            for line in proof_details(run, METRIC):
                 assert line.casefold() in text
 
 
@@ -58,14 +59,14 @@ def test_what_prices_prove_stands_apart_from_what_a_search_proves() -> None:
     """Both bounds are said where they differ, with a gap and without; else there is one."""
     plan = sample_plan()
     open_gap, closed = plan.runs
-    assert "by search" not in " ".join(proof_details(open_gap))
+    assert "by search" not in " ".join(proof_details(open_gap, METRIC))
     proof = replace(open_gap.proof, price_bound_kg=open_gap.proof.bound_kg - 100.0)
     by_search = "by search over whole reels and sets"
     both = f"{proof.price_bound_kg:,.0f} kg, {by_search} {proof.bound_kg:,.0f} kg"
-    assert f"Lower bound by prices {both}" in proof_details(replace(open_gap, proof=proof))
+    assert f"Lower bound by prices {both}" in proof_details(replace(open_gap, proof=proof), METRIC)
     met = replace(proof, bound_kg=proof.loss_kg, gap_kg=0.0, gap_percent=0.0, status="optimal")
     runs = (replace(open_gap, proof=met), closed)
-    assert verdict(runs[0]).startswith("optimal: the loss equals its lower bound")
+    assert verdict(runs[0], METRIC).startswith("optimal: the loss equals its lower bound")
     for text in read_in(replace(plan, runs=runs))[1:]:
         assert f"{by_search} {met.bound_kg:,.0f} kg" in text
 
@@ -76,7 +77,7 @@ def test_a_run_whose_orders_are_not_whole_states_no_gap() -> None:
     first = plan.runs[0]
     waiting = replace(first.orders[0], state=OrderState.CARRIED_OVER, lacking=first.orders[0].asked)
     short = replace(first, orders=(waiting, *first.orders[1:]))
-    assert "no gap: not all orders are planned" in verdict(short)
+    assert "no gap: not all orders are planned" in verdict(short, METRIC)
     plan = replace(plan, runs=(short, *plan.runs[1:]))
     for text in read_in(plan):
         assert "no gap: not all orders are planned" in text

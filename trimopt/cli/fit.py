@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -26,6 +27,7 @@ from trimopt.cli.saying import say, say_json
 if TYPE_CHECKING:
     from trimopt import Answer, Book, Enquiry, EnquiryService, Mill, Plan
     from trimopt.fit import Alternative
+    from trimopt.paper import Written
 
 __all__ = ["command"]
 
@@ -151,7 +153,7 @@ def command(
     answer = service.answer(
         _enquiry(parts, mill, orders),
         help_seconds=help_seconds,
-        observer=None if quiet or as_json else _solved,
+        observer=None if quiet or as_json else partial(_solved, service.written),
     )
     if page is not None:
         from trimopt.report.html.fit_page import write_fit_page
@@ -196,11 +198,12 @@ def _require_one_enquiry(
         raise click.UsageError(wrong)
 
 
-def _solved(alternative: Alternative) -> None:
+def _solved(written: Written, alternative: Alternative) -> None:
     """Say a change as it is solved: Ctrl-C ends the look with what is known."""
     from trimopt.report.words.fit_words import alternative_words
+    from trimopt.report.words.units import Units
 
-    say(f"solved: {alternative_words(alternative).strip()}", err=True)
+    say(f"solved: {alternative_words(alternative, Units(written)).strip()}", err=True)
 
 
 def _enquiry(parts: Mapping[str, tuple[str, str]], mill: Mill, orders: Book | None) -> Enquiry:

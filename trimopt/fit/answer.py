@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
+from fractions import Fraction
 from math import ceil, floor
 
 from trimopt.book.model import Unit
@@ -13,6 +14,7 @@ from trimopt.fit.enquiry import Enquiry
 from trimopt.fit.fits_alone import Alone
 from trimopt.fit.hours_and_paper import Lacking
 from trimopt.fit.run_with_enquiry import Placement
+from trimopt.paper import Measured, Written
 
 __all__ = ["Answer", "Verdict", "amount", "use_line"]
 
@@ -44,6 +46,7 @@ class Answer:
     shift_ends: bool = False  # the book or the plan says when
     alternatives: tuple[Alternative, ...] = ()
     notes: tuple[str, ...] = ()  # what sales must know of what stands behind the figures
+    written: Written = field(default_factory=Written)  # the units that it is read in
     seconds: float = 0.0
 
     @property
@@ -70,40 +73,47 @@ class Answer:
         if self.placement is not None:
             sets = sum(row.sets for row in self.placement.sets)
             made = f"{self._asked} in {sets:,} set{'' if sets == 1 else 's'}{self._wound}"
-            return f"Fits: {made}; {use_line(self.placement)}{self._unknown_hours}"
+            return f"Fits: {made}; {use_line(self.placement, self.written)}{self._unknown_hours}"
         if self.run:
             return f"Not answered for {self._asked}: {self.unanswered}"
         alone = ""
         if self.alone:
             best = self.alone[0]
             alone = (
-                f": {best.across} × {float(best.reel_mm):g} mm across the deckle, "
-                f"{float(best.trim_mm):g} mm of trim ({100 * best.trim_share:.1f} %)"
+                f": {best.across} × {self._width(best.reel_mm)} across the deckle, "
+                f"{self._width(best.trim_mm)} of trim ({100 * best.trim_share:.1f} %)"
             )
         return f"Can be made{alone}; {self.unanswered}"
+
+    def _width(self, width_mm: Fraction) -> str:
+        return self.written.text(Measured.WIDTH, width_mm)
 
     @property
     def _asked(self) -> str:
         """The reels that it comes to, or what was asked."""
-        width = f"{float(self.enquiry.width_mm):g} mm"
+        width, asked = self._width(self.enquiry.width_mm), amount(self.enquiry, self.written)
         if self.enquiry.chop_mm is not None:
-            width = f"{float(self.enquiry.width_mm):g} × {float(self.enquiry.chop_mm):g} mm"
+            across = self.written.figure(Measured.WIDTH, self.enquiry.width_mm)
+            width = f"{across} × {self._width(self.enquiry.chop_mm)}"
             reels = "" if self.placement is None else f", {self.placement.reels:,} sheeter reels"
-            return f"{amount(self.enquiry)} of {width}{reels}"
+            return f"{asked} of {width}{reels}"
         if self.placement is not None:
             return f"{self.placement.reels:,} × {width}"
-        return f"{amount(self.enquiry)} of {width}"
+        return f"{asked} of {width}"
 
     @property
     def _wound(self) -> str:
         """Diameters and cores of the enquiry's reels as placed, which it may have left open."""
         if self.placement is None or self.enquiry.chop_mm is not None:
             return ""
-        diameters = sorted({round(row.diameter_mm) for row in self.placement.sets})
-        cores = sorted({row.core_mm for row in self.placement.sets if row.core_mm is not None})
-        span = "–".join(f"{mm:,}" for mm in dict.fromkeys((diameters[0], diameters[-1])))
-        on = f" on core {' and '.join(f'{mm:g}' for mm in cores)} mm" if cores else ""
-        return f", ø {span} mm{on}"
+        written, sets = self.written, self.placement.sets
+        sizes = sorted(row.diameter_mm for row in sets)
+        ends = (written.figure(Measured.DIAMETER, mm) for mm in (sizes[0], sizes[-1]))
+        span = f"{'–'.join(dict.fromkeys(ends))} {written.unit(Measured.DIAMETER)}"
+        cores = sorted({row.core_mm for row in sets if row.core_mm is not None})
+        insides = " and ".join(written.figure(Measured.WIDTH, mm) for mm in cores)
+        on = f" on core {insides} {written.unit(Measured.WIDTH)}" if cores else ""
+        return f", ø {span}{on}"
 
     @property
     def _unknown_hours(self) -> str:
@@ -111,23 +121,28 @@ class Answer:
         return "; whether the hours last is not known without a plan" if unknown else ""
 
 
-def amount(enquiry: Enquiry) -> str:
+def amount(enquiry: Enquiry, written: Written) -> str:
     """The quantity that was asked for, in words: 12 reels, 3.5 t."""
-    if enquiry.unit is Unit.KG:
-        return f"{float(enquiry.quantity) / 1000:,g} t"
+    what = _AMOUNTS.get(enquiry.unit)
+    if what is not None:
+        return written.text(what, enquiry.quantity, 4)
     return f"{float(enquiry.quantity):,g} {enquiry.unit.value}"
 
 
-def use_line(placement: Placement) -> str:
+_AMOUNTS = {Unit.KG: Measured.TONNAGE, Unit.METRES: Measured.LENGTH}
+
+
+def use_line(placement: Placement, written: Written) -> str:
     """The range that is proven of the extra paper, and what it is as the enquiry was placed.
 
     Rounded outwards, so that what is printed is proven too.
     """
-    placed = f"{placement.marginal_use:.2f}"
+    one = "t" if written.metric else "lb"
+    of, placed = f"{one} of extra paper per {one}", f"{placement.marginal_use:.2f}"
     minimum, maximum = placement.min_marginal, placement.max_marginal
     if minimum is None or maximum is None:
-        return f"{placed} t of extra paper per t as placed, butts apart; no range proven in time"
+        return f"{placed} {of} as placed, butts apart; no range proven in time"
     low, high = f"{floor(100 * minimum) / 100:.2f}", f"{ceil(100 * maximum) / 100:.2f}"
     if low == high:
-        return f"{low} t of extra paper per t, butts apart, proven"
-    return f"{low} to {high} t of extra paper per t, butts apart, proven ({placed} as placed)"
+        return f"{low} {of}, butts apart, proven"
+    return f"{low} to {high} {of}, butts apart, proven ({placed} as placed)"

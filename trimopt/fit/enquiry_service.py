@@ -20,6 +20,7 @@ from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.run_with_enquiry import place_enquiry
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
+from trimopt.paper import UnitSystem
 from trimopt.plan.model import Plan, Request
 from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
@@ -67,6 +68,7 @@ class EnquiryService:
             book.require_clean(leave_out_faulty=leave_out_faulty)
         self.mill = mill
         self.book = book
+        self.written = mill.units.written(UnitSystem.METRIC if book is None else book.unit_system)
         self._runs = () if book is None else runs_of(book, mill)
         self.plan, self._not_asked = _usable(plan, book, mill)
         ends = (book is not None and book.shift_ends, plan is not None and plan.settings.until)
@@ -109,6 +111,7 @@ class EnquiryService:
             enquiry=enquiry,
             stop=stops(order, mill, usable_m=usable_m),
             run="" if run is None else run.name,
+            written=self.written,
         )
         if not answer.stop:
             answer = replace(answer, alone=alone(order, mill, usable_m=usable_m))

@@ -103,8 +103,12 @@ class Written:
         return _UNITS[self.system][what].shown
 
     def value(self, what: Measured, kept: Figure) -> Fraction:
-        """The exact figure in that unit, as a cell of a workbook holds it."""
-        return Fraction(kept) / _UNITS[self.system][what].factor
+        """The exact figure in that unit, as a cell of a workbook holds it.
+
+        A float is the decimals that it is written in: a core of 76.2 mm is 3 in.
+        """
+        exact = Fraction(repr(kept)) if isinstance(kept, float) else Fraction(kept)
+        return exact / _UNITS[self.system][what].factor
 
     def figure(self, what: Measured, kept: Figure, places: int | None = None) -> str:
         """The figure in that unit, without it.

@@ -129,7 +129,8 @@ def _object(kind: type) -> JsonType:
     """A dataclass: an object with all of its fields and no others."""
     hints = get_type_hints(kind)
     its_types = {field.name: json_type(hints[field.name]) for field in fields(kind)}
-    has_default = {field.name for field in fields(kind) if field.default is not MISSING}
+    none = (MISSING, MISSING)
+    has_default = {f.name for f in fields(kind) if (f.default, f.default_factory) != none}
 
     def read(value: Any, path: str, older: bool) -> Any:
         if not isinstance(value, dict):

@@ -6,13 +6,14 @@ are millimetres, lengths metres, masses kilograms, shares of one unless the name
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from fractions import Fraction
 
 from trimopt.book.model import Instruction, LeftOut
 from trimopt.budget import Effort
 from trimopt.mill.model import Core
+from trimopt.paper import Written
 from trimopt.plan.states import OrderState
 
 __all__ = [
@@ -41,7 +42,7 @@ __all__ = [
     "UnusedJumbo",
 ]
 
-SCHEMA = 2  # of schema 1: an effort was a number
+SCHEMA = 2  # of schema 1: an effort was a number, and all was read in metric units
 
 CAUTION = (
     "Planning document. The machine builder's manual, site rules and local law prevail. It "
@@ -427,4 +428,7 @@ class Plan:
     loads: tuple[Load, ...] = ()  # sheeter by sheeter, in the order in which it takes them
     notes: tuple[str, ...] = ()  # warnings and what was assumed
     approved_by: str = ""
+    written: Written = field(
+        default_factory=Written
+    )  # the units that its outputs are read in; here all is metric
     caution: str = CAUTION

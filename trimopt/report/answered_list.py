@@ -11,17 +11,19 @@ from math import ceil, floor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trimopt.paper import Written
 from trimopt.plan.codec import write_whole
 from trimopt.report.words.fit_words import assumed_words
+from trimopt.report.words.units import METRIC, Units
 from trimopt.text import for_csv
 
 if TYPE_CHECKING:
     from trimopt.fit import Alone, Answer, CurvePoint, Placement
     from trimopt.fit.enquiry_list import Listed, ListedRow
 
-__all__ = ["ANSWER_HEADINGS", "write_answered_list"]
+__all__ = ["write_answered_list"]
 
-Value = str | int | float | None
+Value = str | int | float | Fraction | None
 
 
 def _placed(of: Callable[[Placement], Value]) -> Callable[[Answer], Value]:
@@ -44,27 +46,31 @@ def _outwards(use: float | None, rounded: Callable[[float], int]) -> float | Non
     return None if use is None else rounded(1e4 * use) / 1e4
 
 
-_COLUMNS: dict[str, Callable[[Answer], Value]] = {
-    "answer": lambda answer: answer.line,
-    "verdict": lambda answer: answer.verdict.value,
-    "extra paper min. t/t": _placed(lambda placed: _outwards(placed.min_marginal, floor)),
-    "extra paper max. t/t": _placed(lambda placed: _outwards(placed.max_marginal, ceil)),
-    "as placed t/t": _placed(lambda placed: round(placed.marginal_use, 4)),
-    "jumbo m more": _placed(lambda placed: placed.extra_m),
-    "paper kg more": _placed(lambda placed: round(placed.extra_kg, 1)),
-    "delivered kg": _placed(lambda placed: round(placed.delivered_kg, 1)),
-    "reels across alone": _alone(lambda alone: alone.across),
-    "trim alone mm": _alone(lambda alone: float(alone.trim_mm)),
-    "lowest estimate near mm": _nearest(lambda point: float(point.width_mm)),
-    "its estimate t/t": _nearest(lambda point: round(point.marginal_use, 4)),
-    "assumed": lambda answer: assumed_words(answer.enquiry),
-    "notes": lambda answer: "; ".join(answer.notes),
-}
-ANSWER_HEADINGS = (*_COLUMNS, "fault")
+_COLUMNS: tuple[tuple[str, str, Callable[[Answer], Value]], ...] = (
+    ("answer", "", lambda answer: answer.line),
+    ("verdict", "", lambda answer: answer.verdict.value),
+    ("extra paper min.", "use", _placed(lambda placed: _outwards(placed.min_marginal, floor))),
+    ("extra paper max.", "use", _placed(lambda placed: _outwards(placed.max_marginal, ceil))),
+    ("as placed", "use", _placed(lambda placed: round(placed.marginal_use, 4))),
+    ("jumbo more", "m", _placed(lambda placed: placed.extra_m)),
+    ("paper more", "kg", _placed(lambda placed: placed.extra_kg)),
+    ("delivered", "kg", _placed(lambda placed: placed.delivered_kg)),
+    ("reels across alone", "", _alone(lambda alone: alone.across)),
+    ("trim alone", "mm", _alone(lambda alone: alone.trim_mm)),
+    ("lowest estimate near", "mm", _nearest(lambda point: point.width_mm)),
+    ("its estimate", "use", _nearest(lambda point: round(point.marginal_use, 4))),
+    ("assumed", "", lambda answer: assumed_words(answer.enquiry, Units(answer.written))),
+    ("notes", "", lambda answer: "; ".join(answer.notes)),
+)
+"""Heading, kind of figure, and what it is of an answer."""
 
 
-def write_answered_list(listed: Listed, answers: tuple[Answer | None, ...], path: Path) -> None:
+def write_answered_list(
+    listed: Listed, answers: tuple[Answer | None, ...], written: Written, path: Path
+) -> None:
     """Write the list with one answer a row, csv or xlsx by the ending of `path`.
+
+    Figures stand in the units of `written`, which the headings carry.
 
     Text that a spreadsheet program could take for a formula is written as text.
 
@@ -74,12 +80,14 @@ def write_answered_list(listed: Listed, answers: tuple[Answer | None, ...], path
         The file cannot be written.
     """
     most = max([len(listed.headings), *(len(row.cells) for row in listed.rows)])
-    headings = (*listed.headings, *[""] * (most - len(listed.headings)), *ANSWER_HEADINGS)
+    units = Units(written)
+    ours = [f"{name} {units.sign(kind)}".strip() for name, kind, _ in _COLUMNS]
+    headings = (*listed.headings, *[""] * (most - len(listed.headings)), *ours, "fault")
     rows = [
         (
             *[_plain(cell) for cell in row.cells],
             *[None] * (most - len(row.cells)),
-            *_answer(row, answer),
+            *_answer(row, answer, units),
         )
         for row, answer in zip(listed.rows, answers, strict=True)
     ]
@@ -93,9 +101,20 @@ def write_answered_list(listed: Listed, answers: tuple[Answer | None, ...], path
     write_whole(path, "\ufeff" + text.getvalue())
 
 
-def _answer(row: ListedRow, answer: Answer | None) -> tuple[Value, ...]:
+def _answer(row: ListedRow, answer: Answer | None, units: Units) -> tuple[Value, ...]:
     faults = "; ".join(str(fault) for fault in row.faults)
-    return (*(None if answer is None else of(answer) for of in _COLUMNS.values()), faults)
+    return (*(_figure(of, kind, answer, units) for _, kind, of in _COLUMNS), faults)
+
+
+def _figure(of: Callable[[Answer], Value], kind: str, answer: Answer | None, units: Units) -> Value:
+    """A figure in its unit: masses to a tenth, lengths whole, widths as they are."""
+    value = None if answer is None else of(answer)
+    if value is None or kind in ("", "use"):
+        return value
+    assert not isinstance(value, str)
+    places = {"kg": 1, "m": 0}.get(kind, 6)
+    shown = round(float(units.cell(value, kind)[0]), places)
+    return int(shown) if kind == "m" else shown
 
 
 def _plain(cell: object) -> Value:
@@ -111,7 +130,7 @@ def _plain(cell: object) -> Value:
 def _workbook(headings: tuple[str, ...], rows: Iterable[tuple[Value, ...]]) -> bytes:
     from trimopt.report.xlsx.workbook_writer import Workbook
 
-    book = Workbook()
+    book = Workbook(METRIC)
     sheet = book.add("Enquiries")
     wide = {"answer": 60.0, "assumed": 40.0, "notes": 60.0, "fault": 60.0}
     sheet.widths(wide.get(heading, max(11, len(heading) * 0.8)) for heading in headings)

@@ -10,7 +10,7 @@ from trimopt.report.table_columns import Column
 from trimopt.report.words.plan_words import (
     alike,
     bound_text,
-    diameter_text,
+    diameters_on,
     gap_text,
     kind_of,
     kind_word,
@@ -136,9 +136,9 @@ REELS = (
     Column("positions", 6, "text", lambda row: row.positions),
     Column("reels", 6, "count", lambda row: row.count),
     Column("width", 9, "mm", lambda row: row.position.width_mm),
-    Column("core", 8, "mm", lambda row: row.position.core_mm),
-    Column("diameter", 10, "text", lambda row: diameter_text(
-        row.run, row.block, row.position.core_mm).removesuffix(" mm")),
+    Column("core", 8, "core", lambda row: row.position.core_mm),
+    Column("diameter", 10, "text", unit="diameter", said=lambda row, units: units.range_of(
+        diameters_on(row.run, row.block, row.position.core_mm), "diameter")),
     Column("order", 9, "text", lambda row: row.position.order),
     Column("customer", 10, "text", lambda row: row.customer),
     Column("for", 9, "text", lambda row: kind_word(row.position)),

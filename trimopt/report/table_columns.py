@@ -11,9 +11,11 @@ from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
 
+from trimopt.report.words.figures import percent, short_moment
 from trimopt.report.words.texts import heading
+from trimopt.report.words.units import METRIC, Units
 
-__all__ = ["Column", "Strong", "Value", "chosen", "values_of"]
+__all__ = ["Column", "Strong", "Value", "chosen", "shown"]
 
 Value = str | int | float | Fraction | date | datetime | bool | None
 
@@ -28,25 +30,41 @@ class Strong(str):
 class Column:
     """A column of a table.
 
-    `kind` is one of "text", "strong" (a text that stands out), "count", "mm", "m", "kg", "t",
-    "share", "min", "time", "moment" (a time without its year).
+    `kind` is one of "text", "strong" (a text that stands out), "count", "mm", "diameter", "m",
+    "kg", "t", "share", "min", "time", "moment" (a time without its year). Where a figure has a
+    unit, the heading carries it: that of the kind, or of `unit`, the kind of figures within a text.
     """
 
     key: str  # of its heading among the texts; empty: none
     width: float  # on a workbook's sheet, characters
     kind: str
     of: Callable[[Any], Value] = lambda _: None  # its value, of what the row is about
-    heading: str = ""
+    heading: str = ""  # in place of a key
+    said: Callable[[Any, Units], Value] | None = None  # a text that says units, in place of `of`
+    unit: str = ""
 
-    def __post_init__(self) -> None:
-        """Look the heading up where none is given."""
-        if self.key and not self.heading:
-            object.__setattr__(self, "heading", heading(self.key))
+    def title(self, units: Units) -> str:
+        """Give the heading, with the unit of the figures below it in place of the metric one."""
+        words = self.heading or (heading(self.key) if self.key else "")
+        kind = self.unit or self.kind
+        metric, sign = METRIC.sign(kind), units.sign(kind)
+        if metric and words.endswith(f"[{metric}]"):  # as the order book writes it
+            return f"{words.removesuffix(f'[{metric}]')}[{sign}]"
+        return f"{words.removesuffix(f' {metric}')} {sign}".strip()
+
+    def value(self, subject: object, units: Units) -> Value:
+        """Give what stands in it, figures as the plan keeps them."""
+        return self.of(subject) if self.said is None else self.said(subject, units)
 
 
-def values_of(columns: Sequence[Column], subject: object) -> tuple[Value, ...]:
-    """Give a row: the value of each column."""
-    return tuple(column.of(subject) for column in columns)
+def shown(column: Column, value: Value, units: Units) -> str:
+    """Give the text of a cell, where figures are no cells of a spreadsheet."""
+    if value is None or isinstance(value, str):
+        return value or ""
+    if isinstance(value, datetime):
+        return short_moment(value)
+    assert not isinstance(value, date)
+    return percent(float(value)) if column.kind == "share" else units.bare(value, column.kind)
 
 
 def chosen(columns: Sequence[Column], *keys: str, **kinds: str) -> tuple[Column, ...]:

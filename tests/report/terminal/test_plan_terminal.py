@@ -16,6 +16,7 @@ from trimopt.plan.states import OrderState
 from trimopt.report.terminal.characters import ASCII, UNICODE, draw, fitting_marks
 from trimopt.report.terminal.plan_terminal import print_summary
 from trimopt.report.terminal.progress import ProgressView
+from trimopt.report.words.units import METRIC
 from trimopt.text import for_terminal
 
 
@@ -111,7 +112,7 @@ def test_text_from_a_book_drives_no_terminal() -> None:
 def test_picture_in_characters_is_to_scale(plan: Plan) -> None:
     """Cuts stand within a character and a half of their place on the web."""
     block = plan.runs[0].blocks[0]
-    upper, lower = draw(block, 76, UNICODE)
+    upper, lower = draw(block, 76, UNICODE, METRIC)
     assert len(upper) == len(lower) == 76
     cuts = [at for at, sign in enumerate(upper) if sign == "│"]
     places = [0, 20, 1020, 2020, 2800, 3580, 3600]
@@ -126,7 +127,7 @@ def test_picture_of_many_narrow_reels_stays_a_picture(plan: Plan) -> None:
     """Where words do not fit, strips are still there, each with an inside."""
     block = plan.runs[1].blocks[1]
     many = replace(block, positions=block.positions * 6)
-    upper, _ = draw(many, 40, ASCII)
+    upper, _ = draw(many, 40, ASCII, METRIC)
     assert upper.count("|") == 36 + 2 + 1
     assert "||" not in upper
 
@@ -225,7 +226,7 @@ def test_a_reel_too_narrow_for_its_order_has_its_position(plan: Plan) -> None:
     """The number in the picture leads to the line below, which names the order."""
     block = plan.runs[0].blocks[0]
     narrow = replace(block.positions[0], width_mm=Fraction(90), order="ORDER-900", number=7)
-    _, lower = draw(replace(block, positions=(*block.positions, narrow)), 100, UNICODE)
+    _, lower = draw(replace(block, positions=(*block.positions, narrow)), 100, UNICODE, METRIC)
     assert "7" in lower
     shown = " ".join(said(plan).split())
     assert "positions 1–2" in shown

@@ -17,6 +17,7 @@ from tests.plan.sample import sample_plan
 from tests.report.conftest import opened
 from trimopt.plan.model import Block, Plan, RunPlan, Stretch
 from trimopt.report.pattern_geometry import spans, strips_of
+from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx.knife_marks import CELLS, knife_marks
 
 PAGE_PT = 210 / 25.4 * 72 - (0.7 + 0.65) * 72  # A4 landscape between the sheet's margins
@@ -73,7 +74,7 @@ def test_knives_that_move_are_marked(book: Workbook, plan: Plan) -> None:
     """Every knife stands under its cut with its place in mm; those that move are on black."""
     sheet = book["Slitter 1 Folding board 250"]
     for row, block in zip(blocks_at(sheet), plan.runs[0].blocks, strict=True):
-        marks = knife_marks(block)
+        marks = knife_marks(block, METRIC)
         assert len(marks) == len(block.knives_mm)
         for mark, knife, moved in zip(marks, block.knives_mm, block.knives_moved, strict=True):
             cell = sheet.cell(row + 4 + mark.level, mark.first)
@@ -186,7 +187,7 @@ def test_any_set_can_be_drawn(widths: list[int], front: int, back: int) -> None:
     assert shares[0][0] == 0
     assert shares[-1][1] == CELLS
     assert all(a[1] == b[0] and a[1] > a[0] for a, b in pairwise(shares))
-    marks = knife_marks(block)
+    marks = knife_marks(block, METRIC)
     assert all(1 <= mark.first <= mark.last <= CELLS for mark in marks)
     for level in {mark.level for mark in marks}:
         line = [mark for mark in marks if mark.level == level]

@@ -5,15 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.plan.codec import write_whole
+from trimopt.report.fit_tables import ALONE, WIDTH
 from trimopt.report.html.page_writer import rendered
 from trimopt.report.table_columns import Column, Strong
 from trimopt.report.words import fit_words
-from trimopt.report.words.figures import number, percent
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 if TYPE_CHECKING:
     from trimopt.fit import Answer, Curve, CurvePoint
@@ -39,25 +41,21 @@ def write_fit_page(answer: Answer, mill: Mill, path: Path) -> None:
 
 def fit_page_html(answer: Answer, mill: Mill) -> str:
     """Give the page of an answer as text; what came from outside is escaped."""
-    enquiry, curve = answer.enquiry, answer.curve
-    width = number(enquiry.width_mm)
-    size = f"{width} mm" if enquiry.chop_mm is None else f"{width} × {number(enquiry.chop_mm)} mm"
+    enquiry, curve, units = answer.enquiry, answer.curve, Units(answer.written)
+    sides = (enquiry.width_mm,) if enquiry.chop_mm is None else (enquiry.width_mm, enquiry.chop_mm)
     drawn = curve is not None and not answer.stop
     return rendered(
         "fit.html.j2",
-        title=text("fit.title", size=size),
+        units,
+        title=text("fit.title", size=units.several(sides, "mm", " × ")),
         answer=answer,
         mill=mill,
         words=fit_words,
         columns=_COLUMNS,
         points=_points_of(curve) if curve and drawn else None,
         point_columns=_point_columns(curve) if curve and drawn else (),
-        drawing=_drawing(curve, float(enquiry.width_mm)) if curve and drawn else None,
+        drawing=_drawing(curve, enquiry.width_mm, units) if curve and drawn else None,
     )
-
-
-def _any(core_mm: float | None) -> str:
-    return text("fit.any_short") if core_mm is None else f"{core_mm:g}"
 
 
 _COLUMNS = {
@@ -69,23 +67,15 @@ _COLUMNS = {
     "sets": (
         Column("sets", 0, "count", lambda row: row.sets),
         Column("length", 0, "m", lambda row: row.length_m),
-        Column("core", 0, "mm", lambda row: _any(row.core_mm)),
-        Column("diameter", 0, "kg", lambda row: row.diameter_mm),
-        Column("across", 0, "text", lambda row: ", ".join(
-            text("fit.piece", count=count, width=number(width), order=order)
+        Column("core", 0, "core", lambda row: (
+            text("fit.any_short") if row.core_mm is None else row.core_mm)),
+        Column("diameter", 0, "diameter", lambda row: row.diameter_mm),
+        Column("across", 0, "text", said=lambda row, units: ", ".join(
+            text("fit.piece", count=count, width=units.said(width, "mm"), order=order)
             for order, width, count in row.across)),
         Column("trim_of_deckle_mm", 0, "mm", lambda row: row.trim_mm),
     ),
-    "alone": (
-        Column("core", 0, "mm", lambda row: row.core_mm),
-        Column("set_up_to", 0, "m", lambda row: row.length_m),
-        Column("diameter", 0, "kg", lambda row: row.diameter_mm),
-        Column("reel_mm", 0, "mm", lambda row: row.reel_mm),
-        Column("ups", 0, "count", lambda row: row.ups),
-        Column("across", 0, "count", lambda row: row.across),
-        Column("trim_mm", 0, "mm", lambda row: row.trim_mm),
-        Column("trim_of_deckle", 0, "share", lambda row: percent(row.trim_share, 1)),
-    ),
+    "alone": ALONE,
 }  # fmt: skip
 
 
@@ -97,9 +87,9 @@ def _points_of(curve: Curve) -> list[CurvePoint]:
 def _point_columns(curve: Curve) -> tuple[Column, ...]:
     ups = (Column("ups", 0, "count", lambda point: point.ups),)
     return (
-        Column("width", 0, "mm", lambda point: point.width_mm),
-        Column("estimate", 0, "count", lambda point: f"{point.marginal_use:.3f}"),
-        Column("core", 0, "mm", lambda point: point.core_mm),
+        WIDTH,
+        Column("estimate", 0, "use", lambda point: point.marginal_use),
+        Column("core", 0, "core", lambda point: point.core_mm),
         Column("set_m", 0, "m", lambda point: point.length_m),
         *(ups if any(point.ups is not None for point in curve.points) else ()),
         Column("", 0, "text", lambda point: (
@@ -123,7 +113,7 @@ class _CurveDrawing:
     foot: int = _HIGH - _FOOT
 
 
-def _drawing(curve: Curve, asked_mm: float) -> _CurveDrawing | None:
+def _drawing(curve: Curve, asked_mm: Fraction, units: Units) -> _CurveDrawing | None:
     """Draw the curve; None where no width can be made.
 
     The scale begins at 0, and values above three times the median are cut off at its top.
@@ -149,9 +139,11 @@ def _drawing(curve: Curve, asked_mm: float) -> _CurveDrawing | None:
         path="".join(
             f"{pen}{x(float(p.width_mm))} {y(p.marginal_use)}" for pen, p in _strokes(points)
         ),
-        grid=tuple((y(use), f"{use:.2f}", x(mm), f"{mm:,.0f} mm") for use, mm in scales),
+        grid=tuple((y(use), f"{use:.2f}", x(mm), units.said(mm, "diameter")) for use, mm in scales),
         valleys=tuple((x(float(p.width_mm)), y(p.marginal_use)) for p in curve.valleys),
-        asked=(x(asked_mm), f"{asked_mm:g} mm") if first <= asked_mm <= last else None,
+        asked=(x(float(asked_mm)), units.said(asked_mm, "mm"))
+        if first <= asked_mm <= last
+        else None,
     )
 
 

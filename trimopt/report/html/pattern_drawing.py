@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from trimopt.plan.model import Block
 from trimopt.report.pattern_geometry import Strip, levels_of, strips_of
-from trimopt.report.words.figures import number
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 __all__ = ["Drawing", "drawing_of"]
 
@@ -31,12 +31,12 @@ class Drawing:
     digit: float = _DIGIT
 
 
-def drawing_of(block: Block) -> Drawing:
+def drawing_of(block: Block, units: Units) -> Drawing:
     """Work out the drawing of a block's set."""
     strips = strips_of(block)
     scale = _WIDE / float(strips[-1].to_mm if strips else Fraction(1))
     places = [float(knife) * scale for knife in block.knives_mm]
-    figures = [number(knife) for knife in block.knives_mm]
+    figures = [units.bare(knife, "mm") for knife in block.knives_mm]
     halves = [(len(figure) * _DIGIT + 12) / 2 for figure in figures]
     levels = levels_of(
         [
@@ -44,7 +44,7 @@ def drawing_of(block: Block) -> Drawing:
             for at, half in zip(places, halves, strict=True)
         ]
     )
-    words = ", ".join(f"{number(strip.width_mm)} mm {_kind(strip)}".strip() for strip in strips)
+    words = ", ".join(f"{units.said(strip.width_mm, 'mm')} {_kind(strip)}" for strip in strips)
     return Drawing(
         strips=strips,
         knives=tuple(zip(places, figures, block.knives_moved, levels, strict=True)),

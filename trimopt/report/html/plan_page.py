@@ -13,6 +13,7 @@ from trimopt.report.table_columns import Column, Strong, chosen
 from trimopt.report.words import attention, instruction_words, plan_words
 from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 __all__ = ["page_html", "write_page"]
 
@@ -30,11 +31,13 @@ def write_page(plan: Plan, path: Path) -> None:
 
 def page_html(plan: Plan) -> str:
     """Give the page of `plan` as text."""
+    units = Units(plan.written)
     return rendered(
         "plan.html.j2",
+        units,
         title=text("plan.title", number=plan.number),
         plan=plan,
-        calls=attention.calls_of(plan),
+        calls=attention.calls_of(plan, units),
         words=plan_words,
         attention=attention,
         instructions=instruction_words,
@@ -48,11 +51,11 @@ def page_html(plan: Plan) -> str:
     )
 
 
-def _state(line: OrderLine) -> str:
+def _state(line: OrderLine, units: Units) -> str:
     said = plan_words.state_text(line)
     said = Strong(said) if plan_words.needs_attention(line) else said
     if line.lacking:
-        lacking = plan_words.quantity_text(line.lacking, line)
+        lacking = plan_words.quantity_text(line.lacking, line, units)
         return Strong(said + text("order.lacking", quantity=lacking))
     return said
 
@@ -74,16 +77,16 @@ _COLUMNS = {
     "orders": (
         Column("order", 0, "text", lambda line: line.number),
         Column("customer", 0, "text", lambda line: line.customer),
-        Column("size", 0, "text", plan_words.size_text),
-        Column("ordered", 0, "text",
-               lambda line: plan_words.quantity_text(line.asked - line.made_before, line)),
-        Column("planned", 0, "text",
-               lambda line: plan_words.quantity_text(line.planned, line)),
+        Column("size", 0, "text", said=plan_words.size_text),
+        Column("ordered", 0, "text", said=lambda line, units: plan_words.quantity_text(
+            line.asked - line.made_before, line, units)),
+        Column("planned", 0, "text", said=lambda line, units: plan_words.quantity_text(
+            line.planned, line, units)),
         Column("delivered_kg", 0, "kg", lambda line: line.delivered_kg),
         Column("ordered_kg", 0, "kg", lambda line: line.ordered_kg),
         Column("due", 0, "moment", lambda line: line.due),
         Column("finished", 0, "moment", lambda line: None if line.lacking else line.finished),
-        Column("state", 0, "text", _state),
+        Column("state", 0, "text", said=_state),
     ),
     "balance": (
         Column("part", 0, "text", lambda row: row[0]),
@@ -91,10 +94,10 @@ _COLUMNS = {
         Column("share", 0, "share", lambda row: row[2]),
     ),
     "instructions": (
-        Column("instruction", 0, "text",
-               lambda answer: instruction_words.instruction_text(answer.instruction)),
-        Column("reply", 0, "text", lambda answer: (str if answer.kept else Strong)(
-            instruction_words.reply_text(answer))),
+        Column("instruction", 0, "text", said=lambda answer, units: (
+            instruction_words.instruction_text(answer.instruction, units))),
+        Column("reply", 0, "text", said=lambda answer, units: (
+            (str if answer.kept else Strong)(instruction_words.reply_text(answer, units)))),
     ),
     "loads": (
         Column("load", 0, "strong", lambda load: str(load.number)),
@@ -113,7 +116,7 @@ _COLUMNS = {
 
 _SETS = (
     Column("set", 0, "strong", lambda row: str(row.number)),
-    Column("jumbo_metres", 0, "text", plan_words.stretches_text),
+    Column("jumbo_metres", 0, "text", said=plan_words.stretches_text),
     Column("start", 0, "moment", lambda row: row.start),
 )
 
@@ -122,7 +125,7 @@ def _reels_of(block: Block) -> tuple[Column, ...]:
     """Columns of a block's reels: with cores and diameters where a set mixes them."""
     keys = ("reels", "width", "order", "customer", "for")
     more = ("core", "diameter") if plan_tables.has_mixed_cores(block) else ()
-    return chosen(plan_tables.REELS, *keys, *more, diameter="mm")
+    return chosen(plan_tables.REELS, *keys, *more, diameter="diameter")
 
 
 def _sets_of(block: Block) -> tuple[Column, ...]:

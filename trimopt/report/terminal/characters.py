@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from trimopt.plan.model import Block
 from trimopt.report.pattern_geometry import Strip, spans, strips_of
-from trimopt.report.words.figures import number
+from trimopt.report.words.units import Units
 
 __all__ = ["ASCII", "UNICODE", "Marks", "bar", "draw", "fitting_marks"]
 
@@ -39,8 +39,8 @@ def fitting_marks(encoding: str) -> Marks:
     return UNICODE
 
 
-def draw(block: Block, width: int, marks: Marks) -> tuple[str, str]:
-    """Draw a set to scale in two lines: widths in mm, and orders, where they fit.
+def draw(block: Block, width: int, marks: Marks, units: Units) -> tuple[str, str]:
+    """Draw a set to scale in two lines: widths, and orders, where they fit.
 
     A strip that is too narrow for its order has the number of its position.
 
@@ -52,6 +52,8 @@ def draw(block: Block, width: int, marks: Marks) -> tuple[str, str]:
         Characters to a line.
     marks : Marks
         The characters to draw with.
+    units : Units
+        Of the widths.
 
     Returns
     -------
@@ -67,7 +69,7 @@ def draw(block: Block, width: int, marks: Marks) -> tuple[str, str]:
     for strip, (start, end) in zip(strips, shares, strict=True):
         room = end - start - 1
         name = strip.order if len(strip.order) <= room else str(strip.number)
-        upper += _inside(strip, number(strip.width_mm), room, marks) + marks.cut
+        upper += _inside(strip, units.bare(strip.width_mm, "mm"), room, marks) + marks.cut
         lower += _inside(strip, name, room, marks) + marks.cut
     return upper, lower
 

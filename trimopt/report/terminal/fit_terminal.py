@@ -7,15 +7,18 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from trimopt.report.fit_tables import ALONE, WIDTH
+from trimopt.report.table_columns import shown
 from trimopt.report.terminal.terminal_writer import NO_BREAK, TerminalWriter
-from trimopt.report.words.figures import number, percent
 from trimopt.report.words.fit_words import (
     alternative_words,
     assumed_words,
     before_and_after,
+    core_words,
     paper_words,
 )
-from trimopt.report.words.texts import heading, text
+from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -41,14 +44,14 @@ def print_answer(answer: Answer, console: Console) -> None:
     console
         Where to: results belong on standard output.
     """
-    say = TerminalWriter(console)
+    say = TerminalWriter(console, Units(answer.written))
     say.wrapped(answer.line, first="", style="bold")
     if answer.stop:
         return
     if answer.run:
         key = "fit.against" if answer.from_plan else "fit.against_new"
         say.wrapped(text(key, run=answer.run, plan=answer.from_plan))
-    say.wrapped(assumed_words(answer.enquiry))
+    say.wrapped(assumed_words(answer.enquiry, say.units))
     for note in answer.notes:
         say.wrapped(text("fit.note", note=note))
     _alone(say, answer)
@@ -59,58 +62,40 @@ def print_answer(answer: Answer, console: Console) -> None:
     if answer.alternatives:
         say.section(text("fit.helps"))
         for alternative in answer.alternatives:
-            say.wrapped(alternative_words(alternative), rest="      ")
+            say.wrapped(alternative_words(alternative, say.units), rest="      ")
 
 
 def _alone(say: TerminalWriter, answer: Answer) -> None:
-    keys = [
-        "core",
-        "set_up_to",
-        "diameter",
-        "reel_mm",
-        "ups",
-        "across",
-        "trim_mm",
-        "trim_of_deckle",
-    ]
+    reels = answer.enquiry.chop_mm is None
+    columns = [column for column in ALONE if not (reels and column.key == "ups")]
     rows = [
-        [
-            f"{row.core_mm:g}",
-            f"{row.length_m:,}",
-            f"{row.diameter_mm:,.0f}",
-            number(row.reel_mm),
-            f"{row.ups or ''}",
-            str(row.across),
-            number(row.trim_mm),
-            percent(row.trim_share, 1),
-        ]
+        [shown(column, column.of(row), say.units) for column in columns]
         for row in answer.alone[:_MAX_ALONE]
     ]
-    if answer.enquiry.chop_mm is None:
-        at = keys.index("ups")
-        for row in (keys, *rows):
-            del row[at]
     say.section(text("fit.alone"))
-    say.table([heading(key) for key in keys], rows, "n" * len(keys))
+    say.table([column.title(say.units) for column in columns], rows, "n" * len(columns))
 
 
 def _placement(say: TerminalWriter, placement: Placement) -> None:
     say.line()
     names = ("fit.with_book", "fit.before", "fit.after")
-    say.table([text(name) for name in names], before_and_after(placement), "tnn")
+    units = say.units
+    say.table([text(name) for name in names], before_and_after(placement, units), "tnn")
     say.wrapped(text("fit.sets_kept", kept=placement.sets_kept, sets=placement.before.sets))
-    say.wrapped(paper_words(placement))
+    say.wrapped(paper_words(placement, units))
     say.section(text("fit.made_in"))
     for row in placement.sets:
         across = ", ".join(
-            text("fit.piece", count=count, width=number(width), order=order).replace(" ", NO_BREAK)
+            text("fit.piece", count=count, width=units.said(width, "mm"), order=order).replace(
+                " ", NO_BREAK
+            )
             for order, width, count in row.across
         )
-        core = text("fit.any_core") if row.core_mm is None else text("fit.core", core=row.core_mm)
         say.wrapped(
             text(
-                "fit.set_line", sets=row.sets, length=row.length_m, core=core,
-                diameter=row.diameter_mm, trim=number(row.trim_mm), across=across,
+                "fit.set_line", sets=row.sets, length=units.said(row.length_m, "m"),
+                core=core_words(row.core_mm, units), trim=units.said(row.trim_mm, "mm"),
+                diameter=units.said(row.diameter_mm, "diameter"), across=across,
             ),
             rest="      ",
         )  # fmt: skip
@@ -119,25 +104,27 @@ def _placement(say: TerminalWriter, placement: Placement) -> None:
 def _curve(say: TerminalWriter, curve: Curve, asked_mm: Fraction) -> None:
     if not any(math.isfinite(point.marginal_use) for point in curve.points):
         return
-    columns = say.width - _AXIS - 2
+    columns, units = say.width - _AXIS - 2, say.units
     near = _near(curve.points, asked_mm, columns)
-    say.section(text("fit.curve_head"))
+    say.section(text("fit.curve_head", use=units.sign("use")))
     say.wrapped(text("fit.estimate"))
     uses = [point.marginal_use for point in near if math.isfinite(point.marginal_use)]
     if uses and max(uses) - min(uses) >= _FLAT:
         valleys = [point.width_mm for point in curve.valleys]
-        for line in curve_lines(near, asked_mm, valleys, columns, solid=say.marks.bar):
+        for line in curve_lines(near, asked_mm, valleys, columns, units, solid=say.marks.bar):
             say.line(line)
         say.line(f"  {text('fit.legend')}")
     rows = []
     if curve.asked is not None:
-        rows.append((number(asked_mm), f"{curve.asked.marginal_use:.3f}", text("fit.asked_for")))
+        asked = units.bare(asked_mm, "mm")
+        rows.append((asked, f"{curve.asked.marginal_use:.3f}", text("fit.asked_for")))
     for point in curve.valleys:
-        core = "" if point.core_mm is None else f"{text('fit.core', core=point.core_mm)}, "
+        core = "" if point.core_mm is None else f"{core_words(point.core_mm, units)}, "
         ups = "" if point.ups is None else f", {text('strip.ups', count=point.ups)}"
-        how = f"{core}{point.length_m:,} m{ups}"
-        rows.append((number(point.width_mm), f"{point.marginal_use:.3f}", how))
-    say.table([heading("width"), text("fit.t_per_t"), ""], rows, "nnt")
+        how = f"{core}{units.said(point.length_m, 'm')}{ups}"
+        width = units.bare(point.width_mm, "mm")
+        rows.append((width, f"{point.marginal_use:.3f}", how))
+    say.table([WIDTH.title(units), units.sign("use"), ""], rows, "nnt")
 
 
 def _near(points: Sequence[CurvePoint], asked_mm: Fraction, columns: int) -> Sequence[CurvePoint]:
@@ -154,6 +141,7 @@ def curve_lines(
     asked_mm: Fraction,
     valleys_mm: Sequence[Fraction],
     columns: int,
+    units: Units,
     *,
     rows: int = _ROWS,
     solid: str = "#",
@@ -169,6 +157,8 @@ def curve_lines(
         Marked below with ^ and above with v.
     columns, rows
         Size of the drawing.
+    units
+        Of the widths.
     solid
         The character that it is made of.
 
@@ -205,7 +195,7 @@ def curve_lines(
     marked = {place[width] for width in valleys_mm if width in place}
     above = [margin + "".join("v" if k in marked else " " for k in range(columns))]
     at = min(points, key=lambda p: abs(p.width_mm - asked_mm))
-    left, right = (f"{number(points[end].width_mm)} mm" for end in (0, -1))
+    left, right = (units.said(points[end].width_mm, "mm") for end in (0, -1))
     scale = left + right.rjust(max(len(right) + 1, columns - len(left)))
     below = [margin + " " * place[at.width_mm] + "^", margin + scale]
     return [*(above if marked else []), *bars, *below]

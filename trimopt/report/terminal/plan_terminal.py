@@ -40,6 +40,7 @@ from trimopt.report.words.plan_words import (
     verdict,
 )
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -62,7 +63,7 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
     pictures : bool
         Whether each pattern is drawn.
     """
-    say = TerminalWriter(console)
+    say = TerminalWriter(console, Units(plan.written))
     _head(say, plan)
     _attention(say, plan)
     for run in plan.runs:
@@ -76,7 +77,7 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
                 _pattern(say, run, block)
     if plan.unused_jumbos:
         say.section(text("plan.unused"))
-        say.items(unused_texts(plan))
+        say.items(unused_texts(plan, say.units))
     if plan.loads:
         say.section(text("plan.sheeters"))
         for name, loads in loads_by_sheeter(plan):
@@ -101,7 +102,7 @@ def _head(say: TerminalWriter, plan: Plan) -> None:
 
 
 def _attention(say: TerminalWriter, plan: Plan) -> None:
-    calls = calls_of(plan)
+    calls = calls_of(plan, say.units)
     say.line()
     if not calls:
         say.line(f"{text('attention.none')}.", "bold")
@@ -115,7 +116,7 @@ def _attention(say: TerminalWriter, plan: Plan) -> None:
 
 
 def _run(say: TerminalWriter, run: RunPlan) -> None:
-    balance, ordered = run.balance, ordered_kg(run)
+    balance, ordered, units = run.balance, ordered_kg(run), say.units
     sets = sum(len(block.sets) for block in run.blocks)
     share = percent(balance.delivered_kg / ordered, 1) if ordered else ""
     say.section(run.name.upper().replace("G/M²", "g/m²"))
@@ -133,8 +134,8 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
     say.wrapped(
         text(
             "run.paper",
-            used=balance.used_kg / 1000,
-            delivered=balance.delivered_kg / 1000,
+            used=units.said(balance.used_kg / 1000, "t"),
+            delivered=units.said(balance.delivered_kg / 1000, "t"),
             share=text("run.of_ordered", share=share) if share else "",
         )
     )
@@ -142,49 +143,55 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
         text(
             "run.losses",
             trim_loss=percent(balance.trim_loss),
-            trim=number(balance.edge_trim_kg + balance.pattern_trim_kg, 0),
-            wound=number(balance.wound_kg, 0),
+            trim=units.bare(balance.edge_trim_kg + balance.pattern_trim_kg, "kg"),
+            wound=units.said(balance.wound_kg, "kg"),
             deckle=percent(balance.trim_loss_deckle),
             total=percent(balance.total_loss),
         )
     )
-    say.wrapped(text("run.proof", verdict=verdict(run)))
-    if carried := carried_text(run):
+    say.wrapped(text("run.proof", verdict=verdict(run, units)))
+    if carried := carried_text(run, units):
         say.wrapped(carried)
     say.items(run.notes)
 
 
 def _instructions(say: TerminalWriter, run: RunPlan) -> None:
     say.section(head_text([run]))
-    say.items(f"{instruction_text(a.instruction)}: {reply_text(a)}" for a in run.instructions)
+    units = say.units
+    say.items(
+        f"{instruction_text(a.instruction, units)}: {reply_text(a, units)}"
+        for a in run.instructions
+    )
     if run.instructions_price is not None:
-        say.wrapped(together_text(run.instructions_price))
+        say.wrapped(together_text(run.instructions_price, units))
 
 
 def _pattern(say: TerminalWriter, run: RunPlan, block: Block) -> None:
+    units = say.units
     say.line()
     facts = text(
-        "block.terminal", number=block.number, count=len(block.sets), metres=metres_text(block),
-        sets=sets_text(block), cores=core_text(block), diameter=diameter_text(run, block),
+        "block.terminal", number=block.number, count=len(block.sets), sets=sets_text(block),
+        metres=metres_text(block, units), cores=core_text(block, units),
+        diameter=diameter_text(run, block, units),
     )  # fmt: skip
     if block.number > 1 or block.knife_moves:
         facts += f", {text('run.moves', count=block.knife_moves)}"
     say.wrapped(facts, rest="      ", style="bold")
-    for line in draw(block, say.width - 4, say.marks):
+    for line in draw(block, say.width - 4, say.marks, units):
         say.line("  " + line)
     knives = " ".join(
-        f"{say.marks.moved if moved else ''}{number(knife)}"
+        f"{say.marks.moved if moved else ''}{units.bare(knife, 'mm')}"
         for knife, moved in zip(block.knives_mm, block.knives_moved, strict=True)
     )
     say.wrapped(text("block.knives_at", knives=knives), rest="            ", style="dim")
     mixed = has_mixed_cores(block)
     for strips in strips_alike(run, block):
-        say.wrapped(_strips_text(strips, mixed=mixed), first="    ", rest="        ")
+        say.wrapped(_strips_text(strips, units, mixed=mixed), first="    ", rest="        ")
 
 
-def _strips_text(strips: Strips, *, mixed: bool) -> str:
+def _strips_text(strips: Strips, units: Units, *, mixed: bool) -> str:
     position = strips.position
-    parts = [f"{strips.count} × {number(position.width_mm)} mm"]
+    parts = [f"{strips.count} × {units.said(position.width_mm, 'mm')}"]
     if position.kind == "broke":
         parts.append(text("strip.broke_reel"))
     else:
@@ -192,8 +199,9 @@ def _strips_text(strips: Strips, *, mixed: bool) -> str:
     if position.kind == "sheeter":
         parts.append(text("strip.for", use=kind_word(position)))
     if mixed and position.core_mm is not None:
-        size = diameter_text(strips.run, strips.block, position.core_mm)
-        parts.append(text("strip.on_core", core=number(position.core_mm), diameter=size))
+        size = diameter_text(strips.run, strips.block, units, position.core_mm)
+        core = units.said(position.core_mm, "core")
+        parts.append(text("strip.on_core", core=core, diameter=size))
     parts.append(text("strip.positions", count=strips.count, positions=strips.positions))
     return "  ".join(parts)
 
@@ -209,7 +217,7 @@ def _trade_off(say: TerminalWriter, run: RunPlan) -> None:
         rows.append(
             (
                 str(point.patterns),
-                f"{lost:,.0f}",
+                say.units.bare(lost, "kg"),
                 percent(trade_trim_loss(point)),
                 "" if point.knife_moves is None else str(point.knife_moves),
                 mark + trade_text(point),
@@ -218,6 +226,7 @@ def _trade_off(say: TerminalWriter, run: RunPlan) -> None:
         )
     say.section(text("trade_off.heading"))
     names = ("patterns", "with_butts", "trim_loss", "moves")
-    headings = [*(text(f"trade_off.{name}") for name in names), "", ""]
+    unit = say.units.sign("kg")
+    headings = [*(text(f"trade_off.{name}", unit=unit) for name in names), "", ""]
     say.table(headings, rows, "nnnntt", styles=["bold" if p.chosen else "" for p in points])
     say.wrapped(text("trade_off.note"))

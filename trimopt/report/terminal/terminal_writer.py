@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from trimopt.report.terminal.characters import fitting_marks
+from trimopt.report.words.units import Units
 from trimopt.text import for_terminal
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ NO_BREAK = "\u00a0"
 """A space at which no line is broken."""
 
 _MIN_WIDTH, _MAX_WIDTH = 40, 100  # below, a picture says nothing; above, lines tire the eye
-_UNIT = re.compile(r"(?<=[\d.]) (?=(?:%|mm|kg|min|m|t)\b|%)")
+_UNIT = re.compile(r"(?<=[\d.]) (?=(?:mm|kg|min|m|t|in|ft|lb|short tons)\b|%|\d+/\d)")
 
 
 class TerminalWriter:
@@ -35,10 +36,13 @@ class TerminalWriter:
         Characters to a line.
     marks
         The characters that pictures are made of.
+    units
+        In which figures are written.
     """
 
-    def __init__(self, console: Console) -> None:
+    def __init__(self, console: Console, units: Units) -> None:
         self.console = console
+        self.units = units
         self.width = max(_MIN_WIDTH, min(console.width, _MAX_WIDTH))
         self.marks = fitting_marks(console.encoding)
         self._styled = console.is_terminal and not console.no_color

@@ -16,6 +16,7 @@ from trimopt.report.words.trend_words import (
     missed_text,
     side_rows,
 )
+from trimopt.report.words.units import METRIC
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -37,7 +38,7 @@ def print_trend(trend: Trend, console: Console) -> None:
     console : rich.console.Console
         Where to: results belong on standard output.
     """
-    say = TerminalWriter(console)
+    say = TerminalWriter(console, METRIC)
     say.line(text("trend.title"), "bold")
     say.wrapped(asked_text(trend), first="")
     say.wrapped(measured_text(trend), first="")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from trimopt.plan.model import Plan
 from trimopt.report.words.plan_words import needs_attention, pressing, quantity_text, why_text
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 __all__ = ["MAX_CALLS", "Call", "calls_of", "count_text"]
 
@@ -26,7 +27,7 @@ class Call:
     why: str
 
 
-def calls_of(plan: Plan) -> tuple[Call, ...]:
+def calls_of(plan: Plan, units: Units) -> tuple[Call, ...]:
     """Give what needs attention: lines left out, then orders by how pressing, then by due date."""
     left_out = text("attention.left_out")
     found = [
@@ -37,8 +38,8 @@ def calls_of(plan: Plan) -> tuple[Call, ...]:
     for run, line in sorted(lines, key=lambda pair: pressing(pair[1])):
         why = why_text(line) or text(
             "attention.amount",
-            ordered=quantity_text(line.asked, line),
-            planned=quantity_text(line.planned, line),
+            ordered=quantity_text(line.asked, line, units),
+            planned=quantity_text(line.planned, line, units),
         )
         found.append(
             Call(order=line.number, customer=line.customer, run=run, state=line.state, why=why)

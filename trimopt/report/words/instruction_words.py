@@ -7,18 +7,18 @@ from collections.abc import Sequence
 from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
-from trimopt.report.words.figures import number
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 __all__ = ["head_text", "instruction_text", "price_text", "reply_text", "together_text"]
 
 _NOTHING_KG = 0.5
 
 
-def instruction_text(instruction: Instruction) -> str:
+def instruction_text(instruction: Instruction, units: Units) -> str:
     """Give an instruction in words.
 
-    >>> instruction_text(Instruction(row=2, what="apart", orders=("A1", "B2")))
+    >>> instruction_text(Instruction(row=2, what="apart", orders=("A1", "B2")), METRIC)
     'apart: A1, B2'
     """
     if instruction.what == "set-ups":
@@ -30,17 +30,18 @@ def instruction_text(instruction: Instruction) -> str:
         return text("instruction.forbid", pattern=pattern)
     sets = text("instruction.pin", count=instruction.number)
     if instruction.length_m is not None:
-        sets += text("instruction.length", metres=instruction.length_m)
+        sets += text("instruction.length", length=units.said(instruction.length_m, "m"))
     return f"{sets}: {pattern}"
 
 
-def price_text(price: InstructionPrice) -> str:
+def price_text(price: InstructionPrice, units: Units) -> str:
     """Give a price with what is proven of it.
 
-    >>> price_text(InstructionPrice(found_kg=120.0, min_kg=0.0, max_kg=180.0))
+    >>> price_text(InstructionPrice(found_kg=120.0, min_kg=0.0, max_kg=180.0), METRIC)
     '120 kg of paper (proven: 0 to 180 kg)'
     """
-    low, found, high = (number(kg, 0) for kg in (price.min_kg, price.found_kg, price.max_kg))
+    found, high = units.said(price.found_kg, "kg"), units.said(price.max_kg, "kg")
+    low = units.bare(price.min_kg, "kg")
     if price.max_kg <= _NOTHING_KG:
         return text("instruction.price_none")
     if price.max_kg - price.min_kg <= _NOTHING_KG:
@@ -50,9 +51,9 @@ def price_text(price: InstructionPrice) -> str:
     return text("instruction.price", found=found, low=low, high=high)
 
 
-def reply_text(answer: InstructionAnswer) -> str:
+def reply_text(answer: InstructionAnswer, units: Units) -> str:
     """Say what became of an instruction, and what it costs."""
-    cost = text("instruction.costs", price=price_text(answer.price)) if answer.price else ""
+    cost = text("instruction.costs", price=price_text(answer.price, units)) if answer.price else ""
     if answer.kept:
         return text("instruction.kept") + (f", {cost}" if cost else "")
     said = text("instruction.left_out", why=answer.why)
@@ -62,9 +63,9 @@ def reply_text(answer: InstructionAnswer) -> str:
     return said
 
 
-def together_text(price: InstructionPrice) -> str:
+def together_text(price: InstructionPrice, units: Units) -> str:
     """Say what all instructions that are kept cost."""
-    return text("instruction.together", price=price_text(price))
+    return text("instruction.together", price=price_text(price, units))
 
 
 def head_text(runs: Sequence[RunPlan]) -> str:

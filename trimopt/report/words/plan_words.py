@@ -23,6 +23,7 @@ from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.states import OrderState
 from trimopt.report.words.figures import moment, number, percent, span
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 __all__ = [
     "alike",
@@ -32,6 +33,7 @@ __all__ = [
     "change_text",
     "core_text",
     "diameter_text",
+    "diameters_on",
     "gap_text",
     "kind_of",
     "kind_word",
@@ -68,10 +70,10 @@ StripKind = tuple[str, str, int | None, str, Fraction, float | None]
 """Kind, sheeter, ups, order, width and core of a strip."""
 
 
-def core_text(block: Block) -> str:
+def core_text(block: Block, units: Units) -> str:
     """Give the cores of a block's reels, such as ``core 76 mm`` or ``cores 76, 152 mm``."""
     cores = cores_across(block)
-    return text("block.cores", count=len(cores), cores=", ".join(map(number, cores)))
+    return text("block.cores", count=len(cores), cores=units.several(cores, "core"))
 
 
 def kind_word(position: Position) -> str:
@@ -84,16 +86,15 @@ def kind_word(position: Position) -> str:
     return f"{sheeter}, {text('strip.ups', count=position.ups)}"
 
 
-def size_text(line: OrderLine) -> str:
+def size_text(line: OrderLine, units: Units) -> str:
     """Give an order's width, or the sheet across × along the machine direction."""
-    if line.chop_mm is None:
-        return f"{number(line.width_mm)} mm"
-    return f"{number(line.width_mm)} × {number(line.chop_mm)} mm"
+    sides = (line.width_mm,) if line.chop_mm is None else (line.width_mm, line.chop_mm)
+    return units.several(sides, "mm", " × ")
 
 
-def quantity_text(value: Fraction | float, line: OrderLine) -> str:
+def quantity_text(value: Fraction | float, line: OrderLine, units: Units) -> str:
     """Give a quantity of an order in its unit; what was ordered in reams in reams too."""
-    shown = f"{number(value, 1)} {line.unit}"
+    shown = units.said(value, line.unit, 1)
     if not (line.sheets_a_ream and "ream" in dict(line.as_written).get("quantity", "")):
         return shown
     reams = Fraction(value) / line.sheets_a_ream
@@ -132,14 +133,14 @@ def positions_text(numbers: Sequence[int]) -> str:
     return ", ".join(span(group[0], group[-1]) for group in groups)
 
 
-def carried_text(run: RunPlan) -> str:
+def carried_text(run: RunPlan, units: Units) -> str:
     """Say what remains of the run's last jumbo; nothing where it is used up."""
     return "; ".join(
         text(
             "run.carried",
-            metres=jumbo.carried_forward_m,
+            length=units.said(jumbo.carried_forward_m, "m"),
             jumbo=jumbo.name,
-            mass=number(mass_on(run, jumbo, jumbo.carried_forward_m), 0),
+            mass=units.said(mass_on(run, jumbo, jumbo.carried_forward_m), "kg"),
         )
         for jumbo in run.jumbos
         if jumbo.carried_forward_m
@@ -167,24 +168,23 @@ def source_of(jumbo: JumboUse) -> str:
     return text("jumbo.nominal" if jumbo.nominal else "jumbo.stock")
 
 
-def unused_texts(plan: Plan) -> list[str]:
+def unused_texts(plan: Plan, units: Units) -> list[str]:
     """Say of each listed jumbo that no run takes what it is, and why."""
     return [
-        f"{each.name}, {each.grade} {each.grammage_gsm:.8g} g/m², {number(each.width_mm)} mm, "
-        f"{each.length_m:,} m: {each.why}"
+        f"{each.name}, {each.grade} {units.said(each.grammage_gsm, 'gsm')}, "
+        f"{units.said(each.width_mm, 'mm')}, {units.said(each.length_m, 'm')}: {each.why}"
         for each in plan.unused_jumbos
     ]
 
 
-def stretches_text(row: SetRow) -> str:
+def stretches_text(row: SetRow, units: Units) -> str:
     """Give the jumbo and the metres that a set is wound from."""
-    return " + ".join(f"{s.jumbo} {s.from_m:,}–{s.to_m:,} m" for s in row.stretches)
+    return " + ".join(f"{s.jumbo} {units.span((s.from_m, s.to_m), 'm')}" for s in row.stretches)
 
 
-def metres_text(block: Block) -> str:
+def metres_text(block: Block, units: Units) -> str:
     """Give the set length, or its range where sets of the block differ."""
-    lengths = [row.length_m for row in block.sets] or [block.length_m]
-    return f"{span(min(lengths), max(lengths))} m"
+    return units.span([row.length_m for row in block.sets] or [block.length_m], "m")
 
 
 def change_text(block: Block) -> str:
@@ -205,14 +205,15 @@ def moves_text(block: Block) -> str:
     return f"{text('block.moves', count=block.knife_moves)}, {knives}"
 
 
-def diameter_text(run: RunPlan, block: Block, core_mm: float | None = None) -> str:
-    """Give the diameter of a block's reels, or its range where sets or cores differ.
-
-    With a core it is that of the reels on it alone.
-    """
+def diameters_on(run: RunPlan, block: Block, core_mm: float | None = None) -> list[float]:
+    """Give the diameters of a block's reels, mm; with a core, of those on it alone."""
     cores = cores_across(block) if core_mm is None else (core_mm,)
-    whole = [round(diameter_on(run, core, row.length_m)) for core in cores for row in block.sets]
-    return f"{span(min(whole), max(whole))} mm"
+    return [diameter_on(run, core, row.length_m) for core in cores for row in block.sets]
+
+
+def diameter_text(run: RunPlan, block: Block, units: Units, core_mm: float | None = None) -> str:
+    """Give the diameter of a block's reels, or its range where sets or cores differ."""
+    return units.span(diameters_on(run, block, core_mm), "diameter")
 
 
 def alike(block: Block) -> tuple[tuple[int, Position], ...]:
@@ -252,7 +253,7 @@ def gap_text(run: RunPlan) -> str:
     return text("proof.gap", percent=run.proof.gap_percent)
 
 
-def verdict(run: RunPlan) -> str:
+def verdict(run: RunPlan, units: Units) -> str:
     """Say in one short line how good a run's patterns are."""
     if not run.blocks:
         return text("proof.nothing_made")
@@ -261,12 +262,12 @@ def verdict(run: RunPlan) -> str:
     elif run.proof.status == "optimal":
         line = text("proof.optimal_line")
     else:
-        line = text("proof.gap_line", mass=number(run.proof.gap_kg, 0),
+        line = text("proof.gap_line", mass=units.said(run.proof.gap_kg, "kg"),
                     percent=run.proof.gap_percent)  # fmt: skip
     return line + (text("proof.stopped") if run.proof.clock_stopped else "")
 
 
-def proof_details(run: RunPlan) -> tuple[str, ...]:
+def proof_details(run: RunPlan, units: Units) -> tuple[str, ...]:
     """Say all that is proven of a run's patterns, and over what.
 
     The plan's check proves the bound by prices again; what a search proved it cannot do again.
@@ -275,31 +276,35 @@ def proof_details(run: RunPlan) -> tuple[str, ...]:
     if not run.blocks:
         return ()
     lines = [
-        text("proof.loss", loss=number(proof.loss_kg, 1), bound=number(proof.bound_kg, 1)),
+        text(
+            "proof.loss",
+            loss=units.said(proof.loss_kg, "kg", 1),
+            bound=units.said(proof.bound_kg, "kg", 1),
+        ),
         text(
             "proof.missed_lacking" if not_whole(run) else "proof.missed",
-            under=number(balance.under_kg, 0),
-            over=number(balance.over_kg, 0),
+            under=units.said(balance.under_kg, "kg"),
+            over=units.said(balance.over_kg, "kg"),
         ),
-        metres_verdict(run),
+        metres_verdict(run, units),
     ]
     if proof.bound_on:
         lines.insert(1, text("proof.bound_on", what=proof.bound_on))
-    prices, bound = number(proof.price_bound_kg, 0), number(proof.bound_kg, 0)
+    prices, bound = units.said(proof.price_bound_kg, "kg"), units.said(proof.bound_kg, "kg")
     if prices != bound:
         lines.insert(1, text("proof.by_search", prices=prices, bound=bound))
     return tuple(lines)
 
 
-def metres_verdict(run: RunPlan) -> str:
+def metres_verdict(run: RunPlan, units: Units) -> str:
     """Say how many jumbo metres a run takes, beside the fewest that are proven, and over what."""
     proof = run.proof
     used = proof.metres_used or 0
     if proof.metres_bound is None:
-        return text("proof.metres_no_bound", used=used)
+        return text("proof.metres_no_bound", used=units.said(used, "m"))
     gap = (used - proof.metres_bound) / used if used else 0.0
-    return text("proof.metres", used=used, bound=proof.metres_bound, gap=percent(gap, 3),
-                what=proof.metres_bound_on)  # fmt: skip
+    return text("proof.metres", used=units.said(used, "m"), gap=percent(gap, 3),
+                bound=units.said(proof.metres_bound, "m"), what=proof.metres_bound_on)  # fmt: skip
 
 
 def lost_with_butts_kg(point: TradePoint) -> float:
@@ -347,7 +352,7 @@ def why_text(line: OrderLine) -> str:
     return "; ".join(parts)
 
 
-def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
+def settings_text(plan: Plan, units: Units) -> tuple[tuple[str, str], ...]:
     """Give what the plan rests on, as pairs of name and value; what was not asked is left out."""
     told = plan.settings
     limit = text("basis.none") if told.time_limit_s is None else f"{number(told.time_limit_s)} s"
@@ -355,23 +360,29 @@ def settings_text(plan: Plan) -> tuple[tuple[str, str], ...]:
         ("until", moment(told.until) if told.until is not None else None),
         ("seed", str(told.seed)),
         ("time_limit", limit),
-        ("under", text("basis.of_loss", mass=number(told.under))),
-        ("over", text("basis.of_loss", mass=number(told.over))),
+        ("under", text("basis.of_loss", mass=f"{number(told.under)} {units.sign('kg')}")),
+        ("over", text("basis.of_loss", mass=f"{number(told.over)} {units.sign('kg')}")),
     ]
-    for key, value, unit in (
-        ("trim_cost", told.trim_cost_per_t, told.currency),
-        ("set_up_cost", told.set_up, told.currency),
-        ("knife_move_cost", told.knife_move, told.currency),
-        ("give_up", told.give_up_kg, "kg"),
+    for key, value in (
+        ("trim_cost", told.trim_cost_per_t),
+        ("set_up_cost", told.set_up),
+        ("knife_move_cost", told.knife_move),
     ):
-        pairs.append((key, None if value is None else f"{number(value)} {unit}".rstrip()))
+        said = None if value is None else f"{number(value)} {told.currency}".rstrip()
+        pairs.append((key, said))
+    give_up = None if told.give_up_kg is None else units.said(told.give_up_kg, "kg", 4)
+    pairs.append(("give_up", give_up))
     if told.split_blocks:
         pairs.append(("split_blocks", text("basis.split_worth")))
     also = (told.core_change_is_set_up, "core"), (told.length_change_is_set_up, "length")
     if any(counts for counts, _ in also):
         changes = text("basis.or").join(text(f"basis.{name}") for counts, name in also if counts)
         pairs.append(("set_ups", text("basis.also_set_up", changes=changes)))
-    return tuple((text(f"basis.{key}"), value) for key, value in pairs if value is not None)
+    return tuple(
+        (text(f"basis.{key}", unit=units.sign("kg")), value)
+        for key, value in pairs
+        if value is not None
+    )
 
 
 def loads_by_sheeter(plan: Plan) -> tuple[tuple[str, tuple[Load, ...]], ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trimopt.ledger.as_run_columns import MAX_FIGURES, REASONS, TITLE
 from trimopt.plan.model import Plan
-from trimopt.report.table_columns import Column, values_of
+from trimopt.report.table_columns import Column
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
@@ -54,10 +54,11 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
     for run in plan.runs:
         for each in (each for block in run.blocks for each in block.sets):
             row += 1
-            given = values_of(_GIVEN, (plan.number, run.name, each))
-            for column, value in enumerate(given, start=1):
-                sheet.put((row, column), value, COLUMNS[column - 1].kind, "given")
-            for column in range(len(given) + 1, last + 1):
+            subject = (plan.number, run.name, each)
+            for column, given in enumerate(_GIVEN, start=1):
+                value = given.value(subject, book.units)
+                sheet.put((row, column), value, given.kind, "given")
+            for column in range(len(_GIVEN) + 1, last + 1):
                 sheet.put((row, column), None, "text", "entry")
             sheet.height(row, 22)
     if row > HEADING_ROW:

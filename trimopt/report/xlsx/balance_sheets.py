@@ -12,6 +12,7 @@ from trimopt.report.plan_tables import PARTS, TRADE_OFF, trade_points
 from trimopt.report.table_columns import Column
 from trimopt.report.words.plan_words import mass_on, settings_text
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.styles import INK
 from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
@@ -42,11 +43,11 @@ def add_balance(book: Workbook, plan: Plan) -> None:
     row = 2
     for run in plan.runs:
         _section(sheet, row, run.name, 3)
-        row = sheet.table(row + 1, columns, _balance_rows(run), strong=(0, 8))
+        row = sheet.table(row + 1, columns, _balance_rows(run, book.units), strong=(0, 8))
     sheet.frozen(2, 1)
 
 
-def _balance_rows(run: RunPlan) -> list[tuple[str, float, float | None]]:
+def _balance_rows(run: RunPlan, units: Units) -> list[tuple[str, float, float | None]]:
     balance = run.balance
     parts = [(text(f"balance.{name}"), getattr(balance, name)) for name in PARTS]
     parts += [
@@ -63,7 +64,8 @@ def _balance_rows(run: RunPlan) -> list[tuple[str, float, float | None]]:
     if carried:
         metres = sum(jumbo.carried_forward_m for jumbo in carried)
         mass = sum(mass_on(run, jumbo, jumbo.carried_forward_m) for jumbo in carried)
-        rows.append((text("balance.carried", metres=metres), mass, None))
+        said = units.said(metres, "m")
+        rows.append((text("balance.carried", length=said), mass, None))
     return rows
 
 
@@ -108,7 +110,8 @@ def _chart(sheet: Sheet, head: int, counts: Sequence[int]) -> None:
     chart.set_title({"name": text("trade_off.chart"), "name_font": {"size": 12}})
     few = {"major_unit": 1} if max(counts) - min(counts) <= 20 else {}
     chart.set_x_axis({"name": text("trade_off.patterns"), "num_format": "0", **few})
-    chart.set_y_axis({"name": text("trade_off.loss"), "num_format": "#,##0"})
+    loss = text("trade_off.loss", unit=sheet.book.units.sign("kg"))
+    chart.set_y_axis({"name": loss, "num_format": "#,##0"})
     chart.set_legend({"position": "bottom"})
     chart.set_size({"width": 640, "height": 320})
     sheet.sheet.insert_chart(head - 1, 8, chart)
@@ -191,14 +194,14 @@ def add_basis(book: Workbook, plan: Plan) -> None:
         (text("basis.order_file"), f"{plan.book.name}\nsha256 {plan.book.fingerprint[:24]}…"),
         (text("basis.mill_file"), f"{plan.mill.name}\nsha256 {plan.mill.fingerprint[:24]}…"),
         (text("basis.as_of"), plan.as_of.isoformat()),
-        *settings_text(plan),
+        *settings_text(plan, book.units),
     ]
     rows += [(text("basis.left_out", order=each.order), each.why) for each in plan.left_out]
     rows += [(text("basis.note"), note) for note in plan.notes]
     for run in plan.runs:
-        caliper = f"{run.wound_caliper_um:,.1f} µm"
+        caliper = book.units.said(run.wound_caliper_um, "um", 1)
         rows.append((text("basis.caliper", run=run.name), caliper))
-        classes = "\n".join(_class_text(each) for each in run.set_lengths)
+        classes = "\n".join(_class_text(each, book.units) for each in run.set_lengths)
         rows.append((text("basis.set_lengths", run=run.name), classes))
         rows += [(text("basis.run_note", run=run.name), note) for note in run.notes]
     sheet.widths(column.width for column in columns)
@@ -206,7 +209,8 @@ def add_basis(book: Workbook, plan: Plan) -> None:
     sheet.frozen(2, 1)
 
 
-def _class_text(each: SetLength) -> str:
+def _class_text(each: SetLength, units: Units) -> str:
     key = "basis.mixed_core" if each.core_mm is None else "basis.on_core"
-    size = text(key, core=each.core_mm, diameter=each.diameter_mm)
-    return text("basis.class", length=each.length_m, size=size)
+    core = "" if each.core_mm is None else units.said(each.core_mm, "core")
+    size = text(key, core=core, diameter=units.said(each.diameter_mm, "diameter"))
+    return text("basis.class", length=units.said(each.length_m, "m"), size=size)

@@ -16,8 +16,9 @@ from xlsxwriter.utility import quote_sheetname, xl_range_abs
 
 from trimopt.report.table_columns import Column
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.styles import INK, RULE
+from trimopt.report.xlsx.styles import FRACTION, INK, RULE
 from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
 
 if TYPE_CHECKING:
@@ -27,13 +28,16 @@ if TYPE_CHECKING:
 __all__ = ["FitCurve", "add_fit"]
 
 #: Run, and rows of (width mm, reel: use, core mm, set m, sheet so wide: use, ups).
-FitCurve = tuple[
-    str,
-    tuple[tuple[Fraction, float | None, float | None, int | None, float | None, int | None], ...],
+_Rows = tuple[
+    tuple[Fraction, float | None, float | None, int | None, float | None, int | None], ...
 ]
+FitCurve = tuple[str, _Rows]
 
 _NEAR = 40  # steps on either side in which the best neighbours are looked up
-_FIGURES = ("use", "core", "set", "sheet_use", "ups")
+_FIGURES = (
+    ("use", "use"), ("core", "core"), ("set", "m"), ("sheet_use", "use"), ("ups", "count"),
+)  # fmt: skip
+"""What is known of a width in each run, and its kind."""
 _FIRST = 5  # column of the first run's figures on the data sheet
 _HEAD = 2  # heading rows there
 _LIST = 19  # row of the first run's name on the sheet; the drop-down shows them
@@ -50,7 +54,7 @@ def add_fit(book: Workbook, plan: Plan, mill: Mill, curves: Sequence[FitCurve]) 
     curves
         One a run, widths in equal steps.
     """
-    kept = [curve for curve in curves if curve[1]]
+    kept = [(name, _shown(rows, book.units)) for name, rows in curves if rows]
     if not kept:
         return
     sheet = add_sheet(book, plan, text("fit.sheet"), wide=True)
@@ -59,10 +63,25 @@ def add_fit(book: Workbook, plan: Plan, mill: Mill, curves: Sequence[FitCurve]) 
     data.sheet.hide()
     widths = sorted({row[0] for _, rows in kept for row in rows})
     look = _Look(own=quote_sheetname(sheet.title), data=quote_sheetname(data.title),
-                 runs=len(kept), widths=widths, curve=kept[0])  # fmt: skip
+                 runs=len(kept), widths=widths, units=book.units, curve=kept[0])  # fmt: skip
     _fill_data(data, kept, look)
     _fill_sheet(sheet, mill, [name for name, _ in kept], look)
-    _chart(sheet, data, widths)
+    _chart(sheet, data, look)
+
+
+def _shown(rows: _Rows, units: Units) -> _Rows:
+    """The rows of a curve in the units of the sheet."""
+    return tuple(
+        (
+            Fraction(units.cell(width, "mm")[0]),
+            use,
+            None if core is None else float(units.cell(core, "core")[0]),
+            None if length is None else round(units.cell(length, "m")[0]),
+            sheet_use,
+            ups,
+        )
+        for width, use, core, length, sheet_use, ups in rows
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,8 +91,19 @@ class _Look:
     own: str
     data: str
     runs: int
-    widths: Sequence[Fraction]
+    widths: Sequence[Fraction]  # in the sheet's unit, as in the curve
+    units: Units
     curve: FitCurve  # of the run that is shown at first
+
+    @property
+    def kind(self) -> str:
+        """The kind of a width that is in the sheet's unit already."""
+        return self.units.cell(self.widths[0], "mm")[1]
+
+    @property
+    def shape(self) -> str:
+        """The number format of a width that is reckoned on the sheet."""
+        return "#,##0.###" if self.units.written.metric else FRACTION
 
     @property
     def rows(self) -> int:
@@ -113,7 +143,8 @@ class _Look:
     def shown_for(self) -> str:
         """Which width the figures are for, where it is not the one typed."""
         step = f"INDEX({self._widths},{self.row})"
-        words = f'"{text("fit.nearest_before")}"&{step}&"{text("fit.nearest_after")}"'
+        after = text("fit.nearest_after", unit=self.units.sign("mm"))
+        words = f'"{text("fit.nearest_before")}"&{step}&"{after}"'
         none = text("fit.no_width")
         return f'=IFERROR(IF(ABS({step}-{_WIDTH})<0.000001,"",{words}),"{none}")'
 
@@ -140,10 +171,14 @@ def _fill_data(data: Sheet, curves: Sequence[FitCurve], look: _Look) -> None:
     widths = look.widths
     columns = [
         Column("", 10, "mm", heading=text("fit.data_width")),
-        Column("", 12, "t", heading=text("fit.data_chosen")),
+        Column("", 12, "use", heading=text("fit.data_chosen")),
         Column("", 3, "text"),
         Column("", 3, "text"),
-        *[Column("", 10, "t", heading=text(f"fit.data_{f}")) for _ in curves for f in _FIGURES],
+        *[
+            Column("", 10, kind, heading=text(f"fit.data_{f}"))
+            for _ in curves
+            for f, kind in _FIGURES
+        ],
     ]
     data.widths(column.width for column in columns)
     listed = f"{look.own}!$A${_LIST}:$A${_LIST + len(curves) - 1}"
@@ -175,8 +210,9 @@ def _fill_data(data: Sheet, curves: Sequence[FitCurve], look: _Look) -> None:
 
 def _fill_sheet(sheet: Sheet, mill: Mill, names: Sequence[str], look: _Look) -> None:
     sheet.widths((54, 30, 12, 3, 34, 12, 12, 12))
+    note = text("fit.box_note", estimate=text("fit.estimate"), use=look.units.sign("use"))
     sheet.put((1, 1), text("fit.question"), "text", "title")
-    sheet.span(2, (1, 8), text("fit.box_note", estimate=text("fit.estimate")), "note")
+    sheet.span(2, (1, 8), note, "note")
     for row, height in ((2, 44), (4, 22), (5, 22)):
         sheet.height(row, height)
     _ask(sheet, names, look)
@@ -187,10 +223,11 @@ def _fill_sheet(sheet: Sheet, mill: Mill, names: Sequence[str], look: _Look) -> 
 def _ask(sheet: Sheet, names: Sequence[str], look: _Look) -> None:
     """Write what is asked: a run of the list, and a width."""
     low, high = float(look.widths[0]), float(look.widths[-1])
+    between = text("fit.width_error", low=f"{low:g}", high=f"{high:g}", unit=look.units.sign("mm"))
     sheet.put((4, 1), text("fit.choose_run"), "text", "strong")
-    sheet.put((5, 1), text("fit.type_width"), "text", "strong")
+    sheet.put((5, 1), text("fit.type_width", unit=look.units.sign("mm")), "text", "strong")
     sheet.put((4, 2), names[0], "text", "entry")
-    sheet.put((5, 2), look.widths[look.first], "mm", "entry")
+    sheet.put((5, 2), look.widths[look.first], look.kind, "entry")
     sheet.formula((5, 3), look.shown_for(), "note", result="")
     sheet.put((_LIST - 1, 1), text("fit.runs"), "text", "heading")
     for row, name in enumerate(names, start=_LIST):
@@ -204,15 +241,16 @@ def _ask(sheet: Sheet, names: Sequence[str], look: _Look) -> None:
     sheet.sheet.data_validation(
         "B5",
         {"validate": "decimal", "criteria": "between", "minimum": low, "maximum": high,
-         "error_message": text("fit.width_error", low=low, high=high)},
+         "error_message": between},
     )  # fmt: skip
 
 
 def _answer(sheet: Sheet, mill: Mill, look: _Look) -> None:
     """Write what the width costs in the run, and what it comes to on its own."""
     typed = float(look.widths[look.first])
+    sign = look.units.sign
     stations = min(mill.winder.max_reels, mill.winder.knives - 1)
-    deckle = float(mill.deckle_mm)
+    deckle = float(look.units.cell(mill.deckle_mm, "mm")[0])
     across = min(stations, int(deckle / typed))
     reels = f'=IFERROR(MIN({stations},INT({deckle:.10g}/{_WIDTH})),"")'
     trim = f'=IFERROR({deckle:.10g}-{_ALONE}*{_WIDTH},"")'
@@ -221,20 +259,21 @@ def _answer(sheet: Sheet, mill: Mill, look: _Look) -> None:
         ("on_core", look.value(2), "General"),
         ("in_sets", look.value(3), "#,##0"),
         ("reels_alone", (reels, across), "0"),
-        ("trim_alone", (trim, deckle - across * typed), "#,##0.###"),
+        ("trim_alone", (trim, deckle - across * typed), look.shape),
         ("as_sheet", look.value(4), "0.000"),
         ("best_ups", look.value(5), "0"),
     )
     for row, (key, (formula, result), shown) in enumerate(lines, start=6):
-        label = text(f"fit.{key}")
+        label = text(f"fit.{key}", use=sign("use"), width=sign("mm"), length=sign("m"))
         sheet.put((row, 1), label, "text", "text" if label.startswith(" ") else "strong")
         sheet.formula((row, 2), formula, "strong number", shown, result=result)
 
 
 def _nearby(sheet: Sheet, look: _Look) -> None:
     """Write the best widths on either side."""
-    for column, key in enumerate(("nearby", "mm", "t_per_t"), start=1):
-        sheet.put((14, column), text(f"fit.{key}"), "text", "heading")
+    heads = (text("fit.nearby"), look.units.sign("mm"), look.units.sign("use"))
+    for column, words in enumerate(heads, start=1):
+        sheet.put((14, column), words, "text", "heading")
     at, last, first = look.row, look.rows, look.first
     for row, key, start, stop, near in (
         (15, "narrower", f"MAX(1,{at}-{_NEAR})", f"MAX(1,{at}-1)", (first - _NEAR, first)),
@@ -244,13 +283,13 @@ def _nearby(sheet: Sheet, look: _Look) -> None:
         sheet.put((row, 1), text(f"fit.{key}", steps=_NEAR), "text", "text")
         width, use = look.lowest(start, stop)
         lowest = look.lowest_at_first(*near) or (text("fit.none"),) * 2
-        sheet.formula((row, 2), width, "strong number", "#,##0.###", result=lowest[0])
+        sheet.formula((row, 2), width, "strong number", look.shape, result=lowest[0])
         sheet.formula((row, 3), use, "strong number", "0.000", result=lowest[1])
 
 
-def _chart(sheet: Sheet, data: Sheet, widths: Sequence[Fraction]) -> None:
+def _chart(sheet: Sheet, data: Sheet, look: _Look) -> None:
     chart = sheet.book.book.add_chart({"type": "scatter", "subtype": "straight"})
-    last = _HEAD + len(widths) - 1
+    last, widths, sign = _HEAD + look.rows - 1, look.widths, look.units.sign
     chart.add_series(
         {
             "name": text("fit.reels"),
@@ -270,11 +309,12 @@ def _chart(sheet: Sheet, data: Sheet, widths: Sequence[Fraction]) -> None:
     )
     chart.set_title({"name": text("fit.chart"), "name_font": {"size": 12}})
     chart.set_x_axis(
-        {"name": text("fit.width_axis"), "num_format": "#,##0",
+        {"name": text("fit.width_axis", unit=sign("mm")), "num_format": "#,##0",
          "min": float(widths[0]), "max": float(widths[-1])}
     )  # fmt: skip
+    use = text("fit.use_axis", use=sign("use"))
     # From 0, so that what is noise does not look like valleys.
-    chart.set_y_axis({"name": text("fit.use_axis"), "num_format": "0.00", "min": 0})
+    chart.set_y_axis({"name": use, "num_format": "0.00", "min": 0})
     chart.set_legend({"position": "bottom"})
     # The sheet with the figures is hidden.
     chart.show_hidden_data()

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from trimopt.plan.model import Block
 from trimopt.report.pattern_geometry import Strip, levels_of
-from trimopt.report.words.figures import number
+from trimopt.report.words.units import Units
 
 __all__ = ["CELLS", "KnifeMark", "knife_marks", "strip_words"]
 
@@ -29,15 +29,13 @@ class KnifeMark:
     level: int
 
 
-def knife_marks(block: Block) -> tuple[KnifeMark, ...]:
+def knife_marks(block: Block, units: Units) -> tuple[KnifeMark, ...]:
     """Place the figure of each knife under its cut, in as many lines as keep them apart."""
     inside = sum((p.width_mm for p in block.positions), Fraction(0))
     whole = block.edge_front_mm + inside + block.edge_back_mm
     moved = block.knives_moved
-    texts = [
-        f"▲ {number(knife)}" if moves else number(knife)
-        for knife, moves in zip(block.knives_mm, moved, strict=True)
-    ]
+    figures = [units.bare(knife, "mm") for knife in block.knives_mm]
+    texts = [f"▲ {at}" if moves else at for at, moves in zip(figures, moved, strict=True)]
     cuts = [int(CELLS * k / whole + Fraction(1, 2)) if whole else 0 for k in block.knives_mm]
     boxes = []
     for text, cut in zip(texts, cuts, strict=True):
@@ -52,11 +50,11 @@ def knife_marks(block: Block) -> tuple[KnifeMark, ...]:
     )
 
 
-def strip_words(strip: Strip, cells: int) -> tuple[str, float, int]:
+def strip_words(strip: Strip, cells: int, units: Units) -> tuple[str, float, int]:
     """Choose what fits into a strip: its words, the size of type, and whether they are turned."""
     if strip.kind in ("edge", "broke"):
         return "", 9, 0
-    width, order = number(strip.width_mm), strip.order
+    width, order = units.bare(strip.width_mm, "mm"), strip.order
     for size, pixels in ((14, 10.5), (12, 9.0), (10, 7.5)):
         if max(len(width), len(order)) * pixels + 6 <= cells * _PIXELS:
             return f"{width}\n{order}", size, 0

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from fractions import Fraction
 
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Load, OrderLine, Plan
 from trimopt.plan.reel_rows import ReelRow, cores_to_cut, reels_of, sheeter_list
 from trimopt.report.plan_tables import JUMBOS, jumbos_of
 from trimopt.report.table_columns import Column
-from trimopt.report.words.figures import number
 from trimopt.report.words.plan_words import (
     attention_first,
     loads_by_sheeter,
@@ -22,6 +22,7 @@ from trimopt.report.words.plan_words import (
     written_text,
 )
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
 
@@ -35,7 +36,7 @@ def add_jumbos(book: Workbook, plan: Plan) -> None:
     sheet = add_sheet(book, plan, text("plan.jumbos"), wide=True)
     sheet.widths(column.width for column in JUMBOS)
     row = sheet.table(1, JUMBOS, jumbos_of(*plan.runs)) + 1
-    said = unused_texts(plan)
+    said = unused_texts(plan, book.units)
     for at, words in enumerate([text("plan.unused"), *said] if said else [], start=row):
         sheet.span(at, (1, len(JUMBOS)), words, "section" if at == row else "text")
     sheet.frozen(2, 3)
@@ -60,16 +61,16 @@ _REELS = (
     Column("destination", 18, "text", lambda reel: reel.destination),
     Column("for", 20, "text", _use_of),
     Column("width", 10, "mm", lambda reel: reel.width_mm),
-    Column("core", 8, "mm", lambda reel: reel.core_mm),
+    Column("core", 8, "core", lambda reel: reel.core_mm),
     Column("length", 9, "m", lambda reel: reel.length_m),
-    Column("diameter", 10, "kg", lambda reel: reel.diameter_mm),
+    Column("diameter", 10, "diameter", lambda reel: reel.diameter_mm),
     Column("mass", 9, "kg", lambda reel: reel.mass_kg),
     Column("joins", 7, "count", lambda reel: reel.joins),
 )
 
 _CORES = (
     Column("run", 34, "text", lambda row: row[0]),
-    Column("core_inside", 14, "mm", lambda row: row[1].core_mm),
+    Column("core_inside", 14, "core", lambda row: row[1].core_mm),
     Column("core_cut", 14, "mm", lambda row: row[1].width_mm),
     Column("pieces", 12, "count", lambda row: row[1].pieces),
     Column("for_broke", 16, "count", lambda row: row[1].for_broke or None),
@@ -83,7 +84,15 @@ _SHEETERS = (
     Column("customer", 22, "text", lambda row: row[1].customer),
     Column("reels", 8, "count", lambda row: row[1].reels),
     Column("reel_width", 11, "mm", lambda row: row[1].reel_width_mm),
-    Column("reel_length", 16, "text", lambda row: ", ".join(map(number, row[1].set_lengths_m))),
+    Column(
+        "reel_length",
+        16,
+        "text",
+        unit="m",
+        said=lambda row, units: ", ".join(
+            units.bare(length, "m") for length in row[1].set_lengths_m
+        ),
+    ),
     Column("ups", 6, "count", lambda row: row[1].ups),
     Column("across_mm", 10, "mm", lambda row: row[1].across_mm),
     Column("chop", 10, "mm", lambda row: row[1].chop_mm),
@@ -175,8 +184,8 @@ def add_loads(book: Workbook, plan: Plan) -> None:
     sheet.frozen(row + 1, 3, repeat=(row, row))
 
 
-def _allowed_text(line: OrderLine) -> str:
-    low, high = number(line.least, 1), number(line.most, 1)
+def _allowed_text(line: OrderLine, units: Units) -> str:
+    low, high = (units.bare(value, line.unit, 1) for value in (line.least, line.most))
     return text("order.just", quantity=low) if line.least == line.most else f"{low}–{high}"
 
 
@@ -187,17 +196,21 @@ def _remarks(line: OrderLine) -> str:
     return "; ".join(remark for remark in remarks if remark)
 
 
+def _quantity(key: str, width: float, of: Callable[[OrderLine], Fraction]) -> Column:
+    """A quantity in the unit of its order, which stands in a column of its own."""
+    return Column(key, width, "count", said=lambda line, units: units.cell(of(line), line.unit)[0])
+
+
 _ORDERS = (
     Column("order", 13, "strong", lambda line: line.number),
     Column("customer", 22, "text", lambda line: line.customer),
-    Column("size", 17, "text", size_text),
-    Column("unit", 8, "text", lambda line: line.unit),
-    Column("ordered", 9, "count", lambda line: line.asked),
-    Column("made_before", 9, "count", lambda line: line.made_before),
-    Column("allowed", 17, "text", _allowed_text),
-    Column("planned", 10, "count", lambda line: line.planned),
-    Column("difference", 11, "count",
-           lambda line: line.planned - (line.asked - line.made_before)),
+    Column("size", 17, "text", said=size_text),
+    Column("unit", 8, "text", said=lambda line, units: units.sign(line.unit)),
+    _quantity("ordered", 9, lambda line: line.asked),
+    _quantity("made_before", 9, lambda line: line.made_before),
+    Column("allowed", 17, "text", said=_allowed_text),
+    _quantity("planned", 10, lambda line: line.planned),
+    _quantity("difference", 11, lambda line: line.planned - (line.asked - line.made_before)),
     Column("ordered_kg", 9, "kg", lambda line: line.ordered_kg),
     Column("delivered_kg", 10, "kg", lambda line: line.delivered_kg),
     Column("surplus_kg", 9, "kg", lambda line: line.surplus_kg),

@@ -9,6 +9,7 @@ from trimopt.ledger.as_run_columns import TITLE as AS_RUN
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Plan
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.as_run_sheet import add_as_run
 from trimopt.report.xlsx.balance_sheets import (
     add_balance,
@@ -68,7 +69,7 @@ def write_crew_workbook(plan: Plan, path: Path) -> None:
     ReportError
         When the file cannot be written, with the reason.
     """
-    book = Workbook()
+    book = Workbook(Units(plan.written))
     add_slitter_plans(book, plan)
     add_cores(book, plan)
     add_loads(book, plan)
@@ -78,7 +79,7 @@ def write_crew_workbook(plan: Plan, path: Path) -> None:
 
 def plan_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> bytes:
     """Give the workbook of `plan` as a file's bytes."""
-    book = Workbook()
+    book = Workbook(Units(plan.written))
     add_summary(book, plan)
     add_slitter_plans(book, plan)
     add_jumbos(book, plan)

@@ -17,7 +17,7 @@ from typing import Any
 
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
-from trimopt.report.table_columns import Column, values_of
+from trimopt.report.table_columns import Column
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Workbook
@@ -87,7 +87,7 @@ def set_columns(shape: SheetShape) -> tuple[Column, ...]:
         Column("", 7, "count", lambda row: row.each.number, "Issued as"),
         Column("", 7, "count", lambda row: row.block.number, "Block"),
         Column("", 7, "count", lambda row: row.each.number, "Runs as"),
-        Column("", 7, "mm", lambda row: MIXED if row.block.core_mm is None else row.block.core_mm,
+        Column("", 7, "core", lambda row: MIXED if row.block.core_mm is None else row.block.core_mm,
                "Core mm"),
         Column("", 8, "m", lambda row: row.each.length_m, "Length m"),
         Column("", 7, "mm", lambda row: row.block.edge_front_mm, "Edge front mm"),
@@ -114,7 +114,7 @@ def _place_columns(at: int, shape: SheetShape) -> list[Column]:
         Column("", 6, "count", place(lambda p: p.ups), f"{name} ups"),
     ]  # fmt: skip
     if shape.mixed_cores:
-        columns.append(Column("", 7, "mm", place(lambda p: p.core_mm), f"{name} core mm"))
+        columns.append(Column("", 7, "core", place(lambda p: p.core_mm), f"{name} core mm"))
     return columns
 
 
@@ -148,9 +148,9 @@ def add_sets(book: Workbook, plan: Plan) -> None:
             for each in block.sets:
                 row += 1
                 written = _Written(run=run, block=block, each=each)
-                for at, value in enumerate(values_of(columns, written), start=1):
+                for at, column in enumerate(columns, start=1):
                     style = "given" if at <= _GIVEN else "entry"
-                    sheet.put((row, at), value, columns[at - 1].kind, style)
+                    sheet.put((row, at), column.value(written, book.units), column.kind, style)
                 sheet.height(row, 18)
     sheet.frozen(HEADING_ROW + 1, 5, repeat=(HEADING_ROW, HEADING_ROW))
     # Places to spare are for the screen.

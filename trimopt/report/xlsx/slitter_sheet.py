@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
 from trimopt.report.pattern_geometry import spans, strips_of
 from trimopt.report.plan_tables import REELS, has_mixed_cores, strips_alike
-from trimopt.report.table_columns import Column, chosen, values_of
-from trimopt.report.words.figures import moment, number
+from trimopt.report.table_columns import Column, chosen
+from trimopt.report.words.figures import moment
 from trimopt.report.words.plan_words import (
     alike,
     change_text,
@@ -27,6 +27,7 @@ from trimopt.report.words.plan_words import (
     sets_text,
 )
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.knife_marks import CELLS, KnifeMark, knife_marks, strip_words
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
@@ -43,7 +44,7 @@ _BAND, _FACTS, _NUMBERS, _PICTURE, _KNIVES, _GAP, _HEAD, _ROW = 21, 17, 12, 40, 
 
 _WIDER = {"positions": 8, "order": 11, "customer": 18, "for": 13}
 _REELS = tuple(
-    Column(each.key, _WIDER.get(each.key, each.width), each.kind, each.of)
+    replace(each, width=_WIDER.get(each.key, each.width))
     for each in chosen(REELS, "positions", "reels", "width", "order", "customer", "for", "max_mass")
 )
 
@@ -85,14 +86,15 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
     sheet.sheet.set_print_scale(100)  # in place of fitting to the page
     sheet.sheet.set_margins(left=0.4, right=0.4, top=0.7, bottom=0.65)
     sheet.widths([_CELL_WIDTH] * CELLS)
-    sets = sum(len(block.sets) for block in run.blocks)
+    sets, units = sum(len(block.sets) for block in run.blocks), book.units
+    blocks = text("slitter.blocks", count=len(run.blocks))
     first = text(
-        "slitter.run", run=run.name, jumbo=number(run.jumbo_width_mm),
-        deckle=number(run.deckle_mm), blocks=text("slitter.blocks", count=len(run.blocks)),
+        "slitter.run", run=run.name, jumbo=units.said(run.jumbo_width_mm, "mm"),
+        deckle=units.said(run.deckle_mm, "mm"), blocks=blocks,
         sets=text("slitter.sets", count=sets),
     )  # fmt: skip
     sheet.span(1, (1, CELLS), first, "title", font_size=15)
-    sheet.span(2, (1, CELLS), text("slitter.legend"), "label")
+    sheet.span(2, (1, CELLS), text("slitter.legend", unit=units.sign("mm")), "label")
     sheet.height(1, 24)
     sheet.height(2, 16)
     sheet.frozen(3, 1)
@@ -100,7 +102,7 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
     breaks = []
     for block in run.blocks:
         for part in _parts(block):
-            height = _height(block, part)
+            height = _height(block, part, units)
             if used and used + height > _PAGE_PT:
                 breaks.append(row - 1)
                 used = 0.0
@@ -120,14 +122,14 @@ def _parts(block: Block) -> list[_Part]:
     ]
 
 
-def _height(block: Block, part: _Part) -> float:
+def _height(block: Block, part: _Part, units: Units) -> float:
     lines = max(len(alike(block)), len(part.rows))
-    levels = _levels(knife_marks(block))
+    levels = _levels(knife_marks(block, units))
     return _BAND + _FACTS + _NUMBERS + _PICTURE + _KNIVES * levels + _HEAD + _ROW * lines + _GAP
 
 
 def _block(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> int:
-    marks = knife_marks(block)
+    marks = knife_marks(block, sheet.book.units)
     levels = _levels(marks)
     above = (_BAND, _FACTS, _NUMBERS, _PICTURE, *[_KNIVES] * levels, _HEAD)
     _heights(sheet, row, above)
@@ -146,7 +148,7 @@ def _block(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> i
 
 def _band(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> None:
     left = text("block.band", number=block.number, blocks=len(run.blocks), count=len(block.sets),
-                metres=metres_text(block), sets=sets_text(block))  # fmt: skip
+                metres=metres_text(block, sheet.book.units), sets=sets_text(block))  # fmt: skip
     if part.pages > 1:
         left += text("block.page", page=part.page, pages=part.pages)
     start = block.sets[0].start
@@ -157,14 +159,15 @@ def _band(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> No
 
 def _facts(sheet: Sheet, row: int, run: RunPlan, block: Block) -> None:
     reels = sum((p.width_mm for p in block.positions if p.kind != "broke"), Fraction(0))
+    units = sheet.book.units
     change = change_text(block).upper() if block.set_up else change_text(block)
     moves = moves_text(block)
     facts = (
-        (19, core_text(block).capitalize()),
-        (22, text("block.diameter", diameter=diameter_text(run, block))),
-        (32, text("block.edges", front=number(block.edge_front_mm),
-                  back=number(block.edge_back_mm))),
-        (20, text("block.pattern_trim", trim=number(run.deckle_mm - reels))),
+        (19, core_text(block, units).capitalize()),
+        (22, text("block.diameter", diameter=diameter_text(run, block, units))),
+        (32, text("block.edges", front=units.bare(block.edge_front_mm, "mm"),
+                  back=units.bare(block.edge_back_mm, "mm"))),
+        (20, text("block.pattern_trim", trim=units.bare(run.deckle_mm - reels, "mm"))),
         (23, f"{change}, {moves}" if block.number > 1 else moves),
     )  # fmt: skip
     at = 1
@@ -179,7 +182,7 @@ def _picture(sheet: Sheet, row: int, block: Block) -> None:
     for strip, (start, end) in zip(strips, spans([s.width_mm for s in strips], CELLS), strict=True):
         cells = (start + 1, end)
         sheet.span(row, cells, "" if strip.number is None else str(strip.number), "place")
-        words, size, turned = strip_words(strip, end - start)
+        words, size, turned = strip_words(strip, end - start, sheet.book.units)
         shape: dict[str, Any] = {"rotation": turned} if turned else {"text_wrap": True}
         sheet.span(row + 1, cells, words, f"strip {strip.kind}", font_size=size, **shape)
 
@@ -203,12 +206,12 @@ def _table(
     sheet: Sheet, at: tuple[int, int], columns: Sequence[Column], rows: Sequence[object]
 ) -> None:
     row, first = at
-    for offset, column in enumerate(columns):
+    for column in columns:
         last = first + int(column.width) - 1
-        sheet.span(row, (first, last), column.heading, "head")
+        sheet.span(row, (first, last), column.title(sheet.book.units), "head")
         style = {"text": "cell", "entry": "entry"}.get(column.kind, "number")
         for below, subject in enumerate(rows, start=1):
-            value = values_of(columns, subject)[offset]
+            value = column.value(subject, sheet.book.units)
             sheet.span(row + below, (first, last), value, style, column.kind)
         first = last + 1
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from trimopt.report.table_columns import Value
 
-__all__ = ["FACE", "HATCH", "INK", "RULE", "STYLES", "number_format"]
+__all__ = ["FACE", "FRACTION", "HATCH", "INK", "RULE", "STYLES", "number_format"]
 
 FACE = "Arial"
 INK = "#1C1C1C"
@@ -62,8 +62,14 @@ STYLES: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 """Properties of each style in the words of XlsxWriter; the face, 11 points, middle of the row."""
 
+FRACTION = "# ??/??"
+"""Of inches: a cell stays a number that adds up, and reads 54 11/16."""
+
 _FIXED = {
+    "inch": FRACTION,
+    "decimal inch": "0.####",
     "plain": "General",
+    "diameter": "#,##0",
     "kg": "#,##0",
     "t": "#,##0.00",
     "share": "0.00%",
@@ -84,4 +90,4 @@ def number_format(value: Value, kind: str) -> str:
         return _FIXED[kind]
     if float(value) == int(value):
         return "#,##0"
-    return "#,##0.0###" if kind == "mm" else "#,##0.0"
+    return "#,##0.0###" if kind in ("mm", "core") else "#,##0.0"

@@ -6,7 +6,7 @@ from trimopt.plan.model import Plan, RunPlan
 from trimopt.report.plan_tables import PARTS, RUNS
 from trimopt.report.table_columns import Column
 from trimopt.report.words.attention import MAX_CALLS, calls_of, count_text
-from trimopt.report.words.figures import moment, number
+from trimopt.report.words.figures import moment
 from trimopt.report.words.instruction_words import (
     head_text,
     instruction_text,
@@ -15,6 +15,7 @@ from trimopt.report.words.instruction_words import (
 )
 from trimopt.report.words.plan_words import proof_details, shift_text, verdict
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
 
@@ -100,7 +101,7 @@ def _head(sheet: Sheet, plan: Plan) -> int:
 
 
 def _attention(sheet: Sheet, row: int, plan: Plan) -> int:
-    calls = calls_of(plan)
+    calls = calls_of(plan, sheet.book.units)
     _section(sheet, row, count_text(calls) if calls else text("attention.none"))
     row += 1
     for call in calls[:MAX_CALLS]:
@@ -122,14 +123,16 @@ def _instructions(sheet: Sheet, row: int, plan: Plan) -> int:
     source = plan.instructions_from
     from_file = text("instruction.from", name=source.name) if source else ""
     _section(sheet, row, head + from_file)
+    units = sheet.book.units
     row += 1
     for run in plan.runs:
         for answer in run.instructions:
-            asked, said = instruction_text(answer.instruction), reply_text(answer)
+            asked = instruction_text(answer.instruction, units)
+            said = reply_text(answer, units)
             _row(sheet, row, (run.name, "strong"), (asked, "text"), (said, "text"), ends=(1, 5))
             row += 1
         if run.instructions_price is not None:
-            said = together_text(run.instructions_price)
+            said = together_text(run.instructions_price, units)
             _row(sheet, row, (run.name, "strong"), (said, "strong"), ends=(1,))
             row += 1
     _line(sheet, row, text("instruction.price_note"), "note", height=30)
@@ -138,10 +141,11 @@ def _instructions(sheet: Sheet, row: int, plan: Plan) -> int:
 
 def _proofs(sheet: Sheet, row: int, plan: Plan) -> int:
     _section(sheet, row, text("proof.heading"))
+    units = sheet.book.units
     row += 1
     for run in plan.runs:
         name = run.name
-        for line in (verdict(run), *proof_details(run)):
+        for line in (verdict(run, units), *proof_details(run, units)):
             style = "strong" if name else "text"
             _row(sheet, row, (name, "strong"), (f"{line}.", style), ends=(1,))
             name = ""
@@ -150,23 +154,24 @@ def _proofs(sheet: Sheet, row: int, plan: Plan) -> int:
 
 
 def _parts(sheet: Sheet, row: int, plan: Plan) -> int:
-    _section(sheet, row, text("balance.summary_heading"))
+    unit = sheet.book.units.sign("kg")
+    _section(sheet, row, text("balance.summary_heading", unit=unit))
     headings = [text(f"balance.{part}") for part in PARTS] + [text("balance.of_it_broke")]
     columns = [Column("run", _WIDTHS[0], "text"), Column("", _WIDTHS[1], "text")]
     for name, width in zip(headings, _WIDTHS[2:], strict=False):
-        columns.append(Column("", width, "kg", heading=name))
+        columns.append(Column("", width, "kg", heading=name, unit="none"))
     row += 1
     sheet.headings(row, columns)
     for run in plan.runs:
         used = run.balance.used_kg
         masses = [getattr(run.balance, name) for name in (*PARTS, "broke_kg")]
         shares = [mass / used if used else 0.0 for mass in masses]
-        for name, unit, figures, kind in (
-            (run.name, "kg", masses, "kg"), ("", "of_used", shares, "share"),
+        for name, of, figures, kind in (
+            (run.name, unit, masses, "kg"), ("", text("balance.of_used"), shares, "share"),
         ):  # fmt: skip
             row += 1
             sheet.put((row, 1), name, "text", "strong")
-            sheet.put((row, 2), text(f"balance.{unit}"), "text", "text")
+            sheet.put((row, 2), of, "text", "text")
             for column, figure in enumerate(figures, start=3):
                 sheet.put((row, column), figure, kind, "number")
             sheet.height(row, 18.5)
@@ -178,7 +183,7 @@ def _ratios(sheet: Sheet, row: int, plan: Plan) -> int:
     row += 1
     for run in plan.runs:
         name = run.name
-        for key, share, words in _losses(run):
+        for key, share, words in _losses(run, sheet.book.units):
             sheet.put((row, 1), name, "text", "strong")
             sheet.span(row, (2, 3), text(f"losses.{key}"), "text")
             sheet.put((row, 4), share, "share", "strong number")
@@ -188,15 +193,15 @@ def _ratios(sheet: Sheet, row: int, plan: Plan) -> int:
     return row
 
 
-def _losses(run: RunPlan) -> list[tuple[str, float, str]]:
+def _losses(run: RunPlan, units: Units) -> list[tuple[str, float, str]]:
     """Each loss with what it is a share of."""
-    b = run.balance
+    b, said = run.balance, units.said
     figures = (
         ("trim_loss", b.trim_loss, "of_wound", b.edge_trim_kg + b.pattern_trim_kg, b.wound_kg),
         ("deckle", b.trim_loss_deckle, "of_deckle", b.pattern_trim_kg, b.deckle_kg),
         ("total_loss", b.total_loss, "of_used", b.used_kg - b.delivered_kg, b.used_kg),
     )
     return [
-        (key, share, text(f"losses.{of}", part=number(part, 0), whole=number(whole, 0)))
+        (key, share, text(f"losses.{of}", part=said(part, "kg"), whole=said(whole, "kg")))
         for key, share, of, part, whole in figures
     ]

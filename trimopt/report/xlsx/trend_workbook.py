@@ -18,6 +18,7 @@ from trimopt.report.words.trend_words import (
     missed_text,
     side_rows,
 )
+from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx.trend_charts import cause_chart, loss_chart, pareto_chart
 from trimopt.report.xlsx.workbook_writer import Sheet, Workbook, header_text
 
@@ -52,7 +53,7 @@ def write_trend_workbook(trend: Trend, path: Path) -> None:
 
 def trend_workbook(trend: Trend) -> bytes:
     """Give the workbook of a trend as a file's bytes."""
-    book = Workbook()
+    book = Workbook(METRIC)
     _add_front(book, trend)
     _add_periods(book, trend)
     _add_groups(book, trend)

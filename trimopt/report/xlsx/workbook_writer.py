@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import xlsxwriter
 from xlsxwriter.utility import cell_autofit_width
 
-from trimopt.report.table_columns import Column, Value, values_of
+from trimopt.report.table_columns import Column, Value
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.styles import FACE, STYLES, number_format
 from trimopt.text import for_workbook, formula_like
 
@@ -34,7 +35,8 @@ _LINE_PT, _PADDING_PT = 14.5, 4.0
 class Workbook:
     """A workbook that is written in memory."""
 
-    def __init__(self) -> None:
+    def __init__(self, units: Units) -> None:
+        self.units = units
         self._whole = BytesIO()
         self.book = xlsxwriter.Workbook(
             self._whole,
@@ -76,7 +78,7 @@ class Sheet:
         self.cells: dict[tuple[int, int], Value] = {}
 
     def put(self, at: tuple[int, int], value: Value, kind: str, style: str, **more: Any) -> None:
-        """Write one value at (row, column); `kind` chooses the number format (`Column`).
+        """Write one value at (row, column); `kind` chooses unit and number format (`Column`).
 
         A text is a text whatever it begins with: a spreadsheet never takes it for a formula.
         """
@@ -97,6 +99,7 @@ class Sheet:
             shown = self.book.format(style, number_format(value, kind), **more)
             self.sheet.write_datetime(row, column, value, shown)
         else:
+            value, kind = self.book.units.cell(value, kind)
             shown = self.book.format(style, number_format(value, kind), **more)
             # The fifteen digits that every spreadsheet program keeps, to read back the same.
             value = float(f"{float(value):.15g}")
@@ -160,9 +163,13 @@ class Sheet:
 
     def headings(self, row: int, columns: Sequence[Column]) -> None:
         """Write the headings of a table."""
-        for at, column in enumerate(columns, start=1):
-            self.put((row, at), column.heading, "text", "heading")
-        lines = max(text_lines(column.heading, column.width, bold=True) for column in columns)
+        titles = [column.title(self.book.units) for column in columns]
+        for at, title in enumerate(titles, start=1):
+            self.put((row, at), title, "text", "heading")
+        lines = max(
+            text_lines(title, column.width, bold=True)
+            for title, column in zip(titles, columns, strict=True)
+        )
         self.height(row, 6 + _LINE_PT * lines)
 
     def table(
@@ -182,8 +189,8 @@ class Sheet:
         for index, subject in enumerate(subjects):
             row += 1
             lines = 1
-            for at, value in enumerate(values_of(columns, subject), start=1):
-                column = columns[at - 1]
+            for at, column in enumerate(columns, start=1):
+                value = column.value(subject, self.book.units)
                 words = column.kind in ("text", "strong")
                 strongly = index in bold or column.kind == "strong"
                 style = ("strong " if strongly else "") + ("" if words else "number")

@@ -1,0 +1,107 @@
+"""The units that an output is written in: the one place that turns a figure into text or a cell.
+
+A figure comes as the plan keeps it, and its kind says what it is: "mm" (a width or another size,
+exact), "core" and "diameter" (mm), "m", "kg", "t", "gsm", "um" (a caliper), "use" (extra paper for
+what is delivered), "reels" or "sheets". Every other kind ("count", "share" …) has no unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from trimopt.paper import INCHES, Measured, Written, number
+
+__all__ = ["METRIC", "Figure", "Units"]
+
+Figure = Fraction | float
+
+_MEASURED = {
+    "mm": Measured.WIDTH,
+    "core": Measured.WIDTH,
+    "diameter": Measured.DIAMETER,
+    "m": Measured.LENGTH,
+    "kg": Measured.MASS,
+    "t": Measured.TONNAGE,
+    "um": Measured.CALIPER,
+}
+_KG_IN_T = 1000
+_FINEST_CELL = 64  # parts of an inch that a cell's format shows
+
+
+class Units:
+    """Figures in the units of a book or a mill: text for people, numbers for cells."""
+
+    def __init__(self, written: Written) -> None:
+        self.written = written
+
+    def sign(self, kind: str) -> str:
+        """Give the unit of a kind; empty where it has none."""
+        if kind in _MEASURED:
+            return self.written.unit(_MEASURED[kind])
+        if kind == "use":
+            one = "t" if self.written.metric else "lb"
+            return f"{one} per {one}"
+        return kind if kind in ("reels", "sheets") else ""
+
+    def bare(self, value: Figure, kind: str, places: int | None = None) -> str:
+        """Give a figure without its unit, where that stands beside it or in a heading.
+
+        >>> METRIC.bare(Fraction(2151, 2), "mm"), METRIC.bare(1422.4, "diameter")
+        ('1,075.5', '1,422')
+        """
+        if kind == "t":
+            return f"{float(self.written.value(Measured.TONNAGE, _KG_IN_T * value)):,.2f}"
+        if kind == "use":
+            return f"{value:.3f}"
+        if kind in _MEASURED:
+            return self.written.figure(_MEASURED[kind], value, places)
+        return number(value, 4 if places is None else places)
+
+    def said(self, value: Figure, kind: str, places: int | None = None) -> str:
+        """Give a figure with its unit.
+
+        >>> METRIC.said(12345.6, "kg")
+        '12,346 kg'
+        """
+        if kind == "gsm":
+            return self.written.grammage(value)
+        return f"{self.bare(value, kind, places)} {self.sign(kind)}"
+
+    def span(self, values: Iterable[Figure], kind: str) -> str:
+        """Give the least and the greatest of some figures, with their unit.
+
+        >>> METRIC.span([1250.2, 1149.9], "diameter"), METRIC.span([820], "mm")
+        ('1,150–1,250 mm', '820 mm')
+        """
+        return f"{self.range_of(values, kind)} {self.sign(kind)}"
+
+    def range_of(self, values: Iterable[Figure], kind: str) -> str:
+        """Give the same without the unit."""
+        some = tuple(values)
+        low, high = self.bare(min(some), kind), self.bare(max(some), kind)
+        return low if low == high else f"{low}–{high}"
+
+    def several(self, values: Iterable[Figure], kind: str, between: str = ", ") -> str:
+        """Give figures side by side, with their unit once.
+
+        >>> METRIC.several((420, 594), "mm", " × ")
+        '420 × 594 mm'
+        """
+        return f"{between.join(self.bare(value, kind) for value in values)} {self.sign(kind)}"
+
+    def cell(self, value: Figure, kind: str) -> tuple[Figure, str]:
+        """Give the number of a spreadsheet's cell, and the kind of number format that it has."""
+        if self.written.metric or kind not in _MEASURED:
+            return value, kind
+        scale = _KG_IN_T if kind == "t" else 1
+        shown = self.written.value(_MEASURED[kind], scale * value)
+        if kind == "diameter":
+            shown = Fraction(round(16 * shown), 16)
+        parts = INCHES[self.written.inches]
+        if kind in ("mm", "core", "diameter"):
+            kind = "inch" if parts and _FINEST_CELL % shown.denominator == 0 else "decimal inch"
+        return shown, kind
+
+
+METRIC = Units(Written())
