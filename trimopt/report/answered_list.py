@@ -81,7 +81,9 @@ def write_answered_list(
     """
     most = max([len(listed.headings), *(len(row.cells) for row in listed.rows)])
     units = Units(written)
-    ours = [f"{name} {units.sign(kind)}".strip() for name, kind, _ in _COLUMNS]
+    ours = [
+        f"{name} {units.sign(kind).replace(' per ', '/')}".strip() for name, kind, _ in _COLUMNS
+    ]
     headings = (*listed.headings, *[""] * (most - len(listed.headings)), *ours, "fault")
     rows = [
         (
