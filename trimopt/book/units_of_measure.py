@@ -18,7 +18,6 @@ from trimopt.paper.measures import (
     SHARES,
     WIDTHS,
     Measure,
-    basis_weight_unit,
     unit_key,
 )
 from trimopt.paper.typed import CellFaultError
@@ -87,10 +86,7 @@ def measure_of(dimension: Dimension, text: str = "") -> Measure | None:
     >>> round(float(measure_of(Dimension.GRAMMAGE, "lb 25x38, 500 sheets").factor), 5)
     1.48015
     """
-    measure = _TABLES[dimension].unit(text)
-    if measure is None and dimension is Dimension.GRAMMAGE:
-        return basis_weight_unit(text)
-    return measure
+    return _TABLES[dimension].unit(text)
 
 
 def quantity_unit_of(text: str) -> QuantityUnit | None:

@@ -1,7 +1,7 @@
-"""Figures of a mill file, kept exact: TOML numbers, and widths written as text.
+"""Figures of a mill file, kept exact: TOML numbers, and texts with their units.
 
-A width may be written as a number of millimetres, or as text with its unit: ``"1500 mm"``,
-``"0.5"``, ``"59 1/16 in"``, ``"59.0625 in"``. All of them become fractions of a millimetre.
+A figure may be a number in the unit that ends its key, or a text with another: ``"1500 mm"``,
+``"59 1/16 in"``, ``"4600 ft/min"``, ``"42 lb/1000 ft²"``. All of them become fractions.
 """
 
 from __future__ import annotations
@@ -10,21 +10,16 @@ import re
 from decimal import Decimal
 from fractions import Fraction
 
-from trimopt.paper import INCH_MM
+from trimopt.paper.measures import Measure, UnitTable
+from trimopt.paper.typed import CellFaultError, read_number, split_figure_and_unit
 
-__all__ = ["exact_number", "length_mm", "plain"]
+__all__ = ["exact_number", "plain", "typed_figure"]
 
 # Beyond these a figure is a slip of the keyboard, and making it exact could fill the memory.
 _DIGITS_BEFORE_POINT = 12
 _DIGITS_AFTER_POINT = 12
 
-_LENGTH = re.compile(
-    r"""\s*(?P<sign>-?)
-    (?:(?P<decimal>\d{1,12}(?:\.\d{1,12})?)
-      |(?:(?P<whole>\d{1,6})[ -]+)?(?P<over>\d{1,6})\s*/\s*(?P<under>\d{1,6}))
-    \s*(?P<unit>mm|in\.?|inch|inches|"|”)?\s*""",
-    re.VERBOSE | re.IGNORECASE,
-)
+_GROUPED = re.compile(r"[,'’]|\d \d{3}(?!\d* ?[/⁄])")
 
 
 def exact_number(value: object) -> Fraction | None:
@@ -51,33 +46,34 @@ def exact_number(value: object) -> Fraction | None:
     return None
 
 
-def length_mm(value: object) -> Fraction | None:
-    """A length in mm from a TOML number (mm) or a text with its unit; None where it is neither.
+def typed_figure(value: object, units: UnitTable, unit: Measure) -> Fraction | None:
+    """A figure in `unit`, from a TOML number or a text with one of `units` behind it.
+
+    None where it is neither. Decimals take a point, and thousands stand together.
+
+    Raises
+    ------
+    CellFaultError
+        Where its unit may mean several.
 
     Examples
     --------
-    >>> length_mm("59 1/16 in")
+    >>> typed_figure("59 1/16 in", WIDTHS, WIDTHS.assumed)
     Fraction(24003, 16)
-    >>> length_mm("0.5")
-    Fraction(1, 2)
-    >>> length_mm("0,5") is None
-    True
+    >>> typed_figure("0.5", WIDTHS, WIDTHS.assumed), typed_figure("0,5", WIDTHS, WIDTHS.assumed)
+    (Fraction(1, 2), None)
     """
     if not isinstance(value, str):
         return exact_number(value)
-    match = _LENGTH.fullmatch(value)
-    if match is None:
+    figure, behind = split_figure_and_unit(value)
+    measure = units.unit(behind) if behind else unit
+    if measure is None or _GROUPED.search(str(figure)):
         return None
-    if match["decimal"] is not None:
-        size = Fraction(match["decimal"])
-    else:
-        if int(match["under"]) == 0:
-            return None
-        size = int(match["whole"] or 0) + Fraction(int(match["over"]), int(match["under"]))
-    if match["sign"]:
-        size = -size
-    unit = (match["unit"] or "mm").casefold()
-    return size if unit == "mm" else size * INCH_MM
+    try:
+        number = read_number(str(figure), decimal_sign=".", fractions=True)
+    except CellFaultError:
+        return None
+    return number * measure.factor / unit.factor
 
 
 def plain(figure: Fraction) -> str:

@@ -12,7 +12,18 @@ from enum import Enum
 from fractions import Fraction
 from typing import Any
 
-from trimopt.paper import INCHES, UnitSystem
+from trimopt.paper import INCHES, Measure, UnitSystem
+from trimopt.paper.measures import (
+    ACCELERATIONS,
+    CALIPERS,
+    DENSITIES,
+    GRAMMAGES,
+    LENGTHS,
+    MASSES,
+    SPEEDS,
+    WIDTHS,
+    UnitTable,
+)
 
 __all__ = ["SECTIONS", "Key", "Kind", "Shape", "Table"]
 
@@ -21,7 +32,7 @@ class Kind(Enum):
     """What may stand behind a key, in words for an error text."""
 
     LENGTH = 'a number in mm, or a text such as "59 1/16 in"'
-    LENGTHS = "a list of numbers in mm, such as [0, 1200, 2500]"
+    LENGTHS = 'a list such as [0, 1200, 2500], in mm, or ["0 in", "47 1/4 in"]'
     NUMBER = "a number"
     WHOLE = "a whole number"
     BASIS = 'a text such as "lb/1000 ft²" or "lb 25x38, 500 sheets"'
@@ -39,7 +50,7 @@ class Shape(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Key:
-    """One key; a figure lies above `above`, or from `min`, up to `max`."""
+    """One key; a figure lies above `above`, or from `min`, up to `max`, in the unit of its name."""
 
     name: str
     kind: Kind
@@ -49,6 +60,8 @@ class Key:
     min: Fraction | None = None
     max: Fraction | None = None
     choices: tuple[str, ...] = ()
+    units: tuple[UnitTable, Measure] | None = None  # that may be written, and that of its name
+    rounds_up: bool = False  # a length in feet, to whole metres; else down
     field: str  # of the model
     kept: Callable[[Any], Any]  # from the exact figure to the model's
 
@@ -62,7 +75,10 @@ class Key:
             span = f", above {self.above} and up to {self.max}"
         elif self.min is not None:
             span = f", from {self.min} to {self.max}"
-        return f"write {self.kind.value}{span}: {self.about}"
+        kind = self.kind.value
+        if self.units is not None and self.kind in (Kind.NUMBER, Kind.WHOLE):
+            kind += f" in {self.units[1].shown}, or a text with its unit"
+        return f"write {kind}{span}: {self.about}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +107,31 @@ _MAX_MM = 20_000  # none in a mill is wider
 _KEPT: dict[Kind, Callable[[Any], Any]] = {_NUMBER: float, _WHOLE: int}
 
 
+#: End of a key's name, the units that a text may state, the unit of a plain number.
+_UNITS: tuple[tuple[str, UnitTable, str], ...] = (
+    ("_mm", WIDTHS, "mm"),
+    ("_m", LENGTHS, "m"),
+    ("_kg", MASSES, "kg"),
+    ("_t", MASSES, "t"),
+    ("_m_min", SPEEDS, "m/min"),
+    ("_m_min_s", ACCELERATIONS, "m/min/s"),
+    ("_um", CALIPERS, "µm"),
+    ("_kg_m3", DENSITIES, "kg/m³"),
+    ("_gsm", GRAMMAGES, "g/m²"),
+)
+
+
+def _units_of(name: str) -> tuple[UnitTable, Measure] | None:
+    """The units of a key, by the end of its name; money a tonne has none."""
+    found = [each for each in _UNITS if name.endswith(each[0]) and not name.endswith("_per_t")]
+    if not found:
+        return None
+    _, table, unit = max(found, key=lambda each: len(each[0]))
+    measure = table.unit(unit)
+    assert measure is not None  # the table's own
+    return table, measure
+
+
 def _as_it_is(value: Any) -> Any:
     return value
 
@@ -108,7 +149,11 @@ def _key(name: str, kind: Kind, about: str, *span: float, field: str = "", **mor
         limits = {"max": Fraction(span[-1])}
         limits |= {"above": Fraction(0)} if len(span) == 1 else {"min": Fraction(span[0])}
     kept = more.pop("kept", _KEPT.get(kind, _as_it_is))
-    return Key(name=name, kind=kind, about=about, field=field or name, kept=kept, **limits, **more)
+    units = _units_of(name)
+    return Key(
+        name=name, kind=kind, about=about, field=field or name, kept=kept, units=units,
+        **limits, **more,
+    )  # fmt: skip
 
 
 def _needed(*args: Any, **more: Any) -> Key:
@@ -157,7 +202,7 @@ SECTIONS: tuple[Table, ...] = (
             _key("max_set_mass_kg", _NUMBER, "heaviest set, kg", 500_000),
             _key("joins_allowed", _FLAG, "whether a set may run on over two jumbos with a join"),
             _key("min_join_part_m", _WHOLE, "shortest part of a set on either side of a join",
-                 1, 100_000),
+                 1, 100_000, rounds_up=True),
             _key("speed_m_min", _NUMBER, "winding speed, m/min", 1, 5_000),
             _key("acceleration_m_min_s", _NUMBER, "change of speed in each second, m/min", 1_000),
             _key("set_change_min", _NUMBER, "minutes to change a set", 0, 600),
@@ -210,8 +255,9 @@ SECTIONS: tuple[Table, ...] = (
             _key("spool_mm", _LENGTH, "outside diameter of the spool", kept=float),
             _key("mass_t", _NUMBER, "mass of the paper on the spool, t", 1_000,
                  field="mass_kg", kept=lambda tonnes: float(tonnes * 1000)),
-            _key("loss_start_m", _WHOLE, "length lost at the start", 0, 100_000),
-            _key("loss_end_m", _WHOLE, "length lost at the end, next to the spool", 0, 100_000),
+            _key("loss_start_m", _WHOLE, "length lost at the start", 0, 100_000, rounds_up=True),
+            _key("loss_end_m", _WHOLE, "length lost at the end, next to the spool", 0, 100_000,
+                 rounds_up=True),
             _key("max_grammage_difference_percent", _NUMBER,
                  "how far a listed jumbo's grammage may be from that of its orders, %", 0, 10,
                  kept=_as_it_is),

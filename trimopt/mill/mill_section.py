@@ -7,6 +7,7 @@ and later checks leave it alone.
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -14,10 +15,11 @@ from fractions import Fraction
 from typing import Any, TypeAlias
 
 from trimopt.errors import Fault
-from trimopt.mill.mill_figures import exact_number, length_mm
+from trimopt.mill.mill_figures import exact_number, typed_figure
 from trimopt.mill.mill_keys import SECTIONS, Key, Kind, Table
 from trimopt.paper import INCH_MM, Measure, basis_weight_unit
-from trimopt.paper.typed import CellFaultError
+from trimopt.paper.measures import LENGTHS
+from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 __all__ = ["Section", "as_written", "closest", "read_section"]
 
@@ -187,11 +189,14 @@ def _lengths(key: Key, value: object) -> tuple[tuple[Fraction, ...] | None, str]
 
 
 def _figure(key: Key, value: object) -> tuple[Fraction | None, str]:
-    in_mm = key.kind in (Kind.LENGTH, Kind.LENGTHS)
-    figure = length_mm(value) if in_mm else exact_number(value)
+    try:
+        figure = _figure_in_unit(key, value)
+    except CellFaultError as fault:
+        return None, f"is not clear: {fault.wrong}"
     if figure is None:
-        return None, _not_a_figure(value, in_mm)
+        return None, _not_a_figure(key, value)
     wrong = ""
+    in_mm = key.kind in (Kind.LENGTH, Kind.LENGTHS)
     if in_mm and 100 % figure.denominator and 128 % (figure / INCH_MM).denominator:
         wrong = "is finer than hundredths of a millimetre or 128ths of an inch"
     if key.kind is Kind.WHOLE and figure.denominator != 1:
@@ -205,10 +210,27 @@ def _figure(key: Key, value: object) -> tuple[Fraction | None, str]:
     return (None, wrong) if wrong else (figure, "")
 
 
-def _not_a_figure(value: object, in_mm: bool) -> str:
+def _figure_in_unit(key: Key, value: object) -> Fraction | None:
+    """The figure in the unit of its key; None where it is none."""
+    if key.units is None:
+        return exact_number(value)
+    figure = typed_figure(value, *key.units)
+    # No mill marks its jumbos off in feet that are whole metres.
+    if figure is not None and key.kind is Kind.WHOLE and _in_feet(value):
+        return Fraction(math.ceil(figure) if key.rounds_up else math.floor(figure))
+    return figure
+
+
+def _in_feet(value: object) -> bool:
+    return LENGTHS.unit(str(split_figure_and_unit(value)[1])) == LENGTHS.named["ft"]
+
+
+def _not_a_figure(key: Key, value: object) -> str:
     if isinstance(value, str):
-        if in_mm:
+        if key.kind in (Kind.LENGTH, Kind.LENGTHS):
             return "is no width that can be read"
+        if key.units is not None:
+            return "is no figure with a unit that can be read"
         return "is a text where a number belongs"
     if isinstance(value, int | Decimal) and not isinstance(value, bool):
         return "is out of all range"

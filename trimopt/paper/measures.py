@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.paper.basis_weights import BASIC_SIZES_IN, gsm_per_lb
@@ -21,7 +21,10 @@ from trimopt.paper.typed import CellFaultError
 from trimopt.paper.units import FOOT_M, INCH_MM, POUND_KG, SHORT_TON_KG
 
 __all__ = [
+    "ACCELERATIONS",
     "AREAS",
+    "CALIPERS",
+    "DENSITIES",
     "GRAMMAGES",
     "LENGTHS",
     "MASSES",
@@ -47,12 +50,14 @@ class Measure:
 class UnitTable:
     """The units of one kind of figure: `assumed` where none is stated, the rest by their words.
 
-    `refused` holds words that name several units, with what they may mean and what to write.
+    `refused` holds words that name several units, with what they may mean and what to write;
+    `others` reads units that no list holds.
     """
 
     assumed: Measure
     named: Mapping[str, Measure]
     refused: Mapping[str, tuple[str, str]]
+    others: Callable[[str], Measure | None] | None = None
 
     def unit(self, text: str) -> Measure | None:
         """The unit that a text names; None where it names none of them.
@@ -65,7 +70,9 @@ class UnitTable:
         key = unit_key(text)
         if key in self.refused:
             raise CellFaultError(*self.refused[key])
-        return self.named.get(key) if key else self.assumed
+        if not key:
+            return self.assumed
+        return self.named.get(key) or (self.others(text) if self.others is not None else None)
 
 
 def unit_key(text: str) -> str:
@@ -82,7 +89,7 @@ def _table(
     named: dict[str, Measure] = {}
     for shown, words, factor in units:
         measure = Measure(shown, Fraction(factor))
-        named |= dict.fromkeys((unit_key(shown), *words.split(", ")), measure)
+        named |= dict.fromkeys((unit_key(shown), *filter(None, words.split(", "))), measure)
     return UnitTable(named[unit_key(assumed)], named, refused)
 
 
@@ -137,6 +144,27 @@ SPEEDS = _table(
 )
 """Speeds: kept in m/min."""
 
+ACCELERATIONS = _table(
+    "m/min/s", (("m/min/s", "m/min s-1, mpm/s", 1), ("ft/min/s", "fpm/s", FOOT_M))
+)
+"""Changes of speed: kept in m/min in each second."""
+
+CALIPERS = _table(
+    "µm",
+    (
+        ("µm", "um, micron, microns", 1),
+        ("mm", "", 1000),
+        ("pt", "pts, point, points, mil, mils, thou", INCH_MM),
+        ("in", "inch, inches", 1000 * INCH_MM),
+    ),
+)
+"""Calipers: kept in µm. A point is a thousandth of an inch."""
+
+DENSITIES = _table(
+    "kg/m³", (("kg/m³", "", 1), ("g/cm³", "", 1000), ("lb/ft³", "pcf", POUND_KG / FOOT_M**3))
+)
+"""Densities: kept in kg/m³."""
+
 AREAS = _table(
     "m²",
     (
@@ -149,11 +177,6 @@ AREAS = _table(
 
 SHARES = _table("%", (("%", "percent, per cent, pct", Fraction(1, 100)),))
 """Shares: kept as parts of one."""
-
-GRAMMAGES = _table(
-    "g/m²", (("g/m²", "gsm, g m-2, gm-2, g/sqm, g/qm, grams/m2, grams per square metre", 1),)
-)
-"""Metric masses per area: kept in g/m². Those in pounds: `basis_weight_unit`."""
 
 _POUNDS = r"(?:lbs?|pounds?|#)"
 _BASIS = re.compile(
@@ -210,3 +233,8 @@ def basis_weight_unit(text: str) -> Measure | None:
     if not across_in or not along_in or not int(count):
         raise CellFaultError("a ream of no area", _RIGHT_BASIS)
     return Measure(f"lb {across}×{along}/{count}", gsm_per_lb(across_in, along_in, int(count)))
+
+
+_GSM = "gsm, g m-2, gm-2, g/sqm, g/qm, grams/m2, grams per square metre"
+GRAMMAGES = replace(_table("g/m²", (("g/m²", _GSM, 1),)), others=basis_weight_unit)
+"""Masses per area, basis weights among them: kept in g/m²."""
