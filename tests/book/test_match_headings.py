@@ -8,6 +8,7 @@ import pytest
 
 from trimopt.book.book_columns import JUMBO_COLUMNS, ORDER_COLUMNS, name_key
 from trimopt.book.match_headings import Vocabulary
+from trimopt.book.trade_words import heading_words
 
 
 def words(mapped: dict[str, str] | None = None) -> Vocabulary:
@@ -28,7 +29,9 @@ def words(mapped: dict[str, str] | None = None) -> Vocabulary:
         ("Reel width (cm)", "width", 10),
         ("Cut-off [mm]", "chop", 1),
         ("Min. diameter", "min_diameter", 1),
-        ("Diameter (max) [in]", None, None),
+        ("Diameter (max) [in]", "max_diameter", Fraction(127, 5)),
+        ("Diameter [in]", "diameter", Fraction(127, 5)),
+        ("Ø [mm]", "diameter", 1),
         ("Diameter max [in]", "max_diameter", Fraction(127, 5)),
         ("Diameter least [mm]", "min_diameter", 1),
         ("Diameter greatest [mm]", "max_diameter", 1),
@@ -113,6 +116,81 @@ def test_a_mapped_basis_weight_needs_no_unit() -> None:
     measure = headings.known["grammage"].measure
     assert measure is not None
     assert measure.factor == 1
+
+
+def of_orders(mapped: dict[str, str] | None = None, ignored: tuple[str, ...] = ()) -> Vocabulary:
+    """The vocabulary that reads order tables: other languages, and what looks like a column."""
+    return Vocabulary(ORDER_COLUMNS, mapped or {}, ignored=ignored, of_orders=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("Breite (mm)", "width"),
+        ("LAIZE [cm]", "width"),
+        ("szerokość", "width"),
+        ("Durchmesser", "diameter"),
+        ("Rollen-Ø", "diameter"),
+        ("Ø max.", "max_diameter"),
+        ("Diamètre (max)", "max_diameter"),
+        ("Qté", "quantity"),
+        ("Hülse [Zoll]", "core"),
+        ("Toimituspäivä", "due"),
+        ("Auftrags-Nr.", "number"),
+    ],
+)
+def test_headings_in_other_languages(text: str, key: str) -> None:
+    """Case, accents and points are forgiven there too."""
+    headings = of_orders().match([text])
+    assert list(headings.known) == [key]
+    assert not headings.faults
+
+
+def test_a_word_of_any_language_names_one_column() -> None:
+    """No heading of one column is another's in another language."""
+    seen: dict[str, str] = {}
+    for column in ORDER_COLUMNS:
+        for name in (column.key, *column.names, *heading_words(column.key)):
+            assert seen.setdefault(name_key(name), column.key) == column.key, name
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("Reel dia. tol.", "diameter"),
+        ("Open quantity", "quantity"),
+        ("Bogen Länge", "chop"),
+        ("Min", "diameter"),
+        ("Prioritty", "priority"),
+        ("Kernhülse", "core"),
+        ("Ship window", "due"),
+    ],
+)
+def test_what_looks_like_a_column_is_asked_about(text: str, key: str) -> None:
+    """Never left out with a shrug, until the mill file maps it or leaves it out on purpose."""
+    assert [column.key for column in of_orders().match([text]).alike.values()] == [key]
+    assert not of_orders(ignored=(text.upper(),)).match([text]).alike
+    assert not of_orders(ignored=(text,)).match([text]).unknown
+    mapped = of_orders({key: text}).match([text])
+    assert list(mapped.known) == [key]
+    assert not mapped.alike
+
+
+@pytest.mark.parametrize("text", ["Sales person", "Colour", "Plant", "Bearbeiter"])
+def test_what_looks_like_none_is_not_asked_about(text: str) -> None:
+    """It is not read, and that is said."""
+    headings = of_orders().match([text])
+    assert headings.unknown == (text,)
+    assert not headings.alike
+
+
+def test_a_mapped_column_answers_for_those_like_it() -> None:
+    """Quantity is what the mill says it is; two others like it are then no question."""
+    row = ["Quantity", "Open quantity", "Delivered quantity"]
+    assert len(of_orders().match(row).alike) == 2
+    headings = of_orders({"quantity": "Open quantity"}).match(row)
+    assert headings.known["quantity"].index == 1
+    assert not headings.alike
 
 
 def test_a_mapping_of_no_column_is_kept_for_a_warning() -> None:

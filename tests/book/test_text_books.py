@@ -160,7 +160,7 @@ def test_no_such_file_and_a_folder(tmp_path: Path) -> None:
 
 def test_an_unknown_column_is_a_warning(tmp_path: Path) -> None:
     """A column that is not read is named, so that a misspelt heading is seen."""
-    book = read_book(write_csv(tmp_path / "b.csv", [{**REEL, "Prioritty": 1}]), example_mill(),
+    book = read_book(write_csv(tmp_path / "b.csv", [{**REEL, "Salesperson": 1}]), example_mill(),
                 as_of=AS_OF)  # fmt: skip
     (warning,) = book.warnings
-    assert warning.column == "Prioritty"
+    assert warning.column == "Salesperson"

@@ -27,15 +27,24 @@ FREE = "free"
 """The word that leaves a min. diameter open, and with which an instruction asks nothing."""
 
 
+_DIAMETER_SIGN = re.compile(r"(?<![^\W_])[øØ∅⌀](?![^\W_])")
+
+
 def name_key(text: str) -> str:
-    """The words of a heading as they are compared.
+    """The words of a heading as they are compared, accents left out.
 
     Examples
     --------
-    >>> name_key("  Order-No. "), name_key("Tolerance +"), name_key("DUE_DATE:")
-    ('order no', 'tolerance plus', 'due date')
+    >>> name_key("  Order-No. "), name_key("Tolerance +"), name_key("DUE_DATE:"), name_key("Größe")
+    ('order no', 'tolerance plus', 'due date', 'grosse')
     """
     text = unicodedata.normalize("NFKC", text).casefold().strip()
+    if not text.isascii():
+        text = _DIAMETER_SIGN.sub(" diameter ", text)
+        text = "".join(
+            s for s in unicodedata.normalize("NFKD", text) if not unicodedata.combining(s)
+        )
+        text = text.replace("ł", "l")
     text = text.replace("\u2212", "-").replace("\u2013", "-").replace("±", " tolerance ")
     text = re.sub(r"-$", " minus", re.sub(r"\+", " plus ", text).strip())
     return " ".join(re.findall(r"[^\W_]+", text))
@@ -171,6 +180,12 @@ ORDER_COLUMNS: tuple[Column, ...] = (
         "max_diameter", "Max. diameter [mm]", _WIDTH,
         "Reels: the largest diameter that the customer takes. Blank: the winder's.",
         _limit(_MAX, "diameter", "reel diameter") + ", diameter at most, max dia",
+    ),
+    _column(
+        "diameter", "Diameter [mm]", _WIDTH,
+        "Reels: the ordered diameter. None is larger; the mill's tolerance is below it.",
+        "reel diameter, roll diameter, ordered diameter, target diameter, nominal diameter, "
+        "outside diameter, dia, reel dia, roll dia", in_template=False,
     ),
     _column(
         "core", "Core [mm]", _WIDTH,

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
 from trimopt.book.book_columns import BOOK_SETTINGS, JUMBO_SETTINGS, Column, name_key
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.raw_tables import Cells
+from trimopt.book.trade_words import FLAGS, Words
 from trimopt.book.units_of_measure import Dimension
 from trimopt.book.written_figures import CellFaultError, as_text, read_flag
 from trimopt.errors import Fault
+from trimopt.mill import Export
 
 __all__ = ["Settings", "StatedSetting", "read_settings", "settings_in"]
 
@@ -21,15 +23,20 @@ _NAMED = {
     for column in (*BOOK_SETTINGS, *JUMBO_SETTINGS)
     for name in (column.heading, *column.names)
 }
+_OF_EXPORTS = ("decimal_sign", "thousands_sign", "date_order", "fill_down")
+_OTHER_SIGN = {",": ".", ".": ","}  # where the one groups thousands, the other is for decimals
 _SIGNS = {"comma": ",", "point": "."}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """The settings of a book; None where it states nothing."""
+    """The settings of a book, or else of its mill's exports; None where nobody states one."""
 
     decimal_sign: str | None = None  # "," or "."
-    date_order: str | None = None  # "d/m/y" or "m/d/y"
+    thousands_sign: str | None = None
+    date_order: str | None = None  # "d/m/y", "m/d/y" or "y/m/d"
+    fill_down: tuple[str, ...] | None = None  # columns whose blanks repeat the line above
+    words: Words = field(default_factory=Words)  # what words in cells mean
     as_of: date | None = None
     only_listed_jumbos: bool = False
     jumbos_in_order: bool = False
@@ -58,19 +65,23 @@ def settings_in(where: str, rows: Iterable[tuple[int, Cells]]) -> Iterable[State
                 yield StatedSetting(column=column, value=value, where=where, row=row)
 
 
-def read_settings(stated: Iterable[StatedSetting]) -> tuple[Settings, tuple[Fault, ...]]:
+def read_settings(
+    stated: Iterable[StatedSetting], export: Export
+) -> tuple[Settings, tuple[Fault, ...]]:
     """The settings, and the faults of those that cannot be read.
 
-    A name with nothing beside it states nothing. A setting stated twice with two values is a fault.
+    What the mill file says of its exports holds where the book says nothing. A name with nothing
+    beside it states nothing. A setting stated twice with two values is a fault.
     """
     values: dict[str, Any] = {}  # by the names of `Settings`
     faults = []
+    words = Words(export.words)
     pairs = [setting for setting in stated if setting.value is not None]
     # The order of the date's parts comes first: the book's own date may need it.
     for setting in sorted(pairs, key=lambda pair: pair.column.key != "date_order"):
         key = setting.column.key
         try:
-            value = _read(setting, values.get("date_order"))
+            value = _read(setting, values.get("date_order", export.date_order), words)
             if values.setdefault(key, value) != value:
                 raise CellFaultError("stated a second time with another value", "state it once")
         except CellFaultError as fault:
@@ -84,15 +95,20 @@ def read_settings(stated: Iterable[StatedSetting]) -> tuple[Settings, tuple[Faul
                     right=fault.right,
                 )
             )
-    return Settings(**values), tuple(faults)
+    by_mill = {key: getattr(export, key) for key in _OF_EXPORTS}
+    if values.get("decimal_sign", export.decimal_sign) != export.decimal_sign:
+        by_mill["thousands_sign"] = None  # this book groups thousands otherwise
+    if (group := by_mill["thousands_sign"]) in _OTHER_SIGN:
+        by_mill["decimal_sign"] = _OTHER_SIGN[group]
+    return Settings(words=words, **{**by_mill, **values}), tuple(faults)
 
 
-def _read(setting: StatedSetting, date_order: str | None) -> object:
+def _read(setting: StatedSetting, date_order: str | None, words: Words) -> object:
     column = setting.column
     if column.dimension is Dimension.MOMENT:
         moment = read_moment(setting.value, date_order=date_order)
         return moment.date() if column.key == "as_of" else moment
     if column.dimension is Dimension.FLAG:
-        return read_flag(setting.value)
+        return read_flag(words.cell(setting.value, FLAGS))
     word = column.choice(setting.value)
     return _SIGNS.get(word, word)

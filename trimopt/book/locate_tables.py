@@ -16,6 +16,7 @@ from trimopt.book.book_columns import (
 from trimopt.book.book_settings import Settings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, Sheet, unreadable
+from trimopt.book.trade_words import HELD_WORDS, Words
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
 
@@ -43,10 +44,17 @@ class TableKind:
     marks: tuple[frozenset[str], ...]  # its row of headings has a column of each of these
     min_known: int = 0  # and so many known ones
     right: str = ""  # what that row looks like
+    of_orders: bool = False  # with headings of other languages, and asking what looks like one
 
     def vocabulary(self, mill: Mill) -> Vocabulary:
         """The words for its columns, the mill's own among them."""
-        return Vocabulary(self.columns, mill.headings)
+        return Vocabulary(
+            self.columns,
+            mill.headings,
+            ignored=mill.export.ignored,
+            words=Words(mill.export.words),
+            of_orders=self.of_orders,
+        )
 
 
 ORDERS = TableKind(
@@ -55,9 +63,13 @@ ORDERS = TableKind(
     marks=(frozenset({"quantity"}),),
     min_known=4,
     right=f"a row with {', '.join(one.heading for one in ORDER_COLUMNS if one.dark)}",
+    of_orders=True,
 )
 _JUMBOS = TableKind(
-    name="jumbos", columns=JUMBO_COLUMNS, marks=(frozenset({"name"}), frozenset({"length"}))
+    name="jumbos",
+    columns=JUMBO_COLUMNS,
+    marks=(frozenset({"name"}), frozenset({"length"})),
+    of_orders=True,
 )
 INSTRUCTIONS = TableKind(
     name="instructions",
@@ -116,7 +128,7 @@ def find_table(
     found = _found(tops, kind, mill, source, warnings)
     if found is None:
         raise _no_headings(tops, kind, mill, source)
-    settings, faults = _settings(tops, (found,))
+    settings, faults = _settings(tops, (found,), mill)
     return found, settings, faults, tuple(warnings)
 
 
@@ -139,7 +151,8 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     others = [top for top in tops if top[0] is not orders.sheet]
     jumbos = _found(others, _JUMBOS, mill, source, warnings)
     instructions = _found(tops, INSTRUCTIONS, mill, source, warnings)
-    settings, faults = _settings(tops, [one for one in (orders, jumbos, instructions) if one])
+    found = [one for one in (orders, jumbos, instructions) if one]
+    settings, faults = _settings(tops, found, mill)
     return FoundTables(
         orders=orders,
         jumbos=jumbos,
@@ -154,8 +167,10 @@ def _tops(file: BookFile) -> _Tops:
     return [(sheet, list(islice(sheet.rows(), _LOOKED_AT))) for sheet in file.sheets]
 
 
-def _settings(tops: _Tops, tables: Sequence[FoundTable]) -> tuple[Settings, tuple[Fault, ...]]:
-    """What stands above the tables, or on a sheet of settings."""
+def _settings(
+    tops: _Tops, tables: Sequence[FoundTable], mill: Mill
+) -> tuple[Settings, tuple[Fault, ...]]:
+    """What stands above the tables, or on a sheet of settings, or in the mill file."""
     above: Mapping[str, int] = {one.sheet.name: one.heading_row for one in tables}
     stated = [
         setting
@@ -165,22 +180,31 @@ def _settings(tops: _Tops, tables: Sequence[FoundTable]) -> tuple[Settings, tupl
             sheet.name, [pair for pair in rows if pair[0] < above.get(sheet.name, _LOOKED_AT + 1)]
         )
     ]
-    return read_settings(stated)
+    return read_settings(stated, mill.export)
 
 
 def _unknown_mappings(mill: Mill) -> list[Fault]:
-    """Headings of the mill file that are mapped to no column of any table."""
+    """What the mill file says of columns and words that no table has."""
     kinds = (ORDERS, _JUMBOS, INSTRUCTIONS)
     nowhere = set.intersection(*(set(kind.vocabulary(mill).unknown_mappings) for kind in kinds))
+    columns = [column.key for column in ORDER_COLUMNS]
+    stated = (
+        ("headings", {ours: mill.headings[ours] for ours in nowhere}, (), "column", columns),
+        ("words", mill.export.words, HELD_WORDS, "word", sorted(HELD_WORDS)),
+        ("export, fill_down", dict.fromkeys(mill.export.fill_down or (), ""), columns, "column",
+         columns),
+    )  # fmt: skip
     return [
         Fault(
-            where="mill file, [headings]",
+            where=f"mill file, [{section}]",
             column=ours,
-            value=mill.headings[ours],
-            wrong="names no column of the order book",
-            right=f"one of {', '.join(column.key for column in ORDER_COLUMNS)}",
+            value=theirs if isinstance(theirs, str) else ", ".join(theirs),
+            wrong=f"names no {noun} of the order book",
+            right=f"one of {', '.join(right)}",
         )
-        for ours in sorted(nowhere)
+        for section, pairs, known, noun, right in stated
+        for ours, theirs in sorted(pairs.items())
+        if ours not in known
     ]
 
 
@@ -261,6 +285,17 @@ def _refuse_faulty(candidate: _Candidate, kind: TableKind, headings: Headings, s
               right=fault.right)
         for fault in headings.faults
     ]  # fmt: skip
+    faults.extend(
+        Fault(
+            where=where,
+            row=row,
+            column=text,
+            wrong=f"not known, and may be {column.heading}",
+            right=f'head it "{column.heading}", or say in the mill file under [headings]: '
+            f'{column.key} = "{text}", or ignore = ["{text}"]',
+        )
+        for text, column in headings.alike.items()
+    )
     unread = ", ".join(f'"{text}"' for text in headings.unknown)
     faults.extend(
         Fault(

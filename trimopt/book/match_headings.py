@@ -9,9 +9,11 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from difflib import get_close_matches
 
 from trimopt.book.book_columns import Column, name_key
+from trimopt.book.trade_words import Words, alike, heading_words
 from trimopt.book.units_of_measure import (
     Dimension,
     Measure,
@@ -32,6 +34,8 @@ _REMARKS = frozenset(  # words in brackets that say what the column is, not its 
         *("outside", "inside", "inside diameter", "id", "od", "o.d", "i.d"),
     }
 )
+_LIMITS = frozenset({"least", "greatest", "min", "max"})  # in brackets: Diameter (max)
+_NEAR = 0.85  # likeness of a slip of the pen to the word that is meant
 _MEASURED = frozenset(
     {
         Dimension.WIDTH,
@@ -72,6 +76,7 @@ class Headings:
     known: Mapping[str, Heading]
     width: int  # cells up to the last heading
     unknown: tuple[str, ...] = ()
+    alike: Mapping[str, Column] = field(default_factory=dict)  # unknown, but may be that column
     faults: tuple[HeadingFault, ...] = ()
 
 
@@ -84,13 +89,31 @@ class Vocabulary:
         The table's columns.
     mapped
         The mill file's headings: our column, by its key or its heading, to the export's heading.
+    ignored
+        Headings that the mill file says not to read.
+    words
+        What unit words mean, the mill's own among them; none: those of other languages.
+    of_orders
+        Whether the headings of other languages and what looks like a column are those of orders.
     """
 
-    def __init__(self, columns: tuple[Column, ...], mapped: Mapping[str, str]) -> None:
+    def __init__(
+        self,
+        columns: tuple[Column, ...],
+        mapped: Mapping[str, str],
+        *,
+        ignored: Iterable[str] = (),
+        words: Words | None = None,
+        of_orders: bool = False,
+    ) -> None:
         self._columns = {column.key: column for column in columns}
+        self._of_orders = of_orders
+        self._ignored = frozenset(map(name_key, ignored))
+        self._words = words or Words()
         self._names: dict[str, str] = {}
         for column in columns:
-            for name in (column.heading, column.key, *column.names):
+            others = heading_words(column.key) if of_orders else ()
+            for name in (column.heading, column.key, *column.names, *others):
                 self._names.setdefault(name_key(_BRACKETS.sub(" ", name)), column.key)
         self._mapped: dict[str, str] = {}
         self.unknown_mappings: list[str] = []
@@ -105,7 +128,7 @@ class Vocabulary:
         """The keys of the columns that a row names, whatever their units say."""
         keys = set()
         for cell in cells:
-            if isinstance(cell, str) and len(cell) <= 120:
+            if isinstance(cell, str) and len(cell) <= 120 and not self._is_ignored(cell):
                 key, _ = self._identify(cell)
                 if key is not None:
                     keys.add(key)
@@ -123,7 +146,7 @@ class Vocabulary:
         unknown: list[str] = []
         faults: list[HeadingFault] = []
         for index, text in enumerate(texts):
-            if not text:
+            if not text or self._is_ignored(text):
                 continue
             key, units = self._identify(text)
             if key is None or (key in claimed and self._mapped_key(text) is None):
@@ -136,12 +159,14 @@ class Vocabulary:
                         text=text,
                         column=column.heading,
                         wrong=f'a second column for the same as "{known[key].text}"',
-                        right="keep one of them, or give the other another name",
+                        right="keep one of them, or say in the mill file under [headings] which: "
+                        f'{key} = "{text}", or ignore = ["{text}"]',
                     )
                 )
                 continue
             try:
                 mapped = self._mapped_key(text) is not None
+                units = tuple(map(self._words.unit, units))
                 known[key] = _heading(column, index, text, units, mapped=mapped)
             except CellFaultError as fault:
                 known[key] = Heading(key=key, index=index, text=text)
@@ -151,7 +176,29 @@ class Vocabulary:
                     )
                 )
         width = max((index + 1 for index, text in enumerate(texts) if text), default=0)
-        return Headings(known=known, width=width, unknown=tuple(unknown), faults=tuple(faults))
+        return Headings(
+            known=known,
+            width=width,
+            unknown=tuple(unknown),
+            alike=self._alike(unknown, known),
+            faults=tuple(faults),
+        )
+
+    def _alike(self, unknown: Iterable[str], known: Mapping[str, Heading]) -> dict[str, Column]:
+        """Unknown headings that may be a column; one that the mill file maps is not in doubt."""
+        decided = set(self._mapped.values()) & set(known)
+        found: dict[str, Column] = {}
+        for text in unknown if self._of_orders else ():
+            bare = name_key(_BRACKETS.sub(" ", text))
+            near = get_close_matches(bare, list(self._names), n=1, cutoff=_NEAR)
+            keys = [(self._names[name], False) for name in near] + list(alike(text))
+            key, always = next((pair for pair in keys if pair[0] in self._columns), ("", False))
+            if key and key not in decided and (always or key not in known):
+                found[text] = self._columns[key]
+        return found
+
+    def _is_ignored(self, text: str) -> bool:
+        return bool(self._ignored) and name_key(text) in self._ignored
 
     def _mapped_key(self, text: str) -> str | None:
         """The key of the column that the mill file maps a heading to, with or without its unit."""
@@ -167,6 +214,7 @@ class Vocabulary:
         bare = _BRACKETS.sub(" ", text)
         if (key := self._mapped_key(text)) is not None:
             return key, brackets
+        bare = " ".join((bare, *(part for part in brackets if unit_key(part) in _LIMITS)))
         if (key := self._names.get(name_key(bare))) is not None:
             return key, brackets
         words = unicodedata.normalize("NFKC", bare).replace("_", " ").split()
@@ -175,7 +223,9 @@ class Vocabulary:
             if len(head) > 1 and head[-1].casefold() == "in":
                 head = head[:-1]
             key = self._names.get(name_key(" ".join(head)))
-            if key is not None and _states_unit(self._columns[key].dimension, tail):
+            if key is not None and _states_unit(
+                self._columns[key].dimension, self._words.unit(tail)
+            ):
                 return key, (*brackets, tail.strip(",;:/ "))
         return None, brackets
 

@@ -7,14 +7,12 @@ from datetime import date
 from fractions import Fraction
 from typing import Any
 
-from trimopt.book.book_columns import FREE
 from trimopt.book.diameters import min_by_custom_mm
 from trimopt.book.makeable import Draft, findings
 from trimopt.book.model import Order, Product
 from trimopt.book.quantities import read_made, read_quantity
 from trimopt.book.row_reader import Line, RowReader
 from trimopt.book.tonnage import ordered_kg
-from trimopt.book.written_figures import as_text
 from trimopt.mill import Mill
 from trimopt.paper import custom_tolerance
 
@@ -23,10 +21,12 @@ __all__ = ["product_columns", "read_order"]
 _REELS_ONLY = {
     "min_diameter": "a diameter",
     "max_diameter": "a diameter",
+    "diameter": "a diameter",
     "core": "a core",
     "max_reel_mass": "a reel mass",
 }
 _SHEETS_ONLY = {"chop": "a chop", "sheets_a_ream": "sheets per ream"}
+_MAY_BE_FREE = ("min_diameter", "max_diameter", "core")
 _TEXTS = ("customer", "winding_side", "packing", "destination", "remarks")
 
 
@@ -37,18 +37,18 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> Line[Order]:
     word = reader.choice("product")
     product = None if word is None else Product(word)
     grade = reader.grade(mill)
-    free = as_text(reader.raw("min_diameter")).casefold() == FREE
+    free = {key for key in _MAY_BE_FREE if reader.is_free(key)}
     draft = Draft(
         grade=None if grade is None else grade.name,
         grammage_gsm=_float(reader.measure("grammage")),
         product=product,
         width_mm=reader.measure("width"),
         chop_mm=reader.measure("chop"),
-        min_diameter_mm=None if free else _float(reader.measure("min_diameter")),
-        max_diameter_mm=_float(reader.measure("max_diameter")),
-        core_mm=_float(reader.measure("core")),
+        min_diameter_mm=_measure(reader, "min_diameter", free),
+        max_diameter_mm=_max_diameter_mm(reader, free),
+        core_mm=_measure(reader, "core", free),
         max_reel_mass_kg=_float(reader.measure("max_reel_mass")),
-        range_at_fault=bool(reader.at_fault & {"min_diameter", "max_diameter", "core"}),
+        range_at_fault=bool(reader.at_fault & {"min_diameter", "max_diameter", "diameter", "core"}),
     )
     product_columns(reader, product)
     for finding in findings(draft, mill):
@@ -103,6 +103,21 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> Line[Order]:
 
 def _float(figure: Fraction | None) -> float | None:
     return None if figure is None else float(figure)
+
+
+def _measure(reader: RowReader, key: str, free: set[str]) -> float | None:
+    return None if key in free else _float(reader.measure(key))
+
+
+def _max_diameter_mm(reader: RowReader, free: set[str]) -> float | None:
+    """The max. diameter, or the ordered one where that is stated: the stand takes no larger."""
+    max_mm = _measure(reader, "max_diameter", free)
+    ordered_mm = _float(reader.measure("diameter"))
+    if ordered_mm is None or max_mm in {None, ordered_mm}:
+        return max_mm if ordered_mm is None else ordered_mm
+    heading = reader.table.headings["max_diameter"].text
+    reader.note("diameter", f'another diameter than under "{heading}"', "state one of the two")
+    return max_mm
 
 
 def _number(reader: RowReader) -> str:

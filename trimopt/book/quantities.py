@@ -124,7 +124,9 @@ def _amount_in(
     value = reader.raw(key)
     figure_part, behind = split_figure_and_unit(value)
     try:
-        stated = _unit_behind(behind) if behind else reader.table.headings[key].quantity_unit
+        stated = (
+            _unit_behind(reader, behind) if behind else reader.table.headings[key].quantity_unit
+        )
         if stated is not None and not stated.same_as(unit):
             wrong = f"in {stated.shown} on a line in {unit.shown}"
             raise CellFaultError(wrong, f"write it in {unit.shown}")
@@ -134,9 +136,9 @@ def _amount_in(
     return _amount(reader, key, figure_part if behind else value, unit, factor, zero=zero)
 
 
-def _unit_behind(text: str) -> QuantityUnit:
+def _unit_behind(reader: RowReader, text: str) -> QuantityUnit:
     """The unit that stands behind a figure."""
-    unit = quantity_unit_of(text)
+    unit = quantity_unit_of(reader.table.settings.words.unit(text))
     if unit is None:
         raise CellFaultError("text where a number belongs", "the number alone")
     return unit
@@ -148,7 +150,7 @@ def _stated_units(reader: RowReader, behind: str) -> list[QuantityUnit] | None:
     cell = reader.raw("unit")
     try:
         if cell is not None:
-            unit = quantity_unit_of(read_text(cell))
+            unit = quantity_unit_of(reader.table.settings.words.unit(read_text(cell)))
             if unit is None:
                 raise CellFaultError("no known unit", "write reels, t, kg, m, sheets or reams")
             stated.append(unit)
@@ -157,7 +159,7 @@ def _stated_units(reader: RowReader, behind: str) -> list[QuantityUnit] | None:
         return None
     try:
         if behind:
-            stated.append(_unit_behind(behind))
+            stated.append(_unit_behind(reader, behind))
     except CellFaultError as fault:
         reader.note("quantity", fault.wrong, fault.right)
         return None

@@ -9,11 +9,12 @@ from difflib import get_close_matches
 from fractions import Fraction
 from typing import Generic, TypeVar
 
-from trimopt.book.book_columns import Column
+from trimopt.book.book_columns import FREE, Column
 from trimopt.book.book_settings import Settings
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.match_headings import Heading
 from trimopt.book.raw_tables import Cells
+from trimopt.book.trade_words import FLAGS
 from trimopt.book.units_of_measure import Dimension, Measure, measure_of
 from trimopt.book.written_figures import (
     CellFaultError,
@@ -133,16 +134,25 @@ class RowReader:
 
     def flag(self, key: str) -> bool:
         """A yes or a no; blank is no."""
-        return self._read(key, read_flag) or False
+        words = self.table.settings.words
+        return self._read(key, lambda value: read_flag(words.cell(value, FLAGS))) or False
 
     def moment(self, key: str) -> datetime | None:
         """A date, at the end of its day where it has no time."""
         order = self.table.settings.date_order
         return self._read(key, lambda value: read_moment(value, date_order=order))
 
+    def is_free(self, key: str) -> bool:
+        """Whether the word free stands there, in any language."""
+        value = self.raw(key)
+        if not isinstance(value, str):
+            return False
+        return self.table.settings.words.meaning(value.strip().casefold(), (FREE,)) == FREE
+
     def choice(self, key: str) -> str | None:
         """The word of the column's choices that the cell means."""
-        return self._read(key, self.table.columns[key].choice)
+        column, words = self.table.columns[key], self.table.settings.words
+        return self._read(key, lambda value: column.choice(words.cell(value, column.choices)))
 
     def grade(self, mill: Mill) -> Grade | None:
         """The grade of the mill file that the cell names."""
@@ -228,7 +238,15 @@ class RowReader:
         CellFaultError
             Where it is none.
         """
-        sign = self.table.settings.decimal_sign
+        settings = self.table.settings
+        sign, group = settings.decimal_sign, settings.thousands_sign
+        if sign and group and isinstance(value, str):
+            strange = next((one for one in ",." if one in value and one not in (sign, group)), None)
+            if strange is not None:
+                raise CellFaultError(
+                    f"{strange} is neither the decimal sign nor the sign of thousands here",
+                    f"write it with {sign} as its only sign",
+                )
         return read_figure(value, decimal_sign=sign, fractions=fractions)
 
     def metres(self, key: str, *, from_feet: Callable[[Fraction], int] | None = None) -> int | None:

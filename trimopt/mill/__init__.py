@@ -3,6 +3,7 @@
 from trimopt.mill.mill_file import example_text, read_mill
 from trimopt.mill.model import (
     Core,
+    Export,
     Grade,
     Jumbo,
     Mill,
@@ -15,6 +16,7 @@ from trimopt.mill.model import (
 
 __all__ = [
     "Core",
+    "Export",
     "Grade",
     "Jumbo",
     "Mill",

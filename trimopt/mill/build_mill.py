@@ -8,6 +8,7 @@ from trimopt.mill.mill_rules import Sections, knife_spacing_mm
 from trimopt.mill.mill_section import Section
 from trimopt.mill.model import (
     Core,
+    Export,
     Grade,
     Jumbo,
     Mill,
@@ -31,12 +32,24 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
         values=Values(**sections.values.kept()),
         tolerances=tuple(ToleranceStep(**section.kept()) for section in sections.tolerances),
         units=Units(**sections.units.kept()),
-        headings={name: str(text) for name, text in sections.headings.values.items()},
+        headings={
+            name: text for name, text in sections.headings.values.items() if isinstance(text, str)
+        },
+        export=Export(
+            ignored=_texts(sections.headings, "ignore"),
+            words={word: _texts(sections.words, word) for word in sections.words.values},
+            **sections.export.kept(),
+        ),
         source=source,
         fingerprint=fingerprint,
         **sections.mill.kept(),
         **sections.ledger.kept(),
     )
+
+
+def _texts(section: Section, name: str) -> tuple[str, ...]:
+    texts = section.values.get(name, ())
+    return tuple(map(str, texts)) if isinstance(texts, tuple) else ()
 
 
 def _winder(section: Section, cores: tuple[Section, ...]) -> Winder:

@@ -15,7 +15,7 @@ from trimopt.errors import Fault, MillFileError
 from trimopt.mill.build_mill import build_mill
 from trimopt.mill.mill_keys import SECTIONS, Shape, Table
 from trimopt.mill.mill_rules import Sections, impossible
-from trimopt.mill.mill_section import Section, as_written, closest, read_section
+from trimopt.mill.mill_section import Section, as_written, closest, read_section, texts_of
 from trimopt.mill.model import Mill
 from trimopt.text import one_form
 
@@ -23,6 +23,7 @@ __all__ = ["example_text", "read_mill"]
 
 _TABLES = {table.name: table for table in SECTIONS}
 _MAX_FILE_BYTES = 1_000_000
+_FREE_VALUES = {"headings": "heading", "words": "list of words"}
 _MAX_DIGITS = 1000
 _ENDLESS = re.compile(rf"[0-9]{{{_MAX_DIGITS},}}")
 
@@ -144,7 +145,9 @@ def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
         values=one("values", document.get("values")),
         tolerances=several("tolerance", document.get("tolerance")),
         units=one("units", document.get("units")),
-        headings=_headings(document.get("headings"), faults),
+        headings=_free("headings", document.get("headings"), faults, lists=("ignore",)),
+        words=_free("words", document.get("words"), faults, lists=None),
+        export=one("export", document.get("export")),
         ledger=one("ledger", document.get("ledger")),
     )
 
@@ -207,24 +210,33 @@ def _several(table: Table, raw: object, faults: list[Fault]) -> tuple[Section, .
     return tuple(sections)
 
 
-def _headings(raw: object, faults: list[Fault]) -> Section:
-    """The mill's own headings; which columns there are, the order book knows."""
-    table = _TABLES["headings"]
+def _free(name: str, raw: object, faults: list[Fault], *, lists: tuple[str, ...] | None) -> Section:
+    """A section whose keys the order book knows: a text each, or a list of texts for `lists`.
+
+    With None, each is a list.
+    """
+    table = _TABLES[name]
     if raw is None:
         return Section(title=table.title)
     if not isinstance(raw, dict):
         faults.append(_shape_fault(table, "is not a section"))
         return Section(title=table.title)
+    values: dict[str, str | tuple[str, ...]] = {}
     section = Section(
         title=table.title,
-        values={
-            column: heading.strip() for column, heading in raw.items() if isinstance(heading, str)
-        },
-        written={column: as_written(heading) for column, heading in raw.items()},
+        values=values,
+        written={column: as_written(value) for column, value in raw.items()},
     )
-    faults.extend(
-        section.fault(column, "is no heading", "write the heading of the export in quotes")
-        for column, heading in raw.items()
-        if not isinstance(heading, str) or not heading.strip()
-    )
+    for key, value in raw.items():
+        texts: str | tuple[str, ...] | None
+        if lists is None or key in lists:
+            texts = texts_of(value)
+            right = f'write a list of texts: {key} = ["one", "other"]'
+        else:
+            texts = value.strip() if isinstance(value, str) else None
+            right = "write the heading of the export in quotes"
+        if texts:
+            values[key] = texts
+        elif texts is None or isinstance(texts, str):
+            faults.append(section.fault(key, f"is no {_FREE_VALUES[name]}", right))
     return section

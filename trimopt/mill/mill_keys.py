@@ -37,6 +37,7 @@ class Kind(Enum):
     WHOLE = "a whole number"
     BASIS = 'a text such as "lb/1000 ft²" or "lb 25x38, 500 sheets"'
     TEXT = 'a text in quotes, such as "Winder 1"'
+    TEXTS = 'a list of texts in quotes, such as ["customer", "due"]'
     FLAG = "true or false"
 
 
@@ -102,7 +103,7 @@ class Table:
 
 
 _LENGTH, _LENGTHS, _NUMBER = Kind.LENGTH, Kind.LENGTHS, Kind.NUMBER
-_WHOLE, _TEXT, _FLAG = Kind.WHOLE, Kind.TEXT, Kind.FLAG
+_WHOLE, _TEXT, _TEXTS, _FLAG = Kind.WHOLE, Kind.TEXT, Kind.TEXTS, Kind.FLAG
 _MAX_MM = 20_000  # none in a mill is wider
 _KEPT: dict[Kind, Callable[[Any], Any]] = {_NUMBER: float, _WHOLE: int}
 
@@ -315,6 +316,22 @@ SECTIONS: tuple[Table, ...] = (
     Table(
         name="headings", shape=Shape.FREE, needed=False,
         about="the headings of the mill's own order export", keys=(),
+    ),
+    Table(
+        name="words", shape=Shape.FREE, needed=False,
+        about="the words in the cells of the mill's own order export", keys=(),
+    ),
+    Table(
+        name="export", shape=Shape.ONE, needed=False,
+        about="how the mill's own order export is written",
+        keys=(
+            _key("decimal_sign", _TEXT, "the sign before decimals", choices=(",", ".")),
+            _key("thousands_sign", _TEXT, "the sign between thousands",
+                 choices=(".", ",", "'", " ")),
+            _key("date_order", _TEXT, "the order of day, month and year in dates that are texts",
+                 choices=("d/m/y", "m/d/y", "y/m/d")),
+            _key("fill_down", _TEXTS, "columns whose blanks mean the same as the line above"),
+        ),
     ),
     Table(
         name="ledger", shape=Shape.ONE, needed=False, about="where plans are kept",

@@ -35,6 +35,8 @@ class Sections:
     tolerances: tuple[Section, ...]
     units: Section
     headings: Section
+    words: Section
+    export: Section
     ledger: Section
 
 
@@ -57,6 +59,7 @@ def impossible(sections: Sections) -> Iterator[Fault]:
     yield from _twice(sections.sheeters, "name")
     yield from _twice(sections.grades, "name")
     yield from _headings_twice(sections.headings)
+    yield from _signs(sections.export)
 
 
 def _no_more_than(section: Section, lesser: str, greater: str) -> Iterator[Fault]:
@@ -369,10 +372,18 @@ def _twice(sections: tuple[Section, ...], name: str) -> Iterator[Fault]:
             yield section.fault(name, f"is the name of {first.title} too", "give each its own name")
 
 
+def _signs(export: Section) -> Iterator[Fault]:
+    sign = export.text("thousands_sign")
+    if sign is not None and sign == export.text("decimal_sign"):
+        yield export.fault(
+            "thousands_sign", "is the decimal sign too", "write the sign that groups thousands"
+        )
+
+
 def _headings_twice(headings: Section) -> Iterator[Fault]:
     seen: dict[str, str] = {}
     for column in headings.values:
-        heading = (headings.text(column) or "").casefold()
+        heading = (headings.text(column) or column).casefold()
         first = seen.setdefault(heading, column)
         if first != column:
             yield headings.fault(

@@ -21,9 +21,9 @@ from trimopt.paper import INCH_MM, Measure, basis_weight_unit
 from trimopt.paper.measures import LENGTHS
 from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
-__all__ = ["Section", "as_written", "closest", "read_section"]
+__all__ = ["Section", "as_written", "closest", "read_section", "texts_of"]
 
-Value: TypeAlias = Fraction | str | bool | tuple[Fraction, ...] | Measure
+Value: TypeAlias = Fraction | str | bool | tuple[Fraction, ...] | tuple[str, ...] | Measure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,11 @@ class Section:
     def figures(self, name: str) -> tuple[Fraction, ...]:
         """A list of lengths; empty where it is absent or faulty."""
         value = self.values.get(name)
-        return value if isinstance(value, tuple) else ()
+        return (
+            tuple(one for one in value if isinstance(one, Fraction))
+            if isinstance(value, tuple)
+            else ()
+        )
 
     def text(self, name: str) -> str | None:
         """A text; None where it is absent or faulty."""
@@ -148,6 +152,9 @@ def _value(key: Key, value: object) -> tuple[Value | None, str]:
         return (value, "") if isinstance(value, bool) else (None, "is neither true nor false")
     if key.kind is Kind.TEXT:
         return _text(key, value)
+    if key.kind is Kind.TEXTS:
+        texts = texts_of(value)
+        return (None, "is not a list of texts") if texts is None else (texts, "")
     if key.kind is Kind.LENGTHS:
         return _lengths(key, value)
     if key.kind is Kind.BASIS:
@@ -158,10 +165,10 @@ def _value(key: Key, value: object) -> tuple[Value | None, str]:
 def _text(key: Key, value: object) -> tuple[str | None, str]:
     if not isinstance(value, str):
         return None, "is not a text"
+    if key.choices:
+        return (value, "") if value in key.choices else (None, "is none of the choices")
     if not value.strip():
         return None, "is empty"
-    if key.choices and value not in key.choices:
-        return None, "is none of the choices"
     return value.strip(), ""
 
 
@@ -174,6 +181,14 @@ def _basis_weight(key: Key, value: object) -> tuple[Measure | None, str]:
     except CellFaultError as fault:
         return None, f"is {fault.wrong}"
     return unit, "" if unit is not None else "is no basis weight"
+
+
+def texts_of(value: object) -> tuple[str, ...] | None:
+    """A list of texts, none of them empty; None where it is no such list."""
+    if not isinstance(value, list):
+        return None
+    texts = tuple(item.strip() for item in value if isinstance(item, str) and item.strip())
+    return texts if len(texts) == len(value) else None
 
 
 def _lengths(key: Key, value: object) -> tuple[tuple[Fraction, ...] | None, str]:

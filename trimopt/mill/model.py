@@ -25,6 +25,7 @@ from trimopt.paper import (
 
 __all__ = [
     "Core",
+    "Export",
     "Grade",
     "Jumbo",
     "Mill",
@@ -260,6 +261,18 @@ class Units:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Export:
+    """How the mill's own order export is written; None where the file does not say."""
+
+    ignored: tuple[str, ...] = ()  # headings that are left out on purpose
+    words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # our word -> the export's
+    decimal_sign: str | None = None  # "," or "."
+    thousands_sign: str | None = None
+    date_order: str | None = None  # "d/m/y", "m/d/y" or "y/m/d"
+    fill_down: tuple[str, ...] | None = None  # columns whose blanks repeat the line above
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mill:
     """Everything the mill file says."""
 
@@ -272,6 +285,7 @@ class Mill:
     tolerances: tuple[ToleranceStep, ...]
     units: Units = field(default_factory=Units)
     headings: Mapping[str, str] = field(default_factory=dict)  # our column -> the export's heading
+    export: Export = field(default_factory=Export)
     width_step_mm: Fraction = Fraction(1)  # step in which sales quotes widths
     trim_target_percent: float | None = None
     max_book_t: float = 20_000.0  # more than the mill can make of one order book
