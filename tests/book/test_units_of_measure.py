@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from trimopt.book.model import Unit
+from trimopt.book.model import Product, Unit
 from trimopt.book.units_of_measure import Dimension, measure_of, quantity_unit_of
 from trimopt.book.written_figures import CellFaultError
 
@@ -91,6 +91,47 @@ def test_quantity_units(text: str, unit: Unit, factor: int | Fraction, count: in
     found = quantity_unit_of(text)
     assert found is not None
     assert (found.unit, found.factor, found.sheets_a_ream) == (unit, factor, count)
+
+
+@pytest.mark.parametrize(
+    ("text", "product", "in_inches", "shown"),
+    [
+        ("ea", Product.REEL, None, "reels"),
+        ("rm", Product.REEL, None, "m"),
+        ("RM", Product.SHEET, None, "reams"),
+        ("ST", Product.REEL, True, "short tons"),
+        ("t", Product.REEL, True, "t"),
+        ("T", Product.REEL, False, "T"),
+        ("M shts", Product.SHEET, True, "M sheets"),
+    ],
+)
+def test_words_that_their_line_makes_clear(
+    text: str, product: Product, in_inches: bool | None, shown: str
+) -> None:
+    """Product and width of a line say what a word of the trade means there."""
+    unit = quantity_unit_of(text, product, in_inches=in_inches)
+    assert unit is not None
+    assert unit.shown == shown
+
+
+@pytest.mark.parametrize(
+    ("text", "product", "in_inches", "wrong"),
+    [
+        ("ea", Product.SHEET, None, "what is counted"),
+        ("ea", None, None, "what is counted"),
+        ("rm", None, None, "running metres or reams"),
+        ("ST", Product.REEL, False, "short tons or pieces"),
+        ("St.", Product.REEL, None, "short tons or pieces"),
+        ("T", Product.REEL, True, "2000 lb or 1000 kg"),
+        ("M", Product.REEL, True, "metres or a thousand"),
+    ],
+)
+def test_words_that_stay_open_are_asked_about(
+    text: str, product: Product | None, in_inches: bool | None, wrong: str
+) -> None:
+    """What its line does not make clear is refused with what it may mean."""
+    with pytest.raises(CellFaultError, match=wrong):
+        quantity_unit_of(text, product, in_inches=in_inches)
 
 
 def test_a_ton_is_refused() -> None:

@@ -17,6 +17,7 @@ from trimopt.fit.enquiry_list import Listed, read_list, read_measure, read_parts
 
 _MM = Fraction(1)
 _INCH = Fraction(254, 10)
+_LB = Fraction("0.45359237")
 _PAPER: dict[str, Any] = {"grade": "Folding boxboard", "grammage_gsm": 250.0}
 
 
@@ -63,9 +64,20 @@ def test_the_unit_of_a_heading_is_obeyed(
         ("chop;sheets", "700;40 000", 40_000, Unit.SHEETS),
         ("chop;quantity", "700;80 reams of 500", 40_000, Unit.SHEETS),
         ("chop;tonnes", "700;3", 3_000, Unit.KG),
+        ("tonnes [lb]", "20000", 20_000 * _LB, Unit.KG),
+        ("tonnes", "20000 lb", 20_000 * _LB, Unit.KG),
+        ("tonnes", "12 short tons", 24_000 * _LB, Unit.KG),
+        ("quantity [cwt]", "12", 1_200 * _LB, Unit.KG),
+        ("quantity", "12 MT", 12_000, Unit.KG),
+        ("quantity", "12000 lf", 12_000 * Fraction("0.3048"), Unit.METRES),
+        ("chop;quantity", "700;40 M sheets", 40_000, Unit.SHEETS),
+        ("grammage [lb/MSF];quantity", "42;100 MSF", 4_200 * _LB, Unit.KG),
+        ("quantity", "12 ea", 12, Unit.REELS),
     ],
 )
-def test_quantities(tmp_path: Path, headings: str, cells: str, quantity: int, unit: Unit) -> None:
+def test_quantities(
+    tmp_path: Path, headings: str, cells: str, quantity: Fraction, unit: Unit
+) -> None:
     """Reels, tonnes and sheets in columns of their own, or a quantity with its unit."""
     enquiry = _only(tmp_path, f"width;{headings}\n600;{cells}\n")
     assert enquiry.quantity == quantity
@@ -76,7 +88,9 @@ def test_quantities(tmp_path: Path, headings: str, cells: str, quantity: int, un
     ("headings", "words"),
     [
         ("width [furlongs];reels", 'the unit "furlongs" is not known here'),
-        ("width;tonnes [lb]", "another unit in a column of tonnes; head it Tonnes alone"),
+        ("width;tonnes [m]", "another unit in a column of tonnes; head it Tonnes alone"),
+        ("width;tonnes [tons]", "a ton may be 1000 kg, 2000 lb or 2240 lb"),
+        ("width;quantity [rm]", "rm may be running metres or reams"),
         ("width;reels (t)", "another unit in a column of reels"),
         ("width;tonnes [stones]", "another unit in a column of tonnes"),
         ("width;quantity [tons]", "a ton may be 1000 kg, 2000 lb or 2240 lb"),
@@ -98,7 +112,10 @@ def test_a_unit_that_is_not_understood_is_refused(
         ("width;reels", "1,250;12", "can be read as 1.250 or as 1250"),
         ("width;reels", "735;1,250", "can be read as 1.250 or as 1250"),
         ("width;tonnes", "735;1.250", "can be read as 1.250 or as 1250"),
-        ("width;tonnes", "735;12 kg", "in kg on a line in t; write it in t"),
+        ("width;tonnes", "735;12 m", "in m under tonnes; write it in t"),
+        ("width;tonnes [t]", "735;12 kg", "in kg on a line in t; write it in t"),
+        ("width;tonnes", "735;12 tons", "a ton may be 1000 kg, 2000 lb or 2240 lb"),
+        ("width [in];quantity", "29;12 T", "T may be 2000 lb or 1000 kg"),
         ("width;reels", "735;2.5", "not a whole number of reels"),
         ("width;reels", "0;12", "zero; a figure above 0"),
         ("width;reels", ";12", "blank; the dimension across the web"),

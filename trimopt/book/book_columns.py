@@ -200,7 +200,7 @@ ORDER_COLUMNS: tuple[Column, ...] = (
     _column(
         "unit", "Unit", _TEXT,
         "Reels: reels, t, kg, m. Sheets: sheets, reams (with the count beside it, or as reams of "
-        "250), t, kg. lb and ft are converted exactly.",
+        "250), t, kg. lb, short tons, ft, MSF … are converted exactly.",
         "units, uom, unit of measure, quantity unit, unit of quantity", cell_width=9,
         choices=dict.fromkeys(("reels", "t", "kg", "m", "sheets", "reams"), ()),
     ),

@@ -248,19 +248,18 @@ def _heading(
         named = [unit for unit in map(quantity_unit_of, units) if unit is not None]
         implied = quantity_unit_of(column.key)
         if implied is not None:
-            other = [unit for unit in stated if quantity_unit_of(unit) != implied]
-            if other or any(unit != implied for unit in named):
+            kinds = {None if unit is None else unit.unit for unit in map(quantity_unit_of, stated)}
+            if kinds - {implied.unit}:
                 raise CellFaultError(
                     f"another unit in a column of {column.key}", f"head it {column.heading} alone"
                 )
-            named = [implied]
         if len(named) > 1:
             raise CellFaultError("two units in one heading", "state one unit")
         return Heading(
             key=column.key,
             index=index,
             text=text,
-            quantity_unit=named[0] if named else None,
+            quantity_unit=named[0] if named else implied,
             unit_stated=bool(named),
         )
     if column.dimension not in _MEASURED:

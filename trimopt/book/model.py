@@ -19,7 +19,13 @@ __all__ = [
     "Order",
     "Product",
     "Unit",
+    "in_inches",
 ]
+
+
+def in_inches(as_written: str) -> bool:
+    """Whether a width as written (`Order.as_written`) was in inches or feet."""
+    return as_written.endswith((" in", " ft"))
 
 
 class Product(Enum):
@@ -181,9 +187,9 @@ class Book:
     @property
     def unit_system(self) -> UnitSystem:
         """The units that the book is written in: inches and pounds where most widths are so."""
-        inches = [dict(order.as_written).get("width", "") for order in self.orders]
-        in_inches = sum(text.endswith((" in", " ft")) for text in inches)
-        return UnitSystem.INCH_POUND if 2 * in_inches > len(inches) else UnitSystem.METRIC
+        widths = [dict(order.as_written).get("width", "") for order in self.orders]
+        system = UnitSystem.INCH_POUND
+        return system if 2 * sum(map(in_inches, widths)) > len(widths) else UnitSystem.METRIC
 
     def require_clean(self, *, leave_out_faulty: bool = False) -> Book:
         """This book, when nothing in it is at fault, or orders are left without what is.

@@ -38,9 +38,10 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> Line[Order]:
     product = None if word is None else Product(word)
     grade = reader.grade(mill)
     free = {key for key in _MAY_BE_FREE if reader.is_free(key)}
+    grammage_gsm = reader.measure("grammage")
     draft = Draft(
         grade=None if grade is None else grade.name,
-        grammage_gsm=_float(reader.measure("grammage")),
+        grammage_gsm=_float(grammage_gsm),
         product=product,
         width_mm=reader.measure("width"),
         chop_mm=reader.measure("chop"),
@@ -53,7 +54,7 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> Line[Order]:
     product_columns(reader, product)
     for finding in findings(draft, mill):
         reader.note(finding.key, finding.wrong, finding.right, warning=finding.warning)
-    quantity = read_quantity(reader, product)
+    quantity = read_quantity(reader, product, grammage_gsm)
     made = Fraction(0) if quantity is None else read_made(reader, quantity)
     shares = _tolerances(reader, mill)
     due = reader.moment("due")

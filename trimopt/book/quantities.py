@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from trimopt.book.model import Product, Unit
+from trimopt.book.model import Product, Unit, in_inches
 from trimopt.book.row_reader import RowReader
-from trimopt.book.units_of_measure import QuantityUnit, quantity_unit_of
+from trimopt.book.units_of_measure import AMBIGUOUS_IN_INCHES, QuantityUnit, quantity_unit_of
 from trimopt.book.written_figures import CellFaultError, as_text, read_text, split_figure_and_unit
 
 __all__ = ["Quantity", "read_in_unit", "read_made", "read_quantity"]
@@ -33,8 +33,12 @@ class Quantity:
     sheets_a_ream: int | None
 
 
-def read_quantity(reader: RowReader, product: Product | None) -> Quantity | None:
+def read_quantity(
+    reader: RowReader, product: Product | None, grammage_gsm: Fraction | None
+) -> Quantity | None:
     """The line's quantity; None where its unit is blank or at fault.
+
+    The width is read before it: whether it is in inches says what some units mean.
 
     The unit may stand in the Unit column, in the heading, or behind the figure; what is stated
     must agree. A ream needs its count, from the unit or from its own column.
@@ -42,7 +46,7 @@ def read_quantity(reader: RowReader, product: Product | None) -> Quantity | None
     ream_count = reader.count("sheets_a_ream")
     value = reader.raw("quantity")
     figure_part, behind = split_figure_and_unit(value)
-    unit = _unit(reader, behind)
+    unit = _unit(reader, behind, product)
     if unit is not None and product is not None and unit.unit not in _UNITS_OF[product]:
         reader.note(
             "unit", f"a {product.value} line in {unit.shown}", f"write {_RIGHT_UNIT[product]}"
@@ -54,6 +58,8 @@ def read_quantity(reader: RowReader, product: Product | None) -> Quantity | None
     factor = Fraction(1) if unit is None else unit.factor
     if unit is not None and unit.ream and count is not None:
         factor = Fraction(count)
+    if unit is not None and unit.area:
+        factor *= (grammage_gsm or Fraction(1)) / 1000  # kg; unknown, the line is at fault
     amount = None
     if value is not None:
         # Without a unit the figure is read all the same, so that its own fault is seen.
@@ -63,9 +69,9 @@ def read_quantity(reader: RowReader, product: Product | None) -> Quantity | None
     return Quantity(amount=amount, unit=unit.unit, written=unit, factor=factor, sheets_a_ream=count)
 
 
-def _unit(reader: RowReader, behind: str) -> QuantityUnit | None:
+def _unit(reader: RowReader, behind: str, product: Product | None) -> QuantityUnit | None:
     """The one unit of the line; None, with a fault, where there is none or more than one."""
-    stated = _stated_units(reader, behind)
+    stated = _stated_units(reader, behind, product)
     if stated is None:
         return None
     if not stated:
@@ -107,26 +113,49 @@ def read_made(reader: RowReader, quantity: Quantity) -> Fraction:
     return _amount_in(reader, "made", quantity.written, quantity.factor, zero=True) or Fraction(0)
 
 
-def read_in_unit(reader: RowReader, key: str) -> Quantity:
-    """The quantity in a column that names its unit, such as Tonnes."""
-    unit = reader.table.headings[key].quantity_unit
+def read_in_unit(reader: RowReader, key: str, product: Product) -> Quantity:
+    """The quantity in a column that names its unit, such as Tonnes.
+
+    What stands in its heading's brackets or behind a figure may be another unit of its kind.
+    """
+    heading = reader.table.headings[key]
+    unit = heading.quantity_unit
     assert unit is not None
-    amount = _amount_in(reader, key, unit, unit.factor)
+    if not heading.unit_stated:
+        try:
+            _, behind = split_figure_and_unit(reader.raw(key))
+            stated = _unit_behind(reader, behind, product) if behind else unit
+            if (stated.unit, stated.area) != (unit.unit, unit.area):
+                wrong = f"in {stated.shown} under {heading.text}"
+                raise CellFaultError(wrong, f"write it in {unit.shown}")
+            unit = stated
+        except CellFaultError as fault:
+            reader.note(key, fault.wrong, fault.right)
+    amount = None
+    if key not in reader.at_fault:
+        amount = _amount_in(reader, key, unit, unit.factor, product=product)
     return Quantity(
         amount=amount, unit=unit.unit, written=unit, factor=unit.factor, sheets_a_ream=None
     )
 
 
 def _amount_in(
-    reader: RowReader, key: str, unit: QuantityUnit, factor: Fraction, *, zero: bool = False
+    reader: RowReader,
+    key: str,
+    unit: QuantityUnit,
+    factor: Fraction,
+    *,
+    zero: bool = False,
+    product: Product | None = None,
 ) -> Fraction | None:
     """The amount in a column that may state no other unit than this one; None where at fault."""
     value = reader.raw(key)
     figure_part, behind = split_figure_and_unit(value)
+    heading = reader.table.headings[key]
     try:
-        stated = (
-            _unit_behind(reader, behind) if behind else reader.table.headings[key].quantity_unit
-        )
+        stated = _unit_behind(reader, behind, product) if behind else None
+        if stated is None and heading.unit_stated:
+            stated = heading.quantity_unit
         if stated is not None and not stated.same_as(unit):
             wrong = f"in {stated.shown} on a line in {unit.shown}"
             raise CellFaultError(wrong, f"write it in {unit.shown}")
@@ -136,21 +165,34 @@ def _amount_in(
     return _amount(reader, key, figure_part if behind else value, unit, factor, zero=zero)
 
 
-def _unit_behind(reader: RowReader, text: str) -> QuantityUnit:
+def _unit_behind(reader: RowReader, text: str, product: Product | None) -> QuantityUnit:
     """The unit that stands behind a figure."""
-    unit = quantity_unit_of(reader.table.settings.words.unit(text))
+    unit = _unit_of(reader, text, product)
     if unit is None:
         raise CellFaultError("text where a number belongs", "the number alone")
     return unit
 
 
-def _stated_units(reader: RowReader, behind: str) -> list[QuantityUnit] | None:
+def _unit_of(reader: RowReader, text: str, product: Product | None) -> QuantityUnit | None:
+    """The unit that a text of the line means, in any language."""
+    own = reader.table.settings.words.unit(text)
+    return quantity_unit_of(own, product, in_inches=_in_inches(reader))
+
+
+def _in_inches(reader: RowReader) -> bool:
+    """Whether the width of the line was read in inches or feet."""
+    return in_inches(dict(reader.as_written).get("width", ""))
+
+
+def _stated_units(
+    reader: RowReader, behind: str, product: Product | None
+) -> list[QuantityUnit] | None:
     """The units that a line states, the Unit column's first; None where one is not known."""
     stated: list[QuantityUnit] = []
     cell = reader.raw("unit")
     try:
         if cell is not None:
-            unit = quantity_unit_of(reader.table.settings.words.unit(read_text(cell)))
+            unit = _unit_of(reader, read_text(cell), product)
             if unit is None:
                 raise CellFaultError("no known unit", "write reels, t, kg, m, sheets or reams")
             stated.append(unit)
@@ -159,12 +201,16 @@ def _stated_units(reader: RowReader, behind: str) -> list[QuantityUnit] | None:
         return None
     try:
         if behind:
-            stated.append(_unit_behind(reader, behind))
+            stated.append(_unit_behind(reader, behind, product))
     except CellFaultError as fault:
         reader.note("quantity", fault.wrong, fault.right)
         return None
     heading = reader.table.headings.get("quantity")
     if heading is not None and heading.quantity_unit is not None:
+        if _in_inches(reader) and heading.quantity_unit.shown in AMBIGUOUS_IN_INCHES:
+            wrong, right = AMBIGUOUS_IN_INCHES[heading.quantity_unit.shown]
+            reader.note("quantity", wrong, right)
+            return None
         stated.append(heading.quantity_unit)
     return stated
 

@@ -115,7 +115,8 @@ def command(
     """Sales: does a width fit, with what, and what does it cost in paper?
 
     With BOOK, the enquiry is put into the run that it would join, as planned. Without, only whether
-    it can be made and how it fills the deckle alone. Exit code 5 when it cannot be made, 10 when
+    it can be made and how it fills the deckle alone. Figures may state their unit, such as
+    "29 1/16 in", "12 short tons" or "42 lb/1000 ft2". Exit code 5 when it cannot be made, 10 when
     hours or paper do not last or nothing was found in time, 3 when a row of the list is at fault.
 
     Example: trimopt fit orders/shift.xlsx --width 735 --reels 12 --diameter 1250

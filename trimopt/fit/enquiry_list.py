@@ -185,7 +185,8 @@ def _enquiry(
     given = [key for key in _QUANTITIES if reader.raw(key) is not None]
     sheets = reader.raw("chop") is not None or given == ["sheets"]
     product = Product.SHEET if sheets else Product.REEL
-    quantity = _quantity(reader, given, product)
+    paper = _paper(reader, mill, book, unnamed)
+    quantity = _quantity(reader, given, product, paper[1])
     chop = reader.measure("chop")
     diameters = [reader.measure(key) for key in ("min_diameter", "max_diameter")]
     core = reader.measure("core")
@@ -195,22 +196,12 @@ def _enquiry(
     under, over = reader.share("under"), reader.share("over")
     if both is not None and (under is not None or over is not None):
         reader.note("tolerance", "stated twice", "one tolerance, or under and over")
-    grade, gsm = reader.text("grade"), reader.measure("grammage")
-    paper = "", 0.0
-    if "grade" not in reader.at_fault and "grammage" not in reader.at_fault:
-        try:
-            paper = paper_of(
-                mill, book, grade or unnamed[0], unnamed[1] if gsm is None else float(gsm)
-            )
-        except ValueError as error:
-            wrong, _, right = str(error).partition("; ")
-            reader.note("grade", wrong, right)
     name = reader.text("name")
     if reader.faults or width is None or quantity is None or quantity.amount is None:
         return None
     enquiry = Enquiry(
         grade=paper[0],
-        grammage_gsm=paper[1],
+        grammage_gsm=float(paper[1]),
         width_mm=width,
         quantity=quantity.amount,
         unit=quantity.unit,
@@ -231,17 +222,37 @@ def _enquiry(
         return None
 
 
-def _quantity(reader: RowReader, given: list[str], product: Product) -> Quantity | None:
+def _paper(
+    reader: RowReader, mill: Mill, book: Book | None, unnamed: tuple[str, float | None]
+) -> tuple[str, Fraction]:
+    """Grade and grammage, exact where the row states it; no name and 0 where at fault."""
+    grade, gsm = reader.text("grade"), reader.measure("grammage")
+    if reader.at_fault & {"grade", "grammage"}:
+        return "", Fraction(0)
+    try:
+        name, known_gsm = paper_of(
+            mill, book, grade or unnamed[0], unnamed[1] if gsm is None else float(gsm)
+        )
+    except ValueError as error:
+        wrong, _, right = str(error).partition("; ")
+        reader.note("grade", wrong, right)
+        return "", Fraction(0)
+    return name, Fraction(known_gsm) if gsm is None else gsm
+
+
+def _quantity(
+    reader: RowReader, given: list[str], product: Product, grammage_gsm: Fraction
+) -> Quantity | None:
     """The one quantity that is given."""
     if len(given) != 1:
         wrong = f"both {' and '.join(given)}" if given else "no quantity"
         reader.note(given[0] if given else "reels", wrong, "one of reels, tonnes and sheets")
         return None
     if given == ["quantity"]:
-        return read_quantity(reader, product)
+        return read_quantity(reader, product, grammage_gsm)
     if given == ["reels"] and product is Product.SHEET:
         reader.note("reels", "reels of sheets", "sheets or tonnes, or leave the chop out")
-    return read_in_unit(reader, given[0])
+    return read_in_unit(reader, given[0], product)
 
 
 def _float(figure: Fraction | None) -> float | None:
