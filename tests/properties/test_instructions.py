@@ -157,7 +157,6 @@ def _instructed(run: Run, instructions: list[Instruction]) -> tuple[PreparedRun,
         free_bound=free.bound,
         usable_m=mill.jumbo.usable_m,
         budget=Budget(),
-        seed=0,
     )
     return making, instructed
 

@@ -18,7 +18,12 @@ from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, RunPlan, Settings
 from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
-from trimopt.plan.planning.run_workers import Workers, own_processes, planned_runs
+from trimopt.plan.planning.run_workers import (
+    Workers,
+    own_processes,
+    planned_runs,
+    shares_of_time,
+)
 from trimopt.plan.planning.schedule.run_sequence import by_due, in_turn
 from trimopt.plan.planning.schedule.run_winding import wind_run
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
@@ -27,6 +32,8 @@ from trimopt.plan.planning.shift.within_shift import runs_in_shift
 from trimopt.text import file_name
 
 __all__ = ["make_plan"]
+
+_OF_RUNS = 0.7  # of the time, where the shift's hours are a search of their own after them
 
 
 def make_plan(
@@ -133,9 +140,10 @@ def _tasks(
     budget: Budget,
     workers: int,
 ) -> list[RunTask]:
-    """What each run's planning needs. Each takes an equal part of the time that is left."""
-    after = int(settings.until is not None)  # the shift's hours are a search of their own
+    """What each run's planning needs, in the order of the book."""
     first = min(runs, key=by_due, default=None)
+    of_runs = budget if settings.until is None else budget.share(_OF_RUNS)
+    parts = shares_of_time([_weight(run) for run in runs], workers)
     return [
         RunTask(
             place=place,
@@ -146,14 +154,21 @@ def _tasks(
             only_listed_jumbos=book.only_listed_jumbos,
             jumbos_in_order=book.jumbos_in_order,
             start=settings.start or shift_begins(book),
-            budget=budget,
-            part=1 / (-(-(len(runs) - place + 1) // workers) + after),
+            budget=of_runs,
+            weight=_weight(run),
+            part=part,
             instructions=tuple(
                 one for one in instructions if one.concerns(run.grade, run.grammage_gsm)
             ),
         )
-        for place, run in enumerate(runs, start=1)
+        for place, (run, part) in enumerate(zip(runs, parts, strict=True), start=1)
     ]
+
+
+def _weight(run: Run) -> float:
+    """How long a run takes beside others: its orders times the kinds of reel among them."""
+    kinds = {(each.core_mm, each.min_diameter_mm, each.max_diameter_mm) for each in run.orders}
+    return len(run.orders) * len(kinds)
 
 
 def _left_out(

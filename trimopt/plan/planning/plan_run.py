@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from math import inf
 
 from trimopt.book.model import Instruction, JumboInStock
 from trimopt.budget import Budget
-from trimopt.cutting import Instance, Outcome, Progress, Status, loss_of, prove, solve
+from trimopt.cutting import EngineParams, Instance, Outcome, Progress, Status, loss_of, prove, solve
 from trimopt.cutting.setups import TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import PreparedRun, Run, prepare_held
@@ -79,6 +80,7 @@ class RunTask:
     jumbos_in_order: bool
     start: datetime
     budget: Budget
+    weight: float = 1.0  # how long it takes beside the others
     part: float = 1.0
     every_length: bool = False  # patterns for every jumbo's length, not for those of most alone
     instructions: tuple[Instruction, ...] = ()
@@ -205,7 +207,9 @@ def _chosen(
     only_caps = all(instruction.what == "set-ups" for instruction in task.instructions)
     budget = task.budget if only_caps else task.budget.share(_FREE)
     costed_m = jumbos.usable_m if task.every_length else jumbos.max_m
-    free, instance, free_bound = _solved(task, making, costed_m, budget.share(_SOLVE), notify)
+    params = EngineParams.for_effort(settings.effort)
+    search = partial(solve, seed=settings.seed, params=params, observer=notify)
+    free, instance, free_bound = _solved(task, making, costed_m, budget.share(_SOLVE), search)
     _require_plan(free, making)
     instructed = apply_instructions(
         task.instructions,
@@ -217,8 +221,7 @@ def _chosen(
         free_bound=free_bound,
         usable_m=max(jumbos.usable_m),
         budget=task.budget.share(_INSTRUCTED),
-        seed=settings.seed,
-        observer=notify,
+        search=search,
     )
     _require_plan(instructed.outcome, making)
     trade = searched_trade_off(
@@ -273,6 +276,7 @@ def searched_trade_off(
         observer=observer,
         fixed=instructed.fixed,
         max_patterns=instructed.max_patterns,
+        params=EngineParams.for_effort(settings.effort),
     )
 
 
@@ -281,7 +285,7 @@ def _solved(
     making: PreparedRun,
     usable_m: tuple[int, ...],
     budget: Budget,
-    notify: Callable[[Progress], None],
+    search: Callable[..., Outcome],
 ) -> tuple[Outcome, Instance, int]:
     """The bound of the run, and cuts that were sought with the costs of butts.
 
@@ -295,12 +299,11 @@ def _solved(
         A bound on the loss of that instance.
     """
     costed = with_butt_costs(making, task.mill, usable_m)
-    seed = task.settings.seed
     if costed == making.instance:
-        outcome = solve(making.instance, budget=budget, seed=seed, observer=notify)
+        outcome = search(making.instance, budget=budget)
         return outcome, costed, outcome.bound
-    proof = prove(making.instance, budget=budget.share(_PROVE), seed=seed)
-    sought = solve(costed, budget=budget, seed=seed, observer=notify)
+    proof = prove(making.instance, budget=budget.share(_PROVE), seed=task.settings.seed)
+    sought = search(costed, budget=budget)
     if not sought.cuts:
         return proof, costed, proof.bound
     loss = loss_of(making.instance, sought.cuts)

@@ -13,7 +13,7 @@ from trimopt.interrupt import shared_flag, worker_begins
 from trimopt.plan.model import LeftOut
 from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
 
-__all__ = ["WORKER_BROKE", "Workers", "own_processes", "planned_runs"]
+__all__ = ["WORKER_BROKE", "Workers", "own_processes", "planned_runs", "shares_of_time"]
 
 _LOOK_S = 0.1
 _MAX_WINDOWS_PROCESSES = 61  # so many it can wait for
@@ -52,23 +52,52 @@ def own_processes(processes: int | None, runs: int) -> Iterator[Workers | None]:
         yield Workers(executor=executor, count=count, spare=partial(pool, 1))
 
 
+def longest_first(weights: Sequence[float]) -> list[int]:
+    """Places of what is to be done, the heaviest first: so workers end at nearly the same time.
+
+    Longest processing time first (R. L. Graham, Bounds on multiprocessing timing anomalies, 1969).
+    """
+    return sorted(range(len(weights)), key=lambda place: -weights[place])
+
+
+def shares_of_time(weights: Sequence[float], workers: int) -> list[float]:
+    """Of the time left when each begins, the share it may take: its weight in its worker's rest.
+
+    Examples
+    --------
+    >>> shares_of_time([1, 3, 1, 1], 2)
+    [0.3333333333333333, 1.0, 0.5, 1.0]
+    """
+    chains: list[list[int]] = [[] for _ in range(workers)]
+    for place in longest_first(weights):
+        min(chains, key=lambda chain: sum(weights[each] for each in chain)).append(place)
+    shares = [1.0] * len(weights)
+    for chain in chains:
+        for at, place in enumerate(chain):
+            shares[place] = weights[place] / sum(weights[each] for each in chain[at:])
+    return shares
+
+
 def planned_runs(
     tasks: Sequence[RunTask], workers: Workers | None, observer: RunObserver | None
 ) -> list[PlannedRun]:
-    """Every run planned; one whose worker broke is planned once more, by itself."""
+    """Every run planned, the longest first; one whose worker broke is planned once more, alone."""
+    answers: dict[int, PlannedRun] = {}
+    asked: dict[int, Future[PlannedRun]] = {}
+    order = longest_first([task.weight for task in tasks])
     if workers is None:
-        return [plan_run(task, observer) for task in tasks]
-    asked: list[Future[PlannedRun]] = []
+        answers = {place: plan_run(tasks[place], observer) for place in order}
+        return [answers[place] for place in range(len(tasks))]
     with suppress(BrokenExecutor):
-        asked += (workers.executor.submit(plan_run, task) for task in tasks)
-    _wait(asked)
-    answers = []
-    for place, task in enumerate(tasks):
+        for place in order:
+            asked[place] = workers.executor.submit(plan_run, tasks[place])
+    _wait(list(asked.values()))
+    for place in order:
         try:
-            answers.append(asked[place].result())
-        except (BrokenExecutor, MemoryError, IndexError):
-            answers.append(_again(task, workers.spare, observer))
-    return answers
+            answers[place] = asked[place].result()
+        except (BrokenExecutor, MemoryError, KeyError):
+            answers[place] = _again(tasks[place], workers.spare, observer)
+    return [answers[place] for place in range(len(tasks))]
 
 
 def _again(

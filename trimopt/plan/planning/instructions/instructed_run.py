@@ -15,10 +15,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from trimopt.book.model import Instruction
 from trimopt.budget import Budget
-from trimopt.cutting import Cut, Instance, Outcome, Pattern, Progress, loss_of, residual, solve
+from trimopt.cutting import Cut, Instance, Outcome, Pattern, loss_of, residual, solve
 from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import PreparedRun, Run
 from trimopt.mill.model import Mill
@@ -165,8 +166,7 @@ def apply_instructions(
     free_bound: int,
     usable_m: int,
     budget: Budget,
-    seed: int,
-    observer: Callable[[Progress], None] | None = None,
+    search: Callable[..., Outcome] = solve,
 ) -> InstructedRun:
     """Make the instructions rules of the search, and find what they cost.
 
@@ -184,6 +184,8 @@ def apply_instructions(
         The longest set that a jumbo gives, m.
     budget
         For all plans that are sought here.
+    search
+        `solve`, with its seed, numbers and observer.
     """
     bare = _Found(cuts=free.cuts, loss=None, bound=max(free.bound, free_bound))
     if not instructions or free.loss is None:
@@ -197,9 +199,7 @@ def apply_instructions(
     shares = budget.shares(plans)
 
     def least(rules: Rules, start: tuple[Cut, ...]) -> _Found:
-        return _least(
-            rules, start, bound=bare.bound, budget=next(shares), seed=seed, observer=observer
-        )
+        return _least(rules, start, bound=bare.bound, search=partial(search, budget=next(shares)))
 
     found = least(resolved.rules, free.cuts) if asked else bare
     without = []
@@ -250,9 +250,7 @@ def _least(
     start: tuple[Cut, ...],
     *,
     bound: int,
-    budget: Budget,
-    seed: int,
-    observer: Callable[[Progress], None] | None,
+    search: Callable[..., Outcome],
 ) -> _Found:
     """The least loss found under the rules; the fixed cuts stand first in its cuts.
 
@@ -264,9 +262,7 @@ def _least(
         On every plan, with these rules or without them.
     """
     rest = residual(rules.instance, rules.fixed)
-    outcome = solve(
-        rest, budget=budget, seed=seed, observer=observer, start=_less(start, rules.fixed)
-    )
+    outcome = search(rest, start=_less(start, rules.fixed))
     # Whatever the rest is, its loss with and without the fixed cuts differs by the same.
     more = loss_of(rules.instance, rules.fixed) - loss_of(rest, ())
     return _Found(

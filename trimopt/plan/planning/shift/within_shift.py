@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from trimopt.budget import Budget, Effort
-from trimopt.cutting import Cut, Pattern, solve
+from trimopt.cutting import Cut, EngineParams, Pattern, solve
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.plan.model import RunPlan
@@ -328,7 +328,12 @@ def _chosen_for(run: ChosenRun, required: Mapping[str, float]) -> ChosenRun | No
         for option in run.instance.options
     )
     instance = replace(run.instance, demands=demands, options=options)
-    outcome = solve(instance, budget=run.budget.share(0.4), seed=run.settings.seed)
+    outcome = solve(
+        instance,
+        budget=run.budget.share(0.4),
+        seed=run.settings.seed,
+        params=EngineParams.for_effort(run.settings.effort),
+    )
     if not outcome.cuts:
         return None
     trade = searched_trade_off(
