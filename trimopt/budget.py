@@ -17,7 +17,10 @@ from time import monotonic, time
 
 from trimopt.interrupt import asked_to_stop
 
-__all__ = ["Budget", "Effort", "SearchEnded"]
+__all__ = ["MAX_PLAN_S", "Budget", "Effort", "SearchEnded"]
+
+#: Where nobody says, a book's time limit: far more than it takes, so that work ends the search.
+MAX_PLAN_S = 300.0
 
 
 class Effort(StrEnum):

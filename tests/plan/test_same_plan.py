@@ -5,17 +5,101 @@ from __future__ import annotations
 import subprocess
 import sys
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
-from fractions import Fraction
+from pathlib import Path
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.plan.small import order
-from tests.plan.sample_book import sample_mill
-from trimopt import Book, Plan, Request, make_plan
-from trimopt.plan.planning.run_workers import longest_first, shares_of_time
+from tests.cli.conftest import ROOT
+from trimopt import Book, Effort, Mill, Plan, Request, make_plan, read_book, read_mill
+from trimopt.budget import MAX_PLAN_S
+from trimopt.plan.planning.run_workers import Workers, longest_first, shares_of_time
 
+_LINES = [
+    (250, 1160, 8), (300, 1060, 6), (300, 900, 6), (230, 1160, 8), (230, 640, 6), (230, 900, 6),
+]  # fmt: skip
 _MADE_AT = datetime(2026, 3, 1, tzinfo=UTC)
+
+
+def _read(folder: Path) -> tuple[Book, Mill]:
+    mill = read_mill(ROOT / "orders" / "mill.toml")
+    path = folder / "b.csv"
+    rows = [
+        f"G{n},K,Folding boxboard,{gsm},reel,{width},1140,1250,152,{reels},reels"
+        for n, (gsm, width, reels) in enumerate(_LINES)
+    ]
+    head = (
+        "Order,Customer,Grade,Grammage,Reel or sheet,Width,Min. diameter,Max. diameter,Core,"
+        "Quantity,Unit"
+    )
+    path.write_text("\n".join([head, *rows]), encoding="utf-8")
+    return read_book(path, mill), mill
+
+
+@contextmanager
+def _busy(others: int) -> Iterator[None]:
+    """A machine on which so many other programs take all the processor that they get."""
+    loops = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(others)]
+    try:
+        yield
+    finally:
+        for each in loops:
+            each.kill()
+            each.wait()
+
+
+def test_one_worker_or_six_and_a_busy_machine_make_one_plan(tmp_path: Path) -> None:
+    """Work ends every search at the default limit, so the plans are equal, field by field."""
+    book, mill = _read(tmp_path)
+    request = Request(time_limit_s=MAX_PLAN_S, effort=Effort.QUICK)
+
+    def planned(workers: Workers | None = None) -> Plan:
+        plan = make_plan(book, mill, request, workers=workers, made_at=_MADE_AT)
+        assert not any(run.proof.clock_stopped for run in plan.runs)
+        clocks = (replace(run, proof=replace(run.proof, seconds=0.0)) for run in plan.runs)
+        return replace(plan, runs=tuple(clocks))
+
+    alone = planned()
+    with ProcessPoolExecutor(6) as pool:
+        assert planned(Workers(executor=pool, count=6)) == alone
+    with _busy(4):
+        assert planned() == alone
+
+
+def test_a_clock_that_stops_it_is_said(tmp_path: Path) -> None:
+    """The one exception: then the plan is whole all the same, and says what ended it."""
+    book, mill = _read(tmp_path)
+    plan = make_plan(book, mill, Request(time_limit_s=0.1))
+    assert {line.number for run in plan.runs for line in run.orders} == {
+        order.number for order in book.orders
+    }
+    assert any(run.proof.clock_stopped for run in plan.runs)
+
+
+@given(
+    st.lists(st.floats(0.5, 1e6), min_size=1, max_size=40),
+    st.integers(1, 8),
+)
+def test_every_worker_has_time_for_all_its_runs(weights: list[float], workers: int) -> None:
+    """Runs that take all that they may, on clocks that agree, end in time, and none is starved."""
+    shares = shares_of_time(weights, workers)
+    free_at = [0.0] * workers
+    for place in longest_first(weights):
+        worker = free_at.index(min(free_at))
+        took = shares[place] * (1 - free_at[worker])
+        assert took >= 0.99 * weights[place] / sum(weights) - 1e-9
+        free_at[worker] += took
+    assert max(free_at) <= 1 + 1e-9
+
+
+@pytest.mark.parametrize("workers", [1, 2, 6])
+def test_equal_runs_have_equal_time(workers: int) -> None:
+    """Six of a size on so many workers: each has what its worker can give to all of its own."""
+    shares = shares_of_time([7.0] * 6, workers)
+    assert shares[0] == pytest.approx(workers / 6)
+    assert shares[-1] == 1

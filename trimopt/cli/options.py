@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from trimopt.budget import Effort
+from trimopt.budget import MAX_PLAN_S, Effort
 from trimopt.cli.saying import fault_lines, say
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ def search_options(function: F) -> F:
         help="Of equal plans, which to find.",
     )(function)
     words = "For the whole book. What is found by then is kept, with its gap."
-    return time_limit_option(60.0, words)(function)
+    return time_limit_option(MAX_PLAN_S, words)(function)
 
 
 def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:

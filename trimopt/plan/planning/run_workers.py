@@ -13,7 +13,14 @@ from trimopt.interrupt import shared_flag, worker_begins
 from trimopt.plan.model import LeftOut
 from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
 
-__all__ = ["WORKER_BROKE", "Workers", "own_processes", "planned_runs", "shares_of_time"]
+__all__ = [
+    "WORKER_BROKE",
+    "Workers",
+    "longest_first",
+    "own_processes",
+    "planned_runs",
+    "shares_of_time",
+]
 
 _LOOK_S = 0.1
 _MAX_WINDOWS_PROCESSES = 61  # so many it can wait for
