@@ -131,6 +131,12 @@ _GRAMMAGE = _column(
     _GRAMMAGE_NAMES, required="the mass per area",
 )  # fmt: skip
 
+_GRAMMAGE_UNIT = _column(
+    "grammage_unit", "Basis weight unit", _TEXT,
+    "Optional: what the line's basis weight is for, such as lb/1000 ft² or lb 25x38, 500 sheets.",
+    "grammage unit, basis, basis size, basic size, basis weight basis", in_template=False,
+)  # fmt: skip
+
 ORDER_COLUMNS: tuple[Column, ...] = (
     _column(
         "number", "Order", _TEXT,
@@ -151,6 +157,7 @@ ORDER_COLUMNS: tuple[Column, ...] = (
     ),
     _GRADE,
     _GRAMMAGE,
+    _GRAMMAGE_UNIT,
     _column(
         "product", "Product", _TEXT, "reel or sheet.",
         "reel or sheet, reels or sheets, reel sheet, form, product form",

@@ -17,6 +17,7 @@ from trimopt.book.book_settings import Settings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, Sheet, unreadable
 from trimopt.book.trade_words import HELD_WORDS, Words
+from trimopt.book.written_figures import split_figure_and_unit
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
 
@@ -217,7 +218,7 @@ def _found(
     if candidate is None:
         return None
     headings = words.match(candidate.cells)
-    _refuse_faulty(candidate, kind, headings, source)
+    _refuse_faulty(candidate, kind, headings, source, mill)
     warnings.extend(
         Fault(
             where=candidate.sheet.name,
@@ -277,13 +278,27 @@ def _the_one(
     return tables[0] if tables else None
 
 
-def _refuse_faulty(candidate: _Candidate, kind: TableKind, headings: Headings, source: str) -> None:
+def _lines_say_basis(candidate: _Candidate, headings: Headings, mill: Mill) -> bool:
+    """Whether lines may say what their basis weights are for: by column, by cell or by grade."""
+    if "grammage_unit" in headings.known or any(grade.basis_weight for grade in mill.grades):
+        return True
+    index = headings.known["grammage"].index
+    return any(
+        row > candidate.row and index < len(cells) and split_figure_and_unit(cells[index])[1]
+        for row, cells in candidate.sheet.rows()
+    )
+
+
+def _refuse_faulty(
+    candidate: _Candidate, kind: TableKind, headings: Headings, source: str, mill: Mill
+) -> None:
     """Every line would be wrong for what is wrong with a heading: that comes first."""
     where, row = candidate.sheet.name, candidate.row
     faults = [
         Fault(where=where, row=row, column=fault.column, value=fault.text, wrong=fault.wrong,
               right=fault.right)
         for fault in headings.faults
+        if not (fault.left_open and _lines_say_basis(candidate, headings, mill))
     ]  # fmt: skip
     faults.extend(
         Fault(

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 
 from trimopt.book.book_columns import Column, name_key
@@ -19,6 +19,7 @@ from trimopt.book.units_of_measure import (
     Measure,
     QuantityUnit,
     measure_of,
+    pounds_alone,
     quantity_unit_of,
     unit_key,
 )
@@ -49,7 +50,11 @@ _MEASURED = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heading:
-    """A known column of a table: where it stands, what it says, its unit."""
+    """A known column of a table: where it stands, what it says, its unit.
+
+    `left_open` is the fault of a basis weight that does not say what its pounds are for, where no
+    line says it either.
+    """
 
     key: str
     index: int
@@ -57,6 +62,7 @@ class Heading:
     measure: Measure | None = None
     quantity_unit: QuantityUnit | None = None
     unit_stated: bool = False
+    left_open: CellFaultError | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +73,7 @@ class HeadingFault:
     column: str
     wrong: str
     right: str
+    left_open: bool = False  # the lines may say it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,11 +177,10 @@ class Vocabulary:
                 known[key] = _heading(column, index, text, units, mapped=mapped)
             except CellFaultError as fault:
                 known[key] = Heading(key=key, index=index, text=text)
-                faults.append(
-                    HeadingFault(
-                        text=text, column=column.heading, wrong=fault.wrong, right=fault.right
-                    )
-                )
+                faults.append(_heading_fault(text, column, fault))
+                continue
+            if (left_open := known[key].left_open) is not None:
+                faults.append(replace(_heading_fault(text, column, left_open), left_open=True))
         width = max((index + 1 for index, text in enumerate(texts) if text), default=0)
         return Headings(
             known=known,
@@ -230,6 +236,10 @@ class Vocabulary:
         return None, brackets
 
 
+def _heading_fault(text: str, column: Column, fault: CellFaultError) -> HeadingFault:
+    return HeadingFault(text=text, column=column.heading, wrong=fault.wrong, right=fault.right)
+
+
 def _states_unit(dimension: Dimension, text: str) -> bool:
     text = text.strip(",;:/ ")
     try:
@@ -267,10 +277,13 @@ def _heading(
     if len(stated) > 1:
         raise CellFaultError("two units in one heading", "state one unit")
     unsaid = not stated and not mapped and "basis" in name_key(text)
-    if unsaid and column.dimension is Dimension.GRAMMAGE:
-        raise CellFaultError(
-            "a basis weight without its unit", "write it like Basis weight [lb 25x38, 500 sheets]"
-        )
+    if column.dimension is Dimension.GRAMMAGE and (unsaid or any(map(pounds_alone, stated))):
+        right = "write it like Basis weight [lb 25x38, 500 sheets]"
+        wrong = "a basis weight without its unit"
+        if stated:
+            wrong = "a basis weight in pounds needs the size and count of its ream"
+        left_open = CellFaultError(wrong, right)
+        return Heading(key=column.key, index=index, text=text, left_open=left_open)
     measure = measure_of(column.dimension, *stated)
     if measure is None:
         assumed = measure_of(column.dimension)

@@ -15,7 +15,7 @@ from trimopt.book.dates_and_times import read_moment
 from trimopt.book.match_headings import Heading
 from trimopt.book.raw_tables import Cells
 from trimopt.book.trade_words import FLAGS
-from trimopt.book.units_of_measure import Dimension, Measure, measure_of
+from trimopt.book.units_of_measure import Dimension, Measure, measure_of, pounds_alone
 from trimopt.book.written_figures import (
     CellFaultError,
     Percent,
@@ -73,7 +73,7 @@ class RowReader:
     that a blank and a fault stay apart.
     """
 
-    __slots__ = ("as_written", "at_fault", "cells", "faults", "row", "table", "warnings")
+    __slots__ = ("as_written", "at_fault", "basis", "cells", "faults", "row", "table", "warnings")
 
     def __init__(self, table: Table, row: int, cells: Cells) -> None:
         self.table = table
@@ -83,6 +83,7 @@ class RowReader:
         self.warnings: list[Fault] = []
         self.at_fault: set[str] = set()
         self.as_written: list[tuple[str, str]] = []
+        self.basis: Measure | None = None  # what the pounds of its grade are for
 
     def raw(self, key: str) -> object:
         """What the cell holds; None where it is blank or the book has no such column."""
@@ -158,6 +159,7 @@ class RowReader:
         """The grade of the mill file that the cell names."""
         name = self.text("grade")
         grade = mill.grade(name) if name else None
+        self.basis = None if grade is None else grade.basis_weight
         if name and grade is None:
             self.note("grade", "the mill file has no such grade", grade_suggestion(mill, name))
         return grade
@@ -265,6 +267,8 @@ class RowReader:
         assumed = heading.measure or measure_of(column.dimension)
         assert assumed is not None  # every measured dimension has a unit that is assumed
         figure_part, text = split_figure_and_unit(value)
+        if column.dimension is Dimension.GRAMMAGE:
+            return (figure_part if text else value), self._basis_of(heading, text, assumed)
         if not text:
             return value, assumed
         stated = measure_of(column.dimension, text)
@@ -278,6 +282,32 @@ class RowReader:
                 f"write the figure in {assumed.shown}",
             )
         return figure_part, stated
+
+    def _basis_of(self, heading: Heading, behind: str, assumed: Measure) -> Measure:
+        """The unit of a mass per area: of cell, unit column and heading, or else the grade's."""
+        texts = [behind, self.text("grammage_unit")]
+        stated = [self._basis_named(text) for text in texts if text]
+        if heading.unit_stated:
+            stated.append(assumed)
+        if not stated and heading.left_open is not None:
+            if self.basis is None:
+                raise heading.left_open
+            return self.basis
+        unit = stated[0] if stated else assumed
+        for other in stated[1:]:
+            if other.factor != unit.factor:
+                raise CellFaultError(
+                    f"in {unit.shown} beside {other.shown}", "state one unit for the line"
+                )
+        return unit
+
+    def _basis_named(self, text: str) -> Measure:
+        if pounds_alone(text) and self.basis is not None:
+            return self.basis
+        stated = measure_of(Dimension.GRAMMAGE, text)
+        if stated is None:
+            raise CellFaultError("text where a number belongs", "the number alone, or its unit too")
+        return stated
 
     def _read(self, key: str, reader: Callable[[object], _Value]) -> _Value | None:
         value = self.raw(key)

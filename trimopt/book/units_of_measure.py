@@ -114,6 +114,11 @@ def measure_of(dimension: Dimension, text: str = "") -> Measure | None:
     return _TABLES[dimension].unit(text)
 
 
+def pounds_alone(text: str) -> bool:
+    """Whether a basis weight's unit says lb and not what they are for."""
+    return MASSES.named.get(unit_key(text)) == MASSES.named["lb"]
+
+
 def quantity_unit_of(
     text: str, product: Product | None = None, *, in_inches: bool | None = None
 ) -> QuantityUnit | None:

@@ -30,7 +30,7 @@ from trimopt.mill.model import Mill
 __all__ = ["Listed", "ListedRow", "read_list", "read_measure", "read_parts"]
 
 _AS_ORDERED = (
-    "grade", "grammage", "width", "chop", "min_diameter", "max_diameter", "core",
+    "grade", "grammage", "grammage_unit", "width", "chop", "min_diameter", "max_diameter", "core",
     "quantity", "unit", "sheets_a_ream", "under", "over", "tolerance", "max_reel_mass",
 )  # fmt: skip
 _QUANTITIES = ("quantity", "reels", "tonnes", "sheets")
@@ -226,13 +226,14 @@ def _paper(
     reader: RowReader, mill: Mill, book: Book | None, unnamed: tuple[str, float | None]
 ) -> tuple[str, Fraction]:
     """Grade and grammage, exact where the row states it; no name and 0 where at fault."""
-    grade, gsm = reader.text("grade"), reader.measure("grammage")
+    grade = reader.text("grade") or unnamed[0]
+    known = mill.grade(grade) if grade else None
+    reader.basis = None if known is None else known.basis_weight
+    gsm = reader.measure("grammage")
     if reader.at_fault & {"grade", "grammage"}:
         return "", Fraction(0)
     try:
-        name, known_gsm = paper_of(
-            mill, book, grade or unnamed[0], unnamed[1] if gsm is None else float(gsm)
-        )
+        name, known_gsm = paper_of(mill, book, grade, unnamed[1] if gsm is None else float(gsm))
     except ValueError as error:
         wrong, _, right = str(error).partition("; ")
         reader.note("grade", wrong, right)
