@@ -3,9 +3,9 @@
 DIR is a folder of instances (first line the number of widths, second the usable width, then a
 width and its pieces a line), or a folder of such folders; optima come from an ``index.csv`` in it
 or above it. The word ``mill`` in place of DIR runs the seeded mill-like set of
-`tests.bench.mill_like`; with --beside each is also solved in the ways of
-`tests.bench.widths_baselines`, and a second table says how often the engine was ahead. Seconds are
-those of this process on its processor, one instance at a time.
+`tests.bench.mill_like`, ``wide`` seeded runs of many widths in very fine steps; with --beside each
+is also solved in the ways of `tests.bench.widths_baselines`, and a second table says how often the
+engine was ahead. Seconds are those of this process on its processor, one instance at a time.
 """
 
 from __future__ import annotations
@@ -13,9 +13,10 @@ from __future__ import annotations
 import argparse
 import csv
 import json
+import random
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
@@ -67,7 +68,11 @@ def read_instance(path: Path) -> Instance:
     """Read one file: number of widths, usable width, then width and pieces a line."""
     figures = [int(word) for word in path.read_text(encoding="utf-8").split()]
     count, width = figures[:2]
-    lines = [(figures[2 + 2 * i], figures[3 + 2 * i]) for i in range(count)]
+    return fewest_sets(width, [(figures[2 + 2 * i], figures[3 + 2 * i]) for i in range(count)])
+
+
+def fewest_sets(width: int, lines: Sequence[tuple[int, int]]) -> Instance:
+    """Give the textbook form: a usable width, and of each width how many pieces are needed."""
     return Instance(
         demands=tuple(Demand(low=pieces, high=None) for _, pieces in lines),
         classes=(WindingClass(cost=1, width=width, max_pieces=width),),
@@ -96,6 +101,9 @@ def cases_of(folder: str, per_kind: int) -> Iterator[Case]:
         for made in mill_like_set(per_kind):
             yield Case(family=made.kind, file=made.name, instance=made.instance, optimum=None)
         return
+    if folder == "wide":
+        yield from wide_cases(per_kind)
+        return
     root = Path(folder)
     optima = _optima(root)
     for path in sorted(root.rglob("*.txt")):
@@ -106,6 +114,25 @@ def cases_of(folder: str, per_kind: int) -> Iterator[Case]:
             instance=read_instance(path),
             optimum=optima.get((family, path.name)),
         )
+
+
+def wide_cases(per_kind: int) -> Iterator[Case]:
+    """Seeded textbook runs of 200 to 1,000 widths, in sets of 10,000 and of 1,500,000 units."""
+    for widths, width, narrowest, widest, most in (
+        (600, 10_000, 0.01, 0.5, 20),
+        (200, 1_500_000, 0.02, 0.7, 100),
+        (600, 1_500_000, 0.01, 0.5, 20),
+        (600, 1_500_000, 0.05, 0.7, 20),
+        (1_000, 1_500_000, 0.005, 0.5, 1),
+    ):
+        for number in range(per_kind):
+            rng = random.Random(f"{widths} {width} {narrowest} {number}")
+            drawn = {
+                rng.randint(int(narrowest * width), int(widest * width)): 0 for _ in range(widths)
+            }
+            instance = fewest_sets(width, [(w, rng.randint(1, most)) for w in sorted(drawn)])
+            family = f"{widths} of {narrowest}-{widest}"
+            yield Case(family=family, file=f"{width}_{number}", instance=instance, optimum=None)
 
 
 def run_case(

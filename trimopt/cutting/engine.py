@@ -31,6 +31,7 @@ from trimopt.cutting.search.restarts import Restarts
 from trimopt.cutting.search.search_state import Search, paper_cost
 from trimopt.cutting.search.single_order_patterns import is_held, single_order_patterns
 from trimopt.cutting.search.starting_plan import completed
+from trimopt.cutting.wide_deckle import grid_of, solve_wide
 
 __all__ = ["blocked", "held_demands", "solve"]
 
@@ -82,6 +83,18 @@ def solve(
     if len(parts) > 1:
         each = partial(solve, gap=gap, seed=seed, params=params)
         return solve_parts(instance, parts, each, budget, observer=observer, start=start)
+    steps = grid_of(instance, params.grid)
+    if steps is not None:
+        return solve_wide(
+            instance,
+            partial(solve, seed=seed),
+            steps,
+            budget=budget,
+            observer=observer,
+            start=start,
+            gap=gap,
+            params=params,
+        )
     search = Search(
         instance=instance,
         budget=budget.share(1, budget.max_work),

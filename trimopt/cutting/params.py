@@ -21,6 +21,7 @@ __all__ = [
     "BinPackingParams",
     "ConvexifiedParams",
     "EngineParams",
+    "GridParams",
     "InsertionParams",
     "LocalSearchParams",
     "PieceMoveParams",
@@ -49,6 +50,18 @@ class StageParams:
     max_pool: int = 1_200
     max_pool_close: int = 250
     pool_effort: float = 0.15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GridParams:
+    """Runs whose widths have a very fine common step (`wide_deckle.py`).
+
+    The tables of all classes together have a cell for each option and step; 16 bytes a cell at the
+    most.
+    """
+
+    steps: tuple[int, ...] = (110_880, 55_440, 27_720)  # to the width of a set
+    max_cells: int = 40_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,6 +211,7 @@ class EngineParams:
     """All groups; each search reads its own."""
 
     stages: StageParams = field(default_factory=StageParams)
+    grid: GridParams = field(default_factory=GridParams)
     local_search: LocalSearchParams = field(default_factory=LocalSearchParams)
     restarts: RestartParams = field(default_factory=RestartParams)
     piece_moves: PieceMoveParams = field(default_factory=PieceMoveParams)

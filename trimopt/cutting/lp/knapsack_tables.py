@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 __all__ = ["UNREACHED", "PieceTable", "WidthTable", "fill_pieces", "fill_widths", "steps"]
 
 Ints = NDArray[np.int64]
+Bits = NDArray[np.uint8]
 Counts = tuple[tuple[int, int], ...]
 
 UNREACHED = -(1 << 61)
@@ -44,18 +45,23 @@ def steps(limit: int) -> tuple[int, ...]:
     return tuple(sizes)
 
 
+def _bit(bits: Bits, place: int) -> bool:
+    """One of the flags that `np.packbits` put into bytes, eight of them in each."""
+    return bool(bits[place >> 3] >> (7 - (place & 7)) & 1)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WidthTable:
     """Best value of every used width, whatever the number of pieces."""
 
     best: Ints
-    taken: tuple[tuple[int, int, int, NDArray[np.bool_]], ...]
+    taken: tuple[tuple[int, int, int, Bits], ...]
 
     def pieces(self, used: int) -> Counts:
         """Options and counts behind `best[used]`."""
         counts: dict[int, int] = {}
         for k, size, shift, better in reversed(self.taken):
-            if used >= shift and better[used - shift]:
+            if used >= shift and _bit(better, used - shift):
                 counts[k] = counts.get(k, 0) + size
                 used -= shift
         return tuple(sorted(counts.items()))
@@ -72,7 +78,7 @@ def fill_widths(widths: Ints, values: Ints, most: Ints, size: int) -> WidthTable
             shift = step * width
             candidate = best[: size + 1 - shift] + step * value
             target = best[shift:]
-            taken.append((k, step, shift, candidate > target))
+            taken.append((k, step, shift, np.packbits(candidate > target)))
             np.maximum(target, candidate, out=target)
     return WidthTable(best=best, taken=tuple(taken))
 
@@ -82,17 +88,18 @@ class PieceTable:
     """Best value by pieces that may stand at an edge (0, 1, 2 or more), pieces, used width."""
 
     best: Ints
-    taken: tuple[tuple[int, int, int, int, int, NDArray[np.bool_]], ...]
+    taken: tuple[tuple[int, int, int, int, int, Bits], ...]
 
     def pieces(self, edge: int, count: int, used: int) -> Counts:
         """Options and counts behind `best[edge, count, used]`, beyond what it started from."""
         counts: dict[int, int] = {}
+        width = self.best.shape[2]
         for k, size, shift, came, went, better in reversed(self.taken):
             if (
                 edge == went
                 and count >= size
                 and used >= shift
-                and better[count - size, used - shift]
+                and _bit(better, (count - size) * (width - shift) + used - shift)
             ):
                 counts[k] = counts.get(k, 0) + size
                 edge, count, used = came, count - size, used - shift
@@ -139,6 +146,7 @@ def fill_pieces(
                         best[came, : greatest + 1 - step, : width + 1 - shift] + step * value
                     )
                     target = best[went, step:, shift:]
-                    taken.append((k, step, shift, came, went, candidate > target))
+                    better = np.packbits(candidate > target)
+                    taken.append((k, step, shift, came, went, better))
                     np.maximum(target, candidate, out=target)
     return PieceTable(best=best, taken=tuple(taken))
