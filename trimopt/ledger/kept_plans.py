@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import URL, ColumnElement, Connection, RowMapping, select, update
+from sqlalchemy import URL, ColumnElement, Connection, RowMapping, Table, select, update
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import ledger_url, writing
@@ -143,73 +143,41 @@ def _plan_row(plan: Plan, document: str, print_: str) -> dict[str, Any]:
 
 
 def _write_runs(connection: Connection, plan_id: int, shares: tuple[RunShare, ...]) -> None:
-    run_rows: list[dict[str, Any]] = []
-    set_rows: list[dict[str, Any]] = []
-    piece_rows: list[dict[str, Any]] = []
+    rows: dict[Table, list[dict[str, Any]]] = {runs: [], sets: [], pieces: []}
     for share in shares:
-        run = share.run
-        key = {"plan_id": plan_id, "run": share.place}
-        run_rows.append(
-            {
+        run, key = share.run, {"plan_id": plan_id, "run": share.place}
+        rows[runs].append(
+            _row(
+                runs,
+                run,
                 **key,
-                "name": run.name,
-                "winder": run.winder,
-                "grade": run.grade,
-                "grammage_gsm": run.grammage_gsm,
-                "jumbo_width_mm": float(run.jumbo_width_mm),
-                "deckle_mm": float(run.deckle_mm),
-                "status": run.proof.status,
-                "objective_kg": run.proof.loss_kg,
-                "bound_kg": run.proof.bound_kg,
-                "bound_on": run.proof.bound_on,
-                "set_ups": run.set_ups,
-                "set_ups_bound": run.set_ups_bound,
-                "knife_moves": run.knife_moves,
-                "knife_moves_bound": run.knife_moves_bound,
-                "minutes": run.minutes,
+                jumbo_width_mm=float(run.jumbo_width_mm),
+                deckle_mm=float(run.deckle_mm),
+                status=run.proof.status,
+                objective_kg=run.proof.loss_kg,
+                bound_kg=run.proof.bound_kg,
+                bound_on=run.proof.bound_on,
                 **{name: getattr(run.balance, name) for name in PARTS},
-            }
+            )
         )
         for each in share.sets:
-            set_rows.append(
-                {
-                    **key,
-                    "number": each.number,
-                    "winder": each.winder,
-                    "block": each.block,
-                    "at": each.at,
-                    "jumbos": each.jumbos,
-                    "length_m": each.length_m,
-                    "reels": each.reels,
-                    "set_ups": each.set_ups,
-                    "knife_moves": each.knife_moves,
-                    "minutes": each.minutes,
-                    **dict(zip(PARTS, each.parts_kg, strict=True)),
-                    "unavoidable_kg": each.unavoidable_kg,
-                    "unproven_kg": each.unproven_kg,
-                    "for_set_ups_kg": each.for_set_ups_kg,
-                    "valued_kg": each.valued_kg,
-                }
-            )
-            piece_rows += [
-                {
-                    **key,
-                    "number": each.number,
-                    "place": piece.place,
-                    "kind": piece.kind,
-                    "order_number": piece.order,
-                    "customer": piece.customer,
-                    "width_mm": piece.width_mm,
-                    "ups": piece.ups,
-                    "reels": piece.reels,
-                    "reels_kg": piece.reels_kg,
-                    "pattern_trim_kg": piece.pattern_trim_kg,
-                }
+            parts = dict(zip(PARTS, each.parts_kg, strict=True))
+            rows[sets].append(_row(sets, each, **key, **parts))
+            rows[pieces] += [
+                _row(pieces, piece, **key, number=each.number, order_number=piece.order)
                 for piece in each.pieces
             ]
-    for table, rows in ((runs, run_rows), (sets, set_rows), (pieces, piece_rows)):
-        if rows:
-            connection.execute(table.insert(), rows)
+    for table, some in rows.items():
+        if some:
+            connection.execute(table.insert(), some)
+
+
+def _row(table: Table, source: object, **own: object) -> dict[str, Any]:
+    """A row of a table: what is given for a column, else the source's attribute of its name."""
+    return {
+        column.name: own[column.name] if column.name in own else getattr(source, column.name)
+        for column in table.columns
+    }
 
 
 def _replace_earlier(connection: Connection, plan: Plan, plan_id: int) -> tuple[str, str]:
