@@ -30,6 +30,29 @@ def _book(folder: Path, *instructions: str, rows: tuple[Mapping[str, Any], ...] 
     return read_book(book, example_mill(), as_of=AS_OF, instructions=path)
 
 
+@pytest.mark.parametrize(
+    "width", ["29 1/2 in", '29½"', "29.5 inches", "749.3 mm", "74.93 cm", "2.4583333 ft"]
+)
+def test_a_forbidden_width_takes_its_unit(tmp_path: Path, width: str) -> None:
+    """A width is forbidden in the unit in which it is written, exactly."""
+    (asked,) = _book(tmp_path, f"forbid;;;2 × {width} + 1 × R2;;;;").require_clean().instructions
+    assert asked.pattern[0].width_mm == pytest.approx(Fraction("749.3"), abs=1e-4)
+    assert width.endswith("ft") or asked.pattern[0].width_mm == Fraction("749.3")
+
+
+@pytest.mark.parametrize("length_m", [2700, 3069, 15_001])
+def test_a_pinned_length_in_feet_is_the_planned_one(tmp_path: Path, length_m: int) -> None:
+    """The whole feet that a plan shows for a set's whole metres are those metres again."""
+    feet = round(length_m / 0.3048)
+    rows = (REEL, {**REEL, "Order": "R2"})
+    book = write_csv(tmp_path / "book.csv", rows)
+    path = tmp_path / "instructions.csv"
+    head = HEAD.replace("[m]", "[ft]")
+    path.write_text(f"{head}\npin;;;1 × R1;152;{feet};3;\n", encoding="utf-8")
+    read = read_book(book, example_mill(), as_of=AS_OF, instructions=path).require_clean()
+    assert read.instructions[0].length_m == length_m
+
+
 def test_every_kind_of_instruction_is_read(tmp_path: Path) -> None:
     """Pin, forbid, together, apart and set-ups, with the run that their orders give."""
     book = _book(

@@ -96,6 +96,13 @@ def test_lengths_in_feet_promise_no_metre_that_is_not_there(tmp_path: Path) -> N
     assert (jumbo.length_m, jumbo.loss_start_m, jumbo.loss_end_m) == (15240, 92, 0)
 
 
+def test_feet_in_a_cell_are_feet(tmp_path: Path) -> None:
+    """Where the heading states no unit, a jumbo's length may state feet."""
+    row = {key: value for key, value in JUMBO.items() if "[m]" not in key}
+    (jumbo,) = read_jumbos(tmp_path, {**row, "Length": "50001 ft"}).require_clean().jumbos
+    assert jumbo.length_m == 15240
+
+
 def test_what_is_wrong_with_a_jumbo(tmp_path: Path) -> None:
     """Every fault has its sheet, row and column; the good rows stay."""
     rows = [

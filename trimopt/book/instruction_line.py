@@ -14,8 +14,8 @@ from trimopt.book.book_columns import FREE, name_key
 from trimopt.book.makeable import mm
 from trimopt.book.model import Instruction, InstructionPiece, Order, Product
 from trimopt.book.row_reader import Line, RowReader
-from trimopt.book.units_of_measure import Dimension, measure_of
-from trimopt.book.written_figures import CellFaultError
+from trimopt.book.units_of_measure import Dimension, Measure, measure_of
+from trimopt.book.written_figures import CellFaultError, split_figure_and_unit
 from trimopt.mill import Mill
 
 __all__ = ["pattern_text", "read_instruction"]
@@ -31,7 +31,6 @@ _TELLING = {
 _RIGHT_PATTERN = "counts and orders, like 2 × A12 + 1 × B7, 3 ups on Sheeter 1"
 _BETWEEN = re.compile(r"\s*\+\s*(?=\d+\s*[×xX*])")
 _PIECE = re.compile(r"(\d+)\s*[×xX*]\s*(\S.*)")
-_WIDTH = re.compile(r"([\d.,'\s/¼½¾-]+?)\s*(mm|in)", re.IGNORECASE)
 _UPS = re.compile(r"(.+?),\s*(\d+)\s*ups?(?:\s+on\s+(\S.*))?", re.IGNORECASE)
 
 
@@ -93,7 +92,7 @@ class _Reading:
         pattern = self._pattern() if "pattern" in _TELLING[what] else ()
         named = self._orders() if "orders" in _TELLING[what] else ()
         core_mm = self._core() if what == "pin" else None
-        length_m = reader.metres("length") if what == "pin" else None
+        length_m = reader.metres("length", from_feet=round) if what == "pin" else None
         number = self._number()
         held = [self.by_number[p.order.casefold()] for p in pattern if p.order] or list(named)
         paper = self._paper(held)
@@ -148,8 +147,10 @@ class _Reading:
             self.reader.note("pattern", f'"{part}" is no count and order', _RIGHT_PATTERN)
             return None
         count, rest = int(found[1]), found[2].strip()
-        if width := _WIDTH.fullmatch(rest):
-            return self._width(count, width[1], width[2])
+        figure, unit = split_figure_and_unit(rest)
+        measure = measure_of(Dimension.WIDTH, unit) if unit else None
+        if measure is not None and rest.casefold() not in self.by_number:
+            return self._width(count, str(figure), measure)
         ups = _UPS.fullmatch(rest)
         order = self._order("pattern", ups[1] if ups else rest)
         if order is None:
@@ -163,16 +164,15 @@ class _Reading:
             return InstructionPiece(count=count, order=order.number)
         return self._sheeter_piece(count, order, ups)
 
-    def _width(self, count: int, text: str, unit: str) -> InstructionPiece | None:
+    def _width(self, count: int, text: str, measure: Measure) -> InstructionPiece | None:
+        said = f'"{text} {measure.shown}"'
         if self.what == "pin":
-            self.reader.note("pattern", f'"{text} {unit}" does not say for whom', "name the order")
+            self.reader.note("pattern", f"{said} does not say for whom", "name the order")
             return None
-        measure = measure_of(Dimension.WIDTH, unit)
-        assert measure is not None  # both units are known
         try:
             width_mm = self.reader.figure(text, fractions=True) * measure.factor
         except CellFaultError as fault:
-            self.reader.note("pattern", f'"{text} {unit}": {fault.wrong}', fault.right)
+            self.reader.note("pattern", f"{said}: {fault.wrong}", fault.right)
             return None
         return InstructionPiece(count=count, width_mm=width_mm)
 

@@ -251,13 +251,12 @@ class RowReader:
                 )
         return read_figure(value, decimal_sign=sign, fractions=fractions)
 
-    def metres(self, key: str, *, from_feet: Callable[[Fraction], int] | None = None) -> int | None:
-        """Whole metres; where the heading is in feet and it says how, rounded by `from_feet`."""
+    def metres(self, key: str, *, from_feet: Callable[[Fraction], int]) -> int | None:
+        """Whole metres; what is written in feet is made so by `from_feet`."""
         figure = self.measure(key)
         if figure is None or figure.denominator == 1:
             return None if figure is None else int(figure)
-        measure = self.table.headings[key].measure
-        if from_feet is not None and measure is not None and measure.shown == "ft":
+        if dict(self.as_written).get(key, "").endswith(" ft"):
             return from_feet(figure)
         self.note(key, "not whole metres", "whole metres")
         return None
