@@ -1,4 +1,4 @@
-"""Make the example order books beside this file: shift.xlsx, week.xlsx and faulty.xlsx.
+"""Make the example order books beside this file: shift, week, faulty, and one in inches.
 
     python orders/make_examples.py [DIR]
 
@@ -8,6 +8,7 @@ books can be made again and compared.
 
 from __future__ import annotations
 
+import csv
 import math
 import random
 import sys
@@ -374,6 +375,52 @@ FAULTY_JUMBOS: tuple[Row, ...] = (
 )
 
 
+# ------------------------------------------------------------------- the book in inches and pounds
+
+INCH_HEADINGS = (
+    "Order", "Customer", "Grade", "Basis weight", "Product", "Width [in]", "Cut-off [in]",
+    "Max. diameter [in]", "Core [in]", "Quantity", "Unit", "Sheets per ream", "Under [%]",
+    "Over [%]", "Due", "Ship to",
+)  # fmt: skip
+INCH_CUSTOMERS = (
+    ("Bellwick Corrugated", "Harrow Bend"),
+    ("Osterly Box", "Cane Junction"),
+    ("Pinecrest Sack", "Larkspur"),
+    ("Torrin Press", "Halden Springs"),
+)
+# grade, basis weight as the line has it, width or across and cut-off, diameter, core, quantity,
+# unit, sheets a ream, tolerances, days until due
+INCH_LINES: tuple[tuple[Any, ...], ...] = (
+    ("Kraft linerboard", "42 lb/1000 ft2", "87 1/2", "", 58, 4, 40, "rolls", "", "", "", 1),
+    ("Kraft linerboard", "42 lb/1000 ft2", "64 3/8", "", 58, 4, 30, "rolls", "", 5, 5, 1),
+    ("Kraft linerboard", "42 lb/1000 ft2", "54 11/16", "", 58, 4, 60, "short tons", "", "", "", 2),
+    ("Kraft linerboard", "42 lb/1000 ft2", "29 1/16", "", 56, 3, 90000, "lb", "", "", "", 2),
+    ("Kraft linerboard", "42 lb/1000 ft2", "43 5/8", "", 56, 3, 2400, "MSF", "", 5, 10, 3),
+    ("Natural kraft", "50 lb", "36", "", 50, 3, 44, "rolls", "", "", "", 2),
+    ("Natural kraft", "50 lb", "40 1/4", "", 50, 3, 52000, "lb", "", "", "", 3),
+    ("Natural kraft", "50 lb", "21 3/4", "", 50, 3, 400, "cwt", "", "", "", 3),
+    ("Natural kraft", "50 lb", "58 7/8", "", 50, 3, 240000, "lf", "", 5, 5, 4),
+    ("Smooth offset", 60, "17 1/2", "", 50, 3, 36, "ea", "", "", "", 4),
+    ("Smooth offset", 60, "35", "", 50, 3, 30, "rolls", "", "", "", 4),
+    ("Smooth offset", 60, "25", "38", "", "", 640, "reams", 500, 5, 5, 4),
+    ("Smooth offset", 60, "23", "35", "", "", 450, "M sheets", "", 5, 5, 5),
+)
+
+
+def inch_table() -> list[list[object]]:
+    """A mill's export: settings, headings with their units, lines of three basis weights."""
+    lines: list[list[object]] = [["As of", AS_OF.isoformat()], list(INCH_HEADINGS)]
+    for index, line in enumerate(INCH_LINES):
+        grade, basis, across, chop, diameter, core, quantity, unit, ream, under, over, days = line
+        customer, town = INCH_CUSTOMERS[index % len(INCH_CUSTOMERS)]
+        due = (AS_OF + timedelta(days=days)).isoformat()
+        lines.append(
+            [f"7{index + 101}", customer, grade, basis, "sheet" if chop else "roll", across, chop,
+             diameter, core, quantity, unit, ream, under, over, due, town]
+        )  # fmt: skip
+    return lines
+
+
 # ----------------------------------------------------------------------------------------- writing
 
 
@@ -420,13 +467,16 @@ def faulty_workbook(mill: mills.Mill) -> Workbook:
 
 
 def make(folder: Path) -> None:
-    """Write the three books into `folder`."""
+    """Write the books into `folder`."""
     mill = mills.read_mill(HERE / "mill.toml")
     for name, rows in (("shift", shift_rows()), ("week", week_rows(mill))):
         workbook = template_workbook(mill)
         fill_orders(workbook["Orders"], rows)
         save_workbook(workbook, folder / f"{name}.xlsx", saved=SAVED)
     save_workbook(faulty_workbook(mill), folder / "faulty.xlsx", saved=SAVED)
+    (folder / "inches").mkdir(exist_ok=True)
+    with (folder / "inches" / "shift.csv").open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file, lineterminator="\n").writerows(inch_table())
 
 
 if __name__ == "__main__":

@@ -6,12 +6,15 @@ import runpy
 import zipfile
 from collections import Counter
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from tests.book.books import ORDERS, example_mill
 from trimopt.book import Product, Unit, read_book
+from trimopt.mill import read_mill
+from trimopt.paper import UnitSystem
 
 
 @pytest.fixture(scope="module")
@@ -34,6 +37,19 @@ def test_the_books_are_what_their_script_makes(made: Path, name: str) -> None:
     committed, again = parts(ORDERS / name), parts(made / name)
     assert list(committed) == list(again)
     assert [part for part in committed if committed[part] != again[part]] == []
+
+
+def test_the_book_in_inches(made: Path) -> None:
+    """Liner, kraft and text in one book, each in its own basis weight, quantities in every unit."""
+    path = ORDERS / "inches" / "shift.csv"
+    assert path.read_bytes() == (made / "inches" / "shift.csv").read_bytes()
+    book = read_book(path, read_mill(path.with_name("mill.toml"))).require_clean()
+    assert book.unit_system is UnitSystem.INCH_POUND
+    weights = {dict(order.as_written)["grammage"] for order in book.orders}
+    assert weights == {"42 lb/1000 ft²", "50 lb 24×36/500", "60 lb text"}
+    assert {order.unit for order in book.orders} == set(Unit)
+    (area,) = [order for order in book.orders if order.number == "7105"]
+    assert area.quantity == 42 * 2400 * Fraction("0.45359237")
 
 
 def test_the_shift_book() -> None:

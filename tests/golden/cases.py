@@ -23,7 +23,7 @@ __all__ = ["Figures", "golden_cases", "run_figures"]
 Figures = dict[str, Any]
 
 ORDERS = Path(__file__).parents[2] / "orders"
-BOOKS = ("shift", "week")
+BOOKS = {"shift": "shift.xlsx", "inches": "inches/shift.csv", "week": "week.xlsx"}
 NUMBERS = range(20, 23)  # of the generator's runs, of each kind
 TRADE_WORK = 500
 
@@ -34,8 +34,8 @@ def golden_cases() -> Iterator[tuple[str, Callable[[], Figures]]]:
         for number in NUMBERS:
             instance = mill_like(kind, number)
             yield f"run {kind.name}_{number:03d}", _of_instance(instance)
-    for name in BOOKS:
-        yield f"book {name}", _of_book(name)
+    for name, file in BOOKS.items():
+        yield f"book {name}", _of_book(ORDERS / file)
     for name in mill_files():
         yield f"mill file {name}", _of_mill_file(name)
 
@@ -57,10 +57,10 @@ def _of_instance(instance: Instance) -> Callable[[], Figures]:
     return figures
 
 
-def _of_book(name: str) -> Callable[[], Figures]:
+def _of_book(path: Path) -> Callable[[], Figures]:
     def figures() -> Figures:
-        mill = read_mill(ORDERS / "mill.toml")
-        return _plan_figures(make_plan(read_book(ORDERS / f"{name}.xlsx", mill), mill, Request()))
+        mill = read_mill(path.with_name("mill.toml"))
+        return _plan_figures(make_plan(read_book(path, mill), mill, Request()))
 
     return figures
 
