@@ -50,6 +50,12 @@ class StageParams:
     max_pool: int = 1_200
     max_pool_close: int = 250
     pool_effort: float = 0.15
+    # A search rests, and ends, where plan and bound are within a gap and the last part of its work
+    # brought little: so much of it all, and not less than about a second's.
+    resting_gap: float = 2e-3
+    resting_share: float = 0.5
+    resting_work: int = 2_000_000_000
+    resting_progress: float = 1e-4  # as a gap
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -46,7 +46,7 @@ class Restarts:
     @property
     def closed(self) -> bool:
         """Whether plan and bound are as close as it pays to bring them."""
-        return self.search.within(self.params.target_gap)
+        return self.search.within(self.params.target_gap) or self.search.rests()
 
     def first(self, plans: Sequence[Mapping[Pattern, int] | None]) -> None:
         """Exchange sets from fresh starts, and from plans that are known; None is the best one."""
@@ -68,7 +68,7 @@ class Restarts:
             else:
                 self._again()
                 start = self._best()
-            amounts.run(start, self.params.piece_move_work, self.params.target_gap)
+            amounts.run(start, self.params.piece_move_work, lambda: self.closed)
             if not self.closed:
                 self.exchange.run(self.params.exchanges_after)
             anew = not anew

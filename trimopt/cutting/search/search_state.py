@@ -73,6 +73,7 @@ class Search:
     bound: int | None = None
     step: int = 1
     offset: int = 0
+    taken: list[tuple[float, int]] = field(default_factory=list)  # work and loss of each plan
 
     def __post_init__(self) -> None:
         self.step, self.offset = loss_step(self.instance)
@@ -103,6 +104,7 @@ class Search:
         if (self.loss is not None and loss >= self.loss) or faults_of(self.instance, cuts):
             return False
         self.cuts, self.loss = cuts, loss
+        self.taken.append((self.budget.work, loss))
         self.tell(step)
         self.close()
         return True
@@ -120,6 +122,20 @@ class Search:
         if self.loss is None or self.bound is None:
             return False
         return self.loss - self.bound <= share * paper_cost(self.instance, self.cuts)
+
+    def rests(self) -> bool:
+        """Whether plan and bound are close, and the last part of the work brought next to nothing.
+
+        Counted in work, so that it ends alike on every machine.
+        """
+        params = self.params.stages
+        if not self.within(params.resting_gap):
+            return False
+        work = self.budget.work
+        since = work - max(params.resting_work, params.resting_share * work)
+        before = [loss for at, loss in self.taken if at <= since]
+        paper = paper_cost(self.instance, self.cuts)
+        return bool(before) and before[-1] - self.taken[-1][1] <= params.resting_progress * paper
 
     def close(self) -> None:
         """End the search where plan and bound meet, or are as close as was asked."""

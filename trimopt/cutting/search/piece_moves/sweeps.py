@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -114,7 +114,7 @@ class ClassSweeps:
             for k, count in pattern.pieces:
                 self.pieces[c][self.place[k]] += count * number
 
-    def run(self, sets: Mapping[Pattern, int], work: int, enough: float) -> None:
+    def run(self, sets: Mapping[Pattern, int], work: int, enough: Callable[[], bool]) -> None:
         """Change a plan until changes stop to pay; every better one is given to the search.
 
         Parameters
@@ -124,12 +124,12 @@ class ClassSweeps:
         work
             How much may be spent.
         enough
-            A gap, as a share of the paper used, at which to stop.
+            Says whether to stop; asked before each sweep.
         """
         self._begin(sets)
         end, idle = self.search.budget.work + work, 0
         while self.search.budget.work < end and idle < self.params.max_idle_sweeps:
-            if self.search.within(enough):
+            if enough():
                 return
             idle = 0 if self._sweep() else idle + 1
 
