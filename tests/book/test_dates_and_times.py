@@ -69,3 +69,37 @@ def test_iso_and_points_agree(day: date, clock: time | None) -> None:
         expected = datetime.combine(day, time(clock.hour, clock.minute))
         spellings = [f"{written} {clock.hour:02d}:{clock.minute:02d}" for written in spellings]
     assert {read_moment(written) for written in spellings} == {expected}
+
+
+@pytest.mark.parametrize(
+    ("written", "order"),
+    [
+        ("12/2/26", "m/d/y"), ("2/12/26", "d/m/y"), ("26-12-02", "y/m/d"), ("2.12.26", "d/m/y"),
+    ],
+)  # fmt: skip
+def test_a_year_of_two_figures_needs_the_order(written: str, order: str) -> None:
+    """Where the order is known it is read; where it is not it is refused."""
+    assert read_moment(written, date_order=order) == _at("2026-12-02 23:59")
+    with pytest.raises(CellFaultError, match="two figures"):
+        read_moment(written)
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "2-Dec-26", "20261202", 20261202, 20261202.0, "2. Dezember 2026", "2 décembre 2026",
+        "2 dec. 2026", "2 de diciembre de 2026", "2. joulukuuta 2026", "2 grudnia 2026",
+        "2 dicembre 2026", "2 de dezembro de 2026", "2 december 2026", "December 2, 2026",
+        "Dec 2nd, 2026", "2026/12/02", "2026.12.2",
+    ],
+)  # fmt: skip
+def test_dates_as_exports_write_them(written: object) -> None:
+    """Names of months in ten languages, and days without a sign between."""
+    assert read_moment(written) == _at("2026-12-02 23:59")
+
+
+def test_points_do_not_go_with_the_month_first() -> None:
+    """3.4.2026 in a book of m/d/y is not read as April without a word."""
+    with pytest.raises(CellFaultError, match="points"):
+        read_moment("3.4.2026", date_order="m/d/y")
+    assert read_moment("13.4.2026", date_order="m/d/y") == _at("2026-04-13 23:59")

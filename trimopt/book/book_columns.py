@@ -246,6 +246,11 @@ ORDER_COLUMNS: tuple[Column, ...] = (
         cell_format=_MOMENT, cell_width=17,
     ),
     _column(
+        "status", "Status", _TEXT,
+        "Optional: a line with a word for cancelled is left out, and that is said.",
+        "order status, line status", in_template=False,
+    ),
+    _column(
         "priority", "Priority", _COUNT, "A whole number; 1 is the most urgent.",
         "prio, urgency", min_count=1, cell_width=8,
     ),

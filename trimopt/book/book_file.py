@@ -26,9 +26,10 @@ from trimopt.book.locate_tables import (
 from trimopt.book.model import Book, Instruction, JumboInStock, LeftOut, Order
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
-from trimopt.book.row_reader import Line, Table
+from trimopt.book.row_reader import BLANK, Line, Table
 from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.tonnage import within_the_mill
+from trimopt.book.unlike_forms import unlike_forms
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 
@@ -84,7 +85,9 @@ def read_book(
     day, day_warnings = _day(as_of, tables.settings, file, path.name)
 
     orders = Lines(tables.orders, tables.settings)
-    lines = [read_order(reader, mill, day) for reader in orders.readers()]
+    jumbos = None if tables.jumbos is None else Lines(tables.jumbos, tables.settings)
+    _note_unlike_forms([orders] if jumbos is None else [orders, jumbos])
+    lines = [read_order(reader, mill, day) for reader in orders.readers]
     if not lines:
         raise unreadable(
             source,
@@ -96,9 +99,8 @@ def read_book(
     lines = _without_twins(orders, lines, "number")
     of_orders = _read_table(orders, within_the_mill(orders.table, lines, mill), "")
     of_jumbos: _ReadTable[JumboInStock] = _ReadTable()
-    if tables.jumbos is not None:
-        jumbos = Lines(tables.jumbos, tables.settings)
-        read = [read_jumbo(reader, mill) for reader in jumbos.readers()]
+    if jumbos is not None:
+        read = [read_jumbo(reader, mill) for reader in jumbos.readers]
         of_jumbos = _read_table(jumbos, _without_twins(jumbos, read, "name"), "jumbo")
     asked = _instructions(instructions, tables, of_orders.items, mill)
     of_instructions = asked.read
@@ -145,10 +147,25 @@ class _ReadTable(Generic[_Item]):
     left_out: tuple[LeftOut, ...] = ()
 
 
+def _note_unlike_forms(tables: Sequence[Lines]) -> None:
+    """Figures and dates that are written in two ways are a fault of the rows with the rarer one."""
+    owner = {id(reader): rows for rows in tables for reader in rows.readers}
+    for reader, fault in unlike_forms([reader for rows in tables for reader in rows.readers]):
+        owner[id(reader)].spoil(reader.row, fault)
+
+
 def _read_table(rows: Lines, lines: Sequence[Line[_Item]], noun: str) -> _ReadTable[_Item]:
     """The lines taken together; `noun` names one without its name, none for an order."""
     items, left_out = [], []
-    faults = [*rows.faults, *(fault for line in lines for fault in line.faults)]
+    faults = [
+        *rows.faults,
+        *(
+            fault
+            for line in lines
+            for fault in line.faults
+            if not (line.row in rows.asked and fault.wrong == BLANK)
+        ),
+    ]
     for line in lines:
         if line.item is not None and line.row not in rows.spoilt:
             items.append(line.item)
@@ -156,12 +173,13 @@ def _read_table(rows: Lines, lines: Sequence[Line[_Item]], noun: str) -> _ReadTa
         own = [fault for fault in faults if fault.row == line.row]
         name = line.name or (f"in row {line.row}" if noun else f"row {line.row}")
         if own or line.row in rows.spoilt or line.warnings:
-            why = _faults_in_short(own) if own else ", ".join(one.wrong for one in line.warnings)
+            unsure = rows.spoilt.get(line.row) or ", ".join(one.wrong for one in line.warnings)
+            why = _faults_in_short(own) if own else unsure
             left_out.append(LeftOut(order=f"{noun} {name}".strip(), why=why))
     return _ReadTable(
         items=tuple(items),
         faults=tuple(sorted(faults, key=lambda fault: fault.row or 0)),
-        warnings=tuple(warning for line in lines for warning in line.warnings),
+        warnings=(*rows.warnings, *(warning for line in lines for warning in line.warnings)),
         left_out=tuple(left_out),
     )
 
@@ -191,7 +209,7 @@ def _instructions(
 ) -> _Instructions:
     def read(found: FoundTable, settings: Settings) -> _ReadTable[Instruction]:
         rows = Lines(found, settings)
-        lines = [read_instruction(reader, orders, mill) for reader in rows.readers()]
+        lines = [read_instruction(reader, orders, mill) for reader in rows.readers]
         return _read_table(rows, lines, "instruction")
 
     if path is None:

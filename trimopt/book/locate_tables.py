@@ -15,7 +15,7 @@ from trimopt.book.book_columns import (
 )
 from trimopt.book.book_settings import Settings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
-from trimopt.book.raw_tables import BookFile, Cells, Sheet, unreadable
+from trimopt.book.raw_tables import BookFile, Cells, Sheet, spans, unreadable
 from trimopt.book.trade_words import HELD_WORDS, Words
 from trimopt.book.written_figures import split_figure_and_unit
 from trimopt.errors import Fault, OrderBookError
@@ -45,6 +45,7 @@ class TableKind:
     marks: tuple[frozenset[str], ...]  # its row of headings has a column of each of these
     min_known: int = 0  # and so many known ones
     right: str = ""  # what that row looks like
+    fills_down: bool = False  # blanks may be left under a repeated key
     of_orders: bool = False  # with headings of other languages, and asking what looks like one
 
     def vocabulary(self, mill: Mill) -> Vocabulary:
@@ -64,6 +65,7 @@ ORDERS = TableKind(
     marks=(frozenset({"quantity"}),),
     min_known=4,
     right=f"a row with {', '.join(one.heading for one in ORDER_COLUMNS if one.dark)}",
+    fills_down=True,
     of_orders=True,
 )
 _JUMBOS = TableKind(
@@ -87,7 +89,10 @@ class FoundTable:
     kind: TableKind
     sheet: Sheet
     heading_row: int
+    heading_cells: Cells
+    last_heading_row: int  # below `heading_row` where a row of units stands there
     headings: Headings
+    vocabulary: Vocabulary
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,7 +222,11 @@ def _found(
     candidate = _the_one(_candidates(tops, kind, words), kind.name, source, warnings)
     if candidate is None:
         return None
-    headings = words.match(candidate.cells)
+    last_row, cells = candidate.row, candidate.cells
+    below = _row_below(tops, candidate)
+    if below is not None and (joined := words.with_units(cells, below[1])) is not None:
+        last_row, cells = below[0], joined
+    headings = words.match(cells)
     _refuse_faulty(candidate, kind, headings, source, mill)
     warnings.extend(
         Fault(
@@ -231,8 +240,21 @@ def _found(
     )
     warnings.extend(_odd_sheet(candidate, headings))
     return FoundTable(
-        kind=kind, sheet=candidate.sheet, heading_row=candidate.row, headings=headings
+        kind=kind,
+        sheet=candidate.sheet,
+        heading_row=candidate.row,
+        heading_cells=candidate.cells,
+        last_heading_row=last_row,
+        headings=headings,
+        vocabulary=words,
     )
+
+
+def _row_below(tops: _Tops, candidate: _Candidate) -> tuple[int, Cells] | None:
+    """The first row under the headings that is not blank."""
+    rows = next(rows for sheet, rows in tops if sheet is candidate.sheet)
+    below = (pair for pair in rows if pair[0] > candidate.row)
+    return next((pair for pair in below if any(cell is not None for cell in pair[1])), None)
 
 
 def _candidates(tops: _Tops, kind: TableKind, words: Vocabulary) -> list[_Candidate]:
@@ -336,7 +358,8 @@ def _odd_sheet(candidate: _Candidate, headings: Headings) -> list[Fault]:
     rows = [row for row in sheet.hidden_rows if row > candidate.row]
     if rows:
         many = "hidden rows" if len(rows) > 1 else "hidden row"
-        odd.append(("", f"{many} {_spans(rows)}: read all the same"))
+        by_filter = ", by a filter" if sheet.filtered else ""
+        odd.append(("", f"{many} {spans(rows)}{by_filter}: read all the same"))
     odd.extend(
         (heading.text, "a hidden column; read all the same")
         for heading in headings.known.values()
@@ -351,18 +374,6 @@ def _odd_sheet(candidate: _Candidate, headings: Headings) -> list[Fault]:
         )
         for column, wrong in odd
     ]
-
-
-def _spans(rows: Sequence[int]) -> str:
-    """Row numbers as spans: 5, 7–9."""
-    spans: list[list[int]] = []
-    for row in rows:
-        if spans and row == spans[-1][1] + 1:
-            spans[-1][1] = row
-        else:
-            spans.append([row, row])
-    shown = [str(a) if a == b else f"{a}–{b}" for a, b in spans[:20]]
-    return ", ".join(shown) + (" …" if len(spans) > 20 else "")
 
 
 def _no_headings(tops: _Tops, kind: TableKind, mill: Mill, source: str) -> OrderBookError:

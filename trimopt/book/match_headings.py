@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 
 from trimopt.book.book_columns import Column, name_key
+from trimopt.book.raw_tables import Cells, is_ruled
 from trimopt.book.trade_words import Words, alike, heading_words
 from trimopt.book.units_of_measure import (
     Dimension,
@@ -190,6 +191,29 @@ class Vocabulary:
             faults=tuple(faults),
         )
 
+    def with_units(self, cells: Sequence[object], below: Sequence[object]) -> Cells | None:
+        """The headings with the units of the row below in brackets; None where it is no such row.
+
+        Every cell of it is a unit of the column that it stands under, or a dash.
+        """
+        joined: list[object] = [*cells, *[None] * (len(below) - len(cells))]
+        units = 0
+        for index, cell in enumerate(below):
+            if cell is None or (isinstance(cell, str) and is_ruled(cell)):
+                continue
+            text, unit = (
+                joined[index],
+                _BRACKETS.sub(_inside, cell) if isinstance(cell, str) else "",
+            )
+            key, stated = self._identify(text) if isinstance(text, str) else (None, ())
+            meant = self._words.unit(unit)
+            if key is None or not _states_unit(self._columns[key].dimension, meant):
+                return None
+            units += 1
+            if meant not in map(self._words.unit, stated):
+                joined[index] = f"{text} [{unit.strip()}]"
+        return tuple(joined) if units else None
+
     def _alike(self, unknown: Iterable[str], known: Mapping[str, Heading]) -> dict[str, Column]:
         """Unknown headings that may be a column; one that the mill file maps is not in doubt."""
         decided = set(self._mapped.values()) & set(known)
@@ -213,10 +237,7 @@ class Vocabulary:
 
     def _identify(self, text: str) -> tuple[str | None, tuple[str, ...]]:
         """The key of the column that a heading names, and the texts that may state its unit."""
-        brackets = tuple(
-            next(part for part in found.groups() if part is not None).strip()
-            for found in _BRACKETS.finditer(text)
-        )
+        brackets = tuple(_inside(found).strip() for found in _BRACKETS.finditer(text))
         bare = _BRACKETS.sub(" ", text)
         if (key := self._mapped_key(text)) is not None:
             return key, brackets
@@ -238,6 +259,10 @@ class Vocabulary:
 
 def _heading_fault(text: str, column: Column, fault: CellFaultError) -> HeadingFault:
     return HeadingFault(text=text, column=column.heading, wrong=fault.wrong, right=fault.right)
+
+
+def _inside(found: re.Match[str]) -> str:
+    return next(part for part in found.groups() if part is not None)
 
 
 def _states_unit(dimension: Dimension, text: str) -> bool:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TypeAlias
 
 from trimopt.errors import Fault, OrderBookError
 
-__all__ = ["BookFile", "Cells", "Sheet", "unreadable"]
+__all__ = ["BookFile", "Cells", "Sheet", "is_ruled", "spans", "unreadable"]
 
+_RULES = frozenset("-\u2013\u2014_=*.~ ")
 Cells: TypeAlias = tuple[object, ...]
 """A row's cells from the first column; blanks are None."""
 
@@ -24,6 +25,8 @@ class Sheet:
     text_file: bool = False  # cells beyond the headings then mean that a row is split wrongly
     hidden: bool = False
     hidden_rows: tuple[int, ...] = ()
+    filtered: bool = False  # hidden rows are those that a filter leaves out
+    struck_rows: tuple[int, ...] = ()  # with a line through a cell
     hidden_columns: tuple[int, ...] = ()  # from 0
     merged: tuple[tuple[int, int, int, int], ...] = ()  # first row, first column, last row, column
 
@@ -43,3 +46,20 @@ def unreadable(
     """The error for a file that gives no order line at all."""
     fault = Fault(where=where, row=row, wrong=wrong, right=right)
     return OrderBookError(source, (fault,))
+
+
+def is_ruled(text: str) -> bool:
+    """Whether a text is a line of dashes or the like."""
+    return set(text) <= _RULES
+
+
+def spans(rows: Sequence[int]) -> str:
+    """Row numbers as spans: 5, 7–9."""
+    spans: list[list[int]] = []
+    for row in rows:
+        if spans and row == spans[-1][1] + 1:
+            spans[-1][1] = row
+        else:
+            spans.append([row, row])
+    shown = [str(a) if a == b else f"{a}–{b}" for a, b in spans[:20]]
+    return ", ".join(shown) + (" …" if len(spans) > 20 else "")

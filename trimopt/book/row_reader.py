@@ -28,10 +28,12 @@ from trimopt.book.written_figures import (
 from trimopt.errors import Fault
 from trimopt.mill import Grade, Mill
 
-__all__ = ["Line", "RowReader", "Table", "grade_suggestion"]
+__all__ = ["BLANK", "Line", "RowReader", "Table", "grade_suggestion"]
 
 _Value = TypeVar("_Value")
 _Item = TypeVar("_Item")
+BLANK = "blank"
+"""What is wrong with a cell that each row must fill in and does not."""
 _MAX_GSM = 10_000
 
 
@@ -112,7 +114,7 @@ class RowReader:
         """Keep a fault for every blank in a column that each row must fill in."""
         for key, column in self.table.columns.items():
             if column.required and self.raw(key) is None:
-                self.note(key, "blank", column.required)
+                self.note(key, BLANK, column.required)
 
     def line(self, name: str, item: _Item | None) -> Line[_Item]:
         """What the row says, or nothing where it has a fault."""

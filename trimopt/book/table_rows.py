@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
@@ -10,6 +10,8 @@ from pathlib import Path
 from trimopt.book.book_columns import columns_by_key
 from trimopt.book.book_settings import Settings
 from trimopt.book.csv_file import open_text_file
+from trimopt.book.fill_down import fill_down
+from trimopt.book.furniture import lines_among
 from trimopt.book.locate_tables import FoundTable, TableKind, find_table
 from trimopt.book.match_headings import Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, unreadable
@@ -48,16 +50,15 @@ def read_rows(path: str | PathLike[str], kind: TableKind, mill: Mill) -> TableRo
     file = opened(path, file_bytes(path, source), kind.vocabulary(mill), source)
     found, settings, faults, warnings = find_table(file, kind, mill, source)
     lines = Lines(found, settings)
-    readers = tuple(lines.readers())
-    if not readers:
+    if not lines.readers:
         raise unreadable(source, f"no {kind.name} under the headings", "a row for each of them")
     headings = next(cells for row, cells in found.sheet.rows() if row == found.heading_row)
     return TableRows(
         source=source,
         headings=tuple(as_text(cell) for cell in headings),
-        readers=readers,
+        readers=lines.readers,
         faults=(*faults, *lines.faults),
-        warnings=(*file.warnings, *warnings),
+        warnings=(*file.warnings, *warnings, *lines.warnings),
     )
 
 
@@ -90,7 +91,10 @@ def opened(path: Path, data: bytes, words: Vocabulary, source: str) -> BookFile:
 
 
 class Lines:
-    """The rows of a table under its headings, blank rows left out."""
+    """The lines of a table: its rows without furniture, blanks filled down where the mill says so.
+
+    `readers` has one of each line; `spoilt` has the rows that are not to be trusted, and why.
+    """
 
     def __init__(self, found: FoundTable, settings: Settings) -> None:
         self._found = found
@@ -100,46 +104,68 @@ class Lines:
             headings=found.headings.known,
             settings=settings,
         )
-        self.faults: list[Fault] = []
-        self.spoilt: set[int] = set()  # rows that a fault of the sheet makes unsure
+        among = lines_among(found, settings)
+        self.faults = among.faults
+        self.warnings = among.warnings
+        self.spoilt = among.spoilt
+        self.asked: frozenset[int] = frozenset()  # rows with blanks that one question is about
         self._columns = frozenset(one.index for one in found.headings.known.values())
-        self._merged()
-
-    def readers(self) -> Iterator[RowReader]:
-        """A reader for every line."""
-        for row, cells in self._found.sheet.rows():
-            if row <= self._found.heading_row:
-                continue
-            if all(cell is None for cell in cells):
-                continue
-            if self._found.sheet.text_file:
+        lines = among.lines
+        if found.sheet.text_file:
+            for row, cells in lines:
                 self._refuse_extra(row, cells)
-            if any(index < len(cells) and cells[index] is not None for index in self._columns):
-                yield RowReader(self.table, row, cells)
+        if found.kind.fills_down:
+            filled = fill_down(lines, self.table.headings, settings, self.table.where)
+            lines = filled.lines
+            self.faults.extend(filled.faults)
+            self.warnings.extend(filled.warnings)
+            self.asked = filled.spoilt
+            self.spoilt.update(dict.fromkeys(filled.spoilt, "blank cells that are asked about"))
+        self._merged()
+        self._struck_out([row for row, _ in lines])
+        self.readers = tuple(RowReader(self.table, row, cells) for row, cells in lines)
+
+    def spoil(self, row: int, fault: Fault) -> None:
+        """Keep a fault of the sheet, for which a row is not to be trusted."""
+        self.spoilt[row] = fault.wrong
+        self.faults.append(fault)
+
+    def _struck_out(self, rows: Sequence[int]) -> None:
+        """A line through a cell may mean that the order is cancelled."""
+        for row in set(rows) & set(self._found.sheet.struck_rows):
+            self.spoil(
+                row,
+                Fault(
+                    where=self.table.where,
+                    row=row,
+                    wrong="struck out: is the order cancelled?",
+                    right="delete the row, or take the line off",
+                ),
+            )
 
     def _refuse_extra(self, row: int, cells: Cells) -> None:
         """A row of a text file with more cells than there are headings was split wrongly."""
         extra = [cell for cell in cells[self._found.headings.width :] if cell is not None]
         if extra:
-            self.spoilt.add(row)
-            self.faults.append(
+            self.spoil(
+                row,
                 Fault(
                     where=self.table.where,
                     row=row,
                     value=as_text(extra[0]),
                     wrong="more cells than there are headings",
                     right="quotes around a text or figure that holds the separator",
-                )
+                ),
             )
 
     def _merged(self) -> None:
         """Merged cells leave blanks that look like cells nobody filled in."""
         for top, left, bottom, right in self._found.sheet.merged:
             touched = any(left <= index <= right for index in self._columns)
-            if bottom <= self._found.heading_row or not touched:
+            if bottom <= self._found.last_heading_row or not touched:
                 continue
-            rows = range(max(top, self._found.heading_row + 1), bottom + 1)
-            self.spoilt.update(rows)
+            rows = range(max(top, self._found.last_heading_row + 1), bottom + 1)
+            self.spoilt.update(dict.fromkeys(rows, "merged cells"))
             self.faults.append(
                 Fault(
                     where=self.table.where,

@@ -10,12 +10,21 @@ from importlib.resources import files
 
 from trimopt.book.book_columns import name_key
 
-__all__ = ["FLAGS", "HELD_WORDS", "PRODUCTS", "UNITS", "Words", "alike", "heading_words"]
+__all__ = [
+    "FLAGS",
+    "HELD_WORDS",
+    "PRODUCTS",
+    "UNITS",
+    "Words",
+    "alike",
+    "heading_words",
+    "month_of",
+]
 
 PRODUCTS = ("reel", "sheet")
 FLAGS = ("yes", "no")
 UNITS = ("reel", "sheet", "ream", "t", "kg", "m", "in", "of")
-HELD_WORDS = frozenset({*PRODUCTS, *FLAGS, *UNITS, "free"})
+HELD_WORDS = frozenset({*PRODUCTS, *FLAGS, *UNITS, "free", "total", "cancelled", "open"})
 """The words that a mill file may give others for."""
 
 _List = Mapping[str, Iterable[str]]
@@ -46,6 +55,21 @@ def alike(heading: str) -> tuple[tuple[str, bool], ...]:
 
 
 @cache
+def _months() -> Mapping[str, int]:
+    months = _table()["months"]
+    return {
+        name_key(name): number
+        for number, (short, names) in enumerate(months.items(), start=1)
+        for name in (short, *names)
+    }
+
+
+def month_of(name: str) -> int | None:
+    """The month that a word names, 1 to 12, in one of ten languages; None where it names none."""
+    return _months().get(name_key(name))
+
+
+@cache
 def _of_languages() -> Mapping[str, Mapping[str, str]]:
     return {
         word: dict.fromkeys(map(name_key, others), word)
@@ -71,6 +95,12 @@ class Words:
                 if key in table.get(word, ()):
                     return word
         return text
+
+    def begins(self, text: str, word: str) -> bool:
+        """Whether a text begins or ends with what means the word: Total, 3 Seiten."""
+        parts = name_key(text).split()
+        ends = {" ".join(parts[:size]) for size in (1, 2)} | {parts[-1]} if parts else set()
+        return any(self.meaning(end, (word,)) == word for end in ends)
 
     def cell(self, value: object, among: Iterable[str]) -> object:
         """A cell, where it is a text its `meaning`."""

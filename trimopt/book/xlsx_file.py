@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 __all__ = ["open_workbook"]
 
-_TAG = re.compile(rb"<(?:\w+:)?(row|col|mergeCell|f)(?=[\s/>])([^>]*)>")
+_TAG = re.compile(rb"<(?:\w+:)?(row|col|mergeCell|f|filterColumn)(?=[\s/>])([^>]*)>")
+_CELL = re.compile(rb"<(?:\w+:)?c(?=\s)([^>]*[^/])>")
 _ATTRIBUTE = re.compile(rb'(?<![\w:])(\w+)\s*=\s*"([^"]*)"')
 _RANGE = re.compile(rb"([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})")
 _SAVED = re.compile(rb"<dcterms:modified[^>]*>\s*(\d{4})-(\d\d)-(\d\d)T")
@@ -40,12 +41,14 @@ def open_workbook(path: Path, data: bytes, source: str) -> BookFile:
     with damage_named(source):
         archive = zipfile.ZipFile(io.BytesIO(data))
         values = _loaded(data, data_only=True)
+        struck = _struck_styles(values)
         sheets: list[Sheet] = []
         formulas: Workbook | None = None
         for worksheet in values.worksheets:
             # The row-by-row reader keeps the path of the sheet's part to itself, and tells neither
             # hidden rows nor merged cells; the part is looked through for those.
-            look = _look_through(archive.read(worksheet._worksheet_path))  # type: ignore[attr-defined]
+            part = archive.read(worksheet._worksheet_path)  # type: ignore[attr-defined]
+            look = _look_through(part)
             twin = None
             if look.formulas:
                 if formulas is None:
@@ -57,6 +60,8 @@ def open_workbook(path: Path, data: bytes, source: str) -> BookFile:
                     rows=_Rows(worksheet, twin, source),
                     hidden=worksheet.sheet_state != "visible",
                     hidden_rows=tuple(look.hidden_rows),
+                    filtered=look.filtered,
+                    struck_rows=_struck_rows(part, struck),
                     hidden_columns=tuple(look.hidden_columns),
                     merged=tuple(look.merged),
                 )
@@ -86,9 +91,10 @@ def _saved(archive: zipfile.ZipFile) -> date | None:
 class _Look:
     """What a sheet's part says beside its cells."""
 
-    __slots__ = ("formulas", "hidden_columns", "hidden_rows", "merged")
+    __slots__ = ("filtered", "formulas", "hidden_columns", "hidden_rows", "merged")
 
     def __init__(self) -> None:
+        self.filtered = False
         self.formulas = False
         self.hidden_rows: list[int] = []
         self.hidden_columns: list[int] = []
@@ -102,6 +108,9 @@ def _look_through(content: bytes) -> _Look:
         tag, rest = found.groups()
         if tag == b"f":
             look.formulas = True
+            continue
+        if tag == b"filterColumn":
+            look.filtered = True
             continue
         said = dict(_ATTRIBUTE.findall(rest))
         if tag == b"row":
@@ -118,6 +127,25 @@ def _look_through(content: bytes) -> _Look:
                 (int(top), _column(left_letters), int(bottom), _column(right_letters))
             )
     return look
+
+
+def _struck_styles(workbook: Workbook) -> frozenset[bytes]:
+    """The numbers of the cell styles that put a line through the text."""
+    fonts, styles = workbook._fonts, workbook._cell_styles  # type: ignore[attr-defined]
+    struck = {number for number, font in enumerate(fonts) if font.strike}
+    return frozenset(
+        str(number).encode() for number, style in enumerate(styles) if style.fontId in struck
+    )
+
+
+def _struck_rows(part: bytes, struck: frozenset[bytes]) -> tuple[int, ...]:
+    """The rows with a filled cell of one of these styles."""
+    rows = set()
+    for found in _CELL.finditer(part) if struck else ():
+        said = dict(_ATTRIBUTE.findall(found.group(1)))
+        if said.get(b"s") in struck and (place := re.search(rb"\d+", said.get(b"r", b""))):
+            rows.add(int(place.group()))
+    return tuple(sorted(rows))
 
 
 def _column(letters: bytes) -> int:
