@@ -226,6 +226,14 @@ def _found(
     below = _row_below(tops, candidate)
     if below is not None and (joined := words.with_units(cells, below[1])) is not None:
         last_row, cells = below[0], joined
+        warnings.append(
+            Fault(
+                where=candidate.sheet.name,
+                row=last_row,
+                wrong="units under the headings: read as if they stood in them",
+                right="nothing to do",
+            )
+        )
     headings = words.match(cells)
     _refuse_faulty(candidate, kind, headings, source, mill)
     warnings.extend(
