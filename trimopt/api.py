@@ -1,6 +1,7 @@
-"""What callers do with the rooms together: plan, check, write, read back, ask, keep.
+"""What callers do with the packages together: plan, check, write, read back, ask, keep.
 
-`import trimopt` gives these names and those of the model; the command line calls nothing else.
+`import trimopt` gives these names and those of the model. The command line plans, checks and writes
+by them alone; what it shows and asks on the way it takes from `report` and `book`.
 """
 
 from __future__ import annotations

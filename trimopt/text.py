@@ -83,7 +83,7 @@ def for_terminal(text: str, encoding: str = "utf-8") -> str:
 def for_workbook(text: str) -> str:
     """Give `text` for a cell, a header or a title of a workbook, no longer than a cell holds.
 
-    Whoever writes it into a cell says that it is a text (`trimopt.report.xlsx.styles.put_text`).
+    Whoever writes it into a cell says that it is a text.
     """
     clean = _seen(text)
     return clean if len(clean) <= _MAX_CELL_TEXT else clean[: _MAX_CELL_TEXT - 2] + " …"

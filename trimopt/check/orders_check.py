@@ -300,7 +300,7 @@ def check_balance(case: CheckContext, made: Mapping[str, Made]) -> None:
 
 
 def _balance_within(case: CheckContext) -> float:
-    """Sums of figures that may each be rounded to a tenth: up to 0.1 kg, as the design has it."""
+    """Sums of figures that may each be rounded to a tenth: within 0.1 kg of the sum."""
     return min(0.1, KG_WITHIN + 0.005 * len(case.orders))
 
 

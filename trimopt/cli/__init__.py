@@ -1,7 +1,7 @@
 """The command line: one file a command, loaded only when it is called.
 
 Exit codes: 0 done; 1 an error with no code of its own; 2 wrong usage; 3 faults in the order book;
-4 faults in the mill file; 5 an order that cannot be met; 6 out of time before there was a plan;
+4 faults in the mill file; 5 nothing can be made; 6 out of time before there was a plan;
 7 a plan that does not hold; 8 a report that cannot be written or read; 9 the ledger; 10 of an
 enquiry, ask the planner; 130 Ctrl-C, and nothing was written. A plan that time or Ctrl-C ended,
 checked and written, is 0: it says so.
@@ -60,8 +60,8 @@ class _Commands(click.Group):
 @click.group(
     cls=_Commands,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    epilog="Exit codes: 0 done, 2 usage, 3 order book, 4 mill file, 5 cannot be met, 6 out of "
-    "time, 7 does not hold, 8 report, 9 ledger, 10 ask the planner, 130 interrupted with nothing "
+    epilog="Exit codes: 0 done, 2 usage, 3 order book, 4 mill file, 5 nothing can be made, 6 out "
+    "of time, 7 does not hold, 8 report, 9 ledger, 10 ask the planner, 130 interrupted with nothing "
     "written.",
 )
 @click.version_option(package_name="trimopt")

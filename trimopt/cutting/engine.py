@@ -31,7 +31,7 @@ from trimopt.cutting.search.restarts import Restarts
 from trimopt.cutting.search.search_state import Search, paper_cost
 from trimopt.cutting.search.single_order_patterns import is_held, single_order_patterns
 from trimopt.cutting.search.starting_plan import completed
-from trimopt.cutting.wide_deckle import grid_of, solve_wide
+from trimopt.cutting.width_grid import grid_of, solve_on_grid
 
 __all__ = ["blocked", "held_demands", "solve"]
 
@@ -85,7 +85,7 @@ def solve(
         return solve_parts(instance, parts, each, budget, observer=observer, start=start)
     steps = grid_of(instance, params.grid)
     if steps is not None:
-        return solve_wide(
+        return solve_on_grid(
             instance,
             partial(solve, seed=seed),
             steps,

@@ -60,7 +60,7 @@ class StageParams:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GridParams:
-    """Runs whose widths have a very fine common step (`wide_deckle.py`).
+    """Runs whose widths have a very fine common step (`width_grid.py`).
 
     The tables of all classes together have a cell for each option and step; 16 bytes a cell at the
     most.

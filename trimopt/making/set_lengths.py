@@ -44,7 +44,7 @@ def candidate_lengths(
         Usable lengths of the jumbos that there are, most common first.
     extra
         (core, length) pairs to add (case 3 of the module text).
-    most
+    max_lengths
         The longest list to give; lengths of case 1 are kept whatever their number.
     """
     kept: dict[float, set[int]] = defaultdict(set)

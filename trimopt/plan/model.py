@@ -219,7 +219,11 @@ class OrderLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Balance:
-    """Where the run's paper went, kg. The first is the sum of all that follow but `broke_kg`."""
+    """Where the run's paper went, kg.
+
+    Used is delivered, surplus, edge and pattern trim, sheeter, butts, start and end loss together.
+    What follows them is a part of one of them, or what a share is taken of.
+    """
 
     used_kg: float
     delivered_kg: float

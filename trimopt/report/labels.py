@@ -1,4 +1,4 @@
-"""Label data, one row a reel, and the plan as JSON: for other programs to read."""
+"""Label data, one row a reel: for other programs to read."""
 
 from __future__ import annotations
 

@@ -197,7 +197,7 @@ def change_text(block: Block) -> str:
 def moves_text(block: Block) -> str:
     """Count knife moves, idle knives in them, beside the knives that the pattern uses.
 
-    A first block that is set up without a move stands before all that is known of the knives.
+    Where nobody said how the knives stood before the first block, its moves are not known.
     """
     knives = text("block.knives", count=len(block.knives_mm))
     if block.number == 1 and block.set_up and not block.knife_moves:

@@ -20,7 +20,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import Instance, Progress, Status, faults_of, loss_of, pattern_faults, solve
 from trimopt.cutting.params import PARAMS, GridParams
 from trimopt.cutting.search.search_state import paper_cost
-from trimopt.cutting.wide_deckle import grid_of, on_grid
+from trimopt.cutting.width_grid import grid_of, on_grid
 
 STEPS = 48
 COARSE = replace(PARAMS, grid=GridParams(steps=(STEPS,)))

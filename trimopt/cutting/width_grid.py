@@ -27,7 +27,7 @@ from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.model.outcome import Outcome, Status
 from trimopt.cutting.params import EngineParams, GridParams
 
-__all__ = ["grid_of", "on_grid", "solve_wide"]
+__all__ = ["grid_of", "on_grid", "solve_on_grid"]
 
 _BOUND_SHARE = 0.3  # of the time left; what the bound leaves is there for the plan
 
@@ -141,7 +141,7 @@ def _limits_on_grid(limits: WindingClass, steps: int, *, up: bool) -> WindingCla
     return replace(limits, width=steps, slack=slack, min_broke=narrow, max_broke=wide)
 
 
-def solve_wide(
+def solve_on_grid(
     instance: Instance,
     solve: Callable[..., Outcome],
     steps: int,
