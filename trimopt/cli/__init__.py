@@ -61,8 +61,8 @@ class _Commands(click.Group):
     cls=_Commands,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="Exit codes: 0 done, 2 usage, 3 order book, 4 mill file, 5 nothing can be made, 6 out "
-    "of time, 7 does not hold, 8 report, 9 ledger, 10 ask the planner, 130 interrupted with nothing "
-    "written.",
+    "of time, 7 does not hold, 8 report, 9 ledger, 10 ask the planner, 130 interrupted with "
+    "nothing written.",
 )
 @click.version_option(package_name="trimopt")
 def trimopt() -> None:
