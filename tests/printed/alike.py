@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import datetime
@@ -38,14 +37,14 @@ def compare_reels(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         twice = [name for name, times in Counter(identities).items() if times > 1]
         notes.same("reels", f"{where}, identities that stand twice", twice, [])
         for row, reel in zip(said.reels, made, strict=True):
-            _reel(said.name, row, reel, notes)
+            _reel(facts, said.name, row, reel, notes)
             uses[row.identity].append(row.use)
     for identity, said_uses in uses.items():
         if len(set(said_uses)) > 1:
             notes.add("use of a reel", identity, f"outputs differ: {said_uses}")
 
 
-def _reel(name: str, row: ReelSaid, reel: Reel, notes: Notes) -> None:
+def _reel(facts: Facts, name: str, row: ReelSaid, reel: Reel, notes: Notes) -> None:
     where = f"{name}, {row.identity}"
     line = next(x for x in reel.run["orders"] if x["number"] == reel.position["order"])
     for what, said, true in (
@@ -53,7 +52,7 @@ def _reel(name: str, row: ReelSaid, reel: Reel, notes: Notes) -> None:
         ("order", row.order, reel.position["order"]),
         ("customer", row.customer, line["customer"]),
         ("destination", row.destination, line["destination"]),
-        ("width", row.width_mm, reel.width_mm),
+        ("width", facts.printed(row.width_mm), facts.printed(reel.width_mm)),
         ("length", row.length_m, reel.length_m),
         ("joins", row.joins, len(reel.row["stretches"]) - 1),
         ("jumbo", row.jumbo, reel.row["stretches"][0]["jumbo"]),
@@ -63,7 +62,9 @@ def _reel(name: str, row: ReelSaid, reel: Reel, notes: Notes) -> None:
         notes.same(f"{what} of a reel", where, said, true)
     notes.near("mass of a reel", where, row.mass_kg, float(reel.mass_kg), 0.0501)
     if reel.diameter_mm is not None:
-        notes.near("diameter of a reel", where, row.diameter_mm, reel.diameter_mm, 0.501)
+        notes.near(
+            "diameter of a reel", where, row.diameter_mm, reel.diameter_mm, facts.near_diameter_mm
+        )
     allowed = {"sheeter": {reel.position["sheeter"]}, "reel": {"customer", "stock"}}
     if row.use not in allowed[reel.position["kind"]]:
         notes.add("use of a reel", where, f"says {row.use}")
@@ -96,14 +97,15 @@ def _block(facts: Facts, where: str, shown: BlockSaid, of: tuple[Json, Json], no
         notes.same(f"{what} of a block", where, said, true)
     diameters = [reel.diameter_mm for reel in own if reel.diameter_mm is not None]
     if diameters:
-        notes.near("diameter of a block", where, shown.diameter_mm[0], min(diameters), 0.501)
-        notes.near("diameter of a block", where, shown.diameter_mm[1], max(diameters), 0.501)
-    _strips(where, shown, reels, run, notes)
+        near = facts.near_diameter_mm
+        notes.near("diameter of a block", where, shown.diameter_mm[0], min(diameters), near)
+        notes.near("diameter of a block", where, shown.diameter_mm[1], max(diameters), near)
+    _strips(facts, where, shown, reels, run, notes)
     if shown.edges_mm is not None:
         edges = (block["edge_front_mm"], block["edge_back_mm"])
-        _lengths("edge trim of a block", where, shown.edges_mm, edges, notes)
+        _lengths(facts, "edge trim of a block", where, shown.edges_mm, edges, notes)
     if shown.knives_mm is not None:
-        _lengths("knives of a block", where, shown.knives_mm, block["knives_mm"], notes)
+        _lengths(facts, "knives of a block", where, shown.knives_mm, block["knives_mm"], notes)
         notes.same("knives that move", where, shown.moved, tuple(block["knives_moved"]))
     if shown.moves is not None:
         notes.same("knife moves of a block", where, shown.moves, block["knife_moves"])
@@ -122,19 +124,26 @@ def _block(facts: Facts, where: str, shown: BlockSaid, of: tuple[Json, Json], no
 
 
 def _lengths(
-    kind: str, where: str, said: tuple[Fraction, ...], true: Sequence[object], notes: Notes
+    facts: Facts,
+    kind: str,
+    where: str,
+    said: tuple[Fraction, ...],
+    true: Sequence[object],
+    notes: Notes,
 ) -> None:
-    """Compare millimetres that are printed to four decimals."""
+    """Compare widths that are printed to four decimals."""
     notes.same(kind, where, len(said), len(true))
     for one, other in zip(said, true, strict=False):
-        notes.near(kind, where, float(one), float(exact(other)), 0.0000501)
+        notes.near(kind, where, float(one), float(exact(other)), facts.near_width_mm)
 
 
 def _metres(row: Json) -> str:
     return " + ".join(f"{p['jumbo']} {p['from_m']:,}–{p['to_m']:,} m" for p in row["stretches"])
 
 
-def _strips(where: str, shown: BlockSaid, reels: list[Reel], run: Json, notes: Notes) -> None:
+def _strips(
+    facts: Facts, where: str, shown: BlockSaid, reels: list[Reel], run: Json, notes: Notes
+) -> None:
     """Strips alike: how many, and what they are; cores and diameters where they are printed."""
     first = [reel for reel in reels if reel.row is reels[0].row]
     customers = {line["number"]: line["customer"] for line in run["orders"]}
@@ -145,27 +154,22 @@ def _strips(where: str, shown: BlockSaid, reels: list[Reel], run: Json, notes: N
         ups = f", {count} up{'' if count == 1 else 's'}"
         use = {"broke": "broke", "reel": "customer"}.get(kind, reel.position["sheeter"] + ups)
         customer = " ".join(customers.get(order, "").split())
-        true[_printed(reel.width_mm), order, customer, use] += 1
+        true[facts.printed(reel.width_mm), order, customer, use] += 1
     said: Counter[tuple[Any, ...]] = Counter()
     for strip in shown.strips:
         customer = " ".join(strip.customer.split())
-        said[_printed(strip.width_mm), strip.order, customer, strip.use] += strip.count
+        said[facts.printed(strip.width_mm), strip.order, customer, strip.use] += strip.count
     notes.same("reels of a block", where, dict(said), dict(true))
     for strip in shown.strips:
-        _strip(where, strip, reels, notes)
+        _strip(facts, where, strip, reels, notes)
 
 
-def _printed(width_mm: Fraction) -> float:
-    """A width to the four decimals that are printed of it, half up."""
-    return math.floor(width_mm * 10_000 + Fraction(1, 2)) / 10_000
-
-
-def _strip(where: str, strip: StripSaid, reels: list[Reel], notes: Notes) -> None:
+def _strip(facts: Facts, where: str, strip: StripSaid, reels: list[Reel], notes: Notes) -> None:
     alike = [
         reel
         for reel in reels
-        if (_printed(reel.width_mm), reel.position["order"])
-        == (_printed(strip.width_mm), strip.order)
+        if (facts.printed(reel.width_mm), reel.position["order"])
+        == (facts.printed(strip.width_mm), strip.order)
         and (strip.core_mm is None or reel.core_mm == strip.core_mm)
         and (not strip.places or reel.position["number"] in strip.places)
     ]
@@ -178,7 +182,7 @@ def _strip(where: str, strip: StripSaid, reels: list[Reel], notes: Notes) -> Non
     sizes = [reel.diameter_mm for reel in alike if reel.diameter_mm is not None]
     if strip.diameter_mm is not None and sizes:
         for said_mm, true_mm in zip(strip.diameter_mm, (min(sizes), max(sizes)), strict=True):
-            notes.near("diameter of a strip", where, said_mm, true_mm, 0.501)
+            notes.near("diameter of a strip", where, said_mm, true_mm, facts.near_diameter_mm)
 
 
 def _moment(value: object) -> datetime | None:
@@ -274,12 +278,12 @@ def compare_runs(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         for run in facts.runs:
             if run["name"] in said.runs:
                 shown = said.runs[run["name"]]
-                _figures(f"{said.name}, {run['name']}", shown, run, notes)
-                _jumbos(f"{said.name}, {run['name']}", shown, run, notes)
+                _figures(facts, f"{said.name}, {run['name']}", shown, run, notes)
+                _jumbos(facts, f"{said.name}, {run['name']}", shown, run, notes)
                 _trade_off(f"{said.name}, {run['name']}", shown, run, notes)
 
 
-def _figures(where: str, shown: RunSaid, run: Json, notes: Notes) -> None:
+def _figures(facts: Facts, where: str, shown: RunSaid, run: Json, notes: Notes) -> None:
     balance = {key: float(value) for key, value in run["balance"].items()}
     ordered = sum(float(line["ordered_kg"]) for line in run["orders"])
     trim = balance["edge_trim_kg"] + balance["pattern_trim_kg"]
@@ -317,8 +321,8 @@ def _figures(where: str, shown: RunSaid, run: Json, notes: Notes) -> None:
         "losses on the deckle of kg": (deckle, 0.501),
         "losses Total loss kg": (used - delivered, 0.501), "losses Total loss of kg": (used, 0.501),
         "trim kg": (trim, 0.501), "wound kg": (wound, 0.501),
-        "jumbo mm": (float(exact(run["jumbo_width_mm"])), 1e-9),
-        "deckle mm": (float(exact(run["deckle_mm"])), 1e-9),
+        "jumbo mm": (facts.printed(exact(run["jumbo_width_mm"])), 0),
+        "deckle mm": (facts.printed(exact(run["deckle_mm"])), 0),
         "carried m": (sum(jumbo["carried_forward_m"] for jumbo in run["jumbos"]), 0),
     }  # fmt: skip
     for name, mass in kg.items():
@@ -326,14 +330,16 @@ def _figures(where: str, shown: RunSaid, run: Json, notes: Notes) -> None:
         true |= {f"{name} %": (100 * share(mass, used), 0.00501)}
         true |= {f"summary {name} kg": (mass, 1e-3)}
         true |= {f"summary {name} share": (share(mass, used), 1e-6)}
-    for name, said in shown.figures.items():
+    for name, figure in shown.figures.items():
+        width = name in ("jumbo mm", "deckle mm")
+        said = facts.printed(exact(figure)) if width else figure
         if name in true:
             notes.near("sums of a run", f"{where}, {name}", said, *true[name])
         elif not name.startswith("Carried forward"):
             notes.add("sums of a run", where, f"{name} ({said}) is not known to the checker")
 
 
-def _jumbos(where: str, shown: RunSaid, run: Json, notes: Notes) -> None:
+def _jumbos(facts: Facts, where: str, shown: RunSaid, run: Json, notes: Notes) -> None:
     if not shown.jumbos and where.startswith("terminal"):
         return
     notes.same("jumbos", where, len(shown.jumbos), len(run["jumbos"]))
@@ -349,7 +355,7 @@ def _jumbos(where: str, shown: RunSaid, run: Json, notes: Notes) -> None:
             "name": jumbo["name"],
             "from": "nominal" if jumbo["nominal"] else "stock",
             "sets": f"{sets[0]}" if len(sets) == 1 else f"{sets[0]}–{sets[-1]}",
-            "Width mm": exact(jumbo["width_mm"]),
+            "Width mm": facts.printed(exact(jumbo["width_mm"])),
             "Length m": jumbo["length_m"],
             "Start loss m": jumbo["loss_start_m"],
             "Wound m": jumbo["wound_m"],
@@ -358,10 +364,11 @@ def _jumbos(where: str, shown: RunSaid, run: Json, notes: Notes) -> None:
             "Carried forward m": jumbo["carried_forward_m"],
         }
         for what, value in true.items():
-            notes.same(f"{what} of a jumbo", f"{where}, {jumbo['name']}", row[what], value)
+            said = facts.printed(row[what]) if what == "Width mm" else row[what]
+            notes.same(f"{what} of a jumbo", f"{where}, {jumbo['name']}", said, value)
         for what in ("Butt", "Carried forward"):
             if f"{what} kg" in row:
-                kg = float(true["Width mm"] * true[f"{what} m"] * a_metre)
+                kg = float(exact(jumbo["width_mm"]) * true[f"{what} m"] * a_metre)
                 notes.near(f"{what} kg of a jumbo", where, row[f"{what} kg"], kg, 1e-6)
 
 

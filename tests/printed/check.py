@@ -20,6 +20,7 @@ from tests.printed.amounts import check_amounts
 from tests.printed.asked import check_asked
 from tests.printed.facts import read_facts
 from tests.printed.figures import Found, Notes
+from tests.printed.in_metric import terminal_in_metric
 from tests.printed.inputs import read_inputs
 from tests.printed.lists import check_lists, check_loads, check_stock
 from tests.printed.page import page_says
@@ -63,9 +64,12 @@ def findings(made: Printed) -> tuple[Found, ...]:
     """What does not hold; empty where all of it does."""
     notes = Notes()
     facts = read_facts(made.file(".json"), read_inputs(made.mill, made.book))
-    workbook, sheets = workbook_says(made.file(".xlsx"))
-    page, labels = page_says(made.file(".html")), labels_say(made.file("-labels.csv"))
-    terminal = terminal_says(made.stdout, [run["name"] for run in facts.runs])
+    inches = facts.inches
+    workbook, sheets = workbook_says(made.file(".xlsx"), inches=inches)
+    page = page_says(made.file(".html"), inches=inches)
+    labels = labels_say(made.file("-labels.csv"), inches=inches)
+    shown = terminal_in_metric(made.stdout) if inches else made.stdout
+    terminal = terminal_says(shown, [run["name"] for run in facts.runs])
     compare_runs(facts, [workbook, page, terminal], notes)
     compare_blocks(facts, [workbook, page, terminal], notes)
     compare_reels(facts, [workbook, labels], notes)

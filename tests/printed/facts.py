@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -44,6 +45,26 @@ class Facts:
 
     plan: Json
     inputs: Inputs
+
+    @property
+    def inches(self) -> bool:
+        """Whether outputs are to be in inches and pounds: as the mill file says, or the book."""
+        return bool(self.plan["written"]["system"] == "inch-pound")
+
+    @property
+    def near_diameter_mm(self) -> float:
+        """By how much a printed diameter may be off: of whole millimetres, or sixteenths."""
+        return 25.4 / 32 + 0.001 if self.inches else 0.501
+
+    @property
+    def near_width_mm(self) -> float:
+        """By how much a width of four printed decimals may be off."""
+        return 0.0000501 * (25.4 if self.inches else 1)
+
+    def printed(self, width_mm: Fraction) -> float:
+        """A width to the four decimals that are printed of it, half up."""
+        unit = Fraction(254, 10) if self.inches else 1
+        return math.floor(width_mm / unit * 10_000 + Fraction(1, 2)) / 10_000
 
     @property
     def runs(self) -> list[Json]:

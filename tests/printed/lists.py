@@ -192,7 +192,7 @@ def _loads_said(facts: Facts, said: Output, notes: Notes) -> None:
     for load in facts.plan["loads"]:
         stands = f"{len(load['reels'])} of {load['stands']}"
         true[load["sheeter"]].append(
-            (load["number"], load["order"], stands, exact(load["width_mm"]),
+            (load["number"], load["order"], stands, facts.printed(exact(load["width_mm"])),
              Fraction(load["length_m"]), load["ups"], load["sheets"])
         )  # fmt: skip
     for sheeter, loads in true.items():
@@ -200,7 +200,7 @@ def _loads_said(facts: Facts, said: Output, notes: Notes) -> None:
         rows = [
             (
                 load["number"], load["order"], " ".join(load["reels"].replace(",", "").split()[:3]),
-                load["width"], load["length"], load["ups"], load["sheets"],
+                facts.printed(load["width"]), load["length"], load["ups"], load["sheets"],
             )
             for load in (shown[0] if shown else [])
         ]  # fmt: skip

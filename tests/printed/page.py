@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.printed.figures import exact, figures_in, plain
+from tests.printed.in_metric import rows_in_metric, text_in_metric
 from tests.printed.records import BlockSaid, Output, RunSaid, StripSaid, TradeSaid
 
 __all__ = ["cores_of", "page_says", "span_of"]
@@ -61,12 +62,14 @@ class _Reader(HTMLParser):
             last.text += data
 
 
-def page_says(path: Path) -> Output:
+def page_says(path: Path, *, inches: bool = False) -> Output:
     """Read a page."""
     reader = _Reader()
     reader.feed(path.read_text(encoding="utf-8"))
     page = _Page()
     for part in reader.parts:
+        if inches:
+            part.text, part.rows = text_in_metric(part.text), rows_in_metric(part.rows)
         page.take(part, " ".join(part.text.split()))
     return page.said
 

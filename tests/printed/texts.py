@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from tests.printed.figures import exact, figures_in, plain
+from tests.printed.in_metric import rows_in_metric
 from tests.printed.page import cores_of, span_of
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid, TradeSaid
 
@@ -17,11 +18,13 @@ __all__ = ["labels_say", "terminal_says"]
 _STATES = r"(LEFT OUT|NEEDS SALES|SHORT|CARRIED OVER|LATE|OVER|MET, LIGHT)"
 
 
-def labels_say(path: Path) -> Output:
+def labels_say(path: Path, *, inches: bool = False) -> Output:
     """Read the labels; an apostrophe that guards a text is no part of it."""
     said = Output(name="labels")
     with path.open(newline="", encoding="utf-8") as file:
-        said.reels = [_reel({k: _bare(v) for k, v in row.items()}) for row in csv.DictReader(file)]
+        rows = list(csv.reader(file))
+    head, *rows = rows_in_metric(rows) if inches else rows
+    said.reels = [_reel(dict(zip(head, map(_bare, row), strict=True))) for row in rows]
     return said
 
 
@@ -41,10 +44,10 @@ def _reel(row: dict[str, str]) -> ReelSaid:
         destination=row["destination"],
         use=row["for"],
         width_mm=exact(row["width mm"]),
-        core_mm=float(row["core mm"]) if row["core mm"] else None,
-        length_m=int(row["length m"]),
-        diameter_mm=float(row["diameter mm"]),
-        mass_kg=float(row["mass kg"]),
+        core_mm=float(exact(row["core mm"])) if row["core mm"] else None,
+        length_m=int(exact(row["length m"])),
+        diameter_mm=float(exact(row["diameter mm"])),
+        mass_kg=float(exact(row["mass kg"])),
         joins=int(row["joins"]),
     )
 
@@ -84,7 +87,7 @@ def _groups(lines: list[str]) -> list[list[str]]:
             continue
         before = groups[-1] if groups else [""]
         first = len(before[0]) - len(before[0].lstrip())
-        alone = re.match(r"\s*(│|\d+ × |knives|\d+\s+[\d,]+\s+[\d.]+ %)", line)
+        alone = re.match(r"\s*(│|\d+ × |knives|\d+\s+[\d,.]+\s+[\d.]+ %)", line)
         goes_on = before[0] and inside > first >= 2 and not alone
         # Paragraphs of a run stand two in, and so do their further lines.
         starts = re.match(
@@ -170,7 +173,7 @@ def _strip(count: int, width: str, rest: str) -> StripSaid:
 
 
 def _trade(line: str) -> TradeSaid:
-    found = re.match(r"\s+(\d+)\s+([\d,]+)\s+([\d.]+) %(?:\s+(\d+))?\s+(?:◄ )?(.*?)(?:  |$)", line)
+    found = re.match(r"\s+(\d+)\s+([\d,.]+)\s+([\d.]+) %(?:\s+(\d+))?\s+(?:◄ )?(.*?)(?:  |$)", line)
     assert found is not None
     return TradeSaid(
         patterns=int(found[1]),

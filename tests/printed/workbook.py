@@ -12,6 +12,7 @@ from typing import Any
 from openpyxl import load_workbook
 
 from tests.printed.figures import exact, figures_in, plain
+from tests.printed.in_metric import rows_in_metric
 from tests.printed.page import cores_of, span_of
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid, TradeSaid
 
@@ -21,13 +22,16 @@ Row = Sequence[Any]
 Sheets = dict[str, list[Row]]
 
 
-def sheets_of(path: Path) -> Sheets:
+def sheets_of(path: Path, *, inches: bool = False) -> Sheets:
     """Values of every sheet, row by row."""
     book = load_workbook(path, read_only=True)  # merged cells take long to open otherwise
     found: Sheets = {
         sheet.title: list(sheet.iter_rows(values_only=True)) for sheet in book.worksheets
     }
     book.close()
+    if inches:
+        for title, rows in found.items():
+            found[title] = [*rows_in_metric(rows, drawn=title.startswith("Slitter"))]
     return found
 
 
@@ -46,9 +50,9 @@ def rows_under(sheet: Iterable[Row], first: str) -> list[dict[str, Any]]:
     return found
 
 
-def workbook_says(path: Path) -> tuple[Output, Sheets]:
+def workbook_says(path: Path, *, inches: bool = False) -> tuple[Output, Sheets]:
     """Read a workbook; the sheets themselves come with it."""
-    sheets = sheets_of(path)
+    sheets = sheets_of(path, inches=inches)
     said = Output(name="workbook")
     _summary(said, sheets["Summary"])
     for title, rows in sheets.items():

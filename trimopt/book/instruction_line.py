@@ -14,6 +14,7 @@ from trimopt.book.book_columns import FREE, name_key
 from trimopt.book.makeable import mm
 from trimopt.book.model import Instruction, InstructionPiece, Order, Product
 from trimopt.book.row_reader import Line, RowReader
+from trimopt.book.run_names import run_names
 from trimopt.book.units_of_measure import Dimension, Measure, measure_of
 from trimopt.book.written_figures import CellFaultError, split_figure_and_unit
 from trimopt.mill import Mill
@@ -252,7 +253,7 @@ class _Reading:
         if papers:
             (paper,) = papers
             if named is not None and named != paper:
-                self.reader.note("run", "not the paper of its orders", _run_text(*paper))
+                self.reader.note("run", "not the paper of its orders", self._names(paper)[0])
             return paper
         return ("", None) if named is None else named
 
@@ -261,17 +262,24 @@ class _Reading:
         if not text:
             return None
         runs = {(order.grade, order.grammage_gsm) for order in self.orders}
-        wanted = name_key(text.replace("g/m²", "").replace("g/m2", ""))
+        wanted = _run_key(text)
         for run in sorted(runs):
-            if wanted == name_key(f"{run[0]} {run[1]:g}"):
+            if wanted in map(_run_key, self._names(run)):
                 return run
         if alone:
             self._lacks("run", "no order that can be planned is of this paper")
             return None
-        listed = ", ".join(_run_text(*run) for run in sorted(runs))
+        listed = ", ".join(self._names(run)[0] for run in sorted(runs))
         self.reader.note("run", "no order is of this paper", f"one of {listed}")
         return None
 
+    def _names(self, run: tuple[str, float]) -> tuple[str, ...]:
+        """What its run may be called."""
+        grade = self.mill.grade(run[0])
+        assert grade is not None
+        own = [order for order in self.orders if (order.grade, order.grammage_gsm) == run]
+        return run_names(run[1], own, grade)
 
-def _run_text(grade: str, grammage_gsm: float) -> str:
-    return f"{grade} {grammage_gsm:g} g/m²"
+
+def _run_key(text: str) -> str:
+    return name_key(text.replace("g/m²", "").replace("g/m2", ""))

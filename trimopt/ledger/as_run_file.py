@@ -19,14 +19,44 @@ from trimopt.book.written_figures import CellFaultError, as_text, read_figure, r
 from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
 from trimopt.ledger.as_run_columns import FIELDS, MAX_FIGURES, NEEDED, TITLE
+from trimopt.paper.measures import LENGTHS, WIDTHS
 
 __all__ = ["HEADINGS", "Filled", "FilledRow", "read_filled"]
 
 _LOOKED_AT = 50  # rows at the top in which the headings must stand
 
-_KEYS = {name_key(heading): field for heading, field in FIELDS.items()}
+_UNITS = {"mm": WIDTHS, "m": LENGTHS}
+"""Units that may stand in place of the one at the end of a heading."""
+
 HEADINGS = {field: heading for heading, field in FIELDS.items()}
 """Field, and the heading of its column."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a column stands, and the unit that its heading states."""
+
+    index: int
+    factor: Fraction
+
+
+def _headed(text: str) -> tuple[str, Fraction] | None:
+    """The field that a heading names, and what one of its unit is in that of the field.
+
+    >>> _headed("Jumbo width [in]")
+    ('jumbo_width_mm', Fraction(127, 5))
+    """
+    key = name_key(text)
+    for heading, field in FIELDS.items():
+        if key == name_key(heading):
+            return field, Fraction(1)
+        name, _, unit = heading.rpartition(" ")
+        if unit in _UNITS and key.startswith(f"{name_key(name)} "):
+            named = _UNITS[unit].named.get(key[len(name) :].strip(" []()"))
+            if named is not None:
+                return field, named.factor
+    return None
+
 
 _TEXTS = frozenset({"plan", "run", "jumbo", "reason", "remark"})
 _COUNTS = frozenset({"number", "reels_rejected"})
@@ -119,7 +149,7 @@ def read_filled(path: Path) -> Filled:
                 rows.append(read)
     except OrderBookError as error:
         raise LedgerError(str(error)) from error
-    foreign -= set(columns.values())
+    foreign -= {place.index for place in columns.values()}
     not_read = tuple(as_text(headings[k]) for k in sorted(foreign) if k < len(headings))
     return Filled(rows=tuple(rows), faults=tuple(faults), not_read=not_read)
 
@@ -138,19 +168,19 @@ def _opened(path: Path) -> BookFile:
         raise LedgerError(str(error)) from error
 
 
-def _known(cells: Cells) -> dict[str, int]:
-    found: dict[str, int] = {}
+def _known(cells: Cells) -> dict[str, _Place]:
+    found: dict[str, _Place] = {}
     for index, cell in enumerate(cells):
-        field = _KEYS.get(name_key(cell)) if isinstance(cell, str) else None
-        if field is not None and field not in found:
-            found[field] = index
+        headed = _headed(cell) if isinstance(cell, str) else None
+        if headed is not None and headed[0] not in found:
+            found[headed[0]] = _Place(index, headed[1])
     return found
 
 
-def _table(file: BookFile, path: Path) -> tuple[Sheet, int, Mapping[str, int]]:
+def _table(file: BookFile, path: Path) -> tuple[Sheet, int, Mapping[str, _Place]]:
     """The sheet with the set rows, the row of its headings, and where each column stands."""
     sheets = [sheet for sheet in file.sheets if name_key(sheet.name) == name_key(TITLE)]
-    nearest: dict[str, int] = {}
+    nearest: dict[str, _Place] = {}
     for sheet in sheets or file.sheets:
         for row, cells in islice(sheet.rows(), _LOOKED_AT):
             found = _known(cells)
@@ -166,15 +196,15 @@ def _table(file: BookFile, path: Path) -> tuple[Sheet, int, Mapping[str, int]]:
 
 
 def _read_row(
-    where: str, row: int, cells: Cells, columns: Mapping[str, int]
+    where: str, row: int, cells: Cells, columns: Mapping[str, _Place]
 ) -> tuple[FilledRow, list[Fault]]:
     values: dict[str, object] = {}
     faults: list[Fault] = []
     for heading, field in FIELDS.items():
-        index = columns.get(field)
-        cell = cells[index] if index is not None and index < len(cells) else None
+        place = columns.get(field)
+        cell = cells[place.index] if place is not None and place.index < len(cells) else None
         try:
-            values[field] = _read_cell(field, cell)
+            values[field] = _read_cell(field, cell, Fraction(1) if place is None else place.factor)
         except CellFaultError as fault:
             values[field] = None
             faults.append(
@@ -186,7 +216,7 @@ def _read_row(
     return FilledRow(where=where, row=row, **values), faults  # type: ignore[arg-type]
 
 
-def _read_cell(field: str, cell: object) -> object:
+def _read_cell(field: str, cell: object, factor: Fraction) -> object:
     if field in _TEXTS:
         return read_text(cell) if cell is not None else ""
     if cell is None or (isinstance(cell, str) and not cell.strip()):
@@ -196,11 +226,14 @@ def _read_cell(field: str, cell: object) -> object:
     figure = read_figure(cell)
     if figure < 0:
         raise CellFaultError("negative", "a figure from 0 up, or a blank")
+    figure *= factor
     max_figure = MAX_FIGURES.get(HEADINGS[field])
     if max_figure is not None and figure > max_figure:
-        raise CellFaultError("more than can be", f"at most {max_figure:,}")
+        most = f"{float(max_figure / factor):,.0f}"
+        raise CellFaultError("more than can be", f"at most {most}")
     if field in _COUNTS:
         if figure.denominator != 1:
             raise CellFaultError("not a whole number", "a whole number from 0 up")
         return int(figure)
-    return figure
+    # The plan's own lengths are whole metres; a cell in feet has them to fifteen digits.
+    return Fraction(round(figure)) if field == "planned_m" and factor != 1 else figure

@@ -11,6 +11,7 @@ from fractions import Fraction
 from trimopt.book.makeable import stops
 from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.book.reel_lengths import Way, ways
+from trimopt.book.run_names import paper_weight
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import CutOption, PreparedRun, Run, SalesNote
@@ -39,8 +40,14 @@ def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
         grade = mill.grade(order.grade)
         name = order.grade if grade is None else grade.name
         together[name, order.grammage_gsm].append(order)
+    written = mill.units.written(book.unit_system)
     return tuple(
-        Run(name=f"{grade} {gsm:g} g/m²", grade=grade, grammage_gsm=gsm, orders=tuple(orders))
+        Run(
+            name=f"{grade} {paper_weight(gsm, orders, mill.grade(grade), written)}",
+            grade=grade,
+            grammage_gsm=gsm,
+            orders=tuple(orders),
+        )
         for (grade, gsm), orders in together.items()
     )
 

@@ -102,13 +102,17 @@ class Written:
         """The unit in which such figures are read."""
         return _UNITS[self.system][what].shown
 
+    def factor(self, what: Measured) -> Fraction:
+        """What one of that unit is in the unit in which trimopt keeps it, exactly."""
+        return _UNITS[self.system][what].factor
+
     def value(self, what: Measured, kept: Figure) -> Fraction:
         """The exact figure in that unit, as a cell of a workbook holds it.
 
         A float is the decimals that it is written in: a core of 76.2 mm is 3 in.
         """
         exact = Fraction(repr(kept)) if isinstance(kept, float) else Fraction(kept)
-        return exact / _UNITS[self.system][what].factor
+        return exact / self.factor(what)
 
     def figure(self, what: Measured, kept: Figure, places: int | None = None) -> str:
         """The figure in that unit, without it.

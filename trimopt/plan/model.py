@@ -364,6 +364,11 @@ class RunPlan:
     )
     notes: tuple[str, ...] = ()
 
+    @property
+    def weight(self) -> str:
+        """Its grammage, or its basis weight, as it is read: what its name says after the grade."""
+        return self.name.removeprefix(self.grade).strip()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnusedJumbo:

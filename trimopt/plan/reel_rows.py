@@ -48,6 +48,7 @@ class ReelRow:
     destination: str
     grade: str
     grammage_gsm: float
+    weight: str  # the same as it is read: 250 g/m², 42 lb/1000 ft²
     width_mm: Fraction
     core_mm: float | None
     length_m: int
@@ -137,6 +138,7 @@ def reels_of(run: RunPlan) -> tuple[ReelRow, ...]:
                 destination=line.destination if line is not None else "",
                 grade=run.grade,
                 grammage_gsm=run.grammage_gsm,
+                weight=run.weight,
                 width_mm=position.width_mm,
                 core_mm=strip.core_mm,
                 length_m=row.length_m,

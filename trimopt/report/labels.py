@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable
+from datetime import date
 from io import StringIO
 from pathlib import Path
 
 from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import ReelRow, reels_of
-from trimopt.report.words.figures import number
+from trimopt.report.table_columns import Column
+from trimopt.report.words.units import Units
 from trimopt.text import for_csv
 
-__all__ = ["LABEL_COLUMNS", "labels_csv", "write_labels"]
+__all__ = ["labels_csv", "write_labels"]
 
 
 def _use(reel: ReelRow) -> str:
@@ -22,30 +23,28 @@ def _use(reel: ReelRow) -> str:
     return "stock" if reel.surplus else "customer"
 
 
-def _figure(value: float | None) -> str:
-    return "" if value is None else number(value).replace(",", "")
-
-
-_COLUMNS: dict[str, Callable[[ReelRow], str | int]] = {
-    "order": lambda reel: reel.order,
-    "customer": lambda reel: reel.customer,
-    "grade": lambda reel: reel.grade,
-    "grammage g/m²": lambda reel: _figure(reel.grammage_gsm),
-    "width mm": lambda reel: _figure(float(reel.width_mm)),
-    "diameter mm": lambda reel: f"{reel.diameter_mm:.0f}",
-    "core mm": lambda reel: _figure(reel.core_mm),
-    "length m": lambda reel: reel.length_m,
-    "mass kg": lambda reel: f"{reel.mass_kg:.1f}",
-    "destination": lambda reel: reel.destination,
-    "run": lambda reel: reel.run,
-    "jumbo": lambda reel: reel.jumbo,
-    "set": lambda reel: reel.set_number,
-    "position": lambda reel: reel.position,
-    "for": _use,
-    "joins": lambda reel: reel.joins,
-}
-LABEL_COLUMNS = ("batch identity", *_COLUMNS)
-"""Headings, in English whatever language the report is in: programs read them."""
+_ORDER = (
+    Column("", 0, "text", lambda reel: reel.order, "order"),
+    Column("", 0, "text", lambda reel: reel.customer, "customer"),
+    Column("", 0, "text", lambda reel: reel.grade, "grade"),
+)
+_GRAMMAGE = Column("", 0, "count", lambda reel: reel.grammage_gsm, "grammage g/m²")
+_BASIS_WEIGHT = Column("", 0, "text", lambda reel: reel.weight, "basis weight")
+_REEL = (
+    Column("", 0, "mm", lambda reel: reel.width_mm, "width"),
+    Column("", 0, "diameter", lambda reel: reel.diameter_mm, "diameter"),
+    Column("", 0, "core", lambda reel: reel.core_mm, "core"),
+    Column("", 0, "m", lambda reel: reel.length_m, "length"),
+    Column("", 0, "kg", lambda reel: reel.mass_kg, "mass"),
+    Column("", 0, "text", lambda reel: reel.destination, "destination"),
+    Column("", 0, "text", lambda reel: reel.run, "run"),
+    Column("", 0, "text", lambda reel: reel.jumbo, "jumbo"),
+    Column("", 0, "count", lambda reel: reel.set_number, "set"),
+    Column("", 0, "count", lambda reel: reel.position, "position"),
+    Column("", 0, "text", _use, "for"),
+    Column("", 0, "count", lambda reel: reel.joins, "joins"),
+)
+"""Headings are in English whatever language the report is in: programs read them."""
 
 
 def write_labels(plan: Plan, path: Path) -> None:
@@ -67,12 +66,23 @@ def write_labels(plan: Plan, path: Path) -> None:
 
 
 def labels_csv(plan: Plan) -> str:
-    """Give the label data as text. Widths in mm, lengths in m, paper mass in kg."""
-    page = StringIO()
+    """Give the label data as text, in the units of the plan, which the headings carry."""
+    page, units = StringIO(), Units(plan.written)
+    columns = (*_ORDER, _GRAMMAGE if plan.written.metric else _BASIS_WEIGHT, *_REEL)
     writer = csv.writer(page, lineterminator="\n")
-    writer.writerow(LABEL_COLUMNS)
+    writer.writerow(["batch identity", *(column.title(units) for column in columns)])
     for run in plan.runs:
         for reel in reels_of(run):
-            values = (f"{plan.number}-{reel.identity}", *(of(reel) for of in _COLUMNS.values()))
-            writer.writerow([for_csv(v) if isinstance(v, str) else v for v in values])
+            values = [f"{plan.number}-{reel.identity}"]
+            values += [_text(column, reel, units) for column in columns]
+            writer.writerow([for_csv(value) for value in values])
     return page.getvalue()
+
+
+def _text(column: Column, reel: ReelRow, units: Units) -> str:
+    value = column.of(reel)
+    if value is None or isinstance(value, (str, date)):
+        return str(value or "")
+    if column.kind == "kg":
+        return f"{float(units.cell(value, 'kg')[0]):.1f}"
+    return units.bare(value, column.kind).replace(",", "")

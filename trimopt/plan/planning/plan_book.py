@@ -123,6 +123,7 @@ def make_plan(
         unused_jumbos=unused_jumbos(book, runs, mill, planned),
         loads=loads,
         notes=_notes(book, mill),
+        written=mill.units.written(book.unit_system),
     )
 
 

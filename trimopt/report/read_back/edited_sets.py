@@ -15,7 +15,7 @@ from itertools import pairwise
 
 from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings, Stretch
 from trimopt.plan.reel_rows import largest_mm
-from trimopt.report.words.figures import number
+from trimopt.report.words.units import Units
 
 __all__ = ["WrittenSet", "WrittenStrip", "apply_sets"]
 
@@ -56,7 +56,7 @@ class _Issued:
 
 
 def apply_sets(
-    run: RunPlan, written: Sequence[WrittenSet], told: Settings
+    run: RunPlan, written: Sequence[WrittenSet], told: Settings, units: Units
 ) -> tuple[RunPlan, tuple[str, ...]]:
     """Give the run with its sets as written, in that order, and the changes in words.
 
@@ -68,6 +68,8 @@ def apply_sets(
         Its sets in the order in which they are to run.
     told : Settings
         Of the plan: what counts as a set-up.
+    units : Units
+        Of the words.
 
     Returns
     -------
@@ -77,7 +79,7 @@ def apply_sets(
         One sentence a change.
     """
     issued = {each.number: _Issued(block, each) for block in run.blocks for each in block.sets}
-    changes = _changes(run, issued, written)
+    changes = _changes(run, issued, written, units)
     if not changes:
         return run, ()
     rows, laid = _metres(issued, written)
@@ -117,14 +119,16 @@ def _blocks(
     return blocks
 
 
-def _changes(run: RunPlan, issued: dict[int, _Issued], written: Sequence[WrittenSet]) -> list[str]:
+def _changes(
+    run: RunPlan, issued: dict[int, _Issued], written: Sequence[WrittenSet], units: Units
+) -> list[str]:
     """Say what was changed: set by set, then which sets are missing, then their order."""
     said: list[str] = []
     seen: Counter[int] = Counter()
     for each in written:
         seen[each.issued] += 1
         changes = ["one set more"] if seen[each.issued] > 1 else []
-        changes += _changes_of(each, issued[each.issued])
+        changes += _changes_of(each, issued[each.issued], units)
         name = f"{run.name}, set {each.issued} as issued (row {each.row})"
         said += [f"{name}: {words}" for words in changes]
     said += [f"{run.name}: set {n} is taken out" for n in issued if n not in seen]
@@ -134,20 +138,21 @@ def _changes(run: RunPlan, issued: dict[int, _Issued], written: Sequence[Written
     return said
 
 
-def _changes_of(each: WrittenSet, old: _Issued) -> list[str]:
+def _changes_of(each: WrittenSet, old: _Issued, units: Units) -> list[str]:
     """Say in what a set differs from how it was issued."""
     said = []
     if each.length_m != old.each.length_m:
-        said.append(f"length {old.each.length_m:,} to {each.length_m:,} m")
+        was, now = units.bare(old.each.length_m, "m"), units.said(each.length_m, "m")
+        said.append(f"length {was} to {now}")
     if each.core_mm != old.block.core_mm:
         said.append("another core")
     if each.edge_front_mm != old.block.edge_front_mm:
-        was, now = number(old.block.edge_front_mm), number(each.edge_front_mm)
-        said.append(f"front edge {was} to {now} mm")
+        was, now = units.bare(old.block.edge_front_mm, "mm"), units.said(each.edge_front_mm, "mm")
+        said.append(f"front edge {was} to {now}")
     if not each.metres_kept and each.stretches != old.each.stretches:
         said.append("jumbo or metres")
-    before = [_strip_words(p.order, p.width_mm, p.ups) for p in old.block.positions]
-    after = [_strip_words(s.order, s.width_mm, s.ups) for s in each.strips]
+    before = [_strip_words(p.order, p.width_mm, p.ups, units) for p in old.block.positions]
+    after = [_strip_words(s.order, s.width_mm, s.ups, units) for s in each.strips]
     for place, (was, now) in enumerate(zip(before, after, strict=False), start=1):
         if was != now:
             said.append(f"position {place}: {was} to {now}")
@@ -156,9 +161,9 @@ def _changes_of(each: WrittenSet, old: _Issued) -> list[str]:
     return said
 
 
-def _strip_words(order: str, width_mm: Fraction, ups: int | None) -> str:
+def _strip_words(order: str, width_mm: Fraction, ups: int | None, units: Units) -> str:
     name = f"order {order}" if order else "broke"
-    return f"{name} {number(width_mm)} mm" + (f" of {ups} ups" if ups else "")
+    return f"{name} {units.said(width_mm, 'mm')}" + (f" of {ups} ups" if ups else "")
 
 
 def _metres(

@@ -24,6 +24,7 @@ from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.report.read_back.edited_sets import apply_sets
 from trimopt.report.read_back.set_rows import read_rows
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import CARRIED, MARK, TITLE, row_marks
 from trimopt.report.xlsx.summary_sheet import APPROVED_NAME, approved_label
 
@@ -77,8 +78,9 @@ def read_back(path: Path) -> ReadBack:
         raise ReportError(f"{path}: {count}\n{lines}")
     runs: list[RunPlan] = []
     changes: list[str] = []
+    units = Units(issued.written)
     for run in issued.runs:
-        edited, said = apply_sets(run, written[run.name], issued.settings)
+        edited, said = apply_sets(run, written[run.name], issued.settings, units)
         runs.append(edited)
         changes += said
     # The loads of an edited run fall away with its times: they hold for the sets as issued.

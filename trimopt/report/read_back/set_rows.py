@@ -10,6 +10,7 @@ from itertools import pairwise
 from trimopt.errors import Fault
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
 from trimopt.report.read_back.edited_sets import WrittenSet, WrittenStrip
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import (
     BROKE_WORD,
     HEADING_ROW,
@@ -31,14 +32,18 @@ _MAX_FIGURE = 10**9  # mm or m
 class _Page:
     """What is read so far: faults, and by run the rows with their figure under Runs as."""
 
+    units: Units
+    kinds: Mapping[str, str]  # of figure, by column
+    titles: Mapping[str, str]  # as the columns are headed, in the units of the plan
     faults: list[Fault] = field(default_factory=list)
     rows: dict[str, list[tuple[WrittenSet, Fraction]]] = field(default_factory=dict)
 
     def fault(self, row: int, column: str, value: object, wrong: str, right: str) -> None:
         """Keep a fault."""
         said = "" if value is None else str(value)
+        title = self.titles.get(column, column)
         self.faults.append(
-            Fault(where=TITLE, row=row, column=column, value=said, wrong=wrong, right=right)
+            Fault(where=TITLE, row=row, column=title, value=said, wrong=wrong, right=right)
         )
 
 
@@ -46,9 +51,14 @@ def read_rows(
     grid: Sequence[Sequence[object]], plan: Plan
 ) -> tuple[dict[str, tuple[WrittenSet, ...]], list[Fault]]:
     """Read the sheet's rows of values: by run its sets in the order they run in, and all faults."""
-    page = _Page(rows={run.name: [] for run in plan.runs})
-    shape = shape_of(plan)
-    columns = _find_columns(grid, shape, page)
+    shape, units = shape_of(plan), Units(plan.written)
+    page = _Page(
+        units=units,
+        kinds={column.heading: column.kind for column in set_columns(shape)},
+        titles={column.heading: column.title(units) for column in set_columns(shape)},
+        rows={run.name: [] for run in plan.runs},
+    )
+    columns = _find_columns(grid, page)
     if page.faults:
         return {}, page.faults
     runs = {run.name: run for run in plan.runs}
@@ -83,21 +93,19 @@ def read_rows(
     return {name: _ordered(page, rows) for name, rows in page.rows.items()}, page.faults
 
 
-def _find_columns(
-    grid: Sequence[Sequence[object]], shape: SheetShape, page: _Page
-) -> dict[str, int]:
+def _find_columns(grid: Sequence[Sequence[object]], page: _Page) -> dict[str, int]:
     found: dict[str, int] = {}
     headings = grid[HEADING_ROW - 1] if len(grid) >= HEADING_ROW else ()
     for at, value in enumerate(headings):
         if isinstance(value, str):
             found.setdefault(value.strip(), at)
     columns: dict[str, int] = {}
-    for column in set_columns(shape):
-        if column.heading in found:
-            columns[column.heading] = found[column.heading]
+    for column, title in page.titles.items():
+        if title in found:
+            columns[column] = found[title]
         else:
             wrong = "is missing among the headings"
-            page.fault(HEADING_ROW, column.heading, None, wrong, "write it back in this row")
+            page.fault(HEADING_ROW, column, None, wrong, "write it back in this row")
     return columns
 
 
@@ -120,14 +128,12 @@ def _row(
         wrong = f"set {each.number} was issued in block {block.number}"
         page.fault(row, "Block", cells["Block"], wrong, "leave it as the set was issued")
     runs_as = _figure(page, row, "Runs as", cells["Runs as"], least=Fraction(0))
-    core = _core(page, row, cells["Core mm"])
-    length = _figure(page, row, "Length m", cells["Length m"], above=True, near=each.length_m)
+    core = _core(page, row, "Core mm", cells["Core mm"], block.core_mm)
+    length = _metres(page, row, "Length m", cells["Length m"], above=True, near=each.length_m)
     edge = _figure(
         page, row, "Edge front mm", cells["Edge front mm"], least=Fraction(0),
         near=block.edge_front_mm,
     )  # fmt: skip
-    if length is not None and length.denominator != 1:
-        page.fault(row, "Length m", cells["Length m"], "is no whole number", "write whole metres")
     stretches = _stretches(page, row, cells, shape, each)
     strips = _strips(page, row, cells, shape, known)
     if len(page.faults) > before or length is None or edge is None or runs_as is None:
@@ -139,7 +145,7 @@ def _row(
                 row=row,
                 issued=each.number,
                 core_mm=core,
-                length_m=int(length),
+                length_m=length,
                 edge_front_mm=edge,
                 jumbo=str(cells["Jumbo"]),
                 stretches=stretches,
@@ -151,11 +157,29 @@ def _row(
     )
 
 
-def _core(page: _Page, row: int, value: object) -> float | None:
+def _core(page: _Page, row: int, column: str, value: object, near: float | None) -> float | None:
     if value == MIXED:
         return None
-    figure = _figure(page, row, "Core mm", value, above=True)
+    figure = _figure(page, row, column, value, above=True, near=near)
     return None if figure is None else float(figure)
+
+
+def _metres(
+    page: _Page,
+    row: int,
+    column: str,
+    value: object,
+    *,
+    above: bool = False,
+    near: int | None = None,
+) -> int | None:
+    """Read a length of web. A winder counts whole metres: what is written in feet is rounded."""
+    least = None if above else Fraction(0)
+    figure = _figure(page, row, column, value, above=above, least=least, near=near)
+    if figure is None or figure.denominator == 1 or not page.units.written.metric:
+        return None if figure is None else round(figure)
+    page.fault(row, column, value, "is no whole number", "write whole metres")
+    return None
 
 
 def _stretches(
@@ -177,15 +201,14 @@ def _stretches(
         if jumbo is None:
             page.fault(row, names[0], None, "is empty", "name the jumbo, or empty its metres too")
             continue
-        first = _figure(page, row, names[1], start, least=Fraction(0))
-        last = _figure(page, row, names[2], end, above=True)
+        first = _metres(page, row, names[1], start)
+        last = _metres(page, row, names[2], end, above=True)
         if first is None or last is None:
             continue
-        if first.denominator != 1 or last.denominator != 1 or last <= first:
-            wrong = "are no piece of a jumbo"
-            page.fault(row, names[2], end, wrong, "write whole metres, To above From")
+        if last <= first:
+            page.fault(row, names[2], end, "are no piece of a jumbo", "write To above From")
             continue
-        found.append(Stretch(jumbo=str(jumbo), from_m=int(first), to_m=int(last)))
+        found.append(Stretch(jumbo=str(jumbo), from_m=first, to_m=last))
     return tuple(found)
 
 
@@ -214,13 +237,18 @@ def _strips(
                 row, f"{place} order", order, f"is no order of the run {run.name}",
                 f"write one of its order numbers, or {BROKE_WORD} for a broke reel",
             )  # fmt: skip
-        near = block.positions[place - 1].width_mm if place <= len(block.positions) else None
+        was = block.positions[place - 1] if place <= len(block.positions) else None
+        near = None if was is None else was.width_mm
         figure = _figure(page, row, f"{place} width mm", width, above=True, near=near)
         count = None if ups is None else _whole(ups)
         if (name in sheets) != (count is not None and count > 0):
             right = "write how many sheets lie side by side" if name in sheets else "empty it"
             wrong = "the order is cut to sheets" if name in sheets else "is only for sheet orders"
             page.fault(row, f"{place} ups", ups, wrong, right)
+        core_mm = None
+        if isinstance(core, (int, float)):
+            issued_mm = None if was is None else was.core_mm
+            core_mm = _core(page, row, f"{place} core mm", core, issued_mm)
         if figure is not None:
             strips.append(
                 WrittenStrip(
@@ -228,7 +256,7 @@ def _strips(
                     broke=broke,
                     width_mm=figure,
                     ups=count,
-                    core_mm=float(str(core)) if isinstance(core, (int, float)) else None,
+                    core_mm=core_mm,
                 )
             )
     if not strips:
@@ -302,18 +330,21 @@ def _figure(
     *,
     least: Fraction | None = None,
     above: bool = False,
-    near: Fraction | int | None = None,
+    near: Fraction | float | None = None,
 ) -> Fraction | None:
     """Read a figure exactly as written; `near` is kept where its cell was not changed."""
+    kind = page.kinds[column]
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         page.fault(row, column, value, "is no figure", "write a figure, without its unit")
         return None
     if not abs(value) <= _MAX_FIGURE:  # infinity too
         page.fault(row, column, value, "is of a size that no winder has", "write it in its unit")
         return None
-    if near is not None and abs(float(near) - value) < 1e-9 * max(1.0, abs(value)):
-        return Fraction(near)
-    figure = Fraction(repr(value))
+    if near is not None:
+        shown = float(page.units.cell(near, kind)[0])
+        if abs(shown - value) < 1e-9 * max(1.0, abs(value)):
+            return Fraction(near)
+    figure = page.units.kept(Fraction(repr(value)), kind)
     if (above and figure <= 0) or (least is not None and figure < least):
         right = "write one above 0" if above else f"write {least} or more"
         page.fault(row, column, value, "is too small", right)

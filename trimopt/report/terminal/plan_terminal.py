@@ -119,7 +119,7 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
     balance, ordered, units = run.balance, ordered_kg(run), say.units
     sets = sum(len(block.sets) for block in run.blocks)
     share = percent(balance.delivered_kg / ordered, 1) if ordered else ""
-    say.section(run.name.upper().replace("G/M²", "g/m²"))
+    say.section(f"{run.name.removesuffix(run.weight).upper()}{run.weight}")
     say.wrapped(
         text(
             "run.counts",
@@ -179,7 +179,8 @@ def _pattern(say: TerminalWriter, run: RunPlan, block: Block) -> None:
     say.wrapped(facts, rest="      ", style="bold")
     for line in draw(block, say.width - 4, say.marks, units):
         say.line("  " + line)
-    knives = " ".join(
+    # Inches have blanks of their own.
+    knives = (" " if units.written.metric else ", ").join(
         f"{say.marks.moved if moved else ''}{units.bare(knife, 'mm')}"
         for knife, moved in zip(block.knives_mm, block.knives_moved, strict=True)
     )

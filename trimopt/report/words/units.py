@@ -35,6 +35,11 @@ class Units:
     def __init__(self, written: Written) -> None:
         self.written = written
 
+    @property
+    def fractions(self) -> bool:
+        """Whether widths are read in parts of an inch."""
+        return not self.written.metric and INCHES[self.written.inches] > 0
+
     def sign(self, kind: str) -> str:
         """Give the unit of a kind; empty where it has none."""
         if kind in _MEASURED:
@@ -98,10 +103,17 @@ class Units:
         shown = self.written.value(_MEASURED[kind], scale * value)
         if kind == "diameter":
             shown = Fraction(round(16 * shown), 16)
-        parts = INCHES[self.written.inches]
         if kind in ("mm", "core", "diameter"):
-            kind = "inch" if parts and _FINEST_CELL % shown.denominator == 0 else "decimal inch"
+            kind = (
+                "inch"
+                if self.fractions and _FINEST_CELL % shown.denominator == 0
+                else "decimal inch"
+            )
         return shown, kind
+
+    def kept(self, shown: Fraction, kind: str) -> Fraction:
+        """Turn a figure that was read in its unit into what a plan keeps."""
+        return shown * self.written.factor(_MEASURED[kind]) if kind in _MEASURED else shown
 
 
 METRIC = Units(Written())

@@ -58,8 +58,8 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
             for column, given in enumerate(_GIVEN, start=1):
                 value = given.value(subject, book.units)
                 sheet.put((row, column), value, given.kind, "given")
-            for column in range(len(_GIVEN) + 1, last + 1):
-                sheet.put((row, column), None, "text", "entry")
+            for column, asked in enumerate(COLUMNS[len(_GIVEN) :], start=len(_GIVEN) + 1):
+                sheet.put((row, column), None, asked.kind, "entry")
             sheet.height(row, 22)
     if row > HEADING_ROW:
         _rules(sheet, row)
@@ -75,12 +75,13 @@ def _rules(sheet: Sheet, last: int) -> None:
             rule: dict[str, object] = {"validate": "list", "source": choices[name]}
             message = text("as_run.choose")
         elif name in MAX_FIGURES:
+            most = round(sheet.book.units.cell(MAX_FIGURES[name], column.kind)[0])
             rule = {
                 "validate": "integer" if column.kind == "count" else "decimal",
-                "criteria": "between", "minimum": 0, "maximum": MAX_FIGURES[name],
+                "criteria": "between", "minimum": 0, "maximum": most,
             }  # fmt: skip
-            message = text("as_run.figure", most=MAX_FIGURES[name])
+            message = text("as_run.figure", most=most)
         else:
             continue
-        rule |= {"error_title": name, "error_message": message}
+        rule |= {"error_title": column.title(sheet.book.units), "error_message": message}
         sheet.sheet.data_validation(HEADING_ROW, at, last - 1, at, rule)

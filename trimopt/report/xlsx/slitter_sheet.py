@@ -77,7 +77,7 @@ def add_slitter_plans(book: Workbook, plan: Plan) -> None:
 
 
 def _title(index: int, run: str) -> str:
-    name = re.sub(r"[^\w .,()-]+", " ", run.replace("g/m²", "")).strip()
+    name = re.sub(r"[^\w .,()-]+", " ", run.replace("g/m²", "").replace("/1000 ft²", "")).strip()
     return text("sheet.slitter_short", index=index, run=name)[:_MAX_TITLE].rstrip()
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from trimopt.report.table_columns import Value
 
-__all__ = ["FACE", "FRACTION", "HATCH", "INK", "RULE", "STYLES", "number_format"]
+__all__ = ["FACE", "FRACTION", "HATCH", "INK", "RULE", "STYLES", "blank_format", "number_format"]
 
 FACE = "Arial"
 INK = "#1C1C1C"
@@ -76,6 +76,11 @@ _FIXED = {
     "m": "#,##0",
     "min": "#,##0.0",
 }
+
+
+def blank_format(kind: str, *, fractions: bool) -> str:
+    """Give the format of a cell to be filled in: 3/4 typed where inches stand is no date."""
+    return FRACTION if fractions and kind in ("mm", "core", "diameter") else "General"
 
 
 def number_format(value: Value, kind: str) -> str:

@@ -16,7 +16,7 @@ from xlsxwriter.utility import cell_autofit_width
 
 from trimopt.report.table_columns import Column, Value
 from trimopt.report.words.units import Units
-from trimopt.report.xlsx.styles import FACE, STYLES, number_format
+from trimopt.report.xlsx.styles import FACE, STYLES, blank_format, number_format
 from trimopt.text import for_workbook, formula_like
 
 if TYPE_CHECKING:
@@ -84,7 +84,8 @@ class Sheet:
         """
         row, column = at[0] - 1, at[1] - 1
         if value is None or value == "":
-            self.sheet.write_blank(row, column, None, self.book.format(style, **more))
+            shape = blank_format(kind, fractions=self.book.units.fractions)
+            self.sheet.write_blank(row, column, None, self.book.format(style, shape, **more))
             return
         if isinstance(value, str):
             value = for_workbook(value)
