@@ -17,7 +17,8 @@ MAY_KNOW = {
     "errors": set(),
     "guide": set(),
     "interrupt": set(),
-    "budget": {"interrupt"},
+    "progress": set(),
+    "budget": {"interrupt", "progress"},
     "paper": {"errors"},
     "mill": {"errors", "paper"},
     "book": {"errors", "paper", "mill"},
@@ -25,15 +26,16 @@ MAY_KNOW = {
     "making": {"errors", "budget", "paper", "mill", "book", "cutting"},
     "winding": {"errors", "budget", "paper", "mill", "book", "cutting", "making"},
     "plan": {
-        "errors", "interrupt", "budget", "paper", "mill", "book", "cutting", "making", "winding",
+        "errors", "interrupt", "progress", "budget", "paper", "mill", "book", "cutting", "making",
+        "winding",
     },
     "check": {"errors", "paper", "mill", "book", "plan"},
     "fit": {"errors", "budget", "paper", "mill", "book", "cutting", "making", "winding", "plan"},
     "ledger": {"errors", "paper", "mill", "book", "plan"},
-    "report": {"errors", "paper", "mill", "book", "plan", "fit", "ledger"},
+    "report": {"errors", "progress", "paper", "mill", "book", "plan", "fit", "ledger"},
 }  # fmt: skip
 #: Files beside the rooms.
-ALONE = {"errors", "interrupt", "budget"}
+ALONE = {"errors", "interrupt", "progress", "budget"}
 SOLVER = {"cutting", "winding"}
 #: What the check knows of the plan: its data, and no way in which it is made.
 CHECKED = {"trimopt.plan.model", "trimopt.plan.states"}

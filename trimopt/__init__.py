@@ -51,7 +51,7 @@ if TYPE_CHECKING:
     from trimopt.mill import Mill, read_mill
     from trimopt.plan.model import Plan, Request, RunPlan
     from trimopt.plan.planning.plan_book import make_plan
-    from trimopt.plan.planning.plan_run import RunProgress
+    from trimopt.progress import RunProgress
 
     __version__: str
 
@@ -119,7 +119,7 @@ _HOMES = {
     "trimopt.mill": ("Mill", "read_mill"),
     "trimopt.plan.planning.plan_book": ("make_plan",),
     "trimopt.plan.model": ("Plan", "Request", "RunPlan"),
-    "trimopt.plan.planning.plan_run": ("RunProgress",),
+    "trimopt.progress": ("RunProgress",),
     "trimopt.check": ("Finding", "verify_plan"),
 }  # fmt: skip
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}

@@ -16,6 +16,9 @@ def main() -> None:
         command_line()
     except KeyboardInterrupt:
         print("trimopt: interrupted before there was anything to keep", file=sys.stderr)
+        # A key pressed while a text is executed, as dataclasses do, has Python end by the signal,
+        # whatever the code below; a text that runs to its end takes that back.
+        exec("")
         sys.exit(130)
     finally:
         ignore_ctrl_c()

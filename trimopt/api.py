@@ -19,12 +19,14 @@ from trimopt.errors import FailedCheckError, LedgerError, ReportError
 if TYPE_CHECKING:
     from trimopt.book.model import Book
     from trimopt.budget import Budget
+    from trimopt.check import Finding
     from trimopt.fit import Alternative, Answer, Enquiry, EnquiryService
     from trimopt.fit.enquiry_list import Listed
     from trimopt.ledger.kept_plans import Kept
     from trimopt.ledger.ledger import Ledger
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan, Request
+    from trimopt.progress import RunProgress
 
 __all__ = [
     "WrittenPlan",
@@ -38,6 +40,7 @@ __all__ = [
 ]
 
 _SHOWN_FINDINGS = 20
+_CHECK_AT, _FIT_AT, _FILES_AT = (0.9, 0.92), (0.92, 0.94), (0.94, 1.0)  # of all work for a plan
 
 
 def cannot_be_made(book: Book, mill: Mill) -> dict[str, str]:
@@ -79,6 +82,7 @@ def write_plan(
     ledger: Ledger | None = None,
     taken: Sequence[str] = (),
     budget: Budget | None = None,
+    observer: Callable[[RunProgress], None] | None = None,
 ) -> WrittenPlan:
     """Check a plan, number it and write it: workbook, page, labels and JSON, all or none of them.
 
@@ -97,6 +101,8 @@ def write_plan(
         Numbers that are not given, as those of a ledger that may be out of reach by now.
     budget
         Bounds the time for the sales check's widths in the workbook.
+    observer
+        Told of check and files, as `make_plan` tells of what comes before them.
 
     Raises
     ------
@@ -109,21 +115,19 @@ def write_plan(
     from trimopt.check import verify_plan
     from trimopt.fit.curve_tables import curves_of_plan
     from trimopt.plan.issue import issue
+    from trimopt.progress import Watch
     from trimopt.report.html.plan_page import write_page
     from trimopt.report.labels import write_labels
     from trimopt.report.xlsx.plan_workbook import write_workbook
 
-    findings = verify_plan(plan, book, mill, request)
-    if findings:
-        lines = "\n".join(f"  {finding}" for finding in findings[:_SHOWN_FINDINGS])
-        message = (
-            f"the independent check found {len(findings)} things that do not hold; nothing was "
-            f"written:\n{lines}"
-        )
-        raise FailedCheckError(message)
-    fit = curves_of_plan(plan, book, mill, budget or Budget())
+    budget = (budget or Budget()).watched(Watch(observer) if observer else None)
+    budget.enter("check", *_CHECK_AT)
+    _require_checked(verify_plan(plan, book, mill, request))
+    budget.enter("widths for sales", *_FIT_AT)
+    fit = curves_of_plan(plan, book, mill, budget)
 
     def write(numbered: Plan, into: Path) -> None:
+        budget.enter("files", *_FILES_AT)
         write_workbook(numbered, into / f"{numbered.number}.xlsx", mill, fit=fit)
         write_page(numbered, into / f"{numbered.number}.html")
         write_labels(numbered, into / f"{numbered.number}-labels.csv")
@@ -145,6 +149,16 @@ def write_plan(
         ledger_error=failed,
         finished=issued.finished,
     )
+
+
+def _require_checked(findings: Sequence[Finding]) -> None:
+    if findings:
+        lines = "\n".join(f"  {finding}" for finding in findings[:_SHOWN_FINDINGS])
+        message = (
+            f"the independent check found {len(findings)} things that do not hold; nothing was "
+            f"written:\n{lines}"
+        )
+        raise FailedCheckError(message)
 
 
 def read_plan(path: str | os.PathLike[str]) -> Plan:

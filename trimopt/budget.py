@@ -16,6 +16,7 @@ from math import inf
 from time import monotonic, time
 
 from trimopt.interrupt import asked_to_stop
+from trimopt.progress import Watch
 
 __all__ = ["MAX_PLAN_S", "Budget", "Effort", "SearchEnded"]
 
@@ -63,6 +64,7 @@ class Budget:
     work: float = 0.0
     stopped: bool = False
     of: Budget | None = None  # what it is a share of
+    watch: Watch | None = None  # told of every look; shares have it too
 
     @classmethod
     def lasting(cls, seconds: float | None, max_work: float | None = None) -> Budget:
@@ -80,15 +82,28 @@ class Budget:
     def share(self, part: float, max_work: float = inf) -> Budget:
         """A part of the time that is left, with a count of work of its own."""
         ends_at = self.ends_at if self.ends_at == inf else monotonic() + part * self.left_s
-        return Budget(ends_at=ends_at, max_work=max_work, of=self)
+        return Budget(ends_at=ends_at, max_work=max_work, of=self, watch=self.watch)
 
     def shares(self, count: int) -> Iterator[Budget]:
         """So many shares, each of an equal part of the time that is left when it is taken."""
         for left in range(count, 0, -1):
             yield self.share(1 / left)
 
+    def watched(self, watch: Watch | None) -> Budget:
+        """The whole of it, for work that a watch tells of."""
+        whole = self.share(1.0, self.max_work)
+        whole.watch = watch
+        return whole
+
+    def enter(self, phase: str, begins: float, ends: float) -> None:
+        """Tell the watch, where there is one, that a phase begins (`Watch.enter`)."""
+        if self.watch is not None:
+            self.watch.enter(phase, begins, ends)
+
     def over(self) -> bool:
         """Whether to go on no longer. Asked where there is something left to do."""
+        if self.watch is not None:
+            self.watch.look(self.work / self.max_work if self.max_work else 0.0)
         if self.work >= self.max_work:
             return True
         if monotonic() < self.ends_at and not asked_to_stop():

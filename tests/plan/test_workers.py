@@ -20,7 +20,7 @@ from trimopt.cli import main
 from trimopt.mill import Mill, read_mill
 from trimopt.plan.codec import from_json
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
+from trimopt.plan.planning.plan_run import PlannedRun, RunTask, plan_run
 from trimopt.plan.planning.run_workers import WORKER_BROKE, Workers
 
 _BOOK = (
@@ -31,26 +31,26 @@ _BOOK = (
 )
 
 
-def _killed(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+def _killed(task: RunTask) -> PlannedRun:
     """Plan the lighter run alone; the heavier one kills its process, as a lack of memory does."""
     if task.run.grammage_gsm == 300:
         os.kill(os.getpid(), signal.SIGKILL)
-    return plan_run(task, observer)
+    return plan_run(task)
 
 
-def _killed_once(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+def _killed_once(task: RunTask) -> PlannedRun:
     """The same, but the second time it is planned."""
     if task.run.grammage_gsm == 300 and not Path("killed").exists():
         Path("killed").touch()
         os.kill(os.getpid(), signal.SIGKILL)
-    return plan_run(task, observer)
+    return plan_run(task)
 
 
-def _no_memory(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+def _no_memory(task: RunTask) -> PlannedRun:
     """The heavier run finds no memory, which its process survives."""
     if task.run.grammage_gsm == 300:
         raise MemoryError
-    return plan_run(task, observer)
+    return plan_run(task)
 
 
 @pytest.fixture(autouse=True)

@@ -16,6 +16,7 @@ from rich.console import Console
 from tests.plan.sample import sample_mill, sample_plan
 from tests.test_text import HOSTILE, hidden
 from trimopt.plan.model import Plan
+from trimopt.progress import RunProgress
 from trimopt.report.html.plan_page import write_page
 from trimopt.report.labels import write_labels
 from trimopt.report.read_back.plan_from_workbook import read_back
@@ -68,7 +69,7 @@ def test_progress_is_not_driven() -> None:
 
     shown = _Terminal()
     with ProgressView(stream=shown) as view:
-        view.report("a\x1b]0;b\x07\u202e", "patterns", seconds=1.0)
+        view.report(RunProgress(run="a\x1b]0;b\x07\u202e", phase="patterns", share=0.1))
     assert "\x1b]" not in shown.getvalue()
     assert not hidden(shown.getvalue()) - set("\x1b\r")
 

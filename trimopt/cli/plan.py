@@ -26,7 +26,7 @@ from trimopt.cli.options import (
 from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
-    from trimopt import Book, Budget, Ledger, Mill, Plan, Request, RunProgress, WrittenPlan
+    from trimopt import Ledger, WrittenPlan
 
 __all__ = ["command"]
 
@@ -116,9 +116,10 @@ def command(
     Example: trimopt plan orders/shift.xlsx --hours 8
     """
     # Slow to import; the time limit is for reading and searching.
-    from trimopt import Budget, Effort, Instruction, PlanError, Request, write_plan
+    from trimopt import Budget, Effort, Instruction, PlanError, Request, make_plan, write_plan
     from trimopt.interrupt import Stage, begin
     from trimopt.plan.planning.run_workers import WORKER_BROKE
+    from trimopt.report.terminal.progress import ProgressView
 
     limit = Budget.lasting(time_limit)
     mill = load_mill(mill_path, book)
@@ -143,12 +144,22 @@ def command(
     )
     kept_s = min(_MAX_WRITING * time_limit, _WRITING_S * len(read.orders))
     budget = Budget(ends_at=limit.ends_at - kept_s)
-    begin(Stage.SEEKING)
-    plan = _planned(read, mill, request, budget, processes, quiet=quiet or as_json)
-    begin(Stage.WRITING)
-    written = write_plan(
-        plan, read, mill, out, request=request, ledger=kept_in, taken=taken, budget=budget
-    )
+    with ProgressView(quiet=quiet or as_json) as view:
+        observer = view.report if view.shown else None
+        begin(Stage.SEEKING)
+        plan = make_plan(read, mill, request, processes=processes, observer=observer, budget=budget)
+        begin(Stage.WRITING)
+        written = write_plan(
+            plan,
+            read,
+            mill,
+            out,
+            request=request,
+            ledger=kept_in,
+            taken=taken,
+            budget=budget,
+            observer=observer,
+        )
     if crew is not None:
         from trimopt.report.xlsx.plan_workbook import write_crew_workbook
 
@@ -159,32 +170,6 @@ def command(
     lost = [each.order for each in plan.left_out if each.why == WORKER_BROKE]
     if lost:
         raise PlanError(f"orders {', '.join(lost)}: {WORKER_BROKE}; the others are planned")
-
-
-def _planned(
-    read: Book,
-    mill: Mill,
-    request: Request,
-    budget: Budget,
-    processes: int | None,
-    *,
-    quiet: bool,
-) -> Plan:
-    from trimopt import make_plan
-    from trimopt.report.terminal.progress import ProgressView
-
-    with ProgressView(quiet=quiet) as view:
-
-        def watch(progress: RunProgress) -> None:
-            view.report(
-                progress.run,
-                progress.step,
-                seconds=progress.seconds,
-                loss_kg=progress.loss_kg,
-                bound_kg=progress.bound_kg,
-            )
-
-        return make_plan(read, mill, request, processes=processes, observer=watch, budget=budget)
 
 
 def _show(written: WrittenPlan, *, as_json: bool) -> None:

@@ -144,24 +144,35 @@ def solve_parts(
         answers[p] = solve(
             parts[p].instance,
             budget=budget.share(max(share, 0.2), budget.max_work * share),
-            observer=None if observer is None else _part_observer(observer, begun, answers),
+            observer=None if observer is None else _part_observer(observer, begun, parts, answers),
             start=own_cuts(parts[p], start),
         )
     return _joined(instance, parts, [answers[p] for p in range(len(parts))], begun)
 
 
-def _part_observer(observer: Observer, begun: float, answers: dict[int, Outcome]) -> Observer:
-    """Tells of the parts that are done and the one at work; its parts to come are not known."""
+def _part_observer(
+    observer: Observer, begun: float, parts: tuple[Part, ...], answers: dict[int, Outcome]
+) -> Observer:
+    """Tells of the parts that are done and the one at work; parts to come lose no less than 0.
+
+    There is a whole plan, and so a loss, once the last part has one.
+    """
     loss = sum(answer.loss or 0 for answer in answers.values())
     bound = sum(answer.bound for answer in answers.values())
+    to_come = [p for p in range(len(parts)) if p not in answers]
+    before = [cut for p, answer in answers.items() for cut in joined_cuts(parts[p], answer.cuts)]
+    whole = len(to_come) == 1 and all(answer.loss is not None for answer in answers.values())
 
     def tell(progress: Progress) -> None:
+        found = whole and progress.loss is not None
+        own = joined_cuts(parts[to_come[0]], progress.cuts) if found else ()
         observer(
             Progress(
                 seconds=perf_counter() - begun,
-                loss=None if progress.loss is None else loss + progress.loss,
-                bound=None if progress.bound is None else bound + progress.bound,
+                loss=loss + (progress.loss or 0) if found else None,
+                bound=bound + (progress.bound or 0),
                 step=f"part {len(answers) + 1}: {progress.step}",
+                cuts=(*before, *own) if found else (),
             )
         )
 

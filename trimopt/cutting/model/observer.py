@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from trimopt.cutting.model.cuts import Cut
+
 __all__ = ["Observer", "Progress"]
 
 
@@ -16,6 +18,7 @@ class Progress:
     loss: int | None
     bound: int | None
     step: str
+    cuts: tuple[Cut, ...] = ()  # the plan of that loss, where it is a whole one
 
 
 Observer = Callable[[Progress], None]

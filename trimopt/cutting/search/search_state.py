@@ -87,7 +87,13 @@ class Search:
         """Tell the observer what is known."""
         if self.observer is not None:
             self.observer(
-                Progress(seconds=self.seconds, loss=self.loss, bound=self.bound, step=step)
+                Progress(
+                    seconds=self.seconds,
+                    loss=self.loss,
+                    bound=self.bound,
+                    step=step,
+                    cuts=self.cuts,
+                )
             )
 
     def measure(self, sets: dict[Pattern, int]) -> int:

@@ -15,7 +15,7 @@ from trimopt.errors import InfeasibleError
 from trimopt.making import Run, runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, RunPlan, Settings, Source
-from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask
+from trimopt.plan.planning.plan_run import PlannedRun, RunTask
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
 from trimopt.plan.planning.run_workers import (
@@ -29,10 +29,12 @@ from trimopt.plan.planning.schedule.run_winding import wind_run
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.planning.sheeters.sheeter_spread import spread
 from trimopt.plan.planning.shift.within_shift import runs_in_shift
+from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.text import file_name
 
 __all__ = ["make_plan"]
 
+_IN_TURN_AT = (0.85, 0.9)  # of all work for the plan
 _OF_RUNS = 0.7  # of the time, where the shift's hours are a search of their own after them
 
 
@@ -45,7 +47,7 @@ def make_plan(
     made_at: datetime | None = None,
     processes: int | None = 1,
     workers: Workers | None = None,
-    observer: RunObserver | None = None,
+    observer: Observer | None = None,
     budget: Budget | None = None,
 ) -> Plan:
     """Plan every run of a book.
@@ -63,7 +65,7 @@ def make_plan(
     workers
         In place of processes of our own: any executor.
     observer
-        Told the progress of each run; with one process only.
+        Told of all runs, phases and worker processes at least twice a second, in this thread.
     budget
         When to end with the best so far. Default: from now on the request's time limit.
 
@@ -97,7 +99,12 @@ def make_plan(
     with team as of_team:
         count = of_team.count if of_team else 1
         tasks = _tasks(book, mill, settings, runs, instructions, budget=budget, workers=count)
-        answers = planned_runs(tasks, of_team, observer)
+        progress = observer and AllRuns(
+            observer, {task.run.name: task.weight for task in tasks}, budget.ends_at
+        )
+        answers = planned_runs(tasks, of_team, progress)
+    budget = budget.watched(Watch(progress.take) if progress else None)
+    budget.enter("runs in turn", *_IN_TURN_AT)
     planned, loads = sheeted(spread(_in_turn(answers, book, mill, settings, budget), mill), mill)
     left_out = tuple(_left_out(book, lacking, tasks, answers))
     if left_out and not planned:

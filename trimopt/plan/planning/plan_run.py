@@ -25,12 +25,11 @@ from trimopt.plan.planning.instructions.instructed_run import (
 from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
 from trimopt.plan.planning.schedule.run_winding import WoundRun, wind_run
+from trimopt.progress import PLANNED
 from trimopt.winding import JumboSupply, StockJumbo
 
 __all__ = [
     "PlannedRun",
-    "RunObserver",
-    "RunProgress",
     "RunTask",
     "choose_patterns",
     "plan_run",
@@ -43,24 +42,13 @@ __all__ = [
 _CURES, _FREE, _INSTRUCTED = 0.2, 0.5, 0.8
 _SOLVE, _PROVE = 0.5, 0.3
 _TRADE = 0.4
+# Of a run's work, from where to where each phase takes it, as a rule; shown as progress.
+_PREPARE_AT, _PROVE_AT, _SOLVE_AT = (0.0, 0.03), (0.03, 0.1), (0.1, 0.5)
+_INSTRUCTIONS_AT, _TRADE_AT, _WIND_AT = (0.5, 0.6), (0.6, 0.8), (0.8, 1.0)
 
 #: Work of the search for few set-ups at normal effort: about a second on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
 _MIN_ORDERS = 14  # a small run is searched as if it had so many
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RunProgress:
-    """What is known of a run at a moment of its planning."""
-
-    run: str
-    step: str
-    seconds: float
-    loss_kg: float | None
-    bound_kg: float | None
-
-
-RunObserver = Callable[[RunProgress], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +82,7 @@ class PlannedRun:
     left_out: tuple[LeftOut, ...] = ()
 
 
-def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
+def plan_run(task: RunTask) -> PlannedRun:
     """Plan one run.
 
     Raises
@@ -105,7 +93,14 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         The time limit came before any whole plan.
     """
     task = replace(task, budget=task.budget.share(task.part))
-    planned = _wound(task, observer)
+    task.budget.enter("what may be cut", *_PREPARE_AT)
+    planned = _planned(task)
+    task.budget.enter(PLANNED, 1.0, 1.0)
+    return planned
+
+
+def _planned(task: RunTask) -> PlannedRun:
+    planned = _wound(task)
     wound = planned.wound
     if wound is None or not (wound.chosen.odd_m and wound.leaves_butts):
         return planned
@@ -113,14 +108,15 @@ def plan_run(task: RunTask, observer: RunObserver | None = None) -> PlannedRun:
         return planned
     # Patterns that know the odd jumbos too may fill them; where they cost more, they are not taken.
     try:
-        again = _wound(replace(task, every_length=True), observer)
+        again = _wound(replace(task, every_length=True))
     except OutOfTimeError:
         return planned
     return min(planned, again, key=_cost)
 
 
-def _wound(task: RunTask, observer: RunObserver | None) -> PlannedRun:
-    chosen, left_out = choose_patterns(task, observer)
+def _wound(task: RunTask) -> PlannedRun:
+    chosen, left_out = choose_patterns(task)
+    task.budget.enter("running order", *_WIND_AT)
     wound = None if chosen is None else wind_run(chosen)
     return PlannedRun(wound=wound, left_out=left_out)
 
@@ -139,9 +135,7 @@ def _cost(planned: PlannedRun) -> tuple[float, int, int, float]:
     )
 
 
-def choose_patterns(
-    task: RunTask, observer: RunObserver | None = None
-) -> tuple[ChosenRun | None, tuple[LeftOut, ...]]:
+def choose_patterns(task: RunTask) -> tuple[ChosenRun | None, tuple[LeftOut, ...]]:
     """Choose the patterns of one run and how many sets of each, not yet in order or wound.
 
     Returns
@@ -178,39 +172,21 @@ def choose_patterns(
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
     if not making.run.orders:
         return None, left_out
-    return _chosen(task, jumbos, making, _engine_observer(making, observer)), left_out
+    return _chosen(task, jumbos, making), left_out
 
 
-def _engine_observer(
-    making: PreparedRun, observer: RunObserver | None
-) -> Callable[[Progress], None]:
-    def notify(progress: Progress) -> None:
-        if observer is not None:
-            observer(
-                RunProgress(
-                    run=making.run.name,
-                    step=progress.step,
-                    seconds=progress.seconds,
-                    loss_kg=None if progress.loss is None else making.loss_kg(progress.loss),
-                    bound_kg=None if progress.bound is None else making.loss_kg(progress.bound),
-                )
-            )
-
-    return notify
-
-
-def _chosen(
-    task: RunTask, jumbos: RunJumbos, making: PreparedRun, notify: Callable[[Progress], None]
-) -> ChosenRun:
+def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
     settings, mill = task.settings, task.mill
     objective = Objective.of_run(making, mill, settings)
     only_caps = all(instruction.what == "set-ups" for instruction in task.instructions)
     budget = task.budget if only_caps else task.budget.share(_FREE)
     costed_m = jumbos.usable_m if task.every_length else jumbos.max_m
     params = EngineParams.for_effort(settings.effort)
-    search = partial(solve, seed=settings.seed, params=params, observer=notify)
+    search = partial(solve, seed=settings.seed, params=params)
     free, instance, free_bound = _solved(task, making, costed_m, budget.share(_SOLVE), search)
     _require_plan(free, making)
+    if task.instructions:
+        task.budget.enter("instructions", *_INSTRUCTIONS_AT)
     instructed = apply_instructions(
         task.instructions,
         task.run,
@@ -231,7 +207,6 @@ def _chosen(
         instructed=instructed,
         orders=len(making.run.orders),
         budget=task.budget,
-        observer=notify,
     )
     return ChosenRun(
         making=making,
@@ -264,16 +239,15 @@ def searched_trade_off(
     instructed: InstructedRun,
     orders: int,
     budget: Budget,
-    observer: Callable[[Progress], None] | None = None,
 ) -> TradeOff:
     """The trade-off of loss against set-ups, for so many orders that must be made."""
     work = round(settings.effort.times * _TRADE_WORK * max(_MIN_ORDERS, orders) ** 2)
+    budget.enter("set-ups", *_TRADE_AT)
     return trade_off(
         instance,
         outcome,
         budget=budget.share(_TRADE, work),
         seed=settings.seed,
-        observer=observer,
         fixed=instructed.fixed,
         max_patterns=instructed.max_patterns,
         params=EngineParams.for_effort(settings.effort),
@@ -300,10 +274,15 @@ def _solved(
     """
     costed = with_butt_costs(making, task.mill, usable_m)
     if costed == making.instance:
-        outcome = search(making.instance, budget=budget)
+        task.budget.enter("patterns", *_SOLVE_AT)
+        outcome = search(costed, budget=budget, observer=partial(_tell, task.budget, making))
         return outcome, costed, outcome.bound
+    task.budget.enter("bound", *_PROVE_AT)
     proof = prove(making.instance, budget=budget.share(_PROVE), seed=task.settings.seed)
-    sought = search(costed, budget=budget)
+    _tell(task.budget, making, proof)
+    task.budget.enter("patterns", *_SOLVE_AT)
+    tell = partial(_tell, task.budget, making, bounded=False)
+    sought = search(costed, budget=budget, observer=tell)
     if not sought.cuts:
         return proof, costed, proof.bound
     loss = loss_of(making.instance, sought.cuts)
@@ -319,6 +298,18 @@ def _solved(
     )
     # With butt costs no plan loses less than it does without.
     return outcome, costed, max(proof.bound, sought.bound)
+
+
+def _tell(
+    budget: Budget, making: PreparedRun, found: Progress | Outcome, *, bounded: bool = True
+) -> None:
+    """Tell the watch of the loss across the width, without butts, and of a bound on that."""
+    if budget.watch is not None:
+        loss = loss_of(making.instance, found.cuts) if found.cuts else None
+        budget.watch.found(
+            loss_kg=None if loss is None else making.loss_kg(loss),
+            bound_kg=making.loss_kg(found.bound) if bounded and found.bound else None,
+        )
 
 
 def _require_plan(outcome: Outcome, making: PreparedRun) -> None:

@@ -6,12 +6,17 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, wait
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
+from typing import TYPE_CHECKING
 
-from trimopt.interrupt import shared_flag, worker_begins
+from trimopt.interrupt import Flag, shared_flag, worker_begins
 from trimopt.plan.model import LeftOut
-from trimopt.plan.planning.plan_run import PlannedRun, RunObserver, RunTask, plan_run
+from trimopt.plan.planning.plan_run import PlannedRun, RunTask, plan_run
+from trimopt.progress import AllRuns, Observer, RunProgress, Watch
+
+if TYPE_CHECKING:
+    from multiprocessing import SimpleQueue
 
 __all__ = [
     "WORKER_BROKE",
@@ -35,12 +40,14 @@ class Workers:
     """An executor that plans `count` runs at the same time.
 
     `spare` gives an executor for a run whose worker broke, so that this one may break it alone;
-    without it such a run is planned here.
+    without it such a run is planned here. `told` is what workers tell of their progress through;
+    without it only the runs that are planned are known.
     """
 
     executor: Executor
     count: int
     spare: Callable[[], Executor] | None = None
+    told: SimpleQueue[RunProgress] | None = None
 
 
 @contextmanager
@@ -53,10 +60,32 @@ def own_processes(processes: int | None, runs: int) -> Iterator[Workers | None]:
         return
     # Slow to import, and where runs are planned here it is not needed.
     from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
+    from multiprocessing import SimpleQueue  # noqa: PLC0415
 
-    pool = partial(ProcessPoolExecutor, initializer=worker_begins, initargs=(shared_flag(),))
+    told: SimpleQueue[RunProgress] = SimpleQueue()
+    begins = partial(_worker_begins, shared_flag(), told)
+    pool = partial(ProcessPoolExecutor, initializer=begins)
     with pool(count) as executor:
-        yield Workers(executor=executor, count=count, spare=partial(pool, 1))
+        yield Workers(executor=executor, count=count, spare=partial(pool, 1), told=told)
+
+
+_told: SimpleQueue[RunProgress] | None = None  # in a worker
+
+
+def _worker_begins(flag: Flag, told: SimpleQueue[RunProgress]) -> None:
+    global _told  # noqa: PLW0603  one for the process, as its task is
+    _told = told
+    worker_begins(flag)
+
+
+def _planned_there(task: RunTask) -> PlannedRun:
+    """In a worker: the run planned, and told of where the command listens."""
+    return plan_run(task) if _told is None else _planned(task, _told.put)
+
+
+def _planned(task: RunTask, observer: Observer | None) -> PlannedRun:
+    watch = None if observer is None else Watch(observer, task.run.name)
+    return plan_run(replace(task, budget=task.budget.watched(watch)))
 
 
 def longest_first(weights: Sequence[float]) -> list[int]:
@@ -86,44 +115,50 @@ def shares_of_time(weights: Sequence[float], workers: int) -> list[float]:
 
 
 def planned_runs(
-    tasks: Sequence[RunTask], workers: Workers | None, observer: RunObserver | None
+    tasks: Sequence[RunTask], workers: Workers | None, progress: AllRuns | None = None
 ) -> list[PlannedRun]:
     """Every run planned, the longest first; one whose worker broke is planned once more, alone."""
     answers: dict[int, PlannedRun] = {}
     asked: dict[int, Future[PlannedRun]] = {}
     order = longest_first([task.weight for task in tasks])
+    take = None if progress is None else progress.take
     if workers is None:
-        answers = {place: plan_run(tasks[place], observer) for place in order}
+        answers = {place: _planned(tasks[place], take) for place in order}
         return [answers[place] for place in range(len(tasks))]
     with suppress(BrokenExecutor):
         for place in order:
-            asked[place] = workers.executor.submit(plan_run, tasks[place])
-    _wait(list(asked.values()))
+            asked[place] = workers.executor.submit(_planned_there, tasks[place])
+    _wait(list(asked.values()), workers, progress)
     for place in order:
         try:
             answers[place] = asked[place].result()
         except (BrokenExecutor, MemoryError, KeyError):
-            answers[place] = _again(tasks[place], workers.spare, observer)
+            answers[place] = _again(tasks[place], workers, progress)
     return [answers[place] for place in range(len(tasks))]
 
 
-def _again(
-    task: RunTask, spare: Callable[[], Executor] | None, observer: RunObserver | None
-) -> PlannedRun:
+def _again(task: RunTask, workers: Workers, progress: AllRuns | None) -> PlannedRun:
     """The run planned by itself; where that breaks too, its orders are left out."""
     try:
-        if spare is None:
-            return plan_run(task, observer)
-        with spare() as executor:
-            asked = executor.submit(plan_run, task)
-            _wait([asked])
+        if workers.spare is None:
+            return _planned(task, None if progress is None else progress.take)
+        with workers.spare() as executor:
+            asked = executor.submit(_planned_there, task)
+            _wait([asked], workers, progress)
             return asked.result()
     except (BrokenExecutor, MemoryError):
         left_out = (LeftOut(order=order.number, why=WORKER_BROKE) for order in task.run.orders)
         return PlannedRun(wound=None, left_out=tuple(left_out))
 
 
-def _wait(asked: Sequence[Future[PlannedRun]]) -> None:
-    # A look now and then: Windows tells of Ctrl-C between two waits only.
-    while wait(asked, timeout=_LOOK_S).not_done:
-        pass
+def _wait(asked: Sequence[Future[PlannedRun]], workers: Workers, progress: AllRuns | None) -> None:
+    waiting = True
+    while waiting:
+        # A look now and then: Windows tells of Ctrl-C between two waits only.
+        waiting = bool(wait(asked, timeout=_LOOK_S).not_done)
+        while workers.told is not None and not workers.told.empty():
+            event = workers.told.get()
+            if progress is not None:
+                progress.take(event)
+        if progress is not None:
+            progress.look()

@@ -3,40 +3,24 @@
 from __future__ import annotations
 
 import sys
+from math import inf
 from types import TracebackType
-from typing import TYPE_CHECKING, Protocol, TextIO
+from typing import TYPE_CHECKING, TextIO
 
+from trimopt.progress import PLANNED
 from trimopt.report.words.texts import text
 from trimopt.text import for_terminal
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
-__all__ = ["ProgressView", "Step"]
+    from trimopt.progress import RunProgress
 
-
-class Step(Protocol):
-    """What the engine tells on the way; loss and bound are in a unit of its own."""
-
-    @property
-    def seconds(self) -> float:
-        """Since solving began."""
-
-    @property
-    def loss(self) -> int | None:
-        """Least loss found so far."""
-
-    @property
-    def bound(self) -> int | None:
-        """Loss proven to be least."""
-
-    @property
-    def step(self) -> str:
-        """What is being done."""
+__all__ = ["ProgressView"]
 
 
 class ProgressView:
-    """Shows for each run the step, the seconds, the loss found and the loss proven to be least.
+    """Shows for each run the phase, the loss found and the loss proven to be least, and the whole.
 
     Silent when `quiet`, and where the stream is no terminal: a log gets no moving lines. Results
     are never written here.
@@ -50,8 +34,9 @@ class ProgressView:
 
     Examples
     --------
+    >>> from trimopt.progress import RunProgress
     >>> with ProgressView(quiet=True) as view:
-    ...     view.report("Board 250", "patterns", seconds=0.4, loss_kg=120.0, bound_kg=118.0)
+    ...     view.report(RunProgress(run="Board 250", phase="patterns", loss_kg=120.0, share=0.4))
     """
 
     def __init__(self, *, quiet: bool = False, stream: TextIO | None = None) -> None:
@@ -95,57 +80,30 @@ class ProgressView:
             self._progress = None
         self._tasks.clear()
 
-    def report(
-        self,
-        run: str,
-        step: str,
-        *,
-        seconds: float,
-        loss_kg: float | None = None,
-        bound_kg: float | None = None,
-    ) -> None:
-        """Say how far a run is.
-
-        Parameters
-        ----------
-        run : str
-            Name of the run.
-        step : str
-            What is being done, in words.
-        seconds : float
-            Since the run's solving began.
-        loss_kg, bound_kg : float, optional
-            Best loss found so far, kg, and the loss proven to be least.
-        """
-        words = []
-        if loss_kg is not None:
-            words.append(text("progress.loss", mass=loss_kg))
-        if bound_kg is not None:
-            words.append(text("progress.bound", mass=bound_kg))
-        self._show(run, step, seconds, words)
-
-    def update(self, run: str, progress: Step) -> None:
-        """Say how far a run is, as the engine tells it: the gap as a share of the loss."""
-        words = []
-        if progress.loss is not None:
-            words.append(text("progress.found"))
-            if progress.bound is not None and progress.loss > 0:
-                gap = max(progress.loss - progress.bound, 0) / progress.loss
-                words.append(text("progress.gap" if gap else "progress.optimal", gap=gap))
-        self._show(run, progress.step, progress.seconds, words)
-
-    def _show(self, run: str, step: str, seconds: float, words: list[str]) -> None:
+    def report(self, event: RunProgress) -> None:
+        """Say how far a run is, and the whole plan."""
         if self._progress is None:
             return
-        step = text("progress.improving") if step.endswith("exchange") else step
-        line = "  ".join([f"{step:<14}", f"{seconds:6.1f} s", *words])
-        if run in self._tasks:
-            self._progress.update(self._tasks[run], words=line)
-        else:
-            shown = for_terminal(run, self._stream.encoding or "ascii")
-            self._tasks[run] = self._progress.add_task(shown, total=None, words=line)
+        left = text("progress.left", seconds=event.left_s) if event.left_s < inf else ""
+        self._show("", f"{event.share:4.0%}  {left if event.run else event.phase}")
+        if event.phase == PLANNED:
+            self._hide(event.run)
+        elif event.run:
+            words = [f"{event.phase:<15}"]
+            if event.loss_kg is not None:
+                words.append(text("progress.loss", mass=event.loss_kg))
+            if event.bound_kg is not None:
+                words.append(text("progress.bound", mass=event.bound_kg))
+            self._show(event.run, "  ".join(words))
 
-    def done(self, run: str) -> None:
-        """Take a run that is planned off the display."""
+    def _hide(self, run: str) -> None:
         if self._progress is not None and run in self._tasks:
-            self._progress.remove_task(self._tasks.pop(run))
+            self._progress.update(self._tasks[run], visible=False)
+
+    def _show(self, run: str, words: str) -> None:
+        assert self._progress is not None
+        if run in self._tasks:
+            self._progress.update(self._tasks[run], words=words)
+        else:
+            shown = for_terminal(run or text("progress.plan"), self._stream.encoding or "ascii")
+            self._tasks[run] = self._progress.add_task(shown, total=None, words=words)
