@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from tests.book.books import REEL, write_csv, write_xlsx
 from tests.cli.conftest import ROOT, Made
 from trimopt.book import read_book
 from trimopt.cli import main, trimopt
-from trimopt.errors import ReportError
+from trimopt.errors import MillFileError, ReportError
 from trimopt.mill import read_mill
 
 
@@ -136,3 +137,62 @@ def test_verify_needs_the_book(made: Made, tmp_path: Path, monkeypatch: pytest.M
     result = CliRunner().invoke(trimopt, ["verify", "alone.json"])
     assert result.exit_code == 2
     assert "--mill FILE" in result.output
+
+
+ANSWERS = """Rook Mill
+184 1/4 in
+20
+15600
+300
+14
+600 to 1500
+76 x 10, 3 in x 13
+Folding boxboard 1.6, Rook board 200 1.3
+"""
+
+
+def test_start_asks_nine_values(tmp_path: Path) -> None:
+    """They make a mill file and its order book; times are typical, and the plan says so."""
+    folder = tmp_path / "ours"
+    result = CliRunner().invoke(trimopt, ["start", str(folder), "--ask"], input=ANSWERS)
+    assert result.exit_code == 0, result.output
+    assert result.output.count("(such as") == 9
+    mill = read_mill(folder / "mill.toml")
+    assert mill.deckle_mm == Fraction(737, 4) * Fraction(254, 10) - 40
+    assert [grade.name for grade in mill.grades] == ["Folding boxboard", "Rook board 200"]
+    assert [core.inside_mm for core in mill.winder.cores] == [76, 76.2]
+    assert not mill.sheeters
+    assert set(mill.winder.typical) == set(mill.winder.TIMES)
+    workbook = load_workbook(folder / "orders.xlsx")
+    assert workbook["Lists"]["A3"].value == "Rook board 200"
+
+
+def test_start_asks_again_what_cannot_be(tmp_path: Path) -> None:
+    """A value that is none is named with what would be right; nothing else is asked twice."""
+    wrong = ANSWERS.replace("14\n600 to", "one\n14\n600 and 1500\n600 to")
+    folder = tmp_path / "ours"
+    result = CliRunner().invoke(trimopt, ["start", str(folder), "--ask"], input=wrong)
+    assert result.exit_code == 0, result.output
+    assert "is not like 600 to 1500" in result.output
+    assert "a whole number" in result.output
+
+
+def test_a_mill_that_cannot_be_leaves_nothing(tmp_path: Path) -> None:
+    """Figures that contradict each other are a fault of the mill file, and no file is there."""
+    wrong = ANSWERS.replace("600 to 1500", "1500 to 600")
+    result = CliRunner().invoke(trimopt, ["start", str(tmp_path / "a"), "--ask"], input=wrong)
+    assert isinstance(result.exception, MillFileError)
+    assert not (tmp_path / "a").exists()
+
+
+def test_start_from_an_export_writes_nothing(tmp_path: Path) -> None:
+    """What is sure stands there to be copied, what is asked as a comment with its number."""
+    export = tmp_path / "ours.csv"
+    write_csv(export, [{**REEL, "Unit": "To", "Salesperson": "MK"}])
+    before = sorted(tmp_path.rglob("*"))
+    result = CliRunner().invoke(trimopt, ["start", str(tmp_path), "--from", str(export)])
+    assert result.exit_code == 0
+    assert 'ignore = ["Salesperson"]' in result.output
+    assert '# t = ["To"]' in result.output
+    assert "# 1 asked." in result.output
+    assert sorted(tmp_path.rglob("*")) == before

@@ -15,18 +15,12 @@ from trimopt.book.book_settings import Settings
 from trimopt.book.diameters import notes_on_min_diameter
 from trimopt.book.instruction_line import read_instruction
 from trimopt.book.jumbo_line import read_jumbo
-from trimopt.book.locate_tables import (
-    INSTRUCTIONS,
-    ORDERS,
-    FoundTable,
-    FoundTables,
-    find_table,
-    find_tables,
-)
+from trimopt.book.locate_tables import FoundTable, FoundTables, find_table, find_tables
 from trimopt.book.model import Book, Instruction, JumboInStock, LeftOut, Order
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
 from trimopt.book.row_reader import BLANK, Line, Table
+from trimopt.book.table_kinds import INSTRUCTIONS, ORDERS
 from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.tonnage import within_the_mill
 from trimopt.book.unlike_forms import unlike_forms

@@ -6,80 +6,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
-from trimopt.book.book_columns import (
-    INSTRUCTION_COLUMNS,
-    JUMBO_COLUMNS,
-    ORDER_COLUMNS,
-    Column,
-    name_key,
-)
+from trimopt.book.book_columns import name_key
 from trimopt.book.book_settings import Settings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, Sheet, spans, unreadable
-from trimopt.book.trade_words import HELD_WORDS, Words
+from trimopt.book.table_kinds import INSTRUCTIONS, JUMBOS, ORDERS, TableKind, unknown_mappings
 from trimopt.book.written_figures import split_figure_and_unit
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
 
-__all__ = [
-    "INSTRUCTIONS",
-    "ORDERS",
-    "FoundTable",
-    "FoundTables",
-    "TableKind",
-    "find_table",
-    "find_tables",
-]
+__all__ = ["FoundTable", "FoundTables", "find_table", "find_tables", "likeliest_table"]
 
 _LOOKED_AT = 50  # rows at the top of a sheet in which the headings must stand
 _SETTINGS_SHEET = "settings"
 _MAP_IT = "map the heading of your export in the mill file under [headings]"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TableKind:
-    """A kind of table: how its row of headings is known."""
-
-    name: str  # of several: "instructions"
-    columns: tuple[Column, ...]
-    marks: tuple[frozenset[str], ...]  # its row of headings has a column of each of these
-    min_known: int = 0  # and so many known ones
-    right: str = ""  # what that row looks like
-    fills_down: bool = False  # blanks may be left under a repeated key
-    of_orders: bool = False  # with headings of other languages, and asking what looks like one
-
-    def vocabulary(self, mill: Mill) -> Vocabulary:
-        """The words for its columns, the mill's own among them."""
-        return Vocabulary(
-            self.columns,
-            mill.headings,
-            ignored=mill.export.ignored,
-            words=Words(mill.export.words),
-            of_orders=self.of_orders,
-        )
-
-
-ORDERS = TableKind(
-    name="orders",
-    columns=ORDER_COLUMNS,
-    marks=(frozenset({"quantity"}),),
-    min_known=4,
-    right=f"a row with {', '.join(one.heading for one in ORDER_COLUMNS if one.dark)}",
-    fills_down=True,
-    of_orders=True,
-)
-_JUMBOS = TableKind(
-    name="jumbos",
-    columns=JUMBO_COLUMNS,
-    marks=(frozenset({"name"}), frozenset({"length"})),
-    of_orders=True,
-)
-INSTRUCTIONS = TableKind(
-    name="instructions",
-    columns=INSTRUCTION_COLUMNS,
-    marks=(frozenset({"instruction"}), frozenset({"pattern", "orders", "number"})),
-    right="a row with Instruction and Pattern or Orders, as in a plan's workbook",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +95,7 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     if orders is None:
         raise _no_headings(tops, ORDERS, mill, source)
     others = [top for top in tops if top[0] is not orders.sheet]
-    jumbos = _found(others, _JUMBOS, mill, source, warnings)
+    jumbos = _found(others, JUMBOS, mill, source, warnings)
     instructions = _found(tops, INSTRUCTIONS, mill, source, warnings)
     found = [one for one in (orders, jumbos, instructions) if one]
     settings, faults = _settings(tops, found, mill)
@@ -165,8 +105,28 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
         instructions=instructions,
         settings=settings,
         faults=faults,
-        warnings=(*warnings, *_unknown_mappings(mill)),
+        warnings=(*warnings, *unknown_mappings(mill)),
     )
+
+
+def likeliest_table(file: BookFile, mill: Mill) -> FoundTable | None:
+    """The row that looks most like headings of orders, however much of it is not known yet."""
+    words = ORDERS.vocabulary(mill)
+    rated = []
+    for sheet, rows in _tops(file):
+        for row, cells in rows:
+            matched = words.match(cells)
+            texts = sum(isinstance(cell, str) for cell in cells)
+            rating = 2 * len(matched.known) + len(matched.alike)
+            if rating > 2 and texts == sum(cell is not None for cell in cells):
+                candidate = _Candidate(
+                    sheet=sheet, row=row, cells=cells, known=frozenset(matched.known)
+                )
+                rated.append((rating, -row, candidate))
+    if not rated:
+        return None
+    best = max(rated, key=lambda one: one[:2])[2]
+    return _table_at(_tops(file), ORDERS, best, words)
 
 
 def _tops(file: BookFile) -> _Tops:
@@ -189,31 +149,6 @@ def _settings(
     return read_settings(stated, mill.export)
 
 
-def _unknown_mappings(mill: Mill) -> list[Fault]:
-    """What the mill file says of columns and words that no table has."""
-    kinds = (ORDERS, _JUMBOS, INSTRUCTIONS)
-    nowhere = set.intersection(*(set(kind.vocabulary(mill).unknown_mappings) for kind in kinds))
-    columns = [column.key for column in ORDER_COLUMNS]
-    stated = (
-        ("headings", {ours: mill.headings[ours] for ours in nowhere}, (), "column", columns),
-        ("words", mill.export.words, HELD_WORDS, "word", sorted(HELD_WORDS)),
-        ("export, fill_down", dict.fromkeys(mill.export.fill_down or (), ""), columns, "column",
-         columns),
-    )  # fmt: skip
-    return [
-        Fault(
-            where=f"mill file, [{section}]",
-            column=ours,
-            value=theirs if isinstance(theirs, str) else ", ".join(theirs),
-            wrong=f"names no {noun} of the order book",
-            right=f"one of {', '.join(right)}",
-        )
-        for section, pairs, known, noun, right in stated
-        for ours, theirs in sorted(pairs.items())
-        if ours not in known
-    ]
-
-
 def _found(
     tops: _Tops, kind: TableKind, mill: Mill, source: str, warnings: list[Fault]
 ) -> FoundTable | None:
@@ -222,20 +157,17 @@ def _found(
     candidate = _the_one(_candidates(tops, kind, words), kind.name, source, warnings)
     if candidate is None:
         return None
-    last_row, cells = candidate.row, candidate.cells
-    below = _row_below(tops, candidate)
-    if below is not None and (joined := words.with_units(cells, below[1])) is not None:
-        last_row, cells = below[0], joined
+    found = _table_at(tops, kind, candidate, words)
+    _refuse_faulty(candidate, kind, found.headings, source, mill)
+    if found.last_heading_row > found.heading_row:
         warnings.append(
             Fault(
                 where=candidate.sheet.name,
-                row=last_row,
+                row=found.last_heading_row,
                 wrong="units under the headings: read as if they stood in them",
                 right="nothing to do",
             )
         )
-    headings = words.match(cells)
-    _refuse_faulty(candidate, kind, headings, source, mill)
     warnings.extend(
         Fault(
             where=candidate.sheet.name,
@@ -244,16 +176,25 @@ def _found(
             wrong="no known heading; the column is not read",
             right=f"nothing to do, unless it was meant to be read: then {_MAP_IT}",
         )
-        for text in headings.unknown
+        for text in found.headings.unknown
     )
-    warnings.extend(_odd_sheet(candidate, headings))
+    warnings.extend(_odd_sheet(candidate, found.headings))
+    return found
+
+
+def _table_at(tops: _Tops, kind: TableKind, candidate: _Candidate, words: Vocabulary) -> FoundTable:
+    """The table under a row of headings, units that stand below them taken into them."""
+    last_row, cells = candidate.row, candidate.cells
+    below = _row_below(tops, candidate)
+    if below is not None and (joined := words.with_units(cells, below[1])) is not None:
+        last_row, cells = below[0], joined
     return FoundTable(
         kind=kind,
         sheet=candidate.sheet,
         heading_row=candidate.row,
         heading_cells=candidate.cells,
         last_heading_row=last_row,
-        headings=headings,
+        headings=words.match(cells),
         vocabulary=words,
     )
 

@@ -12,10 +12,11 @@ from trimopt.book.book_settings import Settings
 from trimopt.book.csv_file import open_text_file
 from trimopt.book.fill_down import fill_down
 from trimopt.book.furniture import lines_among
-from trimopt.book.locate_tables import FoundTable, TableKind, find_table
+from trimopt.book.locate_tables import FoundTable, find_table
 from trimopt.book.match_headings import Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, unreadable
 from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.table_kinds import TableKind
 from trimopt.book.written_figures import as_text
 from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault

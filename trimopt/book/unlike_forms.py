@@ -17,9 +17,9 @@ from trimopt.book.written_figures import (
 )
 from trimopt.errors import Fault
 
-__all__ = ["date_order_shown", "decimal_sign_shown", "shown_forms", "unlike_forms"]
+__all__ = ["FIGURES", "date_order_shown", "decimal_sign_shown", "shown_forms", "unlike_forms"]
 
-_FIGURES = frozenset(
+FIGURES = frozenset(
     {
         *(Dimension.WIDTH, Dimension.LENGTH, Dimension.MASS, Dimension.GRAMMAGE),
         *(Dimension.SHARE, Dimension.QUANTITY, Dimension.COUNT),
@@ -64,7 +64,9 @@ def date_order_shown(text: str) -> str | None:
     >>> date_order_shown("13/12/2026"), date_order_shown("12/13/26"), date_order_shown("3/4/2026")
     ('d/m/y', 'm/d/y', None)
     """
-    return _one_reading(("d/m/y", "m/d/y"), lambda order: read_moment(text, date_order=order))
+    # With hyphens a year of two figures may come first: 26-12-03.
+    forms = ("d/m/y", "m/d/y", *(("y/m/d",) if "-" in text else ()))
+    return _one_reading(forms, lambda order: read_moment(text, date_order=order))
 
 
 def shown_forms(readers: Sequence[RowReader]) -> tuple[dict[str, list[_Place]], ...]:
@@ -76,7 +78,7 @@ def shown_forms(readers: Sequence[RowReader]) -> tuple[dict[str, list[_Place]], 
             value = reader.raw(key) if key in reader.table.headings else None
             if not isinstance(value, str) or len(value) > 60:
                 continue
-            if column.dimension in _FIGURES:
+            if column.dimension in FIGURES:
                 shown, kept = decimal_sign_shown(value), signs
             elif column.dimension is Dimension.MOMENT:
                 shown, kept = date_order_shown(value), orders

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -19,40 +20,117 @@ __all__ = ["command"]
     is_flag=True,
     help="Write the empty order book again, for DIR/mill.toml as it is now.",
 )
-def command(folder: Path, book_alone: bool) -> None:
-    """Lay down an example mill file and an empty order book, ready to fill in.
+@click.option(
+    "--ask/--example",
+    "ask",
+    default=None,
+    help="Ask nine values of the mill, or lay down the example. Default: ask on a terminal.",
+)
+@click.option(
+    "--from",
+    "export",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="EXPORT",
+    help="Say what DIR/mill.toml should hold so that this order export is read; write nothing.",
+)
+def command(folder: Path, book_alone: bool, ask: bool | None, export: Path | None) -> None:
+    """Lay down a mill file and an empty order book for it, ready to fill in.
 
     Refuses to overwrite existing files; with --book, an order book with anything filled in.
 
     Example: trimopt start ourmill
     """
-    from importlib.resources import files
+    from trimopt.errors import ReportError
 
+    mill_path, book_path = folder / "mill.toml", folder / "orders.xlsx"
+    if export is not None:
+        _propose(export, mill_path)
+        return
+    if book_alone:
+        _book_again(mill_path, book_path)
+        return
+    standing = [str(path) for path in (mill_path, book_path) if path.exists()]
+    if standing:
+        message = f"{' and '.join(standing)} stand there already; name an empty folder"
+        raise ReportError(message)
+    asked = sys.stdin.isatty() if ask is None else ask
+    _lay_down(folder, _asked_mill() if asked else None)
+    if asked:
+        say(f"{mill_path}: your nine values; all else has its default and is explained there")
+        say(f"{book_path}: with your grades, cores and limits")
+    else:
+        say(f"{mill_path}: describe your mill here; every key is explained")
+        again = f"trimopt start {folder} --book"
+        say(f"{book_path}: for your mill's grades and cores, run again: {again}")
+    say(f"Fill in the orders, then run: trimopt plan {book_path}")
+
+
+def _book_again(mill_path: Path, book_path: Path) -> None:
     from trimopt.book import write_template
     from trimopt.book.book_template import is_filled_in
     from trimopt.errors import ReportError
     from trimopt.mill import read_mill
+
+    mill = read_mill(mill_path)
+    if book_path.exists() and is_filled_in(book_path):
+        raise ReportError(f"{book_path} is filled in already; move it or rename it first")
+    write_template(book_path, mill)
+    say(f"{book_path}: empty, with the grades, cores and limits of {mill_path}")
+
+
+def _asked_mill() -> str:
+    """The mill file from nine answers; one that cannot be is asked again."""
+    from trimopt.mill.first_mill import QUESTIONS, first_mill_text
+
+    say("Nine values for a first plan. Another unit may stand behind a figure: 184 1/4 in.")
+    answers = []
+    for question in QUESTIONS:
+        while True:
+            answer = click.prompt(f"{question.asks} (such as {question.example})")
+            try:
+                answers.append((question, question.read(answer)))
+                break
+            except ValueError as error:
+                say(str(error), err=True)
+    return first_mill_text(answers)
+
+
+def _lay_down(folder: Path, text: str | None) -> None:
+    """Both files, or none where the mill that was described cannot be."""
+    import tempfile
+
+    from trimopt.book import write_template
+    from trimopt.errors import ReportError
+    from trimopt.mill import example_text, read_mill
     from trimopt.plan.codec import write_whole
 
-    mill_path, book_path = folder / "mill.toml", folder / "orders.xlsx"
-    standing = [str(path) for path in (mill_path, book_path) if path.exists()]
-    if book_alone:
-        mill = read_mill(mill_path)
-        if book_path.exists() and is_filled_in(book_path):
-            raise ReportError(f"{book_path} is filled in already; move it or rename it first")
-        write_template(book_path, mill)
-        say(f"{book_path}: empty, with the grades, cores and limits of {mill_path}")
-        return
-    if standing:
-        message = f"{' and '.join(standing)} stand there already; name an empty folder"
-        raise ReportError(message)
+    content = (text or example_text()).encode()
+    with tempfile.TemporaryDirectory() as name:
+        tried = Path(name) / "mill.toml"
+        tried.write_bytes(content)
+        mill = read_mill(tried)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        write_whole(mill_path, files("trimopt.mill").joinpath("example.toml").read_bytes())
-        write_template(book_path, read_mill(mill_path))
+        write_whole(folder / "mill.toml", content)
+        write_template(folder / "orders.xlsx", mill)
     except OSError as error:
         message = f"{folder}: {error.strerror}; name a folder that can be written to"
         raise ReportError(message) from error
-    say(f"{mill_path}: describe your mill here; every key is explained")
-    say(f"{book_path}: for your mill's grades and cores, run again: trimopt start {folder} --book")
-    say(f"Fill in the orders, then run: trimopt plan {book_path}")
+
+
+def _propose(export: Path, mill_path: Path) -> None:
+    """What the mill file should say of an export, to be copied into it."""
+    from trimopt.book.propose_export import proposal_for
+    from trimopt.mill import example_text, read_mill
+
+    if mill_path.exists():
+        mill = read_mill(mill_path)
+    else:
+        import tempfile
+
+        with tempfile.TemporaryDirectory() as name:
+            tried = Path(name) / "mill.toml"
+            tried.write_text(example_text(), encoding="utf-8")
+            mill = read_mill(tried)
+        say(f"{mill_path} does not exist: read against the example mill", err=True)
+    say(proposal_for(export, mill).text())

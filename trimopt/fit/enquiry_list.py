@@ -14,13 +14,13 @@ from os import PathLike
 
 from trimopt.book.book_columns import ORDER_COLUMNS, Column, columns_by_key
 from trimopt.book.book_settings import Settings
-from trimopt.book.locate_tables import TableKind
 from trimopt.book.match_headings import Heading
 from trimopt.book.model import Book, Product
 from trimopt.book.order_line import product_columns
 from trimopt.book.quantities import Quantity, read_in_unit, read_quantity
 from trimopt.book.raw_tables import Cells
 from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.table_kinds import TableKind
 from trimopt.book.table_rows import read_rows
 from trimopt.book.units_of_measure import Dimension, quantity_unit_of
 from trimopt.errors import Fault, OrderBookError

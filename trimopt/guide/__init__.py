@@ -12,6 +12,7 @@ CHAPTERS = {
     "managers": "the ledger: what was run, and the trend of trim loss",
     "mill": "the mill file: winder, sheeters, jumbo, grades, values",
     "book": "the order book: columns, units, blanks, faults",
+    "export": "your own order export: headings, words, figures, blanks",
     "python": "plans, answers and the ledger from a script",
     "method": "how plans are found and what is proven, in plain words",
     "glossary": "the words of the trade, as they are used here",

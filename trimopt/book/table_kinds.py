@@ -1,0 +1,89 @@
+"""The kinds of tables that a book holds: how the row of headings of each is known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trimopt.book.book_columns import (
+    INSTRUCTION_COLUMNS,
+    JUMBO_COLUMNS,
+    ORDER_COLUMNS,
+    Column,
+)
+from trimopt.book.match_headings import Vocabulary
+from trimopt.book.trade_words import HELD_WORDS, Words
+from trimopt.errors import Fault
+from trimopt.mill import Mill
+
+__all__ = ["INSTRUCTIONS", "JUMBOS", "ORDERS", "TableKind", "unknown_mappings"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableKind:
+    """A kind of table: how its row of headings is known."""
+
+    name: str  # of several: "instructions"
+    columns: tuple[Column, ...]
+    marks: tuple[frozenset[str], ...]  # its row of headings has a column of each of these
+    min_known: int = 0  # and so many known ones
+    right: str = ""  # what that row looks like
+    fills_down: bool = False  # blanks may be left under a repeated key
+    of_orders: bool = False  # with headings of other languages, and asking what looks like one
+
+    def vocabulary(self, mill: Mill) -> Vocabulary:
+        """The words for its columns, the mill's own among them."""
+        return Vocabulary(
+            self.columns,
+            mill.headings,
+            ignored=mill.export.ignored,
+            words=Words(mill.export.words),
+            of_orders=self.of_orders,
+        )
+
+
+ORDERS = TableKind(
+    name="orders",
+    columns=ORDER_COLUMNS,
+    marks=(frozenset({"quantity"}),),
+    min_known=4,
+    right=f"a row with {', '.join(one.heading for one in ORDER_COLUMNS if one.dark)}",
+    fills_down=True,
+    of_orders=True,
+)
+JUMBOS = TableKind(
+    name="jumbos",
+    columns=JUMBO_COLUMNS,
+    marks=(frozenset({"name"}), frozenset({"length"})),
+    of_orders=True,
+)
+INSTRUCTIONS = TableKind(
+    name="instructions",
+    columns=INSTRUCTION_COLUMNS,
+    marks=(frozenset({"instruction"}), frozenset({"pattern", "orders", "number"})),
+    right="a row with Instruction and Pattern or Orders, as in a plan's workbook",
+)
+
+
+def unknown_mappings(mill: Mill) -> list[Fault]:
+    """What the mill file says of columns and words that no table has."""
+    kinds = (ORDERS, JUMBOS, INSTRUCTIONS)
+    nowhere = set.intersection(*(set(kind.vocabulary(mill).unknown_mappings) for kind in kinds))
+    columns = [column.key for column in ORDER_COLUMNS]
+    stated = (
+        ("headings", {ours: mill.headings[ours] for ours in nowhere}, (), "column", columns),
+        ("words", mill.export.words, HELD_WORDS, "word", sorted(HELD_WORDS)),
+        ("export, fill_down", dict.fromkeys(mill.export.fill_down or (), ""), columns, "column",
+         columns),
+    )  # fmt: skip
+    return [
+        Fault(
+            where=f"mill file, [{section}]",
+            column=ours,
+            value=theirs if isinstance(theirs, str) else ", ".join(theirs),
+            wrong=f"names no {noun} of the order book",
+            right=f"one of {', '.join(right)}",
+        )
+        for section, pairs, known, noun, right in stated
+        for ours, theirs in sorted(pairs.items())
+        if ours not in known
+    ]
