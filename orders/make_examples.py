@@ -392,10 +392,10 @@ INCH_CUSTOMERS = (
 # unit, sheets a ream, tolerances, days until due
 INCH_LINES: tuple[tuple[Any, ...], ...] = (
     ("Kraft linerboard", "42 lb/1000 ft2", "87 1/2", "", 58, 4, 40, "rolls", "", "", "", 1),
-    ("Kraft linerboard", "42 lb/1000 ft2", "64 3/8", "", 58, 4, 30, "rolls", "", 5, 5, 1),
+    ("Kraft linerboard", "42 lb/1000 ft2", "65 7/8", "", 58, 4, 30, "rolls", "", 5, 5, 1),
     ("Kraft linerboard", "42 lb/1000 ft2", "54 11/16", "", 58, 4, 60, "short tons", "", "", "", 2),
-    ("Kraft linerboard", "42 lb/1000 ft2", "29 1/16", "", 56, 3, 90000, "lb", "", "", "", 2),
-    ("Kraft linerboard", "42 lb/1000 ft2", "43 5/8", "", 56, 3, 2400, "MSF", "", 5, 10, 3),
+    ("Kraft linerboard", "42 lb/1000 ft2", "29 1/16", "", 58, 4, 120000, "lb", "", "", "", 2),
+    ("Kraft linerboard", "42 lb/1000 ft2", "43 5/8", "", 58, 4, 2400, "MSF", "", 5, 10, 3),
     ("Natural kraft", "50 lb", "36", "", 50, 3, 44, "rolls", "", "", "", 2),
     ("Natural kraft", "50 lb", "40 1/4", "", 50, 3, 52000, "lb", "", "", "", 3),
     ("Natural kraft", "50 lb", "21 3/4", "", 50, 3, 400, "cwt", "", "", "", 3),

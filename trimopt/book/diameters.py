@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from trimopt.book.model import Order
+from trimopt.book.model import Order, unit_system_of
 from trimopt.book.row_reader import Table
 from trimopt.book.tonnage import target_length_m
 from trimopt.errors import Fault
@@ -52,9 +52,10 @@ def notes_on_min_diameter(table: Table, orders: Sequence[Order], mill: Mill) -> 
     more = len(numbers) - _NAMED
     named = ", ".join(numbers[:_NAMED]) + (f" and {more} more" if more > 0 else "")
     heading = table.headings.get("min_diameter")
+    tolerance = mill.diameter_tolerance_text(mill.units.written(unit_system_of(orders)))
     yield Fault(
         where=table.where,
         column=table.columns["min_diameter"].heading if heading is None else heading.text,
-        wrong=f"blank for {named}: {mill.diameter_tolerance_text} holds",
+        wrong=f"blank for {named}: {tolerance} holds",
         right="a min. diameter, or the word free",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import Enum
@@ -20,6 +21,7 @@ __all__ = [
     "Product",
     "Unit",
     "in_inches",
+    "unit_system_of",
 ]
 
 
@@ -82,6 +84,13 @@ class Order:
     as_written: tuple[tuple[str, str], ...] = ()
     tolerance_by_custom: bool = False  # the book left it blank: the mill's custom by tonnage
     diameter_by_custom: bool = False  # the same of the min. diameter: the mill's tolerance
+
+
+def unit_system_of(orders: Iterable[Order]) -> UnitSystem:
+    """The units that orders are written in: inches and pounds where most widths are so."""
+    widths = [dict(order.as_written).get("width", "") for order in orders]
+    system = UnitSystem.INCH_POUND
+    return system if 2 * sum(map(in_inches, widths)) > len(widths) else UnitSystem.METRIC
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,10 +195,8 @@ class Book:
 
     @property
     def unit_system(self) -> UnitSystem:
-        """The units that the book is written in: inches and pounds where most widths are so."""
-        widths = [dict(order.as_written).get("width", "") for order in self.orders]
-        system = UnitSystem.INCH_POUND
-        return system if 2 * sum(map(in_inches, widths)) > len(widths) else UnitSystem.METRIC
+        """The units that the book is written in."""
+        return unit_system_of(self.orders)
 
     def require_clean(self, *, leave_out_faulty: bool = False) -> Book:
         """This book, when nothing in it is at fault, or orders are left without what is.

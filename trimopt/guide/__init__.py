@@ -13,6 +13,7 @@ CHAPTERS = {
     "mill": "the mill file: winder, sheeters, jumbo, grades, values",
     "book": "the order book: columns, units, blanks, faults",
     "export": "your own order export: headings, words, figures, blanks",
+    "inches": "inches and pounds: what may be typed, and what is read",
     "python": "plans, answers and the ledger from a script",
     "method": "how plans are found and what is proven, in plain words",
     "glossary": "the words of the trade, as they are used here",

@@ -15,6 +15,7 @@ from typing import ClassVar
 from trimopt.errors import Fault, MillFileError
 from trimopt.paper import (
     Measure,
+    Measured,
     UnitSystem,
     Written,
     caliper_from_bulk_um,
@@ -336,11 +337,11 @@ class Mill:
             return target_mm * (1 - self.diameter_tolerance_percent / 100)
         return target_mm - self.diameter_tolerance_mm
 
-    @property
-    def diameter_tolerance_text(self) -> str:
+    def diameter_tolerance_text(self, written: Written) -> str:
         """The tolerance in words."""
         percent = self.diameter_tolerance_percent
-        figure = f"{self.diameter_tolerance_mm:g} mm" if percent is None else f"{percent:g} %"
+        width = written.text(Measured.WIDTH, self.diameter_tolerance_mm)
+        figure = width if percent is None else f"{percent:g} %"
         return f"the mill's diameter tolerance, {figure} below the max.,"
 
     def jumbo_for(self, grade: Grade, grammage_gsm: float) -> Jumbo:
