@@ -100,8 +100,7 @@ def _heading(value: object) -> object:
     unit = _head_unit(value)
     if not unit or not isinstance(value, str):
         return value
-    bracket = "]" if value.endswith("]") else ""
-    return value.removesuffix(unit + bracket) + _METRIC[unit] + bracket
+    return f"{value.removesuffix(f'[{unit}]').removesuffix(unit)}{_METRIC[unit]}"
 
 
 def _units_of_row(

@@ -44,13 +44,20 @@ class Column:
     unit: str = ""
 
     def title(self, units: Units) -> str:
-        """Give the heading, with the unit of the figures below it in place of the metric one."""
+        """Give the heading, with the unit of the figures below it in place of the metric one.
+
+        Any but a metric unit stands in brackets, as order books write it: "in" is a word, too.
+        """
         words = self.heading or (heading(self.key) if self.key else "")
         kind = self.unit or self.kind
         metric, sign = METRIC.sign(kind), units.sign(kind)
-        if metric and words.endswith(f"[{metric}]"):  # as the order book writes it
-            return f"{words.removesuffix(f'[{metric}]')}[{sign}]"
-        return f"{words.removesuffix(f' {metric}')} {sign}".strip()
+        if not metric:
+            return words
+        for ending in (f" [{metric}]", f" {metric}"):
+            if words.endswith(ending) and units.written.metric:
+                return words
+            words = words.removesuffix(ending)
+        return f"{words} {sign}" if units.written.metric else f"{words} [{sign}]"
 
     def value(self, subject: object, units: Units) -> Value:
         """Give what stands in it, figures as the plan keeps them."""

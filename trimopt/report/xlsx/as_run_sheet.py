@@ -7,7 +7,7 @@ from trimopt.plan.model import Plan
 from trimopt.report.table_columns import Column
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
+from trimopt.report.xlsx.workbook_writer import Sheet, Workbook, text_lines
 
 __all__ = ["COLUMNS", "HEADING_ROW", "add_as_run"]
 
@@ -44,7 +44,7 @@ COLUMNS = (
 def add_as_run(book: Workbook, plan: Plan) -> None:
     """Add the sheet to be filled in, with a row for every set of the plan."""
     sheet = add_sheet(book, plan, TITLE, wide=True)
-    sheet.widths(column.width for column in COLUMNS)
+    sheet.columns(COLUMNS)
     last = len(COLUMNS)
     sheet.span(1, (1, last), text("as_run.title"), "title")
     sheet.span(2, (1, last), text("as_run.note"), "note")
@@ -60,7 +60,7 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
                 sheet.put((row, column), value, given.kind, "given")
             for column, asked in enumerate(COLUMNS[len(_GIVEN) :], start=len(_GIVEN) + 1):
                 sheet.put((row, column), None, asked.kind, "entry")
-            sheet.height(row, 22)
+            sheet.height(row, 22 * text_lines(run.name, COLUMNS[1].width))
     if row > HEADING_ROW:
         _rules(sheet, row)
     sheet.frozen(HEADING_ROW + 1, 4, repeat=(HEADING_ROW, HEADING_ROW))

@@ -21,7 +21,7 @@ __all__ = ["add_balance", "add_basis", "add_timetable", "add_trade_off"]
 
 
 def _titled(sheet: Sheet, columns: Sequence[Column], words: str) -> None:
-    sheet.widths(column.width for column in columns)
+    sheet.columns(columns)
     sheet.put((1, 1), words, "text", "title")
     sheet.height(1, 30)
 
@@ -164,7 +164,7 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
     if not timed:
         return
     sheet = add_sheet(book, plan, text("sheet.timetable"), wide=False)
-    sheet.widths(column.width for column in _TIMETABLE)
+    sheet.columns(_TIMETABLE)
     sheet.table(1, _TIMETABLE, [row for run in timed for row in _timed(run)])
     sheet.frozen(2, 1)
 
@@ -204,7 +204,7 @@ def add_basis(book: Workbook, plan: Plan) -> None:
         classes = "\n".join(_class_text(each, book.units) for each in run.set_lengths)
         rows.append((text("basis.set_lengths", run=run.name), classes))
         rows += [(text("basis.run_note", run=run.name), note) for note in run.notes]
-    sheet.widths(column.width for column in columns)
+    sheet.columns(columns)
     sheet.table(1, columns, rows)
     sheet.frozen(2, 1)
 

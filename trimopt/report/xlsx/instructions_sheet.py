@@ -35,7 +35,7 @@ def add_instructions(book: Workbook, plan: Plan) -> None:
         Column("", _WIDTHS.get(each.key, 10.0), _KINDS.get(each.key, "text"), heading=each.heading)
         for each in INSTRUCTION_COLUMNS
     ]
-    sheet.widths(column.width for column in columns)
+    sheet.columns(columns)
     sheet.put((1, 1), text("instructions.title"), "text", "title")
     sheet.height(1, 30)
     for row, words in enumerate(text("instructions.rules").split("\n"), start=2):

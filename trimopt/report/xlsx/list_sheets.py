@@ -34,7 +34,7 @@ __all__ = [
 def add_jumbos(book: Workbook, plan: Plan) -> None:
     """Add one row a jumbo, in the order in which they are unwound, and those not used."""
     sheet = add_sheet(book, plan, text("plan.jumbos"), wide=True)
-    sheet.widths(column.width for column in JUMBOS)
+    sheet.columns(JUMBOS)
     row = sheet.table(1, JUMBOS, jumbos_of(*plan.runs)) + 1
     said = unused_texts(plan, book.units)
     for at, words in enumerate([text("plan.unused"), *said] if said else [], start=row):
@@ -125,7 +125,7 @@ def add_sheeters(book: Workbook, plan: Plan, mill: Mill) -> None:
 
 
 def _list(sheet: Sheet, columns: Sequence[Column], subjects: Sequence[object]) -> None:
-    sheet.widths(column.width for column in columns)
+    sheet.columns(columns)
     sheet.table(1, columns, subjects)
     sheet.frozen(2, 2)
     sheet.sheet.autofilter(0, 0, 0, len(columns) - 1)
@@ -174,7 +174,7 @@ def add_loads(book: Workbook, plan: Plan) -> None:
         Column("done", 4, "text"),
     )  # fmt: skip
     sheet = add_sheet(book, plan, text("sheet.loads"), wide=True)
-    sheet.widths(column.width for column in columns)
+    sheet.columns(columns)
     row = 1
     for name, loads in loads_by_sheeter(plan):
         sheet.span(row, (1, len(columns)), f"{name}: {loads_text(loads)}", "section")
@@ -227,7 +227,7 @@ _ORDERS = (
 def add_orders(book: Workbook, plan: Plan) -> None:
     """Add the orders run by run, in each those first that need attention."""
     sheet = add_sheet(book, plan, text("plan.orders"), wide=True)
-    sheet.widths(column.width for column in _ORDERS)
+    sheet.columns(_ORDERS)
     last = len(_ORDERS)
     sheet.put((1, 1), text("plan.orders"), "text", "title")
     sheet.height(1, 30)

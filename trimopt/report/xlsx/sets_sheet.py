@@ -20,7 +20,7 @@ from trimopt.plan.model import Block, Plan, RunPlan, SetRow
 from trimopt.report.table_columns import Column
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import Workbook
+from trimopt.report.xlsx.workbook_writer import Workbook, text_lines
 from trimopt.text import for_json
 
 __all__ = [
@@ -136,7 +136,7 @@ def add_sets(book: Workbook, plan: Plan) -> None:
     sheet = add_sheet(book, plan, TITLE, wide=True)
     shape = shape_of(plan)
     columns = set_columns(shape)
-    sheet.widths(column.width for column in columns)
+    sheet.columns(columns)
     sheet.put((1, 1), text("sets.title"), "text", "title")
     sheet.height(1, 30)
     for row, words in enumerate(text("sets.rules").split("\n"), start=2):
@@ -151,7 +151,7 @@ def add_sets(book: Workbook, plan: Plan) -> None:
                 for at, column in enumerate(columns, start=1):
                     style = "given" if at <= _GIVEN else "entry"
                     sheet.put((row, at), column.value(written, book.units), column.kind, style)
-                sheet.height(row, 18)
+                sheet.height(row, 18 * text_lines(run.name, columns[0].width))
     sheet.frozen(HEADING_ROW + 1, 5, repeat=(HEADING_ROW, HEADING_ROW))
     # Places to spare are for the screen.
     spare = SPARE_PLACES * len(_place_columns(0, shape))

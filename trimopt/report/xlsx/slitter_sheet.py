@@ -93,8 +93,9 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
         deckle=units.said(run.deckle_mm, "mm"), blocks=blocks,
         sets=text("slitter.sets", count=sets),
     )  # fmt: skip
+    unit = units.sign("mm") if units.written.metric else "inches"
     sheet.span(1, (1, CELLS), first, "title", font_size=15)
-    sheet.span(2, (1, CELLS), text("slitter.legend", unit=units.sign("mm")), "label")
+    sheet.span(2, (1, CELLS), text("slitter.legend", unit=unit), "label")
     sheet.height(1, 24)
     sheet.height(2, 16)
     sheet.frozen(3, 1)

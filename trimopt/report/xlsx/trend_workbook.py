@@ -94,7 +94,7 @@ def _add_front(book: Workbook, trend: Trend) -> None:
         *(Column("", 17, "t", heading=text(f"trend.{name}")) for name in names),
         Column("what", 58, "text"),
     ]
-    sheet.widths(column.width for column in columns)
+    sheet.columns(columns)
     replaced = text(
         "trend.replaced", plans=trend.plans, replaced=trend.replaced_plans,
         sets=trend.replaced_sets,
@@ -177,7 +177,7 @@ _BOUND = _CAUSES + 2 * len(CAUSES) + 9  # lower bound of total loss: the last
 def _lines_table(sheet: Sheet, row: int, trend: Trend, lines: Sequence[Line], word: str) -> int:
     columns = _period_columns(trend, word)
     if row == 1:
-        sheet.widths(column.width for column in columns)
+        sheet.columns(columns)
         sheet.frozen(2, 2)
         sheet.sheet.repeat_columns(0, 0)
         sheet.sheet.fit_to_pages(3, 0)
@@ -223,7 +223,7 @@ def _add_against(book: Workbook, trend: Trend) -> None:
         Column("mass_t", 14, "t", lambda row: row[1] / 1000),
         Column("share", 14, "share", lambda row: row[3]),
     )
-    sheet.widths(column.width for column in columns)
+    sheet.columns(columns)
     row = 1
     for key, against, run in (
         ("all_planned", trend.against_planned, None),
@@ -262,7 +262,7 @@ def _add_carriers(book: Workbook, trend: Trend) -> None:
         ("orders", _BY_ORDER, _most(trend.orders)),
     ):
         sheet = _sheet(book, trend, text(f"trend.{title}"))
-        sheet.widths(column.width for column in columns)
+        sheet.columns(columns)
         sheet.table(1, columns, carriers)
         sheet.frozen(2, 1)
         if columns is _BY_WIDTH and carriers:
@@ -296,7 +296,7 @@ def _add_culled(book: Workbook, trend: Trend) -> None:
     """Add the reels lost in running, by reason, where there are any."""
     if trend.culled:
         sheet = _sheet(book, trend, text("trend.culled"), wide=False)
-        sheet.widths(column.width for column in _CULLED)
+        sheet.columns(_CULLED)
         sheet.table(1, _CULLED, trend.culled)
 
 

@@ -29,6 +29,7 @@ _WIDER = 1.12  # our face against the one that the library measures
 _BOLD = 1.07
 _DIGIT = 7  # pixels to a character of a column's width
 _MARGIN = 14  # pixels of a cell that its text leaves free: the indent and the cell's own margins
+_INCHES = 11  # characters of a column that holds 154 11/16
 _LINE_PT, _PADDING_PT = 14.5, 4.0
 
 
@@ -161,6 +162,11 @@ class Sheet:
         """Set the widths of the first columns, in characters."""
         for column, width in enumerate(widths):
             self.sheet.set_column_pixels(column, column, round(width * _DIGIT))
+
+    def columns(self, columns: Sequence[Column]) -> None:
+        """Set the widths of a table's columns: inches with their fractions take more."""
+        wider = ("mm",) if self.book.units.fractions else ()
+        self.widths(max(each.width, _INCHES if each.kind in wider else 0) for each in columns)
 
     def headings(self, row: int, columns: Sequence[Column]) -> None:
         """Write the headings of a table."""
