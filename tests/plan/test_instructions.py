@@ -146,7 +146,7 @@ def test_orders_that_ride_together_do_in_every_set() -> None:
     [
         (
             instruction(2, "pin", pattern=pieces(A=4), length_m=3150, number=2),
-            "its reels are 4000 mm together, the deckle is 3560 mm",
+            "its reels are 4,000 mm together, the deckle is 3,560 mm",
             "2 sets of 3,150 m: 3 × A",
         ),
         (

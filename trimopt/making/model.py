@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from trimopt.book.model import Order
 from trimopt.cutting.model.instance import SCALE, Instance
+from trimopt.paper import Written
 
 __all__ = ["CutOption", "PreparedRun", "Run", "SalesNote", "WindingLength"]
 
@@ -19,6 +20,7 @@ class Run:
     grade: str
     grammage_gsm: float
     orders: tuple[Order, ...]
+    written: Written = field(default_factory=Written)  # the units in which it is spoken of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -47,6 +47,7 @@ def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
             grade=grade,
             grammage_gsm=gsm,
             orders=tuple(orders),
+            written=written,
         )
         for (grade, gsm), orders in together.items()
     )

@@ -246,8 +246,8 @@ def _notes(book: Book, mill: Mill) -> tuple[str, ...]:
             "mass is paper alone, without core and packing."
         ),
         (
-            f"A kilogram below the ordered quantity counts {float(values.under):g} kg of loss, one "
-            f"above it {float(values.over):g} kg, both inside the tolerance."
+            f"What is below the ordered quantity counts as {float(values.under):g} of its mass of "
+            f"loss, what is above it as {float(values.over):g}, both inside the tolerance."
         ),
         "A reel order's target is its max. diameter, inside the mass limits.",
         (

@@ -189,10 +189,12 @@ def _no_run(jumbo: JumboInStock, runs: Sequence[Run], mill: Mill) -> str:
     if not near:
         return f"no order is for {jumbo.grade}"
     taken = float(mill.jumbo.max_grammage_difference_percent)
+    grade, written = mill.grade(jumbo.grade), near[0].written
+    basis = None if grade is None else grade.basis_weight
+    own, other = (written.grammage(g, basis) for g in (jumbo.grammage_gsm, near[0].grammage_gsm))
     return (
-        f"no order is for {jumbo.grade} of {jumbo.grammage_gsm:g} g/m²: the nearest is of "
-        f"{near[0].grammage_gsm:.8g} g/m², {float(_away_percent(jumbo, near[0])):.2g} % away, and "
-        f"the mill file takes {taken:g} %"
+        f"no order is for {jumbo.grade} of {own}: the nearest is of {other}, "
+        f"{float(_away_percent(jumbo, near[0])):.2g} % away, and the mill file takes {taken:g} %"
     )
 
 

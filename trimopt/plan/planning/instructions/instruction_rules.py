@@ -13,6 +13,7 @@ from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults, residual
 from trimopt.making import PreparedRun, Run, sheeter_width_mm
 from trimopt.mill.model import Mill
+from trimopt.paper import Measured
 from trimopt.plan.planning.instructions.pinned_sets import (
     nearest_pattern,
     pattern_of,
@@ -146,11 +147,11 @@ class InstructionResolver:
             return rules
         names = [self.making.run.orders[i].number for i in unmade]
         mass_kg = sum(self.making.kg(self.making.instance.demands[i].ordered or 0) for i in unmade)
+        mass = self.making.run.written.text(Measured.MASS, mass_kg)
         orders = f"order{'s' if len(names) > 1 else ''} {', '.join(names)}"
         others = " beside the instructions above it" if kept else ""
         return Refused(
-            why=f"with it{others} no pattern is left for {orders}: {mass_kg:,.0f} kg could not be "
-            "made"
+            why=f"with it{others} no pattern is left for {orders}: {mass} could not be made"
         )
 
     def _pattern(self, pin: Instruction, instance: Instance) -> Pattern | None:
@@ -190,7 +191,8 @@ class InstructionResolver:
         length_m = self.making.classes[near.winding_class].length_m
         text = pattern_text(pieces_of(self.making, near))
         count = f"{sets} set{'s' if sets > 1 else ''}"
-        return Refused(why=why, nearest=f"{count} of {length_m:,} m: {text}", rules=more)
+        length = self.making.run.written.text(Measured.LENGTH, length_m)
+        return Refused(why=why, nearest=f"{count} of {length}: {text}", rules=more)
 
 
 def _fixed(rules: Rules, pattern: Pattern, sets: int) -> Rules:

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 
-from trimopt.book.makeable import mm
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Instance, Pattern, pattern_faults
 from trimopt.making import PreparedRun, Run, Way, stops, ways
 from trimopt.mill.model import Mill
+from trimopt.paper import Measured, Written
 
 __all__ = ["Place", "nearest_pattern", "pattern_of", "pieces_of", "place_of", "stopped_by"]
 
@@ -59,7 +59,7 @@ def place_of(instruction: Instruction, run: Run, mill: Mill, *, usable_m: int) -
         found.append(its)
     best: Place | None = None
     for core_mm, together in _cores(instruction, found, mill):
-        place = _at_length(instruction, core_mm, together)
+        place = _at_length(instruction, core_mm, together, run.written)
         if best is None or _distance(instruction, place) < _distance(instruction, best):
             best = place
     return best or _nowhere("its orders are not all on one core that it may have")
@@ -97,24 +97,27 @@ def _cores(
     return [(core_mm, together) for core_mm, together in cores]
 
 
-def _at_length(instruction: Instruction, core_mm: float | None, together: Sequence[Way]) -> Place:
+def _at_length(
+    instruction: Instruction, core_mm: float | None, together: Sequence[Way], written: Written
+) -> Place:
     low = max(range(len(together)), key=lambda n: together[n].span.min_m)
     high = min(range(len(together)), key=lambda n: together[n].span.max_m)
     lower, upper = together[low].span, together[high].span
     asked = upper.max_m if instruction.length_m is None else instruction.length_m
     names = [piece.order for piece in instruction.pattern]
     widths = tuple(way.width_mm for way in together)
+    shortest, longest = (
+        written.text(Measured.LENGTH, metres) for metres in (lower.min_m, upper.max_m)
+    )
+    at_least = f"{names[low]} takes {shortest} or more ({lower.min_by})"
+    at_most = f"no more than {longest} ({upper.max_by})"
     if lower.min_m > upper.max_m:
-        why = (
-            f"order {names[low]} takes {lower.min_m:,} m or more ({lower.min_by}), order "
-            f"{names[high]} no more than {upper.max_m:,} m ({upper.max_by})"
-        )
-        return _nowhere(why)
+        return _nowhere(f"order {at_least}, order {names[high]} {at_most}")
     why = ""
     if asked > upper.max_m:
-        why = f"order {names[high]} takes no more than {upper.max_m:,} m ({upper.max_by})"
+        why = f"order {names[high]} takes {at_most}"
     elif asked < lower.min_m:
-        why = f"order {names[low]} takes {lower.min_m:,} m or more ({lower.min_by})"
+        why = f"order {at_least}"
     length_m = min(max(asked, lower.min_m), upper.max_m)
     return Place(core_mm=core_mm, length_m=length_m, widths_mm=widths, against=why)
 
@@ -201,21 +204,26 @@ def stopped_by(making: PreparedRun, mill: Mill, pattern: Pattern) -> str:
     limits = making.instance.classes[pattern.winding_class]
     if not pattern_faults(making.instance, pattern):
         return ""
+    written = making.run.written
+
+    def width(width_mm: Fraction) -> str:
+        return written.text(Measured.WIDTH, width_mm)
+
     used_mm = sum((making.options[k].width_mm * count for k, count in pattern.pieces), Fraction(0))
     pieces = sum(count for _, count in pattern.pieces)
     used = sum(making.instance.options[k].width * count for k, count in pattern.pieces)
     if used > limits.width:
         if used_mm > mill.deckle_mm:
-            return f"its reels are {mm(used_mm)} mm together, the deckle is {mm(mill.deckle_mm)} mm"
+            return f"its reels are {width(used_mm)} together, the deckle is {width(mill.deckle_mm)}"
         widest_mm = limits.width * making.width_unit_mm
         return (
-            f"its reels are {mm(used_mm)} mm together; at this set length the winder's greatest "
-            f"set mass allows {mm(widest_mm)} mm"
+            f"its reels are {width(used_mm)} together; at this set length the winder's greatest "
+            f"set mass allows {width(widest_mm)}"
         )
     broke = limits.broke_reels(used)
     if broke is None:
         return (
-            f"its reels are {mm(used_mm)} mm together: too much for the edge strips is left and "
+            f"its reels are {width(used_mm)} together: too much for the edge strips is left and "
             "too little for a broke reel"
         )
     if pieces + broke > limits.max_pieces:

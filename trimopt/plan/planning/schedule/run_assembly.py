@@ -12,7 +12,7 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.making import CutOption, Piece, PreparedRun, SalesNote, piece_of, required
 from trimopt.making.required_ranges import Required, ordered_area, sheet_mass_exact_kg
 from trimopt.mill.model import Mill, Winder
-from trimopt.paper import reel_diameter_mm
+from trimopt.paper import Measured, reel_diameter_mm
 from trimopt.plan.model import (
     Balance,
     Block,
@@ -223,15 +223,17 @@ def _order_line(
         lacking = max(Fraction(0), asked - planned)
         lacking_kg = float(lacking / asked) * ordered_kg
         state = OrderState.CARRIED_OVER if carried_over else OrderState.SHORT
-        text = _lacking_text(order, made, state, lacking, lacking_kg)
+        amounts = [_amount(making, order, each, 1) for each in (lacking, asked)]
+        text = _lacking_text(order, state, amounts, _mass(making, lacking_kg))
     elif made.gain > need.high and note is not None:
-        state, text = OrderState.NEEDS_SALES, _sales_text(note, order)
+        state, text = OrderState.NEEDS_SALES, _sales_text(making, note, order)
     elif made.gain > need.high:
         state, text = OrderState.OVER, _over_text(making, order, made, need, surplus_kg)
     elif planned_kg < (min_kg := _min_kg(need, ordered_kg)) - _KG_SLIP:
         # Reels in number, at less than their target diameter.
         state = OrderState.LIGHT
-        text = f"{planned_kg:,.0f} kg; at the target diameter {min_kg:,.0f} kg or more"
+        target = f"at the target diameter {_mass(making, min_kg)} or more"
+        text = f"{_mass(making, planned_kg)}; {target}"
     else:
         state, text = OrderState.MET, ""
     return OrderLine(
@@ -266,22 +268,35 @@ def _order_line(
     )
 
 
-def _lacking_text(
-    order: Order, made: _Made, state: OrderState, lacking: Fraction, lacking_kg: float
-) -> str:
-    asked = float(order.quantity - order.made)
-    part = f"{float(round(lacking, 1)):,.10g} of" if made.gain else "all"
-    mass = "" if order.unit is Unit.KG else f" ({lacking_kg:,.0f} kg)"
-    carried_over = state is OrderState.CARRIED_OVER
-    why = "the shift ends first" if carried_over else "the jumbos listed do not last"
-    return f"{part} {asked:,.10g} {order.unit.value}{mass} still to be made: {why}"
+def _mass(making: PreparedRun, mass_kg: float) -> str:
+    return making.run.written.text(Measured.MASS, mass_kg)
+
+
+def _amount(making: PreparedRun, order: Order, value: Fraction, places: int) -> str:
+    """A quantity of an order with its unit."""
+    what = {Unit.KG: Measured.MASS, Unit.METRES: Measured.LENGTH}.get(order.unit)
+    if what is None:
+        return f"{float(round(value, places)):,.10g} {order.unit.value}"
+    return making.run.written.text(what, value, places)
+
+
+def _lacking_text(order: Order, state: OrderState, amounts: Sequence[str], mass: str) -> str:
+    """Say what of an order is still to be made; `amounts` are of it and of the whole."""
+    part, whole = amounts
+    _, unit = whole.split(" ", maxsplit=1)
+    some = "all" if part == whole else f"{part.removesuffix(f' {unit}')} of"
+    why = "the jumbos listed do not last"
+    if state is OrderState.CARRIED_OVER:
+        why = "the shift ends first"
+    said_mass = "" if order.unit is Unit.KG else f" ({mass})"
+    return f"{some} {whole}{said_mass} still to be made: {why}"
 
 
 def _over_text(
     making: PreparedRun, order: Order, made: _Made, need: Required, surplus_kg: float
 ) -> str:
     """What is above the upper limit; to stock goes a whole reel too many, not a part of one."""
-    above = f"{surplus_kg:,.0f} kg above the upper tolerance"
+    above = f"{_mass(making, surplus_kg)} above the upper tolerance"
     given = [
         piece.area * making.kg_per_unit if order.unit is Unit.KG else Fraction(piece.gain)
         for piece in made.reels
@@ -293,7 +308,7 @@ def _over_text(
     reels = "1 reel" if len(beyond) == 1 else f"{len(beyond)} reels"
     if round(stock_kg) == round(surplus_kg):
         return f"{above}: {reels} to stock"
-    return f"{above}; {reels} of it, {stock_kg:,.0f} kg, to stock"
+    return f"{above}; {reels} of it, {_mass(making, stock_kg)}, to stock"
 
 
 def _min_kg(need: Required, ordered_kg: float) -> float:
@@ -315,9 +330,10 @@ def _surplus_kg(making: PreparedRun, order: Order, made: _Made, need: Required) 
     return float(max(Fraction(0), made.area * making.kg_per_unit - need.max_quantity))
 
 
-def _sales_text(note: SalesNote, order: Order) -> str:
+def _sales_text(making: PreparedRun, note: SalesNote, order: Order) -> str:
     def count(value: Fraction | None, mass_kg: float | None) -> str:
-        return f"{float(value or 0):,.6g} {order.unit.value} ({mass_kg or 0:,.0f} kg)"
+        amount = _amount(making, order, value or Fraction(0), 2)
+        return f"{amount} ({_mass(making, mass_kg or 0)})"
 
     return (
         "no whole number of reels lands inside the tolerance: the nearest are "

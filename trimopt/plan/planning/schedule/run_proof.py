@@ -65,8 +65,8 @@ def proof_of(making: PreparedRun, outcome: Outcome, cuts: tuple[Cut, ...]) -> Pr
         gap_kg=making.loss_kg(gap),
         gap_percent=100 * gap / paper if paper else 0.0,
         bound_on=(
-            "loss across the width, kg below and above the ordered quantity valued as the mill "
-            f"says, over all patterns of the {lengths} listed"
+            "loss across the width, what is below and above the ordered quantity valued as the "
+            f"mill says, over all patterns of the {lengths} listed"
         ),
         scale=1 if certificate is None else certificate.scale,
         gain_price=() if certificate is None else certificate.gain_price,
@@ -138,8 +138,8 @@ def with_metres(
         proof,
         metres_bound=max(0, used_m - math.floor(above)),
         metres_bound_on=(
-            "jumbo metres without which nobody delivers as much, over all patterns and every "
-            "whole set length in range, kg below and above the ordered quantity valued as the "
+            "jumbo length without which nobody delivers as much, over all patterns and every "
+            "whole set length in range, what is below and above the ordered quantity valued as the "
             "mill says"
         ),
     )

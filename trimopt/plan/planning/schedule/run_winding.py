@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from trimopt.cutting import Cut, loss_of, patterns_in
 from trimopt.cutting.setups import ParetoPoint, fewest_patterns
+from trimopt.paper import Measured
 from trimopt.plan.model import JumboUse, Proof, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.schedule.run_assembly import (
@@ -198,9 +199,8 @@ def _split_notes(run: ChosenRun, split: Split) -> list[str]:
         return []
     butt_kg = run.making.kg(int(split.butt_m * run.mill.jumbo.width_mm / run.making.unit_mm))
     more = "1 set-up" if split.set_ups == 1 else f"{split.set_ups} set-ups"
-    said = (
-        f"A pattern runs in two blocks where that pays: {more} more, butts {butt_kg:,.0f} kg less"
-    )
+    butts = run.making.run.written.text(Measured.MASS, butt_kg)
+    said = f"A pattern runs in two blocks where that pays: {more} more, butts {butts} less"
     money = f"{split.saved:,.0f} {run.settings.currency}".rstrip()
     return [f"{said}, {money} saved in all at the mill's prices."]
 
