@@ -25,8 +25,8 @@ _WEIGHTY = (  # what a plan would take for free, or for not known
     "core",
 )  # fmt: skip
 # Blanks, counted over columns and lines, that no book leaves by chance: where the customer is left
-# out too, and where it stands on every line.
-_ENOUGH_UNDER_BLANK, _ENOUGH_UNDER_SAME = 3, 6
+# out too, where it stands on every line, and where only the table's first line has something.
+_ENOUGH_UNDER_BLANK, _ENOUGH_UNDER_SAME, _ENOUGH_UNDER_FIRST = 3, 6, 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,25 +147,32 @@ def _continues(grid: _Grid, line: int, keys: Sequence[str]) -> bool:
 
 
 def _asked(grid: _Grid, where: str) -> Filled:
-    """One question for the table where blanks stand under a key as a pivot table leaves them."""
-    for suspect in (_under_orders, _under_customers):
+    """A question for each way in which blanks stand as a pivot table leaves them."""
+    faults: list[Fault] = []
+    spoilt: set[int] = set()
+    asked: set[str] = set()
+    for suspect in (_under_orders, _under_customers, _under_the_first):
         keys, lines = suspect(grid)
-        if not lines:
+        if not set(keys) - asked:
             continue
+        asked.update(keys)
         rows = [grid.rows[line] for line in lines]
-        named = ", ".join(grid.headings[key].text for key in keys)
+        spoilt.update(rows)
         listed = ", ".join(f'"{key}"' for key in keys)
-        fault = Fault(
-            where=where,
-            row=rows[0],
-            column=named,
-            wrong=f"blank under a line that has them, in row{'s' if len(rows) > 1 else ''} "
-            f"{spans(rows)}: the same as above, or free?",
-            right=f"if the same, say in the mill file under [export]: fill_down = [{listed}]; if "
-            "not, fill_down = []",
+        same = f"if the same, say in the mill file under [export]: fill_down = [{listed}]"
+        if suspect is _under_the_first:  # it goes beyond what one key holds together
+            same = "if the same, fill in the cells"
+        faults.append(
+            Fault(
+                where=where,
+                row=rows[0],
+                column=", ".join(grid.headings[key].text for key in keys),
+                wrong=f"blank under a line that has them, in row{'s' if len(rows) > 1 else ''} "
+                f"{spans(rows)}: the same as above, or free?",
+                right=f"{same}; if not, say in the mill file under [export]: fill_down = []",
+            )
         )
-        return Filled(lines=grid.lines, faults=(fault,), spoilt=frozenset(rows))
-    return Filled(lines=grid.lines)
+    return Filled(lines=grid.lines, faults=tuple(faults), spoilt=frozenset(spoilt))
 
 
 def _under_orders(grid: _Grid) -> tuple[list[str], list[int]]:
@@ -204,6 +211,19 @@ def _under_customers(grid: _Grid) -> tuple[list[str], list[int]]:
         if len(others) * len(under) >= enough:
             return _blank_under(grid, firsts, keys)
     return [], []
+
+
+def _under_the_first(grid: _Grid) -> tuple[list[str], list[int]]:
+    """Every line but the first, where that alone has a diameter or a core."""
+    keys = []
+    for key in ("diameter", "max_diameter", "core"):
+        if key not in grid.headings or not grid.lines or grid.cell(0, key) is None:
+            continue
+        rest = range(1, len(grid.lines))
+        blank = sum(grid.blank(line, key) for line in rest)
+        if blank >= _ENOUGH_UNDER_FIRST and all(grid.cell(line, key) is None for line in rest):
+            keys.append(key)
+    return _blank_under(grid, [0] * len(grid.lines), keys)
 
 
 def _blank_under(

@@ -207,7 +207,7 @@ def _row_below(tops: _Tops, candidate: _Candidate) -> tuple[int, Cells] | None:
 
 
 def _candidates(tops: _Tops, kind: TableKind, words: Vocabulary) -> list[_Candidate]:
-    """The best heading row of every sheet that has one."""
+    """The heading row of every sheet that has one."""
     found = []
     for sheet, rows in tops:
         rated = [
@@ -215,9 +215,11 @@ def _candidates(tops: _Tops, kind: TableKind, words: Vocabulary) -> list[_Candid
             for row, cells in rows
             if all((known := words.known_in(cells)) & mark for mark in kind.marks)
         ]
-        best = max(rated, key=lambda one: len(one.known), default=None)
-        if best is not None and len(best.known) >= kind.min_known:
-            found.append(best)
+        able = [one for one in rated if len(one.known) >= kind.min_known]
+        if kind.fills_down:  # whatever headings stand below, no line above them is passed over
+            found.extend(able[:1])
+        elif able:
+            found.append(max(able, key=lambda one: len(one.known)))
     return found
 
 

@@ -221,6 +221,7 @@ class Vocabulary:
         for text in unknown if self._of_orders else ():
             bare = name_key(_BRACKETS.sub(" ", text))
             near = get_close_matches(bare, list(self._names), n=1, cutoff=_NEAR)
+            near += [name for name in self._names if _letters_swapped(bare, name)]
             keys = [(self._names[name], False) for name in near] + list(alike(text))
             key, always = next((pair for pair in keys if pair[0] in self._columns), ("", False))
             if key and key not in decided and (always or key not in known):
@@ -259,6 +260,11 @@ class Vocabulary:
 
 def _heading_fault(text: str, column: Column, fault: CellFaultError) -> HeadingFault:
     return HeadingFault(text=text, column=column.heading, wrong=fault.wrong, right=fault.right)
+
+
+def _letters_swapped(text: str, name: str) -> bool:
+    """Coer for core: the likeness of short words says little."""
+    return len(text) == len(name) > 3 and text != name and sorted(text) == sorted(name)
 
 
 def _inside(found: re.Match[str]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from os import PathLike
@@ -43,6 +44,7 @@ _ASKED_WORDS = {  # column -> where it is said, how, and what else it may be
     "status": ("words", "cancelled = [{}]", "or open"),
     "grade": ("[grade]", "name = {}", "no such grade in the mill file"),
 }
+_FILL_DOWN = re.compile(r"fill_down = \[[^\]]+\]")
 _OPEN = ("can be read as", "a year of two")  # what may be read in two ways
 _SHOWN = 6  # texts named of each kind
 _MOST = 0.6  # share of a column's cells that say what it is
@@ -208,7 +210,8 @@ class _Asking:
         lines = [(reader.row, reader.cells) for reader in self._lines.readers]
         table = self._lines.table
         for fault in fill_down(lines, table.headings, Settings(words=self._words), "").faults:
-            setting = fault.right.partition("[export]: ")[2].partition(";")[0]
+            found = _FILL_DOWN.search(fault.right)
+            setting = found[0] if found else "fill_down = []"
             self._ask("export", f"{setting}  # or []: {fault.wrong}")
 
 
