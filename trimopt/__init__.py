@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     )
     from trimopt.fit import Answer, Enquiry, EnquiryService
     from trimopt.ledger.ledger import Ledger
+    from trimopt.many_books import PlanJob, PlannedBook, make_plans
     from trimopt.mill import Mill, read_mill
     from trimopt.plan.model import Plan, Request, RunPlan
     from trimopt.plan.planning.plan_book import make_plan
@@ -77,6 +78,8 @@ __all__ = [
     "OutOfTimeError",
     "Plan",
     "PlanError",
+    "PlanJob",
+    "PlannedBook",
     "Product",
     "ReportError",
     "Request",
@@ -91,6 +94,7 @@ __all__ = [
     "answer_list",
     "cannot_be_made",
     "make_plan",
+    "make_plans",
     "newest_plan",
     "open_ledger",
     "read_book",
@@ -116,6 +120,7 @@ _HOMES = {
     ),
     "trimopt.fit": ("Answer", "Enquiry", "EnquiryService"),
     "trimopt.ledger.ledger": ("Ledger",),
+    "trimopt.many_books": ("PlanJob", "PlannedBook", "make_plans"),
     "trimopt.mill": ("Mill", "read_mill"),
     "trimopt.plan.planning.plan_book": ("make_plan",),
     "trimopt.plan.model": ("Plan", "Request", "RunPlan"),
