@@ -27,7 +27,9 @@ if TYPE_CHECKING:
         cannot_be_made,
         newest_plan,
         open_ledger,
+        read_edited,
         read_plan,
+        revise_plan,
         write_plan,
     )
     from trimopt.book import Book, Instruction, JumboInStock, Order, Product, Unit, read_book
@@ -48,10 +50,11 @@ if TYPE_CHECKING:
     )
     from trimopt.fit import Answer, Enquiry, EnquiryService
     from trimopt.ledger.ledger import Ledger
-    from trimopt.many_books import PlanJob, PlannedBook, make_plans
     from trimopt.mill import Mill, read_mill
+    from trimopt.plan.difference import PlanDifference
     from trimopt.plan.model import Plan, Request, RunPlan
     from trimopt.plan.planning.plan_book import make_plan
+    from trimopt.plan.revision import EditedPlan, EditFault, Revision
     from trimopt.progress import RunProgress
 
     __version__: str
@@ -60,6 +63,8 @@ __all__ = [
     "Answer",
     "Book",
     "Budget",
+    "EditFault",
+    "EditedPlan",
     "Effort",
     "Enquiry",
     "EnquiryService",
@@ -77,13 +82,13 @@ __all__ = [
     "OrderBookError",
     "OutOfTimeError",
     "Plan",
+    "PlanDifference",
     "PlanError",
-    "PlanJob",
-    "PlannedBook",
     "Product",
     "ReportError",
     "Request",
     "RequestError",
+    "Revision",
     "RunPlan",
     "RunProgress",
     "TrimoptError",
@@ -94,12 +99,13 @@ __all__ = [
     "answer_list",
     "cannot_be_made",
     "make_plan",
-    "make_plans",
     "newest_plan",
     "open_ledger",
     "read_book",
+    "read_edited",
     "read_mill",
     "read_plan",
+    "revise_plan",
     "verify_plan",
     "write_plan",
 ]
@@ -107,7 +113,7 @@ __all__ = [
 _HOMES = {
     "trimopt.api": (
         "WrittenPlan", "answer_enquiry", "answer_list", "cannot_be_made", "newest_plan",
-        "open_ledger", "read_plan", "write_plan",
+        "open_ledger", "read_edited", "read_plan", "revise_plan", "write_plan",
     ),
     "trimopt.book": (
         "Book", "Instruction", "JumboInStock", "Order", "Product", "Unit", "read_book",
@@ -120,10 +126,11 @@ _HOMES = {
     ),
     "trimopt.fit": ("Answer", "Enquiry", "EnquiryService"),
     "trimopt.ledger.ledger": ("Ledger",),
-    "trimopt.many_books": ("PlanJob", "PlannedBook", "make_plans"),
     "trimopt.mill": ("Mill", "read_mill"),
     "trimopt.plan.planning.plan_book": ("make_plan",),
+    "trimopt.plan.difference": ("PlanDifference",),
     "trimopt.plan.model": ("Plan", "Request", "RunPlan"),
+    "trimopt.plan.revision": ("EditFault", "EditedPlan", "Revision"),
     "trimopt.progress": ("RunProgress",),
     "trimopt.check": ("Finding", "verify_plan"),
 }  # fmt: skip

@@ -53,7 +53,7 @@ def issue(
     Parameters
     ----------
     plan
-        A plan that was checked; its number and what it replaces are set here.
+        A plan that was checked; its number is set here, and what it replaces where it does not say.
     folder
         Where plans stand; it is made where there is none.
     stem
@@ -66,13 +66,21 @@ def issue(
     Raises
     ------
     ReportError
-        The files cannot be written; then none of them stands.
+        The files cannot be written, or a newer plan stands there than the one that this plan says
+        it replaces; then none of them stands.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
         finished = finish(folder)
-        number, stage = _reserved(folder, stem, tuple(kept))
         replaces = newest(folder, stem, partial(_same_work, plan))
+        if plan.replaces and replaces not in ("", plan.replaces):
+            message = (
+                f"{folder}: plan {replaces} is newer than {plan.replaces}, of which this is a "
+                f"revision; revise {replaces}"
+            )
+            raise ReportError(message)
+        replaces = plan.replaces or replaces
+        number, stage = _reserved(folder, stem, tuple(kept))
         issued = replace(plan, number=number, replaces=replaces)
         try:
             write(issued, stage)

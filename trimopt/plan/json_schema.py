@@ -7,6 +7,7 @@ JSON Schema, draft 2020-12: `json-schema.org/draft/2020-12/schema`.
 
 from __future__ import annotations
 
+from trimopt.plan.difference import PlanDifference
 from trimopt.plan.json_types import FRACTION_SCHEMA, Schema, json_type
 from trimopt.plan.model import SCHEMA, Plan
 
@@ -21,7 +22,8 @@ def json_schema() -> Schema:
     Returns
     -------
     dict
-        Every object of the plan under ``$defs``, its fields all required and no others allowed.
+        Every object of the plan under ``$defs``, its fields all required and no others allowed;
+        those of a difference between two plans too (``#/$defs/PlanDifference``).
         ``null`` is allowed where the model says so.
 
     Examples
@@ -31,6 +33,7 @@ def json_schema() -> Schema:
     """
     known: dict[str, Schema] = {"Fraction": FRACTION_SCHEMA}
     json_type(Plan).schema(known)
+    json_type(PlanDifference).schema(known)
     known["Plan"]["properties"]["schema"] = {"const": SCHEMA}
     return {
         "$schema": _DRAFT,

@@ -42,7 +42,7 @@ __all__ = [
     "UnusedJumbo",
 ]
 
-SCHEMA = 2  # of schema 1: an effort was a number, and all was read in metric units
+SCHEMA = 3  # 1: an effort was a number, all was read in metric units; 2: no revisions
 
 CAUTION = (
     "Planning document. The machine builder's manual, site rules and local law prevail. It "
@@ -437,6 +437,8 @@ class Plan:
     loads: tuple[Load, ...] = ()  # sheeter by sheeter, in the order in which it takes them
     notes: tuple[str, ...] = ()  # warnings and what was assumed
     approved_by: str = ""
+    revised_by: str = ""  # who revised the plan that it replaces by hand, and why
+    revised_why: str = ""
     written: Written = field(
         default_factory=Written
     )  # the units that its outputs are read in; here all is metric

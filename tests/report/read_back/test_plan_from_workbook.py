@@ -11,7 +11,7 @@ import pytest
 from openpyxl import Workbook
 
 from tests.plan.sample import sample_book, sample_mill, sample_plan
-from trimopt.check import verify_plan
+from trimopt import Revision, revise_plan, verify_plan
 from trimopt.errors import ReportError
 from trimopt.plan.model import Plan
 from trimopt.report.read_back.plan_from_workbook import read_back, read_workbook
@@ -59,8 +59,13 @@ def test_fractions_that_no_float_holds_survive(tmp_path: Path) -> None:
     assert read_workbook(tmp_path / "p.xlsx") == plan
 
 
-def test_a_changed_width_moves_knives_and_back_edge(edited: Edit) -> None:
-    """The set leaves its block; knives and back edge follow; the check finds the deckle passed."""
+def revised(path: Path) -> Revision:
+    """What comes of the edited workbook."""
+    return revise_plan(read_back(path), sample_book(), sample_mill())
+
+
+def test_a_changed_width_is_named_at_its_set(edited: Edit) -> None:
+    """The set leaves its block; the width that the order does not take is named, and no sum."""
 
     def change(book: Workbook) -> None:
         write(book, FIRST, "1 width mm", 1005.5)
@@ -69,46 +74,41 @@ def test_a_changed_width_moves_knives_and_back_edge(edited: Edit) -> None:
     block = back.plan.runs[0].blocks[0]
     assert [each.number for each in block.sets] == [1]
     assert block.positions[0].width_mm == Fraction(2011, 2)
-    assert block.knives_mm[1] == Fraction(2051, 2)
-    assert block.edge_back_mm == Fraction(29, 2)
     (said,) = back.changes
     assert said.startswith(f"Folding board 250 g/m², set 1 as issued (row {FIRST}): position 1:")
     assert said.endswith("order 4101 1,000 mm to order 4101 1,005.5 mm")
-    found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
-    assert any("edge trim back" in words for words in found)
-    assert any("width of a reel" in words for words in found)
+    (fault,) = revised(edited(change)).faults
+    assert str(fault) == (
+        "Folding board 250 g/m², set 1: position 1: 1005.5 mm wide; order 4101 takes 1000 mm"
+    )
 
 
-def test_the_loads_of_an_edited_run_fall_away(edited: Edit, plan: Plan) -> None:
-    """Loads hold for the sets as issued; those of a run that nobody touched stay."""
+def test_the_loads_of_an_edited_run_are_made_anew(edited: Edit, plan: Plan) -> None:
+    """They follow the sets as they now run."""
 
     def change(book: Workbook) -> None:
         write(book, FIRST, "Length m", 3140)
 
-    back = read_back(edited(change))
-    assert len(back.issued.loads) == 2
-    assert back.plan.loads == ()
-    found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
-    assert not [words for words in found if "load" in words]
-
-    def other(book: Workbook) -> None:
-        rows = book["Sets"].iter_rows(min_row=FIRST)
-        at = next(n for n, r in enumerate(rows) if "kraft" in str([c.value for c in r]))
-        write(book, FIRST + at, "Length m", 6190)
-
-    assert read_back(edited(other)).plan.loads == plan.loads
+    found = revised(edited(change)).plan
+    assert found is not None
+    assert [load.order for load in found.loads] == [load.order for load in plan.loads]
+    assert verify_plan(found, sample_book(), sample_mill()) == ()
 
 
 def test_a_set_fewer_is_found_short(edited: Edit) -> None:
-    """A deleted row takes the set out, the metres close up, and the check names the orders."""
-    back = read_back(edited(lambda book: book["Sets"].delete_rows(FIRST + 2)))
-    run = back.plan.runs[0]
-    sets = [each for block in run.blocks for each in block.sets]
+    """A deleted row takes the set out, the metres close up, and the orders are named once each."""
+    path = edited(lambda book: book["Sets"].delete_rows(FIRST + 2))
+    assert "Folding board 250 g/m²: set 3 is taken out" in read_back(path).changes
+    revision = revised(path)
+    assert revision.plan is not None
+    sets = [each for block in revision.plan.runs[0].blocks for each in block.sets]
     assert [each.number for each in sets] == list(range(1, 10))
-    assert [each.stretches[0].from_m for each in sets[:4]] == [0, 3150, 6300, 0]
-    assert "Folding board 250 g/m²: set 3 is taken out" in back.changes
-    found = [str(each) for each in verify_plan(back.plan, sample_book(), sample_mill())]
-    assert any("order 4101" in words and "14" in words for words in found)
+    assert [each.stretches[0].from_m for each in sets[:4]] == [0, 3150, 6300, 9450]
+    assert any(
+        fault.order == "4101" and fault.what.startswith("short: 14 reels planned")
+        for fault in revision.faults
+    )
+    assert len({fault.order for fault in revision.faults}) == len(revision.faults)
 
 
 def test_a_set_more_follows_the_row_that_was_copied(edited: Edit) -> None:
@@ -120,11 +120,12 @@ def test_a_set_more_follows_the_row_that_was_copied(edited: Edit) -> None:
         for at, cell in enumerate(sheet[FIRST + 9], start=1):
             sheet.cell(FIRST + 10, at).value = cell.value
 
-    back = read_back(edited(change))
-    last = back.plan.runs[0].blocks[-1]
+    assert any(words.endswith("one set more") for words in read_back(edited(change)).changes)
+    plan = revised(edited(change)).plan
+    assert plan is not None
+    last = plan.runs[0].blocks[-1]
     assert [each.number for each in last.sets] == [9, 10, 11]
     assert last.sets[-1].stretches[0].from_m == 6300
-    assert any(words.endswith("one set more") for words in back.changes)
 
 
 def run_as(book: Workbook) -> None:
@@ -150,11 +151,15 @@ def test_another_order_of_sets_by_figure_or_by_row(
     back = read_back(edited(change))
     blocks = back.plan.runs[0].blocks
     assert [len(block.sets) for block in blocks] == [1, 1, 5, 2, 1]
-    assert [block.number for block in blocks] == [1, 2, 3, 4, 5]
-    assert [block.set_up for block in blocks[1:]] == [True] * 4
-    assert blocks[1].sets[0].stretches[0].jumbo == "J03"
-    assert blocks[1].knives_moved == (True, True, True, False)
-    assert any("in the order 1, 10, 2" in words for words in back.changes)
+    assert [each.number for block in blocks for each in block.sets][:3] == [1, 10, 2]
+    assert any("in the order 1, 10, 2–9" in words for words in back.changes)
+    revision = revised(edited(change))
+    assert not revision.faults
+    assert revision.plan is not None
+    run = revision.plan.runs[0]
+    assert [block.set_up for block in run.blocks[1:]] == [True] * 4
+    assert run.set_ups == 4
+    assert verify_plan(revision.plan, sample_book(), sample_mill()) == ()
 
 
 def test_rows_moved_and_figures_changed_must_agree(edited: Edit) -> None:
@@ -184,21 +189,29 @@ def test_a_changed_length_changes_the_diameter(edited: Edit) -> None:
     def change(book: Workbook) -> None:
         write(book, FIRST, "Length m", 3000)
 
-    first = read_workbook(edited(change)).runs[0].blocks[0].sets[0]
+    plan = revised(edited(change)).plan
+    assert plan is not None
+    first = plan.runs[0].blocks[0].sets[0]
     assert first.length_m == 3000
     assert first.diameter_mm == pytest.approx(sample_plan().runs[0].set_lengths[1].diameter_mm)
     assert first.stretches[0].to_m == 3000
 
 
-def test_metres_that_are_written_in_are_kept(edited: Edit) -> None:
-    """A person who says where a set is wound from is not overruled."""
+def test_metres_follow(edited: Edit, plan: Plan) -> None:
+    """Sets lie end to end, so metres that were written in are no edit; another jumbo is one."""
 
-    def change(book: Workbook) -> None:
+    def metres(book: Workbook) -> None:
         write(book, FIRST, "From m", 10)
         write(book, FIRST, "To m", 3160)
 
-    first = read_workbook(edited(change)).runs[0].blocks[0].sets[0]
-    assert (first.stretches[0].from_m, first.stretches[0].to_m) == (10, 3160)
+    assert not revised(edited(metres)).changed
+
+    def jumbo(book: Workbook) -> None:
+        write(book, FIRST + 5, "Jumbo", plan.runs[0].jumbos[-1].name)
+
+    (fault,) = revised(edited(jumbo)).faults
+    assert fault.sets == (6,)
+    assert "one is unwound at a time" in fault.what
 
 
 def test_who_approved_is_read(edited: Edit) -> None:

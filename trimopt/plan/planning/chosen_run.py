@@ -14,9 +14,10 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
 from trimopt.plan.planning.instructions.instructed_run import InstructedRun
 from trimopt.plan.planning.objective import Objective
-from trimopt.winding import JumboSupply
+from trimopt.plan.planning.run_jumbos import RunJumbos
+from trimopt.winding import JumboSupply, StockJumbo
 
-__all__ = ["ChosenRun"]
+__all__ = ["ChosenRun", "supply_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,3 +49,38 @@ class ChosenRun:
         if self.mill.winder.length_change_is_set_up:
             return frozenset(cut.pattern for cut in cuts)
         return self.instructed.held
+
+
+def supply_of(jumbos: RunJumbos, place: int, *, in_order: bool) -> JumboSupply:
+    """Give the winder the jumbos of a run, of its place among the book's, from 1.
+
+    Parameters
+    ----------
+    in_order
+        Whether listed ones come off in the list's order alone.
+    """
+    nominal = jumbos.mill.jumbo
+    return JumboSupply(
+        stock=tuple(
+            StockJumbo(
+                name=jumbo.name,
+                width_mm=jumbo.width_mm,
+                usable_m=jumbo.usable_m,
+                loss_start_m=jumbo.loss_start_m,
+                loss_end_m=jumbo.loss_end_m,
+                nominal=False,
+            )
+            for jumbo in jumbos.listed
+        ),
+        nominal=None
+        if jumbos.only_listed
+        else StockJumbo(
+            name=f"R{place}-J",
+            width_mm=nominal.width_mm,
+            usable_m=nominal.usable_m,
+            loss_start_m=nominal.loss_start_m,
+            loss_end_m=nominal.loss_end_m,
+        ),
+        in_order=in_order,
+        min_part_m=jumbos.mill.winder.min_join_part_m,
+    )

@@ -16,7 +16,7 @@ from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import PreparedRun, Run, prepare_held
 from trimopt.mill.model import Mill
 from trimopt.plan.model import LeftOut, Settings
-from trimopt.plan.planning.chosen_run import ChosenRun
+from trimopt.plan.planning.chosen_run import ChosenRun, supply_of
 from trimopt.plan.planning.instructions.instructed_run import (
     InstructedRun,
     apply_instructions,
@@ -26,7 +26,6 @@ from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
 from trimopt.plan.planning.schedule.run_winding import WoundRun, wind_run
 from trimopt.progress import PLANNED
-from trimopt.winding import JumboSupply, StockJumbo
 
 __all__ = [
     "PlannedRun",
@@ -218,12 +217,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         trade=trade,
         point=objective.cheapest(trade.within(instructed.max_patterns)),
         instructed=instructed.searched(trade, objective.cheapest(trade)),
-        supply=JumboSupply(
-            stock=tuple(_in_stock(jumbo) for jumbo in jumbos.listed),
-            nominal=None if task.only_listed_jumbos else _nominal(mill, task.place),
-            in_order=task.jumbos_in_order,
-            min_part_m=mill.winder.min_join_part_m,
-        ),
+        supply=supply_of(jumbos, task.place, in_order=task.jumbos_in_order),
         usable_m=jumbos.usable_m,
         odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
         start=task.start,
@@ -316,24 +310,3 @@ def _require_plan(outcome: Outcome, making: PreparedRun) -> None:
     if not outcome.cuts and outcome.loss is None:
         message = f"{making.run.name}: no whole plan within the time limit; give more --time-limit"
         raise OutOfTimeError(message)
-
-
-def _in_stock(jumbo: JumboInStock) -> StockJumbo:
-    return StockJumbo(
-        name=jumbo.name,
-        width_mm=jumbo.width_mm,
-        usable_m=jumbo.usable_m,
-        loss_start_m=jumbo.loss_start_m,
-        loss_end_m=jumbo.loss_end_m,
-        nominal=False,
-    )
-
-
-def _nominal(mill: Mill, place: int) -> StockJumbo:
-    return StockJumbo(
-        name=f"R{place}-J",
-        width_mm=mill.jumbo.width_mm,
-        usable_m=mill.jumbo.usable_m,
-        loss_start_m=mill.jumbo.loss_start_m,
-        loss_end_m=mill.jumbo.loss_end_m,
-    )

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -22,26 +22,18 @@ from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
 from trimopt.errors import Fault, OrderBookError, ReportError, TrimoptError
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.revision import EditedPlan
 from trimopt.report.read_back.edited_sets import apply_sets
 from trimopt.report.read_back.set_rows import read_rows
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import CARRIED, MARK, TITLE, row_marks
 from trimopt.report.xlsx.summary_sheet import APPROVED_NAME, approved_label
 
-__all__ = ["ReadBack", "read_back", "read_workbook"]
+__all__ = ["read_back", "read_workbook"]
 
 _Grid = tuple[tuple[object, ...], ...]
 
 _SHOWN = 5  # changed rows named for each printed sheet
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadBack:
-    """A plan read from a workbook: as issued, as it stands now, and the changes in words."""
-
-    issued: Plan
-    plan: Plan
-    changes: tuple[str, ...]
 
 
 def read_workbook(path: Path) -> Plan:
@@ -55,7 +47,8 @@ def read_workbook(path: Path) -> Plan:
     Returns
     -------
     Plan
-        Equal to the issued plan where nobody changed anything. Totals are as issued.
+        Equal to the issued plan where nobody changed anything. What follows from a change is as
+        issued (`trimopt.plan.revision.EditedPlan`).
 
     Raises
     ------
@@ -65,7 +58,7 @@ def read_workbook(path: Path) -> Plan:
     return read_back(path).plan
 
 
-def read_back(path: Path) -> ReadBack:
+def read_back(path: Path) -> EditedPlan:
     """Give the plan as issued, as edited, and what was changed. Raises as `read_workbook` does."""
     grids, names = _opened(path)
     issued, marks = _carried(_grid(grids, CARRIED, path), path)
@@ -80,18 +73,11 @@ def read_back(path: Path) -> ReadBack:
     changes: list[str] = []
     units = Units(issued.written)
     for run in issued.runs:
-        edited, said = apply_sets(run, written[run.name], issued.settings, units)
+        edited, said = apply_sets(run, written[run.name], units)
         runs.append(edited)
         changes += said
-    # The loads of an edited run fall away with its times: they hold for the sets as issued.
-    kept = {run.name for run, now in zip(issued.runs, runs, strict=True) if run is now}
-    plan = replace(
-        issued,
-        runs=tuple(runs),
-        loads=tuple(load for load in issued.loads if load.run in kept),
-        approved_by=_approved(grids, names),
-    )
-    return ReadBack(issued=issued, plan=plan, changes=tuple(changes))
+    plan = replace(issued, runs=tuple(runs), approved_by=_approved(grids, names))
+    return EditedPlan(issued=issued, plan=plan, changes=tuple(changes))
 
 
 def _opened(path: Path) -> tuple[dict[str, _Grid], dict[str, tuple[str, str]]]:

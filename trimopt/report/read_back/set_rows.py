@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.errors import Fault
-from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
-from trimopt.report.read_back.edited_sets import WrittenSet, WrittenStrip
+from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow, Stretch
+from trimopt.report.read_back.edited_sets import WrittenSet
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import (
     BROKE_WORD,
@@ -136,9 +136,10 @@ def _row(
     )  # fmt: skip
     stretches = _stretches(page, row, cells, shape, each)
     strips = _strips(page, row, cells, shape, known)
+    if core is not None:
+        strips = tuple(replace(strip, core_mm=core) for strip in strips)
     if len(page.faults) > before or length is None or edge is None or runs_as is None:
         return
-    kept = stretches is None or stretches == each.stretches
     page.rows[run.name].append(
         (
             WrittenSet(
@@ -147,9 +148,7 @@ def _row(
                 core_mm=core,
                 length_m=length,
                 edge_front_mm=edge,
-                jumbo=str(cells["Jumbo"]),
                 stretches=stretches,
-                metres_kept=kept,
                 strips=strips,
             ),
             runs_as,
@@ -184,8 +183,8 @@ def _metres(
 
 def _stretches(
     page: _Page, row: int, cells: _Cells, shape: SheetShape, each: SetRow
-) -> tuple[Stretch, ...] | None:
-    """Give the written pieces of jumbo; None where only the jumbo is named."""
+) -> tuple[Stretch, ...]:
+    """Give the written pieces of jumbo; of a set on one jumbo the metres follow."""
     if cells["Jumbo"] is None:
         page.fault(row, "Jumbo", None, "is empty", "name the jumbo that the set is wound from")
         return each.stretches
@@ -196,10 +195,11 @@ def _stretches(
         jumbo, start, end = (cells[name] for name in names)
         if jumbo is None and start is None and end is None:
             continue
-        if piece == 1 and start is None and end is None:
-            return None
         if jumbo is None:
             page.fault(row, names[0], None, "is empty", "name the jumbo, or empty its metres too")
+            continue
+        if start is None and end is None and piece == 1:
+            found.append(replace(each.stretches[0], jumbo=str(jumbo)))
             continue
         first = _metres(page, row, names[1], start)
         last = _metres(page, row, names[2], end, above=True)
@@ -214,11 +214,11 @@ def _stretches(
 
 def _strips(
     page: _Page, row: int, cells: _Cells, shape: SheetShape, known: tuple[RunPlan, Block, SetRow]
-) -> tuple[WrittenStrip, ...]:
+) -> tuple[Position, ...]:
     run, block, _ = known
     orders = {line.number for line in run.orders}
     sheets = {line.number for line in run.orders if line.product == "sheet"}
-    strips: list[WrittenStrip] = []
+    strips: list[Position] = []
     gap = False
     for place in range(1, shape.places + 1):
         order, width, ups = (cells[f"{place} {what}"] for what in ("order", "width mm", "ups"))
@@ -245,23 +245,41 @@ def _strips(
             right = "write how many sheets lie side by side" if name in sheets else "empty it"
             wrong = "the order is cut to sheets" if name in sheets else "is only for sheet orders"
             page.fault(row, f"{place} ups", ups, wrong, right)
-        core_mm = None
+        core_mm = None if was is None else was.core_mm
         if isinstance(core, (int, float)):
-            issued_mm = None if was is None else was.core_mm
-            core_mm = _core(page, row, f"{place} core mm", core, issued_mm)
+            core_mm = _core(page, row, f"{place} core mm", core, core_mm)
+        sheeter = (
+            _sheeter(page, row, (f"{place} sheeter", cells.get(f"{place} sheeter")), run, name)
+            if name in sheets
+            else ""
+        )
         if figure is not None:
             strips.append(
-                WrittenStrip(
+                Position(
+                    number=len(strips) + 1,
+                    kind="broke" if broke else "sheeter" if name in sheets else "reel",
                     order="" if broke else name,
-                    broke=broke,
                     width_mm=figure,
                     ups=count,
                     core_mm=core_mm,
+                    sheeter=sheeter,
                 )
             )
     if not strips:
         page.fault(row, "1 order", None, "has no reels", "fill a place, or delete the row")
     return tuple(strips)
+
+
+def _sheeter(page: _Page, row: int, cell: tuple[str, object], run: RunPlan, order: str) -> str:
+    """The sheeter written in a cell, else the only one that the order's reels go to."""
+    column, written = cell
+    if written is not None:
+        return str(written)
+    used = {p.sheeter for block in run.blocks for p in block.positions if p.order == order}
+    if len(used) != 1:
+        page.fault(row, column, None, "is empty", f"name the sheeter that cuts order {order}")
+        return ""
+    return used.pop()
 
 
 def _ordered(page: _Page, rows: Sequence[tuple[WrittenSet, Fraction]]) -> tuple[WrittenSet, ...]:
@@ -300,6 +318,7 @@ def _names(plan: Plan) -> dict[str, str]:
     for run in plan.runs:
         names += [run.name, *(line.number for line in run.orders)]
         names += [s.jumbo for block in run.blocks for each in block.sets for s in each.stretches]
+        names += [p.sheeter for block in run.blocks for p in block.positions if p.sheeter]
     return {for_workbook(name).strip(): name for name in names}
 
 

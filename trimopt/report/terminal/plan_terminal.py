@@ -32,6 +32,7 @@ from trimopt.report.words.plan_words import (
     loads_text,
     lost_with_butts_kg,
     metres_text,
+    replaces_text,
     sets_text,
     shift_text,
     trade_text,
@@ -94,8 +95,8 @@ def _head(say: TerminalWriter, plan: Plan) -> None:
         "plan.source", mill=plan.mill_name, winder=plan.winder, made=moment(plan.made_at),
         book=plan.book.name, date=plan.as_of, mill_file=plan.mill.name,
     )  # fmt: skip
-    if plan.replaces:
-        source += text("plan.source_replaces", number=plan.replaces)
+    if replaced := replaces_text(plan):
+        source += text("plan.source_replaces", replaced=replaced)
     say.wrapped(source)
     if shift := shift_text(plan):
         say.wrapped(shift)

@@ -50,6 +50,7 @@ __all__ = [
     "pressing",
     "proof_details",
     "quantity_text",
+    "replaces_text",
     "sets_on",
     "sets_text",
     "settings_text",
@@ -57,6 +58,7 @@ __all__ = [
     "size_text",
     "source_of",
     "state_text",
+    "states_text",
     "stretches_text",
     "trade_text",
     "trade_trim_loss",
@@ -340,7 +342,21 @@ def pressing(line: OrderLine) -> tuple[int, str, str]:
 
 def state_text(line: OrderLine) -> str:
     """Give all that holds of an order, the most pressing first, such as ``late, over``."""
-    return ", ".join([line.state, *(state.removeprefix("met, ") for state in line.also)])
+    return states_text(line.states)
+
+
+def states_text(states: Sequence[OrderState]) -> str:
+    """Give states that hold together, the most pressing first."""
+    first, *also = states
+    return ", ".join([first, *(state.removeprefix("met, ") for state in also)])
+
+
+def replaces_text(plan: Plan) -> str:
+    """Name the plan that a plan replaces, who revised it and why; nothing where there is none."""
+    if not plan.revised_by:
+        return text("plan.replaced", number=plan.replaces) if plan.replaces else ""
+    by, why = plan.revised_by, plan.revised_why
+    return text("plan.replaced_revised", number=plan.replaces, by=by, why=why)
 
 
 def why_text(line: OrderLine) -> str:

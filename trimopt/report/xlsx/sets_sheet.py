@@ -54,11 +54,12 @@ _Of = Callable[[Any], Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetShape:
-    """How many columns the sheet has: pieces of jumbo and places to a set; cores by place."""
+    """Its columns: pieces of jumbo and places to a set; cores and sheeters by place, where used."""
 
     stretches: int
     places: int
     mixed_cores: bool
+    sheeters: bool
 
 
 def shape_of(plan: Plan) -> SheetShape:
@@ -68,6 +69,7 @@ def shape_of(plan: Plan) -> SheetShape:
         stretches=max((len(s.stretches) for b in blocks for s in b.sets), default=1),
         places=max((len(block.positions) for block in blocks), default=1) + SPARE_PLACES,
         mixed_cores=any(block.core_mm is None for block in blocks),
+        sheeters=any(position.sheeter for block in blocks for position in block.positions),
     )
 
 
@@ -115,6 +117,10 @@ def _place_columns(at: int, shape: SheetShape) -> list[Column]:
     ]  # fmt: skip
     if shape.mixed_cores:
         columns.append(Column("", 7, "core", place(lambda p: p.core_mm), f"{name} core mm"))
+    if shape.sheeters:
+        columns.append(
+            Column("", 11, "text", place(lambda p: p.sheeter or None), f"{name} sheeter")
+        )
     return columns
 
 

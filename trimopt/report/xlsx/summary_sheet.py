@@ -13,7 +13,7 @@ from trimopt.report.words.instruction_words import (
     reply_text,
     together_text,
 )
-from trimopt.report.words.plan_words import proof_details, shift_text, verdict
+from trimopt.report.words.plan_words import proof_details, replaces_text, shift_text, verdict
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
@@ -76,11 +76,10 @@ def _row(sheet: Sheet, row: int, *parts: tuple[str, str], ends: tuple[int, ...] 
 
 def _head(sheet: Sheet, plan: Plan) -> int:
     _line(sheet, 1, text("plan.title", number=plan.number), "title", height=30)
-    replaced = text("plan.replaced", number=plan.replaces) if plan.replaces else ""
     facts = [
         ("mill", f"{plan.mill_name}, {plan.winder}"),
         ("made", text("plan.made_with", made=moment(plan.made_at), version=plan.made_with)),
-        ("replaces", replaced or text("plan.replaces_none")),
+        ("replaces", replaces_text(plan) or text("plan.replaces_none")),
         ("order_book", text("plan.as_of", book=plan.book.name, date=f"{plan.as_of:%Y-%m-%d}")),
         ("mill_file", plan.mill.name),
     ]

@@ -1,0 +1,134 @@
+"""`trimopt revise`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger
+from trimopt.cli.made_from import made_from, made_from_options
+from trimopt.cli.options import FILE, output_options, plans_option
+from trimopt.cli.saying import say, say_json
+
+if TYPE_CHECKING:
+    from trimopt import Book, Mill, Revision, WrittenPlan
+
+__all__ = ["command"]
+
+
+@click.command("revise")
+@click.argument("edited", type=FILE)
+@click.option(
+    "--plan",
+    "issued",
+    type=FILE,
+    metavar="FILE",
+    help="Of an edited JSON file, the plan as issued. Default: the file of its number.",
+)
+@made_from_options
+@click.option("--issue", is_flag=True, help="Write it as the next plan, where everything holds.")
+@click.option("--by", metavar="NAME", help="Who revised it: stands on the plan issued.")
+@click.option("--why", metavar="TEXT", help="Why: stands on the plan issued.")
+@plans_option
+@ledger_option
+@output_options
+def command(
+    edited: Path,
+    issued: Path | None,
+    book: Path | None,
+    mill_path: Path | None,
+    instructions: Path | None,
+    issue: bool,
+    by: str | None,
+    why: str | None,
+    out: Path,
+    ledger: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Say what does not hold of a plan that a person edited, and what the edit does.
+
+    EDITED is a plan's workbook, changed on its sheet Sets, or its JSON file. What follows from the
+    edit is worked out anew. With --issue it is written as the next plan.
+
+    Exit code 0 when everything holds, 7 when something does not.
+
+    Example: trimopt revise reports/shift-1.xlsx
+    """
+    from trimopt import FailedCheckError, read_edited, revise_plan
+
+    by, why = (by or "").strip(), (why or "").strip()
+    if issue and not (by and why):
+        raise click.UsageError("--issue needs --by NAME and --why TEXT: both stand on the plan")
+    read = read_edited(edited, issued, folder=out)
+    orders, mill = made_from(read.issued, edited, book, mill_path, instructions)
+    revision = revise_plan(read, orders, mill)
+    written = None
+    if issue and not revision.changed:
+        raise click.UsageError(f"nothing was changed of plan {read.issued.number}")
+    if issue and not revision.faults:
+        written = _issued(revision, orders, mill, (by, why), out, ledger, quiet=quiet)
+    if as_json:
+        say_json(_json(revision, written))
+    else:
+        from rich.console import Console
+
+        from trimopt.report.terminal.revision_terminal import print_revision
+
+        print_revision(revision, Console())
+    for path in () if written is None else written.files:
+        say(f"written: {path}", err=as_json)
+    if revision.faults:
+        raise click.exceptions.Exit(FailedCheckError.exit_code)
+    if written is not None and written.ledger_error is not None:
+        raise written.ledger_error
+
+
+def _issued(
+    revision: Revision,
+    book: Book,
+    mill: Mill,
+    said: tuple[str, str],
+    out: Path,
+    ledger: str | None,
+    *,
+    quiet: bool,
+) -> WrittenPlan:
+    from dataclasses import replace
+    from datetime import UTC, datetime
+
+    from trimopt import write_plan
+
+    assert revision.plan is not None
+    plan = replace(
+        revision.plan,
+        made_at=datetime.now(tz=UTC).replace(microsecond=0),
+        replaces=revision.edited.issued.number,
+        revised_by=said[0],
+        revised_why=said[1],
+    )
+    url = find_ledger(ledger, mill)
+    kept_in = None if url is None else open_ledger(url, quiet=quiet)
+    taken = () if kept_in is None else kept_in.numbers()
+    return write_plan(plan, book, mill, out, request=plan.request, ledger=kept_in, taken=taken)
+
+
+def _json(revision: Revision, written: WrittenPlan | None) -> str:
+    """Faults and difference; the number that it was issued under, empty where it was not."""
+    from trimopt.plan.difference import difference_to_json
+
+    difference = revision.difference
+    found = {
+        "plan": revision.edited.issued.number,
+        "changes": revision.edited.changes,
+        "faults": [
+            {"run": each.run, "sets": each.sets, "order": each.order, "what": each.what}
+            for each in revision.faults
+        ],
+        "difference": None if difference is None else json.loads(difference_to_json(difference)),
+        "issued": "" if written is None else written.plan.number,
+    }
+    return json.dumps(found, ensure_ascii=False, indent=1)

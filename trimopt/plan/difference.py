@@ -1,0 +1,277 @@
+"""The difference between two plans of one book, as data: figures before and after, sets, orders.
+
+It is taken from the two plans alone, so it is the same whoever made the second of them.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from difflib import SequenceMatcher
+from enum import StrEnum
+from fractions import Fraction
+
+from trimopt.plan.json_types import json_type
+from trimopt.plan.model import Block, OrderLine, Plan, RunPlan, SetRow
+from trimopt.plan.states import OrderState
+
+__all__ = [
+    "OrderDifference",
+    "OrderFigures",
+    "PlanDifference",
+    "PlanFigures",
+    "RunDifference",
+    "SetChange",
+    "SetDifference",
+    "difference_of",
+    "difference_to_json",
+]
+
+_KG_WITHIN = 0.05
+
+
+class SetChange(StrEnum):
+    """What became of a set that does not run as before."""
+
+    MOVED = "moved"
+    """As it was, elsewhere in the running order."""
+
+    CHANGED = "changed"
+    """For the same reels, with another layout or length."""
+
+    NEW = "new"
+    DROPPED = "dropped"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanFigures:
+    """A plan, or a run of it, in figures. Lost is what is used and not delivered."""
+
+    used_kg: float
+    delivered_kg: float
+    lost_kg: float
+    set_ups: int
+    knife_moves: int
+    minutes: float
+    sets: int
+    jumbos: int
+    late_orders: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunDifference:
+    """A run before and after."""
+
+    run: str
+    before: PlanFigures
+    after: PlanFigures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderFigures:
+    """What a plan gives an order; `planned` is in the order's unit."""
+
+    planned: Fraction
+    planned_kg: float
+    states: tuple[OrderState, ...]
+    finished: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderDifference:
+    """An order that gets something else, or at another time; None: not in that plan."""
+
+    run: str
+    number: str
+    customer: str
+    unit: str
+    before: OrderFigures | None
+    after: OrderFigures | None
+
+    @property
+    def in_time_only(self) -> bool:
+        """Whether it gets what it got, in the same state, at another time."""
+        if self.before is None or self.after is None:
+            return False
+        alike = self.before.planned == self.after.planned
+        near = abs(self.before.planned_kg - self.after.planned_kg) <= _KG_WITHIN
+        return alike and near and self.before.states == self.after.states
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetDifference:
+    """A set that does not run as before, by its number before and after; None: not in that plan."""
+
+    run: str
+    was: int | None
+    now: int | None
+    change: SetChange
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanDifference:
+    """Two plans of one book. A set is kept where layout, length and orders are as they were."""
+
+    before: str  # number of the plan
+    after: str  # empty: not issued
+    figures_before: PlanFigures
+    figures_after: PlanFigures
+    runs: tuple[RunDifference, ...]  # those that changed
+    sets_kept: int
+    sets: tuple[SetDifference, ...]  # those that were not kept
+    orders: tuple[OrderDifference, ...]  # those that changed
+    given_up: tuple[str, ...] = ()  # instructions that were kept before
+
+
+def difference_to_json(difference: PlanDifference) -> str:
+    """Write a difference as JSON text; `json_schema` of the plan has its types too."""
+    written = json_type(PlanDifference).write(difference, "")
+    return json.dumps(written, ensure_ascii=False, indent=1)
+
+
+def difference_of(before: Plan, after: Plan) -> PlanDifference:
+    """Take the difference between two plans.
+
+    Parameters
+    ----------
+    before, after
+        Plans whose runs are known by their names, and orders by their numbers.
+    """
+    was = {run.name: run for run in before.runs}
+    now = {run.name: run for run in after.runs}
+    names = tuple(dict.fromkeys((*was, *now)))
+    runs, sets, kept = [], [], 0
+    for name in names:
+        one, other = was.get(name), now.get(name)
+        figures = (_figures([one] if one else []), _figures([other] if other else []))
+        if figures[0] != figures[1]:
+            runs.append(RunDifference(run=name, before=figures[0], after=figures[1]))
+        changed, alike = _sets(name, _rows(one), _rows(other))
+        sets += changed
+        kept += alike
+    return PlanDifference(
+        before=before.number,
+        after=after.number if after.number != before.number else "",
+        figures_before=_figures(before.runs),
+        figures_after=_figures(after.runs),
+        runs=tuple(runs),
+        sets_kept=kept,
+        sets=tuple(sets),
+        orders=tuple(_orders(before, after)),
+        given_up=_given_up(before, after),
+    )
+
+
+def _figures(runs: Sequence[RunPlan]) -> PlanFigures:
+    used = sum(run.balance.used_kg for run in runs)
+    delivered = sum(run.balance.delivered_kg for run in runs)
+    return PlanFigures(
+        used_kg=used,
+        delivered_kg=delivered,
+        lost_kg=used - delivered,
+        set_ups=sum(run.set_ups for run in runs),
+        knife_moves=sum(run.knife_moves for run in runs),
+        minutes=sum(run.minutes for run in runs),
+        sets=sum(len(block.sets) for run in runs for block in run.blocks),
+        jumbos=sum(len(run.jumbos) for run in runs),
+        late_orders=sum(OrderState.LATE in line.states for run in runs for line in run.orders),
+    )
+
+
+_Row = tuple[Block, SetRow]
+
+
+def _rows(run: RunPlan | None) -> list[_Row]:
+    return [] if run is None else [(block, each) for block in run.blocks for each in block.sets]
+
+
+def _whole(row: _Row) -> object:
+    """What makes a set the same: layout, orders, core, length."""
+    block, each = row
+    return block.positions, block.edge_front_mm, block.core_mm, each.length_m
+
+
+def _reels(row: _Row) -> object:
+    """Orders and widths across, in any layout."""
+    counts = Counter((p.order, p.width_mm, p.ups) for p in row[0].positions)
+    return frozenset(counts.items())
+
+
+def _sets(
+    run: str, before: Sequence[_Row], after: Sequence[_Row]
+) -> tuple[list[SetDifference], int]:
+    """The sets that were not kept, and how many were: the most that follow each other as before."""
+    keys = [_whole(row) for row in before], [_whole(row) for row in after]
+    was, now = set(range(len(before))), set(range(len(after)))
+    kept = 0
+    for at, to, size in SequenceMatcher(None, *keys, autojunk=False).get_matching_blocks():
+        was -= set(range(at, at + size))
+        now -= set(range(to, to + size))
+        kept += size
+    found: list[SetDifference] = []
+    for key, change in ((_whole, SetChange.MOVED), (_reels, SetChange.CHANGED)):
+        waiting: dict[object, list[int]] = defaultdict(list)
+        for at in sorted(was, reverse=True):
+            waiting[key(before[at])].append(at)
+        for to in sorted(now):
+            if waiting[key(after[to])]:
+                at = waiting[key(after[to])].pop()
+                was.remove(at)
+                now.remove(to)
+                found.append(_set(run, before[at], after[to], change))
+    found += [_set(run, before[at], None, SetChange.DROPPED) for at in sorted(was)]
+    found += [_set(run, None, after[to], SetChange.NEW) for to in sorted(now)]
+    found.sort(key=lambda each: each.was or each.now or 0)
+    return found, kept
+
+
+def _set(run: str, was: _Row | None, now: _Row | None, change: SetChange) -> SetDifference:
+    return SetDifference(
+        run=run,
+        was=None if was is None else was[1].number,
+        now=None if now is None else now[1].number,
+        change=change,
+    )
+
+
+def _orders(before: Plan, after: Plan) -> Iterator[OrderDifference]:
+    was = {line.number: (run.name, line) for run in before.runs for line in run.orders}
+    now = {line.number: (run.name, line) for run in after.runs for line in run.orders}
+    for number in dict.fromkeys((*was, *now)):
+        old, new = (side[number][1] if number in side else None for side in (was, now))
+        run, line = now.get(number) or was[number]
+        if _of(old) != _of(new):
+            yield OrderDifference(
+                run=run,
+                number=number,
+                customer=line.customer,
+                unit=line.unit,
+                before=_of(old),
+                after=_of(new),
+            )
+
+
+def _of(line: OrderLine | None) -> OrderFigures | None:
+    if line is None:
+        return None
+    return OrderFigures(
+        planned=line.planned,
+        planned_kg=line.planned_kg,
+        states=line.states,
+        finished=line.finished,
+    )
+
+
+def _given_up(before: Plan, after: Plan) -> tuple[str, ...]:
+    """Instructions that were kept before and are not any more, by name."""
+    kept = {(run.name, answer.instruction) for run in before.runs for answer in run.instructions
+            if answer.kept}  # fmt: skip
+    return tuple(
+        answer.instruction.name
+        for run in after.runs
+        for answer in run.instructions
+        if not answer.kept and (run.name, answer.instruction) in kept
+    )

@@ -1,0 +1,117 @@
+"""A plan that a person edited: changed runs worked out anew, and all runs put in turn again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from trimopt.book.model import Book
+from trimopt.errors import PlanError
+from trimopt.making import runs_of
+from trimopt.mill.model import Mill
+from trimopt.plan.difference import difference_of
+from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.planning.request_settings import shift_begins
+from trimopt.plan.planning.revising.edited_run import edited_run, wanted
+from trimopt.plan.planning.revising.revised_run import GIVEN_UP, RevisedRun, revised_run
+from trimopt.plan.planning.run_jumbos import unused_jumbos
+from trimopt.plan.planning.schedule.run_sequence import in_turn
+from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
+from trimopt.plan.revision import EditedPlan, EditFault, Revision
+
+__all__ = ["given_up", "revise"]
+
+
+def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
+    """Rebuild a plan as it was edited.
+
+    Parameters
+    ----------
+    edited
+        The plan as a person wants it, with the plan as issued.
+    book, mill
+        What the plan was made from.
+
+    Raises
+    ------
+    PlanError
+        The plan was made from another book or mill file, or has other runs than the plan as issued.
+    """
+    issued = edited.issued
+    _require_same(edited, book, mill)
+    start = issued.settings.start or shift_begins(book)
+    made: list[RevisedRun] = []
+    for was, now in zip(issued.runs, edited.plan.runs, strict=True):
+        if wanted(was) == wanted(now):
+            numbers = tuple(each.number for block in was.blocks for each in block.sets)
+            made.append(RevisedRun(plan=was, faults=(), issued_numbers=numbers))
+        else:
+            made.append(revised_run(edited_run(now, was, book, mill, issued.settings), start))
+    faults = [fault for each in made for fault in each.faults]
+    runs = [each.plan for each in made if each.plan is not None]
+    if len(runs) < len(made):
+        return Revision(edited=edited, faults=tuple(faults), plan=None, difference=None)
+    if all(run is was for run, was in zip(runs, issued.runs, strict=True)):
+        plan = replace(issued, approved_by=edited.plan.approved_by)
+    else:
+        planned, loads = sheeted(in_turn(runs, start, mill.winder), mill)
+        plan = replace(
+            issued,
+            runs=planned,
+            loads=loads,
+            unused_jumbos=unused_jumbos(book, runs_of(book, mill), mill, planned),
+            approved_by="",
+        )
+        numbers_of = {run.name: each.issued_numbers for run, each in zip(runs, made, strict=True)}
+        faults += _after_the_shift(plan, numbers_of)
+    difference = difference_of(issued, plan)
+    return Revision(edited=edited, faults=tuple(faults), plan=plan, difference=difference)
+
+
+def _require_same(edited: EditedPlan, book: Book, mill: Mill) -> None:
+    issued = edited.issued
+    for name, was, now in (
+        ("order book", issued.book, book),
+        ("mill file", issued.mill, mill),
+    ):
+        if was.fingerprint != now.fingerprint:
+            raise PlanError(
+                f"{now.source} is not the {name} that plan {issued.number} was made from, or was "
+                "changed since: put it back as it was, or plan anew"
+            )
+    runs = [[run.name for run in plan.runs] for plan in (issued, edited.plan)]
+    if runs[0] != runs[1]:
+        raise PlanError(
+            f"the plan as edited has the runs {', '.join(runs[1])}; plan {issued.number} has "
+            f"{', '.join(runs[0])}, and keeps them in this order"
+        )
+
+
+def _after_the_shift(plan: Plan, numbers_of: Mapping[str, tuple[int, ...]]) -> Iterator[EditFault]:
+    """The first set that is finished when the shift is over."""
+    until = plan.settings.until
+    for run in plan.runs:
+        for block in run.blocks:
+            for each in block.sets:
+                if until is not None and each.finish is not None and each.finish > until:
+                    yield EditFault(
+                        run=run.name,
+                        sets=(numbers_of[run.name][each.number - 1],),
+                        what=f"finished at {each.finish:%H:%M}; the shift ends at {until:%H:%M}",
+                    )
+                    return
+
+
+def given_up(plan: Plan, names: set[str]) -> Plan:
+    """The plan with these instructions answered: given up."""
+
+    def answered(run: RunPlan) -> RunPlan:
+        answers = tuple(
+            replace(each, kept=False, why=GIVEN_UP)
+            if each.kept and each.instruction.name in names
+            else each
+            for each in run.instructions
+        )
+        return run if answers == run.instructions else replace(run, instructions=answers)
+
+    return replace(plan, runs=tuple(answered(run) for run in plan.runs))

@@ -1,0 +1,214 @@
+"""An edited run worked out anew: its sets, orders, balance and proof, with what does not hold."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from trimopt.cutting import SCALE, Certificate
+from trimopt.cutting.lp.bound_certificate import price_bound
+from trimopt.cutting.model.loss import demand_loss
+from trimopt.making import piece_of
+from trimopt.plan.model import (
+    Block,
+    InstructionAnswer,
+    OrderLine,
+    Proof,
+    RunPlan,
+    SetRow,
+    Stretch,
+)
+from trimopt.plan.planning.revising.edited_run import EditedRun
+from trimopt.plan.planning.revising.set_faults import set_faults
+from trimopt.plan.planning.revising.wound_again import WoundAgain, off_named_jumbos, wound_again
+from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of, order_lines
+from trimopt.plan.reel_rows import largest_mm
+from trimopt.plan.revision import EditFault
+from trimopt.plan.states import LACKING, OrderState
+from trimopt.winding import Laying, timetable
+
+__all__ = ["GIVEN_UP", "RevisedRun", "revised_run"]
+
+GIVEN_UP = "given up when the plan was revised by hand"
+_SLIP_KG = 0.05
+_SHORTER = (
+    "at the listed lengths the sets of this revision give an order less than it is due, so no more "
+    "is proven than that what is delivered was used"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RevisedRun:
+    """A run worked out anew, as far as its sets can be wound, and what does not hold of it."""
+
+    plan: RunPlan | None
+    faults: tuple[EditFault, ...]
+    issued_numbers: tuple[int, ...]  # of its sets, in running order
+
+
+def revised_run(case: EditedRun, start: datetime) -> RevisedRun:
+    """Work an edited run out anew. Its times begin at `start`; runs are put in turn later."""
+    numbers = tuple(each.number for _, each in case.sets)
+    faults = set_faults(case)
+    if faults:
+        more = off_named_jumbos(case)[1] if case.other_jumbos else ()
+        return RevisedRun(plan=None, faults=(*faults, *more), issued_numbers=numbers)
+    wound = wound_again(case)
+    if wound.laying is None:
+        return RevisedRun(plan=None, faults=wound.faults, issued_numbers=numbers)
+    plan = _plan(case, wound, wound.laying, start)
+    return RevisedRun(plan=plan, faults=tuple(_order_faults(case, plan)), issued_numbers=numbers)
+
+
+def _plan(case: EditedRun, wound: WoundAgain, laying: Laying, start: datetime) -> RunPlan:
+    """The figures of the run, by the builders of every plan.
+
+    The trade-off and prices of instructions were those of the plan as issued, and bounds on knife
+    moves and jumbo metres were taken for its patterns and lengths: they fall away.
+    """
+    issued, mill = case.issued, case.mill
+    times = timetable(laying.sets, wound.laid_blocks, mill.winder, start)
+    rows: list[list[SetRow]] = [[] for _ in wound.blocks]
+    for number, (laid, when) in enumerate(zip(laying.sets, times.sets, strict=True), start=1):
+        rows[laid.block].append(
+            SetRow(
+                number=number,
+                winder=mill.winder.name,
+                length_m=laid.length_m,
+                diameter_mm=largest_mm(issued, wound.blocks[laid.block], laid.length_m),
+                stretches=tuple(
+                    Stretch(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
+                    for part in laid.segments
+                ),
+                start=when.start,
+                finish=when.finish,
+            )
+        )
+    blocks = tuple(
+        replace(block, sets=tuple(its), diameter_mm=largest_mm(issued, block, block.length_m))
+        for block, its in zip(wound.blocks, rows, strict=True)
+    )
+    before = {line.number: line.state for line in issued.orders}
+    lines = order_lines(
+        case.making,
+        mill,
+        blocks,
+        carried_over=OrderState.CARRIED_OVER in before.values(),
+        short_before=[number for number, state in before.items() if state is OrderState.SHORT],
+    )
+    jumbos = jumbos_of(laying.butts, mill.winder)
+    set_ups = sum(block.set_up for block in blocks[1:])
+    return replace(
+        issued,
+        proof=replace(
+            _proof(case, blocks),
+            metres_bound=None,
+            metres_bound_on="",
+            metres_used=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
+        ),
+        blocks=blocks,
+        jumbos=jumbos,
+        orders=lines,
+        balance=balance_of(case.making, mill, blocks, jumbos, lines),
+        set_ups=set_ups,
+        knife_moves=sum(block.knife_moves for block in blocks),
+        knife_moves_bound=None,
+        minutes=times.minutes,
+        start=times.start if blocks else None,
+        finish=times.finish if blocks else None,
+        trade_off=(),
+        instructions=tuple(_answer(each, set_ups) for each in issued.instructions),
+        instructions_price=None,
+    )
+
+
+def _answer(answer: InstructionAnswer, set_ups: int) -> InstructionAnswer:
+    """The answer without its price; a cap on set-ups is kept where it is kept now."""
+    answer = replace(answer, price=None)
+    if answer.instruction.what != "set-ups":
+        return answer
+    if set_ups <= (answer.instruction.number or 0):
+        return replace(answer, kept=True, why="", nearest="")
+    why = GIVEN_UP if answer.kept else answer.why
+    return replace(answer, kept=False, why=why, nearest=f"{set_ups} set-ups, as planned")
+
+
+def _proof(case: EditedRun, blocks: Sequence[Block]) -> Proof:
+    """The loss at the listed lengths beside the bound, which holds for every plan of the run."""
+    making, proof = case.making, case.issued.proof
+    loss, paper = _loss(case, blocks)
+    loss_kg = making.loss_kg(loss)
+    if loss_kg < proof.bound_kg:
+        count = len(making.instance.demands)
+        plain = Certificate(scale=1, gain_price=(0,) * count, worth_price=(SCALE,) * count)
+        bound_kg = making.loss_kg(price_bound(making.instance, plain))
+        proof = replace(
+            proof,
+            bound_kg=bound_kg,
+            price_bound_kg=bound_kg,
+            bound_on=f"{proof.bound_on}; {_SHORTER}",
+            scale=plain.scale,
+            gain_price=plain.gain_price,
+            worth_price=plain.worth_price,
+        )
+    gap_kg = loss_kg - proof.bound_kg
+    return replace(
+        proof,
+        status="optimal" if gap_kg <= 0 else "feasible",
+        loss_kg=loss_kg,
+        gap_kg=gap_kg,
+        gap_percent=100 * gap_kg / making.kg(paper) if paper else 0.0,
+    )
+
+
+def _loss(case: EditedRun, blocks: Sequence[Block]) -> tuple[int, int]:
+    """The engine's loss with all sets at their blocks' nominal lengths, and the paper that takes.
+
+    In 1/SCALE area units, and in area units.
+    """
+    making = case.making
+    sheeters = {sheeter.name: sheeter for sheeter in case.mill.sheeters}
+    gain: Counter[str] = Counter()
+    area: Counter[str] = Counter()
+    metres = 0
+    for block in blocks:
+        metres += block.length_m * len(block.sets)
+        for position in block.positions:
+            if position.kind == "broke":
+                continue
+            piece = piece_of(
+                case.orders[position.order],
+                width_mm=position.width_mm,
+                ups=position.ups,
+                sheeter=sheeters.get(position.sheeter),
+                length_m=block.length_m,
+                unit_mm=making.unit_mm,
+            )
+            gain[position.order] += piece.gain * len(block.sets)
+            area[position.order] += piece.area * len(block.sets)
+    paper = int(case.mill.jumbo.width_mm / making.unit_mm) * metres
+    return SCALE * paper + sum(
+        demand_loss(demand, gain[order.number], area[order.number])
+        for order, demand in zip(making.run.orders, making.instance.demands, strict=True)
+    ), paper
+
+
+def _order_faults(case: EditedRun, plan: RunPlan) -> Iterator[EditFault]:
+    """Orders that the edit leaves short or over, and that it makes shorter or more over."""
+    was = {line.number: line for line in case.issued.orders}
+    for line in plan.orders:
+        before = was[line.number]
+        words = ""
+        if line.state in LACKING and line.lacking_kg > before.lacking_kg + _SLIP_KG:
+            words = f"short: {_amounts(line, before)}; {float(line.least):,.10g} is the least"
+        elif line.surplus_kg > before.surplus_kg + _SLIP_KG:
+            words = f"over: {_amounts(line, before)}; {float(line.most):,.10g} is the most"
+        if words:
+            yield EditFault(run=plan.name, order=line.number, what=words)
+
+
+def _amounts(line: OrderLine, before: OrderLine) -> str:
+    planned, issued = (f"{float(each.planned):,.10g}" for each in (line, before))
+    return f"{planned} {line.unit} planned in place of {issued}"

@@ -1,0 +1,332 @@
+"""An edited run's sets on the winder: layouts, knives, jumbos, by what a person left open.
+
+Where blocks were moved and no layout was changed by hand, layouts are chosen anew for that order;
+where no length and no jumbo was, lengths and jumbos too. Else sets stay as they were written: laid
+end to end, off the jumbos named where a person changed one, and off the next that takes them where
+nobody did.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from trimopt.budget import Budget
+from trimopt.cutting import Cut, Pattern
+from trimopt.plan.model import Block, Position, SetRow, Settings
+from trimopt.plan.planning.revising.edited_run import EditedRun
+from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
+from trimopt.plan.revision import EditFault
+from trimopt.winding import (
+    Butt,
+    JumboSegment,
+    LaidBlock,
+    LaidSet,
+    Laying,
+    Layout,
+    Lot,
+    StockJumbo,
+    Strip,
+    arrange,
+    balance,
+)
+from trimopt.winding.jumbos.laying import lay_lengths
+from trimopt.winding.knives.knife_moves import beams_from, park_options
+
+__all__ = ["WoundAgain", "off_named_jumbos", "wound_again"]
+
+_ARRANGE_WORK = 1_000  # about half a second
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WoundAgain:
+    """Blocks with the knives set, in running order, and their sets on the jumbos.
+
+    Lengths stand in the laying. Nothing is laid where `faults` says why not.
+    """
+
+    blocks: tuple[Block, ...]
+    laying: Laying | None
+    faults: tuple[EditFault, ...] = ()
+
+    @property
+    def laid_blocks(self) -> tuple[LaidBlock, ...]:
+        """The blocks as the winder's clock knows them."""
+        return tuple(_laid_block(number, block) for number, block in enumerate(self.blocks))
+
+
+def wound_again(case: EditedRun) -> WoundAgain:
+    """Put an edited run, of whose sets nothing is wrong, onto the winder."""
+    blocks = case.blocks
+    lots = _lots(case) if case.moved else None
+    if lots is not None and not case.layouts_written:
+        blocks = _laid_out(case, lots)
+    blocks = _with_knives(case, blocks)
+    laying: Laying | None
+    if case.other_jumbos or _as_issued(case):
+        laying, faults = off_named_jumbos(case)
+        return WoundAgain(blocks=blocks, laying=laying, faults=faults)
+    if lots is not None and not case.lengths_written:
+        laying = _balanced(case, lots)
+    else:
+        lengths = [(at, each.length_m) for at, block in enumerate(blocks) for each in block.sets]
+        laying = lay_lengths(lengths, case.supply, max_joins=_joins(case))
+    if laying is not None and not laying.unlaid:
+        return WoundAgain(blocks=blocks, laying=laying)
+    what = "the jumbos listed do not last for its sets"
+    fault = EditFault(run=case.issued.name, what=what)
+    return WoundAgain(blocks=blocks, laying=None, faults=(fault,))
+
+
+def _as_issued(case: EditedRun) -> bool:
+    """Whether the same sets of the same lengths run in the order as issued."""
+    was = [(each.number, each.length_m) for b in case.issued.blocks for each in b.sets]
+    return was == [(each.number, each.length_m) for _, each in case.sets]
+
+
+def _joins(case: EditedRun) -> list[int]:
+    """Joins that each block's sets may have, in a run that was issued with joins."""
+    joined = any(len(each.stretches) > 1 for block in case.issued.blocks for each in block.sets)
+    if not joined or not case.mill.winder.joins_allowed:
+        return []
+    return [
+        min((case.orders[p.order].joins_allowed for p in block.positions if p.order), default=0)
+        for block in case.blocks
+    ]
+
+
+def _lots(case: EditedRun) -> tuple[tuple[Cut, ...], tuple[Lot, ...]] | None:
+    """Cuts and lots that must run in this order; None where a block has no pattern of the run."""
+    cuts = []
+    for block in case.blocks:
+        options = case.options(block)
+        counts = Counter(
+            options.get((p.order, p.width_mm)) for p in block.positions if p.kind != "broke"
+        )
+        pieces = tuple(sorted((k, count) for k, count in counts.items() if k is not None))
+        if None in counts:
+            return None
+        winding_class = case.making.options[pieces[0][0]].winding_class
+        cuts.append(Cut(Pattern(winding_class, pieces), len(block.sets)))
+    pinned = {
+        answer.instruction.length_m
+        for answer in case.issued.instructions
+        if answer.kept and answer.instruction.what == "pin"
+    }
+    held = [
+        cut.pattern
+        for cut, block in zip(cuts, case.blocks, strict=True)
+        if block.length_m in pinned or case.settings.length_change_is_set_up
+    ]
+    lots = lots_of(case.making, cuts, held)
+    return tuple(cuts), tuple(replace(lot, precedence=lot.number) for lot in lots)
+
+
+def _laid_out(case: EditedRun, found: tuple[tuple[Cut, ...], tuple[Lot, ...]]) -> tuple[Block, ...]:
+    """The blocks in their order, with layouts of fewest knife moves."""
+    arrangement = arrange(
+        found[1],
+        case.mill.winder,
+        case.mill.jumbo.width_mm,
+        budget=Budget(max_work=_ARRANGE_WORK),
+        seed=case.settings.seed,
+    )
+    blocks = []
+    for block, laid in zip(case.blocks, arrangement.blocks, strict=True):
+        options = case.options(block)
+        places: dict[str, list[Position]] = defaultdict(list)
+        for position in block.positions:
+            if position.kind != "broke":
+                places[str(options[position.order, position.width_mm])].append(position)
+        blocks.append(
+            replace(
+                block,
+                positions=tuple(
+                    _placed(strip, number, places, block)
+                    for number, strip in enumerate(laid.layout.strips, start=1)
+                ),
+                edge_front_mm=laid.layout.edge_front_mm,
+                beam_mm=laid.beam_mm,
+            )
+        )
+    return tuple(blocks)
+
+
+def _placed(strip: Strip, number: int, places: dict[str, list[Position]], block: Block) -> Position:
+    """The reel of a strip at its place; a broke reel takes the smallest core of the set."""
+    if not strip.broke:
+        return replace(places[strip.key].pop(0), number=number)
+    cores = [p.core_mm for p in block.positions if p.core_mm is not None]
+    return Position(
+        number=number, kind="broke", order="", width_mm=strip.width_mm, core_mm=min(cores)
+    )
+
+
+def _balanced(case: EditedRun, found: tuple[tuple[Cut, ...], tuple[Lot, ...]]) -> Laying:
+    cuts, lots = found
+    problem = length_problem(case.making, case.mill, cuts, lots, case.supply)
+    return balance(problem, seed=case.settings.seed).laying
+
+
+def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, ...]]:
+    """Every set off the jumbo that it names, from where the set before it ended.
+
+    What does not hold is said at the set whose jumbo a person changed, not at those that it crowds.
+    """
+    known = _known_jumbos(case)
+    wound: dict[str, int] = {}
+    sets: list[LaidSet] = []
+    wrong: dict[int, str] = {}  # by issued number
+    open_now, changed = "", None
+    for at, each in ((at, each) for at, b in enumerate(case.blocks) for each in b.sets):
+        changed = each.number if each.number in case.other_jumbos else changed
+        segments = []
+        for name, metres in _parts(each):
+            if words := _jumbo_fault(known.get(name), name, metres, wound, open_now):
+                wrong.setdefault(each.number if changed is None else changed, words)
+            start = wound.get(name, 0)
+            wound[name], open_now = start + metres, name
+            segments.append(JumboSegment(jumbo=name, from_m=start, to_m=start + metres))
+        sets.append(LaidSet(block=at, length_m=each.length_m, segments=tuple(segments)))
+    run = case.issued.name
+    faults = [EditFault(run=run, sets=(number,), what=words) for number, words in wrong.items()]
+    faults += _join_faults(case)
+    if faults:
+        return None, tuple(faults)
+    return Laying(sets=tuple(sets), butts=tuple(_butts(known, wound))), ()
+
+
+def _known_jumbos(case: EditedRun) -> dict[str, StockJumbo]:
+    """Jumbos that a set may name: those of the plan as issued, those listed, and nominal ones."""
+    most = len(case.supply.stock) + len(case.sets)
+    known = {jumbo.name: jumbo for jumbo in case.supply.first(most)}
+    nominal = case.supply.nominal
+    for use in case.issued.jumbos:
+        if use.nominal and nominal is not None:
+            known[use.name] = replace(nominal, name=use.name)
+    return known
+
+
+def _parts(each: SetRow) -> list[tuple[str, int]]:
+    """Jumbo and metres of each part; of a set that lies on one, all its metres."""
+    if len(each.stretches) == 1:
+        return [(each.stretches[0].jumbo, each.length_m)]
+    return [(part.jumbo, part.to_m - part.from_m) for part in each.stretches]
+
+
+def _jumbo_fault(
+    jumbo: StockJumbo | None, name: str, metres: int, wound: dict[str, int], open_now: str
+) -> str:
+    if jumbo is None:
+        return f"there is no jumbo {name} for this run"
+    if name in wound and name != open_now:
+        return f"jumbo {name} would be taken off and put on again; one is unwound at a time"
+    if wound.get(name, 0) + metres > jumbo.usable_m:
+        return f"the sets off jumbo {name} take more than the {jumbo.usable_m:,} m that it gives"
+    return ""
+
+
+def _join_faults(case: EditedRun) -> Iterator[EditFault]:
+    winder = case.mill.winder
+    for block, each in case.sets:
+        joins = len(each.stretches) - 1
+        if joins < 1:
+            continue
+        metres = [to_m for _, to_m in _parts(each)]
+        allowed = min(
+            (case.orders[p.order].joins_allowed for p in block.positions if p.order in case.orders),
+            default=0,
+        )
+        allowed = allowed if winder.joins_allowed else 0
+        what = ""
+        if sum(metres) != each.length_m:
+            what = f"{each.length_m:,} m, and its parts are {sum(metres):,} m together"
+        elif joins > allowed:
+            what = f"{joins} joins; its reels and the winder allow {allowed}"
+        elif min(metres) < winder.min_join_part_m:
+            what = f"a part of {min(metres):,} m; {winder.min_join_part_m:,} m is the least"
+        if what:
+            yield EditFault(run=case.issued.name, sets=(each.number,), what=what)
+
+
+def _butts(known: dict[str, StockJumbo], wound: dict[str, int]) -> Iterator[Butt]:
+    last = next(reversed(wound), None)
+    for name, metres in wound.items():
+        left_m = known[name].usable_m - metres
+        yield Butt(
+            jumbo=known[name],
+            wound_m=metres,
+            left_m=left_m,
+            carried_forward=name == last and left_m > 0,
+        )
+
+
+def _with_knives(case: EditedRun, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+    """The blocks numbered, with knives, moves and set-ups.
+
+    Nobody says how the knives stand before the first, so it costs nothing: what comes before a run
+    is counted where runs are put in turn.
+    """
+    if not blocks:
+        return ()
+    knives, web_mm = case.mill.winder.knives, case.mill.jumbo.width_mm
+    rows = [_knives_mm(block) for block in blocks]
+    ends = [(*row, *[None] * (knives - len(row))) for row in rows]
+    beams = [
+        block.beam_mm if at and len(block.beam_mm) == knives else end
+        for at, (block, end) in enumerate(zip(blocks, ends, strict=True))
+    ]
+    steps = beams_from(park_options(rows[0], knives), rows, beams, case.mill.winder)
+    done: list[Block] = []
+    for block, row, step in zip(blocks, rows, steps, strict=True):
+        done.append(
+            replace(
+                block,
+                number=len(done) + 1,
+                edge_back_mm=web_mm - row[-1],
+                knives_mm=row,
+                knives_moved=step.moved,
+                knife_moves=step.moves,
+                beam_mm=step.beam_mm,
+                set_up=not done or _set_up(done[-1], block, case.settings),
+            )
+        )
+    return tuple(done)
+
+
+def _knives_mm(block: Block) -> tuple[Fraction, ...]:
+    knives = [block.edge_front_mm]
+    for position in block.positions:
+        knives.append(knives[-1] + position.width_mm)
+    return tuple(knives)
+
+
+def _set_up(before: Block, block: Block, settings: Settings) -> bool:
+    """Whether the winder is set up anew: for other widths across, or as the mill file says."""
+    if settings.core_change_is_set_up and before.core_mm != block.core_mm:
+        return True
+    if settings.length_change_is_set_up and before.length_m != block.length_m:
+        return True
+    return Counter(p.width_mm for p in before.positions) != Counter(
+        p.width_mm for p in block.positions
+    )
+
+
+def _laid_block(number: int, block: Block) -> LaidBlock:
+    return LaidBlock(
+        lot=number,
+        layout=Layout(
+            strips=(),
+            edge_front_mm=block.edge_front_mm,
+            edge_back_mm=block.edge_back_mm,
+            knives_mm=block.knives_mm,
+        ),
+        sets=len(block.sets),
+        set_up=block.set_up,
+        moves=block.knife_moves,
+        moves_simple=block.knife_moves,
+        moved=block.knives_moved,
+        beam_mm=block.beam_mm,
+    )
