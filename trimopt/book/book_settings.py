@@ -23,7 +23,7 @@ _NAMED = {
     for column in (*BOOK_SETTINGS, *JUMBO_SETTINGS)
     for name in (column.heading, *column.names)
 }
-_OF_EXPORTS = ("decimal_sign", "thousands_sign", "date_order", "fill_down")
+_OF_EXPORTS = ("decimal_sign", "thousands_sign", "date_order", "size_order", "fill_down")
 _OTHER_SIGN = {",": ".", ".": ","}  # where the one groups thousands, the other is for decimals
 _SIGNS = {"comma": ",", "point": "."}
 
@@ -35,6 +35,7 @@ class Settings:
     decimal_sign: str | None = None  # "," or "."
     thousands_sign: str | None = None
     date_order: str | None = None  # "d/m/y", "m/d/y" or "y/m/d"
+    size_order: str | None = None  # which dimension of a sheet comes first in one cell
     fill_down: tuple[str, ...] | None = None  # columns whose blanks repeat the line above
     words: Words = field(default_factory=Words)  # what words in cells mean
     as_of: date | None = None

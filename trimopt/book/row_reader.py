@@ -14,6 +14,7 @@ from trimopt.book.book_settings import Settings
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.match_headings import Heading
 from trimopt.book.raw_tables import Cells
+from trimopt.book.sheet_sizes import ACROSS_FIRST, ALONG_FIRST, dimensions_in
 from trimopt.book.trade_words import FLAGS
 from trimopt.book.units_of_measure import Dimension, Measure, measure_of, pounds_alone
 from trimopt.book.written_figures import (
@@ -34,6 +35,10 @@ _Value = TypeVar("_Value")
 _Item = TypeVar("_Item")
 BLANK = "blank"
 """What is wrong with a cell that each row must fill in and does not."""
+_ONE_DIMENSION = (
+    f'one figure, or in the mill file under [export]: size_order = "{ACROSS_FIRST}" or '
+    f'"{ALONG_FIRST}"'
+)
 _MAX_GSM = 10_000
 
 
@@ -186,6 +191,8 @@ class RowReader:
         column = self.table.columns[key]
 
         def read(value: object) -> Fraction:
+            if column.dimension is Dimension.WIDTH and dimensions_in(value) is not None:
+                raise CellFaultError("two dimensions in one cell", _ONE_DIMENSION)
             figure_part, unit = self._measure_of(key, column, value)
             figure = self.figure(figure_part, fractions=column.dimension is Dimension.WIDTH)
             if figure < 0:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from os import PathLike
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from trimopt.book.locate_tables import FoundTable, find_table
 from trimopt.book.match_headings import Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, unreadable
 from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.sheet_sizes import split_sizes
 from trimopt.book.table_kinds import TableKind
 from trimopt.book.written_figures import as_text
 from trimopt.book.xlsx_file import open_workbook
@@ -116,6 +117,8 @@ class Lines:
             for row, cells in lines:
                 self._refuse_extra(row, cells)
         if found.kind.fills_down:
+            lines, headings = split_sizes(lines, self.table.headings, settings.size_order)
+            self.table = replace(self.table, headings=headings)
             filled = fill_down(lines, self.table.headings, settings, self.table.where)
             lines = filled.lines
             self.faults.extend(filled.faults)

@@ -330,6 +330,8 @@ SECTIONS: tuple[Table, ...] = (
                  choices=(".", ",", "'", " ")),
             _key("date_order", _TEXT, "the order of day, month and year in dates that are texts",
                  choices=("d/m/y", "m/d/y", "y/m/d")),
+            _key("size_order", _TEXT, "which dimension of a sheet comes first in one cell",
+                 choices=("across x along", "along x across")),
             _key("fill_down", _TEXTS, "columns whose blanks mean the same as the line above"),
         ),
     ),

@@ -270,6 +270,7 @@ class Export:
     decimal_sign: str | None = None  # "," or "."
     thousands_sign: str | None = None
     date_order: str | None = None  # "d/m/y", "m/d/y" or "y/m/d"
+    size_order: str | None = None  # of a sheet in one cell: "across x along" or the other way
     fill_down: tuple[str, ...] | None = None  # columns whose blanks repeat the line above
 
 
