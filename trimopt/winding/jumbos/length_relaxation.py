@@ -56,7 +56,9 @@ class _Terms:
     gain: list[list[tuple[int, float, float]]]  # block: (order, gain a metre, worth a metre)
     above: list[float | None]  # that may be made above what is made
     below: list[float | None]
+    worth: list[float]
     short: list[float]  # ordered worth less worth; 0 where nothing is ordered
+    surplus: list[float | None]  # most that `upper` may be; None: no metre may be beyond
 
 
 def _terms(problem: LengthProblem) -> _Terms:
@@ -69,18 +71,25 @@ def _terms(problem: LengthProblem) -> _Terms:
                 scale[gain.order] = float(gain.worth_per_m / gain.gain_per_m) / unit or 1.0
     above: list[float | None] = []
     below: list[float | None] = []
+    worth = []
     short = []
+    surplus: list[float | None] = []
     for order, size in zip(problem.orders, scale, strict=True):
-        limit = order.max_made
+        # Surplus may stay: up to the upper limit a metre less is no loss.
+        kept = bool(size and order.surplus * order.beyond)
+        surplus.append(1 - float(order.over) if kept else None)
+        limit = order.high if kept else order.max_made
         # Lengths do not change what is made of an order by reels: it has no limits to price.
         above.append(float(limit - order.made) * size if size and limit is not None else None)
         below.append(float(order.made - order.min_made) * size if size else None)
-        short.append(0.0 if order.ordered is None else float(order.ordered - order.worth) / unit)
+        has = order.worth if kept else order.worth - order.surplus * order.beyond
+        worth.append(float(has) / unit)
+        short.append(0.0 if order.ordered is None else float(order.ordered - has) / unit)
     rows = [
         [(g.order, float(g.gain_per_m) * scale[g.order], float(g.worth_per_m) / unit) for g in row]
         for row in problem.gains
     ]
-    return _Terms(problem, rows, above, below, short)
+    return _Terms(problem, rows, above, below, worth, short, surplus)
 
 
 def price_rounds(
@@ -172,7 +181,7 @@ def _bounds(
         # Held, Wolfe and Crowder: the step is a share of (known loss - bound) / |gradient|².
         # Where no plan is known, for want of paper, it goes by a hundredth of what there is.
         ahead = loss_m - here if math.isfinite(loss_m) else sum(usable_m) / 100
-        _move(problem, prices, slopes, step * max(1.0, ahead) / size)
+        _move(terms, prices, slopes, step * max(1.0, ahead) / size)
 
 
 def narrowed(problem: LengthProblem, bold: float) -> tuple[LengthBlock, ...]:
@@ -191,9 +200,9 @@ def narrowed(problem: LengthProblem, bold: float) -> tuple[LengthBlock, ...]:
             (terms.below[o], shorter, [b.length_m - b.min_m for b in blocks]),
         ):
             reach = sum(gain * spread[b] * blocks[b].sets for b, gain in serving)
-            if slack is not None and reach > slack:
+            if slack is not None and reach > max(0.0, slack):
                 for b, _ in serving:
-                    share[b] = min(share[b], slack / reach)
+                    share[b] = min(share[b], max(0.0, slack) / reach)
     return tuple(
         replace(
             block,
@@ -220,6 +229,8 @@ def cautious_worth(problem: LengthProblem) -> tuple[MetreWorth, ...]:
         below = beyond = Fraction(0)
         for gain in row:
             order = problem.orders[gain.order]
+            if gain.gain_per_m and order.surplus * order.beyond:
+                continue  # it has more than it may have: a metre on it is worth nothing
             tied = order.ordered is not None
             below += gain.worth_per_m * (1 + order.under if tied else 1)
             beyond += gain.worth_per_m * (1 - order.over if tied else 1)
@@ -245,8 +256,8 @@ def _first_prices(terms: _Terms) -> _Prices:
             slope.append(1.0)
         else:
             slope.append(1 + float(order.under) if short > 0 else 1 - float(order.over))
-    nothing = [0.0] * len(slope)
-    return _Prices(slope=slope, upper=list(nothing), lower=list(nothing))
+    upper = [top or 0.0 for top in terms.surplus]
+    return _Prices(slope=slope, upper=upper, lower=[0.0] * len(slope))
 
 
 def _worth(terms: _Terms, prices: _Prices) -> tuple[list[MetreWorth], float]:
@@ -263,7 +274,7 @@ def _worth(terms: _Terms, prices: _Prices) -> tuple[list[MetreWorth], float]:
         values.append(MetreWorth(below=value, beyond=value))
         fixed += value / METRE * block.sets * block.length_m
     for o, order in enumerate(problem.orders):
-        fixed -= float(order.worth) / unit
+        fixed -= terms.worth[o]
         if order.ordered is not None:
             fixed -= (1 - prices.slope[o]) * terms.short[o]
         fixed -= prices.upper[o] * (terms.above[o] or 0.0)
@@ -294,15 +305,18 @@ def _gradient(terms: _Terms, ends: Ends) -> tuple[list[float], list[float], list
 
 
 def _move(
-    problem: LengthProblem,
+    terms: _Terms,
     prices: _Prices,
     slopes: tuple[list[float], list[float], list[float]],
     step: float,
 ) -> None:
     slope, upper, lower = slopes
-    for o, order in enumerate(problem.orders):
+    for o, order in enumerate(terms.problem.orders):
         if order.ordered is not None:
             moved = prices.slope[o] + step * slope[o]
             prices.slope[o] = min(1 + float(order.under), max(1 - float(order.over), moved))
+        top = terms.surplus[o]
         prices.upper[o] = max(0.0, prices.upper[o] + step * upper[o])
+        if top is not None:
+            prices.upper[o] = min(top, prices.upper[o])
         prices.lower[o] = max(0.0, prices.lower[o] + step * lower[o])

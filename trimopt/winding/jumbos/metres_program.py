@@ -164,20 +164,29 @@ class _MetresProgram:
     def _order_loss(self, o: int, order: OrderSlack) -> cp_model.LinearExprT:
         """What an order's metres give back, less what they cost below or above the ordered worth.
 
-        The under and over terms are those of `LengthProblem.loss`, made linear: each is a variable
-        that no constraint keeps from 0 but the one that says what it must pay.
+        The terms are those of `OrderSlack.net_worth`, made linear: each is a variable that no
+        constraint keeps from 0 but the one that says what it must pay.
         """
         problem = self.problem
         scale = Fraction(1000) / problem.paper_per_m
-        terms = [(b, round(gain.worth_per_m * scale)) for b, gain in self._gains_of(o)]
+        gains = self._gains_of(o)
+        terms = [(b, round(gain.worth_per_m * scale)) for b, gain in gains]
         more = sum(price * self.more[b] for b, price in terms)
         loss: cp_model.LinearExprT = -more
-        if order.ordered is None or not terms:
-            return loss
-        gap = round((order.worth - order.ordered) * scale)
-        reach = abs(gap) + sum(
+        reach = sum(
             abs(price) * problem.blocks[b].sets * problem.blocks[b].max_m for b, price in terms
         )
+        sold = round((order.worth - order.surplus * order.beyond) * scale)
+        if order.surplus * order.beyond and any(gain.gain_per_m for _, gain in gains):
+            surplus = round(order.surplus * order.beyond * scale)
+            less = self.model.new_int_var(-reach, surplus, "")  # surplus that shorter sets do not make
+            self.model.add(less <= -more)
+            more = more + less
+            loss = -more
+        if order.ordered is None or not terms:
+            return loss
+        gap = sold - round(order.ordered * scale)
+        reach += abs(gap)
         for price, sign in ((order.under, -1), (order.over, 1)):
             if price:
                 pays = self.model.new_int_var(0, reach, "")

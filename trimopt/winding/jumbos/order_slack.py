@@ -17,9 +17,9 @@ __all__ = ["LengthProblem", "OrderSlack", "SetGain"]
 class OrderSlack:
     """What an order has by the plan with every set at its class's length, and what it allows.
 
-    `made` is in the order's unit (reels, sheets, metres, area), `worth` in units of paper, as
-    `paper_per_m` of `LengthProblem`. An order that is outside its range already is not taken
-    further out.
+    `made` is in the order's unit (reels, sheets, metres, area), `worth` of all of it in units of
+    paper, as `paper_per_m` of `LengthProblem`. What is made beyond `high` is not sold: a unit of it
+    takes back `surplus`. An order that is outside its range already is not taken further out.
     """
 
     order: str
@@ -27,6 +27,7 @@ class OrderSlack:
     low: Fraction
     high: Fraction | None = None
     worth: Fraction = Fraction(0)
+    surplus: Fraction = Fraction(0)
     ordered: Fraction | None = None  # wanted worth
     under: Fraction = Fraction(0)  # loss for a unit of worth below it
     over: Fraction = Fraction(0)
@@ -40,6 +41,20 @@ class OrderSlack:
     def max_made(self) -> Fraction | None:
         """The most that lengths may give it; None: no limit."""
         return None if self.high is None else max(self.high, self.made)
+
+    @property
+    def beyond(self) -> Fraction:
+        """What is made beyond the upper limit."""
+        return Fraction(0) if self.high is None else max(Fraction(0), self.made - self.high)
+
+    def net_worth(self, made: Fraction, worth: Fraction) -> Fraction:
+        """Of so much made, of that worth: what is sold, less what is paid below or above ordered."""
+        if self.high is not None:
+            worth -= self.surplus * max(Fraction(0), made - self.high)
+        if self.ordered is None:
+            return worth
+        short, beyond = self.ordered - worth, worth - self.ordered
+        return worth - max(Fraction(0), self.under * short, self.over * beyond)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,18 +133,15 @@ class LengthProblem:
         """
         if not self.gains:
             return self.paper_per_m * laying.lost_m
+        made = [order.made for order in self.orders]
         worth = [order.worth for order in self.orders]
         for laid in laying.sets:
             more = laid.length_m - self.blocks[laid.block].length_m
             for gain in self.gains[laid.block] if more else ():
+                made[gain.order] += gain.gain_per_m * more
                 worth[gain.order] += gain.worth_per_m * more - gain.worth_rounding
-        loss = self.paper_per_m * laying.used_m
-        for order, has in zip(self.orders, worth, strict=True):
-            loss -= has
-            if order.ordered is not None:
-                loss += order.under * max(Fraction(0), order.ordered - has)
-                loss += order.over * max(Fraction(0), has - order.ordered)
-        return loss
+        sold = sum(map(OrderSlack.net_worth, self.orders, made, worth))
+        return self.paper_per_m * laying.used_m - sold
 
     def faults(self, sets: Sequence[LaidSet]) -> tuple[str, ...]:
         """What set lengths break: reels outside their range, orders outside theirs."""

@@ -135,14 +135,14 @@ def order_slacks(making: PreparedRun, mill: Mill, cuts: Sequence[Cut]) -> tuple[
     slacks = []
     for order, demand in zip(making.run.orders, making.instance.demands, strict=True):
         need = required(order, making.unit_mm)
-        surplus = max(0, gain[order.number] - need.high)
         slacks.append(
             OrderSlack(
                 order=order.number,
                 made=Fraction(gain[order.number]),
                 low=Fraction(need.low),
                 high=Fraction(need.high),
-                worth=Fraction(area[order.number] - demand.surplus_worth * surplus),
+                worth=Fraction(area[order.number]),
+                surplus=Fraction(demand.surplus_worth),
                 ordered=Fraction(ordered_area(order, need, mill, making.unit_mm)),
                 under=mill.values.under,
                 over=mill.values.over,
