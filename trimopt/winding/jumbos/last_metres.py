@@ -23,11 +23,12 @@ from trimopt.budget import Budget
 from trimopt.winding.jumbos.jumbo_ends import Content, all_ends
 from trimopt.winding.jumbos.laying import Laying, lay_lengths, lay_sets
 from trimopt.winding.jumbos.length_relaxation import price_rounds
-from trimopt.winding.jumbos.metres_program import best_lengths, swift_lengths
+from trimopt.winding.jumbos.metres_program import best_lengths, shared_out, swift_lengths
+from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.model import StockJumbo
 
-__all__ = ["Balanced", "balance"]
+__all__ = ["Balanced", "balance", "balance_at"]
 
 _FEW_WAYS = 64  # so many ways to end the jumbos are all tried
 _WORK = 200_000  # ends of jumbos gone on from: a week has a tenth, more sets take no more time
@@ -123,6 +124,31 @@ def balance(
         bound_paper=None if bound_m == -math.inf else Fraction(bound_m) * paper_per_m,
         loss_paper=best_loss,
     )
+
+
+def balance_at(problem: LengthProblem, contents: Sequence[Content]) -> Balanced:
+    """Choose whole-metre set lengths where the sets on each jumbo are known.
+
+    Parameters
+    ----------
+    contents
+        (block, sets) of each jumbo, in the order they are opened.
+
+    Returns
+    -------
+    Balanced
+        The sets at their classes' lengths where that is not worse; without a bound.
+    """
+    before = lay_sets(problem.blocks, problem.supply)
+    laying, loss = before, None if before.unlaid else problem.loss(before)
+    usable_m = [jumbo.usable_m for jumbo in problem.supply.first(len(contents))]
+    wound = MetresRelaxation(problem).lengths(contents, usable_m)
+    after = None if wound is None else lay_lengths(shared_out(wound), problem.supply)
+    if after is not None and not problem.faults(after.sets):
+        loss_after = problem.loss(after)
+        if loss is None or loss_after < loss:
+            laying, loss = after, loss_after
+    return Balanced(laying=laying, before=before, loss_paper=loss, bound_paper=None)
 
 
 def _lengths(

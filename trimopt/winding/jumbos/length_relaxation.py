@@ -262,7 +262,7 @@ def _first_prices(terms: _Terms) -> _Prices:
 
 def _worth(terms: _Terms, prices: _Prices) -> tuple[list[MetreWorth], float]:
     """What a metre is worth on each block, and the part of the bound that no metre changes."""
-    problem, unit = terms.problem, float(terms.problem.paper_per_m)
+    problem = terms.problem
     values: list[MetreWorth] = []
     fixed = 0.0
     for block, row in zip(problem.blocks, terms.gain, strict=True):

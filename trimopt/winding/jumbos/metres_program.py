@@ -18,7 +18,7 @@ from trimopt.winding.jumbos.jumbo_ends import Content, jumbo_ends
 from trimopt.winding.jumbos.length_relaxation import cautious_worth, narrowed
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
 
-__all__ = ["best_lengths", "swift_lengths"]
+__all__ = ["best_lengths", "shared_out", "swift_lengths"]
 
 _MAX_SWIFT_SETS = 1_000  # in a program that nothing stops
 
@@ -49,7 +49,7 @@ def best_lengths(
     )
     if status not in FOUND:
         return None
-    return _shared_out((b, many, solver.value(metres)) for b, _, many, metres in program.parts)
+    return shared_out((b, many, solver.value(metres)) for b, _, many, metres in program.parts)
 
 
 def swift_lengths(problem: LengthProblem, usable_m: Sequence[int]) -> list[tuple[int, int]] | None:
@@ -60,14 +60,14 @@ def swift_lengths(problem: LengthProblem, usable_m: Sequence[int]) -> list[tuple
     ends = jumbo_ends(blocks, usable_m, cautious_worth(problem))
     if ends is None:
         return None
-    return _shared_out(
+    return shared_out(
         (b, many, metres[b])
         for content, metres in zip(ends.contents, ends.metres, strict=True)
         for b, many in content
     )
 
 
-def _shared_out(wound: Iterable[tuple[int, int, int]]) -> list[tuple[int, int]]:
+def shared_out(wound: Iterable[tuple[int, int, int]]) -> list[tuple[int, int]]:
     """(block, length) of every set, from (block, sets, metres) jumbo by jumbo."""
     lengths: dict[int, list[int]] = {}
     for b, many, metres in wound:
@@ -179,7 +179,9 @@ class _MetresProgram:
         sold = round((order.worth - order.surplus * order.beyond) * scale)
         if order.surplus * order.beyond and any(gain.gain_per_m for _, gain in gains):
             surplus = round(order.surplus * order.beyond * scale)
-            less = self.model.new_int_var(-reach, surplus, "")  # surplus that shorter sets do not make
+            less = self.model.new_int_var(
+                -reach, surplus, ""
+            )  # surplus that shorter sets do not make
             self.model.add(less <= -more)
             more = more + less
             loss = -more

@@ -1,8 +1,11 @@
 """Which running order leaves the least on the jumbos, with knife moves in the balance.
 
-For one running order the program of jumbo ends (`trimopt.winding.jumbos.jumbo_ends`) gives the
-least cost along the jumbo, set lengths in range. Here the order is searched: all orders where
-blocks are few, else blocks are shifted, swapped and turned round, from several starts, best first.
+All orders where blocks are few. Else walks from several starts shift, swap and turn parts of the
+order, and keep what is no dearer. A walk judges an order by how far the sets on each jumbo, at
+their classes' lengths, are from filling it (`trimopt.winding.jumbos.nominal_ends`); the best orders
+of every walk are judged again with all lengths free and every order in its range
+(`trimopt.winding.jumbos.metres_relaxation`).
+
 What an order costs the crew is a caller's figure in metres of jumbo (knife moves between
 neighbours, urgent work late), so that butts and knives can be traded; by default it only breaks
 ties.
@@ -10,25 +13,31 @@ ties.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise, permutations
-from math import inf
 from random import Random
 
 from trimopt.budget import Budget, SearchEnded
-from trimopt.winding.jumbos.jumbo_ends import METRE, JumboEnds, MetreWorth
-from trimopt.winding.jumbos.laying import LengthBlock
-from trimopt.winding.model import JumboSupply
+from trimopt.winding.jumbos.jumbo_ends import Content, JumboEnds
+from trimopt.winding.jumbos.length_relaxation import cautious_worth, narrowed
+from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
+from trimopt.winding.jumbos.nominal_ends import NominalEnds
+from trimopt.winding.jumbos.order_slack import LengthProblem
 
 __all__ = ["WORK", "JumboOrder", "order_blocks"]
 
 _ALL_ORDERS = 5  # so many blocks are tried in every order
+_MAX_JUDGED = 12  # orders of a walk that are judged with all lengths free
 _MAX_GIVEN = 12  # good orders to give back
 
+# How far ranges reach that a walk may count on, and what a metre off the class's length costs
+# within them, metres: walks take turns.
+_WALKS = ((2.0, 0.3), (1.0, 0.3), (2.0, 0.1), (1.0, 0.1))
+
 WORK = 2_000_000
-"""Ends of jumbos gone on from: a week has a tenth of it, and more sets take no more time."""
+"""Sets of the orders tried: a run of the week has half of it; more sets take no more time."""
 
 Extra = Callable[[Sequence[int]], float]
 
@@ -37,11 +46,12 @@ Extra = Callable[[Sequence[int]], float]
 class JumboOrder:
     """A running order (positions in the blocks given) and what it costs, in metres of jumbo.
 
-    `along_m` is butts and what moved lengths lose, as far as orders do not tie lengths together;
-    `extra_m` is the caller's figure.
+    `contents` are the sets by block on each jumbo. `along_m` is the loss with the best lengths for
+    them, whole or not; `extra_m` is the caller's figure.
     """
 
     order: tuple[int, ...]
+    contents: tuple[Content, ...]
     along_m: float
     extra_m: float
 
@@ -52,27 +62,21 @@ class JumboOrder:
 
 
 def order_blocks(
-    blocks: Sequence[LengthBlock],
-    supply: JumboSupply,
+    problem: LengthProblem,
     *,
-    worth: Sequence[MetreWorth],
     starts: Sequence[Sequence[int]] = (),
     levels: Sequence[int] = (),
     extra: Extra | None = None,
-    tries: int = 2500,
+    tries: int = 4000,
     budget: Budget | None = None,
     seed: int = 0,
 ) -> tuple[JumboOrder, ...]:
-    """Good running orders, best first; the first start is among them.
+    """Good running orders, best first; the first start is among those judged.
 
     Parameters
     ----------
-    blocks
-        Blocks in any order.
-    supply
-        The jumbos, in the order they are opened.
-    worth
-        What a metre on each block is worth; metres of jumbo that are not worth anything are lost.
+    problem
+        Blocks in any order, the jumbos, and what the orders allow.
     starts
         Orders to begin from; the order given is one.
     levels
@@ -82,62 +86,48 @@ def order_blocks(
     tries
         How many orders to try at most.
     budget
-        Where it is over, no more are tried. Its work are ends of jumbos that are gone on from.
+        Where it is over, no more are tried. Its work are the sets of the orders tried.
     seed
         The same input, seed and tries give the same orders.
     """
-    if not blocks:
+    if not problem.blocks:
         return ()
-    search = _JumboOrders(
-        blocks,
-        supply,
-        worth,
-        levels=levels,
-        extra=extra,
-        tries=tries,
-        budget=budget or Budget(max_work=WORK),
-        seed=seed,
-    )
+    search = _JumboOrders(problem, levels, extra, budget or Budget(), seed)
     with suppress(SearchEnded):
-        search.run([tuple(start) for start in starts] or [tuple(range(len(blocks)))])
+        if len(problem.blocks) <= _ALL_ORDERS:
+            search.try_all()
+        else:
+            search.walk([tuple(start) for start in starts], tries)
     return search.best()
 
 
 class _JumboOrders:
-    """Shifts, swaps and turns parts of orders; remembers all it meets."""
-
     def __init__(
         self,
-        blocks: Sequence[LengthBlock],
-        supply: JumboSupply,
-        worth: Sequence[MetreWorth],
-        *,
+        problem: LengthProblem,
         levels: Sequence[int],
         extra: Extra | None,
-        tries: int,
         budget: Budget,
         seed: int,
     ) -> None:
-        self.count = len(blocks)
+        self.problem = problem
+        self.count = len(problem.blocks)
         self.levels = levels
-        self.extra = extra
-        self.max_tries = tries
+        self.extra_m = extra or (lambda _: 0.0)
         self.budget = budget
         self.draw = Random(seed)
-        self.known: dict[tuple[int, ...], JumboOrder] = {}
+        self.relaxed = MetresRelaxation(problem)
+        self.judged: dict[tuple[int, ...], JumboOrder] = {}
         # Twice what the longest sets fill, if that many: enough for any order, butts and all.
+        blocks, supply = problem.blocks, problem.supply
         longest_m = sum(block.sets * block.max_m for block in blocks)
         sets = sum(block.sets for block in blocks)
         enough = min(sets, 2 * longest_m // max(1, min(supply.usable_m)) + 2) + len(supply.stock)
         self.usable_m = [jumbo.usable_m for jumbo in supply.first(enough)]
-        self.ends = JumboEnds(blocks, worth)
-        # Costs count from all sets at their classes' lengths, without a butt: that loses nothing.
-        self.wound_m = sum(block.sets * block.length_m for block in blocks)
-        self.valued = sum(w.below * b.sets * b.length_m for b, w in zip(blocks, worth, strict=True))
 
     def best(self) -> tuple[JumboOrder, ...]:
-        """The best orders met, best first."""
-        ranked = sorted(self.known.values(), key=lambda found: (found.cost_m, found.order))
+        """The best orders judged, best first."""
+        ranked = sorted(self.judged.values(), key=lambda found: (found.cost_m, found.order))
         return tuple(ranked[:_MAX_GIVEN])
 
     def allowed(self, order: Sequence[int]) -> bool:
@@ -145,79 +135,78 @@ class _JumboOrders:
         levels = self.levels
         return not levels or all(levels[a] <= levels[b] for a, b in pairwise(order))
 
-    def look(self, order: tuple[int, ...]) -> JumboOrder:
-        """What an order costs."""
-        if order not in self.known:
-            ends = self.ends.best(order, self.usable_m, self.budget, fewest_jumbos=True)
-            self.known[order] = JumboOrder(
-                order=order,
-                along_m=inf if ends is None else (ends.cost + self.valued) / METRE - self.wound_m,
-                extra_m=self.extra(order) if self.extra is not None else 0.0,
-            )
-        return self.known[order]
+    def judge(self, order: tuple[int, ...], contents: tuple[Content, ...]) -> None:
+        """Judge an order with all lengths free, for these ends."""
+        found = JumboOrder(
+            order=order,
+            contents=contents,
+            along_m=self.relaxed.loss_m(contents, self.usable_m),
+            extra_m=self.extra_m(order),
+        )
+        if order not in self.judged or found.along_m < self.judged[order].along_m:
+            self.judged[order] = found
 
-    def run(self, starts: Sequence[tuple[int, ...]]) -> None:
-        """Search from the starts; where nothing more helps, from a shaken best."""
-        if self.count <= _ALL_ORDERS:
+    def try_all(self) -> None:
+        """Every order with the best ends that lengths have which no order breaks, or hardly."""
+        problem = self.problem
+        for bold in (1.0, 2.0) if problem.gains else (1.0,):
+            blocks = narrowed(problem, bold) if problem.gains else problem.blocks
+            program = JumboEnds(blocks, cautious_worth(problem))
+            tried = []
             for order in permutations(range(self.count)):
                 if self.allowed(order):
-                    self.look(order)
-            return
-        for start in starts:
-            self.look(start)
-        share = max(1, self.max_tries // (2 * len(starts)))
-        for number, start in enumerate(starts, start=1):
-            self._improve(start, number * share)
-        while len(self.known) < self.max_tries:
-            before = len(self.known)
-            best = self.best()
-            shaken = self._shaken(best[self.draw.randrange(min(3, len(best)))].order)
-            self._improve(shaken, self.max_tries)
-            if len(self.known) == before:
-                break
+                    ends = program.best(order, self.usable_m, self.budget)
+                    if ends is not None:
+                        tried.append((ends.cost, order, ends.contents))
+            for _, order, contents in sorted(tried)[:_MAX_JUDGED]:
+                self.judge(order, contents)
 
-    def _improve(self, order: tuple[int, ...], limit: int) -> None:
-        """Take the first order near by that costs less, until none does or `limit` are known."""
-        here = self.look(order)
-        while len(self.known) < limit:
-            for near in self._near(here.order):
-                found = self.look(near)
-                if found.cost_m < here.cost_m - 1e-9:
-                    here = found
-                    break
-                if len(self.known) >= limit:
-                    return
-            else:
-                return
+    def walk(self, starts: Sequence[tuple[int, ...]], tries: int) -> None:
+        """Walks from the starts and from drawn orders, as many tries for each way to judge."""
+        wanted_m = self.relaxed.free_lengths_m()
+        for number, (bold, off) in enumerate(_WALKS):
+            ends = NominalEnds(self.problem, bold, off, wanted_m)
+            begin = starts[number] if number < len(starts) else self._drawn()
+            met = self._walked(ends, begin, tries // len(_WALKS))
+            for order in met[:1] + met[1:][-_MAX_JUDGED:]:
+                contents = ends.contents(order)
+                if contents is not None:
+                    self.judge(order, contents)
 
-    def _near(self, order: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-        """Orders near by, in random turn."""
-        changes = [("shift", i, j) for i in range(self.count) for j in range(self.count) if i != j]
-        changes += [
-            (how, i, j)
-            for how in ("swap", "turn")
-            for i in range(self.count)
-            for j in range(i + 2, self.count)
-        ]
-        self.draw.shuffle(changes)
-        for how, i, j in changes:
-            near = list(order)
-            if how == "shift":
-                near.insert(j, near.pop(i))
-            elif how == "swap":
-                near[i], near[j] = near[j], near[i]
-            else:
-                near[i : j + 1] = reversed(near[i : j + 1])
-            if self.allowed(near):
-                yield tuple(near)
+    def _walked(
+        self, ends: NominalEnds, order: tuple[int, ...], tries: int
+    ) -> list[tuple[int, ...]]:
+        """The orders of a walk that were better than all before, the first order first."""
+        here = least = ends.cost_m(order) + self.extra_m(order)
+        better = [order]
+        for _ in range(tries):
+            self.budget.spend(ends.count)
+            near = self._near(order)
+            if not self.allowed(near):
+                continue
+            cost = ends.cost_m(near) + self.extra_m(near)
+            if cost > here:
+                continue
+            order, here = near, cost
+            if cost < least - 1e-9:
+                least = cost
+                better.append(order)
+        return better
 
-    def _shaken(self, order: tuple[int, ...]) -> tuple[int, ...]:
-        for _ in range(50):
-            near = list(order)
-            for _ in range(3):
-                near.insert(
-                    self.draw.randrange(self.count), near.pop(self.draw.randrange(self.count))
-                )
-            if self.allowed(near):
-                return tuple(near)
-        return order
+    def _near(self, order: tuple[int, ...]) -> tuple[int, ...]:
+        near = list(order)
+        i, j = self.draw.randrange(self.count), self.draw.randrange(self.count)
+        how = self.draw.random()
+        if how < 0.5:
+            near.insert(j, near.pop(i))
+        elif how < 0.75:
+            near[i], near[j] = near[j], near[i]
+        else:
+            i, j = min(i, j), max(i, j)
+            near[i : j + 1] = reversed(near[i : j + 1])
+        return tuple(near)
+
+    def _drawn(self) -> tuple[int, ...]:
+        order = list(range(self.count))
+        self.draw.shuffle(order)
+        return tuple(sorted(order, key=lambda b: self.levels[b] if self.levels else 0))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -10,7 +11,7 @@ from typing import Self
 from trimopt.winding.jumbos.laying import Laying, LengthBlock
 from trimopt.winding.model import JumboSupply, LaidSet
 
-__all__ = ["LengthProblem", "OrderSlack", "SetGain"]
+__all__ = ["LengthProblem", "OrderSlack", "SetGain", "SheetReels"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +49,7 @@ class OrderSlack:
         return Fraction(0) if self.high is None else max(Fraction(0), self.made - self.high)
 
     def net_worth(self, made: Fraction, worth: Fraction) -> Fraction:
-        """Of so much made, of that worth: what is sold, less what is paid below or above ordered."""
+        """Worth of what is sold of it, less the price of what is below or above ordered."""
         if self.high is not None:
             worth -= self.surplus * max(Fraction(0), made - self.high)
         if self.ordered is None:
@@ -58,24 +59,47 @@ class OrderSlack:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SheetReels:
+    """Reels of a set that are cut into sheets: whole chops, less the sheeter's waste."""
+
+    reels: int
+    ups: int
+    chop_mm: Fraction
+    kept: Fraction  # share that is not waste
+
+    def sheets(self, length_m: int) -> int:
+        """Sheets from reels of that length."""
+        return self.reels * math.floor(self.ups * (1000 * length_m // self.chop_mm) * self.kept)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SetGain:
     """What one metre on one set of a block gives to an order.
 
     `rounding` is the most that a set's true yield is off the straight line, for sheets: pieces
-    times ups, since a sheet is whole. An order keeps that much more room for every set changed.
+    times ups, since a sheet is whole. A search keeps that much more room for every set changed.
+    Where `sheeted` says what the reels are cut into, a set's yield is known exactly.
     """
 
     order: int  # position among the orders
     gain_per_m: Fraction = Fraction(0)
     worth_per_m: Fraction = Fraction(0)
     rounding: Fraction = Fraction(0)
+    sheeted: SheetReels | None = None
 
-    @property
-    def worth_rounding(self) -> Fraction:
-        """Worth of the rounding."""
-        if not self.rounding:
-            return Fraction(0)
-        return self.rounding * self.worth_per_m / self.gain_per_m
+    def more(self, length_m: int, instead_of_m: int) -> tuple[Fraction, Fraction, Fraction]:
+        """Gain and worth (no more than there is) of a set of another length, and what is unsure."""
+        metres = length_m - instead_of_m
+        if not metres:
+            return Fraction(0), Fraction(0), Fraction(0)
+        if self.sheeted is None:
+            gain, unsure = self.gain_per_m * metres, self.rounding
+        else:
+            sheets = self.sheeted.sheets(length_m) - self.sheeted.sheets(instead_of_m)
+            gain, unsure = Fraction(sheets), Fraction(0)
+        if not self.gain_per_m:
+            return gain, self.worth_per_m * metres, unsure
+        return gain, (gain - unsure) * self.worth_per_m / self.gain_per_m, unsure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,10 +160,10 @@ class LengthProblem:
         made = [order.made for order in self.orders]
         worth = [order.worth for order in self.orders]
         for laid in laying.sets:
-            more = laid.length_m - self.blocks[laid.block].length_m
-            for gain in self.gains[laid.block] if more else ():
-                made[gain.order] += gain.gain_per_m * more
-                worth[gain.order] += gain.worth_per_m * more - gain.worth_rounding
+            for gain in self.gains[laid.block]:
+                more, value, _ = gain.more(laid.length_m, self.blocks[laid.block].length_m)
+                made[gain.order] += more
+                worth[gain.order] += value
         sold = sum(map(OrderSlack.net_worth, self.orders, made, worth))
         return self.paper_per_m * laying.used_m - sold
 
@@ -155,10 +179,10 @@ class LengthProblem:
                     f"a set of block {laid.block} is {laid.length_m} m long; "
                     f"{block.min_m} to {block.max_m} m are allowed"
                 )
-            more = laid.length_m - block.length_m
-            for gain in self.gains[laid.block] if more and self.gains else ():
-                made[gain.order] += gain.gain_per_m * more
-                rounding[gain.order] += gain.rounding
+            for gain in self.gains[laid.block] if self.gains else ():
+                more, _, unsure = gain.more(laid.length_m, block.length_m)
+                made[gain.order] += more
+                rounding[gain.order] += unsure
         for order, has, loose in zip(self.orders, made, rounding, strict=True):
             low, high = has - loose, has + loose
             if low < order.min_made:

@@ -16,9 +16,10 @@ from itertools import pairwise
 
 from trimopt.budget import Budget
 from trimopt.mill.model import Winder
-from trimopt.winding.jumbos.last_metres import Balanced, balance
+from trimopt.winding.jumbos.jumbo_ends import Content
+from trimopt.winding.jumbos.last_metres import Balanced, balance, balance_at
 from trimopt.winding.jumbos.laying import lay_lengths
-from trimopt.winding.jumbos.length_relaxation import cautious_worth, narrowed
+from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.order_along_jumbos import WORK, order_blocks
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.knives.arrangement import arrange
@@ -27,8 +28,10 @@ from trimopt.winding.model import Arrangement, Lot
 
 __all__ = ["ScheduledRun", "schedule_run"]
 
-_BOLD = (2.0, 4.0)  # how far ranges reach while orders cannot be seen
+_MAX_WHOLE = 12  # orders whose lengths are searched in whole metres
 _MAX_LAID_OUT = 2  # orders that are laid out again
+_MAX_SETS = 2_000  # of a run that is searched: more fill their jumbos among themselves
+_CLOSE = 10  # times what metres are searched for; a run so near its least loss is left as it is
 _ARRANGE_SHARE, _ORDER_SHARE = 0.7, 0.3  # of the time that is left
 
 
@@ -56,15 +59,15 @@ class _Task:
     budget: Budget
     seed: int
 
-    def balanced(self, order: Sequence[int], *, swiftly: bool = False) -> Balanced:
+    def balanced(self, order: Sequence[int]) -> Balanced:
         """The lots in this order on the jumbos."""
-        return balance(
-            self.problem.in_order(order),
-            rounds=6 if swiftly else 20,
-            max_ways=3 if swiftly else 8,
-            budget=self.budget,
-            seed=self.seed,
-        )
+        return balance(self.problem.in_order(order), budget=self.budget, seed=self.seed)
+
+    def balanced_at(self, order: Sequence[int], contents: Sequence[Content]) -> Balanced:
+        """The same where the jumbos' ends are known."""
+        place = {lot: at for at, lot in enumerate(order)}
+        ends = tuple(tuple(sorted((place[lot], many) for lot, many in row)) for row in contents)
+        return balance_at(self.problem.in_order(order), ends)
 
     def cost_m(self, balanced: Balanced, moves: float = 0) -> float:
         """Loss and moves, metres of jumbo; infinite where sets found no paper."""
@@ -96,7 +99,7 @@ def schedule_run(
     knives_at_mm: tuple[Fraction | None, ...] = (),
     prices: Prices | None = None,
     move_m: float = 1.0,
-    tries: int = 1000,
+    tries: int = 4000,
     work: int = 500,
     budget: Budget | None = None,
     seed: int = 0,
@@ -115,7 +118,7 @@ def schedule_run(
     move_m
         What a knife move is worth in metres of jumbo. The default lets it break ties.
     tries
-        Running orders to try for each of two degrees of boldness.
+        Running orders to try.
     work
         Of laying out again, a second time where the first gave nothing.
     budget
@@ -142,7 +145,7 @@ def schedule_run(
     )
     place = {lot.number: at for at, lot in enumerate(lots)}
     plain = task.scheduled(first, balanced, [place[block.lot] for block in first.blocks])
-    if not lots or not balanced.laying.lost_m:
+    if not lots or _is_close(problem, balanced):
         return plain
     for order, found in _promising(task, plain, tries):
         if task.cost_m(found) >= plain.cost_m:
@@ -170,6 +173,16 @@ def schedule_run(
     return plain
 
 
+def _is_close(problem: LengthProblem, balanced: Balanced) -> bool:
+    """Whether no running order loses much less than this, or none is sought."""
+    if balanced.loss_paper is None:
+        return False
+    if sum(block.sets for block in problem.blocks) > _MAX_SETS:
+        return True
+    loss_m = float(balanced.loss_paper / problem.paper_per_m)
+    return loss_m <= MetresRelaxation(problem).free_loss_m() + _CLOSE * problem.close_m
+
+
 def _promising(
     task: _Task, first: ScheduledRun, tries: int
 ) -> list[tuple[tuple[int, ...], Balanced]]:
@@ -180,24 +193,20 @@ def _promising(
     by_length = sorted(
         range(len(task.lots)), key=lambda at: (levels[at], -problem.blocks[at].length_m, at)
     )
-    found: dict[tuple[int, ...], Balanced] = {}
-    for bold in _BOLD:
-        orders = order_blocks(
-            narrowed(problem, bold) if problem.gains else problem.blocks,
-            problem.supply,
-            worth=cautious_worth(problem),
-            starts=[first.order, by_length],
-            levels=levels,
-            extra=crew_m,
-            tries=tries,
-            budget=task.budget.share(_ORDER_SHARE, WORK),
-            seed=task.seed,
-        )
-        for candidate in orders[:2]:
-            if candidate.order not in found and candidate.along_m < float("inf"):
-                found[candidate.order] = task.balanced(candidate.order, swiftly=True)
-        if not problem.gains:
-            break
+    orders = order_blocks(
+        problem,
+        starts=[first.order, by_length],
+        levels=levels,
+        extra=crew_m,
+        tries=tries,
+        budget=task.budget.share(_ORDER_SHARE, WORK),
+        seed=task.seed,
+    )
+    found = {
+        one.order: task.balanced_at(one.order, one.contents)
+        for one in orders[:_MAX_WHOLE]
+        if one.along_m < float("inf")
+    }
     ranked = sorted(found.items(), key=lambda row: (task.cost_m(row[1]) + crew_m(row[0]), row[0]))
     return ranked[:_MAX_LAID_OUT]
 

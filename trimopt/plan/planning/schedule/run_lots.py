@@ -14,7 +14,7 @@ from trimopt.making import CutOption, PreparedRun, required
 from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
 from trimopt.winding.jumbos.laying import LengthBlock
-from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
+from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain, SheetReels
 from trimopt.winding.knives.integer_lot import max_wound_mm
 from trimopt.winding.model import JumboSupply, Lot, Strip
 
@@ -178,6 +178,7 @@ def _gain(
             worth_per_m=sheets * order.width_mm * order.chop_mm / 1000 / making.unit_mm,
             # A chop is whole for every up, and what waste leaves is rounded down once more.
             rounding=Fraction(count * (option.ups + 1)),
+            sheeted=SheetReels(reels=count, ups=option.ups, chop_mm=order.chop_mm, kept=kept),
         )
     gain = {Unit.REELS: Fraction(0), Unit.METRES: Fraction(count)}.get(order.unit, count * width)
     return SetGain(order=place[order.number], gain_per_m=gain, worth_per_m=count * width)

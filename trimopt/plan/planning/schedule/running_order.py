@@ -24,7 +24,7 @@ __all__ = ["RunningOrder", "best_running_order", "order_on_jumbos"]
 #: Work of the winding room at normal effort.
 _KNIFE_WORK = 1_000
 _AGAIN_WORK = 1_000
-_ORDER_TRIES = 250
+_ORDER_TRIES = 6_000
 _CAPPED = Prices(set_up=Fraction(100_000))  # in knife moves, so metres of jumbo at the least
 _MIN_BUTTS = 0.003  # share of the metres wound; butts below it are not worth a search
 
@@ -112,8 +112,7 @@ def _arranged(
         budget=budget.share(0.6),
         seed=settings.seed,
     )
-    metres = max(1, sum(lot.sets * lot.length_m for lot in lots))
-    if balanced.laying.lost_m > _MIN_BUTTS * metres and not budget.over():
+    if not budget.over():
         wound = schedule_run(
             lots,
             length_problem(run.making, run.mill, cuts, lots, run.supply),
