@@ -14,7 +14,16 @@ from openpyxl import Workbook
 from openpyxl.styles import Font
 from openpyxl.worksheet.worksheet import Worksheet
 
-from tests.book.books import AS_OF, REEL, SHEET, example_mill, headings_of, one_fault, write_xlsx
+from tests.book.books import (
+    AS_OF,
+    REEL,
+    SHEET,
+    example_mill,
+    headings_of,
+    one_fault,
+    write_csv,
+    write_xlsx,
+)
 from tests.book.test_forgiving import folder, plain
 from trimopt.book import Book, read_book
 from trimopt.mill import Export
@@ -99,6 +108,12 @@ def test_a_total_without_a_word(tmp_path: Path) -> None:
     assert len(book.require_clean().orders) == 2
     assert "totals in row 4" in book.warnings[0].wrong
     assert book_of(tmp_path / "b.xlsx", [*rows, row_with(Quantity=31)]).faults
+    blank = dict.fromkeys(HEADINGS, "")
+    for quantity in (32, 31):
+        lines = [{**blank, **line} for line in (*LINES[:2], {"Quantity": quantity})]
+        book = read_book(write_csv(tmp_path / "c.csv", lines), example_mill(), as_of=AS_OF)
+        assert len(book.orders) == 2
+        assert bool(book.faults) == (quantity == 31)
 
 
 def test_an_order_of_a_customer_called_total(tmp_path: Path) -> None:

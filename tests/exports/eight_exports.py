@@ -113,8 +113,8 @@ EIGHT = (
         sizes=[("7001", "820", 12), ("7002", "1040.5", 9500)],
     ),
     Exported(
-        name="pl.csv",  # a status column, dates without signs, reams, a total
-        write=text(POLISH, "utf-8"),
+        name="pl.csv",  # code page 1250, a status column, dates without signs, reams, a total
+        write=text(POLISH, "cp1250"),
         questions=1,  # is wstrzymane (held) to be made?
         export={"words": {"cancelled": ("wstrzymane",)}},
         sizes=[("Z1", "820", 12)],

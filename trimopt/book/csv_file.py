@@ -28,7 +28,7 @@ def open_text_file(
         Only its name is used.
     data
         The file's bytes: UTF-8 with or without a byte order mark, UTF-16 with one, or Windows
-        text (code page 1252), which is said as a warning.
+        text (code page 1252 or 1250), which is said as a warning.
     headings_in
         How many known headings a row has; the delimiter that shows most is taken.
     source
@@ -39,7 +39,7 @@ def open_text_file(
     OrderBookError
         Where the bytes are no text or the quotes do not close.
     """
-    text, warnings = _decoded(data, path.name, source)
+    text, warnings = _decoded(data, headings_in, path.name, source)
     first, _, rest = text.partition("\n")
     stated = first.strip().casefold()
     if stated.startswith("sep=") and len(stated) == 5:
@@ -49,9 +49,7 @@ def open_text_file(
     else:
         delimiter = max(
             _DELIMITERS,
-            key=lambda sign: max(
-                (headings_in(cells) for cells in _top_rows(text, sign)), default=0
-            ),
+            key=lambda sign: _most_headings(text, sign, headings_in),
         )
 
     def rows() -> Iterator[tuple[int, Cells]]:
@@ -83,24 +81,39 @@ def _top_rows(text: str, delimiter: str) -> Iterator[Cells]:
         return  # read with another delimiter, or named when the rows are read
 
 
-def _decoded(data: bytes, name: str, source: str) -> tuple[str, list[Fault]]:
+def _decoded(
+    data: bytes, headings_in: Callable[[Cells], int], name: str, source: str
+) -> tuple[str, list[Fault]]:
     """The text, and a warning where its encoding was taken for granted."""
     marked = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-    encodings = ("utf-16",) if marked else ("utf-8-sig", "cp1252")
-    for encoding in encodings:
-        try:
-            text = data.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-        if "\x00" in text:
-            break
-        if encoding != "cp1252":
-            return text, []
-        return text, [
-            Fault(
-                where=name,
-                wrong="not UTF-8; read as Windows text (code page 1252)",
-                right="look at names with accents, or save the file as UTF-8",
-            )
-        ]
-    raise unreadable(source, "not a text file", "save the book as .xlsx or as csv in UTF-8")
+    text = _read_as(data, "utf-16" if marked else "utf-8-sig")
+    if text is not None:
+        return text, []
+    # Of the code pages of Western and of Central Europe, the one that makes headings of the bytes.
+    read = {page: _read_as(data, f"cp{page}") for page in ((1252, 1250) if not marked else ())}
+    known = {
+        page: max(_most_headings(text, sign, headings_in) for sign in _DELIMITERS)
+        for page, text in read.items()
+        if text is not None
+    }
+    if not known:
+        raise unreadable(source, "not a text file", "save the book as .xlsx or as csv in UTF-8")
+    page = max(known, key=lambda one: known[one])
+    warning = Fault(
+        where=name,
+        wrong=f"not UTF-8; read as Windows text (code page {page})",
+        right="look at names with accents, or save the file as UTF-8",
+    )
+    return read[page] or "", [warning]
+
+
+def _read_as(data: bytes, encoding: str) -> str | None:
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError:
+        return None
+    return None if "\x00" in text else text
+
+
+def _most_headings(text: str, delimiter: str, headings_in: Callable[[Cells], int]) -> int:
+    return max((headings_in(cells) for cells in _top_rows(text, delimiter)), default=0)

@@ -94,7 +94,8 @@ class _Sorter:
             return self._of_headings(row, cells)
         if self._found.vocabulary.with_units(self._found.heading_cells, cells):
             return "units repeated"
-        if len(texts) > 1 or self._settings.words.begins(texts[0], "total"):
+        amount = self._cell(cells, "quantity")  # in a text file a sum is a text too
+        if len(texts) > 1 or amount or self._settings.words.begins(texts[0], "total"):
             return ""
         if self._settings.words.begins(texts[0], "page"):
             return "page lines"
