@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     )
     from trimopt.fit import Answer, Enquiry, EnquiryService
     from trimopt.ledger.ledger import Ledger
+    from trimopt.many_books import PlanJob, PlannedBook, make_plans
     from trimopt.mill import Mill, read_mill
     from trimopt.plan.difference import PlanDifference
     from trimopt.plan.model import Plan, Request, RunPlan
@@ -84,6 +85,8 @@ __all__ = [
     "Plan",
     "PlanDifference",
     "PlanError",
+    "PlanJob",
+    "PlannedBook",
     "Product",
     "ReportError",
     "Request",
@@ -99,6 +102,7 @@ __all__ = [
     "answer_list",
     "cannot_be_made",
     "make_plan",
+    "make_plans",
     "newest_plan",
     "open_ledger",
     "read_book",
@@ -126,6 +130,7 @@ _HOMES = {
     ),
     "trimopt.fit": ("Answer", "Enquiry", "EnquiryService"),
     "trimopt.ledger.ledger": ("Ledger",),
+    "trimopt.many_books": ("PlanJob", "PlannedBook", "make_plans"),
     "trimopt.mill": ("Mill", "read_mill"),
     "trimopt.plan.planning.plan_book": ("make_plan",),
     "trimopt.plan.difference": ("PlanDifference",),

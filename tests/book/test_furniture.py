@@ -25,6 +25,7 @@ from tests.book.books import (
     write_xlsx,
 )
 from tests.book.test_forgiving import folder, plain
+from trimopt import Effort, Request, make_plan
 from trimopt.book import Book, read_book
 from trimopt.mill import Export
 
@@ -198,3 +199,19 @@ def test_a_filter_is_said(tmp_path: Path) -> None:
     book = read_book(path, example_mill(), as_of=AS_OF)
     assert len(book.orders) == 3
     assert "hidden row 3, by a filter" in book.warnings[0].wrong
+
+
+def test_furniture_changes_no_plan(tmp_path: Path) -> None:
+    """The sets, knives, jumbos and figures of the plan are those of the bare table."""
+    lines = [{**line, "Quantity": 4} for line in LINES[:2]]
+    rows: list[Cells] = []
+    for line, kinds in zip(lines, (("units", "page"), ("totals", "headings")), strict=True):
+        rows.extend([*(FURNITURE[kind] for kind in kinds), cells_of(line)])
+    rows.append(FURNITURE["totals"])
+    bare = book_of(tmp_path / "a.xlsx", [cells_of(line) for line in lines])
+    full = book_of(tmp_path / "b.xlsx", rows, above=[["Order list"], []])
+    mill, request = example_mill(), Request(effort=Effort.QUICK, time_limit_s=60)
+    plans = [make_plan(book, mill, request) for book in (bare, full)]
+    ours, theirs = (plan.runs[0] for plan in plans)
+    assert ours.blocks == theirs.blocks
+    assert ours.balance == theirs.balance

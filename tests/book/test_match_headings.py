@@ -137,6 +137,9 @@ def of_orders(mapped: dict[str, str] | None = None, ignored: tuple[str, ...] = (
         ("Hülse [Zoll]", "core"),
         ("Toimituspäivä", "due"),
         ("Auftrags-Nr.", "number"),
+        ("Grammatura [g/mq]", "grammage"),
+        ("Flächengewicht (g/qm)", "grammage"),
+        ('Basis weight [lb 24" x 36", 500 sheets]', "grammage"),
     ],
 )
 def test_headings_in_other_languages(text: str, key: str) -> None:

@@ -50,6 +50,34 @@ def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:
     assert not rows[1].says_something
 
 
+@pytest.mark.parametrize(
+    ("heading", "written", "field", "kept"),
+    [
+        ("Length wound m", "20177 ft", "length_wound_m", 20177 * Fraction("0.3048")),
+        ("Length wound m", "6.15 km", "length_wound_m", Fraction(6150)),
+        ("Jumbo width mm", "141 5/8 in", "jumbo_width_mm", Fraction(1133, 8) * Fraction("25.4")),
+        ("Edge trim front mm", '5/8"', "edge_front_mm", Fraction("15.875")),
+        ("Planned length m", "20177 ft", "planned_m", Fraction(6150)),
+    ],
+)
+def test_a_cell_may_state_its_unit(
+    tmp_path: Path, heading: str, written: str, field: str, kept: Fraction
+) -> None:
+    """What the crew reads off a scale in inches or a counter in feet is read as that."""
+    path = write_csv(tmp_path / "a.csv", small_plan("a-1"), {(1, 1): {heading: written}})
+    filled = read_filled(path)
+    assert not filled.faults
+    assert getattr(filled.rows[0], field) == kept
+
+
+def test_a_unit_of_another_kind_is_a_fault(tmp_path: Path) -> None:
+    """A mass is no length, and a length of web no width."""
+    cells = {"Length wound m": "6150 kg", "Jumbo width mm": "1 km"}
+    filled = read_filled(write_csv(tmp_path / "a.csv", small_plan("a-1"), {(1, 1): cells}))
+    assert [fault.column for fault in filled.faults] == list(cells)
+    assert {fault.wrong for fault in filled.faults} == {"text where a number belongs"}
+
+
 @pytest.mark.parametrize("delimiter", [";", ",", "\t"])
 def test_a_csv_with_any_delimiter(tmp_path: Path, delimiter: str) -> None:
     """A csv of the sheet reads alike with semicolons, commas and tabs."""

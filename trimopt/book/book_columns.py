@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from trimopt.book.units_of_measure import Dimension
@@ -30,6 +31,7 @@ FREE = "free"
 _DIAMETER_SIGN = re.compile(r"(?<![^\W_])[øØ∅⌀](?![^\W_])")
 
 
+@lru_cache(maxsize=20_000)  # a book repeats its words
 def name_key(text: str) -> str:
     """The words of a heading as they are compared, accents left out.
 

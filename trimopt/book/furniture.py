@@ -47,6 +47,7 @@ class _Sorter:
         self._settings = settings
         self._at = {key: one.index for key, one in found.headings.known.items()}
         self._needed = {column.key for column in found.kind.columns if column.required}
+        self._figures_at = "quantity" if "quantity" in self._at else "length"
         self._sums = [Fraction(0), Fraction(0)]  # of all lines, and since the last total
         self._broken = False  # by other headings among the lines
         self._left: dict[str, list[int]] = defaultdict(list)
@@ -79,12 +80,19 @@ class _Sorter:
 
     def _furniture(self, row: int, cells: Cells) -> str:
         """What a row is where it is no line; empty for a line."""
+        if self._has_all(cells):
+            return self._state(row, cells)
         filled = [cell for cell in cells if cell is not None]
         texts = [cell for cell in filled if isinstance(cell, str)]
         kind = self._of_texts(row, cells, texts) if len(texts) == len(filled) else ""
         if not kind and self._is_total(cells, texts):
             kind = _TOTALS
         return kind or self._state(row, cells)
+
+    def _has_all(self, cells: Cells) -> bool:
+        """Whether a row has what every line needs, and a figure where headings have none."""
+        amount = as_text(self._cell(cells, self._figures_at))[:1]
+        return amount.isdigit() and all(self._cell(cells, key) is not None for key in self._needed)
 
     def _of_texts(self, row: int, cells: Cells, texts: Sequence[str]) -> str:
         """What a row without a number or date in it is."""

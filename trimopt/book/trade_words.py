@@ -23,7 +23,7 @@ __all__ = [
 
 PRODUCTS = ("reel", "sheet")
 FLAGS = ("yes", "no")
-UNITS = ("reel", "sheet", "ream", "t", "kg", "m", "in", "of")
+UNITS = ("reel", "sheet", "ream", "t", "kg", "m", "in", "g/m2", "of")
 HELD_WORDS = frozenset({*PRODUCTS, *FLAGS, *UNITS, "free", "total", "cancelled", "open"})
 """The words that a mill file may give others for."""
 

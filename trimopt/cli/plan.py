@@ -10,10 +10,10 @@ import click
 
 from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger
 from trimopt.cli.options import (
+    FILE,
     Figure,
     Moment,
     as_of_option,
-    book_argument,
     instructions_option,
     leave_out_faulty_option,
     load_book,
@@ -23,10 +23,11 @@ from trimopt.cli.options import (
     plans_option,
     search_options,
 )
+from trimopt.cli.plan_many import cluster_option, jobs_of, plan_many
 from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
-    from trimopt import Ledger, WrittenPlan
+    from trimopt import Ledger, Request, WrittenPlan
 
 __all__ = ["command"]
 
@@ -35,7 +36,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.5
 
 
 @click.command("plan")
-@book_argument
+@click.argument("books", nargs=-1, required=True, type=FILE, metavar="BOOK...")
 @mill_option
 @instructions_option
 @plans_option
@@ -87,9 +88,10 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.5
     metavar="N",
     help="Runs planned at the same time. Default: one for each processor.",
 )
+@cluster_option
 @output_options
 def command(
-    book: Path,
+    books: tuple[Path, ...],
     mill_path: Path | None,
     instructions: Path | None,
     out: Path,
@@ -106,30 +108,19 @@ def command(
     crew: Path | None,
     ledger: str | None,
     processes: int | None,
+    cluster: str | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
     """Make the slitter plan of an order book: workbook, page, JSON and labels under DIR.
 
-    Nothing is written unless the independent check finds that everything holds.
+    Nothing is written unless the independent check finds that everything holds. More books than
+    one are planned side by side, each with the time limit; a row is printed for each.
 
     Example: trimopt plan orders/shift.xlsx --hours 8
     """
-    # Slow to import; the time limit is for reading and searching.
-    from trimopt import Budget, Effort, Instruction, PlanError, Request, make_plan, write_plan
-    from trimopt.interrupt import Stage, begin
-    from trimopt.plan.planning.run_workers import WORKER_BROKE
-    from trimopt.report.terminal.progress import ProgressView
+    from trimopt import Effort, Instruction, Request
 
-    limit = Budget.lasting(time_limit)
-    mill = load_mill(mill_path, book)
-    url = find_ledger(ledger, mill)
-    taken: tuple[str, ...] = ()
-    kept_in: Ledger | None = None
-    if url is not None:
-        kept_in = open_ledger(url, quiet=quiet)
-        taken = kept_in.numbers()  # a ledger that cannot be written is said before planning
-    read = load_book(book, mill, as_of, quiet=quiet, instructions=instructions)
     cap = () if set_ups is None else (Instruction(what="set-ups", number=set_ups),)
     request = Request(
         seed=seed,
@@ -142,7 +133,72 @@ def command(
         instructions=cap,
         leave_out_faulty=leave_out_faulty,
     )
-    kept_s = min(_MAX_WRITING * time_limit, _WRITING_S * len(read.orders))
+    if len(books) == 1 and cluster is None:
+        _plan_one(
+            books[0],
+            mill_path,
+            request,
+            instructions=instructions,
+            out=out,
+            as_of=as_of,
+            crew=crew,
+            ledger=ledger,
+            processes=processes,
+            as_json=as_json,
+            quiet=quiet,
+        )
+        return
+    if instructions is not None or crew is not None:
+        given = "--crew" if instructions is None else "--instructions"
+        raise click.UsageError(f"{given} is of one book; plan that book by itself")
+    plan_many(
+        jobs_of(
+            books,
+            mill_path,
+            request,
+            out=out,
+            as_of=as_of,
+            ledger=ledger,
+            far=cluster is not None,
+        ),
+        cluster,
+        processes,
+        as_json=as_json,
+        quiet=quiet,
+    )
+
+
+def _plan_one(
+    book: Path,
+    mill_path: Path | None,
+    request: Request,
+    *,
+    instructions: Path | None,
+    out: Path,
+    as_of: date | None,
+    crew: Path | None,
+    ledger: str | None,
+    processes: int | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    # Slow to import; the time limit is for reading and searching.
+    from trimopt import Budget, PlanError, make_plan, write_plan
+    from trimopt.interrupt import Stage, begin
+    from trimopt.plan.planning.run_workers import WORKER_BROKE
+    from trimopt.report.terminal.progress import ProgressView
+
+    assert request.time_limit_s is not None
+    limit = Budget.lasting(request.time_limit_s)
+    mill = load_mill(mill_path, book)
+    url = find_ledger(ledger, mill)
+    taken: tuple[str, ...] = ()
+    kept_in: Ledger | None = None
+    if url is not None:
+        kept_in = open_ledger(url, quiet=quiet)
+        taken = kept_in.numbers()  # a ledger that cannot be written is said before planning
+    read = load_book(book, mill, as_of, quiet=quiet, instructions=instructions)
+    kept_s = min(_MAX_WRITING * request.time_limit_s, _WRITING_S * len(read.orders))
     budget = Budget(ends_at=limit.ends_at - kept_s)
     with ProgressView(quiet=quiet or as_json) as view:
         observer = view.report if view.shown else None

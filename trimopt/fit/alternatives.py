@@ -13,7 +13,7 @@ from trimopt.fit.curve import Curve
 from trimopt.fit.planned_run import Basis
 from trimopt.fit.run_with_enquiry import Placement, place_enquiry
 from trimopt.making import required, stops
-from trimopt.paper import reel_diameter_mm
+from trimopt.paper import Measured, Written, reel_diameter_mm
 
 __all__ = ["Alternative", "Change", "changes", "solve_alternatives"]
 
@@ -53,23 +53,28 @@ def changes(
     A width a little off, a stock width as companion, another diameter, a reel more or fewer, a
     wider tolerance, any core.
     """
+    written = basis.making.run.written
+
+    def size(width_mm: Fraction) -> str:
+        return written.text(Measured.WIDTH, width_mm)
+
     for point in curve.valleys[:_WIDTHS]:
         if point.width_mm != order.width_mm:
             wider = point.width_mm - order.width_mm
-            off = f"{float(abs(wider)):g} mm {'wider' if wider > 0 else 'narrower'}"
+            off = f"{size(abs(wider))} {'wider' if wider > 0 else 'narrower'}"
             yield Change(
-                text=f"{off}: {float(point.width_mm):g} mm",
+                text=f"{off}: {size(point.width_mm)}",
                 order=replace(order, width_mm=point.width_mm),
             )
     for width_mm in stock_widths_mm:
         yield Change(
-            text=f"stock reels of {float(width_mm):g} mm made beside it",
+            text=f"stock reels of {size(width_mm)} made beside it",
             order=order,
             companions=(_companion(order, width_mm, placement),),
         )
     if order.product is Product.REEL:
         yield from _diameters(order, basis)
-    yield from _quantities(order, placement)
+    yield from _quantities(order, placement, written)
     for share in _TOLERANCES:
         wider_range = replace(order, under=max(order.under, share), over=max(order.over, share))
         if _range(wider_range, basis) != _range(order, basis):
@@ -102,7 +107,7 @@ def _companion(order: Order, width_mm: Fraction, placement: Placement) -> Order:
 
 def _diameters(order: Order, basis: Basis) -> Iterator[Change]:
     """The order's range stretched to diameters of sets that the run winds anyway."""
-    making, winder = basis.making, basis.mill.winder
+    making, winder, written = basis.making, basis.mill.winder, basis.making.run.written
     low = order.min_diameter_mm or winder.min_reel_diameter_mm
     high = order.max_diameter_mm or winder.max_reel_diameter_mm
     planned = set()
@@ -119,24 +124,24 @@ def _diameters(order: Order, basis: Basis) -> Iterator[Change]:
         )
     for diameter in sorted(d for d in planned if d > high)[:_DIAMETERS]:
         yield Change(
-            text=f"up to {diameter:,} mm in diameter",
+            text=f"up to {written.text(Measured.DIAMETER, diameter)} in diameter",
             order=replace(order, max_diameter_mm=float(diameter)),
         )
     for diameter in sorted((d for d in planned if d < low), reverse=True)[:_DIAMETERS]:
         yield Change(
-            text=f"down to {diameter:,} mm in diameter",
+            text=f"down to {written.text(Measured.DIAMETER, diameter)} in diameter",
             order=replace(order, min_diameter_mm=float(diameter)),
         )
 
 
-def _quantities(order: Order, placement: Placement) -> Iterator[Change]:
+def _quantities(order: Order, placement: Placement, written: Written) -> Iterator[Change]:
     """One reel more and one fewer, in the order's unit."""
     reels = max(1, placement.reels)
     if order.unit is Unit.REELS:
         one, what = Fraction(1), ""
     elif order.unit is Unit.KG:
         one = Fraction(round(placement.delivered_kg / reels))
-        what = f" ({float(one):,g} kg)"
+        what = f" ({written.text(Measured.MASS, one)})"
     else:
         one = Fraction(round(order.quantity / reels))
         what = f" ({float(one):,g} {order.unit.value})"

@@ -8,6 +8,7 @@ from fractions import Fraction
 from time import monotonic
 
 from trimopt.book.model import Book, Order
+from trimopt.book.run_names import paper_weight
 from trimopt.budget import Budget
 from trimopt.fit.alternatives import Alternative, solve_alternatives
 from trimopt.fit.answer import Answer
@@ -109,7 +110,7 @@ class EnquiryService:
         mill, usable_m = self._paper(enquiry, jumbos)
         answer = Answer(
             enquiry=enquiry,
-            stop=stops(order, mill, usable_m=usable_m),
+            stop=self.written.translated(stops(order, mill, usable_m=usable_m)),
             run="" if run is None else run.name,
             written=self.written,
         )
@@ -137,7 +138,9 @@ class EnquiryService:
     def _no_run(self, enquiry: Enquiry) -> str:
         if self.book is None:
             return "without an order book neither paper nor hours are looked at"
-        return f"the book has no order of {enquiry.grade} {enquiry.grammage_gsm:g} g/m²"
+        grade = self.mill.grade(enquiry.grade)
+        weight = paper_weight(enquiry.grammage_gsm, (), grade, self.written)
+        return f"the book has no order of {enquiry.grade} {weight}"
 
     def _in_run(
         self,
@@ -182,7 +185,7 @@ class EnquiryService:
             return replace(answer, lacking=lacking)
         if lacking is None and plan is not None and basis.planned:
             lacking = lacking_hours(plan, jumbos, answer.placement)
-        short = lacking_paper(jumbos, basis.planned, answer.placement)
+        short = lacking_paper(jumbos, basis.planned, answer.placement, self.written)
         return replace(answer, lacking=lacking or short)
 
     def _with_book(

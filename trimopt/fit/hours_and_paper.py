@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from trimopt.fit.run_with_enquiry import Placement
 from trimopt.mill.model import Winder
+from trimopt.paper import Measured, Written
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.planning.run_jumbos import RunJumbos
 from trimopt.plan.states import OrderState
@@ -80,7 +81,7 @@ def _minutes(winder: Winder, jumbo_m: int, placement: Placement) -> tuple[float,
 
 
 def lacking_paper(
-    jumbos: RunJumbos, planned: RunPlan | None, placement: Placement
+    jumbos: RunJumbos, planned: RunPlan | None, placement: Placement, written: Written
 ) -> Lacking | None:
     """Whether the listed jumbos, where there are no others, hold what is wound more."""
     if not jumbos.only_listed:
@@ -88,12 +89,13 @@ def lacking_paper(
     wound = {} if planned is None else {use.name: use.wound_m for use in planned.jumbos}
     left = [jumbo.usable_m - wound.get(jumbo.name, 0) for jumbo in jumbos.listed]
     more_m = placement.extra_m if planned is not None else placement.after.metres
+    more, rest = (written.text(Measured.LENGTH, metres) for metres in (more_m, sum(left)))
     if more_m > sum(left):
-        why = f"{more_m:,} m more are to be wound, and the listed jumbos have {sum(left):,} m left"
+        why = f"{more} more are to be wound, and the listed jumbos have {rest} left"
         return Lacking(what="paper", why=why)
     if planned is not None and _laid(left, placement):
         return None
-    why = f"{more_m:,} m more are to be wound, and not in one piece"
+    why = f"{more} more are to be wound, and not in one piece"
     return Lacking(what="paper", why=why, certain=False)
 
 

@@ -15,7 +15,14 @@ from pathlib import Path
 from trimopt.book.book_columns import name_key
 from trimopt.book.csv_file import open_text_file
 from trimopt.book.raw_tables import BookFile, Cells, Sheet
-from trimopt.book.written_figures import CellFaultError, as_text, read_figure, read_flag, read_text
+from trimopt.book.written_figures import (
+    CellFaultError,
+    as_text,
+    read_figure,
+    read_flag,
+    read_text,
+    split_figure_and_unit,
+)
 from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
 from trimopt.ledger.as_run_columns import FIELDS, MAX_FIGURES, NEEDED, TITLE
@@ -223,7 +230,14 @@ def _read_cell(field: str, cell: object, factor: Fraction) -> object:
         return None
     if field == "done":
         return read_flag(cell)
-    figure = read_figure(cell)
+    units = _UNITS.get(HEADINGS[field].rpartition(" ")[2])
+    if units is not None:
+        cell, behind = split_figure_and_unit(cell)
+        stated = units.unit(behind)
+        if stated is None:
+            raise CellFaultError("text where a number belongs", "the number alone, or its unit too")
+        factor = stated.factor if behind else factor
+    figure = read_figure(cell, fractions=units is WIDTHS)
     if figure < 0:
         raise CellFaultError("negative", "a figure from 0 up, or a blank")
     figure *= factor

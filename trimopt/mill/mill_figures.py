@@ -58,6 +58,7 @@ def typed_figure(value: object, units: UnitTable, unit: Measure) -> Fraction | N
 
     Examples
     --------
+    >>> from trimopt.paper.measures import WIDTHS
     >>> typed_figure("59 1/16 in", WIDTHS, WIDTHS.assumed)
     Fraction(24003, 16)
     >>> typed_figure("0.5", WIDTHS, WIDTHS.assumed), typed_figure("0,5", WIDTHS, WIDTHS.assumed)

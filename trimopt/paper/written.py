@@ -6,6 +6,7 @@ Widths lose nothing: what the text says, read again, is the width.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
@@ -52,6 +53,9 @@ _PLACES = {
     Measured.SPEED: 0,
     Measured.CALIPER: 1,
 }
+_KEPT_IN = {"mm": Measured.WIDTH, "m": Measured.LENGTH, "kg": Measured.MASS}
+_FIGURE = re.compile(r"\d+(?:,\d{3})*(?:\.\d+)?")
+_FIGURES = re.compile(rf"((?:{_FIGURE.pattern}(?:, | or | to ))*{_FIGURE.pattern}) (mm|m|kg)\b")
 _INCH = WIDTHS.named["in"]
 _POINT = Measure("pt", INCH_MM)
 _UNITS: Mapping[UnitSystem, Mapping[Measured, Measure]] = {
@@ -141,6 +145,29 @@ class Written:
         if self.metric or not self.metric_beside:
             return written
         return f"{written} ({Written().text(what, kept, places)})"
+
+    def translated(self, text: str) -> str:
+        """A text with its millimetres, metres and kilograms in these units, those behind them.
+
+        For words that are composed before it is known how they are read, every figure of which was
+        tried: in its own unit it stays exact.
+
+        Examples
+        --------
+        >>> Written(system=UnitSystem.INCH_POUND).translated("a width of 4572 to 5080 mm is")
+        'a width of 180 to 200 in (4572 to 5080 mm) is'
+        """
+        if self.metric:
+            return text
+
+        def one(found: re.Match[str]) -> str:
+            what = _KEPT_IN[found[2]]
+            figures = _FIGURE.sub(
+                lambda each: self.figure(what, Fraction(each[0].replace(",", ""))), found[1]
+            )
+            return f"{figures} {self.unit(what)} ({found[0]})"
+
+        return _FIGURES.sub(one, text)
 
     def grammage(self, grammage_gsm: Figure, basis: Measure | None = None) -> str:
         """A grammage in g/m², or as a basis weight where figures are in pounds and one is known.

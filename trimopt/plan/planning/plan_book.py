@@ -106,7 +106,11 @@ def make_plan(
     budget = budget.watched(Watch(progress.take) if progress else None)
     budget.enter("runs in turn", *_IN_TURN_AT)
     planned, loads = sheeted(spread(_in_turn(answers, book, mill, settings, budget), mill), mill)
-    left_out = tuple(_left_out(book, lacking, tasks, answers))
+    written = mill.units.written(book.unit_system)
+    left_out = tuple(
+        replace(each, why=written.translated(each.why))
+        for each in _left_out(book, lacking, tasks, answers)
+    )
     if left_out and not planned:
         said = "\n".join(f"  {each.order}: {each.why}" for each in left_out)
         raise InfeasibleError(f"no order of {book.source} can be made\n{said}")
@@ -130,7 +134,7 @@ def make_plan(
         unused_jumbos=unused_jumbos(book, runs, mill, planned),
         loads=loads,
         notes=_notes(book, mill),
-        written=mill.units.written(book.unit_system),
+        written=written,
     )
 
 

@@ -24,6 +24,7 @@ __all__ = [
     "longest_first",
     "own_processes",
     "planned_runs",
+    "process_pool",
     "shares_of_time",
 ]
 
@@ -58,21 +59,26 @@ def own_processes(processes: int | None, runs: int) -> Iterator[Workers | None]:
     if count <= 1:
         yield None
         return
-    # Slow to import, and where runs are planned here it is not needed.
-    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
-    from multiprocessing import SimpleQueue  # noqa: PLC0415
+    from multiprocessing import SimpleQueue  # noqa: PLC0415  not needed where runs are planned here
 
     told: SimpleQueue[RunProgress] = SimpleQueue()
-    begins = partial(_worker_begins, shared_flag(), told)
-    pool = partial(ProcessPoolExecutor, initializer=begins)
-    with pool(count) as executor:
-        yield Workers(executor=executor, count=count, spare=partial(pool, 1), told=told)
+    with process_pool(count, told) as executor:
+        yield Workers(
+            executor=executor, count=count, spare=partial(process_pool, 1, told), told=told
+        )
+
+
+def process_pool(count: int, told: SimpleQueue[RunProgress] | None = None) -> Executor:
+    """So many processes of our own, which Ctrl-C asks to stop as it asks this one."""
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415  slow to import
+
+    return ProcessPoolExecutor(count, initializer=_worker_begins, initargs=(shared_flag(), told))
 
 
 _told: SimpleQueue[RunProgress] | None = None  # in a worker
 
 
-def _worker_begins(flag: Flag, told: SimpleQueue[RunProgress]) -> None:
+def _worker_begins(flag: Flag, told: SimpleQueue[RunProgress] | None) -> None:
     global _told  # noqa: PLW0603  one for the process, as its task is
     _told = told
     worker_begins(flag)

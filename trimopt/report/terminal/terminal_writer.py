@@ -104,7 +104,7 @@ class TerminalWriter:
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=any(headings))
         for heading, kind in zip(headings, figures, strict=True):
             side = "right" if kind == "n" else "left"
-            table.add_column(self._cell(heading), justify=side, overflow="fold")  # type: ignore[arg-type]
+            table.add_column(Text(self._cell(heading)), justify=side, overflow="fold")  # type: ignore[arg-type]
         for at, row in enumerate(rows):
             style = styles[at] if at < len(styles) and self._styled else ""
             table.add_row(*(Text(self._cell(cell)) for cell in row), style=style)

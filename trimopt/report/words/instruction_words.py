@@ -18,6 +18,7 @@ _NOTHING_KG = 0.5
 def instruction_text(instruction: Instruction, units: Units) -> str:
     """Give an instruction in words.
 
+    >>> from trimopt.report.words.units import METRIC
     >>> instruction_text(Instruction(row=2, what="apart", orders=("A1", "B2")), METRIC)
     'apart: A1, B2'
     """
@@ -37,6 +38,7 @@ def instruction_text(instruction: Instruction, units: Units) -> str:
 def price_text(price: InstructionPrice, units: Units) -> str:
     """Give a price with what is proven of it.
 
+    >>> from trimopt.report.words.units import METRIC
     >>> price_text(InstructionPrice(found_kg=120.0, min_kg=0.0, max_kg=180.0), METRIC)
     '120 kg of paper (proven: 0 to 180 kg)'
     """

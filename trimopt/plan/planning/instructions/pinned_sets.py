@@ -55,7 +55,10 @@ def place_of(instruction: Instruction, run: Run, mill: Mill, *, usable_m: int) -
         its = [way for way in ways(order, mill, usable_m=usable_m) if _serves(way, piece)]
         if not its:
             why = stops(order, mill, usable_m=usable_m)
-            return _nowhere(why or f"order {piece.order} cannot be cut at {piece.ups} ups")
+            return _nowhere(
+                run.written.translated(why)
+                or f"order {piece.order} cannot be cut at {piece.ups} ups"
+            )
         found.append(its)
     best: Place | None = None
     for core_mm, together in _cores(instruction, found, mill):
