@@ -198,10 +198,12 @@ class _Run:
         exchange = LocalSearch(search, pool, self.seed)
         closing = Restarts(search, guide, exchange, self.seed)
         closing.first((sets, None) if given else (sets,))
-        self._exchange(exchange)
+        # Where a plan is far off, a whole set too many, as a rule, moves of pieces mend it soon.
+        ruled = instance.apart or instance.together or instance.barred  # no such moves know of
+        self._exchange(exchange, self.params.turns if ruled else 1)
         serving = self._all_that_serve(near, guide, margin)
         if serving is None or len(serving) > self.params.max_pool_close:
-            if not (instance.apart or instance.together or instance.barred):
+            if not ruled:
                 closing.run(pricers)
             serving = self._all_that_serve(near, guide, margin)
         if serving is not None:
@@ -255,11 +257,11 @@ class _Run:
         self.search.budget.spend(work)
         return proved
 
-    def _exchange(self, exchange: LocalSearch) -> None:
+    def _exchange(self, exchange: LocalSearch, turns: int) -> None:
         """Exchange sets until plan and bound are close, or turns of it have stopped to pay."""
         search, params = self.search, self.params
         idle = 0
-        for _ in range(params.turns):
+        for _ in range(turns):
             if search.within(params.close_gap):
                 break
             before = search.loss

@@ -36,7 +36,7 @@ __all__ = [
 class StageParams:
     """The stages of one search (`engine.py`)."""
 
-    turns: int = 11  # of the local search after the first starts, at most
+    turns: int = 11  # of the local search where nothing comes after it, at most
     exchanges: int = 300  # in a turn
     close_gap: float = 2e-3  # at which the local search alone need not go on
     far_gap: float = 3e-3  # from which on it begins hotter: mostly a whole set is too many
@@ -87,8 +87,8 @@ class RestartParams:
     """Turns of fresh starts, partial destruction, moves of pieces (`search/restarts.py`)."""
 
     target_gap: float = 5e-4  # at which a search is content
-    work: int = 13_000_000_000  # of a whole search, and of the turns at least
-    min_work: int = 3_000_000_000
+    work: int = 5_000_000_000  # of a whole search, and of the turns at least
+    min_work: int = 2_000_000_000
     piece_move_work: int = 500_000_000  # in one turn
     starts: int = 4  # to choose from
     start_exchanges: int = 300
@@ -178,9 +178,13 @@ class SetUpParams:
     # The integer program over all patterns: what it may hold, and what is looked at for that.
     max_patterns: int = 1_500
     max_looked: int = 60_000
-    exact_effort: float = 4.0
-    bound_cells: int = 10_000_000  # of the tables of one round of the bound by columns
-    bound_rounds: int = 25
+    exact_effort: float = 2.0  # for fewest patterns at the least loss
+    point_effort: float = 0.5  # for the least loss of each number of patterns below
+    # The search rests, and ends, where so much of all its work, and not fewer builds than these,
+    # found nothing within so much of the paper above the least loss.
+    resting_share: float = 0.5
+    resting_builds: int = 256
+    resting_loss: float = 0.02
     near_cap: int = 2  # points on either side of a cap that the search keeps near
     share_before_cap: float = 0.4  # of the time, for the whole trade-off before that
     work_near_cap: int = 3  # times the work of the whole trade-off
@@ -246,8 +250,16 @@ PARAMS = EngineParams()
 
 _FOR_EFFORT = {
     "quick": replace(
-        PARAMS, restarts=RestartParams(work=2_000_000_000, min_work=500_000_000, target_gap=1e-3)
+        PARAMS,
+        stages=StageParams(resting_work=500_000_000),
+        restarts=RestartParams(work=1_500_000_000, min_work=500_000_000, target_gap=1e-3),
+        set_ups=SetUpParams(exact_effort=0.1, point_effort=0.1),
     ),
     "normal": PARAMS,
-    "thorough": replace(PARAMS, restarts=RestartParams(work=52_000_000_000)),
+    "thorough": replace(
+        PARAMS,
+        stages=StageParams(resting_work=8_000_000_000),
+        restarts=RestartParams(work=52_000_000_000),
+        set_ups=SetUpParams(exact_effort=4.0, point_effort=4.0, resting_share=1.0),
+    ),
 }

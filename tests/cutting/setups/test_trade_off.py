@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
@@ -24,6 +25,7 @@ from trimopt.cutting import (
     patterns_in,
     solve,
 )
+from trimopt.cutting.params import PARAMS
 from trimopt.cutting.setups import ParetoPoint, TradeOff, fewest_patterns, trade_off
 
 WORK = Budget(max_work=700)
@@ -226,3 +228,14 @@ def test_a_limit_on_work_leaves_the_bound_on_patterns() -> None:
     outcome = solve(instance, budget=Budget.lasting(20))
     trade = trade_off(instance, outcome, budget=Budget(max_work=64))
     assert trade.patterns_bound_any == fewest_patterns(instance, Budget()) > 0
+
+
+def test_it_rests_where_nothing_is_found_any_more() -> None:
+    """Without any limit it ends by itself, and more work than it took finds the same points."""
+    instance = run_of(max_over=2)
+    outcome = solve(instance, budget=Budget.lasting(20))
+    rested = trade_off(instance, outcome, budget=Budget())
+    params = replace(PARAMS, set_ups=replace(PARAMS.set_ups, resting_share=1.0))
+    whole = trade_off(instance, outcome, budget=Budget(max_work=rested.work), params=params)
+    assert rested.points == whole.points
+    assert rested.work > PARAMS.set_ups.resting_builds

@@ -21,10 +21,10 @@ from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.model.outcome import Outcome
 from trimopt.cutting.params import PARAMS, EngineParams, SetUpParams
 from trimopt.cutting.search.pattern_enumeration import all_patterns
+from trimopt.cutting.search.search_state import paper_cost
 from trimopt.cutting.setups.all_patterns_program import NO_PLAN, AllPatterns
 from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.build_tables import BuildTables, without_surplus
-from trimopt.cutting.setups.column_bound import fewest_by_columns
 from trimopt.cutting.setups.merging import Merger
 from trimopt.cutting.setups.model import ParetoPoint, TradeOff
 from trimopt.cutting.setups.pattern_floor import fewest_patterns
@@ -33,7 +33,6 @@ from trimopt.cutting.setups.ruin_recreate import Recreator
 __all__ = ["trade_off"]
 
 EXACT_WORK = 256
-BOUND_WORK = 128
 _EXACT_STEP = "all patterns in one integer program"
 
 
@@ -72,6 +71,9 @@ class _TradeOffSearch:
         self.fewest_bound = self.any_bound  # at no more loss than `fewest_loss`
         self.fewest_loss: int | None = None
         self.loss_bounds: dict[int, int] = {}
+        # The points that lose little more than the least, and the work that last changed them.
+        self.near: list[tuple[int, int]] = []
+        self.changed_at = 0
 
     def begin(self, plan: tuple[Cut, ...]) -> None:
         """Take in the engine's plan, without a surplus that it may hold because it is free."""
@@ -118,17 +120,29 @@ class _TradeOffSearch:
     def _whole(self) -> None:
         self._builds(self.params.builds)
         self.spend(self.params.builds, "patterns built")
-        self._bounded()
         self._exact()
         self._exchanges()
 
     def _exchanges(self) -> None:
-        while True:
+        while not self._rests():
             self._builds(self.params.builds)
             self.spend(self.params.builds, "patterns built")
             for _ in range(self.params.builds // self.params.draws):
                 self.merger.draw(self._plan(), self.params.draws)
             self.spend(self.params.builds, "sets dealt to fewer patterns")
+
+    def _rests(self) -> bool:
+        """Whether the last part of the work changed no point that a scheduler might take.
+
+        Near a cap the search goes on: little is found there, and it was asked for.
+        """
+        least = self.archive.min_loss() or 0
+        most = least + self.params.resting_loss * paper_cost(self.instance, self.outcome.cuts)
+        near = [(count, loss) for count, loss, _ in self.archive.front() if loss <= most]
+        if near != self.near:
+            self.near, self.changed_at = near, self.work
+        idle = max(self.params.resting_builds, self.params.resting_share * self.work)
+        return self.max_patterns is None and self.work - self.changed_at >= idle
 
     def _exact(self) -> None:
         """Where the patterns are few, the integer program over all of them, point by point."""
@@ -152,6 +166,7 @@ class _TradeOffSearch:
             return
         self.fewest_bound, self.fewest_loss = max(self.fewest_bound, bound), least
         self.spend(EXACT_WORK, _EXACT_STEP)  # what is proven stands where this ends the search
+        program = replace(program, effort=self.params.point_effort)
         count = min(k for k, loss in self.archive.loss.items() if loss <= least) - 1
         while count >= self.any_bound:
             plan, bound = self._solved(program, loss=None, patterns=count, fewest=0)
@@ -185,17 +200,6 @@ class _TradeOffSearch:
         if plan is not None:
             self.archive.add(plan)
         return plan, bound
-
-    def _bounded(self) -> None:
-        """The bound by columns, where the patterns are too many for one integer program."""
-        least = self.archive.min_loss()
-        if least is None:
-            return
-        gap = max(0.0, least - self.floor)
-        budget = self.budget.share(0.3)
-        bound = fewest_by_columns(self.tables, self.outcome.certificate, gap, budget)
-        self.fewest_bound, self.fewest_loss = max(self.fewest_bound, bound), least
-        self.spend(BOUND_WORK, "bound on the patterns")
 
     def _loss_bound(self, patterns: int) -> int:
         """Proven least loss with at most so many patterns."""
