@@ -37,10 +37,19 @@ def set_faults(case: EditedRun) -> tuple[EditFault, ...]:
 def _place_faults(case: EditedRun, block: Block) -> Iterator[str]:
     if not any(position.kind != "broke" for position in block.positions):
         yield "no reel of an order lies across it; put one in, or take the set out"
+    right: dict[str, str] = {}  # cores that orders take in place of the set's
     for position in block.positions:
         fault = _broke_fault if position.kind == "broke" else _reel_fault
         if words := fault(case, position):
             yield f"position {position.number}: {words}"
+        elif position.kind != "broke" and (cores := _right_cores(case, position)):
+            right[position.order] = cores
+    if block.core_mm is not None and case.mill.winder.core(block.core_mm) is None:
+        yield f"on a core of {block.core_mm:g} mm, which the winder does not have"
+    elif right:
+        core = "mixed cores" if block.core_mm is None else f"a core of {block.core_mm:g} mm"
+        orders = ", ".join(f"order {order} takes {cores} mm" for order, cores in right.items())
+        yield f"on {core}; {orders}"
 
 
 def _broke_fault(case: EditedRun, position: Position) -> str:
@@ -71,21 +80,21 @@ def _reel_fault(case: EditedRun, position: Position) -> str:
     if position.width_mm != right_mm:
         of = f" at {ups} ups" if ups else ""
         return f"{mm(position.width_mm)} mm wide; {name}{of} takes {mm(right_mm)} mm"
-    return _core_fault(case, position, found)
+    return ""
 
 
 def _to(way: Way) -> tuple[str, int | None]:
     return ("" if way.sheeter is None else way.sheeter.name), way.ups
 
 
-def _core_fault(case: EditedRun, position: Position, found: tuple[Way, ...]) -> str:
-    if position.core_mm is None or case.mill.winder.core(position.core_mm) is None:
-        said = "no core" if position.core_mm is None else f"a core of {position.core_mm:g} mm"
-        return f"on {said}, which the winder does not have"
+def _right_cores(case: EditedRun, position: Position) -> str:
+    """The cores that a reel may be wound on, where its own is none of them; else nothing."""
+    found = [
+        way for way in case.ways[position.order] if _to(way) == (position.sheeter, position.ups)
+    ]
     if any(_on(way, position) for way in found):
         return ""
-    right = " or ".join(f"{way.core.inside_mm:g}" for way in found)
-    return f"on a core of {position.core_mm:g} mm; order {position.order} takes {right} mm"
+    return " or ".join(f"{way.core.inside_mm:g}" for way in found)
 
 
 def _on(way: Way, position: Position) -> bool:

@@ -1,0 +1,1 @@
+"""Plans that a person edited."""

@@ -1,0 +1,145 @@
+"""Edited plans: legal edits give the right figures, illegal ones are named at their set alone."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from tests.plan.planning.revising.conftest import Case
+from tests.plan.planning.revising.counting import added_up, made_of
+from tests.plan.planning.revising.edits import BREAKS, LEGAL, Broken, Ground, edited
+from trimopt import EditedPlan, Plan, Revision, read_edited, revise_plan, verify_plan
+from trimopt.plan.codec import to_json
+from trimopt.plan.difference import PlanFigures
+from trimopt.report.xlsx.plan_workbook import write_workbook
+
+EDITS = 35
+
+
+def revised(case: Case, plan: Plan) -> Revision:
+    """What comes of an edited plan."""
+    return revise_plan(EditedPlan(issued=case.plan, plan=plan), case.book, case.mill)
+
+
+def ground(case: Case, place: int, draw: Random) -> Ground:
+    """One of its runs to be edited."""
+    return Ground(run=case.plan.runs[place], mill=case.mill, book=case.book, draw=draw)
+
+
+@pytest.mark.parametrize("place", [0, 1])
+def test_an_untouched_plan_is_revised_to_itself(
+    cases: tuple[Case, Case], place: int, tmp_path: Path
+) -> None:
+    """Through its workbook and its JSON file; stale figures are passed over."""
+    case = cases[place]
+    number = case.plan.number
+    write_workbook(case.plan, tmp_path / f"{number}.xlsx", case.mill)
+    stale = replace(case.plan, runs=tuple(replace(run, minutes=1.0) for run in case.plan.runs))
+    (tmp_path / "edited.json").write_text(to_json(stale), encoding="utf-8")
+    for name in (f"{number}.xlsx", "edited.json"):
+        revision = revise_plan(read_edited(tmp_path / name), case.book, case.mill)
+        assert revision.plan == case.plan
+        assert not revision.faults
+        assert not revision.changed
+        assert revision.difference is not None
+        assert revision.difference.sets == ()
+        assert revision.difference.orders == ()
+
+
+def test_legal_edits_give_the_right_figures(cases: tuple[Case, Case]) -> None:
+    """Drawn edits: nothing is named, the check passes, figures add up before and after."""
+    done: dict[str, int] = {}
+    for seed in range(EDITS):
+        edit, draw = LEGAL[seed % len(LEGAL)], Random(seed)
+        case = cases[seed // len(LEGAL) % 2]
+        blocks = None
+        for _ in range(200):
+            place = draw.randrange(len(case.plan.runs))
+            blocks = edit(ground(case, place, draw))
+            if blocks is not None:
+                break
+        if blocks is None:
+            continue
+        revision = revised(case, edited(case.plan, place, blocks))
+        said = f"{edit.__name__}, seed {seed}"
+        assert not revision.faults, (said, [str(fault) for fault in revision.faults])
+        assert revision.plan is not None, said
+        assert verify_plan(revision.plan, case.book, case.mill) == (), said
+        assert revision.changed, said
+        _figures_add_up(case, revision, said)
+        if edit.__name__ != "move_block":  # which is laid out anew
+            wanted = [(b.core_mm, s.length_m) for b in blocks for s in b.sets]
+            rows = [
+                (b.core_mm, s.length_m) for b in revision.plan.runs[place].blocks for s in b.sets
+            ]
+            assert rows == wanted, said
+        done[edit.__name__] = done.get(edit.__name__, 0) + 1
+    assert set(done) == {edit.__name__ for edit in LEGAL}
+    assert sum(done.values()) >= 30
+    assert done["move_block"] >= 4
+
+
+def _figures_add_up(case: Case, revision: Revision, said: str) -> None:
+    difference = revision.difference
+    assert difference is not None
+    assert revision.plan is not None
+    for plan, figures in (
+        (case.plan, difference.figures_before),
+        (revision.plan, difference.figures_after),
+    ):
+        for name, value in added_up(plan, case.mill).items():
+            assert getattr(figures, name) == pytest.approx(value, abs=0.2), (said, name)
+    changed = {each.number: each for each in difference.orders}
+    for was, now in zip(case.plan.runs, revision.plan.runs, strict=True):
+        before, after = made_of(was, case.mill), made_of(now, case.mill)
+        for number, (quantity, kg) in after.items():
+            if number not in changed:
+                assert before[number][0] == quantity, (said, number)
+                continue
+            gets = changed[number].after
+            assert gets is not None
+            assert float(gets.planned) == pytest.approx(float(quantity), abs=0.01), said
+            assert gets.planned_kg == pytest.approx(float(kg), abs=0.05), said
+
+
+def test_illegal_edits_are_named_at_their_set_and_nothing_else(cases: tuple[Case, Case]) -> None:
+    """Drawn edits: every fault stands at the set, or the order, that the edit breaks."""
+    done: dict[str, int] = {}
+    for seed in range(EDITS):
+        edit, draw = BREAKS[seed % len(BREAKS)], Random(100 + seed)
+        case, broken = cases[seed // len(BREAKS) % 2], None
+        if edit.__name__ in ("wrong_ups", "no_sheeter", "to_the_edge"):
+            case = cases[0]  # which has sheets, and an order that may not lie at the edge
+        for _ in range(200):
+            place = draw.randrange(len(case.plan.runs))
+            broken = edit(ground(case, place, draw))
+            if broken is not None:
+                break
+        assert broken is not None, edit.__name__
+        revision = revised(case, edited(case.plan, place, broken.blocks))
+        _named(revision, broken, f"{edit.__name__}, seed {seed}")
+        done[edit.__name__] = done.get(edit.__name__, 0) + 1
+    assert set(done) == {edit.__name__ for edit in BREAKS}
+
+
+def _named(revision: Revision, broken: Broken, said: str) -> None:
+    shown = [str(fault) for fault in revision.faults]
+    assert shown, said
+    assert len(set(shown)) == len(shown), (said, shown)
+    for fault in revision.faults:
+        assert broken.words in fault.what, (said, shown)
+    if broken.orders:
+        assert {fault.order for fault in revision.faults} == broken.orders, (said, shown)
+        assert len(shown) == len(broken.orders), (said, shown)
+    else:
+        assert [fault.sets for fault in revision.faults] == [broken.sets], (said, shown)
+
+
+def test_the_difference_has_every_figure(cases: tuple[Case, Case]) -> None:
+    """Added up here is what it states, but for jumbos, delivery and lateness."""
+    stated = {field.name for field in fields(PlanFigures)}
+    added = set(added_up(cases[0].plan, cases[0].mill))
+    assert stated - added == {"delivered_kg", "jumbos", "late_orders"}
