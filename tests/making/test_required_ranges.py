@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
+
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Unit
+from trimopt.check.check_formulas import need_of
 from trimopt.making import required
 from trimopt.making.required_ranges import ordered_area
 
@@ -25,6 +30,36 @@ def test_what_is_made_already_comes_off_both_ends() -> None:
     """20,000 sheets ±5 % with 15,000 made leaves 4,000 to 6,000."""
     need = required(board_sheet(made=Fraction(15_000)), ONE)
     assert (need.low, need.high, int(need.ordered)) == (4_000, 6_000, 5_000)
+
+
+@given(
+    reams=st.integers(1, 400),
+    a_ream=st.integers(50, 500),
+    percent=st.integers(0, 20),
+    made=st.integers(0, 3),
+)
+def test_an_order_in_reams_ends_on_whole_reams(
+    reams: int, a_ream: int, percent: int, made: int
+) -> None:
+    """What may be delivered, made before and now, is whole reams at either end."""
+    order = board_sheet(
+        quantity=Fraction(reams * a_ream),
+        under=Fraction(percent, 100),
+        over=Fraction(percent, 100),
+        made=Fraction(made * a_ream),
+        sheets_a_ream=a_ream,
+        in_reams=True,
+    )
+    need = required(order, ONE)
+    assert (need.low % a_ream, need.high % a_ream) == (0, 0)
+    assert not need.narrow
+    if made <= reams * (1 - percent / 100):
+        share = Fraction(percent, 100)
+        assert need.low == a_ream * (math.ceil(reams * (1 - share)) - made)
+        assert need.high == a_ream * (math.floor(reams * (1 + share)) - made)
+    as_check = need_of(order, ONE)
+    assert (as_check.low, as_check.high) == (need.low, need.high)
+    assert (as_check.min_quantity, as_check.max_quantity) == (need.min_quantity, need.max_quantity)
 
 
 def test_more_than_enough_made_leaves_nothing() -> None:

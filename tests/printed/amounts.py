@@ -60,8 +60,11 @@ def stock_reels(facts: Facts, asked: Asked, reels: list[Reel]) -> list[Reel]:
 
 def _limits(facts: Facts, asked: Asked) -> tuple[Fraction, Fraction]:
     under, over = facts.inputs.tolerance(asked)
-    least = max(Fraction(0), asked.quantity * (1 - under) - asked.made)
-    return least, max(Fraction(0), asked.quantity * (1 + over) - asked.made)
+    least, most = asked.quantity * (1 - under), asked.quantity * (1 + over)
+    if asked.ream is not None:  # whole reams at either end
+        least = math.ceil(least / asked.ream) * asked.ream
+        most = math.floor(most / asked.ream) * asked.ream
+    return max(Fraction(0), least - asked.made), max(Fraction(0), most - asked.made)
 
 
 def _order(

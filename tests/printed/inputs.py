@@ -39,6 +39,7 @@ class Asked:
     unit: str
     quantity: Fraction
     made: Fraction
+    ream: Fraction | None  # sheets of one, where the order is in reams
     under: Fraction | None  # None: the mill's custom
     over: Fraction | None
     due: datetime | None
@@ -290,9 +291,10 @@ def _asked(cells: _Cells) -> Asked:
         return exact(cells[name][0]) / 100 if name in cells else None
 
     unit, factor = text("Unit"), Fraction(1)
+    reams = unit == "reams"
     if unit in ("t", "lb"):
         factor, unit = {"t": Fraction(1000), "lb": _POUND}[unit], "kg"
-    elif unit == "reams":
+    elif reams:
         factor, unit = exact(cells["Sheets per ream"][0]), "sheets"
     width, core = _width(cells, "Width across"), _width(cells, "Core")
     assert width is not None
@@ -317,6 +319,7 @@ def _asked(cells: _Cells) -> Asked:
         unit=unit,
         quantity=exact(cells["Quantity"][0]) * factor,
         made=exact(cells["Already made"][0]) * factor if "Already made" in cells else Fraction(0),
+        ream=factor if reams else None,
         under=share("Under tolerance"),
         over=share("Over tolerance"),
         due=due,

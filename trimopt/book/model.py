@@ -80,6 +80,7 @@ class Order:
     destination: str = ""
     remarks: str = ""
     sheets_a_ream: int | None = None
+    in_reams: bool = False  # ordered in them: deliveries end on a whole ream
     row: int = 0  # in the book's sheet, as the spreadsheet program numbers it
     as_written: tuple[tuple[str, str], ...] = ()
     tolerance_by_custom: bool = False  # the book left it blank: the mill's custom by tonnage

@@ -95,6 +95,7 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> Line[Order]:
         max_reel_mass_kg=draft.max_reel_mass_kg,
         joins_allowed=joins_allowed or 0,
         sheets_a_ream=quantity.sheets_a_ream,
+        in_reams=quantity.written.ream,
         row=reader.row,
         as_written=tuple(reader.as_written),
         **texts,

@@ -148,8 +148,12 @@ class Need:
 
 def need_of(order: Order, unit_mm: Fraction) -> Need:
     """The required range: quantity and tolerance less what was made before, never below 0."""
-    min_quantity = max(Fraction(0), order.quantity * (1 - order.under) - order.made)
-    max_quantity = max(Fraction(0), order.quantity * (1 + order.over) - order.made)
+    step = Fraction(order.sheets_a_ream or 1) if order.in_reams else None
+    low_end, high_end = ((1 - order.under) * order.quantity, (1 + order.over) * order.quantity)
+    if step is not None:
+        low_end, high_end = -(-low_end // step) * step, high_end // step * step
+    min_quantity = max(Fraction(0), low_end - order.made)
+    max_quantity = max(Fraction(0), high_end - order.made)
     each = Fraction(1)
     if order.unit is Unit.KG:
         each = sheet_kg(order) if order.product is Product.SHEET else _kg_a_unit(order, unit_mm)

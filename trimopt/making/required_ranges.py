@@ -59,10 +59,15 @@ def required(order: Order, unit_mm: Fraction) -> Required:
     """The order's range, less what is made already, in whole units of gain.
 
     Gain counts reels, sheets or metres; for reels by mass it counts area units. The range is
-    rounded inwards: this is the one place that rounds quantities.
+    rounded inwards, to whole reams where the order is in reams: this is the one place that rounds
+    quantities.
     """
-    min_quantity = max(Fraction(0), order.quantity * (1 - order.under) - order.made)
-    max_quantity = max(Fraction(0), order.quantity * (1 + order.over) - order.made)
+    least, most = order.quantity * (1 - order.under), order.quantity * (1 + order.over)
+    if order.in_reams and order.sheets_a_ream:
+        ream = order.sheets_a_ream
+        least, most = ream * Fraction(math.ceil(least / ream)), ream * Fraction(most // ream)
+    min_quantity = max(Fraction(0), least - order.made)
+    max_quantity = max(Fraction(0), most - order.made)
     ordered = max(Fraction(0), order.quantity - order.made)
     if order.unit is not Unit.KG:
         low, high = math.ceil(min_quantity), math.floor(max_quantity)
