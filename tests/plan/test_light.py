@@ -75,9 +75,15 @@ def test_an_order_by_mass_that_is_met_is_met_in_tonnes() -> None:
 
 
 def test_typical_times_are_said() -> None:
-    """Where the mill file leaves speeds or times out, the plan names those that it took."""
+    """Where the mill file leaves speeds, times or limits out, the plan names them."""
     winder = replace(_MILL.winder, typical=("speed_m_min", "set_up_min"))
     mill = replace(_MILL, winders=(winder,))
     plan = make_plan(_book(), mill, Request(time_limit_s=20.0), number="short-1")
     assert any(note.endswith("speed_m_min, set_up_min.") for note in plan.notes)
+    unstated = replace(winder, max_edge_trim_mm=None, max_reel_mass_kg=None, max_set_mass_kg=None)
+    plan = make_plan(_book(), replace(_MILL, winders=(unstated,)), Request(time_limit_s=20.0))
+    assert any(
+        note.endswith("without a limit: max_edge_trim_mm, max_reel_mass_kg, max_set_mass_kg.")
+        for note in plan.notes
+    )
     assert not any("typical" in note for note in _plan(_book()).notes)

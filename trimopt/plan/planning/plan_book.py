@@ -13,7 +13,7 @@ from trimopt.book.model import Book, Instruction
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.making import Run, runs_of
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, RunPlan, Settings, Source
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
@@ -264,4 +264,13 @@ def _notes(book: Book, mill: Mill) -> tuple[str, ...]:
             "The mill file leaves out speeds or times of the winder; typical ones are taken for "
             f"{', '.join(mill.winder.typical)}."
         )
+    notes.extend(_limits_left_out(mill.winder))
     return tuple(notes)
+
+
+def _limits_left_out(winder: Winder) -> Iterator[str]:
+    """What does not bound the plan, because the mill file says nothing of it."""
+    limits = ("max_edge_trim_mm", "max_reel_mass_kg", "max_set_mass_kg")
+    unstated = [name for name in limits if getattr(winder, name) is None]
+    if unstated:
+        yield f"Not stated in the mill file, and so without a limit: {', '.join(unstated)}."
