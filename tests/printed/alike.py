@@ -10,6 +10,7 @@ from typing import Any
 
 from tests.printed.facts import Facts, Json, Reel
 from tests.printed.figures import Notes, exact
+from tests.printed.in_metric import text_in_metric
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid
 
 __all__ = [
@@ -256,8 +257,10 @@ def compare_calls(facts: Facts, outputs: list[Output], notes: Notes) -> None:
 
 def compare_unused(facts: Facts, outputs: list[Output], notes: Notes) -> None:
     """Listed jumbos that no run takes: each named, with the reason."""
+    read = text_in_metric if facts.inches else str
     true = [
-        (row["name"], f"{row['length_m']:,} m: {row['why']}") for row in facts.plan["unused_jumbos"]
+        (row["name"], read(f"{row['length_m']:,} m: {row['why']}"))
+        for row in facts.plan["unused_jumbos"]
     ]
     for said in outputs:
         found = [

@@ -153,3 +153,12 @@ def test_a_heading_carries_its_unit() -> None:
         column = Column("", 1, "core", heading=heading)
         assert column.title(Units(INCH)) == "Core [in]"
     assert Column("", 1, "m", heading="Length").title(METRIC) == "Length m"
+
+
+def test_metric_stands_beside_where_the_mill_asks() -> None:
+    """Behind each figure of a sentence, once."""
+    units = Units(replace(INCH, metric_beside=True))
+    assert units.said(Fraction(875, 16) * INCH_MM, "mm") == "54 11/16 in (1,389.0625 mm)"
+    assert units.span([3000, 3048], "m") == "9,843–10,000 ft (3,000–3,048 m)"
+    assert units.several([76.2, 152.4], "core") == "3, 6 in (76.2, 152.4 mm)"
+    assert Units(INCH).said(1422.4, "diameter") == "56 in"

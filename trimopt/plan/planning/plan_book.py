@@ -108,7 +108,7 @@ def make_plan(
     planned, loads = sheeted(spread(_in_turn(answers, book, mill, settings, budget), mill), mill)
     written = mill.units.written(book.unit_system)
     left_out = tuple(
-        replace(each, why=written.translated(each.why))
+        each if each in book.left_out else replace(each, why=written.translated(each.why))
         for each in _left_out(book, lacking, tasks, answers)
     )
     if left_out and not planned:

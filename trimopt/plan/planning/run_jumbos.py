@@ -170,7 +170,7 @@ def unused_jumbos(
         elif run.name not in plans:
             why = f"no order of {run.name} can be made"
         else:
-            why = _passed_over(jumbo, book, plans[run.name])
+            why = run.written.translated(_passed_over(jumbo, book, plans[run.name]))
         unused.append(
             UnusedJumbo(
                 name=jumbo.name,

@@ -71,7 +71,14 @@ class Units:
         """
         if kind == "gsm":
             return self.written.grammage(value)
-        return f"{self.bare(value, kind, places)} {self.sign(kind)}"
+        return self._beside(METRIC.bare(value, kind, places), self.bare(value, kind, places), kind)
+
+    def _beside(self, metric: str, text: str, kind: str) -> str:
+        """Figures with their unit, and the metric ones behind where the mill asks for them."""
+        said = f"{text} {self.sign(kind)}"
+        if self.written.metric or not self.written.metric_beside or kind not in _MEASURED:
+            return said
+        return f"{said} ({metric} {METRIC.sign(kind)})"
 
     def span(self, values: Iterable[Figure], kind: str) -> str:
         """Give the least and the greatest of some figures, with their unit.
@@ -79,7 +86,8 @@ class Units:
         >>> METRIC.span([1250.2, 1149.9], "diameter"), METRIC.span([820], "mm")
         ('1,150–1,250 mm', '820 mm')
         """
-        return f"{self.range_of(values, kind)} {self.sign(kind)}"
+        some = tuple(values)
+        return self._beside(METRIC.range_of(some, kind), self.range_of(some, kind), kind)
 
     def range_of(self, values: Iterable[Figure], kind: str) -> str:
         """Give the same without the unit."""
@@ -93,7 +101,11 @@ class Units:
         >>> METRIC.several((420, 594), "mm", " × ")
         '420 × 594 mm'
         """
-        return f"{between.join(self.bare(value, kind) for value in values)} {self.sign(kind)}"
+        some = tuple(values)
+        metric, text = (
+            between.join(units.bare(value, kind) for value in some) for units in (METRIC, self)
+        )
+        return self._beside(metric, text, kind)
 
     def cell(self, value: Figure, kind: str) -> tuple[Figure, str]:
         """Give the number of a spreadsheet's cell, and the kind of number format that it has."""

@@ -47,7 +47,11 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
             made.append(RevisedRun(plan=was, faults=(), issued_numbers=numbers))
         else:
             made.append(revised_run(edited_run(now, was, book, mill, issued.settings), start))
-    faults = [fault for each in made for fault in each.faults]
+    faults = [
+        replace(fault, what=issued.written.translated(fault.what))
+        for each in made
+        for fault in each.faults
+    ]
     runs = [each.plan for each in made if each.plan is not None]
     if len(runs) < len(made):
         return Revision(edited=edited, faults=tuple(faults), plan=None, difference=None)
