@@ -63,7 +63,7 @@ def test_a_ledger_that_cannot_be_written_is_said_before_planning(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Nobody waits for a plan only to hear that."""
-    monkeypatch.setattr("trimopt.cli.plan._planned", lambda *_: pytest.fail("planned"))
+    monkeypatch.setattr("trimopt.make_plan", lambda *_, **__: pytest.fail("planned"), raising=False)
     Path("l.sqlite").write_text("no ledger at all " * 100, encoding="utf-8")
     said = _plan("--ledger", "l.sqlite")
     assert isinstance(said.exception, LedgerError)

@@ -21,6 +21,7 @@ from trimopt.making import prepare, runs_of
 from trimopt.mill import read_mill
 from trimopt.plan.codec import from_json
 from trimopt.plan.issue import newest
+from trimopt.plan.model import SCHEMA
 
 
 def _run(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
@@ -188,6 +189,6 @@ def test_json_on_stdout_is_the_plan(tmp_path: Path) -> None:
         ROOT, "plan", "orders/shift.xlsx", "--json", "--out", str(tmp_path), "--time-limit", "20"
     )
     assert done.returncode == 0, done.stderr
-    assert json.loads(done.stdout)["schema"] == 2
+    assert json.loads(done.stdout)["schema"] == SCHEMA
     written = from_json((tmp_path / "shift-1.json").read_text(encoding="utf-8"))
     assert from_json(done.stdout) == written
