@@ -10,7 +10,7 @@ import pytest
 from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.making import prepare, runs_of
 from trimopt.plan.model import Settings
-from trimopt.plan.planning.objective import Objective
+from trimopt.plan.planning.objective import Objective, with_butt_costs
 
 _PRICED = Settings(trim_cost_per_t=400.0, set_up=30.0, knife_move=2.0)
 
@@ -47,3 +47,36 @@ def test_what_a_person_gives_up_comes_before_the_price_of_a_set_up(settings: Set
     asked = _of(replace(settings, give_up_kg=50.0))
     assert asked.set_up_kg == pytest.approx(50)
     assert asked.knife_move == _of(settings).knife_move
+
+
+def test_a_butt_that_lengths_in_range_fill_is_not_charged_to_a_set() -> None:
+    """Of 17,500 m sets of 3,150 m leave a butt; six of 2,916 m, which all orders allow, none."""
+    mill = sample_mill()
+    run = next(run for run in runs_of(sample_book(), mill) if run.grammage_gsm == 250)
+    making = prepare(run, mill, lengths=[(152.0, 3150)])
+    assert {(option.min_m, option.max_m) for option in making.options} == {
+        (2907, 3165),
+        (676, 3165),
+    }
+
+    def cost(usable_m: int, *, stretched: bool) -> int:
+        (winding,) = with_butt_costs(making, mill, [usable_m], stretched=stretched).classes
+        return winding.cost
+
+    (plain,) = making.instance.classes
+    assert plain.cost == cost(17_500, stretched=True) < cost(17_500, stretched=False)
+    # Five of 3,165 m leave 665 m of 16,490: so much is charged, for the orders that allow no other.
+    assert plain.cost < cost(16_490, stretched=True) < cost(16_490, stretched=False)
+
+
+def test_a_butt_of_sets_that_cannot_be_stretched_is_charged_whole() -> None:
+    """As if nobody had looked at ranges."""
+    mill = sample_mill()
+    run = next(run for run in runs_of(sample_book(), mill) if run.grammage_gsm == 250)
+    making = prepare(run, mill, lengths=[(152.0, 3150)])
+    rigid = replace(
+        making,
+        options=tuple(replace(option, min_m=3150, max_m=3150) for option in making.options),
+    )
+    stretched = with_butt_costs(rigid, mill, [16_490], stretched=True)
+    assert stretched == with_butt_costs(rigid, mill, [16_490])

@@ -103,7 +103,9 @@ class Objective:
         return trade.cheapest(self.per_kg * (self.kg_per_unit / SCALE), self.set_up)
 
 
-def with_butt_costs(making: PreparedRun, mill: Mill, usable_m: Sequence[int]) -> Instance:
+def with_butt_costs(
+    making: PreparedRun, mill: Mill, usable_m: Sequence[int], *, stretched: bool = False
+) -> Instance:
     """The run with the cost of a set's share of the butt that sets like it would leave.
 
     It guides the search for a plan. What is proven is proven without it: shares are estimates.
@@ -112,12 +114,35 @@ def with_butt_costs(making: PreparedRun, mill: Mill, usable_m: Sequence[int]) ->
     ----------
     usable_m
         Usable lengths of jumbos; a set longer than all of them bears no butt.
+    stretched
+        Whether only the butt counts that is left where sets have the best length for it of those
+        that the order with the narrowest choice allows.
     """
     paper_per_m = int(mill.jumbo.width_mm / making.unit_mm)
     classes = []
-    for limits, winding in zip(making.instance.classes, making.classes, strict=True):
+    each = zip(making.instance.classes, making.classes, strict=True)
+    for place, (limits, winding) in enumerate(each):
         length = winding.length_m
         shares = (Fraction(m, m // length) for m in usable_m if m >= length)
         share_m = min(shares, default=Fraction(length))
+        if stretched:
+            share_m = min(share_m, length * (1 + _unfilled(making, place, usable_m)))
         classes.append(replace(limits, cost=max(limits.cost, int(share_m * paper_per_m))))
     return replace(making.instance, classes=tuple(classes))
+
+
+def _unfilled(making: PreparedRun, winding_class: int, usable_m: Sequence[int]) -> Fraction:
+    """Metres of a jumbo that no length allowed fills, for a metre wound: the most of any order."""
+    spans = {
+        (option.min_m, option.max_m)
+        for option in making.options
+        if option.winding_class == winding_class
+    }
+    return max(_left_beside(*span, usable_m) for span in spans)
+
+
+def _left_beside(min_m: int, max_m: int, usable_m: Sequence[int]) -> Fraction:
+    """The least that is left of a jumbo for a metre wound, sets alike and in this range."""
+    # As many sets as there can be leave least.
+    wound = ((m, min(m, m // min_m * max_m)) for m in usable_m if m >= min_m)
+    return min((Fraction(m - most, most) for m, most in wound), default=Fraction(0))

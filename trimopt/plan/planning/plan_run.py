@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
@@ -45,6 +45,10 @@ _TRADE = 0.4
 _PREPARE_AT, _PROVE_AT, _SOLVE_AT = (0.0, 0.03), (0.03, 0.1), (0.1, 0.5)
 _INSTRUCTIONS_AT, _TRADE_AT, _WIND_AT = (0.5, 0.6), (0.6, 0.8), (0.8, 1.0)
 
+#: Between plan and joint bound, share of the paper at normal effort: where more is left to gain,
+#: patterns are sought in another way too.
+_WIDE_GAP = 0.01
+
 #: Work of the search for few set-ups at normal effort: about a second on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
 _MIN_ORDERS = 14  # a small run is searched as if it had so many
@@ -70,6 +74,7 @@ class RunTask:
     weight: float = 1.0  # how long it takes beside the others
     part: float = 1.0
     every_length: bool = False  # patterns for every jumbo's length, not for those of most alone
+    stretched: bool = False  # butts count as far as no length that orders allow fills jumbos
     instructions: tuple[Instruction, ...] = ()
 
 
@@ -100,17 +105,36 @@ def plan_run(task: RunTask) -> PlannedRun:
 
 def _planned(task: RunTask) -> PlannedRun:
     planned = _wound(task)
-    wound = planned.wound
-    if wound is None or not (wound.chosen.odd_m and wound.leaves_butts):
+    if planned.wound is None:
         return planned
-    if task.budget.over():
-        return planned
-    # Patterns that know the odd jumbos too may fill them; where they cost more, they are not taken.
-    try:
-        again = _wound(replace(task, every_length=True))
-    except OutOfTimeError:
-        return planned
-    return min(planned, again, key=_cost)
+    for again in _other_ways(task, planned.wound):
+        if task.budget.over():
+            break
+        try:
+            planned = min(planned, _wound(again), key=_cost)
+        except OutOfTimeError:
+            break
+    return planned
+
+
+def _other_ways(task: RunTask, wound: WoundRun) -> Iterator[RunTask]:
+    """What else to seek patterns for, after those of the first way are wound.
+
+    Patterns that know the odd jumbos too may fill them. Where much is left to gain, butts may have
+    been feared that set lengths can fill.
+    """
+    chosen = wound.chosen
+    if chosen.odd_m and wound.leaves_butts:
+        yield replace(task, every_length=True)
+    used_m, bound_m = wound.plan.proof.metres_used, wound.plan.proof.metres_bound
+    if used_m is None or bound_m is None:
+        return
+    if (used_m - bound_m) * task.settings.effort.times > _WIDE_GAP * used_m:
+        making, mill = chosen.making, chosen.mill
+        usable_m = [m for m in chosen.usable_m if m not in chosen.odd_m]
+        feared = with_butt_costs(making, mill, usable_m)
+        if with_butt_costs(making, mill, usable_m, stretched=True) != feared:
+            yield replace(task, stretched=True)
 
 
 def _wound(task: RunTask) -> PlannedRun:
@@ -266,7 +290,7 @@ def _solved(
     int
         A bound on the loss of that instance.
     """
-    costed = with_butt_costs(making, task.mill, usable_m)
+    costed = with_butt_costs(making, task.mill, usable_m, stretched=task.stretched)
     if costed == making.instance:
         task.budget.enter("patterns", *_SOLVE_AT)
         outcome = search(costed, budget=budget, observer=partial(_tell, task.budget, making))

@@ -1,0 +1,65 @@
+"""Patterns sought in a second way: only where much is left, and the better plan is taken."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+
+import pytest
+
+from tests.making.orders import board_reel
+from tests.plan.sample import sample_mill
+from trimopt.book.model import Book
+from trimopt.check import verify_plan
+from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.planning import plan_run
+from trimopt.plan.planning.plan_book import make_plan
+
+_BOOK = Book(
+    source="s",
+    fingerprint="f",
+    as_of=date(2026, 3, 1),
+    orders=tuple(
+        board_reel(
+            f"O{k}",
+            width_mm=Fraction(700 + 145 * k),
+            quantity=Fraction(5 - k),
+            min_diameter_mm=900.0 + 20 * k,
+            max_diameter_mm=1240.0 - 45 * k,
+        )
+        for k in range(3)
+    ),
+)
+
+
+def _run(monkeypatch: pytest.MonkeyPatch, gap: float) -> tuple[RunPlan, list[bool]]:
+    """The run's plan with patterns sought again beyond that gap, and the ways that were gone."""
+    tried: list[bool] = []
+    one_way = plan_run._wound
+
+    def wound(task: plan_run.RunTask) -> plan_run.PlannedRun:
+        tried.append(task.stretched)
+        return one_way(task)
+
+    monkeypatch.setattr(plan_run, "_wound", wound)
+    monkeypatch.setattr(plan_run, "_WIDE_GAP", gap)
+    plan = make_plan(_BOOK, sample_mill(), Request())
+    monkeypatch.undo()
+    assert not verify_plan(plan, _BOOK, sample_mill())
+    (run,) = plan.runs
+    return replace(run, proof=replace(run.proof, seconds=0.0)), tried
+
+
+def test_the_better_of_two_ways_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A run whose gap is small is sought one way; else both, and none is dearer for it."""
+    once, one = _run(monkeypatch, float("inf"))
+    twice, both = _run(monkeypatch, -1.0)
+    assert (one, both) == ([False], [False, True])
+
+    def lost_kg(run: RunPlan) -> float:
+        balance = run.balance
+        tied = 0.1 * (balance.under_kg + balance.over_kg)
+        return balance.used_kg - balance.delivered_kg + tied
+
+    assert lost_kg(twice) <= lost_kg(once) + 1e-6
