@@ -56,10 +56,17 @@ def revised_run(case: EditedRun, start: datetime) -> RevisedRun:
         more = off_named_jumbos(case)[1] if case.other_jumbos else ()
         return RevisedRun(plan=None, faults=(*faults, *more), issued_numbers=numbers)
     wound = wound_again(case)
-    if wound.laying is None:
+    if not wound.layings:
         return RevisedRun(plan=None, faults=wound.faults, issued_numbers=numbers)
-    plan = _plan(case, wound, wound.laying, start)
-    return RevisedRun(plan=plan, faults=tuple(_order_faults(case, plan)), issued_numbers=numbers)
+    plans = [_plan(case, wound, laying, start) for laying in wound.layings]
+    judged = [(tuple(_order_faults(case, plan)), plan) for plan in plans]
+    # Other lengths are taken where they lose less, and harm no order that these do not.
+    order_faults, plan = min(judged, key=lambda each: (len(each[0]), _lost_kg(each[1])))
+    return RevisedRun(plan=plan, faults=order_faults, issued_numbers=numbers)
+
+
+def _lost_kg(plan: RunPlan) -> float:
+    return plan.balance.used_kg - plan.balance.delivered_kg
 
 
 def _plan(case: EditedRun, wound: WoundAgain, laying: Laying, start: datetime) -> RunPlan:
@@ -113,6 +120,7 @@ def _plan(case: EditedRun, wound: WoundAgain, laying: Laying, start: datetime) -
         orders=lines,
         balance=balance_of(case.making, mill, blocks, jumbos, lines),
         set_ups=set_ups,
+        set_ups_bound=None if set_ups < (issued.set_ups_bound or 0) else issued.set_ups_bound,
         knife_moves=sum(block.knife_moves for block in blocks),
         knife_moves_bound=None,
         minutes=times.minutes,

@@ -160,6 +160,9 @@ def _length_faults(case: EditedRun, block: Block, each: SetRow) -> Iterator[str]
     if words := _span_fault(case, block, each):
         yield words
         return
+    if case.settings.length_change_is_set_up and each.length_m != block.length_m:
+        yield f"{each.length_m:,} m; sets keep a length planned over: here {block.length_m:,} m"
+        return
     max_kg = case.mill.winder.max_set_mass_kg
     across_mm = sum((p.width_mm for p in block.positions), Fraction(0))
     mass_kg = across_mm * each.length_m * Fraction(str(case.issued.grammage_gsm)) / 1_000_000

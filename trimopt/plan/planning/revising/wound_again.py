@@ -1,7 +1,7 @@
 """An edited run's sets on the winder: layouts, knives, jumbos, by what a person left open.
 
 Where blocks were moved and no layout was changed by hand, layouts are chosen anew for that order;
-where no length and no jumbo was, lengths and jumbos too. Else sets stay as they were written: laid
+where no length and no jumbo was, lengths and jumbos may be too. Else sets stay as written: laid
 end to end, off the jumbos named where a person changed one, and off the next that takes them where
 nobody did.
 """
@@ -42,13 +42,13 @@ _ARRANGE_WORK = 1_000  # about half a second
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WoundAgain:
-    """Blocks with the knives set, in running order, and their sets on the jumbos.
+    """Blocks with the knives set, in running order, and ways to lay their sets onto the jumbos.
 
-    Lengths stand in the laying. Nothing is laid where `faults` says why not.
+    Lengths stand in the layings. There is none where `faults` says why not.
     """
 
     blocks: tuple[Block, ...]
-    laying: Laying | None
+    layings: tuple[Laying, ...]
     faults: tuple[EditFault, ...] = ()
 
     @property
@@ -64,20 +64,19 @@ def wound_again(case: EditedRun) -> WoundAgain:
     if lots is not None and not case.layouts_written:
         blocks = _laid_out(case, lots)
     blocks = _with_knives(case, blocks)
-    laying: Laying | None
     if case.other_jumbos or _as_issued(case):
-        laying, faults = off_named_jumbos(case)
-        return WoundAgain(blocks=blocks, laying=laying, faults=faults)
+        named, faults = off_named_jumbos(case)
+        return WoundAgain(blocks=blocks, layings=() if named is None else (named,), faults=faults)
+    lengths = [(at, each.length_m) for at, block in enumerate(blocks) for each in block.sets]
+    found = [lay_lengths(lengths, case.supply, max_joins=_joins(case))]
     if lots is not None and not case.lengths_written:
-        laying = _balanced(case, lots)
-    else:
-        lengths = [(at, each.length_m) for at, block in enumerate(blocks) for each in block.sets]
-        laying = lay_lengths(lengths, case.supply, max_joins=_joins(case))
-    if laying is not None and not laying.unlaid:
-        return WoundAgain(blocks=blocks, laying=laying)
+        found.append(_balanced(case, lots))
+    layings = tuple(each for each in found if each is not None and not each.unlaid)
+    if layings:
+        return WoundAgain(blocks=blocks, layings=layings)
     what = "the jumbos listed do not last for its sets"
     fault = EditFault(run=case.issued.name, what=what)
-    return WoundAgain(blocks=blocks, laying=None, faults=(fault,))
+    return WoundAgain(blocks=blocks, layings=(), faults=(fault,))
 
 
 def _as_issued(case: EditedRun) -> bool:

@@ -1,0 +1,123 @@
+"""`trimopt revise`: both parts of the answer, exit codes, and the next plan."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from jsonschema import Draft202012Validator
+from openpyxl import load_workbook
+
+from tests.cli.conftest import Made
+from trimopt.cli import trimopt
+from trimopt.errors import ReportError
+from trimopt.plan.codec import from_json
+from trimopt.plan.json_schema import json_schema
+from trimopt.report.xlsx.sets_sheet import HEADING_ROW
+
+pytestmark = pytest.mark.usefixtures("folder")
+
+WHO = ("--by", "R. Larch", "--why", "Kelvane <first>")
+
+
+@pytest.fixture
+def folder(made: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of the made plan's folder, to be worked in."""
+    shutil.copytree(made.folder, tmp_path / "mill")
+    monkeypatch.chdir(tmp_path / "mill")
+    return tmp_path / "mill"
+
+
+def _edited(last_first: bool = False, set_less: bool = False) -> str:
+    """The workbook with its last set run first, or without its first set."""
+    book = load_workbook("reports/shift-1.xlsx")
+    sheet = book["Sets"]
+    names = [cell.value for cell in sheet[HEADING_ROW]]
+    rows = [row for row in sheet.iter_rows(min_row=HEADING_ROW + 1) if row[0].value]
+    if last_first:
+        rows[-1][names.index("Runs as")].value = 0.5
+    if set_less:
+        sheet.delete_rows(HEADING_ROW + 1)
+    book.save("edited.xlsx")
+    return "edited.xlsx"
+
+
+def test_an_untouched_workbook_changes_nothing() -> None:
+    """All figures as they were; there is nothing to issue."""
+    done = CliRunner().invoke(trimopt, ["revise", "reports/shift-1.xlsx"])
+    assert done.exit_code == 0, done.output
+    assert "no set was changed" in done.output
+    refused = CliRunner().invoke(trimopt, ["revise", "reports/shift-1.xlsx", "--issue", *WHO])
+    assert refused.exit_code == 2
+    assert "nothing was changed of plan shift-1" in refused.output
+
+
+def test_a_legal_edit_is_issued_with_who_and_why() -> None:
+    """The next plan names the plan that it replaces, who and why, wherever it is read."""
+    path = _edited(last_first=True)
+    done = CliRunner().invoke(trimopt, ["revise", path, "--issue", *WHO])
+    assert done.exit_code == 0, done.output
+    assert "knife moves" in done.output
+    plan = from_json(Path("reports/shift-2.json").read_text(encoding="utf-8"))
+    assert (plan.number, plan.replaces) == ("shift-2", "shift-1")
+    assert (plan.revised_by, plan.revised_why) == ("R. Larch", "Kelvane <first>")
+    page = Path("reports/shift-2.html").read_text(encoding="utf-8")
+    assert "Replaces plan shift-1, revised by R. Larch: Kelvane &lt;first&gt;." in page
+    summary = load_workbook("reports/shift-2.xlsx").worksheets[0]
+    said = [str(cell.value) for row in summary.iter_rows() for cell in row if cell.value]
+    assert "plan shift-1, revised by R. Larch: Kelvane <first>" in said
+    for name in ("shift-2.json", "shift-2.xlsx"):
+        checked = CliRunner().invoke(trimopt, ["verify", f"reports/{name}"])
+        assert checked.exit_code == 0, checked.output
+    again = CliRunner().invoke(trimopt, ["revise", path, "--issue", *WHO])
+    assert isinstance(again.exception, ReportError)
+    assert "shift-2 is newer than shift-1" in str(again.exception)
+
+
+def test_nothing_is_issued_that_does_not_hold() -> None:
+    """Exit code 7 with the orders that are short; figures are given all the same."""
+    done = CliRunner().invoke(trimopt, ["revise", _edited(set_less=True), "--issue", *WHO])
+    assert done.exit_code == 7
+    assert "short: " in done.output
+    assert "paper lost" in done.output
+    assert not Path("reports/shift-2.json").exists()
+
+
+def test_issuing_asks_for_who_and_why() -> None:
+    """Both stand on the plan, so neither may be left out."""
+    done = CliRunner().invoke(trimopt, ["revise", "reports/shift-1.xlsx", "--issue", "--by", "A"])
+    assert done.exit_code == 2
+    assert "--why TEXT" in done.output
+
+
+def test_a_json_file_edited_in_its_place() -> None:
+    """The workbook of its number has the plan as issued; the answer as JSON fits the schema."""
+    path = Path("reports/shift-1.json")
+    data = json.loads(path.read_text(encoding="utf-8"))
+    data["runs"][0]["blocks"].reverse()
+    path.write_text(json.dumps(data), encoding="utf-8")
+    done = CliRunner().invoke(trimopt, ["revise", str(path), "--json"])
+    assert done.exit_code == 0, done.output
+    found = json.loads(done.stdout)
+    assert found["faults"] == []
+    schema = {**json_schema(), "$ref": "#/$defs/PlanDifference"}
+    Draft202012Validator(schema).validate(found["difference"])
+    assert (
+        found["difference"]["figures_before"]["sets"]
+        == found["difference"]["figures_after"]["sets"]
+    )
+    Path("reports/shift-1.xlsx").unlink()
+    lost = CliRunner().invoke(trimopt, ["revise", str(path)])
+    assert isinstance(lost.exception, ReportError)
+    assert "--plan FILE" in str(lost.exception)
+
+
+def test_verify_sends_an_edited_plan_to_revise() -> None:
+    """It judges the plan as issued, names what was changed, and says what judges that."""
+    done = CliRunner().invoke(trimopt, ["verify", _edited(last_first=True)])
+    assert done.exit_code == 7
+    assert "shift-1 as issued: everything holds" in done.output
+    assert "trimopt revise edited.xlsx" in done.output
