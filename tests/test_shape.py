@@ -6,6 +6,7 @@ import ast
 import importlib
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -71,6 +72,16 @@ def test_every_room_has_its_rule() -> None:
     """A new room is given its place in the flow here; the command line may know all."""
     rooms = {path.name for path in PACKAGE.iterdir() if (path / "__init__.py").is_file()}
     assert rooms == set(MAY_KNOW) - ALONE | {"cli"}
+
+
+def test_a_file_name_is_used_once() -> None:
+    """Apart from `model`; a file in cli/ or report/ may bear the name of its command or page."""
+    names: Counter[tuple[str, str]] = Counter()
+    for path in PACKAGE.rglob("*.py"):
+        room = path.relative_to(PACKAGE).parts[0]
+        names[room if room in {"cli", "report"} else "elsewhere", path.name] += 1
+    twice = {name for (_, name), count in names.items() if count > 1}
+    assert twice == {"__init__.py", "model.py"}
 
 
 def test_the_solver_stays_in_its_rooms() -> None:

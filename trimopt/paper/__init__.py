@@ -20,7 +20,7 @@ from trimopt.paper.thickness import (
     caliper_from_density_um,
     density_kg_m3,
 )
-from trimopt.paper.units import FOOT_M, INCH_MM, POUND_KG, SHORT_TON_KG, Figure, common_step
+from trimopt.paper.unit_factors import FOOT_M, INCH_MM, POUND_KG, SHORT_TON_KG, Figure, common_step
 from trimopt.paper.written import INCHES, Measured, UnitSystem, Written, number
 
 __all__ = [

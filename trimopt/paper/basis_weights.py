@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from trimopt.paper.units import INCH_MM, POUND_KG
+from trimopt.paper.unit_factors import INCH_MM, POUND_KG
 
 __all__ = ["BASIC_SIZES_IN", "gsm_from_basis_weight", "gsm_per_lb"]
 

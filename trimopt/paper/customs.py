@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Protocol
 
-from trimopt.paper.units import Figure
+from trimopt.paper.unit_factors import Figure
 
 __all__ = ["CustomStep", "custom_tolerance"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from trimopt.paper.units import Figure
+from trimopt.paper.unit_factors import Figure
 
 __all__ = ["winding_min"]
 

@@ -18,7 +18,7 @@ from fractions import Fraction
 
 from trimopt.paper.basis_weights import BASIC_SIZES_IN, gsm_per_lb
 from trimopt.paper.typed import CellFaultError
-from trimopt.paper.units import FOOT_M, INCH_MM, POUND_KG, SHORT_TON_KG
+from trimopt.paper.unit_factors import FOOT_M, INCH_MM, POUND_KG, SHORT_TON_KG
 
 __all__ = [
     "ACCELERATIONS",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from trimopt.paper.units import Figure
+from trimopt.paper.unit_factors import Figure
 
 __all__ = ["mass_kg", "mass_length_m", "reel_diameter_mm", "reel_length_m"]
 

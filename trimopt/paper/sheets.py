@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
-from trimopt.paper.units import Figure
+from trimopt.paper.unit_factors import Figure
 
 __all__ = [
     "reams",

@@ -8,7 +8,7 @@ volume) is thickness over grammage, density its inverse.
 
 from __future__ import annotations
 
-from trimopt.paper.units import Figure
+from trimopt.paper.unit_factors import Figure
 
 __all__ = ["bulk_cm3_g", "caliper_from_bulk_um", "caliper_from_density_um", "density_kg_m3"]
 

@@ -14,7 +14,7 @@ from enum import Enum
 from fractions import Fraction
 
 from trimopt.paper.measures import GRAMMAGES, LENGTHS, MASSES, SPEEDS, WIDTHS, Measure
-from trimopt.paper.units import INCH_MM, Figure
+from trimopt.paper.unit_factors import INCH_MM, Figure
 
 __all__ = ["INCHES", "Measured", "UnitSystem", "Written", "inches_text", "number"]
 
