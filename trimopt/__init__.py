@@ -33,7 +33,7 @@ if TYPE_CHECKING:
         write_plan,
     )
     from trimopt.book import Book, Instruction, JumboInStock, Order, Product, Unit, read_book
-    from trimopt.budget import Budget, Effort
+    from trimopt.budget import Budget
     from trimopt.check import Finding, verify_plan
     from trimopt.errors import (
         FailedCheckError,
@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from trimopt.many_books import PlanJob, PlannedBook, make_plans
     from trimopt.mill import Mill, read_mill
     from trimopt.plan.difference import PlanDifference
-    from trimopt.plan.model import Plan, Request, RunPlan
+    from trimopt.plan.model import Effort, Plan, Request, RunPlan
     from trimopt.plan.planning.plan_book import make_plan
     from trimopt.plan.revision import EditedPlan, EditFault, Revision
     from trimopt.progress import RunProgress
@@ -122,7 +122,7 @@ _HOMES = {
     "trimopt.book": (
         "Book", "Instruction", "JumboInStock", "Order", "Product", "Unit", "read_book",
     ),
-    "trimopt.budget": ("Budget", "Effort"),
+    "trimopt.budget": ("Budget",),
     "trimopt.errors": (
         "FailedCheckError", "Fault", "InfeasibleError", "LedgerError", "MillFileError",
         "OrderBookError", "OutOfTimeError", "PlanError", "ReportError", "RequestError",
@@ -134,7 +134,7 @@ _HOMES = {
     "trimopt.mill": ("Mill", "read_mill"),
     "trimopt.plan.planning.plan_book": ("make_plan",),
     "trimopt.plan.difference": ("PlanDifference",),
-    "trimopt.plan.model": ("Plan", "Request", "RunPlan"),
+    "trimopt.plan.model": ("Effort", "Plan", "Request", "RunPlan"),
     "trimopt.plan.revision": ("EditFault", "EditedPlan", "Revision"),
     "trimopt.progress": ("RunProgress",),
     "trimopt.check": ("Finding", "verify_plan"),

@@ -11,37 +11,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from enum import StrEnum
 from math import inf
 from time import monotonic, time
 
 from trimopt.interrupt import asked_to_stop
 from trimopt.progress import Watch
 
-__all__ = ["MAX_PLAN_S", "Budget", "Effort", "SearchEnded"]
+__all__ = ["MAX_PLAN_S", "Budget", "SearchEnded"]
 
 #: Where nobody says, a book's time limit: far more than it takes, so that work ends the search.
 MAX_PLAN_S = 300.0
-
-
-class Effort(StrEnum):
-    """How hard to look. It sets work, not seconds, so that the same plan comes again."""
-
-    QUICK = "quick"
-    NORMAL = "normal"
-    THOROUGH = "thorough"
-
-    @property
-    def times(self) -> float:
-        """Work as a multiple of that of a normal search."""
-        return {Effort.QUICK: 0.25, Effort.NORMAL: 1.0, Effort.THOROUGH: 4.0}[self]
-
-    @classmethod
-    def _missing_(cls, value: object) -> Effort | None:
-        """What plans of schema 1 say: a multiple of the work, from 1 on."""
-        if type(value) is not int:
-            return None
-        return cls.NORMAL if value == 1 else cls.THOROUGH
 
 
 class SearchEnded(Exception):  # noqa: N818 - an end, not an error

@@ -8,7 +8,9 @@ import pytest
 from click.testing import CliRunner
 
 from tests.cli.conftest import ROOT
+from trimopt import Effort
 from trimopt.cli import trimopt
+from trimopt.cli.options import EFFORTS
 
 _ENDLESS = "9" * 400
 _FIGURES = ("nan", "inf", "-inf", "1e308", "1e400", "-1", _ENDLESS, "9" * 5000, "١" * 400, "1,5")
@@ -45,3 +47,8 @@ def test_what_no_option_takes(
         assert result.exit_code == 2, (value, result.output, result.exception)
         assert option in result.output
     assert not list(tmp_path.iterdir())
+
+
+def test_every_effort_may_be_asked_for() -> None:
+    """The words of --effort are those of the library."""
+    assert tuple(effort.value for effort in Effort) == EFFORTS

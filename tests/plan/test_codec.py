@@ -17,10 +17,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.plan.sample import sample_plan
-from trimopt.budget import Effort
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json, to_json, write_whole
-from trimopt.plan.model import SCHEMA, Plan
+from trimopt.plan.model import SCHEMA, Effort, Plan
 
 
 def _with_width(width_mm: Fraction) -> Plan:

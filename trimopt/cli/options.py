@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from trimopt.budget import MAX_PLAN_S, Effort
+from trimopt.budget import MAX_PLAN_S
 from trimopt.cli.saying import fault_lines, say
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from trimopt.mill import Mill
 
 __all__ = [
+    "EFFORTS",
     "FILE",
     "NEW_FILE",
     "Figure",
@@ -36,6 +37,7 @@ __all__ = [
 ]
 
 MAX_TIME_LIMIT_S = 86_400
+EFFORTS = ("quick", "normal", "thorough")  # those of `trimopt.Effort`, which is slow to import
 F = TypeVar("F", bound=Callable[..., object])
 
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -137,8 +139,8 @@ def search_options(function: F) -> F:
     """`--seed`, `--effort` and `--time-limit`."""
     function = click.option(
         "--effort",
-        type=click.Choice([each.value for each in Effort]),
-        default=Effort.NORMAL.value,
+        type=click.Choice(EFFORTS),
+        default="normal",
         show_default=True,
         help="How hard to look for less loss, fewer set-ups and knife moves.",
     )(function)

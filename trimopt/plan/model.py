@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from enum import StrEnum
 from fractions import Fraction
 
 from trimopt.book.model import Instruction, LeftOut
-from trimopt.budget import Effort
 from trimopt.mill.model import Core
 from trimopt.paper import Written
 from trimopt.plan.states import OrderState
@@ -21,6 +21,7 @@ __all__ = [
     "SCHEMA",
     "Balance",
     "Block",
+    "Effort",
     "InstructionAnswer",
     "InstructionPrice",
     "JumboUse",
@@ -49,6 +50,26 @@ CAUTION = (
     "authorises no adjustment. Only trained people work at winder nips, knives and heavy reels. "
     "Check every reel's mass against the lifting limits."
 )
+
+
+class Effort(StrEnum):
+    """How hard to look. It sets work, not seconds, so that the same plan comes again."""
+
+    QUICK = "quick"
+    NORMAL = "normal"
+    THOROUGH = "thorough"
+
+    @property
+    def times(self) -> float:
+        """Work as a multiple of that of a normal search."""
+        return {Effort.QUICK: 0.25, Effort.NORMAL: 1.0, Effort.THOROUGH: 4.0}[self]
+
+    @classmethod
+    def _missing_(cls, value: object) -> Effort | None:
+        """What plans of schema 1 say: a multiple of the work, from 1 on."""
+        if type(value) is not int:
+            return None
+        return cls.NORMAL if value == 1 else cls.THOROUGH
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,11 +12,10 @@ from tests.making.orders import board_reel
 from tests.plan.leaves import with_leaf
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.book.model import Book, Instruction
-from trimopt.budget import Effort
 from trimopt.check import verify_plan
 from trimopt.errors import OrderBookError, RequestError
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Plan, Request, RunPlan, Settings
+from trimopt.plan.model import Effort, Plan, Request, RunPlan, Settings
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.request_settings import settings_of
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from datetime import datetime, time, timedelta
 
 from trimopt.book.model import Book
-from trimopt.budget import Effort
 from trimopt.errors import RequestError
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Request, Settings
+from trimopt.plan.model import Effort, Request, Settings
 
 __all__ = ["settings_of", "shift_begins"]
 

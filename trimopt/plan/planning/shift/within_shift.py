@@ -24,11 +24,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from trimopt.budget import Budget, Effort
+from trimopt.budget import Budget
 from trimopt.cutting import Cut, EngineParams, Pattern, solve
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
-from trimopt.plan.model import RunPlan
+from trimopt.plan.model import Effort, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.plan_run import searched_trade_off
 from trimopt.plan.planning.schedule.run_winding import WoundRun
