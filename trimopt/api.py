@@ -262,13 +262,20 @@ def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     revision = revise(edited, book, mill)
     if revision.plan is None:
         return revision
-    findings = verify_plan(revision.plan, book, mill)
-    names = {answer.instruction.name for run in revision.plan.runs for answer in run.instructions}
-    if broken := {finding.where for finding in findings} & names:
-        # The check is the judge of whether an instruction is kept; a person may give one up.
-        plan = given_up(revision.plan, broken)
-        findings = verify_plan(plan, book, mill)
-        revision = replace(revision, plan=plan, difference=difference_of(edited.issued, plan))
+    plan = revision.plan
+    findings = verify_plan(plan, book, mill)
+    # The check is the judge of whether an instruction is kept; a person may give one up.
+    for run in plan.runs:
+        for answer in run.instructions:
+            places = {(finding.run, finding.where) for finding in findings}
+            if answer.kept and (run.name, answer.instruction.name) in places:
+                without = given_up(plan, answer.instruction, run.name)
+                left = verify_plan(without, book, mill)
+                if len(left) < len(findings):
+                    plan, findings = without, left
+    if plan is not revision.plan:
+        difference = difference_of(edited.issued, plan)
+        revision = replace(revision, plan=plan, difference=difference)
     if findings and not revision.faults:
         faults = (
             EditFault(run=finding.run, what=str(replace(finding, run=""))) for finding in findings

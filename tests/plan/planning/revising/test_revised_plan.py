@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from datetime import timedelta
 from pathlib import Path
 from random import Random
 
@@ -11,7 +12,18 @@ import pytest
 from tests.plan.planning.revising.conftest import Case
 from tests.plan.planning.revising.counting import added_up, made_of
 from tests.plan.planning.revising.edits import BREAKS, LEGAL, Broken, Ground, edited
-from trimopt import EditedPlan, Plan, Revision, read_edited, revise_plan, verify_plan
+from trimopt import (
+    EditedPlan,
+    Effort,
+    Instruction,
+    Plan,
+    Request,
+    Revision,
+    make_plan,
+    read_edited,
+    revise_plan,
+    verify_plan,
+)
 from trimopt.plan.codec import to_json
 from trimopt.plan.difference import PlanFigures
 from trimopt.report.xlsx.plan_workbook import write_workbook
@@ -143,3 +155,64 @@ def test_the_difference_has_every_figure(cases: tuple[Case, Case]) -> None:
     stated = {field.name for field in fields(PlanFigures)}
     added = set(added_up(cases[0].plan, cases[0].mill))
     assert stated - added == {"delivered_kg", "jumbos", "late_orders"}
+
+
+def test_an_instruction_that_the_edit_breaks_is_given_up(cases: tuple[Case, Case]) -> None:
+    """A cap on set-ups, and two orders apart: the answer says so, and the plan holds all the same.
+
+    Two orders of one width stand in one set once a reel of the one is made for the other.
+    """
+    case = cases[1]
+    orders = ("486-02", "486-05")
+    asked = (
+        Instruction(what="apart", orders=orders, grade="White-top liner", grammage_gsm=140.0),
+        Instruction(what="set-ups", number=8, grade="White-top liner", grammage_gsm=140.0),
+    )
+    request = Request(effort=Effort.QUICK, instructions=asked)
+    case = replace(case, plan=make_plan(case.book, case.mill, request))
+    place = next(n for n, run in enumerate(case.plan.runs) if "White-top" in run.name)
+    run = case.plan.runs[place]
+    assert all(answer.kept for answer in run.instructions)
+    at, number = next(
+        (at, order)
+        for at, block in enumerate(run.blocks)
+        for order in orders
+        if sum(p.order == order for p in block.positions) > 1
+    )
+    block = run.blocks[at]
+    place_of = next(p.number for p in block.positions if p.order == number)
+    other = orders[number == orders[0]]
+    new = tuple(replace(p, order=other) if p.number == place_of else p for p in block.positions)
+    parts = (
+        replace(block, positions=new, sets=block.sets[:1]),
+        replace(block, sets=block.sets[1:]),
+    )
+    blocks = (*run.blocks[:at], *(part for part in parts if part.sets), *run.blocks[at + 1 :])
+    revision = revised(case, edited(case.plan, place, blocks))
+    assert not [fault for fault in revision.faults if not fault.order], revision.faults
+    assert revision.plan is not None
+    assert revision.difference is not None
+    assert revision.difference.given_up == (asked[0].name,)
+    answer = revision.plan.runs[place].instructions[0]
+    assert (answer.kept, answer.price) == (False, None)
+    assert "revised by hand" in answer.why
+    assert verify_plan(revision.plan, case.book, case.mill, request) == ()
+
+
+def test_a_set_after_the_shift_is_named(cases: tuple[Case, Case]) -> None:
+    """A longer run pushes the last set beyond the shift's end: that one is named, once."""
+    case = cases[0]
+    finish = case.plan.runs[-1].finish
+    assert finish is not None
+    request = Request(effort=Effort.QUICK, until=finish + timedelta(seconds=30))
+    case = replace(case, plan=make_plan(case.book, case.mill, request))
+    run = case.plan.runs[0]
+    assert run.finish is not None
+    assert (finish + timedelta(seconds=30) - run.finish).total_seconds() >= 0
+    blocks = list(run.blocks)
+    at = max(range(len(blocks)), key=lambda at: len(blocks[at].sets))
+    blocks[at] = replace(blocks[at], sets=blocks[at].sets * 2)
+    revision = revised(case, edited(case.plan, 0, blocks))
+    late = [fault for fault in revision.faults if "the shift ends" in fault.what]
+    assert len(late) == 1
+    assert len(late[0].sets) == 1

@@ -177,13 +177,13 @@ def _written(
 
 
 def _position(position: Position, number: int, core_mm: float | None, sheets: set[str]) -> Position:
+    core_mm = position.core_mm if core_mm is None else core_mm
+    if not position.order:
+        return Position(
+            number=number, kind="broke", order="", width_mm=position.width_mm, core_mm=core_mm
+        )
     kind = "sheeter" if position.order in sheets else "reel"
-    return replace(
-        position,
-        number=number,
-        kind=kind if position.order else "broke",
-        core_mm=position.core_mm if core_mm is None else core_mm,
-    )
+    return replace(position, number=number, kind=kind, core_mm=core_mm)
 
 
 def _edge_front_mm(block: Block, mill: Mill) -> Fraction:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from trimopt.book.model import Book
+from trimopt.book.model import Book, Instruction
 from trimopt.errors import PlanError
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
-from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.model import Plan
 from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted
 from trimopt.plan.planning.revising.revised_run import GIVEN_UP, RevisedRun, revised_run
@@ -106,16 +106,15 @@ def _after_the_shift(plan: Plan, numbers_of: Mapping[str, tuple[int, ...]]) -> I
                     return
 
 
-def given_up(plan: Plan, names: set[str]) -> Plan:
-    """The plan with these instructions answered: given up."""
-
-    def answered(run: RunPlan) -> RunPlan:
+def given_up(plan: Plan, instruction: Instruction, run_name: str) -> Plan:
+    """The plan with an instruction answered in one of its runs: given up."""
+    runs = []
+    for run in plan.runs:
         answers = tuple(
             replace(each, kept=False, why=GIVEN_UP)
-            if each.kept and each.instruction.name in names
+            if run.name == run_name and each.instruction == instruction
             else each
             for each in run.instructions
         )
-        return run if answers == run.instructions else replace(run, instructions=answers)
-
-    return replace(plan, runs=tuple(answered(run) for run in plan.runs))
+        runs.append(run if answers == run.instructions else replace(run, instructions=answers))
+    return replace(plan, runs=tuple(runs))

@@ -182,6 +182,8 @@ def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, .
     for at, each in ((at, each) for at, b in enumerate(case.blocks) for each in b.sets):
         changed = each.number if each.number in case.other_jumbos else changed
         segments = []
+        if not each.stretches:
+            wrong[each.number] = "no jumbo is named"
         for name, metres in _parts(each):
             if words := _jumbo_fault(known.get(name), name, metres, wound, open_now):
                 wrong.setdefault(each.number if changed is None else changed, words)
