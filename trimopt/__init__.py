@@ -27,14 +27,13 @@ if TYPE_CHECKING:
         cannot_be_made,
         newest_plan,
         open_ledger,
-        read_edited,
         read_plan,
-        revise_plan,
         write_plan,
     )
     from trimopt.book import Book, Instruction, JumboInStock, Order, Product, Unit, read_book
     from trimopt.budget import Budget
     from trimopt.check import Finding, verify_plan
+    from trimopt.edited_plans import read_edited, revise_plan
     from trimopt.errors import (
         FailedCheckError,
         Fault,
@@ -117,12 +116,13 @@ __all__ = [
 _HOMES = {
     "trimopt.api": (
         "WrittenPlan", "answer_enquiry", "answer_list", "cannot_be_made", "newest_plan",
-        "open_ledger", "read_edited", "read_plan", "revise_plan", "write_plan",
+        "open_ledger", "read_plan", "write_plan",
     ),
     "trimopt.book": (
         "Book", "Instruction", "JumboInStock", "Order", "Product", "Unit", "read_book",
     ),
     "trimopt.budget": ("Budget",),
+    "trimopt.edited_plans": ("read_edited", "revise_plan"),
     "trimopt.errors": (
         "FailedCheckError", "Fault", "InfeasibleError", "LedgerError", "MillFileError",
         "OrderBookError", "OutOfTimeError", "PlanError", "ReportError", "RequestError",

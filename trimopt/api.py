@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from trimopt.ledger.ledger import Ledger
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan, Request
-    from trimopt.plan.revision import EditedPlan, Revision
     from trimopt.progress import RunProgress
 
 __all__ = [
@@ -36,14 +35,11 @@ __all__ = [
     "cannot_be_made",
     "newest_plan",
     "open_ledger",
-    "read_edited",
     "read_plan",
-    "revise_plan",
     "write_plan",
 ]
 
 _SHOWN_FINDINGS = 20
-_PLAN_FILES = (".json", ".xlsx")
 _CHECK_AT, _FIT_AT, _FILES_AT = (0.9, 0.92), (0.92, 0.94), (0.94, 1.0)  # of all work for a plan
 
 
@@ -186,102 +182,6 @@ def read_plan(path: str | os.PathLike[str]) -> Plan:
         reason = getattr(error, "strerror", None) or error
         message = f"{path}: {reason}; name the plan's .json file or its workbook"
         raise ReportError(message) from error
-
-
-def read_edited(
-    path: str | os.PathLike[str],
-    issued: str | os.PathLike[str] | None = None,
-    *,
-    folder: str | os.PathLike[str] = "reports",
-) -> EditedPlan:
-    """Read a plan that a person edited, with the plan as it was issued.
-
-    Parameters
-    ----------
-    path
-        Its workbook, which carries the plan as issued, or its JSON file.
-    issued
-        Of a JSON file the plan as issued; default: the JSON file or the workbook of its number,
-        beside it or in `folder`.
-    folder
-        Where plans stand.
-
-    Raises
-    ------
-    ReportError
-        A file cannot be read, or the plan as issued is not there.
-    """
-    from trimopt.plan.revision import EditedPlan
-    from trimopt.report.read_back.plan_from_workbook import read_back
-
-    path = Path(path)
-    if path.suffix.lower() == ".xlsx":
-        return read_back(path)
-    plan = read_plan(path)
-    if issued is None:
-        places = [where / plan.number for where in (path.parent, Path(folder))]
-        files = [place.with_name(place.name + end) for place in places for end in _PLAN_FILES]
-        issued = next((file for file in files if file.is_file() and not file.samefile(path)), None)
-    if issued is None:
-        message = (
-            f"{path}: plan {plan.number} as it was issued is neither beside it nor in {folder}; "
-            "name its JSON file or its workbook with --plan FILE"
-        )
-        raise ReportError(message)
-    issued = Path(issued)
-    workbook = issued.suffix.lower() == ".xlsx"
-    return EditedPlan(issued=read_back(issued).issued if workbook else read_plan(issued), plan=plan)
-
-
-def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
-    """Say what does not hold of a plan that a person edited, and what the edit does.
-
-    All that follows from the edit is worked out anew: knives, web, clock, metres, loads, states of
-    orders, balance, numbers. To issue it, give its plan to `write_plan`, with `replaces`,
-    `revised_by` and `revised_why` set.
-
-    Parameters
-    ----------
-    edited
-        The plan as a person wants it, and as it was issued.
-    book, mill
-        What it was made from.
-
-    Raises
-    ------
-    PlanError
-        It was made from another book or mill file, or has other runs than the plan as issued.
-    """
-    from dataclasses import replace
-
-    from trimopt.check import verify_plan
-    from trimopt.plan.difference import difference_of
-    from trimopt.plan.planning.revising.revised_plan import given_up, revise
-    from trimopt.plan.revision import EditFault
-
-    revision = revise(edited, book, mill)
-    if revision.plan is None:
-        return revision
-    plan = revision.plan
-    findings = verify_plan(plan, book, mill)
-    # The check is the judge of whether an instruction is kept; a person may give one up.
-    for run in plan.runs:
-        for answer in run.instructions:
-            places = {(finding.run, finding.where) for finding in findings}
-            if answer.kept and (run.name, answer.instruction.name) in places:
-                without = given_up(plan, answer.instruction, run.name)
-                left = verify_plan(without, book, mill)
-                if len(left) < len(findings):
-                    plan, findings = without, left
-    if plan is not revision.plan:
-        difference = difference_of(edited.issued, plan)
-        revision = replace(revision, plan=plan, difference=difference)
-    if findings and not revision.faults:
-        faults = (
-            EditFault(run=finding.run, what=str(replace(finding, run=""))) for finding in findings
-        )
-        revision = replace(revision, faults=tuple(faults))
-    return revision
 
 
 def newest_plan(
