@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["command"]
 
 #: Kept of the time limit for check and files: seconds a line, and the most of it.
-_WRITING_S, _MAX_WRITING = 0.01, 0.5
+_WRITING_S, _MAX_WRITING = 0.01, 0.1
 
 
 @click.command("plan")

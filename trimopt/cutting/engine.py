@@ -164,7 +164,23 @@ class _Run:
         if not master.patterns:
             search.prove(search.loss or 0, "nothing to make")
             return
-        self._general(master, pricers, given=bool(start))
+        first = search.loss
+        try:
+            self._general(master, pricers, given=bool(start))
+        except SearchEnded:
+            if search.loss == first and search.budget.over():
+                self._rounded(master, own)
+            raise
+
+    def _rounded(self, master: Master, own: list[Pattern | None]) -> None:
+        """Where time ends before sets are exchanged: the program as far as it is, made whole."""
+        point = master.solve()
+        for least in (_NEARLY, 1 - _NEARLY):  # every part of a set rounded down, and up
+            sets = [int(n + least) for n in point.sets]
+            cuts = [Cut(p, n) for p, n in zip(master.patterns, sets, strict=True) if n]
+            plan = completed(self.search.instance, cuts, own)
+            with suppress(SearchEnded):
+                self.search.take(plan, "linear program rounded")
 
     def _general(self, master: Master, pricers: list[Pricer], *, given: bool) -> None:
         """Linear program, its bound, and whole sets exchanged over a pool of patterns.

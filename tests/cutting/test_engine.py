@@ -1,0 +1,27 @@
+"""The engine as a whole: what it gives where its work ends early."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.bench.mill_like import mill_like_set
+from trimopt.budget import Budget
+from trimopt.cutting import Outcome, faults_of, solve
+from trimopt.cutting.search.search_state import paper_cost
+
+RUNS = {made.name: made.instance for made in mill_like_set(1)}
+
+
+def gap(name: str, work: float) -> float:
+    """Loss above the bound, as a share of the paper, after so much work."""
+    outcome: Outcome = solve(RUNS[name], budget=Budget.lasting(None, work))
+    assert outcome.loss is not None
+    assert not faults_of(RUNS[name], outcome.cuts)
+    return (outcome.loss - outcome.bound) / paper_cost(RUNS[name], outcome.cuts)
+
+
+@pytest.mark.parametrize("name", ["reels_classes_000", "edge_strips_000"])
+def test_work_that_ends_in_the_linear_program_leaves_its_plan(name: str) -> None:
+    """A program cut short is rounded: not the first plan alone, one order a pattern."""
+    first, rounded = gap(name, 1.0), gap(name, 1e7)
+    assert rounded < 0.25 * first
