@@ -183,6 +183,18 @@ def test_two_sets_cannot_run_at_once(edited: Edit) -> None:
         read_workbook(edited(change))
 
 
+def test_a_block_is_moved_by_one_figure(edited: Edit) -> None:
+    """The same new figure in all of its rows: its sets run there together, in their order."""
+
+    def change(book: Workbook) -> None:
+        for row in range(FIRST + 8, FIRST + 10):
+            write(book, row, "Runs as", 0.5)
+
+    numbers = [s.number for b in read_back(edited(change)).plan.runs[0].blocks for s in b.sets]
+    assert [s.number for s in sample_plan().runs[0].blocks[-1].sets] == [9, 10]
+    assert numbers == [9, 10, 1, 2, 3, 4, 5, 6, 7, 8]
+
+
 def test_a_changed_length_changes_the_diameter(edited: Edit) -> None:
     """Diameter follows the length: L = π (D² − d²) / (4 t), here 3,000 m on a core of 180 mm."""
 

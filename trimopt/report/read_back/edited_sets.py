@@ -22,10 +22,11 @@ __all__ = ["WrittenSet", "apply_sets"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenSet:
-    """A row of the sheet. `issued` is the set that it was."""
+    """A row of the sheet. `issued` and `block` are the set that it was, and the block it was in."""
 
     row: int
     issued: int
+    block: int
     core_mm: float | None
     length_m: int
     edge_front_mm: Fraction

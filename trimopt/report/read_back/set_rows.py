@@ -145,6 +145,7 @@ def _row(
             WrittenSet(
                 row=row,
                 issued=each.number,
+                block=block.number,
                 core_mm=core,
                 length_m=length,
                 edge_front_mm=edge,
@@ -286,7 +287,8 @@ def _ordered(page: _Page, rows: Sequence[tuple[WrittenSet, Fraction]]) -> tuple[
     """Put sets in the order that is meant: rows as they stand, or by a changed figure.
 
     Rows moved and figures left alone: the rows say it. Figures changed and rows left alone: the
-    figures say it. Both: they must agree, or it can be meant in two ways.
+    figures say it; one figure for sets of a block moves them together. Both: they must agree, or
+    it can be meant in two ways.
     """
     stand = [each for each, _ in rows]
     figures = [figure for _, figure in rows]
@@ -296,7 +298,10 @@ def _ordered(page: _Page, rows: Sequence[tuple[WrittenSet, Fraction]]) -> tuple[
     unmoved = all(a.issued <= b.issued for a, b in pairwise(stand))
     if rising or unmoved:
         for (first, figure), (second, other) in _neighbours(sorted(rows, key=lambda r: r[1])):
-            if figure == other and first.issued != second.issued:
+            block_moved = (
+                first.block == second.block and first.issued != figure and second.issued != other
+            )
+            if figure == other and first.issued != second.issued and not block_moved:
                 wrong = f"stands in row {first.row} too"
                 right = f"write {float(figure) + 0.5:g} to run after it"
                 page.fault(second.row, "Runs as", float(other), wrong, right)
