@@ -214,6 +214,15 @@ def test_a_unit_in_the_cell(tmp_path: Path) -> None:
     assert order.max_reel_mass_kg == pytest.approx(635.03, abs=0.01)
 
 
+@pytest.mark.parametrize("heading", ["Width", WIDTH])
+@pytest.mark.parametrize("written", ["29 1/16", "182 1/2", "29½"])
+def test_a_fraction_is_no_millimetre(tmp_path: Path, heading: str, written: str) -> None:
+    """Where no unit says inches, a fraction is asked about: 182 1/2 would pass for narrow."""
+    row = {**without(REEL, WIDTH), heading: written}
+    fault = one_fault(read_rows(tmp_path, row))
+    assert f"{written} in" in fault.right
+
+
 def custom(under: str, over: str, *, to: float | None, below: float | None) -> ToleranceStep:
     """A step of a tolerance custom."""
     return ToleranceStep(
