@@ -162,20 +162,29 @@ def _require_checked(findings: Sequence[Finding]) -> None:
 
 
 def read_plan(path: str | os.PathLike[str]) -> Plan:
-    """Read a plan back from its JSON file, or its workbook with what a person changed in it.
+    """Read a plan back from its JSON file or its workbook.
 
     Raises
     ------
     ReportError
-        The file is neither, or cannot be read.
+        The file is neither, or cannot be read; or a person changed the workbook's sets, and what
+        follows from that is not worked out (`read_edited`, `revise_plan`).
     """
     from trimopt.plan.codec import from_json
 
     path = Path(path)
     if path.suffix.lower() == ".xlsx":
-        from trimopt.report.read_back.plan_from_workbook import read_workbook
+        from trimopt.report.read_back.plan_from_workbook import read_back
 
-        return read_workbook(path)
+        back = read_back(path)
+        if back.changes:
+            message = (
+                f"{path}: its sheet Sets was changed since plan {back.issued.number} was issued; "
+                f"issue it as the next plan with: trimopt revise {path}, or name the .json file of "
+                f"{back.issued.number}"
+            )
+            raise ReportError(message)
+        return back.plan
     try:
         return from_json(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, ReportError) as error:

@@ -12,6 +12,7 @@ from jsonschema import Draft202012Validator
 from openpyxl import load_workbook
 
 from tests.cli.conftest import Made
+from trimopt import read_plan
 from trimopt.cli import trimopt
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json
@@ -121,3 +122,5 @@ def test_verify_sends_an_edited_plan_to_revise() -> None:
     assert done.exit_code == 7
     assert "shift-1 as issued: everything holds" in done.output
     assert "trimopt revise edited.xlsx" in done.output
+    with pytest.raises(ReportError, match=r"changed since plan shift-1 .*trimopt revise"):
+        read_plan("edited.xlsx")
