@@ -57,7 +57,7 @@ def test_instructions_are_answered_and_a_workbook_can_be_filled_in(
     (run,) = plan.runs
     assert [each.kept for each in run.instructions] == [True, True, True, False]
     assert "Instructions: 3 kept, 1 left out" in said
-    assert "the deckle is 4640 mm" in " ".join(said.split())
+    assert "the deckle is 4,640 mm" in " ".join(said.split())
     page = (tmp_path / "out" / "book-1.html").read_text(encoding="utf-8")
     assert "Instructions: 3 kept, 1 left out" in page
     assert "pin 1 set: 2 × A-1 + 2 × A-2" in page

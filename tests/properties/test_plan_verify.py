@@ -14,15 +14,16 @@ from hypothesis import strategies as st
 from tests.plan.leaves import Path, leaves, with_leaf
 from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt.check import verify_plan
-from trimopt.plan.model import Plan
+from trimopt.paper import UnitSystem
+from trimopt.plan.model import Effort, Plan
 from trimopt.plan.states import OrderState
 
 _PLAN, _BOOK, _MILL = sample_plan(), sample_book(), sample_mill()
 
-# What the check cannot know from mill file, order book and sets: who made the plan and when, free
-# words, how long it took, what lies beside the chosen plan, bounds that a search proved.
+# What the check cannot know from mill file, order book and sets: who made the plan, when and why,
+# free words, how long it took, what lies beside the chosen plan, bounds that a search proved.
 _FREE = re.compile(
-    r"(number|replaces|made_at|made_with|approved_by|notes\.\d+|(book|mill)\.name"
+    r"(number|replaces|made_at|made_with|approved_by|revised_by|revised_why|notes\.\d+|(book|mill)\.name"
     r"|runs\.\d+\.(name|notes\.\d+|set_ups_bound|knife_moves_bound)"
     r"|runs\.\d+\.proof\.(bound_on|seconds|clock_stopped|metres_bound|metres_bound_on)"
     r"|runs\.\d+\.blocks\.0\.set_up"  # the first set-up counts apart
@@ -95,6 +96,8 @@ _NONSENSE: dict[type, list[object]] = {
     date: [date.min, date.max],
     bool: [False, True],
     OrderState: list(OrderState),
+    Effort: list(Effort),
+    UnitSystem: list(UnitSystem),
 }
 
 

@@ -8,6 +8,7 @@ from datetime import datetime, time, timedelta
 from trimopt.book.model import Book
 from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill
+from trimopt.paper import UnitSystem
 from trimopt.plan.model import Plan, Request
 
 __all__ = ["check_settings"]
@@ -44,5 +45,10 @@ def check_settings(
     }
     for name, held in asdict(plan.settings).items():
         notes.same("settings", name.replace("_", " "), held, due.get(name, "no such setting"))
+    units = mill.units
+    shown = book.unit_system if units.shown == "book" else UnitSystem(units.shown)
+    notes.same("plan", "unit system", plan.written.system, shown)
+    notes.same("plan", "parts of an inch", plan.written.inches, units.inches)
+    notes.same("plan", "metric beside inches", plan.written.metric_beside, units.metric_beside)
     if book.faults and not asked.leave_out_faulty:
         notes.add("request", "a book without faults", "", f"{len(book.faults)} faults")
