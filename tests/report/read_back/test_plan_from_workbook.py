@@ -14,7 +14,7 @@ from tests.plan.sample import sample_book, sample_mill, sample_plan
 from trimopt import Revision, revise_plan, verify_plan
 from trimopt.errors import ReportError
 from trimopt.plan.model import Plan
-from trimopt.report.read_back.plan_from_workbook import read_back, read_workbook
+from trimopt.report.read_back.plan_from_workbook import read_back
 from trimopt.report.xlsx.plan_workbook import write_workbook
 from trimopt.report.xlsx.sets_sheet import HEADING_ROW
 
@@ -44,7 +44,7 @@ def test_an_untouched_workbook_gives_the_plan_exactly(written: Path, plan: Plan)
 
 def test_saving_it_again_changes_nothing(edited: Edit, plan: Plan) -> None:
     """A workbook that was opened and saved without a change reads as it was."""
-    assert read_workbook(edited(lambda _: None)) == plan
+    assert read_back(edited(lambda _: None)).plan == plan
 
 
 def test_fractions_that_no_float_holds_survive(tmp_path: Path) -> None:
@@ -56,7 +56,7 @@ def test_fractions_that_no_float_holds_survive(tmp_path: Path) -> None:
     block = replace(block, positions=(odd, *block.positions[1:]))
     plan = replace(plan, runs=(replace(run, blocks=(block, *run.blocks[1:])), plan.runs[1]))
     write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
-    assert read_workbook(tmp_path / "p.xlsx") == plan
+    assert read_back(tmp_path / "p.xlsx").plan == plan
 
 
 def revised(path: Path) -> Revision:
@@ -170,7 +170,7 @@ def test_rows_moved_and_figures_changed_must_agree(edited: Edit) -> None:
         write(book, FIRST + 5, "Runs as", 2.5)
 
     with pytest.raises(ReportError, match=r"Runs as.*rows were moved as well"):
-        read_workbook(edited(change))
+        read_back(edited(change))
 
 
 def test_two_sets_cannot_run_at_once(edited: Edit) -> None:
@@ -180,7 +180,7 @@ def test_two_sets_cannot_run_at_once(edited: Edit) -> None:
         write(book, FIRST + 3, "Runs as", 2)
 
     with pytest.raises(ReportError, match=r"stands in row \d+ too; write 2.5"):
-        read_workbook(edited(change))
+        read_back(edited(change))
 
 
 def test_a_block_is_moved_by_one_figure(edited: Edit) -> None:
@@ -244,7 +244,7 @@ def test_the_crews_sheet_may_be_filled_in(edited: Edit, plan: Plan) -> None:
     def change(book: Workbook) -> None:
         book["As run"]["F4"].value = "yes"
 
-    assert read_workbook(edited(change)) == plan
+    assert read_back(edited(change)).plan == plan
 
 
 def test_a_change_on_a_sheet_for_print_is_named(edited: Edit) -> None:
@@ -254,7 +254,7 @@ def test_a_change_on_a_sheet_for_print_is_named(edited: Edit) -> None:
         book["Reels"]["J2"].value = 999
 
     with pytest.raises(ReportError, match=r"Reels, row 2.*for print.*sheet Sets"):
-        read_workbook(edited(change))
+        read_back(edited(change))
 
 
 def test_all_faults_are_given_at_once(edited: Edit) -> None:
@@ -274,7 +274,7 @@ def test_all_faults_are_given_at_once(edited: Edit) -> None:
         write(book, FIRST + 9, "Run", "Board")
 
     with pytest.raises(ReportError) as caught:
-        read_workbook(edited(change))
+        read_back(edited(change))
     text = str(caught.value)
     for words in (
         f'row {FIRST}, 1 width mm: "1,000 mm" is no figure',
@@ -298,7 +298,7 @@ def test_a_missing_heading_is_named(edited: Edit) -> None:
         write(book, HEADING_ROW, "Length m", "Metres")
 
     with pytest.raises(ReportError, match="Length m: is missing among the headings"):
-        read_workbook(edited(change))
+        read_back(edited(change))
 
 
 def test_a_damaged_plan_is_refused(edited: Edit) -> None:
@@ -308,19 +308,19 @@ def test_a_damaged_plan_is_refused(edited: Edit) -> None:
         book["plan"]["A2"].value = str(book["plan"]["A2"].value).replace("4101", "4109")
 
     with pytest.raises(ReportError, match="was damaged"):
-        read_workbook(edited(change))
+        read_back(edited(change))
 
 
 def test_other_files_are_refused(tmp_path: Path) -> None:
     """No file, no workbook, another workbook: each has its own words."""
     with pytest.raises(ReportError, match="no such file"):
-        read_workbook(tmp_path / "none.xlsx")
+        read_back(tmp_path / "none.xlsx")
     (tmp_path / "text.xlsx").write_text("not a workbook")
     with pytest.raises(ReportError, match="cannot be read as a workbook"):
-        read_workbook(tmp_path / "text.xlsx")
+        read_back(tmp_path / "text.xlsx")
     (tmp_path / "text.txt").write_text("not a workbook")
     with pytest.raises(ReportError, match="cannot be read as a workbook"):
-        read_workbook(tmp_path / "text.txt")
+        read_back(tmp_path / "text.txt")
     Workbook().save(tmp_path / "other.xlsx")
     with pytest.raises(ReportError, match="not the workbook of a plan"):
-        read_workbook(tmp_path / "other.xlsx")
+        read_back(tmp_path / "other.xlsx")

@@ -29,15 +29,15 @@ from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import CARRIED, MARK, TITLE, row_marks
 from trimopt.report.xlsx.summary_sheet import APPROVED_NAME, approved_label
 
-__all__ = ["read_back", "read_workbook"]
+__all__ = ["read_back"]
 
 _Grid = tuple[tuple[object, ...], ...]
 
 _SHOWN = 5  # changed rows named for each printed sheet
 
 
-def read_workbook(path: Path) -> Plan:
-    """Give the plan that a workbook holds, edited as its sheet Sets says.
+def read_back(path: Path) -> EditedPlan:
+    """Give the plan that a workbook carries, as issued and as its sheet Sets wants it.
 
     Parameters
     ----------
@@ -46,20 +46,14 @@ def read_workbook(path: Path) -> Plan:
 
     Returns
     -------
-    Plan
-        Equal to the issued plan where nobody changed anything. What follows from a change is as
-        issued (`trimopt.plan.revision.EditedPlan`).
+    EditedPlan
+        The two are equal where nobody changed anything.
 
     Raises
     ------
     ReportError
         When the file is no such workbook, or what was changed cannot be read; with every fault.
     """
-    return read_back(path).plan
-
-
-def read_back(path: Path) -> EditedPlan:
-    """Give the plan as issued, as edited, and what was changed. Raises as `read_workbook` does."""
     grids, names = _opened(path)
     issued, marks = _carried(_grid(grids, CARRIED, path), path)
     faults = _changed_print(grids, marks)
