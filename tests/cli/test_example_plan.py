@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from click.testing import CliRunner
 
 from tests.cli.conftest import ROOT, Made
+from trimopt.cli import trimopt
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import OrderLine, Plan
 
@@ -50,3 +52,11 @@ def test_making_it_again_gives_the_same_plan_unless_the_clock_stopped_it(
     assert [(b.length_m, len(b.sets), b.positions) for b in new.blocks] == [
         (b.length_m, len(b.sets), b.positions) for b in old.blocks
     ]
+
+
+@pytest.mark.parametrize("name", ["shift-1.xlsx", "shift-1.json"])
+def test_it_verifies(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As the README tells a reader to try, on the workbook and the JSON as they are kept."""
+    monkeypatch.chdir(ROOT)
+    result = CliRunner().invoke(trimopt, ["verify", f"reports/{name}"])
+    assert result.exit_code == 0, result.output
