@@ -161,4 +161,6 @@ def test_metric_stands_beside_where_the_mill_asks() -> None:
     assert units.said(Fraction(875, 16) * INCH_MM, "mm") == "54 11/16 in (1,389.0625 mm)"
     assert units.span([3000, 3048], "m") == "9,843–10,000 ft (3,000–3,048 m)"
     assert units.several([76.2, 152.4], "core") == "3, 6 in (76.2, 152.4 mm)"
+    assert units.place(Fraction(177, 4) * INCH_MM) == "44 1/4 (1,124)"
+    assert Units(INCH).place(Fraction(177, 4) * INCH_MM) == "44 1/4"
     assert Units(INCH).said(1422.4, "diameter") == "56 in"

@@ -18,6 +18,7 @@ from trimopt.book.run_names import run_names
 from trimopt.book.units_of_measure import Dimension, Measure, measure_of
 from trimopt.book.written_figures import CellFaultError, split_figure_and_unit
 from trimopt.mill import Mill
+from trimopt.paper import Measured, Written
 
 __all__ = ["pattern_text", "read_instruction"]
 
@@ -35,21 +36,29 @@ _PIECE = re.compile(r"(\d+)\s*[×xX*]\s*(\S.*)")
 _UPS = re.compile(r"(.+?),\s*(\d+)\s*ups?(?:\s+on\s+(\S.*))?", re.IGNORECASE)
 
 
-def pattern_text(pieces: Iterable[InstructionPiece]) -> str:
-    """A pattern as the instruction sheet writes it.
+def pattern_text(pieces: Iterable[InstructionPiece], written: Written | None = None) -> str:
+    """A pattern as the instruction sheet writes it, widths in the units of an output.
 
     Examples
     --------
+    >>> from fractions import Fraction
+    >>> from trimopt.paper import UnitSystem
     >>> reel = InstructionPiece(count=2, order="A12")
     >>> pattern_text([reel, InstructionPiece(count=1, order="B7", ups=3)])
     '2 × A12 + 1 × B7, 3 ups'
+    >>> inches = Written(system=UnitSystem.INCH_POUND, metric_beside=True)
+    >>> pattern_text([InstructionPiece(count=2, width_mm=Fraction("738.1875"))], inches)
+    '2 × 29 1/16 in'
     """
-    return " + ".join(f"{piece.count} × {_piece_text(piece)}" for piece in pieces)
+    return " + ".join(f"{piece.count} × {_piece_text(piece, written)}" for piece in pieces)
 
 
-def _piece_text(piece: InstructionPiece) -> str:
+def _piece_text(piece: InstructionPiece, written: Written | None) -> str:
     if piece.width_mm is not None:
-        return f"{mm(piece.width_mm)} mm"
+        # With no sign of thousands and no metric figure behind: what is printed can be typed again.
+        if written is None or written.metric:
+            return f"{mm(piece.width_mm)} mm"
+        return f"{written.figure(Measured.WIDTH, piece.width_mm)} {written.unit(Measured.WIDTH)}"
     if piece.ups is None:
         return piece.order
     return f"{piece.order}, {piece.ups} ups" + (f" on {piece.sheeter}" if piece.sheeter else "")

@@ -36,7 +36,7 @@ def drawing_of(block: Block, units: Units) -> Drawing:
     strips = strips_of(block)
     scale = _WIDE / float(strips[-1].to_mm if strips else Fraction(1))
     places = [float(knife) * scale for knife in block.knives_mm]
-    figures = [units.bare(knife, "mm") for knife in block.knives_mm]
+    figures = [units.place(knife) for knife in block.knives_mm]
     halves = [(len(figure) * _DIGIT + 12) / 2 for figure in figures]
     levels = levels_of(
         [

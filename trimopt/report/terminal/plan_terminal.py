@@ -182,7 +182,7 @@ def _pattern(say: TerminalWriter, run: RunPlan, block: Block) -> None:
         say.line("  " + line)
     # Inches have blanks of their own.
     knives = (" " if units.written.metric else ", ").join(
-        f"{say.marks.moved if moved else ''}{units.bare(knife, 'mm')}"
+        f"{say.marks.moved if moved else ''}{units.place(knife)}"
         for knife, moved in zip(block.knives_mm, block.knives_moved, strict=True)
     )
     say.wrapped(text("block.knives_at", knives=knives), rest="            ", style="dim")

@@ -26,7 +26,7 @@ def instruction_text(instruction: Instruction, units: Units) -> str:
         return text("instruction.set_ups", count=instruction.number)
     if instruction.what in ("together", "apart"):
         return f"{instruction.what}: {', '.join(instruction.orders)}"
-    pattern = pattern_text(instruction.pattern)
+    pattern = pattern_text(instruction.pattern, units.written)
     if instruction.what == "forbid":
         return text("instruction.forbid", pattern=pattern)
     sets = text("instruction.pin", count=instruction.number)

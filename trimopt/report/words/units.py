@@ -63,6 +63,16 @@ class Units:
             return self.written.figure(_MEASURED[kind], value, places)
         return number(value, 4 if places is None else places)
 
+    def place(self, value: Figure) -> str:
+        """Give a place across the web, where a knife stands: the metric one behind, if asked for.
+
+        >>> METRIC.place(Fraction(2151, 2))
+        '1,075.5'
+        """
+        bare = self.bare(value, "mm")
+        beside = self.written.metric_beside and not self.written.metric
+        return f"{bare} ({METRIC.bare(value, 'mm', 1)})" if beside else bare
+
     def said(self, value: Figure, kind: str, places: int | None = None) -> str:
         """Give a figure with its unit.
 

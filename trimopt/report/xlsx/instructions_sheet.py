@@ -12,6 +12,7 @@ from collections import Counter
 from trimopt.book.book_columns import FREE, INSTRUCTION_COLUMNS
 from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
+from trimopt.paper import Written
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.table_columns import Column, Value
 from trimopt.report.words.texts import text
@@ -41,7 +42,7 @@ def add_instructions(book: Workbook, plan: Plan) -> None:
     for row, words in enumerate(text("instructions.rules").split("\n"), start=2):
         sheet.put((row, 1), words, "text", "label")
     sheet.headings(_HEADING_ROW, columns)
-    rows = [_values(*pair) for pair in _asked(plan)]
+    rows = [_values(*pair, book.units.written) for pair in _asked(plan)]
     rows += [values for run in plan.runs for block in run.blocks for values in _sets(run, block)]
     rows += [(None,) * len(columns)] * _SPARE
     for row, values in enumerate(rows, start=_HEADING_ROW + 1):
@@ -67,8 +68,8 @@ def _asked(plan: Plan) -> list[tuple[Instruction, str]]:
     )
 
 
-def _values(instruction: Instruction, run: str) -> tuple[Value, ...]:
-    pattern = pattern_text(instruction.pattern) if instruction.pattern else None
+def _values(instruction: Instruction, run: str, written: Written) -> tuple[Value, ...]:
+    pattern = pattern_text(instruction.pattern, written) if instruction.pattern else None
     orders = ", ".join(instruction.orders) or None
     core, length, number = instruction.core_mm, instruction.length_m, instruction.number
     return (instruction.what, run or None, orders, pattern, core, length, number, None)

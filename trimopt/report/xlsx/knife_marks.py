@@ -34,7 +34,7 @@ def knife_marks(block: Block, units: Units) -> tuple[KnifeMark, ...]:
     inside = sum((p.width_mm for p in block.positions), Fraction(0))
     whole = block.edge_front_mm + inside + block.edge_back_mm
     moved = block.knives_moved
-    figures = [units.bare(knife, "mm") for knife in block.knives_mm]
+    figures = [units.place(knife) for knife in block.knives_mm]
     texts = [f"▲ {at}" if moves else at for at, moves in zip(figures, moved, strict=True)]
     cuts = [int(CELLS * k / whole + Fraction(1, 2)) if whole else 0 for k in block.knives_mm]
     boxes = []

@@ -94,7 +94,7 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
         sets=text("slitter.sets", count=sets),
     )  # fmt: skip
     unit = units.sign("mm") if units.written.metric else "inches"
-    sheet.span(1, (1, CELLS), first, "title", font_size=15)
+    sheet.span(1, (1, CELLS), first, "title", font_size=15, shrink=True)
     sheet.span(2, (1, CELLS), text("slitter.legend", unit=unit), "label")
     sheet.height(1, 24)
     sheet.height(2, 16)
@@ -154,7 +154,7 @@ def _band(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> No
         left += text("block.page", page=part.page, pages=part.pages)
     start = block.sets[0].start
     right = text("block.start", start=moment(start)) if start else ""
-    sheet.span(row, (1, 82), left, "band")
+    sheet.span(row, (1, 82), left, "band", shrink=True)
     sheet.span(row, (83, CELLS), right, "band", align="right")
 
 
