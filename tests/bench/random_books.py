@@ -1,7 +1,7 @@
 """Random mills and books: planned by the command, checked, and checked again on what is printed.
 
     python -m tests.bench.random_books --cases 300
-    python -m tests.bench.random_books --first 137 --cases 1 --keep /tmp/case    # see one again
+    python -m tests.bench.random_books --first 137 --cases 1 --keep DIR    # see one again
 
 A line a case: its size, the command's exit code, processor seconds, findings by kind. Books of
 which nothing can be made for located reasons are counted apart. The workbook is read back and
