@@ -223,6 +223,17 @@ def test_a_fraction_is_no_millimetre(tmp_path: Path, heading: str, written: str)
     assert f"{written} in" in fault.right
 
 
+def test_limits_are_read_in_the_units_of_the_book(tmp_path: Path) -> None:
+    """A fault of a book in inches names the mill's limits in inches, the metric ones behind."""
+    good = {**without(REEL, WIDTH), "Width [in]": "29 1/2"}
+    wide = {**good, "Order": "R2", "Width [in]": "190"}
+    right = one_fault(read_rows(tmp_path, good, wide)).right
+    assert " in (" in right
+    assert right.endswith("mm) would pass")
+    metric = one_fault(read_rows(tmp_path, REEL, {**REEL, "Order": "R2", WIDTH: 4826}))
+    assert " in (" not in metric.right
+
+
 def custom(under: str, over: str, *, to: float | None, below: float | None) -> ToleranceStep:
     """A step of a tolerance custom."""
     return ToleranceStep(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from os import PathLike
@@ -16,7 +16,14 @@ from trimopt.book.diameters import notes_on_min_diameter
 from trimopt.book.instruction_line import read_instruction
 from trimopt.book.jumbo_line import read_jumbo
 from trimopt.book.locate_tables import FoundTable, FoundTables, find_table, find_tables
-from trimopt.book.model import Book, Instruction, JumboInStock, LeftOut, Order
+from trimopt.book.model import (
+    Book,
+    Instruction,
+    JumboInStock,
+    LeftOut,
+    Order,
+    unit_system_of,
+)
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
 from trimopt.book.row_reader import BLANK, Line, Table
@@ -26,6 +33,7 @@ from trimopt.book.tonnage import within_the_mill
 from trimopt.book.unlike_forms import unlike_forms
 from trimopt.errors import Fault
 from trimopt.mill import Mill
+from trimopt.paper import Written
 
 __all__ = ["read_book"]
 
@@ -99,6 +107,8 @@ def read_book(
     asked = _instructions(instructions, tables, of_orders.items, mill)
     of_instructions = asked.read
     settings = tables.settings
+    # Limits are composed in metric units; they are read in those of the book.
+    written = mill.units.written(unit_system_of(of_orders.items))
     return Book(
         source=source,
         fingerprint=hashlib.sha256(data).hexdigest(),
@@ -111,23 +121,37 @@ def read_book(
         instructions=of_instructions.items,
         instructions_source=asked.source,
         instructions_fingerprint=asked.fingerprint,
-        faults=(
-            *tables.faults,
-            *of_orders.faults,
-            *of_jumbos.faults,
-            *asked.faults,
-            *of_instructions.faults,
+        faults=_in_units(
+            written,
+            (
+                *tables.faults,
+                *of_orders.faults,
+                *of_jumbos.faults,
+                *asked.faults,
+                *of_instructions.faults,
+            ),
         ),
         warnings=(
             *file.warnings,
             *tables.warnings,
             *day_warnings,
-            *of_orders.warnings,
+            *_in_units(written, of_orders.warnings),
             *notes_on_min_diameter(orders.table, of_orders.items, mill),
             *asked.warnings,
             *of_instructions.warnings,
         ),
-        left_out=(*of_orders.left_out, *of_jumbos.left_out, *of_instructions.left_out),
+        left_out=tuple(
+            replace(each, why=written.translated(each.why))
+            for each in (*of_orders.left_out, *of_jumbos.left_out, *of_instructions.left_out)
+        ),
+    )
+
+
+def _in_units(written: Written, faults: Iterable[Fault]) -> tuple[Fault, ...]:
+    """Faults with their limits in the units of the book."""
+    return tuple(
+        replace(fault, wrong=written.translated(fault.wrong), right=written.translated(fault.right))
+        for fault in faults
     )
 
 
