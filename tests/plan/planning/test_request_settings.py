@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import fields, replace
 from datetime import date, datetime, timedelta
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -184,6 +185,16 @@ def test_the_shift_ends_once_and_after_it_begins() -> None:
         settings_of(book, mill, Request(until=at("2026-03-01T14:00+01:00")))
     with pytest.raises(RequestError, match="no later than the shift's beginning"):
         settings_of(book, mill, Request(start=at("2026-03-01T14:00")))
+
+
+@pytest.mark.parametrize("paper", [{}, {"grade": "no such", "grammage_gsm": 120.0}])
+def test_an_instruction_of_orders_names_their_paper(paper: dict[str, Any]) -> None:
+    """Without it every run would look for orders that it has not."""
+    book = sample_book()
+    orders = tuple(order.number for order in book.orders[:2])
+    asked = Instruction(what="apart", orders=orders, **paper)
+    with pytest.raises(RequestError, match="not those of its orders"):
+        settings_of(book, sample_mill(), Request(instructions=(asked,)))
 
 
 def test_a_run_before_the_shift_is_found() -> None:

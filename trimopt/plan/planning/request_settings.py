@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, time, timedelta
 
-from trimopt.book.model import Book
+from trimopt.book.model import Book, Instruction
 from trimopt.errors import RequestError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Effort, Request, Settings
@@ -25,14 +25,16 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
     Raises
     ------
     RequestError
-        The shift would end twice, or before it begins, or at times of another zone; or the effort
-        is no `Effort`.
+        The shift would end twice, or before it begins, or at times of another zone; the effort
+        is no `Effort`; or an instruction names orders, but not their paper.
     """
     if any(moment is not None and moment.tzinfo for moment in (request.start, request.until)):
         raise RequestError("the shift's times are the mill's own; give them without a zone")
     if not isinstance(request.effort, Effort):
         words = ", ".join(Effort)
         raise RequestError(f"effort {request.effort!r} is none of trimopt.Effort: {words}")
+    for instruction in request.instructions:
+        _require_paper(instruction, book)
     start = request.start or shift_begins(book)
     until = request.until or book.shift_ends
     if request.hours is not None:
@@ -64,3 +66,16 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
         start=start,
         until=until,
     )
+
+
+def _require_paper(instruction: Instruction, book: Book) -> None:
+    """See that an instruction that names orders is for the one run that makes them."""
+    named = [order for order in book.orders if order.number in instruction.named]
+    papers = {(order.grade, order.grammage_gsm) for order in named}
+    if papers and {(instruction.grade, instruction.grammage_gsm)} != papers:
+        numbers = ", ".join(order.number for order in named)
+        right = " or ".join(f"{grade} {grammage:g} g/m²" for grade, grammage in sorted(papers))
+        raise RequestError(
+            f"{instruction.what} of {numbers}: its grade and grammage are not those of its orders, "
+            f"{right}; one instruction is for one paper"
+        )
