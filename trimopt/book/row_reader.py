@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -29,6 +28,7 @@ from trimopt.book.written_figures import (
 )
 from trimopt.errors import Fault
 from trimopt.mill import Grade, Mill
+from trimopt.paper.typed import is_fraction
 
 __all__ = ["BLANK", "Line", "RowReader", "Table", "grade_suggestion"]
 
@@ -40,7 +40,6 @@ _ONE_DIMENSION = (
     f'one figure, or in the mill file under [export]: size_order = "{ACROSS_FIRST}" or '
     f'"{ALONG_FIRST}"'
 )
-_FRACTION = re.compile("[/⁄½¼¾⅛⅜⅝⅞]")
 _MAX_GSM = 10_000
 
 
@@ -197,7 +196,7 @@ class RowReader:
                 raise CellFaultError("two dimensions in one cell", _ONE_DIMENSION)
             figure_part, unit = self._measure_of(key, column, value)
             figure = self.figure(figure_part, fractions=column.dimension is Dimension.WIDTH)
-            if unit.factor == 1 and figure_part is value and _FRACTION.search(as_text(value)):
+            if unit.factor == 1 and figure_part is value and is_fraction(as_text(value)):
                 raise CellFaultError(
                     "a fraction, as inches are written, where millimetres are read",
                     f"write {as_text(value)} in, or the millimetres as a decimal",

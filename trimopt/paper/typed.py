@@ -11,7 +11,7 @@ import unicodedata
 from fractions import Fraction
 from functools import lru_cache
 
-__all__ = ["CellFaultError", "of_size", "read_number", "split_figure_and_unit"]
+__all__ = ["CellFaultError", "is_fraction", "of_size", "read_number", "split_figure_and_unit"]
 
 _SPACES = re.compile("[\\s\u00a0\u2007\u2009\u202f]+")
 _VULGAR = re.compile("([\u00bc-\u00be\u2150-\u215e])")
@@ -51,6 +51,11 @@ def read_number(text: str, *, decimal_sign: str | None = None, fractions: bool =
     if len(text) > _MAX_CHARACTERS:
         return of_size(None)
     return of_size(_of_text(text, decimal_sign, fractions))
+
+
+def is_fraction(text: str) -> bool:
+    """Whether a figure is written as inches are, with a fraction: 29 1/2, 29-1/2, 29½."""
+    return _MIXED.fullmatch(_plain(text)) is not None
 
 
 def of_size(figure: Fraction | None) -> Fraction:

@@ -20,7 +20,7 @@ from itertools import chain, repeat
 from trimopt.winding.knives.order_costs import Urgency, urgency
 from trimopt.winding.model import Butt, JumboSegment, JumboSupply, LaidSet, StockJumbo
 
-__all__ = ["Laying", "LengthBlock", "UnlaidSets", "lay_lengths", "lay_sets"]
+__all__ = ["Laying", "LengthBlock", "UnlaidSets", "butts_of", "lay_lengths", "lay_sets"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,16 +177,24 @@ class _Winding:
 
     def butts(self) -> tuple[Butt, ...]:
         """One for each opened jumbo."""
-        last = len(self._opened) - 1
-        return tuple(
-            Butt(
-                jumbo=use.jumbo,
-                wound_m=use.wound_m,
-                left_m=use.left_m,
-                carried_forward=place == last and use.left_m > 0,
-            )
-            for place, use in enumerate(self._opened)
+        return butts_of([(use.jumbo, use.wound_m) for use in self._opened])
+
+
+def butts_of(wound: Sequence[tuple[StockJumbo, int]]) -> tuple[Butt, ...]:
+    """What is left of each jumbo of which so many metres are wound, in the order of their use.
+
+    What is left of the last is carried forward.
+    """
+    left_m = [jumbo.usable_m - wound_m for jumbo, wound_m in wound]
+    return tuple(
+        Butt(
+            jumbo=jumbo,
+            wound_m=wound_m,
+            left_m=left,
+            carried_forward=place == len(wound) and left > 0,
         )
+        for place, ((jumbo, wound_m), left) in enumerate(zip(wound, left_m, strict=True), start=1)
+    )
 
 
 def lay_lengths(

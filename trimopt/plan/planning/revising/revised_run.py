@@ -17,17 +17,20 @@ from trimopt.plan.model import (
     OrderLine,
     Proof,
     RunPlan,
-    SetRow,
-    Stretch,
 )
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.revising.set_faults import set_faults
 from trimopt.plan.planning.revising.wound_again import WoundAgain, off_named_jumbos, wound_again
-from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of, order_lines
+from trimopt.plan.planning.schedule.run_assembly import (
+    balance_of,
+    jumbos_of,
+    order_lines,
+    set_rows,
+)
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.revision import EditFault
 from trimopt.plan.states import LACKING, OrderState
-from trimopt.winding import Laying, timetable
+from trimopt.winding import LaidSet, Laying, timetable
 
 __all__ = ["GIVEN_UP", "RevisedRun", "revised_run"]
 
@@ -77,25 +80,14 @@ def _plan(case: EditedRun, wound: WoundAgain, laying: Laying, start: datetime) -
     """
     issued, mill = case.issued, case.mill
     times = timetable(laying.sets, wound.laid_blocks, mill.winder, start)
-    rows: list[list[SetRow]] = [[] for _ in wound.blocks]
-    for number, (laid, when) in enumerate(zip(laying.sets, times.sets, strict=True), start=1):
-        rows[laid.block].append(
-            SetRow(
-                number=number,
-                winder=mill.winder.name,
-                length_m=laid.length_m,
-                diameter_mm=largest_mm(issued, wound.blocks[laid.block], laid.length_m),
-                stretches=tuple(
-                    Stretch(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
-                    for part in laid.segments
-                ),
-                start=when.start,
-                finish=when.finish,
-            )
-        )
+
+    def diameter_mm(laid: LaidSet) -> float:
+        return largest_mm(issued, wound.blocks[laid.block], laid.length_m)
+
+    rows = set_rows(laying.sets, times.sets, mill.winder, diameter_mm)
     blocks = tuple(
-        replace(block, sets=tuple(its), diameter_mm=largest_mm(issued, block, block.length_m))
-        for block, its in zip(wound.blocks, rows, strict=True)
+        replace(block, sets=tuple(rows[at]), diameter_mm=largest_mm(issued, block, block.length_m))
+        for at, block in enumerate(wound.blocks)
     )
     before = {line.number: line.state for line in issued.orders}
     lines = order_lines(

@@ -20,7 +20,6 @@ from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
 from trimopt.plan.revision import EditFault
 from trimopt.winding import (
-    Butt,
     JumboSegment,
     LaidBlock,
     LaidSet,
@@ -32,7 +31,7 @@ from trimopt.winding import (
     arrange,
     balance,
 )
-from trimopt.winding.jumbos.laying import lay_lengths
+from trimopt.winding.jumbos.laying import butts_of, lay_lengths
 from trimopt.winding.knives.knife_moves import beams_from, park_options
 
 __all__ = ["WoundAgain", "off_named_jumbos", "wound_again"]
@@ -88,12 +87,15 @@ def _as_issued(case: EditedRun) -> bool:
 def _joins(case: EditedRun) -> list[int]:
     """Joins that each block's sets may have, in a run that was issued with joins."""
     joined = any(len(each.stretches) > 1 for block in case.issued.blocks for each in block.sets)
-    if not joined or not case.mill.winder.joins_allowed:
-        return []
-    return [
-        min((case.orders[p.order].joins_allowed for p in block.positions if p.order), default=0)
-        for block in case.blocks
-    ]
+    return [_max_joins(case, block) for block in case.blocks] if joined else []
+
+
+def _max_joins(case: EditedRun, block: Block) -> int:
+    """Joins that every reel of a block's sets, and the winder, allow."""
+    if not case.mill.winder.joins_allowed:
+        return 0
+    reels = (case.orders[p.order] for p in block.positions if p.order in case.orders)
+    return min((order.joins_allowed for order in reels), default=0)
 
 
 def _lots(case: EditedRun) -> tuple[tuple[Cut, ...], tuple[Lot, ...]] | None:
@@ -196,7 +198,8 @@ def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, .
     faults += _join_faults(case)
     if faults:
         return None, tuple(faults)
-    return Laying(sets=tuple(sets), butts=tuple(_butts(known, wound))), ()
+    butts = butts_of([(known[name], metres) for name, metres in wound.items()])
+    return Laying(sets=tuple(sets), butts=butts), ()
 
 
 def _known_jumbos(case: EditedRun) -> dict[str, StockJumbo]:
@@ -236,11 +239,7 @@ def _join_faults(case: EditedRun) -> Iterator[EditFault]:
         if joins < 1:
             continue
         metres = [to_m for _, to_m in _parts(each)]
-        allowed = min(
-            (case.orders[p.order].joins_allowed for p in block.positions if p.order in case.orders),
-            default=0,
-        )
-        allowed = allowed if winder.joins_allowed else 0
+        allowed = _max_joins(case, block)
         what = ""
         if sum(metres) != each.length_m:
             what = f"{each.length_m:,} m, and its parts are {sum(metres):,} m together"
@@ -250,18 +249,6 @@ def _join_faults(case: EditedRun) -> Iterator[EditFault]:
             what = f"a part of {min(metres):,} m; {winder.min_join_part_m:,} m is the least"
         if what:
             yield EditFault(run=case.issued.name, sets=(each.number,), what=what)
-
-
-def _butts(known: dict[str, StockJumbo], wound: dict[str, int]) -> Iterator[Butt]:
-    last = next(reversed(wound), None)
-    for name, metres in wound.items():
-        left_m = known[name].usable_m - metres
-        yield Butt(
-            jumbo=known[name],
-            wound_m=metres,
-            left_m=left_m,
-            carried_forward=name == last and left_m > 0,
-        )
 
 
 def _with_knives(case: EditedRun, blocks: tuple[Block, ...]) -> tuple[Block, ...]:

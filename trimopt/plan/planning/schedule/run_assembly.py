@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
@@ -27,9 +27,44 @@ from trimopt.plan.states import OrderState
 from trimopt.winding.jumbos.clock import SetTimes
 from trimopt.winding.model import Arrangement, Butt, LaidSet, Strip
 
-__all__ = ["balance_of", "blocks_of", "jumbos_of", "order_lines"]
+__all__ = ["balance_of", "blocks_of", "jumbos_of", "order_lines", "set_rows"]
 
 _KG_SLIP = 0.05  # what rounding to whole area units may take off a mass, kg
+
+
+def set_rows(
+    sets: Sequence[LaidSet],
+    times: Sequence[SetTimes],
+    winder: Winder,
+    diameter_mm: Callable[[LaidSet], float],
+) -> dict[int, list[SetRow]]:
+    """The sets of each block, numbered in running order.
+
+    Parameters
+    ----------
+    times
+        One for each set, or none at all.
+    diameter_mm
+        Gives the largest reel of a set.
+    """
+    rows: dict[int, list[SetRow]] = defaultdict(list)
+    for number, laid in enumerate(sets, start=1):
+        when = times[number - 1] if times else None
+        rows[laid.block].append(
+            SetRow(
+                number=number,
+                winder=winder.name,
+                length_m=laid.length_m,
+                diameter_mm=diameter_mm(laid),
+                stretches=tuple(
+                    Stretch(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
+                    for part in laid.segments
+                ),
+                start=None if when is None else when.start,
+                finish=None if when is None else when.finish,
+            )
+        )
+    return rows
 
 
 def blocks_of(
@@ -52,27 +87,13 @@ def blocks_of(
     times
         One for each set, or none at all.
     """
-    rows: dict[int, list[SetRow]] = defaultdict(list)
     strips = [laid_block.layout.strips for laid_block in arrangement.blocks]
     largest_mm = [_largest_core_mm(making, mill, each) for each in strips]
-    for number, laid in enumerate(sets, start=1):
-        when = times[number - 1] if times else None
-        rows[laid.block].append(
-            SetRow(
-                number=number,
-                winder=mill.winder.name,
-                length_m=laid.length_m,
-                diameter_mm=reel_diameter_mm(
-                    laid.length_m, largest_mm[laid.block], making.wound_caliper_um
-                ),
-                stretches=tuple(
-                    Stretch(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
-                    for part in laid.segments
-                ),
-                start=None if when is None else when.start,
-                finish=None if when is None else when.finish,
-            )
-        )
+
+    def diameter_mm(laid: LaidSet) -> float:
+        return reel_diameter_mm(laid.length_m, largest_mm[laid.block], making.wound_caliper_um)
+
+    rows = set_rows(sets, times, mill.winder, diameter_mm)
     blocks = []
     for index, laid_block in enumerate(arrangement.blocks):
         core_mm, length_m = nominal_m[index]
