@@ -71,7 +71,9 @@ def reel_diameter_mm(length_m: Figure, core_outer_mm: Figure, caliper_um: Figure
     if length_m < 0:
         raise ValueError(f"a length of {length_m} m is negative")
     core = float(core_outer_mm)
-    return math.sqrt(core * core + 4 * float(caliper_um) * float(length_m) / math.pi)
+    around = core * core + 4 * float(caliper_um) * float(length_m) / math.pi
+    # The root of a square may be a last figure below what was squared: no reel is below its core.
+    return max(core, math.sqrt(around))
 
 
 def mass_kg(width_mm: Figure, length_m: Figure, grammage_gsm: Figure) -> float:
