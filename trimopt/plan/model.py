@@ -43,7 +43,7 @@ __all__ = [
     "UnusedJumbo",
 ]
 
-SCHEMA = 3  # 1: an effort was a number, all was read in metric units; 2: no revisions
+SCHEMA = 4  # 1: an effort was a number, all was metric; 2: no revisions; 3: no replanning
 
 CAUTION = (
     "Planning document. The machine builder's manual, site rules and local law prevail. It "
