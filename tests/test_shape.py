@@ -84,6 +84,17 @@ def test_a_file_name_is_used_once() -> None:
     assert twice == {"__init__.py", "model.py"}
 
 
+def test_a_class_name_means_one_thing() -> None:
+    """No two classes of the package share a name, with a leading underscore or without."""
+    names: Counter[str] = Counter()
+    for path in PACKAGE.rglob("*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        names.update(
+            node.name.lstrip("_") for node in ast.walk(tree) if isinstance(node, ast.ClassDef)
+        )
+    assert sorted(name for name, count in names.items() if count > 1) == []
+
+
 def test_the_solver_stays_in_its_rooms() -> None:
     """OR-Tools only in cutting and winding."""
     wrong = []

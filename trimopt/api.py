@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from trimopt.check import Finding
     from trimopt.fit import Alternative, Answer, Enquiry, EnquiryService
     from trimopt.fit.enquiry_list import Listed
-    from trimopt.ledger.kept_plans import Kept
+    from trimopt.ledger.kept_plans import KeptPlan
     from trimopt.ledger.ledger import Ledger
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan, Request
@@ -67,7 +67,7 @@ class WrittenPlan:
 
     plan: Plan
     files: tuple[Path, ...]
-    kept: Kept | None = None
+    kept: KeptPlan | None = None
     ledger_error: LedgerError | None = None
     finished: tuple[str, ...] = ()
 

@@ -12,7 +12,7 @@ from openpyxl.utils import get_column_letter
 from tests.book.books import AS_OF, example_mill
 from tests.hostile import FIGURES, OTHERS, RAW, as_csv, hostile_workbook
 from trimopt.book import Book, read_book
-from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, Column
+from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, BookColumn
 from trimopt.book.units_of_measure import Dimension
 from trimopt.errors import OrderBookError
 from trimopt.making import runs_of, stops
@@ -32,7 +32,7 @@ _JUMBO: Mapping[str, object] = {
 _PIN: Mapping[str, object] = {
     "instruction": "pin", "pattern": "2 × R1", "core": 152, "length": 2700, "number": 2,
 }  # fmt: skip
-_TABLES: Mapping[str, tuple[tuple[Column, ...], Mapping[str, object], str, object]] = {
+_TABLES: Mapping[str, tuple[tuple[BookColumn, ...], Mapping[str, object], str, object]] = {
     # Sheet: its columns, a sound row, and a column with what is wrong there whatever else is.
     "Orders": (ORDER_COLUMNS, _REEL, "no_edge", "perhaps"),
     "Jumbos": (JUMBO_COLUMNS, _JUMBO, "grade", "no such grade"),

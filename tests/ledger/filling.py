@@ -11,7 +11,7 @@ from sqlalchemy import URL
 from tests.ledger.history import Shift
 from trimopt.ledger.kept_plans import keep_in
 from trimopt.ledger.ledger_file import writing
-from trimopt.ledger.recorded_sets import Sheet, record_in
+from trimopt.ledger.recorded_sets import MatchedSheet, record_in
 from trimopt.plan.model import Plan
 from trimopt.report.xlsx.as_run_sheet import COLUMNS
 
@@ -27,7 +27,7 @@ def load(url: URL, history: Iterable[Shift]) -> int:
                 kept = keep_in(connection, plan)
                 count += 1
                 if entries:
-                    sheet = Sheet(
+                    sheet = MatchedSheet(
                         source=Path("sheet.xlsx"), plan_id=kept.id, plan=plan, rows=(),
                         entries=entries,
                     )  # fmt: skip

@@ -15,7 +15,7 @@ from tests.winding.winders import winder
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
-from trimopt.winding import Arrangement, Lot, Prices, Strip, arrange
+from trimopt.winding import Arrangement, Lot, MovePrices, Strip, arrange
 
 _STEP = Fraction(10)
 
@@ -216,6 +216,8 @@ def test_precedence_is_obeyed_whatever_it_costs(
         for n, (widths, _) in enumerate(rows)
     )
     web = (max(sum(widths) for widths, _ in rows)) * _STEP + 2 * _STEP
-    found = arrange(lots, _machine(10, "parked"), web, budget=Budget(max_work=60), prices=Prices())
+    found = arrange(
+        lots, _machine(10, "parked"), web, budget=Budget(max_work=60), prices=MovePrices()
+    )
     ran = [lots[block.lot].precedence for block in found.blocks]
     assert ran == sorted(ran)

@@ -19,7 +19,7 @@ from trimopt.paper import INCH_MM, UnitSystem, Written
 from trimopt.plan.model import Plan
 from trimopt.report.html.plan_page import page_html
 from trimopt.report.read_back.plan_from_workbook import read_back
-from trimopt.report.table_columns import Column
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.units import METRIC, Units
 from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.report.xlsx.sets_sheet import HEADING_ROW
@@ -150,9 +150,9 @@ def test_a_crew_reads_one_system(inch_plan: Plan) -> None:
 def test_a_heading_carries_its_unit() -> None:
     """In place of the metric one; a mill's own text without one gets it."""
     for heading in ("Core mm", "Core [mm]", "Core"):
-        column = Column("", 1, "core", heading=heading)
+        column = TableColumn("", 1, "core", heading=heading)
         assert column.title(Units(INCH)) == "Core [in]"
-    assert Column("", 1, "m", heading="Length").title(METRIC) == "Length m"
+    assert TableColumn("", 1, "m", heading="Length").title(METRIC) == "Length m"
 
 
 def test_metric_stands_beside_where_the_mill_asks() -> None:

@@ -19,7 +19,7 @@ __all__ = [
     "JUMBO_COLUMNS",
     "JUMBO_SETTINGS",
     "ORDER_COLUMNS",
-    "Column",
+    "BookColumn",
     "columns_by_key",
     "name_key",
 ]
@@ -53,7 +53,7 @@ def name_key(text: str) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class BookColumn:
     """A column, or a setting that stands in a pair of cells above the table."""
 
     key: str  # in `Order.as_written`, in the code and in the mill file
@@ -96,10 +96,10 @@ class Column:
 
 def _column(
     key: str, heading: str, dimension: Dimension, explained: str, names: str = "", **more: Any
-) -> Column:
+) -> BookColumn:
     """A column; `names` has commas between them."""
     parted = tuple(names.split(", ")) if names else ()
-    return Column(
+    return BookColumn(
         key=key, heading=heading, dimension=dimension, explained=explained, names=parted, **more
     )
 
@@ -139,7 +139,7 @@ _GRAMMAGE_UNIT = _column(
     "grammage unit, basis, basis size, basic size, basis weight basis", in_template=False,
 )  # fmt: skip
 
-ORDER_COLUMNS: tuple[Column, ...] = (
+ORDER_COLUMNS: tuple[BookColumn, ...] = (
     _column(
         "number", "Order", _TEXT,
         "The order's own number. No two lines may share one (with a Line column, no two lines of "
@@ -288,7 +288,7 @@ ORDER_COLUMNS: tuple[Column, ...] = (
     ),
 )  # fmt: skip
 
-JUMBO_COLUMNS: tuple[Column, ...] = (
+JUMBO_COLUMNS: tuple[BookColumn, ...] = (
     _column(
         "name", "Jumbo", _TEXT, "The jumbo's own number or name.",
         "jumbo name, jumbo number, jumbo no, jumbo id, machine reel",
@@ -318,7 +318,7 @@ JUMBO_COLUMNS: tuple[Column, ...] = (
     ),
 )  # fmt: skip
 
-INSTRUCTION_COLUMNS: tuple[Column, ...] = (
+INSTRUCTION_COLUMNS: tuple[BookColumn, ...] = (
     _column(
         "instruction", "Instruction", _TEXT,
         "pin: these sets as they are. forbid: never this pattern, for whichever orders. together: "
@@ -366,7 +366,7 @@ INSTRUCTION_COLUMNS: tuple[Column, ...] = (
     _column("remarks", "Remarks", _TEXT, "Why; not read.", _REMARK_NAMES, cell_width=30),
 )  # fmt: skip
 
-BOOK_SETTINGS: tuple[Column, ...] = (
+BOOK_SETTINGS: tuple[BookColumn, ...] = (
     _column(
         "as_of", "As of", Dimension.MOMENT, "The day at which overdue lines are judged.",
         "as of date, date of the book", cell_format=_DAY,
@@ -390,7 +390,7 @@ BOOK_SETTINGS: tuple[Column, ...] = (
     ),
 )  # fmt: skip
 
-JUMBO_SETTINGS: tuple[Column, ...] = (
+JUMBO_SETTINGS: tuple[BookColumn, ...] = (
     _column(
         "only_listed_jumbos", "Only these jumbos", Dimension.FLAG,
         "yes: no other jumbos may be used.", "only listed jumbos",
@@ -404,6 +404,6 @@ JUMBO_SETTINGS: tuple[Column, ...] = (
 )  # fmt: skip
 
 
-def columns_by_key(columns: tuple[Column, ...]) -> Mapping[str, Column]:
+def columns_by_key(columns: tuple[BookColumn, ...]) -> Mapping[str, BookColumn]:
     """The columns by their key."""
     return {column.key: column for column in columns}

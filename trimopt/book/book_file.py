@@ -11,7 +11,7 @@ from os import PathLike
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from trimopt.book.book_settings import Settings
+from trimopt.book.book_settings import BookSettings
 from trimopt.book.diameters import notes_on_min_diameter
 from trimopt.book.instruction_line import read_instruction
 from trimopt.book.jumbo_line import read_jumbo
@@ -26,7 +26,7 @@ from trimopt.book.model import (
 )
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
-from trimopt.book.row_reader import BLANK, Line, Table
+from trimopt.book.row_reader import BLANK, BookTable, TableLine
 from trimopt.book.table_kinds import INSTRUCTIONS, ORDERS
 from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.tonnage import within_the_mill
@@ -172,7 +172,7 @@ def _note_unlike_forms(tables: Sequence[Lines]) -> None:
         owner[id(reader)].spoil(reader.row, fault)
 
 
-def _read_table(rows: Lines, lines: Sequence[Line[_Item]], noun: str) -> _ReadTable[_Item]:
+def _read_table(rows: Lines, lines: Sequence[TableLine[_Item]], noun: str) -> _ReadTable[_Item]:
     """The lines taken together; `noun` names one without its name, none for an order."""
     items, left_out = [], []
     faults = [
@@ -225,7 +225,7 @@ class _Instructions:
 def _instructions(
     path: str | PathLike[str] | None, tables: FoundTables, orders: tuple[Order, ...], mill: Mill
 ) -> _Instructions:
-    def read(found: FoundTable, settings: Settings) -> _ReadTable[Instruction]:
+    def read(found: FoundTable, settings: BookSettings) -> _ReadTable[Instruction]:
         rows = Lines(found, settings)
         lines = [read_instruction(reader, orders, mill) for reader in rows.readers]
         return _read_table(rows, lines, "instruction")
@@ -249,7 +249,7 @@ def _instructions(
 
 
 def _day(
-    asked: date | None, settings: Settings, file: BookFile, name: str
+    asked: date | None, settings: BookSettings, file: BookFile, name: str
 ) -> tuple[date, list[Fault]]:
     """The day at which overdue lines are judged, with a warning where nobody stated it."""
     day = asked or settings.as_of
@@ -268,7 +268,9 @@ def _day(
     return day, [warning]
 
 
-def _without_twins(rows: Lines, lines: Sequence[Line[_Item]], key: str) -> list[Line[_Item]]:
+def _without_twins(
+    rows: Lines, lines: Sequence[TableLine[_Item]], key: str
+) -> list[TableLine[_Item]]:
     """The lines, a fault in each whose number or name, in column `key`, is another's too."""
     by_name = defaultdict(list)
     for line in lines:
@@ -285,7 +287,7 @@ def _without_twins(rows: Lines, lines: Sequence[Line[_Item]], key: str) -> list[
     return checked
 
 
-def _twin_fault(table: Table, key: str, row: int, value: str, rows: Sequence[int]) -> Fault:
+def _twin_fault(table: BookTable, key: str, row: int, value: str, rows: Sequence[int]) -> Fault:
     others = [str(other) for other in rows if other != row]
     shown = ", ".join(others[:5]) + (" …" if len(others) > 5 else "")
     return Fault(

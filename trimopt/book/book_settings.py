@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from trimopt.book.book_columns import BOOK_SETTINGS, JUMBO_SETTINGS, Column, name_key
+from trimopt.book.book_columns import BOOK_SETTINGS, JUMBO_SETTINGS, BookColumn, name_key
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.raw_tables import Cells
 from trimopt.book.trade_words import FLAGS, Words
@@ -16,7 +16,7 @@ from trimopt.book.written_figures import CellFaultError, as_text, read_flag
 from trimopt.errors import Fault
 from trimopt.mill import Export
 
-__all__ = ["Settings", "StatedSetting", "read_settings", "settings_in"]
+__all__ = ["BookSettings", "StatedSetting", "read_settings", "settings_in"]
 
 _NAMED = {
     name_key(name): column
@@ -29,7 +29,7 @@ _SIGNS = {"comma": ",", "point": "."}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Settings:
+class BookSettings:
     """The settings of a book, or else of its mill's exports; None where nobody states one."""
 
     decimal_sign: str | None = None  # "," or "."
@@ -48,7 +48,7 @@ class Settings:
 class StatedSetting:
     """A pair of cells as it stands in the book."""
 
-    column: Column
+    column: BookColumn
     value: object
     where: str
     row: int
@@ -68,13 +68,13 @@ def settings_in(where: str, rows: Iterable[tuple[int, Cells]]) -> Iterable[State
 
 def read_settings(
     stated: Iterable[StatedSetting], export: Export
-) -> tuple[Settings, tuple[Fault, ...]]:
+) -> tuple[BookSettings, tuple[Fault, ...]]:
     """The settings, and the faults of those that cannot be read.
 
     What the mill file says of its exports holds where the book says nothing. A name with nothing
     beside it states nothing. A setting stated twice with two values is a fault.
     """
-    values: dict[str, Any] = {}  # by the names of `Settings`
+    values: dict[str, Any] = {}  # by the names of `BookSettings`
     faults = []
     words = Words(export.words)
     pairs = [setting for setting in stated if setting.value is not None]
@@ -101,7 +101,7 @@ def read_settings(
         by_mill["thousands_sign"] = None  # this book groups thousands otherwise
     if (group := by_mill["thousands_sign"]) in _OTHER_SIGN:
         by_mill["decimal_sign"] = _OTHER_SIGN[group]
-    return Settings(words=words, **{**by_mill, **values}), tuple(faults)
+    return BookSettings(words=words, **{**by_mill, **values}), tuple(faults)
 
 
 def _read(setting: StatedSetting, date_order: str | None, words: Words) -> object:

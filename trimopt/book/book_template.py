@@ -14,7 +14,7 @@ from trimopt.book.book_columns import (
     JUMBO_COLUMNS,
     JUMBO_SETTINGS,
     ORDER_COLUMNS,
-    Column,
+    BookColumn,
 )
 from trimopt.book.how_to_fill_in import set_up_page, write_filling_in
 from trimopt.book.makeable import mm
@@ -61,7 +61,7 @@ _DARK, _MID, _PALE = "FF1F3A4D", "FF5B7C8D", "FFF2F5F7"
 _FONT = "Calibri"
 
 
-def template_columns() -> tuple[Column, ...]:
+def template_columns() -> tuple[BookColumn, ...]:
     """The order table's columns in the empty book, from the left."""
     return tuple(column for column in ORDER_COLUMNS if column.in_template)
 
@@ -159,7 +159,7 @@ def _write_title(sheet: Worksheet, text: str) -> None:
     sheet.row_dimensions[1].height = 24
 
 
-def _write_settings(sheet: Worksheet, settings: tuple[Column, ...]) -> None:
+def _write_settings(sheet: Worksheet, settings: tuple[BookColumn, ...]) -> None:
     """Settings in pairs of cells: the name, and a framed cell to its right."""
     from openpyxl.styles import Alignment, Border, Font, PatternFill, Side  # noqa: PLC0415
 
@@ -179,7 +179,7 @@ def _write_settings(sheet: Worksheet, settings: tuple[Column, ...]) -> None:
         _add_rule(sheet, value.coordinate, setting, {})
 
 
-def _write_headings(sheet: Worksheet, row: int, columns: tuple[Column, ...]) -> None:
+def _write_headings(sheet: Worksheet, row: int, columns: tuple[BookColumn, ...]) -> None:
     from openpyxl.comments import Comment  # noqa: PLC0415
     from openpyxl.styles import Alignment, Font, PatternFill  # noqa: PLC0415
     from openpyxl.utils import get_column_letter  # noqa: PLC0415
@@ -202,7 +202,7 @@ def _write_headings(sheet: Worksheet, row: int, columns: tuple[Column, ...]) -> 
     sheet.auto_filter.ref = f"A{row}:{last}{row + _LINES}"
 
 
-def _add_rule(sheet: Worksheet, span: str, column: Column, lists: dict[str, str]) -> None:
+def _add_rule(sheet: Worksheet, span: str, column: BookColumn, lists: dict[str, str]) -> None:
     """A drop-down, or a rule for the figures of a column; `lists` are spans by column key."""
     from openpyxl.worksheet.datavalidation import DataValidation  # noqa: PLC0415
 
@@ -222,7 +222,7 @@ def _add_rule(sheet: Worksheet, span: str, column: Column, lists: dict[str, str]
     sheet.add_data_validation(validation)
 
 
-def _rule(column: Column, cell: str, lists: dict[str, str]) -> tuple[str, dict[str, Any]]:
+def _rule(column: BookColumn, cell: str, lists: dict[str, str]) -> tuple[str, dict[str, Any]]:
     """What is expected in a column whose first cell is `cell`, in words and as a rule."""
     listed = lists.get(column.key) or f'"{",".join(column.choices)}"'
     if column.key in lists or column.choices:

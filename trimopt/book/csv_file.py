@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from itertools import islice
 from pathlib import Path
 
-from trimopt.book.raw_tables import BookFile, Cells, Sheet, unreadable
+from trimopt.book.raw_tables import BookFile, Cells, RawSheet, unreadable
 from trimopt.errors import Fault
 
 __all__ = ["open_text_file"]
@@ -68,7 +68,7 @@ def open_text_file(
             ) from error
 
     return BookFile(
-        sheets=(Sheet(name=path.name, rows=rows, text_file=True),), warnings=tuple(warnings)
+        sheets=(RawSheet(name=path.name, rows=rows, text_file=True),), warnings=tuple(warnings)
     )
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from trimopt.book.model import Order, unit_system_of
-from trimopt.book.row_reader import Table
+from trimopt.book.row_reader import BookTable
 from trimopt.book.tonnage import target_length_m
 from trimopt.errors import Fault
 from trimopt.mill import Mill
@@ -44,7 +44,7 @@ def min_by_custom_mm(order: Order, mill: Mill) -> float | None:
     return max(mill.min_of_target_mm(target_mm), winder.min_reel_diameter_mm)
 
 
-def notes_on_min_diameter(table: Table, orders: Sequence[Order], mill: Mill) -> Iterator[Fault]:
+def notes_on_min_diameter(table: BookTable, orders: Sequence[Order], mill: Mill) -> Iterator[Fault]:
     """One warning that names the orders whose min. diameter is the mill's."""
     numbers = [order.number for order in orders if order.diameter_by_custom]
     if not numbers:

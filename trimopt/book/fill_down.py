@@ -10,13 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trimopt.book.book_columns import ORDER_COLUMNS, name_key
-from trimopt.book.book_settings import Settings
+from trimopt.book.book_settings import BookSettings
 from trimopt.book.match_headings import Heading, Vocabulary
 from trimopt.book.raw_tables import Cells, spans
 from trimopt.book.trade_words import PRODUCTS
 from trimopt.errors import Fault
 
-__all__ = ["Filled", "fill_down"]
+__all__ = ["FilledLines", "fill_down"]
 
 _KEYS = ("number", "customer")
 _REELS = frozenset({"min_diameter", "max_diameter", "diameter", "core", "max_reel_mass"})
@@ -30,7 +30,7 @@ _ENOUGH_UNDER_BLANK, _ENOUGH_UNDER_SAME, _ENOUGH_UNDER_FIRST = 3, 6, 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Filled:
+class FilledLines:
     """The lines with what was filled, and what is said or asked of it."""
 
     lines: list[tuple[int, Cells]]
@@ -42,9 +42,9 @@ class Filled:
 def fill_down(
     lines: list[tuple[int, Cells]],
     headings: Mapping[str, Heading],
-    settings: Settings,
+    settings: BookSettings,
     where: str,
-) -> Filled:
+) -> FilledLines:
     """The lines of an order table, filled down by the mill's setting; without one, asked about."""
     grid = _Grid(lines, headings, settings)
     if settings.fill_down is None:
@@ -56,7 +56,10 @@ def fill_down(
 
 class _Grid:
     def __init__(
-        self, lines: list[tuple[int, Cells]], headings: Mapping[str, Heading], settings: Settings
+        self,
+        lines: list[tuple[int, Cells]],
+        headings: Mapping[str, Heading],
+        settings: BookSettings,
     ) -> None:
         self.lines = lines
         self.headings = headings
@@ -102,7 +105,7 @@ class _Grid:
         return row, tuple(made)
 
 
-def _filled(grid: _Grid, keys: Sequence[str], where: str) -> Filled:
+def _filled(grid: _Grid, keys: Sequence[str], where: str) -> FilledLines:
     lines: list[tuple[int, Cells]] = []
     rows_of: dict[str, list[int]] = {key: [] for key in keys}
     above: dict[str, object] = {}
@@ -111,7 +114,7 @@ def _filled(grid: _Grid, keys: Sequence[str], where: str) -> Filled:
             above = {}
         # The product comes first: what a sheet cannot have is not filled into it.
         ordered = sorted(keys, key=lambda key: key != "product")
-        made = _Grid([grid.lines[line]], grid.headings, Settings(words=grid._words))
+        made = _Grid([grid.lines[line]], grid.headings, BookSettings(words=grid._words))
         for key in ordered:
             if made.blank(0, key) and key in above:
                 made.lines[0] = made.with_cells(0, {key: above[key]})
@@ -129,7 +132,7 @@ def _filled(grid: _Grid, keys: Sequence[str], where: str) -> Filled:
         for key, rows in rows_of.items()
         if rows
     )
-    return Filled(lines=lines, warnings=said)
+    return FilledLines(lines=lines, warnings=said)
 
 
 def _continues(grid: _Grid, line: int, keys: Sequence[str]) -> bool:
@@ -146,7 +149,7 @@ def _continues(grid: _Grid, line: int, keys: Sequence[str]) -> bool:
     return not any(key in grid.headings for key in _KEYS)
 
 
-def _asked(grid: _Grid, where: str) -> Filled:
+def _asked(grid: _Grid, where: str) -> FilledLines:
     """A question for each way in which blanks stand as a pivot table leaves them."""
     faults: list[Fault] = []
     spoilt: set[int] = set()
@@ -172,7 +175,7 @@ def _asked(grid: _Grid, where: str) -> Filled:
                 right=f"{same}; if not, say in the mill file under [export]: fill_down = []",
             )
         )
-    return Filled(lines=grid.lines, faults=tuple(faults), spoilt=frozenset(spoilt))
+    return FilledLines(lines=grid.lines, faults=tuple(faults), spoilt=frozenset(spoilt))
 
 
 def _under_orders(grid: _Grid) -> tuple[list[str], list[int]]:

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from trimopt.book.book_settings import Settings
+from trimopt.book.book_settings import BookSettings
 from trimopt.book.locate_tables import FoundTable
 from trimopt.book.raw_tables import Cells, is_ruled, spans
 from trimopt.book.written_figures import CellFaultError, as_text, read_figure
@@ -36,13 +36,13 @@ class LinesFound:
     spoilt: dict[int, str] = field(default_factory=dict)  # rows that are not to be trusted, and why
 
 
-def lines_among(found: FoundTable, settings: Settings) -> LinesFound:
+def lines_among(found: FoundTable, settings: BookSettings) -> LinesFound:
     """The lines of a table, its furniture left out and said in a warning of each kind."""
     return _Sorter(found, settings).sorted()
 
 
 class _Sorter:
-    def __init__(self, found: FoundTable, settings: Settings) -> None:
+    def __init__(self, found: FoundTable, settings: BookSettings) -> None:
         self._found = found
         self._settings = settings
         self._at = {key: one.index for key, one in found.headings.known.items()}

@@ -10,7 +10,7 @@ from trimopt.book.book_columns import (
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
     JUMBO_SETTINGS,
-    Column,
+    BookColumn,
 )
 from trimopt.book.makeable import mm
 from trimopt.mill import Mill
@@ -56,7 +56,7 @@ def set_up_page(sheet: Worksheet, *, pages_wide: int) -> None:
     footer.center.text = "Page &P of &N"
 
 
-def write_filling_in(sheet: Worksheet, mill: Mill, columns: tuple[Column, ...]) -> None:
+def write_filling_in(sheet: Worksheet, mill: Mill, columns: tuple[BookColumn, ...]) -> None:
     """How to fill in the book, what the mill makes, what each of `columns` holds."""
     from openpyxl.styles import Alignment, Font  # noqa: PLC0415  # slow to import
 
@@ -82,7 +82,7 @@ def write_filling_in(sheet: Worksheet, mill: Mill, columns: tuple[Column, ...]) 
 
 
 def _sections(
-    mill: Mill, columns: tuple[Column, ...]
+    mill: Mill, columns: tuple[BookColumn, ...]
 ) -> Iterator[tuple[str, list[tuple[str, str]]]]:
     yield "How to fill in this book", [("", text) for text in _HOW]
     yield "What the mill makes", list(_mill_facts(mill))

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from trimopt.book.book_columns import FREE, name_key
 from trimopt.book.makeable import mm
 from trimopt.book.model import Instruction, InstructionPiece, Order, Product
-from trimopt.book.row_reader import Line, RowReader
+from trimopt.book.row_reader import RowReader, TableLine
 from trimopt.book.run_names import run_names
 from trimopt.book.units_of_measure import Dimension, Measure, measure_of
 from trimopt.book.written_figures import CellFaultError, split_figure_and_unit
@@ -64,7 +64,9 @@ def _piece_text(piece: InstructionPiece, written: Written | None) -> str:
     return f"{piece.order}, {piece.ups} ups" + (f" on {piece.sheeter}" if piece.sheeter else "")
 
 
-def read_instruction(reader: RowReader, orders: Sequence[Order], mill: Mill) -> Line[Instruction]:
+def read_instruction(
+    reader: RowReader, orders: Sequence[Order], mill: Mill
+) -> TableLine[Instruction]:
     """The instruction with every fault that can be seen in its row.
 
     It warns of what it names and the book has not; then, too, the line is without its instruction.

@@ -6,13 +6,13 @@ import math
 
 from trimopt.book.makeable import mm
 from trimopt.book.model import JumboInStock
-from trimopt.book.row_reader import Line, RowReader
+from trimopt.book.row_reader import RowReader, TableLine
 from trimopt.mill import Mill
 
 __all__ = ["read_jumbo"]
 
 
-def read_jumbo(reader: RowReader, mill: Mill) -> Line[JumboInStock]:
+def read_jumbo(reader: RowReader, mill: Mill) -> TableLine[JumboInStock]:
     """The jumbo with every fault that can be seen in it."""
     reader.note_blanks()
     name = reader.text("name")

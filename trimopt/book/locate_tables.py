@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from itertools import islice
 
 from trimopt.book.book_columns import name_key
-from trimopt.book.book_settings import Settings, read_settings, settings_in
+from trimopt.book.book_settings import BookSettings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
-from trimopt.book.raw_tables import BookFile, Cells, Sheet, spans, unreadable
+from trimopt.book.raw_tables import BookFile, Cells, RawSheet, spans, unreadable
 from trimopt.book.table_kinds import INSTRUCTIONS, JUMBOS, ORDERS, TableKind, unknown_mappings
 from trimopt.book.written_figures import split_figure_and_unit
 from trimopt.errors import Fault, OrderBookError
@@ -27,7 +27,7 @@ class FoundTable:
     """A table: its kind, its sheet, the row of its headings, and what they say."""
 
     kind: TableKind
-    sheet: Sheet
+    sheet: RawSheet
     heading_row: int
     heading_cells: Cells
     last_heading_row: int  # below `heading_row` where a row of units stands there
@@ -42,26 +42,26 @@ class FoundTables:
     orders: FoundTable
     jumbos: FoundTable | None
     instructions: FoundTable | None
-    settings: Settings
+    settings: BookSettings
     faults: tuple[Fault, ...]
     warnings: tuple[Fault, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Candidate:
-    sheet: Sheet
+    sheet: RawSheet
     row: int
     cells: Cells
     known: frozenset[str]
 
 
-_Tops = Sequence[tuple[Sheet, list[tuple[int, Cells]]]]
+_Tops = Sequence[tuple[RawSheet, list[tuple[int, Cells]]]]
 """Every sheet with its first rows."""
 
 
 def find_table(
     file: BookFile, kind: TableKind, mill: Mill, source: str
-) -> tuple[FoundTable, Settings, tuple[Fault, ...], tuple[Fault, ...]]:
+) -> tuple[FoundTable, BookSettings, tuple[Fault, ...], tuple[Fault, ...]]:
     """The table of a file that holds one kind alone, its settings, faults and warnings.
 
     Raises
@@ -135,7 +135,7 @@ def _tops(file: BookFile) -> _Tops:
 
 def _settings(
     tops: _Tops, tables: Sequence[FoundTable], mill: Mill
-) -> tuple[Settings, tuple[Fault, ...]]:
+) -> tuple[BookSettings, tuple[Fault, ...]]:
     """What stands above the tables, or on a sheet of settings, or in the mill file."""
     above: Mapping[str, int] = {one.sheet.name: one.heading_row for one in tables}
     stated = [

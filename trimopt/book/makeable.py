@@ -16,7 +16,7 @@ from trimopt.book.reel_lengths import Cap, Way, span_on, ways
 from trimopt.mill import Mill, Sheeter
 from trimopt.paper import mass_kg, reel_diameter_mm
 
-__all__ = ["Draft", "Finding", "any_of", "findings", "mm", "stops"]
+__all__ = ["Draft", "LimitFinding", "any_of", "findings", "mm", "stops"]
 
 _RANGE = frozenset({"core", "min_diameter", "max_diameter"})  # without these no length is judged
 
@@ -39,7 +39,7 @@ class Draft:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
+class LimitFinding:
     """A limit that stops a line, or a warning about one."""
 
     key: str  # of the column
@@ -71,7 +71,7 @@ def any_of(texts: Sequence[str]) -> str:
     return " or ".join(part for part in (", ".join(texts[:-1]), texts[-1]) if part)
 
 
-def findings(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+def findings(draft: Draft | Order, mill: Mill) -> Iterator[LimitFinding]:
     """Everything in the mill that stops a line, whatever jumbos there are."""
     outside = list(_outside(draft, mill))
     yield from outside
@@ -81,7 +81,7 @@ def findings(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
         yield from _inside_range(draft, mill)
 
 
-def _outside(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+def _outside(draft: Draft | Order, mill: Mill) -> Iterator[LimitFinding]:
     """What lies outside the winder's or a sheeter's own range."""
     if draft.product is Product.REEL:
         yield from _reel_width(draft, mill)
@@ -118,7 +118,7 @@ def _passes(texts: Sequence[str]) -> str:
     return f"{any_of(texts)} would pass"
 
 
-def _reel_width(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+def _reel_width(draft: Draft | Order, mill: Mill) -> Iterator[LimitFinding]:
     width = draft.width_mm
     if width is None:
         return
@@ -132,7 +132,7 @@ def _reel_width(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
         wrong, near = f"narrower than the winder's narrowest reel ({mm(min_mm)} mm)", min_mm
     else:
         return
-    yield Finding(
+    yield LimitFinding(
         key="width",
         stated=f"a width of {mm(width)} mm is",
         wrong=wrong,
@@ -140,43 +140,43 @@ def _reel_width(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
     )
 
 
-def _reel_core(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+def _reel_core(draft: Draft | Order, mill: Mill) -> Iterator[LimitFinding]:
     if draft.core_mm is None or mill.winder.core(draft.core_mm) is not None:
         return
     cores = any_of([mm(one.inside_mm) for one in mill.winder.cores])
     wrong = f"the winder has no core of {mm(draft.core_mm)} mm"
-    yield Finding(key="core", wrong=wrong, right=_passes([f"{cores} mm"]))
+    yield LimitFinding(key="core", wrong=wrong, right=_passes([f"{cores} mm"]))
 
 
-def _reel_diameters(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+def _reel_diameters(draft: Draft | Order, mill: Mill) -> Iterator[LimitFinding]:
     """A diameter range that is reversed, or outside the winder's; partly outside is a warning."""
     low, high = draft.min_diameter_mm, draft.max_diameter_mm
     min_winder = mill.winder.min_reel_diameter_mm
     max_winder = mill.winder.max_reel_diameter_mm
     span = f"the winder makes diameters of {mm(min_winder)} to {mm(max_winder)} mm"
     if high is not None and high < min_winder:
-        yield Finding(
+        yield LimitFinding(
             key="max_diameter", wrong=span, right=_passes([f"a max. of {mm(min_winder)} mm"])
         )
     elif low is not None and high is not None and low > high:
-        yield Finding(
+        yield LimitFinding(
             key="min_diameter",
             stated=f"a min. diameter of {mm(low)} mm is",
             wrong=f"above the max. diameter ({mm(high)} mm)",
             right="the smaller figure as the min., the larger as the max.",
         )
     elif low is not None and low > max_winder:
-        yield Finding(
+        yield LimitFinding(
             key="min_diameter", wrong=span, right=_passes([f"a min. of {mm(max_winder)} mm"])
         )
     else:
         for key, figure in (("min_diameter", low), ("max_diameter", high)):
             if figure is not None and not min_winder <= figure <= max_winder:
                 right = "planned in the part that both allow"
-                yield Finding(key=key, wrong=span, right=right, warning=True)
+                yield LimitFinding(key=key, wrong=span, right=right, warning=True)
 
 
-def _inside_range(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+def _inside_range(draft: Draft | Order, mill: Mill) -> Iterator[LimitFinding]:
     """Whether any whole metre on any open core gives a reel in the range, light enough."""
     cores = mill.winder.cores
     if draft.core_mm is not None:
@@ -185,7 +185,7 @@ def _inside_range(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
         cores = (core,)
     smallest = min(cores, key=lambda one: one.outside_mm)
     if draft.max_diameter_mm is not None and draft.max_diameter_mm <= smallest.outside_mm:
-        yield Finding(
+        yield LimitFinding(
             key="max_diameter",
             wrong=f"no larger than the core's outside ({mm(smallest.outside_mm)} mm)",
             right=f"a diameter above {mm(smallest.outside_mm)} mm",
@@ -213,7 +213,7 @@ def _caliper_um(draft: Draft | Order, mill: Mill) -> float:
     return grade.wound_caliper_um(draft.grammage_gsm)
 
 
-def _too_long(draft: Draft | Order, mill: Mill, way: Way, cap: Cap) -> Finding:
+def _too_long(draft: Draft | Order, mill: Mill, way: Way, cap: Cap) -> LimitFinding:
     """A limit for which even the shortest reel of the diameter range is too long."""
     cures = [_cure(draft, mill, way, cap)]
     if cap.limit_kg is not None:
@@ -226,7 +226,7 @@ def _too_long(draft: Draft | Order, mill: Mill, way: Way, cap: Cap) -> Finding:
         cures += _nearest_diameters(draft, mill, way)
     else:
         wrong = f"the shortest reel in the diameter range is {way.span.min_m} m, above {cap.text}"
-    return Finding(key=cap.key, wrong=wrong, right=_passes(cures + _smaller(draft, mill, way)))
+    return LimitFinding(key=cap.key, wrong=wrong, right=_passes(cures + _smaller(draft, mill, way)))
 
 
 def _shortest_kg(draft: Draft | Order, way: Way, cap: Cap) -> float:
@@ -281,17 +281,17 @@ def _on_core(way: Way) -> str:
     return f"on the {mm(way.core.inside_mm)} mm core"
 
 
-def _sheet(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
+def _sheet(draft: Draft | Order, mill: Mill) -> Iterator[LimitFinding]:
     sheeters, chop = mill.sheeters, draft.chop_mm
     if not sheeters:
-        yield Finding(key="product", wrong="the mill has no sheeter", right="order reels")
+        yield LimitFinding(key="product", wrong="the mill has no sheeter", right="order reels")
         return
     if chop is not None:
         takers = tuple(s for s in sheeters if s.min_chop_mm <= chop <= s.max_chop_mm)
         if not takers:
             spans = [f"{mm(s.min_chop_mm)} to {mm(s.max_chop_mm)} mm ({s.name})" for s in sheeters]
             wrong = f"no sheeter cuts a chop of {mm(chop)} mm"
-            yield Finding(key="chop", wrong=wrong, right=_passes(spans))
+            yield LimitFinding(key="chop", wrong=wrong, right=_passes(spans))
         sheeters = takers or sheeters
     if draft.width_mm is not None:
         yield from _sheet_across(draft.width_mm, sheeters, mill)
@@ -299,7 +299,7 @@ def _sheet(draft: Draft | Order, mill: Mill) -> Iterator[Finding]:
 
 def _sheet_across(
     across_mm: Fraction, sheeters: tuple[Sheeter, ...], mill: Mill
-) -> Iterator[Finding]:
+) -> Iterator[LimitFinding]:
     winder = mill.winder
     narrowest_reel = winder.min_reel_width_mm
     widest, narrowest = Fraction(0), None
@@ -325,4 +325,4 @@ def _sheet_across(
     else:
         stated, wrong = "", "no number of ups gives a reel that winder and sheeter both take"
         right = f"a dimension whose multiple lies between {mm(narrowest_reel)} and {mm(widest)} mm"
-    yield Finding(key="width", stated=stated, wrong=wrong, right=right)
+    yield LimitFinding(key="width", stated=stated, wrong=wrong, right=right)

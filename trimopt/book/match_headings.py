@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 
-from trimopt.book.book_columns import Column, name_key
+from trimopt.book.book_columns import BookColumn, name_key
 from trimopt.book.raw_tables import Cells, is_ruled
 from trimopt.book.trade_words import Words, alike, heading_words
 from trimopt.book.units_of_measure import (
@@ -84,7 +84,7 @@ class Headings:
     known: Mapping[str, Heading]
     width: int  # cells up to the last heading
     unknown: tuple[str, ...] = ()
-    alike: Mapping[str, Column] = field(default_factory=dict)  # unknown, but may be that column
+    alike: Mapping[str, BookColumn] = field(default_factory=dict)  # unknown, but may be that column
     faults: tuple[HeadingFault, ...] = ()
 
 
@@ -107,7 +107,7 @@ class Vocabulary:
 
     def __init__(
         self,
-        columns: tuple[Column, ...],
+        columns: tuple[BookColumn, ...],
         mapped: Mapping[str, str],
         *,
         ignored: Iterable[str] = (),
@@ -214,10 +214,10 @@ class Vocabulary:
                 joined[index] = f"{text} [{unit.strip()}]"
         return tuple(joined) if units else None
 
-    def _alike(self, unknown: Iterable[str], known: Mapping[str, Heading]) -> dict[str, Column]:
+    def _alike(self, unknown: Iterable[str], known: Mapping[str, Heading]) -> dict[str, BookColumn]:
         """Unknown headings that may be a column; one that the mill file maps is not in doubt."""
         decided = set(self._mapped.values()) & set(known)
-        found: dict[str, Column] = {}
+        found: dict[str, BookColumn] = {}
         for text in unknown if self._of_orders else ():
             bare = name_key(_BRACKETS.sub(" ", text))
             near = get_close_matches(bare, list(self._names), n=1, cutoff=_NEAR)
@@ -258,7 +258,7 @@ class Vocabulary:
         return None, brackets
 
 
-def _heading_fault(text: str, column: Column, fault: CellFaultError) -> HeadingFault:
+def _heading_fault(text: str, column: BookColumn, fault: CellFaultError) -> HeadingFault:
     return HeadingFault(text=text, column=column.heading, wrong=fault.wrong, right=fault.right)
 
 
@@ -282,7 +282,7 @@ def _states_unit(dimension: Dimension, text: str) -> bool:
 
 
 def _heading(
-    column: Column, index: int, text: str, units: tuple[str, ...], *, mapped: bool
+    column: BookColumn, index: int, text: str, units: tuple[str, ...], *, mapped: bool
 ) -> Heading:
     stated = [unit for unit in units if unit_key(unit) and unit_key(unit) not in _REMARKS]
     if column.dimension is Dimension.QUANTITY:

@@ -11,7 +11,7 @@ from trimopt.book.diameters import min_by_custom_mm
 from trimopt.book.makeable import Draft, findings
 from trimopt.book.model import Order, Product
 from trimopt.book.quantities import read_made, read_quantity
-from trimopt.book.row_reader import Line, RowReader
+from trimopt.book.row_reader import RowReader, TableLine
 from trimopt.book.tonnage import ordered_kg
 from trimopt.mill import Mill
 from trimopt.paper import custom_tolerance
@@ -30,7 +30,7 @@ _MAY_BE_FREE = ("min_diameter", "max_diameter", "core")
 _TEXTS = ("customer", "winding_side", "packing", "destination", "remarks")
 
 
-def read_order(reader: RowReader, mill: Mill, as_of: date) -> Line[Order]:
+def read_order(reader: RowReader, mill: Mill, as_of: date) -> TableLine[Order]:
     """The order with every fault that can be seen in its row, the mill's limits among them."""
     reader.note_blanks()
     number = _number(reader)

@@ -11,7 +11,7 @@ from typing import Any
 
 from trimopt.book.book_columns import columns_by_key
 from trimopt.book.book_file import read_book
-from trimopt.book.book_settings import Settings
+from trimopt.book.book_settings import BookSettings
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.fill_down import fill_down
 from trimopt.book.locate_tables import FoundTable, likeliest_table
@@ -105,7 +105,7 @@ class _Asking:
         self._words = Words(mill.export.words)
         place = f"row {found.heading_row} of {found.sheet.name}"
         self.proposal = Proposal(source=path.name, place=place)
-        self._lines = Lines(found, Settings(words=self._words, fill_down=()))
+        self._lines = Lines(found, BookSettings(words=self._words, fill_down=()))
         self._headings()
         self._cells()
         export = replace(mill.export, **self._forms())
@@ -209,7 +209,7 @@ class _Asking:
     def _blanks(self) -> None:
         lines = [(reader.row, reader.cells) for reader in self._lines.readers]
         table = self._lines.table
-        for fault in fill_down(lines, table.headings, Settings(words=self._words), "").faults:
+        for fault in fill_down(lines, table.headings, BookSettings(words=self._words), "").faults:
             found = _FILL_DOWN.search(fault.right)
             setting = found[0] if found else "fill_down = []"
             self._ask("export", f"{setting}  # or []: {fault.wrong}")

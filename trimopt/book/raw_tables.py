@@ -9,7 +9,7 @@ from typing import TypeAlias
 
 from trimopt.errors import Fault, OrderBookError
 
-__all__ = ["BookFile", "Cells", "Sheet", "is_ruled", "spans", "unreadable"]
+__all__ = ["BookFile", "Cells", "RawSheet", "is_ruled", "spans", "unreadable"]
 
 _RULES = frozenset("-\u2013\u2014_=*.~ ")
 Cells: TypeAlias = tuple[object, ...]
@@ -17,7 +17,7 @@ Cells: TypeAlias = tuple[object, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
+class RawSheet:
     """One sheet. `rows` starts afresh on every call and numbers rows as the spreadsheet does."""
 
     name: str
@@ -35,7 +35,7 @@ class Sheet:
 class BookFile:
     """The sheets of a file, the day it was saved where it says so, and what was odd about it."""
 
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[RawSheet, ...]
     saved: date | None = None
     warnings: tuple[Fault, ...] = ()
 

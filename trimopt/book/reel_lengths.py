@@ -20,7 +20,7 @@ __all__ = [
     "Cap",
     "Span",
     "Way",
-    "Wound",
+    "WoundReel",
     "lightest_set_mm",
     "sheeter_width_mm",
     "span_on",
@@ -31,7 +31,7 @@ _JUDGED_MM = 0.5
 _FLOAT_SLIP = 1e-9  # a limit that is met exactly must not be lost to rounding
 
 
-class Wound(Protocol):
+class WoundReel(Protocol):
     """What the length of a reel follows from: an order, or what could be read of its line."""
 
     @property
@@ -172,7 +172,7 @@ def _sheeter_ways(order: Order, mill: Mill, caliper_um: float, usable_m: int) ->
 
 
 def span_on(
-    reel: Wound,
+    reel: WoundReel,
     mill: Mill,
     core: Core,
     caliper_um: float,
@@ -225,7 +225,7 @@ def span_on(
 
 
 def _diameters(
-    reel: Wound, mill: Mill, sheeter: Sheeter | None
+    reel: WoundReel, mill: Mill, sheeter: Sheeter | None
 ) -> tuple[tuple[float, str], tuple[float, str, str]]:
     """Min. diameter with the limit that sets it; max. diameter with its limit and column."""
     winder = mill.winder
@@ -247,7 +247,7 @@ def _diameters(
 
 
 def _mass_caps(
-    reel: Wound, mill: Mill, width_mm: Fraction, grammage_gsm: float, *, alone: bool
+    reel: WoundReel, mill: Mill, width_mm: Fraction, grammage_gsm: float, *, alone: bool
 ) -> Iterator[Cap]:
     """The limits on a reel of that width and on the lightest set that can hold it."""
     winder = mill.winder

@@ -9,8 +9,8 @@ from difflib import get_close_matches
 from fractions import Fraction
 from typing import Generic, TypeVar
 
-from trimopt.book.book_columns import FREE, Column
-from trimopt.book.book_settings import Settings
+from trimopt.book.book_columns import FREE, BookColumn
+from trimopt.book.book_settings import BookSettings
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.match_headings import Heading
 from trimopt.book.raw_tables import Cells
@@ -30,7 +30,7 @@ from trimopt.errors import Fault
 from trimopt.mill import Grade, Mill
 from trimopt.paper.typed import is_fraction
 
-__all__ = ["BLANK", "Line", "RowReader", "Table", "grade_suggestion"]
+__all__ = ["BLANK", "BookTable", "RowReader", "TableLine", "grade_suggestion"]
 
 _Value = TypeVar("_Value")
 _Item = TypeVar("_Item")
@@ -44,17 +44,17 @@ _MAX_GSM = 10_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class BookTable:
     """A table of the book: its sheet, its columns as found, the book's settings."""
 
     where: str
-    columns: Mapping[str, Column]
+    columns: Mapping[str, BookColumn]
     headings: Mapping[str, Heading]
-    settings: Settings
+    settings: BookSettings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line(Generic[_Item]):
+class TableLine(Generic[_Item]):
     """A row of a table: the order, jumbo or instruction, where nothing is wrong with it."""
 
     row: int
@@ -83,7 +83,7 @@ class RowReader:
 
     __slots__ = ("as_written", "at_fault", "basis", "cells", "faults", "row", "table", "warnings")
 
-    def __init__(self, table: Table, row: int, cells: Cells) -> None:
+    def __init__(self, table: BookTable, row: int, cells: Cells) -> None:
         self.table = table
         self.row = row
         self.cells = cells
@@ -122,9 +122,9 @@ class RowReader:
             if column.required and self.raw(key) is None:
                 self.note(key, BLANK, column.required)
 
-    def line(self, name: str, item: _Item | None) -> Line[_Item]:
+    def line(self, name: str, item: _Item | None) -> TableLine[_Item]:
         """What the row says, or nothing where it has a fault."""
-        return Line(
+        return TableLine(
             row=self.row,
             name=name,
             item=None if self.faults else item,
@@ -276,7 +276,7 @@ class RowReader:
         self.note(key, "not whole metres", "whole metres")
         return None
 
-    def _measure_of(self, key: str, column: Column, value: object) -> tuple[object, Measure]:
+    def _measure_of(self, key: str, column: BookColumn, value: object) -> tuple[object, Measure]:
         heading = self.table.headings[key]
         assumed = heading.measure or measure_of(column.dimension)
         assert assumed is not None  # every measured dimension has a unit that is assumed

@@ -8,7 +8,7 @@ from trimopt.book.book_columns import (
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
     ORDER_COLUMNS,
-    Column,
+    BookColumn,
 )
 from trimopt.book.match_headings import Vocabulary
 from trimopt.book.trade_words import HELD_WORDS, Words
@@ -23,7 +23,7 @@ class TableKind:
     """A kind of table: how its row of headings is known."""
 
     name: str  # of several: "instructions"
-    columns: tuple[Column, ...]
+    columns: tuple[BookColumn, ...]
     marks: tuple[frozenset[str], ...]  # its row of headings has a column of each of these
     min_known: int = 0  # and so many known ones
     right: str = ""  # what that row looks like

@@ -8,14 +8,14 @@ from os import PathLike
 from pathlib import Path
 
 from trimopt.book.book_columns import columns_by_key
-from trimopt.book.book_settings import Settings
+from trimopt.book.book_settings import BookSettings
 from trimopt.book.csv_file import open_text_file
 from trimopt.book.fill_down import fill_down
 from trimopt.book.furniture import lines_among
 from trimopt.book.locate_tables import FoundTable, find_table
 from trimopt.book.match_headings import Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, unreadable
-from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.row_reader import BookTable, RowReader
 from trimopt.book.sheet_sizes import split_sizes
 from trimopt.book.table_kinds import TableKind
 from trimopt.book.written_figures import as_text
@@ -98,9 +98,9 @@ class Lines:
     `readers` has one of each line; `spoilt` has the rows that are not to be trusted, and why.
     """
 
-    def __init__(self, found: FoundTable, settings: Settings) -> None:
+    def __init__(self, found: FoundTable, settings: BookSettings) -> None:
         self._found = found
-        self.table = Table(
+        self.table = BookTable(
             where=found.sheet.name,
             columns=columns_by_key(found.kind.columns),
             headings=found.headings.known,

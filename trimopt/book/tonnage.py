@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.book.model import Order, Unit
-from trimopt.book.row_reader import Line, Table
+from trimopt.book.row_reader import BookTable, TableLine
 from trimopt.book.written_figures import as_text
 from trimopt.errors import Fault
 from trimopt.mill import Mill
@@ -64,8 +64,8 @@ def ordered_kg(order: Order, mill: Mill) -> float:
 
 
 def within_the_mill(
-    table: Table, lines: Sequence[Line[Order]], mill: Mill
-) -> tuple[Line[Order], ...]:
+    table: BookTable, lines: Sequence[TableLine[Order]], mill: Mill
+) -> tuple[TableLine[Order], ...]:
     """The lines, the largest without their orders where all are more than the mill can make.
 
     They are taken from the largest down until the rest is within the mill file's `max_book_t`.

@@ -12,7 +12,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trimopt.book.raw_tables import BookFile, Cells, Sheet, unreadable
+from trimopt.book.raw_tables import BookFile, Cells, RawSheet, unreadable
 from trimopt.book.written_figures import ErrorValue, NoResult, Percent
 from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
 
@@ -42,7 +42,7 @@ def open_workbook(path: Path, data: bytes, source: str) -> BookFile:
         archive = zipfile.ZipFile(io.BytesIO(data))
         values = _loaded(data, data_only=True)
         struck = _struck_styles(values)
-        sheets: list[Sheet] = []
+        sheets: list[RawSheet] = []
         formulas: Workbook | None = None
         for worksheet in values.worksheets:
             # The row-by-row reader keeps the path of the sheet's part to itself, and tells neither
@@ -55,7 +55,7 @@ def open_workbook(path: Path, data: bytes, source: str) -> BookFile:
                     formulas = _loaded(data, data_only=False)
                 twin = formulas[worksheet.title]
             sheets.append(
-                Sheet(
+                RawSheet(
                     name=worksheet.title,
                     rows=_Rows(worksheet, twin, source),
                     hidden=worksheet.sheet_state != "visible",
@@ -88,7 +88,7 @@ def _saved(archive: zipfile.ZipFile) -> date | None:
     return date(year, month, day)
 
 
-class _Look:
+class _SheetPart:
     """What a sheet's part says beside its cells."""
 
     __slots__ = ("filtered", "formulas", "hidden_columns", "hidden_rows", "merged")
@@ -101,8 +101,8 @@ class _Look:
         self.merged: list[tuple[int, int, int, int]] = []
 
 
-def _look_through(content: bytes) -> _Look:
-    look = _Look()
+def _look_through(content: bytes) -> _SheetPart:
+    look = _SheetPart()
     row = 0
     for found in _TAG.finditer(content):
         tag, rest = found.groups()

@@ -78,7 +78,7 @@ def max_pattern_value(pieces: Sequence[PricedReel], limits: SetLimits) -> int:
     plain = _best_by_width([piece for piece in fitting if not piece.no_edge], step)
     inside = _best_by_width([piece for piece in fitting if piece.no_edge], step)
     broke = _broke_reels(limits, step, columns)
-    return _Table(plain, inside, broke, limits.stations).max_value()
+    return _SetValueTable(plain, inside, broke, limits.stations).max_value()
 
 
 def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
@@ -110,7 +110,7 @@ def _broke_reels(limits: SetLimits, step: Fraction, columns: int) -> NDArray[np.
     return needed
 
 
-class _Table:
+class _SetValueTable:
     """Rows: number of pieces so far; columns: exact width used."""
 
     def __init__(

@@ -26,13 +26,13 @@ from trimopt.check.price_proof import pieces_of
 from trimopt.plan.model import Balance, OrderLine
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 
-__all__ = ["Made", "check_balance", "check_orders", "made_by"]
+__all__ = ["MadeOrder", "check_balance", "check_orders", "made_by"]
 
 _MAX_REACH = 2_000_000  # widest range searched for a count inside it, in steps of its pieces
 
 
 @dataclass(slots=True)
-class Made:
+class MadeOrder:
     """What the sets give to one order, exact."""
 
     reels: int = 0
@@ -71,9 +71,9 @@ class Made:
         return sum(self.each_kg[need.high :], Fraction(0))
 
 
-def made_by(case: CheckContext) -> dict[str, Made]:
+def made_by(case: CheckContext) -> dict[str, MadeOrder]:
     """What all sets of a run give to each of its orders, from blocks, positions and set rows."""
-    made = {number: Made() for number in case.orders}
+    made = {number: MadeOrder() for number in case.orders}
     for block in case.run.blocks:
         for row in block.sets:
             for position in block.positions:
@@ -97,7 +97,7 @@ def made_by(case: CheckContext) -> dict[str, Made]:
     return made
 
 
-def check_orders(case: CheckContext, made: Mapping[str, Made]) -> None:
+def check_orders(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
     """Check each order line against the book, and its figures against the sets."""
     notes = case.notes
     for line in case.run.orders:
@@ -169,7 +169,7 @@ def _check_copied(where: str, line: OrderLine, order: Order, notes: Findings) ->
         notes.same(where, what, claimed, found)
 
 
-def _check_state(case: CheckContext, line: OrderLine, need: Need, total: Made) -> None:
+def _check_state(case: CheckContext, line: OrderLine, need: Need, total: MadeOrder) -> None:
     """The states are those that hold, the most pressing first; met only where no other does."""
     order = case.orders[line.number]
     amounts = _amount_states(case, order, need, total)
@@ -180,7 +180,9 @@ def _check_state(case: CheckContext, line: OrderLine, need: Need, total: Made) -
         case.notes.add(f"order {line.number}", "state", ", ".join(line.states), found)
 
 
-def _amount_states(case: CheckContext, order: Order, need: Need, total: Made) -> set[OrderState]:
+def _amount_states(
+    case: CheckContext, order: Order, need: Need, total: MadeOrder
+) -> set[OrderState]:
     """Which state of amount holds; several where rounding, or a search too wide, leaves it open."""
     quantity, gained = total.quantity(order), _gain_of(case, order, total)
     if gained < need.low and quantity < need.min_quantity:
@@ -193,7 +195,7 @@ def _amount_states(case: CheckContext, order: Order, need: Need, total: Made) ->
     return {OrderState.OVER if inside else OrderState.NEEDS_SALES}
 
 
-def _met(case: CheckContext, order: Order, need: Need, total: Made) -> set[OrderState]:
+def _met(case: CheckContext, order: Order, need: Need, total: MadeOrder) -> set[OrderState]:
     """Whether it is met or light; at the limit, to within rounding, both hold.
 
     Light is what weighs less than the lower limit does at the target diameter.
@@ -222,7 +224,7 @@ def _check_lacking(case: CheckContext, line: OrderLine, planned: Fraction) -> No
     notes.near(where, "lacking, kg", line.lacking_kg, kg)
 
 
-def _gain_of(case: CheckContext, order: Order, total: Made) -> int:
+def _gain_of(case: CheckContext, order: Order, total: MadeOrder) -> int:
     if order.product is Product.SHEET:
         return total.sheets
     if order.unit is Unit.KG:
@@ -230,7 +232,7 @@ def _gain_of(case: CheckContext, order: Order, total: Made) -> int:
     return total.metres if order.unit is Unit.METRES else total.reels
 
 
-def _late(order: Order, total: Made) -> bool:
+def _late(order: Order, total: MadeOrder) -> bool:
     if order.due is None or total.finished is None:
         return False
     return minutes_between(order.due, total.finished) > 0
@@ -267,7 +269,7 @@ def _reaches(gains: list[int], step: int, low: int, high: int) -> bool:
     return bool(reached >> low)
 
 
-def check_balance(case: CheckContext, made: Mapping[str, Made]) -> None:
+def check_balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
     """Check the mass balance part by part, and that its parts add up.
 
     Edge trim is what lies outside the deckle; all that reels leave of the deckle is pattern trim,
@@ -304,7 +306,7 @@ def _balance_within(case: CheckContext) -> float:
     return min(0.1, KG_WITHIN + 0.005 * len(case.orders))
 
 
-def _balance(case: CheckContext, made: Mapping[str, Made]) -> Balance:
+def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
     run = case.run
     g = run.grammage_gsm
     wide, deckle = run.jumbo_width_mm, run.deckle_mm

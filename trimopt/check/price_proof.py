@@ -43,14 +43,21 @@ from trimopt.check.max_set_value import PricedReel, SetLimits, max_pattern_value
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import Block, RunPlan, SetLength
 
-__all__ = ["Demand", "Piece", "demands_of", "loss_units", "pieces_of", "price_bound_units"]
+__all__ = [
+    "PricedDemand",
+    "PricedPiece",
+    "demands_of",
+    "loss_units",
+    "pieces_of",
+    "price_bound_units",
+]
 
 SCALE = 1000
 _SLIP = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class PricedPiece:
     """A reel that may lie in a set of a class: for whom, how wide, and what it gives."""
 
     order: int  # position in `RunPlan.orders`
@@ -62,7 +69,7 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Demand:
+class PricedDemand:
     """An order as the loss sees it, in area units; prices in 1/SCALE."""
 
     need: Need
@@ -114,13 +121,13 @@ def _fits(
     return False
 
 
-def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Piece, ...]:
+def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[PricedPiece, ...]:
     """Every reel that may be made in every class, for orders in the order of `run.orders`.
 
     Where two sheeters give one width for the same order, the one with more sheets counts.
     """
     unit_mm = run.proof.width_unit_mm
-    found: dict[tuple[int, int, Fraction], Piece] = {}
+    found: dict[tuple[int, int, Fraction], PricedPiece] = {}
     for c, row in enumerate(run.set_lengths):
         if row.length_m < 1:
             continue
@@ -139,7 +146,7 @@ def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Piece,
                 )
                 held = found.get((i, c, width_mm))
                 if gives.gain > 0 and (held is None or gives.gain > held.gain):
-                    found[i, c, width_mm] = Piece(
+                    found[i, c, width_mm] = PricedPiece(
                         order=i,
                         winding_class=c,
                         width_mm=width_mm,
@@ -167,15 +174,15 @@ def _widths(order: Order, mill: Mill) -> list[tuple[Fraction, int | None, Sheete
 
 
 def demands_of(
-    run: RunPlan, mill: Mill, orders: Sequence[Order], pieces: Sequence[Piece]
-) -> tuple[Demand, ...]:
+    run: RunPlan, mill: Mill, orders: Sequence[Order], pieces: Sequence[PricedPiece]
+) -> tuple[PricedDemand, ...]:
     """The orders in area units, with the span of worth a unit of gain over their pieces."""
     unit_mm = run.proof.width_unit_mm
     demands = []
     for i, order in enumerate(orders):
         ratios = [Fraction(piece.worth, piece.gain) for piece in pieces if piece.order == i]
         demands.append(
-            Demand(
+            PricedDemand(
                 need=need_of(order, unit_mm),
                 ordered=ordered_units(order, mill, unit_mm),
                 under_price=round(mill.values.under * SCALE),
@@ -188,7 +195,7 @@ def demands_of(
 
 
 def loss_units(
-    run: RunPlan, mill: Mill, orders: Sequence[Order], demands: Sequence[Demand]
+    run: RunPlan, mill: Mill, orders: Sequence[Order], demands: Sequence[PricedDemand]
 ) -> Fraction:
     """The loss of the plan's patterns at their nominal set lengths, in 1/SCALE area units.
 
@@ -238,8 +245,8 @@ def _gains(
 def price_bound_units(
     run: RunPlan,
     mill: Mill,
-    demands: Sequence[Demand],
-    pieces: Sequence[Piece],
+    demands: Sequence[PricedDemand],
+    pieces: Sequence[PricedPiece],
     notes: Findings,
 ) -> int | None:
     """The bound that the exported prices prove, in 1/SCALE area units; None where they prove none.
@@ -308,7 +315,7 @@ def _set_limits(run: RunPlan, mill: Mill, row: SetLength) -> SetLimits:
     )
 
 
-def _surplus_does_not_pay(demand: Demand, g: Fraction, w: Fraction) -> bool:
+def _surplus_does_not_pay(demand: PricedDemand, g: Fraction, w: Fraction) -> bool:
     if demand.min_ratio is None or demand.max_ratio is None:
         return True
     return all(
@@ -317,7 +324,7 @@ def _surplus_does_not_pay(demand: Demand, g: Fraction, w: Fraction) -> bool:
     )
 
 
-def _floor(demand: Demand, g: Fraction, w: Fraction) -> Fraction:
+def _floor(demand: PricedDemand, g: Fraction, w: Fraction) -> Fraction:
     if demand.min_ratio is None or demand.max_ratio is None:
         return demand.loss(0)
     low, high = demand.need.low, demand.need.high

@@ -20,11 +20,18 @@ from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.model.outcome import Certificate, Outcome, Status
 
-__all__ = ["Part", "joined_certificate", "joined_cuts", "own_cuts", "parts_of", "solve_parts"]
+__all__ = [
+    "InstancePart",
+    "joined_certificate",
+    "joined_cuts",
+    "own_cuts",
+    "parts_of",
+    "solve_parts",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class InstancePart:
     """A part of an instance; its demands, classes and options by their places in the whole."""
 
     instance: Instance
@@ -33,7 +40,7 @@ class Part:
     options: tuple[int, ...]
 
 
-def parts_of(instance: Instance) -> tuple[Part, ...]:
+def parts_of(instance: Instance) -> tuple[InstancePart, ...]:
     """The independent parts of an instance, in the order of their first demands."""
     root = list(range(len(instance.demands)))
 
@@ -55,12 +62,12 @@ def parts_of(instance: Instance) -> tuple[Part, ...]:
     return tuple(_part(instance, demands) for demands in sorted(members.values()))
 
 
-def _part(instance: Instance, demands: Sequence[int]) -> Part:
+def _part(instance: Instance, demands: Sequence[int]) -> InstancePart:
     place = {i: k for k, i in enumerate(demands)}
     options = tuple(k for k, option in enumerate(instance.options) if option.demand in place)
     classes = tuple(sorted({instance.options[k].winding_class for k in options}))
     class_place = {c: k for k, c in enumerate(classes)}
-    return Part(
+    return InstancePart(
         instance=Instance(
             demands=tuple(instance.demands[i] for i in demands),
             classes=tuple(instance.classes[c] for c in classes),
@@ -84,7 +91,7 @@ def _part(instance: Instance, demands: Sequence[int]) -> Part:
     )
 
 
-def own_cuts(part: Part, cuts: Sequence[Cut]) -> tuple[Cut, ...]:
+def own_cuts(part: InstancePart, cuts: Sequence[Cut]) -> tuple[Cut, ...]:
     """Those of the whole's cuts that lie in a part, in the part's places."""
     classes = {c: k for k, c in enumerate(part.classes)}
     options = {k: j for j, k in enumerate(part.options)}
@@ -92,7 +99,7 @@ def own_cuts(part: Part, cuts: Sequence[Cut]) -> tuple[Cut, ...]:
     return tuple(_placed(cut, classes, options) for cut in own)
 
 
-def joined_cuts(part: Part, cuts: Sequence[Cut]) -> tuple[Cut, ...]:
+def joined_cuts(part: InstancePart, cuts: Sequence[Cut]) -> tuple[Cut, ...]:
     """A part's cuts in the places of the whole."""
     classes, options = dict(enumerate(part.classes)), dict(enumerate(part.options))
     return tuple(_placed(cut, classes, options) for cut in cuts)
@@ -104,7 +111,7 @@ def _placed(cut: Cut, classes: Mapping[int, int], options: Mapping[int, int]) ->
 
 
 def joined_certificate(
-    demands: int, parts: Sequence[Part], proofs: Sequence[Certificate | None]
+    demands: int, parts: Sequence[InstancePart], proofs: Sequence[Certificate | None]
 ) -> Certificate | None:
     """Prices of the whole from those of its parts, over one scale; None where a part has none.
 
@@ -123,7 +130,7 @@ def joined_certificate(
 
 def solve_parts(
     instance: Instance,
-    parts: tuple[Part, ...],
+    parts: tuple[InstancePart, ...],
     solve: Callable[..., Outcome],
     budget: Budget,
     *,
@@ -151,7 +158,7 @@ def solve_parts(
 
 
 def _part_observer(
-    observer: Observer, begun: float, parts: tuple[Part, ...], answers: dict[int, Outcome]
+    observer: Observer, begun: float, parts: tuple[InstancePart, ...], answers: dict[int, Outcome]
 ) -> Observer:
     """Tells of the parts that are done and the one at work; parts to come lose no less than 0.
 
@@ -180,7 +187,7 @@ def _part_observer(
 
 
 def _joined(
-    instance: Instance, parts: tuple[Part, ...], answers: list[Outcome], begun: float
+    instance: Instance, parts: tuple[InstancePart, ...], answers: list[Outcome], begun: float
 ) -> Outcome:
     statuses = {answer.status for answer in answers}
     worst = next(

@@ -102,7 +102,7 @@ def solve(
         observer=observer,
         params=params,
     )
-    run = _Run(search, seed)
+    run = _Stages(search, seed)
     with suppress(SearchEnded, SolverFailedError):  # what stands is given out
         run.go(start)
     return run.outcome()
@@ -123,7 +123,7 @@ def held_demands(instance: Instance) -> frozenset[int]:
     return frozenset(i for i in range(len(instance.demands)) if is_held(instance, pricers, i))
 
 
-class _Run:
+class _Stages:
     """The stages of one search, in order; what stands after any of them can be given out."""
 
     def __init__(self, search: Search, seed: int) -> None:

@@ -15,7 +15,7 @@ from trimopt.fit.run_with_enquiry import Placement, place_enquiry
 from trimopt.making import required, stops
 from trimopt.paper import Measured, Written, reel_diameter_mm
 
-__all__ = ["Alternative", "Change", "changes", "solve_alternatives"]
+__all__ = ["Alternative", "EnquiryChange", "changes", "solve_alternatives"]
 
 _WIDTHS = 4  # of those that trim best nearby
 _DIAMETERS = 2  # planned diameters below the order's range, and above it
@@ -23,7 +23,7 @@ _TOLERANCES = (Fraction(5, 100), Fraction(10, 100))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class EnquiryChange:
     """An enquiry a little different, in words for the customer, and what is made beside it."""
 
     text: str
@@ -47,7 +47,7 @@ def changes(
     curve: Curve,
     placement: Placement,
     stock_widths_mm: tuple[Fraction, ...] = (),
-) -> Iterator[Change]:
+) -> Iterator[EnquiryChange]:
     """Ways a mill has, the most promising first.
 
     A width a little off, a stock width as companion, another diameter, a reel more or fewer, a
@@ -62,12 +62,12 @@ def changes(
         if point.width_mm != order.width_mm:
             wider = point.width_mm - order.width_mm
             off = f"{size(abs(wider))} {'wider' if wider > 0 else 'narrower'}"
-            yield Change(
+            yield EnquiryChange(
                 text=f"{off}: {size(point.width_mm)}",
                 order=replace(order, width_mm=point.width_mm),
             )
     for width_mm in stock_widths_mm:
-        yield Change(
+        yield EnquiryChange(
             text=f"stock reels of {size(width_mm)} made beside it",
             order=order,
             companions=(_companion(order, width_mm, placement),),
@@ -79,9 +79,9 @@ def changes(
         wider_range = replace(order, under=max(order.under, share), over=max(order.over, share))
         if _range(wider_range, basis) != _range(order, basis):
             text = f"a tolerance of {100 * float(share):g} % under and over"
-            yield Change(text=text, order=wider_range)
+            yield EnquiryChange(text=text, order=wider_range)
     if order.core_mm is not None and len(basis.mill.winder.cores) > 1:
-        yield Change(text="any of the mill's cores", order=replace(order, core_mm=None))
+        yield EnquiryChange(text="any of the mill's cores", order=replace(order, core_mm=None))
 
 
 def _range(order: Order, basis: Basis) -> tuple[int, int]:
@@ -105,7 +105,7 @@ def _companion(order: Order, width_mm: Fraction, placement: Placement) -> Order:
     )
 
 
-def _diameters(order: Order, basis: Basis) -> Iterator[Change]:
+def _diameters(order: Order, basis: Basis) -> Iterator[EnquiryChange]:
     """The order's range stretched to diameters of sets that the run winds anyway."""
     making, winder, written = basis.making, basis.mill.winder, basis.making.run.written
     low = order.min_diameter_mm or winder.min_reel_diameter_mm
@@ -123,18 +123,18 @@ def _diameters(order: Order, basis: Basis) -> Iterator[Change]:
             )
         )
     for diameter in sorted(d for d in planned if d > high)[:_DIAMETERS]:
-        yield Change(
+        yield EnquiryChange(
             text=f"up to {written.text(Measured.DIAMETER, diameter)} in diameter",
             order=replace(order, max_diameter_mm=float(diameter)),
         )
     for diameter in sorted((d for d in planned if d < low), reverse=True)[:_DIAMETERS]:
-        yield Change(
+        yield EnquiryChange(
             text=f"down to {written.text(Measured.DIAMETER, diameter)} in diameter",
             order=replace(order, min_diameter_mm=float(diameter)),
         )
 
 
-def _quantities(order: Order, placement: Placement, written: Written) -> Iterator[Change]:
+def _quantities(order: Order, placement: Placement, written: Written) -> Iterator[EnquiryChange]:
     """One reel more and one fewer, in the order's unit."""
     reels = max(1, placement.reels)
     if order.unit is Unit.REELS:
@@ -145,10 +145,12 @@ def _quantities(order: Order, placement: Placement, written: Written) -> Iterato
     else:
         one = Fraction(round(order.quantity / reels))
         what = f" ({float(one):,g} {order.unit.value})"
-    yield Change(text=f"one reel more{what}", order=replace(order, quantity=order.quantity + one))
+    yield EnquiryChange(
+        text=f"one reel more{what}", order=replace(order, quantity=order.quantity + one)
+    )
     if order.quantity > one:
         fewer = replace(order, quantity=order.quantity - one)
-        yield Change(text=f"one reel fewer{what}", order=fewer)
+        yield EnquiryChange(text=f"one reel fewer{what}", order=fewer)
 
 
 def solve_alternatives(

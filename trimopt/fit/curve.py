@@ -149,7 +149,7 @@ class _Across:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Kind:
+class _WayOfMaking:
     """A way in which a class makes the order, for any width of it.
 
     The reel is `ups` (None: 1) times the width and `trim_mm` wide, no less than `min_mm` and no
@@ -164,7 +164,7 @@ class _Kind:
     max_mm: Fraction
 
 
-def _use(loss: Floats, across: _Across, unit_mm: Fraction, kind: _Kind) -> Floats:
+def _use(loss: Floats, across: _Across, unit_mm: Fraction, kind: _WayOfMaking) -> Floats:
     """Loss of one more reel over what it delivers; infinite where it cannot be made.
 
     The reels' widths are worked out in whole parts of a millimetre, all at once.
@@ -183,7 +183,7 @@ def _use(loss: Floats, across: _Across, unit_mm: Fraction, kind: _Kind) -> Float
     return use
 
 
-def _kinds(basis: Basis, order: Order, c: int) -> list[_Kind]:
+def _kinds(basis: Basis, order: Order, c: int) -> list[_WayOfMaking]:
     """How class c would make the order, were it of any width.
 
     Mass limits are taken at the width asked for, or the nearest with so many ups.
@@ -200,11 +200,11 @@ def _kinds(basis: Basis, order: Order, c: int) -> list[_Kind]:
     return list(dict.fromkeys(kinds))
 
 
-def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _Kind:
+def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _WayOfMaking:
     unit_mm = basis.making.unit_mm
     min_mm, max_mm = _reel_mm(basis.mill)
     if way.sheeter is None or way.ups is None:
-        return _Kind(
+        return _WayOfMaking(
             core_mm=way.core.inside_mm,
             ups=None,
             trim_mm=Fraction(0),
@@ -220,7 +220,7 @@ def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _Kind:
         length_m=length_m,
         unit_mm=unit_mm,
     )
-    return _Kind(
+    return _WayOfMaking(
         core_mm=way.core.inside_mm,
         ups=way.ups,
         trim_mm=2 * way.sheeter.trim_per_side_mm,

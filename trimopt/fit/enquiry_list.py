@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from os import PathLike
 
-from trimopt.book.book_columns import ORDER_COLUMNS, Column, columns_by_key
-from trimopt.book.book_settings import Settings
+from trimopt.book.book_columns import ORDER_COLUMNS, BookColumn, columns_by_key
+from trimopt.book.book_settings import BookSettings
 from trimopt.book.match_headings import Heading
 from trimopt.book.model import Book, Product
 from trimopt.book.order_line import product_columns
 from trimopt.book.quantities import Quantity, read_in_unit, read_quantity
 from trimopt.book.raw_tables import Cells
-from trimopt.book.row_reader import RowReader, Table
+from trimopt.book.row_reader import BookTable, RowReader
 from trimopt.book.table_kinds import TableKind
 from trimopt.book.table_rows import read_rows
 from trimopt.book.units_of_measure import Dimension, quantity_unit_of
@@ -35,26 +35,26 @@ _AS_ORDERED = (
 )  # fmt: skip
 _QUANTITIES = ("quantity", "reels", "tonnes", "sheets")
 _OWN = (
-    Column(
+    BookColumn(
         key="name",
         heading="Name",
         dimension=Dimension.TEXT,
         explained="Whose enquiry it is.",
         names=("customer", "customer name", "enquiry"),
     ),
-    Column(key="reels", heading="Reels", dimension=Dimension.QUANTITY, explained="How many."),
-    Column(
+    BookColumn(key="reels", heading="Reels", dimension=Dimension.QUANTITY, explained="How many."),
+    BookColumn(
         key="tonnes",
         heading="Tonnes",
         dimension=Dimension.QUANTITY,
         explained="How much.",
         names=("t",),
     ),
-    Column(key="sheets", heading="Sheets", dimension=Dimension.QUANTITY, explained="How many."),
+    BookColumn(key="sheets", heading="Sheets", dimension=Dimension.QUANTITY, explained="How many."),
 )
 
 
-def _as_asked(column: Column) -> Column:
+def _as_asked(column: BookColumn) -> BookColumn:
     names = (*column.names, "diameter") if column.key == "max_diameter" else column.names
     return replace(column, names=names, required=column.required if column.key == "width" else "")
 
@@ -159,8 +159,8 @@ def _reader(parts: Mapping[str, tuple[str, str]]) -> RowReader:
         key: Heading(key=key, index=index, text=name, quantity_unit=quantity_unit_of(key))
         for index, (key, (name, _)) in enumerate(parts.items())
     }
-    table = Table(
-        where="", columns=columns_by_key(_COLUMNS), headings=headings, settings=Settings()
+    table = BookTable(
+        where="", columns=columns_by_key(_COLUMNS), headings=headings, settings=BookSettings()
     )
     return RowReader(table, 0, tuple(text for _, text in parts.values()))
 

@@ -77,7 +77,7 @@ class EnquiryService:
         self.seconds = seconds
         self.seed = seed
         self.stock_widths_mm = stock_widths_mm
-        self._bases: dict[tuple[str, Fraction], _Kept | None] = {}
+        self._bases: dict[tuple[str, Fraction], _KeptBasis | None] = {}
 
     def answer(
         self,
@@ -192,7 +192,7 @@ class EnquiryService:
         self,
         answer: Answer,
         order: Order,
-        kept: _Kept,
+        kept: _KeptBasis,
         *,
         help_seconds: float,
         observer: Callable[[Alternative], None] | None,
@@ -242,7 +242,7 @@ class EnquiryService:
             None,
         )
 
-    def _basis(self, run: Run, jumbos: RunJumbos, width_mm: Fraction) -> _Kept | None:
+    def _basis(self, run: Run, jumbos: RunJumbos, width_mm: Fraction) -> _KeptBasis | None:
         """The run as planned, on a grid that holds the width; kept for the next enquiry."""
         step = jumbos.mill.width_step_mm
         grid_mm = step if width_mm % step == 0 else _common(step, width_mm)
@@ -267,12 +267,12 @@ class EnquiryService:
                 found = basis_of_run(
                     run, jumbos, settings, grid_mm=grid_mm, budget=Budget.lasting(8 * self.seconds)
                 )
-            self._bases[key] = None if found is None else _Kept(basis=found)
+            self._bases[key] = None if found is None else _KeptBasis(basis=found)
         return self._bases[key]
 
 
 @dataclass(slots=True, kw_only=True)
-class _Kept:
+class _KeptBasis:
     """A basis, and what its prices were found to mean for widths in each class."""
 
     basis: Basis

@@ -157,27 +157,27 @@ def _optional(making: PreparedRun, numbers: set[str]) -> PreparedRun:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Wound:
+class _WoundTotals:
     """What a plan winds: metres, trim in kg (edge and pattern) and set-ups."""
 
     metres: int
     trim_kg: float
     set_ups: int
 
-    def plus(self, more: _Wound) -> _Wound:
-        return _Wound(
+    def plus(self, more: _WoundTotals) -> _WoundTotals:
+        return _WoundTotals(
             metres=self.metres + more.metres,
             trim_kg=self.trim_kg + more.trim_kg,
             set_ups=self.set_ups + more.set_ups,
         )
 
-    def less(self, other: _Wound) -> _Wound:
+    def less(self, other: _WoundTotals) -> _WoundTotals:
         return self.plus(
-            _Wound(metres=-other.metres, trim_kg=-other.trim_kg, set_ups=-other.set_ups)
+            _WoundTotals(metres=-other.metres, trim_kg=-other.trim_kg, set_ups=-other.set_ups)
         )
 
 
-def _listed(basis: Basis, making: PreparedRun, cuts: tuple[Cut, ...]) -> _Wound:
+def _listed(basis: Basis, making: PreparedRun, cuts: tuple[Cut, ...]) -> _WoundTotals:
     """Over the set lengths listed, before winding."""
     metres, trimmed = 0, Fraction(0)
     for cut in cuts:
@@ -185,19 +185,19 @@ def _listed(basis: Basis, making: PreparedRun, cuts: tuple[Cut, ...]) -> _Wound:
         useful = sum(making.options[k].width_mm * n for k, n in cut.pattern.pieces)
         metres += run_m
         trimmed += (basis.mill.jumbo.width_mm - useful) * run_m
-    return _Wound(
+    return _WoundTotals(
         metres=metres,
         trim_kg=float(trimmed) * making.run.grammage_gsm / 1e6,
         set_ups=max(0, patterns_in(making.instance, cuts) - 1),
     )
 
 
-def _as_issued(basis: Basis) -> _Wound:
+def _as_issued(basis: Basis) -> _WoundTotals:
     """The plan before the enquiry: its own figures where it was issued, and so wound."""
     run = basis.planned
     if run is None:
         return _listed(basis, basis.making, basis.cuts)
-    return _Wound(
+    return _WoundTotals(
         metres=sum(row.length_m for block in run.blocks for row in block.sets),
         trim_kg=run.balance.edge_trim_kg + run.balance.pattern_trim_kg,
         set_ups=run.set_ups,
@@ -209,7 +209,7 @@ def _run_count(
     making: PreparedRun,
     cuts: tuple[Cut, ...],
     *,
-    wound: _Wound,
+    wound: _WoundTotals,
     bound: int | None,
     set_ups_bound: int,
 ) -> RunCount:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from trimopt.book.book_columns import name_key
 from trimopt.book.csv_file import open_text_file
-from trimopt.book.raw_tables import BookFile, Cells, Sheet
+from trimopt.book.raw_tables import BookFile, Cells, RawSheet
 from trimopt.book.written_figures import (
     CellFaultError,
     as_text,
@@ -28,7 +28,7 @@ from trimopt.errors import Fault, LedgerError, OrderBookError
 from trimopt.ledger.as_run_columns import FIELDS, MAX_FIGURES, NEEDED, TITLE
 from trimopt.paper.measures import LENGTHS, WIDTHS
 
-__all__ = ["HEADINGS", "Filled", "FilledRow", "read_filled"]
+__all__ = ["HEADINGS", "FilledRow", "FilledSheet", "read_filled"]
 
 _LOOKED_AT = 50  # rows at the top in which the headings must stand
 
@@ -40,7 +40,7 @@ HEADINGS = {field: heading for heading, field in FIELDS.items()}
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class _ColumnPlace:
     """Where a column stands, and the unit that its heading states."""
 
     index: int
@@ -116,7 +116,7 @@ class FilledRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Filled:
+class FilledSheet:
     """A filled-in sheet: every row that says anything, and what of it could not be read."""
 
     rows: tuple[FilledRow, ...]
@@ -124,7 +124,7 @@ class Filled:
     not_read: tuple[str, ...]  # headings that are none of the sheet's, with entries under them
 
 
-def read_filled(path: Path) -> Filled:
+def read_filled(path: Path) -> FilledSheet:
     """Read a filled-in sheet.
 
     Parameters
@@ -158,7 +158,7 @@ def read_filled(path: Path) -> Filled:
         raise LedgerError(str(error)) from error
     foreign -= {place.index for place in columns.values()}
     not_read = tuple(as_text(headings[k]) for k in sorted(foreign) if k < len(headings))
-    return Filled(rows=tuple(rows), faults=tuple(faults), not_read=not_read)
+    return FilledSheet(rows=tuple(rows), faults=tuple(faults), not_read=not_read)
 
 
 def _opened(path: Path) -> BookFile:
@@ -175,19 +175,19 @@ def _opened(path: Path) -> BookFile:
         raise LedgerError(str(error)) from error
 
 
-def _known(cells: Cells) -> dict[str, _Place]:
-    found: dict[str, _Place] = {}
+def _known(cells: Cells) -> dict[str, _ColumnPlace]:
+    found: dict[str, _ColumnPlace] = {}
     for index, cell in enumerate(cells):
         headed = _headed(cell) if isinstance(cell, str) else None
         if headed is not None and headed[0] not in found:
-            found[headed[0]] = _Place(index, headed[1])
+            found[headed[0]] = _ColumnPlace(index, headed[1])
     return found
 
 
-def _table(file: BookFile, path: Path) -> tuple[Sheet, int, Mapping[str, _Place]]:
+def _table(file: BookFile, path: Path) -> tuple[RawSheet, int, Mapping[str, _ColumnPlace]]:
     """The sheet with the set rows, the row of its headings, and where each column stands."""
     sheets = [sheet for sheet in file.sheets if name_key(sheet.name) == name_key(TITLE)]
-    nearest: dict[str, _Place] = {}
+    nearest: dict[str, _ColumnPlace] = {}
     for sheet in sheets or file.sheets:
         for row, cells in islice(sheet.rows(), _LOOKED_AT):
             found = _known(cells)
@@ -203,7 +203,7 @@ def _table(file: BookFile, path: Path) -> tuple[Sheet, int, Mapping[str, _Place]
 
 
 def _read_row(
-    where: str, row: int, cells: Cells, columns: Mapping[str, _Place]
+    where: str, row: int, cells: Cells, columns: Mapping[str, _ColumnPlace]
 ) -> tuple[FilledRow, list[Fault]]:
     values: dict[str, object] = {}
     faults: list[Fault] = []

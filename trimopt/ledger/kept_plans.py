@@ -18,11 +18,11 @@ from trimopt.ledger.set_shares import RunShare, shares_of
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Plan
 
-__all__ = ["Kept", "fingerprint", "keep", "keep_all", "keep_in", "numbers_in", "numbers_kept"]
+__all__ = ["KeptPlan", "fingerprint", "keep", "keep_all", "keep_in", "numbers_in", "numbers_kept"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Kept:
+class KeptPlan:
     """What became of a plan: its id in the ledger, and the plan that it replaces, if any."""
 
     id: int
@@ -37,7 +37,7 @@ def fingerprint(plan: Plan) -> str:
     return hashlib.sha256(_document(plan).encode()).hexdigest()
 
 
-def keep(plan: Plan, url: URL | str) -> Kept:
+def keep(plan: Plan, url: URL | str) -> KeptPlan:
     """Keep an issued plan in a ledger; keeping it again changes nothing.
 
     Parameters
@@ -56,13 +56,13 @@ def keep(plan: Plan, url: URL | str) -> Kept:
     return keep_all((plan,), ledger_url(url) if isinstance(url, str) else url)[0]
 
 
-def keep_all(issued: Iterable[Plan], url: URL) -> tuple[Kept, ...]:
+def keep_all(issued: Iterable[Plan], url: URL) -> tuple[KeptPlan, ...]:
     """Keep several plans in one transaction: all of them or none. Raises as `keep` does."""
     with writing(url) as connection:
         return tuple(keep_in(connection, plan) for plan in issued)
 
 
-def keep_in(connection: Connection, plan: Plan) -> Kept:
+def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
     """Keep a plan inside a transaction that writes. Raises as `keep` does."""
     document = _document(plan)
     print_ = hashlib.sha256(document.encode()).hexdigest()
@@ -74,7 +74,7 @@ def keep_in(connection: Connection, plan: Plan) -> Kept:
                 "other contents; an issued plan is never changed: issue the change under a new "
                 "number"
             )
-        return Kept(id=there["id"], number=plan.number, fresh=False, replaced="")
+        return KeptPlan(id=there["id"], number=plan.number, fresh=False, replaced="")
     shares = shares_of(plan)
     answer = connection.execute(plans.insert().values(**_plan_row(plan, document, print_)))
     assert answer.inserted_primary_key is not None
@@ -82,7 +82,7 @@ def keep_in(connection: Connection, plan: Plan) -> Kept:
     _write_runs(connection, plan_id, shares)
     replaced, note = _replace_earlier(connection, plan, plan_id)
     _replaced_already(connection, plan, plan_id)
-    return Kept(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=note)
+    return KeptPlan(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=note)
 
 
 def numbers_kept(url: URL) -> tuple[str, ...]:

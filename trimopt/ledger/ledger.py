@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import URL, Connection
 
-from trimopt.ledger.kept_plans import Kept, keep, keep_in, numbers_in, numbers_kept
+from trimopt.ledger.kept_plans import KeptPlan, keep, keep_in, numbers_in, numbers_kept
 from trimopt.ledger.ledger_file import migrate, writing
 from trimopt.ledger.recorded_sets import Recorded, record
 from trimopt.ledger.set_history import Asked
@@ -33,7 +33,7 @@ class NumberKeeper:
         """The numbers of all plans in it."""
         return numbers_in(self.connection)
 
-    def keep(self, plan: Plan) -> Kept:
+    def keep(self, plan: Plan) -> KeptPlan:
         """Keep an issued plan."""
         return keep_in(self.connection, plan)
 
@@ -58,7 +58,7 @@ class Ledger:
         with writing(self.url) as connection:
             yield NumberKeeper(connection)
 
-    def keep(self, plan: Plan) -> Kept:
+    def keep(self, plan: Plan) -> KeptPlan:
         """Keep an issued plan; keeping it again changes nothing."""
         return keep(plan, self.url)
 

@@ -21,14 +21,14 @@ from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
 
-__all__ = ["Change", "Recorded", "Sheet", "record", "record_in"]
+__all__ = ["EntryChange", "MatchedSheet", "Recorded", "record", "record_in"]
 
 _Key = tuple[int, int]
 _WRITTEN = tuple(field.name for field in fields(Entry) if field.name not in ("place", "number"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class EntryChange:
     """An entry of a set that is recorded otherwise than before."""
 
     run: str
@@ -53,7 +53,7 @@ class Recorded:
     unchanged: int
     replaced: int
     not_named: int  # recorded before, and not on this sheet: they stay as they were
-    changes: tuple[Change, ...]
+    changes: tuple[EntryChange, ...]
     not_read: tuple[str, ...]  # columns of the sheet
     plan_kept: bool  # the plan itself came into the ledger with this
     minutes_stopped: float
@@ -108,7 +108,7 @@ def record(
                 f'{actuals}: no set has yes or no under "Done"; nothing was recorded: fill the '
                 "sheet in first"
             )
-        sheet = Sheet(
+        sheet = MatchedSheet(
             source=actuals,
             plan_id=plan_id,
             plan=issued,
@@ -120,7 +120,7 @@ def record(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
+class MatchedSheet:
     """A sheet whose rows were matched with a plan of the ledger."""
 
     source: Path
@@ -133,7 +133,7 @@ class Sheet:
 
 def record_in(
     connection: Connection,
-    sheet: Sheet,
+    sheet: MatchedSheet,
     *,
     replace: bool = False,
     take_back: bool = False,
@@ -194,7 +194,7 @@ def _recorded(connection: Connection, plan_id: int) -> dict[_Key, Entry]:
 
 
 def _changes(
-    sheet: Sheet, before: Mapping[_Key, Entry]
+    sheet: MatchedSheet, before: Mapping[_Key, Entry]
 ) -> Iterator[tuple[Entry, str, object, object]]:
     """Entry, field, what was recorded there and what is written there now."""
     for entry in sheet.entries:
@@ -213,7 +213,7 @@ def _shown(value: object) -> str:
     return f"{value:.15g}" if isinstance(value, float) else str(value)
 
 
-def _refuse_changes(sheet: Sheet, before: Mapping[_Key, Entry], *, replace: bool) -> None:
+def _refuse_changes(sheet: MatchedSheet, before: Mapping[_Key, Entry], *, replace: bool) -> None:
     """Refuse entries that differ from what is recorded; with `replace`, blanks that would drop it.
 
     One fault a set tells that it was recorded; of blanks each is named.
@@ -235,7 +235,7 @@ def _refuse_changes(sheet: Sheet, before: Mapping[_Key, Entry], *, replace: bool
 
 def _write(
     connection: Connection,
-    sheet: Sheet,
+    sheet: MatchedSheet,
     *,
     before: Mapping[_Key, Entry],
     together: Mapping[_Key, Entry],
@@ -280,7 +280,7 @@ def _write(
 
 def _answer(
     connection: Connection,
-    sheet: Sheet,
+    sheet: MatchedSheet,
     *,
     before: Mapping[_Key, Entry],
     together: Mapping[_Key, Entry],
@@ -309,7 +309,7 @@ def _answer(
         ),
         not_named=len(together) - len(entries),
         changes=tuple(
-            Change(
+            EntryChange(
                 run=plan.runs[entry.place - 1].name,
                 number=entry.number,
                 column=HEADINGS[name],

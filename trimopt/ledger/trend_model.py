@@ -16,11 +16,11 @@ __all__ = [
     "Carrier",
     "Culled",
     "Figures",
-    "Line",
-    "Measured",
+    "MeasuredSets",
     "Ratio",
     "Row",
     "Trend",
+    "TrendLine",
 ]
 
 Row = tuple[str | int | float | date | datetime | None, ...]
@@ -131,7 +131,7 @@ class Figures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class TrendLine:
     """A period, a grade or a winder: what was planned, and of what was run, planned and run."""
 
     label: str
@@ -198,7 +198,7 @@ class Culled:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
+class MeasuredSets:
     """On how many of the sets that were run the crew measured what."""
 
     sets: int
@@ -224,17 +224,17 @@ class Trend:
     plans: int
     replaced_plans: int
     replaced_sets: int  # sets of replaced plans that count, for they were run
-    whole: Line
-    lines: tuple[Line, ...]
-    months: tuple[Line, ...]
-    grades: tuple[Line, ...]
-    winders: tuple[Line, ...]
+    whole: TrendLine
+    lines: tuple[TrendLine, ...]
+    months: tuple[TrendLine, ...]
+    grades: tuple[TrendLine, ...]
+    winders: tuple[TrendLine, ...]
     widths: tuple[Carrier, ...]
     orders: tuple[Carrier, ...]
     culled: tuple[Culled, ...]
     against_planned: Against
     against_run: Against
-    measured: Measured
+    measured: MeasuredSets
     rules: tuple[str, ...]
     row_headings: tuple[str, ...]
     rows: Sequence[Row]

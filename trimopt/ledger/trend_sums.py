@@ -21,10 +21,10 @@ from trimopt.ledger.trend_model import (
     Carrier,
     Culled,
     Figures,
-    Line,
-    Measured,
+    MeasuredSets,
     Row,
     Trend,
+    TrendLine,
 )
 
 __all__ = ["PERIODS", "RULES", "SHIFTS", "trend"]
@@ -119,7 +119,7 @@ def trend(
     }
     target = None if target_percent is None else target_percent / 100
 
-    def lines(keys: Sequence[str]) -> tuple[Line, ...]:
+    def lines(keys: Sequence[str]) -> tuple[TrendLine, ...]:
         bounds: dict[str, float] = defaultdict(float)
         for key, each in zip(keys, sets, strict=True):
             bounds[key] += each.unavoidable_kg
@@ -222,9 +222,9 @@ def _labellers(hours: Sequence[int]) -> dict[str, Callable[[datetime], str]]:
     }
 
 
-def _line(label: str, sums: _Sums, unavoidable_kg: float, target: float | None) -> Line:
+def _line(label: str, sums: _Sums, unavoidable_kg: float, target: float | None) -> TrendLine:
     planned, of_run, run = (_figures(side) for side in sums)
-    return Line(
+    return TrendLine(
         label=label,
         planned=planned,
         planned_of_run=of_run,
@@ -321,11 +321,11 @@ def _against(sets: Sequence[_Set], planned: Figures, run: Figures | None = None)
     )
 
 
-def _measured(ran: Sequence[_Set]) -> Measured:
+def _measured(ran: Sequence[_Set]) -> MeasuredSets:
     def both_edges(each: _Set) -> bool:
         return each.run_edge_front_mm is not None and each.run_edge_back_mm is not None
 
-    return Measured(
+    return MeasuredSets(
         sets=len(ran),
         length=sum(each.run_length_wound_m is not None for each in ran),
         width=sum(each.run_jumbo_width_mm is not None or both_edges(each) for each in ran),

@@ -9,7 +9,7 @@ from trimopt.mill.model import (
     Mill,
     Sheeter,
     ToleranceStep,
-    Units,
+    UnitChoice,
     Values,
     Winder,
 )
@@ -22,7 +22,7 @@ __all__ = [
     "Mill",
     "Sheeter",
     "ToleranceStep",
-    "Units",
+    "UnitChoice",
     "Values",
     "Winder",
     "example_text",

@@ -14,7 +14,7 @@ from trimopt.mill.model import (
     Mill,
     Sheeter,
     ToleranceStep,
-    Units,
+    UnitChoice,
     Values,
     Winder,
 )
@@ -31,7 +31,7 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
         grades=tuple(Grade(**section.kept()) for section in sections.grades),
         values=Values(**sections.values.kept()),
         tolerances=tuple(ToleranceStep(**section.kept()) for section in sections.tolerances),
-        units=Units(**sections.units.kept()),
+        units=UnitChoice(**sections.units.kept()),
         headings={
             name: text for name, text in sections.headings.values.items() if isinstance(text, str)
         },

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
 from trimopt.mill.mill_file import example_text
-from trimopt.mill.mill_keys import SECTIONS, Table
+from trimopt.mill.mill_keys import SECTIONS, MillTable
 from trimopt.mill.mill_section import read_section
 
 __all__ = ["QUESTIONS", "Question", "first_mill_text"]
@@ -59,7 +59,7 @@ class Question:
         return [part.strip() for part in re.split(r"\bto\b|\bx\b|×|–", item)]
 
 
-_TABLES: Mapping[str, Table] = {table.name: table for table in SECTIONS}
+_TABLES: Mapping[str, MillTable] = {table.name: table for table in SECTIONS}
 
 QUESTIONS: tuple[Question, ...] = (
     Question(asks="The mill's name", section="mill", keys=("name",), example="Our board mill"),

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from trimopt.errors import Fault, MillFileError
 from trimopt.mill.build_mill import build_mill
-from trimopt.mill.mill_keys import SECTIONS, Shape, Table
+from trimopt.mill.mill_keys import SECTIONS, MillTable, SectionShape
 from trimopt.mill.mill_rules import Sections, impossible
 from trimopt.mill.mill_section import Section, as_written, closest, read_section, texts_of
 from trimopt.mill.model import Mill
@@ -111,7 +111,9 @@ def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
     for name, value in document.items():
         if name in tops:
             continue
-        free = (top for top in tops if _TABLES[top].shape is Shape.SEVERAL or top not in document)
+        free = (
+            top for top in tops if _TABLES[top].shape is SectionShape.SEVERAL or top not in document
+        )
         suggestion = closest(name, tuple(free))
         if suggestion is not None:
             missing_but_meant.add(suggestion)
@@ -171,7 +173,7 @@ def _unknown_section(
     )
 
 
-def _shape_fault(table: Table, wrong: str) -> Fault:
+def _shape_fault(table: MillTable, wrong: str) -> Fault:
     return Fault(
         where=table.title,
         wrong=wrong,
@@ -179,7 +181,7 @@ def _shape_fault(table: Table, wrong: str) -> Fault:
     )
 
 
-def _one(table: Table, raw: object, faults: list[Fault]) -> Section:
+def _one(table: MillTable, raw: object, faults: list[Fault]) -> Section:
     if isinstance(raw, dict):
         section, found = read_section(table, table.title, raw)
         faults.extend(found)
@@ -192,7 +194,7 @@ def _one(table: Table, raw: object, faults: list[Fault]) -> Section:
     return Section(title=table.title)
 
 
-def _several(table: Table, raw: object, faults: list[Fault]) -> tuple[Section, ...]:
+def _several(table: MillTable, raw: object, faults: list[Fault]) -> tuple[Section, ...]:
     if raw is None or raw == []:
         if table.needed:
             faults.append(_shape_fault(table, "there is none"))

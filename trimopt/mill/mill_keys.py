@@ -25,10 +25,10 @@ from trimopt.paper.measures import (
     UnitTable,
 )
 
-__all__ = ["SECTIONS", "Key", "Kind", "Shape", "Table"]
+__all__ = ["SECTIONS", "Key", "MillTable", "SectionShape", "ValueKind"]
 
 
-class Kind(Enum):
+class ValueKind(Enum):
     """What may stand behind a key, in words for an error text."""
 
     LENGTH = 'a number in mm, or a text such as "59 1/16 in"'
@@ -41,7 +41,7 @@ class Kind(Enum):
     FLAG = "true or false"
 
 
-class Shape(Enum):
+class SectionShape(Enum):
     """How a section is written."""
 
     ONE = "once"
@@ -54,7 +54,7 @@ class Key:
     """One key; a figure lies above `above`, or from `min`, up to `max`, in the unit of its name."""
 
     name: str
-    kind: Kind
+    kind: ValueKind
     about: str
     needed: bool = False
     above: Fraction | None = None
@@ -77,17 +77,17 @@ class Key:
         elif self.min is not None:
             span = f", from {self.min} to {self.max}"
         kind = self.kind.value
-        if self.units is not None and self.kind in (Kind.NUMBER, Kind.WHOLE):
+        if self.units is not None and self.kind in (ValueKind.NUMBER, ValueKind.WHOLE):
             kind += f" in {self.units[1].shown}, or a text with its unit"
         return f"write {kind}{span}: {self.about}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class MillTable:
     """One section: its name as written between the brackets, and its keys."""
 
     name: str
-    shape: Shape
+    shape: SectionShape
     needed: bool
     about: str
     keys: tuple[Key, ...]
@@ -95,17 +95,17 @@ class Table:
     @property
     def title(self) -> str:
         """The section's name in its brackets."""
-        return f"[[{self.name}]]" if self.shape is Shape.SEVERAL else f"[{self.name}]"
+        return f"[[{self.name}]]" if self.shape is SectionShape.SEVERAL else f"[{self.name}]"
 
     def key(self, name: str) -> Key | None:
         """The key of that name, or None."""
         return next((key for key in self.keys if key.name == name), None)
 
 
-_LENGTH, _LENGTHS, _NUMBER = Kind.LENGTH, Kind.LENGTHS, Kind.NUMBER
-_WHOLE, _TEXT, _TEXTS, _FLAG = Kind.WHOLE, Kind.TEXT, Kind.TEXTS, Kind.FLAG
+_LENGTH, _LENGTHS, _NUMBER = ValueKind.LENGTH, ValueKind.LENGTHS, ValueKind.NUMBER
+_WHOLE, _TEXT, _TEXTS, _FLAG = ValueKind.WHOLE, ValueKind.TEXT, ValueKind.TEXTS, ValueKind.FLAG
 _MAX_MM = 20_000  # none in a mill is wider
-_KEPT: dict[Kind, Callable[[Any], Any]] = {_NUMBER: float, _WHOLE: int}
+_KEPT: dict[ValueKind, Callable[[Any], Any]] = {_NUMBER: float, _WHOLE: int}
 
 
 #: End of a key's name, the units that a text may state, the unit of a plain number.
@@ -141,7 +141,7 @@ def _share(percent: Fraction) -> Fraction:
     return percent / 100
 
 
-def _key(name: str, kind: Kind, about: str, *span: float, field: str = "", **more: Any) -> Key:
+def _key(name: str, kind: ValueKind, about: str, *span: float, field: str = "", **more: Any) -> Key:
     """A key; one figure behind its words: above 0 and up to it; two: from the one to the other."""
     if not span and kind in (_LENGTH, _LENGTHS):
         span = (_MAX_MM,)
@@ -161,9 +161,9 @@ def _needed(*args: Any, **more: Any) -> Key:
     return _key(*args, needed=True, **more)
 
 
-SECTIONS: tuple[Table, ...] = (
-    Table(
-        name="mill", shape=Shape.ONE, needed=True, about="the mill",
+SECTIONS: tuple[MillTable, ...] = (
+    MillTable(
+        name="mill", shape=SectionShape.ONE, needed=True, about="the mill",
         keys=(
             _needed("name", _TEXT, "the mill's name, as it stands on every plan"),
             _key("width_step_mm", _LENGTH, "increment in which sales quotes widths"),
@@ -175,8 +175,8 @@ SECTIONS: tuple[Table, ...] = (
             _key("trim_target_percent", _NUMBER, "trim loss that the mill aims at, %", 0, 100),
         ),
     ),
-    Table(
-        name="winder", shape=Shape.SEVERAL, needed=True, about="a winder and its slitter",
+    MillTable(
+        name="winder", shape=SectionShape.SEVERAL, needed=True, about="a winder and its slitter",
         keys=(
             _key("name", _TEXT, "the winder's name"),
             _key("kind", _TEXT, "how it winds", choices=("two-drum", "single-drum")),
@@ -215,15 +215,16 @@ SECTIONS: tuple[Table, ...] = (
             _key("jumbo_change_min", _NUMBER, "minutes to change a jumbo", 0, 600),
         ),
     ),
-    Table(
-        name="winder.core", shape=Shape.SEVERAL, needed=True, about="a core that the winder takes",
+    MillTable(
+        name="winder.core", shape=SectionShape.SEVERAL, needed=True,
+        about="a core that the winder takes",
         keys=(
             _needed("inside_mm", _LENGTH, "inside diameter of the core", kept=float),
             _needed("wall_mm", _LENGTH, "wall of the core", 0, _MAX_MM, kept=float),
         ),
     ),
-    Table(
-        name="sheeter", shape=Shape.SEVERAL, needed=False, about="a sheeter",
+    MillTable(
+        name="sheeter", shape=SectionShape.SEVERAL, needed=False, about="a sheeter",
         keys=(
             _needed("name", _TEXT, "the sheeter's name"),
             _needed("max_web_mm", _LENGTH, "widest sheeter reel"),
@@ -246,8 +247,8 @@ SECTIONS: tuple[Table, ...] = (
             _key("max_cuts_per_min", _NUMBER, "max. cuts a minute", 5_000),
         ),
     ),
-    Table(
-        name="jumbo", shape=Shape.ONE, needed=True, about="the nominal jumbo",
+    MillTable(
+        name="jumbo", shape=SectionShape.ONE, needed=True, about="the nominal jumbo",
         keys=(
             _needed("width_mm", _LENGTH, "width of the jumbo, edge trim on it"),
             _key("usable_length_m", _WHOLE, "length without start and end loss", 1, 1_000_000),
@@ -264,20 +265,20 @@ SECTIONS: tuple[Table, ...] = (
                  kept=_as_it_is),
         ),
     ),
-    Table(
-        name="grade", shape=Shape.SEVERAL, needed=True, about="a grade that the mill makes",
+    MillTable(
+        name="grade", shape=SectionShape.SEVERAL, needed=True, about="a grade that the mill makes",
         keys=(
             _needed("name", _TEXT, "the grade's name, as the order book writes it"),
             _key("caliper_um", _NUMBER, "caliper, µm, whatever the grammage", 10_000),
             _key("bulk_cm3_g", _NUMBER, "bulk, cm³/g", 20),
             _key("density_kg_m3", _NUMBER, "density, kg/m³", 5_000),
             _key("wound_factor", _NUMBER, "wound caliper over measured caliper", 0.5, 2),
-            _key("basis_weight", Kind.BASIS,
+            _key("basis_weight", ValueKind.BASIS,
                  "what the pounds of its basis weight are for, where a book does not say"),
         ),
     ),
-    Table(
-        name="values", shape=Shape.ONE, needed=False, about="what is worth what",
+    MillTable(
+        name="values", shape=SectionShape.ONE, needed=False, about="what is worth what",
         keys=(
             _key("under_delivery_penalty", _NUMBER,
                  "kg of loss that weigh as much as a kg below the ordered quantity", 0, 1,
@@ -292,8 +293,8 @@ SECTIONS: tuple[Table, ...] = (
             _key("currency", _TEXT, "the money's name"),
         ),
     ),
-    Table(
-        name="tolerance", shape=Shape.SEVERAL, needed=False,
+    MillTable(
+        name="tolerance", shape=SectionShape.SEVERAL, needed=False,
         about="a step of the mill's tolerance custom",
         keys=(
             _key("grammage_to_gsm", _NUMBER, "heaviest grammage of the step, g/m²", 10_000),
@@ -304,8 +305,9 @@ SECTIONS: tuple[Table, ...] = (
                     field="over", kept=_share),
         ),
     ),
-    Table(
-        name="units", shape=Shape.ONE, needed=False, about="the units that plans are written in",
+    MillTable(
+        name="units", shape=SectionShape.ONE, needed=False,
+        about="the units that plans are written in",
         keys=(
             _key("shown", _TEXT, "units of plans, pages and answers: as the order book has them, "
                  "or always the same", choices=("book", *(one.value for one in UnitSystem))),
@@ -313,16 +315,16 @@ SECTIONS: tuple[Table, ...] = (
             _key("metric_beside", _FLAG, "whether metric figures stand beside inches and pounds"),
         ),
     ),
-    Table(
-        name="headings", shape=Shape.FREE, needed=False,
+    MillTable(
+        name="headings", shape=SectionShape.FREE, needed=False,
         about="the headings of the mill's own order export", keys=(),
     ),
-    Table(
-        name="words", shape=Shape.FREE, needed=False,
+    MillTable(
+        name="words", shape=SectionShape.FREE, needed=False,
         about="the words in the cells of the mill's own order export", keys=(),
     ),
-    Table(
-        name="export", shape=Shape.ONE, needed=False,
+    MillTable(
+        name="export", shape=SectionShape.ONE, needed=False,
         about="how the mill's own order export is written",
         keys=(
             _key("decimal_sign", _TEXT, "the sign before decimals", choices=(",", ".")),
@@ -335,8 +337,8 @@ SECTIONS: tuple[Table, ...] = (
             _key("fill_down", _TEXTS, "columns whose blanks mean the same as the line above"),
         ),
     ),
-    Table(
-        name="ledger", shape=Shape.ONE, needed=False, about="where plans are kept",
+    MillTable(
+        name="ledger", shape=SectionShape.ONE, needed=False, about="where plans are kept",
         keys=(_needed("url", _TEXT, "file or database of the ledger", field="ledger"),),
     ),
 )  # fmt: skip

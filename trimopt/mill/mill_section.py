@@ -16,7 +16,7 @@ from typing import Any, TypeAlias
 
 from trimopt.errors import Fault
 from trimopt.mill.mill_figures import exact_number, typed_figure
-from trimopt.mill.mill_keys import SECTIONS, Key, Kind, Table
+from trimopt.mill.mill_keys import SECTIONS, Key, MillTable, ValueKind
 from trimopt.paper import INCH_MM, Measure, basis_weight_unit
 from trimopt.paper.measures import LENGTHS
 from trimopt.paper.typed import CellFaultError, split_figure_and_unit
@@ -102,7 +102,7 @@ def closest(name: str, known: tuple[str, ...]) -> str | None:
 
 
 def read_section(
-    table: Table, title: str, raw: Mapping[str, object]
+    table: MillTable, title: str, raw: Mapping[str, object]
 ) -> tuple[Section, list[Fault]]:
     """The section with all that could be read, and its faults: unknown, missing and wrong keys."""
     written = {name: as_written(value) for name, value in raw.items()}
@@ -131,7 +131,7 @@ def read_section(
     return replace(section, values=values), faults
 
 
-def _place(table: Table, name: str, free: tuple[str, ...]) -> tuple[str, str]:
+def _place(table: MillTable, name: str, free: tuple[str, ...]) -> tuple[str, str]:
     """What to do with an unknown key, and the key of this section that it stands for, if any."""
     homes = [other.title for other in SECTIONS if other.key(name) is not None]
     if homes:
@@ -148,16 +148,16 @@ def _place(table: Table, name: str, free: tuple[str, ...]) -> tuple[str, str]:
 
 def _value(key: Key, value: object) -> tuple[Value | None, str]:
     """The value that a key was given, or what is wrong with it."""
-    if key.kind is Kind.FLAG:
+    if key.kind is ValueKind.FLAG:
         return (value, "") if isinstance(value, bool) else (None, "is neither true nor false")
-    if key.kind is Kind.TEXT:
+    if key.kind is ValueKind.TEXT:
         return _text(key, value)
-    if key.kind is Kind.TEXTS:
+    if key.kind is ValueKind.TEXTS:
         texts = texts_of(value)
         return (None, "is not a list of texts") if texts is None else (texts, "")
-    if key.kind is Kind.LENGTHS:
+    if key.kind is ValueKind.LENGTHS:
         return _lengths(key, value)
-    if key.kind is Kind.BASIS:
+    if key.kind is ValueKind.BASIS:
         return _basis_weight(key, value)
     return _figure(key, value)
 
@@ -211,10 +211,10 @@ def _figure(key: Key, value: object) -> tuple[Fraction | None, str]:
     if figure is None:
         return None, _not_a_figure(key, value)
     wrong = ""
-    in_mm = key.kind in (Kind.LENGTH, Kind.LENGTHS)
+    in_mm = key.kind in (ValueKind.LENGTH, ValueKind.LENGTHS)
     if in_mm and 100 % figure.denominator and 128 % (figure / INCH_MM).denominator:
         wrong = "is finer than hundredths of a millimetre or 128ths of an inch"
-    if key.kind is Kind.WHOLE and figure.denominator != 1:
+    if key.kind is ValueKind.WHOLE and figure.denominator != 1:
         wrong = "is not a whole number"
     if key.above is not None and figure <= key.above:
         wrong = f"is not above {key.above}"
@@ -231,7 +231,7 @@ def _figure_in_unit(key: Key, value: object) -> Fraction | None:
         return exact_number(value)
     figure = typed_figure(value, *key.units)
     # No mill marks its jumbos off in feet that are whole metres.
-    if figure is not None and key.kind is Kind.WHOLE and _in_feet(value):
+    if figure is not None and key.kind is ValueKind.WHOLE and _in_feet(value):
         return Fraction(math.ceil(figure) if key.rounds_up else math.floor(figure))
     return figure
 
@@ -242,7 +242,7 @@ def _in_feet(value: object) -> bool:
 
 def _not_a_figure(key: Key, value: object) -> str:
     if isinstance(value, str):
-        if key.kind in (Kind.LENGTH, Kind.LENGTHS):
+        if key.kind in (ValueKind.LENGTH, ValueKind.LENGTHS):
             return "is no width that can be read"
         if key.units is not None:
             return "is no figure with a unit that can be read"

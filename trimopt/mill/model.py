@@ -32,7 +32,7 @@ __all__ = [
     "Mill",
     "Sheeter",
     "ToleranceStep",
-    "Units",
+    "UnitChoice",
     "Values",
     "Winder",
 ]
@@ -248,7 +248,7 @@ class Values:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Units:
+class UnitChoice:
     """In which units plans, pages and answers are written."""
 
     shown: str = "book"  # as the order book is written; or "metric" or "inch-pound"
@@ -285,7 +285,7 @@ class Mill:
     grades: tuple[Grade, ...]
     values: Values
     tolerances: tuple[ToleranceStep, ...]
-    units: Units = field(default_factory=Units)
+    units: UnitChoice = field(default_factory=UnitChoice)
     headings: Mapping[str, str] = field(default_factory=dict)  # our column -> the export's heading
     export: Export = field(default_factory=Export)
     width_step_mm: Fraction = Fraction(1)  # step in which sales quotes widths

@@ -92,7 +92,7 @@ class SheeterRow:
 
 
 @dataclass(frozen=True, slots=True)
-class _Strip:
+class _NumberedReel:
     block: Block
     row: SetRow
     position: Position
@@ -102,12 +102,12 @@ class _Strip:
         return self.position.core_mm if self.position.core_mm is not None else self.block.core_mm
 
 
-def _strips(run: RunPlan) -> Iterator[_Strip]:
+def _strips(run: RunPlan) -> Iterator[_NumberedReel]:
     """All strips in the order in which they are made, front side first."""
     for block in run.blocks:
         for row in block.sets:
             for position in block.positions:
-                yield _Strip(block, row, position)
+                yield _NumberedReel(block, row, position)
 
 
 def reels_of(run: RunPlan) -> tuple[ReelRow, ...]:
@@ -226,7 +226,7 @@ def _surplus(run: RunPlan, lines: dict[str, OrderLine]) -> set[int]:
     }
 
 
-def _given(run: RunPlan, strip: _Strip, line: OrderLine) -> Fraction:
+def _given(run: RunPlan, strip: _NumberedReel, line: OrderLine) -> Fraction:
     """What one reel gives to its order, in the order's unit."""
     if line.unit == "kg":
         area = strip.position.width_mm * strip.row.length_m
@@ -234,7 +234,7 @@ def _given(run: RunPlan, strip: _Strip, line: OrderLine) -> Fraction:
     return Fraction(strip.row.length_m if line.unit == "m" else 1)
 
 
-def _sheets_before_waste(strip: _Strip, line: OrderLine) -> int:
+def _sheets_before_waste(strip: _NumberedReel, line: OrderLine) -> int:
     if not line.chop_mm or strip.position.ups is None:
         return 0
     return sheets_from_length(strip.row.length_m, line.chop_mm, strip.position.ups)
@@ -276,7 +276,7 @@ def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
     """
     lines = {line.number: line for line in run.orders}
     sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
-    groups: dict[tuple[str, str, Fraction, int], list[_Strip]] = defaultdict(list)
+    groups: dict[tuple[str, str, Fraction, int], list[_NumberedReel]] = defaultdict(list)
     for strip in _strips(run):
         position = strip.position
         if position.kind == "sheeter" and position.ups is not None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import ReelRow, reels_of
-from trimopt.report.table_columns import Column
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.units import Units
 from trimopt.text import for_csv
 
@@ -24,25 +24,25 @@ def _use(reel: ReelRow) -> str:
 
 
 _ORDER = (
-    Column("", 0, "text", lambda reel: reel.order, "order"),
-    Column("", 0, "text", lambda reel: reel.customer, "customer"),
-    Column("", 0, "text", lambda reel: reel.grade, "grade"),
+    TableColumn("", 0, "text", lambda reel: reel.order, "order"),
+    TableColumn("", 0, "text", lambda reel: reel.customer, "customer"),
+    TableColumn("", 0, "text", lambda reel: reel.grade, "grade"),
 )
-_GRAMMAGE = Column("", 0, "count", lambda reel: reel.grammage_gsm, "grammage g/m²")
-_BASIS_WEIGHT = Column("", 0, "text", lambda reel: reel.weight, "basis weight")
+_GRAMMAGE = TableColumn("", 0, "count", lambda reel: reel.grammage_gsm, "grammage g/m²")
+_BASIS_WEIGHT = TableColumn("", 0, "text", lambda reel: reel.weight, "basis weight")
 _REEL = (
-    Column("", 0, "mm", lambda reel: reel.width_mm, "width"),
-    Column("", 0, "diameter", lambda reel: reel.diameter_mm, "diameter"),
-    Column("", 0, "core", lambda reel: reel.core_mm, "core"),
-    Column("", 0, "m", lambda reel: reel.length_m, "length"),
-    Column("", 0, "kg", lambda reel: reel.mass_kg, "mass"),
-    Column("", 0, "text", lambda reel: reel.destination, "destination"),
-    Column("", 0, "text", lambda reel: reel.run, "run"),
-    Column("", 0, "text", lambda reel: reel.jumbo, "jumbo"),
-    Column("", 0, "count", lambda reel: reel.set_number, "set"),
-    Column("", 0, "count", lambda reel: reel.position, "position"),
-    Column("", 0, "text", _use, "for"),
-    Column("", 0, "count", lambda reel: reel.joins, "joins"),
+    TableColumn("", 0, "mm", lambda reel: reel.width_mm, "width"),
+    TableColumn("", 0, "diameter", lambda reel: reel.diameter_mm, "diameter"),
+    TableColumn("", 0, "core", lambda reel: reel.core_mm, "core"),
+    TableColumn("", 0, "m", lambda reel: reel.length_m, "length"),
+    TableColumn("", 0, "kg", lambda reel: reel.mass_kg, "mass"),
+    TableColumn("", 0, "text", lambda reel: reel.destination, "destination"),
+    TableColumn("", 0, "text", lambda reel: reel.run, "run"),
+    TableColumn("", 0, "text", lambda reel: reel.jumbo, "jumbo"),
+    TableColumn("", 0, "count", lambda reel: reel.set_number, "set"),
+    TableColumn("", 0, "count", lambda reel: reel.position, "position"),
+    TableColumn("", 0, "text", _use, "for"),
+    TableColumn("", 0, "count", lambda reel: reel.joins, "joins"),
 )
 """Headings are in English whatever language the report is in: programs read them."""
 
@@ -79,7 +79,7 @@ def labels_csv(plan: Plan) -> str:
     return page.getvalue()
 
 
-def _text(column: Column, reel: ReelRow, units: Units) -> str:
+def _text(column: TableColumn, reel: ReelRow, units: Units) -> str:
     value = column.of(reel)
     if value is None or isinstance(value, (str, date)):
         return str(value or "")

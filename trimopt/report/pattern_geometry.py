@@ -9,11 +9,11 @@ from itertools import pairwise
 
 from trimopt.plan.model import Block
 
-__all__ = ["Strip", "levels_of", "spans", "strips_of"]
+__all__ = ["WebStrip", "levels_of", "spans", "strips_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Strip:
+class WebStrip:
     """Part of the web between two cuts, or between a cut and the web's edge."""
 
     kind: str  # "edge", "reel", "sheeter" or "broke"
@@ -28,19 +28,19 @@ class Strip:
         return self.to_mm - self.from_mm
 
 
-def strips_of(block: Block) -> tuple[Strip, ...]:
+def strips_of(block: Block) -> tuple[WebStrip, ...]:
     """Give the strips of a block from the front side, edge trim included.
 
     Edge strips of no width are left out, so that every strip can be drawn.
     """
-    found: list[Strip] = []
+    found: list[WebStrip] = []
     at = Fraction(0)
 
     def add(kind: str, width_mm: Fraction, number: int | None = None, order: str = "") -> None:
         nonlocal at
         if width_mm > 0:
             found.append(
-                Strip(kind=kind, number=number, order=order, from_mm=at, to_mm=at + width_mm)
+                WebStrip(kind=kind, number=number, order=order, from_mm=at, to_mm=at + width_mm)
             )
         at += width_mm
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from trimopt.plan.model import Block, JumboUse, Position, RunPlan, TradePoint
 from trimopt.plan.reel_rows import cores_across
-from trimopt.report.table_columns import Column
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import (
     alike,
     bound_text,
@@ -46,20 +46,20 @@ def _delivered_share(run: RunPlan) -> float | None:
 
 
 RUNS = (
-    Column("run", 30, "strong", lambda run: run.name),
-    Column("jumbos", 9, "count", lambda run: len(run.jumbos)),
-    Column("sets", 10, "count", lambda run: sum(len(block.sets) for block in run.blocks)),
-    Column("set_ups", 16, "text", lambda run: bound_text(run.set_ups, run.set_ups_bound)),
-    Column("knife_moves", 16, "text",
-           lambda run: bound_text(run.knife_moves, run.knife_moves_bound)),
-    Column("used_t", 10, "t", lambda run: run.balance.used_kg / 1000),
-    Column("delivered_t", 12, "t", lambda run: run.balance.delivered_kg / 1000),
-    Column("ordered_t", 11, "t", lambda run: ordered_kg(run) / 1000),
-    Column("delivered_share", 11, "share", _delivered_share),
-    Column("trim_loss", 10, "share", lambda run: run.balance.trim_loss),
-    Column("total_loss", 10, "share", lambda run: run.balance.total_loss),
-    Column("minutes", 10, "count", lambda run: round(run.minutes)),
-    Column("gap", 15, "strong", gap_text),
+    TableColumn("run", 30, "strong", lambda run: run.name),
+    TableColumn("jumbos", 9, "count", lambda run: len(run.jumbos)),
+    TableColumn("sets", 10, "count", lambda run: sum(len(block.sets) for block in run.blocks)),
+    TableColumn("set_ups", 16, "text", lambda run: bound_text(run.set_ups, run.set_ups_bound)),
+    TableColumn("knife_moves", 16, "text",
+                lambda run: bound_text(run.knife_moves, run.knife_moves_bound)),
+    TableColumn("used_t", 10, "t", lambda run: run.balance.used_kg / 1000),
+    TableColumn("delivered_t", 12, "t", lambda run: run.balance.delivered_kg / 1000),
+    TableColumn("ordered_t", 11, "t", lambda run: ordered_kg(run) / 1000),
+    TableColumn("delivered_share", 11, "share", _delivered_share),
+    TableColumn("trim_loss", 10, "share", lambda run: run.balance.trim_loss),
+    TableColumn("total_loss", 10, "share", lambda run: run.balance.total_loss),
+    TableColumn("minutes", 10, "count", lambda run: round(run.minutes)),
+    TableColumn("gap", 15, "strong", gap_text),
 )  # fmt: skip
 """A row a run."""
 
@@ -70,19 +70,21 @@ def jumbos_of(*runs: RunPlan) -> list[tuple[RunPlan, JumboUse]]:
 
 
 JUMBOS = (
-    Column("run", 28, "text", lambda row: row[0].name),
-    Column("jumbo", 13, "strong", lambda row: row[1].name),
-    Column("from", 10, "text", lambda row: source_of(row[1])),
-    Column("width", 10, "mm", lambda row: row[1].width_mm),
-    Column("length", 10, "m", lambda row: row[1].length_m),
-    Column("start_loss", 9, "m", lambda row: row[1].loss_start_m),
-    Column("sets", 14, "text", lambda row: sets_on(row[0], row[1].name)),
-    Column("wound", 10, "m", lambda row: row[1].wound_m),
-    Column("butt_m", 9, "m", lambda row: row[1].butt_m),
-    Column("end_loss", 9, "m", lambda row: row[1].loss_end_m),
-    Column("carried_m", 12, "m", lambda row: row[1].carried_forward_m),
-    Column("butt_kg", 9, "kg", lambda row: mass_on(row[0], row[1], row[1].butt_m)),
-    Column("carried_kg", 12, "kg", lambda row: mass_on(row[0], row[1], row[1].carried_forward_m)),
+    TableColumn("run", 28, "text", lambda row: row[0].name),
+    TableColumn("jumbo", 13, "strong", lambda row: row[1].name),
+    TableColumn("from", 10, "text", lambda row: source_of(row[1])),
+    TableColumn("width", 10, "mm", lambda row: row[1].width_mm),
+    TableColumn("length", 10, "m", lambda row: row[1].length_m),
+    TableColumn("start_loss", 9, "m", lambda row: row[1].loss_start_m),
+    TableColumn("sets", 14, "text", lambda row: sets_on(row[0], row[1].name)),
+    TableColumn("wound", 10, "m", lambda row: row[1].wound_m),
+    TableColumn("butt_m", 9, "m", lambda row: row[1].butt_m),
+    TableColumn("end_loss", 9, "m", lambda row: row[1].loss_end_m),
+    TableColumn("carried_m", 12, "m", lambda row: row[1].carried_forward_m),
+    TableColumn("butt_kg", 9, "kg", lambda row: mass_on(row[0], row[1], row[1].butt_m)),
+    TableColumn(
+        "carried_kg", 12, "kg", lambda row: mass_on(row[0], row[1], row[1].carried_forward_m)
+    ),
 )
 """A row a jumbo: start loss, wound, butt, end loss and what is carried forward are its length."""
 
@@ -93,13 +95,13 @@ def trade_points(run: RunPlan) -> list[TradePoint]:
 
 
 TRADE_OFF = (
-    Column("patterns", 11, "count", lambda point: point.patterns),
-    Column("loss_butts", 12, "kg", lost_with_butts_kg),
-    Column("trim_loss", 11, "share", trade_trim_loss),
-    Column("knife_moves", 11, "count", lambda point: point.knife_moves),
-    Column("figures", 22, "text", trade_text),
-    Column("across_loss", 18, "kg", lambda point: point.loss_kg),
-    Column("loss_bound", 12, "kg", lambda point: point.loss_bound_kg),
+    TableColumn("patterns", 11, "count", lambda point: point.patterns),
+    TableColumn("loss_butts", 12, "kg", lost_with_butts_kg),
+    TableColumn("trim_loss", 11, "share", trade_trim_loss),
+    TableColumn("knife_moves", 11, "count", lambda point: point.knife_moves),
+    TableColumn("figures", 22, "text", trade_text),
+    TableColumn("across_loss", 18, "kg", lambda point: point.loss_kg),
+    TableColumn("loss_bound", 12, "kg", lambda point: point.loss_bound_kg),
 )
 """A row for each number of patterns."""
 
@@ -133,16 +135,16 @@ class Strips:
 
 
 REELS = (
-    Column("positions", 6, "text", lambda row: row.positions),
-    Column("reels", 6, "count", lambda row: row.count),
-    Column("width", 9, "mm", lambda row: row.position.width_mm),
-    Column("core", 8, "core", lambda row: row.position.core_mm),
-    Column("diameter", 10, "text", unit="diameter", said=lambda row, units: units.range_of(
+    TableColumn("positions", 6, "text", lambda row: row.positions),
+    TableColumn("reels", 6, "count", lambda row: row.count),
+    TableColumn("width", 9, "mm", lambda row: row.position.width_mm),
+    TableColumn("core", 8, "core", lambda row: row.position.core_mm),
+    TableColumn("diameter", 10, "text", unit="diameter", said=lambda row, units: units.range_of(
         diameters_on(row.run, row.block, row.position.core_mm), "diameter")),
-    Column("order", 9, "text", lambda row: row.position.order),
-    Column("customer", 10, "text", lambda row: row.customer),
-    Column("for", 9, "text", lambda row: kind_word(row.position)),
-    Column("max_mass", 7, "kg", lambda row: row.max_kg),
+    TableColumn("order", 9, "text", lambda row: row.position.order),
+    TableColumn("customer", 10, "text", lambda row: row.customer),
+    TableColumn("for", 9, "text", lambda row: kind_word(row.position)),
+    TableColumn("max_mass", 7, "kg", lambda row: row.max_kg),
 )  # fmt: skip
 """Where a set mixes cores, each position says its own. Widths are columns of the grid."""
 

@@ -15,7 +15,7 @@ from trimopt.report.words.figures import percent, short_moment
 from trimopt.report.words.texts import heading
 from trimopt.report.words.units import METRIC, Units
 
-__all__ = ["Column", "Strong", "Value", "chosen", "shown"]
+__all__ = ["Strong", "TableColumn", "Value", "chosen", "shown"]
 
 Value = str | int | float | Fraction | date | datetime | bool | None
 
@@ -27,7 +27,7 @@ class Strong(str):
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class TableColumn:
     """A column of a table.
 
     `kind` is one of "text", "strong" (a text that stands out), "count", "mm", "diameter", "m",
@@ -64,7 +64,7 @@ class Column:
         return self.of(subject) if self.said is None else self.said(subject, units)
 
 
-def shown(column: Column, value: Value, units: Units) -> str:
+def shown(column: TableColumn, value: Value, units: Units) -> str:
     """Give the text of a cell, where figures are no cells of a spreadsheet."""
     if value is None or isinstance(value, str):
         return value or ""
@@ -74,7 +74,7 @@ def shown(column: Column, value: Value, units: Units) -> str:
     return percent(float(value)) if column.kind == "share" else units.bare(value, column.kind)
 
 
-def chosen(columns: Sequence[Column], *keys: str, **kinds: str) -> tuple[Column, ...]:
+def chosen(columns: Sequence[TableColumn], *keys: str, **kinds: str) -> tuple[TableColumn, ...]:
     """Give the columns of `keys`, in that order, some with another kind."""
     named = {column.key: column for column in columns}
     return tuple(replace(named[key], kind=kinds.get(key, named[key].kind)) for key in keys)

@@ -7,7 +7,7 @@ from trimopt.winding.jumbos.laying import Laying, LengthBlock, UnlaidSets, lay_s
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
 from trimopt.winding.jumbos.scheduled_run import ScheduledRun, schedule_run
 from trimopt.winding.knives.arrangement import arrange
-from trimopt.winding.knives.order_costs import Prices
+from trimopt.winding.knives.order_costs import MovePrices
 from trimopt.winding.model import (
     Arrangement,
     Butt,
@@ -34,8 +34,8 @@ __all__ = [
     "LengthBlock",
     "LengthProblem",
     "Lot",
+    "MovePrices",
     "OrderSlack",
-    "Prices",
     "RunTimes",
     "ScheduledRun",
     "SetGain",

@@ -11,7 +11,7 @@ import pytest
 
 from tests.winding.winders import winder
 from trimopt.budget import Budget
-from trimopt.winding import Arrangement, Lot, Prices, Strip, arrange
+from trimopt.winding import Arrangement, Lot, MovePrices, Strip, arrange
 from trimopt.winding.knives.order_costs import Running
 
 _WEB = Fraction(5600)
@@ -109,19 +109,23 @@ def test_a_high_price_runs_urgent_lots_first() -> None:
         replace(lots[5], priority=1),
     )
     found = arrange(
-        lots, winder(), _WEB, budget=Budget(max_work=300), prices=Prices(urgency=Fraction(10))
+        lots, winder(), _WEB, budget=Budget(max_work=300), prices=MovePrices(urgency=Fraction(10))
     )
     assert _order(found)[:3] == [5, 4, 3]
-    assert Running(lots, Prices()).less_urgent_before(_order(found)) == 0
+    assert Running(lots, MovePrices()).less_urgent_before(_order(found)) == 0
 
 
 def test_a_price_keeps_lots_of_one_core_together() -> None:
     """With a class change worth five moves, two cores change once."""
     lots = tuple(replace(lot, core_mm=76.0 if lot.number % 2 else 152.0) for lot in _lots())
     found = arrange(
-        lots, winder(), _WEB, budget=Budget(max_work=300), prices=Prices(class_change=Fraction(5))
+        lots,
+        winder(),
+        _WEB,
+        budget=Budget(max_work=300),
+        prices=MovePrices(class_change=Fraction(5)),
     )
-    assert Running(lots, Prices()).class_changes(_order(found)) == 1
+    assert Running(lots, MovePrices()).class_changes(_order(found)) == 1
 
 
 def test_orders_break_ties_among_equal_moves() -> None:
@@ -131,7 +135,7 @@ def test_orders_break_ties_among_equal_moves() -> None:
         for lot in _lots((_PATTERNS[0],) * 4)
     )
     found = arrange(lots, winder(), _WEB, budget=Budget(max_work=200))
-    assert (found.moves, Running(lots, Prices()).max_open(_order(found))) == (0, 1)
+    assert (found.moves, Running(lots, MovePrices()).max_open(_order(found))) == (0, 1)
 
 
 def test_the_first_block_starts_from_the_knives_as_they_stand() -> None:

@@ -8,7 +8,7 @@ from random import Random
 
 from trimopt.winding.knives.order_annealing import OrderWalk
 from trimopt.winding.knives.order_bound import Steps
-from trimopt.winding.knives.order_costs import Prices, Running
+from trimopt.winding.knives.order_costs import MovePrices, Running
 from trimopt.winding.model import Lot, Strip
 
 _LEAST = [[abs(3 * i * i - 7 * j) % 9 for j in range(6)] for i in range(6)]
@@ -21,7 +21,7 @@ def _running(levels: list[int]) -> Running:
         Lot(number=n, strips=strips, sets=1, length_m=5000, core_mm=76.0, precedence=level)
         for n, level in enumerate(levels)
     ]
-    return Running(lots, Prices())
+    return Running(lots, MovePrices())
 
 
 def test_the_walk_comes_to_the_order_that_promises_most() -> None:

@@ -22,7 +22,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.bin_packing.item_tables import Counts, Found
+from trimopt.cutting.bin_packing.item_tables import BestPatterns, Counts
 from trimopt.cutting.lp.knapsack_tables import UNREACHED
 
 __all__ = ["Arcs", "build_arcs"]
@@ -58,7 +58,7 @@ class Arcs:
         """Whether every layer has an arc."""
         return all(a < b for a, b in pairwise(self.start))
 
-    def price(self, prices: Ints, need: Sequence[int], cutoff: int) -> Found:
+    def price(self, prices: Ints, need: Sequence[int], cutoff: int) -> BestPatterns:
         """Return the best pattern, and for each item the best with a piece of it.
 
         Parameters
@@ -72,7 +72,7 @@ class Arcs:
         """
         worth, into, onto = self._through(prices, need)
         if not len(worth):
-            return Found(bound=UNREACHED, patterns=(), work=1)
+            return BestPatterns(bound=UNREACHED, patterns=(), work=1)
         most = int(worth.max())
         found: dict[Counts, int] = {}
         if most > cutoff:
@@ -83,7 +83,9 @@ class Arcs:
                     if all(n <= need[r] for r, n in counts) and row >= 0:
                         found[counts] = value
         patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
-        return Found(bound=most, patterns=patterns, work=12 * self.count + 40 * len(self.row))
+        return BestPatterns(
+            bound=most, patterns=patterns, work=12 * self.count + 40 * len(self.row)
+        )
 
     def best_through(
         self, prices: Ints, need: Sequence[int], rng: random.Random, number: int

@@ -15,7 +15,7 @@ import numpy as np
 from trimopt.cutting.bin_packing.bin_master import BinMaster, PackingSolution
 from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
 from trimopt.cutting.bin_packing.greedy_fill import best_fill
-from trimopt.cutting.bin_packing.item_tables import Counts, Found
+from trimopt.cutting.bin_packing.item_tables import BestPatterns, Counts
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["BinDive"]
@@ -39,7 +39,7 @@ class BinDive:
         problem: BinProblem,
         master: BinMaster,
         search: Search,
-        price: Callable[[np.ndarray, list[int], int], Found],
+        price: Callable[[np.ndarray, list[int], int], BestPatterns],
     ) -> None:
         self.problem = problem
         self.master = master

@@ -18,7 +18,7 @@ from math import ceil, inf
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.cutting.bin_packing.item_tables import Counts, Found
+from trimopt.cutting.bin_packing.item_tables import BestPatterns, Counts
 from trimopt.cutting.lp.linear_program import LinearProgram
 from trimopt.cutting.search.search_state import Search
 
@@ -33,7 +33,7 @@ PRICE_SCALE = 1 << 32
 ARTIFICIAL = 16.0
 """Sets that a missing piece costs at first; raised where it turns out too little."""
 
-Pricing = Callable[[Ints, int], Found]
+Pricing = Callable[[Ints, int], BestPatterns]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

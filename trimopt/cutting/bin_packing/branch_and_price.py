@@ -32,13 +32,13 @@ from trimopt.cutting.bin_packing.item_tables import Counts
 from trimopt.cutting.bin_packing.pattern_list import PatternListSearch
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Answer", "BranchAndPrice"]
+__all__ = ["BranchAndPrice", "SetCountResult"]
 
 NEARLY = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class SetCountResult:
     """A plan of K sets, or, with `plan` None, the proof that there is none."""
 
     plan: Sets | None
@@ -68,7 +68,7 @@ class BranchAndPrice:
         # there, and the width that it uses.
         self.pieces, self.used, self.begins, self.ends = (np.zeros(0, dtype=np.int64),) * 4
 
-    def run(self, columns: Iterable[Counts]) -> Answer:
+    def run(self, columns: Iterable[Counts]) -> SetCountResult:
         """Search all branches.
 
         Parameters
@@ -79,7 +79,7 @@ class BranchAndPrice:
         widths, width = self.problem.widths, self.problem.width
         waste = self.target * width - sum(widths)
         if waste < 0:
-            return Answer(plan=None)
+            return SetCountResult(plan=None)
         # No set of a plan of K sets wastes more than the whole plan does, so only patterns that are
         # so full have arcs. With little waste that leaves few of them.
         arcs = build_arcs(widths, self.need, width, waste)
@@ -88,9 +88,9 @@ class BranchAndPrice:
         while stack:
             found = self._explore(stack.pop())
             if isinstance(found, dict):
-                return Answer(plan=found)
+                return SetCountResult(plan=found)
             stack += found
-        return Answer(plan=None)
+        return SetCountResult(plan=None)
 
     def _explore(self, arcs: Arcs) -> Sets | list[Arcs]:
         """A plan from one node, or the branches that are left of it."""

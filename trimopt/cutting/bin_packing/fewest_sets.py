@@ -13,7 +13,7 @@ from trimopt.cutting.bin_packing.bin_dive import BinDive
 from trimopt.cutting.bin_packing.bin_master import PRICE_SCALE, BinMaster, Node, PackingSolution
 from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets, narrowed
 from trimopt.cutting.bin_packing.greedy_fill import best_fill, first_fit
-from trimopt.cutting.bin_packing.item_tables import Counts, Found, price_items
+from trimopt.cutting.bin_packing.item_tables import BestPatterns, Counts, price_items
 from trimopt.cutting.lp.class_offers import ClassOffer
 from trimopt.cutting.lp.knapsack_tables import fill_pieces
 from trimopt.cutting.model.instance import SCALE
@@ -143,11 +143,11 @@ class FewestSets:
         if plan is not None:
             self.take(plan, "dive")
 
-    def price(self, prices: Ints, need: Sequence[int], cutoff: int) -> Found:
+    def price(self, prices: Ints, need: Sequence[int], cutoff: int) -> BestPatterns:
         """Return best patterns for pieces that are still needed."""
         return self._price(prices, cutoff, need=need)
 
-    def _price(self, prices: Ints, cutoff: int, *, need: Sequence[int]) -> Found:
+    def _price(self, prices: Ints, cutoff: int, *, need: Sequence[int]) -> BestPatterns:
         problem, limit = self.problem, self.problem.max_pieces
         if limit is None:
             return price_items(problem.widths, prices, need, problem.width, cutoff)
@@ -168,10 +168,10 @@ class FewestSets:
         elif dear and not crowded:
             self.piece_price = dear * 3 // 4
         if most <= cutoff or fitting:
-            return Found(bound=most, patterns=tuple(fitting), work=found.work)
+            return BestPatterns(bound=most, patterns=tuple(fitting), work=found.work)
         return self._few_pieces(prices, cutoff, need)
 
-    def _few_pieces(self, prices: Ints, cutoff: int, need: Sequence[int]) -> Found:
+    def _few_pieces(self, prices: Ints, cutoff: int, need: Sequence[int]) -> BestPatterns:
         """Best pattern within the station limit, from the table over width and pieces."""
         problem = self.problem
         limit = problem.max_pieces or 1
@@ -187,10 +187,10 @@ class FewestSets:
         most = int(table.best[place])
         work = 6 * len(useful) * limit * problem.width
         if most <= cutoff:
-            return Found(bound=most, patterns=(), work=work)
+            return BestPatterns(bound=most, patterns=(), work=work)
         counts = table.pieces(int(place[0]), int(place[1]), int(place[2]))
         pieces = tuple((int(useful[j]), n) for j, n in counts)
-        return Found(bound=most, patterns=((most, pieces),), work=work)
+        return BestPatterns(bound=most, patterns=((most, pieces),), work=work)
 
     def take(self, sets: Sets, step: str) -> None:
         """Hand a plan over, and note how many sets it has."""

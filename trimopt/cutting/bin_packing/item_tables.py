@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.lp.knapsack_tables import UNREACHED, steps
 
-__all__ = ["Counts", "Found", "price_items"]
+__all__ = ["BestPatterns", "Counts", "price_items"]
 
 Ints = NDArray[np.int64]
 Counts = tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class BestPatterns:
     """The greatest value of a pattern, and for each item a best pattern that holds it."""
 
     bound: int
@@ -69,7 +69,7 @@ class _Stack:
 
 def price_items(
     widths: Sequence[int], values: Ints, most: Sequence[int], size: int, cutoff: int
-) -> Found:
+) -> BestPatterns:
     """Return the best pattern, and for each item the best with a piece of it.
 
     Parameters
@@ -88,7 +88,7 @@ def price_items(
     best = int(top.max())
     work = 3 * count * size
     if best <= cutoff:
-        return Found(bound=best, patterns=(), work=work)
+        return BestPatterns(bound=best, patterns=(), work=work)
     back = _Stack(widths[::-1], values[::-1], most[::-1], size)
     back.rows[0] = 0
     back.fill()
@@ -116,4 +116,4 @@ def price_items(
             counts[count - 1 - b] = counts.get(count - 1 - b, 0) + n
         found[tuple(sorted(counts.items()))] = value
     patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
-    return Found(bound=best, patterns=patterns, work=3 * work)
+    return BestPatterns(bound=best, patterns=patterns, work=3 * work)

@@ -48,7 +48,7 @@ def whole_numbers(values: NDArray[np.float64]) -> Ints:
 
 
 @dataclass(frozen=True, slots=True)
-class _Column:
+class _PricedPattern:
     gain: float
     pattern: Pattern
 
@@ -80,8 +80,8 @@ def generate(
     unit = RESOLUTION / max(1, dearest)
     point = master.solve()
     for _ in range(rounds):
-        columns: dict[int, _Column] = {}
-        leaders: list[_Column] = []
+        columns: dict[int, _PricedPattern] = {}
+        leaders: list[_PricedPattern] = []
         for pricer in pricers:
             values = piece_values(pricer, point, unit)
             cost = int(SCALE * pricer.offer.cost * unit)
@@ -89,7 +89,7 @@ def generate(
             priced = pricer.price(values, cutoff=cost + (cost >> 28) + 2)
             search.budget.spend(priced.work)
             for place, (value, counts) in enumerate(priced.patterns):
-                column = _Column(value / max(1, cost), pricer.pattern(counts))
+                column = _PricedPattern(value / max(1, cost), pricer.pattern(counts))
                 if column.pattern in master.index:
                     continue
                 if place == 0:

@@ -12,7 +12,7 @@ from trimopt.cutting.model.cuts import Pattern, yields_of
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Column", "PoolProgram", "choose_sets", "column_of", "max_sets", "proven_by"]
+__all__ = ["PoolColumn", "PoolProgram", "choose_sets", "column_of", "max_sets", "proven_by"]
 
 _GREATEST = 2**62  # of a figure in the solver, which adds up in 64 bits
 _EXACT = 2**50  # where neighbouring floats are a quarter apart
@@ -90,12 +90,12 @@ def proven_by(solver: cp_model.CpSolver) -> int | None:
 
 def column_of(
     instance: Instance, pattern: Pattern, *, min_count: int = 0, max_count: int | None = None
-) -> Column:
+) -> PoolColumn:
     """A pattern as a column; it may be wound `min_count` times, and no more than `max_count`."""
     yields = yields_of(instance, pattern)
     gains = {i: gain for i, (gain, _) in yields.items()}
     useful = max(min_count, max_sets(instance.demands, gains))
-    return Column(
+    return PoolColumn(
         cost=instance.classes[pattern.winding_class].cost,
         gains=gains,
         worths={i: worth for i, (_, worth) in yields.items()},
@@ -111,7 +111,7 @@ def max_sets(demands: Sequence[Demand], gains: Mapping[int, int]) -> int:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class PoolColumn:
     """Something of which a whole number is chosen: its cost, and what one gives to demands."""
 
     cost: int
@@ -130,7 +130,7 @@ class PoolProgram:
     """
 
     def __init__(
-        self, demands: Sequence[Demand], columns: Sequence[Column], strict: Sequence[bool] = ()
+        self, demands: Sequence[Demand], columns: Sequence[PoolColumn], strict: Sequence[bool] = ()
     ) -> None:
         self.model = cp_model.CpModel()
         self.columns: list[cp_model.IntVar] = []
@@ -145,7 +145,7 @@ class PoolProgram:
             self._demand(i, demand, strict=bool(strict) and strict[i])
         self.objective = sum(weight * column for weight, column in self.terms) + self.constant
 
-    def _column(self, column: Column) -> None:
+    def _column(self, column: PoolColumn) -> None:
         number = self.model.new_int_var(0, column.max_count, "")
         self.columns.append(number)
         for i, gain in column.gains.items():

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from trimopt.plan.codec import write_whole
 from trimopt.report.fit_tables import ALONE, WIDTH
 from trimopt.report.html.page_writer import rendered
-from trimopt.report.table_columns import Column, Strong
+from trimopt.report.table_columns import Strong, TableColumn
 from trimopt.report.words import fit_words
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -60,20 +60,20 @@ def fit_page_html(answer: Answer, mill: Mill) -> str:
 
 _COLUMNS = {
     "before_and_after": (
-        Column("", 0, "text", lambda row: row[0].replace("  ", "\N{EM SPACE}")),
-        Column("", 0, "count", lambda row: row[1], text("fit.before").capitalize()),
-        Column("", 0, "count", lambda row: row[2], text("fit.after").capitalize()),
+        TableColumn("", 0, "text", lambda row: row[0].replace("  ", "\N{EM SPACE}")),
+        TableColumn("", 0, "count", lambda row: row[1], text("fit.before").capitalize()),
+        TableColumn("", 0, "count", lambda row: row[2], text("fit.after").capitalize()),
     ),
     "sets": (
-        Column("sets", 0, "count", lambda row: row.sets),
-        Column("length", 0, "m", lambda row: row.length_m),
-        Column("core", 0, "core", lambda row: (
+        TableColumn("sets", 0, "count", lambda row: row.sets),
+        TableColumn("length", 0, "m", lambda row: row.length_m),
+        TableColumn("core", 0, "core", lambda row: (
             text("fit.any_short") if row.core_mm is None else row.core_mm)),
-        Column("diameter", 0, "diameter", lambda row: row.diameter_mm),
-        Column("across", 0, "text", said=lambda row, units: ", ".join(
+        TableColumn("diameter", 0, "diameter", lambda row: row.diameter_mm),
+        TableColumn("across", 0, "text", said=lambda row, units: ", ".join(
             text("fit.piece", count=count, width=units.said(width, "mm"), order=order)
             for order, width, count in row.across)),
-        Column("trim_of_deckle_mm", 0, "mm", lambda row: row.trim_mm),
+        TableColumn("trim_of_deckle_mm", 0, "mm", lambda row: row.trim_mm),
     ),
     "alone": ALONE,
 }  # fmt: skip
@@ -84,15 +84,15 @@ def _points_of(curve: Curve) -> list[CurvePoint]:
     return [*([curve.asked] if curve.asked is not None else []), *curve.valleys]
 
 
-def _point_columns(curve: Curve) -> tuple[Column, ...]:
-    ups = (Column("ups", 0, "count", lambda point: point.ups),)
+def _point_columns(curve: Curve) -> tuple[TableColumn, ...]:
+    ups = (TableColumn("ups", 0, "count", lambda point: point.ups),)
     return (
         WIDTH,
-        Column("estimate", 0, "use", lambda point: point.marginal_use),
-        Column("core", 0, "core", lambda point: point.core_mm),
-        Column("set_m", 0, "m", lambda point: point.length_m),
+        TableColumn("estimate", 0, "use", lambda point: point.marginal_use),
+        TableColumn("core", 0, "core", lambda point: point.core_mm),
+        TableColumn("set_m", 0, "m", lambda point: point.length_m),
         *(ups if any(point.ups is not None for point in curve.points) else ()),
-        Column("", 0, "text", lambda point: (
+        TableColumn("", 0, "text", lambda point: (
             Strong(text("fit.asked_for")) if point is curve.asked else None)),
     )  # fmt: skip
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.plan.model import Block
-from trimopt.report.pattern_geometry import Strip, levels_of, strips_of
+from trimopt.report.pattern_geometry import WebStrip, levels_of, strips_of
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -23,7 +23,7 @@ class Drawing:
     Lengths are in units of the drawing, `scale` of them to a millimetre.
     """
 
-    strips: tuple[Strip, ...]
+    strips: tuple[WebStrip, ...]
     knives: tuple[tuple[float, str, bool, int], ...]  # place, figure, moved, line of the figure
     scale: float
     words: str
@@ -53,7 +53,7 @@ def drawing_of(block: Block, units: Units) -> Drawing:
     )
 
 
-def _kind(strip: Strip) -> str:
+def _kind(strip: WebStrip) -> str:
     if strip.kind in ("edge", "broke"):
         return text("strip.edge" if strip.kind == "edge" else "strip.broke_reel")
     return text("strip.order", order=strip.order)

@@ -9,7 +9,7 @@ from trimopt.plan.model import Block, Load, OrderLine, Plan, RunPlan
 from trimopt.report import plan_tables
 from trimopt.report.html.page_writer import rendered
 from trimopt.report.html.pattern_drawing import drawing_of
-from trimopt.report.table_columns import Column, Strong, chosen
+from trimopt.report.table_columns import Strong, TableColumn, chosen
 from trimopt.report.words import attention, instruction_words, plan_words
 from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
@@ -75,60 +75,60 @@ _COLUMNS = {
         "butt_m", "end_loss", "carried_m",
     ),
     "orders": (
-        Column("order", 0, "text", lambda line: line.number),
-        Column("customer", 0, "text", lambda line: line.customer),
-        Column("size", 0, "text", said=plan_words.size_text),
-        Column("ordered", 0, "text", said=lambda line, units: plan_words.quantity_text(
+        TableColumn("order", 0, "text", lambda line: line.number),
+        TableColumn("customer", 0, "text", lambda line: line.customer),
+        TableColumn("size", 0, "text", said=plan_words.size_text),
+        TableColumn("ordered", 0, "text", said=lambda line, units: plan_words.quantity_text(
             line.asked - line.made_before, line, units)),
-        Column("planned", 0, "text", said=lambda line, units: plan_words.quantity_text(
+        TableColumn("planned", 0, "text", said=lambda line, units: plan_words.quantity_text(
             line.planned, line, units)),
-        Column("delivered_kg", 0, "kg", lambda line: line.delivered_kg),
-        Column("ordered_kg", 0, "kg", lambda line: line.ordered_kg),
-        Column("due", 0, "moment", lambda line: line.due),
-        Column("finished", 0, "moment", lambda line: None if line.lacking else line.finished),
-        Column("state", 0, "text", said=_state),
+        TableColumn("delivered_kg", 0, "kg", lambda line: line.delivered_kg),
+        TableColumn("ordered_kg", 0, "kg", lambda line: line.ordered_kg),
+        TableColumn("due", 0, "moment", lambda line: line.due),
+        TableColumn("finished", 0, "moment", lambda line: None if line.lacking else line.finished),
+        TableColumn("state", 0, "text", said=_state),
     ),
     "balance": (
-        Column("part", 0, "text", lambda row: row[0]),
-        Column("mass", 0, "kg", lambda row: row[1]),
-        Column("share", 0, "share", lambda row: row[2]),
+        TableColumn("part", 0, "text", lambda row: row[0]),
+        TableColumn("mass", 0, "kg", lambda row: row[1]),
+        TableColumn("share", 0, "share", lambda row: row[2]),
     ),
     "instructions": (
-        Column("instruction", 0, "text", said=lambda answer, units: (
+        TableColumn("instruction", 0, "text", said=lambda answer, units: (
             instruction_words.instruction_text(answer.instruction, units))),
-        Column("reply", 0, "text", said=lambda answer, units: (
+        TableColumn("reply", 0, "text", said=lambda answer, units: (
             (str if answer.kept else Strong)(instruction_words.reply_text(answer, units)))),
     ),
     "loads": (
-        Column("load", 0, "strong", lambda load: str(load.number)),
-        Column("start", 0, "moment", lambda load: load.start),
-        Column("finish", 0, "moment", lambda load: load.finish),
-        Column("order", 0, "text", lambda load: load.order),
-        Column("reels", 0, "text", _stands),
-        Column("sets", 0, "text", lambda load: ", ".join(
+        TableColumn("load", 0, "strong", lambda load: str(load.number)),
+        TableColumn("start", 0, "moment", lambda load: load.start),
+        TableColumn("finish", 0, "moment", lambda load: load.finish),
+        TableColumn("order", 0, "text", lambda load: load.order),
+        TableColumn("reels", 0, "text", _stands),
+        TableColumn("sets", 0, "text", lambda load: ", ".join(
             map(str, dict.fromkeys(reel.set_number for reel in load.reels)))),
-        Column("width", 0, "mm", lambda load: load.width_mm),
-        Column("length", 0, "m", lambda load: load.length_m),
-        Column("ups", 0, "count", lambda load: load.ups),
-        Column("sheets", 0, "count", lambda load: load.sheets),
+        TableColumn("width", 0, "mm", lambda load: load.width_mm),
+        TableColumn("length", 0, "m", lambda load: load.length_m),
+        TableColumn("ups", 0, "count", lambda load: load.ups),
+        TableColumn("sheets", 0, "count", lambda load: load.sheets),
     ),
 }  # fmt: skip
 
 _SETS = (
-    Column("set", 0, "strong", lambda row: str(row.number)),
-    Column("jumbo_metres", 0, "text", said=plan_words.stretches_text),
-    Column("start", 0, "moment", lambda row: row.start),
+    TableColumn("set", 0, "strong", lambda row: str(row.number)),
+    TableColumn("jumbo_metres", 0, "text", said=plan_words.stretches_text),
+    TableColumn("start", 0, "moment", lambda row: row.start),
 )
 
 
-def _reels_of(block: Block) -> tuple[Column, ...]:
+def _reels_of(block: Block) -> tuple[TableColumn, ...]:
     """Columns of a block's reels: with cores and diameters where a set mixes them."""
     keys = ("reels", "width", "order", "customer", "for")
     more = ("core", "diameter") if plan_tables.has_mixed_cores(block) else ()
     return chosen(plan_tables.REELS, *keys, *more, diameter="diameter")
 
 
-def _sets_of(block: Block) -> tuple[Column, ...]:
+def _sets_of(block: Block) -> tuple[TableColumn, ...]:
     """Columns of a block's sets: with times where there are any."""
     return _SETS if any(each.start for each in block.sets) else _SETS[:2]
 

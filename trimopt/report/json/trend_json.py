@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from trimopt.ledger.trend_model import Against, Carrier, Figures, Line, Trend
+from trimopt.ledger.trend_model import Against, Carrier, Figures, Trend, TrendLine
 
 __all__ = ["SCHEMA", "trend_json"]
 
@@ -54,7 +54,7 @@ def trend_json(trend: Trend) -> str:
     return json.dumps(whole, ensure_ascii=False, indent=1)
 
 
-def _line(line: Line) -> dict[str, Any]:
+def _line(line: TrendLine) -> dict[str, Any]:
     return {
         "label": line.label,
         "planned": _figures(line.planned),

@@ -35,7 +35,7 @@ class WrittenSet:
 
 
 @dataclass(frozen=True, slots=True)
-class _Issued:
+class _SetAsIssued:
     block: Block
     each: SetRow
 
@@ -61,12 +61,12 @@ def apply_sets(
     tuple of str
         One sentence a change.
     """
-    issued = {each.number: _Issued(block, each) for block in run.blocks for each in block.sets}
+    issued = {each.number: _SetAsIssued(block, each) for block in run.blocks for each in block.sets}
     changes = _changes(run, issued, written, units)
     return (replace(run, blocks=_blocks(issued, written)) if changes else run), tuple(changes)
 
 
-def _blocks(issued: dict[int, _Issued], written: Sequence[WrittenSet]) -> tuple[Block, ...]:
+def _blocks(issued: dict[int, _SetAsIssued], written: Sequence[WrittenSet]) -> tuple[Block, ...]:
     """Sets of one layout that follow each other in one block, as far as they were in one."""
     blocks: list[Block] = []
     for each in written:
@@ -87,7 +87,7 @@ def _blocks(issued: dict[int, _Issued], written: Sequence[WrittenSet]) -> tuple[
 
 
 def _changes(
-    run: RunPlan, issued: dict[int, _Issued], written: Sequence[WrittenSet], units: Units
+    run: RunPlan, issued: dict[int, _SetAsIssued], written: Sequence[WrittenSet], units: Units
 ) -> list[str]:
     """Say what was changed: set by set, then which sets are missing, then their order."""
     said: list[str] = []
@@ -116,7 +116,7 @@ def _spans(numbers: Sequence[int]) -> str:
     return ", ".join(span(low, high) for low, high in spans)
 
 
-def _changes_of(each: WrittenSet, old: _Issued, units: Units) -> list[str]:
+def _changes_of(each: WrittenSet, old: _SetAsIssued, units: Units) -> list[str]:
     """Say in what a set differs from how it was issued."""
     said = []
     if each.length_m != old.each.length_m:

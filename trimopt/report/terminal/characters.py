@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.plan.model import Block
-from trimopt.report.pattern_geometry import Strip, spans, strips_of
+from trimopt.report.pattern_geometry import WebStrip, spans, strips_of
 from trimopt.report.words.units import Units
 
 __all__ = ["ASCII", "UNICODE", "Marks", "bar", "draw", "fitting_marks"]
@@ -88,7 +88,7 @@ def _at_least_two(shares: Sequence[tuple[int, int]], cells: int) -> tuple[tuple[
     return tuple(zip(starts, ends, strict=True))
 
 
-def _inside(strip: Strip, text: str, room: int, marks: Marks) -> str:
+def _inside(strip: WebStrip, text: str, room: int, marks: Marks) -> str:
     fill = {"edge": marks.edge, "broke": marks.broke, "sheeter": marks.sheeter}.get(strip.kind, " ")
     if strip.kind in ("edge", "broke") or len(text) > room:
         return fill * room

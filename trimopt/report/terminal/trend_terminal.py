@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trimopt.ledger.trend_model import Figures, Line, Trend
+from trimopt.ledger.trend_model import Figures, Trend, TrendLine
 from trimopt.report.terminal.characters import bar
 from trimopt.report.terminal.terminal_writer import TerminalWriter
 from trimopt.report.words.figures import percent
@@ -52,7 +52,7 @@ def print_trend(trend: Trend, console: Console) -> None:
     say.items(trend.rules)
 
 
-def _side_by_side(say: TerminalWriter, line: Line) -> None:
+def _side_by_side(say: TerminalWriter, line: TrendLine) -> None:
     rows = [
         (words[:1].lower() + words[1:], *(_shown(value, kind) for value in values))
         for words, values, kind, _ in side_rows((line.planned, line.planned_of_run, line.run))

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from trimopt.ledger.as_run_columns import MAX_FIGURES, REASONS, TITLE
 from trimopt.plan.model import Plan
-from trimopt.report.table_columns import Column
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import Sheet, Workbook, text_lines
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, text_lines
 
 __all__ = ["COLUMNS", "HEADING_ROW", "add_as_run"]
 
@@ -19,24 +19,24 @@ def _jumbos(row: tuple[str, str, object]) -> str:
 
 
 _GIVEN = (
-    Column("", 12, "text", lambda row: row[0], "Plan"),
-    Column("", 28, "text", lambda row: row[1], "Run"),
-    Column("", 5, "count", lambda row: row[2].number, "Set"),
-    Column("", 9, "text", _jumbos, "Jumbo"),
-    Column("", 9, "m", lambda row: row[2].length_m, "Planned length m"),
+    TableColumn("", 12, "text", lambda row: row[0], "Plan"),
+    TableColumn("", 28, "text", lambda row: row[1], "Run"),
+    TableColumn("", 5, "count", lambda row: row[2].number, "Set"),
+    TableColumn("", 9, "text", _jumbos, "Jumbo"),
+    TableColumn("", 9, "m", lambda row: row[2].length_m, "Planned length m"),
 )
 COLUMNS = (
     *_GIVEN,
-    Column("", 6, "text", heading="Done"),
-    Column("", 9, "m", heading="Length wound m"),
-    Column("", 9, "count", heading="Reels rejected"),
-    Column("", 17, "text", heading="Reason"),
-    Column("", 9, "mm", heading="Jumbo width mm"),
-    Column("", 9, "m", heading="Jumbo length m"),
-    Column("", 9, "mm", heading="Edge trim front mm"),
-    Column("", 9, "mm", heading="Edge trim back mm"),
-    Column("", 9, "min", heading="Minutes stopped"),
-    Column("", 26, "text", heading="Remark"),
+    TableColumn("", 6, "text", heading="Done"),
+    TableColumn("", 9, "m", heading="Length wound m"),
+    TableColumn("", 9, "count", heading="Reels rejected"),
+    TableColumn("", 17, "text", heading="Reason"),
+    TableColumn("", 9, "mm", heading="Jumbo width mm"),
+    TableColumn("", 9, "m", heading="Jumbo length m"),
+    TableColumn("", 9, "mm", heading="Edge trim front mm"),
+    TableColumn("", 9, "mm", heading="Edge trim back mm"),
+    TableColumn("", 9, "min", heading="Minutes stopped"),
+    TableColumn("", 26, "text", heading="Remark"),
 )
 """One row a set; the first five are filled in, the rest are the crew's."""
 
@@ -66,7 +66,7 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
     sheet.frozen(HEADING_ROW + 1, 4, repeat=(HEADING_ROW, HEADING_ROW))
 
 
-def _rules(sheet: Sheet, last: int) -> None:
+def _rules(sheet: SheetWriter, last: int) -> None:
     """Let each column take only what belongs there."""
     choices = {"Done": ["yes", "no"], "Reason": list(REASONS)}
     for at, column in enumerate(COLUMNS):

@@ -9,24 +9,24 @@ from dataclasses import dataclass
 from trimopt.plan.model import Block, Plan, RunPlan, SetLength, SetRow
 from trimopt.plan.states import OrderState
 from trimopt.report.plan_tables import PARTS, TRADE_OFF, trade_points
-from trimopt.report.table_columns import Column
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import mass_on, settings_text
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.styles import INK
-from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
 __all__ = ["add_balance", "add_basis", "add_timetable", "add_trade_off"]
 
 
-def _titled(sheet: Sheet, columns: Sequence[Column], words: str) -> None:
+def _titled(sheet: SheetWriter, columns: Sequence[TableColumn], words: str) -> None:
     sheet.columns(columns)
     sheet.put((1, 1), words, "text", "title")
     sheet.height(1, 30)
 
 
-def _section(sheet: Sheet, row: int, words: str, last: int) -> None:
+def _section(sheet: SheetWriter, row: int, words: str, last: int) -> None:
     sheet.span(row, (1, last), words, "section")
     sheet.height(row, 26)
 
@@ -35,9 +35,9 @@ def add_balance(book: Workbook, plan: Plan) -> None:
     """Add the mass balance of every run: what went in, and where all of it went."""
     sheet = add_sheet(book, plan, text("sheet.balance"), wide=False)
     columns = (
-        Column("part", 44, "text", lambda row: row[0]),
-        Column("mass", 16, "kg", lambda row: row[1]),
-        Column("share", 16, "share", lambda row: row[2]),
+        TableColumn("part", 44, "text", lambda row: row[0]),
+        TableColumn("mass", 16, "kg", lambda row: row[1]),
+        TableColumn("share", 16, "share", lambda row: row[2]),
     )
     _titled(sheet, columns, text("balance.heading"))
     row = 2
@@ -91,7 +91,7 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
     sheet.frozen(2, 1)
 
 
-def _chart(sheet: Sheet, head: int, counts: Sequence[int]) -> None:
+def _chart(sheet: SheetWriter, head: int, counts: Sequence[int]) -> None:
     last = head + len(counts) - 1
     chart = sheet.book.book.add_chart({"type": "scatter", "subtype": "straight_with_markers"})
     for column, symbol, dash in ((1, "circle", "solid"), (3, "triangle", "dash")):
@@ -146,15 +146,15 @@ class _Timed:
 
 
 _TIMETABLE = (
-    Column("run", 28, "text", lambda each: each.run.name),
-    Column("set", 6, "count", lambda each: each.row.number),
-    Column("block", 9, "count", lambda each: each.block.number),
-    Column("jumbo", 12, "text", lambda each: " + ".join(s.jumbo for s in each.row.stretches)),
-    Column("start", 20, "time", lambda each: each.row.start),
-    Column("finish", 20, "time", lambda each: each.row.finish),
-    Column("minutes", 9, "min", lambda each: each.minutes),
-    Column("before", 22, "text", lambda each: each.before),
-    Column("finishes", 22, "text", lambda each: each.finishes),
+    TableColumn("run", 28, "text", lambda each: each.run.name),
+    TableColumn("set", 6, "count", lambda each: each.row.number),
+    TableColumn("block", 9, "count", lambda each: each.block.number),
+    TableColumn("jumbo", 12, "text", lambda each: " + ".join(s.jumbo for s in each.row.stretches)),
+    TableColumn("start", 20, "time", lambda each: each.row.start),
+    TableColumn("finish", 20, "time", lambda each: each.row.finish),
+    TableColumn("minutes", 9, "min", lambda each: each.minutes),
+    TableColumn("before", 22, "text", lambda each: each.before),
+    TableColumn("finishes", 22, "text", lambda each: each.finishes),
 )
 
 
@@ -187,8 +187,8 @@ def add_basis(book: Workbook, plan: Plan) -> None:
     """Add what was asked, what was taken for granted, and what the bounds were taken over."""
     sheet = add_sheet(book, plan, text("plan.basis"), wide=False)
     columns = (
-        Column("setting", 48, "text", lambda row: row[0]),
-        Column("value", 52, "text", lambda row: row[1]),
+        TableColumn("setting", 48, "text", lambda row: row[0]),
+        TableColumn("value", 52, "text", lambda row: row[1]),
     )
     rows = [
         (text("basis.order_file"), f"{plan.book.name}\nsha256 {plan.book.fingerprint[:24]}…"),

@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING
 
 from xlsxwriter.utility import quote_sheetname, xl_range_abs
 
-from trimopt.report.table_columns import Column
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.styles import FRACTION, INK, RULE
-from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
 if TYPE_CHECKING:
     from trimopt.mill.model import Mill
@@ -62,7 +62,7 @@ def add_fit(book: Workbook, plan: Plan, mill: Mill, curves: Sequence[FitCurve]) 
     # It is looked up, not read: thousands of rows that nobody wants to print.
     data.sheet.hide()
     widths = sorted({row[0] for _, rows in kept for row in rows})
-    look = _Look(own=quote_sheetname(sheet.title), data=quote_sheetname(data.title),
+    look = _Lookups(own=quote_sheetname(sheet.title), data=quote_sheetname(data.title),
                  runs=len(kept), widths=widths, units=book.units, curve=kept[0])  # fmt: skip
     _fill_data(data, kept, look)
     _fill_sheet(sheet, mill, [name for name, _ in kept], look)
@@ -85,7 +85,7 @@ def _shown(rows: _Rows, units: Units) -> _Rows:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Look:
+class _Lookups:
     """Formulas that look the chosen run and width up on the data sheet."""
 
     own: str
@@ -167,15 +167,15 @@ class _Look:
         return None if use is None or width is None else (float(width), use)
 
 
-def _fill_data(data: Sheet, curves: Sequence[FitCurve], look: _Look) -> None:
+def _fill_data(data: SheetWriter, curves: Sequence[FitCurve], look: _Lookups) -> None:
     widths = look.widths
     columns = [
-        Column("", 10, "mm", heading=text("fit.data_width")),
-        Column("", 12, "use", heading=text("fit.data_chosen")),
-        Column("", 3, "text"),
-        Column("", 3, "text"),
+        TableColumn("", 10, "mm", heading=text("fit.data_width")),
+        TableColumn("", 12, "use", heading=text("fit.data_chosen")),
+        TableColumn("", 3, "text"),
+        TableColumn("", 3, "text"),
         *[
-            Column("", 10, kind, heading=text(f"fit.data_{f}"))
+            TableColumn("", 10, kind, heading=text(f"fit.data_{f}"))
             for _ in curves
             for f, kind in _FIGURES
         ],
@@ -208,7 +208,7 @@ def _fill_data(data: Sheet, curves: Sequence[FitCurve], look: _Look) -> None:
     data.frozen(_HEAD + 1, 2)
 
 
-def _fill_sheet(sheet: Sheet, mill: Mill, names: Sequence[str], look: _Look) -> None:
+def _fill_sheet(sheet: SheetWriter, mill: Mill, names: Sequence[str], look: _Lookups) -> None:
     sheet.widths((54, 30, 12, 3, 34, 12, 12, 12))
     note = text("fit.box_note", estimate=text("fit.estimate"), use=look.units.sign("use"))
     sheet.put((1, 1), text("fit.question"), "text", "title")
@@ -220,7 +220,7 @@ def _fill_sheet(sheet: Sheet, mill: Mill, names: Sequence[str], look: _Look) -> 
     _nearby(sheet, look)
 
 
-def _ask(sheet: Sheet, names: Sequence[str], look: _Look) -> None:
+def _ask(sheet: SheetWriter, names: Sequence[str], look: _Lookups) -> None:
     """Write what is asked: a run of the list, and a width."""
     low, high = float(look.widths[0]), float(look.widths[-1])
     between = text("fit.width_error", low=f"{low:g}", high=f"{high:g}", unit=look.units.sign("mm"))
@@ -245,7 +245,7 @@ def _ask(sheet: Sheet, names: Sequence[str], look: _Look) -> None:
     )  # fmt: skip
 
 
-def _answer(sheet: Sheet, mill: Mill, look: _Look) -> None:
+def _answer(sheet: SheetWriter, mill: Mill, look: _Lookups) -> None:
     """Write what the width costs in the run, and what it comes to on its own."""
     typed = float(look.widths[look.first])
     sign = look.units.sign
@@ -269,7 +269,7 @@ def _answer(sheet: Sheet, mill: Mill, look: _Look) -> None:
         sheet.formula((row, 2), formula, "strong number", shown, result=result)
 
 
-def _nearby(sheet: Sheet, look: _Look) -> None:
+def _nearby(sheet: SheetWriter, look: _Lookups) -> None:
     """Write the best widths on either side."""
     heads = (text("fit.nearby"), look.units.sign("mm"), look.units.sign("use"))
     for column, words in enumerate(heads, start=1):
@@ -287,7 +287,7 @@ def _nearby(sheet: Sheet, look: _Look) -> None:
         sheet.formula((row, 3), use, "strong number", "0.000", result=lowest[1])
 
 
-def _chart(sheet: Sheet, data: Sheet, look: _Look) -> None:
+def _chart(sheet: SheetWriter, data: SheetWriter, look: _Lookups) -> None:
     chart = sheet.book.book.add_chart({"type": "scatter", "subtype": "straight"})
     last, widths, sign = _HEAD + look.rows - 1, look.widths, look.units.sign
     chart.add_series(

@@ -14,7 +14,7 @@ from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.paper import Written
 from trimopt.plan.model import Block, Plan, RunPlan
-from trimopt.report.table_columns import Column, Value
+from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Workbook
@@ -33,7 +33,9 @@ def add_instructions(book: Workbook, plan: Plan) -> None:
     """Add the sheet that may be filled in."""
     sheet = add_sheet(book, plan, TITLE, wide=True)
     columns = [
-        Column("", _WIDTHS.get(each.key, 10.0), _KINDS.get(each.key, "text"), heading=each.heading)
+        TableColumn(
+            "", _WIDTHS.get(each.key, 10.0), _KINDS.get(each.key, "text"), heading=each.heading
+        )
         for each in INSTRUCTION_COLUMNS
     ]
     sheet.columns(columns)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.plan.model import Block
-from trimopt.report.pattern_geometry import Strip, levels_of
+from trimopt.report.pattern_geometry import WebStrip, levels_of
 from trimopt.report.words.units import Units
 
 __all__ = ["CELLS", "KnifeMark", "knife_marks", "strip_words"]
@@ -50,7 +50,7 @@ def knife_marks(block: Block, units: Units) -> tuple[KnifeMark, ...]:
     )
 
 
-def strip_words(strip: Strip, cells: int, units: Units) -> tuple[str, float, int]:
+def strip_words(strip: WebStrip, cells: int, units: Units) -> tuple[str, float, int]:
     """Choose what fits into a strip: its words, the size of type, and whether they are turned."""
     if strip.kind in ("edge", "broke"):
         return "", 9, 0

@@ -9,7 +9,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Load, OrderLine, Plan
 from trimopt.plan.reel_rows import ReelRow, cores_to_cut, reels_of, sheeter_list
 from trimopt.report.plan_tables import JUMBOS, jumbos_of
-from trimopt.report.table_columns import Column
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import (
     attention_first,
     loads_by_sheeter,
@@ -24,7 +24,7 @@ from trimopt.report.words.plan_words import (
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
 __all__ = [
     "add_cores", "add_jumbos", "add_loads", "add_orders", "add_reels", "add_sheeters",
@@ -51,40 +51,40 @@ def _use_of(reel: ReelRow) -> str:
 
 
 _REELS = (
-    Column("reel", 17, "strong", lambda reel: reel.identity),
-    Column("run", 30, "text", lambda reel: reel.run),
-    Column("jumbo", 9, "text", lambda reel: reel.jumbo),
-    Column("set", 6, "count", lambda reel: reel.set_number),
-    Column("position", 9, "count", lambda reel: reel.position),
-    Column("order", 12, "text", lambda reel: reel.order),
-    Column("customer", 26, "text", lambda reel: reel.customer),
-    Column("destination", 18, "text", lambda reel: reel.destination),
-    Column("for", 20, "text", _use_of),
-    Column("width", 10, "mm", lambda reel: reel.width_mm),
-    Column("core", 8, "core", lambda reel: reel.core_mm),
-    Column("length", 9, "m", lambda reel: reel.length_m),
-    Column("diameter", 10, "diameter", lambda reel: reel.diameter_mm),
-    Column("mass", 9, "kg", lambda reel: reel.mass_kg),
-    Column("joins", 7, "count", lambda reel: reel.joins),
+    TableColumn("reel", 17, "strong", lambda reel: reel.identity),
+    TableColumn("run", 30, "text", lambda reel: reel.run),
+    TableColumn("jumbo", 9, "text", lambda reel: reel.jumbo),
+    TableColumn("set", 6, "count", lambda reel: reel.set_number),
+    TableColumn("position", 9, "count", lambda reel: reel.position),
+    TableColumn("order", 12, "text", lambda reel: reel.order),
+    TableColumn("customer", 26, "text", lambda reel: reel.customer),
+    TableColumn("destination", 18, "text", lambda reel: reel.destination),
+    TableColumn("for", 20, "text", _use_of),
+    TableColumn("width", 10, "mm", lambda reel: reel.width_mm),
+    TableColumn("core", 8, "core", lambda reel: reel.core_mm),
+    TableColumn("length", 9, "m", lambda reel: reel.length_m),
+    TableColumn("diameter", 10, "diameter", lambda reel: reel.diameter_mm),
+    TableColumn("mass", 9, "kg", lambda reel: reel.mass_kg),
+    TableColumn("joins", 7, "count", lambda reel: reel.joins),
 )
 
 _CORES = (
-    Column("run", 34, "text", lambda row: row[0]),
-    Column("core_inside", 14, "core", lambda row: row[1].core_mm),
-    Column("core_cut", 14, "mm", lambda row: row[1].width_mm),
-    Column("pieces", 12, "count", lambda row: row[1].pieces),
-    Column("for_broke", 16, "count", lambda row: row[1].for_broke or None),
-    Column("done", 6, "text"),
+    TableColumn("run", 34, "text", lambda row: row[0]),
+    TableColumn("core_inside", 14, "core", lambda row: row[1].core_mm),
+    TableColumn("core_cut", 14, "mm", lambda row: row[1].width_mm),
+    TableColumn("pieces", 12, "count", lambda row: row[1].pieces),
+    TableColumn("for_broke", 16, "count", lambda row: row[1].for_broke or None),
+    TableColumn("done", 6, "text"),
 )
 
 _SHEETERS = (
-    Column("sheeter", 15, "strong", lambda row: row[1].sheeter),
-    Column("run", 28, "text", lambda row: row[0]),
-    Column("order", 12, "text", lambda row: row[1].order),
-    Column("customer", 22, "text", lambda row: row[1].customer),
-    Column("reels", 8, "count", lambda row: row[1].reels),
-    Column("reel_width", 11, "mm", lambda row: row[1].reel_width_mm),
-    Column(
+    TableColumn("sheeter", 15, "strong", lambda row: row[1].sheeter),
+    TableColumn("run", 28, "text", lambda row: row[0]),
+    TableColumn("order", 12, "text", lambda row: row[1].order),
+    TableColumn("customer", 22, "text", lambda row: row[1].customer),
+    TableColumn("reels", 8, "count", lambda row: row[1].reels),
+    TableColumn("reel_width", 11, "mm", lambda row: row[1].reel_width_mm),
+    TableColumn(
         "reel_length",
         16,
         "text",
@@ -93,14 +93,14 @@ _SHEETERS = (
             units.bare(length, "m") for length in row[1].set_lengths_m
         ),
     ),
-    Column("ups", 6, "count", lambda row: row[1].ups),
-    Column("across_mm", 10, "mm", lambda row: row[1].across_mm),
-    Column("chop", 10, "mm", lambda row: row[1].chop_mm),
-    Column("edge_trim_side", 11, "mm", lambda row: row[1].edge_trim_mm),
-    Column("sheets", 10, "count", lambda row: row[1].sheets),
-    Column("reams", 9, "count", lambda row: row[1].reams),
-    Column("kg_in", 9, "kg", lambda row: row[1].kg_in),
-    Column("kg_out", 9, "kg", lambda row: row[1].kg_out),
+    TableColumn("ups", 6, "count", lambda row: row[1].ups),
+    TableColumn("across_mm", 10, "mm", lambda row: row[1].across_mm),
+    TableColumn("chop", 10, "mm", lambda row: row[1].chop_mm),
+    TableColumn("edge_trim_side", 11, "mm", lambda row: row[1].edge_trim_mm),
+    TableColumn("sheets", 10, "count", lambda row: row[1].sheets),
+    TableColumn("reams", 9, "count", lambda row: row[1].reams),
+    TableColumn("kg_in", 9, "kg", lambda row: row[1].kg_in),
+    TableColumn("kg_out", 9, "kg", lambda row: row[1].kg_out),
 )
 
 
@@ -124,7 +124,7 @@ def add_sheeters(book: Workbook, plan: Plan, mill: Mill) -> None:
         _list(add_sheet(book, plan, text("plan.sheeters"), wide=True), _SHEETERS, work)
 
 
-def _list(sheet: Sheet, columns: Sequence[Column], subjects: Sequence[object]) -> None:
+def _list(sheet: SheetWriter, columns: Sequence[TableColumn], subjects: Sequence[object]) -> None:
     sheet.columns(columns)
     sheet.table(1, columns, subjects)
     sheet.frozen(2, 2)
@@ -155,23 +155,23 @@ def add_loads(book: Workbook, plan: Plan) -> None:
     }
     # Narrow columns, so that the page need not be shrunk until nobody can read it.
     columns = (
-        Column("sheeter", 13, "strong", lambda load: load.sheeter),
-        Column("load", 6, "count", lambda load: load.number),
-        Column("start", 13, "moment", lambda load: load.start),
-        Column("finish", 13, "moment", lambda load: load.finish),
-        Column("wound_by", 13, "moment", lambda load: load.ready),
-        Column("order", 10, "strong", lambda load: load.order),
-        Column("customer", 16, "text", lambda load: lines[load.run, load.order].customer),
-        Column("run", 24, "text", lambda load: load.run),
-        Column("reel_width", 8, "mm", lambda load: load.width_mm),
-        Column("length", 8, "m", lambda load: load.length_m),
-        Column("ups", 5, "count", lambda load: load.ups),
-        Column("chop", 7, "mm", lambda load: lines[load.run, load.order].chop_mm),
-        Column("sheets", 9, "count", lambda load: load.sheets),
-        Column("on_stands", 12, "text", _stands_text),
-        Column("which_reels", 26, "text", lambda load: _pairs(
+        TableColumn("sheeter", 13, "strong", lambda load: load.sheeter),
+        TableColumn("load", 6, "count", lambda load: load.number),
+        TableColumn("start", 13, "moment", lambda load: load.start),
+        TableColumn("finish", 13, "moment", lambda load: load.finish),
+        TableColumn("wound_by", 13, "moment", lambda load: load.ready),
+        TableColumn("order", 10, "strong", lambda load: load.order),
+        TableColumn("customer", 16, "text", lambda load: lines[load.run, load.order].customer),
+        TableColumn("run", 24, "text", lambda load: load.run),
+        TableColumn("reel_width", 8, "mm", lambda load: load.width_mm),
+        TableColumn("length", 8, "m", lambda load: load.length_m),
+        TableColumn("ups", 5, "count", lambda load: load.ups),
+        TableColumn("chop", 7, "mm", lambda load: lines[load.run, load.order].chop_mm),
+        TableColumn("sheets", 9, "count", lambda load: load.sheets),
+        TableColumn("on_stands", 12, "text", _stands_text),
+        TableColumn("which_reels", 26, "text", lambda load: _pairs(
             [names[load.run, reel.set_number, reel.position] for reel in load.reels])),
-        Column("done", 4, "text"),
+        TableColumn("done", 4, "text"),
     )  # fmt: skip
     sheet = add_sheet(book, plan, text("sheet.loads"), wide=True)
     sheet.columns(columns)
@@ -196,30 +196,32 @@ def _remarks(line: OrderLine) -> str:
     return "; ".join(remark for remark in remarks if remark)
 
 
-def _quantity(key: str, width: float, of: Callable[[OrderLine], Fraction]) -> Column:
+def _quantity(key: str, width: float, of: Callable[[OrderLine], Fraction]) -> TableColumn:
     """A quantity in the unit of its order, which stands in a column of its own."""
-    return Column(key, width, "count", said=lambda line, units: units.cell(of(line), line.unit)[0])
+    return TableColumn(
+        key, width, "count", said=lambda line, units: units.cell(of(line), line.unit)[0]
+    )
 
 
 _ORDERS = (
-    Column("order", 13, "strong", lambda line: line.number),
-    Column("customer", 22, "text", lambda line: line.customer),
-    Column("size", 17, "text", said=size_text),
-    Column("unit", 8, "text", said=lambda line, units: units.sign(line.unit)),
+    TableColumn("order", 13, "strong", lambda line: line.number),
+    TableColumn("customer", 22, "text", lambda line: line.customer),
+    TableColumn("size", 17, "text", said=size_text),
+    TableColumn("unit", 8, "text", said=lambda line, units: units.sign(line.unit)),
     _quantity("ordered", 9, lambda line: line.asked),
     _quantity("made_before", 9, lambda line: line.made_before),
-    Column("allowed", 17, "text", said=_allowed_text),
+    TableColumn("allowed", 17, "text", said=_allowed_text),
     _quantity("planned", 10, lambda line: line.planned),
     _quantity("difference", 11, lambda line: line.planned - (line.asked - line.made_before)),
-    Column("ordered_kg", 9, "kg", lambda line: line.ordered_kg),
-    Column("delivered_kg", 10, "kg", lambda line: line.delivered_kg),
-    Column("surplus_kg", 9, "kg", lambda line: line.surplus_kg),
-    Column("due", 15, "moment", lambda line: line.due),
+    TableColumn("ordered_kg", 9, "kg", lambda line: line.ordered_kg),
+    TableColumn("delivered_kg", 10, "kg", lambda line: line.delivered_kg),
+    TableColumn("surplus_kg", 9, "kg", lambda line: line.surplus_kg),
+    TableColumn("due", 15, "moment", lambda line: line.due),
     # A part of an order is not the order.
-    Column("finished", 15, "moment", lambda line: None if line.lacking else line.finished),
-    Column("state", 14, "text", lambda line: (
+    TableColumn("finished", 15, "moment", lambda line: None if line.lacking else line.finished),
+    TableColumn("state", 14, "text", lambda line: (
         state_text(line).upper() if needs_attention(line) else state_text(line))),
-    Column("why", 32, "text", _remarks),
+    TableColumn("why", 32, "text", _remarks),
 )  # fmt: skip
 """Quantities are in the order's unit; the difference is planned less what was still ordered."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from trimopt.plan.model import Plan
 from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
-from trimopt.report.xlsx.workbook_writer import Sheet, Workbook, header_text
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, header_text
 
 __all__ = ["add_sheet"]
 
@@ -14,7 +14,7 @@ _MAX_FOOTER = 245  # characters that a spreadsheet program keeps of a footer, le
 
 def add_sheet(
     book: Workbook, plan: Plan, title: str, *, wide: bool, run: str = "", heading: str = ""
-) -> Sheet:
+) -> SheetWriter:
     """Add a sheet that prints on A4; `heading` stands for its title in print."""
     sheet = book.add(title)
     shown = text("plan.sheet_title", title=heading or title, run=run or _run_words(plan))

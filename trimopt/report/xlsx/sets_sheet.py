@@ -17,7 +17,7 @@ from typing import Any
 
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
-from trimopt.report.table_columns import Column
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Workbook, text_lines
@@ -74,7 +74,7 @@ def shape_of(plan: Plan) -> SheetShape:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Written:
+class _SetOfRun:
     """A set in its block and run: the subject of a row."""
 
     run: RunPlan
@@ -82,44 +82,45 @@ class _Written:
     each: SetRow
 
 
-def set_columns(shape: SheetShape) -> tuple[Column, ...]:
+def set_columns(shape: SheetShape) -> tuple[TableColumn, ...]:
     """Give the columns of the sheet; headings are found again by their text."""
     columns = [
-        Column("", 26, "text", lambda row: row.run.name, "Run"),
-        Column("", 7, "count", lambda row: row.each.number, "Issued as"),
-        Column("", 7, "count", lambda row: row.block.number, "Block"),
-        Column("", 7, "count", lambda row: row.each.number, "Runs as"),
-        Column("", 7, "core", lambda row: MIXED if row.block.core_mm is None else row.block.core_mm,
-               "Core mm"),
-        Column("", 8, "m", lambda row: row.each.length_m, "Length m"),
-        Column("", 7, "mm", lambda row: row.block.edge_front_mm, "Edge front mm"),
+        TableColumn("", 26, "text", lambda row: row.run.name, "Run"),
+        TableColumn("", 7, "count", lambda row: row.each.number, "Issued as"),
+        TableColumn("", 7, "count", lambda row: row.block.number, "Block"),
+        TableColumn("", 7, "count", lambda row: row.each.number, "Runs as"),
+        TableColumn("", 7, "core",
+                    lambda row: MIXED if row.block.core_mm is None else row.block.core_mm,
+                    "Core mm"),
+        TableColumn("", 8, "m", lambda row: row.each.length_m, "Length m"),
+        TableColumn("", 7, "mm", lambda row: row.block.edge_front_mm, "Edge front mm"),
     ]  # fmt: skip
     for at in range(shape.stretches):
         stretch = _nth(lambda row: row.each.stretches, at)
         which = f" {at + 1}" if at else ""
         columns += [
-            Column("", 9, "text", stretch(lambda part: part.jumbo), f"Jumbo{which}"),
-            Column("", 8, "m", stretch(lambda part: part.from_m), f"From m{which}"),
-            Column("", 8, "m", stretch(lambda part: part.to_m), f"To m{which}"),
+            TableColumn("", 9, "text", stretch(lambda part: part.jumbo), f"Jumbo{which}"),
+            TableColumn("", 8, "m", stretch(lambda part: part.from_m), f"From m{which}"),
+            TableColumn("", 8, "m", stretch(lambda part: part.to_m), f"To m{which}"),
         ]
     for at in range(shape.places):
         columns += _place_columns(at, shape)
     return tuple(columns)
 
 
-def _place_columns(at: int, shape: SheetShape) -> list[Column]:
+def _place_columns(at: int, shape: SheetShape) -> list[TableColumn]:
     place, name = _nth(lambda row: row.block.positions, at), at + 1
     columns = [
-        Column("", 10, "text", place(lambda p: BROKE_WORD if p.kind == "broke" else p.order),
-               f"{name} order"),
-        Column("", 8, "mm", place(lambda p: p.width_mm), f"{name} width mm"),
-        Column("", 6, "count", place(lambda p: p.ups), f"{name} ups"),
+        TableColumn("", 10, "text", place(lambda p: BROKE_WORD if p.kind == "broke" else p.order),
+                    f"{name} order"),
+        TableColumn("", 8, "mm", place(lambda p: p.width_mm), f"{name} width mm"),
+        TableColumn("", 6, "count", place(lambda p: p.ups), f"{name} ups"),
     ]  # fmt: skip
     if shape.mixed_cores:
-        columns.append(Column("", 7, "core", place(lambda p: p.core_mm), f"{name} core mm"))
+        columns.append(TableColumn("", 7, "core", place(lambda p: p.core_mm), f"{name} core mm"))
     if shape.sheeters:
         columns.append(
-            Column("", 11, "text", place(lambda p: p.sheeter or None), f"{name} sheeter")
+            TableColumn("", 11, "text", place(lambda p: p.sheeter or None), f"{name} sheeter")
         )
     return columns
 
@@ -153,7 +154,7 @@ def add_sets(book: Workbook, plan: Plan) -> None:
         for block in run.blocks:
             for each in block.sets:
                 row += 1
-                written = _Written(run=run, block=block, each=each)
+                written = _SetOfRun(run=run, block=block, each=each)
                 for at, column in enumerate(columns, start=1):
                     style = "given" if at <= _GIVEN else "entry"
                     sheet.put((row, at), column.value(written, book.units), column.kind, style)

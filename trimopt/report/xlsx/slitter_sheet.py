@@ -15,7 +15,7 @@ from typing import Any
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
 from trimopt.report.pattern_geometry import spans, strips_of
 from trimopt.report.plan_tables import REELS, has_mixed_cores, strips_alike
-from trimopt.report.table_columns import Column, chosen
+from trimopt.report.table_columns import TableColumn, chosen
 from trimopt.report.words.figures import moment
 from trimopt.report.words.plan_words import (
     alike,
@@ -30,7 +30,7 @@ from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.knife_marks import CELLS, KnifeMark, knife_marks, strip_words
 from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
 __all__ = ["add_slitter_plans"]
 
@@ -49,18 +49,20 @@ _REELS = tuple(
 )
 
 _SETS = (
-    Column("set", 5, "count", lambda row: row[0].number if row[2] == 0 else text("slitter.and")),
-    Column("jumbo", 9, "text", lambda row: row[1].jumbo),
-    Column("from_m", 8, "m", lambda row: row[1].from_m),
-    Column("to_m", 8, "m", lambda row: row[1].to_m),
-    Column("length", 8, "m", lambda row: row[0].length_m if row[2] == 0 else None),
-    Column("done", 4, "entry"),
+    TableColumn(
+        "set", 5, "count", lambda row: row[0].number if row[2] == 0 else text("slitter.and")
+    ),
+    TableColumn("jumbo", 9, "text", lambda row: row[1].jumbo),
+    TableColumn("from_m", 8, "m", lambda row: row[1].from_m),
+    TableColumn("to_m", 8, "m", lambda row: row[1].to_m),
+    TableColumn("length", 8, "m", lambda row: row[0].length_m if row[2] == 0 else None),
+    TableColumn("done", 4, "entry"),
 )
 """Of a set, a stretch of jumbo that it is wound from, and which of its stretches that is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Part:
+class _BlockPart:
     """As much of a block as fits one page."""
 
     rows: tuple[tuple[SetRow, Stretch, int], ...]
@@ -113,23 +115,23 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
     sheet.sheet.print_area(0, 0, row - 2, CELLS - 1)
 
 
-def _parts(block: Block) -> list[_Part]:
+def _parts(block: Block) -> list[_BlockPart]:
     """Cut a block with many sets into parts of a page each."""
     rows = [(each, s, index) for each in block.sets for index, s in enumerate(each.stretches)]
     starts = range(0, max(len(rows), 1), _SETS_A_PART)
     return [
-        _Part(rows=tuple(rows[at : at + _SETS_A_PART]), page=page, pages=len(starts))
+        _BlockPart(rows=tuple(rows[at : at + _SETS_A_PART]), page=page, pages=len(starts))
         for page, at in enumerate(starts, start=1)
     ]
 
 
-def _height(block: Block, part: _Part, units: Units) -> float:
+def _height(block: Block, part: _BlockPart, units: Units) -> float:
     lines = max(len(alike(block)), len(part.rows))
     levels = _levels(knife_marks(block, units))
     return _BAND + _FACTS + _NUMBERS + _PICTURE + _KNIVES * levels + _HEAD + _ROW * lines + _GAP
 
 
-def _block(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> int:
+def _block(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _BlockPart) -> int:
     marks = knife_marks(block, sheet.book.units)
     levels = _levels(marks)
     above = (_BAND, _FACTS, _NUMBERS, _PICTURE, *[_KNIVES] * levels, _HEAD)
@@ -147,7 +149,7 @@ def _block(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> i
     return head + 1 + lines + 1
 
 
-def _band(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> None:
+def _band(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _BlockPart) -> None:
     left = text("block.band", number=block.number, blocks=len(run.blocks), count=len(block.sets),
                 metres=metres_text(block, sheet.book.units), sets=sets_text(block))  # fmt: skip
     if part.pages > 1:
@@ -158,7 +160,7 @@ def _band(sheet: Sheet, row: int, run: RunPlan, block: Block, part: _Part) -> No
     sheet.span(row, (83, CELLS), right, "band", align="right")
 
 
-def _facts(sheet: Sheet, row: int, run: RunPlan, block: Block) -> None:
+def _facts(sheet: SheetWriter, row: int, run: RunPlan, block: Block) -> None:
     reels = sum((p.width_mm for p in block.positions if p.kind != "broke"), Fraction(0))
     units = sheet.book.units
     change = change_text(block).upper() if block.set_up else change_text(block)
@@ -177,7 +179,7 @@ def _facts(sheet: Sheet, row: int, run: RunPlan, block: Block) -> None:
         at += columns
 
 
-def _picture(sheet: Sheet, row: int, block: Block) -> None:
+def _picture(sheet: SheetWriter, row: int, block: Block) -> None:
     """Draw the set: numbers of the positions in `row`, the strips below."""
     strips = strips_of(block)
     for strip, (start, end) in zip(strips, spans([s.width_mm for s in strips], CELLS), strict=True):
@@ -192,7 +194,7 @@ def _levels(marks: Sequence[KnifeMark]) -> int:
     return 1 + max((mark.level for mark in marks), default=0)
 
 
-def _knives(sheet: Sheet, row: int, marks: Sequence[KnifeMark]) -> None:
+def _knives(sheet: SheetWriter, row: int, marks: Sequence[KnifeMark]) -> None:
     for mark in marks:
         style = "knife moved" if mark.moved else "knife"
         sheet.span(row + mark.level, (mark.first, mark.last), mark.text, style)
@@ -204,7 +206,7 @@ def _knives(sheet: Sheet, row: int, marks: Sequence[KnifeMark]) -> None:
 
 
 def _table(
-    sheet: Sheet, at: tuple[int, int], columns: Sequence[Column], rows: Sequence[object]
+    sheet: SheetWriter, at: tuple[int, int], columns: Sequence[TableColumn], rows: Sequence[object]
 ) -> None:
     row, first = at
     for column in columns:
@@ -217,6 +219,6 @@ def _table(
         first = last + 1
 
 
-def _heights(sheet: Sheet, row: int, points: Sequence[float]) -> None:
+def _heights(sheet: SheetWriter, row: int, points: Sequence[float]) -> None:
     for offset, height in enumerate(points):
         sheet.height(row + offset, height)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.report.plan_tables import PARTS, RUNS
-from trimopt.report.table_columns import Column
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.attention import MAX_CALLS, calls_of, count_text
 from trimopt.report.words.figures import moment
 from trimopt.report.words.instruction_words import (
@@ -17,7 +17,7 @@ from trimopt.report.words.plan_words import proof_details, replaces_text, shift_
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import Sheet, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
 __all__ = ["APPROVED_NAME", "add_summary", "approved_label"]
 
@@ -53,17 +53,17 @@ def add_summary(book: Workbook, plan: Plan) -> None:
 
 
 def _line(
-    sheet: Sheet, row: int, words: str, style: str, *, height: float = 18, first: int = 1
+    sheet: SheetWriter, row: int, words: str, style: str, *, height: float = 18, first: int = 1
 ) -> None:
     sheet.span(row, (first, _WIDE), words, style)
     sheet.height(row, height)
 
 
-def _section(sheet: Sheet, row: int, words: str) -> None:
+def _section(sheet: SheetWriter, row: int, words: str) -> None:
     _line(sheet, row, words, "section", height=26)
 
 
-def _row(sheet: Sheet, row: int, *parts: tuple[str, str], ends: tuple[int, ...] = ()) -> None:
+def _row(sheet: SheetWriter, row: int, *parts: tuple[str, str], ends: tuple[int, ...] = ()) -> None:
     """Write texts side by side, each over the columns up to its end, in a row that holds them."""
     first = 1
     fitted = []
@@ -74,7 +74,7 @@ def _row(sheet: Sheet, row: int, *parts: tuple[str, str], ends: tuple[int, ...] 
     sheet.fit_height(row, *fitted)
 
 
-def _head(sheet: Sheet, plan: Plan) -> int:
+def _head(sheet: SheetWriter, plan: Plan) -> int:
     _line(sheet, 1, text("plan.title", number=plan.number), "title", height=30)
     facts = [
         ("mill", f"{plan.mill_name}, {plan.winder}"),
@@ -99,7 +99,7 @@ def _head(sheet: Sheet, plan: Plan) -> int:
     return row + 2
 
 
-def _attention(sheet: Sheet, row: int, plan: Plan) -> int:
+def _attention(sheet: SheetWriter, row: int, plan: Plan) -> int:
     calls = calls_of(plan, sheet.book.units)
     _section(sheet, row, count_text(calls) if calls else text("attention.none"))
     row += 1
@@ -114,7 +114,7 @@ def _attention(sheet: Sheet, row: int, plan: Plan) -> int:
     return row
 
 
-def _instructions(sheet: Sheet, row: int, plan: Plan) -> int:
+def _instructions(sheet: SheetWriter, row: int, plan: Plan) -> int:
     """Every instruction with what became of it; nothing where nothing was asked."""
     head = head_text(plan.runs)
     if not head:
@@ -138,7 +138,7 @@ def _instructions(sheet: Sheet, row: int, plan: Plan) -> int:
     return row + 1
 
 
-def _proofs(sheet: Sheet, row: int, plan: Plan) -> int:
+def _proofs(sheet: SheetWriter, row: int, plan: Plan) -> int:
     _section(sheet, row, text("proof.heading"))
     units = sheet.book.units
     row += 1
@@ -152,13 +152,13 @@ def _proofs(sheet: Sheet, row: int, plan: Plan) -> int:
     return row
 
 
-def _parts(sheet: Sheet, row: int, plan: Plan) -> int:
+def _parts(sheet: SheetWriter, row: int, plan: Plan) -> int:
     unit = sheet.book.units.sign("kg")
     _section(sheet, row, text("balance.summary_heading", unit=unit))
     headings = [text(f"balance.{part}") for part in PARTS] + [text("balance.of_it_broke")]
-    columns = [Column("run", _WIDTHS[0], "text"), Column("", _WIDTHS[1], "text")]
+    columns = [TableColumn("run", _WIDTHS[0], "text"), TableColumn("", _WIDTHS[1], "text")]
     for name, width in zip(headings, _WIDTHS[2:], strict=False):
-        columns.append(Column("", width, "kg", heading=name, unit="none"))
+        columns.append(TableColumn("", width, "kg", heading=name, unit="none"))
     row += 1
     sheet.headings(row, columns)
     for run in plan.runs:
@@ -177,7 +177,7 @@ def _parts(sheet: Sheet, row: int, plan: Plan) -> int:
     return row + 1
 
 
-def _ratios(sheet: Sheet, row: int, plan: Plan) -> int:
+def _ratios(sheet: SheetWriter, row: int, plan: Plan) -> int:
     _section(sheet, row, text("losses.heading"))
     row += 1
     for run in plan.runs:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trimopt.report.words.texts import text
-from trimopt.report.xlsx.workbook_writer import Sheet
+from trimopt.report.xlsx.workbook_writer import SheetWriter
 
 if TYPE_CHECKING:
     from xlsxwriter.chart import Chart
@@ -21,12 +21,12 @@ _STACK = ("#1F4E79", "#9DC3E6", "#548235", "#C5E0B4", "#7F6000", "#FFD966", "#A6
 _SIZE = {"width": 983, "height": 340}  # pixels
 
 
-def _range(data: Sheet, column: int, last: int) -> list[object]:
+def _range(data: SheetWriter, column: int, last: int) -> list[object]:
     """Cells of a column below its heading in row 1; columns from 1."""
     return [data.title, 1, column - 1, last - 1, column - 1]
 
 
-def _series(data: Sheet, column: int, last: int, **look: object) -> dict[str, object]:
+def _series(data: SheetWriter, column: int, last: int, **look: object) -> dict[str, object]:
     return {
         "name": [data.title, 0, column - 1],
         "categories": _range(data, 1, last),
@@ -36,8 +36,8 @@ def _series(data: Sheet, column: int, last: int, **look: object) -> dict[str, ob
 
 
 def loss_chart(
-    sheet: Sheet,
-    data: Sheet,
+    sheet: SheetWriter,
+    data: SheetWriter,
     *,
     last: int,
     lines: Sequence[tuple[int, str, str, str]],
@@ -67,7 +67,7 @@ def loss_chart(
 
 
 def cause_chart(
-    sheet: Sheet, data: Sheet, *, last: int, first: int, causes: int, run: bool, by: str
+    sheet: SheetWriter, data: SheetWriter, *, last: int, first: int, causes: int, run: bool, by: str
 ) -> None:
     """Add the loss by cause, stacked; its columns of `data` stand side by side from `first` on."""
     chart = sheet.book.book.add_chart({"type": "column", "subtype": "stacked"})
@@ -82,7 +82,7 @@ def cause_chart(
     _shown(sheet, chart, "A20", title=title, across=by, up=text("trend.loss_axis"), shown="#,##0")
 
 
-def pareto_chart(sheet: Sheet, *, last: int, mass: int, cumulative: int) -> None:
+def pareto_chart(sheet: SheetWriter, *, last: int, mass: int, cumulative: int) -> None:
     """Add the Pareto: pattern trim of each width, and what all down to it carried."""
     bars = sheet.book.book.add_chart({"type": "column"})
     bars.add_series(_series(sheet, mass, last, fill={"color": _PLANNED}, gap=30))
@@ -103,7 +103,7 @@ def pareto_chart(sheet: Sheet, *, last: int, mass: int, cumulative: int) -> None
 
 
 def _shown(
-    sheet: Sheet, chart: Chart, place: str, *, title: str, across: str, up: str, shown: str
+    sheet: SheetWriter, chart: Chart, place: str, *, title: str, across: str, up: str, shown: str
 ) -> None:
     chart.set_title({"name": title, "name_font": {"size": 12}})
     chart.set_x_axis({"name": across, "label_position": "low"})

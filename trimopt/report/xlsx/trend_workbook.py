@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from trimopt.ledger.trend_model import Carrier, Line, Trend
+from trimopt.ledger.trend_model import Carrier, Trend, TrendLine
 from trimopt.plan.codec import write_whole
-from trimopt.report.table_columns import Column, Value
+from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text
 from trimopt.report.words.trend_words import (
     CAUSES,
@@ -20,7 +20,7 @@ from trimopt.report.words.trend_words import (
 )
 from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx.trend_charts import cause_chart, loss_chart, pareto_chart
-from trimopt.report.xlsx.workbook_writer import Sheet, Workbook, header_text
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, header_text
 
 __all__ = ["MAX_CHART", "ROWS", "trend_workbook", "write_trend_workbook"]
 
@@ -66,7 +66,7 @@ def trend_workbook(trend: Trend) -> bytes:
     return book.saved()
 
 
-def _sheet(book: Workbook, trend: Trend, title: str, *, wide: bool = True) -> Sheet:
+def _sheet(book: Workbook, trend: Trend, title: str, *, wide: bool = True) -> SheetWriter:
     sheet = book.add(title)
     head = (
         header_text(f"{text('trend.front')} · {title}", 60),
@@ -78,7 +78,7 @@ def _sheet(book: Workbook, trend: Trend, title: str, *, wide: bool = True) -> Sh
 
 
 def _line(
-    sheet: Sheet, row: int, words: str, style: str, *, last: int = 5, height: float = 18
+    sheet: SheetWriter, row: int, words: str, style: str, *, last: int = 5, height: float = 18
 ) -> None:
     sheet.span(row, (1, last), words, style)
     sheet.height(row, height)
@@ -90,9 +90,9 @@ def _add_front(book: Workbook, trend: Trend) -> None:
     sheet.sheet.fit_to_pages(1, 1)
     names = ("sides_planned", "sides_planned_of_run", "sides_run")
     columns = [
-        Column("", 40, "strong"),
-        *(Column("", 17, "t", heading=text(f"trend.{name}")) for name in names),
-        Column("what", 58, "text"),
+        TableColumn("", 40, "strong"),
+        *(TableColumn("", 17, "t", heading=text(f"trend.{name}")) for name in names),
+        TableColumn("what", 58, "text"),
     ]
     sheet.columns(columns)
     replaced = text(
@@ -120,10 +120,10 @@ def _add_front(book: Workbook, trend: Trend) -> None:
 _KINDS = {"rate": "t", "count": "kg"}  # decimals: two, none
 
 
-def _of_sides(key: str, name: str, kind: str, width: float = 11) -> list[Column]:
+def _of_sides(key: str, name: str, kind: str, width: float = 11) -> list[TableColumn]:
     """Columns of a figure as planned and as run; of a ratio its share, of kilograms tonnes."""
 
-    def value(line: Line, side: str) -> Value:
+    def value(line: TrendLine, side: str) -> Value:
         figure = getattr(getattr(line, side), name)
         if kind == "share":
             return figure.share  # type: ignore[no-any-return]
@@ -132,26 +132,26 @@ def _of_sides(key: str, name: str, kind: str, width: float = 11) -> list[Column]
         return None if figure is None else round(figure, 2)
 
     return [
-        Column("", width, kind, lambda line, side=side: value(line, side),  # type: ignore[misc]
-               heading=text(f"trend.{side}_of", what=text(key)))
+        TableColumn("", width, kind, lambda line, side=side: value(line, side),  # type: ignore[misc]
+                    heading=text(f"trend.{side}_of", what=text(key)))
         for side in ("planned", "run")
     ]  # fmt: skip
 
 
-def _missed(line: Line) -> str:
+def _missed(line: TrendLine) -> str:
     sides = (("planned", line.planned_missed), ("run", line.run_missed))
     return ", ".join(text(f"trend.{side}") for side, missed in sides if missed)
 
 
-def _period_columns(trend: Trend, word: str) -> list[Column]:
+def _period_columns(trend: Trend, word: str) -> list[TableColumn]:
     """Columns of a table of lines; the causes of loss stand side by side, planned before run."""
     target = None if trend.target_percent is None else trend.target_percent / 100
     causes = [_of_sides(f"balance.{name}", name, "t") for name in CAUSES]
     return [
-        Column("", 19, "strong", lambda line: line.label, heading=word.capitalize()),
+        TableColumn("", 19, "strong", lambda line: line.label, heading=word.capitalize()),
         *_of_sides("trend.trim_loss", "trim_loss", "share"),
-        Column("", 11, "share", lambda _: target, heading=text("trend.target_column")),
-        Column("", 13, "text", _missed, heading=text("trend.missed_column")),
+        TableColumn("", 11, "share", lambda _: target, heading=text("trend.target_column")),
+        TableColumn("", 13, "text", _missed, heading=text("trend.missed_column")),
         *_of_sides("trend.of_deckle", "trim_loss_deckle", "share"),
         *_of_sides("trend.net", "trim_loss_net", "share"),
         *_of_sides("trend.total_loss", "total_loss", "share"),
@@ -162,10 +162,11 @@ def _period_columns(trend: Trend, word: str) -> list[Column]:
         *_of_sides("trend.set_ups_100_t", "set_ups_100_t", "min", 10),
         *_of_sides("trend.knife_moves_100_t", "knife_moves_100_t", "min", 10),
         *_of_sides("trend.minutes", "minutes", "min", 10),
-        Column("", 10, "min", lambda line: line.run.minutes_stopped,
-               heading=text("trend.minutes_stopped")),
+        TableColumn("", 10, "min", lambda line: line.run.minutes_stopped,
+                    heading=text("trend.minutes_stopped")),
         *_of_sides("trend.sets", "sets", "count", 9),
-        Column("", 11, "share", lambda line: line.bound_share, heading=text("trend.bound_column")),
+        TableColumn("", 11, "share", lambda line: line.bound_share,
+                    heading=text("trend.bound_column")),
     ]  # fmt: skip
 
 
@@ -174,7 +175,9 @@ _CAUSES = 16  # the first cause as planned
 _BOUND = _CAUSES + 2 * len(CAUSES) + 9  # lower bound of total loss: the last
 
 
-def _lines_table(sheet: Sheet, row: int, trend: Trend, lines: Sequence[Line], word: str) -> int:
+def _lines_table(
+    sheet: SheetWriter, row: int, trend: Trend, lines: Sequence[TrendLine], word: str
+) -> int:
     columns = _period_columns(trend, word)
     if row == 1:
         sheet.columns(columns)
@@ -219,9 +222,9 @@ def _add_against(book: Workbook, trend: Trend) -> None:
     """Add the steps from the lower bound to the loss, planned and as run."""
     sheet = _sheet(book, trend, text("trend.against"), wide=False)
     columns = (
-        Column("step", 62, "text", lambda row: row[0]),
-        Column("mass_t", 14, "t", lambda row: row[1] / 1000),
-        Column("share", 14, "share", lambda row: row[3]),
+        TableColumn("step", 62, "text", lambda row: row[0]),
+        TableColumn("mass_t", 14, "t", lambda row: row[1] / 1000),
+        TableColumn("share", 14, "share", lambda row: row[3]),
     )
     sheet.columns(columns)
     row = 1
@@ -238,19 +241,19 @@ def _add_against(book: Workbook, trend: Trend) -> None:
 
 
 _CARRIED = (
-    Column("trim_kg_planned", 13, "kg", lambda each: each.planned_kg),
-    Column("trim_kg_run", 13, "kg", lambda each: each.run_kg),
-    Column("share_of_planned", 11, "share", lambda each: each.share),
-    Column("share_so_far", 11, "share", lambda each: each.cumulative),
-    Column("reels", 10, "count", lambda each: each.reels),
-    Column("reels_kg", 13, "kg", lambda each: each.reels_kg),
-    Column("trim_per_kg", 12, "share",
-           lambda each: each.planned_kg / each.reels_kg if each.reels_kg else None),
+    TableColumn("trim_kg_planned", 13, "kg", lambda each: each.planned_kg),
+    TableColumn("trim_kg_run", 13, "kg", lambda each: each.run_kg),
+    TableColumn("share_of_planned", 11, "share", lambda each: each.share),
+    TableColumn("share_so_far", 11, "share", lambda each: each.cumulative),
+    TableColumn("reels", 10, "count", lambda each: each.reels),
+    TableColumn("reels_kg", 13, "kg", lambda each: each.reels_kg),
+    TableColumn("trim_per_kg", 12, "share",
+                lambda each: each.planned_kg / each.reels_kg if each.reels_kg else None),
 )  # fmt: skip
-_BY_WIDTH = (Column("width", 12, "mm", lambda each: each.width_mm), *_CARRIED)
+_BY_WIDTH = (TableColumn("width", 12, "mm", lambda each: each.width_mm), *_CARRIED)
 _BY_ORDER = (
-    Column("order", 24, "strong", lambda each: each.order),
-    Column("customer", 26, "text", lambda each: each.customer),
+    TableColumn("order", 24, "strong", lambda each: each.order),
+    TableColumn("customer", 26, "text", lambda each: each.customer),
     *_CARRIED,
 )
 
@@ -285,10 +288,10 @@ def _most(carriers: Sequence[Carrier]) -> Sequence[Carrier]:
 
 
 _CULLED = (
-    Column("reason", 34, "strong", lambda each: each.reason),
-    Column("mass", 14, "kg", lambda each: each.culled_kg),
-    Column("reels", 10, "count", lambda each: each.reels),
-    Column("sets", 10, "count", lambda each: each.sets),
+    TableColumn("reason", 34, "strong", lambda each: each.reason),
+    TableColumn("mass", 14, "kg", lambda each: each.culled_kg),
+    TableColumn("reels", 10, "count", lambda each: each.reels),
+    TableColumn("sets", 10, "count", lambda each: each.sets),
 )
 
 
@@ -303,7 +306,7 @@ def _add_culled(book: Workbook, trend: Trend) -> None:
 def _add_rules(book: Workbook, trend: Trend) -> None:
     """Add the rules that the figures follow."""
     sheet = _sheet(book, trend, text("trend.rules"), wide=False)
-    columns = (Column("rule", 100, "text", str),)
+    columns = (TableColumn("rule", 100, "text", str),)
     sheet.widths([100])
     sheet.table(1, columns, [*trend.rules, text("trend.ledger", ledger=trend.ledger)])
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import xlsxwriter
 from xlsxwriter.utility import cell_autofit_width
 
-from trimopt.report.table_columns import Column, Value
+from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.styles import FACE, STYLES, blank_format, number_format
 from trimopt.text import for_workbook, formula_like
@@ -22,7 +22,7 @@ from trimopt.text import for_workbook, formula_like
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
 
-__all__ = ["Sheet", "Workbook", "header_text", "text_lines"]
+__all__ = ["SheetWriter", "Workbook", "header_text", "text_lines"]
 
 _HALF_SECOND = timedelta(microseconds=500_000)
 _WIDER = 1.12  # our face against the one that the library measures
@@ -47,12 +47,12 @@ class Workbook:
                 "default_format_properties": {"font_name": FACE, "font_size": 10},
             },
         )
-        self.sheets: dict[str, Sheet] = {}
+        self.sheets: dict[str, SheetWriter] = {}
         self._formats: dict[tuple[object, ...], Format] = {}
 
-    def add(self, title: str) -> Sheet:
+    def add(self, title: str) -> SheetWriter:
         """Add an empty sheet."""
-        self.sheets[title] = Sheet(self, title)
+        self.sheets[title] = SheetWriter(self, title)
         return self.sheets[title]
 
     def format(self, style: str, shown: str = "General", **more: Any) -> Format:
@@ -69,7 +69,7 @@ class Workbook:
         return self._whole.getvalue()
 
 
-class Sheet:
+class SheetWriter:
     """A sheet and the values that were written to it."""
 
     def __init__(self, book: Workbook, title: str) -> None:
@@ -79,7 +79,7 @@ class Sheet:
         self.cells: dict[tuple[int, int], Value] = {}
 
     def put(self, at: tuple[int, int], value: Value, kind: str, style: str, **more: Any) -> None:
-        """Write one value at (row, column); `kind` chooses unit and number format (`Column`).
+        """Write one value at (row, column); `kind` chooses unit and number format (`TableColumn`).
 
         A text is a text whatever it begins with: a spreadsheet never takes it for a formula.
         """
@@ -163,12 +163,12 @@ class Sheet:
         for column, width in enumerate(widths):
             self.sheet.set_column_pixels(column, column, round(width * _DIGIT))
 
-    def columns(self, columns: Sequence[Column]) -> None:
+    def columns(self, columns: Sequence[TableColumn]) -> None:
         """Set the widths of a table's columns: inches with their fractions take more."""
         wider = ("mm",) if self.book.units.fractions else ()
         self.widths(max(each.width, _INCHES if each.kind in wider else 0) for each in columns)
 
-    def headings(self, row: int, columns: Sequence[Column]) -> None:
+    def headings(self, row: int, columns: Sequence[TableColumn]) -> None:
         """Write the headings of a table."""
         titles = [column.title(self.book.units) for column in columns]
         for at, title in enumerate(titles, start=1):
@@ -182,7 +182,7 @@ class Sheet:
     def table(
         self,
         row: int,
-        columns: Sequence[Column],
+        columns: Sequence[TableColumn],
         subjects: Iterable[object],
         *,
         strong: Iterable[int] = (),

@@ -40,7 +40,7 @@ _MIN_STEP = 0.02
 
 
 @dataclass(slots=True)
-class _Prices:
+class _OrderPrices:
     """For each order: slope of its worth, price of its upper and of its lower limit."""
 
     slope: list[float]
@@ -149,7 +149,7 @@ def price_rounds(
 
 def _bounds(
     terms: _Terms,
-    prices: _Prices,
+    prices: _OrderPrices,
     usable_m: Sequence[int],
     budget: Budget,
     *,
@@ -249,7 +249,7 @@ def _lost_m(ends: Ends, usable_m: Sequence[int]) -> int:
     )
 
 
-def _first_prices(terms: _Terms) -> _Prices:
+def _first_prices(terms: _Terms) -> _OrderPrices:
     slope = []
     for order, short in zip(terms.problem.orders, terms.short, strict=True):
         if order.ordered is None or not short:
@@ -257,10 +257,10 @@ def _first_prices(terms: _Terms) -> _Prices:
         else:
             slope.append(1 + float(order.under) if short > 0 else 1 - float(order.over))
     upper = [top or 0.0 for top in terms.surplus]
-    return _Prices(slope=slope, upper=upper, lower=[0.0] * len(slope))
+    return _OrderPrices(slope=slope, upper=upper, lower=[0.0] * len(slope))
 
 
-def _worth(terms: _Terms, prices: _Prices) -> tuple[list[MetreWorth], float]:
+def _worth(terms: _Terms, prices: _OrderPrices) -> tuple[list[MetreWorth], float]:
     """What a metre is worth on each block, and the part of the bound that no metre changes."""
     problem = terms.problem
     values: list[MetreWorth] = []
@@ -306,7 +306,7 @@ def _gradient(terms: _Terms, ends: Ends) -> tuple[list[float], list[float], list
 
 def _move(
     terms: _Terms,
-    prices: _Prices,
+    prices: _OrderPrices,
     slopes: tuple[list[float], list[float], list[float]],
     step: float,
 ) -> None:

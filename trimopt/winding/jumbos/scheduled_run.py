@@ -23,7 +23,7 @@ from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.order_along_jumbos import WORK, order_blocks
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.knives.arrangement import arrange
-from trimopt.winding.knives.order_costs import Prices, Running
+from trimopt.winding.knives.order_costs import MovePrices, Running
 from trimopt.winding.model import Arrangement, Lot
 
 __all__ = ["ScheduledRun", "schedule_run"]
@@ -54,7 +54,7 @@ class _Task:
     lots: tuple[Lot, ...]
     problem: LengthProblem  # in the order of the lots
     running: Running
-    prices: Prices
+    prices: MovePrices
     move_m: float
     budget: Budget
     seed: int
@@ -97,7 +97,7 @@ def schedule_run(
     first: Arrangement,
     balanced: Balanced,
     knives_at_mm: tuple[Fraction | None, ...] = (),
-    prices: Prices | None = None,
+    prices: MovePrices | None = None,
     move_m: float = 1.0,
     tries: int = 4000,
     work: int = 500,
@@ -133,7 +133,7 @@ def schedule_run(
     """
     if len(lots) != len(problem.blocks):
         raise ValueError(f"{len(lots)} lots but {len(problem.blocks)} blocks; give one block a lot")
-    prices = prices or Prices()
+    prices = prices or MovePrices()
     task = _Task(
         lots=tuple(lots),
         problem=problem,

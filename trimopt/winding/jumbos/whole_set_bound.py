@@ -126,7 +126,7 @@ def _searched(
     # Slow to import, and not every run has small parts.
     from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
     from trimopt.cutting.search.pool_program import (  # noqa: PLC0415
-        Column,
+        PoolColumn,
         PoolProgram,
         max_sets,
         proven_by,
@@ -139,15 +139,15 @@ def _searched(
         planned[across] += cut.sets
         planned_m[across] += cut.sets * lengths_m[cut.pattern.winding_class]
 
-    def as_column(value: _SetValue, max_count: int) -> Column:
-        return Column(
+    def as_column(value: _SetValue, max_count: int) -> PoolColumn:
+        return PoolColumn(
             cost=value.cost,
             gains={i: gain for i, (gain, _) in value.yields.items()},
             worths={i: worth for i, (_, worth) in value.yields.items()},
             max_count=max_count,
         )
 
-    columns: list[Column] = []
+    columns: list[PoolColumn] = []
     hints: list[int] = []
     more_metres: list[tuple[int, int]] = []  # place of the sets, and metres more of each
     for across, found in ends.items():

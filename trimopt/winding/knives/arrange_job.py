@@ -11,7 +11,7 @@ from math import ceil
 
 from trimopt.mill.model import Winder
 from trimopt.paper import common_step
-from trimopt.winding.knives.integer_lot import Shape, shape_of
+from trimopt.winding.knives.integer_lot import LotShape, shape_of
 from trimopt.winding.knives.knife_moves import (
     Beam,
     clear_beams,
@@ -39,7 +39,7 @@ class Job:
     winder: Winder
     web_mm: Fraction
     unit_mm: Fraction
-    shapes: tuple[Shape, ...]
+    shapes: tuple[LotShape, ...]
     strips: tuple[tuple[Strip, ...], ...]
     starts: tuple[Beam, ...]
 
@@ -116,7 +116,7 @@ def prepare(
     standing = [place for place in knives_at_mm if place is not None]
     unit = run_unit_mm(lots, winder, web_mm, standing)
     made = [shape_of(lot, winder, web_mm, unit) for lot in lots]
-    same: dict[Shape, Shape] = {}
+    same: dict[LotShape, LotShape] = {}
     starts = starting_beams(knives_at_mm, winder, web_mm) if knives_at_mm else ()
     return Job(
         lots=lots,

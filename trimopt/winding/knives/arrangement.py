@@ -13,7 +13,7 @@ from trimopt.winding.knives.layout_dp import AnyKnife, OrderKept
 from trimopt.winding.knives.lifted_search import LiftedSearch
 from trimopt.winding.knives.move_bounds import order_bound, pair_bounds
 from trimopt.winding.knives.order_bound import Steps, path_bound
-from trimopt.winding.knives.order_costs import Prices, Running
+from trimopt.winding.knives.order_costs import MovePrices, Running
 from trimopt.winding.knives.order_search import OrderSearch
 from trimopt.winding.model import Arrangement, Lot
 
@@ -33,7 +33,7 @@ def arrange(
     budget: Budget | None = None,
     seed: int = 0,
     knives_at_mm: tuple[Fraction | None, ...] = (),
-    prices: Prices | None = None,
+    prices: MovePrices | None = None,
     simple_count: bool = False,
 ) -> Arrangement:
     """Running order and layouts, chosen together for fewest knife moves.
@@ -79,7 +79,7 @@ def arrange(
         )
     budget = budget or Budget(max_work=_WORK)
     job = prepare(lots, winder, web_mm, knives_at_mm)
-    running = Running(lots, prices or Prices())
+    running = Running(lots, prices or MovePrices())
     bound, goal, order, steps = _bounds(job, budget, simple=simple_count)
     lifted = not (simple_count or job.parked)
     whole = budget.share(1, budget.max_work)

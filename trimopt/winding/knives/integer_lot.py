@@ -21,14 +21,14 @@ from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.winding.model import Lot, Strip
 
-__all__ = ["Shape", "Table", "max_wound_mm", "shape_of"]
+__all__ = ["LotShape", "SubsetTable", "max_wound_mm", "shape_of"]
 
 _Ints = NDArray[np.int64]
 _MAX_STATES = 20_000  # sub-multisets; 14 strips of different widths have 16,384
 
 
 @dataclass(frozen=True)
-class Table:
+class SubsetTable:
     """Every sub-multiset of a shape's strips, fewest strips first.
 
     A knife between strips stands at the offset plus the widths of what lies in front of it: a
@@ -43,7 +43,7 @@ class Table:
 
 
 @dataclass(frozen=True)
-class Shape:
+class LotShape:
     """The geometry of a lot, in units. Equal shapes lay out alike, whatever the reels are for.
 
     `kinds` are (width, no-edge, broke) with `counts` of each; the front edge strip may be anything
@@ -97,7 +97,7 @@ class Shape:
         return tuple(chains)
 
     @cached_property
-    def table(self) -> Table:
+    def table(self) -> SubsetTable:
         """All sub-multisets; made once."""
         radix = []
         states = 1
@@ -125,7 +125,7 @@ class Shape:
             before[may, c] = place[code[may] - r]
         before = before[order]
         bounds = np.searchsorted(size[order], np.arange(self.strips + 2))
-        return Table(
+        return SubsetTable(
             sums=sums[order],
             level=tuple(int(b) for b in bounds),
             before=tuple(before[bounds[n] : bounds[n + 1]] for n in range(self.strips + 1)),
@@ -236,7 +236,7 @@ def _check(lot: Lot, winder: Winder) -> None:
 
 def shape_of(
     lot: Lot, winder: Winder, web_mm: Fraction, unit_mm: Fraction
-) -> tuple[Shape, tuple[Strip, ...]]:
+) -> tuple[LotShape, tuple[Strip, ...]]:
     """The lot's geometry, and all its strips with the broke reels' widths chosen.
 
     Parameters
@@ -288,7 +288,7 @@ def shape_of(
     strips = (*lot.strips, *broke)
     counted = Counter((int(s.width_mm / unit_mm), s.no_edge, s.broke) for s in strips)
     kinds = tuple(sorted(counted, reverse=True))
-    shape = Shape(
+    shape = LotShape(
         kinds=kinds,
         counts=tuple(counted[kind] for kind in kinds),
         min_offset=ceil(low / unit_mm),

@@ -27,7 +27,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.winding.knives.integer_lot import Shape
+from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.knife_moves import BACK, FRONT
 
 __all__ = ["AnyKnife", "Count", "Laid", "OrderKept", "positions"]
@@ -48,7 +48,7 @@ class Laid:
     kinds: tuple[int, ...] = field(compare=False)  # positions in Shape.kinds, front to back
 
 
-def _run(shape: Shape, offsets: _Ints, weight: _Weight) -> NDArray[np.int32]:
+def _run(shape: LotShape, offsets: _Ints, weight: _Weight) -> NDArray[np.int32]:
     """Best sum of weights for every sub-multiset (row) and offset (column)."""
     table = shape.table
     # The last row stays at _NEVER: `table.before` points there where no strip can be taken out.
@@ -61,7 +61,7 @@ def _run(shape: Shape, offsets: _Ints, weight: _Weight) -> NDArray[np.int32]:
 
 
 def _trace(
-    shape: Shape, best: NDArray[np.int32], column: int, draw: Random | None
+    shape: LotShape, best: NDArray[np.int32], column: int, draw: Random | None
 ) -> tuple[int, ...]:
     """Kinds, front to back, of a layout that has the value in the last row."""
     table = shape.table
@@ -81,7 +81,7 @@ def _trace(
     return tuple(reversed(kinds))
 
 
-def positions(shape: Shape, offset: int, kinds: tuple[int, ...]) -> tuple[int, ...]:
+def positions(shape: LotShape, offset: int, kinds: tuple[int, ...]) -> tuple[int, ...]:
     """Where the knives of a layout stand, units."""
     at = offset
     places = [at]
@@ -92,10 +92,10 @@ def positions(shape: Shape, offset: int, kinds: tuple[int, ...]) -> tuple[int, .
 
 
 @dataclass(slots=True)
-class _Search:
+class _OffsetSearch:
     """The best value and layout over offsets, taken most promising first."""
 
-    shape: Shape
+    shape: LotShape
     draw: Random | None
     value: int = _NEVER
     offset: int = 0
@@ -130,7 +130,7 @@ class _Search:
                 self.note = note
 
 
-def _offsets(shape: Shape, offsets: _Ints) -> tuple[_Ints, _Ints]:
+def _offsets(shape: LotShape, offsets: _Ints) -> tuple[_Ints, _Ints]:
     """Offsets in range, each once, and how often each came."""
     inside = offsets[(offsets >= shape.min_offset) & (offsets <= shape.max_offset)]
     if not len(inside):  # no knife can stay: any offset will do
@@ -156,7 +156,7 @@ class AnyKnife:
 
     def best_layout(
         self,
-        shape: Shape,
+        shape: LotShape,
         before: tuple[int, ...] | None,
         after: tuple[int, ...] | None,
         draw: Random | None = None,
@@ -173,7 +173,7 @@ class AnyKnife:
             return met
 
         offsets, most = _offsets(shape, (targets[:, None] - shape.sums_any).ravel())
-        search = _Search(shape, draw)
+        search = _OffsetSearch(shape, draw)
         search.take(offsets, most, weight, 0, 0)
         self.work += 1 + search.work // 1000
         places_met = positions(shape, search.offset, search.kinds)
@@ -204,7 +204,7 @@ class OrderKept:
 
     def best_layout(
         self,
-        shape: Shape,
+        shape: LotShape,
         before: tuple[int, ...] | None,
         after: tuple[int, ...] | None,
         draw: Random | None = None,
@@ -226,7 +226,7 @@ class OrderKept:
         if draw is not None:
             draw.shuffle(choices)
         choices.sort(key=lambda choice: -choice[0] - choice[1])
-        search = _Search(shape, draw)
+        search = _OffsetSearch(shape, draw)
         for base, inside, front in choices:
             if base + inside <= search.value:
                 break

@@ -16,7 +16,7 @@ from random import Random
 
 from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.knives.idle_knives import stand
-from trimopt.winding.knives.integer_lot import Shape
+from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.knife_moves import (
     BACK,
     FRONT,
@@ -68,7 +68,7 @@ class LiftedSearch:
 
     def __init__(
         self,
-        shapes: Sequence[Shape],
+        shapes: Sequence[LotShape],
         running: Running,
         *,
         near: Sequence[Sequence[int]],

@@ -33,7 +33,7 @@ from math import ceil
 
 from trimopt.budget import Budget
 from trimopt.mill.model import Winder
-from trimopt.winding.knives.integer_lot import Shape
+from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam
 from trimopt.winding.knives.layout_dp import AnyKnife, Count, OrderKept
 from trimopt.winding.knives.order_bound import Steps, path_bound
@@ -140,7 +140,7 @@ def _max_blocks(first: _Widths, second: _Widths, *, same_number: bool) -> int:
     return max_blocks(Counter(dict(first)), Counter(dict(second)), same_number=same_number)
 
 
-def max_meets(shapes: Sequence[Shape], budget: Budget, *, same_number: bool) -> list[list[int]]:
+def max_meets(shapes: Sequence[LotShape], budget: Budget, *, same_number: bool) -> list[list[int]]:
     """At least the most knives in which layouts of each two lots agree; symmetric.
 
     Parameters
@@ -176,7 +176,7 @@ def max_meets(shapes: Sequence[Shape], budget: Budget, *, same_number: bool) -> 
 
 
 def pair_bounds(
-    shapes: Sequence[Shape], winder: Winder, budget: Budget, *, simple: bool
+    shapes: Sequence[LotShape], winder: Winder, budget: Budget, *, simple: bool
 ) -> list[list[int]]:
     """Fewest moves from each lot to each other, over all layouts of both.
 
@@ -213,7 +213,7 @@ def pair_bounds(
     return rows
 
 
-def places_bound(shapes: Sequence[Shape], starts: Sequence[Beam], budget: Budget) -> int:
+def places_bound(shapes: Sequence[LotShape], starts: Sequence[Beam], budget: Budget) -> int:
     """Moves that bring a knife to each place at which any lot cuts, but those held at the start.
 
     With k_i knives in lot i and at most m_ij places that lots i and j have in common (m_ii = k_i),
@@ -235,7 +235,7 @@ def places_bound(shapes: Sequence[Shape], starts: Sequence[Beam], budget: Budget
 
 
 def start_bounds(
-    shapes: Sequence[Shape],
+    shapes: Sequence[LotShape],
     winder: Winder,
     starts: Sequence[Beam],
     budget: Budget,
@@ -264,7 +264,7 @@ def start_bounds(
 
 
 def order_bound(
-    shapes: Sequence[Shape],
+    shapes: Sequence[LotShape],
     winder: Winder,
     starts: Sequence[Beam],
     budget: Budget,

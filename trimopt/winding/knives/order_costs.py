@@ -11,13 +11,13 @@ from math import lcm
 
 from trimopt.winding.model import Lot
 
-__all__ = ["Prices", "Running", "Urgency", "urgency"]
+__all__ = ["MovePrices", "Running", "Urgency", "urgency"]
 
 _TIES = 10**9  # room for what only breaks ties, within one price step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Prices:
+class MovePrices:
     """Prices in knife moves.
 
     `urgency` is for each pair of blocks in which the less urgent runs first, `class_change` for
@@ -45,7 +45,7 @@ def urgency(priority: int | None, due: datetime | None) -> Urgency:
 class Running:
     """The figures of a running order; an order is a sequence of positions in `lots`."""
 
-    def __init__(self, lots: Sequence[Lot], prices: Prices) -> None:
+    def __init__(self, lots: Sequence[Lot], prices: MovePrices) -> None:
         scale = lcm(*(p.denominator for p in (prices.urgency, prices.class_change, prices.set_up)))
         self.move = scale * _TIES
         self._urgency = int(prices.urgency * self.move) or _TIES // 1_000_000

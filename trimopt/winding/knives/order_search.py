@@ -19,7 +19,7 @@ from itertools import pairwise
 from random import Random
 
 from trimopt.budget import Budget, SearchEnded
-from trimopt.winding.knives.integer_lot import Shape
+from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.layout_dp import Count, Laid
 from trimopt.winding.knives.layout_pool import LayoutPools
 from trimopt.winding.knives.order_annealing import OrderWalk
@@ -70,7 +70,7 @@ class OrderSearch:
 
     def __init__(
         self,
-        shapes: Sequence[Shape],
+        shapes: Sequence[LotShape],
         count: Count,
         running: Running,
         *,

@@ -33,7 +33,7 @@ _EVERY_PLAN = "; it bounds the plan without the instructions, and so this one to
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Found:
+class _FoundPlan:
     """A plan that keeps some rules: its loss, and a bound on every plan that keeps them."""
 
     cuts: tuple[Cut, ...] = ()
@@ -64,9 +64,9 @@ class InstructedRun:
     held: frozenset[Pattern] = frozenset()  # patterns whose sets keep their length
     outcome: Outcome
     waiting: tuple[InstructionAnswer | Instruction, ...] = ()
-    free: _Found
-    found: _Found
-    without: tuple[tuple[Instruction, _Found], ...] = ()  # the plan that keeps all the others
+    free: _FoundPlan
+    found: _FoundPlan
+    without: tuple[tuple[Instruction, _FoundPlan], ...] = ()  # the plan that keeps all the others
     max_set_ups: int | None = None
     uncapped: ParetoPoint | None = None  # what would be taken without an instruction for set-ups
 
@@ -116,7 +116,9 @@ class InstructedRun:
         proof = replace(run.proof, bound_on=run.proof.bound_on + _EVERY_PLAN)
         return replace(run, instructions=answers, instructions_price=price, proof=proof)
 
-    def _answer(self, instruction: Instruction, run: RunPlan, found: _Found) -> InstructionAnswer:
+    def _answer(
+        self, instruction: Instruction, run: RunPlan, found: _FoundPlan
+    ) -> InstructionAnswer:
         price = _price(self.making, found, dict(self.without).get(instruction, self.free))
         if instruction.what == "pin" and _sets_of(instruction, run) < self._pinned(instruction):
             why = "paper or hours do not last for all of its sets"
@@ -141,8 +143,8 @@ class InstructedRun:
         bound = self.found.bound
         price = _price(
             self.making,
-            _Found(loss=point.loss, bound=max(bound, point.loss_bound or bound)),
-            _Found(loss=uncapped.loss, bound=bound),
+            _FoundPlan(loss=point.loss, bound=max(bound, point.loss_bound or bound)),
+            _FoundPlan(loss=uncapped.loss, bound=bound),
         )
         if run.set_ups <= (instruction.number or 0):
             return InstructionAnswer(instruction=instruction, kept=True, price=price)
@@ -187,7 +189,7 @@ def apply_instructions(
     search
         `solve`, with its seed, numbers and observer.
     """
-    bare = _Found(cuts=free.cuts, loss=None, bound=max(free.bound, free_bound))
+    bare = _FoundPlan(cuts=free.cuts, loss=None, bound=max(free.bound, free_bound))
     if not instructions or free.loss is None:
         return InstructedRun(making=making, instance=instance, outcome=free, free=bare, found=bare)
     bare = replace(bare, loss=loss_of(instance, free.cuts))
@@ -198,7 +200,7 @@ def apply_instructions(
     plans = 1 + (len(asked) if len(asked) > 1 else 0) + len(resolved.refused)
     shares = budget.shares(plans)
 
-    def least(rules: Rules, start: tuple[Cut, ...]) -> _Found:
+    def least(rules: Rules, start: tuple[Cut, ...]) -> _FoundPlan:
         return _least(rules, start, bound=bare.bound, search=partial(search, budget=next(shares)))
 
     found = least(resolved.rules, free.cuts) if asked else bare
@@ -251,7 +253,7 @@ def _least(
     *,
     bound: int,
     search: Callable[..., Outcome],
-) -> _Found:
+) -> _FoundPlan:
     """The least loss found under the rules; the fixed cuts stand first in its cuts.
 
     Parameters
@@ -265,7 +267,7 @@ def _least(
     outcome = search(rest, start=_less(start, rules.fixed))
     # Whatever the rest is, its loss with and without the fixed cuts differs by the same.
     more = loss_of(rules.instance, rules.fixed) - loss_of(rest, ())
-    return _Found(
+    return _FoundPlan(
         cuts=(*rules.fixed, *outcome.cuts) if outcome.loss is not None else (),
         loss=None if outcome.loss is None else outcome.loss + more,
         bound=max(bound, outcome.bound + more),
@@ -283,7 +285,9 @@ def _less(cuts: Sequence[Cut], fixed: Sequence[Cut]) -> tuple[Cut, ...]:
     return tuple(Cut(pattern, sets) for pattern, sets in left.items() if sets > 0)
 
 
-def _price(making: PreparedRun, with_it: _Found, without: _Found) -> InstructionPrice | None:
+def _price(
+    making: PreparedRun, with_it: _FoundPlan, without: _FoundPlan
+) -> InstructionPrice | None:
     if with_it.loss is None or without.loss is None:
         return None
     # A plan that keeps the instruction is one without it too.

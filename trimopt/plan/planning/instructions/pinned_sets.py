@@ -20,11 +20,11 @@ from trimopt.making import PreparedRun, Run, Way, stops, ways
 from trimopt.mill.model import Mill
 from trimopt.paper import Measured, Written
 
-__all__ = ["Place", "nearest_pattern", "pattern_of", "pieces_of", "place_of", "stopped_by"]
+__all__ = ["PinnedPlace", "nearest_pattern", "pattern_of", "pieces_of", "place_of", "stopped_by"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class PinnedPlace:
     """Core and set length of a pin, and the widths of its pieces in step with its pattern.
 
     `length_m` is the longest that all its orders allow where the pin leaves it open. `against`
@@ -38,7 +38,7 @@ class Place:
     against: str = ""
 
 
-def place_of(instruction: Instruction, run: Run, mill: Mill, *, usable_m: int) -> Place:
+def place_of(instruction: Instruction, run: Run, mill: Mill, *, usable_m: int) -> PinnedPlace:
     """Where a pin goes.
 
     Parameters
@@ -60,7 +60,7 @@ def place_of(instruction: Instruction, run: Run, mill: Mill, *, usable_m: int) -
                 or f"order {piece.order} cannot be cut at {piece.ups} ups"
             )
         found.append(its)
-    best: Place | None = None
+    best: PinnedPlace | None = None
     for core_mm, together in _cores(instruction, found, mill):
         place = _at_length(instruction, core_mm, together, run.written)
         if best is None or _distance(instruction, place) < _distance(instruction, best):
@@ -72,11 +72,11 @@ def _serves(way: Way, piece: InstructionPiece) -> bool:
     return way.ups == piece.ups and (way.sheeter is None or way.sheeter.name == piece.sheeter)
 
 
-def _nowhere(why: str) -> Place:
-    return Place(core_mm=None, length_m=0, against=why)
+def _nowhere(why: str) -> PinnedPlace:
+    return PinnedPlace(core_mm=None, length_m=0, against=why)
 
 
-def _distance(instruction: Instruction, place: Place) -> float:
+def _distance(instruction: Instruction, place: PinnedPlace) -> float:
     if not place.length_m:
         return float("inf")
     return 0 if instruction.length_m is None else abs(place.length_m - instruction.length_m)
@@ -102,7 +102,7 @@ def _cores(
 
 def _at_length(
     instruction: Instruction, core_mm: float | None, together: Sequence[Way], written: Written
-) -> Place:
+) -> PinnedPlace:
     low = max(range(len(together)), key=lambda n: together[n].span.min_m)
     high = min(range(len(together)), key=lambda n: together[n].span.max_m)
     lower, upper = together[low].span, together[high].span
@@ -122,11 +122,14 @@ def _at_length(
     elif asked < lower.min_m:
         why = f"order {at_least}"
     length_m = min(max(asked, lower.min_m), upper.max_m)
-    return Place(core_mm=core_mm, length_m=length_m, widths_mm=widths, against=why)
+    return PinnedPlace(core_mm=core_mm, length_m=length_m, widths_mm=widths, against=why)
 
 
 def pattern_of(
-    making: PreparedRun, instruction: Instruction, place: Place, instance: Instance | None = None
+    making: PreparedRun,
+    instruction: Instruction,
+    place: PinnedPlace,
+    instance: Instance | None = None,
 ) -> Pattern | None:
     """The pattern in the engine's terms; None where the run has no set of that core and length.
 
@@ -158,7 +161,7 @@ def _unsold(instance: Instance, pattern: Pattern) -> Fraction:
 
 
 def _in_class(
-    making: PreparedRun, instruction: Instruction, place: Place, c: int
+    making: PreparedRun, instruction: Instruction, place: PinnedPlace, c: int
 ) -> Pattern | None:
     counts: Counter[int] = Counter()
     for piece, width_mm in zip(instruction.pattern, place.widths_mm, strict=True):

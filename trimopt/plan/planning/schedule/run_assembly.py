@@ -154,7 +154,7 @@ def _position(option: CutOption, strip: Strip, number: int) -> Position:
 
 
 @dataclass(slots=True)
-class _Made:
+class _OrderTally:
     gain: int = 0
     area: int = 0
     sheets: int = 0
@@ -164,11 +164,11 @@ class _Made:
     finished: datetime | None = None
 
 
-def _made(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str, _Made]:
+def _made(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str, _OrderTally]:
     """What all sets give to each order, at the sets' own lengths."""
     orders = {order.number: order for order in making.run.orders}
     sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
-    made: dict[str, _Made] = {number: _Made() for number in orders}
+    made: dict[str, _OrderTally] = {number: _OrderTally() for number in orders}
     for block in blocks:
         for row in block.sets:
             for position in block.positions:
@@ -226,7 +226,7 @@ def _order_line(
     making: PreparedRun,
     mill: Mill,
     order: Order,
-    made: _Made,
+    made: _OrderTally,
     note: SalesNote | None,
     *,
     carried_over: bool,
@@ -314,7 +314,7 @@ def _lacking_text(order: Order, state: OrderState, amounts: Sequence[str], mass:
 
 
 def _over_text(
-    making: PreparedRun, order: Order, made: _Made, need: Required, surplus_kg: float
+    making: PreparedRun, order: Order, made: _OrderTally, need: Required, surplus_kg: float
 ) -> str:
     """What is above the upper limit; to stock goes a whole reel too many, not a part of one."""
     above = f"{_mass(making, surplus_kg)} above the upper tolerance"
@@ -337,7 +337,7 @@ def _min_kg(need: Required, ordered_kg: float) -> float:
     return ordered_kg * float(need.min_quantity / need.ordered) if need.ordered else 0.0
 
 
-def _surplus_kg(making: PreparedRun, order: Order, made: _Made, need: Required) -> float:
+def _surplus_kg(making: PreparedRun, order: Order, made: _OrderTally, need: Required) -> float:
     """Mass made beyond the upper tolerance: the last reels, sheets, metres or kilograms made."""
     beyond = max(0, made.gain - need.high)
     if not beyond:
@@ -363,7 +363,7 @@ def _sales_text(making: PreparedRun, note: SalesNote, order: Order) -> str:
     )
 
 
-def _in_order_unit(order: Order, made: _Made, making: PreparedRun) -> Fraction:
+def _in_order_unit(order: Order, made: _OrderTally, making: PreparedRun) -> Fraction:
     if order.unit is Unit.KG:
         if order.product is Product.SHEET:
             return made.sheets * sheet_mass_exact_kg(order)

@@ -16,7 +16,7 @@ from trimopt.cutting import Cut
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
-from trimopt.winding import Arrangement, Laying, Lot, Prices, arrange, balance, schedule_run
+from trimopt.winding import Arrangement, Laying, Lot, MovePrices, arrange, balance, schedule_run
 from trimopt.winding.jumbos.laying import lay_lengths
 
 __all__ = ["RunningOrder", "best_running_order", "order_on_jumbos"]
@@ -25,7 +25,7 @@ __all__ = ["RunningOrder", "best_running_order", "order_on_jumbos"]
 _KNIFE_WORK = 1_000
 _AGAIN_WORK = 1_000
 _ORDER_TRIES, _MAX_ORDER_TRIES = 150, 6_000  # a block, and of a run at the most
-_CAPPED = Prices(set_up=Fraction(100_000))  # in knife moves, so metres of jumbo at the least
+_CAPPED = MovePrices(set_up=Fraction(100_000))  # in knife moves, so metres of jumbo at the least
 _MIN_BUTTS = 0.003  # share of the metres wound; butts below it are not worth a search
 
 
@@ -59,7 +59,7 @@ def best_running_order(run: ChosenRun, cuts: tuple[Cut, ...], budget: Budget) ->
     """
     lots = lots_of(run.making, cuts, run.held(cuts))
     moves = run.objective.set_up_moves
-    prices = Prices() if moves is None else Prices(set_up=moves)
+    prices = MovePrices() if moves is None else MovePrices(set_up=moves)
     found = _arranged(run, cuts, lots, prices, budget)
     if run.max_set_ups is not None and found.arrangement.set_ups > run.max_set_ups:
         return _arranged(run, cuts, lots, _CAPPED, budget)
@@ -93,7 +93,7 @@ def order_on_jumbos(run: ChosenRun, cuts: tuple[Cut, ...], share: float) -> Runn
 
 
 def _arranged(
-    run: ChosenRun, cuts: tuple[Cut, ...], lots: tuple[Lot, ...], prices: Prices, budget: Budget
+    run: ChosenRun, cuts: tuple[Cut, ...], lots: tuple[Lot, ...], prices: MovePrices, budget: Budget
 ) -> RunningOrder:
     winder, settings = run.mill.winder, run.settings
     arrangement = arrange(

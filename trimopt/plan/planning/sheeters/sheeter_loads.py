@@ -39,7 +39,7 @@ def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Kind:
+class _LoadKind:
     """What reels of a load share."""
 
     run: str
@@ -49,7 +49,7 @@ class _Kind:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Reel:
+class _WaitingReel:
     set_number: int
     position: int
     length_m: int
@@ -60,8 +60,8 @@ class _Reel:
 class _Waiting:
     """A load before it has its time."""
 
-    kind: _Kind
-    reels: tuple[_Reel, ...]
+    kind: _LoadKind
+    reels: tuple[_WaitingReel, ...]
     chop_mm: Fraction
     due: datetime | None
     ready: datetime  # its last reel is wound
@@ -111,20 +111,20 @@ def loads_on(sheeter: Sheeter, runs: Sequence[RunPlan]) -> list[Load]:
 
 def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
     lines = {line.number: line for line in run.orders}
-    kinds: dict[_Kind, list[_Reel]] = defaultdict(list)
+    kinds: dict[_LoadKind, list[_WaitingReel]] = defaultdict(list)
     for block in run.blocks:
         for row in block.sets:
             for position in block.positions:
                 if position.sheeter != sheeter.name or position.ups is None or row.finish is None:
                     continue
-                kind = _Kind(
+                kind = _LoadKind(
                     run=run.name,
                     order=position.order,
                     width_mm=position.width_mm,
                     ups=position.ups,
                 )
                 kinds[kind].append(
-                    _Reel(
+                    _WaitingReel(
                         set_number=row.number,
                         position=position.number,
                         length_m=row.length_m,
@@ -244,6 +244,6 @@ def _urgency(
     return load.due is None, due, other, load.ready, first.set_number, first.position
 
 
-def _sheets(sheeter: Sheeter, load: _Waiting, reel: _Reel) -> int:
+def _sheets(sheeter: Sheeter, load: _Waiting, reel: _WaitingReel) -> int:
     kept = 1 - Fraction(str(sheeter.waste_share))
     return math.floor(sheets_from_length(reel.length_m, load.chop_mm, load.kind.ups) * kept)

@@ -32,7 +32,7 @@ _Cost = tuple[float, datetime, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Place:
+class _PlaceReels:
     """Reels of one place across a block, and who takes them alike."""
 
     key: _Key
@@ -100,7 +100,7 @@ def spread(runs: tuple[RunPlan, ...], mill: Mill) -> tuple[RunPlan, ...]:
     return _given(runs, best)
 
 
-def _balanced(places: Sequence[_Place], sheeters: Mapping[str, Sheeter]) -> dict[_Key, str]:
+def _balanced(places: Sequence[_PlaceReels], sheeters: Mapping[str, Sheeter]) -> dict[_Key, str]:
     """Each place given to the sheeter that is done with it first, the one due first before all."""
     begin = min(place.wound for place in places)
     busy: dict[str, timedelta] = defaultdict(timedelta)
@@ -118,7 +118,7 @@ def _balanced(places: Sequence[_Place], sheeters: Mapping[str, Sheeter]) -> dict
     return given
 
 
-def _changes(places: Sequence[_Place]) -> Iterator[_Change]:
+def _changes(places: Sequence[_PlaceReels]) -> Iterator[_Change]:
     """One place given to another sheeter, or two that change sheeters with each other."""
     for place in places:
         for name in place.sheeters:
@@ -163,7 +163,7 @@ def _given(runs: tuple[RunPlan, ...], given: dict[_Key, str]) -> tuple[RunPlan, 
     )
 
 
-def _places(runs: Sequence[RunPlan], mill: Mill) -> Iterator[_Place]:
+def _places(runs: Sequence[RunPlan], mill: Mill) -> Iterator[_PlaceReels]:
     """The places of sheeter reels that more than one sheeter takes alike."""
     for at, run in enumerate(runs):
         lines = {line.number: line for line in run.orders}
@@ -185,7 +185,7 @@ def _places(runs: Sequence[RunPlan], mill: Mill) -> Iterator[_Place]:
                     and _max_mm(block, other, run, mill) <= other.max_reel_diameter_mm
                 ]
                 if alike:
-                    yield _Place(
+                    yield _PlaceReels(
                         key=(at, block.number, position.number),
                         sheeters=(own.name, *alike),
                         sets=len(block.sets),
