@@ -21,6 +21,7 @@ from trimopt import mill as mills
 from trimopt.book.book_template import (
     JUMBO_HEADING_ROW,
     ORDER_HEADING_ROW,
+    RUN_DAY_HEADING_ROW,
     template_columns,
     template_workbook,
 )
@@ -453,6 +454,15 @@ def fill_jumbos(sheet: Worksheet, rows: Iterable[Row]) -> None:
             sheet.cell(number, index, row.get(key))
 
 
+def fill_run_days(sheet: Worksheet) -> None:
+    """Write under the headings when the paper of the shift is run."""
+    days = (("2026-11-23T06:00", "2026-11-24T06:00"), ("2026-11-26T06:00", "2026-11-27T06:00"))
+    for number, hours in enumerate(days, start=RUN_DAY_HEADING_ROW + 1):
+        row = ("Folding boxboard", 250, *map(datetime.fromisoformat, hours))
+        for index, value in enumerate(row, start=1):
+            sheet.cell(number, index, value)
+
+
 def faulty_workbook(mill: mills.Mill) -> Workbook:
     """The faulty book, with its merged cells and its hidden row."""
     workbook = template_workbook(mill)
@@ -472,6 +482,8 @@ def make(folder: Path) -> None:
     for name, rows in (("shift", shift_rows()), ("week", week_rows(mill))):
         workbook = template_workbook(mill)
         fill_orders(workbook["Orders"], rows)
+        if name == "shift":
+            fill_run_days(workbook["Run days"])
         save_workbook(workbook, folder / f"{name}.xlsx", saved=SAVED)
     save_workbook(faulty_workbook(mill), folder / "faulty.xlsx", saved=SAVED)
     (folder / "inches").mkdir(exist_ok=True)

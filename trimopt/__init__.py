@@ -30,7 +30,16 @@ if TYPE_CHECKING:
         read_plan,
         write_plan,
     )
-    from trimopt.book import Book, Instruction, JumboInStock, Order, Product, Unit, read_book
+    from trimopt.book import (
+        Book,
+        Instruction,
+        JumboInStock,
+        Order,
+        Product,
+        RunDay,
+        Unit,
+        read_book,
+    )
     from trimopt.budget import Budget
     from trimopt.check import Finding, verify_plan
     from trimopt.edited_plans import read_edited, revise_plan
@@ -91,6 +100,7 @@ __all__ = [
     "Request",
     "RequestError",
     "Revision",
+    "RunDay",
     "RunPlan",
     "RunProgress",
     "TrimoptError",
@@ -119,7 +129,7 @@ _HOMES = {
         "open_ledger", "read_plan", "write_plan",
     ),
     "trimopt.book": (
-        "Book", "Instruction", "JumboInStock", "Order", "Product", "Unit", "read_book",
+        "Book", "Instruction", "JumboInStock", "Order", "Product", "RunDay", "Unit", "read_book",
     ),
     "trimopt.budget": ("Budget",),
     "trimopt.edited_plans": ("read_edited", "revise_plan"),

@@ -15,7 +15,12 @@ from openpyxl import load_workbook
 
 from tests.book.books import AS_OF, example_mill, one_fault
 from trimopt.book import read_book, write_template
-from trimopt.book.book_template import JUMBO_HEADING_ROW, ORDER_HEADING_ROW, template_columns
+from trimopt.book.book_template import (
+    JUMBO_HEADING_ROW,
+    ORDER_HEADING_ROW,
+    RUN_DAY_HEADING_ROW,
+    template_columns,
+)
 from trimopt.errors import OrderBookError, ReportError
 from trimopt.mill import Grade
 
@@ -53,6 +58,9 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     cells: list[Any] = ["M-1", "Kraft liner", 175, 4680, 20000]
     for index, value in enumerate(cells, start=1):
         jumbos.cell(JUMBO_HEADING_ROW + 1, index, value)
+    cells = ["Kraft liner", 175, date(2026, 12, 1), "02/12/2026"]
+    for index, value in enumerate(cells, start=1):
+        workbook["Run days"].cell(RUN_DAY_HEADING_ROW + 1, index, value)
     workbook.save(path)
     book = read_book(path, example_mill()).require_clean()
     assert not book.warnings
@@ -68,6 +76,9 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     assert order.due is not None
     assert order.due.month == 12
     assert order.no_edge
+    (day,) = book.run_days
+    assert (day.grade, day.grammage_gsm) == ("Kraft liner", 175.0)
+    assert (f"{day.begins}", f"{day.ends}") == ("2026-12-01 00:00:00", "2026-12-02 23:59:00")
 
 
 def test_it_is_the_same_every_time(tmp_path: Path) -> None:
@@ -82,7 +93,9 @@ def test_it_is_ready_to_fill_in_and_print(tmp_path: Path) -> None:
     path = tmp_path / "orders.xlsx"
     write_template(path, example_mill())
     workbook = load_workbook(path)
-    assert workbook.sheetnames == ["Orders", "Jumbos", "Instructions", "How to fill in", "Lists"]
+    assert workbook.sheetnames == [
+        "Orders", "Jumbos", "Instructions", "Run days", "How to fill in", "Lists",
+    ]  # fmt: skip
     assert workbook["Lists"].sheet_state == "hidden"
     for name, row in (("Orders", ORDER_HEADING_ROW), ("Jumbos", JUMBO_HEADING_ROW)):
         sheet = workbook[name]

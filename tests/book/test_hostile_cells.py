@@ -12,7 +12,13 @@ from openpyxl.utils import get_column_letter
 from tests.book.books import AS_OF, example_mill
 from tests.hostile import FIGURES, OTHERS, RAW, as_csv, hostile_workbook
 from trimopt.book import Book, read_book
-from trimopt.book.book_columns import INSTRUCTION_COLUMNS, JUMBO_COLUMNS, ORDER_COLUMNS, BookColumn
+from trimopt.book.book_columns import (
+    INSTRUCTION_COLUMNS,
+    JUMBO_COLUMNS,
+    ORDER_COLUMNS,
+    RUN_DAY_COLUMNS,
+    BookColumn,
+)
 from trimopt.book.units_of_measure import Dimension
 from trimopt.errors import OrderBookError
 from trimopt.making import runs_of, stops
@@ -32,11 +38,15 @@ _JUMBO: Mapping[str, object] = {
 _PIN: Mapping[str, object] = {
     "instruction": "pin", "pattern": "2 × R1", "core": 152, "length": 2700, "number": 2,
 }  # fmt: skip
+_RUN_DAY: Mapping[str, object] = {
+    "grade": "Folding boxboard", "grammage": 250, "begins": "2026-11-24", "ends": "2026-11-25",
+}  # fmt: skip
 _TABLES: Mapping[str, tuple[tuple[BookColumn, ...], Mapping[str, object], str, object]] = {
     # Sheet: its columns, a sound row, and a column with what is wrong there whatever else is.
     "Orders": (ORDER_COLUMNS, _REEL, "no_edge", "perhaps"),
     "Jumbos": (JUMBO_COLUMNS, _JUMBO, "grade", "no such grade"),
     "Instructions": (INSTRUCTION_COLUMNS, _PIN, "pattern", "2 of them"),
+    "Run days": (RUN_DAY_COLUMNS, _RUN_DAY, "ends", "soon"),
 }
 _MEASURED = {
     Dimension.WIDTH, Dimension.LENGTH, Dimension.MASS, Dimension.GRAMMAGE, Dimension.SHARE,
@@ -52,7 +62,7 @@ def _rows(name: str, key: str, values: Sequence[object], *, faulty: bool) -> lis
     rows: list[list[object]] = [[column.heading for column in columns]]
     for place, value in enumerate(values):
         line = {**sound, key: value}
-        if first != key and name != "Instructions":
+        if first != key and name in ("Orders", "Jumbos"):
             line[first] = f"{sound[first]}{place + 2}"
         if faulty and key != other:
             line[other] = wrong

@@ -9,6 +9,7 @@ from trimopt.book.model import (
     JumboInStock,
     Order,
     Product,
+    RunDay,
     Unit,
 )
 
@@ -19,6 +20,7 @@ __all__ = [
     "JumboInStock",
     "Order",
     "Product",
+    "RunDay",
     "Unit",
     "read_book",
     "write_template",

@@ -19,6 +19,7 @@ __all__ = [
     "JUMBO_COLUMNS",
     "JUMBO_SETTINGS",
     "ORDER_COLUMNS",
+    "RUN_DAY_COLUMNS",
     "BookColumn",
     "columns_by_key",
     "name_key",
@@ -362,6 +363,22 @@ INSTRUCTION_COLUMNS: tuple[BookColumn, ...] = (
     _column(
         "number", "Number", _COUNT, "pin: how many sets; blank: one. set-ups: no more than these.",
         "sets, at most", min_count=0, cell_width=9,
+    ),
+    _column("remarks", "Remarks", _TEXT, "Why; not read.", _REMARK_NAMES, cell_width=30),
+)  # fmt: skip
+
+RUN_DAY_COLUMNS: tuple[BookColumn, ...] = (
+    _GRADE,
+    _GRAMMAGE,
+    _column(
+        "begins", "From", Dimension.MOMENT,
+        "When the winder begins with this paper. Without a time: with the day.", "begins, start",
+        required="the day, or day and time", cell_format=_MOMENT, cell_width=17,
+    ),
+    _column(
+        "ends", "To", Dimension.MOMENT,
+        "When it has run it. Without a time: at the end of that day.", "ends, end, until",
+        required="the day, or day and time", cell_format=_MOMENT, cell_width=17,
     ),
     _column("remarks", "Remarks", _TEXT, "Why; not read.", _REMARK_NAMES, cell_width=30),
 )  # fmt: skip

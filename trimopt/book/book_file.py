@@ -22,11 +22,13 @@ from trimopt.book.model import (
     JumboInStock,
     LeftOut,
     Order,
+    RunDay,
     unit_system_of,
 )
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
 from trimopt.book.row_reader import BLANK, BookTable, TableLine
+from trimopt.book.run_day_line import read_run_days
 from trimopt.book.table_kinds import INSTRUCTIONS, ORDERS
 from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.tonnage import within_the_mill
@@ -88,7 +90,8 @@ def read_book(
 
     orders = Lines(tables.orders, tables.settings)
     jumbos = None if tables.jumbos is None else Lines(tables.jumbos, tables.settings)
-    _note_unlike_forms([orders] if jumbos is None else [orders, jumbos])
+    days = None if tables.run_days is None else Lines(tables.run_days, tables.settings)
+    _note_unlike_forms([each for each in (orders, jumbos, days) if each is not None])
     lines = [read_order(reader, mill, day) for reader in orders.readers]
     if not lines:
         raise unreadable(
@@ -104,6 +107,9 @@ def read_book(
     if jumbos is not None:
         read = [read_jumbo(reader, mill) for reader in jumbos.readers]
         of_jumbos = _read_table(jumbos, _without_twins(jumbos, read, "name"), "jumbo")
+    of_days: _ReadTable[RunDay] = _ReadTable()
+    if days is not None:
+        of_days = _read_table(days, read_run_days(days.readers, mill), "run day")
     asked = _instructions(instructions, tables, of_orders.items, mill)
     of_instructions = asked.read
     settings = tables.settings
@@ -118,6 +124,7 @@ def read_book(
         only_listed_jumbos=settings.only_listed_jumbos,
         jumbos_in_order=settings.jumbos_in_order,
         shift_ends=settings.shift_ends,
+        run_days=of_days.items,
         instructions=of_instructions.items,
         instructions_source=asked.source,
         instructions_fingerprint=asked.fingerprint,
@@ -127,6 +134,7 @@ def read_book(
                 *tables.faults,
                 *of_orders.faults,
                 *of_jumbos.faults,
+                *of_days.faults,
                 *asked.faults,
                 *of_instructions.faults,
             ),
@@ -142,7 +150,12 @@ def read_book(
         ),
         left_out=tuple(
             replace(each, why=written.translated(each.why))
-            for each in (*of_orders.left_out, *of_jumbos.left_out, *of_instructions.left_out)
+            for each in (
+                *of_orders.left_out,
+                *of_jumbos.left_out,
+                *of_days.left_out,
+                *of_instructions.left_out,
+            )
         ),
     )
 

@@ -14,6 +14,7 @@ from trimopt.book.book_columns import (
     JUMBO_COLUMNS,
     JUMBO_SETTINGS,
     ORDER_COLUMNS,
+    RUN_DAY_COLUMNS,
     BookColumn,
 )
 from trimopt.book.how_to_fill_in import set_up_page, write_filling_in
@@ -31,6 +32,7 @@ __all__ = [
     "INSTRUCTION_HEADING_ROW",
     "JUMBO_HEADING_ROW",
     "ORDER_HEADING_ROW",
+    "RUN_DAY_HEADING_ROW",
     "is_filled_in",
     "template_columns",
     "template_workbook",
@@ -39,7 +41,7 @@ __all__ = [
 
 ORDER_HEADING_ROW = 5
 JUMBO_HEADING_ROW = 4
-INSTRUCTION_HEADING_ROW = 3
+INSTRUCTION_HEADING_ROW = RUN_DAY_HEADING_ROW = 3
 _SETTING_ROW = 2
 _LINES = 1000  # rows with drop-downs
 _MADE_ON = datetime.fromisoformat("2026-01-05T08:00:00")  # fixed: the same mill, the same file
@@ -88,12 +90,14 @@ def is_filled_in(path: str | PathLike[str]) -> bool:
         "Orders": ORDER_HEADING_ROW,
         "Jumbos": JUMBO_HEADING_ROW,
         "Instructions": INSTRUCTION_HEADING_ROW,
+        "Run days": RUN_DAY_HEADING_ROW,
     }
     try:
         workbook = load_workbook(path)
         return any(
             cell is not None
             for name, row in rows.items()
+            if name in workbook.sheetnames or name != "Run days"  # which older books have not
             for cells in workbook[name].iter_rows(min_row=row + 1, values_only=True)
             for cell in cells
         )
@@ -102,7 +106,7 @@ def is_filled_in(path: str | PathLike[str]) -> bool:
 
 
 def template_workbook(mill: Mill) -> Workbook:
-    """The empty order book: Orders, Jumbos, Instructions, How to fill in and Lists (hidden)."""
+    """The empty order book: a sheet for each kind of table, how to fill it in, lists (hidden)."""
     from openpyxl import Workbook  # noqa: PLC0415  # slow to import; only writing needs it
     from openpyxl.utils import get_column_letter  # noqa: PLC0415
 
@@ -113,6 +117,7 @@ def template_workbook(mill: Mill) -> Workbook:
         ("Jumbos", "Jumbos in stock", JUMBO_SETTINGS, JUMBO_HEADING_ROW, JUMBO_COLUMNS),
         ("Instructions", "Instructions for the plan", (), INSTRUCTION_HEADING_ROW,
          INSTRUCTION_COLUMNS),
+        ("Run days", "When each paper is run", (), RUN_DAY_HEADING_ROW, RUN_DAY_COLUMNS),
     ]  # fmt: skip
     made = [(workbook.create_sheet(name), *rest) for name, *rest in sheets]
     write_filling_in(workbook.create_sheet("How to fill in"), mill, template_columns())

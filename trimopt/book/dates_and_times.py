@@ -28,8 +28,8 @@ _STATE_IT = (
 )
 
 
-def read_moment(value: object, *, date_order: str | None = None) -> datetime:
-    """The date in a cell, at `END_OF_DAY` where it has no time.
+def read_moment(value: object, *, date_order: str | None = None, at: time = END_OF_DAY) -> datetime:
+    """The date in a cell.
 
     Parameters
     ----------
@@ -39,6 +39,8 @@ def read_moment(value: object, *, date_order: str | None = None) -> datetime:
     date_order
         ``"d/m/y"``, ``"m/d/y"`` or ``"y/m/d"`` where the book states it; only dates with slashes
         and years of two figures need it.
+    at
+        The time of a date that has none.
 
     Raises
     ------
@@ -53,21 +55,21 @@ def read_moment(value: object, *, date_order: str | None = None) -> datetime:
     datetime.datetime(2026, 4, 3, 6, 0)
     """
     if isinstance(value, datetime):
-        clock = value.time() if value.time() != time(0) else END_OF_DAY
+        clock = value.time() if value.time() != time(0) else at
         return _checked(value.year, value.month, value.day, clock)
     if isinstance(value, date):
-        return _checked(value.year, value.month, value.day, END_OF_DAY)
+        return _checked(value.year, value.month, value.day, at)
     if isinstance(value, (ErrorValue, NoResult)):
         read_text(value)
     if isinstance(value, (int, float)) and not isinstance(value, bool) and value in _PACKED_DAYS:
         value = str(int(value))
     if not isinstance(value, str):
         raise CellFaultError("not a date", f"format the cell as a date, or {_RIGHT}")
-    return _of_text(" ".join(value.split()), date_order)
+    return _of_text(" ".join(value.split()), date_order, at)
 
 
 @lru_cache(maxsize=2000)  # a book has few days and many lines
-def _of_text(text: str, date_order: str | None) -> datetime:
+def _of_text(text: str, date_order: str | None, at: time) -> datetime:
     if found := _NUMBERS.fullmatch(text):
         year, month, day = _of_numbers(found, date_order)
     elif found := _PACKED.fullmatch(text):
@@ -82,7 +84,7 @@ def _of_text(text: str, date_order: str | None) -> datetime:
         raise CellFaultError("not a date", _RIGHT)
     hour, minute = found.groups()[-2:]
     try:
-        clock = END_OF_DAY if hour is None else time(int(hour), int(minute))
+        clock = at if hour is None else time(int(hour), int(minute))
     except ValueError:
         raise CellFaultError("no such time of day", "write it like 14:30") from None
     full_year = int(year) + (2000 if len(year) == 2 else 0)

@@ -10,6 +10,7 @@ from trimopt.book.book_columns import (
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
     JUMBO_SETTINGS,
+    RUN_DAY_COLUMNS,
     BookColumn,
 )
 from trimopt.book.makeable import mm
@@ -91,6 +92,7 @@ def _sections(
         ("Columns of Orders", (columns,)),
         ("Columns of Jumbos", (JUMBO_COLUMNS,)),
         ("Columns of Instructions", (INSTRUCTION_COLUMNS,)),
+        ("Columns of Run days", (RUN_DAY_COLUMNS,)),
     ):
         yield title, [(column.heading, column.explained) for table in tables for column in table]
     if mill.tolerances:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
@@ -10,7 +10,14 @@ from trimopt.book.book_columns import name_key
 from trimopt.book.book_settings import BookSettings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet, spans, unreadable
-from trimopt.book.table_kinds import INSTRUCTIONS, JUMBOS, ORDERS, TableKind, unknown_mappings
+from trimopt.book.table_kinds import (
+    INSTRUCTIONS,
+    JUMBOS,
+    ORDERS,
+    RUN_DAYS,
+    TableKind,
+    unknown_mappings,
+)
 from trimopt.book.written_figures import split_figure_and_unit
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
@@ -42,6 +49,7 @@ class FoundTables:
     orders: FoundTable
     jumbos: FoundTable | None
     instructions: FoundTable | None
+    run_days: FoundTable | None
     settings: BookSettings
     faults: tuple[Fault, ...]
     warnings: tuple[Fault, ...]
@@ -79,7 +87,7 @@ def find_table(
 
 
 def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
-    """The order table, those of jumbos and instructions where there are any, and the settings.
+    """The order table, those of jumbos, instructions and run days where there are any, settings.
 
     Raises
     ------
@@ -97,16 +105,29 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     others = [top for top in tops if top[0] is not orders.sheet]
     jumbos = _found(others, JUMBOS, mill, source, warnings)
     instructions = _found(tops, INSTRUCTIONS, mill, source, warnings)
-    found = [one for one in (orders, jumbos, instructions) if one]
+    run_days = _found(others, RUN_DAYS, mill, source, warnings)
+    found = [one for one in (orders, jumbos, instructions, run_days) if one]
     settings, faults = _settings(tops, found, mill)
+    if run_days is None:
+        faults += tuple(_without_headings(others, RUN_DAYS))
     return FoundTables(
         orders=orders,
         jumbos=jumbos,
         instructions=instructions,
+        run_days=run_days,
         settings=settings,
         faults=faults,
         warnings=(*warnings, *unknown_mappings(mill)),
     )
+
+
+def _without_headings(tops: _Tops, kind: TableKind) -> Iterator[Fault]:
+    """A sheet that bears the kind's name and holds something else is no sheet to pass over."""
+    for sheet, rows in tops:
+        if name_key(sheet.name) == kind.name and any(any(cells) for _, cells in rows):
+            yield Fault(
+                where=sheet.name, wrong=f"no row with the headings of {kind.name}", right=kind.right
+            )
 
 
 def likeliest_table(file: BookFile, mill: Mill) -> FoundTable | None:

@@ -19,6 +19,7 @@ __all__ = [
     "LeftOut",
     "Order",
     "Product",
+    "RunDay",
     "Unit",
     "in_inches",
     "unit_system_of",
@@ -168,6 +169,16 @@ class Instruction:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RunDay:
+    """When the winder runs a paper, as the book's sheet Run days says."""
+
+    grade: str
+    grammage_gsm: float
+    begins: datetime
+    ends: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
     """A line of the book, or an order, that is not in the plan, and why."""
 
@@ -187,6 +198,7 @@ class Book:
     only_listed_jumbos: bool = False
     jumbos_in_order: bool = False  # opened as listed: one passed over is not come back to
     shift_ends: datetime | None = None
+    run_days: tuple[RunDay, ...] = ()
     instructions: tuple[Instruction, ...] = ()
     instructions_source: str = ""  # the file that they stand in, where it is not the book itself
     instructions_fingerprint: str = ""

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time
 from difflib import get_close_matches
 from fractions import Fraction
 from typing import Generic, TypeVar
 
 from trimopt.book.book_columns import FREE, BookColumn
 from trimopt.book.book_settings import BookSettings
-from trimopt.book.dates_and_times import read_moment
+from trimopt.book.dates_and_times import END_OF_DAY, read_moment
 from trimopt.book.match_headings import Heading
 from trimopt.book.raw_tables import Cells
 from trimopt.book.sheet_sizes import ACROSS_FIRST, ALONG_FIRST, dimensions_in
@@ -146,10 +146,10 @@ class RowReader:
         words = self.table.settings.words
         return self._read(key, lambda value: read_flag(words.cell(value, FLAGS))) or False
 
-    def moment(self, key: str) -> datetime | None:
-        """A date, at the end of its day where it has no time."""
+    def moment(self, key: str, at: time = END_OF_DAY) -> datetime | None:
+        """A date with its time, or at that time of its day."""
         order = self.table.settings.date_order
-        return self._read(key, lambda value: read_moment(value, date_order=order))
+        return self._read(key, lambda value: read_moment(value, date_order=order, at=at))
 
     def is_free(self, key: str) -> bool:
         """Whether the word free stands there, in any language."""

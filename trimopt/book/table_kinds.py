@@ -8,6 +8,7 @@ from trimopt.book.book_columns import (
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
     ORDER_COLUMNS,
+    RUN_DAY_COLUMNS,
     BookColumn,
 )
 from trimopt.book.match_headings import Vocabulary
@@ -15,7 +16,7 @@ from trimopt.book.trade_words import HELD_WORDS, Words
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 
-__all__ = ["INSTRUCTIONS", "JUMBOS", "ORDERS", "TableKind", "unknown_mappings"]
+__all__ = ["INSTRUCTIONS", "JUMBOS", "ORDERS", "RUN_DAYS", "TableKind", "unknown_mappings"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,10 +64,17 @@ INSTRUCTIONS = TableKind(
     right="a row with Instruction and Pattern or Orders, as in a plan's workbook",
 )
 
+RUN_DAYS = TableKind(
+    name="run days",
+    columns=RUN_DAY_COLUMNS,
+    marks=tuple(frozenset({key}) for key in ("grade", "begins", "ends")),
+    right=f"a row with {', '.join(one.heading for one in RUN_DAY_COLUMNS if one.required)}",
+)
+
 
 def unknown_mappings(mill: Mill) -> list[Fault]:
     """What the mill file says of columns and words that no table has."""
-    kinds = (ORDERS, JUMBOS, INSTRUCTIONS)
+    kinds = (ORDERS, JUMBOS, INSTRUCTIONS, RUN_DAYS)
     nowhere = set.intersection(*(set(kind.vocabulary(mill).unknown_mappings) for kind in kinds))
     columns = [column.key for column in ORDER_COLUMNS]
     stated = (
