@@ -86,7 +86,7 @@ def test_nominal_ends_cost_the_least_of_all(asked: list[LengthBlock], usable_m: 
     order = range(len(asked))
     contents = ends.contents(order)
     assert contents is not None
-    cost = ends.cost_m(order)
+    cost = ends.costs_m([order])[0]
     assert abs(_cost_m(problem, contents, usable_m) - cost) < 1e-9
     usable = [usable_m] * sum(block.sets for block in asked)
     for way in all_ends(asked, usable, max_ways=500):

@@ -31,6 +31,7 @@ __all__ = ["WORK", "JumboOrder", "order_blocks"]
 _ALL_ORDERS = 5  # so many blocks are tried in every order
 _MAX_JUDGED = 12  # orders of a walk that are judged with all lengths free
 _MAX_GIVEN = 12  # good orders to give back
+_FEW = 8  # steps judged at once, after one that was taken
 
 # How far ranges reach that a walk may count on, and what a metre off the class's length costs
 # within them, metres: walks take turns.
@@ -40,6 +41,7 @@ WORK = 2_000_000
 """Sets of the orders tried: a run of the week has half of it; more sets take no more time."""
 
 Extra = Callable[[Sequence[int]], float]
+_Step = tuple[int, int, float]  # two places, and what is done with them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +84,7 @@ def order_blocks(
     levels
         For each block its level: none runs before one of a lower level. Empty: free.
     extra
-        What an order costs besides, in metres of jumbo.
+        What an order costs besides, in metres of jumbo; never less than nothing.
     tries
         How many orders to try at most.
     budget
@@ -176,37 +178,50 @@ class _JumboOrders:
     def _walked(
         self, ends: NominalEnds, order: tuple[int, ...], tries: int
     ) -> list[tuple[int, ...]]:
-        """The orders of a walk that were better than all before, the first order first."""
-        here = least = ends.cost_m(order) + self.extra_m(order)
+        """The orders of a walk that were better than all before, the first order first.
+
+        Many steps from an order are judged at once; what comes after one that is taken, for naught.
+        """
+        here = least = float(ends.costs_m([order])[0]) + self.extra_m(order)
         better = [order]
-        for _ in range(tries):
-            self.budget.spend(ends.count)
-            near = self._near(order)
-            if not self.allowed(near):
-                continue
-            cost = ends.cost_m(near) + self.extra_m(near)
-            if cost > here:
-                continue
-            order, here = near, cost
-            if cost < least - 1e-9:
-                least = cost
-                better.append(order)
+        steps = [self._step() for _ in range(tries)]
+        done, at_once = 0, _FEW
+        while done < tries:
+            near = [_stepped(order, step) for step in steps[done : done + at_once]]
+            taken = None
+            for each, cost in zip(near, ends.costs_m(near).tolist(), strict=True):
+                self.budget.spend(ends.count)
+                done += 1
+                if cost <= here and self.allowed(each) and cost + self.extra_m(each) <= here:
+                    taken = each, cost + self.extra_m(each)
+                    break
+            at_once = _FEW if taken else min(2 * at_once, ends.at_once)
+            if taken:
+                order, here = taken
+                if here < least - 1e-9:
+                    least = here
+                    better.append(order)
         return better
 
-    def _near(self, order: tuple[int, ...]) -> tuple[int, ...]:
-        near = list(order)
+    def _step(self) -> _Step:
         i, j = self.draw.randrange(self.count), self.draw.randrange(self.count)
-        how = self.draw.random()
-        if how < 0.5:
-            near.insert(j, near.pop(i))
-        elif how < 0.75:
-            near[i], near[j] = near[j], near[i]
-        else:
-            i, j = min(i, j), max(i, j)
-            near[i : j + 1] = reversed(near[i : j + 1])
-        return tuple(near)
+        return i, j, self.draw.random()
 
     def _drawn(self) -> tuple[int, ...]:
         order = list(range(self.count))
         self.draw.shuffle(order)
         return tuple(sorted(order, key=lambda b: self.levels[b] if self.levels else 0))
+
+
+def _stepped(order: tuple[int, ...], step: _Step) -> tuple[int, ...]:
+    """A block moved, two swapped, or a part turned round."""
+    near = list(order)
+    i, j, how = step
+    if how < 0.5:
+        near.insert(j, near.pop(i))
+    elif how < 0.75:
+        near[i], near[j] = near[j], near[i]
+    else:
+        i, j = min(i, j), max(i, j)
+        near[i : j + 1] = reversed(near[i : j + 1])
+    return tuple(near)

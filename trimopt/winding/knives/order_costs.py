@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
@@ -42,6 +42,12 @@ def urgency(priority: int | None, due: datetime | None) -> Urgency:
     return first, due is None, due or datetime.min  # noqa: DTZ901  as said
 
 
+def _numbered(values: Iterable[Hashable]) -> list[int]:
+    """A number for each, equal for equal ones: compared many thousand times, fractions are slow."""
+    numbers: dict[Hashable, int] = {}
+    return [numbers.setdefault(value, len(numbers)) for value in values]
+
+
 class Running:
     """The figures of a running order; an order is a sequence of positions in `lots`."""
 
@@ -51,11 +57,11 @@ class Running:
         self._urgency = int(prices.urgency * self.move) or _TIES // 1_000_000
         self._change = int(prices.class_change * self.move) or _TIES // 100_000
         self._set_up = int(prices.set_up * self.move)
-        self._alike = [lot.set_up_for for lot in lots]
+        self._alike = _numbered(lot.set_up_for for lot in lots)
         self._single = len(set(self._alike)) == len(lots)
         keys = [urgency(lot.priority, lot.due) for lot in lots]
         self._less = [sum(1 << b for b, k in enumerate(keys) if k > key) for key in keys]
-        self.group = [(lot.core_mm, lot.length_m) for lot in lots]
+        self.group = _numbered((lot.core_mm, lot.length_m) for lot in lots)
         number = {name: i for i, name in enumerate(sorted(set().union(*(x.orders for x in lots))))}
         self._orders = [sum(1 << number[name] for name in lot.orders) for lot in lots]
         self.precedence = [lot.precedence for lot in lots]
