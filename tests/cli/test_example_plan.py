@@ -31,7 +31,14 @@ def test_it_was_made_from_these_files(kept: Plan, made: Made) -> None:
 
 def _asked(line: OrderLine) -> tuple[object, ...]:
     """What an order line asks, nothing of what it gets."""
-    return line.number, line.width_mm, line.asked, line.least, line.most, line.ordered_kg
+    return (
+        line.number,
+        line.width_mm,
+        line.asked,
+        line.min_quantity,
+        line.max_quantity,
+        line.ordered_kg,
+    )
 
 
 def test_making_it_again_gives_the_same_proof(kept: Plan, made: Made) -> None:

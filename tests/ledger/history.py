@@ -280,8 +280,9 @@ def _line(rng: random.Random, position: Position, count: int, reel_kg: float) ->
     return OrderLine(
         number=position.order, customer=rng.choice(_CUSTOMERS),
         product="sheet" if sheet else "reel", width_mm=position.width_mm, chop_mm=None,
-        unit="reels", asked=Fraction(count), made_before=Fraction(0), least=Fraction(count),
-        most=Fraction(count), planned=Fraction(count), ordered_kg=planned, planned_kg=planned,
+        unit="reels", asked=Fraction(count), made_before=Fraction(0), min_quantity=Fraction(count),
+        max_quantity=Fraction(count), planned=Fraction(count), ordered_kg=planned,
+        planned_kg=planned,
         delivered_kg=planned - surplus, surplus_kg=surplus, due=None, finished=None, last_set=None,
         state=OrderState.OVER if surplus else OrderState.MET, text="",
     )  # fmt: skip

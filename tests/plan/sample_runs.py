@@ -89,23 +89,23 @@ def board_run(start: datetime) -> RunPlan:
     lines = (
         line(
             orders[0], done[1], 8,
-            least=_F(16), most=_F(16), planned=_F(16),
+            min_quantity=_F(16), max_quantity=_F(16), planned=_F(16),
             ordered_kg=16 * kg(1000, target, g), planned_kg=16 * kg(1000, length, g),
             state=OrderState.LIGHT, text="12,600 kg; at the target diameter 12,648 kg or more",
         ),
         line(
             orders[1], done[0], 6,
-            least=_F(6300), most=_F(7700), planned=12 * _F("614.25"),
+            min_quantity=_F(6300), max_quantity=_F(7700), planned=12 * _F("614.25"),
             ordered_kg=7000.0, planned_kg=12 * kg(780, length, g),
         ),
         line(
             orders[2], cut, 10,
-            least=_F(34200), most=_F(37800), planned=_F(sheets),
+            min_quantity=_F(34200), max_quantity=_F(37800), planned=_F(sheets),
             ordered_kg=36000 * sheet_kg, planned_kg=sheets * sheet_kg,
         ),
         line(
             orders[3], done[2], 10,
-            least=_F(1), most=_F(1), planned=_F(2),
+            min_quantity=_F(1), max_quantity=_F(1), planned=_F(2),
             ordered_kg=kg(600, target, g), planned_kg=2 * one_600, surplus_kg=one_600,
             state=OrderState.OVER, text="472 kg above the upper tolerance: 1 reel to stock",
         ),
@@ -263,12 +263,12 @@ def kraft_run(start: datetime) -> RunPlan:
     lines = (
         line(
             orders[4], blocks[0].sets[-1].finish, 2,
-            least=_F(32400), most=_F(39600), planned=_F(6 * length),
+            min_quantity=_F(32400), max_quantity=_F(39600), planned=_F(6 * length),
             ordered_kg=kg(1186.5, 36000, g), planned_kg=kg(1186.5, 6 * length, g),
         ),
         line(
             orders[5], blocks[1].sets[-1].finish, 3,
-            least=_F(6), most=_F(6), planned=_F(6),
+            min_quantity=_F(6), max_quantity=_F(6), planned=_F(6),
             # 500 kg is 7,026 m of 593 mm: the mass limit comes before the winder's 1,300 mm.
             ordered_kg=6 * kg(593, 7026, g), planned_kg=6 * kg(593, length, g),
             state=OrderState.LIGHT, text="2,690 kg; at the target diameter 3,000 kg or more",

@@ -178,6 +178,16 @@ def test_the_effort_of_schema_1_was_a_number(said: object, effort: Effort) -> No
     assert plan.request.effort is plan.settings.effort is effort
 
 
+def test_limits_of_an_order_had_other_names_up_to_schema_3() -> None:
+    """Plans of those schemas are read; in one of today's they are fields that nobody knows."""
+    data = json.loads(to_json(sample_plan()))
+    for line in data["runs"][0]["orders"]:
+        line["least"], line["most"] = line.pop("min_quantity"), line.pop("max_quantity")
+    with pytest.raises(ReportError, match=r"orders\[0\]\.least: no such field"):
+        from_json(json.dumps(data))
+    assert from_json(json.dumps({**data, "schema": 3})).runs == sample_plan().runs
+
+
 @pytest.mark.parametrize("said", [True, 1.5, None, "fast", [], {}])
 def test_no_effort_of_any_schema(said: object) -> None:
     """What no schema knew is refused in all of them."""

@@ -56,7 +56,7 @@ def test_only_whole_reels_by_mass_are_surplus(max_kg: float, surplus: int) -> No
     """Twelve reels weigh 7,371 kg; one is surplus where eleven (6,756.75 kg) reach the limit."""
     run = _board()
     lines = tuple(
-        replace(line, most=Fraction(str(max_kg))) if line.number == "4102" else line
+        replace(line, max_quantity=Fraction(str(max_kg))) if line.number == "4102" else line
         for line in run.orders
     )
     rows = reels_of(replace(run, orders=lines))
@@ -67,7 +67,7 @@ def test_sheeter_reels_go_to_the_sheeter_whatever_the_limit() -> None:
     """6,114 sheets a reel, 18,342 allowed: all six reels are in loads and cut, so none is stock."""
     run = _board()
     lines = tuple(
-        replace(line, most=Fraction(18342)) if line.number == "4103" else line
+        replace(line, max_quantity=Fraction(18342)) if line.number == "4103" else line
         for line in run.orders
     )
     rows = [row for row in reels_of(replace(run, orders=lines)) if row.order == "4103"]
@@ -78,7 +78,7 @@ def test_half_a_reel_is_not_sold() -> None:
     """A limit of 15.2 reels allows 15."""
     run = _board()
     lines = tuple(
-        replace(line, most=Fraction(76, 5)) if line.number == "4101" else line
+        replace(line, max_quantity=Fraction(76, 5)) if line.number == "4101" else line
         for line in run.orders
     )
     rows = [row for row in reels_of(replace(run, orders=lines)) if row.order == "4101"]

@@ -111,10 +111,18 @@ def check_orders(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
         # Least and most may stand exact or rounded to what can be made.
         each = _unit_of(order)
         _within(
-            where, "least still to be made", line.least, (need.min_quantity, need.low * each), notes
+            where,
+            "least still to be made",
+            line.min_quantity,
+            (need.min_quantity, need.low * each),
+            notes,
         )
         _within(
-            where, "most still to be made", line.most, (need.max_quantity, need.high * each), notes
+            where,
+            "most still to be made",
+            line.max_quantity,
+            (need.max_quantity, need.high * each),
+            notes,
         )
         planned, kg = total.quantity(order), total.product_kg(order)
         surplus = total.surplus_kg(order, need)

@@ -222,6 +222,6 @@ def _check_same_paper(case: CheckContext) -> None:
         notes.add("run", "jumbo width, mm", run.jumbo_width_mm, tuple(sorted(widths)))
     inside_mm = run.jumbo_width_mm - 2 * case.winder.min_edge_trim_mm
     notes.same("run", "deckle, mm", run.deckle_mm, min(inside_mm, case.winder.max_web_mm))
-    waiting = [line for line in run.orders if line.least > 0]
+    waiting = [line for line in run.orders if line.min_quantity > 0]
     if not run.blocks and any(line.state not in LACKING for line in waiting):
         notes.add("run", "blocks", "none", "orders are still to be made")

@@ -131,10 +131,13 @@ def _object(kind: type) -> JsonType:
     its_types = {field.name: json_type(hints[field.name]) for field in fields(kind)}
     none = (MISSING, MISSING)
     has_default = {f.name for f in fields(kind) if (f.default, f.default_factory) != none}
+    former: dict[str, str] = getattr(kind, "FORMER_NAMES", {})
 
     def read(value: Any, path: str, older: bool) -> Any:
         if not isinstance(value, dict):
             refuse(path or kind.__name__.lower(), value, "an object with fields")
+        if older:
+            value = {former.get(name, name): part for name, part in value.items()}
         for name in value:
             if name not in its_types:
                 raise ReportError(f"{f'{path}.{name}'.lstrip('.')}: no such field; take it out")

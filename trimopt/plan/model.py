@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
+from typing import ClassVar
 
 from trimopt.book.model import Instruction, LeftOut
 from trimopt.mill.model import Core
@@ -202,6 +203,8 @@ class JumboUse:
 class OrderLine:
     """What an order asked and what the plan gives. Quantities are in `unit`."""
 
+    FORMER_NAMES: ClassVar = {"least": "min_quantity", "most": "max_quantity"}  # up to schema 3
+
     number: str
     customer: str
     product: str  # "reel" or "sheet"
@@ -210,8 +213,8 @@ class OrderLine:
     unit: str
     asked: Fraction
     made_before: Fraction
-    least: Fraction  # still to be made, at the least
-    most: Fraction
+    min_quantity: Fraction  # still to be made
+    max_quantity: Fraction
     planned: Fraction  # made by this plan, surplus in it
     ordered_kg: float  # still to be made, reels at their target diameter
     planned_kg: float

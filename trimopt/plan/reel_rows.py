@@ -222,7 +222,9 @@ def _surplus(run: RunPlan, lines: dict[str, OrderLine]) -> set[int]:
     return {
         place
         for number, own in places.items()
-        for place in own[first_too_many(given[number], lines[number].most, lines[number].unit) :]
+        for place in own[
+            first_too_many(given[number], lines[number].max_quantity, lines[number].unit) :
+        ]
     }
 
 

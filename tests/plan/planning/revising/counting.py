@@ -41,7 +41,9 @@ def out_of_range(run: RunPlan, mill: Mill) -> set[str]:
     """Orders that get less than their least, or more than their most."""
     made = made_of(run, mill)
     return {
-        line.number for line in run.orders if not line.least <= made[line.number][0] <= line.most
+        line.number
+        for line in run.orders
+        if not line.min_quantity <= made[line.number][0] <= line.max_quantity
     }
 
 
