@@ -102,7 +102,7 @@ def test_json_says_the_same(text: str, encoding: str) -> None:
 def test_every_output_goes_through_its_guard() -> None:
     """Messages leave through one voice, escapes and guards against formulas stand in one place."""
     elsewhere = {
-        "click.echo": {"cli/saying.py"},
+        "click.echo": {"cli/output.py"},
         "html import escape": set(),
         "html.escape": {"text.py"},
         "ILLEGAL_CHARACTERS": set(),

@@ -15,7 +15,7 @@ import pytest
 from tests.cli.conftest import ROOT
 from trimopt.book import read_book
 from trimopt.cli import main
-from trimopt.making import prepare_held, runs_of
+from trimopt.making import prepare_placeable, runs_of
 from trimopt.mill import read_mill
 
 _HEAD = (
@@ -100,7 +100,7 @@ def _passes(folder: Path, lines: str, *changes: tuple[str, str]) -> bool:
         assert grade is not None
         of_paper = mill.for_paper(grade, run.grammage_gsm)
         usable_m = of_paper.jumbo.usable_m
-        if prepare_held(run, of_paper, usable_m=(usable_m,)).stopped:
+        if prepare_placeable(run, of_paper, usable_m=(usable_m,)).stopped:
             return False
     return not book.faults
 

@@ -16,7 +16,7 @@ from trimopt.book.makeable import Draft, findings
 from trimopt.book.model import Book, Order
 from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
-from trimopt.making import PreparedRun, Run, prepare_held, stops
+from trimopt.making import PreparedRun, Run, prepare_placeable, stops
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Request
 from trimopt.plan.planning.plan_book import make_plan
@@ -32,7 +32,7 @@ _CURES = {
 def held(orders: tuple[Order, ...], mill: Mill, usable_m: int) -> PreparedRun:
     """The run of these orders, those that cannot be made in `stopped`."""
     run = Run(name="Board", grade="Folding board", grammage_gsm=250.0, orders=orders)
-    return prepare_held(run, mill, usable_m=(usable_m,))
+    return prepare_placeable(run, mill, usable_m=(usable_m,))
 
 
 def refused_by_the_book(order: Order, mill: Mill) -> bool:

@@ -18,7 +18,7 @@ from dataclasses import asdict
 
 import click
 
-from trimopt.cli.saying import fault_lines, say, say_json
+from trimopt.cli.output import fault_lines, say, say_json
 from trimopt.errors import FaultsError, TrimoptError
 
 __all__ = ["main", "trimopt"]

@@ -18,7 +18,7 @@ from trimopt.cli.options import (
     mill_option,
     output_options,
 )
-from trimopt.cli.saying import counted, say, say_json
+from trimopt.cli.output import counted, say, say_json
 
 __all__ = ["command"]
 

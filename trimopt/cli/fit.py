@@ -22,7 +22,7 @@ from trimopt.cli.options import (
     plans_option,
     time_limit_option,
 )
-from trimopt.cli.saying import say, say_json
+from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
     from trimopt import Answer, Book, Enquiry, EnquiryService, Mill, Plan

@@ -6,7 +6,7 @@ import sys
 
 import click
 
-from trimopt.cli.saying import say
+from trimopt.cli.output import say
 from trimopt.guide import CHAPTERS, chapter_text
 
 __all__ = ["command"]

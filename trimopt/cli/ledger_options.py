@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.saying import say
+from trimopt.cli.output import say
 
 if TYPE_CHECKING:
     from sqlalchemy import URL

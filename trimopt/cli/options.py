@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from trimopt.budget import MAX_PLAN_S
-from trimopt.cli.saying import fault_lines, say
+from trimopt.cli.output import fault_lines, say
 
 if TYPE_CHECKING:
     from trimopt.book import Book

@@ -23,8 +23,8 @@ from trimopt.cli.options import (
     plans_option,
     search_options,
 )
+from trimopt.cli.output import say, say_json
 from trimopt.cli.plan_many import cluster_option, jobs_of, plan_many
-from trimopt.cli.saying import say, say_json
 
 if TYPE_CHECKING:
     from trimopt import Ledger, Request, WrittenPlan

@@ -12,7 +12,7 @@ import click
 
 from trimopt.cli.ledger_options import find_ledger, open_ledger
 from trimopt.cli.options import load_mill
-from trimopt.cli.saying import counted, say, say_json
+from trimopt.cli.output import counted, say, say_json
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor

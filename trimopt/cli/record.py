@@ -17,7 +17,7 @@ from trimopt.cli.ledger_options import (
     require_ledger,
 )
 from trimopt.cli.options import output_options
-from trimopt.cli.saying import say, say_json
+from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
     from trimopt import Plan

@@ -11,7 +11,7 @@ import click
 from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, output_options, plans_option
-from trimopt.cli.saying import say, say_json
+from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
     from trimopt import Book, Mill, Revision, WrittenPlan

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from trimopt.cli.saying import say_json
+from trimopt.cli.output import say_json
 
 __all__ = ["command"]
 

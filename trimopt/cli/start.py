@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from trimopt.cli.saying import say
+from trimopt.cli.output import say
 
 __all__ = ["command"]
 

@@ -15,7 +15,7 @@ from trimopt.cli.ledger_options import (
     require_ledger,
 )
 from trimopt.cli.options import Figure, Moment, output_options
-from trimopt.cli.saying import say, say_json
+from trimopt.cli.output import say, say_json
 
 __all__ = ["command"]
 

@@ -10,7 +10,7 @@ import click
 
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, output_options
-from trimopt.cli.saying import counted, say, say_json
+from trimopt.cli.output import counted, say, say_json
 
 __all__ = ["command"]
 

@@ -3,10 +3,10 @@
 from trimopt.book.makeable import stops
 from trimopt.book.reel_lengths import Span, Way, sheeter_width_mm, ways
 from trimopt.making.cut_options import Piece, piece_of
-from trimopt.making.held_orders import prepare_held
 from trimopt.making.model import CutOption, PreparedRun, Run, SalesNote, WindingLength
 from trimopt.making.prepare_run import prepare, runs_of
 from trimopt.making.required_ranges import Required, kg_of_area, required
+from trimopt.making.unplaceable_orders import prepare_placeable
 
 __all__ = [
     "CutOption",
@@ -21,7 +21,7 @@ __all__ = [
     "kg_of_area",
     "piece_of",
     "prepare",
-    "prepare_held",
+    "prepare_placeable",
     "required",
     "runs_of",
     "sheeter_width_mm",

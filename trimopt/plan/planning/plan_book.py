@@ -24,8 +24,8 @@ from trimopt.plan.planning.run_workers import (
     planned_runs,
     shares_of_time,
 )
-from trimopt.plan.planning.schedule.run_sequence import by_due, in_turn
 from trimopt.plan.planning.schedule.run_winding import wind_run
+from trimopt.plan.planning.schedule.runs_in_turn import by_due, in_turn
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.planning.sheeters.sheeter_spread import spread
 from trimopt.plan.planning.shift.within_shift import runs_in_shift

@@ -13,7 +13,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import EngineParams, Instance, Outcome, Progress, Status, loss_of, prove, solve
 from trimopt.cutting.setups import TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
-from trimopt.making import PreparedRun, Run, prepare_held
+from trimopt.making import PreparedRun, Run, prepare_placeable
 from trimopt.mill.model import Mill
 from trimopt.plan.model import LeftOut, Settings
 from trimopt.plan.planning.chosen_run import ChosenRun, supply_of
@@ -189,7 +189,7 @@ def choose_patterns(task: RunTask) -> tuple[ChosenRun | None, tuple[LeftOut, ...
     task = replace(task, mill=jumbos.mill)
     pinned = pin_lengths(task.instructions, task.run, task.mill, usable_m=max(usable_m))
     sets_m = usable_m if task.every_length else jumbos.sets_m
-    making = prepare_held(
+    making = prepare_placeable(
         task.run, task.mill, usable_m=sets_m, also=pinned, budget=task.budget.share(_CURES)
     )
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Book, JumboInStock, Order
-from trimopt.making import Run, prepare_held, required
+from trimopt.making import Run, prepare_placeable, required
 from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, UnusedJumbo
@@ -134,7 +134,7 @@ def stopped_orders(run: Run, jumbos: RunJumbos) -> tuple[tuple[Order, str], ...]
     """The orders of a run that cannot be made from its jumbos, each with why."""
     if not jumbos.usable_m:
         return tuple((order, NO_JUMBO) for order in run.orders)
-    return prepare_held(run, jumbos.mill, usable_m=jumbos.sets_m).stopped
+    return prepare_placeable(run, jumbos.mill, usable_m=jumbos.sets_m).stopped
 
 
 def _away_percent(jumbo: JumboInStock, run: Run) -> Fraction:

@@ -15,7 +15,7 @@ from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted
 from trimopt.plan.planning.revising.revised_run import GIVEN_UP, RevisedRun, revised_run
 from trimopt.plan.planning.run_jumbos import unused_jumbos
-from trimopt.plan.planning.schedule.run_sequence import in_turn
+from trimopt.plan.planning.schedule.runs_in_turn import in_turn
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
 

@@ -21,7 +21,7 @@ from fractions import Fraction
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import sheets_from_length
 from trimopt.plan.model import Load, LoadReel, RunPlan
-from trimopt.plan.planning.schedule.run_sequence import finished_at
+from trimopt.plan.planning.schedule.runs_in_turn import finished_at
 
 __all__ = ["load_minutes", "loads_on", "matched", "sheeted"]
 

@@ -14,9 +14,9 @@ from trimopt.mill.model import Winder
 from trimopt.plan.model import RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.schedule.run_lots import merged
-from trimopt.plan.planning.schedule.run_sequence import by_due, in_turn
 from trimopt.plan.planning.schedule.run_winding import WoundRun, wind_run
 from trimopt.plan.planning.schedule.running_order import RunningOrder
+from trimopt.plan.planning.schedule.runs_in_turn import by_due, in_turn
 from trimopt.plan.states import OrderState
 from trimopt.winding import Laying
 from trimopt.winding.knives.order_costs import Urgency, urgency

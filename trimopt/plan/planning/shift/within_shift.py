@@ -1,7 +1,7 @@
 """The shift's hours: which sets are run in them, and which orders are carried over.
 
 All runs share the hours, one after another in their running order
-(`schedule.run_sequence`). Where they do not last, priority and then due date decide,
+(`schedule.runs_in_turn`). Where they do not last, priority and then due date decide,
 over all runs together. Three ways are tried:
 
 - The whole plan is cut off at the shift's end, all that is run before it as it would have been.

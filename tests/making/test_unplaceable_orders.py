@@ -10,7 +10,7 @@ from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Order
 from trimopt.budget import Budget
-from trimopt.making import Run, prepare, prepare_held
+from trimopt.making import Run, prepare, prepare_placeable
 from trimopt.mill.model import Mill
 
 MILL = sample_mill()
@@ -29,14 +29,14 @@ def _wide_winder(**changes: object) -> Mill:
 def test_a_run_in_which_every_order_fits_is_prepared_as_ever() -> None:
     """Nothing is taken out where nothing stands in the way."""
     run = _run(board_reel())
-    assert prepare_held(run, MILL, usable_m=USABLE_M) == prepare(run, MILL, usable_m=USABLE_M)
+    assert prepare_placeable(run, MILL, usable_m=USABLE_M) == prepare(run, MILL, usable_m=USABLE_M)
 
 
 def test_an_order_that_leaves_too_much_and_too_little_is_named() -> None:
     """3,490 mm leaves 70 mm of the deckle: 40 leave with the edges, a broke reel needs 100."""
     mill = _wide_winder(max_edge_trim_mm=Fraction(40))
     wide = board_reel(number="wide", width_mm=Fraction(3490))
-    held = prepare_held(_run(wide, board_reel(number="other")), mill, usable_m=USABLE_M)
+    held = prepare_placeable(_run(wide, board_reel(number="other")), mill, usable_m=USABLE_M)
     assert [order.number for order in held.run.orders] == ["other"]
     ((order, why),) = held.stopped
     assert order is wide
@@ -45,21 +45,21 @@ def test_an_order_that_leaves_too_much_and_too_little_is_named() -> None:
         "side) and too narrow for a broke reel (100 mm); a width of 3460 mm by itself would pass"
     )
     near = board_reel(number="wide", width_mm=Fraction(3460))
-    assert prepare_held(_run(near), mill, usable_m=USABLE_M).stopped == ()
+    assert prepare_placeable(_run(near), mill, usable_m=USABLE_M).stopped == ()
 
 
 def test_an_order_that_only_the_least_broke_reel_stops() -> None:
     """3,400 mm leaves 160 mm of the deckle: knives could cut a broke reel of it, none is wound."""
     mill = _wide_winder(max_edge_trim_mm=Fraction(40), min_broke_width_mm=None)
     order = board_reel(width_mm=Fraction(3400))
-    ((_, why),) = prepare_held(_run(order), mill, usable_m=USABLE_M).stopped
+    ((_, why),) = prepare_placeable(_run(order), mill, usable_m=USABLE_M).stopped
     assert why == (
         "no pattern can hold it: what the set leaves beside it is too wide for edge trim (40 mm a "
         "side) and too narrow for a broke reel (300 mm); a broke reel of 160 mm "
         "(min_broke_width_mm) or a width of 3520 mm by itself would pass"
     )
     mill = _wide_winder(max_edge_trim_mm=Fraction(40), min_broke_width_mm=Fraction(160))
-    assert prepare_held(_run(order), mill, usable_m=USABLE_M).stopped == ()
+    assert prepare_placeable(_run(order), mill, usable_m=USABLE_M).stopped == ()
 
 
 def test_without_time_the_limit_is_named_alone() -> None:
@@ -67,7 +67,7 @@ def test_without_time_the_limit_is_named_alone() -> None:
     mill = _wide_winder(max_edge_trim_mm=Fraction(40), min_broke_width_mm=None)
     run = _run(board_reel(width_mm=Fraction(3400)))
     spent = Budget.lasting(0)
-    ((_, why),) = prepare_held(run, mill, usable_m=USABLE_M, budget=spent).stopped
+    ((_, why),) = prepare_placeable(run, mill, usable_m=USABLE_M, budget=spent).stopped
     assert why == (
         "no pattern can hold it: what the set leaves beside it is too wide for edge trim (40 mm a "
         "side) and too narrow for a broke reel (300 mm)"
@@ -77,7 +77,7 @@ def test_without_time_the_limit_is_named_alone() -> None:
 def test_a_set_with_no_station_for_a_broke_reel() -> None:
     """One strip a set: whatever is narrower than the deckle less the edges needs a second."""
     mill = _wide_winder(max_edge_trim_mm=Fraction(40), max_reels=1)
-    ((_, why),) = prepare_held(_run(board_reel()), mill, usable_m=USABLE_M).stopped
+    ((_, why),) = prepare_placeable(_run(board_reel()), mill, usable_m=USABLE_M).stopped
     assert (
         "needs more than 1 strip in a set; 2 strips in a set or a width of 3520 mm by itself" in why
     )
@@ -87,7 +87,7 @@ def test_two_limits_together_are_both_named() -> None:
     """Where lifting one alone does not help, the text says all that stand in the way."""
     mill = _wide_winder(max_edge_trim_mm=Fraction(40))
     order = board_reel(width_mm=Fraction(3490), no_edge=True)
-    ((_, why),) = prepare_held(_run(order), mill, usable_m=USABLE_M).stopped
+    ((_, why),) = prepare_placeable(_run(order), mill, usable_m=USABLE_M).stopped
     assert "may not lie at an edge" in why
     assert "too wide for edge trim" in why
 
@@ -99,7 +99,7 @@ def test_a_set_mass_shortens_the_sets_that_are_planned() -> None:
     """
     order = board_reel(min_diameter_mm=1000.0, max_diameter_mm=1300.0)
     winder = replace(MILL.winder, max_set_mass_kg=2700.0)
-    held = prepare_held(_run(order), replace(MILL, winders=(winder,)), usable_m=USABLE_M)
+    held = prepare_placeable(_run(order), replace(MILL, winders=(winder,)), usable_m=USABLE_M)
     assert held.stopped == ()
     assert max(winding.length_m for winding in held.classes) == 3103
 
@@ -107,7 +107,7 @@ def test_a_set_mass_shortens_the_sets_that_are_planned() -> None:
 def test_a_web_that_the_winder_narrows_beside_a_greatest_edge_strip() -> None:
     """Of 3,600 mm the winder takes 3,510: 45 mm a side at the least, and up to 60 may be."""
     mill = _wide_winder(max_web_mm=Fraction(3510))
-    held = prepare_held(_run(board_reel()), mill, usable_m=USABLE_M)
+    held = prepare_placeable(_run(board_reel()), mill, usable_m=USABLE_M)
     assert held.stopped == ()
 
 
@@ -119,7 +119,9 @@ def test_an_order_is_planned_over_shorter_sets_where_only_those_hold_it() -> Non
     winder = replace(MILL.winder, max_edge_trim_mm=None, max_set_mass_kg=1500.0)
     inner = board_reel(number="inner", min_diameter_mm=900.0, no_edge=True)
     outer = board_reel(number="outer", min_diameter_mm=900.0, width_mm=Fraction(900))
-    held = prepare_held(_run(inner, outer), replace(MILL, winders=(winder,)), usable_m=USABLE_M)
+    held = prepare_placeable(
+        _run(inner, outer), replace(MILL, winders=(winder,)), usable_m=USABLE_M
+    )
     assert held.stopped == ()
     assert min(winding.length_m for winding in held.classes) < 2307
 
@@ -129,9 +131,9 @@ def test_a_set_too_heavy_with_what_must_lie_beside_it_is_named() -> None:
     winder = replace(MILL.winder, max_edge_trim_mm=None, max_set_mass_kg=1500.0)
     mill = replace(MILL, winders=(winder,))
     inner, outer = board_reel(number="inner", no_edge=True), board_reel(width_mm=Fraction(900))
-    ((order, why),) = prepare_held(_run(inner, outer), mill, usable_m=USABLE_M).stopped
+    ((order, why),) = prepare_placeable(_run(inner, outer), mill, usable_m=USABLE_M).stopped
     assert order is inner
     found = re.search(r"max. set mass 1500 kg; a set mass of (\d+) kg", why)
     assert found, why
     heavier = replace(mill, winders=(replace(winder, max_set_mass_kg=float(found[1])),))
-    assert prepare_held(_run(inner, outer), heavier, usable_m=USABLE_M).stopped == ()
+    assert prepare_placeable(_run(inner, outer), heavier, usable_m=USABLE_M).stopped == ()

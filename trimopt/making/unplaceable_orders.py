@@ -19,12 +19,12 @@ from trimopt.making.model import PreparedRun, Run
 from trimopt.making.prepare_run import prepare
 from trimopt.mill.model import Mill
 
-__all__ = ["prepare_held"]
+__all__ = ["prepare_placeable"]
 
 _Length = tuple[float | None, int]
 
 
-def prepare_held(
+def prepare_placeable(
     run: Run,
     mill: Mill,
     *,
