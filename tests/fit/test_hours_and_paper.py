@@ -14,6 +14,7 @@ from trimopt.book.model import Instruction, JumboInStock, LeftOut
 from trimopt.errors import Fault, OrderBookError
 from trimopt.fit import EnquiryService, Verdict
 from trimopt.mill.model import Mill
+from trimopt.plan.planning.request_settings import shift_begins
 
 _LINER = NAMES[4]
 
@@ -124,6 +125,11 @@ def test_what_was_not_looked_at_is_said() -> None:
     assert unplanned.line.startswith("Fits: ")
     assert unplanned.line.endswith("whether the hours last is not known without a plan")
     assert "its hours are not known" in " ".join(unplanned.notes)
+    begins = shift_begins(book)
+    hour = replace(book, shift_ends=begins + timedelta(hours=1))
+    far = EnquiryService(mill, hour, seconds=30).answer(asked(_LINER, 735, 100_000_000))
+    assert far.verdict is Verdict.HOURS
+    assert "the shift from 23 Nov 06:00 to 23 Nov 07:00 has fewer" in far.line
 
 
 def test_every_note_is_kept() -> None:

@@ -8,6 +8,7 @@ from trimopt.fit.enquiry_service import EnquiryService
 from trimopt.fit.fits_alone import Alone, alone
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.run_with_enquiry import PlacedSet, Placement, RunCount, place_enquiry
+from trimopt.fit.when import When
 
 __all__ = [
     "ENQUIRY",
@@ -23,6 +24,7 @@ __all__ = [
     "Placement",
     "RunCount",
     "Verdict",
+    "When",
     "alone",
     "as_order",
     "basis_of_plan",

@@ -14,6 +14,7 @@ from trimopt.fit.enquiry import Enquiry
 from trimopt.fit.fits_alone import Alone
 from trimopt.fit.hours_and_paper import Lacking
 from trimopt.fit.run_with_enquiry import Placement
+from trimopt.fit.when import When
 from trimopt.paper import Measured, Written
 
 __all__ = ["Answer", "Verdict", "amount", "use_line"]
@@ -42,6 +43,7 @@ class Answer:
     curve: Curve | None = None
     placement: Placement | None = None
     lacking: Lacking | None = None  # hours or paper
+    when: When | None = None  # None: without a book, or where nothing was placed
     unanswered: str = ""  # why nothing is said of the run that it would join
     shift_ends: bool = False  # the book or the plan says when
     alternatives: tuple[Alternative, ...] = ()

@@ -16,14 +16,15 @@ from trimopt.fit.carried_prices import widened
 from trimopt.fit.curve import Floats, curve_of
 from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance
 from trimopt.fit.fits_alone import alone
-from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_hours, lacking_paper
+from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_paper
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.run_with_enquiry import place_enquiry
+from trimopt.fit.when import When, lacking_unplanned, when_alone, when_joining
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
 from trimopt.plan.model import Plan, Request
-from trimopt.plan.planning.request_settings import settings_of
+from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
 
 __all__ = ["EnquiryService"]
@@ -117,7 +118,9 @@ class EnquiryService:
         if not answer.stop:
             answer = replace(answer, alone=alone(order, mill, usable_m=usable_m))
             if run is None or jumbos is None:
-                answer = replace(answer, unanswered=self._no_run(enquiry))
+                answer = replace(
+                    answer, unanswered=self._no_run(enquiry), when=self._alone(answer, order, mill)
+                )
             elif not jumbos.usable_m:
                 answer = replace(answer, lacking=Lacking(what="paper", why=_NO_JUMBO))
             else:
@@ -141,6 +144,13 @@ class EnquiryService:
         grade = self.mill.grade(enquiry.grade)
         weight = paper_weight(enquiry.grammage_gsm, (), grade, self.written)
         return f"the book has no order of {enquiry.grade} {weight}"
+
+    def _alone(self, answer: Answer, order: Order, mill: Mill) -> When | None:
+        """When a paper that the book has no order of is run again."""
+        if self.book is None or not answer.alone:
+            return None
+        days, begins = self.book.run_days, shift_begins(self.book)
+        return when_alone(order, answer.alone[0], days, mill, begins)
 
     def _in_run(
         self,
@@ -183,10 +193,14 @@ class EnquiryService:
             if lacking is None and not basis.whole:
                 lacking = Lacking(what="paper", why=_SHORT)
             return replace(answer, lacking=lacking)
-        if lacking is None and plan is not None and basis.planned:
-            lacking = lacking_hours(plan, jumbos, answer.placement)
-        short = lacking_paper(jumbos, basis.planned, answer.placement, self.written)
-        return replace(answer, lacking=lacking or short)
+        placed, days = answer.placement, self.book.run_days
+        lacking = lacking or lacking_paper(jumbos, basis.planned, placed, self.written)
+        when = When(days_listed=bool(days))
+        if plan is not None and basis.planned:
+            when, lacking = when_joining(plan, basis.planned, days, jumbos, placed, lacking=lacking)
+        else:
+            lacking = lacking or lacking_unplanned(self.book, self.mill.winder, placed)
+        return replace(answer, lacking=lacking, when=when)
 
     def _with_book(
         self,

@@ -1,18 +1,19 @@
-"""Whether the hours of the shift and the paper last for an enquiry as it was put into the plan."""
+"""What does not last for an enquiry: what the plan lacks as it is, and the paper of its run."""
 
 from __future__ import annotations
 
-import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from trimopt.fit.run_with_enquiry import Placement
-from trimopt.mill.model import Winder
 from trimopt.paper import Measured, Written
-from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.model import OrderLine, Plan, RunPlan
 from trimopt.plan.planning.run_jumbos import RunJumbos
 from trimopt.plan.states import OrderState
 
-__all__ = ["Lacking", "lacking_before", "lacking_hours", "lacking_paper"]
+__all__ = ["Lacking", "lacking_before", "lacking_paper", "order_names"]
+
+_NAMED = 5  # orders, of which the rest are counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,58 +27,16 @@ class Lacking:
 
 def lacking_before(plan: Plan, run: str) -> Lacking | None:
     """What the plan lacks for its own orders: hours for any run, or paper for this one."""
-    lines = [(each.name, line.state) for each in plan.runs for line in each.orders]
-    late = sum(state is OrderState.CARRIED_OVER for _, state in lines)
-    if late:
-        why = f"{_orders(late)} of plan {plan.number} are carried over as it is"
+    lines = [(each.name, line) for each in plan.runs for line in each.orders]
+    over = [line for _, line in lines if line.state is OrderState.CARRIED_OVER]
+    if over:
+        why = f"{_said(over)} carried over in plan {plan.number} as it is"
         return Lacking(what="hours", why=why)
-    short = sum(name == run and state is OrderState.SHORT for name, state in lines)
+    short = [line for name, line in lines if name == run and line.state is OrderState.SHORT]
     if short:
-        why = f"{_orders(short)} of the run are short of it as it is"
+        why = f"{_said(short)} short of it as it is"
         return Lacking(what="paper", why=why)
     return None
-
-
-def lacking_hours(plan: Plan, jumbos: RunJumbos, placement: Placement) -> Lacking | None:
-    """Whether the shift of the plan ends before what is wound more is finished."""
-    until = plan.settings.until
-    finished = [run.finish for run in plan.runs if run.finish is not None]
-    if until is None or not finished:
-        return None
-    left_min = (until - max(finished)).total_seconds() / 60
-    min_min, max_min = _minutes(jumbos.mill.winder, max(jumbos.usable_m), placement)
-    if max_min <= left_min:
-        return None
-    span = (
-        f"{min_min:,.0f}"
-        if round(min_min) == round(max_min)
-        else f"{min_min:,.0f} to {max_min:,.0f}"
-    )
-    why = (
-        f"about {span} min of winding more, and {left_min:,.0f} min are left before the shift ends "
-        f"({until:%d %b %H:%M})"
-    )
-    return Lacking(what="hours", why=why, certain=min_min > left_min)
-
-
-def _minutes(winder: Winder, jumbo_m: int, placement: Placement) -> tuple[float, float]:
-    """Minutes more than planned: knives where they should be, and every knife moved."""
-    sets = placement.after.sets - placement.before.sets
-    set_ups = max(0, placement.after.set_ups - placement.before.set_ups)
-    # Run-up and run-down at even acceleration cost half their time against full speed.
-    ramps_min = winder.speed_m_min / winder.acceleration_m_min_s / 60
-    wound_min = placement.extra_m / winder.speed_m_min + sets * (ramps_min + winder.set_change_min)
-    jumbos = placement.extra_m / jumbo_m
-    without_moves = wound_min + set_ups * winder.set_up_min
-    return (
-        max(0.0, without_moves + math.floor(jumbos) * winder.jumbo_change_min),
-        max(
-            0.0,
-            without_moves
-            + math.ceil(jumbos) * winder.jumbo_change_min
-            + set_ups * winder.knives * winder.knife_move_min,
-        ),
-    )
 
 
 def lacking_paper(
@@ -110,5 +69,15 @@ def _laid(left: list[int], placement: Placement) -> bool:
     return True
 
 
-def _orders(count: int) -> str:
-    return f"{count} order{'' if count == 1 else 's'}"
+def order_names(lines: Iterable[OrderLine]) -> tuple[str, ...]:
+    """Orders as they are named to a person: the number, and for whom."""
+    return tuple(
+        f"{line.number} ({line.customer})" if line.customer else line.number for line in lines
+    )
+
+
+def _said(lines: Sequence[OrderLine]) -> str:
+    names = order_names(lines)
+    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+    are = "order {} is" if len(names) == 1 else "orders {} are"
+    return are.format(", ".join(names[:_NAMED]) + more)

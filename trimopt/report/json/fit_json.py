@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from trimopt.fit import Answer, CurvePoint, Placement
+    from trimopt.fit import Answer, CurvePoint, Placement, When
 
 __all__ = ["SCHEMA", "answer_fields"]
 
@@ -46,6 +46,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
             "as_placed": placement.marginal_use,
         },
         "lacking": None if answer.lacking is None else asdict(answer.lacking),
+        "when": None if answer.when is None else _when(answer.when),
         "notes": list(answer.notes),
         "plan": answer.from_plan,
         "alone": [{k: _figure(v) for k, v in asdict(row).items()} for row in answer.alone],
@@ -64,6 +65,13 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
         ],
         "seconds": round(answer.seconds, 3),
     }
+
+
+def _when(when: When) -> dict[str, Any]:
+    fields = asdict(when)
+    for name in ("earliest", "latest"):
+        fields[name] = None if fields[name] is None else fields[name].isoformat()
+    return fields
 
 
 def _placement(placement: Placement) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from trimopt.report.words.fit_words import (
     before_and_after,
     core_words,
     paper_words,
+    when_words,
 )
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -51,6 +52,8 @@ def print_answer(answer: Answer, console: Console) -> None:
     if answer.run:
         key = "fit.against" if answer.from_plan else "fit.against_new"
         say.wrapped(text(key, run=answer.run, plan=answer.from_plan))
+    if answer.when is not None:
+        say.wrapped(when_words(answer.when, planned=bool(answer.from_plan)))
     say.wrapped(assumed_words(answer.enquiry, say.units))
     for note in answer.notes:
         say.wrapped(text("fit.note", note=note))

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trimopt.fit.answer import use_line
-from trimopt.report.words.figures import percent
+from trimopt.report.words.figures import moment, percent
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
 if TYPE_CHECKING:
-    from trimopt.fit import Alternative, Enquiry, Placement, RunCount
+    from trimopt.fit import Alternative, Enquiry, Placement, RunCount, When
 
 __all__ = [
     "alternative_words", "assumed_words", "before_and_after", "core_words", "paper_words",
-    "use_words",
+    "use_words", "when_words",
 ]  # fmt: skip
+
+_NAMED = 5  # orders, of which the rest are counted
 
 
 def before_and_after(placement: Placement, units: Units) -> tuple[tuple[str, str, str], ...]:
@@ -98,6 +101,29 @@ def core_words(core_mm: float | None, units: Units) -> str:
     if core_mm is None:
         return text("fit.any_core")
     return text("fit.core", core=units.said(core_mm, "core"))
+
+
+def when_words(when: When, *, planned: bool) -> str:
+    """When it is finished, which orders that may make late, and which would have to give way.
+
+    `planned` says whether the run has a plan, whose hours are known.
+    """
+    if when.latest is None or when.earliest is None:
+        said = text("fit.when_none" if planned or when.days_listed else "fit.when_unplanned")
+    else:
+        ends = {name: moment(getattr(when, name)) for name in ("earliest", "latest")}
+        said = text("fit.when_by" if len({*ends.values()}) == 1 else "fit.when_span", **ends)
+        said += text("fit.when_with_plan" if when.with_plan else "fit.when_later")
+    for key, orders in (("late", when.may_be_late), ("gives_way", when.gives_way)):
+        if orders:
+            said += text(f"fit.when_{key}", orders=_named(orders))
+    return said if when.days_listed else said + text("fit.when_no_days")
+
+
+def _named(orders: Sequence[str]) -> str:
+    named = ", ".join(orders[:_NAMED])
+    rest = len(orders) - _NAMED
+    return text("fit.when_more", orders=named, count=rest) if rest > 0 else named
 
 
 def alternative_words(alternative: Alternative, units: Units) -> str:

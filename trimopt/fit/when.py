@@ -1,0 +1,246 @@
+"""When an enquiry can be finished: with the run that is planned, or when its paper is run again."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from trimopt.book.model import Book, Order, RunDay
+from trimopt.book.tonnage import ordered_kg
+from trimopt.fit.fits_alone import Alone
+from trimopt.fit.hours_and_paper import Lacking, order_names
+from trimopt.fit.run_with_enquiry import Placement
+from trimopt.mill.model import Mill, Winder
+from trimopt.plan.model import OrderLine, Plan, RunPlan
+from trimopt.plan.planning.request_settings import shift_begins
+from trimopt.plan.planning.run_jumbos import RunJumbos
+from trimopt.plan.states import LACKING, OrderState
+
+__all__ = ["When", "lacking_unplanned", "on_run_day", "when_alone", "when_joining"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class When:
+    """When an enquiry is finished: no earlier than `earliest`, and by `latest`.
+
+    With the run of the plan, as the last of it (`with_plan`), or on a day that the book lists; both
+    None: in no hours that are known. Orders are named for the scheduler: those that it may make
+    late, and where the hours are short those that would have to give way to it.
+    """
+
+    earliest: datetime | None = None
+    latest: datetime | None = None
+    with_plan: bool = False
+    may_be_late: tuple[str, ...] = ()
+    gives_way: tuple[str, ...] = ()
+    days_listed: bool = False  # the book lists run days; else these are the plan's hours only
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Minutes:
+    """On the winder: with no knife moved, and with all moved at every set-up."""
+
+    min_min: float
+    max_min: float
+
+    def __str__(self) -> str:
+        low, high = f"{self.min_min:,.0f}", f"{self.max_min:,.0f}"
+        return low if low == high else f"{low} to {high}"
+
+
+def when_joining(
+    plan: Plan,
+    planned: RunPlan,
+    days: Sequence[RunDay],
+    jumbos: RunJumbos,
+    placement: Placement,
+    *,
+    lacking: Lacking | None = None,
+) -> tuple[When, Lacking | None]:
+    """When an enquiry is finished that joins a planned run, and what does not last for it.
+
+    Parameters
+    ----------
+    plan, planned
+        The plan as issued, and its run.
+    days
+        All that the book lists.
+    jumbos, placement
+        What the run is cut from, and the enquiry in it.
+    lacking
+        What is known not to last, whatever the hours.
+    """
+    if planned.start is None or planned.finish is None:
+        return When(days_listed=bool(days)), lacking
+    own = [day for day in days if _is_of(day, planned.grade, planned.grammage_gsm)]
+    winder, jumbo_m = jumbos.mill.winder, max(jumbos.usable_m)
+    more = _minutes(
+        winder,
+        placement.extra_m,
+        placement.after.sets - placement.before.sets,
+        max(0, placement.after.set_ups - placement.before.set_ups),
+        jumbo_m,
+    )
+    lacking = lacking or _lacking(plan, planned, own, more)
+    if lacking is None:
+        found = _with_plan(plan, planned, more, placement)
+        return replace(found, days_listed=bool(days)), None
+    again = _minutes(
+        winder,
+        sum(row.sets * row.length_m for row in placement.sets),
+        sum(row.sets for row in placement.sets),
+        len(placement.sets),
+        jumbo_m,
+    )
+    after = max(run.finish for run in plan.runs if run.finish is not None)
+    waits_min = _carried_over_min(planned)
+    return (
+        When(
+            earliest=on_run_day(own, after, waits_min + again.min_min),
+            latest=on_run_day(own, after, waits_min + again.max_min),
+            gives_way=_gives_way(plan, more) if lacking.what == "hours" else (),
+            days_listed=bool(days),
+        ),
+        lacking,
+    )
+
+
+def lacking_unplanned(book: Book, winder: Winder, placement: Placement) -> Lacking | None:
+    """Whether a run without a plan takes more than the whole shift, the enquiry in it."""
+    begins, ends = shift_begins(book), book.shift_ends
+    after = placement.after
+    takes = _minutes(winder, after.metres, after.sets, after.set_ups, jumbo_m=after.metres or 1)
+    if ends is None or takes.min_min <= (ends - begins).total_seconds() / 60:
+        return None
+    why = (
+        f"its run with it takes {takes.min_min:,.0f} min of winding or more, and the shift from "
+        f"{begins:%d %b %H:%M} to {ends:%d %b %H:%M} has fewer"
+    )
+    return Lacking(what="hours", why=why)
+
+
+def when_alone(
+    order: Order, way: Alone, days: Sequence[RunDay], mill: Mill, after: datetime
+) -> When:
+    """When an enquiry is finished of whose paper the book has no order, in sets of its own.
+
+    Parameters
+    ----------
+    order, way
+        The enquiry as an order, and how it fills a set by itself.
+    days
+        All that the book lists.
+    mill
+        As its paper sees it (`Mill.for_paper`).
+    after
+        Hours before are over.
+    """
+    own = [day for day in days if _is_of(day, order.grade, order.grammage_gsm)]
+    across_m = way.across * float(way.reel_mm) / 1000
+    metres = math.ceil(1000 * ordered_kg(order, mill) / order.grammage_gsm / across_m)
+    sets = math.ceil(metres / way.length_m)
+    takes = _minutes(mill.winder, metres, sets, 1, mill.jumbo.usable_m)
+    return When(
+        earliest=on_run_day(own, after, takes.min_min),
+        latest=on_run_day(own, after, takes.max_min),
+        days_listed=bool(days),
+    )
+
+
+def on_run_day(days: Iterable[RunDay], after: datetime, minutes: float) -> datetime | None:
+    """When so many minutes of winding are over, in the hours of some run days alone.
+
+    None where they end before.
+    """
+    left = timedelta(minutes=minutes)
+    for day in sorted(days, key=lambda each: each.begins):
+        begins = max(day.begins, after)
+        if begins + left <= day.ends:
+            return begins + left
+        left -= max(timedelta(0), day.ends - begins)
+    return None
+
+
+def _is_of(day: RunDay, grade: str, grammage_gsm: float) -> bool:
+    return (day.grade.casefold(), day.grammage_gsm) == (grade.casefold(), grammage_gsm)
+
+
+def _lacking(plan: Plan, planned: RunPlan, own: Iterable[RunDay], more: _Minutes) -> Lacking | None:
+    """Whether the shift, or the run's day, ends before what is wound more is finished."""
+    assert planned.start is not None
+    assert planned.finish is not None
+    last = max(run.finish for run in plan.runs if run.finish is not None)
+    ends = [("the shift ends", plan.settings.until, last)]
+    ends += [
+        ("the run day of this paper ends", day.ends, planned.finish)
+        for day in own
+        if day.begins <= planned.start < day.ends
+    ]
+    for what, end, finish in ends:
+        left_min = math.inf if end is None else (end - finish).total_seconds() / 60
+        if end is not None and more.max_min > left_min:
+            why = (
+                f"about {more} min of winding more, and {max(0.0, left_min):,.0f} min are left "
+                f"before {what} ({end:%d %b %H:%M})"
+            )
+            return Lacking(what="hours", why=why, certain=more.min_min > left_min)
+    return None
+
+
+def _with_plan(plan: Plan, planned: RunPlan, more: _Minutes, placement: Placement) -> When:
+    """As the last of its run: what lies in its sets, and every run behind it, may come later."""
+    assert planned.finish is not None
+    earliest, latest = (
+        planned.finish + timedelta(minutes=minutes) for minutes in (more.min_min, more.max_min)
+    )
+    beside = {number for row in placement.sets for number, *_ in row.across}
+    late: list[OrderLine] = []
+    for run in plan.runs:
+        behind = run.start is not None and run.start >= planned.finish
+        for line in run.orders:
+            if line.finished is None or line.state in LACKING or OrderState.LATE in line.states:
+                continue
+            finished = line.finished
+            if behind:
+                finished += timedelta(minutes=more.max_min)
+            elif run.name == planned.name and line.number in beside:
+                finished = max(finished, latest)
+            if line.due is not None and finished > line.due:
+                late.append(line)
+    return When(earliest=earliest, latest=latest, with_plan=True, may_be_late=order_names(late))
+
+
+def _gives_way(plan: Plan, more: _Minutes) -> tuple[str, ...]:
+    """Orders that would be finished after the shift's end, were the enquiry made before them."""
+    until = plan.settings.until
+    if until is None:
+        return ()
+    lines = [
+        line
+        for run in plan.runs
+        for line in run.orders
+        if line.finished is not None and line.finished + timedelta(minutes=more.max_min) > until
+    ]
+    return order_names(sorted(lines, key=lambda line: line.finished or until, reverse=True))
+
+
+def _carried_over_min(planned: RunPlan) -> float:
+    """Minutes for what the run leaves over, at its own kilograms a minute."""
+    lacking_kg = sum(line.lacking_kg for line in planned.orders)
+    made_kg = planned.balance.delivered_kg
+    return planned.minutes * lacking_kg / made_kg if made_kg else 0.0
+
+
+def _minutes(winder: Winder, metres: int, sets: int, set_ups: int, jumbo_m: int) -> _Minutes:
+    # Run-up and run-down at even acceleration cost half their time against full speed.
+    ramps_min = winder.speed_m_min / winder.acceleration_m_min_s / 60
+    wound_min = metres / winder.speed_m_min + sets * (ramps_min + winder.set_change_min)
+    jumbos = metres / jumbo_m
+    without_moves = wound_min + set_ups * winder.set_up_min
+    moves_min = set_ups * winder.knives * winder.knife_move_min
+    return _Minutes(
+        min_min=max(0.0, without_moves + math.floor(jumbos) * winder.jumbo_change_min),
+        max_min=max(0.0, without_moves + math.ceil(jumbos) * winder.jumbo_change_min + moves_min),
+    )
