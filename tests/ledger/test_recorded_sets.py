@@ -81,6 +81,26 @@ def test_the_parts_add_up_to_the_paper_used(tmp_path: Path, ledger: URL) -> None
     assert recorded.minutes_stopped == 25
 
 
+@pytest.mark.parametrize(
+    "measured",
+    [
+        {"Length wound m": 6150},
+        {"Reels rejected": 0},
+        {"Reels rejected": 1, "Reason": "starred"},
+        {"Jumbo width mm": 3600},
+        {"Edge trim front mm": 20.25},
+        {"Edge trim back mm": 20.25, "Minutes stopped": 5, "Remark": "cold"},
+    ],
+)
+def test_a_row_that_was_measured_was_run(
+    tmp_path: Path, ledger: URL, measured: dict[str, object]
+) -> None:
+    """Such a row is recorded like one that says yes; a blank row beside it is not recorded."""
+    _record(tmp_path, ledger, {(1, 1): {"Done": "yes", **measured}})
+    again = _record(tmp_path, ledger, {(1, 1): measured})
+    assert (again.recorded, again.done, again.unchanged) == (1, 1, 1)
+
+
 def test_a_plan_comes_into_the_ledger_with_its_record(tmp_path: Path, ledger: URL) -> None:
     """A plan that was issued without a ledger is kept when its sheet is recorded."""
     assert _record(tmp_path, ledger, dict(_ALL_DONE)).plan_kept
@@ -193,7 +213,10 @@ def test_a_mended_length_of_a_jumbo_contradicts_what_stands(tmp_path: Path, ledg
         ({"Set": None}, "Set: is no set of that run"),
         ({"Jumbo": "J77"}, 'Jumbo: "J77" is not the set\'s jumbo in the plan; leave it as K-17'),
         ({"Planned length m": 6201}, 'Planned length m: "6201" is not the set\'s length'),
-        ({"Done": None, "Length wound m": 5}, "Done: is blank beside other entries; write yes or"),
+        ({"Done": None, "Minutes stopped": 5}, "Done: is blank beside other entries; write yes or"),
+        ({"Done": None, "Remark": "cold"}, "Done: is blank beside other entries; write yes or no"),
+        ({"Done": None, "Length wound m": 5}, '"5" is too short for a set that was done; no under'),
+        ({"Done": None, "Length wound m": 62000}, 'row 2, Length wound m: "62000" is far longer'),
         ({"Length wound m": 0}, 'Length wound m: "0" is too short for a set that was done; no'),
         ({"Length wound m": 620}, '"620" is too short for a set that was done; no under "Done"'),
         ({"Length wound m": 62000}, 'row 2, Length wound m: "62000" is far longer than the set'),

@@ -92,13 +92,21 @@ class FilledRow:
     remark: str
 
     @property
+    def was_run(self) -> bool | None:
+        """Whether the set was run; where Done is blank, yes beside what only a set has."""
+        of_a_set = (
+            self.length_wound_m, self.reels_rejected, self.jumbo_width_mm, self.edge_front_mm,
+            self.edge_back_mm,
+        )  # fmt: skip
+        measured = any(value is not None for value in of_a_set)
+        return True if self.done is None and measured else self.done
+
+    @property
     def says_something(self) -> bool:
         """Whether the crew wrote anything into the row beside what was given."""
-        written = (
-            self.length_wound_m, self.reels_rejected, self.jumbo_width_mm, self.jumbo_length_m,
-            self.edge_front_mm, self.edge_back_mm, self.minutes_stopped,
-        )  # fmt: skip
-        return bool(self.reason or self.remark) or any(value is not None for value in written)
+        beside = (self.jumbo_length_m, self.minutes_stopped)
+        words = bool(self.reason or self.remark)
+        return words or self.was_run is not None or any(value is not None for value in beside)
 
     def fault(self, field: str, wrong: str, right: str) -> Fault:
         """Give a fault of a field of this row."""

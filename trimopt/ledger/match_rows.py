@@ -99,7 +99,8 @@ def match(plan: Plan, rows: Iterable[FilledRow]) -> tuple[tuple[Entry, ...], tup
     Returns
     -------
     tuple of Entry
-        One for each set whose "Done" says yes or no; a row left blank is not recorded yet.
+        One for each set whose "Done" says yes or no, or that was measured; a row left blank is not
+        recorded yet.
     tuple of Fault
         Everything that does not match, in the order of the rows.
     """
@@ -119,7 +120,7 @@ def match(plan: Plan, rows: Iterable[FilledRow]) -> tuple[tuple[Entry, ...], tup
             else:
                 seen[key] = row.row
                 wrong = _entry_faults(row, sets[key])
-                if not wrong and row.done is not None:
+                if not wrong and row.was_run is not None:
                     entries.append(_entry(row, key[0]))
         faults += wrong
     return tuple(entries), tuple(faults)
@@ -156,15 +157,19 @@ def _which_faults(
 
 def _entry_faults(row: FilledRow, each: PlanSet) -> list[Fault]:  # one rule after another
     faults: list[Fault] = []
-    if row.done is None:
+    if row.was_run is None:
         if row.says_something:
-            faults.append(row.fault("done", "is blank beside other entries", "write yes or no"))
+            faults.append(
+                row.fault(
+                    "done", "is blank beside other entries", "write yes or no, or what was measured"
+                )
+            )
         return faults
     rejected = row.reels_rejected or 0
     if rejected > each.reels:
         right = f"the set gives {each.reels} reels"
         faults.append(row.fault("reels_rejected", "more than the set has", right))
-    if rejected and not row.done:
+    if rejected and not row.was_run:
         right = "leave it blank: nothing of such a set is delivered"
         faults.append(row.fault("reels_rejected", "of a set that was not done", right))
     known = {reason.casefold() for reason in REASONS}
@@ -172,7 +177,7 @@ def _entry_faults(row: FilledRow, each: PlanSet) -> list[Fault]:  # one rule aft
         faults.append(row.fault("reason", "is not on the list", f"one of: {', '.join(REASONS)}"))
     if rejected and not row.reason:
         faults.append(row.fault("reason", "is missing", f"one of: {', '.join(REASONS)}"))
-    if row.done and row.reason and not rejected:
+    if row.was_run and row.reason and not rejected:
         faults.append(row.fault("reels_rejected", "has a reason but no number", "how many reels"))
     return faults + _length_faults(row, each) + _width_faults(row, each)
 
@@ -184,7 +189,7 @@ def _length_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
     if metres is not None and metres > _MAX_LENGTH_TIMES * planned:
         right = f"the metres that were wound; {planned:,} m were planned"
         faults.append(row.fault("length_wound_m", "is far longer than the set", right))
-    elif row.done and metres is not None and metres < _MIN_DONE_SHARE * planned:
+    elif row.was_run and metres is not None and metres < _MIN_DONE_SHARE * planned:
         right = f'no under "Done", or the metres wound; {planned:,} m were planned'
         faults.append(row.fault("length_wound_m", "is too short for a set that was done", right))
     if whole is None:
@@ -240,7 +245,7 @@ def jumbo_faults(plan: Plan, rows: Iterable[FilledRow], entries: Iterable[Entry]
         All that would be recorded of the plan with it.
     """
     sets = sets_of(plan)
-    lines = {(row.run, row.number): row for row in rows if row.done is not None}
+    lines = {(row.run, row.number): row for row in rows if row.was_run is not None}
     by_jumbo: dict[tuple[int, str], list[_Wound]] = defaultdict(list)
     for entry in entries:
         each = sets[entry.place, entry.number]
@@ -299,7 +304,7 @@ def _entry(row: FilledRow, place: int) -> Entry:
     return Entry(
         place=place,
         number=row.number,
-        done=bool(row.done),
+        done=bool(row.was_run),
         length_wound_m=number(row.length_wound_m),
         reels_rejected=row.reels_rejected,
         reason=row.reason.casefold(),

@@ -105,8 +105,8 @@ def record(
             raise FilledSheetError(str(actuals), tuple(_in_order(faults)))
         if not entries:
             raise LedgerError(
-                f'{actuals}: no set has yes or no under "Done"; nothing was recorded: fill the '
-                "sheet in first"
+                f'{actuals}: no set has yes or no under "Done", or anything measured; nothing was '
+                "recorded: fill the sheet in first"
             )
         sheet = MatchedSheet(
             source=actuals,
