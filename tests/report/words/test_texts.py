@@ -10,7 +10,10 @@ import pytest
 
 from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
+from trimopt.plan.model import CAUTION
+from trimopt.plan.states import OrderState
 from trimopt.report.html.plan_page import page_html
+from trimopt.report.words.plan_words import states_text
 from trimopt.report.words.texts import VARIABLE, text
 
 ROOM = Path(__file__).parents[3] / "trimopt" / "report"
@@ -39,16 +42,27 @@ def test_a_text_that_counts_has_two_forms() -> None:
     assert text("strip.ups", count=2) == "2 ups"
 
 
+def test_caution_and_states_are_those_of_the_plan() -> None:
+    """What the check asks of a plan and what an order's state is called say the same in print."""
+    assert text("plan.caution") == CAUTION
+    for state in OrderState:
+        assert states_text((state,)) == state
+    assert states_text((OrderState.LATE, OrderState.LIGHT)) == "late, light"
+
+
 def test_another_language(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What the mill's file has is printed, escaped like the rest; what it lacks stays ours."""
     file = tmp_path / "texts.toml"
     file.write_text(
-        '[plan]\ntitle = "Rollenschneidplan <{number}>"\n[column]\nreels = "Rollen"\n',
+        '[plan]\ntitle = "Rollenschneidplan <{number}>"\ncaution = "Vorsicht."\n'
+        '[column]\nreels = "Rollen"\n[state]\nlate = "zu spät"\nmet = "erfüllt"\n',
         encoding="utf-8",
     )
     monkeypatch.setenv(VARIABLE, str(file))
     page = page_html(sample_plan())
     assert "<h1>Rollenschneidplan &lt;2026-0007&gt;</h1>" in page
+    assert "<footer>Vorsicht.</footer>" in page
+    assert "erfüllt" in page
     assert "Trim loss" in page
 
 

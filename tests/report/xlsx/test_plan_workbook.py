@@ -17,6 +17,7 @@ from trimopt.ledger.as_run_columns import REASONS
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.plan.states import OrderState
+from trimopt.report.words.texts import VARIABLE
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW
 from trimopt.report.xlsx.plan_workbook import write_crew_workbook, write_workbook
 from trimopt.text import for_workbook
@@ -101,10 +102,14 @@ def test_every_printed_sheet_is_a4_with_header_and_caution(book: Workbook, plan:
         assert sheet.freeze_panes, sheet.title
 
 
-def test_a_caution_too_long_for_a_footer_points_to_the_first_sheet() -> None:
+def test_a_caution_too_long_for_a_footer_points_to_the_first_sheet(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Spreadsheet programs cut a footer at 255 characters, so half a caution is never printed."""
-    plan = replace(sample_plan(), caution="Take care. " * 40)
-    again = opened(plan)
+    own = tmp_path / "texts.toml"
+    own.write_text(f'[plan]\ncaution = "{"Take care. " * 40}"\n', encoding="utf-8")
+    monkeypatch.setenv(VARIABLE, str(own))
+    again = opened(sample_plan())
     foot = again["Reels"].oddFooter
     assert foot is not None
     assert foot.center.text == "Planning document: heed the caution on the first sheet."

@@ -86,7 +86,7 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
     say.line()
     if plan.notes:
         say.wrapped(text("plan.notes", count=len(plan.notes)), first="")
-    say.wrapped(plan.caution, first="", rest="", style="dim")
+    say.wrapped(text("plan.caution"), first="", rest="", style="dim")
 
 
 def _head(say: TerminalWriter, plan: Plan) -> None:

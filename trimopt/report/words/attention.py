@@ -6,7 +6,13 @@ from collections import Counter
 from dataclasses import dataclass
 
 from trimopt.plan.model import Plan
-from trimopt.report.words.plan_words import needs_attention, pressing, quantity_text, why_text
+from trimopt.report.words.plan_words import (
+    needs_attention,
+    pressing,
+    quantity_text,
+    states_text,
+    why_text,
+)
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -41,9 +47,8 @@ def calls_of(plan: Plan, units: Units) -> tuple[Call, ...]:
             ordered=quantity_text(line.asked, line, units),
             planned=quantity_text(line.planned, line, units),
         )
-        found.append(
-            Call(order=line.number, customer=line.customer, run=run, state=line.state, why=why)
-        )
+        state = states_text((line.state,))
+        found.append(Call(order=line.number, customer=line.customer, run=run, state=state, why=why))
     return tuple(found)
 
 

@@ -347,8 +347,9 @@ def state_text(line: OrderLine) -> str:
 
 def states_text(states: Sequence[OrderState]) -> str:
     """Give states that hold together, the most pressing first."""
-    first, *also = states
-    return ", ".join([first, *(state.removeprefix("met, ") for state in also)])
+    names = [state.name.lower() for state in states]
+    also = ["light_too" if name == "light" else name for name in names[1:]]
+    return ", ".join(text(f"state.{name}") for name in (*names[:1], *also))
 
 
 def replaces_text(plan: Plan) -> str:

@@ -18,7 +18,7 @@ def add_sheet(
     """Add a sheet that prints on A4; `heading` stands for its title in print."""
     sheet = book.add(title)
     shown = text("plan.sheet_title", title=heading or title, run=run or _run_words(plan))
-    foot = header_text(plan.caution, 10_000)
+    foot = header_text(text("plan.caution"), 10_000)
     sheet.paper(
         wide=wide,
         head=(

@@ -9,6 +9,7 @@ from trimopt.ledger.as_run_columns import TITLE as AS_RUN
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Plan
+from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.as_run_sheet import add_as_run
 from trimopt.report.xlsx.balance_sheets import (
@@ -104,7 +105,7 @@ def plan_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> by
         {
             "title": for_workbook(f"Slitter plan {plan.number}"),
             "author": for_workbook(f"trimopt {plan.made_with}"),
-            "comments": for_workbook(plan.caution),
+            "comments": for_workbook(text("plan.caution")),
             "created": plan.made_at.replace(tzinfo=None),
         }
     )

@@ -39,7 +39,7 @@ def add_summary(book: Workbook, plan: Plan) -> None:
     sheet = add_sheet(book, plan, text("sheet.summary"), wide=True)
     sheet.widths(_WIDTHS)
     row = _head(sheet, plan)
-    _line(sheet, row, plan.caution, "note", height=30)
+    _line(sheet, row, text("plan.caution"), "note", height=30)
     row = _attention(sheet, row + 1, plan)
     row = _instructions(sheet, row, plan)
     _section(sheet, row, text("run.heading"))
