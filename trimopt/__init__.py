@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from trimopt.errors import (
         FailedCheckError,
         Fault,
+        HeldMeanwhileError,
         InfeasibleError,
         LedgerError,
         MillFileError,
@@ -80,6 +81,7 @@ __all__ = [
     "FailedCheckError",
     "Fault",
     "Finding",
+    "HeldMeanwhileError",
     "InfeasibleError",
     "Instruction",
     "JumboInStock",
@@ -134,7 +136,8 @@ _HOMES = {
     "trimopt.budget": ("Budget",),
     "trimopt.edited_plans": ("read_edited", "revise_plan"),
     "trimopt.errors": (
-        "FailedCheckError", "Fault", "InfeasibleError", "LedgerError", "MillFileError",
+        "FailedCheckError", "Fault", "HeldMeanwhileError", "InfeasibleError", "LedgerError",
+        "MillFileError",
         "OrderBookError", "OutOfTimeError", "PlanError", "ReportError", "RequestError",
         "TrimoptError",
     ),

@@ -12,6 +12,7 @@
     │   └── FailedCheckError 7  the independent check found what does not hold
     ├── ReportError         8   a file that cannot be read or written
     └── LedgerError         9   a ledger that is newer, foreign or out of reach
+        ├── HeldMeanwhileError 10  an enquiry was held since the answer: ask again
         └── FilledSheetError    every fault of a sheet as run, at once
 
 Exit code 2 also is wrong usage of the command line; 130 is Ctrl-C before there is a plan.
@@ -27,6 +28,7 @@ __all__ = [
     "Fault",
     "FaultsError",
     "FilledSheetError",
+    "HeldMeanwhileError",
     "InfeasibleError",
     "LedgerError",
     "MillFileError",
@@ -141,6 +143,12 @@ class LedgerError(TrimoptError):
     """The ledger cannot be opened, is newer than this program, or refuses a plan."""
 
     exit_code = 9
+
+
+class HeldMeanwhileError(LedgerError):
+    """Somebody has held an enquiry that an answer does not count; nothing was held."""
+
+    exit_code = 10
 
 
 class FilledSheetError(LedgerError, FaultsError):

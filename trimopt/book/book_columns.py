@@ -254,6 +254,11 @@ ORDER_COLUMNS: tuple[BookColumn, ...] = (
         "order status, line status", in_template=False,
     ),
     _column(
+        "held_as", "Held enquiry", _TEXT,
+        "Optional: the number of the held enquiry that has become this order.",
+        "held, held as, held number, hold, hold number", in_template=False, cell_format=_AS_TEXT,
+    ),
+    _column(
         "priority", "Priority", _COUNT, "A whole number; 1 is the most urgent.",
         "prio, urgency", min_count=1, cell_width=8,
     ),

@@ -20,6 +20,7 @@ __all__ = [
     "Order",
     "Product",
     "RunDay",
+    "TakenUp",
     "Unit",
     "in_inches",
     "unit_system_of",
@@ -86,6 +87,8 @@ class Order:
     as_written: tuple[tuple[str, str], ...] = ()
     tolerance_by_custom: bool = False  # the book left it blank: the mill's custom by tonnage
     diameter_by_custom: bool = False  # the same of the min. diameter: the mill's tolerance
+    held_as: str = ""  # the held enquiry that it takes the place of
+    held_until: date | None = None  # of a held enquiry, which is no order yet; that day in it
 
 
 def unit_system_of(orders: Iterable[Order]) -> UnitSystem:
@@ -176,6 +179,14 @@ class RunDay:
     grammage_gsm: float
     begins: datetime
     ends: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenUp:
+    """A held enquiry that has become an order, by their numbers."""
+
+    held: str
+    order: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,7 +27,7 @@ _REELS_ONLY = {
 }
 _SHEETS_ONLY = {"chop": "a chop", "sheets_a_ream": "sheets per ream"}
 _MAY_BE_FREE = ("min_diameter", "max_diameter", "core")
-_TEXTS = ("customer", "winding_side", "packing", "destination", "remarks")
+_TEXTS = ("customer", "winding_side", "packing", "destination", "remarks", "held_as")
 
 
 def read_order(reader: RowReader, mill: Mill, as_of: date) -> TableLine[Order]:

@@ -171,6 +171,7 @@ def _check_copied(where: str, line: OrderLine, order: Order, notes: Findings) ->
         ("packing", line.packing, order.packing),
         ("winding side", line.winding_side, order.winding_side),
         ("remarks", line.remarks, order.remarks),
+        ("held until", line.held_until, order.held_until),
         ("sheets a ream", line.sheets_a_ream, order.sheets_a_ream),
         ("as written in the book", line.as_written, order.as_written),
     ):

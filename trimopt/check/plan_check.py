@@ -25,6 +25,7 @@ from functools import partial
 from trimopt.book.model import Book, Order
 from trimopt.check.check_context import CheckContext
 from trimopt.check.findings import Finding, Findings
+from trimopt.check.held_check import check_held, held_beside
 from trimopt.check.instructions_check import check_every_instruction, check_instructions
 from trimopt.check.jumbos_check import check_jumbos, check_times, check_unused, stock_of
 from trimopt.check.knives_check import check_knives
@@ -61,7 +62,9 @@ def verify_plan(
     tuple of Finding
         In the order of the plan: what concerns the whole, then run by run.
     """
-    notes = Findings()
+    notes, orders_alone = Findings(), book
+    _guarded(notes, "held enquiries", lambda: check_held(plan, orders_alone, notes))
+    book = held_beside(book, plan)
     _guarded(notes, "plan", lambda: _check_heading(plan, book, mill, notes))
     _guarded(notes, "settings", lambda: check_settings(plan, book, mill, request, notes))
     _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
@@ -109,6 +112,7 @@ def _check_every_order(plan: Plan, book: Book, notes: Findings) -> None:
     runs_of = Counter(line.number for run in plan.runs for line in run.orders)
     left_out = {row.order for row in plan.left_out}
     instructions = {one.name for one in (*book.instructions, *plan.request.instructions)}
+    held = {each.number for each in plan.request.held}
     for number, times in runs_of.items():
         if number not in known:
             notes.add(f"order {number}", "stands in the order book", "", "not there")
@@ -122,7 +126,7 @@ def _check_every_order(plan: Plan, book: Book, notes: Findings) -> None:
         if each not in plan.left_out:
             notes.add(f"order {each.order}", "is named as left out", "", each.why)
     for row in plan.left_out:
-        if row not in book.left_out and row.order not in known | instructions:
+        if row not in book.left_out and row.order not in known | instructions | held:
             notes.add(f"order {row.order}", "left out of the plan", "", "not in the order book")
 
 

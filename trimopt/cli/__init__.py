@@ -33,6 +33,7 @@ COMMANDS = {
     "verify": "Check a plan as issued against its book and mill.",
     "revise": "Say what an edited plan breaks and does, and issue it.",
     "fit": "Sales: does a width fit, with what, and what does it cost in paper?",
+    "held": "List what sales holds for customers, or release it.",
     "schema": "Print the JSON Schema of a plan, for programs that read plans.",
     "record": "Keep what was run of a plan in the ledger.",
     "guide": "Read the guide, chapter by chapter.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,17 +13,19 @@ from trimopt.cli.output import say
 if TYPE_CHECKING:
     from sqlalchemy import URL
 
-    from trimopt import Ledger
+    from trimopt import Ledger, Order
     from trimopt.mill import Mill
 
 __all__ = [
     "ENVIRONMENT",
     "find_ledger",
+    "held_now",
     "ledger_option",
     "mill_beside",
     "mill_beside_option",
     "open_ledger",
     "require_ledger",
+    "today",
 ]
 
 ENVIRONMENT = "TRIMOPT_LEDGER"
@@ -74,6 +77,26 @@ def open_ledger(url: URL, *, quiet: bool) -> Ledger:
         said = f"the ledger was of an older version and is brought up to date: {', '.join(lacked)}"
         say(said, err=True)
     return ledger
+
+
+def today() -> date:
+    """The day by this machine's clock: what is held ends with its day. Nothing else looks at it."""
+    return datetime.now().astimezone().date()
+
+
+def held_now(ledger: Ledger, mill: Mill) -> tuple[Order, ...]:
+    """What is held today on the mill's winder.
+
+    Raises
+    ------
+    LedgerError
+        The ledger cannot be read. Where there is none yet, nothing is held.
+    """
+    from trimopt.ledger.holds import in_force
+
+    if not ledger.is_there():
+        return ()
+    return in_force(ledger.holds(mill.name, mill.winder.name), today())
 
 
 def mill_beside(

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger
+from trimopt.cli.ledger_options import find_ledger, held_now, ledger_option, open_ledger
 from trimopt.cli.options import (
     FILE,
     Figure,
@@ -83,6 +84,12 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
 )
 @ledger_option
 @click.option(
+    "--without-held",
+    is_flag=True,
+    help="Plan orders alone. Default: with the held enquiries of the ledger, where one book is "
+    "planned.",
+)
+@click.option(
     "--processes",
     type=click.IntRange(1, 10_000),
     metavar="N",
@@ -107,6 +114,7 @@ def command(
     time_limit: float,
     crew: Path | None,
     ledger: str | None,
+    without_held: bool,
     processes: int | None,
     cluster: str | None,
     as_json: bool,
@@ -143,6 +151,7 @@ def command(
             as_of=as_of,
             crew=crew,
             ledger=ledger,
+            without_held=without_held,
             processes=processes,
             as_json=as_json,
             quiet=quiet,
@@ -178,6 +187,7 @@ def _plan_one(
     as_of: date | None,
     crew: Path | None,
     ledger: str | None,
+    without_held: bool,
     processes: int | None,
     as_json: bool,
     quiet: bool,
@@ -188,8 +198,9 @@ def _plan_one(
     from trimopt.plan.planning.run_workers import WORKER_BROKE
     from trimopt.report.terminal.progress import ProgressView
 
-    assert request.time_limit_s is not None
-    limit = Budget.lasting(request.time_limit_s)
+    limit_s = request.time_limit_s
+    assert limit_s is not None
+    limit = Budget.lasting(limit_s)
     mill = load_mill(mill_path, book)
     url = find_ledger(ledger, mill)
     taken: tuple[str, ...] = ()
@@ -197,8 +208,10 @@ def _plan_one(
     if url is not None:
         kept_in = open_ledger(url, quiet=quiet)
         taken = kept_in.numbers()  # a ledger that cannot be written is said before planning
+        if not without_held:
+            request = replace(request, held=held_now(kept_in, mill))
     read = load_book(book, mill, as_of, quiet=quiet, instructions=instructions)
-    kept_s = min(_MAX_WRITING * request.time_limit_s, _WRITING_S * len(read.orders))
+    kept_s = min(_MAX_WRITING * limit_s, _WRITING_S * len(read.orders))
     budget = Budget(ends_at=limit.ends_at - kept_s)
     with ProgressView(quiet=quiet or as_json) as view:
         observer = view.report if view.shown else None

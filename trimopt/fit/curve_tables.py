@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from math import isfinite
 
+from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.budget import Budget
 from trimopt.fit.curve import CurvePoint, Floats, curve_of
@@ -98,6 +99,7 @@ def curves_of_plan(
     Where the budget is over, a plan's poor prices are not sought anew.
     """
     curves = []
+    book = with_held(book, plan.request.held)
     runs = {run.name: run for run in runs_of(book, mill)}
     for planned in plan.runs:
         run = runs.get(planned.name)

@@ -12,6 +12,7 @@ from typing import Any
 from sqlalchemy import URL, ColumnElement, Connection, RowMapping, Table, select, update
 
 from trimopt.errors import LedgerError
+from trimopt.ledger.holds import end_taken_up
 from trimopt.ledger.ledger_file import ledger_url, writing
 from trimopt.ledger.ledger_tables import PARTS, pieces, plans, runs, sets
 from trimopt.ledger.set_shares import RunShare, shares_of
@@ -80,6 +81,7 @@ def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
     assert answer.inserted_primary_key is not None
     plan_id: int = answer.inserted_primary_key[0]
     _write_runs(connection, plan_id, shares)
+    end_taken_up(connection, plan)
     replaced, note = _replace_earlier(connection, plan, plan_id)
     _replaced_already(connection, plan, plan_id)
     return KeptPlan(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=note)

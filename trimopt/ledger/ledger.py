@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import URL, Connection
 
+from trimopt.book.model import Order
+from trimopt.ledger.holds import Hold, hold_in, holds_in, release_in
 from trimopt.ledger.kept_plans import KeptPlan, keep, keep_in, numbers_in, numbers_kept
-from trimopt.ledger.ledger_file import migrate, writing
+from trimopt.ledger.ledger_file import is_there, migrate, reading, writing
 from trimopt.ledger.recorded_sets import Recorded, record
 from trimopt.ledger.set_history import Asked
 from trimopt.plan.model import Plan
@@ -61,6 +63,27 @@ class Ledger:
     def keep(self, plan: Plan) -> KeptPlan:
         """Keep an issued plan; keeping it again changes nothing."""
         return keep(plan, self.url)
+
+    def is_there(self) -> bool:
+        """Whether there is a ledger yet; none is made."""
+        return is_there(self.url)
+
+    def holds(self, mill_name: str | None = None, winder: str | None = None) -> tuple[Hold, ...]:
+        """All that was ever held on a winder, oldest first; None: whichever."""
+        with reading(self.url) as connection:
+            return holds_in(connection, mill_name, winder)
+
+    def hold(
+        self, order: Order, mill_name: str, winder: str, *, on: date, counted: Sequence[str] = ()
+    ) -> Order:
+        """Hold an enquiry until its day, as `trimopt.ledger.holds.hold_in` says."""
+        with writing(self.url) as connection:
+            return hold_in(connection, order, mill_name, winder, on=on, counted=counted)
+
+    def release(self, number: str, *, on: date) -> None:
+        """Release a held enquiry, as `trimopt.ledger.holds.release_in` says."""
+        with writing(self.url) as connection:
+            release_in(connection, number, on=on)
 
     def record(
         self,

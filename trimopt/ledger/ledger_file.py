@@ -18,7 +18,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlch
 from trimopt.errors import FilledSheetError, LedgerError
 from trimopt.ledger.migrations import MIGRATIONS, bring_up_to_date, names_applied
 
-__all__ = ["ledger_url", "migrate", "reading", "shown", "writing"]
+__all__ = ["is_there", "ledger_url", "migrate", "reading", "shown", "writing"]
 
 _WAIT_S = 60  # for another desk's writing to end; a plan takes milliseconds
 _PLAIN = re.compile(r"[\w .,~/\\-]*")  # what may be shown of a URL
@@ -142,6 +142,23 @@ def writing(url: URL) -> Iterator[Connection]:
             yield connection
 
 
+def is_there(url: URL) -> bool:
+    """Whether there is a ledger at a place; none is made.
+
+    Raises
+    ------
+    LedgerError
+        It cannot be opened, is something else, or is of a newer program.
+    """
+    if url.get_backend_name() == "sqlite" and not Path(str(url.database)).is_file():
+        return False
+    with (
+        _errors_named(url),
+        _engine(_absolute(url)).connect().execution_options(reads_only=True) as connection,
+    ):
+        return names_applied(connection) is not None
+
+
 @contextmanager
 def reading(url: URL) -> Iterator[Connection]:
     """Give one transaction that reads. An older ledger is brought up to date; none is made.
@@ -151,14 +168,12 @@ def reading(url: URL) -> Iterator[Connection]:
     LedgerError
         There is no ledger, or it cannot be opened, is something else, or is of a newer program.
     """
-    how = "keep a plan in it first: trimopt plan BOOK --ledger URL"
-    if url.get_backend_name() == "sqlite" and not Path(str(url.database)).is_file():
+    if not is_there(url):
+        how = "keep a plan in it first: trimopt plan BOOK --ledger URL"
         raise LedgerError(f"{shown(url)}: there is no ledger; {how}")
     with _errors_named(url):
         engine = _engine(_absolute(url))
         with engine.connect().execution_options(reads_only=True) as connection:
-            if names_applied(connection) is None:
-                raise LedgerError(f"{shown(url)}: there is no ledger in it; {how}")
             if _up_to_date(connection):
                 yield connection
                 return
@@ -175,12 +190,12 @@ def migrate(url: URL) -> tuple[str, ...]:
     LedgerError
         As of `writing`.
     """
-    if url.get_backend_name() == "sqlite" and not Path(str(url.database)).is_file():
+    if not is_there(url):
         return ()
     with _errors_named(url):
         engine = _engine(_absolute(url))
         with engine.connect().execution_options(reads_only=True) as connection:
-            if names_applied(connection) is None or _up_to_date(connection):
+            if _up_to_date(connection):
                 return ()
         return bring_up_to_date(engine, _keep_others_out)
 
@@ -249,7 +264,7 @@ def _errors_named(url: URL) -> Iterator[None]:
     except LedgerError as error:
         if isinstance(error, FilledSheetError) or str(error).startswith(where):
             raise
-        raise LedgerError(f"{where}: {error}") from error
+        raise type(error)(f"{where}: {error}") from error
     except (NoSuchModuleError, ModuleNotFoundError) as error:
         raise LedgerError(
             f"{where}: a PostgreSQL ledger needs psycopg, which is not installed; install it with: "

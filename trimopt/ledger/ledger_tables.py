@@ -27,6 +27,7 @@ __all__ = [
     "applied",
     "as_run",
     "every_table",
+    "holds",
     "pieces",
     "plans",
     "runs",
@@ -150,6 +151,18 @@ pieces = Table(
     Column("reels_kg", Double, nullable=False),
     Column("pattern_trim_kg", Double, nullable=False),
     ForeignKeyConstraint(["plan_id", "run", "number"], ["sets.plan_id", "sets.run", "sets.number"]),
+)
+
+holds = Table(
+    "holds",
+    every_table,
+    Column("id", Integer, primary_key=True),  # of which its number is made, never used twice
+    Column("mill_name", Text, nullable=False),
+    Column("winder", Text, nullable=False),
+    Column("held_at", DateTime, nullable=False),
+    Column("until", Date, nullable=False),
+    Column("document", Text, nullable=False),  # the order line that it would become, as JSON
+    Column("ended", Text, nullable=False),  # by what, before its day; else empty
 )
 
 as_run = Table(

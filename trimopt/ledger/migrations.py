@@ -96,10 +96,17 @@ _WINDERS = tuple(
     )
 )
 
+_HOLDS = (
+    """CREATE TABLE holds (
+    id {key}, mill_name TEXT NOT NULL, winder TEXT NOT NULL, held_at TIMESTAMP NOT NULL,
+    until DATE NOT NULL, document TEXT NOT NULL, ended TEXT NOT NULL)""",
+)
+
 MIGRATIONS = (
     Migration(name="0001 plans, sets and pieces", statements=_PLANS),
     Migration(name="0002 sets as run", statements=_AS_RUN),
     Migration(name="0003 winders of runs and sets", statements=_WINDERS),
+    Migration(name="0004 held enquiries", statements=_HOLDS),
 )
 
 _KEYS = {
@@ -118,7 +125,7 @@ def names_applied(connection: Connection) -> tuple[str, ...] | None:
     """
     if not connection.dialect.has_table(connection, applied.name):
         known = set(inspect(connection).get_table_names())
-        ours = {"plans", "runs", "sets", "pieces", "as_run"}
+        ours = {"plans", "runs", "sets", "pieces", "as_run", "holds"}
         if known & ours or (known and connection.dialect.name == "sqlite"):
             raise LedgerError(
                 "the database holds tables that are not a ledger's "

@@ -12,7 +12,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import ClassVar
 
-from trimopt.book.model import Instruction, LeftOut
+from trimopt.book.model import Instruction, LeftOut, Order, TakenUp
 from trimopt.mill.model import Core
 from trimopt.paper import Written
 from trimopt.plan.states import OrderState
@@ -97,6 +97,7 @@ class Request:
     hours: float | None = None
     instructions: tuple[Instruction, ...] = ()
     leave_out_faulty: bool = False  # plan a book with faults, without the lines that have them
+    held: tuple[Order, ...] = ()  # enquiries that sales has offered, in force when it was asked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,6 +235,7 @@ class OrderLine:
     remarks: str = ""
     sheets_a_ream: int | None = None
     as_written: tuple[tuple[str, str], ...] = ()
+    held_until: date | None = None  # a held enquiry, and no order yet
 
     @property
     def states(self) -> tuple[OrderState, ...]:
@@ -457,6 +459,7 @@ class Plan:
     runs: tuple[RunPlan, ...]
     instructions_from: Source | None = None  # where instructions stand in a file of their own
     left_out: tuple[LeftOut, ...] = ()
+    taken_up: tuple[TakenUp, ...] = ()  # held enquiries that have become orders of the book
     unused_jumbos: tuple[UnusedJumbo, ...] = ()
     loads: tuple[Load, ...] = ()  # sheeter by sheeter, in the order in which it takes them
     notes: tuple[str, ...] = ()  # warnings and what was assumed

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
 
+from trimopt.book.held_enquiries import taken_up, with_held
 from trimopt.book.model import Book, Instruction
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
@@ -90,6 +91,8 @@ def make_plan(
     request = request or Request()
     book.require_clean(leave_out_faulty=request.leave_out_faulty)
     settings = settings_of(book, mill, request)
+    taken = taken_up(book, request.held)
+    book = with_held(book, request.held)
     budget = budget or Budget.lasting(settings.time_limit_s)
     runs = runs_of(book, mill)
     asked = dict.fromkeys((*book.instructions, *request.instructions))
@@ -131,6 +134,7 @@ def make_plan(
         settings=settings,
         runs=planned,
         left_out=left_out,
+        taken_up=taken,
         unused_jumbos=unused_jumbos(book, runs, mill, planned),
         loads=loads,
         notes=_notes(book, mill),

@@ -26,13 +26,15 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
     ------
     RequestError
         The shift would end twice, or before it begins, or at times of another zone; the effort
-        is no `Effort`; or an instruction names orders, but not their paper.
+        is no `Effort`; an instruction names orders, but not their paper; or of what is held one
+        thing has no day on which that ends, or two have one number.
     """
     if any(moment is not None and moment.tzinfo for moment in (request.start, request.until)):
         raise RequestError("the shift's times are the mill's own; give them without a zone")
     if not isinstance(request.effort, Effort):
         words = ", ".join(Effort)
         raise RequestError(f"effort {request.effort!r} is none of trimopt.Effort: {words}")
+    _require_held(request)
     for instruction in request.instructions:
         _require_paper(instruction, book)
     start = request.start or shift_begins(book)
@@ -66,6 +68,15 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
         start=start,
         until=until,
     )
+
+
+def _require_held(request: Request) -> None:
+    numbers = [each.number.casefold() for each in request.held]
+    for each in request.held:
+        if each.held_until is None:
+            raise RequestError(f"held enquiry {each.number} has no day until which it is held")
+        if numbers.count(each.number.casefold()) > 1:
+            raise RequestError(f"held enquiry {each.number} is there twice; give each its number")
 
 
 def _require_paper(instruction: Instruction, book: Book) -> None:

@@ -47,7 +47,8 @@ def calls_of(plan: Plan, units: Units) -> tuple[Call, ...]:
             ordered=quantity_text(line.asked, line, units),
             planned=quantity_text(line.planned, line, units),
         )
-        state = states_text((line.state,))
+        held = line.held_until is not None
+        state = text("attention.held") if held else states_text((line.state,))
         found.append(Call(order=line.number, customer=line.customer, run=run, state=state, why=why))
     return tuple(found)
 

@@ -326,7 +326,7 @@ def trade_text(point: TradePoint) -> str:
 
 def needs_attention(line: OrderLine) -> bool:
     """Whether somebody must do something about the order."""
-    return line.state is not OrderState.MET
+    return line.state is not OrderState.MET or line.held_until is not None
 
 
 def attention_first(run: RunPlan) -> tuple[OrderLine, ...]:
@@ -342,7 +342,8 @@ def pressing(line: OrderLine) -> tuple[int, str, str]:
 
 def state_text(line: OrderLine) -> str:
     """Give all that holds of an order, the most pressing first, such as ``late, over``."""
-    return states_text(line.states)
+    states = states_text(line.states)
+    return states if line.held_until is None else text("order.held", state=states)
 
 
 def states_text(states: Sequence[OrderState]) -> str:
@@ -363,6 +364,8 @@ def replaces_text(plan: Plan) -> str:
 def why_text(line: OrderLine) -> str:
     """Say why an order is in its states; nothing where it is met."""
     parts = [line.text] if line.text else []
+    if line.held_until is not None:
+        parts.append(text("order.held_until", until=line.held_until))
     if OrderState.LATE in line.states and line.finished and line.due:
         parts.append(text("order.late", finished=f"{line.finished:%d %b %H:%M}",
                           due=f"{line.due:%d %b %H:%M}"))  # fmt: skip

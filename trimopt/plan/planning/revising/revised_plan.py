@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
+from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book, Instruction
 from trimopt.errors import PlanError
 from trimopt.making import runs_of
@@ -39,6 +40,7 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     """
     issued = edited.issued
     _require_same(edited, book, mill)
+    book = with_held(book, issued.request.held)
     start = issued.settings.start or shift_begins(book)
     made: list[RevisedRun] = []
     for was, now in zip(issued.runs, edited.plan.runs, strict=True):

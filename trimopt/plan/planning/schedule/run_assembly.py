@@ -286,6 +286,7 @@ def _order_line(
         remarks=order.remarks,
         sheets_a_ream=order.sheets_a_ream,
         as_written=order.as_written,
+        held_until=order.held_until,
     )
 
 

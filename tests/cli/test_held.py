@@ -1,0 +1,106 @@
+"""trimopt held, and the held enquiries that trimopt plan takes along."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from openpyxl import load_workbook
+
+from tests.book.books import REEL, example_mill, write_xlsx
+from tests.cli.conftest import ROOT
+from trimopt import Ledger, LedgerError, Order, read_book, read_plan
+from trimopt.cli import trimopt
+from trimopt.ledger.ledger_file import ledger_url
+
+_TODAY = date(2026, 11, 23)
+_MILL = str(ROOT / "orders" / "mill.toml")
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ledger:
+    """A folder with a book of one order, and a ledger in which one like it is held for Varnholt."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("trimopt.cli.ledger_options.today", lambda: _TODAY)
+    monkeypatch.setattr("trimopt.cli.held.today", lambda: _TODAY)
+    write_xlsx(tmp_path / "book.xlsx", [REEL])
+    ledger = Ledger(ledger_url("ledger.sqlite"))
+    _hold(ledger, "Varnholt")
+    return ledger
+
+
+def _order(**more: object) -> Order:
+    (order,) = read_book("book.xlsx", example_mill()).orders
+    return replace(order, **more)  # type: ignore[arg-type]
+
+
+def _hold(ledger: Ledger, customer: str, days: int = 3) -> None:
+    mill = example_mill()
+    order = _order(number="", customer=customer, width_mm=Fraction(735), quantity=Fraction(12),
+                   held_until=_TODAY + timedelta(days=days))  # fmt: skip
+    known = [each.order.number for each in ledger.holds()] if ledger.is_there() else []
+    ledger.hold(order, mill.name, mill.winder.name, on=_TODAY, counted=known)
+
+
+def _run(*words: str) -> str:
+    done = CliRunner().invoke(trimopt, list(words), catch_exceptions=False)
+    assert done.exit_code == 0, done.output
+    return done.output
+
+
+def _plan(*words: str) -> str:
+    ledger = ("--ledger", "ledger.sqlite")
+    return _run("plan", "book.xlsx", "--mill", _MILL, *ledger, "--effort", "quick", *words)
+
+
+def test_it_is_listed_and_released(desk: Ledger) -> None:
+    """For people and for programs; what is held no more only where all is asked for."""
+    ledger = ("--ledger", "ledger.sqlite")
+    _hold(desk, "Kelvane", days=0)
+    lines = _run("held", *ledger).splitlines()
+    assert lines == [
+        "HELD-1  until 2026-11-26  Varnholt  12 reels of 735 mm, Folding boxboard 250 g/m²",
+        "HELD-2  until 2026-11-23  Kelvane  12 reels of 735 mm, Folding boxboard 250 g/m²",
+    ]
+    assert _run("held", *ledger, "--release", "HELD-1").splitlines()[0] == "HELD-1 is held no more"
+    (row,) = json.loads(_run("held", *ledger, "--json"))
+    assert (row["number"], row["held_until"], row["width_mm"]) == ("HELD-2", "2026-11-23", 735)
+    assert "HELD-1  released  Varnholt" in _run("held", *ledger, "--all")
+    with pytest.raises(LedgerError, match="not held any more: released"):
+        _run("held", *ledger, "--release", "HELD-1")
+
+
+def test_a_plan_takes_it_along_until_it_is_ordered(desk: Ledger) -> None:
+    """Held, not ordered, in front of terminal, workbook and page; then in its order's place."""
+    said = _plan()
+    assert "HELD, NOT ORDERED" in said
+    assert "held until 2026-11-26" in said
+    plan = read_plan("reports/book-1.json")
+    assert [order.number for order in plan.request.held] == ["HELD-1"]
+    cells = [cell.value for row in load_workbook("reports/book-1.xlsx")["Summary"] for cell in row]
+    assert "HELD, NOT ORDERED" in cells
+    page = Path("reports/book-1.html").read_text(encoding="utf-8")
+    assert "held, not ordered" in page
+    assert _run("verify", "reports/book-1.json", "--mill", _MILL)
+    assert "HELD" not in _plan("--without-held")
+    write_xlsx(Path("book.xlsx"), [REEL, {**REEL, "Order": "R2", "Held enquiry": "HELD-1"}])
+    assert "HELD, NOT ORDERED" not in _plan()
+    plan = read_plan("reports/book-3.json")
+    assert [line.number for run in plan.runs for line in run.orders] == ["R1", "R2"]
+    assert desk.holds()[0].ended == "order R2 in plan book-3"
+    write_xlsx(Path("book.xlsx"), [REEL])
+    assert "HELD" not in _plan()
+
+
+def test_it_is_not_planned_after_its_day(desk: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor with a ledger that nobody has made yet."""
+    over = _TODAY + timedelta(days=4)
+    monkeypatch.setattr("trimopt.cli.ledger_options.today", lambda: over)
+    assert "HELD" not in _plan()
+    assert not read_plan("reports/book-1.json").request.held
+    assert desk.holds()[0].ended == ""

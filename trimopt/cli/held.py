@@ -1,0 +1,61 @@
+"""`trimopt held`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from trimopt.cli.ledger_options import (
+    ledger_option,
+    mill_beside,
+    mill_beside_option,
+    open_ledger,
+    require_ledger,
+    today,
+)
+from trimopt.cli.options import output_options
+from trimopt.cli.output import say, say_json
+
+__all__ = ["command"]
+
+
+@click.command("held")
+@click.option("--release", metavar="NUMBER", help="End a held enquiry before its day.")
+@click.option("--all", "every", is_flag=True, help="List what is held no more, too, and why.")
+@mill_beside_option
+@ledger_option
+@output_options
+def command(
+    release: str | None,
+    every: bool,
+    mill_path: Path | None,
+    ledger: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """List what sales holds for customers: widths offered until a day, and not ordered yet.
+
+    It ends by itself with its day. It becomes an order by its number, in the column Held enquiry of
+    the order book.
+
+    Example: trimopt held --ledger ledger.sqlite
+    """
+    mill = mill_beside(mill_path, None, ledger, quiet=True)
+    kept = open_ledger(require_ledger(ledger, mill), quiet=quiet)
+    day = today()
+    if release is not None:
+        kept.release(release, on=day)
+        say(f"{release} is held no more", err=as_json)
+    from trimopt.report.words.held_words import held_fields, held_text
+
+    shown = [each for each in kept.holds() if every or each.in_force(day)]
+    if as_json:
+        rows = [held_fields(each, day) for each in shown]
+        say_json(json.dumps(rows, indent=1, ensure_ascii=False))
+        return
+    for each in shown:
+        say(held_text(each, day))
+    if not shown:
+        say("nothing is held")
