@@ -173,30 +173,32 @@ def _require_one_enquiry(
     given: Mapping[str, str], list_path: Path | None, into: Path | None, page: Path | None
 ) -> None:
     """Refuse options that contradict each other, or leave the enquiry open."""
-    wrong = None
     quantities = given.keys() & {"reels", "tonnes", "sheets"}
-    if "width" in given and "across" in given:
-        wrong = "--width is for reels, --across for sheets; give one of them"
-    elif (list_path is None) != (into is None):
-        wrong = "--list FILE and --into FILE go together"
-    elif list_path is not None and page is not None:
-        wrong = "--page is for one enquiry, not for a list"
-    elif into is not None and into.suffix.casefold() not in {".csv", ".xlsx"}:
-        wrong = f"{into}: an answered list is a .csv or an .xlsx file"
-    elif list_path is not None:
-        wrong = "with --list, what is asked stands in the list" if given else None
-    elif "width" not in given and "across" not in given:
-        wrong = "which width? give --width MM, or --across MM and --chop MM"
-    elif ("across" in given) != ("chop" in given):
-        wrong = "sheets need both: --across MM and --chop MM"
-    elif len(quantities) != 1:
-        wrong = "how much? give one of --reels N, --tonnes T and --sheets N"
-    elif "across" not in given and "sheets" in quantities:
-        wrong = "--sheets needs --across MM and --chop MM"
-    elif "across" in given and "reels" in quantities:
-        wrong = "sheets are asked by --sheets N or --tonnes T, not by --reels"
-    if wrong is not None:
-        raise click.UsageError(wrong)
+    reel, sheet = "width" in given, "across" in given
+    rules = [
+        (reel and sheet, "--width is for reels, --across for sheets; give one of them"),
+        ((list_path is None) != (into is None), "--list FILE and --into FILE go together"),
+    ]
+    if list_path is not None:
+        suffix = "" if into is None else into.suffix.casefold()
+        rules += [
+            (page is not None, "--page is for one enquiry, not for a list"),
+            (suffix not in {".csv", ".xlsx"}, f"{into}: an answered list is a .csv or .xlsx file"),
+            (bool(given), "with --list, what is asked stands in the list"),
+        ]
+    else:
+        quantity = "how much? give one of --reels N, --tonnes T and --sheets N"
+        by_sheets = "sheets are asked by --sheets N or --tonnes T, not by --reels"
+        rules += [
+            (not (reel or sheet), "which width? give --width MM, or --across MM and --chop MM"),
+            (sheet != ("chop" in given), "sheets need both: --across MM and --chop MM"),
+            (len(quantities) != 1, quantity),
+            (not sheet and "sheets" in quantities, "--sheets needs --across MM and --chop MM"),
+            (sheet and "reels" in quantities, by_sheets),
+        ]
+    for broken, words in rules:
+        if broken:
+            raise click.UsageError(words)
 
 
 def _solved(written: Written, alternative: Alternative) -> None:

@@ -11,7 +11,7 @@ import json
 import math
 import re
 import types
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -138,13 +138,8 @@ def _object(kind: type) -> JsonType:
             refuse(path or kind.__name__.lower(), value, "an object with fields")
         if older:
             value = {former.get(name, name): part for name, part in value.items()}
-        for name in value:
-            if name not in its_types:
-                raise ReportError(f"{f'{path}.{name}'.lstrip('.')}: no such field; take it out")
-        for name in its_types:
-            # A field that an older schema did not have takes its default.
-            if name not in value and not (older and name in has_default):
-                raise ReportError(f"{f'{path}.{name}'.lstrip('.')}: missing; put it back")
+        # A field that an older schema did not have takes its default.
+        _require_fields(value, path, its_types, has_default if older else ())
         return kind(
             **{
                 name: its_type.read(value[name], f"{path}.{name}", older)
@@ -171,6 +166,17 @@ def _object(kind: type) -> JsonType:
         return {"$ref": f"#/$defs/{kind.__name__}"}
 
     return JsonType(read=read, write=write, schema=schema)
+
+
+def _require_fields(
+    value: Collection[str], path: str, known: Collection[str], may_lack: Collection[str]
+) -> None:
+    for name in value:
+        if name not in known:
+            raise ReportError(f"{f'{path}.{name}'.lstrip('.')}: no such field; take it out")
+    for name in known:
+        if name not in value and name not in may_lack:
+            raise ReportError(f"{f'{path}.{name}'.lstrip('.')}: missing; put it back")
 
 
 class _MisfitError(ValueError):

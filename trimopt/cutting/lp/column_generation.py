@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,12 +46,6 @@ def whole_numbers(values: NDArray[np.float64]) -> Ints:
     return np.clip(np.floor(values), -RESOLUTION * 64, RESOLUTION * 64).astype(np.int64)
 
 
-@dataclass(frozen=True, slots=True)
-class _PricedPattern:
-    gain: float
-    pattern: Pattern
-
-
 def generate(
     master: Master,
     pricers: Sequence[Pricer],
@@ -80,25 +73,7 @@ def generate(
     unit = RESOLUTION / max(1, dearest)
     point = master.solve()
     for _ in range(rounds):
-        columns: dict[int, _PricedPattern] = {}
-        leaders: list[_PricedPattern] = []
-        for pricer in pricers:
-            values = piece_values(pricer, point, unit)
-            cost = int(SCALE * pricer.offer.cost * unit)
-            # A gain below this share of a set is rounding, not an improvement.
-            priced = pricer.price(values, cutoff=cost + (cost >> 28) + 2)
-            search.budget.spend(priced.work)
-            for place, (value, counts) in enumerate(priced.patterns):
-                column = _PricedPattern(value / max(1, cost), pricer.pattern(counts))
-                if column.pattern in master.index:
-                    continue
-                if place == 0:
-                    leaders.append(column)
-                for j, _ in counts:
-                    i = int(pricer.offer.demand[j])
-                    if i not in columns or columns[i].gain < column.gain:
-                        columns[i] = column
-        chosen = {column.pattern for column in (*leaders, *columns.values())}
+        chosen = _improving(master, pricers, point, unit, search)
         if not chosen:
             return point, True
         for pattern in sorted(chosen):
@@ -110,3 +85,28 @@ def generate(
             return point, False
         search.budget.spend(50 * (master.iterations - before + 10) * len(search.instance.demands))
     return point, False
+
+
+def _improving(
+    master: Master, pricers: Sequence[Pricer], point: LPSolution, unit: float, search: Search
+) -> set[Pattern]:
+    """New patterns that improve the program: the best of each class, and of each demand in any."""
+    worths: dict[int, tuple[float, Pattern]] = {}  # of a set, by demand
+    chosen: set[Pattern] = set()
+    for pricer in pricers:
+        values = piece_values(pricer, point, unit)
+        cost = int(SCALE * pricer.offer.cost * unit)
+        # Worth above a set's cost by less than this share of it is rounding, not an improvement.
+        priced = pricer.price(values, cutoff=cost + (cost >> 28) + 2)
+        search.budget.spend(priced.work)
+        for place, (value, counts) in enumerate(priced.patterns):
+            pattern, worth = pricer.pattern(counts), value / max(1, cost)
+            if pattern in master.index:
+                continue
+            if place == 0:
+                chosen.add(pattern)
+            for j, _ in counts:
+                i = int(pricer.offer.demand[j])
+                if i not in worths or worths[i][0] < worth:
+                    worths[i] = worth, pattern
+    return chosen | {pattern for _, pattern in worths.values()}

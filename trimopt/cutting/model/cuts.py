@@ -107,16 +107,19 @@ def _broken_rules(instance: Instance, pattern: Pattern) -> Iterator[str]:
         yield f"{pieces} pieces and {broke} broke reels, {limits.max_pieces} allowed"
     elif inside and pieces - inside + broke < 2:
         yield "a no-edge piece would stand at the edge"
-    if instance.apart or instance.together:
-        held = {instance.options[k].demand for k, _ in pattern.pieces}
-        for a, b in instance.apart:
-            if a in held and b in held:
-                yield f"demands {a} and {b} share the pattern"
-        for a, b in instance.together:
-            if (a in held) != (b in held):
-                yield f"demands {a} and {b} do not ride together"
-    barred = instance.barred
-    if barred and (pattern.winding_class, instance.widths_across(pattern.pieces)) in barred:
+    if instance.apart or instance.together or instance.barred:
+        yield from _broken_instructions(instance, pattern)
+
+
+def _broken_instructions(instance: Instance, pattern: Pattern) -> Iterator[str]:
+    held = {instance.options[k].demand for k, _ in pattern.pieces}
+    for a, b in instance.apart:
+        if a in held and b in held:
+            yield f"demands {a} and {b} share the pattern"
+    for a, b in instance.together:
+        if (a in held) != (b in held):
+            yield f"demands {a} and {b} do not ride together"
+    if (pattern.winding_class, instance.widths_across(pattern.pieces)) in instance.barred:
         yield "the pattern is barred"
 
 

@@ -167,13 +167,8 @@ class _DealtFill:
         if field is None or field[1].bit_length() <= least:
             return False
         stages, usable = field
-        top = usable.bit_length() - 1
         for attempt in range(self.tables.params.fills_tried if slot < len(self.slots) - 1 else 1):
-            target = top
-            if attempt:
-                target -= int(self.rng.random() * (top - least + 1))
-                while not usable >> target & 1:
-                    target += 1
+            target = self._target(usable, least, first=attempt == 0)
             pieces, moved = self._read(stages, target)
             if pieces:
                 pattern = Pattern(c, pieces)
@@ -191,6 +186,15 @@ class _DealtFill:
             if self.fills >= self.max_fills:
                 return False
         return False
+
+    def _target(self, usable: int, least: int, *, first: bool) -> int:
+        """A used width to fill a slot to: the widest at first, then any from the least on."""
+        target = top = usable.bit_length() - 1
+        if not first:
+            target -= int(self.rng.random() * (top - least + 1))
+            while not usable >> target & 1:
+                target += 1
+        return target
 
     def _field(self, slot: int) -> tuple[list[Stage], int] | None:
         """Reachable used widths of a slot, and the stages to read a pattern back from."""

@@ -25,11 +25,11 @@ start takes a move at some time.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import product
-from math import ceil
+from math import ceil, prod
 
 from trimopt.budget import Budget
 from trimopt.mill.model import Winder
@@ -82,25 +82,17 @@ def max_blocks(first: Counter[int], second: Counter[int], *, same_number: bool) 
 
 
 def _packed(a: Counter[int], b: Counter[int], most: int, *, same_number: bool) -> int:
-    sides = []
-    for side in (a, b):
-        subsets = 1
-        for times in side.values():
-            subsets *= times + 1
-        if subsets > _MAX_SUBSETS:
-            return most
-        sides.append(tuple(side.items()))
-    one, two = sides
+    if any(prod(times + 1 for times in side.values()) > _MAX_SUBSETS for side in (a, b)):
+        return most
     by_sum: dict[tuple[int, int], list[tuple[int, ...]]] = {}
-    for taken in product(*(range(times + 1) for _, times in one)):
-        width = sum(t * w for t, (w, _) in zip(taken, one, strict=True))
+    for width, taken in _subsets(a):
         by_sum.setdefault((width, sum(taken) if same_number else 0), []).append(taken)
-    pairs = []
-    for taken in product(*(range(times + 1) for _, times in two)):
-        width = sum(t * w for t, (w, _) in zip(taken, two, strict=True))
-        if width:
-            for other in by_sum.get((width, sum(taken) if same_number else 0), ()):
-                pairs.append((*other, *taken))  # noqa: PERF401  two loops read better apart
+    pairs = [
+        (*other, *taken)
+        for width, taken in _subsets(b)
+        for other in by_sum.get((width, sum(taken) if same_number else 0), ())
+        if width
+    ]
     pairs.sort(key=sum)
     smallest: list[tuple[int, ...]] = []
     for pair in pairs:
@@ -108,8 +100,13 @@ def _packed(a: Counter[int], b: Counter[int], most: int, *, same_number: bool) -
             smallest.append(pair)
         if len(smallest) > 400:
             return most
-    room = (*(t for _, t in one), *(t for _, t in two))
-    return _pack(smallest, room, most)
+    return _pack(smallest, (*a.values(), *b.values()), most)
+
+
+def _subsets(side: Counter[int]) -> Iterator[tuple[int, tuple[int, ...]]]:
+    """Every choice of strips, as how many of each width, with the width of all of them."""
+    for taken in product(*(range(times + 1) for times in side.values())):
+        yield sum(t * w for t, w in zip(taken, side, strict=True)), taken
 
 
 def _pack(pairs: list[tuple[int, ...]], room: tuple[int, ...], most: int) -> int:
