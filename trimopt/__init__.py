@@ -64,8 +64,10 @@ if TYPE_CHECKING:
     from trimopt.plan.difference import PlanDifference
     from trimopt.plan.model import Effort, Plan, Request, RunPlan
     from trimopt.plan.planning.plan_book import make_plan
+    from trimopt.plan.replan import DoneSet, Replan, WhatRan
     from trimopt.plan.revision import EditedPlan, EditFault, Revision
     from trimopt.progress import RunProgress
+    from trimopt.replans import replan, what_ran
 
     __version__: str
 
@@ -73,6 +75,7 @@ __all__ = [
     "Answer",
     "Book",
     "Budget",
+    "DoneSet",
     "EditFault",
     "EditedPlan",
     "Effort",
@@ -98,6 +101,7 @@ __all__ = [
     "PlanJob",
     "PlannedBook",
     "Product",
+    "Replan",
     "ReportError",
     "Request",
     "RequestError",
@@ -107,6 +111,7 @@ __all__ = [
     "RunProgress",
     "TrimoptError",
     "Unit",
+    "WhatRan",
     "WrittenPlan",
     "__version__",
     "answer_enquiry",
@@ -120,8 +125,10 @@ __all__ = [
     "read_edited",
     "read_mill",
     "read_plan",
+    "replan",
     "revise_plan",
     "verify_plan",
+    "what_ran",
     "write_plan",
 ]
 
@@ -148,9 +155,11 @@ _HOMES = {
     "trimopt.plan.planning.plan_book": ("make_plan",),
     "trimopt.plan.difference": ("PlanDifference",),
     "trimopt.plan.model": ("Effort", "Plan", "Request", "RunPlan"),
+    "trimopt.plan.replan": ("DoneSet", "Replan", "WhatRan"),
     "trimopt.plan.revision": ("EditFault", "EditedPlan", "Revision"),
     "trimopt.progress": ("RunProgress",),
     "trimopt.check": ("Finding", "verify_plan"),
+    "trimopt.replans": ("replan", "what_ran"),
 }  # fmt: skip
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 

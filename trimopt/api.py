@@ -132,7 +132,10 @@ def write_plan(
         write_page(numbered, into / f"{numbered.number}.html")
         write_labels(numbered, into / f"{numbered.number}-labels.csv")
 
-    put = partial(issue, folder=Path(folder), stem=Path(plan.book.name).stem, write=write)
+    stem = Path(plan.book.name).stem
+    if plan.replanned is not None:  # it goes on from another, whatever its book is called by now
+        stem = plan.replaces.rpartition("-")[0] or stem
+    put = partial(issue, folder=Path(folder), stem=stem, write=write)
     issued, kept, failed = None, None, None
     if ledger is not None:
         try:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan
 
-__all__ = ["read_edited", "revise_plan"]
+__all__ = ["judged", "read_edited", "revise_plan"]
 
 _PLAN_FILES = (".json", ".xlsx")
 
@@ -90,7 +90,7 @@ def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     revision = revise(edited, book, mill)
     if revision.plan is None:
         return revision
-    plan, findings = _judged(revision.plan, book, mill)
+    plan, findings = judged(revision.plan, book, mill)
     if plan is not revision.plan:
         difference = difference_of(edited.issued, plan)
         revision = replace(revision, plan=plan, difference=difference)
@@ -102,7 +102,7 @@ def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     return revision
 
 
-def _judged(plan: Plan, book: Book, mill: Mill) -> tuple[Plan, tuple[Finding, ...]]:
+def judged(plan: Plan, book: Book, mill: Mill) -> tuple[Plan, tuple[Finding, ...]]:
     """The plan, instructions that it no longer keeps given up, and what the check finds of it.
 
     The check is the judge of whether an instruction is kept.

@@ -58,6 +58,7 @@ def check_jumbos(case: CheckContext) -> None:
     run, notes = case.run, case.notes
     stock = stock_of(run, case.book, case.mill)
     wound = _check_stretches(case)
+    run_off = [row for row in case.rows if row.done]  # a jumbo that was run off stands as it is
     names = [jumbo.name for jumbo in run.jumbos]
     for name in sorted({name for name in names if names.count(name) > 1}):
         notes.add(f"jumbo {name}", "a jumbo is listed once", names.count(name), 1)
@@ -73,7 +74,8 @@ def check_jumbos(case: CheckContext) -> None:
             notes.add(where, "width of a jumbo and of its run", jumbo.width_mm, run.jumbo_width_mm)
         if jumbo.nominal and case.book.only_listed_jumbos:
             notes.add(where, "nominal jumbo", "yes", "the book says that only listed ones exist")
-        _check_made(case, jumbo, stock)
+        if not any(part.jumbo == jumbo.name for row in run_off for part in row.stretches):
+            _check_made(case, jumbo, stock)
         _check_metres(case, jumbo, wound.get(jumbo.name, []), last=place == len(run.jumbos))
 
 
@@ -193,7 +195,10 @@ def check_times(case: CheckContext) -> None:
     expected = _durations(case)
     rows = case.rows
     set_up, change = case.winder.set_up_min, case.winder.jumbo_change_min
-    total = sum(expected)
+    total = sum(
+        minutes_between(row.start, row.finish) if row.done and row.start and row.finish else minutes
+        for row, minutes in zip(rows, expected, strict=True)
+    )
     ready = [
         less
         for less in (0.0, set_up, change, set_up + change)
@@ -211,6 +216,8 @@ def check_times(case: CheckContext) -> None:
         if before is None or minutes_between(before, row.start) < -_MINUTES_WITHIN:
             notes.add(where, "starts after what comes before it", row.start, before)
         before = row.finish
+        if row.done:
+            continue
         taken = minutes_between(row.start, row.finish)
         allowed = (ready or [0.0]) if place == 0 else [0.0]
         if not any(abs(minutes - less - taken) <= _MINUTES_WITHIN for less in allowed):

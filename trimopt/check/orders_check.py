@@ -78,7 +78,7 @@ def made_by(case: CheckContext) -> dict[str, MadeOrder]:
         for row in block.sets:
             for position in block.positions:
                 order = case.orders.get(position.order)
-                if order is None or position.kind == "broke":
+                if order is None or position.kind == "broke" or position.number in row.spoiled:
                     continue
                 total = made[position.order]
                 mass = kg_of(position.width_mm, row.length_m, case.run.grammage_gsm)
@@ -301,11 +301,12 @@ def check_balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
         ("wound at deckle width", said.deckle_kg, found.deckle_kg),
         ("below the ordered quantity", said.under_kg, found.under_kg),
         ("above the ordered quantity", said.over_kg, found.over_kg),
+        ("reels that serve no order", said.culls_kg, found.culls_kg),
     ):
         notes.near(where, f"{name}, kg", claimed, kg, _balance_within(case))
     parts = (
         said.delivered_kg + said.surplus_kg + said.edge_trim_kg + said.pattern_trim_kg
-        + said.sheeter_kg + said.butts_kg + said.start_end_kg
+        + said.sheeter_kg + said.butts_kg + said.start_end_kg + said.culls_kg
     )  # fmt: skip
     notes.near(where, "paper used and the sum of its parts, kg", said.used_kg, parts, 0.1)
 
@@ -319,7 +320,7 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
     run = case.run
     g = run.grammage_gsm
     wide, deckle = run.jumbo_width_mm, run.deckle_mm
-    wound = useful = broke = to_sheeter = Fraction(0)
+    wound = useful = broke = to_sheeter = culls = Fraction(0)
     for block in run.blocks:
         metres = sum(row.length_m for row in block.sets)
         wound += metres
@@ -328,8 +329,10 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
                 broke += kg_of(position.width_mm, metres, g)
                 continue
             useful += kg_of(position.width_mm, metres, g)
+            lost_m = sum(row.length_m for row in block.sets if position.number in row.spoiled)
+            culls += kg_of(position.width_mm, lost_m, g)
             if position.kind == "sheeter":
-                to_sheeter += kg_of(position.width_mm, metres, g)
+                to_sheeter += kg_of(position.width_mm, metres - lost_m, g)
     delivered = surplus = sheets = Fraction(0)
     under = over = 0.0
     for number, order in case.orders.items():
@@ -360,4 +363,5 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
         deckle_kg=float(kg_of(deckle, metres, g)),
         under_kg=under,
         over_kg=over,
+        culls_kg=float(culls),
     )

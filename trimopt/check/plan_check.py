@@ -31,6 +31,7 @@ from trimopt.check.jumbos_check import check_jumbos, check_times, check_unused, 
 from trimopt.check.knives_check import check_knives
 from trimopt.check.orders_check import check_balance, check_orders, made_by
 from trimopt.check.proof_check import check_proof, check_set_lengths
+from trimopt.check.replan_check import check_replanned
 from trimopt.check.sets_check import check_sets
 from trimopt.check.settings_check import check_settings
 from trimopt.check.sheeters_check import check_loads, cut_by
@@ -71,6 +72,7 @@ def verify_plan(
     _guarded(notes, "jumbos", lambda: _check_jumbo_names(plan, notes))
     _guarded(notes, "jumbos", lambda: check_unused(plan, book, notes))
     _guarded(notes, "shift", lambda: check_shift(plan, notes))
+    _guarded(notes, "sets done", lambda: check_replanned(plan, notes))
     _guarded(notes, "instructions", lambda: check_every_instruction(plan, book, notes))
     by_number = {order.number: order for order in book.orders}
     _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))

@@ -41,7 +41,7 @@ from trimopt.check.check_formulas import (
 from trimopt.check.findings import Findings
 from trimopt.check.max_set_value import PricedReel, SetLimits, max_pattern_value
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.model import Block, RunPlan, SetLength
+from trimopt.plan.model import Block, Position, RunPlan, SetLength
 
 __all__ = [
     "PricedDemand",
@@ -200,7 +200,7 @@ def loss_units(
     """The loss of the plan's patterns at their nominal set lengths, in 1/SCALE area units.
 
     Sets that were lengthened or shortened afterwards to save a butt do not change it: the bound is
-    over the listed lengths, and so is the loss beside it.
+    over the listed lengths, and so is the loss beside it. Spoiled reels take paper, give nothing.
     """
     unit_mm = run.proof.width_unit_mm
     place = {order.number: i for i, order in enumerate(orders)}
@@ -210,10 +210,10 @@ def loss_units(
     for block in run.blocks:
         sets = len(block.sets)
         loss += SCALE * run.jumbo_width_mm / unit_mm * block.length_m * sets
-        for number, gives in _gains(block, mill, orders, unit_mm):
-            if number in place:
-                made[place[number]] += gives.gain * sets
-                worth[place[number]] += gives.worth * sets
+        for position, gives in _gains(block, mill, orders, unit_mm):
+            good = sum(position.number not in row.spoiled for row in block.sets)
+            made[place[position.order]] += gives.gain * good
+            worth[place[position.order]] += gives.worth * good
     for i, demand in enumerate(demands):
         surplus = max(0, made[i] - demand.need.high)
         loss += demand.loss(worth[i] - demand.surplus_worth * surplus)
@@ -222,7 +222,7 @@ def loss_units(
 
 def _gains(
     block: Block, mill: Mill, orders: Sequence[Order], unit_mm: Fraction
-) -> list[tuple[str, Gain]]:
+) -> list[tuple[Position, Gain]]:
     by_number = {order.number: order for order in orders}
     gains = []
     for position in block.positions:
@@ -238,7 +238,7 @@ def _gains(
             length_m=block.length_m,
             unit_mm=unit_mm,
         )
-        gains.append((position.order, gives))
+        gains.append((position, gives))
     return gains
 
 

@@ -90,7 +90,12 @@ def _unit_holds(case: CheckContext) -> bool:
         notes.add("proof", "width unit, mm", unit_mm, "not above 0")
         return False
     widths = [run.jumbo_width_mm]
-    widths += [p.width_mm for block in run.blocks for p in block.positions if p.kind != "broke"]
+    widths += [
+        position.width_mm
+        for block in run.blocks
+        for position in block.positions
+        if position.kind != "broke" and any(position.number not in r.spoiled for r in block.sets)
+    ]
     for width in widths:
         if (width / unit_mm).denominator != 1:
             notes.add("proof", "width unit, mm", unit_mm, f"{float(width):g} mm is no multiple")

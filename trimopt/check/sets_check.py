@@ -29,7 +29,7 @@ _SLIP = 1e-6  # what floats may lose in a diameter, mm
 def check_sets(case: CheckContext) -> None:
     """Check every block and every set of a run, each by itself."""
     notes = case.notes
-    number = 0
+    number = max((row.number for row in case.rows if row.done), default=0)
     for place, block in enumerate(case.run.blocks, start=1):
         where = f"block {block.number}"
         notes.same(where, "number in the running order", block.number, place)
@@ -39,17 +39,40 @@ def check_sets(case: CheckContext) -> None:
             notes.add(where, "a block makes at least one reel", "", "no reel")
         _check_widths(case, block)
         _check_class(case, block)
-        for position in block.positions:
-            _check_position(case, block, position)
+        if all(row.done for row in block.sets):
+            _check_done(case, block)
+        else:
+            _check_limits(case, block)
+            for position in block.positions:
+                _check_position(case, block, position)
         for row in block.sets:
-            number += 1
-            notes.same(where, "number of a set", row.number, number)
+            number += not row.done
+            if not row.done:
+                notes.same(where, "number of a set", row.number, number)
             _check_set(case, block, row)
 
 
+def _check_done(case: CheckContext, block: Block) -> None:
+    """Sets that were run stand as they ran: what limits a set that is to run is not asked of them.
+
+    A reel is one of its order as the book has it, or serves none.
+    """
+    for position in block.positions:
+        if position.kind == "broke" or all(position.number in row.spoiled for row in block.sets):
+            continue
+        order = case.orders.get(position.order)
+        if order is None:
+            where = f"block {block.number}, position {position.number}"
+            case.notes.add(where, "order", position.order, "not an order of this run")
+        elif position.kind == "reel":
+            _check_reel(case, position, order, core_of(block, position))
+        else:
+            _check_sheeter_reel(case, position, order, core_of(block, position))
+
+
 def _check_widths(case: CheckContext, block: Block) -> None:
-    where, winder, notes = f"block {block.number}", case.winder, case.notes
-    strips = len(block.positions)
+    """Strips, knives and edges add up to the jumbo."""
+    where, notes = f"block {block.number}", case.notes
     knives = [block.edge_front_mm]
     for place, position in enumerate(block.positions, start=1):
         notes.same(where, "number of a position, from the front side", position.number, place)
@@ -58,6 +81,12 @@ def _check_widths(case: CheckContext, block: Block) -> None:
     if total != case.run.jumbo_width_mm:
         notes.add(where, "strips and edge trim add up to the jumbo", total, case.run.jumbo_width_mm)
     notes.same(where, "knife positions", block.knives_mm, tuple(knives))
+
+
+def _check_limits(case: CheckContext, block: Block) -> None:
+    """What the winder allows of strips, knives and edges."""
+    where, winder, notes = f"block {block.number}", case.winder, case.notes
+    strips, knives = len(block.positions), block.knives_mm
     if strips > stations(winder):
         notes.add(where, "strips in a set (stations, knives)", strips, f"{stations(winder)} most")
     for one, other in pairwise(knives):
@@ -68,7 +97,7 @@ def _check_widths(case: CheckContext, block: Block) -> None:
         notes.at_most(where, f"edge trim {side}", edge, winder.max_edge_trim_mm)
     if not winder.web_shift:
         notes.same(where, "edge trim front and back", block.edge_front_mm, block.edge_back_mm)
-    if total - block.edge_front_mm - block.edge_back_mm > winder.max_web_mm:
+    if knives[-1] - knives[0] > winder.max_web_mm:
         notes.add(
             where, "web between the edge strips", knives[-1] - knives[0],
             f"the winder takes {float(winder.max_web_mm):g} mm",
@@ -206,6 +235,8 @@ def _check_set(case: CheckContext, block: Block, row: SetRow) -> None:
     _check_diameter(case, where, block, row.length_m, row.diameter_mm)
     parts = sum(part.to_m - part.from_m for part in row.stretches)
     notes.same(where, "metres on the jumbos", parts, row.length_m)
+    if row.done:
+        return
     joins = len(row.stretches) - 1
     if joins > 0 and not winder.joins_allowed:
         notes.add(where, "joins", joins, "this winder winds without joins")

@@ -109,7 +109,7 @@ def _sheeter_reels(plan: Plan) -> dict[_Key, _Reel]:
         for block in run.blocks
         for row in block.sets
         for position in block.positions
-        if position.kind == "sheeter"
+        if position.kind == "sheeter" and position.number not in row.spoiled
     }
 
 

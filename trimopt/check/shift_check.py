@@ -18,12 +18,16 @@ def check_shift(plan: Plan, notes: Findings) -> None:
     start, until = plan.settings.start, plan.settings.until
     timed = [run for run in plan.runs if run.start is not None and run.finish is not None]
     before = None if start is None else ("the shift begins", start)
+    if plan.replanned is not None:
+        before = "the plan goes on", plan.replanned.now
     for run in timed:
-        assert run.start is not None
         assert run.finish is not None
-        if before is not None and not minutes_between(before[1], run.start) >= 0:
-            notes.add(run.name, f"starts after {before[0]}", run.start, before[1])
-        before = f"{run.name} is finished", run.finish
+        rows = (row for block in run.blocks for row in block.sets if not row.done)
+        begins = next((row.start for row in rows), None)
+        if begins is not None:
+            if before is not None and not minutes_between(before[1], begins) >= 0:
+                notes.add(run.name, f"starts after {before[0]}", begins, before[1])
+            before = f"{run.name} is finished", run.finish
         for block in run.blocks:
             for row in block.sets:
                 if (

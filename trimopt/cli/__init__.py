@@ -32,6 +32,7 @@ COMMANDS = {
     "plan": "Make the slitter plan of an order book.",
     "verify": "Check a plan as issued against its book and mill.",
     "revise": "Say what an edited plan breaks and does, and issue it.",
+    "replan": "Plan the rest of a plan that was run in part.",
     "fit": "Sales: does a width fit, with what, and what does it cost in paper?",
     "held": "List what sales holds for customers, or release it.",
     "schema": "Print the JSON Schema of a plan, for programs that read plans.",

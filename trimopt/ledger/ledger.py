@@ -15,11 +15,12 @@ from trimopt.book.model import Order
 from trimopt.ledger.holds import Hold, hold_in, holds_in, release_in
 from trimopt.ledger.kept_plans import KeptPlan, keep, keep_in, numbers_in, numbers_kept
 from trimopt.ledger.ledger_file import is_there, migrate, reading, writing
-from trimopt.ledger.recorded_sets import Recorded, record
+from trimopt.ledger.recorded_sets import Recorded, entries_of, record
 from trimopt.ledger.set_history import Asked
 from trimopt.plan.model import Plan
 
 if TYPE_CHECKING:
+    from trimopt.ledger.match_rows import Entry
     from trimopt.ledger.trend_model import Trend
 
 __all__ = ["Ledger", "NumberKeeper"]
@@ -95,6 +96,11 @@ class Ledger:
     ) -> Recorded:
         """Record what was run, as `trimopt.ledger.recorded_sets.record` says."""
         return record(plan, actuals, self.url, replace=replace, take_back=take_back)
+
+    def recorded(self, plan: Plan) -> list[Entry]:
+        """What is recorded of a plan of this ledger, set by set."""
+        with reading(self.url) as connection:
+            return entries_of(plan, connection)
 
     def trend(
         self,

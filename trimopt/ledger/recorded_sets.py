@@ -21,7 +21,7 @@ from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
 
-__all__ = ["EntryChange", "MatchedSheet", "Recorded", "record", "record_in"]
+__all__ = ["EntryChange", "MatchedSheet", "Recorded", "entries_of", "record", "record_in"]
 
 _Key = tuple[int, int]
 _WRITTEN = tuple(field.name for field in fields(Entry) if field.name not in ("place", "number"))
@@ -117,6 +117,12 @@ def record(
             not_read=filled.not_read,
         )
         return record_in(connection, sheet, replace=replace, take_back=take_back, kept=kept)
+
+
+def entries_of(plan: Plan, connection: Connection) -> list[Entry]:
+    """What is recorded of a plan, found by its number; nothing where nothing is."""
+    plan_id, _ = _find(connection, plan.number)
+    return list(_recorded(connection, plan_id).values())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,6 +33,7 @@ __all__ = [
     "Plan",
     "Position",
     "Proof",
+    "Replanned",
     "Request",
     "RunPlan",
     "SetLength",
@@ -163,6 +164,8 @@ class SetRow:
     stretches: tuple[Stretch, ...]
     start: datetime | None = None
     finish: datetime | None = None
+    done: bool = False  # run before the plan was replanned: it stands as it ran
+    spoiled: tuple[int, ...] = ()  # positions of a set done whose reels serve no order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,7 +250,8 @@ class OrderLine:
 class Balance:
     """Where the run's paper went, kg.
 
-    Used is delivered, surplus, edge and pattern trim, sheeter, butts, start and end loss together.
+    Used is delivered, surplus, edge and pattern trim, sheeter, butts, start and end loss, and
+    culls together.
     What follows them is a part of one of them, or what a share is taken of.
     """
 
@@ -264,6 +268,7 @@ class Balance:
     deckle_kg: float  # area wound at deckle width: the other denominator
     under_kg: float = 0.0  # delivered below the ordered quantity, inside the tolerance
     over_kg: float = 0.0
+    culls_kg: float = 0.0  # reels of sets done that serve no order: spoiled, or since cancelled
 
     @property
     def trim_loss(self) -> float:
@@ -441,6 +446,16 @@ class Load:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Replanned:
+    """Where a plan goes on from another that was run in part (`SetRow.done`)."""
+
+    now: datetime  # no set that is not done starts before
+    keep_until: datetime  # sets that start before it stand as they were issued
+    kept_kg: float = 0.0  # what keeping blocks cost, against the best plan of the rest
+    gained_kg: float = 0.0  # what changing the others saved, against keeping all
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """One issued plan."""
 
@@ -466,6 +481,7 @@ class Plan:
     approved_by: str = ""
     revised_by: str = ""  # who revised the plan that it replaces by hand, and why
     revised_why: str = ""
+    replanned: Replanned | None = None
     written: Written = field(
         default_factory=Written
     )  # the units that its outputs are read in; here all is metric

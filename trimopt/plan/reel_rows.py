@@ -101,6 +101,10 @@ class _NumberedReel:
     def core_mm(self) -> float | None:
         return self.position.core_mm if self.position.core_mm is not None else self.block.core_mm
 
+    @property
+    def spoiled(self) -> bool:
+        return self.position.number in self.row.spoiled
+
 
 def _strips(run: RunPlan) -> Iterator[_NumberedReel]:
     """All strips in the order in which they are made, front side first."""
@@ -119,7 +123,7 @@ def reels_of(run: RunPlan) -> tuple[ReelRow, ...]:
     beyond = _surplus(run, lines)
     rows = []
     for place, strip in enumerate(_strips(run)):
-        if strip.position.kind == "broke":
+        if strip.position.kind == "broke" or strip.spoiled:
             continue
         row, position = strip.row, strip.position
         line = lines.get(position.order)
@@ -216,7 +220,7 @@ def _surplus(run: RunPlan, lines: dict[str, OrderLine]) -> set[int]:
     given: dict[str, list[Fraction]] = defaultdict(list)
     for place, strip in enumerate(_strips(run)):
         line = lines.get(strip.position.order)
-        if line is not None and strip.position.kind == "reel":
+        if line is not None and strip.position.kind == "reel" and not strip.spoiled:
             places[line.number].append(place)
             given[line.number].append(_given(run, strip, line))
     return {
@@ -281,7 +285,7 @@ def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
     groups: dict[tuple[str, str, Fraction, int], list[_NumberedReel]] = defaultdict(list)
     for strip in _strips(run):
         position = strip.position
-        if position.kind == "sheeter" and position.ups is not None:
+        if position.kind == "sheeter" and position.ups is not None and not strip.spoiled:
             group = (position.sheeter, position.order, position.width_mm, position.ups)
             groups[group].append(strip)
     rows = []

@@ -124,6 +124,7 @@ class StockJumbo:
     loss_start_m: int
     loss_end_m: int
     nominal: bool = True
+    started: bool = False  # it is on the unwind: used first or not at all
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,13 +51,17 @@ class ChosenRun:
         return self.instructed.held
 
 
-def supply_of(jumbos: RunJumbos, place: int, *, in_order: bool) -> JumboSupply:
+def supply_of(
+    jumbos: RunJumbos, place: int, *, in_order: bool, started: bool = False
+) -> JumboSupply:
     """Give the winder the jumbos of a run, of its place among the book's, from 1.
 
     Parameters
     ----------
     in_order
         Whether listed ones come off in the list's order alone.
+    started
+        Whether the first of the list is on the unwind.
     """
     nominal = jumbos.mill.jumbo
     return JumboSupply(
@@ -69,8 +73,9 @@ def supply_of(jumbos: RunJumbos, place: int, *, in_order: bool) -> JumboSupply:
                 loss_start_m=jumbo.loss_start_m,
                 loss_end_m=jumbo.loss_end_m,
                 nominal=False,
+                started=started and not place_in_list,
             )
-            for jumbo in jumbos.listed
+            for place_in_list, jumbo in enumerate(jumbos.listed)
         ),
         nominal=None
         if jumbos.only_listed

@@ -15,7 +15,16 @@ from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.making import Run, runs_of
 from trimopt.mill.model import Mill, Winder
-from trimopt.plan.model import SCHEMA, LeftOut, Plan, Request, RunPlan, Settings, Source
+from trimopt.plan.model import (
+    SCHEMA,
+    LeftOut,
+    Load,
+    Plan,
+    Request,
+    RunPlan,
+    Settings,
+    Source,
+)
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
@@ -33,7 +42,7 @@ from trimopt.plan.planning.shift.within_shift import runs_in_shift
 from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.text import file_name
 
-__all__ = ["make_plan"]
+__all__ = ["make_plan", "plan_of", "what_lacks"]
 
 _IN_TURN_AT = (0.85, 0.9)  # of all work for the plan
 _OF_RUNS = 0.7  # of the time, where the shift's hours are a search of their own after them
@@ -91,12 +100,11 @@ def make_plan(
     request = request or Request()
     book.require_clean(leave_out_faulty=request.leave_out_faulty)
     settings = settings_of(book, mill, request)
-    taken = taken_up(book, request.held)
-    book = with_held(book, request.held)
+    own, book = book, with_held(book, request.held)
     budget = budget or Budget.lasting(settings.time_limit_s)
     runs = runs_of(book, mill)
     asked = dict.fromkeys((*book.instructions, *request.instructions))
-    lacking = {one: why for one in asked if (why := _lacking(one, book))}
+    lacking = {one: why for one in asked if (why := what_lacks(one, book))}
     instructions = [one for one in asked if one not in lacking]
     team = nullcontext(workers) if workers else own_processes(processes, len(runs))
     with team as of_team:
@@ -109,14 +117,39 @@ def make_plan(
     budget = budget.watched(Watch(progress.take) if progress else None)
     budget.enter("runs in turn", *_IN_TURN_AT)
     planned, loads = sheeted(spread(_in_turn(answers, book, mill, settings, budget), mill), mill)
-    written = mill.units.written(book.unit_system)
-    left_out = tuple(
-        each if each in book.left_out else replace(each, why=written.translated(each.why))
-        for each in _left_out(book, lacking, tasks, answers)
-    )
+    left_out = tuple(_left_out(book, lacking, tasks, answers))
     if left_out and not planned:
-        said = "\n".join(f"  {each.order}: {each.why}" for each in left_out)
+        written = mill.units.written(book.unit_system)
+        said = "\n".join(f"  {each.order}: {written.translated(each.why)}" for each in left_out)
         raise InfeasibleError(f"no order of {book.source} can be made\n{said}")
+    return plan_of(
+        own,
+        mill,
+        request,
+        settings,
+        number=number,
+        made_at=made_at,
+        runs=planned,
+        loads=loads,
+        left_out=left_out,
+    )
+
+
+def plan_of(
+    book: Book,
+    mill: Mill,
+    request: Request,
+    settings: Settings,
+    *,
+    runs: tuple[RunPlan, ...],
+    loads: tuple[Load, ...],
+    left_out: Sequence[LeftOut],
+    number: str = "",
+    made_at: datetime | None = None,
+) -> Plan:
+    """Put the plan of a book together, from runs in the order in which they are made."""
+    every = runs_of(with_held(book, request.held), mill)
+    written = mill.units.written(book.unit_system)
     instructions_from = _source(book.instructions_source, book.instructions_fingerprint)
     return Plan(
         schema=SCHEMA,
@@ -132,10 +165,13 @@ def make_plan(
         instructions_from=instructions_from if book.instructions_source else None,
         request=request,
         settings=settings,
-        runs=planned,
-        left_out=left_out,
-        taken_up=taken,
-        unused_jumbos=unused_jumbos(book, runs, mill, planned),
+        runs=runs,
+        left_out=tuple(
+            each if each in book.left_out else replace(each, why=written.translated(each.why))
+            for each in left_out
+        ),
+        taken_up=taken_up(book, request.held),
+        unused_jumbos=unused_jumbos(book, every, mill, runs),
         loads=loads,
         notes=_notes(book, mill),
         written=written,
@@ -204,8 +240,8 @@ def _left_out(
                 yield LeftOut(order=one.name, why="no order of its run can be made")
 
 
-def _lacking(instruction: Instruction, book: Book) -> str:
-    """What it names and the book has not; empty where there is nothing of the kind."""
+def what_lacks(instruction: Instruction, book: Book) -> str:
+    """What an instruction names and the book has not; empty where there is nothing of the kind."""
     missing = sorted(instruction.named - {order.number for order in book.orders})
     if missing:
         return f'"{", ".join(missing)}" is no order of the book that can be planned'

@@ -76,6 +76,7 @@ class RunTask:
     every_length: bool = False  # patterns for every jumbo's length, not for those of most alone
     stretched: bool = False  # butts count as far as no length that orders allow fills jumbos
     instructions: tuple[Instruction, ...] = ()
+    jumbo_started: bool = False  # the first of its stock is on the unwind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,7 +242,9 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         trade=trade,
         point=objective.cheapest(trade.within(instructed.max_patterns)),
         instructed=instructed.searched(trade, objective.cheapest(trade)),
-        supply=supply_of(jumbos, task.place, in_order=task.jumbos_in_order),
+        supply=supply_of(
+            jumbos, task.place, in_order=task.jumbos_in_order, started=task.jumbo_started
+        ),
         usable_m=jumbos.usable_m,
         odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
         start=task.start,

@@ -6,6 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from trimopt.plan.difference import OrderDifference, PlanDifference, PlanFigures, SetChange
+from trimopt.plan.replan import Replan
 from trimopt.plan.revision import Revision
 from trimopt.report.terminal.terminal_writer import TerminalWriter
 from trimopt.report.words.plan_words import states_text
@@ -15,7 +16,7 @@ from trimopt.report.words.units import Units
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["print_revision"]
+__all__ = ["print_replan", "print_revision"]
 
 _SHOWN = 20  # changes, and orders
 
@@ -43,6 +44,22 @@ def print_revision(revision: Revision, console: Console) -> None:
     _sets(say, revision.difference)
     _orders(say, revision.difference)
     for name in revision.difference.given_up:
+        say.wrapped(text("revision.given_up", name=name))
+
+
+def print_replan(replan: Replan, console: Console) -> None:
+    """Print what a plan of the rest changes, for the scheduler."""
+    issued = replan.issued
+    say = TerminalWriter(console, Units(replan.plan.written))
+    say.line(text("replan.title", number=issued.number, now=replan.now), "bold")
+    if replan.forbidden:
+        say.section(text("replan.forbidden"))
+        say.items(replan.forbidden)
+    say.section(text("revision.effects"))
+    _figures(say, replan.difference)
+    _sets(say, replan.difference)
+    _orders(say, replan.difference)
+    for name in replan.difference.given_up:
         say.wrapped(text("revision.given_up", name=name))
 
 

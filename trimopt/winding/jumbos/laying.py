@@ -114,10 +114,11 @@ class _Winding:
 
     def __init__(self, supply: JumboSupply) -> None:
         self._supply = supply
-        self._waiting = list(supply.stock)  # listed and not opened so far
+        started = [jumbo for jumbo in supply.stock[:1] if jumbo.started]
+        self._waiting = list(supply.stock[len(started) :])  # listed and not opened so far
         self._nominals = supply.nominals()
         self._nominal_m = supply.nominal.usable_m if supply.nominal is not None else 0
-        self._opened: list[_OpenJumbo] = []
+        self._opened = [_OpenJumbo(jumbo) for jumbo in started]
 
     def lay(self, length_m: int, max_joins: int) -> tuple[JumboSegment, ...] | None:
         """Lay one set; None where no jumbo takes it."""

@@ -2,22 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from trimopt.cutting import SCALE, Certificate
-from trimopt.cutting.lp.bound_certificate import price_bound
-from trimopt.cutting.model.loss import demand_loss
-from trimopt.making import piece_of
-from trimopt.plan.model import (
-    Block,
-    InstructionAnswer,
-    OrderLine,
-    Proof,
-    RunPlan,
-)
+from trimopt.plan.model import InstructionAnswer, OrderLine, RunPlan
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.revising.set_faults import set_faults
 from trimopt.plan.planning.revising.wound_again import WoundAgain, off_named_jumbos, wound_again
@@ -27,6 +16,7 @@ from trimopt.plan.planning.schedule.run_assembly import (
     order_lines,
     set_rows,
 )
+from trimopt.plan.planning.schedule.run_proof import proof_of_blocks
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.revision import EditFault
 from trimopt.plan.states import LACKING, OrderState
@@ -36,10 +26,6 @@ __all__ = ["GIVEN_UP", "RevisedRun", "revised_run"]
 
 GIVEN_UP = "given up when the plan was revised by hand"
 _SLIP_KG = 0.05
-_SHORTER = (
-    "at the listed lengths the sets of this revision give an order less than it is due, so no more "
-    "is proven than that what is delivered was used"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +88,7 @@ def _plan(case: EditedRun, wound: WoundAgain, laying: Laying, start: datetime) -
     return replace(
         issued,
         proof=replace(
-            _proof(case, blocks),
+            proof_of_blocks(case.making, mill, case.issued.proof, blocks),
             metres_bound=None,
             metres_bound_on="",
             metres_used=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
@@ -133,66 +119,6 @@ def _answer(answer: InstructionAnswer, set_ups: int) -> InstructionAnswer:
         return replace(answer, kept=True, why="", nearest="")
     why = GIVEN_UP if answer.kept else answer.why
     return replace(answer, kept=False, why=why, nearest=f"{set_ups} set-ups, as planned")
-
-
-def _proof(case: EditedRun, blocks: Sequence[Block]) -> Proof:
-    """The loss at the listed lengths beside the bound, which holds for every plan of the run."""
-    making, proof = case.making, case.issued.proof
-    loss, paper = _loss(case, blocks)
-    loss_kg = making.loss_kg(loss)
-    if loss_kg < proof.bound_kg:
-        count = len(making.instance.demands)
-        plain = Certificate(scale=1, gain_price=(0,) * count, worth_price=(SCALE,) * count)
-        bound_kg = making.loss_kg(price_bound(making.instance, plain))
-        proof = replace(
-            proof,
-            bound_kg=bound_kg,
-            price_bound_kg=bound_kg,
-            bound_on=f"{proof.bound_on}; {_SHORTER}",
-            scale=plain.scale,
-            gain_price=plain.gain_price,
-            worth_price=plain.worth_price,
-        )
-    gap_kg = loss_kg - proof.bound_kg
-    return replace(
-        proof,
-        status="optimal" if gap_kg <= 0 else "feasible",
-        loss_kg=loss_kg,
-        gap_kg=gap_kg,
-        gap_percent=100 * gap_kg / making.kg(paper) if paper else 0.0,
-    )
-
-
-def _loss(case: EditedRun, blocks: Sequence[Block]) -> tuple[int, int]:
-    """The engine's loss with all sets at their blocks' nominal lengths, and the paper that takes.
-
-    In 1/SCALE area units, and in area units.
-    """
-    making = case.making
-    sheeters = {sheeter.name: sheeter for sheeter in case.mill.sheeters}
-    gain: Counter[str] = Counter()
-    area: Counter[str] = Counter()
-    metres = 0
-    for block in blocks:
-        metres += block.length_m * len(block.sets)
-        for position in block.positions:
-            if position.kind == "broke":
-                continue
-            piece = piece_of(
-                case.orders[position.order],
-                width_mm=position.width_mm,
-                ups=position.ups,
-                sheeter=sheeters.get(position.sheeter),
-                length_m=block.length_m,
-                unit_mm=making.unit_mm,
-            )
-            gain[position.order] += piece.gain * len(block.sets)
-            area[position.order] += piece.area * len(block.sets)
-    paper = int(case.mill.jumbo.width_mm / making.unit_mm) * metres
-    return SCALE * paper + sum(
-        demand_loss(demand, gain[order.number], area[order.number])
-        for order, demand in zip(making.run.orders, making.instance.demands, strict=True)
-    ), paper
 
 
 def _order_faults(case: EditedRun, plan: RunPlan) -> Iterator[EditFault]:

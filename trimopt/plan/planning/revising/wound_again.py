@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
-from trimopt.plan.model import Block, Position, SetRow, Settings
+from trimopt.plan.model import Block, Position, SetRow
 from trimopt.plan.planning.revising.edited_run import EditedRun
+from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
 from trimopt.plan.revision import EditFault
 from trimopt.winding import (
@@ -24,7 +24,6 @@ from trimopt.winding import (
     LaidBlock,
     LaidSet,
     Laying,
-    Layout,
     Lot,
     StockJumbo,
     Strip,
@@ -32,7 +31,6 @@ from trimopt.winding import (
     balance,
 )
 from trimopt.winding.jumbos.laying import butts_of, lay_lengths
-from trimopt.winding.knives.knife_moves import beams_from, park_options
 
 __all__ = ["WoundAgain", "off_named_jumbos", "wound_again"]
 
@@ -53,7 +51,7 @@ class WoundAgain:
     @property
     def laid_blocks(self) -> tuple[LaidBlock, ...]:
         """The blocks as the winder's clock knows them."""
-        return tuple(_laid_block(number, block) for number, block in enumerate(self.blocks))
+        return laid_blocks(self.blocks)
 
 
 def wound_again(case: EditedRun) -> WoundAgain:
@@ -62,7 +60,7 @@ def wound_again(case: EditedRun) -> WoundAgain:
     lots = _lots(case) if case.moved else None
     if lots is not None and not case.layouts_written:
         blocks = _laid_out(case, lots)
-    blocks = _with_knives(case, blocks)
+    blocks = with_knives(blocks, case.mill, case.settings)
     if case.other_jumbos or _as_issued(case):
         named, faults = off_named_jumbos(case)
         return WoundAgain(blocks=blocks, layings=() if named is None else (named,), faults=faults)
@@ -249,72 +247,3 @@ def _join_faults(case: EditedRun) -> Iterator[EditFault]:
             what = f"a part of {min(metres):,} m; {winder.min_join_part_m:,} m is the least"
         if what:
             yield EditFault(run=case.issued.name, sets=(each.number,), what=what)
-
-
-def _with_knives(case: EditedRun, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
-    """The blocks numbered, with knives, moves and set-ups.
-
-    Nobody says how the knives stand before the first, so it costs nothing: what comes before a run
-    is counted where runs are put in turn.
-    """
-    if not blocks:
-        return ()
-    knives, web_mm = case.mill.winder.knives, case.mill.jumbo.width_mm
-    rows = [_knives_mm(block) for block in blocks]
-    ends = [(*row, *[None] * (knives - len(row))) for row in rows]
-    beams = [
-        block.beam_mm if at and len(block.beam_mm) == knives else end
-        for at, (block, end) in enumerate(zip(blocks, ends, strict=True))
-    ]
-    steps = beams_from(park_options(rows[0], knives), rows, beams, case.mill.winder)
-    done: list[Block] = []
-    for block, row, step in zip(blocks, rows, steps, strict=True):
-        done.append(
-            replace(
-                block,
-                number=len(done) + 1,
-                edge_back_mm=web_mm - row[-1],
-                knives_mm=row,
-                knives_moved=step.moved,
-                knife_moves=step.moves,
-                beam_mm=step.beam_mm,
-                set_up=not done or _set_up(done[-1], block, case.settings),
-            )
-        )
-    return tuple(done)
-
-
-def _knives_mm(block: Block) -> tuple[Fraction, ...]:
-    knives = [block.edge_front_mm]
-    for position in block.positions:
-        knives.append(knives[-1] + position.width_mm)
-    return tuple(knives)
-
-
-def _set_up(before: Block, block: Block, settings: Settings) -> bool:
-    """Whether the winder is set up anew: for other widths across, or as the mill file says."""
-    if settings.core_change_is_set_up and before.core_mm != block.core_mm:
-        return True
-    if settings.length_change_is_set_up and before.length_m != block.length_m:
-        return True
-    return Counter(p.width_mm for p in before.positions) != Counter(
-        p.width_mm for p in block.positions
-    )
-
-
-def _laid_block(number: int, block: Block) -> LaidBlock:
-    return LaidBlock(
-        lot=number,
-        layout=Layout(
-            strips=(),
-            edge_front_mm=block.edge_front_mm,
-            edge_back_mm=block.edge_back_mm,
-            knives_mm=block.knives_mm,
-        ),
-        sets=len(block.sets),
-        set_up=block.set_up,
-        moves=block.knife_moves,
-        moves_simple=block.knife_moves,
-        moved=block.knives_moved,
-        beam_mm=block.beam_mm,
-    )

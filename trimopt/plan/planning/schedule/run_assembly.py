@@ -27,7 +27,7 @@ from trimopt.plan.states import OrderState
 from trimopt.winding.jumbos.clock import SetTimes
 from trimopt.winding.model import Arrangement, Butt, LaidSet, Strip
 
-__all__ = ["balance_of", "blocks_of", "jumbos_of", "order_lines", "set_rows"]
+__all__ = ["balance_of", "blocks_of", "jumbos_of", "made_of", "order_lines", "set_rows"]
 
 _KG_SLIP = 0.05  # what rounding to whole area units may take off a mass, kg
 
@@ -172,7 +172,7 @@ def _made(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str,
     for block in blocks:
         for row in block.sets:
             for position in block.positions:
-                if position.kind == "broke":
+                if position.kind == "broke" or position.number in row.spoiled:
                     continue
                 piece = piece_of(
                     orders[position.order],
@@ -192,6 +192,15 @@ def _made(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str,
                 if row.finish is not None:
                     total.finished = max(total.finished or row.finish, row.finish)
     return made
+
+
+def made_of(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str, Fraction]:
+    """What blocks give to each order of a run, in its unit."""
+    made = _made(making, mill, blocks)
+    return {
+        order.number: _in_order_unit(order, made[order.number], making)
+        for order in making.run.orders
+    }
 
 
 def order_lines(
@@ -405,13 +414,18 @@ def balance_of(
         return float(area_mm_m * Fraction(str(gsm)) / 1_000_000)
 
     widths: Mapping[str, Fraction] = {jumbo.name: jumbo.width_mm for jumbo in jumbos}
-    wound = edge = pattern = broke = deckle_area = sheeter_reels = Fraction(0)
+    wound = edge = pattern = broke = deckle_area = sheeter_reels = culls = Fraction(0)
     min_edge = 2 * mill.winder.min_edge_trim_mm
     for block in blocks:
         useful = sum((p.width_mm for p in block.positions if p.kind != "broke"), Fraction(0))
         spoiled = sum((p.width_mm for p in block.positions if p.kind == "broke"), Fraction(0))
         to_sheeter = sum((p.width_mm for p in block.positions if p.kind == "sheeter"), Fraction(0))
         for row in block.sets:
+            lost = [p for p in block.positions if p.number in row.spoiled]
+            culls += sum((p.width_mm for p in lost), Fraction(0)) * row.length_m
+            sheeter_reels -= row.length_m * sum(
+                (p.width_mm for p in lost if p.kind == "sheeter"), Fraction(0)
+            )
             for part in row.stretches:
                 metres = part.to_m - part.from_m
                 width = widths[part.jumbo]
@@ -439,4 +453,5 @@ def balance_of(
         deckle_kg=kg(deckle_area),
         under_kg=sum(max(0.0, line.ordered_kg - line.delivered_kg) for line in lines),
         over_kg=sum(max(0.0, line.delivered_kg - line.ordered_kg) for line in lines),
+        culls_kg=kg(culls),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -10,21 +11,28 @@ from fractions import Fraction
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of
 from trimopt.cutting.lp.bound_certificate import price_bound
+from trimopt.cutting.model.loss import demand_loss
 from trimopt.cutting.setups import ParetoPoint, TradeOff
-from trimopt.making import PreparedRun
+from trimopt.making import PreparedRun, piece_of
 from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
-from trimopt.plan.model import Proof, RunPlan, SetLength, TradePoint
+from trimopt.plan.model import Block, Proof, RunPlan, SetLength, TradePoint
 from trimopt.plan.planning.objective import Objective
 from trimopt.winding.jumbos.joint_bound import least_loss
 
 __all__ = [
     "proof_of",
+    "proof_of_blocks",
     "set_lengths",
     "short_proof",
     "trade_points",
     "with_metres",
 ]
+
+_SHORTER = (
+    "at the listed lengths the sets of this plan give an order less than it is due, so no more is "
+    "proven than that what is delivered was used"
+)
 
 
 def set_lengths(making: PreparedRun, mill: Mill) -> tuple[SetLength, ...]:
@@ -105,6 +113,74 @@ def short_proof(making: PreparedRun, outcome: Outcome, cuts: tuple[Cut, ...], *,
             "and nothing of jumbo metres"
         ),
     )
+
+
+def proof_of_blocks(
+    making: PreparedRun, mill: Mill, proof: Proof, blocks: Sequence[Block]
+) -> Proof:
+    """The loss of blocks at the listed lengths beside a bound that holds for every plan of the run.
+
+    Parameters
+    ----------
+    proof
+        Of the same run; its prices are in the order of the run's orders.
+    """
+    loss, paper = _loss_of_blocks(making, mill, blocks)
+    loss_kg = making.loss_kg(loss)
+    if loss_kg < proof.bound_kg:
+        count = len(making.instance.demands)
+        plain = Certificate(scale=1, gain_price=(0,) * count, worth_price=(SCALE,) * count)
+        bound_kg = making.loss_kg(price_bound(making.instance, plain))
+        proof = replace(
+            proof,
+            bound_kg=bound_kg,
+            price_bound_kg=bound_kg,
+            bound_on=f"{proof.bound_on}; {_SHORTER}",
+            scale=plain.scale,
+            gain_price=plain.gain_price,
+            worth_price=plain.worth_price,
+        )
+    gap_kg = loss_kg - proof.bound_kg
+    return replace(
+        proof,
+        status="optimal" if gap_kg <= 0 else "feasible",
+        loss_kg=loss_kg,
+        gap_kg=gap_kg,
+        gap_percent=100 * gap_kg / making.kg(paper) if paper else 0.0,
+    )
+
+
+def _loss_of_blocks(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> tuple[int, int]:
+    """The engine's loss with all sets at their blocks' nominal lengths, and the paper that takes.
+
+    In 1/SCALE area units, and in area units. Spoiled reels take paper and give nothing.
+    """
+    sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
+    orders = {order.number: order for order in making.run.orders}
+    gain: Counter[str] = Counter()
+    area: Counter[str] = Counter()
+    metres = 0
+    for block in blocks:
+        metres += block.length_m * len(block.sets)
+        for position in block.positions:
+            good = sum(position.number not in row.spoiled for row in block.sets)
+            if position.kind == "broke" or not good:
+                continue
+            piece = piece_of(
+                orders[position.order],
+                width_mm=position.width_mm,
+                ups=position.ups,
+                sheeter=sheeters.get(position.sheeter),
+                length_m=block.length_m,
+                unit_mm=making.unit_mm,
+            )
+            gain[position.order] += piece.gain * good
+            area[position.order] += piece.area * good
+    paper = int(mill.jumbo.width_mm / making.unit_mm) * metres
+    return SCALE * paper + sum(
+        demand_loss(demand, gain[order.number], area[order.number])
+        for order, demand in zip(making.run.orders, making.instance.demands, strict=True)
+    ), paper
 
 
 def with_metres(

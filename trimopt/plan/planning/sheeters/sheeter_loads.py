@@ -117,6 +117,8 @@ def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
             for position in block.positions:
                 if position.sheeter != sheeter.name or position.ups is None or row.finish is None:
                     continue
+                if position.number in row.spoiled:
+                    continue
                 kind = _LoadKind(
                     run=run.name,
                     order=position.order,

@@ -1,0 +1,1 @@
+"""Plans that were run in part, planned again."""

@@ -1,0 +1,137 @@
+"""`trimopt replan`."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger
+from trimopt.cli.made_from import made_from, made_from_options
+from trimopt.cli.options import FILE, Moment, output_options, plans_option, time_limit_option
+from trimopt.cli.output import say, say_json
+
+if TYPE_CHECKING:
+    from trimopt import Book, Ledger, Mill, Replan, WrittenPlan
+
+__all__ = ["command"]
+
+_TIME_LIMIT_S = 10.0
+_TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
+
+
+@click.command("replan")
+@click.argument("plan", type=FILE)
+@click.option(
+    "--done",
+    multiple=True,
+    metavar="SETS",
+    help="Sets that were run: 1-23, or 1-5,8. Of several runs, the run before them: 'RUN: 1-23', "
+    "or 'RUN: all'. May be given again.",
+)
+@click.option(
+    "--as-run", type=FILE, metavar="FILE", help="The sheet As run as the crew filled it in."
+)
+@click.option(
+    "--recorded", is_flag=True, help="Take the sets that are recorded of the plan in the ledger."
+)
+@click.option(
+    "--spoiled",
+    multiple=True,
+    metavar="SET:PLACES",
+    help="Reels of a set that are no good, from the front side: 24:3,5; without places all of it.",
+)
+@click.option(
+    "--now",
+    type=Moment(_TIMES),
+    metavar="TIME",
+    help="When the next set may start. Default: when the last set that was run is finished.",
+)
+@made_from_options
+@click.option("--issue", is_flag=True, help="Write it as the next plan.")
+@time_limit_option(_TIME_LIMIT_S, "What is found by then is kept.")
+@plans_option
+@ledger_option
+@output_options
+def command(
+    plan: Path,
+    done: tuple[str, ...],
+    as_run: Path | None,
+    recorded: bool,
+    spoiled: tuple[str, ...],
+    now: datetime | None,
+    book: Path | None,
+    mill_path: Path | None,
+    instructions: Path | None,
+    issue: bool,
+    time_limit: float,
+    out: Path,
+    ledger: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Plan the rest of a plan that was run in part, for the order book as it is now.
+
+    PLAN is the JSON file or the workbook of the plan as issued. What was run stands as it ran;
+    what the orders still lack is planned from where the winder stands. With --issue it is written
+    as the next plan; without it only the difference is shown.
+
+    Example: trimopt replan reports/shift-1.json --done 1-23 --book orders/shift.xlsx
+    """
+    from dataclasses import replace
+
+    from trimopt import Budget, read_plan, replan, what_ran
+
+    budget = Budget.lasting(time_limit)
+    issued = read_plan(plan)
+    orders, mill = made_from(issued, plan, book, mill_path, instructions)
+    url = find_ledger(ledger, mill)
+    if recorded and url is None:
+        raise click.UsageError("--recorded needs the ledger: name it with --ledger")
+    kept_in = None if url is None else open_ledger(url, quiet=quiet)
+    ran = what_ran(
+        issued, done, spoiled=spoiled, as_run=as_run, ledger=kept_in if recorded else None
+    )
+    request = replace(issued.request, time_limit_s=time_limit)
+    answer = replan(issued, orders, mill, ran, now=now, request=request, budget=budget)
+    written = _issued(answer, orders, mill, out, kept_in) if issue else None
+    if as_json:
+        say_json(_json(answer, written))
+    else:
+        from rich.console import Console
+
+        from trimopt.report.terminal.revision_terminal import print_replan
+
+        print_replan(answer, Console())
+    for path in () if written is None else written.files:
+        say(f"written: {path}", err=as_json)
+    if written is not None and written.ledger_error is not None:
+        raise written.ledger_error
+
+
+def _issued(
+    answer: Replan, book: Book, mill: Mill, out: Path, ledger: Ledger | None
+) -> WrittenPlan:
+    from trimopt import write_plan
+
+    taken = () if ledger is None else ledger.numbers()
+    return write_plan(
+        answer.plan, book, mill, out, request=answer.plan.request, ledger=ledger, taken=taken
+    )
+
+
+def _json(answer: Replan, written: WrittenPlan | None) -> str:
+    """The difference; the number that it was issued under, empty where it was not."""
+    from trimopt.plan.difference import difference_to_json
+
+    found = {
+        "plan": answer.issued.number,
+        "now": answer.now.isoformat(),
+        "forbidden": answer.forbidden,
+        "difference": json.loads(difference_to_json(answer.difference)),
+        "issued": "" if written is None else written.plan.number,
+    }
+    return json.dumps(found, ensure_ascii=False, indent=1)

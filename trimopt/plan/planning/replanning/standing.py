@@ -1,0 +1,264 @@
+"""Where a run stands: the sets that were run of it, their jumbos, and what each order still lacks.
+
+What was run never changes. A reel that was run for an order that has since been cancelled, or
+changed so that the reel is none of it, serves no order any more: it stands with the spoiled ones.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from trimopt.book.model import Book, JumboInStock, Order, Product
+from trimopt.errors import PlanError
+from trimopt.making import PreparedRun, Run, prepare, required, runs_of, sheeter_width_mm
+from trimopt.mill.model import Mill
+from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow, Stretch
+from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
+from trimopt.plan.planning.schedule.run_assembly import made_of
+from trimopt.plan.reel_rows import largest_mm
+from trimopt.plan.replan import DoneSet, WhatRan
+from trimopt.winding import StockJumbo
+
+__all__ = ["Standing", "standing_runs"]
+
+_SAME_CORE_MM = 0.05
+
+
+@dataclass(frozen=True, kw_only=True)
+class Standing:
+    """A run of the book as it is now, and what stands of it.
+
+    `head` are the sets that were run, block by block, `tail` those issued and not run. `opened`
+    are the jumbos of the head in the order in which they came on, whole, and `wound_m` the metres
+    taken off each. `place` counts the runs of the book.
+    """
+
+    run: Run
+    place: int
+    issued: RunPlan | None
+    mill: Mill  # as the run sees it
+    jumbos: RunJumbos
+    head: tuple[Block, ...] = ()
+    tail: tuple[Block, ...] = ()
+    opened: tuple[StockJumbo, ...] = ()
+
+    @cached_property
+    def wound_m(self) -> Mapping[str, int]:
+        """Metres wound off each jumbo of the head."""
+        wound: Counter[str] = Counter()
+        for block in self.head:
+            for row in block.sets:
+                for part in row.stretches:
+                    wound[part.jumbo] += part.to_m - part.from_m
+        return wound
+
+    @property
+    def started(self) -> StockJumbo | None:
+        """The jumbo on the unwind, whole; None: nothing is left of it, or none was opened."""
+        last = self.opened[-1] if self.opened else None
+        return last if last is not None and last.usable_m > self.wound_m[last.name] else None
+
+    @property
+    def head_lengths(self) -> tuple[tuple[float | None, int], ...]:
+        """Cores and nominal lengths of the head."""
+        return tuple(dict.fromkeys((block.core_mm, block.length_m) for block in self.head))
+
+    def making(
+        self, orders: Sequence[Order], lengths: Sequence[tuple[float | None, int]]
+    ) -> PreparedRun:
+        """Make the run ready with these orders, over these lengths."""
+        run = replace(self.run, orders=tuple(orders))
+        return prepare(run, self.mill, usable_m=self.jumbos.usable_m, lengths=lengths)
+
+    def lacking(self, head: Sequence[Block]) -> Run:
+        """The run with what its orders still lack after a head; those that take no more are out."""
+        if not head:
+            return self.run
+        lengths = tuple(dict.fromkeys((block.core_mm, block.length_m) for block in head))
+        making = self.making(self.run.orders, lengths)
+        every = replace(making, run=self.run)
+        made = made_of(every, self.mill, head)
+        orders = (replace(each, made=each.made + made[each.number]) for each in self.run.orders)
+        return replace(
+            self.run,
+            orders=tuple(each for each in orders if required(each, making.unit_mm).high > 0),
+        )
+
+    def requires(self, lacking: Run) -> bool:
+        """Whether an order of the run must still be made."""
+        unit_mm = self.making(lacking.orders, self.head_lengths).unit_mm
+        return any(required(order, unit_mm).low for order in lacking.orders)
+
+    @property
+    def stock(self) -> tuple[JumboInStock, ...]:
+        """What the rest is wound from: what is left on the unwind, then listed and not opened."""
+        names = {jumbo.name for jumbo in self.opened}
+        listed = [jumbo for jumbo in self.jumbos.listed if jumbo.name not in names]
+        started = self.started
+        if started is not None:
+            left = JumboInStock(
+                name=started.name,
+                grade=self.run.grade,
+                grammage_gsm=self.run.grammage_gsm,
+                width_mm=started.width_mm,
+                length_m=started.usable_m - self.wound_m[started.name] + started.loss_end_m,
+                loss_start_m=0,
+                loss_end_m=started.loss_end_m,
+            )
+            listed.insert(0, left)
+        return tuple(listed)
+
+
+def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[Standing, ...]:
+    """Where each run of a plan or of the book stands: those with sets run first, as they ran.
+
+    Raises
+    ------
+    PlanError
+        A set that is said to have been run is none of the plan, or takes more than its jumbo has;
+        or sets were run of a paper of which the book has no order any more.
+    """
+    _require_sets(issued, ran)
+    runs = {run.name: (place, run) for place, run in enumerate(runs_of(book, mill), start=1)}
+    plans = {run.name: run for run in issued.runs}
+    standing = []
+    for name in dict.fromkeys((*plans, *runs)):
+        before = plans.get(name)
+        done = {} if before is None else _done_before(before)
+        done |= {each.number: each for each in ran.sets if each.run == name}
+        if name in runs:
+            place, run = runs[name]
+            jumbos = jumbos_in_book(run, [each for _, each in runs.values()], book, mill)
+            case = Standing(run=run, place=place, issued=before, mill=jumbos.mill, jumbos=jumbos)
+            standing.append(case if before is None else _run_in_part(case, before, done, ran))
+        elif done:
+            raise PlanError(
+                f"sets of {name} were run, and the order book has no order of it any more: keep "
+                "one line of it, with what is already made"
+            )
+    return tuple(standing)
+
+
+def _done_before(run: RunPlan) -> dict[int, DoneSet]:
+    """Sets that were run before the plan as issued was made."""
+    return {
+        row.number: DoneSet(
+            run=run.name, number=row.number, length_m=row.length_m, spoiled=row.spoiled
+        )
+        for block in run.blocks
+        for row in block.sets
+        if row.done
+    }
+
+
+def _require_sets(issued: Plan, ran: WhatRan) -> None:
+    known = {
+        (run.name, row.number) for run in issued.runs for block in run.blocks for row in block.sets
+    }
+    for each in ran.sets:
+        if (each.run, each.number) not in known:
+            numbers = [number for run, number in known if run == each.run]
+            right = f"its sets are {min(numbers)} to {max(numbers)}" if numbers else (
+                f"its runs are {', '.join(run.name for run in issued.runs)}"
+            )  # fmt: skip
+            raise PlanError(f"plan {issued.number} has no set {each.number} of {each.run}: {right}")
+
+
+def _run_in_part(
+    case: Standing, issued: RunPlan, done: Mapping[int, DoneSet], ran: WhatRan
+) -> Standing:
+    """The run with its issued sets parted into those that were run and the others."""
+    tail = tuple(
+        replace(block, sets=rest)
+        for block in issued.blocks
+        if (rest := tuple(row for row in block.sets if row.number not in done))
+    )
+    case = replace(case, head=tuple(_head(case, issued, done)), tail=tail)
+    uses = {use.name: use for use in issued.jumbos}
+    measured = dict(ran.jumbo_m)
+    opened = tuple(_whole(uses[name], case.jumbos, measured.get(name)) for name in case.wound_m)
+    for jumbo in opened:
+        wound_m = case.wound_m[jumbo.name]
+        if wound_m > jumbo.usable_m:
+            raise PlanError(
+                f"{wound_m:,} m were run off jumbo {jumbo.name}, of which {jumbo.usable_m:,} m can "
+                "be used: mend the lengths as run, or the jumbo's"
+            )
+    return replace(case, opened=opened)
+
+
+def _whole(use: JumboUse, jumbos: RunJumbos, measured_m: int | None) -> StockJumbo:
+    """A jumbo of the plan as it is: as measured, as the book lists it now, or as it was planned."""
+    listed = next((jumbo for jumbo in jumbos.listed if jumbo.name == use.name), None)
+    loss_end_m = jumbos.mill.jumbo.loss_end_m if use.carried_forward_m else use.loss_end_m
+    length_m = use.length_m
+    if listed is not None:
+        length_m, loss_end_m = listed.length_m, listed.loss_end_m
+    if measured_m is not None:
+        length_m = measured_m
+    return StockJumbo(
+        name=use.name,
+        width_mm=use.width_mm,
+        usable_m=length_m - use.loss_start_m - loss_end_m,
+        loss_start_m=use.loss_start_m,
+        loss_end_m=loss_end_m,
+        nominal=use.nominal,
+    )
+
+
+def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> Iterator[Block]:
+    """The blocks of what was run, with lengths as wound, end to end on their jumbos."""
+    orders = {order.number: order for order in case.run.orders}
+    wound: Counter[str] = Counter()
+    for block in issued.blocks:
+        lost = {p.number for p in block.positions if not _serves(p, block, orders, case.mill)}
+        rows = []
+        for row in (row for row in block.sets if row.number in done):
+            each = done[row.number]
+            length_m = row.length_m if each.length_m is None else each.length_m
+            rows.append(
+                replace(
+                    row,
+                    length_m=length_m,
+                    diameter_mm=largest_mm(issued, block, length_m),
+                    stretches=_stretches(row, length_m, wound),
+                    done=True,
+                    spoiled=tuple(sorted({*row.spoiled, *each.spoiled, *lost})),
+                )
+            )
+        if rows:
+            yield replace(block, sets=tuple(rows))
+
+
+def _stretches(row: SetRow, length_m: int, wound: Counter[str]) -> tuple[Stretch, ...]:
+    """The set's parts, what was wound more or less on the last of them."""
+    more_m = length_m - sum(part.to_m - part.from_m for part in row.stretches)
+    parts = []
+    for place, part in enumerate(row.stretches, start=1):
+        metres = part.to_m - part.from_m + (more_m if place == len(row.stretches) else 0)
+        start_m = wound[part.jumbo]
+        wound[part.jumbo] += metres
+        parts.append(Stretch(jumbo=part.jumbo, from_m=start_m, to_m=start_m + metres))
+    return tuple(parts)
+
+
+def _serves(position: Position, block: Block, orders: Mapping[str, Order], mill: Mill) -> bool:
+    """Whether a reel that was run is one of its order as the book has it now; a broke reel: yes."""
+    if position.kind == "broke":
+        return True
+    order = orders.get(position.order)
+    if order is None:
+        return False
+    if order.product is Product.REEL:
+        core_mm = block.core_mm if position.core_mm is None else position.core_mm
+        free = order.core_mm is None or core_mm is None
+        return order.width_mm == position.width_mm and (
+            free or abs(float(order.core_mm or 0) - float(core_mm or 0)) < _SAME_CORE_MM
+        )
+    sheeter = next((each for each in mill.sheeters if each.name == position.sheeter), None)
+    if sheeter is None or position.ups is None:
+        return False
+    return sheeter_width_mm(order.width_mm, position.ups, sheeter) == position.width_mm

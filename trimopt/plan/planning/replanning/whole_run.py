@@ -1,0 +1,224 @@
+"""A run made whole: the sets that were run, then the sets of the rest, and the figures of both."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from trimopt.budget import Budget
+from trimopt.cutting import Outcome, prove
+from trimopt.making import PreparedRun, Run
+from trimopt.plan.model import (
+    Block,
+    InstructionAnswer,
+    JumboUse,
+    Proof,
+    RunPlan,
+    SetRow,
+    Settings,
+)
+from trimopt.plan.planning.replanning.standing import Standing
+from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
+from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of, order_lines
+from trimopt.plan.planning.schedule.run_proof import proof_of, proof_of_blocks, set_lengths
+from trimopt.plan.planning.schedule.runs_in_turn import finished_at
+from trimopt.winding import JumboSegment, LaidSet, StockJumbo, timetable
+from trimopt.winding.jumbos.laying import butts_of
+from trimopt.winding.knives.knife_moves import beams_from, starting_beams
+
+__all__ = ["Rest", "whole_run"]
+
+_OF_THE_WHOLE = "; what was run and what was kept is held beside it"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rest:
+    """Sets of a run that are still to run, laid onto jumbos, and what is said of them.
+
+    `orders` are those of the whole run, `lengths` the cores and set lengths that the rest was
+    sought over; `jumbos` has those of the rest by name, whole.
+    """
+
+    blocks: tuple[Block, ...] = ()
+    orders: Run
+    lengths: tuple[tuple[float | None, int], ...] = ()
+    jumbos: Mapping[str, StockJumbo]
+    instructions: tuple[InstructionAnswer, ...] = ()
+    carried_over: bool = False
+    notes: tuple[str, ...] = ()
+
+
+def whole_run(
+    case: Standing,
+    rest: Rest,
+    *,
+    settings: Settings,
+    start: datetime,
+    before: Block | None,
+    budget: Budget | None = None,
+) -> RunPlan:
+    """The plan of a run: its head as it ran, and its rest from `start` on.
+
+    Parameters
+    ----------
+    before
+        The last block that the winder runs before the run; None: nobody says how the knives stand.
+    budget
+        For a bound over the whole run; None: only what holds of every plan is proven.
+    """
+    mill, run = case.mill, rest.orders
+    lengths = tuple(dict.fromkeys((*case.head_lengths, *rest.lengths)))
+    making = case.making(run.orders, lengths)
+    blocks = _timed(case, _joined(case, rest.blocks, settings, before), start)
+    jumbos = _jumbos(case, rest, blocks)
+    lines = order_lines(making, mill, blocks, carried_over=rest.carried_over)
+    rows = [row for block in blocks for row in block.sets]
+    return RunPlan(
+        name=run.name,
+        winder=mill.winder.name,
+        grade=run.grade,
+        grammage_gsm=run.grammage_gsm,
+        wound_caliper_um=making.wound_caliper_um,
+        cores=mill.winder.cores,
+        jumbo_width_mm=mill.jumbo.width_mm,
+        deckle_mm=mill.deckle_mm,
+        set_lengths=set_lengths(making, mill),
+        proof=replace(
+            proof_of_blocks(making, mill, _bound(making, settings, budget), blocks),
+            metres_used=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
+        ),
+        blocks=blocks,
+        jumbos=jumbos,
+        orders=tuple(
+            line if line.finished is None else finished_at(line, line.finished) for line in lines
+        ),
+        balance=balance_of(making, mill, blocks, jumbos, lines),
+        set_ups=sum(block.set_up for block in blocks[1:]),
+        set_ups_bound=None,
+        knife_moves=sum(block.knife_moves for block in blocks),
+        knife_moves_bound=None,
+        minutes=sum(map(_minutes, rows)),
+        start=rows[0].start if rows else None,
+        finish=rows[-1].finish if rows else None,
+        instructions=rest.instructions,
+        notes=rest.notes,
+    )
+
+
+def _minutes(row: SetRow) -> float:
+    if row.start is None or row.finish is None:
+        return 0.0
+    return (row.finish - row.start).total_seconds() / 60
+
+
+def _bound(making: PreparedRun, settings: Settings, budget: Budget | None) -> Proof:
+    """A bound on every plan of the run, over the lengths of head and rest."""
+    none = Budget(max_work=0) if budget is None else budget
+    outcome: Outcome = prove(making.instance, budget=none, seed=settings.seed)
+    proof = proof_of(making, outcome, ())
+    return replace(proof, bound_on=proof.bound_on + _OF_THE_WHOLE)
+
+
+def _joined(
+    case: Standing, tail: Sequence[Block], settings: Settings, before: Block | None
+) -> tuple[Block, ...]:
+    """Head and tail: a tail that begins as the head ends goes on in the same block."""
+    head, rest = list(case.head), list(tail)
+    if head and rest and _goes_on(head[-1], rest[0]):
+        head[-1] = replace(head[-1], sets=(*head[-1].sets, *rest[0].sets))
+        del rest[0]
+    head = [replace(block, number=number) for number, block in enumerate(head, start=1)]
+    if head:
+        blocks = (*head, *with_knives(rest, case.mill, settings, before=head[-1]))
+    else:
+        blocks = _after_other_run(with_knives(rest, case.mill, settings), case, before)
+    return tuple(_numbered(blocks))
+
+
+def _goes_on(block: Block, other: Block) -> bool:
+    """Whether the second is of the pattern, layout, core and length of the first."""
+    return all(
+        getattr(block, name) == getattr(other, name)
+        for name in ("positions", "edge_front_mm", "core_mm", "length_m")
+    )
+
+
+def _after_other_run(
+    blocks: tuple[Block, ...], case: Standing, before: Block | None
+) -> tuple[Block, ...]:
+    """The blocks of a run that nothing was run of, with the knives as they stand before it."""
+    winder = case.mill.winder
+    if before is not None:
+        starts = starting_beams(before.beam_mm or before.knives_mm, winder)
+    elif winder.knives_at_mm:
+        starts = starting_beams(winder.knives_at_mm, winder, case.mill.jumbo.width_mm)
+    else:
+        return blocks
+    if not blocks:
+        return ()
+    rows = [block.knives_mm for block in blocks]
+    steps = beams_from(starts, rows, [block.beam_mm for block in blocks], winder)
+    return tuple(
+        replace(
+            block,
+            knife_moves=step.moves,
+            knives_moved=step.moved,
+            beam_mm=step.beam_mm,
+            set_up=block.set_up if place else step.moves > 0,
+        )
+        for place, (block, step) in enumerate(zip(blocks, steps, strict=True))
+    )
+
+
+def _numbered(blocks: Sequence[Block]) -> Iterator[Block]:
+    """Sets that were run keep their numbers; the others go on from the highest of them."""
+    number = max((row.number for b in blocks for row in b.sets if row.done), default=0)
+    for block in blocks:
+        rows = []
+        for row in block.sets:
+            number += not row.done
+            rows.append(row if row.done else replace(row, number=number))
+        yield replace(block, sets=tuple(rows))
+
+
+def _timed(case: Standing, blocks: tuple[Block, ...], start: datetime) -> tuple[Block, ...]:
+    """The sets that are still to run, one after another from `start`; what was run keeps its times.
+
+    Minutes are those of the whole running order, so that a block that goes on is not set up again.
+    """
+    sets = [
+        LaidSet(
+            block=place,
+            length_m=row.length_m,
+            segments=tuple(
+                JumboSegment(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
+                for part in row.stretches
+            ),
+        )
+        for place, block in enumerate(blocks)
+        for row in block.sets
+    ]
+    minutes = iter(timetable(sets, laid_blocks(blocks), case.mill.winder, start).sets)
+    now, timed = start, []
+    for block in blocks:
+        rows = []
+        for row in block.sets:
+            taken = timedelta(minutes=next(minutes).minutes)
+            if not row.done:
+                row = replace(row, start=now, finish=now + taken)  # noqa: PLW2901
+                now += taken
+            rows.append(row)
+        timed.append(replace(block, sets=tuple(rows)))
+    return tuple(timed)
+
+
+def _jumbos(case: Standing, rest: Rest, blocks: Sequence[Block]) -> tuple[JumboUse, ...]:
+    """The jumbos in the order in which they come on, and what becomes of each."""
+    known = {**rest.jumbos, **{jumbo.name: jumbo for jumbo in case.opened}}
+    wound: dict[str, int] = {}
+    for part in (part for block in blocks for row in block.sets for part in row.stretches):
+        wound[part.jumbo] = wound.get(part.jumbo, 0) + part.to_m - part.from_m
+    return jumbos_of(
+        butts_of([(known[name], metres) for name, metres in wound.items()]), case.mill.winder
+    )

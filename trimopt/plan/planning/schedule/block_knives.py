@@ -1,0 +1,102 @@
+"""Knives, moves and set-ups of blocks whose order and layouts are given."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from trimopt.mill.model import Mill
+from trimopt.plan.model import Block, Settings
+from trimopt.winding import LaidBlock, Layout
+from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams
+
+__all__ = ["knives_mm", "laid_blocks", "set_up_between", "with_knives"]
+
+
+def with_knives(
+    blocks: Sequence[Block], mill: Mill, settings: Settings, *, before: Block | None = None
+) -> tuple[Block, ...]:
+    """The blocks numbered, with knives, moves and set-ups.
+
+    Parameters
+    ----------
+    blocks
+        In running order.
+    mill, settings
+        The mill as the run sees it, and what counts as a set-up.
+    before
+        The block of the run that goes before them. None: nobody says how the knives stand before
+        the first, so it costs nothing; what comes before a run is counted where runs are put in
+        turn.
+    """
+    if not blocks:
+        return ()
+    knives, web_mm = mill.winder.knives, mill.jumbo.width_mm
+    rows = [knives_mm(block) for block in blocks]
+    ends = [(*row, *[None] * (knives - len(row))) for row in rows]
+    beams = [
+        block.beam_mm if (at or before) and len(block.beam_mm) == knives else end
+        for at, (block, end) in enumerate(zip(blocks, ends, strict=True))
+    ]
+    starts = tuple(park_options(rows[0], knives))
+    if before is not None:
+        starts = starting_beams(before.beam_mm or before.knives_mm, mill.winder)
+    steps = beams_from(starts, rows, beams, mill.winder)
+    done: list[Block] = [] if before is None else [before]
+    for block, row, step in zip(blocks, rows, steps, strict=True):
+        done.append(
+            replace(
+                block,
+                number=done[-1].number + 1 if done else 1,
+                edge_back_mm=web_mm - row[-1],
+                knives_mm=row,
+                knives_moved=step.moved,
+                knife_moves=step.moves,
+                beam_mm=step.beam_mm,
+                set_up=not done or set_up_between(done[-1], block, settings),
+            )
+        )
+    return tuple(done[len(done) - len(blocks) :])
+
+
+def knives_mm(block: Block) -> tuple[Fraction, ...]:
+    """Where the knives of a block cut, from its front edge and its strips."""
+    knives = [block.edge_front_mm]
+    for position in block.positions:
+        knives.append(knives[-1] + position.width_mm)
+    return tuple(knives)
+
+
+def set_up_between(before: Block, block: Block, settings: Settings) -> bool:
+    """Whether the winder is set up anew: for other widths across, or as the mill file says."""
+    if settings.core_change_is_set_up and before.core_mm != block.core_mm:
+        return True
+    if settings.length_change_is_set_up and before.length_m != block.length_m:
+        return True
+    return Counter(p.width_mm for p in before.positions) != Counter(
+        p.width_mm for p in block.positions
+    )
+
+
+def laid_blocks(blocks: Sequence[Block]) -> tuple[LaidBlock, ...]:
+    """Blocks as the winder's clock knows them."""
+    return tuple(
+        LaidBlock(
+            lot=number,
+            layout=Layout(
+                strips=(),
+                edge_front_mm=block.edge_front_mm,
+                edge_back_mm=block.edge_back_mm,
+                knives_mm=block.knives_mm,
+            ),
+            sets=len(block.sets),
+            set_up=block.set_up,
+            moves=block.knife_moves,
+            moves_simple=block.knife_moves,
+            moved=block.knives_moved,
+            beam_mm=block.beam_mm,
+        )
+        for number, block in enumerate(blocks)
+    )

@@ -1,0 +1,241 @@
+"""A plan that was run in part: what ran is read, the rest is planned again and judged."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trimopt.edited_plans import judged
+from trimopt.errors import FailedCheckError, FilledSheetError, PlanError
+from trimopt.plan.difference import difference_of
+from trimopt.plan.model import Position, RunPlan
+from trimopt.plan.replan import DoneSet, Replan, WhatRan
+
+if TYPE_CHECKING:
+    from trimopt.book.model import Book
+    from trimopt.budget import Budget
+    from trimopt.ledger.ledger import Ledger
+    from trimopt.ledger.match_rows import Entry, PlanSet
+    from trimopt.mill.model import Mill
+    from trimopt.plan.model import Plan, Request
+
+__all__ = ["replan", "what_ran"]
+
+_NUMBERS = re.compile(r"(\d+)(?:\s*[-\N{EN DASH}]\s*(\d+))?")
+_SHOWN_FINDINGS = 20
+
+
+def replan(
+    plan: Plan,
+    book: Book,
+    mill: Mill,
+    ran: WhatRan | None = None,
+    *,
+    now: datetime | None = None,
+    request: Request | None = None,
+    budget: Budget | None = None,
+) -> Replan:
+    """Plan the rest of a plan that was run in part.
+
+    What was run stands as it ran, under its numbers; what orders still lack is planned for the book
+    as it is now, from where the winder stands. To issue it, give its plan to `write_plan`.
+
+    Parameters
+    ----------
+    plan
+        The plan as issued.
+    book, mill
+        As they are now: lines may be new, changed or gone.
+    ran
+        What was run of it (`what_ran`); None: nothing.
+    now
+        When the next set may start. Default: when the last set that was run is finished, and as
+        much later as the winder is said to have stood.
+    request
+        What is asked of the plan. Default: what was asked of the plan as issued.
+    budget
+        When to end with the best so far. Default: from now on the request's time limit.
+
+    Raises
+    ------
+    PlanError
+        What is said to have run is none of the plan, or cannot have been so.
+    OrderBookError, RequestError, InfeasibleError, OutOfTimeError
+        As of `make_plan`.
+    FailedCheckError
+        The independent check finds that something does not hold.
+    """
+    from trimopt.budget import Budget  # noqa: PLC0415  slow to load, as what follows
+    from trimopt.plan.planning.replanning.replanned_plan import replanned  # noqa: PLC0415
+
+    request = request or plan.request
+    ran = ran or WhatRan()
+    made = replanned(
+        plan,
+        book,
+        mill,
+        ran,
+        now=now,
+        request=request,
+        budget=budget or Budget.lasting(request.time_limit_s),
+    )
+    made, findings = judged(made, book, mill)
+    if findings:
+        lines = "\n".join(f"  {finding}" for finding in findings[:_SHOWN_FINDINGS])
+        raise FailedCheckError(
+            f"the independent check found {len(findings)} things that do not hold of the plan of "
+            f"the rest:\n{lines}"
+        )
+    assert made.replanned is not None
+    return Replan(
+        issued=plan, plan=made, difference=difference_of(plan, made), now=made.replanned.now
+    )
+
+
+def what_ran(
+    plan: Plan,
+    done: Sequence[str] = (),
+    *,
+    spoiled: Sequence[str] = (),
+    as_run: str | os.PathLike[str] | None = None,
+    ledger: Ledger | None = None,
+) -> WhatRan:
+    """Say what was run of a plan.
+
+    Parameters
+    ----------
+    plan
+        The plan as issued.
+    done
+        Sets, by their numbers: `1-23`, `1-5, 8`. Of a plan with several runs the run stands before
+        them: `Kraft liner 125 g/m²: 1-23`, or `all` in place of numbers.
+    spoiled
+        Reels that are no good: a set and positions from the front side, `24: 3, 5`, or a set alone
+        for all of it; the run before it, as above.
+    as_run
+        The plan's workbook as the crew filled it in, or a csv of its sheet "As run".
+    ledger
+        Takes what is recorded of the plan there.
+
+    Raises
+    ------
+    PlanError
+        A text is none of these; a set is none of the plan; or it is not known which of a set's
+        reels were rejected.
+    LedgerError
+        The sheet or the ledger cannot be read, or a row matches no set of the plan.
+    """
+    lost = dict(_spoiled(plan, spoiled))
+    found = {(each.run, each.number): each for each in _named(plan, done)}
+    entries = [] if ledger is None else list(ledger.recorded(plan))
+    entries += [] if as_run is None else _filled(plan, as_run)
+    from trimopt.ledger.match_rows import sets_of  # noqa: PLC0415  slow to load
+
+    sets = sets_of(plan)
+    jumbos: dict[str, int] = {}
+    stopped = 0.0
+    for entry in entries:
+        each = sets[entry.place, entry.number]
+        key = each.run.name, entry.number
+        run = _as_run(entry, each, known=key in lost)
+        if run is not None:
+            found[key] = run
+        if entry.jumbo_length_m is not None and len(each.row.stretches) == 1:
+            jumbos[each.row.stretches[0].jumbo] = round(entry.jumbo_length_m)
+        stopped += entry.minutes_stopped or 0.0
+    for key, positions in lost.items():
+        if key not in found:
+            raise PlanError(f"set {key[1]} of {key[0]} is not said to have been run")
+        found[key] = replace(found[key], spoiled=positions)
+    return WhatRan(
+        sets=tuple(found.values()),
+        jumbo_m=tuple(jumbos.items()),
+        stopped=timedelta(minutes=stopped),
+    )
+
+
+def _named(plan: Plan, texts: Iterable[str]) -> Iterator[DoneSet]:
+    for text in texts:
+        run, numbers = _run_of(plan, text)
+        known = [row.number for block in run.blocks for row in block.sets]
+        wanted = known if numbers.casefold() == "all" else _figures(text, numbers)
+        for number in wanted:
+            yield DoneSet(run=run.name, number=number)
+
+
+def _run_of(plan: Plan, text: str) -> tuple[RunPlan, str]:
+    """The run that a text begins with, and what stands behind it."""
+    for run in sorted(plan.runs, key=lambda run: -len(run.name)):
+        if text.strip().casefold().startswith(f"{run.name.casefold()}:"):
+            return run, text.strip()[len(run.name) + 1 :].strip()
+    if len(plan.runs) == 1:
+        return plan.runs[0], text.strip()
+    names = ", ".join(f'"{run.name}"' for run in plan.runs)
+    raise PlanError(f'"{text}" names no run of plan {plan.number}: put one before it: {names}')
+
+
+def _figures(text: str, numbers: str) -> Iterator[int]:
+    for part in numbers.split(","):
+        found = _NUMBERS.fullmatch(part.strip())
+        if found is None:
+            raise PlanError(f'"{text}": sets are named as 1-23 or 1-5, 8')
+        first = int(found[1])
+        yield from range(first, int(found[2] or first) + 1)
+
+
+def _spoiled(plan: Plan, texts: Iterable[str]) -> Iterator[tuple[tuple[str, int], tuple[int, ...]]]:
+    for text in texts:
+        run, rest = _run_of(plan, text)
+        number, _, places = rest.partition(":")
+        (wanted,) = _figures(text, number)
+        block = next((b for b in run.blocks for r in b.sets if r.number == wanted), None)
+        if block is None:
+            raise PlanError(f'"{text}": {run.name} has no set {wanted}')
+        reels = [position.number for position in block.positions if position.kind != "broke"]
+        named = list(_figures(text, places)) if places.strip() else reels
+        if not set(named) <= set(reels):
+            known = ", ".join(map(str, reels))
+            raise PlanError(f'"{text}": the reels of set {wanted} lie at {known}')
+        yield (run.name, wanted), tuple(named)
+
+
+def _as_run(entry: Entry, each: PlanSet, *, known: bool) -> DoneSet | None:
+    """A set as the crew wrote it; None where nothing was wound of it."""
+    reels = [position for position in each.block.positions if position.kind != "broke"]
+    metres = None if entry.length_wound_m is None else round(entry.length_wound_m)
+    if not entry.done:
+        if not metres:
+            return None
+        lost = [position.number for position in reels]
+    else:
+        lost = [] if known else _rejected(each, reels, entry.reels_rejected or 0)
+    return DoneSet(run=each.run.name, number=entry.number, length_m=metres, spoiled=tuple(lost))
+
+
+def _rejected(each: PlanSet, reels: Sequence[Position], count: int) -> list[int]:
+    """Positions of so many rejected reels: which of them, where all are alike, is all one."""
+    alike = len({(position.order, position.width_mm) for position in reels}) == 1
+    if 0 < count < len(reels) and not alike:
+        raise PlanError(
+            f"set {each.row.number} of {each.run.name}: {count} of its reels were rejected, and "
+            f"they are for different orders: say which with --spoiled {each.row.number}:3,5 "
+            "(positions from the front side)"
+        )
+    return [position.number for position in reels[len(reels) - count :]]
+
+
+def _filled(plan: Plan, path: str | os.PathLike[str]) -> tuple[Entry, ...]:
+    from trimopt.ledger.as_run_file import read_filled  # noqa: PLC0415  slow to load
+    from trimopt.ledger.match_rows import match  # noqa: PLC0415  the same
+
+    filled = read_filled(Path(path))
+    entries, faults = match(plan, filled.rows)
+    if filled.faults or faults:
+        every = sorted((*filled.faults, *faults), key=lambda fault: fault.row or 0)
+        raise FilledSheetError(str(path), tuple(every))
+    return entries
