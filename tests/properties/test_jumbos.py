@@ -166,6 +166,8 @@ def tied(
     mass = SetGain(order=0, gain_per_m=Fraction(2), worth_per_m=Fraction(2))
     sheets = SetGain(order=1, gain_per_m=Fraction(1), worth_per_m=Fraction(1), rounding=rounding)
     gains = [[mass, sheets][: 1 + place] for place in range(len(asked))]
+    if draw(st.booleans()):  # reels of one order in two widths, as where sheets are of several ups
+        gains[0].append(SetGain(order=0, gain_per_m=Fraction(1), worth_per_m=Fraction(1)))
     rooms = []
     for order in (0, 1):
         made = sum(

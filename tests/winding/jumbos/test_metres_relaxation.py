@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import product
+from random import Random
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -57,10 +59,32 @@ def test_no_whole_lengths_lose_less(asked: _Tied, usable_m: int) -> None:
                 assert least <= loss_m + 1e-6
 
 
-def _cost_m(problem: LengthProblem, contents: tuple[Content, ...], usable_m: int) -> float:
+def test_reels_of_one_order_in_two_widths_count_both() -> None:
+    """As where sheets are of several ups: 3 units a metre in all, wanted at 11 m."""
+    room = OrderSlack(
+        order="P0",
+        made=Fraction(30),
+        low=Fraction(27),
+        high=Fraction(33),
+        worth=Fraction(30),
+        ordered=Fraction(33),
+        under=Fraction(1, 2),
+    )
+    two = [SetGain(order=0, gain_per_m=Fraction(g), worth_per_m=Fraction(g)) for g in (2, 1)]
+    problem = _problem(([LengthBlock(sets=1, length_m=10, min_m=9, max_m=11)], [room], [two]), 20)
+    laying = lay_lengths([(0, 11)], problem.supply)
+    assert laying is not None
+    assert abs(MetresRelaxation(problem).free_loss_m() - float(problem.loss(laying)) / 4) < 1e-9
+
+
+def _cost_m(
+    problem: LengthProblem, contents: tuple[Content, ...], usable_m: Sequence[int]
+) -> float:
     """What `NominalEnds` says such ends cost, at a tenth a metre off."""
     cost = 0.0
-    for j, content in enumerate(contents):
+    for j, (content, usable) in enumerate(zip(contents, usable_m, strict=False)):
+        if not content:
+            continue  # no set fits on it
         sets = [(problem.blocks[b], many) for b, many in content]
         wanted, low, high = (
             sum(many * length for many, length in rows)
@@ -69,28 +93,39 @@ def _cost_m(problem: LengthProblem, contents: tuple[Content, ...], usable_m: int
                 strict=True,
             )
         )
-        assert low <= usable_m
+        assert low <= usable
         if j == len(contents) - 1:
-            cost += 0.1 * max(0, wanted - usable_m)
+            cost += 0.1 * max(0, wanted - usable)
         else:
-            cost += 0.1 * abs(usable_m - wanted) + max(0, usable_m - high)
+            cost += 0.1 * abs(usable - wanted) + max(0, usable - high)
     return cost
 
 
 @settings(max_examples=60, deadline=None)
-@given(blocks(max_blocks=3, max_sets=3), st.integers(15, 30))
-def test_nominal_ends_cost_the_least_of_all(asked: list[LengthBlock], usable_m: int) -> None:
-    """Of all ways to end the jumbos, each counted out."""
-    problem = LengthProblem(blocks=tuple(asked), supply=JumboSupply(nominal=jumbo("N", usable_m)))
+@given(
+    blocks(max_blocks=3, max_sets=3),
+    st.lists(st.integers(6, 30), max_size=2),
+    st.integers(15, 30),
+    st.randoms(use_true_random=False),
+)
+def test_nominal_ends_cost_the_least_of_all(
+    asked: list[LengthBlock], listed: list[int], nominal_m: int, draw: Random
+) -> None:
+    """Of all ways to end the jumbos, each counted out; of several orders asked about at once."""
+    stock = tuple(jumbo(f"A{place}", usable) for place, usable in enumerate(listed))
+    problem = LengthProblem(
+        blocks=tuple(asked), supply=JumboSupply(stock=stock, nominal=jumbo("N", nominal_m))
+    )
     ends = NominalEnds(problem, 1.0, 0.1, [block.length_m for block in asked])
-    order = range(len(asked))
-    contents = ends.contents(order)
-    assert contents is not None
-    cost = ends.costs_m([order])[0]
-    assert abs(_cost_m(problem, contents, usable_m) - cost) < 1e-9
-    usable = [usable_m] * sum(block.sets for block in asked)
-    for way in all_ends(asked, usable, max_ways=500):
-        assert cost <= _cost_m(problem, way, usable_m) + 1e-9
+    orders = [draw.sample(range(len(asked)), len(asked)) for _ in range(3)]
+    usable = [*listed, *[nominal_m] * sum(block.sets for block in asked)]
+    for order, cost in zip(orders, ends.costs_m(orders), strict=True):
+        contents = ends.contents(order)
+        assert contents is not None
+        assert abs(_cost_m(problem, contents, usable) - cost) < 1e-9
+        for way in all_ends([asked[b] for b in order], usable, max_ways=500):
+            named = tuple(tuple((order[at], many) for at, many in content) for content in way)
+            assert cost <= _cost_m(problem, named, usable) + 1e-9
 
 
 def test_sheets_are_counted_chop_by_chop() -> None:

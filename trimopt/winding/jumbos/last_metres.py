@@ -7,15 +7,16 @@ allow is not a saving, so every order stays inside its range, and a change that 
 loss is not made.
 
 Two steps. Ways to end the jumbos come from a Lagrangian relaxation
-(`trimopt.winding.jumbos.length_relaxation`), which also bounds the loss; for each way an integer
-program finds the best metres (`trimopt.winding.jumbos.metres_program`).
+(`trimopt.winding.jumbos.length_relaxation`), which also bounds the loss; for each way a linear
+program finds metres (`trimopt.winding.jumbos.metres_relaxation`), rounded to whole ones, and where
+those break an order's range, an integer program (`trimopt.winding.jumbos.metres_program`).
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -23,7 +24,7 @@ from trimopt.budget import Budget
 from trimopt.winding.jumbos.jumbo_ends import Content, all_ends
 from trimopt.winding.jumbos.laying import Laying, lay_lengths, lay_sets
 from trimopt.winding.jumbos.length_relaxation import price_rounds
-from trimopt.winding.jumbos.metres_program import best_lengths, shared_out, swift_lengths
+from trimopt.winding.jumbos.metres_program import best_lengths, swift_lengths
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.model import StockJumbo
@@ -86,44 +87,30 @@ def balance(
         There is no jumbo.
     """
     budget = budget or Budget()
-    blocks, supply, paper_per_m = problem.blocks, problem.supply, problem.paper_per_m
-    before = lay_sets(blocks, supply)
-    best, best_loss = before, None if before.unlaid else problem.loss(before)
+    blocks, supply = problem.blocks, problem.supply
+    best = _Best(problem)
+    before = best.before
     jumbos = supply.stock if before.unlaid else tuple(butt.jumbo for butt in before.butts)
     usable_m = tuple(jumbo.usable_m for jumbo in jumbos)
     bound_m = -math.inf
     ways: tuple[tuple[Content, ...], ...] = ()
     if jumbos:
         searched = budget.share(1, _WORK)
-        loss_m = math.inf if best_loss is None else float(best_loss / paper_per_m)
-        bound_m, ways = price_rounds(problem, usable_m, searched, loss_m=loss_m, rounds=rounds)
+        bound_m, ways = price_rounds(problem, usable_m, searched, loss_m=best.loss_m, rounds=rounds)
         ways = ways[:max_ways]
     if not before.unlaid:
         ways = (*ways, _contents(before, jumbos))
     if problem.orders:
         ways = (*ways, *all_ends(blocks, usable_m, max_ways=_FEW_WAYS))
-    for sets in _lengths(problem, usable_m, ways, budget, seed=seed):
-        after = None if sets is None else lay_lengths(sets, supply)
-        if after is None or problem.faults(after.sets):
-            continue
-        loss = problem.loss(after)
-        if best_loss is None or loss < best_loss:
-            best, best_loss = after, loss
-        if best_loss <= (bound_m + problem.close_m) * paper_per_m:
-            break
+    _search(best, usable_m, tuple(dict.fromkeys(ways)), bound_m, budget, seed=seed)
     if any(block.max_joins for block in blocks):
         joined = lay_sets(blocks, supply, joined=True)
-        loss = problem.loss(joined)
-        if not joined.unlaid and (best_loss is None or loss < best_loss):
-            best, best_loss, bound_m = joined, loss, -math.inf
-        elif best_loss is None and joined.unlaid_sets < best.unlaid_sets:
-            best = joined
-    return Balanced(
-        laying=best,
-        before=before,
-        bound_paper=None if bound_m == -math.inf else Fraction(bound_m) * paper_per_m,
-        loss_paper=best_loss,
-    )
+        if not joined.unlaid and best.take(joined):
+            bound_m = -math.inf
+        elif best.loss is None and joined.unlaid_sets < best.laying.unlaid_sets:
+            best.laying = joined
+    bound = None if bound_m == -math.inf else Fraction(bound_m) * problem.paper_per_m
+    return Balanced(laying=best.laying, before=before, bound_paper=bound, loss_paper=best.loss)
 
 
 def balance_at(problem: LengthProblem, contents: Sequence[Content]) -> Balanced:
@@ -139,33 +126,82 @@ def balance_at(problem: LengthProblem, contents: Sequence[Content]) -> Balanced:
     Balanced
         The sets at their classes' lengths where that is not worse; without a bound.
     """
-    before = lay_sets(problem.blocks, problem.supply)
-    laying, loss = before, None if before.unlaid else problem.loss(before)
+    best = _Best(problem)
     usable_m = [jumbo.usable_m for jumbo in problem.supply.first(len(contents))]
-    wound = MetresRelaxation(problem).lengths(contents, usable_m)
-    after = None if wound is None else lay_lengths(shared_out(wound), problem.supply)
-    if after is not None and not problem.faults(after.sets):
-        loss_after = problem.loss(after)
-        if loss is None or loss_after < loss:
-            laying, loss = after, loss_after
-    return Balanced(laying=laying, before=before, loss_paper=loss, bound_paper=None)
+    best.wind(MetresRelaxation(problem).lengths(contents, usable_m))
+    return Balanced(laying=best.laying, before=best.before, loss_paper=best.loss, bound_paper=None)
 
 
-def _lengths(
-    problem: LengthProblem,
+class _Best:
+    """The sets of a running order with the lengths that lose least so far, first their classes'.
+
+    `loss` is None as long as sets find no paper.
+    """
+
+    def __init__(self, problem: LengthProblem) -> None:
+        self.problem = problem
+        self.before = self.laying = lay_sets(problem.blocks, problem.supply)
+        self.loss = None if self.before.unlaid else problem.loss(self.before)
+
+    @property
+    def loss_m(self) -> float:
+        """The loss in metres of jumbo; infinite where sets find no paper."""
+        return math.inf if self.loss is None else float(self.loss / self.problem.paper_per_m)
+
+    def take(self, laying: Laying) -> bool:
+        """Keep what loses less."""
+        loss = self.problem.loss(laying)
+        if self.loss is not None and loss >= self.loss:
+            return False
+        self.laying, self.loss = laying, loss
+        return True
+
+    def wind(self, wound: Iterable[tuple[int, int, int]] | None) -> None:
+        """Keep lengths that break nothing and lose less; (block, sets, metres) by jumbo."""
+        if wound is not None:
+            after = lay_lengths(_shared_out(wound), self.problem.supply)
+            if after is not None and not self.problem.faults(after.sets):
+                self.take(after)
+
+
+def _search(
+    best: _Best,
     usable_m: Sequence[int],
     ways: Sequence[tuple[Content, ...]],
+    bound_m: float,
     budget: Budget,
     *,
     seed: int,
-) -> Iterator[list[tuple[int, int]] | None]:
-    """(block, length) of every set for each of the ways; once the budget is over, for one more."""
-    for contents in dict.fromkeys(ways):
-        if budget.over():
+) -> None:
+    """Lengths for each of the ways, those first that lose least by the linear program.
+
+    Its lengths rounded serve, as a rule. Where they do not, the integer program is asked, of the
+    first such way alone: it takes twenty times as long.
+    """
+    problem, asked = best.problem, False
+    relaxed = MetresRelaxation(problem)
+    ranked = sorted((relaxed.loss_m(way, usable_m), place) for place, way in enumerate(ways))
+    for least_m, place in ranked:
+        close_m = max(bound_m, least_m) + problem.close_m
+        if best.loss_m <= close_m or budget.over():
             break
-        yield best_lengths(problem, usable_m, contents, budget, effort=_EFFORT, seed=seed)
+        best.wind(relaxed.lengths(ways[place], usable_m))
+        if best.loss_m > close_m and not asked:
+            asked = True
+            best.wind(
+                best_lengths(problem, usable_m, ways[place], budget, effort=_EFFORT, seed=seed)
+            )
     if budget.stopped:
-        yield swift_lengths(problem, usable_m)
+        best.wind(swift_lengths(problem, usable_m))
+
+
+def _shared_out(wound: Iterable[tuple[int, int, int]]) -> list[tuple[int, int]]:
+    """(block, length) of every set, from (block, sets, metres) jumbo by jumbo."""
+    lengths: dict[int, list[int]] = {}
+    for b, many, metres in wound:
+        short, longer = divmod(metres, many)
+        lengths.setdefault(b, []).extend(short + (place < longer) for place in range(many))
+    return [(b, length) for b in sorted(lengths) for length in lengths[b]]
 
 
 def _contents(laying: Laying, jumbos: Sequence[StockJumbo]) -> tuple[Content, ...]:

@@ -7,7 +7,7 @@ of jumbo ends does the same in ranges so narrow that no order can leave its own.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 
 from ortools.sat.python import cp_model
@@ -18,7 +18,7 @@ from trimopt.winding.jumbos.jumbo_ends import Content, jumbo_ends
 from trimopt.winding.jumbos.length_relaxation import cautious_worth, narrowed
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
 
-__all__ = ["best_lengths", "shared_out", "swift_lengths"]
+__all__ = ["best_lengths", "swift_lengths"]
 
 _MAX_SWIFT_SETS = 1_000  # in a program that nothing stops
 
@@ -31,8 +31,8 @@ def best_lengths(
     *,
     effort: float,
     seed: int,
-) -> list[tuple[int, int]] | None:
-    """(block, length) of every set, least loss for these ends; None where no lengths fit.
+) -> list[tuple[int, int, int]] | None:
+    """(block, sets, metres) jumbo by jumbo, least loss for these ends; None where none fit.
 
     Parameters
     ----------
@@ -49,10 +49,12 @@ def best_lengths(
     )
     if status not in FOUND:
         return None
-    return shared_out((b, many, solver.value(metres)) for b, _, many, metres in program.parts)
+    return [(b, many, solver.value(metres)) for b, _, many, metres in program.parts]
 
 
-def swift_lengths(problem: LengthProblem, usable_m: Sequence[int]) -> list[tuple[int, int]] | None:
+def swift_lengths(
+    problem: LengthProblem, usable_m: Sequence[int]
+) -> list[tuple[int, int, int]] | None:
     """The same in milliseconds, by one program of jumbo ends that no budget stops."""
     if sum(block.sets for block in problem.blocks) > _MAX_SWIFT_SETS:
         return None
@@ -60,20 +62,11 @@ def swift_lengths(problem: LengthProblem, usable_m: Sequence[int]) -> list[tuple
     ends = jumbo_ends(blocks, usable_m, cautious_worth(problem))
     if ends is None:
         return None
-    return shared_out(
+    return [
         (b, many, metres[b])
         for content, metres in zip(ends.contents, ends.metres, strict=True)
         for b, many in content
-    )
-
-
-def shared_out(wound: Iterable[tuple[int, int, int]]) -> list[tuple[int, int]]:
-    """(block, length) of every set, from (block, sets, metres) jumbo by jumbo."""
-    lengths: dict[int, list[int]] = {}
-    for b, many, metres in wound:
-        short, longer = divmod(metres, many)
-        lengths.setdefault(b, []).extend(short + (place < longer) for place in range(many))
-    return [(b, length) for b in sorted(lengths) for length in lengths[b]]
+    ]
 
 
 class _MetresProgram:

@@ -19,7 +19,8 @@ from trimopt.winding.jumbos.order_slack import LengthProblem
 
 __all__ = ["MetresRelaxation"]
 
-_OFF_PRICE = 0.02  # a metre off the class's length, where nothing else decides
+_OFF_PRICE = 0.02  # a metre off the class's length, where no ends are known
+_TIES = 0.001  # the same where they are
 
 _Parts = list[tuple[int, float]]
 
@@ -35,11 +36,13 @@ class MetresRelaxation:
         self._rounding: list[dict[int, float]] = [{} for _ in problem.orders]
         self._worth = [0.0] * len(problem.blocks)  # of a metre on each block, in all
         for b, row in enumerate(problem.gains):
-            for gain in row:
-                more = float(gain.gain_per_m), float(gain.worth_per_m) / unit
-                self._gives[gain.order][b] = more
-                self._rounding[gain.order][b] = float(gain.rounding)
-                self._worth[b] += more[1]
+            for gain in row:  # of one order a set may hold reels of several ups
+                made, worth = float(gain.gain_per_m), float(gain.worth_per_m) / unit
+                known = self._gives[gain.order].get(b, (0.0, 0.0))
+                self._gives[gain.order][b] = known[0] + made, known[1] + worth
+                rounding = self._rounding[gain.order]
+                rounding[b] = rounding.get(b, 0.0) + float(gain.rounding)
+                self._worth[b] += worth
 
     def loss_m(self, contents: Sequence[Content], usable_m: Sequence[int]) -> float:
         """Loss for these ends, in metres of jumbo; infinite where no lengths fit.
@@ -80,7 +83,7 @@ class MetresRelaxation:
             + sum(each * self._problem.blocks[b].sets for b, each in rounding.items())
             for gives, rounding in zip(self._gives, self._rounding, strict=True)
         ]
-        loss, metres = self._least(contents, usable_m, room)
+        loss, metres = self._least(contents, usable_m, room, off_price=_TIES)
         if loss == inf:
             return None
         found, left = [], iter(metres)

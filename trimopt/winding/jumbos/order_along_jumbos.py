@@ -37,8 +37,8 @@ _FEW = 8  # steps judged at once, after one that was taken
 # within them, metres: walks take turns.
 _WALKS = ((2.0, 0.3), (1.0, 0.3), (2.0, 0.1), (1.0, 0.1))
 
-WORK = 2_000_000
-"""Sets of the orders tried: a run of the week has half of it; more sets take no more time."""
+WORK = 4_000_000
+"""Sets of the orders tried: a run of the week has a quarter; more sets take no more time."""
 
 Extra = Callable[[Sequence[int]], float]
 _Step = tuple[int, int, float]  # two places, and what is done with them

@@ -24,7 +24,7 @@ __all__ = ["RunningOrder", "best_running_order", "order_on_jumbos"]
 #: Work of the winding room at normal effort.
 _KNIFE_WORK = 1_000
 _AGAIN_WORK = 1_000
-_ORDER_TRIES, _MAX_ORDER_TRIES = 150, 6_000  # a block, and of a run at the most
+_ORDER_TRIES, _MAX_ORDER_TRIES = 300, 12_000  # a block, and of a run at the most
 _CAPPED = MovePrices(set_up=Fraction(100_000))  # in knife moves, so metres of jumbo at the least
 _MIN_BUTTS = 0.003  # share of the metres wound; butts below it are not worth a search
 
