@@ -22,6 +22,7 @@ from trimopt.book.book_template import (
     JUMBO_HEADING_ROW,
     ORDER_HEADING_ROW,
     RUN_DAY_HEADING_ROW,
+    STOCK_HEADING_ROW,
     template_columns,
     template_workbook,
 )
@@ -463,6 +464,25 @@ def fill_run_days(sheet: Worksheet) -> None:
             sheet.cell(number, index, value)
 
 
+def fill_stock(sheet: Worksheet) -> None:
+    """Write reels in stock under the headings: most meet an order of the shift, two meet none."""
+    board = ("Folding boxboard", 250)
+    rows = (
+        ("S-1107", *board, 820, 3067, None, None, 152, "Bay 3", "2026-10-02", None, None),
+        ("S-1108", *board, 820, None, 622, None, 152, "Bay 3", "2026-09-14", None, None),
+        ("S-1121", *board, 820, None, None, 1240, 152, "Bay 4", None, None, "Kelvane Print"),
+        ("S-1130", *board, 905, 3000, None, None, 152, "Bay 4", "2026-10-20", 1, None),
+        ("S-1131", *board, 905, 3010, None, None, 152, "Bay 4", "2026-10-20", 2, None),
+        ("S-1140", *board, 612, 2900, None, None, 152, "Bay 5", "2026-11-01", None, "4801-03"),
+        ("S-1141", *board, 612, 3100, None, None, 152, "Bay 5", "2026-11-01", None, None),
+        ("S-1150", *board, 733, 3100, None, None, 152, "Bay 5", "2026-11-01", None, None),
+    )
+    for number, row in enumerate(rows, start=STOCK_HEADING_ROW + 1):
+        for index, value in enumerate(row, start=1):
+            moment = isinstance(value, str) and value.startswith("2026")
+            sheet.cell(number, index, datetime.fromisoformat(str(value)) if moment else value)
+
+
 def faulty_workbook(mill: mills.Mill) -> Workbook:
     """The faulty book, with its merged cells and its hidden row."""
     workbook = template_workbook(mill)
@@ -479,11 +499,15 @@ def faulty_workbook(mill: mills.Mill) -> Workbook:
 def make(folder: Path) -> None:
     """Write the books into `folder`."""
     mill = mills.read_mill(HERE / "mill.toml")
-    for name, rows in (("shift", shift_rows()), ("week", week_rows(mill))):
+    for name, rows in (
+        ("shift", shift_rows()), ("stock", shift_rows()), ("week", week_rows(mill))
+    ):  # fmt: skip
         workbook = template_workbook(mill)
         fill_orders(workbook["Orders"], rows)
         if name == "shift":
             fill_run_days(workbook["Run days"])
+        if name == "stock":
+            fill_stock(workbook["Stock"])
         save_workbook(workbook, folder / f"{name}.xlsx", saved=SAVED)
     save_workbook(faulty_workbook(mill), folder / "faulty.xlsx", saved=SAVED)
     (folder / "inches").mkdir(exist_ok=True)

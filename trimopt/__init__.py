@@ -37,6 +37,7 @@ if TYPE_CHECKING:
         Order,
         Product,
         RunDay,
+        StockReel,
         Unit,
         read_book,
     )
@@ -109,6 +110,7 @@ __all__ = [
     "RunDay",
     "RunPlan",
     "RunProgress",
+    "StockReel",
     "TrimoptError",
     "Unit",
     "WhatRan",
@@ -138,7 +140,8 @@ _HOMES = {
         "open_ledger", "read_plan", "write_plan",
     ),
     "trimopt.book": (
-        "Book", "Instruction", "JumboInStock", "Order", "Product", "RunDay", "Unit", "read_book",
+        "Book", "Instruction", "JumboInStock", "Order", "Product", "RunDay", "StockReel",
+        "Unit", "read_book",
     ),
     "trimopt.budget": ("Budget",),
     "trimopt.edited_plans": ("read_edited", "revise_plan"),

@@ -19,6 +19,7 @@ from trimopt.book.book_template import (
     JUMBO_HEADING_ROW,
     ORDER_HEADING_ROW,
     RUN_DAY_HEADING_ROW,
+    STOCK_HEADING_ROW,
     template_columns,
 )
 from trimopt.errors import OrderBookError, ReportError
@@ -58,6 +59,9 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     cells: list[Any] = ["M-1", "Kraft liner", 175, 4680, 20000]
     for index, value in enumerate(cells, start=1):
         jumbos.cell(JUMBO_HEADING_ROW + 1, index, value)
+    cells = ["S-1", "Kraft liner", 175, 900, 4000, None, None, 305, "Bay 1", "01/11/2026", 1, "@x"]
+    for index, value in enumerate(cells, start=1):
+        workbook["Stock"].cell(STOCK_HEADING_ROW + 1, index, value)
     cells = ["Kraft liner", 175, date(2026, 12, 1), "02/12/2026"]
     for index, value in enumerate(cells, start=1):
         workbook["Run days"].cell(RUN_DAY_HEADING_ROW + 1, index, value)
@@ -76,6 +80,8 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     assert order.due is not None
     assert order.due.month == 12
     assert order.no_edge
+    (reel,) = book.stock
+    assert (reel.length_m, reel.made_on, reel.reserved_for) == (4000, date(2026, 11, 1), "@x")
     (day,) = book.run_days
     assert (day.grade, day.grammage_gsm) == ("Kraft liner", 175.0)
     assert (f"{day.begins}", f"{day.ends}") == ("2026-12-01 00:00:00", "2026-12-02 23:59:00")
@@ -94,7 +100,7 @@ def test_it_is_ready_to_fill_in_and_print(tmp_path: Path) -> None:
     write_template(path, example_mill())
     workbook = load_workbook(path)
     assert workbook.sheetnames == [
-        "Orders", "Jumbos", "Instructions", "Run days", "How to fill in", "Lists",
+        "Orders", "Jumbos", "Stock", "Instructions", "Run days", "How to fill in", "Lists",
     ]  # fmt: skip
     assert workbook["Lists"].sheet_state == "hidden"
     for name, row in (("Orders", ORDER_HEADING_ROW), ("Jumbos", JUMBO_HEADING_ROW)):

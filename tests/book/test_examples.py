@@ -31,7 +31,7 @@ def parts(path: Path) -> dict[str, bytes]:
         return {name: archive.read(name) for name in archive.namelist()}
 
 
-@pytest.mark.parametrize("name", ["shift.xlsx", "week.xlsx", "faulty.xlsx"])
+@pytest.mark.parametrize("name", ["shift.xlsx", "stock.xlsx", "week.xlsx", "faulty.xlsx"])
 def test_the_books_are_what_their_script_makes(made: Path, name: str) -> None:
     """Every part of the committed book is as the script makes it now."""
     committed, again = parts(ORDERS / name), parts(made / name)

@@ -17,6 +17,7 @@ from trimopt.book.book_columns import (
     JUMBO_COLUMNS,
     ORDER_COLUMNS,
     RUN_DAY_COLUMNS,
+    STOCK_COLUMNS,
     BookColumn,
 )
 from trimopt.book.units_of_measure import Dimension
@@ -41,10 +42,16 @@ _PIN: Mapping[str, object] = {
 _RUN_DAY: Mapping[str, object] = {
     "grade": "Folding boxboard", "grammage": 250, "begins": "2026-11-24", "ends": "2026-11-25",
 }  # fmt: skip
+_STOCK: Mapping[str, object] = {
+    "reel": "S1", "grade": "Folding boxboard", "grammage": 250, "width": 820, "length": 3000,
+    "mass": 615, "diameter": 1235, "core": 152, "place": "Bay 3", "made_on": "2026-10-02",
+    "joins": 1, "reserved_for": "R1",
+}  # fmt: skip
 _TABLES: Mapping[str, tuple[tuple[BookColumn, ...], Mapping[str, object], str, object]] = {
     # Sheet: its columns, a sound row, and a column with what is wrong there whatever else is.
     "Orders": (ORDER_COLUMNS, _REEL, "no_edge", "perhaps"),
     "Jumbos": (JUMBO_COLUMNS, _JUMBO, "grade", "no such grade"),
+    "Stock": (STOCK_COLUMNS, _STOCK, "grade", "no such grade"),
     "Instructions": (INSTRUCTION_COLUMNS, _PIN, "pattern", "2 of them"),
     "Run days": (RUN_DAY_COLUMNS, _RUN_DAY, "ends", "soon"),
 }
@@ -62,7 +69,7 @@ def _rows(name: str, key: str, values: Sequence[object], *, faulty: bool) -> lis
     rows: list[list[object]] = [[column.heading for column in columns]]
     for place, value in enumerate(values):
         line = {**sound, key: value}
-        if first != key and name in ("Orders", "Jumbos"):
+        if first != key and name in ("Orders", "Jumbos", "Stock"):
             line[first] = f"{sound[first]}{place + 2}"
         if faulty and key != other:
             line[other] = wrong

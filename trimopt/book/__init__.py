@@ -10,6 +10,7 @@ from trimopt.book.model import (
     Order,
     Product,
     RunDay,
+    StockReel,
     Unit,
 )
 
@@ -21,6 +22,7 @@ __all__ = [
     "Order",
     "Product",
     "RunDay",
+    "StockReel",
     "Unit",
     "read_book",
     "write_template",

@@ -20,6 +20,7 @@ __all__ = [
     "JUMBO_SETTINGS",
     "ORDER_COLUMNS",
     "RUN_DAY_COLUMNS",
+    "STOCK_COLUMNS",
     "BookColumn",
     "columns_by_key",
     "name_key",
@@ -321,6 +322,42 @@ JUMBO_COLUMNS: tuple[BookColumn, ...] = (
         "loss_end", "End loss [m]", _LENGTH,
         "Metres lost on the spool. Blank: as the mill file says.",
         "loss at end, loss end, end loss length", zero=True,
+    ),
+)  # fmt: skip
+
+STOCK_COLUMNS: tuple[BookColumn, ...] = (
+    _column(
+        "reel", "Reel", _TEXT, "The reel's own number.",
+        "reel number, reel no, reel id, stock reel, roll, roll number, roll no",
+        required="the reel's own number", cell_format=_AS_TEXT,
+    ),
+    _GRADE,
+    _GRAMMAGE,
+    _column(
+        "width", "Width [mm]", _WIDTH, "Width of the reel. It serves orders of just this width.",
+        "reel width", required="the reel's width",
+    ),
+    _column(
+        "length", "Length [m]", _LENGTH, "Metres on it. Length, mass or diameter must be stated.",
+        "reel length",
+    ),
+    _column("mass", "Mass [kg]", Dimension.MASS, "Its paper, without core and packing.",
+            "reel mass, weight, reel weight, net weight"),
+    _column("diameter", "Diameter [mm]", _WIDTH, "Outside diameter.", "reel diameter, dia"),
+    _column(
+        "core", "Core [mm]", _WIDTH, "The core's inside diameter.",
+        "core diameter, core inside diameter, core inside, core id, core size",
+        required="the core's inside diameter", cell_width=8,
+    ),
+    _column("place", "Place", _TEXT, "Where it lies.", "location, bay, warehouse, stored at"),
+    _column("made_on", "Made on", Dimension.MOMENT, "Of reels alike the oldest goes first.",
+            "made, date made, production date", cell_format=_DAY),
+    _column("joins", "Joins", _COUNT, "How many joins it has. Blank: none.",
+            "splices, number of joins", min_count=0, cell_width=8),
+    _column(
+        "reserved_for", "Reserved for", _TEXT,
+        "An order or a customer: it serves no other. Blank: it serves anybody.",
+        "reserved, reservation", cell_format=_AS_TEXT, cell_width=18,
     ),
 )  # fmt: skip
 

@@ -23,12 +23,14 @@ from trimopt.book.model import (
     LeftOut,
     Order,
     RunDay,
+    StockReel,
     unit_system_of,
 )
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
 from trimopt.book.row_reader import BLANK, BookTable, TableLine
 from trimopt.book.run_day_line import read_run_days
+from trimopt.book.stock_line import read_stock_reel
 from trimopt.book.table_kinds import INSTRUCTIONS, ORDERS
 from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.tonnage import within_the_mill
@@ -91,7 +93,8 @@ def read_book(
     orders = Lines(tables.orders, tables.settings)
     jumbos = None if tables.jumbos is None else Lines(tables.jumbos, tables.settings)
     days = None if tables.run_days is None else Lines(tables.run_days, tables.settings)
-    _note_unlike_forms([each for each in (orders, jumbos, days) if each is not None])
+    stock = None if tables.stock is None else Lines(tables.stock, tables.settings)
+    _note_unlike_forms([each for each in (orders, jumbos, stock, days) if each is not None])
     lines = [read_order(reader, mill, day) for reader in orders.readers]
     if not lines:
         raise unreadable(
@@ -107,6 +110,10 @@ def read_book(
     if jumbos is not None:
         read = [read_jumbo(reader, mill) for reader in jumbos.readers]
         of_jumbos = _read_table(jumbos, _without_twins(jumbos, read, "name"), "jumbo")
+    of_stock: _ReadTable[StockReel] = _ReadTable()
+    if stock is not None:
+        reels = [read_stock_reel(reader, mill) for reader in stock.readers]
+        of_stock = _read_table(stock, _without_twins(stock, reels, "reel"), "stock reel")
     of_days: _ReadTable[RunDay] = _ReadTable()
     if days is not None:
         of_days = _read_table(days, read_run_days(days.readers, mill), "run day")
@@ -121,6 +128,7 @@ def read_book(
         as_of=day,
         orders=of_orders.items,
         jumbos=of_jumbos.items,
+        stock=of_stock.items,
         only_listed_jumbos=settings.only_listed_jumbos,
         jumbos_in_order=settings.jumbos_in_order,
         shift_ends=settings.shift_ends,
@@ -134,6 +142,7 @@ def read_book(
                 *tables.faults,
                 *of_orders.faults,
                 *of_jumbos.faults,
+                *of_stock.faults,
                 *of_days.faults,
                 *asked.faults,
                 *of_instructions.faults,
@@ -150,12 +159,8 @@ def read_book(
         ),
         left_out=tuple(
             replace(each, why=written.translated(each.why))
-            for each in (
-                *of_orders.left_out,
-                *of_jumbos.left_out,
-                *of_days.left_out,
-                *of_instructions.left_out,
-            )
+            for table in (of_orders, of_jumbos, of_stock, of_days, of_instructions)
+            for each in table.left_out
         ),
     )
 

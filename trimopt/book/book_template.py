@@ -15,6 +15,7 @@ from trimopt.book.book_columns import (
     JUMBO_SETTINGS,
     ORDER_COLUMNS,
     RUN_DAY_COLUMNS,
+    STOCK_COLUMNS,
     BookColumn,
 )
 from trimopt.book.how_to_fill_in import set_up_page, write_filling_in
@@ -33,6 +34,7 @@ __all__ = [
     "JUMBO_HEADING_ROW",
     "ORDER_HEADING_ROW",
     "RUN_DAY_HEADING_ROW",
+    "STOCK_HEADING_ROW",
     "is_filled_in",
     "template_columns",
     "template_workbook",
@@ -41,7 +43,7 @@ __all__ = [
 
 ORDER_HEADING_ROW = 5
 JUMBO_HEADING_ROW = 4
-INSTRUCTION_HEADING_ROW = RUN_DAY_HEADING_ROW = 3
+INSTRUCTION_HEADING_ROW = RUN_DAY_HEADING_ROW = STOCK_HEADING_ROW = 3
 _SETTING_ROW = 2
 _LINES = 1000  # rows with drop-downs
 _MADE_ON = datetime.fromisoformat("2026-01-05T08:00:00")  # fixed: the same mill, the same file
@@ -89,6 +91,7 @@ def is_filled_in(path: str | PathLike[str]) -> bool:
     rows = {
         "Orders": ORDER_HEADING_ROW,
         "Jumbos": JUMBO_HEADING_ROW,
+        "Stock": STOCK_HEADING_ROW,
         "Instructions": INSTRUCTION_HEADING_ROW,
         "Run days": RUN_DAY_HEADING_ROW,
     }
@@ -115,6 +118,7 @@ def template_workbook(mill: Mill) -> Workbook:
     sheets = [
         ("Orders", "Order book", BOOK_SETTINGS, ORDER_HEADING_ROW, template_columns()),
         ("Jumbos", "Jumbos in stock", JUMBO_SETTINGS, JUMBO_HEADING_ROW, JUMBO_COLUMNS),
+        ("Stock", "Reels in stock", (), STOCK_HEADING_ROW, STOCK_COLUMNS),
         ("Instructions", "Instructions for the plan", (), INSTRUCTION_HEADING_ROW,
          INSTRUCTION_COLUMNS),
         ("Run days", "When each paper is run", (), RUN_DAY_HEADING_ROW, RUN_DAY_COLUMNS),

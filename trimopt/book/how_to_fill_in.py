@@ -11,6 +11,7 @@ from trimopt.book.book_columns import (
     JUMBO_COLUMNS,
     JUMBO_SETTINGS,
     RUN_DAY_COLUMNS,
+    STOCK_COLUMNS,
     BookColumn,
 )
 from trimopt.book.makeable import mm
@@ -33,6 +34,7 @@ _HOW = (
     "A heading may state another unit, such as [in], [lb], [ft] or [lb 25x38, 500 sheets].",
     "Such figures are converted exactly and shown again as written.",
     "The sheet Jumbos may list what the machine has made. Left blank, nominal jumbos are planned.",
+    "The sheet Stock may list reels in stock: those that meet an order serve it first.",
     "The sheet Instructions may ask for sets that stay as they are, patterns that are never cut,",
     "orders made together or never together, and a cap on set-ups. A plan's workbook has such a",
     "sheet; its rows can be copied here. What cannot be kept is left out, and the plan says why.",
@@ -91,6 +93,7 @@ def _sections(
         ("Cells above the tables", (BOOK_SETTINGS, JUMBO_SETTINGS)),
         ("Columns of Orders", (columns,)),
         ("Columns of Jumbos", (JUMBO_COLUMNS,)),
+        ("Columns of Stock", (STOCK_COLUMNS,)),
         ("Columns of Instructions", (INSTRUCTION_COLUMNS,)),
         ("Columns of Run days", (RUN_DAY_COLUMNS,)),
     ):

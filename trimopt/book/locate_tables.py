@@ -15,6 +15,7 @@ from trimopt.book.table_kinds import (
     JUMBOS,
     ORDERS,
     RUN_DAYS,
+    STOCK,
     TableKind,
     unknown_mappings,
 )
@@ -48,6 +49,7 @@ class FoundTables:
 
     orders: FoundTable
     jumbos: FoundTable | None
+    stock: FoundTable | None
     instructions: FoundTable | None
     run_days: FoundTable | None
     settings: BookSettings
@@ -87,7 +89,7 @@ def find_table(
 
 
 def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
-    """The order table, those of jumbos, instructions and run days where there are any, settings.
+    """The order table, those of jumbos, stock, instructions and run days if any, settings.
 
     Raises
     ------
@@ -104,15 +106,19 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
         raise _no_headings(tops, ORDERS, mill, source)
     others = [top for top in tops if top[0] is not orders.sheet]
     jumbos = _found(others, JUMBOS, mill, source, warnings)
+    others = [top for top in others if jumbos is None or top[0] is not jumbos.sheet]
+    stock = _found(others, STOCK, mill, source, warnings)
     instructions = _found(tops, INSTRUCTIONS, mill, source, warnings)
     run_days = _found(others, RUN_DAYS, mill, source, warnings)
-    found = [one for one in (orders, jumbos, instructions, run_days) if one]
+    found = [one for one in (orders, jumbos, stock, instructions, run_days) if one]
     settings, faults = _settings(tops, found, mill)
-    if run_days is None:
-        faults += tuple(_without_headings(others, RUN_DAYS))
+    for kind, table in ((STOCK, stock), (RUN_DAYS, run_days)):
+        if table is None:
+            faults += tuple(_without_headings(others, kind))
     return FoundTables(
         orders=orders,
         jumbos=jumbos,
+        stock=stock,
         instructions=instructions,
         run_days=run_days,
         settings=settings,

@@ -20,6 +20,7 @@ __all__ = [
     "Order",
     "Product",
     "RunDay",
+    "StockReel",
     "TakenUp",
     "Unit",
     "in_inches",
@@ -46,6 +47,37 @@ class Unit(Enum):
     KG = "kg"
     METRES = "m"
     SHEETS = "sheets"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockReel:
+    """A reel that lies in stock, listed in the book's stock sheet.
+
+    The sheet states one of length, mass and diameter; what it does not state follows from paper
+    and core.
+    """
+
+    name: str
+    grade: str  # as the mill file spells it
+    grammage_gsm: float
+    width_mm: Fraction
+    diameter_mm: float
+    length_m: int
+    core_mm: float  # inside diameter
+    place: str = ""
+    made_on: date | None = None
+    joins: int = 0
+    reserved_for: str = ""  # an order or a customer; empty: for anybody
+
+    @property
+    def mass_kg(self) -> Fraction:
+        """Mass of its paper, kg, exact."""
+        return self.width_mm * self.length_m * Fraction(str(self.grammage_gsm)) / 1_000_000
+
+    def quantity(self, unit: Unit) -> Fraction:
+        """What it gives to an order of reels, in the order's unit."""
+        given = {Unit.KG: self.mass_kg, Unit.METRES: Fraction(self.length_m)}
+        return given.get(unit, Fraction(1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +121,17 @@ class Order:
     diameter_by_custom: bool = False  # the same of the min. diameter: the mill's tolerance
     held_as: str = ""  # the held enquiry that it takes the place of
     held_until: date | None = None  # of a held enquiry, which is no order yet; that day in it
+    stock: tuple[StockReel, ...] = ()  # reels of the stock sheet that were picked for it
+
+    @property
+    def from_stock(self) -> Fraction:
+        """What the reels picked from stock give, in `unit`."""
+        return sum((reel.quantity(self.unit) for reel in self.stock), Fraction(0))
+
+    @property
+    def there(self) -> Fraction:
+        """What is made already or lies in stock for it, in `unit`: it need not be made."""
+        return self.made + self.from_stock
 
 
 def unit_system_of(orders: Iterable[Order]) -> UnitSystem:
@@ -195,6 +238,7 @@ class LeftOut:
 
     order: str
     why: str
+    stock: tuple[StockReel, ...] = ()  # reels that were picked from stock for it all the same
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,6 +250,7 @@ class Book:
     as_of: date
     orders: tuple[Order, ...]
     jumbos: tuple[JumboInStock, ...] = ()
+    stock: tuple[StockReel, ...] = ()
     only_listed_jumbos: bool = False
     jumbos_in_order: bool = False  # opened as listed: one passed over is not come back to
     shift_ends: datetime | None = None

@@ -9,6 +9,7 @@ from trimopt.book.book_columns import (
     JUMBO_COLUMNS,
     ORDER_COLUMNS,
     RUN_DAY_COLUMNS,
+    STOCK_COLUMNS,
     BookColumn,
 )
 from trimopt.book.match_headings import Vocabulary
@@ -16,7 +17,7 @@ from trimopt.book.trade_words import HELD_WORDS, Words
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 
-__all__ = ["INSTRUCTIONS", "JUMBOS", "ORDERS", "RUN_DAYS", "TableKind", "unknown_mappings"]
+__all__ = ["INSTRUCTIONS", "JUMBOS", "ORDERS", "RUN_DAYS", "STOCK", "TableKind", "unknown_mappings"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +58,13 @@ JUMBOS = TableKind(
     marks=(frozenset({"name"}), frozenset({"length"})),
     of_orders=True,
 )
+STOCK = TableKind(
+    name="stock",
+    columns=STOCK_COLUMNS,
+    marks=(frozenset({"reel"}), frozenset({"length", "mass", "diameter"})),
+    right="a row with Reel, Grade, Grammage, Width, Core and one of Length, Mass and Diameter",
+    of_orders=True,
+)
 INSTRUCTIONS = TableKind(
     name="instructions",
     columns=INSTRUCTION_COLUMNS,
@@ -74,7 +82,7 @@ RUN_DAYS = TableKind(
 
 def unknown_mappings(mill: Mill) -> list[Fault]:
     """What the mill file says of columns and words that no table has."""
-    kinds = (ORDERS, JUMBOS, INSTRUCTIONS, RUN_DAYS)
+    kinds = (ORDERS, JUMBOS, STOCK, INSTRUCTIONS, RUN_DAYS)
     nowhere = set.intersection(*(set(kind.vocabulary(mill).unknown_mappings) for kind in kinds))
     columns = [column.key for column in ORDER_COLUMNS]
     stated = (

@@ -7,11 +7,12 @@ written beside the line that makes it.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 
-from trimopt.book.model import Order, Product, Unit
+from trimopt.book.model import Order, Product, StockReel, Unit
 from trimopt.mill.model import Core, Mill, Sheeter, Winder
 from trimopt.paper import reel_diameter_mm, reel_length_m
 from trimopt.plan.model import Block, Position
@@ -22,6 +23,7 @@ __all__ = [
     "core_of",
     "diameter_limits_mm",
     "exact",
+    "from_stock",
     "kg_of",
     "later",
     "mass_limit_kg",
@@ -35,6 +37,7 @@ __all__ = [
     "sheeter_reel_mm",
     "sheets_of_reel",
     "stations",
+    "still_wanted",
     "web_diameter_mm",
 ]
 
@@ -130,6 +133,22 @@ def sheet_kg(order: Order) -> Fraction:
     return order.width_mm * (order.chop_mm or 0) * exact(order.grammage_gsm) / 1_000_000_000
 
 
+def from_stock(order: Order, reels: Iterable[StockReel]) -> Fraction:
+    """What reels of the stock sheet give to an order, in its unit."""
+    total = Fraction(0)
+    for reel in reels:
+        if order.unit is Unit.KG:
+            total += kg_of(reel.width_mm, reel.length_m, reel.grammage_gsm)
+        else:
+            total += reel.length_m if order.unit is Unit.METRES else 1
+    return total
+
+
+def still_wanted(order: Order) -> Fraction:
+    """The ordered quantity, less what was made before and what comes from stock."""
+    return max(Fraction(0), order.quantity - order.made - from_stock(order, order.stock))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
     """What is still to be made: exact in the order's unit, and in whole units of gain.
@@ -147,13 +166,14 @@ class Need:
 
 
 def need_of(order: Order, unit_mm: Fraction) -> Need:
-    """The required range: quantity and tolerance less what was made before, never below 0."""
+    """The required range: quantity and tolerance less what is there already, never below 0."""
+    there = order.made + from_stock(order, order.stock)
     step = Fraction(order.sheets_a_ream or 1) if order.in_reams else None
     low_end, high_end = ((1 - order.under) * order.quantity, (1 + order.over) * order.quantity)
     if step is not None:
         low_end, high_end = -(-low_end // step) * step, high_end // step * step
-    min_quantity = max(Fraction(0), low_end - order.made)
-    max_quantity = max(Fraction(0), high_end - order.made)
+    min_quantity = max(Fraction(0), low_end - there)
+    max_quantity = max(Fraction(0), high_end - there)
     each = Fraction(1)
     if order.unit is Unit.KG:
         each = sheet_kg(order) if order.product is Product.SHEET else _kg_a_unit(order, unit_mm)
@@ -161,7 +181,7 @@ def need_of(order: Order, unit_mm: Fraction) -> Need:
     return Need(
         min_quantity=min_quantity,
         max_quantity=max_quantity,
-        wanted=max(Fraction(0), order.quantity - order.made),
+        wanted=still_wanted(order),
         low=low,
         high=max(low, high),
         narrow=high < low,
@@ -195,7 +215,7 @@ def _target_m(order: Order, mill: Mill) -> int:
 
 def _ordered_mm_m(order: Order, mill: Mill) -> Fraction:
     """The ordered quantity still to be made, as width times length, mm × m."""
-    wanted = max(Fraction(0), order.quantity - order.made)
+    wanted = still_wanted(order)
     if order.product is Product.SHEET:
         sheets = wanted / sheet_kg(order) if order.unit is Unit.KG else wanted
         return sheets * order.width_mm * (order.chop_mm or 0) / 1000

@@ -20,6 +20,7 @@ from trimopt.check.check_formulas import (
     ordered_kg,
     sheet_kg,
     sheets_of_reel,
+    still_wanted,
 )
 from trimopt.check.findings import KG_WITHIN, Findings
 from trimopt.check.price_proof import pieces_of
@@ -225,7 +226,7 @@ def _check_lacking(case: CheckContext, line: OrderLine, planned: Fraction) -> No
     where = f"order {line.number}"
     lacking, kg = Fraction(0), 0.0
     if line.state in LACKING:
-        asked = order.quantity - order.made
+        asked = still_wanted(order)
         lacking = max(Fraction(0), asked - planned)
         kg = float(lacking / asked) * ordered_kg(order, case.mill) if asked > 0 else 0.0
     within = KG_WITHIN if order.unit is Unit.KG else 0.0
@@ -302,6 +303,7 @@ def check_balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
         ("below the ordered quantity", said.under_kg, found.under_kg),
         ("above the ordered quantity", said.over_kg, found.over_kg),
         ("reels that serve no order", said.culls_kg, found.culls_kg),
+        ("stock used", said.stock_used_kg, found.stock_used_kg),
     ):
         notes.near(where, f"{name}, kg", claimed, kg, _balance_within(case))
     parts = (
@@ -333,13 +335,14 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
             culls += kg_of(position.width_mm, lost_m, g)
             if position.kind == "sheeter":
                 to_sheeter += kg_of(position.width_mm, metres - lost_m, g)
-    delivered = surplus = sheets = Fraction(0)
+    delivered = surplus = sheets = stock = Fraction(0)
     under = over = 0.0
     for number, order in case.orders.items():
         total = made[number]
         need = need_of(order, case.unit_mm)
         kg, beyond = total.product_kg(order), total.surplus_kg(order, need)
         delivered += kg - beyond
+        stock += sum(kg_of(r.width_mm, r.length_m, r.grammage_gsm) for r in order.stock)
         surplus += beyond
         sheets += kg if order.product is Product.SHEET else 0
         missing = ordered_kg(order, case.mill) - float(kg - beyond)
@@ -364,4 +367,5 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
         under_kg=under,
         over_kg=over,
         culls_kg=float(culls),
+        stock_used_kg=float(stock),
     )

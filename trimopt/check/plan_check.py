@@ -20,6 +20,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import partial
 
 from trimopt.book.model import Book, Order
@@ -36,6 +37,7 @@ from trimopt.check.sets_check import check_sets
 from trimopt.check.settings_check import check_settings
 from trimopt.check.sheeters_check import check_loads, cut_by
 from trimopt.check.shift_check import check_shift
+from trimopt.check.stock_check import check_stock
 from trimopt.errors import MillFileError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
@@ -75,6 +77,7 @@ def verify_plan(
     _guarded(notes, "sets done", lambda: check_replanned(plan, notes))
     _guarded(notes, "instructions", lambda: check_every_instruction(plan, book, notes))
     by_number = {order.number: order for order in book.orders}
+    _guarded(notes, "stock", lambda: check_stock(plan, book, by_number, notes))
     _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))
     findings = list(notes.findings)
     before: Block | None = None
@@ -156,7 +159,9 @@ def _check_run(
         notes.add("run", "grammage", run.grammage_gsm, "no grammage of a paper")
         return notes.findings
     orders = {
-        line.number: by_number[line.number] for line in run.orders if line.number in by_number
+        line.number: replace(by_number[line.number], stock=line.stock)
+        for line in run.orders
+        if line.number in by_number
     }
     case = CheckContext(
         run=run,

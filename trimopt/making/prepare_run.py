@@ -23,6 +23,7 @@ from trimopt.making.required_ranges import (
     sheet_mass_exact_kg,
 )
 from trimopt.making.set_lengths import candidate_lengths, small_order_lengths
+from trimopt.making.stock_reels import with_stock
 from trimopt.making.whole_counts import nearest_counts
 from trimopt.mill.model import Mill
 from trimopt.paper import common_step
@@ -34,9 +35,12 @@ _MAX_STEPS = 50_000
 
 
 def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
-    """Orders of one grade and grammage make a run; runs come in the book's order."""
+    """Orders of one grade and grammage make a run; runs come in the book's order.
+
+    Reels of the stock sheet that meet an order stand in it (`Order.stock`).
+    """
     together: dict[tuple[str, float], list[Order]] = defaultdict(list)
-    for order in book.orders:
+    for order in with_stock(book.orders, book.stock) if book.stock else book.orders:
         grade = mill.grade(order.grade)
         name = order.grade if grade is None else grade.name
         together[name, order.grammage_gsm].append(order)

@@ -56,7 +56,7 @@ def sheet_mass_exact_kg(order: Order) -> Fraction:
 
 
 def required(order: Order, unit_mm: Fraction) -> Required:
-    """The order's range, less what is made already, in whole units of gain.
+    """The order's range, less what is made already or in stock, in whole units of gain.
 
     Gain counts reels, sheets or metres; for reels by mass it counts area units. The range is
     rounded inwards, to whole reams where the order is in reams: this is the one place that rounds
@@ -66,9 +66,9 @@ def required(order: Order, unit_mm: Fraction) -> Required:
     if order.in_reams and order.sheets_a_ream:
         ream = order.sheets_a_ream
         least, most = ream * Fraction(math.ceil(least / ream)), ream * Fraction(most // ream)
-    min_quantity = max(Fraction(0), least - order.made)
-    max_quantity = max(Fraction(0), most - order.made)
-    ordered = max(Fraction(0), order.quantity - order.made)
+    min_quantity = max(Fraction(0), least - order.there)
+    max_quantity = max(Fraction(0), most - order.there)
+    ordered = max(Fraction(0), order.quantity - order.there)
     if order.unit is not Unit.KG:
         low, high = math.ceil(min_quantity), math.floor(max_quantity)
     elif order.product is Product.SHEET:

@@ -12,7 +12,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import ClassVar
 
-from trimopt.book.model import Instruction, LeftOut, Order, TakenUp
+from trimopt.book.model import Instruction, LeftOut, Order, StockReel, TakenUp, Unit
 from trimopt.mill.model import Core
 from trimopt.paper import Written
 from trimopt.plan.states import OrderState
@@ -216,7 +216,7 @@ class OrderLine:
     chop_mm: Fraction | None
     unit: str
     asked: Fraction
-    made_before: Fraction
+    made_before: Fraction  # without what is in stock
     min_quantity: Fraction  # still to be made
     max_quantity: Fraction
     planned: Fraction  # made by this plan, surplus in it
@@ -239,6 +239,17 @@ class OrderLine:
     sheets_a_ream: int | None = None
     as_written: tuple[tuple[str, str], ...] = ()
     held_until: date | None = None  # a held enquiry, and no order yet
+    stock: tuple[StockReel, ...] = ()  # reels from stock that serve it, before any is made
+
+    @property
+    def from_stock(self) -> Fraction:
+        """What the reels from stock give, in `unit`."""
+        return sum((reel.quantity(Unit(self.unit)) for reel in self.stock), Fraction(0))
+
+    @property
+    def to_make(self) -> Fraction:
+        """Ordered, less what is made already and what comes from stock."""
+        return self.asked - self.made_before - self.from_stock
 
     @property
     def states(self) -> tuple[OrderState, ...]:
@@ -252,7 +263,8 @@ class Balance:
 
     Used is delivered, surplus, edge and pattern trim, sheeter, butts, start and end loss, and
     culls together.
-    What follows them is a part of one of them, or what a share is taken of.
+    What follows them is a part of one of them, or what a share is taken of. Stock used stands
+    beside paper used and goes to customers whole: neither `used_kg` nor `delivered_kg` holds it.
     """
 
     used_kg: float
@@ -269,6 +281,7 @@ class Balance:
     under_kg: float = 0.0  # delivered below the ordered quantity, inside the tolerance
     over_kg: float = 0.0
     culls_kg: float = 0.0  # reels of sets done that serve no order: spoiled, or since cancelled
+    stock_used_kg: float = 0.0  # reels from stock
 
     @property
     def trim_loss(self) -> float:
@@ -486,3 +499,11 @@ class Plan:
         default_factory=Written
     )  # the units that its outputs are read in; here all is metric
     caution: str = CAUTION
+
+    @property
+    def stock_used(self) -> tuple[tuple[str, str, StockReel], ...]:
+        """Order, customer and reel of all that comes from stock, orders left out among them."""
+        of_orders = [(line.number, line.customer, reel) for run in self.runs
+                     for line in run.orders for reel in line.stock]  # fmt: skip
+        left_out = [(each.order, "", reel) for each in self.left_out for reel in each.stock]
+        return (*of_orders, *left_out)

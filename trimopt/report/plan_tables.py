@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from trimopt.plan.model import Block, JumboUse, Position, RunPlan, TradePoint
+from trimopt.book.model import StockReel
+from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, TradePoint
 from trimopt.plan.reel_rows import cores_across
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import (
@@ -22,10 +23,11 @@ from trimopt.report.words.plan_words import (
     trade_text,
     trade_trim_loss,
 )
+from trimopt.report.words.texts import text
 
 __all__ = [
-    "JUMBOS", "PARTS", "REELS", "RUNS", "TRADE_OFF", "Strips", "has_mixed_cores", "jumbos_of",
-    "ordered_kg", "strips_alike", "trade_points",
+    "JUMBOS", "PARTS", "REELS", "RUNS", "STOCK", "TRADE_OFF", "Strips", "balance_parts",
+    "has_mixed_cores", "jumbos_of", "ordered_kg", "stock_of", "strips_alike", "trade_points",
 ]  # fmt: skip
 
 PARTS = (
@@ -33,6 +35,16 @@ PARTS = (
     "butts_kg", "start_end_kg",
 )  # fmt: skip
 """The parts of the mass balance, by their names in it: the first is the sum of all the others."""
+
+
+def balance_parts(run: RunPlan) -> list[tuple[str, float]]:
+    """Give the parts of a run's balance with their masses; stock stands on both of its sides."""
+    balance = run.balance
+    names = list(PARTS)
+    if balance.stock_used_kg:
+        names[1:1] = ["stock_used_kg", "from_stock_kg"]
+    masses = {name: getattr(balance, name.replace("from_stock", "stock_used")) for name in names}
+    return [(text(f"balance.{name}"), mass) for name, mass in masses.items()]
 
 
 def ordered_kg(run: RunPlan) -> float:
@@ -87,6 +99,28 @@ JUMBOS = (
     ),
 )
 """A row a jumbo: start loss, wound, butt, end loss and what is carried forward are its length."""
+
+
+def stock_of(plan: Plan) -> list[tuple[str, str, StockReel]]:
+    """Give the rows of `STOCK`, as the warehouse goes from place to place."""
+    return sorted(plan.stock_used, key=lambda row: (row[2].place, row[2].name))
+
+
+STOCK = (
+    TableColumn("reel", 14, "strong", lambda row: row[2].name),
+    TableColumn("place", 16, "text", lambda row: row[2].place),
+    TableColumn("order", 12, "strong", lambda row: row[0]),
+    TableColumn("customer", 24, "text", lambda row: row[1]),
+    TableColumn("width", 10, "mm", lambda row: row[2].width_mm),
+    TableColumn("diameter", 10, "diameter", lambda row: row[2].diameter_mm),
+    TableColumn("core", 8, "core", lambda row: row[2].core_mm),
+    TableColumn("length", 9, "m", lambda row: row[2].length_m),
+    TableColumn("mass", 9, "kg", lambda row: row[2].mass_kg),
+    TableColumn("made_on", 11, "text", lambda row: str(row[2].made_on or "")),
+    TableColumn("joins", 7, "count", lambda row: row[2].joins),
+    TableColumn("done", 6, "text"),
+)
+"""A row for each reel that is fetched from stock: order, customer, reel."""
 
 
 def trade_points(run: RunPlan) -> list[TradePoint]:

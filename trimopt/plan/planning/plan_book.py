@@ -118,7 +118,7 @@ def make_plan(
     budget.enter("runs in turn", *_IN_TURN_AT)
     planned, loads = sheeted(spread(_in_turn(answers, book, mill, settings, budget), mill), mill)
     left_out = tuple(_left_out(book, lacking, tasks, answers))
-    if left_out and not planned:
+    if left_out and not planned and not any(each.stock for each in left_out):
         written = mill.units.written(book.unit_system)
         said = "\n".join(f"  {each.order}: {written.translated(each.why)}" for each in left_out)
         raise InfeasibleError(f"no order of {book.source} can be made\n{said}")
@@ -234,7 +234,8 @@ def _left_out(
     for instruction, why in lacking.items():
         yield LeftOut(order=instruction.name, why=why)
     for task, answer in zip(tasks, answers, strict=True):
-        yield from answer.left_out
+        stock = {order.number: order.stock for order in task.run.orders}
+        yield from (replace(each, stock=stock.get(each.order, ())) for each in answer.left_out)
         for one in task.instructions if answer.wound is None else ():
             if one.grammage_gsm is not None:
                 yield LeftOut(order=one.name, why="no order of its run can be made")

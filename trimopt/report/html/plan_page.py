@@ -79,7 +79,7 @@ _COLUMNS = {
         TableColumn("customer", 0, "text", lambda line: line.customer),
         TableColumn("size", 0, "text", said=plan_words.size_text),
         TableColumn("ordered", 0, "text", said=lambda line, units: plan_words.quantity_text(
-            line.asked - line.made_before, line, units)),
+            line.to_make, line, units)),
         TableColumn("planned", 0, "text", said=lambda line, units: plan_words.quantity_text(
             line.planned, line, units)),
         TableColumn("delivered_kg", 0, "kg", lambda line: line.delivered_kg),
@@ -135,5 +135,5 @@ def _sets_of(block: Block) -> tuple[TableColumn, ...]:
 
 def _balance_of(run: RunPlan) -> list[tuple[str, float, float]]:
     used = run.balance.used_kg
-    parts = [(name, getattr(run.balance, name)) for name in plan_tables.PARTS]
-    return [(text(f"balance.{name}"), mass, mass / used if used else 0.0) for name, mass in parts]
+    parts = plan_tables.balance_parts(run)
+    return [(name, mass, mass / used if used else 0.0) for name, mass in parts]

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trimopt.book.model import StockReel
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.plan_tables import (
     Strips,
     has_mixed_cores,
     ordered_kg,
+    stock_of,
     strips_alike,
     trade_points,
 )
@@ -79,6 +81,9 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
     if plan.unused_jumbos:
         say.section(text("plan.unused"))
         say.items(unused_texts(plan, say.units))
+    if plan.stock_used:
+        say.section(text("plan.stock"))
+        say.items(_stock_text(row, say.units) for row in stock_of(plan))
     if plan.loads:
         say.section(text("plan.sheeters"))
         for name, loads in loads_by_sheeter(plan):
@@ -140,6 +145,10 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
             share=text("run.of_ordered", share=share) if share else "",
         )
     )
+    if balance.stock_used_kg:
+        count = sum(len(line.stock) for line in run.orders)
+        mass = units.said(balance.stock_used_kg, "kg")
+        say.wrapped(text("run.stock", count=count, mass=mass))
     say.wrapped(
         text(
             "run.losses",
@@ -154,6 +163,14 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
     if carried := carried_text(run, units):
         say.wrapped(carried)
     say.items(run.notes)
+
+
+def _stock_text(row: tuple[str, str, StockReel], units: Units) -> str:
+    order, customer, reel = row
+    name = text("plan.stock_place", reel=reel.name, place=reel.place) if reel.place else reel.name
+    size, mass = units.said(reel.width_mm, "mm"), units.said(reel.mass_kg, "kg")
+    said = text("plan.stock_line", reel=name, size=size, mass=mass, order=order, customer=customer)
+    return said.strip()
 
 
 def _instructions(say: TerminalWriter, run: RunPlan) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from trimopt.plan.model import Block, Plan, RunPlan, SetLength, SetRow
 from trimopt.plan.states import OrderState
-from trimopt.report.plan_tables import PARTS, TRADE_OFF, trade_points
+from trimopt.report.plan_tables import PARTS, TRADE_OFF, balance_parts, trade_points
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import mass_on, settings_text
 from trimopt.report.words.texts import text
@@ -43,15 +43,16 @@ def add_balance(book: Workbook, plan: Plan) -> None:
     row = 2
     for run in plan.runs:
         _section(sheet, row, run.name, 3)
-        row = sheet.table(row + 1, columns, _balance_rows(run, book.units), strong=(0, 8))
+        strong = (0, len(balance_parts(run)))
+        row = sheet.table(row + 1, columns, _balance_rows(run, book.units), strong=strong)
     sheet.frozen(2, 1)
 
 
 def _balance_rows(run: RunPlan, units: Units) -> list[tuple[str, float, float | None]]:
     balance = run.balance
-    parts = [(text(f"balance.{name}"), getattr(balance, name)) for name in PARTS]
+    parts = balance_parts(run)
     parts += [
-        (text("balance.sum"), sum(mass for _, mass in parts[1:])),
+        (text("balance.sum"), sum(getattr(balance, name) for name in PARTS[1:])),
         (text("balance.broke_in_trim"), balance.broke_kg),
         (text("balance.wound"), balance.wound_kg),
         (text("balance.deckle"), balance.deckle_kg),

@@ -8,7 +8,7 @@ from fractions import Fraction
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Load, OrderLine, Plan
 from trimopt.plan.reel_rows import ReelRow, cores_to_cut, reels_of, sheeter_list
-from trimopt.report.plan_tables import JUMBOS, jumbos_of
+from trimopt.report.plan_tables import JUMBOS, STOCK, jumbos_of, stock_of
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import (
     attention_first,
@@ -28,6 +28,7 @@ from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
 __all__ = [
     "add_cores", "add_jumbos", "add_loads", "add_orders", "add_reels", "add_sheeters",
+    "add_stock",
 ]  # fmt: skip
 
 
@@ -114,6 +115,12 @@ def add_cores(book: Workbook, plan: Plan) -> None:
     """Add the cores to cut, by run, inside diameter and length."""
     cores = [(run.name, core) for run in plan.runs for core in cores_to_cut(run)]
     _list(add_sheet(book, plan, text("sheet.cores"), wide=False), _CORES, cores)
+
+
+def add_stock(book: Workbook, plan: Plan) -> None:
+    """Add the reels that the warehouse brings from stock, where there are any."""
+    if plan.stock_used:
+        _list(add_sheet(book, plan, text("sheet.stock"), wide=True), STOCK, stock_of(plan))
 
 
 def add_sheeters(book: Workbook, plan: Plan, mill: Mill) -> None:
@@ -216,9 +223,10 @@ _ORDERS = (
     TableColumn("unit", 8, "text", said=lambda line, units: units.sign(line.unit)),
     _quantity("ordered", 9, lambda line: line.asked),
     _quantity("made_before", 9, lambda line: line.made_before),
+    _quantity("from_stock", 9, lambda line: line.from_stock),
     TableColumn("allowed", 17, "text", said=_allowed_text),
     _quantity("planned", 10, lambda line: line.planned),
-    _quantity("difference", 11, lambda line: line.planned - (line.asked - line.made_before)),
+    _quantity("difference", 11, lambda line: line.planned - line.to_make),
     TableColumn("ordered_kg", 9, "kg", lambda line: line.ordered_kg),
     TableColumn("delivered_kg", 10, "kg", lambda line: line.delivered_kg),
     TableColumn("surplus_kg", 9, "kg", lambda line: line.surplus_kg),

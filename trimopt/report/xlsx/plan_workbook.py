@@ -28,6 +28,7 @@ from trimopt.report.xlsx.list_sheets import (
     add_orders,
     add_reels,
     add_sheeters,
+    add_stock,
 )
 from trimopt.report.xlsx.sets_sheet import TITLE as SETS
 from trimopt.report.xlsx.sets_sheet import add_carried, add_sets
@@ -84,6 +85,7 @@ def plan_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> by
     add_summary(book, plan)
     add_slitter_plans(book, plan)
     add_jumbos(book, plan)
+    add_stock(book, plan)
     add_reels(book, plan)
     add_cores(book, plan)
     add_sheeters(book, plan, mill)

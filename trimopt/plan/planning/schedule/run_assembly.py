@@ -249,7 +249,7 @@ def _order_line(
     planned = _in_order_unit(order, made, making)
     lacking, lacking_kg = Fraction(0), 0.0
     if made.gain < need.low:
-        asked = order.quantity - order.made
+        asked = order.quantity - order.there
         lacking = max(Fraction(0), asked - planned)
         lacking_kg = float(lacking / asked) * ordered_kg
         state = OrderState.CARRIED_OVER if carried_over else OrderState.SHORT
@@ -294,6 +294,7 @@ def _order_line(
         winding_side=order.winding_side,
         remarks=order.remarks,
         sheets_a_ream=order.sheets_a_ream,
+        stock=order.stock,
         as_written=order.as_written,
         held_until=order.held_until,
     )
@@ -454,4 +455,5 @@ def balance_of(
         under_kg=sum(max(0.0, line.ordered_kg - line.delivered_kg) for line in lines),
         over_kg=sum(max(0.0, line.delivered_kg - line.ordered_kg) for line in lines),
         culls_kg=kg(culls),
+        stock_used_kg=float(sum(reel.mass_kg for line in lines for reel in line.stock)),
     )

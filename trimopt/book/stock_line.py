@@ -1,0 +1,119 @@
+"""From a row of the stock sheet to a reel in stock, or to all that is wrong with it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+from trimopt.book.makeable import mm
+from trimopt.book.model import StockReel
+from trimopt.book.row_reader import RowReader, TableLine
+from trimopt.mill import Mill
+from trimopt.mill.model import Core
+from trimopt.paper import mass_length_m, reel_diameter_mm, reel_length_m
+
+__all__ = ["read_stock_reel"]
+
+_APART = Fraction(1, 10)  # lengths by two of its figures may differ by so much
+_FIGURES = ("length", "mass", "diameter")
+
+
+def read_stock_reel(reader: RowReader, mill: Mill) -> TableLine[StockReel]:
+    """The reel with every fault that can be seen in it. One that meets no order is no fault."""
+    reader.note_blanks()
+    name = reader.text("reel")
+    grade = reader.grade(mill)
+    grammage = reader.measure("grammage")
+    width = reader.measure("width")
+    core = _core(reader, mill)
+    length = reader.metres("length", from_feet=math.floor)
+    mass, diameter = reader.measure("mass"), reader.measure("diameter")
+    joins, made_on = reader.count("joins"), reader.moment("made_on")
+    place, reserved_for = reader.text("place"), reader.text("reserved_for")
+    if all(reader.raw(key) is None for key in _FIGURES):
+        reader.note("length", "no length, mass or diameter", "one of the three")
+    if reader.faults:
+        return reader.line(name, None)
+    # Without a fault every one of these was read.
+    assert grade is not None
+    assert grammage is not None
+    assert width is not None
+    assert core is not None
+    paper = _Paper(
+        width_mm=width,
+        grammage_gsm=float(grammage),
+        caliper_um=grade.wound_caliper_um(float(grammage)),
+        core=core,
+    )
+    metres = _length_m(reader, paper, length, mass, diameter)
+    if diameter is None:
+        diameter_mm = reel_diameter_mm(metres, core.outside_mm, paper.caliper_um)
+    else:
+        diameter_mm = float(diameter)
+    reel = StockReel(
+        name=name,
+        grade=grade.name,
+        grammage_gsm=paper.grammage_gsm,
+        width_mm=width,
+        diameter_mm=diameter_mm,
+        length_m=metres,
+        core_mm=core.inside_mm,
+        place=place,
+        made_on=None if made_on is None else made_on.date(),
+        joins=joins or 0,
+        reserved_for=reserved_for,
+    )
+    return reader.line(name, reel)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Paper:
+    width_mm: Fraction
+    grammage_gsm: float
+    caliper_um: float
+    core: Core
+
+    def of_mass_m(self, mass_kg: Fraction) -> int:
+        return math.floor(mass_length_m(float(mass_kg), self.width_mm, self.grammage_gsm))
+
+    def of_diameter_m(self, diameter_mm: Fraction) -> int:
+        length = reel_length_m(float(diameter_mm), self.core.outside_mm, self.caliper_um)
+        return math.floor(length)
+
+
+def _core(reader: RowReader, mill: Mill) -> Core | None:
+    inside_mm = reader.measure("core")
+    core = None if inside_mm is None else mill.winder.core(float(inside_mm))
+    if inside_mm is not None and core is None:
+        cores = ", ".join(mm(each.inside_mm) for each in mill.winder.cores)
+        reader.note("core", "the winder has no such core", f"one of {cores} mm, or no such row")
+    return core
+
+
+def _length_m(
+    reader: RowReader,
+    paper: _Paper,
+    length: int | None,
+    mass: Fraction | None,
+    diameter: Fraction | None,
+) -> int:
+    """Metres on the reel, by the figure that says it best; the others must not contradict it."""
+    if diameter is not None and diameter <= paper.core.outside_mm:
+        outside = mm(paper.core.outside_mm)
+        reader.note("diameter", f"no larger than its core ({outside} mm outside)", "its diameter")
+        return 0
+    by_figure = {
+        "length": length,
+        "mass": None if mass is None else paper.of_mass_m(mass),
+        "diameter": None if diameter is None else paper.of_diameter_m(diameter),
+    }
+    known = {key: metres for key, metres in by_figure.items() if metres is not None}
+    first, metres = next(iter(known.items()))
+    if metres < 1:
+        reader.note(first, "less than a metre of paper", "what is on the reel")
+    for key, other in known.items():
+        if abs(other - metres) > _APART * metres:
+            wrong = f"gives {other:,} m, while its {first} gives {metres:,} m"
+            reader.note(key, wrong, "correct one of them, or leave one blank")
+    return metres
