@@ -25,6 +25,7 @@ if TYPE_CHECKING:
         answer_enquiry,
         answer_list,
         cannot_be_made,
+        hold_enquiry,
         newest_plan,
         open_ledger,
         read_plan,
@@ -119,6 +120,7 @@ __all__ = [
     "answer_enquiry",
     "answer_list",
     "cannot_be_made",
+    "hold_enquiry",
     "make_plan",
     "make_plans",
     "newest_plan",
@@ -136,7 +138,8 @@ __all__ = [
 
 _HOMES = {
     "trimopt.api": (
-        "WrittenPlan", "answer_enquiry", "answer_list", "cannot_be_made", "newest_plan",
+        "WrittenPlan", "answer_enquiry", "answer_list", "cannot_be_made", "hold_enquiry",
+        "newest_plan",
         "open_ledger", "read_plan", "write_plan",
     ),
     "trimopt.book": (

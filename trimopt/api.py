@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trimopt.errors import FailedCheckError, LedgerError, ReportError
+from trimopt.errors import FailedCheckError, LedgerError, ReportError, RequestError
 
 if TYPE_CHECKING:
-    from trimopt.book.model import Book
+    from trimopt.book.model import Book, Order
     from trimopt.budget import Budget
     from trimopt.check import Finding
     from trimopt.fit import Alternative, Answer, Enquiry, EnquiryService
@@ -33,6 +34,7 @@ __all__ = [
     "answer_enquiry",
     "answer_list",
     "cannot_be_made",
+    "hold_enquiry",
     "newest_plan",
     "open_ledger",
     "read_plan",
@@ -230,6 +232,7 @@ def answer_enquiry(
     help_seconds: float = 0.0,
     observer: Callable[[Alternative], None] | None = None,
     leave_out_faulty: bool = False,
+    held: Sequence[Order] = (),
 ) -> Answer:
     """Say whether an enquiry fits, with what, and what it costs in paper.
 
@@ -254,6 +257,8 @@ def answer_enquiry(
         Told of each change that helps as it is solved.
     leave_out_faulty
         Answer on the lines of the book that have no fault.
+    held
+        Held enquiries, which go before this one.
 
     Raises
     ------
@@ -270,8 +275,50 @@ def answer_enquiry(
         seed=seed,
         stock_widths_mm=tuple(stock_widths_mm),
         leave_out_faulty=leave_out_faulty,
+        held=tuple(held),
     )
     return service.answer(enquiry, help_seconds=help_seconds, observer=observer)
+
+
+def hold_enquiry(
+    answer: Answer,
+    mill: Mill,
+    ledger: Ledger,
+    until: date,
+    *,
+    on: date,
+    counted: Sequence[str] = (),
+) -> Order:
+    """Hold what an answer says fits, and give it with its number; plans and answers count it then.
+
+    Parameters
+    ----------
+    answer
+        Of an `EnquiryService` that was given what is held already.
+    mill, ledger
+        Where it is to be made, and kept.
+    until, on
+        The last day of it, and today.
+    counted
+        Numbers of what was held when the answer was made.
+
+    Raises
+    ------
+    RequestError
+        The answer does not say that it fits, or the day is over.
+    HeldMeanwhileError
+        Something else was held since.
+    LedgerError
+        Just this is held already, or the ledger cannot be written.
+    """
+    from trimopt.fit import as_order
+
+    if until < on:
+        raise RequestError(f"{until} is over; name a day from {on} on")
+    if answer.stop or answer.lacking is not None or answer.placement is None:
+        raise RequestError("the answer does not say that it fits a run of the book")
+    order = replace(as_order(answer.enquiry), number="", held_until=until)
+    return ledger.hold(order, mill.name, mill.winder.name, on=on, counted=counted)
 
 
 def answer_list(

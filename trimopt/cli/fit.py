@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
+from trimopt.cli.fit_hold import hold_options, holding_of
 from trimopt.cli.options import (
     FILE,
     NEW_FILE,
@@ -25,7 +26,7 @@ from trimopt.cli.options import (
 from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
-    from trimopt import Answer, Book, Enquiry, EnquiryService, Mill, Plan
+    from trimopt import Answer, Book, Enquiry, EnquiryService, Mill, Order, Plan
     from trimopt.fit import Alternative
     from trimopt.paper import Written
 
@@ -52,6 +53,7 @@ _ASKED = (
     ("core", "core", "MM", "Core inside diameter. Default: any."),
     ("under", "under", "%", "Under-delivery allowed. Default: the mill's tolerance."),
     ("over", "over", "%", "Over-delivery allowed. Default: the mill's tolerance."),
+    ("for", "name", "NAME", "The customer."),
 )
 
 
@@ -92,6 +94,7 @@ def _enquiry_options(function: F) -> F:
 @click.option("--list", "list_path", type=FILE, metavar="FILE", help="Enquiries, csv or xlsx.")
 @click.option("--into", type=NEW_FILE, metavar="FILE", help="Where the answered list is written.")
 @leave_out_faulty_option
+@hold_options
 @click.option("--page", type=NEW_FILE, metavar="FILE", help="Write the answer as a page too.")
 @output_options
 def command(
@@ -107,6 +110,8 @@ def command(
     list_path: Path | None,
     into: Path | None,
     leave_out_faulty: bool,
+    hold: str | None,
+    ledger: str | None,
     page: Path | None,
     as_json: bool,
     quiet: bool,
@@ -123,7 +128,10 @@ def command(
     """
     given = {name: text for name, text in asked.items() if text is not None}
     _require_one_enquiry(given, list_path, into, page)
+    if hold is not None and list_path is not None:
+        raise click.UsageError("--hold is for one enquiry; hold those of a list one by one")
     mill = load_mill(mill_path, book)
+    holding = holding_of(hold, ledger, mill, quiet=quiet or as_json)
     orders = None if book is None else load_book(book, mill, None, quiet=True)
     plan = None if book is None else _plan_of(mill, book, out, plan_path, quiet=quiet or as_json)
     from trimopt import EnquiryService
@@ -136,6 +144,7 @@ def command(
         seconds=time_limit,
         stock_widths_mm=tuple(_measure("width", "--stock-width", text) for text in stock_widths),
         leave_out_faulty=leave_out_faulty,
+        held=holding.held,
     )
     help_seconds = 8 * time_limit if alternatives else 0.0
     if list_path is not None and into is not None:
@@ -160,7 +169,8 @@ def command(
         from trimopt.report.html.fit_page import write_fit_page
 
         write_fit_page(answer, mill, page)
-    _show(answer, page, as_json=as_json)
+    held = holding.hold(answer, mill)
+    _show(answer, page, held, as_json=as_json)
     if answer.stop:
         from trimopt import InfeasibleError
 
@@ -288,16 +298,21 @@ def _answer_list(
         raise OrderBookError(listed.source, faults)
 
 
-def _show(answer: Answer, page: Path | None, *, as_json: bool) -> None:
+def _show(answer: Answer, page: Path | None, held: Order | None, *, as_json: bool) -> None:
     if as_json:
         from trimopt.report.json.fit_json import answer_fields
 
-        say_json(json.dumps(answer_fields(answer), ensure_ascii=False, indent=1))
+        fields = answer_fields(answer) | {"held_as": None if held is None else held.number}
+        say_json(json.dumps(fields, ensure_ascii=False, indent=1))
         return
     from rich.console import Console
 
     from trimopt.report.terminal.fit_terminal import print_answer
 
     print_answer(answer, Console())
+    if held is not None:
+        from trimopt.report.words.held_words import offered_text
+
+        say(f"held as {held.number} until {held.held_until}: {offered_text(held)}")
     if page is not None:
         say(f"written: {page}")

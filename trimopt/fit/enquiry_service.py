@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from time import monotonic
 
+from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book, Order
 from trimopt.book.run_names import paper_weight
 from trimopt.budget import Budget
@@ -48,6 +49,8 @@ class EnquiryService:
         Widths that may be made for stock beside an enquiry.
     leave_out_faulty
         Answer on the lines of the book that have no fault.
+    held
+        Held enquiries, which go before any that is asked now.
 
     Raises
     ------
@@ -65,9 +68,10 @@ class EnquiryService:
         seed: int = 0,
         stock_widths_mm: tuple[Fraction, ...] = (),
         leave_out_faulty: bool = False,
+        held: tuple[Order, ...] = (),
     ) -> None:
         if book is not None:
-            book.require_clean(leave_out_faulty=leave_out_faulty)
+            book = with_held(book.require_clean(leave_out_faulty=leave_out_faulty), held)
         self.mill = mill
         self.book = book
         self.written = mill.units.written(UnitSystem.METRIC if book is None else book.unit_system)

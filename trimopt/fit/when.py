@@ -1,4 +1,9 @@
-"""When an enquiry can be finished: with the run that is planned, or when its paper is run again."""
+"""When an enquiry can be finished: with the run that is planned, or when its paper is run again.
+
+Hours are held against the plan as issued. Minutes more are those of the sets wound more, with no
+knife moved and with all at every set-up more; between the two nothing is promised. A listed run day
+ends like a shift.
+"""
 
 from __future__ import annotations
 
