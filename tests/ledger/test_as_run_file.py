@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
@@ -12,8 +13,8 @@ from openpyxl import load_workbook
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.as_run_columns import FIELDS, TITLE
-from trimopt.ledger.as_run_file import read_filled
+from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, TITLE
+from trimopt.ledger.as_run_file import FilledRow, read_filled
 from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, add_as_run
 from trimopt.report.xlsx.workbook_writer import Workbook
@@ -21,7 +22,9 @@ from trimopt.report.xlsx.workbook_writer import Workbook
 
 def test_every_column_of_the_sheet_is_read() -> None:
     """The sheet that the plan's workbook provides has no column that is not understood."""
-    assert [column.heading for column in COLUMNS] == list(FIELDS)
+    fields = {field.name for field in dataclasses.fields(FilledRow)} - {"where", "row"}
+    assert {column.field for column in AS_RUN_COLUMNS} == fields
+    assert [column.heading for column in COLUMNS] == [column.heading for column in AS_RUN_COLUMNS]
 
 
 def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:

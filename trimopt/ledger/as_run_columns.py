@@ -2,28 +2,50 @@
 
 from __future__ import annotations
 
-__all__ = ["FIELDS", "MAX_FIGURES", "NEEDED", "REASONS", "TITLE"]
+from dataclasses import dataclass
 
 TITLE = "As run"
 
-FIELDS = {
-    "Plan": "plan",
-    "Run": "run",
-    "Set": "number",
-    "Jumbo": "jumbo",
-    "Planned length m": "planned_m",
-    "Done": "done",
-    "Length wound m": "length_wound_m",
-    "Reels rejected": "reels_rejected",
-    "Reason": "reason",
-    "Jumbo width mm": "jumbo_width_mm",
-    "Jumbo length m": "jumbo_length_m",
-    "Edge trim front mm": "edge_front_mm",
-    "Edge trim back mm": "edge_back_mm",
-    "Minutes stopped": "minutes_stopped",
-    "Remark": "remark",
-}
-"""Heading of a column of the sheet, and the field that it fills."""
+
+@dataclass(frozen=True, slots=True)
+class AsRunColumn:
+    """A column of the sheet, and the field of a row that it fills.
+
+    `kind` is that of a column of the workbook; "flag" is yes or no, "reason" one of `REASONS`. No
+    winder has a figure above `most`; what is `given` stands in the sheet as it is handed out.
+    """
+
+    heading: str
+    field: str
+    kind: str
+    width: float
+    most: int | None = None
+    given: bool = False
+
+    @property
+    def is_text(self) -> bool:
+        """Whether any text may stand in it."""
+        return self.kind in ("text", "reason")
+
+
+AS_RUN_COLUMNS = (
+    AsRunColumn("Plan", "plan", "text", 12, given=True),
+    AsRunColumn("Run", "run", "text", 28, given=True),
+    AsRunColumn("Set", "number", "count", 5, given=True),
+    AsRunColumn("Jumbo", "jumbo", "text", 9, given=True),
+    AsRunColumn("Planned length m", "planned_m", "m", 9, given=True),
+    AsRunColumn("Done", "done", "flag", 6),
+    AsRunColumn("Length wound m", "length_wound_m", "m", 9, 200_000),
+    AsRunColumn("Reels rejected", "reels_rejected", "count", 9, 100),
+    AsRunColumn("Reason", "reason", "reason", 17),
+    AsRunColumn("Jumbo width mm", "jumbo_width_mm", "mm", 9, 20_000),
+    AsRunColumn("Jumbo length m", "jumbo_length_m", "m", 9, 500_000),
+    AsRunColumn("Edge trim front mm", "edge_front_mm", "mm", 9, 5_000),
+    AsRunColumn("Edge trim back mm", "edge_back_mm", "mm", 9, 5_000),
+    AsRunColumn("Minutes stopped", "minutes_stopped", "min", 9, 10_000),
+    AsRunColumn("Remark", "remark", "text", 26),
+)
+"""One row a set."""
 
 NEEDED = ("Plan", "Run", "Set", "Done")
 """Headings without which no row can be told apart."""
@@ -44,14 +66,3 @@ REASONS = (
     "other",
 )
 """Why reels were rejected: words of the winder floor (common practice)."""
-
-MAX_FIGURES = {
-    "Length wound m": 200_000,
-    "Reels rejected": 100,
-    "Jumbo width mm": 20_000,
-    "Jumbo length m": 500_000,
-    "Edge trim front mm": 5_000,
-    "Edge trim back mm": 5_000,
-    "Minutes stopped": 10_000,
-}
-"""The largest figure that a column of the crew's can hold on any winder."""

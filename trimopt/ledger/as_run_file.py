@@ -25,7 +25,7 @@ from trimopt.book.written_figures import (
 )
 from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
-from trimopt.ledger.as_run_columns import FIELDS, MAX_FIGURES, NEEDED, TITLE
+from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, NEEDED, TITLE, AsRunColumn
 from trimopt.paper.measures import LENGTHS, WIDTHS
 
 __all__ = ["HEADINGS", "FilledRow", "FilledSheet", "read_filled"]
@@ -35,7 +35,7 @@ _LOOKED_AT = 50  # rows at the top in which the headings must stand
 _UNITS = {"mm": WIDTHS, "m": LENGTHS}
 """Units that may stand in place of the one at the end of a heading."""
 
-HEADINGS = {field: heading for heading, field in FIELDS.items()}
+HEADINGS = {column.field: column.heading for column in AS_RUN_COLUMNS}
 """Field, and the heading of its column."""
 
 
@@ -54,19 +54,15 @@ def _headed(text: str) -> tuple[str, Fraction] | None:
     ('jumbo_width_mm', Fraction(127, 5))
     """
     key = name_key(text)
-    for heading, field in FIELDS.items():
-        if key == name_key(heading):
-            return field, Fraction(1)
-        name, _, unit = heading.rpartition(" ")
-        if unit in _UNITS and key.startswith(f"{name_key(name)} "):
-            named = _UNITS[unit].named.get(key[len(name) :].strip(" []()"))
+    for column in AS_RUN_COLUMNS:
+        if key == name_key(column.heading):
+            return column.field, Fraction(1)
+        name = column.heading.removesuffix(f" {column.kind}")
+        if column.kind in _UNITS and key.startswith(f"{name_key(name)} "):
+            named = _UNITS[column.kind].named.get(key[len(name) :].strip(" []()"))
             if named is not None:
-                return field, named.factor
+                return column.field, named.factor
     return None
-
-
-_TEXTS = frozenset({"plan", "run", "jumbo", "reason", "remark"})
-_COUNTS = frozenset({"number", "reels_rejected"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,15 +195,20 @@ def _table(file: BookFile, path: Path) -> tuple[RawSheet, int, Mapping[str, _Col
     for sheet in sheets or file.sheets:
         for row, cells in islice(sheet.rows(), _LOOKED_AT):
             found = _known(cells)
-            if all(FIELDS[heading] in found for heading in NEEDED):
+            if _missing(found) == []:
                 return sheet, row, found
             nearest = max(nearest, found, key=len)
-    missing = [heading for heading in NEEDED if FIELDS[heading] not in nearest]
+    missing = ", ".join(_missing(nearest))
     raise LedgerError(
-        f"{path}: no row with the headings {', '.join(NEEDED)} (missing: {', '.join(missing)}); "
+        f"{path}: no row with the headings {', '.join(NEEDED)} (missing: {missing}); "
         f'fill in the sheet "{TITLE}" of the plan\'s workbook, or a csv with its headings: '
-        f"{', '.join(FIELDS)}"
+        f"{', '.join(HEADINGS.values())}"
     )
+
+
+def _missing(found: Mapping[str, _ColumnPlace]) -> list[str]:
+    headings = {HEADINGS[field] for field in found}
+    return [heading for heading in NEEDED if heading not in headings]
 
 
 def _read_row(
@@ -215,30 +216,31 @@ def _read_row(
 ) -> tuple[FilledRow, list[Fault]]:
     values: dict[str, object] = {}
     faults: list[Fault] = []
-    for heading, field in FIELDS.items():
-        place = columns.get(field)
+    for column in AS_RUN_COLUMNS:
+        place = columns.get(column.field)
         cell = cells[place.index] if place is not None and place.index < len(cells) else None
+        factor = Fraction(1) if place is None else place.factor
         try:
-            values[field] = _read_cell(field, cell, Fraction(1) if place is None else place.factor)
+            values[column.field] = _read_cell(column, cell, factor)
         except CellFaultError as fault:
-            values[field] = None
+            values[column.field] = None
             faults.append(
                 Fault(
-                    where=where, row=row, column=heading, value=as_text(cell), wrong=fault.wrong,
-                    right=fault.right.partition(", or state the book")[0],
+                    where=where, row=row, column=column.heading, value=as_text(cell),
+                    wrong=fault.wrong, right=fault.right.partition(", or state the book")[0],
                 )
             )  # fmt: skip
     return FilledRow(where=where, row=row, **values), faults  # type: ignore[arg-type]
 
 
-def _read_cell(field: str, cell: object, factor: Fraction) -> object:
-    if field in _TEXTS:
+def _read_cell(column: AsRunColumn, cell: object, factor: Fraction) -> object:
+    if column.is_text:
         return read_text(cell) if cell is not None else ""
     if cell is None or (isinstance(cell, str) and not cell.strip()):
         return None
-    if field == "done":
+    if column.kind == "flag":
         return read_flag(cell)
-    units = _UNITS.get(HEADINGS[field].rpartition(" ")[2])
+    units = _UNITS.get(column.kind)
     if units is not None:
         cell, behind = split_figure_and_unit(cell)
         stated = units.unit(behind)
@@ -249,13 +251,12 @@ def _read_cell(field: str, cell: object, factor: Fraction) -> object:
     if figure < 0:
         raise CellFaultError("negative", "a figure from 0 up, or a blank")
     figure *= factor
-    max_figure = MAX_FIGURES.get(HEADINGS[field])
-    if max_figure is not None and figure > max_figure:
-        most = f"{float(max_figure / factor):,.0f}"
+    if column.most is not None and figure > column.most:
+        most = f"{float(column.most / factor):,.0f}"
         raise CellFaultError("more than can be", f"at most {most}")
-    if field in _COUNTS:
+    if column.kind == "count":
         if figure.denominator != 1:
             raise CellFaultError("not a whole number", "a whole number from 0 up")
         return int(figure)
     # The plan's own lengths are whole metres; a cell in feet has them to fifteen digits.
-    return Fraction(round(figure)) if field == "planned_m" and factor != 1 else figure
+    return Fraction(round(figure)) if column.field == "planned_m" and factor != 1 else figure

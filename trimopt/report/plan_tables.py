@@ -8,6 +8,7 @@ from trimopt.book.model import StockReel
 from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, TradePoint
 from trimopt.plan.reel_rows import cores_across
 from trimopt.report.table_columns import TableColumn
+from trimopt.report.words.figures import in_spans
 from trimopt.report.words.plan_words import (
     alike,
     bound_text,
@@ -17,7 +18,6 @@ from trimopt.report.words.plan_words import (
     kind_word,
     lost_with_butts_kg,
     mass_on,
-    positions_text,
     sets_on,
     source_of,
     trade_text,
@@ -153,7 +153,7 @@ class Strips:
     def positions(self) -> str:
         """Where they lie, such as ``1–3, 6``."""
         kind = kind_of(self.position)
-        return positions_text([p.number for p in self.block.positions if kind_of(p) == kind])
+        return in_spans([p.number for p in self.block.positions if kind_of(p) == kind])
 
     @property
     def customer(self) -> str:

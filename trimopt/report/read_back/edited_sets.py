@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.plan.model import Block, Position, RunPlan, SetRow, Stretch
-from trimopt.report.words.figures import span
+from trimopt.report.words.figures import in_spans
 from trimopt.report.words.units import Units
 
 __all__ = ["WrittenSet", "apply_sets"]
@@ -101,19 +101,8 @@ def _changes(
     said += [f"{run.name}: set {n} is taken out" for n in issued if n not in seen]
     kept = [each.issued for each in written]
     if any(later < earlier for earlier, later in pairwise(kept)):
-        said.append(f"{run.name}: sets run in the order {_spans(kept)} as issued")
+        said.append(f"{run.name}: sets run in the order {in_spans(kept)} as issued")
     return said
-
-
-def _spans(numbers: Sequence[int]) -> str:
-    """Numbers with those that follow each other as one: ``45, 1–44``."""
-    spans: list[list[int]] = []
-    for each in numbers:
-        if spans and each == spans[-1][1] + 1:
-            spans[-1][1] = each
-        else:
-            spans.append([each, each])
-    return ", ".join(span(low, high) for low, high in spans)
 
 
 def _changes_of(each: WrittenSet, old: _SetAsIssued, units: Units) -> list[str]:

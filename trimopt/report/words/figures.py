@@ -5,11 +5,12 @@ Thousands are set off with a comma, decimals with a point.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from trimopt.paper import number
 
-__all__ = ["moment", "number", "percent", "short_moment", "span"]
+__all__ = ["in_spans", "moment", "number", "percent", "short_moment", "span"]
 
 
 def percent(share: float | None, places: int = 2) -> str:
@@ -38,3 +39,18 @@ def span(low: float, high: float) -> str:
     ('4–9', '1,250')
     """
     return f"{low:,}" if low == high else f"{low:,}–{high:,}"
+
+
+def in_spans(numbers: Iterable[int]) -> str:
+    """Give whole numbers shortly, in their order: those that follow each other as a range.
+
+    >>> in_spans([1, 2, 3, 6]), in_spans([45, 1, 2])
+    ('1–3, 6', '45, 1–2')
+    """
+    spans: list[list[int]] = []
+    for each in numbers:
+        if spans and each == spans[-1][1] + 1:
+            spans[-1][1] = each
+        else:
+            spans.append([each, each])
+    return ", ".join(span(low, high) for low, high in spans)

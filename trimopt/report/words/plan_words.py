@@ -46,7 +46,6 @@ __all__ = [
     "moves_text",
     "needs_attention",
     "not_whole",
-    "positions_text",
     "pressing",
     "proof_details",
     "quantity_text",
@@ -118,21 +117,6 @@ def sets_on(run: RunPlan, jumbo: str) -> str:
         if any(part.jumbo == jumbo for part in row.stretches)
     ]
     return span(numbers[0], numbers[-1]) if numbers else ""
-
-
-def positions_text(numbers: Sequence[int]) -> str:
-    """Write positions across a set shortly: neighbours as a range.
-
-    >>> positions_text([1, 2, 3, 6])
-    '1–3, 6'
-    """
-    groups: list[list[int]] = []
-    for each in numbers:
-        if groups and each == groups[-1][-1] + 1:
-            groups[-1].append(each)
-        else:
-            groups.append([each])
-    return ", ".join(span(group[0], group[-1]) for group in groups)
 
 
 def carried_text(run: RunPlan, units: Units) -> str:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from trimopt.ledger.as_run_columns import MAX_FIGURES, REASONS, TITLE
+from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, REASONS, TITLE
 from trimopt.plan.model import Plan
-from trimopt.report.table_columns import TableColumn
+from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, text_lines
@@ -14,31 +14,16 @@ __all__ = ["COLUMNS", "HEADING_ROW", "add_as_run"]
 HEADING_ROW = 3
 
 
-def _jumbos(row: tuple[str, str, object]) -> str:
-    return " + ".join(stretch.jumbo for stretch in row[2].stretches)  # type: ignore[attr-defined]
+_LISTED = {"flag": ["yes", "no"], "reason": list(REASONS)}
+"""What may be chosen in the cells of a kind of column."""
 
-
-_GIVEN = (
-    TableColumn("", 12, "text", lambda row: row[0], "Plan"),
-    TableColumn("", 28, "text", lambda row: row[1], "Run"),
-    TableColumn("", 5, "count", lambda row: row[2].number, "Set"),
-    TableColumn("", 9, "text", _jumbos, "Jumbo"),
-    TableColumn("", 9, "m", lambda row: row[2].length_m, "Planned length m"),
+COLUMNS = tuple(
+    TableColumn(
+        "", column.width, "text" if column.kind in _LISTED else column.kind, heading=column.heading
+    )
+    for column in AS_RUN_COLUMNS
 )
-COLUMNS = (
-    *_GIVEN,
-    TableColumn("", 6, "text", heading="Done"),
-    TableColumn("", 9, "m", heading="Length wound m"),
-    TableColumn("", 9, "count", heading="Reels rejected"),
-    TableColumn("", 17, "text", heading="Reason"),
-    TableColumn("", 9, "mm", heading="Jumbo width mm"),
-    TableColumn("", 9, "m", heading="Jumbo length m"),
-    TableColumn("", 9, "mm", heading="Edge trim front mm"),
-    TableColumn("", 9, "mm", heading="Edge trim back mm"),
-    TableColumn("", 9, "min", heading="Minutes stopped"),
-    TableColumn("", 26, "text", heading="Remark"),
-)
-"""One row a set; the first five are filled in, the rest are the crew's."""
+"""One row a set; what is given is filled in, the rest is the crew's."""
 
 
 def add_as_run(book: Workbook, plan: Plan) -> None:
@@ -54,12 +39,14 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
     for run in plan.runs:
         for each in (each for block in run.blocks for each in block.sets):
             row += 1
-            subject = (plan.number, run.name, each)
-            for column, given in enumerate(_GIVEN, start=1):
-                value = given.value(subject, book.units)
-                sheet.put((row, column), value, given.kind, "given")
-            for column, asked in enumerate(COLUMNS[len(_GIVEN) :], start=len(_GIVEN) + 1):
-                sheet.put((row, column), None, asked.kind, "entry")
+            jumbos = " + ".join(stretch.jumbo for stretch in each.stretches)
+            given: dict[str, Value] = {
+                "plan": plan.number, "run": run.name, "number": each.number, "jumbo": jumbos,
+                "planned_m": each.length_m,
+            }  # fmt: skip
+            for at, (column, shown) in enumerate(zip(AS_RUN_COLUMNS, COLUMNS, strict=True), 1):
+                style = "given" if column.given else "entry"
+                sheet.put((row, at), given.get(column.field), shown.kind, style)
             sheet.height(row, 22 * text_lines(run.name, COLUMNS[1].width))
     if row > HEADING_ROW:
         _rules(sheet, row)
@@ -68,14 +55,12 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
 
 def _rules(sheet: SheetWriter, last: int) -> None:
     """Let each column take only what belongs there."""
-    choices = {"Done": ["yes", "no"], "Reason": list(REASONS)}
-    for at, column in enumerate(COLUMNS):
-        name = column.heading
-        if name in choices:
-            rule: dict[str, object] = {"validate": "list", "source": choices[name]}
+    for at, (column, shown) in enumerate(zip(AS_RUN_COLUMNS, COLUMNS, strict=True)):
+        if column.kind in _LISTED:
+            rule: dict[str, object] = {"validate": "list", "source": _LISTED[column.kind]}
             message = text("as_run.choose")
-        elif name in MAX_FIGURES:
-            most = round(sheet.book.units.cell(MAX_FIGURES[name], column.kind)[0])
+        elif column.most is not None:
+            most = round(sheet.book.units.cell(column.most, column.kind)[0])
             rule = {
                 "validate": "integer" if column.kind == "count" else "decimal",
                 "criteria": "between", "minimum": 0, "maximum": most,
@@ -83,5 +68,5 @@ def _rules(sheet: SheetWriter, last: int) -> None:
             message = text("as_run.figure", most=most)
         else:
             continue
-        rule |= {"error_title": column.title(sheet.book.units), "error_message": message}
+        rule |= {"error_title": shown.title(sheet.book.units), "error_message": message}
         sheet.sheet.data_validation(HEADING_ROW, at, last - 1, at, rule)

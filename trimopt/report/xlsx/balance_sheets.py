@@ -20,17 +20,6 @@ from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 __all__ = ["add_balance", "add_basis", "add_timetable", "add_trade_off"]
 
 
-def _titled(sheet: SheetWriter, columns: Sequence[TableColumn], words: str) -> None:
-    sheet.columns(columns)
-    sheet.put((1, 1), words, "text", "title")
-    sheet.height(1, 30)
-
-
-def _section(sheet: SheetWriter, row: int, words: str, last: int) -> None:
-    sheet.span(row, (1, last), words, "section")
-    sheet.height(row, 26)
-
-
 def add_balance(book: Workbook, plan: Plan) -> None:
     """Add the mass balance of every run: what went in, and where all of it went."""
     sheet = add_sheet(book, plan, text("sheet.balance"), wide=False)
@@ -39,10 +28,11 @@ def add_balance(book: Workbook, plan: Plan) -> None:
         TableColumn("mass", 16, "kg", lambda row: row[1]),
         TableColumn("share", 16, "share", lambda row: row[2]),
     )
-    _titled(sheet, columns, text("balance.heading"))
+    sheet.columns(columns)
+    sheet.title_line(text("balance.heading"))
     row = 2
     for run in plan.runs:
-        _section(sheet, row, run.name, 3)
+        sheet.section(row, run.name, 3)
         strong = (0, len(balance_parts(run)))
         row = sheet.table(row + 1, columns, _balance_rows(run, book.units), strong=strong)
     sheet.frozen(2, 1)
@@ -76,12 +66,13 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
     if not runs:
         return
     sheet = add_sheet(book, plan, text("sheet.trade_off"), wide=True)
-    _titled(sheet, TRADE_OFF, text("trade_off.heading"))
+    sheet.columns(TRADE_OFF)
+    sheet.title_line(text("trade_off.heading"))
     sheet.span(2, (1, len(TRADE_OFF)), text("trade_off.note"), "note")
     sheet.height(2, 30)
     row = 3
     for run in runs:
-        _section(sheet, row, run.name, len(TRADE_OFF))
+        sheet.section(row, run.name, len(TRADE_OFF))
         points = trade_points(run)
         strong = [index for index, point in enumerate(points) if point.chosen]
         after = sheet.table(row + 1, TRADE_OFF, points, strong=strong)

@@ -62,8 +62,14 @@ def add_fit(book: Workbook, plan: Plan, mill: Mill, curves: Sequence[FitCurve]) 
     # It is looked up, not read: thousands of rows that nobody wants to print.
     data.sheet.hide()
     widths = sorted({row[0] for _, rows in kept for row in rows})
-    look = _Lookups(own=quote_sheetname(sheet.title), data=quote_sheetname(data.title),
-                 runs=len(kept), widths=widths, units=book.units, curve=kept[0])  # fmt: skip
+    look = _Lookups(
+        own=quote_sheetname(sheet.title),
+        data=quote_sheetname(data.title),
+        runs=len(kept),
+        widths=widths,
+        units=book.units,
+        curve=kept[0],
+    )
     _fill_data(data, kept, look)
     _fill_sheet(sheet, mill, [name for name, _ in kept], look)
     _chart(sheet, data, look)

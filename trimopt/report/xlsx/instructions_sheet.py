@@ -39,8 +39,7 @@ def add_instructions(book: Workbook, plan: Plan) -> None:
         for each in INSTRUCTION_COLUMNS
     ]
     sheet.columns(columns)
-    sheet.put((1, 1), text("instructions.title"), "text", "title")
-    sheet.height(1, 30)
+    sheet.title_line(text("instructions.title"))
     for row, words in enumerate(text("instructions.rules").split("\n"), start=2):
         sheet.put((row, 1), words, "text", "label")
     sheet.headings(_HEADING_ROW, columns)

@@ -245,8 +245,7 @@ def add_orders(book: Workbook, plan: Plan) -> None:
     sheet = add_sheet(book, plan, text("plan.orders"), wide=True)
     sheet.columns(_ORDERS)
     last = len(_ORDERS)
-    sheet.put((1, 1), text("plan.orders"), "text", "title")
-    sheet.height(1, 30)
+    sheet.title_line(text("plan.orders"))
     row = 2
     for each in plan.left_out:
         sheet.put((row, 1), each.order, "text", "strong")
@@ -254,8 +253,7 @@ def add_orders(book: Workbook, plan: Plan) -> None:
         sheet.height(row, 20)
         row += 1
     for run in plan.runs:
-        sheet.span(row, (1, last), run.name, "section")
-        sheet.height(row, 26)
+        sheet.section(row, run.name, last)
         lines = attention_first(run)
         strong = [index for index, line in enumerate(lines) if needs_attention(line)]
         row = sheet.table(row + 1, _ORDERS, lines, strong=strong)

@@ -144,8 +144,7 @@ def add_sets(book: Workbook, plan: Plan) -> None:
     shape = shape_of(plan)
     columns = set_columns(shape)
     sheet.columns(columns)
-    sheet.put((1, 1), text("sets.title"), "text", "title")
-    sheet.height(1, 30)
+    sheet.title_line(text("sets.title"))
     for row, words in enumerate(text("sets.rules").split("\n"), start=2):
         sheet.put((row, 1), words, "text", "label")
     sheet.headings(HEADING_ROW, columns)

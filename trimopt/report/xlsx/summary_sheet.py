@@ -42,7 +42,7 @@ def add_summary(book: Workbook, plan: Plan) -> None:
     _line(sheet, row, text("plan.caution"), "note", height=30)
     row = _attention(sheet, row + 1, plan)
     row = _instructions(sheet, row, plan)
-    _section(sheet, row, text("run.heading"))
+    sheet.section(row, text("run.heading"), _WIDE)
     row = sheet.table(row + 1, RUNS, plan.runs)
     row = _proofs(sheet, row, plan)
     row = _parts(sheet, row, plan)
@@ -57,10 +57,6 @@ def _line(
 ) -> None:
     sheet.span(row, (first, _WIDE), words, style)
     sheet.height(row, height)
-
-
-def _section(sheet: SheetWriter, row: int, words: str) -> None:
-    _line(sheet, row, words, "section", height=26)
 
 
 def _row(sheet: SheetWriter, row: int, *parts: tuple[str, str], ends: tuple[int, ...] = ()) -> None:
@@ -101,7 +97,7 @@ def _head(sheet: SheetWriter, plan: Plan) -> int:
 
 def _attention(sheet: SheetWriter, row: int, plan: Plan) -> int:
     calls = calls_of(plan, sheet.book.units)
-    _section(sheet, row, count_text(calls) if calls else text("attention.none"))
+    sheet.section(row, count_text(calls) if calls else text("attention.none"), _WIDE)
     row += 1
     for call in calls[:MAX_CALLS]:
         name = f"{call.order} {call.customer}".strip()
@@ -121,7 +117,7 @@ def _instructions(sheet: SheetWriter, row: int, plan: Plan) -> int:
         return row
     source = plan.instructions_from
     from_file = text("instruction.from", name=source.name) if source else ""
-    _section(sheet, row, head + from_file)
+    sheet.section(row, head + from_file, _WIDE)
     units = sheet.book.units
     row += 1
     for run in plan.runs:
@@ -139,7 +135,7 @@ def _instructions(sheet: SheetWriter, row: int, plan: Plan) -> int:
 
 
 def _proofs(sheet: SheetWriter, row: int, plan: Plan) -> int:
-    _section(sheet, row, text("proof.heading"))
+    sheet.section(row, text("proof.heading"), _WIDE)
     units = sheet.book.units
     row += 1
     for run in plan.runs:
@@ -154,7 +150,7 @@ def _proofs(sheet: SheetWriter, row: int, plan: Plan) -> int:
 
 def _parts(sheet: SheetWriter, row: int, plan: Plan) -> int:
     unit = sheet.book.units.sign("kg")
-    _section(sheet, row, text("balance.summary_heading", unit=unit))
+    sheet.section(row, text("balance.summary_heading", unit=unit), _WIDE)
     headings = [text(f"balance.{part}") for part in PARTS] + [text("balance.of_it_broke")]
     columns = [TableColumn("run", _WIDTHS[0], "text"), TableColumn("", _WIDTHS[1], "text")]
     for name, width in zip(headings, _WIDTHS[2:], strict=False):
@@ -178,7 +174,7 @@ def _parts(sheet: SheetWriter, row: int, plan: Plan) -> int:
 
 
 def _ratios(sheet: SheetWriter, row: int, plan: Plan) -> int:
-    _section(sheet, row, text("losses.heading"))
+    sheet.section(row, text("losses.heading"), _WIDE)
     row += 1
     for run in plan.runs:
         name = run.name

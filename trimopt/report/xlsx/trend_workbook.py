@@ -234,7 +234,7 @@ def _add_against(book: Workbook, trend: Trend) -> None:
     ):
         if not against.used_kg:
             continue
-        _line(sheet, row, text(f"trend.{key}"), "section", last=3, height=26)
+        sheet.section(row, text(f"trend.{key}"), 3)
         steps = [(*step, step[1] / against.used_kg) for step in against_rows(against, run)]
         strong = [index for index, step in enumerate(steps) if step[2]]
         row = sheet.table(row + 1, columns, steps, strong=strong) + 1

@@ -149,6 +149,16 @@ class SheetWriter:
             )
         self.put((row, first), value, kind, style, **more)
 
+    def title_line(self, words: str) -> None:
+        """Write the title of the sheet into its first row."""
+        self.put((1, 1), words, "text", "title")
+        self.height(1, 30)
+
+    def section(self, row: int, words: str, last: int) -> None:
+        """Write the heading of a part of the sheet over its columns up to the last."""
+        self.span(row, (1, last), words, "section")
+        self.height(row, 26)
+
     def height(self, row: int, points: float) -> None:
         """Set the height of a row."""
         self.sheet.set_row(row - 1, points)
