@@ -37,6 +37,7 @@ def replan(
     ran: WhatRan | None = None,
     *,
     now: datetime | None = None,
+    keep_until: datetime | None = None,
     request: Request | None = None,
     budget: Budget | None = None,
 ) -> Replan:
@@ -56,6 +57,9 @@ def replan(
     now
         When the next set may start. Default: when the last set that was run is finished, and as
         much later as the winder is said to have stood.
+    keep_until
+        Sets that start before it stay as issued, unless what is now known forbids one. Default: an
+        hour from `now`. After it blocks stay whose change is not worth the mill's `disturbance`.
     request
         What is asked of the plan. Default: what was asked of the plan as issued.
     budget
@@ -75,12 +79,13 @@ def replan(
 
     request = request or plan.request
     ran = ran or WhatRan()
-    made = replanned(
+    made, forbidden = replanned(
         plan,
         book,
         mill,
         ran,
         now=now,
+        keep_until=keep_until,
         request=request,
         budget=budget or Budget.lasting(request.time_limit_s),
     )
@@ -93,7 +98,11 @@ def replan(
         )
     assert made.replanned is not None
     return Replan(
-        issued=plan, plan=made, difference=difference_of(plan, made), now=made.replanned.now
+        issued=plan,
+        plan=made,
+        difference=difference_of(plan, made),
+        now=made.replanned.now,
+        forbidden=forbidden,
     )
 
 

@@ -289,6 +289,8 @@ SECTIONS: tuple[MillTable, ...] = (
             _key("trim_cost_per_t", _NUMBER, "cost of a tonne of loss", 0, 10**9),
             _key("set_up", _NUMBER, "cost of a set-up", 0, 10**9),
             _key("knife_move", _NUMBER, "cost of a knife move", 0, 10**9),
+            _key("disturbance", _NUMBER,
+                 "what each block that a replan changes must be worth", 0, 10**9),
             _key("split_blocks", _FLAG, "whether a pattern may run in two blocks where that pays"),
             _key("currency", _TEXT, "the money's name"),
         ),

@@ -243,6 +243,7 @@ class Values:
     trim_cost_per_t: float | None = None  # money
     set_up: float | None = None
     knife_move: float | None = None
+    disturbance: float | None = None  # of a block that a replan changes; money, or kg without it
     split_blocks: bool = False  # a pattern may run in two blocks where the butt saved pays for it
     currency: str = ""
 

@@ -464,8 +464,9 @@ class Replanned:
 
     now: datetime  # no set that is not done starts before
     keep_until: datetime  # sets that start before it stand as they were issued
-    kept_kg: float = 0.0  # what keeping blocks cost, against the best plan of the rest
-    gained_kg: float = 0.0  # what changing the others saved, against keeping all
+    paid_for_keeping: float = 0.0  # against the cheapest rest found; money, or kg without prices
+    gained_by_changing: float = 0.0  # against keeping every block
+    blocks_changed: int = 0  # of those issued and not run
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

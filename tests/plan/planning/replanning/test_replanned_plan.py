@@ -2,26 +2,38 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
+from datetime import datetime, timedelta
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
+import trimopt
 from tests.plan.planning.revising.conftest import Case
 from trimopt import (
     Book,
+    Budget,
     DoneSet,
     FailedCheckError,
+    Instruction,
     Plan,
     PlanError,
     Replan,
     RunPlan,
     WhatRan,
-    replan,
     verify_plan,
     what_ran,
 )
+from trimopt.book.model import InstructionPiece
+from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block, SetRow
+
+
+def replan(*args: Any, **named: Any) -> Replan:
+    """A plan of the rest, in as much time as a test has."""
+    return trimopt.replan(*args, **named, budget=Budget.lasting(3))
 
 
 def rows(run: RunPlan) -> list[tuple[Block, SetRow]]:
@@ -149,6 +161,124 @@ def test_a_set_wound_short_and_a_jumbo_measured_short(cases: tuple[Case, Case]) 
     now = answer.plan.runs[0]
     assert rows(now)[1][1].length_m == 900
     assert next(j for j in now.jumbos if j.name == use.name).length_m == short_m
+
+
+def test_with_nothing_changed_the_plan_stays(cases: tuple[Case, Case]) -> None:
+    """However much was run: sets, layouts, lengths, jumbos, knives and times are as issued."""
+    for case in cases:
+        last = len(rows(case.plan.runs[0]))
+        for count in (0, 1, last // 2, last):
+            answer = replan(case.plan, case.book, case.mill, done(case.plan, 0, count))
+            goes_on(answer, case.book, case)
+            assert answer.difference.sets == ()
+            assert answer.forbidden == ()
+            for was, now in zip(case.plan.runs, answer.plan.runs, strict=True):
+                assert now.jumbos == was.jumbos
+                assert now.balance == was.balance
+                for before, block in zip(was.blocks, now.blocks, strict=True):
+                    sets = tuple(replace(row, done=False) for row in block.sets)
+                    assert replace(block, sets=sets) == before
+
+
+def with_rush(case: Case, due: datetime | None = None) -> Book:
+    """The book with a line more, due soon."""
+    first = case.book.orders[0]
+    rush = replace(
+        first, number="rush", width_mm=Fraction(701), quantity=Fraction(6), due=due, priority=1
+    )
+    return replace(case.book, orders=(*case.book.orders, rush))
+
+
+def test_sets_that_start_soon_stay_as_issued(cases: tuple[Case, Case]) -> None:
+    """To the millimetre and the second; the rush line comes after them, and in time."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    ran = done(case.plan, 0, 3)
+    now = rows(run)[2][1].finish
+    assert now is not None
+    until = now + timedelta(minutes=45)
+    book = with_rush(case, now + timedelta(minutes=200))
+    answer = replan(case.plan, book, case.mill, ran, keep_until=until)
+    goes_on(answer, book, case)
+    assert answer.plan.replanned is not None
+    assert answer.plan.replanned.keep_until == until
+    soon = [(b, r) for b, r in rows(run) if r.start is not None and r.start < until]
+    assert len(soon) > 4
+    for (was, before), (block, row) in zip(soon, rows(answer.plan.runs[0]), strict=False):
+        assert replace(row, done=False) == before
+        assert (block.positions, block.knives_mm) == (was.positions, was.knives_mm)
+    line = next(line for line in answer.plan.runs[0].orders if line.number == "rush")
+    assert "late" not in line.states
+
+
+def test_only_what_is_forbidden_leaves_the_frozen_sets(cases: tuple[Case, Case]) -> None:
+    """An order is cancelled: its sets go and are named with the reason, the others stay."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    block, row = rows(run)[4]
+    gone = next(p.order for p in block.positions if p.kind == "reel")
+    orders = tuple(each for each in case.book.orders if each.number != gone)
+    book = replace(case.book, orders=orders)
+    until = rows(run)[-1][1].finish
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 1), keep_until=until)
+    goes_on(answer, book, case)
+    held = {r.number for b, r in rows(run)[1:] for p in b.positions if p.order == gone}
+    assert row.number in held
+    assert len(answer.forbidden) == len(held)
+    assert all(f"{gone} is no order of this run" in said for said in answer.forbidden)
+    layouts = [(b.positions, b.edge_front_mm, r.length_m) for b, r in rows(answer.plan.runs[0])]
+    kept = [
+        (b.positions, b.edge_front_mm, r.length_m) for b, r in rows(run) if r.number not in held
+    ]
+    places = iter(layouts)
+    assert all(each in places for each in kept)  # in their order
+
+
+@pytest.mark.parametrize("worth", [0.0, 1e6])
+def test_a_block_changes_only_for_its_worth(cases: tuple[Case, Case], worth: float) -> None:
+    """At a million none does; what was paid and gained is stated."""
+    case = cases[0]
+    mill = replace(case.mill, values=replace(case.mill.values, disturbance=worth))
+    answer = replan(case.plan, with_rush(case), mill, done(case.plan, 0, 3))
+    assert verify_plan(answer.plan, with_rush(case), mill) == ()
+    stated = answer.plan.replanned
+    assert stated is not None
+    assert stated.paid_for_keeping >= 0
+    if worth:
+        assert stated.blocks_changed == 0
+        assert stated.gained_by_changing == 0
+        assert {each.change for each in answer.difference.sets} == {SetChange.NEW}
+    else:
+        assert stated.paid_for_keeping == 0
+
+
+def test_a_pinned_block_keeps_place_and_layout(cases: tuple[Case, Case]) -> None:
+    """Whatever else changes: one instruction for the block, whatever lengths its sets have."""
+    case = cases[0]
+    block = case.plan.runs[0].blocks[2]
+    counts = Counter((p.order, p.ups, p.sheeter) for p in block.positions if p.kind != "broke")
+    pin = Instruction(
+        what="pin",
+        grade=case.plan.runs[0].grade,
+        grammage_gsm=case.plan.runs[0].grammage_gsm,
+        pattern=tuple(
+            InstructionPiece(order=order, ups=ups, sheeter=sheeter, count=count)
+            for (order, ups, sheeter), count in counts.items()
+        ),
+        core_mm=block.core_mm,
+        number=len(block.sets),
+    )
+    mill = replace(case.mill, values=replace(case.mill.values, disturbance=0.0))
+    book = replace(with_rush(case), instructions=(pin,))
+    now = rows(case.plan.runs[0])[0][1].finish
+    answer = replan(case.plan, book, mill, done(case.plan, 0, 1), keep_until=now)
+    assert verify_plan(answer.plan, book, mill) == ()
+    run = answer.plan.runs[0]
+    assert [each.kept for each in run.instructions] == [True]
+    assert any(
+        (each.positions, each.edge_front_mm) == (block.positions, block.edge_front_mm)
+        for each in run.blocks
+    )
 
 
 def test_what_cannot_have_run_is_named(cases: tuple[Case, Case]) -> None:

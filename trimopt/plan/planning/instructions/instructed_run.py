@@ -27,7 +27,7 @@ from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
 from trimopt.plan.planning.instructions.instruction_rules import InstructionResolver, Rules
 from trimopt.plan.planning.instructions.pinned_sets import place_of
 
-__all__ = ["InstructedRun", "apply_instructions", "pin_lengths"]
+__all__ = ["InstructedRun", "apply_instructions", "pin_lengths", "reels_pinned"]
 
 _EVERY_PLAN = "; it bounds the plan without the instructions, and so this one too"
 
@@ -133,7 +133,7 @@ class InstructedRun:
         return sum(
             pin.number or 1
             for pin in pins
-            if (_reels(pin), pin.core_mm) == (_reels(instruction), instruction.core_mm)
+            if (reels_pinned(pin), pin.core_mm) == (reels_pinned(instruction), instruction.core_mm)
             and instruction.length_m in (None, pin.length_m)
         )
 
@@ -299,7 +299,8 @@ def _price(
     )
 
 
-def _reels(instruction: Instruction) -> Counter[tuple[str, int | None]]:
+def reels_pinned(instruction: Instruction) -> Counter[tuple[str, int | None]]:
+    """The reels of a pinned pattern: order and ups, and how many of each."""
     reels: Counter[tuple[str, int | None]] = Counter()
     for piece in instruction.pattern:
         reels[piece.order, piece.ups] += piece.count
@@ -311,6 +312,6 @@ def _sets_of(instruction: Instruction, run: RunPlan) -> int:
     sets = 0
     for block in run.blocks:
         held = Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
-        if held == _reels(instruction) and instruction.core_mm in (None, block.core_mm):
+        if held == reels_pinned(instruction) and instruction.core_mm in (None, block.core_mm):
             sets += sum(instruction.length_m in (None, row.length_m) for row in block.sets)
     return sets

@@ -1,13 +1,15 @@
 """A plan that was run in part, planned again: from where the winder stands, for the book as it is.
 
-What was run stands as it ran. The rest is planned for what each order still lacks.
+What was run stands as it ran. Sets that start soon stay as issued, and after them blocks whose
+change is not worth their disturbance. The rest is planned for what each order still lacks.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import count
 
 from trimopt.book.held_enquiries import with_held
@@ -15,17 +17,31 @@ from trimopt.book.model import Book, Instruction, LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Block, Plan, Replanned, Request, RunPlan, Settings
+from trimopt.plan.model import (
+    Block,
+    InstructionAnswer,
+    Plan,
+    Replanned,
+    Request,
+    RunPlan,
+    Settings,
+)
+from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.plan_book import plan_of, what_lacks
-from trimopt.plan.planning.replanning.rest_afresh import rest_afresh, task_of
+from trimopt.plan.planning.replanning.kept_sets import as_issued, first_sets, that_may_stay
+from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch, task_of
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.runs_in_turn import by_due
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.replan import WhatRan
+from trimopt.winding import StockJumbo
 
-__all__ = ["replanned"]
+__all__ = ["KEPT_FOR", "replanned"]
+
+KEPT_FOR = timedelta(minutes=60)
+"""Sets that start so soon stay as issued, unless another time is asked for."""
 
 _SEARCH = 0.9  # of a run's time; the rest is for its bound
 
@@ -37,9 +53,10 @@ def replanned(
     ran: WhatRan,
     *,
     now: datetime | None,
+    keep_until: datetime | None,
     request: Request,
     budget: Budget,
-) -> Plan:
+) -> tuple[Plan, tuple[str, ...]]:
     """Plan the rest of a plan.
 
     Parameters
@@ -52,10 +69,19 @@ def replanned(
         What was run of it.
     now
         When the next set may start; None: when the last set that was run is finished.
+    keep_until
+        Sets that start before it stay as issued; None: an hour from `now`.
     request
         What is asked of the plan.
     budget
         When to end with the best so far.
+
+    Returns
+    -------
+    Plan
+        Not yet checked, and without a number.
+    tuple of str
+        Sets that could not stay as issued, with why.
 
     Raises
     ------
@@ -72,20 +98,29 @@ def replanned(
     asked = dict.fromkeys((*book.instructions, *request.instructions))
     lacking = {one: why for one in asked if (why := what_lacks(one, book))}
     left_out = [*book.left_out, *(LeftOut(order=o.name, why=why) for o, why in lacking.items())]
+    keep_until = keep_until or now + KEPT_FOR
     planner = _RestPlanner(
         book=book,
         settings=settings,
         asked=tuple(one for one in asked if one not in lacking),
         names=_jumbo_names(issued, standing),
+        keep_until=keep_until,
     )
     runs: list[RunPlan] = []
+    chosen: list[ChosenRest] = []
+    forbidden: list[str] = []
     moment, before = now, None
-    order = _in_turn(standing)
+    order = _in_turn(standing, keep_until)
     for case, part in zip(order, budget.shares(len(order)), strict=True):
-        rest, out = planner.rest(case, moment, before, part)
-        left_out += out
-        if rest.blocks or case.head:
-            run = whole_run(case, rest, settings=settings, start=moment, before=before, budget=part)
+        kept, refused = planner.kept(case, moment, before)
+        forbidden += refused
+        found = planner.rest(case, kept, before, part)
+        chosen.append(found)
+        left_out += found.left_out
+        if found.rest.blocks or case.head:
+            run = whole_run(
+                case, found.rest, settings=settings, start=moment, before=before, budget=part
+            )
             runs.append(run)
             moment, before = max(moment, run.finish or moment), run.blocks[-1]
     if left_out and not runs:
@@ -93,8 +128,14 @@ def replanned(
         raise InfeasibleError(f"no order of {book.source} can be made\n{said}")
     planned, loads = sheeted(runs, mill)
     plan = plan_of(own, mill, request, settings, runs=planned, loads=loads, left_out=left_out)
-    goes_on = Replanned(now=now, keep_until=now)
-    return replace(plan, replaces=issued.number, replanned=goes_on)
+    goes_on = Replanned(
+        now=now,
+        keep_until=keep_until,
+        paid_for_keeping=sum(each.paid for each in chosen),
+        gained_by_changing=sum(each.gained for each in chosen),
+        blocks_changed=sum(each.changed for each in chosen),
+    )
+    return replace(plan, replaces=issued.number, replanned=goes_on), tuple(forbidden)
 
 
 def _finished(standing: Sequence[Standing], settings: Settings) -> datetime:
@@ -110,10 +151,15 @@ def _finished(standing: Sequence[Standing], settings: Settings) -> datetime:
     return max(ends, default=settings.start)
 
 
-def _in_turn(standing: Sequence[Standing]) -> list[Standing]:
-    """Runs that sets were run of as issued, then the others in order of their earliest due time."""
-    begun = [case for case in standing if case.head]
-    return [*begun, *sorted((c for c in standing if not c.head), key=lambda c: by_due(c.run))]
+def _in_turn(standing: Sequence[Standing], keep_until: datetime) -> list[Standing]:
+    """Runs that sets were run of or are to start soon as issued, the others by their due times."""
+    begun = [case for case in standing if case.head or _starts(case) < keep_until]
+    return [*begun, *sorted((c for c in standing if c not in begun), key=lambda c: by_due(c.run))]
+
+
+def _starts(case: Standing) -> datetime:
+    rows = [row.start for block in case.tail for row in block.sets if row.start is not None]
+    return min(rows, default=datetime.max)  # noqa: DTZ901  a mill's dates carry no zone
 
 
 def _jumbo_names(issued: Plan, standing: Sequence[Standing]) -> dict[str, str]:
@@ -128,6 +174,18 @@ def _jumbo_names(issued: Plan, standing: Sequence[Standing]) -> dict[str, str]:
 
 
 @dataclass(frozen=True, kw_only=True)
+class _Kept:
+    """What stays of a run as issued: the sets that are frozen, laid, and blocks that may stay."""
+
+    ahead: Standing  # the run as it stands when the frozen sets have run
+    frozen: tuple[Block, ...]
+    jumbos: Mapping[str, StockJumbo]
+    tail: tuple[Block, ...]
+    now: datetime  # when the frozen sets begin
+    start: datetime  # when they are finished
+
+
+@dataclass(frozen=True, kw_only=True)
 class _RestPlanner:
     """Plans what runs still lack."""
 
@@ -135,24 +193,94 @@ class _RestPlanner:
     settings: Settings
     asked: tuple[Instruction, ...]
     names: dict[str, str]  # of nominal jumbos, before their number, by run
+    keep_until: datetime
 
-    def rest(
-        self, case: Standing, start: datetime, before: Block | None, budget: Budget
-    ) -> tuple[Rest, tuple[LeftOut, ...]]:
-        """The rest of a run, and its orders that cannot be made."""
-        lacking = case.lacking(case.head)
-        if not case.requires(lacking):
-            return Rest(orders=case.run, jumbos={}), ()
-        task = task_of(
-            case,
-            lacking,
-            self.book,
-            settings=self.settings,
-            start=start,
-            before=case.head[-1] if case.head else before,
-            instructions=tuple(
-                one for one in self.asked if one.concerns(case.run.grade, case.run.grammage_gsm)
-            ),
-            budget=budget.share(_SEARCH),
+    def kept(
+        self, case: Standing, start: datetime, before: Block | None
+    ) -> tuple[_Kept, tuple[str, ...]]:
+        """The sets of a run that stay as issued, and of those that cannot why not."""
+        stay, refused = that_may_stay(case, self.settings)
+        laid = as_issued(case, stay, self.names[case.run.name])
+        rest = Rest(
+            blocks=laid.blocks,
+            orders=case.run,
+            lengths=tuple((block.core_mm, block.length_m) for block in stay),
+            jumbos=laid.jumbos,
         )
-        return rest_afresh(case, task, self.names)
+        starts = start
+        count = 0
+        if laid.blocks:
+            run = whole_run(case, rest, settings=self.settings, start=start, before=before)
+            rows = [row for block in run.blocks for row in block.sets if not row.done]
+            soon = [row for row in rows if row.start is not None and row.start < self.keep_until]
+            count = len(soon)
+            starts = soon[-1].finish or start if soon else start
+        frozen, _ = first_sets(laid.blocks, count)
+        _, tail = first_sets(stay, count)
+        kept = _Kept(
+            ahead=case.after(frozen, laid.jumbos),
+            frozen=frozen,
+            jumbos=laid.jumbos,
+            tail=tail,
+            now=start,
+            start=starts,
+        )
+        return kept, refused
+
+    def rest(self, case: Standing, kept: _Kept, before: Block | None, budget: Budget) -> ChosenRest:
+        """The rest of a run, frozen sets first, and its orders that cannot be made."""
+        ahead = kept.ahead
+        asked = [one for one in self.asked if one.concerns(case.run.grade, case.run.grammage_gsm)]
+        lacking = ahead.lacking(ahead.head)
+        found = ChosenRest(rest=Rest(orders=case.run, jumbos={}))
+        if kept.tail or ahead.requires(lacking):
+            last = ahead.head[-1] if ahead.head else before
+            search = RestSearch(
+                case=ahead,
+                tail=kept.tail,
+                task=task_of(
+                    ahead,
+                    lacking,
+                    self.book,
+                    settings=self.settings,
+                    start=kept.start,
+                    before=last,
+                    instructions=tuple(_for_the_rest(asked, (*ahead.head, *kept.tail))),
+                    budget=budget,
+                ),
+                name=self.names[case.run.name],
+                settings=self.settings,
+                now=kept.now,
+                start=kept.start,
+                before=before,
+                pins=tuple(one for one in asked if one.what == "pin"),
+            )
+            found = search.best(budget.share(_SEARCH))
+        rest = found.rest
+        lengths = [(block.core_mm, block.length_m) for block in kept.frozen]
+        whole = replace(
+            rest,
+            blocks=(*kept.frozen, *rest.blocks),
+            lengths=tuple(dict.fromkeys((*lengths, *rest.lengths))),
+            jumbos={**kept.jumbos, **rest.jumbos},
+            # The check judges whether each is kept.
+            instructions=tuple(InstructionAnswer(instruction=one, kept=True) for one in asked),
+        )
+        return replace(found, rest=whole)
+
+
+def _for_the_rest(asked: Sequence[Instruction], blocks: Sequence[Block]) -> Iterator[Instruction]:
+    """What the rest is asked for: of pins those sets that neither were run nor stand as issued."""
+    for one in asked:
+        if one.what != "pin":
+            yield one
+            continue
+        sets = sum(
+            len(block.sets)
+            for block in blocks
+            if reels_pinned(one)
+            == Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
+            and one.core_mm in (None, block.core_mm)
+        )
+        if sets < (one.number or 1):
+            yield replace(one, number=(one.number or 1) - sets)

@@ -6,6 +6,7 @@ changed so that the reel is none of it, serves no order any more: it stands with
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -13,7 +14,7 @@ from functools import cached_property
 
 from trimopt.book.model import Book, JumboInStock, Order, Product
 from trimopt.errors import PlanError
-from trimopt.making import PreparedRun, Run, prepare, required, runs_of, sheeter_width_mm
+from trimopt.making import PreparedRun, Run, prepare, required, runs_of, sheeter_width_mm, ways
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow, Stretch
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
@@ -25,6 +26,7 @@ from trimopt.winding import StockJumbo
 __all__ = ["Standing", "standing_runs"]
 
 _SAME_CORE_MM = 0.05
+_NUMBERED = re.compile(r"(.*?) ?(\d+)")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +43,7 @@ class Standing:
     issued: RunPlan | None
     mill: Mill  # as the run sees it
     jumbos: RunJumbos
+    in_order: bool  # listed jumbos come off in the list's order alone
     head: tuple[Block, ...] = ()
     tail: tuple[Block, ...] = ()
     opened: tuple[StockJumbo, ...] = ()
@@ -60,6 +63,20 @@ class Standing:
         """The jumbo on the unwind, whole; None: nothing is left of it, or none was opened."""
         last = self.opened[-1] if self.opened else None
         return last if last is not None and last.usable_m > self.wound_m[last.name] else None
+
+    def nominal_number(self, name: str) -> int:
+        """The highest number of a nominal jumbo of this name that was opened; 0: none was."""
+        found = (_NUMBERED.fullmatch(jumbo.name) for jumbo in self.opened if jumbo.nominal)
+        return max((int(each[2]) for each in found if each and each[1] == name), default=0)
+
+    def after(self, blocks: Sequence[Block], jumbos: Mapping[str, StockJumbo]) -> Standing:
+        """The run as it will stand when these blocks, which are laid, have run."""
+        names = dict.fromkeys(
+            part.jumbo for block in blocks for row in block.sets for part in row.stretches
+        )
+        known = {jumbo.name for jumbo in self.opened}
+        opened = (*self.opened, *(jumbos[name] for name in names if name not in known))
+        return replace(self, head=(*self.head, *blocks), opened=opened)
 
     @property
     def head_lengths(self) -> tuple[tuple[float | None, int], ...]:
@@ -86,6 +103,20 @@ class Standing:
             self.run,
             orders=tuple(each for each in orders if required(each, making.unit_mm).high > 0),
         )
+
+    def making_of_all(
+        self, orders: Sequence[Order], lengths: Sequence[tuple[float | None, int]]
+    ) -> PreparedRun:
+        """The same, with lengths more for orders that none of these serves."""
+        making = self.making(orders, lengths)
+        served = {order.number for order in making.run.orders}
+        others = tuple(order for order in orders if order.number not in served)
+        if not others:
+            return making
+        run = replace(self.run, orders=others)
+        more = prepare(run, self.mill, usable_m=self.jumbos.usable_m).classes
+        every = (*lengths, *((each.core_mm, each.length_m) for each in more))
+        return self.making(orders, every)
 
     def requires(self, lacking: Run) -> bool:
         """Whether an order of the run must still be made."""
@@ -132,7 +163,14 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
         if name in runs:
             place, run = runs[name]
             jumbos = jumbos_in_book(run, [each for _, each in runs.values()], book, mill)
-            case = Standing(run=run, place=place, issued=before, mill=jumbos.mill, jumbos=jumbos)
+            case = Standing(
+                run=run,
+                place=place,
+                issued=before,
+                mill=jumbos.mill,
+                jumbos=jumbos,
+                in_order=book.jumbos_in_order,
+            )
             standing.append(case if before is None else _run_in_part(case, before, done, ran))
         elif done:
             raise PlanError(
@@ -211,7 +249,12 @@ def _whole(use: JumboUse, jumbos: RunJumbos, measured_m: int | None) -> StockJum
 
 def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> Iterator[Block]:
     """The blocks of what was run, with lengths as wound, end to end on their jumbos."""
-    orders = {order.number: order for order in case.run.orders}
+    usable_m = max(case.jumbos.usable_m, default=case.mill.jumbo.usable_m)
+    orders = {
+        order.number: order
+        for order in case.run.orders
+        if ways(order, case.mill, usable_m=usable_m)
+    }
     wound: Counter[str] = Counter()
     for block in issued.blocks:
         lost = {p.number for p in block.positions if not _serves(p, block, orders, case.mill)}

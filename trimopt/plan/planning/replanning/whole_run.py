@@ -23,6 +23,7 @@ from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
 from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of, order_lines
 from trimopt.plan.planning.schedule.run_proof import proof_of, proof_of_blocks, set_lengths
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
+from trimopt.plan.reel_rows import largest_mm
 from trimopt.winding import JumboSegment, LaidSet, StockJumbo, timetable
 from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.knife_moves import beams_from, starting_beams
@@ -69,12 +70,12 @@ def whole_run(
     """
     mill, run = case.mill, rest.orders
     lengths = tuple(dict.fromkeys((*case.head_lengths, *rest.lengths)))
-    making = case.making(run.orders, lengths)
+    making = case.making_of_all(run.orders, lengths)
     blocks = _timed(case, _joined(case, rest.blocks, settings, before), start)
     jumbos = _jumbos(case, rest, blocks)
     lines = order_lines(making, mill, blocks, carried_over=rest.carried_over)
     rows = [row for block in blocks for row in block.sets]
-    return RunPlan(
+    whole = RunPlan(
         name=run.name,
         winder=mill.winder.name,
         grade=run.grade,
@@ -104,6 +105,16 @@ def whole_run(
         instructions=rest.instructions,
         notes=rest.notes,
     )
+    return replace(whole, blocks=tuple(_with_diameters(whole)))
+
+
+def _with_diameters(run: RunPlan) -> Iterator[Block]:
+    """The blocks with the diameters of the lengths that their sets have now."""
+    for block in run.blocks:
+        sets = tuple(
+            replace(row, diameter_mm=largest_mm(run, block, row.length_m)) for row in block.sets
+        )
+        yield replace(block, sets=sets, diameter_mm=largest_mm(run, block, block.length_m))
 
 
 def _minutes(row: SetRow) -> float:
@@ -124,10 +135,13 @@ def _joined(
     case: Standing, tail: Sequence[Block], settings: Settings, before: Block | None
 ) -> tuple[Block, ...]:
     """Head and tail: a tail that begins as the head ends goes on in the same block."""
-    head, rest = list(case.head), list(tail)
-    if head and rest and _goes_on(head[-1], rest[0]):
-        head[-1] = replace(head[-1], sets=(*head[-1].sets, *rest[0].sets))
-        del rest[0]
+    head, rest = list(case.head), list[Block]()
+    for block in tail:
+        last = rest or head
+        if last and _goes_on(last[-1], block):
+            last[-1] = replace(last[-1], sets=(*last[-1].sets, *block.sets))
+        else:
+            rest.append(block)
     head = [replace(block, number=number) for number, block in enumerate(head, start=1)]
     if head:
         blocks = (*head, *with_knives(rest, case.mill, settings, before=head[-1]))
@@ -206,11 +220,20 @@ def _timed(case: Standing, blocks: tuple[Block, ...], start: datetime) -> tuple[
         for row in block.sets:
             taken = timedelta(minutes=next(minutes).minutes)
             if not row.done:
-                row = replace(row, start=now, finish=now + taken)  # noqa: PLW2901
-                now += taken
+                row = _at(row, now, taken)  # noqa: PLW2901
+                now = row.finish or now
             rows.append(row)
         timed.append(replace(block, sets=tuple(rows)))
     return tuple(timed)
+
+
+def _at(row: SetRow, start: datetime, taken: timedelta) -> SetRow:
+    """A set at its time; one that runs as it was issued keeps its times to the last digit."""
+    if row.start == start and row.finish is not None:
+        off = row.finish - start - taken
+        if abs(off) < timedelta(milliseconds=1):
+            return row
+    return replace(row, start=start, finish=start + taken)
 
 
 def _jumbos(case: Standing, rest: Rest, blocks: Sequence[Block]) -> tuple[JumboUse, ...]:

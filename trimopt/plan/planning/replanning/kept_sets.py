@@ -1,0 +1,208 @@
+"""Sets that stay as they were issued: those that may, laid onto the jumbos from where they stand.
+
+A set may stay while its orders want it: each reel is one of its order as the book has it now, and
+no order gets more than it may, or more than the plan as issued gave it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from difflib import SequenceMatcher
+from fractions import Fraction
+
+from trimopt.making import required
+from trimopt.plan.model import Block, RunPlan, SetRow, Settings, Stretch
+from trimopt.plan.planning.chosen_run import supply_of
+from trimopt.plan.planning.replanning.standing import Standing
+from trimopt.plan.planning.revising.edited_run import EditedRun
+from trimopt.plan.planning.revising.set_faults import set_faults
+from trimopt.plan.planning.run_jumbos import jumbos_for
+from trimopt.plan.planning.schedule.run_assembly import made_of
+from trimopt.winding import Butt, JumboSupply, LaidSet, StockJumbo
+from trimopt.winding.jumbos.laying import lay_lengths
+
+__all__ = [
+    "OnJumbos",
+    "as_issued",
+    "blocks_changed",
+    "first_sets",
+    "on_jumbos",
+    "supply_from",
+    "that_may_stay",
+]
+
+
+def that_may_stay(case: Standing, settings: Settings) -> tuple[tuple[Block, ...], tuple[str, ...]]:
+    """The sets issued and not run that may stay, and of the others why not."""
+    if case.issued is None or not case.tail:
+        return (), ()
+    why = dict(_not_allowed(case, case.issued, settings))
+    gifts = _Gifts(case, case.issued)
+    kept: list[Block] = []
+    for block in case.tail:
+        rows = []
+        for row in block.sets:
+            against = why.get(row.number) or gifts.against(block, row)
+            if against:
+                why[row.number] = against
+            else:
+                rows.append(row)
+        if rows:
+            kept.append(replace(block, sets=tuple(rows)))
+    name = case.run.name
+    return tuple(kept), tuple(f"{name}, set {number}: {why[number]}" for number in sorted(why))
+
+
+def _not_allowed(case: Standing, issued: RunPlan, settings: Settings) -> Iterator[tuple[int, str]]:
+    """Sets that winder, sheeters or orders as they are now do not allow, with the first reason."""
+    lengths = tuple(dict.fromkeys((block.core_mm, block.length_m) for block in case.tail))
+    making = case.making(case.run.orders, lengths)
+    edited = EditedRun(
+        issued=issued,
+        blocks=case.tail,
+        moved=False,
+        layouts_written=False,
+        lengths_written=False,
+        other_jumbos=frozenset(),
+        mill=case.mill,
+        making=replace(making, run=case.run),
+        supply=supply_from(case),
+        usable_m=max(case.jumbos.usable_m, default=case.mill.jumbo.usable_m),
+        settings=settings,
+    )
+    for fault in reversed(set_faults(edited)):
+        for number in fault.sets:
+            yield number, fault.what
+
+
+class _Gifts:
+    """What sets give to the orders, one after another, and what each order may get."""
+
+    def __init__(self, case: Standing, issued: RunPlan) -> None:
+        self._mill = case.mill
+        lengths = tuple(dict.fromkeys((b.core_mm, b.length_m) for b in (*case.head, *case.tail)))
+        self._making = replace(case.making(case.run.orders, lengths), run=case.run)
+        self._got = made_of(self._making, case.mill, case.head)
+        was = {line.number: line.planned for line in issued.orders}
+        self._max = {
+            order.number: max(
+                required(order, self._making.unit_mm).max_quantity,
+                was.get(order.number, Fraction(0)),
+            )
+            for order in case.run.orders
+        }
+
+    def against(self, block: Block, row: SetRow) -> str:
+        """What stands against a set; where nothing does, its orders have got it."""
+        gives = made_of(self._making, self._mill, [replace(block, sets=(row,))])
+        for number, quantity in gives.items():
+            if quantity and self._got[number] + quantity > self._max[number]:
+                return f"order {number} would get more than it may"
+        for number, quantity in gives.items():
+            self._got[number] += quantity
+        return ""
+
+
+def supply_from(case: Standing) -> JumboSupply:
+    """The jumbos that the rest of a run is wound from, the started one first."""
+    jumbos = jumbos_for(case.run, case.mill, case.stock, only_listed=case.jumbos.only_listed)
+    return supply_of(jumbos, case.place, in_order=case.in_order, started=case.started is not None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class OnJumbos:
+    """Blocks of a rest on the jumbos of the whole run, and those jumbos by name, whole."""
+
+    blocks: tuple[Block, ...]
+    jumbos: Mapping[str, StockJumbo]
+    lost_m: int
+
+
+def on_jumbos(
+    case: Standing,
+    blocks: Sequence[Block],
+    sets: Sequence[LaidSet],
+    butts: Sequence[Butt],
+    name: str,
+) -> OnJumbos:
+    """Blocks whose sets were laid, with jumbos as the whole run names and measures them.
+
+    Parameters
+    ----------
+    sets
+        One for each set of the blocks, in running order.
+    name
+        What nominal jumbos of the run are called, before their number.
+    """
+    name_of: dict[str, str] = {}
+    jumbos: dict[str, StockJumbo] = {}
+    number = case.nominal_number(name)
+    for butt in butts:
+        own = butt.jumbo.name
+        if butt.jumbo.nominal:
+            number += 1
+            own = f"{name} {number}"
+        name_of[butt.jumbo.name] = own
+        jumbos[own] = replace(butt.jumbo, name=own, started=False)
+    started = case.started
+    if started is not None:
+        jumbos[started.name] = started
+    offset = {} if started is None else {started.name: case.wound_m[started.name]}
+    laid = iter(sets)
+    placed = []
+    for block in blocks:
+        rows = []
+        for row in block.sets:
+            each = next(laid)
+            stretches = tuple(
+                Stretch(
+                    jumbo=name_of[part.jumbo],
+                    from_m=part.from_m + offset.get(part.jumbo, 0),
+                    to_m=part.to_m + offset.get(part.jumbo, 0),
+                )
+                for part in each.segments
+            )
+            rows.append(replace(row, length_m=each.length_m, stretches=stretches))
+        if rows:
+            placed.append(replace(block, sets=tuple(rows)))
+    lost_m = sum(butt.left_m for butt in butts if not butt.carried_forward)
+    return OnJumbos(blocks=tuple(placed), jumbos=jumbos, lost_m=lost_m)
+
+
+def as_issued(case: Standing, blocks: Sequence[Block], name: str) -> OnJumbos:
+    """Blocks with sets as long as issued, from where the jumbos stand, as far as these last."""
+    lengths = [(at, row.length_m) for at, block in enumerate(blocks) for row in block.sets]
+    laying = None
+    while laying is None:
+        laying = lay_lengths(lengths, supply_from(case))
+        lengths = lengths[: len(laying.sets) if laying else -1]
+    blocks, _ = first_sets(blocks, len(laying.sets))
+    return on_jumbos(case, blocks, laying.sets, laying.butts, name)
+
+
+def first_sets(blocks: Sequence[Block], count: int) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+    """Blocks parted after so many sets."""
+    first, later = [], []
+    for block in blocks:
+        if count > 0:
+            first.append(replace(block, sets=block.sets[:count]))
+        if count < len(block.sets):
+            later.append(replace(block, sets=block.sets[max(0, count) :]))
+        count -= len(block.sets)
+    return tuple(first), tuple(later)
+
+
+def blocks_changed(issued: Sequence[Block], now: Sequence[Block]) -> int:
+    """How many issued blocks have a set that does not run as issued, in the order as issued."""
+    was = [(at, _key(block, row)) for at, block in enumerate(issued) for row in block.sets]
+    is_now = [_key(block, row) for block in now for row in block.sets]
+    changed = set(range(len(was)))
+    matcher = SequenceMatcher(None, [key for _, key in was], is_now, autojunk=False)
+    for at, _, size in matcher.get_matching_blocks():
+        changed -= set(range(at, at + size))
+    return len({was[place][0] for place in changed})
+
+
+def _key(block: Block, row: SetRow) -> object:
+    return block.positions, block.edge_front_mm, block.core_mm, row.length_m

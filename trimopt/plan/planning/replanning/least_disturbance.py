@@ -1,0 +1,243 @@
+"""The rest of a run with as many blocks as issued as is worth it.
+
+Every issued block that may stay is kept in pattern, layout, lengths and place, or given up; what
+orders then still lack is planned beside it, and put where it delays no order and leaves the least
+butts (`block_placing`). Tried are: all blocks kept, none, and each left out in turn from the best
+so far. A block given up must be worth the mill's `disturbance`; one that is pinned stays.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import cached_property
+
+from trimopt.book.model import Book, Instruction
+from trimopt.budget import Budget
+from trimopt.errors import InfeasibleError, OutOfTimeError
+from trimopt.making import Run
+from trimopt.plan.model import Block, Effort, LeftOut, Settings
+from trimopt.plan.planning.instructions.instructed_run import reels_pinned
+from trimopt.plan.planning.objective import Objective
+from trimopt.plan.planning.plan_run import RunTask, plan_run
+from trimopt.plan.planning.replanning.block_placing import BlockPlacing
+from trimopt.plan.planning.replanning.kept_sets import blocks_changed
+from trimopt.plan.planning.replanning.standing import Standing
+from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
+from trimopt.plan.planning.schedule.run_winding import WoundRun
+from trimopt.plan.states import OrderState
+
+__all__ = ["ChosenRest", "RestSearch", "task_of"]
+
+#: A block's worth where the mill file has no `disturbance`: kilograms of paper.
+DISTURBANCE_KG = 100.0
+
+_FIRST, _AFRESH, _NEXT = 0.3, 0.4, 0.25  # of the time that is left, for each way that is tried
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChosenRest:
+    """The rest that was chosen, what was paid for keeping and gained by changing, in the objective.
+
+    `paid` is against the cheapest rest that was found, `gained` against keeping every block.
+    """
+
+    rest: Rest
+    left_out: tuple[LeftOut, ...] = ()
+    paid: float = 0.0
+    gained: float = 0.0
+    changed: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Tried:
+    rest: Rest
+    left_out: tuple[LeftOut, ...]
+    kept: frozenset[int]
+    lacking_kg: int
+    late: int
+    cost: float
+    changed: int
+
+    def rank(self, disturbance: float) -> tuple[int, int, float]:
+        return self.lacking_kg, self.late, self.cost + disturbance * self.changed
+
+
+@dataclass(frozen=True, kw_only=True)
+class RestSearch:
+    """The search for the rest of one run.
+
+    Parameters
+    ----------
+    case
+        The run as it stands; sets that are frozen stand in its head.
+    tail
+        Issued blocks after them that may stay.
+    task
+        What the planning of the rest needs; its run has what orders lack after the head.
+    name
+        What nominal jumbos of the run are called, before their number.
+    now, start, before
+        When frozen sets begin and when the rest does, and the last block before the run.
+    pins
+        Instructions that pin blocks.
+    """
+
+    case: Standing
+    tail: tuple[Block, ...]
+    task: RunTask
+    name: str
+    settings: Settings
+    now: datetime
+    start: datetime
+    before: Block | None
+    pins: tuple[Instruction, ...] = ()
+
+    def best(self, budget: Budget) -> ChosenRest:
+        """The rest that costs least, each block that changes at its worth.
+
+        Where orders lack nothing beside the sets issued, nothing is sought: they stay.
+        """
+        tried: dict[frozenset[int], _Tried] = {}
+        every = frozenset(range(len(self.tail)))
+        pinned = frozenset(at for at in every if self._pinned(self.tail[at]))
+        first = self._attempt(every, budget.share(_FIRST if self.tail else 1.0), tried)
+        assert first is not None
+        if not self.tail or not self._lacks(self.tail):
+            return ChosenRest(rest=first.rest, left_out=first.left_out)
+        self._attempt(pinned, budget.share(_AFRESH), tried)
+        worth = self._disturbance()
+        best = min(tried.values(), key=lambda each: each.rank(worth))
+        while not budget.over():
+            better = None
+            for block in sorted(best.kept - pinned):
+                found = self._attempt(best.kept - {block}, budget.share(_NEXT), tried)
+                if found is not None and found.rank(worth) < best.rank(worth):
+                    better = found
+                if better is not None or budget.over():
+                    break
+            if better is None:
+                break
+            best = better
+        alike = [each.cost for each in tried.values() if each.rank(0)[:2] <= best.rank(0)[:2]]
+        return ChosenRest(
+            rest=best.rest,
+            left_out=best.left_out,
+            paid=max(0.0, best.cost - min(alike)),
+            gained=max(0.0, first.cost - best.cost),
+            changed=best.changed,
+        )
+
+    def _attempt(
+        self, kept: frozenset[int], budget: Budget, tried: dict[frozenset[int], _Tried]
+    ) -> _Tried | None:
+        """A rest that keeps these blocks; None where none was found in time. The first must be."""
+        if kept not in tried:
+            try:
+                tried[kept] = self._tried(kept, budget)
+            except (InfeasibleError, OutOfTimeError):
+                if not tried:
+                    raise
+                return None
+        return tried[kept]
+
+    @cached_property
+    def objective(self) -> Objective:
+        """How paper, set-ups and knife moves of the run are weighed."""
+        making = self.case.making(self.case.run.orders, self.case.head_lengths)
+        return Objective.of_run(making, self.case.mill, self.settings)
+
+    def _disturbance(self) -> float:
+        stated = self.case.mill.values.disturbance
+        return DISTURBANCE_KG * self.objective.per_kg if stated is None else stated
+
+    def _pinned(self, block: Block) -> bool:
+        """Whether an instruction pins the block: then it keeps its place and its layout."""
+        reels = Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
+        return any(
+            reels_pinned(pin) == reels and pin.core_mm in (None, block.core_mm) for pin in self.pins
+        )
+
+    def _lacks(self, kept: Sequence[Block]) -> bool:
+        return self.case.requires(self.case.lacking((*self.case.head, *kept)))
+
+    def _tried(self, kept: frozenset[int], budget: Budget) -> _Tried:
+        blocks = tuple(block for at, block in enumerate(self.tail) if at in kept)
+        rest, out = self._rest(blocks, budget)
+        run = whole_run(self.case, rest, settings=self.settings, start=self.now, before=self.before)
+        return _Tried(
+            rest=rest,
+            left_out=out,
+            kept=kept,
+            lacking_kg=round(sum(line.lacking_kg for line in run.orders)),
+            late=sum(OrderState.LATE in line.states for line in run.orders),
+            cost=self.objective.cost_of_plan(run),
+            changed=blocks_changed(self.tail, rest.blocks),
+        )
+
+    def _rest(self, kept: tuple[Block, ...], budget: Budget) -> tuple[Rest, tuple[LeftOut, ...]]:
+        """Kept blocks, and beside them what the orders then still lack."""
+        lacking = self.case.lacking((*self.case.head, *kept))
+        wound: WoundRun | None = None
+        out: tuple[LeftOut, ...] = ()
+        if self.case.requires(lacking):
+            settings = replace(self.settings, effort=Effort.QUICK) if kept else self.settings
+            planned = plan_run(
+                replace(self.task, run=lacking, budget=budget.share(0.7), settings=settings)
+            )
+            wound, out = planned.wound, planned.left_out
+        gone = {each.order for each in out}
+        orders = tuple(each for each in self.case.run.orders if each.number not in gone)
+        placed = BlockPlacing(
+            case=self.case,
+            kept=kept,
+            wound=wound,
+            name=self.name,
+            settings=self.settings,
+            start=self.start,
+            before=self.before,
+            objective=self.objective,
+        ).best(budget)
+        lengths = [(block.core_mm, block.length_m) for block in kept]
+        if wound is not None:
+            lengths += [(row.core_mm, row.length_m) for row in wound.plan.set_lengths]
+        rest = Rest(
+            blocks=placed.blocks,
+            orders=replace(self.case.run, orders=orders),
+            lengths=tuple(dict.fromkeys(lengths)),
+            jumbos=placed.jumbos,
+            notes=() if wound is None else wound.plan.notes,
+        )
+        return rest, out
+
+
+def task_of(
+    case: Standing,
+    lacking: Run,
+    book: Book,
+    *,
+    settings: Settings,
+    start: datetime,
+    before: Block | None,
+    instructions: tuple[Instruction, ...],
+    budget: Budget,
+) -> RunTask:
+    """What the planning of the rest needs: orders as they lack, jumbos and knives as they stand."""
+    places = () if before is None else (before.beam_mm or before.knives_mm)
+    knives = tuple(place for place in places if place is not None)
+    winder = replace(case.mill.winder, knives_at_mm=knives or case.mill.winder.knives_at_mm)
+    return RunTask(
+        place=case.place,
+        run=lacking,
+        mill=replace(case.mill, winders=(winder,)),
+        settings=settings,
+        stock=case.stock,
+        only_listed_jumbos=book.only_listed_jumbos,
+        jumbos_in_order=book.jumbos_in_order,
+        start=start,
+        budget=budget,
+        instructions=instructions,
+        jumbo_started=case.started is not None,
+    )
