@@ -21,6 +21,8 @@ from sqlalchemy import (
     Text,
 )
 
+from trimopt.plan.model import Balance
+
 __all__ = [
     "PARTS",
     "RUN_PARTS",
@@ -37,18 +39,8 @@ __all__ = [
 every_table = MetaData()
 
 PARTS = (
-    "used_kg",
-    "delivered_kg",
-    "surplus_kg",
-    "edge_trim_kg",
-    "pattern_trim_kg",
-    "sheeter_kg",
-    "butts_kg",
-    "start_end_kg",
-    "broke_kg",
-    "wound_kg",
-    "deckle_kg",
-)
+    "used_kg", "delivered_kg", "surplus_kg", *Balance.CAUSES, "broke_kg", "wound_kg", "deckle_kg",
+)  # fmt: skip
 """What a set has of its run's mass balance; used is the sum of the seven that follow it."""
 
 RUN_PARTS = (*PARTS, "culled_kg")

@@ -261,11 +261,15 @@ class OrderLine:
 class Balance:
     """Where the run's paper went, kg.
 
-    Used is delivered, surplus, edge and pattern trim, sheeter, butts, start and end loss, and
-    culls together.
-    What follows them is a part of one of them, or what a share is taken of. Stock used stands
-    beside paper used and goes to customers whole: neither `used_kg` nor `delivered_kg` holds it.
+    Used is the sum of `PARTS`. What follows them is a part of one of them, or what a share is
+    taken of. Stock used stands beside paper used and goes to customers whole: neither `used_kg`
+    nor `delivered_kg` holds it.
     """
+
+    CAUSES: ClassVar = (
+        "edge_trim_kg", "pattern_trim_kg", "sheeter_kg", "butts_kg", "start_end_kg",
+    )  # fmt: skip
+    PARTS: ClassVar = ("delivered_kg", "surplus_kg", *CAUSES, "culls_kg")
 
     used_kg: float
     delivered_kg: float

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trimopt.book.model import StockReel
-from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, TradePoint
+from trimopt.plan.model import Balance, Block, JumboUse, Plan, Position, RunPlan, TradePoint
 from trimopt.plan.reel_rows import cores_across
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.figures import in_spans
@@ -26,21 +26,21 @@ from trimopt.report.words.plan_words import (
 from trimopt.report.words.texts import text
 
 __all__ = [
-    "JUMBOS", "PARTS", "REELS", "RUNS", "STOCK", "TRADE_OFF", "Strips", "balance_parts",
-    "has_mixed_cores", "jumbos_of", "ordered_kg", "stock_of", "strips_alike", "trade_points",
+    "JUMBOS", "REELS", "RUNS", "STOCK", "TRADE_OFF", "Strips", "balance_parts", "has_mixed_cores",
+    "jumbos_of", "ordered_kg", "part_names", "stock_of", "strips_alike", "trade_points",
 ]  # fmt: skip
 
-PARTS = (
-    "used_kg", "delivered_kg", "surplus_kg", "edge_trim_kg", "pattern_trim_kg", "sheeter_kg",
-    "butts_kg", "start_end_kg",
-)  # fmt: skip
-"""The parts of the mass balance, by their names in it: the first is the sum of all the others."""
+
+def part_names(*runs: RunPlan) -> list[str]:
+    """Give the names of a balance's parts behind that of their sum; culls where a run has some."""
+    names = ["used_kg", *Balance.PARTS]
+    return names if any(run.balance.culls_kg for run in runs) else names[:-1]
 
 
 def balance_parts(run: RunPlan) -> list[tuple[str, float]]:
     """Give the parts of a run's balance with their masses; stock stands on both of its sides."""
     balance = run.balance
-    names = list(PARTS)
+    names = part_names(run)
     if balance.stock_used_kg:
         names[1:1] = ["stock_used_kg", "from_stock_kg"]
     masses = {name: getattr(balance, name.replace("from_stock", "stock_used")) for name in names}

@@ -242,6 +242,20 @@ def test_balance_adds_up_on_the_sheet(book: Workbook, plan: Plan) -> None:
     assert named["Sum of the parts"] == pytest.approx(total)
 
 
+def test_reels_that_serve_no_order_stand_in_the_balance(plan: Plan) -> None:
+    """A run that was wound in part may have culls: its parts sum to the paper used all the same."""
+    run = plan.runs[0]
+    lost = run.balance.surplus_kg + run.balance.delivered_kg / 10
+    balance = replace(
+        run.balance, culls_kg=lost, surplus_kg=0.0, delivered_kg=run.balance.delivered_kg * 0.9
+    )
+    again = opened(replace(plan, runs=(replace(run, balance=balance),)))
+    named = {str(r["Part"]): r["Mass kg"] for r in table(again["Mass balance"], "Part")}
+    assert named["Reels of no order"] == pytest.approx(lost)
+    assert named["Sum of the parts"] == pytest.approx(named["Paper used"])
+    assert "Reels of no order" in texts(again["Summary"])
+
+
 def test_trade_off_is_a_table_and_a_native_chart(book: Workbook) -> None:
     """Every point is listed, the plan's is marked, and a chart draws them."""
     sheet = book["Trade-off"]

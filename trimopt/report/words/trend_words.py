@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trimopt.ledger.trend_model import Against, Figures, Trend
+from trimopt.plan.model import Balance
 from trimopt.report.words.figures import number
 from trimopt.report.words.texts import text
 
 __all__ = ["CAUSES", "against_rows", "asked_text", "measured_text", "missed_text", "side_rows"]
 
-CAUSES = (
-    "edge_trim_kg", "pattern_trim_kg", "sheeter_kg", "butts_kg", "start_end_kg", "surplus_kg",
-    "culled_kg",
-)  # fmt: skip
+CAUSES = (*Balance.CAUSES, "surplus_kg", "culled_kg")
 """Causes of loss: with the paper delivered they add up to the paper used."""
 
 _NAMED = 12  # of the periods that missed the target

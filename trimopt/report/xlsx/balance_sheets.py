@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from trimopt.plan.model import Block, Plan, RunPlan, SetLength, SetRow
 from trimopt.plan.states import OrderState
-from trimopt.report.plan_tables import PARTS, TRADE_OFF, balance_parts, trade_points
+from trimopt.report.plan_tables import TRADE_OFF, balance_parts, part_names, trade_points
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import mass_on, settings_text
 from trimopt.report.words.texts import text
@@ -42,7 +42,7 @@ def _balance_rows(run: RunPlan, units: Units) -> list[tuple[str, float, float | 
     balance = run.balance
     parts = balance_parts(run)
     parts += [
-        (text("balance.sum"), sum(getattr(balance, name) for name in PARTS[1:])),
+        (text("balance.sum"), sum(getattr(balance, name) for name in part_names(run)[1:])),
         (text("balance.broke_in_trim"), balance.broke_kg),
         (text("balance.wound"), balance.wound_kg),
         (text("balance.deckle"), balance.deckle_kg),

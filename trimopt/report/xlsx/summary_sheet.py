@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trimopt.plan.model import Plan, RunPlan
-from trimopt.report.plan_tables import PARTS, RUNS
+from trimopt.report.plan_tables import RUNS, part_names
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.attention import MAX_CALLS, calls_of, count_text
 from trimopt.report.words.figures import moment
@@ -151,7 +151,8 @@ def _proofs(sheet: SheetWriter, row: int, plan: Plan) -> int:
 def _parts(sheet: SheetWriter, row: int, plan: Plan) -> int:
     unit = sheet.book.units.sign("kg")
     sheet.section(row, text("balance.summary_heading", unit=unit), _WIDE)
-    headings = [text(f"balance.{part}") for part in PARTS] + [text("balance.of_it_broke")]
+    parts = part_names(*plan.runs)
+    headings = [text(f"balance.{part}") for part in parts] + [text("balance.of_it_broke")]
     columns = [TableColumn("run", _WIDTHS[0], "text"), TableColumn("", _WIDTHS[1], "text")]
     for name, width in zip(headings, _WIDTHS[2:], strict=False):
         columns.append(TableColumn("", width, "kg", heading=name, unit="none"))
@@ -159,7 +160,7 @@ def _parts(sheet: SheetWriter, row: int, plan: Plan) -> int:
     sheet.headings(row, columns)
     for run in plan.runs:
         used = run.balance.used_kg
-        masses = [getattr(run.balance, name) for name in (*PARTS, "broke_kg")]
+        masses = [getattr(run.balance, name) for name in (*parts, "broke_kg")]
         shares = [mass / used if used else 0.0 for mass in masses]
         for name, of, figures, kind in (
             (run.name, unit, masses, "kg"), ("", text("balance.of_used"), shares, "share"),
