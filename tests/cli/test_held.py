@@ -97,6 +97,16 @@ def test_a_plan_takes_it_along_until_it_is_ordered(desk: Ledger) -> None:
     assert "HELD" not in _plan()
 
 
+def test_the_rest_is_planned_with_what_is_held_by_then(desk: Ledger) -> None:
+    """What was offered since the plan was issued joins it."""
+    _plan()
+    _hold(desk, "Kelvane", days=30)
+    words = ("--mill", _MILL, "--ledger", "ledger.sqlite", "--issue", "--quiet", "--done")
+    _run("replan", "reports/book-1.json", *words, "1")
+    plan = read_plan("reports/book-2.json")
+    assert [line.number for run in plan.runs for line in run.orders] == ["R1", "HELD-1", "HELD-2"]
+
+
 def test_it_is_not_planned_after_its_day(desk: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nor with a ledger that nobody has made yet."""
     over = _TODAY + timedelta(days=4)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger
+from trimopt.cli.ledger_options import find_ledger, held_now, ledger_option, open_ledger
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, Moment, output_options, plans_option, time_limit_option
 from trimopt.cli.output import say, say_json
@@ -95,7 +95,8 @@ def command(
     ran = what_ran(
         issued, done, spoiled=spoiled, as_run=as_run, ledger=kept_in if recorded else None
     )
-    request = replace(issued.request, time_limit_s=time_limit)
+    held = issued.request.held if kept_in is None else held_now(kept_in, mill)
+    request = replace(issued.request, time_limit_s=time_limit, held=held)
     answer = replan(issued, orders, mill, ran, now=now, request=request, budget=budget)
     written = _issued(answer, orders, mill, out, kept_in) if issue else None
     if as_json:
