@@ -14,8 +14,9 @@ from openpyxl import load_workbook
 
 from tests.book.books import REEL, example_mill, write_xlsx
 from tests.cli.conftest import ROOT
-from trimopt import Ledger, LedgerError, Order, read_book, read_plan
+from trimopt import Ledger, LedgerError, Order, Request, read_book, read_plan
 from trimopt.cli import trimopt
+from trimopt.cli.plan_many import jobs_of
 from trimopt.ledger.ledger_file import ledger_url
 
 _TODAY = date(2026, 11, 23)
@@ -105,6 +106,18 @@ def test_the_rest_is_planned_with_what_is_held_by_then(desk: Ledger) -> None:
     _run("replan", "reports/book-1.json", *words, "1")
     plan = read_plan("reports/book-2.json")
     assert [line.number for run in plan.runs for line in run.orders] == ["R1", "HELD-1", "HELD-2"]
+
+
+def test_many_books_do_not_take_it_along(desk: Ledger, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each would make it; that it is left out is said."""
+    jobs = jobs_of([Path("book.xlsx")] * 2, Path(_MILL), Request(), out=Path("reports"),
+                   as_of=None, ledger="ledger.sqlite", far=False)  # fmt: skip
+    assert not any(job.request.held for job in jobs)
+    assert capsys.readouterr().err.count("held enquiries are left out") == 1
+    desk.release("HELD-1", on=_TODAY)
+    jobs_of([Path("book.xlsx")], Path(_MILL), Request(), out=Path("reports"), as_of=None,
+            ledger="ledger.sqlite", far=False)  # fmt: skip
+    assert "left out" not in capsys.readouterr().err
 
 
 def test_it_is_not_planned_after_its_day(desk: Ledger, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, open_ledger
+from trimopt.cli.ledger_options import find_ledger, held_now, open_ledger
 from trimopt.cli.options import load_mill
 from trimopt.cli.output import counted, say, say_json
 
@@ -50,8 +50,10 @@ def jobs_of(
     beside = {book.parent: book for book in books}
     mills = {folder: load_mill(mill_path, book) for folder, book in beside.items()}
     ledgers = {folder: find_ledger(ledger, mill) for folder, mill in mills.items()}
-    for kept_in in {url for url in ledgers.values() if url is not None}:
-        open_ledger(kept_in, quiet=True)  # one that cannot be written is said before planning
+    for folder, kept_in in ledgers.items():
+        # One that cannot be written is said before planning.
+        if kept_in is not None and held_now(open_ledger(kept_in, quiet=True), mills[folder]):
+            say("held enquiries are left out: they join a book that is planned alone", err=True)
     return [
         PlanJob(
             book=book.absolute() if far else book,

@@ -349,7 +349,7 @@ def why_text(line: OrderLine) -> str:
     """Say why an order is in its states; nothing where it is met."""
     parts = [line.text] if line.text else []
     if line.held_until is not None:
-        parts.append(text("order.held_until", until=line.held_until))
+        parts.insert(0, text("order.held_until", until=line.held_until))
     if OrderState.LATE in line.states and line.finished and line.due:
         parts.append(text("order.late", finished=f"{line.finished:%d %b %H:%M}",
                           due=f"{line.due:%d %b %H:%M}"))  # fmt: skip
