@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import partial
 from os import PathLike
 from pathlib import Path
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from trimopt.book.book_settings import BookSettings
 from trimopt.book.diameters import notes_on_min_diameter
@@ -19,16 +20,14 @@ from trimopt.book.locate_tables import FoundTable, FoundTables, find_table, find
 from trimopt.book.model import (
     Book,
     Instruction,
-    JumboInStock,
     LeftOut,
     Order,
     RunDay,
-    StockReel,
     unit_system_of,
 )
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
-from trimopt.book.row_reader import BLANK, BookTable, TableLine
+from trimopt.book.row_reader import BLANK, BookTable, RowReader, TableLine
 from trimopt.book.run_day_line import read_run_days
 from trimopt.book.stock_line import read_stock_reel
 from trimopt.book.table_kinds import INSTRUCTIONS, ORDERS
@@ -90,13 +89,14 @@ def read_book(
     tables = find_tables(file, mill, source)
     day, day_warnings = _day(as_of, tables.settings, file, path.name)
 
-    orders = Lines(tables.orders, tables.settings)
-    jumbos = None if tables.jumbos is None else Lines(tables.jumbos, tables.settings)
-    days = None if tables.run_days is None else Lines(tables.run_days, tables.settings)
-    stock = None if tables.stock is None else Lines(tables.stock, tables.settings)
-    _note_unlike_forms([each for each in (orders, jumbos, stock, days) if each is not None])
-    lines = [read_order(reader, mill, day) for reader in orders.readers]
-    if not lines:
+    settings = tables.settings
+    orders, jumbos, stock, days = (
+        None if found is None else Lines(found, settings)
+        for found in (tables.orders, tables.jumbos, tables.stock, tables.run_days)
+    )
+    assert orders is not None
+    _note_unlike_forms([rows for rows in (orders, jumbos, stock, days) if rows is not None])
+    if not orders.readers:
         raise unreadable(
             source,
             "no order line under the headings",
@@ -104,22 +104,16 @@ def read_book(
             where=tables.orders.sheet.name,
             row=tables.orders.heading_row,
         )
+    lines = [read_order(reader, mill, day) for reader in orders.readers]
     lines = _without_twins(orders, lines, "number")
     of_orders = _read_table(orders, within_the_mill(orders.table, lines, mill), "")
-    of_jumbos: _ReadTable[JumboInStock] = _ReadTable()
-    if jumbos is not None:
-        read = [read_jumbo(reader, mill) for reader in jumbos.readers]
-        of_jumbos = _read_table(jumbos, _without_twins(jumbos, read, "name"), "jumbo")
-    of_stock: _ReadTable[StockReel] = _ReadTable()
-    if stock is not None:
-        reels = [read_stock_reel(reader, mill) for reader in stock.readers]
-        of_stock = _read_table(stock, _without_twins(stock, reels, "reel"), "stock reel")
+    of_jumbos = _optional(jumbos, partial(read_jumbo, mill=mill), "jumbo", "name")
+    of_stock = _optional(stock, partial(read_stock_reel, mill=mill), "stock reel", "reel")
     of_days: _ReadTable[RunDay] = _ReadTable()
     if days is not None:
         of_days = _read_table(days, read_run_days(days.readers, mill), "run day")
     asked = _instructions(instructions, tables, of_orders.items, mill)
-    of_instructions = asked.read
-    settings = tables.settings
+    every: list[_ReadTable[Any]] = [of_orders, of_jumbos, of_stock, of_days, asked.read]
     # Limits are composed in metric units; they are read in those of the book.
     written = mill.units.written(unit_system_of(of_orders.items))
     return Book(
@@ -133,33 +127,23 @@ def read_book(
         jumbos_in_order=settings.jumbos_in_order,
         shift_ends=settings.shift_ends,
         run_days=of_days.items,
-        instructions=of_instructions.items,
+        instructions=asked.read.items,
         instructions_source=asked.source,
         instructions_fingerprint=asked.fingerprint,
         faults=_in_units(
-            written,
-            (
-                *tables.faults,
-                *of_orders.faults,
-                *of_jumbos.faults,
-                *of_stock.faults,
-                *of_days.faults,
-                *asked.faults,
-                *of_instructions.faults,
-            ),
+            written, (*tables.faults, *(fault for table in every for fault in table.faults))
         ),
         warnings=(
             *file.warnings,
             *tables.warnings,
             *day_warnings,
-            *_in_units(written, of_orders.warnings),
+            *_in_units(written, (one for table in every[:-1] for one in table.warnings)),
             *notes_on_min_diameter(orders.table, of_orders.items, mill),
-            *asked.warnings,
-            *of_instructions.warnings,
+            *asked.read.warnings,
         ),
         left_out=tuple(
             replace(each, why=written.translated(each.why))
-            for table in (of_orders, of_jumbos, of_stock, of_days, of_instructions)
+            for table in every
             for each in table.left_out
         ),
     )
@@ -188,6 +172,15 @@ def _note_unlike_forms(tables: Sequence[Lines]) -> None:
     owner = {id(reader): rows for rows in tables for reader in rows.readers}
     for reader, fault in unlike_forms([reader for rows in tables for reader in rows.readers]):
         owner[id(reader)].spoil(reader.row, fault)
+
+
+def _optional(
+    rows: Lines | None, read: Callable[[RowReader], TableLine[_Item]], noun: str, key: str
+) -> _ReadTable[_Item]:
+    """The lines of a table that a book need not have, each of another name in column `key`."""
+    if rows is None:
+        return _ReadTable()
+    return _read_table(rows, _without_twins(rows, [read(each) for each in rows.readers], key), noun)
 
 
 def _read_table(rows: Lines, lines: Sequence[TableLine[_Item]], noun: str) -> _ReadTable[_Item]:
@@ -234,8 +227,6 @@ class _Instructions:
     """What the instruction sheet of the book gave, or a file of instructions alone."""
 
     read: _ReadTable[Instruction] = _ReadTable()
-    faults: tuple[Fault, ...] = ()  # of the file and its settings
-    warnings: tuple[Fault, ...] = ()
     source: str = ""
     fingerprint: str = ""
 
@@ -257,10 +248,13 @@ def _instructions(
     data = file_bytes(path, source)
     file = opened(path, data, INSTRUCTIONS.vocabulary(mill), source)
     found, settings, faults, warnings = find_table(file, INSTRUCTIONS, mill, source)
+    of_file = read(found, settings)
     return _Instructions(
-        read=read(found, settings),
-        faults=faults,
-        warnings=(*file.warnings, *warnings),
+        read=replace(
+            of_file,
+            faults=(*faults, *of_file.faults),
+            warnings=(*file.warnings, *warnings, *of_file.warnings),
+        ),
         source=source,
         fingerprint=hashlib.sha256(data).hexdigest(),
     )
