@@ -70,7 +70,7 @@ def obvious_way(run: Run, mill: Mill, seconds: float) -> Obvious | None:
         making,
         mill,
         replace(arrangement, blocks=in_order),
-        nominal_m=[(lot.core_mm, lot.length_m) for lot in lots],
+        lots=lots,
         sets=sets,
         times=(),
     )

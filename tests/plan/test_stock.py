@@ -102,27 +102,40 @@ def test_a_jumbo_passed_over_is_named() -> None:
 
 
 @pytest.mark.parametrize("narrow_first", [True, False])
-def test_a_jumbo_of_another_width_is_named(narrow_first: bool) -> None:
-    """One narrow jumbo does not narrow a run that nominal ones are made for; it is named."""
+def test_a_jumbo_of_another_width_is_wound_to_its_own_deckle(narrow_first: bool) -> None:
+    """A narrow jumbo among nominal ones is used up at its own width, wherever it is listed."""
     narrow = replace(listed("N", 20_000), width_mm=Fraction(3300))
     stock = (narrow, listed("A", 20_000)) if narrow_first else (listed("A", 20_000), narrow)
-    plan = planned(book((board_reel("B1", quantity=Fraction(40)),), *stock))
-    (run,) = plan.runs
-    assert {jumbo.width_mm for jumbo in run.jumbos} == {run.jumbo_width_mm} == {3600}
-    assert any(jumbo.nominal for jumbo in run.jumbos)
+    order = board_reel("B1", quantity=Fraction(60), min_diameter_mm=1150.0)
+    (run,) = planned(book((order,), *stock)).runs
+    use = next(jumbo for jumbo in run.jumbos if jumbo.name == "N")
+    assert use.wound_m > 0.9 * use.length_m
+    for block in run.blocks:
+        on_narrow = {part.jumbo for row in block.sets for part in row.stretches} == {"N"}
+        assert run.web_mm(block) == (3300 if on_narrow else 3600)
+        across = sum(position.width_mm for position in block.positions)
+        assert block.edge_front_mm + across + block.edge_back_mm == run.web_mm(block)
+
+
+def test_a_jumbo_that_would_lose_more_than_a_fifth_is_named() -> None:
+    """Two reels of 1,500 mm lie on 3,600 mm; on 3,000 mm one, and half of it would be lost."""
+    narrow = replace(listed("N", 20_000), width_mm=Fraction(3000))
+    order = board_reel("B1", width_mm=Fraction(1500), quantity=Fraction(40))
+    plan = planned(book((order,), narrow))
     assert reasons(plan) == {
-        "N": "3300 mm wide, and Folding board 250 g/m² is cut from jumbos of 3600 mm"
+        "N": "3000 mm wide, Folding board 250 g/m² is cut from 3600 mm: no sets lose less than a "
+        "fifth of its paper"
     }
 
 
 def test_where_only_listed_jumbos_exist_most_metres_say_the_width() -> None:
-    """A short wide rest does not keep the narrow jumbos from being used."""
+    """A short wide rest does not keep the narrow jumbos from being used, nor they it."""
     stock = [replace(listed(name, 20_000), width_mm=Fraction(3300)) for name in ("N1", "N2")]
     plan = planned(book((board_reel("B1"),), listed("A", 9_000), *stock, only=True))
     (run,) = plan.runs
     assert run.jumbo_width_mm == 3300
-    assert {jumbo.name for jumbo in run.jumbos} <= {"N1", "N2"}
-    assert "cut from jumbos of 3300 mm" in reasons(plan)["A"]
+    for jumbo in run.jumbos:
+        assert jumbo.width_mm == (3600 if jumbo.name == "A" else 3300)
 
 
 def test_a_jumbo_of_no_run_is_named() -> None:

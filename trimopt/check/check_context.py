@@ -56,6 +56,10 @@ class CheckContext:
         """All sets in running order."""
         return tuple(row for block in self.run.blocks for row in block.sets)
 
+    def web_mm(self, block: Block) -> Fraction:
+        """Width of the jumbos that a block says it is wound from."""
+        return block.jumbo_width_mm or self.run.jumbo_width_mm
+
     def sheeter(self, name: str) -> Sheeter | None:
         """The sheeter of that name."""
         return next((sheeter for sheeter in self.mill.sheeters if sheeter.name == name), None)

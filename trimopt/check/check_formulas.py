@@ -21,6 +21,7 @@ __all__ = [
     "Gain",
     "Need",
     "core_of",
+    "deckle_mm",
     "diameter_limits_mm",
     "exact",
     "from_stock",
@@ -70,6 +71,11 @@ def same_core(one_mm: float | None, other_mm: float | None) -> bool:
 def core_of(block: Block, position: Position) -> float | None:
     """Inside diameter of a strip's core, mm: its own, or its set's."""
     return position.core_mm if position.core_mm is not None else block.core_mm
+
+
+def deckle_mm(width_mm: Fraction, winder: Winder) -> Fraction:
+    """The deckle of a jumbo: its width less the least edge trim, no more than the winder takes."""
+    return min(width_mm - 2 * winder.min_edge_trim_mm, winder.max_web_mm)
 
 
 def minutes_between(start: datetime, finish: datetime) -> float:

@@ -68,15 +68,26 @@ def check_jumbos(case: CheckContext) -> None:
     notes.same("jumbos", "order in which they are opened", tuple(names), tuple(wound))
     if case.book.jumbos_in_order:
         _check_order(case, names, list(stock))
+    _check_width_of_sets(case)
     for place, jumbo in enumerate(run.jumbos, start=1):
         where = f"jumbo {jumbo.name}"
-        if jumbo.width_mm != run.jumbo_width_mm:
-            notes.add(where, "width of a jumbo and of its run", jumbo.width_mm, run.jumbo_width_mm)
         if jumbo.nominal and case.book.only_listed_jumbos:
             notes.add(where, "nominal jumbo", "yes", "the book says that only listed ones exist")
         if not any(part.jumbo == jumbo.name for row in run_off for part in row.stretches):
             _check_made(case, jumbo, stock)
         _check_metres(case, jumbo, wound.get(jumbo.name, []), last=place == len(run.jumbos))
+
+
+def _check_width_of_sets(case: CheckContext) -> None:
+    """Knives and edges of a block are for one width: that of every jumbo of its sets."""
+    widths = {jumbo.name: jumbo.width_mm for jumbo in case.run.jumbos}
+    for block in case.run.blocks:
+        for row in block.sets:
+            for part in row.stretches:
+                found = widths.get(part.jumbo)
+                if found is not None and found != case.web_mm(block):
+                    what = f"width of jumbo {part.jumbo}, mm"
+                    case.notes.add(f"set {row.number}", what, case.web_mm(block), found)
 
 
 def _check_order(case: CheckContext, opened: list[str], listed: list[str]) -> None:

@@ -12,6 +12,7 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import (
     Need,
+    deckle_mm,
     exact,
     kg_of,
     later,
@@ -321,11 +322,12 @@ def _balance_within(case: CheckContext) -> float:
 def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
     run = case.run
     g = run.grammage_gsm
-    wide, deckle = run.jumbo_width_mm, run.deckle_mm
-    wound = useful = broke = to_sheeter = culls = Fraction(0)
+    wound = inside = useful = broke = to_sheeter = culls = Fraction(0)
     for block in run.blocks:
         metres = sum(row.length_m for row in block.sets)
-        wound += metres
+        web_mm = case.web_mm(block)
+        wound += kg_of(web_mm, metres, g)
+        inside += kg_of(deckle_mm(web_mm, case.winder), metres, g)
         for position in block.positions:
             if position.kind == "broke":
                 broke += kg_of(position.width_mm, metres, g)
@@ -348,22 +350,21 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
         missing = ordered_kg(order, case.mill) - float(kg - beyond)
         under += max(0.0, missing)
         over += max(0.0, -missing)
-    metres = int(wound)
-    used_m = sum(jumbo.length_m - jumbo.carried_forward_m for jumbo in run.jumbos)
+    jumbos = run.jumbos
     return Balance(
-        used_kg=float(kg_of(wide, used_m, g)),
+        used_kg=float(sum(kg_of(j.width_mm, j.length_m - j.carried_forward_m, g) for j in jumbos)),
         delivered_kg=float(delivered),
         surplus_kg=float(surplus),
-        edge_trim_kg=float(kg_of(wide - deckle, metres, g)),
-        pattern_trim_kg=float(kg_of(deckle, metres, g) - useful),
+        edge_trim_kg=float(wound - inside),
+        pattern_trim_kg=float(inside - useful),
         sheeter_kg=float(to_sheeter - sheets),
-        butts_kg=float(kg_of(wide, sum(jumbo.butt_m for jumbo in run.jumbos), g)),
+        butts_kg=float(sum(kg_of(j.width_mm, j.butt_m, g) for j in jumbos)),
         start_end_kg=float(
-            kg_of(wide, sum(jumbo.loss_start_m + jumbo.loss_end_m for jumbo in run.jumbos), g)
+            sum(kg_of(j.width_mm, j.loss_start_m + j.loss_end_m, g) for j in jumbos)
         ),
         broke_kg=float(broke),
-        wound_kg=float(kg_of(wide, metres, g)),
-        deckle_kg=float(kg_of(deckle, metres, g)),
+        wound_kg=float(wound),
+        deckle_kg=float(inside),
         under_kg=under,
         over_kg=over,
         culls_kg=float(culls),

@@ -17,8 +17,8 @@ of paper under and over the ordered quantity add.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product
@@ -26,6 +26,7 @@ from trimopt.check.check_formulas import (
     JUDGED_MM,
     Gain,
     Need,
+    deckle_mm,
     diameter_limits_mm,
     exact,
     kg_of,
@@ -131,7 +132,11 @@ def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Priced
     for c, row in enumerate(run.set_lengths):
         if row.length_m < 1:
             continue
-        web_mm = _set_limits(run, mill, row).width_mm  # of the heaviest set
+        # Of the heaviest set. On other jumbos lies what lies on those of the run's width.
+        web_mm = min(
+            _set_limits(run, mill, each).width_mm
+            for each in (row, replace(row, jumbo_width_mm=None))
+        )
         for i, order in enumerate(orders):
             for width_mm, ups, sheeter in _widths(order, mill):
                 if width_mm > web_mm or not _fits(order, mill, row, width_mm, sheeter):
@@ -209,7 +214,8 @@ def loss_units(
     loss = Fraction(0)
     for block in run.blocks:
         sets = len(block.sets)
-        loss += SCALE * run.jumbo_width_mm / unit_mm * block.length_m * sets
+        web_mm = block.jumbo_width_mm or run.jumbo_width_mm
+        loss += SCALE * web_mm / unit_mm * block.length_m * sets
         for position, gives in _gains(block, mill, orders, unit_mm):
             good = sum(position.number not in row.spoiled for row in block.sets)
             made[place[position.order]] += gives.gain * good
@@ -263,6 +269,7 @@ def price_bound_units(
             where, "prices: one of each kind an order", (len(gains), len(worths)), len(demands)
         )
         return None
+    least: dict[Fraction, Fraction] = {}
     for row_number, row in enumerate(run.set_lengths):
         if row.length_m < 1:
             return None  # noted with the set lengths
@@ -270,14 +277,18 @@ def price_bound_units(
             PricedReel(
                 width_mm=piece.width_mm,
                 value=gains[piece.order] * piece.gain + worths[piece.order] * piece.worth,
-                no_edge=piece.no_edge,
+                no_edge=piece.no_edge and row.jumbo_width_mm is None,
             )
             for piece in pieces
             if piece.winding_class == row_number
         ]
-        cost = SCALE * run.jumbo_width_mm / proof.width_unit_mm * row.length_m * proof.scale
+        web_mm = row.jumbo_width_mm or run.jumbo_width_mm
+        cost = SCALE * web_mm / proof.width_unit_mm * row.length_m * proof.scale
         best = max_pattern_value(priced, _set_limits(run, mill, row))
-        if best > cost:
+        if row.jumbo_width_mm is not None:
+            more = (cost - best) / proof.scale / row.length_m
+            least[web_mm] = min(more, least.get(web_mm, more))
+        elif best > cost:
             notes.add(
                 where, f"prices: no set of {row.length_m} m is worth more than it costs",
                 float(cost), float(best),
@@ -292,18 +303,33 @@ def price_bound_units(
             )
             return None
         total += _floor(demand, g, w)
-    return math.ceil(total)
+    return math.ceil(total) + _off_other_jumbos(run, least)
+
+
+def _off_other_jumbos(run: RunPlan, least: Mapping[Fraction, Fraction]) -> int:
+    """What sets off jumbos of other widths add to the loss at the least, for the metres of these.
+
+    Rounded down, it and the rest rounded up are no more than the two together rounded up.
+    """
+    more = Fraction(0)
+    for block in run.blocks:
+        if block.jumbo_width_mm is not None:
+            metres = block.length_m * len(block.sets)
+            more += metres * least.get(block.jumbo_width_mm, Fraction(0))
+    return math.floor(more)
 
 
 def _set_limits(run: RunPlan, mill: Mill, row: SetLength) -> SetLimits:
     """What a set of this length may hold: of the deckle, or of what the set mass allows."""
     winder = mill.winder
-    width_mm = run.deckle_mm
+    web_mm = row.jumbo_width_mm or run.jumbo_width_mm
+    width_mm = deckle_mm(web_mm, winder)
     if winder.max_set_mass_kg is not None:
         mass = exact(winder.max_set_mass_kg) * 1_000_000
         width_mm = min(width_mm, mass / (exact(run.grammage_gsm) * row.length_m))
     strip_mm = None
-    if winder.max_edge_trim_mm is not None:
+    # On other jumbos the bound takes every choice of reels that fits.
+    if winder.max_edge_trim_mm is not None and row.jumbo_width_mm is None:
         min_mm = max(Fraction(0), run.jumbo_width_mm - 2 * winder.max_edge_trim_mm)
         strip_mm = max(Fraction(0), width_mm - min_mm)
     return SetLimits(

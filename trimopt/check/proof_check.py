@@ -25,9 +25,9 @@ def check_set_lengths(case: CheckContext) -> None:
     seen = set()
     for row in case.run.set_lengths:
         where = f"set length {row.length_m} m"
-        if (row.core_mm, row.length_m) in seen:
+        if (row.core_mm, row.length_m, row.jumbo_width_mm) in seen:
             notes.add(where, "listed once", "", "twice")
-        seen.add((row.core_mm, row.length_m))
+        seen.add((row.core_mm, row.length_m, row.jumbo_width_mm))
         if row.length_m < 1:
             notes.add(where, "length", f"{row.length_m} m", "below 1 m")
             continue
@@ -89,7 +89,7 @@ def _unit_holds(case: CheckContext) -> bool:
     if unit_mm <= 0:
         notes.add("proof", "width unit, mm", unit_mm, "not above 0")
         return False
-    widths = [run.jumbo_width_mm]
+    widths = [run.jumbo_width_mm, *(jumbo.width_mm for jumbo in run.jumbos)]
     widths += [
         position.width_mm
         for block in run.blocks
@@ -109,8 +109,8 @@ def _check_gap(case: CheckContext, loss_kg: float) -> None:
     where, proof = "proof", run.proof
     gap_kg = proof.loss_kg - proof.bound_kg
     notes.near(where, "gap, kg", proof.gap_kg, gap_kg)
-    metres = sum(block.length_m * len(block.sets) for block in run.blocks)
-    paper_kg = float(run.jumbo_width_mm * metres * exact(run.grammage_gsm) / 1_000_000)
+    area = sum(case.web_mm(block) * block.length_m * len(block.sets) for block in run.blocks)
+    paper_kg = float(area * exact(run.grammage_gsm) / 1_000_000)
     percent = 100 * gap_kg / paper_kg if paper_kg else 0.0
     notes.near(where, "gap, % of the paper wound", proof.gap_percent, percent, _PERCENT_WITHIN)
     if proof.status not in ("optimal", "feasible"):
@@ -177,7 +177,7 @@ def _check_chosen(case: CheckContext, point: TradePoint, loss_kg: float) -> None
     for block in run.blocks:
         widths = [position.width_mm for position in block.positions if position.kind != "broke"]
         metres = sum(row.length_m for row in block.sets)
-        wound += run.jumbo_width_mm * metres
+        wound += case.web_mm(block) * metres
         useful += sum(widths, Fraction(0)) * metres
         core = block.core_mm if case.winder.core_change_is_set_up else None
         length = block.length_m if case.winder.length_change_is_set_up else None

@@ -10,6 +10,7 @@ from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import (
     JUDGED_MM,
     core_of,
+    deckle_mm,
     diameter_limits_mm,
     kg_of,
     mass_limit_kg,
@@ -77,9 +78,11 @@ def _check_widths(case: CheckContext, block: Block) -> None:
     for place, position in enumerate(block.positions, start=1):
         notes.same(where, "number of a position, from the front side", position.number, place)
         knives.append(knives[-1] + position.width_mm)
-    total = knives[-1] + block.edge_back_mm
-    if total != case.run.jumbo_width_mm:
-        notes.add(where, "strips and edge trim add up to the jumbo", total, case.run.jumbo_width_mm)
+    total, web_mm = knives[-1] + block.edge_back_mm, case.web_mm(block)
+    if total != web_mm:
+        notes.add(where, "strips and edge trim add up to the jumbo", total, web_mm)
+    if block.jumbo_width_mm is not None or block.deckle_mm is not None:
+        notes.same(where, "deckle, mm", block.deckle_mm, deckle_mm(web_mm, case.winder))
     notes.same(where, "knife positions", block.knives_mm, tuple(knives))
 
 
@@ -111,7 +114,9 @@ def _check_class(case: CheckContext, block: Block) -> None:
     if block.core_mm is not None and case.winder.core(block.core_mm) is None:
         notes.add(where, "core", block.core_mm, "the winder has no such core")
     if not any(
-        row.length_m == block.length_m and same_core(row.core_mm, block.core_mm)
+        row.length_m == block.length_m
+        and same_core(row.core_mm, block.core_mm)
+        and row.jumbo_width_mm == block.jumbo_width_mm
         for row in case.run.set_lengths
     ):
         # The bound is taken over the listed set lengths; a block of another proves nothing.

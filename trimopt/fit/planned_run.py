@@ -83,6 +83,8 @@ def basis_of_plan(
     budget
         For prices anew, where the plan's are poor.
     """
+    if any(block.jumbo_width_mm is not None for block in planned.blocks):
+        return None  # sets on jumbos of other widths are no cuts of this run's
     lengths = [(row.core_mm, row.length_m) for row in planned.set_lengths]
     making = prepare(run, jumbos.mill, usable_m=jumbos.usable_m, lengths=lengths, grid_mm=grid_mm)
     proof = planned.proof

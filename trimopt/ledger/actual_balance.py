@@ -150,7 +150,7 @@ def _jumbo_width_mm(entry: Entry, each: PlanSet) -> float:
         return entry.jumbo_width_mm
     if entry.edge_front_mm is not None and entry.edge_back_mm is not None:
         return entry.edge_front_mm + entry.edge_back_mm + float(each.strips_mm)
-    return float(each.run.jumbo_width_mm)
+    return float(each.run.web_mm(each.block))
 
 
 def _parts(
@@ -165,7 +165,7 @@ def _parts(
 
     before = dict(zip(PARTS, planned.parts_kg, strict=True))
     wide = _jumbo_width_mm(entry, each)
-    deckle = min(float(each.run.deckle_mm), wide)
+    deckle = min(float(each.run.deckle_of(each.block)), wide)
     broke = float(sum(p.width_mm for p in each.block.positions if p.kind == "broke"))
     useful = float(each.strips_mm) - broke
     rejected = (entry.reels_rejected or 0) / each.reels if each.reels else 0.0

@@ -206,7 +206,7 @@ def _length_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
 def _width_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
     """Widths that no jumbo of the plan can have had, or that do not add up."""
     width, front, back = row.jumbo_width_mm, row.edge_front_mm, row.edge_back_mm
-    strips, planned = each.strips_mm, each.run.jumbo_width_mm
+    strips, planned = each.strips_mm, each.run.web_mm(each.block)
     within = Fraction(ADD_UP_WITHIN_MM)
     if width is not None and width < strips:
         right = f"at least {float(strips):g} mm, the width of the pattern"

@@ -228,7 +228,7 @@ def _parts(
     orders: Mapping[str, _OrderShares],
     ends_m: Mapping[str, tuple[float, float]],
 ) -> tuple[tuple[float, ...], tuple[PieceShare, ...]]:
-    wide, deckle, metres = float(run.jumbo_width_mm), float(run.deckle_mm), row.length_m
+    wide, deckle, metres = float(run.web_mm(block)), float(run.deckle_of(block)), row.length_m
     useful = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
     pattern_kg = _kg(run, deckle - useful, metres)
     broke_kg = _kg(
@@ -269,7 +269,7 @@ def _pieces(
     run: RunPlan, block: Block, row: SetRow, orders: Mapping[str, _OrderShares]
 ) -> tuple[PieceShare, ...]:
     useful_mm = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
-    pattern_kg = _kg(run, float(run.deckle_mm) - useful_mm, row.length_m)
+    pattern_kg = _kg(run, float(run.deckle_of(block)) - useful_mm, row.length_m)
     alike: dict[tuple[object, ...], list[Position]] = defaultdict(list)
     for position in block.positions:
         key = (position.kind, position.order, position.width_mm, position.ups, position.sheeter)

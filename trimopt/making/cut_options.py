@@ -54,7 +54,7 @@ class OptionBuilder:
 
     def limits(self, length_m: int) -> WindingClass:
         mill, winder, step = self.mill, self.mill.winder, self.width_unit_mm
-        width = math.floor(self._max_web_mm(length_m) / step)
+        width = math.floor(self.max_web_mm(length_m) / step)
         slack = None
         if winder.max_edge_trim_mm is not None:
             slack = width - math.ceil(mill.narrowest_web_mm / step)
@@ -75,7 +75,7 @@ class OptionBuilder:
         just where it fits, so long as two then always fit; else so that every count that is allowed
         fits.
         """
-        step, max_web_mm = self.width_unit_mm, self._max_web_mm(length_m)
+        step, max_web_mm = self.width_unit_mm, self.max_web_mm(length_m)
         min_mm = self.mill.winder.narrowest_broke_mm
         max_mm = self.mill.winder.max_reel_width_mm
         narrow_mm = self.mill.narrowest_web_mm
@@ -86,7 +86,7 @@ class OptionBuilder:
             max_units = math.ceil(narrow_mm / step) - math.ceil((narrow_mm - max_mm) / step)
         return min_units, max_units
 
-    def _max_web_mm(self, length_m: int) -> Fraction:
+    def max_web_mm(self, length_m: int) -> Fraction:
         width_mm = self.mill.deckle_mm
         if self.mill.winder.max_set_mass_kg is not None:
             gsm = Fraction(str(self.run.grammage_gsm))
@@ -97,7 +97,7 @@ class OptionBuilder:
     def _windable(self, length_m: int) -> bool:
         """Whether some set of that length stays under the winder's max. set mass."""
         narrowest_mm = self.mill.winder.min_reel_width_mm
-        return self._max_web_mm(length_m) >= lightest_set_mm(self.mill, narrowest_mm)
+        return self.max_web_mm(length_m) >= lightest_set_mm(self.mill, narrowest_mm)
 
     def classes_and_options(
         self,
@@ -116,7 +116,7 @@ class OptionBuilder:
                 for option in self._options_in(order, its_ways, core_mm, length_m, len(classes))
             ]
             if found:
-                max_web_mm = self._max_web_mm(length_m)
+                max_web_mm = self.max_web_mm(length_m)
                 classes.append(
                     WindingLength(core_mm=core_mm, length_m=length_m, max_web_mm=max_web_mm)
                 )

@@ -21,6 +21,7 @@ class Run:
     grammage_gsm: float
     orders: tuple[Order, ...]
     written: Written = field(default_factory=Written)  # the units in which it is spoken of
+    odd_widths_mm: tuple[Fraction, ...] = ()  # of jumbos of other widths that it is cut from too
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +31,7 @@ class WindingLength:
     core_mm: float | None
     length_m: int
     max_web_mm: Fraction  # broke reels in it: the deckle, or what the max. set mass allows
+    jumbo_width_mm: Fraction | None = None  # None: the run's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

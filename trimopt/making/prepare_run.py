@@ -95,7 +95,7 @@ def prepare(
     usable = usable_m or (mill.jumbo.usable_m,)
     ways_of, stopped = _ways_of(run, mill, max(usable))
     widths = [way.width_mm for _, found in ways_of for way in found]
-    unit_mm = common_step([Fraction(1), mill.jumbo.width_mm, *widths])
+    unit_mm = common_step([Fraction(1), mill.jumbo.width_mm, *run.odd_widths_mm, *widths])
     width_unit_mm = _width_unit_mm(widths if grid_mm is None else [*widths, grid_mm], mill)
     if lengths is None:
         wanted = [required(order, unit_mm) for order, _ in ways_of]

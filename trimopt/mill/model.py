@@ -316,6 +316,12 @@ class Mill:
         )
         raise MillFileError(self.source or "mill file", (fault,))
 
+    def with_jumbos_of(self, width_mm: Fraction) -> Mill:
+        """The mill with nominal jumbos of that width."""
+        if width_mm == self.jumbo.width_mm:
+            return self
+        return replace(self, jumbo=replace(self.jumbo, width_mm=width_mm))
+
     @property
     def deckle_mm(self) -> Fraction:
         """Jumbo width less the min. edge trim both sides, no more than the winder takes."""

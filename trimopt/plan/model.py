@@ -129,6 +129,7 @@ class SetLength:
     core_mm: float | None
     length_m: int
     diameter_mm: float  # on that core; the largest, where cores are mixed
+    jumbo_width_mm: Fraction | None = None  # of the jumbos that it is wound from; None: the run's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,6 +186,8 @@ class Block:
     set_up: bool
     sets: tuple[SetRow, ...]
     beam_mm: tuple[Fraction | None, ...] = ()  # every knife, idle too; None: at its end
+    jumbo_width_mm: Fraction | None = None  # of the jumbos that it is wound from; None: the run's
+    deckle_mm: Fraction | None = None  # of these
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -411,6 +414,14 @@ class RunPlan:
         None  # of all that are kept, against the plan without any
     )
     notes: tuple[str, ...] = ()
+
+    def web_mm(self, block: Block) -> Fraction:
+        """Width of the jumbos that a block is wound from."""
+        return block.jumbo_width_mm or self.jumbo_width_mm
+
+    def deckle_of(self, block: Block) -> Fraction:
+        """The deckle of these jumbos."""
+        return block.deckle_mm or self.deckle_mm
 
     @property
     def weight(self) -> str:

@@ -84,7 +84,7 @@ def jumbos_of(*runs: RunPlan) -> list[tuple[RunPlan, JumboUse]]:
 JUMBOS = (
     TableColumn("run", 28, "text", lambda row: row[0].name),
     TableColumn("jumbo", 13, "strong", lambda row: row[1].name),
-    TableColumn("from", 10, "text", lambda row: source_of(row[1])),
+    TableColumn("from", 10, "text", lambda row: source_of(*row)),
     TableColumn("width", 10, "mm", lambda row: row[1].width_mm),
     TableColumn("length", 10, "m", lambda row: row[1].length_m),
     TableColumn("start_loss", 9, "m", lambda row: row[1].loss_start_m),

@@ -58,6 +58,7 @@ class Lot:
     fixed_length: bool = False  # its sets keep their length to the metre
     setting: int = 0
     max_web_mm: Fraction | None = None  # of all its strips; None: what the winder takes
+    jumbo_width_mm: Fraction | None = None  # of the jumbos that it is wound from; None: the run's
 
     @property
     def set_up_for(self) -> tuple[int, int, tuple[Fraction, ...]]:

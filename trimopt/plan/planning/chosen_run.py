@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from fractions import Fraction
 
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Outcome, Pattern
@@ -14,7 +15,9 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
 from trimopt.plan.planning.instructions.instructed_run import InstructedRun
 from trimopt.plan.planning.objective import Objective
-from trimopt.plan.planning.run_jumbos import RunJumbos
+from trimopt.plan.planning.odd_jumbos.odd_part import OddPart
+from trimopt.plan.planning.run_jumbos import RunJumbos, stock_jumbo
+from trimopt.plan.planning.schedule.run_lots import Beside
 from trimopt.winding import JumboSupply, StockJumbo
 
 __all__ = ["ChosenRun", "supply_of"]
@@ -38,6 +41,27 @@ class ChosenRun:
     odd_m: tuple[int, ...]  # of them, those that are not of most of the jumbos
     start: datetime
     budget: Budget
+    odd: OddPart | None = None  # jumbos unlike the others, planned already: the rest is chosen here
+
+    @property
+    def whole(self) -> PreparedRun:
+        """The run with what is made from odd jumbos, and classes of their widths."""
+        return self.making if self.odd is None else self.odd.making
+
+    @property
+    def odd_cuts(self) -> tuple[Cut, ...]:
+        """The sets on odd jumbos."""
+        return () if self.odd is None else self.odd.stage.cuts
+
+    @property
+    def beside(self) -> Beside:
+        """What the orders have of odd jumbos."""
+        return {} if self.odd is None else self.odd.stage.made
+
+    @property
+    def knives_at_mm(self) -> tuple[Fraction | None, ...]:
+        """How the knives stand before the sets that are chosen here."""
+        return self.mill.winder.knives_at_mm if self.odd is None else self.odd.stage.beam_mm
 
     @property
     def max_set_ups(self) -> int | None:
@@ -66,15 +90,7 @@ def supply_of(
     nominal = jumbos.mill.jumbo
     return JumboSupply(
         stock=tuple(
-            StockJumbo(
-                name=jumbo.name,
-                width_mm=jumbo.width_mm,
-                usable_m=jumbo.usable_m,
-                loss_start_m=jumbo.loss_start_m,
-                loss_end_m=jumbo.loss_end_m,
-                nominal=False,
-                started=started and not place_in_list,
-            )
+            replace(stock_jumbo(jumbo), started=started and not place_in_list and not jumbos.odd)
             for place_in_list, jumbo in enumerate(jumbos.listed)
         ),
         nominal=None

@@ -23,6 +23,7 @@ from trimopt.plan.planning.instructions.instructed_run import (
     pin_lengths,
 )
 from trimopt.plan.planning.objective import Objective, with_butt_costs
+from trimopt.plan.planning.odd_jumbos.odd_part import plan_odd_jumbos
 from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
 from trimopt.plan.planning.schedule.run_winding import WoundRun, wind_run
 from trimopt.progress import PLANNED
@@ -35,10 +36,10 @@ __all__ = [
     "searched_trade_off",
 ]
 
-# Of the time that is left of a run's: for what would let in an order that no set holds; for its
-# plan without instructions, and then those that price them; for proof and patterns; for the
-# trade-off. The rest is the winder's.
-_CURES, _FREE, _INSTRUCTED = 0.2, 0.5, 0.8
+# Of the time that is left of a run's: for what would let in an order that no set holds; for odd
+# jumbos; for its plan without instructions, and then those that price them; for proof and
+# patterns; for the trade-off. The rest is the winder's.
+_CURES, _ODD, _FREE, _INSTRUCTED = 0.2, 0.3, 0.5, 0.8
 _SOLVE, _PROVE = 0.5, 0.3
 _TRADE = 0.4
 # Of a run's work, from where to where each phase takes it, as a rule; shown as progress.
@@ -183,11 +184,14 @@ def choose_patterns(task: RunTask) -> tuple[ChosenRun | None, tuple[LeftOut, ...
         task.mill.for_paper(grade, task.run.grammage_gsm),
         task.stock,
         only_listed=task.only_listed_jumbos,
+        in_order=task.jumbos_in_order,
+        started=task.jumbo_started,
     )
     if not jumbos.usable_m:
         return None, tuple(LeftOut(order=each.number, why=NO_JUMBO) for each in task.run.orders)
     usable_m = jumbos.usable_m
-    task = replace(task, mill=jumbos.mill)
+    widths = dict.fromkeys(jumbo.width_mm for jumbo in jumbos.odd)
+    task = replace(task, mill=jumbos.mill, run=replace(task.run, odd_widths_mm=tuple(widths)))
     pinned = pin_lengths(task.instructions, task.run, task.mill, usable_m=max(usable_m))
     sets_m = usable_m if task.every_length else jumbos.sets_m
     making = prepare_placeable(
@@ -207,6 +211,18 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
     costed_m = jumbos.usable_m if task.every_length else jumbos.max_m
     params = EngineParams.for_effort(settings.effort)
     search = partial(solve, seed=settings.seed, params=params)
+    odd = None
+    if jumbos.odd:
+        planned = plan_odd_jumbos(
+            making,
+            mill,
+            jumbos.odd,
+            others=bool(jumbos.listed) or not jumbos.only_listed,
+            search=search,
+            budget=task.budget.share(_ODD),
+            seed=settings.seed,
+        )
+        odd, making = (None, making) if planned is None else planned
     free, instance, free_bound = _solved(task, making, costed_m, budget.share(_SOLVE), search)
     _require_plan(free, making)
     if task.instructions:
@@ -249,6 +265,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
         start=task.start,
         budget=task.budget,
+        odd=odd,
     )
 
 

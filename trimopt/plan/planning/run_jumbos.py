@@ -13,12 +13,14 @@ from trimopt.making import Run, prepare_placeable, required
 from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, UnusedJumbo
+from trimopt.winding import StockJumbo
 
 __all__ = [
     "NO_JUMBO",
     "RunJumbos",
     "jumbos_for",
     "jumbos_in_book",
+    "stock_jumbo",
     "stock_of",
     "stopped_orders",
     "unused_jumbos",
@@ -40,7 +42,8 @@ class RunJumbos:
     """
 
     mill: Mill
-    listed: tuple[JumboInStock, ...]
+    listed: tuple[JumboInStock, ...]  # like the nominal one
+    odd: tuple[JumboInStock, ...]  # unlike it, in the order in which they are wound, before others
     usable_m: tuple[int, ...]  # empty: no jumbo may be used
     max_m: tuple[int, ...]
     only_listed: bool
@@ -49,6 +52,18 @@ class RunJumbos:
     def sets_m(self) -> tuple[int, ...]:
         """The lengths that sets are made for: those of most of the jumbos, and the longest."""
         return tuple(dict.fromkeys((*self.max_m, max(self.usable_m))))
+
+
+def stock_jumbo(jumbo: JumboInStock) -> StockJumbo:
+    """A listed jumbo as the winder unwinds it."""
+    return StockJumbo(
+        name=jumbo.name,
+        width_mm=jumbo.width_mm,
+        usable_m=jumbo.usable_m,
+        loss_start_m=jumbo.loss_start_m,
+        loss_end_m=jumbo.loss_end_m,
+        nominal=False,
+    )
 
 
 def stock_of(
@@ -63,12 +78,19 @@ def stock_of(
 
 
 def jumbos_for(
-    run: Run, mill: Mill, listed: Sequence[JumboInStock], *, only_listed: bool
+    run: Run,
+    mill: Mill,
+    listed: Sequence[JumboInStock],
+    *,
+    only_listed: bool,
+    in_order: bool = False,
+    started: bool = False,
 ) -> RunJumbos:
     """Give the jumbos that a run is cut from.
 
-    A run is cut to one deckle: that of the mill's nominal jumbo, of which there are as many as it
-    takes; or, where only listed ones exist, that of most of their metres.
+    Its width is that of the mill's nominal jumbo, of which there are as many as it takes; or, where
+    only listed ones exist, that of most of their metres. Jumbos of other widths are odd ones. Where
+    the list keeps its order, so are all that stand before one.
 
     Parameters
     ----------
@@ -78,6 +100,10 @@ def jumbos_for(
         The listed jumbos of the run (`stock_of`).
     only_listed
         Whether there are no others.
+    in_order
+        Whether they come off in the list's order alone.
+    started
+        Whether the first of them is on the unwind.
     """
     width_mm = mill.jumbo.width_mm
     if only_listed and listed:
@@ -86,12 +112,18 @@ def jumbos_for(
             metres[jumbo.width_mm] += jumbo.usable_m
         width_mm = max(metres, key=lambda width: (metres[width], width))
         mill = replace(mill, jumbo=replace(mill.jumbo, width_mm=width_mm))
-    kept = tuple(jumbo for jumbo in listed if jumbo.width_mm == width_mm)
+    odd = _odd(listed, width_mm, in_order=in_order)
+    if started and odd:
+        odd = (listed[0], *(jumbo for jumbo in odd if jumbo is not listed[0]))
+    kept = tuple(jumbo for jumbo in listed if jumbo not in odd)
     lengths = [jumbo.usable_m for jumbo in kept]
+    if only_listed and not kept:
+        lengths = [jumbo.usable_m for jumbo in odd]
     nominal_m = 0 if only_listed else mill.jumbo.usable_m
     return RunJumbos(
         mill=mill,
         listed=kept,
+        odd=odd,
         usable_m=tuple(dict.fromkeys([*lengths, *[nominal_m] * (not only_listed)])),
         max_m=_max_m(lengths, nominal_m, _needed_m(run, mill)),
         only_listed=only_listed,
@@ -104,7 +136,19 @@ def jumbos_in_book(run: Run, runs: Sequence[Run], book: Book, mill: Mill) -> Run
     assert grade is not None  # the book was read against this mill
     listed = stock_of(run, runs, mill, book.jumbos)
     own = mill.for_paper(grade, run.grammage_gsm)
-    return jumbos_for(run, own, listed, only_listed=book.only_listed_jumbos)
+    return jumbos_for(
+        run, own, listed, only_listed=book.only_listed_jumbos, in_order=book.jumbos_in_order
+    )
+
+
+def _odd(
+    listed: Sequence[JumboInStock], width_mm: Fraction, *, in_order: bool
+) -> tuple[JumboInStock, ...]:
+    """The jumbos that are planned apart from the others; those of one width together."""
+    odd = [place for place, jumbo in enumerate(listed) if jumbo.width_mm != width_mm]
+    if in_order:
+        return tuple(listed[: odd[-1] + 1]) if odd else ()
+    return tuple(sorted((listed[place] for place in odd), key=lambda jumbo: -jumbo.width_mm))
 
 
 def _needed_m(run: Run, mill: Mill) -> int:
@@ -201,8 +245,8 @@ def _no_run(jumbo: JumboInStock, runs: Sequence[Run], mill: Mill) -> str:
 def _passed_over(jumbo: JumboInStock, book: Book, plan: RunPlan) -> str:
     if jumbo.width_mm != plan.jumbo_width_mm:
         return (
-            f"{float(jumbo.width_mm):g} mm wide, and {plan.name} is cut from jumbos of "
-            f"{float(plan.jumbo_width_mm):g} mm"
+            f"{float(jumbo.width_mm):g} mm wide, {plan.name} is cut from "
+            f"{float(plan.jumbo_width_mm):g} mm: no sets lose less than a fifth of its paper"
         )
     listed = [each.name for each in book.jumbos]
     last = max((listed.index(j.name) for j in plan.jumbos if not j.nominal), default=-1)

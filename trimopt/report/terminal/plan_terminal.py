@@ -41,6 +41,7 @@ from trimopt.report.words.plan_words import (
     trade_trim_loss,
     unused_texts,
     verdict,
+    web_text,
 )
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -194,6 +195,8 @@ def _pattern(say: TerminalWriter, run: RunPlan, block: Block) -> None:
     )  # fmt: skip
     if block.number > 1 or block.knife_moves:
         facts += f", {text('run.moves', count=block.knife_moves)}"
+    if web := web_text(run, block, units):
+        facts += f", {web}"
     say.wrapped(facts, rest="      ", style="bold")
     for line in draw(block, say.width - 4, say.marks, units):
         say.line("  " + line)

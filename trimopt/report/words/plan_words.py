@@ -63,6 +63,7 @@ __all__ = [
     "trade_trim_loss",
     "unused_texts",
     "verdict",
+    "web_text",
     "why_text",
     "written_text",
 ]
@@ -149,9 +150,22 @@ def shift_text(plan: Plan) -> str:
     return text("plan.shift", until=moment(until), last=moment(last), minutes=left)
 
 
-def source_of(jumbo: JumboUse) -> str:
-    """Say whether a jumbo is one of the mill's stock."""
-    return text("jumbo.nominal" if jumbo.nominal else "jumbo.stock")
+def source_of(run: RunPlan, jumbo: JumboUse) -> str:
+    """Say whether a jumbo is one of the mill's stock, and where it is not of the run's width."""
+    source = text("jumbo.nominal" if jumbo.nominal else "jumbo.stock")
+    if jumbo.width_mm == run.jumbo_width_mm:
+        return source
+    narrow = jumbo.width_mm < run.jumbo_width_mm
+    return text("jumbo.narrow" if narrow else "jumbo.wide", source=source)
+
+
+def web_text(run: RunPlan, block: Block, units: Units) -> str:
+    """Say how wide the jumbos of a block are, where they are not of the run's width."""
+    width_mm = run.web_mm(block)
+    if width_mm == run.jumbo_width_mm:
+        return ""
+    name = "block.narrow" if width_mm < run.jumbo_width_mm else "block.wide"
+    return text(name, width=units.said(width_mm, "mm"))
 
 
 def unused_texts(plan: Plan, units: Units) -> list[str]:

@@ -25,6 +25,7 @@ from trimopt.report.words.plan_words import (
     metres_text,
     moves_text,
     sets_text,
+    web_text,
 )
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -152,6 +153,8 @@ def _block(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _Bloc
 def _band(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _BlockPart) -> None:
     left = text("block.band", number=block.number, blocks=len(run.blocks), count=len(block.sets),
                 metres=metres_text(block, sheet.book.units), sets=sets_text(block))  # fmt: skip
+    if web := web_text(run, block, sheet.book.units):
+        left += f"    {web.upper()}"
     if part.pages > 1:
         left += text("block.page", page=part.page, pages=part.pages)
     start = block.sets[0].start
@@ -170,7 +173,7 @@ def _facts(sheet: SheetWriter, row: int, run: RunPlan, block: Block) -> None:
         (22, text("block.diameter", diameter=diameter_text(run, block, units))),
         (32, text("block.edges", front=units.bare(block.edge_front_mm, "mm"),
                   back=units.bare(block.edge_back_mm, "mm"))),
-        (20, text("block.pattern_trim", trim=units.bare(run.deckle_mm - reels, "mm"))),
+        (20, text("block.pattern_trim", trim=units.bare(run.deckle_of(block) - reels, "mm"))),
         (23, f"{change}, {moves}" if block.number > 1 else moves),
     )  # fmt: skip
     at = 1

@@ -56,6 +56,11 @@ def that_may_stay(case: Standing, settings: Settings) -> tuple[tuple[Block, ...]
 
 def _not_allowed(case: Standing, issued: RunPlan, settings: Settings) -> Iterator[tuple[int, str]]:
     """Sets that winder, sheeters or orders as they are now do not allow, with the first reason."""
+    if any(jumbo.width_mm != case.mill.jumbo.width_mm for jumbo in case.stock):
+        # Sets are chosen to fill such a jumbo, and the others with them.
+        for row in (row for block in case.tail for row in block.sets):
+            yield row.number, "a jumbo of another width is listed: its run is planned anew"
+        return
     lengths = tuple(dict.fromkeys((block.core_mm, block.length_m) for block in case.tail))
     making = case.making(case.run.orders, lengths)
     edited = EditedRun(

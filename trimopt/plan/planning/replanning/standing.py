@@ -87,7 +87,8 @@ class Standing:
         self, orders: Sequence[Order], lengths: Sequence[tuple[float | None, int]]
     ) -> PreparedRun:
         """Make the run ready with these orders, over these lengths."""
-        run = replace(self.run, orders=tuple(orders))
+        widths = dict.fromkeys(jumbo.width_mm for jumbo in self.jumbos.odd)
+        run = replace(self.run, orders=tuple(orders), odd_widths_mm=tuple(widths))
         return prepare(run, self.mill, usable_m=self.jumbos.usable_m, lengths=lengths)
 
     def lacking(self, head: Sequence[Block]) -> Run:
@@ -127,7 +128,8 @@ class Standing:
     def stock(self) -> tuple[JumboInStock, ...]:
         """What the rest is wound from: what is left on the unwind, then listed and not opened."""
         names = {jumbo.name for jumbo in self.opened}
-        listed = [jumbo for jumbo in self.jumbos.listed if jumbo.name not in names]
+        every = (*self.jumbos.listed, *self.jumbos.odd)
+        listed = [jumbo for jumbo in every if jumbo.name not in names]
         started = self.started
         if started is not None:
             left = JumboInStock(
@@ -230,7 +232,8 @@ def _run_in_part(
 
 def _whole(use: JumboUse, jumbos: RunJumbos, measured_m: int | None) -> StockJumbo:
     """A jumbo of the plan as it is: as measured, as the book lists it now, or as it was planned."""
-    listed = next((jumbo for jumbo in jumbos.listed if jumbo.name == use.name), None)
+    every = (*jumbos.listed, *jumbos.odd)
+    listed = next((jumbo for jumbo in every if jumbo.name == use.name), None)
     loss_end_m = jumbos.mill.jumbo.loss_end_m if use.carried_forward_m else use.loss_end_m
     length_m = use.length_m
     if listed is not None:

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from trimopt.budget import Budget
 from trimopt.cutting import Outcome, prove
 from trimopt.making import PreparedRun, Run
+from trimopt.making.odd_classes import with_odd_classes
 from trimopt.plan.model import (
     Block,
     InstructionAnswer,
@@ -70,7 +71,13 @@ def whole_run(
     """
     mill, run = case.mill, rest.orders
     lengths = tuple(dict.fromkeys((*case.head_lengths, *rest.lengths)))
-    making = case.making_of_all(run.orders, lengths)
+    own = case.making_of_all(run.orders, lengths)
+    widths = dict.fromkeys(
+        each.jumbo_width_mm
+        for each in (*case.head, *rest.blocks)
+        if each.jumbo_width_mm is not None
+    )
+    making = with_odd_classes(own, mill, tuple(widths))
     blocks = _timed(case, _joined(case, rest.blocks, settings, before), start)
     jumbos = _jumbos(case, rest, blocks)
     lines = order_lines(making, mill, blocks, carried_over=rest.carried_over)
@@ -86,7 +93,7 @@ def whole_run(
         deckle_mm=mill.deckle_mm,
         set_lengths=set_lengths(making, mill),
         proof=replace(
-            proof_of_blocks(making, mill, _bound(making, settings, budget), blocks),
+            proof_of_blocks(making, mill, _bound(own, settings, budget), blocks),
             metres_used=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
         ),
         blocks=blocks,
@@ -154,7 +161,7 @@ def _goes_on(block: Block, other: Block) -> bool:
     """Whether the second is of the pattern, layout, core and length of the first."""
     return all(
         getattr(block, name) == getattr(other, name)
-        for name in ("positions", "edge_front_mm", "core_mm", "length_m")
+        for name in ("positions", "edge_front_mm", "core_mm", "length_m", "jumbo_width_mm")
     )
 
 

@@ -14,11 +14,12 @@ from itertools import pairwise
 
 from trimopt.book.model import Book, Order, Product
 from trimopt.making import PreparedRun, Way, prepare, runs_of, ways
+from trimopt.making.odd_classes import with_odd_classes
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings
 from trimopt.plan.planning.chosen_run import supply_of
-from trimopt.plan.planning.run_jumbos import jumbos_in_book
-from trimopt.winding import JumboSupply
+from trimopt.plan.planning.run_jumbos import jumbos_in_book, stock_jumbo
+from trimopt.winding import JumboSupply, StockJumbo
 
 __all__ = ["EditedRun", "edited_run", "wanted"]
 
@@ -42,6 +43,7 @@ class EditedRun:
     supply: JumboSupply
     usable_m: int  # of the longest jumbo
     settings: Settings
+    odd: tuple[StockJumbo, ...] = ()  # jumbos unlike the others
 
     @cached_property
     def orders(self) -> dict[str, Order]:
@@ -61,13 +63,22 @@ class EditedRun:
         """Every set in running order, with its block."""
         return tuple((block, each) for block in self.blocks for each in block.sets)
 
+    def mill_of(self, block: Block) -> Mill:
+        """The mill with the jumbos that a block is wound from."""
+        return self.mill.with_jumbos_of(self.issued.web_mm(block))
+
     def options(self, block: Block) -> dict[tuple[str, Fraction], int]:
-        """Options of the run at a block's core and nominal length, by order and width."""
+        """Options of the run at a block's core, nominal length and jumbos, by order and width."""
+        there = block.core_mm, block.length_m, block.jumbo_width_mm
+        own = {
+            c
+            for c, each in enumerate(self.making.classes)
+            if (each.core_mm, each.length_m, each.jumbo_width_mm) == there
+        }
         return {
             (option.order.number, option.width_mm): k
             for k, option in enumerate(self.making.options)
-            if self.making.classes[option.winding_class].core_mm == block.core_mm
-            and self.making.classes[option.winding_class].length_m == block.length_m
+            if option.winding_class in own
         }
 
 
@@ -102,18 +113,33 @@ def edited_run(
     place = next(place for place, run in enumerate(runs) if run.name == issued.name)
     jumbos = jumbos_in_book(runs[place], runs, book, mill)
     planned = {line.number for line in issued.orders}
+    odd = tuple(stock_jumbo(jumbo) for jumbo in jumbos.odd)
+    listed = {jumbo.name: jumbo.width_mm for jumbo in odd}
+    widths = tuple(dict.fromkeys(listed.values()))
     run = replace(
-        runs[place], orders=tuple(each for each in runs[place].orders if each.number in planned)
+        runs[place],
+        orders=tuple(each for each in runs[place].orders if each.number in planned),
+        odd_widths_mm=widths,
     )
     making = prepare(
         run,
         jumbos.mill,
         usable_m=jumbos.usable_m,
-        lengths=[(row.core_mm, row.length_m) for row in issued.set_lengths],
+        lengths=[
+            (row.core_mm, row.length_m) for row in issued.set_lengths if row.jumbo_width_mm is None
+        ],
     )
+    making = with_odd_classes(making, jumbos.mill, widths)
     was = {each.number: (block, each) for block in issued.blocks for each in block.sets}
     rows = [
-        (_written(block, was.get(each.number), run.orders, jumbos.mill), each)
+        (
+            _on_jumbos(
+                _written(block, was.get(each.number), run.orders, jumbos.mill),
+                listed.get(each.stretches[0].jumbo) if each.stretches else None,
+                jumbos.mill,
+            ),
+            each,
+        )
         for block in edited.blocks
         for each in block.sets
     ]
@@ -137,10 +163,19 @@ def edited_run(
         mill=jumbos.mill,
         making=making,
         supply=supply_of(jumbos, place + 1, in_order=book.jumbos_in_order),
-        usable_m=max(jumbos.usable_m),
+        odd=odd,
+        usable_m=max((*jumbos.usable_m, *(jumbo.usable_m for jumbo in odd))),
         settings=settings,
     )
     return replace(case, blocks=tuple(_at_listed_length(case, block) for block in case.blocks))
+
+
+def _on_jumbos(block: Block, width_mm: Fraction | None, mill: Mill) -> Block:
+    """The block off jumbos of that width; None: the run's."""
+    if block.jumbo_width_mm == width_mm:
+        return block
+    deckle_mm = None if width_mm is None else mill.with_jumbos_of(width_mm).deckle_mm
+    return replace(block, jumbo_width_mm=width_mm, deckle_mm=deckle_mm, beam_mm=())
 
 
 def _same_layout(block: Block, other: Block) -> bool:
@@ -172,7 +207,8 @@ def _written(
     if was is not None and _same_layout(block, was[0]):
         return was[0]
     kept = was is not None and was[0].edge_front_mm == block.edge_front_mm
-    edge_mm = _edge_front_mm(block, mill) if kept else block.edge_front_mm
+    own = mill if block.jumbo_width_mm is None else mill.with_jumbos_of(block.jumbo_width_mm)
+    edge_mm = _edge_front_mm(block, own) if kept else block.edge_front_mm
     return replace(block, edge_front_mm=edge_mm, beam_mm=())
 
 
@@ -210,7 +246,7 @@ def _together(rows: Sequence[tuple[Block, SetRow]], settings: Settings) -> tuple
         if (
             last is not None
             and _same_layout(last, block)
-            and last.length_m == block.length_m
+            and (last.length_m, last.jumbo_width_mm) == (block.length_m, block.jumbo_width_mm)
             and not (settings.length_change_is_set_up and last.sets[-1].length_m != each.length_m)
         ):
             blocks[-1] = replace(last, sets=(*last.sets, each))

@@ -103,7 +103,7 @@ def _on(way: Way, position: Position) -> bool:
 
 
 def _web_faults(case: EditedRun, block: Block) -> Iterator[str]:
-    mill, winder = case.mill, case.mill.winder
+    mill, winder = case.mill_of(block), case.mill.winder
     if block.core_mm is None and winder.kind != "single-drum":
         yield "mixed cores; a two-drum winder winds one core a set"
     strips = len(block.positions)
@@ -132,7 +132,7 @@ def _web_faults(case: EditedRun, block: Block) -> Iterator[str]:
 
 def _edge_fault(case: EditedRun, block: Block, used_mm: Fraction) -> str:
     winder = case.mill.winder
-    back_mm = case.mill.jumbo.width_mm - used_mm - block.edge_front_mm
+    back_mm = case.issued.web_mm(block) - used_mm - block.edge_front_mm
     min_mm, max_mm = winder.min_edge_trim_mm, winder.max_edge_trim_mm
     left_mm = block.edge_front_mm + back_mm
     if max_mm is not None and left_mm > 2 * max_mm:

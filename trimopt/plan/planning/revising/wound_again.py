@@ -57,11 +57,13 @@ class WoundAgain:
 def wound_again(case: EditedRun) -> WoundAgain:
     """Put an edited run, of whose sets nothing is wrong, onto the winder."""
     blocks = case.blocks
-    lots = _lots(case) if case.moved else None
+    # Sets on odd jumbos stay on them: they were chosen to fill them.
+    odd = any(block.jumbo_width_mm is not None for block in blocks)
+    lots = _lots(case) if case.moved and not odd else None
     if lots is not None and not case.layouts_written:
         blocks = _laid_out(case, lots)
     blocks = with_knives(blocks, case.mill, case.settings)
-    if case.other_jumbos or _as_issued(case):
+    if odd or case.other_jumbos or _as_issued(case):
         named, faults = off_named_jumbos(case)
         return WoundAgain(blocks=blocks, layings=() if named is None else (named,), faults=faults)
     lengths = [(at, each.length_m) for at, block in enumerate(blocks) for each in block.sets]
@@ -203,7 +205,7 @@ def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, .
 def _known_jumbos(case: EditedRun) -> dict[str, StockJumbo]:
     """Jumbos that a set may name: those of the plan as issued, those listed, and nominal ones."""
     most = len(case.supply.stock) + len(case.sets)
-    known = {jumbo.name: jumbo for jumbo in case.supply.first(most)}
+    known = {jumbo.name: jumbo for jumbo in (*case.odd, *case.supply.first(most))}
     nominal = case.supply.nominal
     for use in case.issued.jumbos:
         if use.nominal and nominal is not None:

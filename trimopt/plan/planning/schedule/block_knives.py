@@ -33,7 +33,7 @@ def with_knives(
     """
     if not blocks:
         return ()
-    knives, web_mm = mill.winder.knives, mill.jumbo.width_mm
+    knives = mill.winder.knives
     rows = [knives_mm(block) for block in blocks]
     ends = [(*row, *[None] * (knives - len(row))) for row in rows]
     beams = [
@@ -50,7 +50,7 @@ def with_knives(
             replace(
                 block,
                 number=done[-1].number + 1 if done else 1,
-                edge_back_mm=web_mm - row[-1],
+                edge_back_mm=(block.jumbo_width_mm or mill.jumbo.width_mm) - row[-1],
                 knives_mm=row,
                 knives_moved=step.moved,
                 knife_moves=step.moves,

@@ -25,7 +25,7 @@ from trimopt.plan.model import (
 from trimopt.plan.reel_rows import first_too_many
 from trimopt.plan.states import OrderState
 from trimopt.winding.jumbos.clock import SetTimes
-from trimopt.winding.model import Arrangement, Butt, LaidSet, Strip
+from trimopt.winding.model import Arrangement, Butt, LaidSet, Lot, Strip
 
 __all__ = ["balance_of", "blocks_of", "jumbos_of", "made_of", "order_lines", "set_rows"]
 
@@ -72,7 +72,7 @@ def blocks_of(
     mill: Mill,
     arrangement: Arrangement,
     *,
-    nominal_m: Sequence[tuple[float | None, int]],
+    lots: Sequence[Lot],
     sets: Sequence[LaidSet],
     times: Sequence[SetTimes],
 ) -> tuple[Block, ...]:
@@ -80,8 +80,8 @@ def blocks_of(
 
     Parameters
     ----------
-    nominal_m
-        Core and nominal set length of each block.
+    lots
+        That of each block: its core, nominal set length and jumbos.
     sets
         All sets in running order; `block` points into the arrangement.
     times
@@ -96,7 +96,11 @@ def blocks_of(
     rows = set_rows(sets, times, mill.winder, diameter_mm)
     blocks = []
     for index, laid_block in enumerate(arrangement.blocks):
-        core_mm, length_m = nominal_m[index]
+        core_mm, length_m, width_mm = (
+            lots[index].core_mm,
+            lots[index].length_m,
+            lots[index].jumbo_width_mm,
+        )
         layout = laid_block.layout
         blocks.append(
             Block(
@@ -113,6 +117,8 @@ def blocks_of(
                 beam_mm=laid_block.beam_mm,
                 set_up=laid_block.set_up,
                 sets=tuple(rows[index]),
+                jumbo_width_mm=width_mm,
+                deckle_mm=None if width_mm is None else mill.with_jumbos_of(width_mm).deckle_mm,
             )
         )
     return tuple(blocks)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from types import MappingProxyType
 
 from trimopt.book.model import Order, Product, Unit
 from trimopt.cutting import Cut, Pattern
@@ -18,7 +19,10 @@ from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGai
 from trimopt.winding.knives.integer_lot import max_wound_mm
 from trimopt.winding.model import JumboSupply, Lot, Strip
 
-__all__ = ["length_problem", "lots_of", "merged", "order_slacks"]
+__all__ = ["Beside", "length_problem", "lengths_of", "lots_of", "merged", "order_slacks"]
+
+Beside = Mapping[str, tuple[int, int]]
+"""What sets that are laid out already give to each order: yield and area."""
 
 
 def merged(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
@@ -78,11 +82,18 @@ def _lot(making: PreparedRun, number: int, cut: Cut) -> Lot:
         orders=frozenset(orders),
         setting=limits.setting,
         max_web_mm=winding.max_web_mm,
+        jumbo_width_mm=winding.jumbo_width_mm,
     )
 
 
 def length_problem(
-    making: PreparedRun, mill: Mill, cuts: Sequence[Cut], lots: Sequence[Lot], supply: JumboSupply
+    making: PreparedRun,
+    mill: Mill,
+    cuts: Sequence[Cut],
+    lots: Sequence[Lot],
+    supply: JumboSupply,
+    *,
+    beside: Beside = MappingProxyType({}),
 ) -> LengthProblem:
     """The lots, in this running order, as they go along the jumbos.
 
@@ -90,14 +101,22 @@ def length_problem(
     ----------
     cuts
         The cuts that the lots came from, for what each order has.
+    beside
+        What the orders have of other sets.
     """
     return LengthProblem(
         blocks=tuple(_length_block(making, mill, lot) for lot in lots),
         supply=supply,
-        orders=order_slacks(making, mill, cuts),
+        orders=order_slacks(making, mill, cuts, beside),
         gains=tuple(_gains_of(making, mill, lot) for lot in lots),
         paper_per_m=mill.jumbo.width_mm / making.unit_mm,
     )
+
+
+def lengths_of(making: PreparedRun, mill: Mill, pattern: Pattern) -> tuple[int, int]:
+    """The shortest and the longest that a set of a pattern may be, m."""
+    block = _length_block(making, mill, _lot(making, 0, Cut(pattern, 1)))
+    return block.min_m, block.max_m
 
 
 def _length_block(making: PreparedRun, mill: Mill, lot: Lot) -> LengthBlock:
@@ -123,10 +142,15 @@ def _length_block(making: PreparedRun, mill: Mill, lot: Lot) -> LengthBlock:
     )
 
 
-def order_slacks(making: PreparedRun, mill: Mill, cuts: Sequence[Cut]) -> tuple[OrderSlack, ...]:
-    """What each order has of the cuts at their classes' lengths, and what it allows."""
-    gain: Counter[str] = Counter()
-    area: Counter[str] = Counter()
+def order_slacks(
+    making: PreparedRun,
+    mill: Mill,
+    cuts: Sequence[Cut],
+    beside: Beside = MappingProxyType({}),
+) -> tuple[OrderSlack, ...]:
+    """What each order has of the cuts at their classes' lengths and beside, and what it allows."""
+    gain = Counter({order: each[0] for order, each in beside.items()})
+    area = Counter({order: each[1] for order, each in beside.items()})
     for cut in cuts:
         for k, count in cut.pattern.pieces:
             option = making.options[k]

@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.budget import Budget
-from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of
+from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of, patterns_in
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.model.loss import demand_loss
-from trimopt.cutting.setups import ParetoPoint, TradeOff
+from trimopt.cutting.setups import ParetoPoint
 from trimopt.making import PreparedRun, piece_of
 from trimopt.mill.model import Mill
-from trimopt.paper import reel_diameter_mm
+from trimopt.paper import Measured, reel_diameter_mm
 from trimopt.plan.model import Block, Proof, RunPlan, SetLength, TradePoint
-from trimopt.plan.planning.objective import Objective
+from trimopt.plan.planning.chosen_run import ChosenRun
+from trimopt.plan.planning.odd_jumbos.odd_part import bound_with_odd, odd_metres
 from trimopt.winding.jumbos.joint_bound import least_loss
 
 __all__ = [
+    "on_odd",
     "proof_of",
     "proof_of_blocks",
     "set_lengths",
@@ -29,6 +31,7 @@ __all__ = [
     "with_metres",
 ]
 
+OFF_ODD = ", of plans that wind"
 _SHORTER = (
     "at the listed lengths the sets of this plan give an order less than it is due, so no more is "
     "proven than that what is delivered was used"
@@ -48,6 +51,7 @@ def set_lengths(making: PreparedRun, mill: Mill) -> tuple[SetLength, ...]:
                 core_mm=winding.core_mm,
                 length_m=winding.length_m,
                 diameter_mm=reel_diameter_mm(winding.length_m, outside_mm, making.wound_caliper_um),
+                jumbo_width_mm=winding.jumbo_width_mm,
             )
         )
     return tuple(rows)
@@ -63,7 +67,7 @@ def proof_of(making: PreparedRun, outcome: Outcome, cuts: tuple[Cut, ...]) -> Pr
     gap = loss - outcome.bound
     paper = _paper(making.instance, cuts)
     certificate = outcome.certificate
-    listed = len(making.classes)
+    listed = sum(winding.jumbo_width_mm is None for winding in making.classes)
     lengths = "one set length" if listed == 1 else f"{listed} set lengths"
     return Proof(
         status="optimal" if gap <= 0 else "feasible",
@@ -102,7 +106,7 @@ def short_proof(making: PreparedRun, outcome: Outcome, cuts: tuple[Cut, ...], *,
     """
     count = len(making.instance.demands)
     plain = Certificate(scale=1, gain_price=(0,) * count, worth_price=(SCALE,) * count)
-    bound = price_bound(making.instance, plain)
+    bound = bound_with_odd(making, plain, odd_metres(making, cuts))
     proof = proof_of(
         making, replace(outcome, bound=bound, price_bound=bound, certificate=plain), cuts
     )
@@ -127,10 +131,13 @@ def proof_of_blocks(
     """
     loss, paper = _loss_of_blocks(making, mill, blocks)
     loss_kg = making.loss_kg(loss)
+    metres = _odd_metres(blocks)
+    if any(winding.jumbo_width_mm is not None for winding in making.classes):
+        proof = _with_odd(making, proof, metres)
     if loss_kg < proof.bound_kg:
         count = len(making.instance.demands)
         plain = Certificate(scale=1, gain_price=(0,) * count, worth_price=(SCALE,) * count)
-        bound_kg = making.loss_kg(price_bound(making.instance, plain))
+        bound_kg = making.loss_kg(bound_with_odd(making, plain, metres))
         proof = replace(
             proof,
             bound_kg=bound_kg,
@@ -150,6 +157,44 @@ def proof_of_blocks(
     )
 
 
+def _odd_metres(blocks: Sequence[Block]) -> Counter[Fraction]:
+    """Metres off odd jumbos at the blocks' nominal lengths, by width."""
+    metres: Counter[Fraction] = Counter()
+    for block in blocks:
+        if block.jumbo_width_mm is not None:
+            metres[block.jumbo_width_mm] += block.length_m * len(block.sets)
+    return metres
+
+
+def _with_odd(making: PreparedRun, proof: Proof, metres: Counter[Fraction]) -> Proof:
+    """The bound of a proof's prices for plans with so many metres off odd jumbos."""
+    none = (0,) * len(making.instance.demands)
+    prices = Certificate(
+        scale=proof.scale,
+        gain_price=proof.gain_price or none,
+        worth_price=proof.worth_price or none,
+    )
+    bound_kg = making.loss_kg(bound_with_odd(making, prices, metres))
+    said, _, _ = proof.bound_on.partition(OFF_ODD)
+    return replace(
+        proof,
+        bound_kg=bound_kg,
+        price_bound_kg=bound_kg,
+        bound_on=said + on_odd(making, metres),
+    )
+
+
+def on_odd(making: PreparedRun, metres: Mapping[Fraction, int]) -> str:
+    """What a bound is a bound on, where jumbos of other widths are wound too."""
+    written = making.run.written
+    off = " and ".join(
+        f"{written.text(Measured.LENGTH, wound_m)} off jumbos of "
+        f"{written.text(Measured.WIDTH, width_mm)}"
+        for width_mm, wound_m in metres.items()
+    )
+    return f"{OFF_ODD} {off} at the lengths listed" if off else ""
+
+
 def _loss_of_blocks(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> tuple[int, int]:
     """The engine's loss with all sets at their blocks' nominal lengths, and the paper that takes.
 
@@ -159,9 +204,10 @@ def _loss_of_blocks(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) ->
     orders = {order.number: order for order in making.run.orders}
     gain: Counter[str] = Counter()
     area: Counter[str] = Counter()
-    metres = 0
+    paper = 0
     for block in blocks:
-        metres += block.length_m * len(block.sets)
+        wide = int((block.jumbo_width_mm or mill.jumbo.width_mm) / making.unit_mm)
+        paper += wide * block.length_m * len(block.sets)
         for position in block.positions:
             good = sum(position.number not in row.spoiled for row in block.sets)
             if position.kind == "broke" or not good:
@@ -176,7 +222,6 @@ def _loss_of_blocks(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) ->
             )
             gain[position.order] += piece.gain * good
             area[position.order] += piece.area * good
-    paper = int(mill.jumbo.width_mm / making.unit_mm) * metres
     return SCALE * paper + sum(
         demand_loss(demand, gain[order.number], area[order.number])
         for order, demand in zip(making.run.orders, making.instance.demands, strict=True)
@@ -222,14 +267,9 @@ def with_metres(
 
 
 def trade_points(
-    making: PreparedRun,
-    trade: TradeOff,
-    chosen: ParetoPoint,
-    *,
-    planned: RunPlan,
-    objective: Objective,
+    run: ChosenRun, chosen: ParetoPoint, *, planned: RunPlan
 ) -> tuple[TradePoint, ...]:
-    """The trade-off as the plan prints it.
+    """The trade-off as the plan prints it, sets on odd jumbos in every point of it.
 
     Parameters
     ----------
@@ -238,13 +278,16 @@ def trade_points(
     planned
         What came of it.
     """
+    making, trade, objective = run.whole, run.trade, run.objective
     # What was wound need not be on the trade-off, which weighs butts by shares.
     listed = trade.points if chosen in trade.points else (*trade.points, chosen)
     points = []
     for point in listed:
+        cuts = (*run.odd_cuts, *point.cuts)
+        loss = loss_of(making.instance, cuts)
         row = TradePoint(
-            patterns=point.patterns,
-            loss_kg=making.loss_kg(loss_of(making.instance, point.cuts)),
+            patterns=patterns_in(making.instance, cuts) if run.odd else point.patterns,
+            loss_kg=making.loss_kg(loss),
             loss_bound_kg=planned.proof.bound_kg,
             chosen=point is chosen,
         )
@@ -258,8 +301,11 @@ def trade_points(
         else:
             row = replace(
                 row,
-                with_butts_estimate_kg=making.loss_kg(point.loss),
-                trim_loss_estimate=_trim_loss(making, point.cuts),
+                # The share of butts that the rest would leave, where jumbos are unlike.
+                with_butts_estimate_kg=making.loss_kg(
+                    loss + point.loss - loss_of(run.making.instance, point.cuts)
+                ),
+                trim_loss_estimate=_trim_loss(making, cuts),
             )
         points.append(row)
     return tuple(points)

@@ -15,6 +15,8 @@ from trimopt.cutting.setups import ParetoPoint, fewest_patterns
 from trimopt.paper import Measured
 from trimopt.plan.model import JumboUse, Proof, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
+from trimopt.plan.planning.odd_jumbos.odd_part import odd_metres
+from trimopt.plan.planning.schedule.odd_first import with_odd_jumbos
 from trimopt.plan.planning.schedule.run_assembly import (
     balance_of,
     blocks_of,
@@ -23,6 +25,7 @@ from trimopt.plan.planning.schedule.run_assembly import (
 )
 from trimopt.plan.planning.schedule.run_lots import merged
 from trimopt.plan.planning.schedule.run_proof import (
+    on_odd,
     proof_of,
     set_lengths,
     short_proof,
@@ -96,43 +99,62 @@ def wind_run(
         Orders that there was too little paper for before hours were counted.
     """
     point, no_paper = run.point, False
+    begun = run
     if kept is None:
         point, order = _best_point(run)
         cuts = merged(point.cuts)
     else:
-        cuts, order = kept, laid or best_running_order(run, kept, run.budget.share(_ORDER))
+        run, cuts = _without_odd(run, kept) if laid is None else (run, kept)
+        order = laid or best_running_order(run, cuts, run.budget.share(_ORDER))
     while order.laying.unlaid:
         # What the jumbos listed have no paper for is taken out, the rest laid out anew.
         no_paper = True
         cuts = _laid_cuts(cuts, order)
         order = best_running_order(run, cuts, run.budget.share(_ORDER))
     split = Split(cuts=cuts, order=order)
-    if run.settings.split_blocks and laid is None:
-        split = with_splits(replace(run, budget=run.budget.share(_SPLITS)), cuts, order)
+    if laid is None:
+        if run.settings.split_blocks:
+            split = with_splits(replace(run, budget=run.budget.share(_SPLITS)), cuts, order)
+        split = with_odd_jumbos(run, split)
     no_hours = kept is not None
     plan = _run_plan(run, split, no_paper=no_paper, no_hours=no_hours, short=short)
     whole = not (no_paper or no_hours)
     if whole:
-        rows = trade_points(run.making, run.trade, point, planned=plan, objective=run.objective)
+        rows = trade_points(run, point, planned=plan)
         plan = replace(plan, trade_off=rows)
     plan = run.instructed.answered(plan, point, whole=whole)
     stopped = plan.proof.clock_stopped or run.budget.stopped
     plan = replace(plan, proof=replace(plan.proof, clock_stopped=stopped))
-    return WoundRun(chosen=run, plan=plan, cuts=split.cuts, order=split.order)
+    return WoundRun(chosen=begun, plan=plan, cuts=split.cuts, order=split.order)
+
+
+def _without_odd(run: ChosenRun, kept: tuple[Cut, ...]) -> tuple[ChosenRun, tuple[Cut, ...]]:
+    """The run and the cuts off other jumbos, where its sets on odd ones are not all kept.
+
+    Odd jumbos are wound with all of their sets or not at all: these were chosen to fill them.
+    """
+    if run.odd is None:
+        return run, kept
+    own = len(run.making.classes)
+    odd = [cut for cut in kept if cut.pattern.winding_class >= own]
+    rest = tuple(cut for cut in kept if cut.pattern.winding_class < own)
+    if sorted(merged(odd)) != sorted(merged(run.odd_cuts)):
+        run = replace(run, odd=None)
+    return run, rest
 
 
 def _run_plan(
     run: ChosenRun, split: Split, *, no_paper: bool, no_hours: bool, short: Collection[str]
 ) -> RunPlan:
     """The figures of a run in its order, without trade-off and answers."""
-    making, mill, cuts, order = run.making, run.mill, split.cuts, split.order
+    making, mill, cuts, order = run.whole, run.mill, split.cuts, split.order
     arrangement, laying = order.arrangement, order.laying
     times = timetable(laying.sets, arrangement.blocks, mill.winder, run.start)
     blocks = blocks_of(
         making,
         mill,
         arrangement,
-        nominal_m=[(lot.core_mm, lot.length_m) for lot in order.lots],
+        lots=order.lots,
         sets=laying.sets,
         times=times.sets,
     )
@@ -161,7 +183,7 @@ def _run_plan(
         set_ups=arrangement.set_ups,
         set_ups_bound=set_ups_bound,
         knife_moves=arrangement.moves,
-        knife_moves_bound=arrangement.moves_bound,
+        knife_moves_bound=None if run.odd else arrangement.moves_bound,
         minutes=times.minutes,
         start=times.start if times.sets else None,
         finish=times.finish if times.sets else None,
@@ -181,15 +203,19 @@ def _proof(
     *,
     why: str,
 ) -> Proof:
-    making, outcome = run.making, run.outcome
+    making, outcome = run.whole, run.outcome
+    if run.odd is not None:
+        outcome = run.odd.whole(outcome, cuts)
     proof = short_proof(making, outcome, cuts, why=why) if why else proof_of(making, outcome, cuts)
+    if run.odd is not None:
+        proof = replace(proof, bound_on=proof.bound_on + on_odd(making, odd_metres(making, cuts)))
     return with_metres(
         proof,
         making,
         run.mill,
         usable_m=run.usable_m,
         used_m=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
-        loss_area=None if why else order.loss_area,
+        loss_area=None if why or run.odd else order.loss_area,
         budget=run.budget,
     )
 

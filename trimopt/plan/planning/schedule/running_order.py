@@ -17,7 +17,7 @@ from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
 from trimopt.winding import Arrangement, Laying, Lot, MovePrices, arrange, balance, schedule_run
-from trimopt.winding.jumbos.laying import lay_lengths
+from trimopt.winding.jumbos.laying import UnlaidSets, lay_lengths
 
 __all__ = ["RunningOrder", "best_running_order", "order_on_jumbos"]
 
@@ -58,12 +58,30 @@ def best_running_order(run: ChosenRun, cuts: tuple[Cut, ...], budget: Budget) ->
     budget is over, the orders and layouts that were met so far are taken.
     """
     lots = lots_of(run.making, cuts, run.held(cuts))
+    if not lots or run.supply.empty:
+        return _unlaid(run, cuts, lots)
     moves = run.objective.set_up_moves
     prices = MovePrices() if moves is None else MovePrices(set_up=moves)
     found = _arranged(run, cuts, lots, prices, budget)
     if run.max_set_ups is not None and found.arrangement.set_ups > run.max_set_ups:
         return _arranged(run, cuts, lots, _CAPPED, budget)
     return found
+
+
+def _unlaid(run: ChosenRun, cuts: tuple[Cut, ...], lots: tuple[Lot, ...]) -> RunningOrder:
+    """No set laid out: there is none, or no jumbo beside the odd ones."""
+    unlaid = tuple(
+        UnlaidSets(block=at, sets=lot.sets, length_m=lot.length_m, why="no jumbo is left")
+        for at, lot in enumerate(lots)
+    )
+    laying = Laying(sets=(), butts=(), unlaid=unlaid)
+    problem = length_problem(run.making, run.mill, cuts, lots, run.supply, beside=run.beside)
+    return RunningOrder(
+        arrangement=arrange((), run.mill.winder, run.mill.jumbo.width_mm),
+        lots=lots,
+        laying=laying,
+        loss_area=None if unlaid else problem.loss(laying),
+    )
 
 
 def order_on_jumbos(run: ChosenRun, cuts: tuple[Cut, ...], share: float) -> RunningOrder:
@@ -102,25 +120,25 @@ def _arranged(
         run.mill.jumbo.width_mm,
         budget=budget.share(0.4, settings.effort.times * _KNIFE_WORK),
         seed=settings.seed,
-        knives_at_mm=winder.knives_at_mm,
+        knives_at_mm=run.knives_at_mm,
         prices=prices,
     )
     by_number = {lot.number: lot for lot in lots}
     in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
     balanced = balance(
-        length_problem(run.making, run.mill, cuts, in_order, run.supply),
+        length_problem(run.making, run.mill, cuts, in_order, run.supply, beside=run.beside),
         budget=budget.share(0.6),
         seed=settings.seed,
     )
     if not budget.over():
         wound = schedule_run(
             lots,
-            length_problem(run.making, run.mill, cuts, lots, run.supply),
+            length_problem(run.making, run.mill, cuts, lots, run.supply, beside=run.beside),
             winder,
             run.mill.jumbo.width_mm,
             first=arrangement,
             balanced=balanced,
-            knives_at_mm=winder.knives_at_mm,
+            knives_at_mm=run.knives_at_mm,
             prices=prices,
             move_m=run.objective.move_m,
             tries=round(settings.effort.times * min(_MAX_ORDER_TRIES, _ORDER_TRIES * len(lots))),

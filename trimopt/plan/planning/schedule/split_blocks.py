@@ -88,7 +88,7 @@ def _together(lots: Sequence[Lot]) -> bool:
 def _promising(run: ChosenRun, split: Split) -> list[tuple[Cut, ...]]:
     """Cuts with one more block in two parts, those first whose jumbos end best."""
     lots = split.order.lots
-    problem = length_problem(run.making, run.mill, split.cuts, lots, run.supply)
+    problem = length_problem(run.making, run.mill, split.cuts, lots, run.supply, beside=run.beside)
     worth = cautious_worth(problem)
     jumbos = run.supply.first(len(run.supply.stock) + len(split.order.laying.butts) + 1)
     usable_m = [jumbo.usable_m for jumbo in jumbos]

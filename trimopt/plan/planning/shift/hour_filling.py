@@ -69,7 +69,7 @@ def _offers(
     last = hours.orders[-1].urgency
     left_min = -hours.overrun_min(runs)
     for place, each in enumerate(runs):
-        making = each.chosen.making
+        making = each.chosen.whole
         slacks = order_slacks(making, each.chosen.mill, each.cuts)
         ahead = dict.fromkeys((cut.pattern for cut in each.cuts), 0.0)
         pinned = {cut.pattern for cut in each.chosen.instructed.fixed}

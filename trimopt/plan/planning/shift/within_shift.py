@@ -295,7 +295,7 @@ def _for_orders(hours: ShiftHours, count: int, share: float, budget: Budget) -> 
         if shares and urgent is None:
             found.append(each)
         else:
-            cuts = urgent.point.cuts if urgent is not None else ()
+            cuts = (*urgent.odd_cuts, *urgent.point.cuts) if urgent is not None else ()
             found.append(hours.with_cuts(place, cuts, urgent or chosen))
     return tuple(found)
 

@@ -1,0 +1,109 @@
+"""Winding classes of a run's jumbos of other widths: its cores and set lengths on each of these."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from trimopt.cutting.model.cuts import Pattern
+from trimopt.cutting.model.instance import Instance, Option
+from trimopt.making.cut_options import OptionBuilder
+from trimopt.making.model import CutOption, PreparedRun
+from trimopt.mill.model import Mill
+
+__all__ = ["OddClasses", "part_of", "with_odd_classes"]
+
+
+class OddClasses:
+    """Where a pattern of the run's own width stands on another width.
+
+    Parameters
+    ----------
+    making
+        With classes of other widths behind its own (`with_odd_classes`).
+    """
+
+    def __init__(self, making: PreparedRun) -> None:
+        self._class = {
+            (winding.core_mm, winding.length_m, winding.jumbo_width_mm): c
+            for c, winding in enumerate(making.classes)
+        }
+        self._option = {
+            (option.winding_class, _piece(option)): k for k, option in enumerate(making.options)
+        }
+        self._making = making
+
+    def on(self, pattern: Pattern, width_mm: Fraction) -> Pattern | None:
+        """The pattern on jumbos of that width; None where a piece of it is wider than these."""
+        winding = self._making.classes[pattern.winding_class]
+        there = self._class.get((winding.core_mm, winding.length_m, width_mm))
+        return None if there is None else self.in_class(pattern, there)
+
+    def in_class(self, pattern: Pattern, there: int) -> Pattern | None:
+        """The same pieces in another class; None where one of them has no option there."""
+        pieces = []
+        for k, count in pattern.pieces:
+            place = self._option.get((there, _piece(self._making.options[k])))
+            if place is None:
+                return None
+            pieces.append((place, count))
+        return Pattern(there, tuple(sorted(pieces)))
+
+
+def _piece(option: CutOption) -> tuple[str, Fraction, int | None, str]:
+    return option.order.number, option.width_mm, option.ups, option.sheeter
+
+
+def with_odd_classes(making: PreparedRun, mill: Mill, widths_mm: Sequence[Fraction]) -> PreparedRun:
+    """The run with its classes on jumbos of other widths too, behind its own, width by width.
+
+    A change of jumbo alone is no set-up, so a class has the setting of the one it is like.
+    """
+    own = len(making.classes)
+    classes, limits = list(making.classes), list(making.instance.classes)
+    made, options = list(making.options), list(making.instance.options)
+    for width_mm in widths_mm:
+        builder = OptionBuilder(
+            mill=mill.with_jumbos_of(width_mm),
+            run=making.run,
+            unit_mm=making.unit_mm,
+            width_unit_mm=making.width_unit_mm,
+        )
+        first = len(classes)
+        for c in range(own):
+            setting = making.instance.classes[c].setting
+            limits.append(replace(builder.limits(classes[c].length_m), setting=setting))
+            max_web_mm = builder.max_web_mm(classes[c].length_m)
+            classes.append(replace(classes[c], jumbo_width_mm=width_mm, max_web_mm=max_web_mm))
+        for cut, option in zip(making.options, making.instance.options, strict=True):
+            there = first + option.winding_class
+            if option.width <= limits[there].width:
+                made.append(replace(cut, winding_class=there))
+                options.append(replace(option, winding_class=there))
+    instance = replace(making.instance, classes=tuple(limits), options=tuple(options))
+    return replace(making, classes=tuple(classes), options=tuple(made), instance=instance)
+
+
+def part_of(instance: Instance, classes: Collection[int]) -> tuple[Instance, tuple[int, ...]]:
+    """Some classes of an instance alone, with the places of its options in the whole.
+
+    Of a demand that has no option there nothing must be made.
+    """
+    number = {c: place for place, c in enumerate(sorted(classes))}
+    kept = tuple(k for k, o in enumerate(instance.options) if o.winding_class in number)
+    options: list[Option] = [
+        replace(instance.options[k], winding_class=number[instance.options[k].winding_class])
+        for k in kept
+    ]
+    served = {option.demand for option in options}
+    return replace(
+        instance,
+        demands=tuple(
+            demand if i in served else replace(demand, low=0)
+            for i, demand in enumerate(instance.demands)
+        ),
+        classes=tuple(instance.classes[c] for c in sorted(classes)),
+        options=tuple(options),
+        barred=tuple((number[c], widths) for c, widths in instance.barred if c in number),
+    ), kept

@@ -1,0 +1,151 @@
+"""A run whose odd jumbos are planned first, and what is left of it for the others."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from trimopt.book.model import JumboInStock
+from trimopt.budget import Budget
+from trimopt.cutting import (
+    Certificate,
+    Cut,
+    Instance,
+    Outcome,
+    loss_of,
+    prove,
+    residual,
+)
+from trimopt.cutting.lp.bound_certificate import price_bound
+from trimopt.cutting.lp.other_classes import least_a_metre
+from trimopt.making import PreparedRun
+from trimopt.making.odd_classes import part_of, with_odd_classes
+from trimopt.mill.model import Mill
+from trimopt.plan.planning.odd_jumbos.odd_sets import OddStretch, choose_odd_sets
+from trimopt.plan.planning.odd_jumbos.odd_stage import OddStage, odd_stage
+from trimopt.plan.planning.run_jumbos import stock_jumbo
+
+__all__ = ["OddPart", "bound_with_odd", "odd_metres", "plan_odd_jumbos"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OddPart:
+    """The odd jumbos of a run with their sets.
+
+    `making` has the run's demands whole, and classes of every width. The prices are those of a plan
+    on jumbos of the run's own width alone.
+    """
+
+    stage: OddStage
+    making: PreparedRun
+    certificate: Certificate | None
+
+    def whole(self, outcome: Outcome, cuts: Sequence[Cut]) -> Outcome:
+        """The outcome of the rest as one of the whole run, with these cuts of it."""
+        prices = self.certificate
+        if prices is None:
+            none = (0,) * len(self.making.instance.demands)
+            prices = Certificate(scale=1, gain_price=none, worth_price=none)
+        bound = bound_with_odd(self.making, prices, odd_metres(self.making, cuts))
+        return replace(
+            outcome,
+            cuts=tuple(cuts),
+            loss=loss_of(self.making.instance, cuts),
+            bound=bound,
+            price_bound=bound,
+            certificate=self.certificate,
+        )
+
+
+def odd_metres(making: PreparedRun, cuts: Sequence[Cut]) -> dict[Fraction, int]:
+    """Metres wound off odd jumbos at the lengths of the classes, by width."""
+    metres: Counter[Fraction] = Counter()
+    for cut in cuts:
+        winding = making.classes[cut.pattern.winding_class]
+        if winding.jumbo_width_mm is not None:
+            metres[winding.jumbo_width_mm] += winding.length_m * cut.sets
+    return metres
+
+
+def bound_with_odd(making: PreparedRun, prices: Certificate, metres: Mapping[Fraction, int]) -> int:
+    """What prices prove of plans that wind so many metres off odd jumbos, by width."""
+    more = Fraction(0)
+    for width_mm, wound_m in metres.items():
+        lengths = {
+            c: each.length_m
+            for c, each in enumerate(making.classes)
+            if each.jumbo_width_mm == width_mm
+        }
+        more += wound_m * least_a_metre(making.instance, prices, lengths)
+    # Rounded so, the sum is no more than the two together rounded up.
+    return price_bound(making.instance, prices) + math.floor(more)
+
+
+def plan_odd_jumbos(
+    making: PreparedRun,
+    mill: Mill,
+    odd: Sequence[JumboInStock],
+    *,
+    others: bool,
+    search: Callable[..., Outcome],
+    budget: Budget,
+    seed: int,
+) -> tuple[OddPart, PreparedRun] | None:
+    """Plan the odd jumbos of a run; None where none of them is worth winding.
+
+    Parameters
+    ----------
+    making, mill
+        The run, and the mill as it sees it.
+    odd
+        The jumbos, in the order in which they are to be wound.
+    others
+        Whether there are other jumbos.
+
+    Returns
+    -------
+    OddPart, PreparedRun
+        The part, and the run with what is left to be made.
+    """
+    widths = dict.fromkeys(jumbo.width_mm for jumbo in odd)
+    whole = with_odd_classes(making, mill, tuple(widths))
+    stretches = [each for jumbo in odd for each in _stretches(jumbo)]
+    sets = choose_odd_sets(whole, mill, stretches, nominal=others, search=search, budget=budget)
+    if not sets:
+        return None
+    stage = odd_stage(whole, mill, stretches, sets, budget=budget, seed=seed)
+    proof = prove(making.instance, budget=budget.share(0.5), seed=seed)
+    part = OddPart(stage=stage, making=whole, certificate=proof.certificate)
+    return part, replace(making, instance=_rest(whole, stage, len(making.classes)))
+
+
+def _stretches(jumbo: JumboInStock) -> list[OddStretch]:
+    return [OddStretch(jumbo=stock_jumbo(jumbo), from_m=0, to_m=jumbo.usable_m)]
+
+
+def _rest(whole: PreparedRun, stage: OddStage, classes: int) -> Instance:
+    """What is left to be made, on the run's own width.
+
+    What an order must still get and may still get hold at the sets' own lengths and at those of
+    their classes, so that the bound, which is taken at these, stays below the loss.
+    """
+    rest, _ = part_of(residual(whole.instance, stage.cuts), range(classes))
+    at_classes = Counter[int]()
+    for cut in stage.cuts:
+        for k, count in cut.pattern.pieces:
+            option = whole.instance.options[k]
+            at_classes[option.demand] += option.gain * count * cut.sets
+    demands = []
+    for i, (order, left, full) in enumerate(
+        zip(whole.run.orders, rest.demands, whole.instance.demands, strict=True)
+    ):
+        made = stage.made.get(order.number, (0, 0))[0]
+        low = max(0, full.low - min(made, at_classes[i]))
+        high = left.high
+        if full.high is not None:
+            high = max(low, full.high - max(made, at_classes[i]))
+        demands.append(replace(left, low=low, high=high))
+    return replace(rest, demands=tuple(demands))

@@ -1,0 +1,248 @@
+"""Which sets lie on the jumbos that are unlike the others, and how long these are.
+
+The sets of the whole run are chosen together, in one integer program over two pools of patterns
+(`trimopt.cutting.search.stretch_program`): for the odd jumbos those that a plan of the whole run on
+jumbos of their width would have, and for the others those of a plan on nominal ones. Of a small
+run the pools hold all patterns. Only the sets on odd jumbos are kept of the answer: the rest of the
+run is then planned for itself, by the whole engine.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import partial
+from typing import TYPE_CHECKING
+
+from trimopt.book.model import Product, Unit
+from trimopt.budget import Budget
+from trimopt.cutting import Outcome, Pattern, pattern_faults
+from trimopt.making import PreparedRun
+from trimopt.making.odd_classes import OddClasses, part_of
+from trimopt.mill.model import Mill
+from trimopt.plan.planning.schedule.run_lots import lengths_of
+from trimopt.winding import StockJumbo
+
+if TYPE_CHECKING:
+    from trimopt.cutting.search.stretch_program import StretchColumn
+
+__all__ = ["OddSet", "OddStretch", "choose_odd_sets"]
+
+_MAX_LOSS = Fraction(1, 5)  # of an odd jumbo's paper: where more would be lost it is not used
+_FEW = 1_500  # patterns that are all listed
+_POOL_SHARE = 0.2  # of the time, for the patterns of a width
+_NODES = 1_000  # of the tree of the integer program
+_GAP = 0.002  # between loss and bound: patterns of such a plan are good enough for a pool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OddStretch:
+    """Metres of an odd jumbo that sets can be wound from without a break."""
+
+    jumbo: StockJumbo
+    from_m: int
+    to_m: int
+
+    @property
+    def length_m(self) -> int:
+        """Its metres."""
+        return self.to_m - self.from_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OddSet:
+    """A set on an odd jumbo. Its pattern is of a class of that jumbo's width."""
+
+    pattern: Pattern
+    stretch: int
+    length_m: int
+
+
+def choose_odd_sets(
+    making: PreparedRun,
+    mill: Mill,
+    stretches: Sequence[OddStretch],
+    *,
+    nominal: bool,
+    search: Callable[..., Outcome],
+    budget: Budget,
+) -> tuple[OddSet, ...]:
+    """Choose the sets on odd jumbos; none where those would lose too much.
+
+    Parameters
+    ----------
+    making
+        The run, with classes of the stretches' widths behind its own (`with_odd_classes`).
+    mill
+        As the run sees it.
+    nominal
+        Whether there are other jumbos than the odd ones.
+    search
+        `solve`, with its seed and numbers.
+    """
+    # Slow to import, and few runs have odd jumbos.
+    from trimopt.cutting.search.stretch_program import (  # noqa: PLC0415
+        PaperStretch,
+        sets_on_stretches,
+    )
+
+    own = [c for c, winding in enumerate(making.classes) if winding.jumbo_width_mm is None]
+    others = _pool(making, own, search, budget) if nominal else []
+    found = _columns(
+        making, mill, stretches, others, pool=partial(_pool, search=search, budget=budget)
+    )
+    per_m = [int(each.jumbo.width_mm / making.unit_mm) for each in stretches]
+    chosen = sets_on_stretches(
+        making.instance,
+        [
+            PaperStretch(
+                length_m=each.length_m,
+                cost_per_m=wide,
+                reward=int(_MAX_LOSS * wide * each.length_m),
+            )
+            for each, wide in zip(stretches, per_m, strict=True)
+        ],
+        [column for _, column in found],
+        others,
+        budget=budget,
+        nodes=_NODES,
+    )
+    if chosen is None:
+        return ()
+    sets: list[OddSet] = []
+    for (pattern, column), many, metres in zip(found, chosen.sets, chosen.metres, strict=True):
+        for number in range(many):
+            length_m = metres // many + (number < metres % many)
+            here = _nearest_class(making, pattern, length_m)
+            sets.append(OddSet(pattern=here, stretch=column.stretch, length_m=length_m))
+    return tuple(sets)
+
+
+def _pool(
+    making: PreparedRun, classes: Sequence[int], search: Callable[..., Outcome], budget: Budget
+) -> list[Pattern]:
+    """Patterns that a good plan in these classes has, in the terms of the whole."""
+    from trimopt.cutting.search.pattern_enumeration import all_patterns  # noqa: PLC0415
+
+    part, places = part_of(making.instance, classes)
+    patterns = all_patterns(part, max_looked=10 * _FEW, max_found=_FEW)
+    if patterns is None:
+        outcome = search(part, budget=budget.share(_POOL_SHARE), gap=_GAP)
+        patterns = [cut.pattern for cut in outcome.cuts]
+    number = sorted(classes)
+    return [
+        Pattern(number[each.winding_class], tuple((places[k], n) for k, n in each.pieces))
+        for each in patterns
+    ]
+
+
+def _columns(
+    making: PreparedRun,
+    mill: Mill,
+    stretches: Sequence[OddStretch],
+    others: Sequence[Pattern],
+    *,
+    pool: Callable[..., list[Pattern]],
+) -> list[tuple[Pattern, StretchColumn]]:
+    """What each stretch can hold."""
+    odd = OddClasses(making)
+    columns = []
+    for width_mm in dict.fromkeys(each.jumbo.width_mm for each in stretches):
+        theirs = [c for c, each in enumerate(making.classes) if each.jumbo_width_mm == width_mm]
+        patterns = [on for each in others if (on := odd.on(each, width_mm)) is not None]
+        patterns = [each for each in patterns if not pattern_faults(making.instance, each)]
+        patterns += pool(making, theirs)
+        wide = mill.with_jumbos_of(width_mm)
+        for pattern in _once(making, wide, patterns):
+            span = _span(making, wide, pattern)
+            for s, stretch in enumerate(stretches):
+                if stretch.jumbo.width_mm == width_mm and span[0] <= stretch.length_m:
+                    columns.append((pattern, _column(making, pattern, s, span, stretch.length_m)))
+    return columns
+
+
+def _sheeted(making: PreparedRun, pattern: Pattern) -> bool:
+    return any(making.options[k].sheeter for k, _ in pattern.pieces)
+
+
+def _span(making: PreparedRun, mill: Mill, pattern: Pattern) -> tuple[int, int]:
+    """Lengths that a set may have; where chops are counted, none for which fewer are left."""
+    length_m = making.classes[pattern.winding_class].length_m
+    if mill.winder.length_change_is_set_up:
+        return length_m, length_m
+    min_m, max_m = lengths_of(making, mill, pattern)
+    return (length_m if _sheeted(making, pattern) else min_m), max_m
+
+
+def _once(making: PreparedRun, mill: Mill, patterns: Iterable[Pattern]) -> Iterator[Pattern]:
+    """Patterns of different reels; of sheeter reels in each class: chops are counted there."""
+    seen = set()
+    for pattern in patterns:
+        winding = making.classes[pattern.winding_class]
+        own = _sheeted(making, pattern) or mill.winder.length_change_is_set_up
+        reels = tuple(
+            sorted(
+                (making.options[k].order.number, str(making.options[k].width_mm), count)
+                for k, count in pattern.pieces
+            )
+        )
+        key = winding.core_mm, winding.length_m if own else 0, reels
+        if key not in seen:
+            seen.add(key)
+            yield pattern
+
+
+def _column(
+    making: PreparedRun, pattern: Pattern, stretch: int, span: tuple[int, int], room_m: int
+) -> StretchColumn:
+    from trimopt.cutting.search.pool_program import PoolColumn  # noqa: PLC0415
+    from trimopt.cutting.search.stretch_program import StretchColumn  # noqa: PLC0415
+
+    gain_a_set: Counter[int] = Counter()
+    worth_a_set: Counter[int] = Counter()
+    gain_a_metre: Counter[int] = Counter()
+    worth_a_metre: Counter[int] = Counter()
+    for k, count in pattern.pieces:
+        option, own = making.options[k], making.instance.options[k]
+        wide = int(option.width_mm / making.unit_mm) * count
+        if option.order.product is Product.SHEET:
+            gain_a_set[own.demand] += own.gain * count
+            worth_a_set[own.demand] += own.worth * count
+            continue
+        worth_a_metre[own.demand] += wide
+        if option.order.unit is Unit.REELS:
+            gain_a_set[own.demand] += count
+        else:
+            gain_a_metre[own.demand] += count if option.order.unit is Unit.METRES else wide
+    return StretchColumn(
+        stretch=stretch,
+        min_m=span[0],
+        max_m=span[1],
+        each_set=PoolColumn(
+            cost=0, gains=gain_a_set, worths=worth_a_set, max_count=room_m // span[0]
+        ),
+        each_metre=PoolColumn(cost=0, gains=gain_a_metre, worths=worth_a_metre, max_count=room_m),
+    )
+
+
+def _nearest_class(making: PreparedRun, pattern: Pattern, length_m: int) -> Pattern:
+    """The pattern in the class of that core and width whose length is nearest, if it may be there.
+
+    Chops are counted in a class, so sheeter reels stay in theirs.
+    """
+    if _sheeted(making, pattern):
+        return pattern
+    own = making.classes[pattern.winding_class]
+    moved = OddClasses(making)
+    alike = [
+        c
+        for c, each in enumerate(making.classes)
+        if (each.core_mm, each.jumbo_width_mm) == (own.core_mm, own.jumbo_width_mm)
+    ]
+    for c in sorted(alike, key=lambda c: abs(making.classes[c].length_m - length_m)):
+        there = moved.in_class(pattern, c)
+        if there is not None and not pattern_faults(making.instance, there):
+            return there
+    return pattern
