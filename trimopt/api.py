@@ -360,7 +360,9 @@ def answer_list(
 
     listed = read_list(path, service.mill, service.book, grade=grade, grammage_gsm=grammage_gsm)
     answers = tuple(
-        None if row.enquiry is None else service.answer(row.enquiry, help_seconds=help_seconds)
+        None
+        if row.enquiry is None
+        else service.answer(row.enquiry, quick=True, help_seconds=help_seconds)
         for row in listed.rows
     )
     write_answered_list(listed, answers, service.written, Path(into))

@@ -7,9 +7,9 @@ data. WORDS: ``curve``, ``place``, ``time``; none means all three. It prints a l
   program is solved again with a thousandth of a reel more. How often the curve says more than the
   program's change (never, it is a bound), how often as much, how often less with prices shown not
   to be unique, how often less without (never), and the greatest difference in shares of a set.
-- ``place``: twelve reels of each width are put into the run's plan. How many are whole and inside
-  the stated bounds; marginal use as planned, and the stated least and most of it: the medians; sets
-  that stay and set-ups that come to the plan: the means; CPU seconds an enquiry.
+- ``place``: twelve reels of each width are put into the run's plan, its sets held. How many are
+  whole; extra paper, the median; sets that stay and set-ups that come to the plan: the means; CPU
+  seconds an enquiry.
 - ``time``: the command on the example shift with its committed plan, interpreter and imports
   included, five times: CPU seconds; and the curve alone.
 """
@@ -28,7 +28,7 @@ from statistics import mean, median
 from tests.fit.asking import basis, order
 from tests.fit.programs import NAMES, ROOT, base_of, run_of, widths_mm
 from trimopt.budget import Budget
-from trimopt.fit import Placement, curve_of, place_enquiry
+from trimopt.fit import curve_of, place_enquiry
 
 __all__ = ["main"]
 
@@ -64,18 +64,6 @@ def _curve(name: str) -> str:
     )
 
 
-def _inside(placement: Placement) -> bool:
-    least, most = placement.min_marginal, placement.max_marginal
-    if least is None or most is None:
-        return False
-    bounds = (placement.before.bound_kg, placement.after.bound_kg)
-    losses = (placement.before.loss_kg, placement.after.loss_kg)
-    return least <= placement.marginal_use <= most and all(
-        bound is not None and bound <= loss + 1e-6
-        for bound, loss in zip(bounds, losses, strict=True)
-    )
-
-
 def _place(name: str) -> str:
     _, mill = run_of(name)
     asked = basis(name, _PLANNED_S)
@@ -91,13 +79,11 @@ def _place(name: str) -> str:
     whole = sum(placement.reels >= _REELS for placement in found)
     if not found:
         return f"no plan with any of {none}"
+    planned = sum(cut.sets for cut in asked.cuts)
     return (
-        f"{len(found)} planned, {none} not; whole {whole}, inside {sum(map(_inside, found))}; use "
-        f"{median(r.marginal_use for r in found):.3f} between "
-        f"{median(r.min_marginal or 0.0 for r in found):.3f} and "
-        f"{median(r.max_marginal or 0.0 for r in found):.3f}; sets stay "
-        f"{100 * mean(r.sets_kept / max(1, r.before.sets) for r in found):.0f} %, set-ups "
-        f"{mean(r.after.set_ups - r.before.set_ups for r in found):+.1f}; "
+        f"{len(found)} planned, {none} not; whole {whole}; use {median(r.use for r in found):.3f}; "
+        f"sets stay {100 * mean(r.sets_kept / max(1, planned) for r in found):.0f} %, set-ups "
+        f"{mean(r.set_ups_more for r in found):+.1f}; "
         f"{seconds / len(widths_mm(mill, _WIDTHS)):.2f} s"
     )
 

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
+from typing import Any
 
 from tests.fit.programs import run_of
 from trimopt.book import Book, Unit
 from trimopt.book.model import JumboInStock
 from trimopt.fit import Enquiry
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Plan, Request
+from trimopt.plan.model import Effort, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 
-__all__ = ["asked", "book_of", "mill_of", "planned"]
+__all__ = ["WORK", "asked", "book_of", "mill_of", "paper_by_doing", "planned"]
+
+
+#: Of a service: work ends its searches, so that answers are the same on every machine.
+WORK: Mapping[str, Any] = {"seconds": 300, "effort": Effort.QUICK}
 
 
 def mill_of(name: str) -> Mill:
@@ -59,3 +65,23 @@ def asked(
         unit=unit,
         **more,  # type: ignore[arg-type]
     )
+
+
+def paper_by_doing(without: Plan, both: Plan, mill: Mill, number: str) -> float:
+    """Extra paper, t per t, from the printed figures of two plans: the definition once more."""
+    run = next(r for r in both.runs if any(line.number == number for line in r.orders))
+    before = next(r for r in without.runs if r.name == run.name)
+    line = next(line for line in run.orders if line.number == number)
+    ends_m = mill.jumbo.loss_start_m + mill.jumbo.loss_end_m
+    lost = [
+        sum(
+            (
+                each.balance.used_kg - each.balance.start_end_kg - each.balance.delivered_kg,
+                float(mill.values.under) * each.balance.under_kg,
+                float(mill.values.over) * each.balance.over_kg,
+            )
+        )
+        for each in (run, before)
+    ]
+    share = ends_m / mill.jumbo.usable_m
+    return (1 + share) * (line.delivered_kg + lost[0] - lost[1]) / line.delivered_kg

@@ -126,9 +126,7 @@ def test_what_would_help_is_solved_and_the_best_stands_first() -> None:
     assert sorted(found, key=lambda one: -one.saved) == list(found)
     assert set(map(id, found)) == set(map(id, told))
     for alternative in found:
-        assert alternative.saved == pytest.approx(
-            placement.marginal_use - alternative.placement.marginal_use
-        )
+        assert alternative.saved == pytest.approx(placement.use - alternative.placement.use)
         assert alternative.placement.reels >= 1
 
 
@@ -140,7 +138,7 @@ def test_an_enquiry_is_an_order_like_any_other() -> None:
 
 
 def test_instructions_of_the_scheduler_are_named() -> None:
-    """The search is not told of them, and the answer says so; those for other runs do not count."""
+    """What keeps them and what does not is said; those for other runs do not count."""
     run, mill = run_of(_LINER)
     instruction = Instruction(
         row=2, what="set-ups", number=30, grade=run.grade, grammage_gsm=run.grammage_gsm
@@ -152,8 +150,8 @@ def test_instructions_of_the_scheduler_are_named() -> None:
         orders=run.orders[:4],
         instructions=(instruction,),
     )
-    noted = EnquiryService(mill, book).answer(enquiry(_LINER, 735))
-    assert any("ask the scheduler" in note for note in noted.notes)
+    noted = EnquiryService(mill, book).answer(enquiry(_LINER, 735), quick=True)
+    assert any("has instructions" in note for note in noted.notes)
     other = replace(book, instructions=(replace(instruction, grade="Other"),))
-    notes = EnquiryService(mill, other).answer(enquiry(_LINER, 735)).notes
-    assert not any("scheduler" in note for note in notes)
+    notes = EnquiryService(mill, other).answer(enquiry(_LINER, 735), quick=True).notes
+    assert not any("instructions" in note for note in notes)

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from tests.fit.programs import NAMES
-from tests.fit.small_books import asked, book_of, mill_of, planned
+from tests.fit.small_books import WORK, asked, book_of, mill_of, planned
 from trimopt.book import Book, Unit
 from trimopt.book.model import Instruction, JumboInStock, LeftOut
 from trimopt.errors import Fault, OrderBookError
@@ -32,39 +32,53 @@ def test_with_minutes_left_a_thousand_tonnes_do_not_fit() -> None:
     until = finish + timedelta(minutes=44)
     plan = replace(whole, settings=replace(whole.settings, until=until))
     service = EnquiryService(mill, book, plan, seconds=30)
-    far = service.answer(asked(_LINER, 735, 1_000_000))
+    far = service.answer(asked(_LINER, 735, 1_000_000), quick=True)
     assert far.verdict is Verdict.HOURS
     assert far.line.startswith("No hours left for ")
     assert "44 min are left before the shift ends" in far.line
     assert far.placement is not None
-    assert service.answer(asked(_LINER, 735, 2, Unit.REELS)).verdict is Verdict.FITS
-    assert (
-        EnquiryService(mill, book, planned(book, mill)).answer(far.enquiry).verdict is Verdict.FITS
-    )
+    assert service.answer(asked(_LINER, 735, 2, Unit.REELS), quick=True).lacking is None
+    assert EnquiryService(mill, book, whole).answer(far.enquiry, quick=True).lacking is None
 
 
 def test_minutes_that_hang_on_the_knives_are_said_to_be_unsure() -> None:
-    """Between the least and the most that set-ups may take, nothing is promised."""
+    """With planned sets held, between the fewest and the most minutes nothing is promised."""
     book, mill = _small()
     whole = planned(book, mill)
-    placement = (
-        EnquiryService(mill, book, whole, seconds=30).answer(asked(_LINER, 1010, 30_000)).placement
-    )
-    assert placement is not None
     finish = whole.runs[0].finish
     assert finish is not None
     verdicts = []
-    for minutes in range(0, 400, 2):
+    for minutes in range(0, 400, 20):
         settings = replace(whole.settings, until=finish + timedelta(minutes=minutes))
         found = EnquiryService(mill, book, replace(whole, settings=settings), seconds=30)
-        line = found.answer(asked(_LINER, 1010, 30_000)).line
-        verdicts.append(line.split(" for ")[0].split(":")[0])
-        if line.startswith("Fits"):
+        answer = found.answer(asked(_LINER, 1010, 30_000), quick=True)
+        verdicts.append(answer.line.split(" for ")[0] if answer.lacking else "lasts")
+        if answer.lacking is None:
             break
     assert list(dict.fromkeys(verdicts)) in (
-        ["No hours left", "Hours may not last", "Fits"],
-        ["No hours left", "Fits"],
+        ["No hours left", "Hours may not last", "lasts"],
+        ["No hours left", "lasts"],
     )
+
+
+def test_the_minutes_of_the_plan_made_with_it_decide() -> None:
+    """Planned again with it, the run takes so many minutes more: they last, or they do not."""
+    book, mill = _small()
+    whole = planned(book, mill)
+    finish = whole.runs[0].finish
+    assert finish is not None
+    enquiry = asked(_LINER, 1010, 30_000)
+    made = EnquiryService(mill, book, whole, **WORK).answer(enquiry).planned
+    assert made is not None
+    left_min = made.minutes_more - 1
+    for until_min in (left_min, 5.0):
+        until = finish + timedelta(minutes=until_min)
+        plan = replace(whole, settings=replace(whole.settings, until=until))
+        answer = EnquiryService(mill, book, plan, **WORK).answer(enquiry)
+        if answer.planned is not None and answer.planned.minutes_more <= until_min:
+            assert answer.lacking is None
+        else:
+            assert answer.verdict is Verdict.HOURS
 
 
 def test_a_plan_that_carries_orders_over_has_no_hours() -> None:
@@ -95,13 +109,13 @@ def test_where_only_listed_jumbos_are_there_paper_is_a_limit() -> None:
     needed = len(planned(book, mill).runs[0].jumbos)
     listed = book_of(_LINER, 3, jumbos=_listed(needed + 1, mill))
     service = EnquiryService(mill, listed, planned(listed, mill), seconds=30)
-    far = service.answer(asked(_LINER, 735, 300_000))
+    far = service.answer(asked(_LINER, 735, 300_000), quick=True)
     assert far.verdict is Verdict.PAPER
     assert far.line.startswith("No paper left for ")
-    assert service.answer(asked(_LINER, 735, 4, Unit.REELS)).verdict is Verdict.FITS
+    assert service.answer(asked(_LINER, 735, 4, Unit.REELS), quick=True).lacking is None
     short = book_of(_LINER, 3, jumbos=_listed(1, mill))
     answer = EnquiryService(mill, short, planned(short, mill)).answer(
-        asked(_LINER, 735, 4, Unit.REELS)
+        asked(_LINER, 735, 4, Unit.REELS), quick=True
     )
     assert answer.verdict is Verdict.PAPER
     assert "short of it as it is" in answer.line
@@ -121,9 +135,11 @@ def test_what_was_not_looked_at_is_said() -> None:
     assert other.verdict is Verdict.CAN_BE_MADE
     assert "the book has no order of" in other.line
     finish = planned(book, mill).runs[0].finish
-    unplanned = EnquiryService(mill, replace(book, shift_ends=finish), seconds=30).answer(enquiry)
-    assert unplanned.line.startswith("Fits: ")
-    assert unplanned.line.endswith("whether the hours last is not known without a plan")
+    unplanned = EnquiryService(mill, replace(book, shift_ends=finish), seconds=30).answer(
+        enquiry, quick=True
+    )
+    assert unplanned.extra is not None
+    assert unplanned.shift_ends
     assert "its hours are not known" in " ".join(unplanned.notes)
     begins = shift_begins(book)
     hour = replace(book, shift_ends=begins + timedelta(hours=1))
@@ -148,7 +164,7 @@ def test_every_note_is_kept() -> None:
     with pytest.raises(OrderBookError):
         EnquiryService(mill, now, old)
     answer = EnquiryService(mill, now, old, leave_out_faulty=True).answer(
-        asked(_LINER, 735, 4, Unit.REELS)
+        asked(_LINER, 735, 4, Unit.REELS), quick=True
     )
     text = "\n".join(answer.notes)
     for part in ("another state of the order book", "instructions", "left out: Z9", "planned now"):

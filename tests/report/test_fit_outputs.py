@@ -14,11 +14,24 @@ from rich.console import Console
 from tests.fit.asking import basis, enquiry, order
 from tests.fit.programs import NAMES, run_of
 from trimopt.budget import Budget
-from trimopt.fit import Alternative, Answer, alone, curve_of, place_enquiry
+from trimopt.fit import (
+    Alternative,
+    Answer,
+    ExtraPaper,
+    RunWithEnquiry,
+    When,
+    alone,
+    curve_of,
+    place_enquiry,
+)
+from trimopt.fit.replanned import replan_with
+from trimopt.fit.run_with_enquiry import hold_sets
+from trimopt.plan.model import Effort
+from trimopt.plan.planning.run_jumbos import jumbos_for
 from trimopt.report.html.fit_page import fit_page_html
 from trimopt.report.json.fit_json import answer_fields
 from trimopt.report.terminal.fit_terminal import print_answer
-from trimopt.report.words.fit_words import before_and_after, use_words
+from trimopt.report.words.fit_words import answer_lines, before_and_after
 from trimopt.report.words.units import METRIC
 
 _LINER = NAMES[4]
@@ -38,6 +51,8 @@ def _answer() -> Answer:
         from_plan="week-1",
         curve=curve_of(basis(_LINER), asked, step_mm=Fraction(1)),
         placement=placement,
+        planned=_planned(),
+        extra=ExtraPaper(min_use=0.912, max_use=1.041, held_use=placement.use, average=1.03),
         alternatives=(
             Alternative(change="<i>any</i> core", order=asked, placement=placement, saved=0.25),
         ),
@@ -45,42 +60,67 @@ def _answer() -> Answer:
     )
 
 
-def _printed(width: int, encoding: str = "utf-8") -> str:
+@cache
+def _planned() -> RunWithEnquiry:
+    run, mill = run_of(_LINER)
+    asked, without = order(_LINER, 735), basis(_LINER)
+    held = hold_sets(without, asked, budget=Budget.lasting(30))
+    assert held is not None
+    jumbos = jumbos_for(run, mill, (), only_listed=False)
+    made = replan_with(without, run, asked, jumbos, held=held, budget=Budget(), effort=Effort.QUICK)
+    assert made is not None
+    return made
+
+
+def _printed(width: int, encoding: str = "utf-8", *, details: bool = True) -> str:
     raw = io.BytesIO()
     file = io.TextIOWrapper(raw, encoding=encoding)
-    print_answer(_answer(), Console(file=file, width=width, no_color=True))
+    console = Console(file=file, width=width, no_color=True)
+    print_answer(_answer(), console, details=details)
     file.flush()
     return raw.getvalue().decode(encoding)
 
 
 @pytest.mark.parametrize("width", [72, 80, 120])
 def test_a_terminal_has_the_answer_first_and_nothing_too_wide(width: int) -> None:
-    """Each figure before and after, what is proven of it, the sets, the curve."""
+    """The run with and without it, the sets, the curve."""
     lines = _printed(width).splitlines()
-    assert " ".join(lines[0:2]).startswith("Fits: 12 × 735 mm in")
+    assert lines[0].startswith("Neutral: ")
     assert all(len(line) <= width for line in lines)
     text = " ".join("\n".join(lines).split())
-    placement = _answer().placement
-    assert placement is not None
-    for row in before_and_after(placement, METRIC):
+    for row in before_and_after(_planned(), METRIC):
         assert " ".join(part.strip() for part in row) in text
-    assert "proven" in use_words(placement, METRIC)
-    assert "planned sets stay as they are" in text
+    assert "planned sets stay" in text
     assert "^ the width asked for" in text
+
+
+def test_six_lines_say_it() -> None:
+    """The verdict, paper, when, as what, from where: the rest stands behind --details."""
+    answer = replace(
+        _answer(), alternatives=(), floor_price=(765.2, 801.9), currency="EUR", when=When()
+    )
+    rows = answer_lines(answer, METRIC)
+    assert len(rows) == 6
+    assert rows[0][1].startswith("Neutral: ")
+    assert rows[1] == (
+        "paper",
+        "0.91 to 1.05 t of paper per t sold, proven; the run as planned uses 1.03",
+    )
+    assert rows[2] == ("price", "no less than 766 to 802 EUR per t pays for its paper")
+    assert rows[5][1].endswith("; a note; 2 notes: --details")
 
 
 def test_a_terminal_without_the_signs_still_shows_it() -> None:
     """In plain ASCII."""
-    assert "Fits: 12 x 735 mm" in " ".join(_printed(80, "ascii").split())
+    assert "Neutral: 1" in _printed(80, "ascii")
+    assert " x 735 mm in " in " ".join(_printed(80, "ascii").split())
 
 
 def test_a_page_shows_the_same_and_escapes_what_came_from_outside() -> None:
     """No script, nothing fetched, one curve, the caution."""
     _, mill = run_of(_LINER)
     page = fit_page_html(_answer(), mill)
-    placement = _answer().placement
-    assert placement is not None
-    for _, before, after in before_and_after(placement, METRIC):
+    for _, before, after in before_and_after(_planned(), METRIC):
         assert f'<td class="n">{before}</td><td class="n">{after}</td>' in page
     assert "<i>any</i>" not in page
     assert "&lt;i&gt;any&lt;/i&gt; core" in page
@@ -90,21 +130,17 @@ def test_a_page_shows_the_same_and_escapes_what_came_from_outside() -> None:
 
 
 def test_json_has_every_figure_and_no_infinity() -> None:
-    """Before and after each with its bound; a width that cannot be made has null."""
+    """What is proven, planned and estimated; a width that cannot be made has null."""
     fields = json.loads(json.dumps(answer_fields(_answer()), allow_nan=False))
-    told = fields["with_the_book"]
     placement = _answer().placement
     assert placement is not None
-    for name, counted in (("before", placement.before), ("after", placement.after)):
-        assert told[name]["set_ups"] == counted.set_ups
-        assert told[name]["bound_kg"] == counted.bound_kg
-        assert told[name]["proven"] is counted.proven
-        assert told[name]["set_ups_proven"] is counted.set_ups_proven
-    assert told["marginal_use"] == placement.marginal_use
+    assert fields["sets_held"]["use"] == placement.use
     assert fields["extra_paper"] == {
-        "proven_min": placement.min_marginal,
-        "proven_max": placement.max_marginal,
-        "as_placed": placement.marginal_use,
+        "proven_min": 0.912,
+        "planned": 1.041,
+        "sets_held": placement.use,
+        "run_average": 1.03,
     }
+    assert fields["planned"]["with"]["used_kg"] == _planned().run.balance.used_kg
     assert fields["alternatives"][0]["saved_as_placed"] == 0.25
     assert len(fields["curve"]) > 2000

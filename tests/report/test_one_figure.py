@@ -8,12 +8,14 @@ from datetime import date
 from fractions import Fraction
 from io import StringIO
 from pathlib import Path
+from unittest.mock import ANY
 
 import pytest
 from openpyxl import load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 from rich.console import Console
 
+from tests.fit.small_books import WORK
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Unit
@@ -29,6 +31,8 @@ from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.report.html.plan_page import write_page
 from trimopt.report.terminal.plan_terminal import print_summary
+from trimopt.report.words.fit_words import before_and_after
+from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx.plan_workbook import write_workbook
 
 WIDTHS = (1065, 830, 1495, 1235, 980)
@@ -144,10 +148,9 @@ def test_trim_loss_is_one_figure(plan: Plan, book: Book, mill: Mill, tmp_path: P
     )
     data = json.loads(to_json(plan))["runs"][0]
     assert [p["trim_loss"] for p in data["trade_off"] if p["chosen"]] == [pytest.approx(share)]
-    placement = EnquiryService(mill, book, plan).answer(enquiry(run)).placement
-    assert placement is not None
-    assert placement.before.trim_loss == pytest.approx(share)
-    assert placement.before.metres == sum(r.length_m for b in run.blocks for r in b.sets)
+    again = EnquiryService(mill, book, plan, **WORK).answer(enquiry(run)).planned
+    assert again is not None
+    assert before_and_after(again, METRIC)[2] == ("trim loss", shown, ANY)
     url = ledger_url(str(tmp_path / "ledger.sqlite"))
     keep(plan, url)
     planned = trend(url, Asked(), by="day").whole.planned

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["command"]
 
-_ASK_THE_PLANNER = 10  # exit code: hours or paper do not last, or nothing was found in time
+_ASK_THE_PLANNER = 10  # exit code: it is dear, hours or paper do not last, or no time
 F = TypeVar("F", bound=Callable[..., object])
 
 #: What is asked: option, the column of a list that it stands for, its unit, and help.
@@ -79,10 +79,11 @@ def _enquiry_options(function: F) -> F:
     is_flag=True,
     help="Look for changes that bring the use of paper down, and solve each.",
 )
+@click.option("--details", is_flag=True, help="Print all that is known, the curve among it.")
 @time_limit_option(
     5.0,
-    "Longest search with the enquiry in the run; planning the run, where it has no plan, and "
-    "--alternatives take up to eight times as long.",
+    "How long to plan the run again with the enquiry in it; --alternatives take up to eight times "
+    "as long.",
 )
 @click.option(
     "--stock-width",
@@ -105,6 +106,7 @@ def command(
     out: Path,
     plan_path: Path | None,
     alternatives: bool,
+    details: bool,
     time_limit: float,
     stock_widths: tuple[str, ...],
     list_path: Path | None,
@@ -135,7 +137,6 @@ def command(
     orders = None if book is None else load_book(book, mill, None, quiet=True)
     plan = None if book is None else _plan_of(mill, book, out, plan_path, quiet=quiet or as_json)
     from trimopt import EnquiryService
-    from trimopt.fit import Verdict
 
     service = EnquiryService(
         mill,
@@ -162,6 +163,7 @@ def command(
     parts |= {key: (name, text) for key, (name, text) in paper.items() if text is not None}
     answer = service.answer(
         _enquiry(parts, mill, orders),
+        first=None if quiet or as_json else _say_quick,
         help_seconds=help_seconds,
         observer=None if quiet or as_json else partial(_solved, service.written),
     )
@@ -170,12 +172,12 @@ def command(
 
         write_fit_page(answer, mill, page)
     held = holding.hold(answer, mill)
-    _show(answer, page, held, as_json=as_json)
+    _show(answer, page, held, as_json=as_json, details=details)
     if answer.stop:
         from trimopt import InfeasibleError
 
         raise click.exceptions.Exit(InfeasibleError.exit_code)
-    if answer.lacking is not None or answer.verdict is Verdict.NOT_ANSWERED:
+    if answer.verdict.for_planner:
         raise click.exceptions.Exit(_ASK_THE_PLANNER)
 
 
@@ -209,6 +211,11 @@ def _require_one_enquiry(
     for broken, words in rules:
         if broken:
             raise click.UsageError(words)
+
+
+def _say_quick(answer: Answer) -> None:
+    """Say the quick answer, before the run is planned again."""
+    say(f"quick answer: {answer.line}", err=True)
 
 
 def _solved(written: Written, alternative: Alternative) -> None:
@@ -298,7 +305,9 @@ def _answer_list(
         raise OrderBookError(listed.source, faults)
 
 
-def _show(answer: Answer, page: Path | None, held: Order | None, *, as_json: bool) -> None:
+def _show(
+    answer: Answer, page: Path | None, held: Order | None, *, as_json: bool, details: bool
+) -> None:
     if as_json:
         from trimopt.report.json.fit_json import answer_fields
 
@@ -309,7 +318,7 @@ def _show(answer: Answer, page: Path | None, held: Order | None, *, as_json: boo
 
     from trimopt.report.terminal.fit_terminal import print_answer
 
-    print_answer(answer, Console())
+    print_answer(answer, Console(), details=details)
     if held is not None:
         from trimopt.report.words.held_words import offered_text
 

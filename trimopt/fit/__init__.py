@@ -5,9 +5,11 @@ from trimopt.fit.answer import Answer, Verdict
 from trimopt.fit.curve import Curve, CurvePoint, curve_of
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order
 from trimopt.fit.enquiry_service import EnquiryService
+from trimopt.fit.extra_paper import ExtraPaper
 from trimopt.fit.fits_alone import Alone, alone
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
-from trimopt.fit.run_with_enquiry import PlacedSet, Placement, RunCount, place_enquiry
+from trimopt.fit.replanned import RunWithEnquiry
+from trimopt.fit.run_with_enquiry import PlacedSet, Placement, place_enquiry
 from trimopt.fit.when import When
 
 __all__ = [
@@ -20,9 +22,10 @@ __all__ = [
     "CurvePoint",
     "Enquiry",
     "EnquiryService",
+    "ExtraPaper",
     "PlacedSet",
     "Placement",
-    "RunCount",
+    "RunWithEnquiry",
     "Verdict",
     "When",
     "alone",

@@ -38,7 +38,7 @@ class Alternative:
     change: str
     order: Order
     placement: Placement
-    saved: float  # marginal use before less after
+    saved: float  # extra paper as placed, before less after
 
 
 def changes(
@@ -193,7 +193,7 @@ def solve_alternatives(
                 change=change.text,
                 order=change.order,
                 placement=answer,
-                saved=placement.marginal_use - answer.marginal_use,
+                saved=placement.use - answer.use,
             )
             found.append(alternative)
             if observer is not None:

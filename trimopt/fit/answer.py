@@ -11,29 +11,52 @@ from trimopt.book.model import Unit
 from trimopt.fit.alternatives import Alternative
 from trimopt.fit.curve import Curve
 from trimopt.fit.enquiry import Enquiry
+from trimopt.fit.extra_paper import ExtraPaper
 from trimopt.fit.fits_alone import Alone
 from trimopt.fit.hours_and_paper import Lacking
-from trimopt.fit.run_with_enquiry import Placement
+from trimopt.fit.replanned import RunWithEnquiry
+from trimopt.fit.run_with_enquiry import PlacedSet, Placement
 from trimopt.fit.when import When
 from trimopt.paper import Measured, Written
 
-__all__ = ["Answer", "Verdict", "amount", "use_line"]
+__all__ = ["Answer", "Verdict", "amount", "use_text"]
+
+_DEAR = 0.1  # t per t above what the run uses on average: the planner is asked
+_EVEN = 0.005  # below the second digit that is printed
 
 
 class Verdict(Enum):
     """What an answer comes to."""
 
-    FITS = "fits"
+    TAKE_IT = "take it"  # no more paper per tonne than the run uses on average
+    NEUTRAL = "neutral"
+    ASK_PLANNER = "ask the planner"  # it costs much more than that, or may
     CAN_BE_MADE = "can be made"  # no run was looked at
     HOURS = "hours are short"
     PAPER = "paper is short"
     NOT_ANSWERED = "not answered"
     CANNOT_BE_MADE = "cannot be made"
 
+    @property
+    def for_planner(self) -> bool:
+        """Whether sales should promise nothing before the planner was asked."""
+        return self in (self.ASK_PLANNER, self.HOURS, self.PAPER, self.NOT_ANSWERED)
+
+
+_JUDGED = {
+    Verdict.TAKE_IT: "Take it",
+    Verdict.NEUTRAL: "Neutral",
+    Verdict.ASK_PLANNER: "Ask the planner",
+}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """All that is known of an enquiry. `stop` says why it cannot be made; empty: it can."""
+    """All that is known of an enquiry. `stop` says why it cannot be made; empty: it can.
+
+    `placement` is the quick answer, the planned sets held. `planned` is the run planned again
+    with the enquiry in it (None: that was not asked, or not done in time).
+    """
 
     enquiry: Enquiry
     stop: str
@@ -42,6 +65,10 @@ class Answer:
     from_plan: str = ""  # number of the plan that the run is taken from
     curve: Curve | None = None
     placement: Placement | None = None
+    planned: RunWithEnquiry | None = None
+    extra: ExtraPaper | None = None
+    floor_price: tuple[float, float] | None = None  # money for a tonne sold, min. and max.
+    currency: str = ""
     lacking: Lacking | None = None  # hours or paper
     when: When | None = None  # None: without a book, or where nothing was placed
     unanswered: str = ""  # why nothing is said of the run that it would join
@@ -58,26 +85,31 @@ class Answer:
             return Verdict.CANNOT_BE_MADE
         if self.lacking is not None:
             return Verdict.HOURS if self.lacking.what == "hours" else Verdict.PAPER
-        if self.placement is not None:
-            return Verdict.FITS
-        return Verdict.NOT_ANSWERED if self.run else Verdict.CAN_BE_MADE
+        if self.extra is None:
+            return Verdict.NOT_ANSWERED if self.run else Verdict.CAN_BE_MADE
+        above = self.extra.use - self.extra.average
+        if above <= _EVEN:
+            return Verdict.TAKE_IT
+        if self.planned is not None and self.planned.clock_stopped:
+            # More time would have found less: only what is proven makes it dear.
+            above = (self.extra.min_use or 0.0) - self.extra.average
+        return Verdict.NEUTRAL if above <= _DEAR else Verdict.ASK_PLANNER
 
     @property
     def line(self) -> str:
-        """The answer in one line."""
+        """The answer in one line, the verdict first."""
         if self.stop:
             return f"Cannot be made: {self.stop}"
         if self.lacking is not None:
             what, why = self.lacking.what, self.lacking.why
             if self.lacking.certain:
-                return f"No {what} left for {self._asked}: {why}"
-            return f"{what.capitalize()} may not last for {self._asked}: {why}"
-        if self.placement is not None:
-            sets = sum(row.sets for row in self.placement.sets)
-            made = f"{self._asked} in {sets:,} set{'' if sets == 1 else 's'}{self._wound}"
-            return f"Fits: {made}; {use_line(self.placement, self.written)}{self._unknown_hours}"
+                return f"No {what} left for {self.asked}: {why}"
+            return f"{what.capitalize()} may not last for {self.asked}: {why}"
+        if self.extra is not None:
+            made = f"{self.asked} in {self._sets}"
+            return f"{_JUDGED[self.verdict]}: {made}; {use_text(self.extra, self.written)}"
         if self.run:
-            return f"Not answered for {self._asked}: {self.unanswered}"
+            return f"Not answered for {self.asked}: {self.unanswered}"
         alone = ""
         if self.alone:
             best = self.alone[0]
@@ -87,40 +119,50 @@ class Answer:
             )
         return f"Can be made{alone}; {self.unanswered}"
 
-    def _width(self, width_mm: Fraction) -> str:
-        return self.written.text(Measured.WIDTH, width_mm)
+    @property
+    def sets(self) -> tuple[PlacedSet, ...]:
+        """The sets in which it is made: of the plan made with it, else as it was placed."""
+        if self.planned is not None:
+            return self.planned.sets
+        return () if self.placement is None else self.placement.sets
 
     @property
-    def _asked(self) -> str:
+    def reels(self) -> int:
+        """Its reels in all these sets."""
+        return sum(row.sets * row.reels for row in self.sets)
+
+    @property
+    def asked(self) -> str:
         """The reels that it comes to, or what was asked."""
         width, asked = self._width(self.enquiry.width_mm), amount(self.enquiry, self.written)
         if self.enquiry.chop_mm is not None:
             across = self.written.figure(Measured.WIDTH, self.enquiry.width_mm)
             width = f"{across} × {self._width(self.enquiry.chop_mm)}"
-            reels = "" if self.placement is None else f", {self.placement.reels:,} sheeter reels"
+            reels = f", {self.reels:,} sheeter reels" if self.reels else ""
             return f"{asked} of {width}{reels}"
-        if self.placement is not None:
-            return f"{self.placement.reels:,} × {width}"
-        return f"{asked} of {width}"
+        return f"{self.reels:,} × {width}" if self.reels else f"{asked} of {width}"
 
     @property
-    def _wound(self) -> str:
-        """Diameters and cores of the enquiry's reels as placed, which it may have left open."""
-        if self.placement is None or self.enquiry.chop_mm is not None:
+    def wound(self) -> str:
+        """Diameters and cores of the enquiry's reels, which it may have left open."""
+        written, sets = self.written, self.sets
+        if not sets:
             return ""
-        written, sets = self.written, self.placement.sets
         sizes = sorted(row.diameter_mm for row in sets)
         ends = (written.figure(Measured.DIAMETER, mm) for mm in (sizes[0], sizes[-1]))
         span = f"{'–'.join(dict.fromkeys(ends))} {written.unit(Measured.DIAMETER)}"
         cores = sorted({row.core_mm for row in sets if row.core_mm is not None})
         insides = " and ".join(written.figure(Measured.WIDTH, mm) for mm in cores)
         on = f" on core {insides} {written.unit(Measured.WIDTH)}" if cores else ""
-        return f", ø {span}{on}"
+        return f"ø {span}{on}"
+
+    def _width(self, width_mm: Fraction) -> str:
+        return self.written.text(Measured.WIDTH, width_mm)
 
     @property
-    def _unknown_hours(self) -> str:
-        unknown = self.shift_ends and not self.from_plan
-        return "; whether the hours last is not known without a plan" if unknown else ""
+    def _sets(self) -> str:
+        sets = sum(row.sets for row in self.sets)
+        return f"{sets:,} set{'' if sets == 1 else 's'}"
 
 
 def amount(enquiry: Enquiry, written: Written) -> str:
@@ -134,17 +176,19 @@ def amount(enquiry: Enquiry, written: Written) -> str:
 _AMOUNTS = {Unit.KG: Measured.TONNAGE, Unit.METRES: Measured.LENGTH}
 
 
-def use_line(placement: Placement, written: Written) -> str:
-    """The range that is proven of the extra paper, and what it is as the enquiry was placed.
+def use_text(extra: ExtraPaper, written: Written) -> str:
+    """The extra paper: a range that is proven, or an estimate, called one.
 
-    Rounded outwards, so that what is printed is proven too.
+    Rounded outwards, so that what is printed is proven too; an estimate to the twentieth that it
+    is known to.
     """
     one = "t" if written.metric else "lb"
-    of, placed = f"{one} of extra paper per {one}", f"{placement.marginal_use:.2f}"
-    minimum, maximum = placement.min_marginal, placement.max_marginal
-    if minimum is None or maximum is None:
-        return f"{placed} {of} as placed, butts apart; no range proven in time"
-    low, high = f"{floor(100 * minimum) / 100:.2f}", f"{ceil(100 * maximum) / 100:.2f}"
-    if low == high:
-        return f"{low} {of}, butts apart, proven"
-    return f"{low} to {high} {of}, butts apart, proven ({placed} as placed)"
+    of = f"{one} of paper per {one} sold"
+    least = None if extra.min_use is None else f"{floor(100 * extra.min_use) / 100:.2f}"
+    if extra.max_use is None:
+        proven = "" if least is None else f", no less than {least}, proven"
+        return f"about {round(20 * extra.held_use) / 20:.2f} {of}, planned sets held{proven}"
+    most = f"{ceil(100 * extra.max_use) / 100:.2f}"
+    if least is None:
+        return f"{most} {of} as planned with it; nothing proven in time"
+    return f"{most if least == most else f'{least} to {most}'} {of}, proven"

@@ -41,6 +41,7 @@ class Enquiry:
     under: Fraction | None = None
     over: Fraction | None = None
     tolerance_by_custom: bool = False  # it was left blank, and is the mill's default
+    usual: tuple[str, ...] = ()  # what was left open and is as most of the run has it
     name: str = ""  # the caller's, in a list of enquiries
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from math import inf
 from time import monotonic
 
 from trimopt.book.held_enquiries import with_held
-from trimopt.book.model import Book, Order
+from trimopt.book.model import Book, Instruction, Order
 from trimopt.book.run_names import paper_weight
 from trimopt.budget import Budget
 from trimopt.fit.alternatives import Alternative, solve_alternatives
@@ -16,15 +17,17 @@ from trimopt.fit.answer import Answer
 from trimopt.fit.carried_prices import widened
 from trimopt.fit.curve import Floats, curve_of
 from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance
+from trimopt.fit.extra_paper import ExtraPaper, average_use, floor_price
 from trimopt.fit.fits_alone import alone
 from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_paper
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
-from trimopt.fit.run_with_enquiry import place_enquiry
-from trimopt.fit.when import When, lacking_unplanned, when_alone, when_joining
+from trimopt.fit.replanned import effort_for, min_use, replan_with
+from trimopt.fit.run_with_enquiry import HeldSets, hold_sets, placement_of
+from trimopt.fit.when import When, lacking_unplanned, minutes_left, when_alone, when_joining
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
-from trimopt.plan.model import Plan, Request
+from trimopt.plan.model import Effort, Plan, Request
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
 
@@ -43,8 +46,10 @@ class EnquiryService:
     plan
         The plan of that book, where there is one; a run that it does not hold is planned here.
     seconds
-        The longest search with one enquiry in the run. Planning a run takes up to eight times as
-        long.
+        The longest for one enquiry, the run planned again with it. A run that has no plan is
+        planned in half of that first.
+    effort
+        How hard to look for the plan with it. None: as in so many seconds is done, as a rule.
     stock_widths_mm
         Widths that may be made for stock beside an enquiry.
     leave_out_faulty
@@ -65,6 +70,7 @@ class EnquiryService:
         plan: Plan | None = None,
         *,
         seconds: float = 5.0,
+        effort: Effort | None = None,
         seed: int = 0,
         stock_widths_mm: tuple[Fraction, ...] = (),
         leave_out_faulty: bool = False,
@@ -80,6 +86,7 @@ class EnquiryService:
         ends = (book is not None and book.shift_ends, plan is not None and plan.settings.until)
         self._shift_ends = any(ends)
         self.seconds = seconds
+        self.effort = effort_for(seconds) if effort is None else effort
         self.seed = seed
         self.stock_widths_mm = stock_widths_mm
         self._bases: dict[tuple[str, Fraction], _KeptBasis | None] = {}
@@ -88,6 +95,8 @@ class EnquiryService:
         self,
         enquiry: Enquiry,
         *,
+        quick: bool = False,
+        first: Callable[[Answer], None] | None = None,
         help_seconds: float = 0.0,
         observer: Callable[[Alternative], None] | None = None,
     ) -> Answer:
@@ -95,6 +104,10 @@ class EnquiryService:
 
         Parameters
         ----------
+        quick
+            Hold the planned sets, and do not plan the run again with the enquiry in it.
+        first
+            Told of the quick answer before the run is planned again.
         help_seconds
             How long to look for what would help; 0: not at all.
         observer
@@ -112,26 +125,35 @@ class EnquiryService:
         jumbos = None
         if run is not None and self.book is not None:
             jumbos = jumbos_in_book(run, self._runs, self.book, self.mill)
+        answer = self._alone(enquiry, order, run, jumbos)
+        if not answer.stop and run is not None and jumbos is not None and jumbos.usable_m:
+            case = _Case(run=run, jumbos=jumbos, order=order, begun=begun)
+            answer = self._in_run(answer, case, first=None if quick else first, quick=quick)
+            if answer.placement is not None:
+                answer = self._beside(answer, case, help_seconds, observer)
+        return replace(answer, seconds=monotonic() - begun)
+
+    def _alone(
+        self, enquiry: Enquiry, order: Order, run: Run | None, jumbos: RunJumbos | None
+    ) -> Answer:
+        """What is known without a plan."""
         mill, usable_m = self._paper(enquiry, jumbos)
         answer = Answer(
             enquiry=enquiry,
             stop=self.written.translated(stops(order, mill, usable_m=usable_m)),
             run="" if run is None else run.name,
             written=self.written,
+            currency=self.mill.values.currency,
         )
-        if not answer.stop:
-            answer = replace(answer, alone=alone(order, mill, usable_m=usable_m))
-            if run is None or jumbos is None:
-                answer = replace(
-                    answer, unanswered=self._no_run(enquiry), when=self._alone(answer, order, mill)
-                )
-            elif not jumbos.usable_m:
-                answer = replace(answer, lacking=Lacking(what="paper", why=_NO_JUMBO))
-            else:
-                answer = self._in_run(
-                    answer, run, jumbos, order, help_seconds=help_seconds, observer=observer
-                )
-        return replace(answer, seconds=monotonic() - begun)
+        if answer.stop:
+            return answer
+        answer = replace(answer, alone=alone(order, mill, usable_m=usable_m))
+        if jumbos is None:
+            when = self._when_alone(answer, order, mill)
+            return replace(answer, unanswered=self._no_run(enquiry), when=when)
+        if not jumbos.usable_m:
+            return replace(answer, lacking=Lacking(what="paper", why=_NO_JUMBO))
+        return answer
 
     def _paper(self, enquiry: Enquiry, jumbos: RunJumbos | None) -> tuple[Mill, int]:
         """The mill as the enquiry's paper sees it, and the longest set that a jumbo gives, m."""
@@ -149,7 +171,7 @@ class EnquiryService:
         weight = paper_weight(enquiry.grammage_gsm, (), grade, self.written)
         return f"the book has no order of {enquiry.grade} {weight}"
 
-    def _alone(self, answer: Answer, order: Order, mill: Mill) -> When | None:
+    def _when_alone(self, answer: Answer, order: Order, mill: Mill) -> When | None:
         """When a paper that the book has no order of is run again."""
         if self.book is None or not answer.alone:
             return None
@@ -159,77 +181,147 @@ class EnquiryService:
     def _in_run(
         self,
         answer: Answer,
-        run: Run,
-        jumbos: RunJumbos,
-        order: Order,
+        case: _Case,
         *,
-        help_seconds: float,
-        observer: Callable[[Alternative], None] | None,
+        first: Callable[[Answer], None] | None,
+        quick: bool,
     ) -> Answer:
-        assert self.book is not None
-        kept = self._basis(run, jumbos, order.width_mm)
-        notes = [self._not_asked] if self._not_asked else []
-        asked = () if self.plan is None else self.plan.request.instructions
-        if any(
-            one.concerns(run.grade, run.grammage_gsm) for one in (*self.book.instructions, *asked)
-        ):
-            notes.append(_INSTRUCTIONS)
-        if self.book.left_out:
-            names = ", ".join(each.order for each in self.book.left_out)
-            notes.append(f"lines of the book are left out: {names}")
+        """The quick answer, and then the full one."""
+        notes = self._notes(case.run)
+        kept = self._basis(case.run, case.jumbos, case.order.width_mm)
         if kept is None:
             return replace(answer, unanswered=_NO_PLAN, notes=tuple(notes))
         basis, plan = kept.basis, self.plan
-        if not basis.planned:
+        if not basis.issued:
             if plan is not None:
                 notes.append(f"plan {plan.number} does not hold this run as the book has it now")
-            notes.append(_NOT_WOUND)
-        lacking = None if plan is None else lacking_before(plan, run.name)
+            notes.append(_PLANNED_NOW)
         answer = replace(
             answer,
-            from_plan=plan.number if plan is not None and basis.planned else "",
+            from_plan=plan.number if plan is not None and basis.issued else "",
             shift_ends=self._shift_ends,
-            lacking=lacking,
+            lacking=None if plan is None else lacking_before(plan, case.run.name),
             notes=tuple(notes),
         )
-        answer = self._with_book(answer, order, kept, help_seconds=help_seconds, observer=observer)
-        if answer.placement is None:
+        held = None
+        if basis.whole:
+            budget = Budget.lasting(self.seconds)
+            held = hold_sets(basis, case.order, budget=budget, seed=self.seed)
+        if held is None:
+            lacking = answer.lacking
             if lacking is None and not basis.whole:
                 lacking = Lacking(what="paper", why=_SHORT)
-            return replace(answer, lacking=lacking)
-        placed, days = answer.placement, self.book.run_days
+            return replace(answer, lacking=lacking, unanswered=_NOT_FOUND)
+        answer = self._placed(answer, case, basis, held)
+        if quick or (answer.lacking is not None and answer.lacking.certain):
+            return answer
+        if first is not None:
+            first(replace(answer, seconds=monotonic() - case.begun))
+        return self._planned(answer, case, basis, held)
+
+    def _notes(self, run: Run) -> list[str]:
+        assert self.book is not None
+        notes = []
+        if self.book.left_out:
+            names = ", ".join(each.order for each in self.book.left_out)
+            notes.append(f"lines of the book are left out: {names}")
+        if self._not_asked:
+            notes.append(self._not_asked)
+        if self._instructions(run):
+            notes.append(_INSTRUCTIONS)
+        return notes
+
+    def _instructions(self, run: Run) -> tuple[Instruction, ...]:
+        """The scheduler's for a run, of the book and of the plan's request."""
+        assert self.book is not None
+        asked = () if self.plan is None else self.plan.request.instructions
+        each = dict.fromkeys((*self.book.instructions, *asked))
+        return tuple(one for one in each if one.concerns(run.grade, run.grammage_gsm))
+
+    def _placed(self, answer: Answer, case: _Case, basis: Basis, held: HeldSets) -> Answer:
+        """Put into the run as planned, the planned sets held."""
+        assert self.book is not None
+        jumbos, lacking, plan, days = case.jumbos, answer.lacking, self.plan, self.book.run_days
+        placed = placement_of(basis, held, case.order)
         lacking = lacking or lacking_paper(jumbos, basis.planned, placed, self.written)
         when = When(days_listed=bool(days))
-        if plan is not None and basis.planned:
+        if plan is not None and basis.issued:
             when, lacking = when_joining(plan, basis.planned, days, jumbos, placed, lacking=lacking)
         else:
-            lacking = lacking or lacking_unplanned(self.book, self.mill.winder, placed)
-        return replace(answer, lacking=lacking, when=when)
+            lacking = lacking or lacking_unplanned(self.book, jumbos, basis.planned, placed)
+        answer = replace(answer, placement=placed, lacking=lacking, when=when)
+        extra = ExtraPaper(
+            min_use=min_use(basis, case.order, Budget.lasting(self.seconds)),
+            max_use=None,
+            held_use=placed.use,
+            average=average_use(basis),
+        )
+        return self._priced(answer, extra)
 
-    def _with_book(
+    def _planned(self, answer: Answer, case: _Case, basis: Basis, held: HeldSets) -> Answer:
+        """The run planned again with the enquiry, as far as the time allows."""
+        assert self.book is not None
+        assert answer.extra is not None
+        left_min = inf
+        if self.plan is not None and basis.issued:
+            left_min = minutes_left(self.plan, basis.planned, self.book.run_days)
+        planned = replan_with(
+            basis,
+            case.run,
+            case.order,
+            case.jumbos,
+            held=held,
+            left_min=left_min,
+            budget=Budget.lasting(max(0.0, self.seconds - (monotonic() - case.begun))),
+            effort=self.effort,
+            instructions=self._instructions(case.run),
+            jumbos_in_order=self.book.jumbos_in_order,
+        )
+        if planned is None:
+            return replace(answer, notes=(*answer.notes, _NOT_PLANNED))
+        if planned.short:
+            short = Lacking(what="paper", why=_SHORT_WITH)
+            return replace(answer, lacking=answer.lacking or short)
+        lacking = answer.lacking
+        if lacking is None or lacking.what == "hours":  # it was not sure with the sets held
+            lacking = None
+            if planned.minutes_more > left_min:
+                why = _LONGER.format(more=planned.minutes_more, left=max(0.0, left_min))
+                lacking = Lacking(what="hours", why=why, certain=False)
+        notes = (*answer.notes, _CLOCK) if planned.clock_stopped else answer.notes
+        proven = [use for use in (answer.extra.min_use, planned.min_use) if use is not None]
+        extra = replace(answer.extra, min_use=max(proven, default=None), max_use=planned.use)
+        answer = replace(answer, planned=planned, lacking=lacking, notes=notes)
+        return self._priced(answer, extra)
+
+    def _priced(self, answer: Answer, extra: ExtraPaper) -> Answer:
+        floor = floor_price(extra, self.mill.values)
+        return replace(answer, extra=extra, floor_price=floor)
+
+    def _beside(
         self,
         answer: Answer,
-        order: Order,
-        kept: _KeptBasis,
-        *,
+        case: _Case,
         help_seconds: float,
         observer: Callable[[Alternative], None] | None,
     ) -> Answer:
-        basis = kept.basis
-        step_mm = basis.mill.width_step_mm
+        """What stands beside the answer: the curve, and changes that would help."""
+        kept, order, placement = (
+            self._basis(case.run, case.jumbos, case.order.width_mm),
+            case.order,
+            answer.placement,
+        )
+        assert kept is not None
+        assert placement is not None
+        basis, step_mm = kept.basis, kept.basis.mill.width_step_mm
         curve = curve_of(basis, order, step_mm=step_mm, losses=kept.losses)
         if curve.asked is None:
             # None of the plan's set lengths is in the enquiry's range; it brings its own.
             wider = widened(basis, order)
             if wider is not None:
                 curve = curve_of(wider, order, step_mm=step_mm)
-        placement = None
-        if basis.whole:
-            placement = place_enquiry(
-                basis, order, budget=Budget.lasting(self.seconds), seed=self.seed
-            )
         alternatives: tuple[Alternative, ...] = ()
-        if help_seconds > 0 and placement is not None:
+        if help_seconds > 0:
             alternatives = solve_alternatives(
                 basis,
                 order,
@@ -239,14 +331,7 @@ class EnquiryService:
                 stock_widths_mm=self.stock_widths_mm,
                 observer=observer,
             )
-        unanswered = _NOT_FOUND if placement is None else ""
-        return replace(
-            answer,
-            curve=curve,
-            placement=placement,
-            alternatives=alternatives,
-            unanswered=unanswered,
-        )
+        return replace(answer, curve=curve, alternatives=alternatives)
 
     def _run(self, order: Order) -> Run | None:
         """The run that the order would join."""
@@ -281,12 +366,23 @@ class EnquiryService:
                 )
             if found is None:
                 assert self.book is not None
-                settings = settings_of(self.book, self.mill, Request(seed=self.seed))
+                request = Request(seed=self.seed, effort=self.effort)
+                settings = settings_of(self.book, self.mill, request)
                 found = basis_of_run(
-                    run, jumbos, settings, grid_mm=grid_mm, budget=Budget.lasting(8 * self.seconds)
+                    run, jumbos, settings, grid_mm=grid_mm, budget=Budget.lasting(self.seconds / 2)
                 )
             self._bases[key] = None if found is None else _KeptBasis(basis=found)
         return self._bases[key]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Case:
+    """An enquiry as an order, and the run that it would join."""
+
+    run: Run
+    jumbos: RunJumbos
+    order: Order
+    begun: float  # by the monotonic clock
 
 
 @dataclass(slots=True, kw_only=True)
@@ -301,10 +397,17 @@ _NO_JUMBO = "the book lists no jumbo of this paper, and no others may be used"
 _NO_PLAN = "no plan of the run was found in time; give more --time-limit"
 _NOT_FOUND = "no plan with the enquiry was found in time; give more --time-limit"
 _SHORT = "the plan of the run is short of it as it is"
-_NOT_WOUND = "the run was planned now, patterns alone: its butts and its hours are not known"
+_SHORT_WITH = "the listed jumbos do not last for the run with it"
+_LONGER = (
+    "the plan made with it takes {more:,.0f} min more, and {left:,.0f} min are left before its "
+    "hours end"
+)
+_PLANNED_NOW = "the run was planned now, by itself: its hours are not known"
+_NOT_PLANNED = "the run was not planned again with it in time: planned sets are held"
+_CLOCK = "the time limit cut the search for a better plan; give more --time-limit"
 _INSTRUCTIONS = (
-    "the scheduler has instructions for this run; the sets in which the enquiry is made are not "
-    "held to them, so ask the scheduler"
+    "the scheduler has instructions for this run: the plan made with the enquiry keeps what it can "
+    "of them, the quick answer none"
 )
 
 

@@ -40,19 +40,20 @@ def lacking_before(plan: Plan, run: str) -> Lacking | None:
 
 
 def lacking_paper(
-    jumbos: RunJumbos, planned: RunPlan | None, placement: Placement, written: Written
+    jumbos: RunJumbos, planned: RunPlan, placement: Placement, written: Written
 ) -> Lacking | None:
     """Whether the listed jumbos, where there are no others, hold what is wound more."""
     if not jumbos.only_listed:
         return None
-    wound = {} if planned is None else {use.name: use.wound_m for use in planned.jumbos}
+    wound = {use.name: use.wound_m for use in planned.jumbos}
     left = [jumbo.usable_m - wound.get(jumbo.name, 0) for jumbo in jumbos.listed]
-    more_m = placement.extra_m if planned is not None else placement.after.metres
-    more, rest = (written.text(Measured.LENGTH, metres) for metres in (more_m, sum(left)))
-    if more_m > sum(left):
+    more, rest = (
+        written.text(Measured.LENGTH, metres) for metres in (placement.extra_m, sum(left))
+    )
+    if placement.extra_m > sum(left):
         why = f"{more} more are to be wound, and the listed jumbos have {rest} left"
         return Lacking(what="paper", why=why)
-    if planned is not None and _laid(left, placement):
+    if _laid(left, placement):
         return None
     why = f"{more} more are to be wound, and not in one piece"
     return Lacking(what="paper", why=why, certain=False)
@@ -60,8 +61,10 @@ def lacking_paper(
 
 def _laid(left: list[int], placement: Placement) -> bool:
     """Whether the sets that are wound more fit into what is left of the jumbos, largest first."""
-    room = [*left, *(metres for metres, sets in placement.sets_more for _ in range(-sets))]
-    for metres in sorted((m for m, sets in placement.sets_more for _ in range(sets)), reverse=True):
+    room = [*left, *(metres for metres, sets in placement.lengths_more for _ in range(-sets))]
+    for metres in sorted(
+        (m for m, sets in placement.lengths_more for _ in range(sets)), reverse=True
+    ):
         fitting = [k for k, free in enumerate(room) if free >= metres]
         if not fitting:
             return False

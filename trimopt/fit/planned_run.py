@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 
-from trimopt.book.model import Order
+from trimopt.book.model import Instruction, Order
 from trimopt.budget import Budget
 from trimopt.cutting import Certificate, Cut, Instance, Pattern, faults_of, solve
 from trimopt.errors import PlanError
@@ -23,6 +23,7 @@ __all__ = [
     "basis_of_run",
     "carried_over",
     "places_of",
+    "plan_now",
     "with_order",
 ]
 
@@ -34,9 +35,9 @@ _GAINED = 1e-4  # of the bound: what is less is rounding
 class Basis:
     """A run as it is planned.
 
-    `bound` is proven, in units of `trimopt.cutting.loss_of`. `set_up_kg` is the loss that the plan
-    took for one set-up less, `set_ups_bound` the plan's own. `whole` says that every order of the
-    run is met: where the paper did not last, nothing can join.
+    `bound` is proven, in units of `trimopt.cutting.loss_of`. `issued` says that `planned` is a part
+    of an issued plan; else the run was planned for the enquiry. `whole` says that every order of
+    the run is met: where the paper did not last, nothing can join.
     """
 
     mill: Mill
@@ -46,9 +47,10 @@ class Basis:
     cuts: tuple[Cut, ...]
     prices: Certificate
     bound: int
-    planned: RunPlan | None  # as it was issued; None: planned for the enquiry, and not wound
-    set_up_kg: float
-    set_ups_bound: int | None
+    planned: RunPlan
+    issued: bool
+    settings: Settings
+    objective: Objective
     whole: bool
     drawn_in: bool  # the bound gained by ranges drawn in to what whole pieces make
 
@@ -106,8 +108,9 @@ def basis_of_plan(
         ),
         bound=making.loss_units(proof.bound_kg),
         planned=planned,
-        set_up_kg=Objective.of_run(making, jumbos.mill, settings).set_up_kg,
-        set_ups_bound=planned.set_ups_bound,
+        issued=True,
+        settings=settings,
+        objective=Objective.of_run(making, jumbos.mill, settings),
         whole=not faults_of(making.instance, cuts),
         drawn_in=_drawn_in(proof.bound_kg, proof.price_bound_kg),
     )
@@ -159,22 +162,42 @@ def basis_of_run(
     grid_mm: Fraction,
     budget: Budget,
 ) -> Basis | None:
-    """The basis of a run that has no plan yet: its patterns are chosen as for a plan.
+    """The basis of a run that has no plan yet: it is planned first.
 
     Parameters
     ----------
     settings
         What holds for a plan of the book.
     budget
-        Of the search for them.
+        Of the search for it.
 
     Returns
     -------
     Basis or None
         None where nothing is to be made, or no plan was found.
     """
+    planned = plan_now(run, jumbos, settings, budget=budget)
+    if planned is None:
+        return None
+    basis = basis_of_plan(planned, run, jumbos, settings, grid_mm=grid_mm, budget=budget)
+    return None if basis is None else replace(basis, issued=False)
+
+
+def plan_now(
+    run: Run,
+    jumbos: RunJumbos,
+    settings: Settings,
+    *,
+    budget: Budget,
+    instructions: tuple[Instruction, ...] = (),
+    jumbos_in_order: bool = False,
+) -> RunPlan | None:
+    """A run planned as for a plan of the book; None where there is none, or none in time.
+
+    Its hours are counted from any moment: the run stands alone.
+    """
     # It brings the winding room, which a run that is planned does without.
-    from trimopt.plan.planning.plan_run import RunTask, choose_patterns  # noqa: PLC0415
+    from trimopt.plan.planning.plan_run import RunTask, plan_run  # noqa: PLC0415
 
     task = RunTask(
         place=1,
@@ -183,32 +206,16 @@ def basis_of_run(
         settings=settings,
         stock=jumbos.listed,
         only_listed_jumbos=jumbos.only_listed,
-        jumbos_in_order=False,
-        start=datetime(2000, 1, 1),  # noqa: DTZ001  any: nothing is wound
+        jumbos_in_order=jumbos_in_order,
+        start=settings.start or datetime(2000, 1, 1),  # noqa: DTZ001  any
         budget=budget,
+        instructions=instructions,
     )
     try:
-        solved, _ = choose_patterns(task)
+        wound = plan_run(task).wound
     except PlanError:
         return None
-    if solved is None or solved.outcome.certificate is None or not solved.point.cuts:
-        return None
-    lengths = [(c.core_mm, c.length_m) for c in solved.making.classes]
-    making = prepare(run, jumbos.mill, usable_m=jumbos.usable_m, lengths=lengths, grid_mm=grid_mm)
-    return Basis(
-        mill=jumbos.mill,
-        usable_m=jumbos.usable_m,
-        max_m=jumbos.max_m,
-        making=making,
-        cuts=carried_over(solved.point.cuts, solved.making, making),
-        prices=solved.outcome.certificate,
-        bound=solved.outcome.bound,
-        planned=None,
-        set_up_kg=Objective.of_run(making, jumbos.mill, settings).set_up_kg,
-        set_ups_bound=None,
-        whole=True,
-        drawn_in=_drawn_in(solved.outcome.bound, solved.outcome.price_bound),
-    )
+    return None if wound is None else wound.plan
 
 
 def with_order(

@@ -8,7 +8,7 @@ ends like a shift.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -23,7 +23,14 @@ from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.run_jumbos import RunJumbos
 from trimopt.plan.states import LACKING, OrderState
 
-__all__ = ["When", "lacking_unplanned", "on_run_day", "when_alone", "when_joining"]
+__all__ = [
+    "When",
+    "lacking_unplanned",
+    "minutes_left",
+    "on_run_day",
+    "when_alone",
+    "when_joining",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,8 +91,8 @@ def when_joining(
     more = _minutes(
         winder,
         placement.extra_m,
-        placement.after.sets - placement.before.sets,
-        max(0, placement.after.set_ups - placement.before.set_ups),
+        placement.sets_more,
+        max(0, placement.set_ups_more),
         jumbo_m,
     )
     lacking = lacking or _lacking(plan, planned, own, more)
@@ -112,15 +119,30 @@ def when_joining(
     )
 
 
-def lacking_unplanned(book: Book, winder: Winder, placement: Placement) -> Lacking | None:
-    """Whether a run without a plan takes more than the whole shift, the enquiry in it."""
+def minutes_left(plan: Plan, planned: RunPlan, days: Sequence[RunDay]) -> float:
+    """Minutes for more of a planned run before the shift or its run day ends; infinite: no end."""
+    own = [day for day in days if _is_of(day, planned.grade, planned.grammage_gsm)]
+    ends = _ends(plan, planned, own)
+    return min(((end - done).total_seconds() / 60 for _, end, done in ends), default=math.inf)
+
+
+def lacking_unplanned(
+    book: Book, jumbos: RunJumbos, planned: RunPlan, placement: Placement
+) -> Lacking | None:
+    """Whether a run that was planned by itself takes more than the whole shift with the enquiry."""
     begins, ends = shift_begins(book), book.shift_ends
-    after = placement.after
-    takes = _minutes(winder, after.metres, after.sets, after.set_ups, jumbo_m=after.metres or 1)
-    if ends is None or takes.min_min <= (ends - begins).total_seconds() / 60:
+    more = _minutes(
+        jumbos.mill.winder,
+        placement.extra_m,
+        placement.sets_more,
+        max(0, placement.set_ups_more),
+        max(jumbos.usable_m),
+    )
+    takes_min = planned.minutes + more.min_min
+    if ends is None or takes_min <= (ends - begins).total_seconds() / 60:
         return None
     why = (
-        f"its run with it takes {takes.min_min:,.0f} min of winding or more, and the shift from "
+        f"its run with it takes {takes_min:,.0f} min of winding or more, and the shift from "
         f"{begins:%d %b %H:%M} to {ends:%d %b %H:%M} has fewer"
     )
     return Lacking(what="hours", why=why)
@@ -174,24 +196,29 @@ def _is_of(day: RunDay, grade: str, grammage_gsm: float) -> bool:
 
 def _lacking(plan: Plan, planned: RunPlan, own: Iterable[RunDay], more: _Minutes) -> Lacking | None:
     """Whether the shift, or the run's day, ends before what is wound more is finished."""
-    assert planned.start is not None
-    assert planned.finish is not None
-    last = max(run.finish for run in plan.runs if run.finish is not None)
-    ends = [("the shift ends", plan.settings.until, last)]
-    ends += [
-        ("the run day of this paper ends", day.ends, planned.finish)
-        for day in own
-        if day.begins <= planned.start < day.ends
-    ]
-    for what, end, finish in ends:
-        left_min = math.inf if end is None else (end - finish).total_seconds() / 60
-        if end is not None and more.max_min > left_min:
+    for what, end, finish in _ends(plan, planned, own):
+        left_min = (end - finish).total_seconds() / 60
+        if more.max_min > left_min:
             why = (
                 f"about {more} min of winding more, and {max(0.0, left_min):,.0f} min are left "
                 f"before {what} ({end:%d %b %H:%M})"
             )
             return Lacking(what="hours", why=why, certain=more.min_min > left_min)
     return None
+
+
+def _ends(
+    plan: Plan, planned: RunPlan, own: Iterable[RunDay]
+) -> Iterator[tuple[str, datetime, datetime]]:
+    """What ends the hours of a planned run, when, and when what comes before that is finished."""
+    if planned.start is None or planned.finish is None:
+        return
+    if plan.settings.until is not None:
+        last = max(run.finish for run in plan.runs if run.finish is not None)
+        yield "the shift ends", plan.settings.until, last
+    for day in own:
+        if day.begins <= planned.start < day.ends:
+            yield "the run day of this paper ends", day.ends, planned.finish
 
 
 def _with_plan(plan: Plan, planned: RunPlan, more: _Minutes, placement: Placement) -> When:

@@ -287,6 +287,8 @@ SECTIONS: tuple[MillTable, ...] = (
                  "kg of loss that weigh as much as a kg above the ordered quantity", 0, 1,
                  field="over", kept=_as_it_is),
             _key("trim_cost_per_t", _NUMBER, "cost of a tonne of loss", 0, 10**9),
+            _key("paper_cost_per_t", _NUMBER, "cost of making a tonne of paper", 0, 10**9),
+            _key("broke_worth_per_t", _NUMBER, "worth of a tonne of broke", 0, 10**9),
             _key("set_up", _NUMBER, "cost of a set-up", 0, 10**9),
             _key("knife_move", _NUMBER, "cost of a knife move", 0, 10**9),
             _key("disturbance", _NUMBER,

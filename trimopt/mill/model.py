@@ -241,6 +241,8 @@ class Values:
     under: Fraction = Fraction(1, 10)  # kg of loss for a kg below the ordered quantity
     over: Fraction = Fraction(1, 10)  # kg of loss for a kg above it, inside the tolerance
     trim_cost_per_t: float | None = None  # money
+    paper_cost_per_t: float | None = None  # to make a tonne of paper
+    broke_worth_per_t: float | None = None  # of a tonne that goes back to the pulper
     set_up: float | None = None
     knife_move: float | None = None
     disturbance: float | None = None  # of a block that a replan changes; money, or kg without it

@@ -18,7 +18,7 @@ from trimopt.report.words.units import METRIC, Units
 from trimopt.text import for_csv
 
 if TYPE_CHECKING:
-    from trimopt.fit import Alone, Answer, CurvePoint, Placement
+    from trimopt.fit import Alone, Answer, CurvePoint, ExtraPaper, Placement
     from trimopt.fit.enquiry_list import Listed, ListedRow
 
 __all__ = ["write_answered_list"]
@@ -29,6 +29,10 @@ Value = str | int | float | Fraction | None
 def _placed(of: Callable[[Placement], Value]) -> Callable[[Answer], Value]:
     """A figure of the enquiry as it was placed into its run; none where it was not."""
     return lambda answer: None if answer.placement is None else of(answer.placement)
+
+
+def _extra(of: Callable[[ExtraPaper], Value]) -> Callable[[Answer], Value]:
+    return lambda answer: None if answer.extra is None else of(answer.extra)
 
 
 def _alone(of: Callable[[Alone], Value]) -> Callable[[Answer], Value]:
@@ -49,17 +53,16 @@ def _outwards(use: float | None, rounded: Callable[[float], int]) -> float | Non
 _COLUMNS: tuple[tuple[str, str, Callable[[Answer], Value]], ...] = (
     ("answer", "", lambda answer: answer.line),
     ("verdict", "", lambda answer: answer.verdict.value),
-    ("extra paper min.", "use", _placed(lambda placed: _outwards(placed.min_marginal, floor))),
-    ("extra paper max.", "use", _placed(lambda placed: _outwards(placed.max_marginal, ceil))),
-    ("as placed", "use", _placed(lambda placed: round(placed.marginal_use, 4))),
+    ("extra paper min.", "use", _extra(lambda extra: _outwards(extra.min_use, floor))),
+    ("extra paper", "use", _extra(lambda extra: _outwards(extra.max_use, ceil))),
+    ("sets held", "use", _extra(lambda extra: round(extra.held_use, 4))),
     ("jumbo more", "m", _placed(lambda placed: placed.extra_m)),
-    ("paper more", "kg", _placed(lambda placed: placed.extra_kg)),
     ("delivered", "kg", _placed(lambda placed: placed.delivered_kg)),
     ("reels across alone", "", _alone(lambda alone: alone.across)),
     ("trim alone", "mm", _alone(lambda alone: alone.trim_mm)),
     ("lowest estimate near", "mm", _nearest(lambda point: point.width_mm)),
     ("its estimate", "use", _nearest(lambda point: round(point.marginal_use, 4))),
-    ("assumed", "", lambda answer: assumed_words(answer.enquiry, Units(answer.written))),
+    ("assumed", "", lambda answer: assumed_words(answer, Units(answer.written))),
     ("notes", "", lambda answer: "; ".join(answer.notes)),
 )
 """Heading, kind of figure, and what it is of an answer."""

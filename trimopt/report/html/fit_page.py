@@ -66,7 +66,7 @@ _COLUMNS = {
     ),
     "sets": (
         TableColumn("sets", 0, "count", lambda row: row.sets),
-        TableColumn("length", 0, "m", lambda row: row.length_m),
+        TableColumn("length", 0, "text", said=fit_words.length_words),
         TableColumn("core", 0, "core", lambda row: (
             text("fit.any_short") if row.core_mm is None else row.core_mm)),
         TableColumn("diameter", 0, "diameter", lambda row: row.diameter_mm),

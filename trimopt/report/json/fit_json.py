@@ -9,11 +9,12 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from trimopt.fit import Answer, CurvePoint, Placement, When
+    from trimopt.fit import Answer, CurvePoint, PlacedSet, Placement, When
+    from trimopt.plan.model import RunPlan
 
 __all__ = ["SCHEMA", "answer_fields"]
 
-SCHEMA = 2
+SCHEMA = 3
 
 
 _ENQUIRY = (
@@ -25,11 +26,13 @@ _ENQUIRY = (
 def answer_fields(answer: Answer) -> dict[str, Any]:
     """Give every figure of an answer in plain fields.
 
-    `extra_paper` is kg of paper used more for a kg delivered: the range that is proven, and as the
-    enquiry was placed. `estimate` of a width is not solved; null where it cannot be made.
+    `extra_paper` is t of paper for a tonne delivered (`trimopt.fit.extra_paper`): proven lower
+    bound, what a plan made with it needs, the estimate with the planned sets held, and what the run
+    uses on average. `estimate` of a width is not solved; null where it cannot be made.
     """
     enquiry = answer.enquiry
-    curve, placement = answer.curve, answer.placement
+    curve, placement, extra = answer.curve, answer.placement, answer.extra
+    planned = answer.planned
     return {
         "schema": SCHEMA,
         "answer": answer.line,
@@ -39,18 +42,37 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
         "enquiry": {name: _figure(getattr(enquiry, name)) for name in _ENQUIRY},
         "run": answer.run,
         "extra_paper": None
-        if placement is None
+        if extra is None
         else {
-            "proven_min": placement.min_marginal,
-            "proven_max": placement.max_marginal,
-            "as_placed": placement.marginal_use,
+            "proven_min": extra.min_use,
+            "planned": extra.max_use,
+            "sets_held": extra.held_use,
+            "run_average": extra.average,
+        },
+        "floor_price": None
+        if answer.floor_price is None
+        else {
+            "min": answer.floor_price[0],
+            "max": answer.floor_price[1],
+            "currency": answer.currency,
+        },
+        "reels": answer.reels,
+        "sets": [_set(row) for row in answer.sets],
+        "planned": None
+        if planned is None
+        else {
+            "minutes_more": planned.minutes_more,
+            "stopped_at_time_limit": planned.clock_stopped,
+            "delivered_kg": planned.line.delivered_kg,
+            "without": _run(planned.before),
+            "with": _run(planned.run),
         },
         "lacking": None if answer.lacking is None else asdict(answer.lacking),
         "when": None if answer.when is None else _when(answer.when),
         "notes": list(answer.notes),
         "plan": answer.from_plan,
         "alone": [{k: _figure(v) for k, v in asdict(row).items()} for row in answer.alone],
-        "with_the_book": None if placement is None else _placement(placement),
+        "sets_held": None if placement is None else _placement(placement),
         "asked": None if curve is None or curve.asked is None else _point(curve.asked),
         "valleys": [] if curve is None else [_point(point) for point in curve.valleys],
         "curve": [] if curve is None else [_point(point) for point in curve.points],
@@ -59,7 +81,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
                 "change": alternative.change,
                 "width_mm": _figure(alternative.order.width_mm),
                 "saved_as_placed": alternative.saved,
-                "with_the_book": _placement(alternative.placement),
+                "sets_held": _placement(alternative.placement),
             }
             for alternative in answer.alternatives
         ],
@@ -76,25 +98,31 @@ def _when(when: When) -> dict[str, Any]:
 
 def _placement(placement: Placement) -> dict[str, Any]:
     fields = asdict(placement)
-    for name, counted in (("before", placement.before), ("after", placement.after)):
-        fields[name]["proven"] = counted.proven
     fields["reels"] = placement.reels
-    fields["sets"] = [
-        {
-            "sets": row.sets,
-            "core_mm": row.core_mm,
-            "length_m": row.length_m,
-            "diameter_mm": row.diameter_mm,
-            "across": [
-                {"order": order, "width_mm": _figure(width), "reels": count}
-                for order, width, count in row.across
-            ],
-            "reels": row.reels,
-            "trim_mm": _figure(row.trim_mm),
-        }
-        for row in placement.sets
+    fields["sets"] = [_set(row) for row in placement.sets]
+    return fields
+
+
+def _set(row: PlacedSet) -> dict[str, Any]:
+    fields = {name: _figure(value) for name, value in asdict(row).items()}
+    fields["across"] = [
+        {"order": order, "width_mm": _figure(width), "reels": count}
+        for order, width, count in row.across
     ]
     return fields
+
+
+def _run(run: RunPlan) -> dict[str, Any]:
+    return {
+        "used_kg": run.balance.used_kg,
+        "delivered_kg": run.balance.delivered_kg,
+        "trim_loss": run.balance.trim_loss,
+        "total_loss": run.balance.total_loss,
+        "set_ups": run.set_ups,
+        "knife_moves": run.knife_moves,
+        "sets": sum(len(block.sets) for block in run.blocks),
+        "minutes": run.minutes,
+    }
 
 
 def _point(point: CurvePoint) -> dict[str, Any]:

@@ -12,11 +12,11 @@ from trimopt.report.table_columns import shown
 from trimopt.report.terminal.terminal_writer import NO_BREAK, TerminalWriter
 from trimopt.report.words.fit_words import (
     alternative_words,
-    assumed_words,
+    answer_lines,
     before_and_after,
     core_words,
+    length_words,
     paper_words,
-    when_words,
 )
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -24,10 +24,11 @@ from trimopt.report.words.units import Units
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from trimopt.fit import Answer, Curve, CurvePoint, Placement
+    from trimopt.fit import Answer, Curve, CurvePoint, PlacedSet
 
 __all__ = ["curve_lines", "print_answer"]
 
+_LABEL = 7  # characters of a label before its line
 _AXIS = 8  # characters left of the curve
 _ROWS = 6
 _NEAR = 40  # steps on either side of the width asked for
@@ -35,8 +36,8 @@ _MAX_ALONE = 8
 _FLAT = 0.02  # t per t: a curve that varies by less is not drawn, its figures say all
 
 
-def print_answer(answer: Answer, console: Console) -> None:
-    """Print an answer for sales: the answer line first.
+def print_answer(answer: Answer, console: Console, *, details: bool = False) -> None:
+    """Print an answer for sales: the verdict first, six lines in all.
 
     Parameters
     ----------
@@ -44,28 +45,38 @@ def print_answer(answer: Answer, console: Console) -> None:
         Of `trimopt.fit.EnquiryService`.
     console
         Where to: results belong on standard output.
+    details
+        Whether all that is known follows.
     """
     say = TerminalWriter(console, Units(answer.written))
-    say.wrapped(answer.line, first="", style="bold")
-    if answer.stop:
-        return
-    if answer.run:
-        key = "fit.against" if answer.from_plan else "fit.against_new"
-        say.wrapped(text(key, run=answer.run, plan=answer.from_plan))
-    if answer.when is not None:
-        say.wrapped(when_words(answer.when, planned=bool(answer.from_plan)))
-    say.wrapped(assumed_words(answer.enquiry, say.units))
-    for note in answer.notes:
-        say.wrapped(text("fit.note", note=note))
-    _alone(say, answer)
-    if answer.placement is not None:
-        _placement(say, answer.placement)
-    if answer.curve is not None:
-        _curve(say, answer.curve, answer.enquiry.width_mm)
+    for label, line in answer_lines(answer, say.units):
+        if label:
+            say.wrapped(f"{label:{_LABEL}}{line}", rest=" " * (2 + _LABEL))
+        else:
+            say.wrapped(line, first="", style="bold")
+    if details and not answer.stop:
+        _details(say, answer)
     if answer.alternatives:
         say.section(text("fit.helps"))
         for alternative in answer.alternatives:
             say.wrapped(alternative_words(alternative, say.units), rest="      ")
+
+
+def _details(say: TerminalWriter, answer: Answer) -> None:
+    for note in answer.notes:
+        say.wrapped(text("fit.note", note=note))
+    if answer.planned is not None:
+        say.line()
+        names = ("fit.with_book", "fit.before", "fit.after")
+        rows = before_and_after(answer.planned, say.units)
+        say.table([text(name) for name in names], rows, "tnn")
+    if answer.placement is not None:
+        say.wrapped(paper_words(answer.placement, say.units))
+        say.wrapped(text("fit.definition"))
+        _sets(say, answer.sets)
+    if answer.curve is not None:
+        _curve(say, answer.curve, answer.enquiry.width_mm)
+    _alone(say, answer)
 
 
 def _alone(say: TerminalWriter, answer: Answer) -> None:
@@ -79,15 +90,10 @@ def _alone(say: TerminalWriter, answer: Answer) -> None:
     say.table([column.title(say.units) for column in columns], rows, "n" * len(columns))
 
 
-def _placement(say: TerminalWriter, placement: Placement) -> None:
-    say.line()
-    names = ("fit.with_book", "fit.before", "fit.after")
+def _sets(say: TerminalWriter, sets: Sequence[PlacedSet]) -> None:
     units = say.units
-    say.table([text(name) for name in names], before_and_after(placement, units), "tnn")
-    say.wrapped(text("fit.sets_kept", kept=placement.sets_kept, sets=placement.before.sets))
-    say.wrapped(paper_words(placement, units))
     say.section(text("fit.made_in"))
-    for row in placement.sets:
+    for row in sets:
         across = ", ".join(
             text("fit.piece", count=count, width=units.said(width, "mm"), order=order).replace(
                 " ", NO_BREAK
@@ -96,7 +102,7 @@ def _placement(say: TerminalWriter, placement: Placement) -> None:
         )
         say.wrapped(
             text(
-                "fit.set_line", sets=row.sets, length=units.said(row.length_m, "m"),
+                "fit.set_line", sets=row.sets, length=length_words(row, units),
                 core=core_words(row.core_mm, units), trim=units.said(row.trim_mm, "mm"),
                 diameter=units.said(row.diameter_mm, "diameter"), across=across,
             ),

@@ -3,59 +3,88 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 from typing import TYPE_CHECKING
 
-from trimopt.fit.answer import use_line
+from trimopt.fit.answer import use_text
 from trimopt.report.words.figures import moment, percent
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
 if TYPE_CHECKING:
-    from trimopt.fit import Alternative, Enquiry, Placement, RunCount, When
+    from trimopt.fit import (
+        Alternative,
+        Answer,
+        Enquiry,
+        PlacedSet,
+        Placement,
+        RunWithEnquiry,
+        When,
+    )
 
 __all__ = [
-    "alternative_words", "assumed_words", "before_and_after", "core_words", "paper_words",
-    "use_words", "when_words",
+    "alternative_words", "answer_lines", "assumed_words", "before_and_after", "core_words",
+    "length_words", "paper_words", "when_words",
 ]  # fmt: skip
 
 _NAMED = 5  # orders, of which the rest are counted
 
 
-def before_and_after(placement: Placement, units: Units) -> tuple[tuple[str, str, str], ...]:
-    """Rows of label, before and after: each figure, and whether it is proven."""
-    then, now = placement.before, placement.after
+def answer_lines(answer: Answer, units: Units) -> tuple[tuple[str, str], ...]:
+    """The answer in a few lines: a label, empty for the verdict, and what stands behind it."""
+    rows = [("", answer.line)]
+    if answer.stop:
+        return tuple(rows)
+    if answer.extra is not None:
+        use = use_text(answer.extra, answer.written)
+        average = text("fit.average", average=answer.extra.average)
+        rows = [("", answer.line.replace(f"; {use}", "")), ("paper", f"{use}; {average}")]
+        if answer.floor_price is not None:
+            rows.append(("price", _price(answer.floor_price, answer)))
+    if answer.when is not None:
+        rows.append(("when", when_words(answer.when, planned=bool(answer.from_plan))))
+    if assumed := assumed_words(answer, units):
+        rows.append(("as", assumed))
+    if answer.run:
+        key = "fit.against" if answer.from_plan else "fit.against_new"
+        notes = ""
+        if answer.notes:
+            notes = text("fit.notes", first=answer.notes[0], count=len(answer.notes))
+        rows.append(("from", text(key, run=answer.run, plan=answer.from_plan) + notes))
+    return tuple((text(f"fit.line_{key}") if key else "", line) for key, line in rows)
+
+
+def _price(span: tuple[float, float], answer: Answer) -> str:
+    low, high = (f"{ceil(price):,}" for price in span)
+    figures = high if low == high else f"{low} to {high}"
+    return text("fit.floor_price", price=f"{figures} {answer.currency}".strip())
+
+
+def before_and_after(planned: RunWithEnquiry, units: Units) -> tuple[tuple[str, str, str], ...]:
+    """Rows of label, run as planned, and run planned with the enquiry: as plans print them."""
+    then, now = planned.before, planned.run
     rows = [
-        ("trim_loss", percent(then.trim_loss), percent(now.trim_loss)),
-        ("loss", units.said(then.loss_kg, "kg"), units.said(now.loss_kg, "kg")),
-        ("least", _proven(then.proven), _proven(now.proven)),
-    ]
-    if not (then.proven and now.proven):
-        rows.append(("bound", _bound(then, units), _bound(now, units)))
-    rows += [
+        ("used", *(units.said(run.balance.used_kg, "kg") for run in (then, now))),
+        ("delivered", *(units.said(run.balance.delivered_kg, "kg") for run in (then, now))),
+        ("trim_loss", *(percent(run.balance.trim_loss) for run in (then, now))),
+        ("total_loss", *(percent(run.balance.total_loss) for run in (then, now))),
         ("set_ups", str(then.set_ups), str(now.set_ups)),
-        ("fewest", _proven(then.set_ups_proven), _proven(now.set_ups_proven)),
-        ("sets", f"{then.sets:,}", f"{now.sets:,}"),
-        ("wound", units.said(then.metres, "m"), units.said(now.metres, "m")),
+        ("moves", str(then.knife_moves), str(now.knife_moves)),
+        ("sets", *(f"{sum(len(block.sets) for block in run.blocks):,}" for run in (then, now))),
+        ("wound", *(units.said(sum(j.wound_m for j in run.jumbos), "m") for run in (then, now))),
+        ("minutes", f"{then.minutes:,.0f}", f"{now.minutes:,.0f}"),
     ]
     return tuple((text(f"fit.{key}"), before, after) for key, before, after in rows)
 
 
-def _proven(known: bool) -> str:
-    return text("fit.proven" if known else "fit.not_proven")
-
-
-def _bound(counted: RunCount, units: Units) -> str:
-    unknown = counted.bound_kg is None
-    return text("fit.unknown") if unknown else units.said(counted.bound_kg or 0.0, "kg")
-
-
 def paper_words(placement: Placement, units: Units) -> str:
-    """Jumbo metres and paper more, and for what."""
+    """Jumbo metres more with the planned sets held, and for what."""
     said = text(
         "fit.paper",
         length=_signed(placement.extra_m, "m", units),
-        paper=_signed(placement.extra_kg, "kg", units),
         delivered=units.said(placement.delivered_kg, "kg"),
+        use=placement.use,
+        kept=placement.sets_kept,
     )
     for kilograms, key in (
         (placement.companion_kg, "companion"),
@@ -71,29 +100,32 @@ def _signed(value: float, kind: str, units: Units) -> str:
     return ("" if value < 0 else "+") + units.said(value, kind)
 
 
-def use_words(placement: Placement, units: Units) -> str:
-    """What the extra paper for what is delivered is, and what is proven of it."""
-    return text("fit.use", line=use_line(placement, units.written))
-
-
-def assumed_words(enquiry: Enquiry, units: Units) -> str:
-    """What the answer takes for granted: diameter, core and tolerance."""
+def assumed_words(answer: Answer, units: Units) -> str:
+    """As what it is made, and what of that was taken for granted."""
+    enquiry = answer.enquiry
     parts = []
     if enquiry.chop_mm is None:
-        low, high = enquiry.min_diameter_mm, enquiry.max_diameter_mm
-        sizes = [
-            text(f"fit.{key}", size=units.said(size, "mm"))
-            for key, size in (("from", low), ("up_to", high))
-            if size is not None
-        ]
-        parts.append(text("fit.diameter", sizes=" ".join(sizes) or text("fit.any")))
-        core = enquiry.core_mm
-        parts.append(core_words(core, units))
+        parts.append(answer.wound or _size(enquiry, units))
+        if enquiry.usual:
+            parts.append(text("fit.usual", what=" and ".join(enquiry.usual)))
     if enquiry.under is not None and enquiry.over is not None:
         custom = text("fit.custom") if enquiry.tolerance_by_custom else ""
         under, over = 100 * float(enquiry.under), 100 * float(enquiry.over)
-        parts.append(text("fit.tolerance", under=under, over=over) + custom)
+        key = "fit.tolerance_even" if under == over else "fit.tolerance"
+        parts.append(text(key, under=under, over=over) + custom)
     return "; ".join(parts)
+
+
+def _size(enquiry: Enquiry, units: Units) -> str:
+    """Diameter and core as they were asked for."""
+    low, high = enquiry.min_diameter_mm, enquiry.max_diameter_mm
+    sizes = [
+        text(f"fit.{key}", size=units.said(size, "mm"))
+        for key, size in (("from", low), ("up_to", high))
+        if size is not None
+    ]
+    diameter = text("fit.diameter", sizes=" ".join(sizes) or text("fit.any"))
+    return f"{diameter}; {core_words(enquiry.core_mm, units)}"
 
 
 def core_words(core_mm: float | None, units: Units) -> str:
@@ -132,6 +164,15 @@ def alternative_words(alternative: Alternative, units: Units) -> str:
     return text(
         key,
         change=alternative.change,
-        line=use_line(alternative.placement, units.written),
+        use=alternative.placement.use,
+        sign=units.sign("use"),
         tonnes=abs(alternative.saved),
     )
+
+
+def length_words(row: PlacedSet, units: Units) -> str:
+    """Length of some sets, from the shortest to the longest."""
+    longest = units.said(row.length_m, "m")
+    if row.min_length_m == row.length_m:
+        return longest
+    return f"{units.bare(row.min_length_m, 'm')}–{longest}"
