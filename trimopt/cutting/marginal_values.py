@@ -40,9 +40,7 @@ Floats = NDArray[np.float64]
 _BITS, UNREACHED = 28, -(1 << 30)
 
 
-def marginal_loss(
-    instance: Instance, prices: Certificate, winding_class: int, *, step: int = 1
-) -> Floats:
+def marginal_loss(instance: Instance, prices: Certificate, winding_class: int) -> Floats:
     """Least loss that one more piece of each width brings, its own worth not counted.
 
     Parameters
@@ -51,16 +49,14 @@ def marginal_loss(
         A run and prices that prove its bound.
     winding_class
         The class in which the piece would be made.
-    step
-        Widths are tried in steps of so many units.
 
     Returns
     -------
-    array of float, shape (width of the class // step,)
-        In units of loss, for widths step, 2 · step, …; infinite where a piece does not fit.
+    array of float, shape (width of the class,)
+        In units of loss, for widths 1, 2, …; infinite where a piece does not fit.
     """
     limits = instance.classes[winding_class]
-    least = np.full(limits.width // step, np.inf)
+    least = np.full(limits.width, np.inf)
     budget = float(SCALE * limits.cost * prices.scale)
     unit, tables = _tables(instance, prices, winding_class)
     for guarded, best in tables:
@@ -69,14 +65,14 @@ def marginal_loss(
             if band is None:
                 continue
             for m in range(1, limits.max_pieces - broke + 1):
-                if m * step > limits.width:
+                if m > limits.width:
                     break
                 # Enough at the edges: the new pieces and broke reels count among them.
                 edge = max(0, 2 - m - broke) if guarded else 0
                 worth = best[min(edge, len(best) - 1), limits.max_pieces - broke - m]
                 reach = _max_window(worth, *band)
                 # The room left by m pieces of each width that fits m times.
-                found = reach[::-1][m * step :: m * step]
+                found = reach[::-1][m::m]
                 pays = np.where(found > UNREACHED // 2, (budget - unit * found) / m, np.inf)
                 np.minimum(least[: len(pays)], pays, out=least[: len(pays)])
     return least / prices.scale

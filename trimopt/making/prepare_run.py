@@ -64,7 +64,6 @@ def prepare(
     usable_m: tuple[int, ...] = (),
     lengths: Iterable[tuple[float | None, int]] | None = None,
     also: Iterable[tuple[float | None, int]] = (),
-    max_classes: int = 32,
     grid_mm: Fraction | None = None,
 ) -> PreparedRun:
     """Make a run ready for the engine.
@@ -82,8 +81,6 @@ def prepare(
         `trimopt.making.set_lengths`.
     also
         Pairs to plan over beside them: somebody asked for sets of that length.
-    max_classes
-        The longest list of candidate lengths.
     grid_mm
         A step that the engine's width unit must divide too.
 
@@ -99,7 +96,7 @@ def prepare(
     width_unit_mm = _width_unit_mm(widths if grid_mm is None else [*widths, grid_mm], mill)
     if lengths is None:
         wanted = [required(order, unit_mm) for order, _ in ways_of]
-        lengths = _lengths(ways_of, wanted, mill, usable, max_classes)
+        lengths = _lengths(ways_of, wanted, mill, usable)
     built = OptionBuilder(mill=mill, run=run, unit_mm=unit_mm, width_unit_mm=width_unit_mm)
     classes, options = built.classes_and_options(dict.fromkeys((*lengths, *also)), ways_of)
     served = {option.order.number for option in options}
@@ -188,7 +185,6 @@ def _lengths(
     wanted: Sequence[Required],
     mill: Mill,
     usable_m: tuple[int, ...],
-    max_classes: int,
 ) -> list[tuple[float | None, int]]:
     small: list[tuple[float, int]] = []
     for (order, found), need in zip(ways_of, wanted, strict=True):
@@ -197,7 +193,7 @@ def _lengths(
             area = ordered_area(order, need, mill, Fraction(1))
             if area <= 3 * widest:
                 small += small_order_lengths(order, found, need)
-    chosen = candidate_lengths(ways_of, usable_m=usable_m, extra=small, max_lengths=max_classes)
+    chosen = candidate_lengths(ways_of, usable_m=usable_m, extra=small)
     if mill.winder.kind == "single-drum":
         mixed = {length for lengths in chosen.values() for length in lengths}
         return [(None, length) for length in sorted(mixed, reverse=True)]

@@ -50,10 +50,8 @@ def generate(
     master: Master,
     pricers: Sequence[Pricer],
     search: Search,
-    *,
-    rounds: int = 10_000,
 ) -> tuple[LPSolution, bool]:
-    """Add patterns until no pattern improves the program, or the rounds are over.
+    """Add patterns until no pattern improves the program.
 
     Parameters
     ----------
@@ -61,8 +59,6 @@ def generate(
         The program, and one pricer for each class.
     search
         Told of the work.
-    rounds
-        Greatest number of rounds.
 
     Returns
     -------
@@ -72,7 +68,7 @@ def generate(
     dearest = max(SCALE * pricer.offer.cost for pricer in pricers)
     unit = RESOLUTION / max(1, dearest)
     point = master.solve()
-    for _ in range(rounds):
+    while True:
         chosen = _improving(master, pricers, point, unit, search)
         if not chosen:
             return point, True
@@ -84,7 +80,6 @@ def generate(
         except SolverFailedError:  # the last optimum still prices and bounds
             return point, False
         search.budget.spend(50 * (master.iterations - before + 10) * len(search.instance.demands))
-    return point, False
 
 
 def _improving(

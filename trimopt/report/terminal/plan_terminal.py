@@ -55,7 +55,7 @@ _BARS_FROM = 76  # characters of a line that has space for bars
 _TABLE = 70  # of them the table beside the bars
 
 
-def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> None:
+def print_summary(plan: Plan, console: Console) -> None:
     """Print a plan for the scheduler.
 
     Parameters
@@ -64,8 +64,6 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
         A plan that was checked.
     console : rich.console.Console
         Where to: results belong on standard output.
-    pictures : bool
-        Whether each pattern is drawn.
     """
     say = TerminalWriter(console, Units(plan.written))
     _head(say, plan)
@@ -76,9 +74,8 @@ def print_summary(plan: Plan, console: Console, *, pictures: bool = True) -> Non
             _instructions(say, run)
         if run.trade_off:
             _trade_off(say, run)
-        if pictures:
-            for block in run.blocks:
-                _pattern(say, run, block)
+        for block in run.blocks:
+            _pattern(say, run, block)
     if plan.unused_jumbos:
         say.section(text("plan.unused"))
         say.items(unused_texts(plan, say.units))

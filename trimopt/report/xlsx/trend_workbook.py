@@ -77,10 +77,8 @@ def _sheet(book: Workbook, trend: Trend, title: str, *, wide: bool = True) -> Sh
     return sheet
 
 
-def _line(
-    sheet: SheetWriter, row: int, words: str, style: str, *, last: int = 5, height: float = 18
-) -> None:
-    sheet.span(row, (1, last), words, style)
+def _line(sheet: SheetWriter, row: int, words: str, style: str, *, height: float = 18) -> None:
+    sheet.span(row, (1, 5), words, style)
     sheet.height(row, height)
 
 

@@ -112,8 +112,6 @@ class JumboEnds:
         order: Sequence[int],
         usable_m: Sequence[int],
         budget: Budget | None = None,
-        *,
-        fewest_jumbos: bool = False,
     ) -> Ends | None:
         """The ends of least cost; None where the jumbos do not last.
 
@@ -127,8 +125,6 @@ class JumboEnds:
         budget
             Its work are the ends that are gone on from; it is looked at for every jumbo. None: not
             stopped.
-        fewest_jumbos
-            Stop at the first jumbo by which all sets can be wound: one more seldom costs less.
 
         Raises
         ------
@@ -158,7 +154,7 @@ class JumboEnds:
                         after[end] = total
                         came_from[j][end] = first
             costs = after
-            if not costs or (fewest_jumbos and best is not None):
+            if not costs:
                 break
         return None if best is None else self._trace(sets, best, came_from, usable_m)
 

@@ -165,7 +165,6 @@ class _OrderTally:
     area: int = 0
     sheets: int = 0
     reels: list[Piece] = field(default_factory=list)  # in the order they are made
-    reel_area: int = 0  # of the sheeter's reels, before trim and waste
     last_set: int | None = None
     finished: datetime | None = None
 
@@ -193,7 +192,6 @@ def _made(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str,
                 total.area += piece.area
                 total.sheets += piece.sheets
                 total.reels.append(piece)
-                total.reel_area += int(position.width_mm / making.unit_mm) * row.length_m
                 total.last_set = max(total.last_set or 0, row.number)
                 if row.finish is not None:
                     total.finished = max(total.finished or row.finish, row.finish)
