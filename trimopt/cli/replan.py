@@ -50,6 +50,12 @@ _TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
     metavar="TIME",
     help="When the next set may start. Default: when the last set that was run is finished.",
 )
+@click.option(
+    "--keep-until",
+    type=Moment(_TIMES),
+    metavar="TIME",
+    help="Sets that start before it stay as issued. Default: an hour from then.",
+)
 @made_from_options
 @click.option("--issue", is_flag=True, help="Write it as the next plan.")
 @time_limit_option(_TIME_LIMIT_S, "What is found by then is kept.")
@@ -63,6 +69,7 @@ def command(
     recorded: bool,
     spoiled: tuple[str, ...],
     now: datetime | None,
+    keep_until: datetime | None,
     book: Path | None,
     mill_path: Path | None,
     instructions: Path | None,
@@ -97,7 +104,9 @@ def command(
     )
     held = issued.request.held if kept_in is None else held_now(kept_in, mill)
     request = replace(issued.request, time_limit_s=time_limit, held=held)
-    answer = replan(issued, orders, mill, ran, now=now, request=request, budget=budget)
+    answer = replan(
+        issued, orders, mill, ran, now=now, keep_until=keep_until, request=request, budget=budget
+    )
     written = _issued(answer, orders, mill, out, kept_in) if issue else None
     if as_json:
         say_json(_json(answer, written))

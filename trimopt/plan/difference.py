@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from difflib import SequenceMatcher
@@ -16,9 +16,10 @@ from fractions import Fraction
 
 from trimopt.plan.json_types import json_type
 from trimopt.plan.model import Block, OrderLine, Plan, RunPlan, SetRow
-from trimopt.plan.states import OrderState
+from trimopt.plan.states import LACKING, OrderState
 
 __all__ = [
+    "LabelSets",
     "OrderDifference",
     "OrderFigures",
     "PlanDifference",
@@ -112,6 +113,15 @@ class SetDifference:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LabelSets:
+    """Sets of a run whose labels are of no more use, and sets whose labels are to be printed."""
+
+    run: str
+    destroy: tuple[int, ...]  # by their numbers before
+    reprint: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanDifference:
     """Two plans of one book. A set is kept where layout, length and orders are as they were."""
 
@@ -124,6 +134,37 @@ class PlanDifference:
     sets: tuple[SetDifference, ...]  # those that were not kept
     orders: tuple[OrderDifference, ...]  # those that changed
     given_up: tuple[str, ...] = ()  # instructions that were kept before
+    sets_done: int = 0  # run by then
+    labels: tuple[LabelSets, ...] = ()  # of a plan that goes on from the first
+
+    @property
+    def newly_late(self) -> tuple[str, ...]:
+        """Orders that are late, and were not."""
+        return self._came_to(frozenset({OrderState.LATE}))
+
+    @property
+    def newly_short(self) -> tuple[str, ...]:
+        """Orders that get too little, and did not."""
+        return self._came_to(LACKING)
+
+    @property
+    def saved(self) -> tuple[str, ...]:
+        """Orders that were late or got too little, and are not and do not."""
+        bad = LACKING | {OrderState.LATE}
+        return tuple(
+            each.number
+            for each in self.orders
+            if each.before and each.after
+            if bad & set(each.before.states) and not bad & set(each.after.states)
+        )
+
+    def _came_to(self, states: frozenset[OrderState]) -> tuple[str, ...]:
+        return tuple(
+            each.number
+            for each in self.orders
+            if each.after and states & set(each.after.states)
+            if not (each.before and states & set(each.before.states))
+        )
 
 
 def difference_to_json(difference: PlanDifference) -> str:
@@ -149,7 +190,7 @@ def difference_of(before: Plan, after: Plan) -> PlanDifference:
         figures = (_figures([one] if one else []), _figures([other] if other else []))
         if figures[0] != figures[1]:
             runs.append(RunDifference(run=name, before=figures[0], after=figures[1]))
-        changed, alike = _sets(name, _rows(one), _rows(other))
+        changed, alike = _sets(name, *_to_run(_rows(one), _rows(other)))
         sets += changed
         kept += alike
     return PlanDifference(
@@ -158,11 +199,24 @@ def difference_of(before: Plan, after: Plan) -> PlanDifference:
         figures_before=_figures(before.runs),
         figures_after=_figures(after.runs),
         runs=tuple(runs),
+        sets_done=sum(row.done for run in after.runs for _, row in _rows(run)),
         sets_kept=kept,
         sets=tuple(sets),
         orders=tuple(_orders(before, after)),
         given_up=_given_up(before, after),
+        labels=tuple(_labels(was, now)) if after.replanned is not None else (),
     )
+
+
+def _labels(was: Mapping[str, RunPlan], now: Mapping[str, RunPlan]) -> Iterator[LabelSets]:
+    for name in dict.fromkeys((*was, *now)):
+        after = [row for _, row in _rows(now.get(name))]
+        held = {row.number for row in after if row.issued}
+        before = [row.number for _, row in _rows(was.get(name)) if not row.done]
+        destroy = tuple(number for number in before if number not in held)
+        reprint = tuple(row.number for row in after if not row.issued)
+        if destroy or reprint:
+            yield LabelSets(run=name, destroy=destroy, reprint=reprint)
 
 
 def _figures(runs: Sequence[RunPlan]) -> PlanFigures:
@@ -182,6 +236,12 @@ def _figures(runs: Sequence[RunPlan]) -> PlanFigures:
 
 
 _Row = tuple[Block, SetRow]
+
+
+def _to_run(before: list[_Row], after: list[_Row]) -> tuple[list[_Row], list[_Row]]:
+    """The sets of both that the second has not as run: what was run is no change."""
+    done = {row.number for _, row in after if row.done}
+    return [r for r in before if r[1].number not in done], [r for r in after if not r[1].done]
 
 
 def _rows(run: RunPlan | None) -> list[_Row]:

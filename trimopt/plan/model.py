@@ -167,6 +167,7 @@ class SetRow:
     finish: datetime | None = None
     done: bool = False  # run before the plan was replanned: it stands as it ran
     spoiled: tuple[int, ...] = ()  # positions of a set done whose reels serve no order
+    issued: str = ""  # the plan whose labels and crew's sheet it stands on, where not this one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -58,6 +58,7 @@ class ReelRow:
     surplus: bool  # made beyond the order's upper limit: to stock
     sheeter: str = ""
     ups: int | None = None
+    issued: str = ""  # the plan whose label it bears, where not its own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,6 +151,7 @@ def reels_of(run: RunPlan) -> tuple[ReelRow, ...]:
                 mass_kg=mass_kg(position.width_mm, row.length_m, run.grammage_gsm),
                 joins=max(0, len(row.stretches) - 1),
                 surplus=place in beyond,
+                issued=row.issued,
                 sheeter=position.sheeter,
                 ups=position.ups,
             )

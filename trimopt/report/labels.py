@@ -73,7 +73,7 @@ def labels_csv(plan: Plan) -> str:
     writer.writerow(["batch identity", *(column.title(units) for column in columns)])
     for run in plan.runs:
         for reel in reels_of(run):
-            values = [f"{plan.number}-{reel.identity}"]
+            values = [f"{reel.issued or plan.number}-{reel.identity}"]
             values += [_text(column, reel, units) for column in columns]
             writer.writerow([for_csv(value) for value in values])
     return page.getvalue()

@@ -9,6 +9,7 @@ from trimopt.plan.difference import OrderDifference, PlanDifference, PlanFigures
 from trimopt.plan.replan import Replan
 from trimopt.plan.revision import Revision
 from trimopt.report.terminal.terminal_writer import TerminalWriter
+from trimopt.report.words.figures import in_spans
 from trimopt.report.words.plan_words import states_text
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -56,11 +57,39 @@ def print_replan(replan: Replan, console: Console) -> None:
         say.section(text("replan.forbidden"))
         say.items(replan.forbidden)
     say.section(text("revision.effects"))
-    _figures(say, replan.difference)
-    _sets(say, replan.difference)
-    _orders(say, replan.difference)
-    for name in replan.difference.given_up:
+    difference = replan.difference
+    _figures(say, difference)
+    _sets(say, difference)
+    _worth(say, replan)
+    for name in ("newly_late", "newly_short", "saved"):
+        if orders := getattr(difference, name):
+            say.wrapped(text(f"replan.{name}", orders=", ".join(orders)))
+    _orders(say, difference)
+    if difference.labels:
+        say.section(text("replan.labels"))
+    for each in difference.labels:
+        for name, numbers in (("destroy", each.destroy), ("reprint", each.reprint)):
+            if numbers:
+                sets = in_spans(numbers)
+                say.wrapped(text(f"replan.{name}", run=each.run, sets=sets, plan=issued.number))
+    for name in difference.given_up:
         say.wrapped(text("revision.given_up", name=name))
+
+
+def _worth(say: TerminalWriter, replan: Replan) -> None:
+    """What keeping blocks cost, and changing the others gained."""
+    stated, settings = replan.plan.replanned, replan.plan.settings
+    assert stated is not None
+    if not stated.blocks_changed and not stated.paid_for_keeping:
+        return
+    priced = settings.trim_cost_per_t is not None and settings.set_up is not None
+    unit = settings.currency or text("replan.money") if priced else "kg"
+    say.wrapped(
+        text(
+            "replan.worth", count=stated.blocks_changed, unit=unit,
+            gained=f"{stated.gained_by_changing:,.0f}", paid=f"{stated.paid_for_keeping:,.0f}",
+        )
+    )  # fmt: skip
 
 
 def _figures(say: TerminalWriter, difference: PlanDifference) -> None:
@@ -94,6 +123,8 @@ def _hours(figures: PlanFigures) -> float:
 def _sets(say: TerminalWriter, difference: PlanDifference) -> None:
     counts = Counter(each.change for each in difference.sets)
     said = [text("revision.sets_kept", kept=difference.sets_kept)]
+    if difference.sets_done:
+        said.insert(0, text("replan.done", count=difference.sets_done))
     said += [text(f"revision.{one}", count=counts[one]) for one in SetChange if counts[one]]
     say.line()
     say.wrapped(", ".join(said))

@@ -35,6 +35,7 @@ __all__ = [
     "diameter_text",
     "diameters_on",
     "gap_text",
+    "held_text",
     "kind_of",
     "kind_word",
     "loads_by_sheeter",
@@ -185,6 +186,21 @@ def stretches_text(row: SetRow, units: Units) -> str:
 def metres_text(block: Block, units: Units) -> str:
     """Give the set length, or its range where sets of the block differ."""
     return units.span([row.length_m for row in block.sets] or [block.length_m], "m")
+
+
+def held_text(run: RunPlan, block: Block) -> str:
+    """Say how a block of a run that goes on stands beside the sheet that the crew hold."""
+    if not any(row.issued for each in run.blocks for row in each.sets):
+        return ""
+    waiting = [row for row in block.sets if not row.done]
+    new = [str(row.number) for row in waiting if not row.issued]
+    if not waiting:
+        return text("block.run")
+    if not new:
+        return text("block.as_held", plan=waiting[-1].issued)
+    if len(new) == len(block.sets):
+        return text("block.new_block")
+    return text("block.new_sets", sets=", ".join(new))
 
 
 def change_text(block: Block) -> str:

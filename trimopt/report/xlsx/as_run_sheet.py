@@ -27,7 +27,7 @@ COLUMNS = tuple(
 
 
 def add_as_run(book: Workbook, plan: Plan) -> None:
-    """Add the sheet to be filled in, with a row for every set of the plan."""
+    """Add the sheet to be filled in, with a row for every set of the plan that is to run."""
     sheet = add_sheet(book, plan, TITLE, wide=True)
     sheet.columns(COLUMNS)
     last = len(COLUMNS)
@@ -37,7 +37,7 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
     sheet.headings(HEADING_ROW, COLUMNS)
     row = HEADING_ROW
     for run in plan.runs:
-        for each in (each for block in run.blocks for each in block.sets):
+        for each in (each for block in run.blocks for each in block.sets if not each.done):
             row += 1
             jumbos = " + ".join(stretch.jumbo for stretch in each.stretches)
             given: dict[str, Value] = {

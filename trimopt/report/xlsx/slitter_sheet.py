@@ -22,6 +22,7 @@ from trimopt.report.words.plan_words import (
     change_text,
     core_text,
     diameter_text,
+    held_text,
     metres_text,
     moves_text,
     sets_text,
@@ -105,6 +106,8 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
     row, used = 3, 0.0
     breaks = []
     for block in run.blocks:
+        if all(row.done for row in block.sets):
+            continue  # it has run
         for part in _parts(block):
             height = _height(block, part, units)
             if used and used + height > _PAGE_PT:
@@ -157,6 +160,7 @@ def _band(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _Block
         left += f"    {web.upper()}"
     if part.pages > 1:
         left += text("block.page", page=part.page, pages=part.pages)
+    left += held_text(run, block)
     start = block.sets[0].start
     right = text("block.start", start=moment(start)) if start else ""
     sheet.span(row, (1, 82), left, "band", shrink=True)

@@ -6,9 +6,11 @@ from collections import Counter
 from dataclasses import replace
 from datetime import datetime, timedelta
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import pytest
+from openpyxl import load_workbook
 
 import trimopt
 from tests.plan.planning.revising.conftest import Case
@@ -29,6 +31,8 @@ from trimopt import (
 from trimopt.book.model import InstructionPiece
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block, SetRow
+from trimopt.report.labels import labels_csv
+from trimopt.report.xlsx.plan_workbook import write_crew_workbook
 
 
 def replan(*args: Any, **named: Any) -> Replan:
@@ -80,7 +84,7 @@ def test_what_was_run_stands_and_numbers_go_on(cases: tuple[Case, Case], place: 
     goes_on(answer, case.book, case)
     now = next(run for run in answer.plan.runs if run.name == issued.name)
     for (was, before), (block, row) in zip(rows(issued)[:half], rows(now), strict=False):
-        assert row == replace(before, done=True)
+        assert row == replace(before, done=True, issued=case.plan.number)
         assert (block.positions, block.knives_mm) == (was.positions, was.knives_mm)
     following = rows(now)[half:]
     last = rows(issued)[half - 1][1]
@@ -176,7 +180,7 @@ def test_with_nothing_changed_the_plan_stays(cases: tuple[Case, Case]) -> None:
                 assert now.jumbos == was.jumbos
                 assert now.balance == was.balance
                 for before, block in zip(was.blocks, now.blocks, strict=True):
-                    sets = tuple(replace(row, done=False) for row in block.sets)
+                    sets = tuple(replace(row, done=False, issued="") for row in block.sets)
                     assert replace(block, sets=sets) == before
 
 
@@ -205,7 +209,7 @@ def test_sets_that_start_soon_stay_as_issued(cases: tuple[Case, Case]) -> None:
     soon = [(b, r) for b, r in rows(run) if r.start is not None and r.start < until]
     assert len(soon) > 4
     for (was, before), (block, row) in zip(soon, rows(answer.plan.runs[0]), strict=False):
-        assert replace(row, done=False) == before
+        assert replace(row, done=False, issued="") == before
         assert (block.positions, block.knives_mm) == (was.positions, was.knives_mm)
     line = next(line for line in answer.plan.runs[0].orders if line.number == "rush")
     assert "late" not in line.states
@@ -279,6 +283,38 @@ def test_a_pinned_block_keeps_place_and_layout(cases: tuple[Case, Case]) -> None
         (each.positions, each.edge_front_mm) == (block.positions, block.edge_front_mm)
         for each in run.blocks
     )
+
+
+def test_labels_and_the_crews_sheet(cases: tuple[Case, Case], tmp_path: Path) -> None:
+    """Sets that stay keep their labels; no identity is ever used for two reels."""
+    case = cases[0]
+    book = with_rush(case)
+    first = replan(case.plan, book, case.mill, done(case.plan, 0, 3))
+    second = replan(replace(first.plan, number="shift-2"), book, case.mill, done(first.plan, 0, 6))
+    goes_on(second, book, case)
+    bore: dict[str, object] = {}
+    for plan in (case.plan, replace(first.plan, number="shift-2"), second.plan):
+        for line in labels_csv(replace(plan, number=plan.number or "shift-3")).splitlines()[1:]:
+            identity, _, rest = line.partition(",")
+            order, width = rest.split(",")[0], rest.split(",")[4]
+            assert bore.setdefault(identity, (order, width)) == (order, width)
+    (labels,) = first.difference.labels
+    kept = {r.number for _, r in rows(first.plan.runs[0]) if r.issued == "shift-1"}
+    assert {1, 2, 3} <= kept
+    assert not kept & set(labels.reprint)
+    assert set(labels.reprint) == {r.number for _, r in rows(first.plan.runs[0])} - kept
+    assert set(labels.destroy) == {r.number for _, r in rows(case.plan.runs[0])} - kept
+    write_crew_workbook(replace(first.plan, number="shift-2"), tmp_path / "crew.xlsx")
+    book_of_crew = load_workbook(tmp_path / "crew.xlsx")
+    said = [
+        str(cell.value)
+        for sheet in book_of_crew
+        for line in sheet.iter_rows()
+        for cell in line
+        if cell.value is not None and " BLOCK " in str(cell.value)
+    ]
+    assert any("as on the sheet of shift-1" in one for one in said)
+    assert any("NEW" in one or "CHANGED" in one for one in said)
 
 
 def test_what_cannot_have_run_is_named(cases: tuple[Case, Case]) -> None:

@@ -24,6 +24,7 @@ from trimopt.winding.jumbos.laying import lay_lengths
 
 __all__ = [
     "OnJumbos",
+    "as_held",
     "as_issued",
     "blocks_changed",
     "first_sets",
@@ -209,5 +210,34 @@ def blocks_changed(issued: Sequence[Block], now: Sequence[Block]) -> int:
     return len({was[place][0] for place in changed})
 
 
-def _key(block: Block, row: SetRow) -> object:
+def as_held(run: RunPlan, issued: RunPlan | None, number: str) -> RunPlan:
+    """The run, each set that is as the crew holds it with the plan on whose sheet it stands.
+
+    Parameters
+    ----------
+    issued, number
+        The run as the plan before this one issued it, and that plan's number.
+    """
+    was = {} if issued is None else {
+        row.number: (_held(block, row), row.issued or number)
+        for block in issued.blocks
+        for row in block.sets
+    }  # fmt: skip
+
+    def held(block: Block, row: SetRow) -> SetRow:
+        before, plan = was.get(row.number, (None, ""))
+        return replace(row, issued=plan if row.done or before == _held(block, row) else "")
+
+    blocks = tuple(
+        replace(block, sets=tuple(held(block, row) for row in block.sets)) for block in run.blocks
+    )
+    return replace(run, blocks=blocks)
+
+
+def _held(block: Block, row: SetRow) -> object:
+    """What stands on the crew's sheet and on the labels of a set."""
+    return (*_key(block, row), *(part.jumbo for part in row.stretches))
+
+
+def _key(block: Block, row: SetRow) -> tuple[object, ...]:
     return block.positions, block.edge_front_mm, block.core_mm, row.length_m

@@ -110,17 +110,13 @@ class RestSearch:
         self._attempt(pinned, budget.share(_AFRESH), tried)
         worth = self._disturbance()
         best = min(tried.values(), key=lambda each: each.rank(worth))
-        while not budget.over():
-            better = None
+        before = None
+        while best is not before and not budget.over():
+            before = best
             for block in sorted(best.kept - pinned):
-                found = self._attempt(best.kept - {block}, budget.share(_NEXT), tried)
-                if found is not None and found.rank(worth) < best.rank(worth):
-                    better = found
-                if better is not None or budget.over():
-                    break
-            if better is None:
-                break
-            best = better
+                if not budget.over():
+                    self._attempt(before.kept - {block}, budget.share(_NEXT), tried)
+            best = min(tried.values(), key=lambda each: each.rank(worth))
         alike = [each.cost for each in tried.values() if each.rank(0)[:2] <= best.rank(0)[:2]]
         return ChosenRest(
             rest=best.rest,
@@ -199,6 +195,7 @@ class RestSearch:
             start=self.start,
             before=self.before,
             objective=self.objective,
+            disturbance=self._disturbance(),
         ).best(budget)
         lengths = [(block.core_mm, block.length_m) for block in kept]
         if wound is not None:

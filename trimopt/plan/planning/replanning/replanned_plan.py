@@ -28,7 +28,7 @@ from trimopt.plan.model import (
 )
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.plan_book import plan_of, what_lacks
-from trimopt.plan.planning.replanning.kept_sets import as_issued, first_sets, that_may_stay
+from trimopt.plan.planning.replanning.kept_sets import as_held, as_issued, first_sets, that_may_stay
 from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch, task_of
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
@@ -121,7 +121,7 @@ def replanned(
             run = whole_run(
                 case, found.rest, settings=settings, start=moment, before=before, budget=part
             )
-            runs.append(run)
+            runs.append(as_held(run, case.issued, issued.number))
             moment, before = max(moment, run.finish or moment), run.blocks[-1]
     if left_out and not runs:
         said = "\n".join(f"  {each.order}: {each.why}" for each in left_out)

@@ -27,7 +27,7 @@ from trimopt.plan.states import OrderState
 from trimopt.winding.jumbos.clock import SetTimes
 from trimopt.winding.model import Arrangement, Butt, LaidSet, Lot, Strip
 
-__all__ = ["balance_of", "blocks_of", "jumbos_of", "made_of", "order_lines", "set_rows"]
+__all__ = ["balance_of", "blocks_of", "gains_of", "jumbos_of", "made_of", "order_lines", "set_rows"]
 
 _KG_SLIP = 0.05  # what rounding to whole area units may take off a mass, kg
 
@@ -196,6 +196,14 @@ def _made(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str,
                 if row.finish is not None:
                     total.finished = max(total.finished or row.finish, row.finish)
     return made
+
+
+def gains_of(
+    making: PreparedRun, mill: Mill, blocks: Sequence[Block]
+) -> dict[str, tuple[int, int]]:
+    """What blocks give to each order of a run: gain, and area in the run's units."""
+    made = _made(making, mill, blocks)
+    return {number: (each.gain, each.area) for number, each in made.items()}
 
 
 def made_of(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str, Fraction]:

@@ -19,7 +19,15 @@ from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGai
 from trimopt.winding.knives.integer_lot import max_wound_mm
 from trimopt.winding.model import JumboSupply, Lot, Strip
 
-__all__ = ["Beside", "length_problem", "lengths_of", "lots_of", "merged", "order_slacks"]
+__all__ = [
+    "Beside",
+    "length_problem",
+    "length_rows",
+    "lengths_of",
+    "lots_of",
+    "merged",
+    "order_slacks",
+]
 
 Beside = Mapping[str, tuple[int, int]]
 """What sets that are laid out already give to each order: yield and area."""
@@ -117,6 +125,13 @@ def lengths_of(making: PreparedRun, mill: Mill, pattern: Pattern) -> tuple[int, 
     """The shortest and the longest that a set of a pattern may be, m."""
     block = _length_block(making, mill, _lot(making, 0, Cut(pattern, 1)))
     return block.min_m, block.max_m
+
+
+def length_rows(
+    making: PreparedRun, mill: Mill, lot: Lot
+) -> tuple[LengthBlock, tuple[SetGain, ...]]:
+    """A lot as it goes along the jumbos, and what metres more on a set of it give."""
+    return _length_block(making, mill, lot), _gains_of(making, mill, lot)
 
 
 def _length_block(making: PreparedRun, mill: Mill, lot: Lot) -> LengthBlock:
