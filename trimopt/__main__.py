@@ -4,8 +4,6 @@ import sys
 
 from trimopt.interrupt import handle_ctrl_c, ignore_ctrl_c
 
-__all__ = ["main"]
-
 
 def main() -> None:
     """Run the command line. Ctrl-C is answered from here on, imports included."""

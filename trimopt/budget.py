@@ -17,8 +17,6 @@ from time import monotonic, time
 from trimopt.interrupt import asked_to_stop
 from trimopt.progress import Watch
 
-__all__ = ["MAX_PLAN_S", "Budget", "SearchEnded"]
-
 #: Where nobody says, a book's time limit: far more than it takes, so that work ends the search.
 MAX_PLAN_S = 300.0
 

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan
 
-__all__ = ["judged", "read_edited", "revise_plan"]
-
 _PLAN_FILES = (".json", ".xlsx")
 
 

@@ -14,17 +14,6 @@ from enum import Enum, auto
 from types import FrameType
 from typing import Protocol
 
-__all__ = [
-    "Stage",
-    "ask_to_stop",
-    "asked_to_stop",
-    "begin",
-    "handle_ctrl_c",
-    "ignore_ctrl_c",
-    "shared_flag",
-    "worker_begins",
-]
-
 #: Ctrl-C, and on Windows Ctrl-Break.
 _NAMES = ("SIGINT", "SIGBREAK")
 

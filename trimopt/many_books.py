@@ -31,8 +31,6 @@ from trimopt.plan.model import Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.run_workers import longest_first, process_pool
 
-__all__ = ["PlanJob", "PlannedBook", "make_plans", "plan_job"]
-
 _LOOK_S = 0.1
 _ROUNDS = 2  # of all books that are left; those left after them are planned one by one
 _ROW_BYTES = 100  # of a file, about, for each order: how long books take beside each other

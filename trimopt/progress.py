@@ -11,8 +11,6 @@ from dataclasses import dataclass, replace
 from math import inf
 from time import monotonic
 
-__all__ = ["PLANNED", "AllRuns", "Observer", "RunProgress", "Watch"]
-
 PLANNED = "planned"
 """The phase of a run that is done."""
 

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan, Request
 
-__all__ = ["replan", "what_ran"]
-
 _NUMBERS = re.compile(r"(\d+)(?:\s*[-\N{EN DASH}]\s*(\d+))?")
 _SHOWN_FINDINGS = 20
 

@@ -13,17 +13,6 @@ import re
 import unicodedata
 from pathlib import PurePath
 
-__all__ = [
-    "file_name",
-    "for_csv",
-    "for_json",
-    "for_page",
-    "for_terminal",
-    "for_workbook",
-    "formula_like",
-    "one_form",
-]
-
 _MAX_CELL_TEXT = 32_000  # a cell of a workbook holds 32,767 characters
 
 _RARE = re.compile(r"[^\n -~]")  # what some encoding lacks, or nobody sees

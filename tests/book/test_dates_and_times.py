@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trimopt.book.dates_and_times import END_OF_DAY, read_moment
-from trimopt.book.written_figures import CellFaultError, ErrorValue
+from trimopt.book.written_figures import ErrorValue
+from trimopt.paper.typed import CellFaultError
 
 _at = datetime.fromisoformat
 

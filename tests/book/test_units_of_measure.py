@@ -8,7 +8,7 @@ import pytest
 
 from trimopt.book.model import Product, Unit
 from trimopt.book.units_of_measure import Dimension, measure_of, quantity_unit_of
-from trimopt.book.written_figures import CellFaultError
+from trimopt.paper.typed import CellFaultError
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trimopt.book.written_figures import (
-    CellFaultError,
     ErrorValue,
     NoResult,
     Percent,
@@ -18,8 +17,8 @@ from trimopt.book.written_figures import (
     read_figure,
     read_flag,
     read_text,
-    split_figure_and_unit,
 )
+from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 
 @pytest.mark.parametrize(

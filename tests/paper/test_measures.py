@@ -11,11 +11,7 @@ from hypothesis import strategies as st
 from trimopt.paper import measures
 from trimopt.paper.measures import Measure, UnitTable, basis_weight_unit
 
-TABLES = {
-    name: table
-    for name in measures.__all__
-    if isinstance(table := getattr(measures, name), UnitTable)
-}
+TABLES = {name: table for name, table in vars(measures).items() if isinstance(table, UnitTable)}
 UNITS = [
     (name, unit) for name, table in TABLES.items() for unit in dict.fromkeys(table.named.values())
 ]

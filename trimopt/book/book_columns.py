@@ -10,7 +10,8 @@ from functools import lru_cache
 from typing import Any
 
 from trimopt.book.units_of_measure import Dimension
-from trimopt.book.written_figures import CellFaultError, read_text
+from trimopt.book.written_figures import read_text
+from trimopt.paper.typed import CellFaultError
 
 __all__ = [
     "BOOK_SETTINGS",

@@ -12,11 +12,10 @@ from trimopt.book.dates_and_times import read_moment
 from trimopt.book.raw_tables import Cells
 from trimopt.book.trade_words import FLAGS, Words
 from trimopt.book.units_of_measure import Dimension
-from trimopt.book.written_figures import CellFaultError, as_text, read_flag
+from trimopt.book.written_figures import as_text, read_flag
 from trimopt.errors import Fault
 from trimopt.mill import Export
-
-__all__ = ["BookSettings", "StatedSetting", "read_settings", "settings_in"]
+from trimopt.paper.typed import CellFaultError
 
 _NAMED = {
     name_key(name): column

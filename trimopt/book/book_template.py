@@ -29,18 +29,6 @@ if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-__all__ = [
-    "INSTRUCTION_HEADING_ROW",
-    "JUMBO_HEADING_ROW",
-    "ORDER_HEADING_ROW",
-    "RUN_DAY_HEADING_ROW",
-    "STOCK_HEADING_ROW",
-    "is_filled_in",
-    "template_columns",
-    "template_workbook",
-    "write_template",
-]
-
 ORDER_HEADING_ROW = 5
 JUMBO_HEADING_ROW = 4
 INSTRUCTION_HEADING_ROW = RUN_DAY_HEADING_ROW = STOCK_HEADING_ROW = 3

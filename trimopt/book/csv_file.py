@@ -11,8 +11,6 @@ from pathlib import Path
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet, unreadable
 from trimopt.errors import Fault
 
-__all__ = ["open_text_file"]
-
 _DELIMITERS = (";", "\t", ",")
 _LOOKED_AT = 50  # rows at the top in which the headings must stand
 

@@ -7,9 +7,8 @@ from datetime import date, datetime, time
 from functools import lru_cache
 
 from trimopt.book.trade_words import month_of
-from trimopt.book.written_figures import CellFaultError, ErrorValue, NoResult, read_text
-
-__all__ = ["END_OF_DAY", "read_moment"]
+from trimopt.book.written_figures import ErrorValue, NoResult, read_text
+from trimopt.paper.typed import CellFaultError
 
 END_OF_DAY = time(23, 59)
 """A due date without a time means: by the end of that day."""

@@ -12,8 +12,6 @@ from trimopt.errors import Fault
 from trimopt.mill import Mill
 from trimopt.paper import mass_length_m, reel_diameter_mm, reel_length_m
 
-__all__ = ["min_by_custom_mm", "notes_on_min_diameter"]
-
 _NAMED = 8
 
 

@@ -16,8 +16,6 @@ from trimopt.book.raw_tables import Cells, spans
 from trimopt.book.trade_words import PRODUCTS
 from trimopt.errors import Fault
 
-__all__ = ["FilledLines", "fill_down"]
-
 _KEYS = ("number", "customer")
 _REELS = frozenset({"min_diameter", "max_diameter", "diameter", "core", "max_reel_mass"})
 _WEIGHTY = (  # what a plan would take for free, or for not known

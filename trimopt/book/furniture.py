@@ -13,10 +13,9 @@ from fractions import Fraction
 from trimopt.book.book_settings import BookSettings
 from trimopt.book.locate_tables import FoundTable
 from trimopt.book.raw_tables import Cells, is_ruled, spans
-from trimopt.book.written_figures import CellFaultError, as_text, read_figure
+from trimopt.book.written_figures import as_text, read_figure
 from trimopt.errors import Fault
-
-__all__ = ["LinesFound", "Row", "lines_among"]
+from trimopt.paper.typed import CellFaultError
 
 Row = tuple[int, Cells]
 

@@ -11,8 +11,6 @@ from dataclasses import replace
 
 from trimopt.book.model import Book, LeftOut, Order, TakenUp
 
-__all__ = ["taken_up", "with_held"]
-
 
 def taken_up(book: Book, held: Sequence[Order]) -> tuple[TakenUp, ...]:
     """Say which held enquiries have become orders: those whose number an order bears or names."""

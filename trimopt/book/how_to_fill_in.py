@@ -21,8 +21,6 @@ from trimopt.text import for_workbook
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
-__all__ = ["set_up_page", "write_filling_in"]
-
 _A4 = 9
 _CHARACTERS = 115  # of the right column on one line
 

@@ -15,12 +15,11 @@ from trimopt.book.makeable import mm
 from trimopt.book.model import Instruction, InstructionPiece, Order, Product
 from trimopt.book.row_reader import RowReader, TableLine
 from trimopt.book.run_names import run_names
-from trimopt.book.units_of_measure import Dimension, Measure, measure_of
-from trimopt.book.written_figures import CellFaultError, split_figure_and_unit
+from trimopt.book.units_of_measure import Dimension, measure_of
 from trimopt.mill import Mill
 from trimopt.paper import Measured, Written
-
-__all__ = ["pattern_text", "read_instruction"]
+from trimopt.paper.measures import Measure
+from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 #: Columns that say something for each of them; a plan's own rows fill in more, and may be copied.
 _TELLING = {

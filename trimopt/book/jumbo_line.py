@@ -9,8 +9,6 @@ from trimopt.book.model import JumboInStock
 from trimopt.book.row_reader import RowReader, TableLine
 from trimopt.mill import Mill
 
-__all__ = ["read_jumbo"]
-
 
 def read_jumbo(reader: RowReader, mill: Mill) -> TableLine[JumboInStock]:
     """The jumbo with every fault that can be seen in it."""

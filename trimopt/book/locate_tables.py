@@ -19,11 +19,9 @@ from trimopt.book.table_kinds import (
     TableKind,
     unknown_mappings,
 )
-from trimopt.book.written_figures import split_figure_and_unit
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
-
-__all__ = ["FoundTable", "FoundTables", "find_table", "find_tables", "likeliest_table"]
+from trimopt.paper.typed import split_figure_and_unit
 
 _LOOKED_AT = 50  # rows at the top of a sheet in which the headings must stand
 _SETTINGS_SHEET = "settings"

@@ -16,8 +16,6 @@ from trimopt.book.reel_lengths import Cap, Way, span_on, ways
 from trimopt.mill import Mill, Sheeter
 from trimopt.paper import mass_kg, reel_diameter_mm
 
-__all__ = ["Draft", "LimitFinding", "any_of", "findings", "mm", "stops"]
-
 _RANGE = frozenset({"core", "min_diameter", "max_diameter"})  # without these no length is judged
 
 

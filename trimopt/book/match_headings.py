@@ -17,16 +17,14 @@ from trimopt.book.raw_tables import Cells, is_ruled
 from trimopt.book.trade_words import Words, alike, heading_words
 from trimopt.book.units_of_measure import (
     Dimension,
-    Measure,
     QuantityUnit,
     measure_of,
     pounds_alone,
     quantity_unit_of,
-    unit_key,
 )
-from trimopt.book.written_figures import CellFaultError, as_text
-
-__all__ = ["Heading", "HeadingFault", "Headings", "Vocabulary"]
+from trimopt.book.written_figures import as_text
+from trimopt.paper.measures import Measure, unit_key
+from trimopt.paper.typed import CellFaultError
 
 _BRACKETS = re.compile(r"\[([^\]]*)\]|\(([^)]*)\)|\{([^}]*)\}")
 _REMARKS = frozenset(  # words in brackets that say what the column is, not its unit

@@ -22,19 +22,12 @@ from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.trade_words import FLAGS, PRODUCTS, Words
 from trimopt.book.units_of_measure import Dimension, quantity_unit_of
 from trimopt.book.unlike_forms import FIGURES, shown_forms
-from trimopt.book.written_figures import (
-    CellFaultError,
-    as_text,
-    read_figure,
-    read_flag,
-    split_figure_and_unit,
-)
+from trimopt.book.written_figures import as_text, read_figure, read_flag
 from trimopt.errors import OrderBookError
 from trimopt.mill import Mill
+from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 _Test = Callable[[str], bool]
-
-__all__ = ["Proposal", "proposal_for"]
 
 _STATES = ("cancelled", "open")
 _ASKED_WORDS = {  # column -> where it is said, how, and what else it may be

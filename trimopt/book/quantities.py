@@ -8,9 +8,8 @@ from fractions import Fraction
 from trimopt.book.model import Product, Unit, in_inches
 from trimopt.book.row_reader import RowReader
 from trimopt.book.units_of_measure import AMBIGUOUS_IN_INCHES, QuantityUnit, quantity_unit_of
-from trimopt.book.written_figures import CellFaultError, as_text, read_text, split_figure_and_unit
-
-__all__ = ["Quantity", "read_in_unit", "read_made", "read_quantity"]
+from trimopt.book.written_figures import as_text, read_text
+from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 _UNITS_OF = {
     Product.REEL: frozenset({Unit.REELS, Unit.KG, Unit.METRES}),

@@ -9,8 +9,6 @@ from typing import TypeAlias
 
 from trimopt.errors import Fault, OrderBookError
 
-__all__ = ["BookFile", "Cells", "RawSheet", "is_ruled", "spans", "unreadable"]
-
 _RULES = frozenset("-\u2013\u2014_=*.~ ")
 Cells: TypeAlias = tuple[object, ...]
 """A row's cells from the first column; blanks are None."""

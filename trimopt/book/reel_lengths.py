@@ -16,17 +16,6 @@ from trimopt.book.model import Order, Product
 from trimopt.mill import Core, Mill, Sheeter
 from trimopt.paper import mass_length_m, reel_length_m
 
-__all__ = [
-    "Cap",
-    "Span",
-    "Way",
-    "WoundReel",
-    "lightest_set_mm",
-    "sheeter_width_mm",
-    "span_on",
-    "ways",
-]
-
 _JUDGED_MM = 0.5
 _FLOAT_SLIP = 1e-9  # a limit that is met exactly must not be lost to rounding
 

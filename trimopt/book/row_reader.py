@@ -16,21 +16,12 @@ from trimopt.book.match_headings import Heading
 from trimopt.book.raw_tables import Cells
 from trimopt.book.sheet_sizes import ACROSS_FIRST, ALONG_FIRST, dimensions_in
 from trimopt.book.trade_words import FLAGS
-from trimopt.book.units_of_measure import Dimension, Measure, measure_of, pounds_alone
-from trimopt.book.written_figures import (
-    CellFaultError,
-    Percent,
-    as_text,
-    read_figure,
-    read_flag,
-    read_text,
-    split_figure_and_unit,
-)
+from trimopt.book.units_of_measure import Dimension, measure_of, pounds_alone
+from trimopt.book.written_figures import Percent, as_text, read_figure, read_flag, read_text
 from trimopt.errors import Fault
 from trimopt.mill import Grade, Mill
-from trimopt.paper.typed import is_fraction
-
-__all__ = ["BLANK", "BookTable", "RowReader", "TableLine", "grade_suggestion"]
+from trimopt.paper.measures import Measure
+from trimopt.paper.typed import CellFaultError, is_fraction, split_figure_and_unit
 
 _Value = TypeVar("_Value")
 _Item = TypeVar("_Item")

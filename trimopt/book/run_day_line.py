@@ -9,8 +9,6 @@ from trimopt.book.model import RunDay
 from trimopt.book.row_reader import RowReader, TableLine
 from trimopt.mill import Mill
 
-__all__ = ["read_run_days"]
-
 
 def read_run_days(readers: Sequence[RowReader], mill: Mill) -> list[TableLine[RunDay]]:
     """The run days, with every fault that can be seen in their rows; each hour once for a paper."""

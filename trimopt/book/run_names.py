@@ -8,8 +8,6 @@ from trimopt.book.model import Order
 from trimopt.mill.model import Grade
 from trimopt.paper import UnitSystem, Written
 
-__all__ = ["paper_weight", "run_names"]
-
 _INCH_POUND = Written(system=UnitSystem.INCH_POUND)
 
 

@@ -9,8 +9,6 @@ from dataclasses import replace
 from trimopt.book.match_headings import Heading
 from trimopt.book.raw_tables import Cells
 
-__all__ = ["ACROSS_FIRST", "ALONG_FIRST", "dimensions_in", "split_sizes"]
-
 ACROSS_FIRST, ALONG_FIRST = "across x along", "along x across"
 _SIZE = re.compile(r"(\d[^x×*]*?)\s*[x×*]\s*(\d[^x×*]*)", re.IGNORECASE)
 _UNIT = re.compile(r"\s*([^\d\s.,/]+)$")

@@ -13,8 +13,6 @@ from trimopt.mill import Mill
 from trimopt.mill.model import Core
 from trimopt.paper import mass_length_m, reel_diameter_mm, reel_length_m
 
-__all__ = ["read_stock_reel"]
-
 _APART = Fraction(1, 10)  # lengths by two of its figures may differ by so much
 _FIGURES = ("length", "mass", "diameter")
 

@@ -17,8 +17,6 @@ from trimopt.book.trade_words import HELD_WORDS, Words
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 
-__all__ = ["INSTRUCTIONS", "JUMBOS", "ORDERS", "RUN_DAYS", "STOCK", "TableKind", "unknown_mappings"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableKind:

@@ -23,8 +23,6 @@ from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 
-__all__ = ["Lines", "TableRows", "file_bytes", "opened", "read_rows"]
-
 _TEXT_ENDINGS = frozenset({".csv", ".tsv", ".tab", ".txt"})
 
 

@@ -14,8 +14,6 @@ from trimopt.errors import Fault
 from trimopt.mill import Mill
 from trimopt.paper import mass_kg, mass_length_m, reel_length_m
 
-__all__ = ["ordered_kg", "target_length_m", "within_the_mill"]
-
 
 def target_length_m(order: Order, mill: Mill) -> int:
     """Whole metres on a reel at its target: what an order by reels is weighed at.

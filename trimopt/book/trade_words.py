@@ -10,17 +10,6 @@ from importlib.resources import files
 
 from trimopt.book.book_columns import name_key
 
-__all__ = [
-    "FLAGS",
-    "HELD_WORDS",
-    "PRODUCTS",
-    "UNITS",
-    "Words",
-    "alike",
-    "heading_words",
-    "month_of",
-]
-
 PRODUCTS = ("reel", "sheet")
 FLAGS = ("yes", "no")
 UNITS = ("reel", "sheet", "ream", "t", "kg", "m", "in", "g/m2", "of")

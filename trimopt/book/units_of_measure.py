@@ -24,16 +24,6 @@ from trimopt.paper.measures import (
 )
 from trimopt.paper.typed import CellFaultError
 
-__all__ = [
-    "AMBIGUOUS_IN_INCHES",
-    "Dimension",
-    "Measure",
-    "QuantityUnit",
-    "measure_of",
-    "quantity_unit_of",
-    "unit_key",
-]
-
 
 class Dimension(Enum):
     """What kind of figure a column holds."""

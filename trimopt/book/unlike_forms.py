@@ -9,15 +9,9 @@ from functools import lru_cache
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.row_reader import RowReader
 from trimopt.book.units_of_measure import Dimension
-from trimopt.book.written_figures import (
-    CellFaultError,
-    as_text,
-    read_figure,
-    split_figure_and_unit,
-)
+from trimopt.book.written_figures import as_text, read_figure
 from trimopt.errors import Fault
-
-__all__ = ["FIGURES", "date_order_shown", "decimal_sign_shown", "shown_forms", "unlike_forms"]
+from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 FIGURES = frozenset(
     {

@@ -8,20 +8,8 @@ from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from functools import lru_cache
 
-from trimopt.paper.typed import CellFaultError, of_size, read_number, split_figure_and_unit
+from trimopt.paper.typed import CellFaultError, of_size, read_number
 from trimopt.text import one_form
-
-__all__ = [
-    "CellFaultError",
-    "ErrorValue",
-    "NoResult",
-    "Percent",
-    "as_text",
-    "read_figure",
-    "read_flag",
-    "read_text",
-    "split_figure_and_unit",
-]
 
 _REMEMBERED = 20_000  # readings kept: a book repeats its sizes, grammages and counts
 _YES = frozenset({"yes", "y", "true", "x", "1", "✓", "✔"})

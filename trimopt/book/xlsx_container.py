@@ -12,8 +12,6 @@ from pathlib import Path
 
 from trimopt.book.raw_tables import unreadable
 
-__all__ = ["MAX_CELLS", "MAX_UNPACKED_MB", "damage_named", "sound_bytes"]
-
 MAX_UNPACKED_MB = 100  # a book of 100,000 lines unpacks to 66 MB and is read in half a minute
 MAX_CELLS = 10_000_000  # of a sheet, blank ones between others among them
 _MAX_ROWS = 1_048_576  # of a sheet, in every spreadsheet program

@@ -19,8 +19,6 @@ from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
 if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook
 
-__all__ = ["open_workbook"]
-
 _TAG = re.compile(rb"<(?:\w+:)?(row|col|mergeCell|f|filterColumn)(?=[\s/>])([^>]*)>")
 _CELL = re.compile(rb"<(?:\w+:)?c(?=\s)([^>]*[^/])>")
 _ATTRIBUTE = re.compile(rb'(?<![\w:])(\w+)\s*=\s*"([^"]*)"')

@@ -18,8 +18,6 @@ from trimopt.errors import ReportError
 if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook
 
-__all__ = ["save_workbook"]
-
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)  # the earliest that the container can state
 _MODIFIED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*(</dcterms:modified>)")
 

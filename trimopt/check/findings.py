@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 
-__all__ = ["KG_WITHIN", "Finding", "Findings", "figure"]
-
 #: Masses are compared to this; the balance as a whole closes to 0.1 kg.
 KG_WITHIN = 0.051
 

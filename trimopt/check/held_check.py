@@ -9,8 +9,6 @@ from trimopt.book.model import Book, Order
 from trimopt.check.findings import Findings
 from trimopt.plan.model import Plan
 
-__all__ = ["check_held", "held_beside"]
-
 
 def held_beside(book: Book, plan: Plan) -> Book:
     """The book with those held enquiries of the request that are to be planned."""

@@ -19,8 +19,6 @@ from trimopt.check.check_formulas import same_core, sheeter_reel_mm
 from trimopt.check.findings import KG_WITHIN, Findings
 from trimopt.plan.model import Block, InstructionAnswer, InstructionPrice, Plan
 
-__all__ = ["check_every_instruction", "check_instructions"]
-
 
 def check_every_instruction(plan: Plan, book: Book, notes: Findings) -> None:
     """Check that no instruction of the book is passed over, and where the instructions stand."""

@@ -28,8 +28,6 @@ from trimopt.check.check_context import CheckContext
 from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import Block
 
-__all__ = ["check_knives"]
-
 Beam = tuple[Fraction | str, ...]
 
 _FRONT, _BACK = "front end", "back end"

@@ -17,8 +17,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["PricedReel", "SetLimits", "TooFineError", "max_pattern_value"]
-
 _MAX_CELLS = 16_000_000  # of one table; a finer unit is refused, not waited for
 _SMALL = 2**60
 

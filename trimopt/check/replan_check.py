@@ -7,8 +7,6 @@ from itertools import pairwise
 from trimopt.check.findings import Findings
 from trimopt.plan.model import Plan
 
-__all__ = ["check_replanned"]
-
 
 def check_replanned(plan: Plan, notes: Findings) -> None:
     """Check that sets done are those of a plan that goes on, ahead of all others of their run.

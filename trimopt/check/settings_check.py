@@ -11,8 +11,6 @@ from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
 from trimopt.plan.model import Plan, Request
 
-__all__ = ["check_settings"]
-
 
 def check_settings(
     plan: Plan, book: Book, mill: Mill, request: Request | None, notes: Findings

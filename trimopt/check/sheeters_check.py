@@ -24,8 +24,6 @@ from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import Load, Plan
 
-__all__ = ["check_loads", "cut_by"]
-
 _MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
 
 _Key = tuple[str, int, int]  # run, set, place across the set

@@ -7,8 +7,6 @@ from trimopt.check.findings import Findings
 from trimopt.plan.model import Plan
 from trimopt.plan.states import OrderState
 
-__all__ = ["check_shift"]
-
 
 def check_shift(plan: Plan, notes: Findings) -> None:
     """Check that runs do not overlap on the winder, and that the shift's end is kept.

@@ -20,8 +20,6 @@ from trimopt.cli.options import (
 )
 from trimopt.cli.output import counted, say, say_json
 
-__all__ = ["command"]
-
 
 @click.command("check")
 @book_argument

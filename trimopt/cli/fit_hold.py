@@ -22,8 +22,6 @@ from trimopt.cli.output import say
 if TYPE_CHECKING:
     from trimopt import Answer, Ledger, Mill, Order
 
-__all__ = ["Holding", "hold_options", "holding_of"]
-
 F = TypeVar("F", bound=Callable[..., object])
 _MAX_DAYS = 366
 

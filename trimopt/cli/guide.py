@@ -9,8 +9,6 @@ import click
 from trimopt.cli.output import say
 from trimopt.guide import CHAPTERS, chapter_text
 
-__all__ = ["command"]
-
 
 @click.command("guide")
 @click.argument("chapter", type=click.Choice(list(CHAPTERS)), required=False)

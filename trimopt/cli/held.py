@@ -18,8 +18,6 @@ from trimopt.cli.ledger_options import (
 from trimopt.cli.options import output_options
 from trimopt.cli.output import say, say_json
 
-__all__ = ["command"]
-
 
 @click.command("held")
 @click.option("--release", metavar="NUMBER", help="End a held enquiry before its day.")

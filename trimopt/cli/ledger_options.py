@@ -16,18 +16,6 @@ if TYPE_CHECKING:
     from trimopt import Ledger, Order
     from trimopt.mill import Mill
 
-__all__ = [
-    "ENVIRONMENT",
-    "find_ledger",
-    "held_now",
-    "ledger_option",
-    "mill_beside",
-    "mill_beside_option",
-    "open_ledger",
-    "require_ledger",
-    "today",
-]
-
 ENVIRONMENT = "TRIMOPT_LEDGER"
 
 ledger_option = click.option(

@@ -13,8 +13,6 @@ from trimopt.cli.options import FILE, load_book, mill_option
 if TYPE_CHECKING:
     from trimopt import Book, Mill, Plan
 
-__all__ = ["made_from", "made_from_options"]
-
 F = TypeVar("F", bound=Callable[..., object])
 
 

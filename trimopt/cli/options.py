@@ -17,25 +17,6 @@ if TYPE_CHECKING:
     from trimopt.book import Book
     from trimopt.mill import Mill
 
-__all__ = [
-    "EFFORTS",
-    "FILE",
-    "NEW_FILE",
-    "Figure",
-    "Moment",
-    "as_of_option",
-    "book_argument",
-    "instructions_option",
-    "leave_out_faulty_option",
-    "load_book",
-    "load_mill",
-    "mill_option",
-    "output_options",
-    "plans_option",
-    "search_options",
-    "time_limit_option",
-]
-
 MAX_TIME_LIMIT_S = 86_400
 EFFORTS = ("quick", "normal", "thorough")  # those of `trimopt.Effort`, which is slow to import
 F = TypeVar("F", bound=Callable[..., object])

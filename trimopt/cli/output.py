@@ -12,8 +12,6 @@ import click
 from trimopt.errors import Fault
 from trimopt.text import for_json, for_terminal
 
-__all__ = ["counted", "fault_lines", "say", "say_json"]
-
 _SHOWN = 200
 _KINDS = 20  # of what is not shown
 

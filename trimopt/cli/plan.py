@@ -30,8 +30,6 @@ from trimopt.cli.plan_many import cluster_option, jobs_of, plan_many
 if TYPE_CHECKING:
     from trimopt import Ledger, Request, WrittenPlan
 
-__all__ = ["command"]
-
 #: Kept of the time limit for check and files: seconds a line, and the most of it.
 _WRITING_S, _MAX_WRITING = 0.01, 0.1
 

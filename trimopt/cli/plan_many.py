@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 
     from trimopt import PlanJob, PlannedBook, Request
 
-__all__ = ["cluster_option", "jobs_of", "plan_many"]
-
 cluster_option = click.option(
     "--cluster",
     metavar="ADDRESS",

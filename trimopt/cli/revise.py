@@ -16,8 +16,6 @@ from trimopt.cli.output import say, say_json
 if TYPE_CHECKING:
     from trimopt import Book, Mill, Revision, WrittenPlan
 
-__all__ = ["command"]
-
 
 @click.command("revise")
 @click.argument("edited", type=FILE)

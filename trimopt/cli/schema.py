@@ -6,8 +6,6 @@ import click
 
 from trimopt.cli.output import say_json
 
-__all__ = ["command"]
-
 
 @click.command("schema")
 def command() -> None:

@@ -9,8 +9,6 @@ import click
 
 from trimopt.cli.output import say
 
-__all__ = ["command"]
-
 
 @click.command("start")
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), metavar="DIR")

@@ -17,8 +17,6 @@ from trimopt.cli.ledger_options import (
 from trimopt.cli.options import Figure, Moment, output_options
 from trimopt.cli.output import say, say_json
 
-__all__ = ["command"]
-
 _day = Moment(["%Y-%m-%d"])
 
 

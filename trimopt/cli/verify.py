@@ -12,8 +12,6 @@ from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, output_options
 from trimopt.cli.output import counted, say, say_json
 
-__all__ = ["command"]
-
 
 @click.command("verify")
 @click.argument("plan", type=FILE)

@@ -12,8 +12,6 @@ from ortools.sat.python import cp_model
 from trimopt.budget import Budget
 from trimopt.cutting.cp_sat import FOUND, run_cp_sat
 
-__all__ = ["assign"]
-
 _EFFORT = 2.0  # deterministic seconds for each of the two questions
 _Pair = tuple[int, int]
 

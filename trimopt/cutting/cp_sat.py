@@ -9,8 +9,6 @@ from ortools.sat.python import cp_model
 
 from trimopt.budget import Budget
 
-__all__ = ["FOUND", "run_cp_sat"]
-
 FOUND = frozenset({cp_model.OPTIMAL, cp_model.FEASIBLE})
 """Status of a solver whose values may be read."""
 

@@ -20,15 +20,6 @@ from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.model.outcome import Certificate, Outcome, Status
 
-__all__ = [
-    "InstancePart",
-    "joined_certificate",
-    "joined_cuts",
-    "own_cuts",
-    "parts_of",
-    "solve_parts",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstancePart:

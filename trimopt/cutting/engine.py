@@ -33,8 +33,6 @@ from trimopt.cutting.search.single_order_patterns import is_held, single_order_p
 from trimopt.cutting.search.starting_plan import completed
 from trimopt.cutting.width_grid import grid_of, solve_on_grid
 
-__all__ = ["blocked", "held_demands", "solve"]
-
 Floats = NDArray[np.float64]
 
 DEFAULT_S = 60.0

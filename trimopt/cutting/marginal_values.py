@@ -31,8 +31,6 @@ from numpy.typing import NDArray
 from trimopt.cutting.model.instance import SCALE, Instance, WindingClass
 from trimopt.cutting.model.outcome import Certificate
 
-__all__ = ["marginal_loss"]
-
 Ints = NDArray[np.int32]
 Floats = NDArray[np.float64]
 

@@ -20,8 +20,6 @@ from trimopt.cutting.params import PARAMS, EngineParams, SmallPartParams
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["prove"]
-
 
 def prove(
     instance: Instance, *, budget: Budget, seed: int = 0, params: EngineParams = PARAMS

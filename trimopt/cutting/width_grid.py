@@ -27,8 +27,6 @@ from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.model.outcome import Outcome, Status
 from trimopt.cutting.params import EngineParams, GridParams
 
-__all__ = ["grid_of", "on_grid", "solve_on_grid"]
-
 _BOUND_SHARE = 0.3  # of the time left; what the bound leaves is there for the plan
 
 

@@ -11,8 +11,6 @@ from trimopt.cutting import Certificate
 from trimopt.fit.planned_run import Basis, carried_over, places_of, with_order
 from trimopt.making import PreparedRun
 
-__all__ = ["carried_prices", "widened"]
-
 
 def carried_prices(
     basis: Basis, after: PreparedRun

@@ -24,8 +24,6 @@ from trimopt.fit.planned_run import Basis
 from trimopt.making import Way, piece_of, ways
 from trimopt.mill.model import Mill
 
-__all__ = ["Curve", "CurvePoint", "curve_of"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 _NEAR = 40  # steps on either side in which the widths near the one asked for are looked up

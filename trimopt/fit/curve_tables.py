@@ -16,8 +16,6 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan
 from trimopt.plan.planning.run_jumbos import jumbos_in_book
 
-__all__ = ["CurveRow", "curve_rows", "curves_of_plan"]
-
 #: Width mm; of a reel: marginal use, core mm, set m; of a sheet so wide: marginal use, ups.
 CurveRow = tuple[Fraction, float | None, float | None, int | None, float | None, int | None]
 

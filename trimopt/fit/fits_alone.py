@@ -10,8 +10,6 @@ from trimopt.making import ways
 from trimopt.mill.model import Mill
 from trimopt.paper import reel_diameter_mm
 
-__all__ = ["Alone", "alone"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alone:

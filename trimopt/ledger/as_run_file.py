@@ -15,20 +15,12 @@ from pathlib import Path
 from trimopt.book.book_columns import name_key
 from trimopt.book.csv_file import open_text_file
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet
-from trimopt.book.written_figures import (
-    CellFaultError,
-    as_text,
-    read_figure,
-    read_flag,
-    read_text,
-    split_figure_and_unit,
-)
+from trimopt.book.written_figures import as_text, read_figure, read_flag, read_text
 from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
 from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, NEEDED, TITLE, AsRunColumn
 from trimopt.paper.measures import LENGTHS, WIDTHS
-
-__all__ = ["HEADINGS", "FilledRow", "FilledSheet", "read_filled"]
+from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 _LOOKED_AT = 50  # rows at the top in which the headings must stand
 

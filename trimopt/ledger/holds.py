@@ -20,8 +20,6 @@ from trimopt.ledger.ledger_tables import holds
 from trimopt.plan.json_types import json_type
 from trimopt.plan.model import Plan
 
-__all__ = ["Hold", "end_taken_up", "hold_in", "holds_in", "in_force", "release_in"]
-
 _NUMBER = "HELD-{}"
 
 

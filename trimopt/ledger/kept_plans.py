@@ -19,8 +19,6 @@ from trimopt.ledger.set_shares import RunShare, shares_of
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Plan
 
-__all__ = ["KeptPlan", "fingerprint", "keep", "keep_all", "keep_in", "numbers_in", "numbers_kept"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptPlan:

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from trimopt.ledger.match_rows import Entry
     from trimopt.ledger.trend_model import Trend
 
-__all__ = ["Ledger", "NumberKeeper"]
-
 
 @dataclass(frozen=True, slots=True)
 class NumberKeeper:

@@ -18,8 +18,6 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlch
 from trimopt.errors import FilledSheetError, LedgerError
 from trimopt.ledger.migrations import MIGRATIONS, bring_up_to_date, names_applied
 
-__all__ = ["is_there", "ledger_url", "migrate", "reading", "shown", "writing"]
-
 _WAIT_S = 60  # for another desk's writing to end; a plan takes milliseconds
 _PLAIN = re.compile(r"[\w .,~/\\-]*")  # what may be shown of a URL
 # No file, but a URL without its slashes, or another way to name a database.

@@ -21,8 +21,6 @@ from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
 
-__all__ = ["EntryChange", "MatchedSheet", "Recorded", "entries_of", "record", "record_in"]
-
 _Key = tuple[int, int]
 _WRITTEN = tuple(field.name for field in fields(Entry) if field.name not in ("place", "number"))
 

@@ -27,8 +27,6 @@ from trimopt.ledger.trend_model import (
     TrendLine,
 )
 
-__all__ = ["PERIODS", "RULES", "SHIFTS", "trend"]
-
 PERIODS = ("shift", "day", "week", "month", "year")
 SHIFTS = (6, 14, 22)
 """Hours at which shifts begin, where the caller names none (common practice)."""

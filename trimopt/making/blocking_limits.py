@@ -22,8 +22,6 @@ from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import PreparedRun
 from trimopt.mill.model import Mill
 
-__all__ = ["why_blocked"]
-
 _STATIONS_ENOUGH = 1_000
 
 

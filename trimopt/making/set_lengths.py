@@ -24,8 +24,6 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.book.reel_lengths import Way
 from trimopt.making.required_ranges import Required, sheet_mass_exact_kg
 
-__all__ = ["candidate_lengths", "small_order_lengths"]
-
 
 def candidate_lengths(
     ways_of: Iterable[tuple[Order, tuple[Way, ...]]],

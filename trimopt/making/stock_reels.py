@@ -12,8 +12,6 @@ from functools import lru_cache
 
 from trimopt.book.model import Order, Product, StockReel
 
-__all__ = ["meets", "with_stock"]
-
 _JUDGED_MM = 0.5  # diameters are judged to the nearest millimetre
 
 

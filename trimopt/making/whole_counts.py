@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-__all__ = ["nearest_counts"]
-
 #: Widest range looked through, in steps that all pieces are multiples of. Beyond it the question is
 #: left open; open counts as yes, for the engine to answer. The check has the same limit.
 _MAX_STEPS = 2_000_000

@@ -10,8 +10,6 @@ from collections.abc import Iterator
 from trimopt.errors import Fault
 from trimopt.mill.mill_section import Section
 
-__all__ = ["steps_out_of_order"]
-
 _ORDER = (
     "stands out of order",
     "set the steps by grammage_to_gsm, then by below_t, both rising, the open ones last",

@@ -11,8 +11,6 @@ from trimopt.mill.mill_file import example_text
 from trimopt.mill.mill_keys import SECTIONS, MillTable
 from trimopt.mill.mill_section import read_section
 
-__all__ = ["QUESTIONS", "Question", "first_mill_text"]
-
 Values = tuple[tuple[str, str], ...]
 """Keys of one section, with their values as a mill file writes them."""
 

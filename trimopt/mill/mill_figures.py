@@ -13,8 +13,6 @@ from fractions import Fraction
 from trimopt.paper.measures import Measure, UnitTable
 from trimopt.paper.typed import CellFaultError, read_number, split_figure_and_unit
 
-__all__ = ["exact_number", "plain", "typed_figure"]
-
 # Beyond these a figure is a slip of the keyboard, and making it exact could fill the memory.
 _DIGITS_BEFORE_POINT = 12
 _DIGITS_AFTER_POINT = 12

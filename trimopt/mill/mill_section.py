@@ -21,8 +21,6 @@ from trimopt.paper import INCH_MM, Measure, basis_weight_unit
 from trimopt.paper.measures import LENGTHS
 from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
-__all__ = ["Section", "as_written", "closest", "read_section", "texts_of"]
-
 Value: TypeAlias = Fraction | str | bool | tuple[Fraction, ...] | tuple[str, ...] | Measure
 
 

@@ -10,8 +10,6 @@ from fractions import Fraction
 
 from trimopt.paper.unit_factors import INCH_MM, POUND_KG
 
-__all__ = ["BASIC_SIZES_IN", "gsm_from_basis_weight", "gsm_per_lb"]
-
 BASIC_SIZES_IN: dict[str, tuple[Fraction, Fraction, int]] = {
     # name in the trade: width and length of the sheet in inches, sheets in the ream
     "bond": (Fraction(17), Fraction(22), 500),

@@ -8,8 +8,6 @@ from typing import Protocol
 
 from trimopt.paper.unit_factors import Figure
 
-__all__ = ["CustomStep", "custom_tolerance"]
-
 
 class CustomStep(Protocol):
     """One step of a table: what holds up to a grammage and below a tonnage, None meaning no end."""

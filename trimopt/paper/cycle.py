@@ -6,8 +6,6 @@ import math
 
 from trimopt.paper.unit_factors import Figure
 
-__all__ = ["winding_min"]
-
 
 def winding_min(length_m: Figure, speed_m_min: Figure, acceleration_m_min_s: Figure) -> float:
     """Minutes to wind a length from standstill to standstill.

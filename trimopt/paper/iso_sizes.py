@@ -13,8 +13,6 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["ISO_SERIES", "iso_size_mm"]
-
 ISO_SERIES: dict[str, tuple[int, int, int]] = {
     # series: shorter and longer side of size 0 in mm, and the last number that is standardised
     "A": (841, 1189, 10),

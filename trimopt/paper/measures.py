@@ -20,23 +20,6 @@ from trimopt.paper.basis_weights import BASIC_SIZES_IN, gsm_per_lb
 from trimopt.paper.typed import CellFaultError
 from trimopt.paper.unit_factors import FOOT_M, INCH_MM, POUND_KG, SHORT_TON_KG
 
-__all__ = [
-    "ACCELERATIONS",
-    "AREAS",
-    "CALIPERS",
-    "DENSITIES",
-    "GRAMMAGES",
-    "LENGTHS",
-    "MASSES",
-    "SHARES",
-    "SPEEDS",
-    "WIDTHS",
-    "Measure",
-    "UnitTable",
-    "basis_weight_unit",
-    "unit_key",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Measure:

@@ -9,8 +9,6 @@ import math
 
 from trimopt.paper.unit_factors import Figure
 
-__all__ = ["mass_kg", "mass_length_m", "reel_diameter_mm", "reel_length_m"]
-
 
 def reel_length_m(outer_mm: Figure, core_outer_mm: Figure, caliper_um: Figure) -> float:
     """Length of web on a reel, m.

@@ -10,15 +10,6 @@ from fractions import Fraction
 
 from trimopt.paper.unit_factors import Figure
 
-__all__ = [
-    "reams",
-    "sheet_mass_g",
-    "sheets_from_length",
-    "sheets_in_mass",
-    "sheets_in_reams",
-    "sheets_mass_kg",
-]
-
 
 def sheet_mass_g(across_mm: Figure, chop_mm: Figure, grammage_gsm: Figure) -> float:
     """Mass of one sheet, g.

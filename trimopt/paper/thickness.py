@@ -10,8 +10,6 @@ from __future__ import annotations
 
 from trimopt.paper.unit_factors import Figure
 
-__all__ = ["bulk_cm3_g", "caliper_from_bulk_um", "caliper_from_density_um", "density_kg_m3"]
-
 
 def bulk_cm3_g(caliper_um: Figure, grammage_gsm: Figure) -> float:
     """Bulk, cm³/g: caliper in µm over grammage in g/m².

@@ -11,8 +11,6 @@ import unicodedata
 from fractions import Fraction
 from functools import lru_cache
 
-__all__ = ["CellFaultError", "is_fraction", "of_size", "read_number", "split_figure_and_unit"]
-
 _SPACES = re.compile("[\\s\u00a0\u2007\u2009\u202f]+")
 _VULGAR = re.compile("([\u00bc-\u00be\u2150-\u215e])")
 _DASHES = str.maketrans({"\u2212": "-", "\u2013": "-", "\u2012": "-", "\u2010": "-", "\u2011": "-"})

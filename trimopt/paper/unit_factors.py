@@ -12,8 +12,6 @@ from fractions import Fraction
 from math import gcd, lcm
 from typing import TypeAlias
 
-__all__ = ["FOOT_M", "INCH_MM", "POUND_KG", "SHORT_TON_KG", "Figure", "common_step"]
-
 Figure: TypeAlias = float | Fraction
 """A figure that enters a formula: an exact fraction is taken as it is, the result is a float."""
 

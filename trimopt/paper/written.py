@@ -16,8 +16,6 @@ from fractions import Fraction
 from trimopt.paper.measures import GRAMMAGES, LENGTHS, MASSES, SPEEDS, WIDTHS, Measure
 from trimopt.paper.unit_factors import INCH_MM, Figure
 
-__all__ = ["INCHES", "Measured", "UnitSystem", "Written", "inches_text", "number"]
-
 
 class UnitSystem(Enum):
     """In which units figures are read."""

@@ -18,8 +18,6 @@ from trimopt.errors import ReportError
 from trimopt.plan.json_types import json_type, refuse
 from trimopt.plan.model import SCHEMA, Plan
 
-__all__ = ["from_json", "sync_folder", "to_json", "write_whole"]
-
 _LINE = 120  # what fits on a line of this width is written on one
 
 

@@ -26,8 +26,6 @@ from trimopt.plan.codec import sync_folder, to_json, write_whole
 from trimopt.plan.model import Plan
 from trimopt.text import one_form
 
-__all__ = ["Issued", "finish", "issue", "newest"]
-
 _ABANDONED_S = 3600  # files are made in seconds; an unfinished folder of an hour ago is left over
 
 

@@ -11,8 +11,6 @@ from trimopt.plan.difference import PlanDifference
 from trimopt.plan.json_types import FRACTION_SCHEMA, Schema, json_type
 from trimopt.plan.model import SCHEMA, Plan
 
-__all__ = ["json_schema"]
-
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
 

@@ -22,8 +22,6 @@ from typing import Any, NoReturn, Union, get_args, get_origin, get_type_hints
 
 from trimopt.errors import ReportError
 
-__all__ = ["FRACTION_SCHEMA", "JsonType", "Schema", "json_type", "refuse"]
-
 Schema = dict[str, Any]
 
 _MAX_EXPONENT = 600  # beyond it stands no figure of a mill, and an exact fraction would be huge

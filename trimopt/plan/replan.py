@@ -8,8 +8,6 @@ from datetime import datetime, timedelta
 from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Plan
 
-__all__ = ["DoneSet", "Replan", "WhatRan"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoneSet:

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Plan
 
-__all__ = ["EditFault", "EditedPlan", "Revision"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EditedPlan:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.figures import percent
 
-__all__ = ["ALONE", "WIDTH"]
-
 WIDTH = TableColumn("width", 0, "mm", lambda point: point.width_mm)
 """Of a point of the curve."""
 

@@ -9,8 +9,6 @@ from itertools import pairwise
 
 from trimopt.plan.model import Block
 
-__all__ = ["WebStrip", "levels_of", "spans", "strips_of"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WebStrip:

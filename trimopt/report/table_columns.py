@@ -15,8 +15,6 @@ from trimopt.report.words.figures import percent, short_moment
 from trimopt.report.words.texts import heading
 from trimopt.report.words.units import METRIC, Units
 
-__all__ = ["Strong", "TableColumn", "Value", "chosen", "shown"]
-
 Value = str | int | float | Fraction | date | datetime | bool | None
 
 

@@ -25,8 +25,6 @@ from numpy.typing import NDArray
 from trimopt.cutting.bin_packing.item_tables import BestPatterns, Counts
 from trimopt.cutting.lp.knapsack_tables import UNREACHED
 
-__all__ = ["Arcs", "build_arcs"]
-
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 

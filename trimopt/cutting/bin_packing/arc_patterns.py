@@ -9,8 +9,6 @@ import numpy as np
 from trimopt.cutting.bin_packing.arc_graph import Arcs
 from trimopt.cutting.bin_packing.item_tables import Counts
 
-__all__ = ["patterns_along", "ways_along"]
-
 
 def ways_along(arcs: Arcs, item: Sequence[int]) -> float:
     """How many ways `patterns_along` would follow, ended or not; about so many where very many.

@@ -18,8 +18,6 @@ from trimopt.cutting.bin_packing.arc_patterns import ways_along
 from trimopt.cutting.bin_packing.bin_master import PRICE_SCALE, BinMaster, whole
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["ArcReducer"]
-
 Ints = NDArray[np.int64]
 
 

@@ -18,8 +18,6 @@ from trimopt.cutting.bin_packing.greedy_fill import best_fill
 from trimopt.cutting.bin_packing.item_tables import BestPatterns, Counts
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["BinDive"]
-
 NEARLY = 1e-6
 
 

@@ -22,8 +22,6 @@ from trimopt.cutting.bin_packing.item_tables import BestPatterns, Counts
 from trimopt.cutting.lp.linear_program import LinearProgram
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["PRICE_SCALE", "BinMaster", "Node", "PackingSolution", "whole"]
-
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 

@@ -20,8 +20,6 @@ from trimopt.cutting.lp.knapsack_tables import steps
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import Instance
 
-__all__ = ["BinProblem", "Sets", "bin_problem_of", "narrowed"]
-
 Sets = dict[tuple[tuple[int, int], ...], int]
 """Sets of each pattern, a pattern being ((item, count), …) with items rising."""
 

@@ -32,8 +32,6 @@ from trimopt.cutting.bin_packing.item_tables import Counts
 from trimopt.cutting.bin_packing.pattern_list import PatternListSearch
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["BranchAndPrice", "SetCountResult"]
-
 NEARLY = 1e-6
 
 

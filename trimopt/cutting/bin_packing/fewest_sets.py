@@ -19,8 +19,6 @@ from trimopt.cutting.lp.knapsack_tables import fill_pieces
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["FewestSets"]
-
 Ints = NDArray[np.int64]
 
 _NEARLY = 1e-6

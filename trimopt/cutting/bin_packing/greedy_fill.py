@@ -12,8 +12,6 @@ from collections.abc import Sequence
 from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
 from trimopt.cutting.lp.knapsack_tables import steps
 
-__all__ = ["best_fill", "first_fit", "fullest"]
-
 
 def first_fit(problem: BinProblem, need: Sequence[int] | None = None) -> Sets:
     """Widest piece first into the first set with room, sets of one kind at a time."""

@@ -15,8 +15,6 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.lp.knapsack_tables import UNREACHED, steps
 
-__all__ = ["BestPatterns", "Counts", "price_items"]
-
 Ints = NDArray[np.int64]
 Counts = tuple[tuple[int, int], ...]
 

@@ -30,8 +30,6 @@ from trimopt.cutting.bin_packing.item_tables import Counts
 from trimopt.cutting.lp.linear_program import LinearProgram
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["PatternListSearch", "halved_rows"]
-
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Triple = tuple[int, int, int]

@@ -32,16 +32,6 @@ from trimopt.cutting.model.instance import SCALE, Demand, Instance
 from trimopt.cutting.model.loss import loss_of_net, over_price_of
 from trimopt.cutting.model.outcome import Certificate
 
-__all__ = [
-    "certificate",
-    "floor_of",
-    "min_gain",
-    "price_bound",
-    "price_scale",
-    "ratios",
-    "surplus_pays",
-]
-
 Ints = NDArray[np.int64]
 Ratios = tuple[Fraction, Fraction]
 

@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.model.instance import Demand, Instance, Option, WindingClass
 
-__all__ = ["ClassOffer", "class_offers"]
-
 Ints = NDArray[np.int64]
 Counts = tuple[tuple[int, int], ...]
 

@@ -19,8 +19,6 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["UNREACHED", "PieceTable", "WidthTable", "fill_pieces", "fill_widths", "steps"]
-
 Ints = NDArray[np.int64]
 Bits = NDArray[np.uint8]
 Counts = tuple[tuple[int, int], ...]

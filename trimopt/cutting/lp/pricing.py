@@ -33,8 +33,6 @@ from trimopt.cutting.lp.reachable import reachable_demands
 from trimopt.cutting.model.cuts import Pattern, is_allowed
 from trimopt.cutting.model.instance import Instance
 
-__all__ = ["Priced", "Pricer"]
-
 Ints = NDArray[np.int64]
 Counts = tuple[tuple[int, int], ...]
 

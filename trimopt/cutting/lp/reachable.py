@@ -16,8 +16,6 @@ from numpy.typing import NDArray
 from trimopt.cutting.lp.class_offers import ClassOffer
 from trimopt.cutting.lp.knapsack_tables import steps
 
-__all__ = ["reachable_demands"]
-
 # Pieces by [a no-edge piece lies in the pattern, pieces at an edge: 0, 1, 2 or more, used width].
 Pieces = NDArray[np.int16]
 Piece = tuple[int, bool]  # width, no edge: pieces that are alike in both are one to a pattern

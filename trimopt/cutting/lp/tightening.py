@@ -18,8 +18,6 @@ import numpy as np
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
 from trimopt.cutting.params import PARAMS, EngineParams
 
-__all__ = ["min_sum", "tightened"]
-
 
 def min_sum(gains: Sequence[int], low: int, max_sums: int = PARAMS.stages.max_sums) -> int:
     """The least sum of whole numbers of the gains that is at least `low`; `low` where unknown.

@@ -12,19 +12,6 @@ from dataclasses import dataclass, replace
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import demand_loss, net_worth
 
-__all__ = [
-    "Cut",
-    "Pattern",
-    "faults_of",
-    "is_allowed",
-    "loss_of",
-    "pattern_faults",
-    "patterns_in",
-    "residual",
-    "totals_of",
-    "yields_of",
-]
-
 
 @dataclass(frozen=True, slots=True, order=True)
 class Pattern:

@@ -26,8 +26,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-__all__ = ["SCALE", "Demand", "Instance", "Option", "WindingClass"]
-
 SCALE = 1000
 
 

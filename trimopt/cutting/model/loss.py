@@ -16,8 +16,6 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.model.instance import SCALE, Demand
 
-__all__ = ["OPEN", "LossTable", "demand_loss", "loss_of_net", "net_worth", "over_price_of"]
-
 Amounts = TypeVar("Amounts", NDArray[np.float64], NDArray[np.int64])
 Number = TypeVar("Number", int, Fraction)
 

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 
 from trimopt.cutting.model.cuts import Cut
 
-__all__ = ["Observer", "Progress"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:

@@ -45,8 +45,6 @@ from enum import Enum
 from trimopt.cutting.model.cuts import Cut, Pattern
 from trimopt.cutting.model.instance import SCALE, Instance, Option
 
-__all__ = ["Certificate", "Outcome", "Status"]
-
 
 class Status(Enum):
     """Three different words, and the one between them."""

@@ -19,8 +19,6 @@ from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.search.pool_changes import PoolChanges
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["LocalSearch"]
-
 Floats = NDArray[np.float64]
 
 # For each plan followed up in an exchange, and for each atom of the pool.

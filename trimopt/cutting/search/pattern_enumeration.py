@@ -22,8 +22,6 @@ from trimopt.cutting.model.cuts import Pattern, is_allowed
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["NearPatterns", "all_patterns", "near_patterns"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 

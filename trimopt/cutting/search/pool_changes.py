@@ -18,8 +18,6 @@ from trimopt.cutting.model.cuts import Pattern, yields_of
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import LossTable
 
-__all__ = ["PoolChanges"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 

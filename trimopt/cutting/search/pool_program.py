@@ -12,8 +12,6 @@ from trimopt.cutting.model.cuts import Pattern, yields_of
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["PoolColumn", "PoolProgram", "choose_sets", "column_of", "max_sets", "proven_by"]
-
 _GREATEST = 2**62  # of a figure in the solver, which adds up in 64 bits
 _EXACT = 2**50  # where neighbouring floats are a quarter apart
 

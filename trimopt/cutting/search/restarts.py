@@ -22,8 +22,6 @@ from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.piece_moves import ClassSweeps
 from trimopt.cutting.search.search_state import Search, paper_cost
 
-__all__ = ["Restarts"]
-
 
 class Restarts:
     """Turns of a search that has a plan, until plan and bound are close.

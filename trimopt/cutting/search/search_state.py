@@ -13,8 +13,6 @@ from trimopt.cutting.model.loss import loss_of_net
 from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.params import PARAMS, EngineParams
 
-__all__ = ["Search", "loss_step", "paper_cost", "tidy"]
-
 
 def loss_step(instance: Instance) -> tuple[int, int]:
     """Return whole numbers step and offset: every plan's loss is offset plus a multiple of step.

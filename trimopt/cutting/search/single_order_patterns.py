@@ -11,8 +11,6 @@ from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern, is_allowed
 from trimopt.cutting.model.instance import Instance
 
-__all__ = ["is_held", "single_order_pattern", "single_order_patterns"]
-
 
 def single_order_patterns(instance: Instance, pricers: list[Pricer]) -> list[Pattern | None]:
     """Return the own pattern of every demand; None where no allowed pattern holds a piece of it."""

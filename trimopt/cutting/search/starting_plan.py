@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed, loss_of, yields_of
 from trimopt.cutting.model.instance import Instance
 
-__all__ = ["completed"]
-
 
 def completed(
     instance: Instance, cuts: Sequence[Cut], own: Sequence[Pattern | None]

@@ -14,8 +14,6 @@ from trimopt.cutting.model.outcome import Outcome
 from trimopt.cutting.search.pool_program import PoolProgram, column_of, proven_by
 from trimopt.cutting.setups.build_tables import BuildTables
 
-__all__ = ["NO_PLAN", "AllPatterns"]
-
 #: Stands as a bound where it is proven that there is no plan.
 NO_PLAN = 1 << 62
 

@@ -8,8 +8,6 @@ from trimopt.cutting.model.cuts import Cut, Pattern
 from trimopt.cutting.setups.build_tables import BuildTables
 from trimopt.cutting.setups.set_counts import recounted
 
-__all__ = ["Archive"]
-
 
 def _merged(cuts: tuple[Cut, ...], fixed: tuple[Cut, ...]) -> tuple[Cut, ...]:
     """Cuts of equal patterns made one, most sets first; `fixed` stay in front as they are."""

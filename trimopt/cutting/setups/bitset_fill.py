@@ -14,8 +14,6 @@ from random import Random
 from trimopt.cutting.lp.knapsack_tables import steps
 from trimopt.cutting.setups.build_tables import ClassTables
 
-__all__ = ["Item", "fullest"]
-
 #: (option, width in the class's units, most of them in the pattern).
 Item = tuple[int, int, int]
 

@@ -14,8 +14,6 @@ from trimopt.cutting.model.loss import demand_loss
 from trimopt.cutting.model.outcome import Certificate
 from trimopt.cutting.params import PARAMS, SetUpParams
 
-__all__ = ["BuildTables", "ClassTables", "without_surplus"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClassTables:

@@ -16,8 +16,6 @@ from random import Random
 from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed, totals_of
 from trimopt.cutting.setups.build_tables import BuildTables
 
-__all__ = ["Slot", "fill_dealt_sets"]
-
 #: A pattern to be found: (winding class, number of sets).
 Slot = tuple[int, int]
 

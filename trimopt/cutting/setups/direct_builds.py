@@ -18,8 +18,6 @@ from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.setups.bitset_fill import Item, fullest
 from trimopt.cutting.setups.build_tables import BuildTables
 
-__all__ = ["Style", "build"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Style:

@@ -10,8 +10,6 @@ from trimopt.cutting.setups.build_tables import BuildTables
 from trimopt.cutting.setups.dealt_sets import Slot, fill_dealt_sets
 from trimopt.cutting.setups.ruin_recreate import Recreator
 
-__all__ = ["Merger"]
-
 
 class Merger:
     """Draws what goes and how many sets the new patterns have.

@@ -6,8 +6,6 @@ from dataclasses import dataclass, replace
 
 from trimopt.cutting.model.cuts import Cut
 
-__all__ = ["ParetoPoint", "TradeOff"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ParetoPoint:

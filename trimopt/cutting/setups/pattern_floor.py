@@ -20,8 +20,6 @@ from trimopt.cutting.engine import solve
 from trimopt.cutting.model.cuts import Cut
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option, WindingClass
 
-__all__ = ["fewest_patterns"]
-
 #: Width in each class of what a demand takes at least; a class that is not in it takes none.
 _Need = dict[int, int]
 

@@ -24,8 +24,6 @@ from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.build_tables import BuildTables
 from trimopt.cutting.setups.direct_builds import Style, build
 
-__all__ = ["Recreator"]
-
 
 class Recreator:
     """Draws a plan, ruins it, builds it again, and tells the archive.

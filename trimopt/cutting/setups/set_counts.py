@@ -9,9 +9,6 @@ from trimopt.cutting.model.cuts import Cut, yields_of
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import LossTable
 
-__all__ = ["recounted"]
-
-
 Ints = NDArray[np.int64]
 
 

@@ -30,8 +30,6 @@ from trimopt.cutting.setups.model import ParetoPoint, TradeOff
 from trimopt.cutting.setups.pattern_floor import fewest_patterns
 from trimopt.cutting.setups.ruin_recreate import Recreator
 
-__all__ = ["trade_off"]
-
 EXACT_WORK = 256
 _EXACT_STEP = "all patterns in one integer program"
 

@@ -42,8 +42,6 @@ from trimopt.plan.planning.shift.within_shift import runs_in_shift
 from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.text import file_name
 
-__all__ = ["make_plan", "plan_of", "what_lacks"]
-
 _IN_TURN_AT = (0.85, 0.9)  # of all work for the plan
 _OF_RUNS = 0.7  # of the time, where the shift's hours are a search of their own after them
 

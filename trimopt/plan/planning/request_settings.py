@@ -9,8 +9,6 @@ from trimopt.errors import RequestError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Effort, Request, Settings
 
-__all__ = ["settings_of", "shift_begins"]
-
 _SHIFT_BEGINS = time(6, 0)
 
 

@@ -13,8 +13,6 @@ from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.text import for_page
 
-__all__ = ["rendered"]
-
 
 def rendered(template: str, units: Units, **context: object) -> Markup:
     """Give a template with `context` set in, figures in `units`."""

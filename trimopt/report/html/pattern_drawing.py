@@ -10,8 +10,6 @@ from trimopt.report.pattern_geometry import WebStrip, levels_of, strips_of
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
-__all__ = ["Drawing", "drawing_of"]
-
 _WIDE = 1000
 _DIGIT = 7.2  # width of a character at the size of the knife positions
 

@@ -15,8 +15,6 @@ from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
-__all__ = ["page_html", "write_page"]
-
 
 def write_page(plan: Plan, path: Path) -> None:
     """Write the page of `plan`, whole or not at all.

@@ -9,8 +9,6 @@ from typing import Any
 
 from trimopt.ledger.trend_model import Against, Carrier, Figures, Trend, TrendLine
 
-__all__ = ["SCHEMA", "trend_json"]
-
 SCHEMA = 1
 
 

@@ -17,8 +17,6 @@ from trimopt.plan.model import Block, Position, RunPlan, SetRow, Stretch
 from trimopt.report.words.figures import in_spans
 from trimopt.report.words.units import Units
 
-__all__ = ["WrittenSet", "apply_sets"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenSet:

@@ -29,8 +29,6 @@ from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import CARRIED, MARK, TITLE, row_marks
 from trimopt.report.xlsx.summary_sheet import APPROVED_NAME, approved_label
 
-__all__ = ["read_back"]
-
 _Grid = tuple[tuple[object, ...], ...]
 
 _SHOWN = 5  # changed rows named for each printed sheet

@@ -22,8 +22,6 @@ from trimopt.report.xlsx.sets_sheet import (
 )
 from trimopt.text import for_workbook
 
-__all__ = ["read_rows"]
-
 _Cells = Mapping[str, object]
 _MAX_FIGURE = 10**9  # mm or m
 

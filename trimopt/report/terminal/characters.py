@@ -10,8 +10,6 @@ from trimopt.plan.model import Block
 from trimopt.report.pattern_geometry import WebStrip, spans, strips_of
 from trimopt.report.words.units import Units
 
-__all__ = ["ASCII", "UNICODE", "Marks", "bar", "draw", "fitting_marks"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Marks:

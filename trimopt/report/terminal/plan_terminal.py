@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trimopt.book.model import StockReel
+from trimopt.paper import number
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.plan_tables import (
     Strips,
@@ -17,7 +18,7 @@ from trimopt.report.plan_tables import (
 from trimopt.report.terminal.characters import bar, draw
 from trimopt.report.terminal.terminal_writer import TerminalWriter
 from trimopt.report.words.attention import MAX_CALLS, calls_of, count_text
-from trimopt.report.words.figures import moment, number, percent
+from trimopt.report.words.figures import moment, percent
 from trimopt.report.words.instruction_words import (
     head_text,
     instruction_text,

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 
     from trimopt.progress import RunProgress
 
-__all__ = ["ProgressView"]
-
 
 class ProgressView:
     """Shows for each run the phase, the loss found and the loss proven to be least, and the whole.

@@ -18,8 +18,6 @@ from trimopt.text import for_terminal
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["NO_BREAK", "TerminalWriter"]
-
 NO_BREAK = "\u00a0"
 """A space at which no line is broken."""
 

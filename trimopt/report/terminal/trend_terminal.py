@@ -21,8 +21,6 @@ from trimopt.report.words.units import METRIC
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["print_trend"]
-
 _MAX_PERIODS = 36  # lines of the chart; the workbook has all of them
 _MAX_CARRIERS = 8
 _BAR = 30

@@ -16,8 +16,6 @@ from trimopt.report.words.plan_words import (
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
-__all__ = ["MAX_CALLS", "Call", "calls_of", "count_text"]
-
 MAX_CALLS = 12
 """So many are named in front; the rest stand with the orders, first there."""
 

@@ -8,10 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from trimopt.paper import number
-
-__all__ = ["in_spans", "moment", "number", "percent", "short_moment", "span"]
-
 
 def percent(share: float | None, places: int = 2) -> str:
     """Give a share of one as per cent, or a dash where there is none.

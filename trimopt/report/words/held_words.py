@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from trimopt.book.model import Order
     from trimopt.ledger.holds import Hold
 
-__all__ = ["held_fields", "held_text", "offered_text"]
-
 
 def offered_text(order: Order) -> str:
     """Give what somebody was offered: how much, of which width and paper."""

@@ -10,8 +10,6 @@ from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
-__all__ = ["head_text", "instruction_text", "price_text", "reply_text", "together_text"]
-
 _NOTHING_KG = 0.5
 
 

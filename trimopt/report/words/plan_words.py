@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from trimopt.paper import number
 from trimopt.plan.model import (
     Block,
     JumboUse,
@@ -21,7 +22,7 @@ from trimopt.plan.model import (
 )
 from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.states import OrderState
-from trimopt.report.words.figures import moment, number, percent, span
+from trimopt.report.words.figures import moment, percent, span
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 

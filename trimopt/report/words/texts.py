@@ -16,8 +16,6 @@ from typing import Any
 
 from trimopt.errors import ReportError
 
-__all__ = ["VARIABLE", "heading", "text"]
-
 VARIABLE = "TRIMOPT_TEXTS"
 
 

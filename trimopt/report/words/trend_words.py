@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trimopt.ledger.trend_model import Against, Figures, Trend
+from trimopt.paper import number
 from trimopt.plan.model import Balance
-from trimopt.report.words.figures import number
 from trimopt.report.words.texts import text
 
 __all__ = ["CAUSES", "against_rows", "asked_text", "measured_text", "missed_text", "side_rows"]

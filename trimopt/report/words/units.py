@@ -12,8 +12,6 @@ from fractions import Fraction
 
 from trimopt.paper import INCHES, Measured, Written, number
 
-__all__ = ["METRIC", "Figure", "Units"]
-
 Figure = Fraction | float
 
 _MEASURED = {

@@ -17,8 +17,6 @@ from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.styles import INK
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
-__all__ = ["add_balance", "add_basis", "add_timetable", "add_trade_off"]
-
 
 def add_balance(book: Workbook, plan: Plan) -> None:
     """Add the mass balance of every run: what went in, and where all of it went."""

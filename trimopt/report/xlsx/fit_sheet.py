@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan
 
-__all__ = ["FitCurve", "add_fit"]
-
 #: Run, and rows of (width mm, reel: use, core mm, set m, sheet so wide: use, ups).
 _Rows = tuple[
     tuple[Fraction, float | None, float | None, int | None, float | None, int | None], ...

@@ -19,8 +19,6 @@ from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Workbook
 
-__all__ = ["TITLE", "add_instructions"]
-
 TITLE = "Instructions"
 _HEADING_ROW = 7
 _PATTERN = next(at for at, column in enumerate(INSTRUCTION_COLUMNS) if column.key == "pattern")

@@ -9,8 +9,6 @@ from trimopt.plan.model import Block
 from trimopt.report.pattern_geometry import WebStrip, levels_of
 from trimopt.report.words.units import Units
 
-__all__ = ["CELLS", "KnifeMark", "knife_marks", "strip_words"]
-
 CELLS = 116
 """Columns of the grid that a set is drawn across."""
 

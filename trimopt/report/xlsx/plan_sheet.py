@@ -7,8 +7,6 @@ from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, header_text
 
-__all__ = ["add_sheet"]
-
 _MAX_FOOTER = 245  # characters that a spreadsheet program keeps of a footer, less its commands
 
 

@@ -38,8 +38,6 @@ from trimopt.report.xlsx.summary_sheet import add_summary
 from trimopt.report.xlsx.workbook_writer import Workbook
 from trimopt.text import for_workbook
 
-__all__ = ["plan_workbook", "write_crew_workbook", "write_workbook"]
-
 
 def write_workbook(plan: Plan, path: Path, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> None:
     """Write the workbook of `plan`.

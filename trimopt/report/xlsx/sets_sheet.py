@@ -23,21 +23,6 @@ from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Workbook, text_lines
 from trimopt.text import for_json
 
-__all__ = [
-    "BROKE_WORD",
-    "CARRIED",
-    "HEADING_ROW",
-    "MARK",
-    "MIXED",
-    "TITLE",
-    "SheetShape",
-    "add_carried",
-    "add_sets",
-    "row_marks",
-    "set_columns",
-    "shape_of",
-]
-
 TITLE = "Sets"
 CARRIED = "plan"
 MARK = "trimopt plan, carried by the workbook; do not change"

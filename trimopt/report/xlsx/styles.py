@@ -11,8 +11,6 @@ from typing import Any
 
 from trimopt.report.table_columns import Value
 
-__all__ = ["FACE", "FRACTION", "HATCH", "INK", "RULE", "STYLES", "blank_format", "number_format"]
-
 FACE = "Arial"
 INK = "#1C1C1C"
 RULE = "#8A8A8A"

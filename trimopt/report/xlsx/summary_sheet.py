@@ -19,8 +19,6 @@ from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
-__all__ = ["APPROVED_NAME", "add_summary", "approved_label"]
-
 APPROVED_NAME = "approved_by"
 """Defined name of the cell that whoever approves the plan signs in."""
 

@@ -14,8 +14,6 @@ from trimopt.report.xlsx.workbook_writer import SheetWriter
 if TYPE_CHECKING:
     from xlsxwriter.chart import Chart
 
-__all__ = ["cause_chart", "loss_chart", "pareto_chart"]
-
 _PLANNED, _RUN, _TARGET = "#1F4E79", "#C55A11", "#1C1C1C"
 _STACK = ("#1F4E79", "#9DC3E6", "#548235", "#C5E0B4", "#7F6000", "#FFD966", "#A6A6A6")
 _SIZE = {"width": 983, "height": 340}  # pixels

@@ -22,8 +22,6 @@ from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx.trend_charts import cause_chart, loss_chart, pareto_chart
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, header_text
 
-__all__ = ["MAX_CHART", "ROWS", "trend_workbook", "write_trend_workbook"]
-
 ROWS = "Rows"
 """Title of the sheet of raw rows; it is the last."""
 MAX_CHART = 120

@@ -22,8 +22,6 @@ from trimopt.text import for_workbook, formula_like
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
 
-__all__ = ["SheetWriter", "Workbook", "header_text", "text_lines"]
-
 _HALF_SECOND = timedelta(microseconds=500_000)
 _WIDER = 1.12  # our face against the one that the library measures
 _BOLD = 1.07

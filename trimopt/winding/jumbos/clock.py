@@ -22,8 +22,6 @@ from trimopt.mill.model import Winder
 from trimopt.paper import winding_min
 from trimopt.winding.model import LaidBlock, LaidSet
 
-__all__ = ["RunTimes", "SetTimes", "timetable"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetTimes:

@@ -21,8 +21,6 @@ from trimopt.mill.model import Mill
 from trimopt.winding.jumbos.length_ends import every_length
 from trimopt.winding.jumbos.whole_set_bound import whole_sets_bound
 
-__all__ = ["least_loss"]
-
 _FEW = 6  # orders of a part whose whole sets are searched through
 
 

@@ -23,8 +23,6 @@ from dataclasses import dataclass
 from trimopt.budget import Budget
 from trimopt.winding.jumbos.laying import LengthBlock
 
-__all__ = ["METRE", "PLAIN", "Content", "Ends", "JumboEnds", "MetreWorth", "all_ends", "jumbo_ends"]
-
 METRE = 1_000_000_000
 
 Content = tuple[tuple[int, int], ...]

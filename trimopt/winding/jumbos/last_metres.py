@@ -29,8 +29,6 @@ from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.model import StockJumbo
 
-__all__ = ["Balanced", "balance", "balance_at"]
-
 _FEW_WAYS = 64  # so many ways to end the jumbos are all tried
 _WORK = 200_000  # ends of jumbos gone on from: a week has a tenth, more sets take no more time
 _EFFORT = 0.1  # of each search for metres, in the solver's deterministic seconds

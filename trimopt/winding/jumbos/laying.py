@@ -20,8 +20,6 @@ from itertools import chain, repeat
 from trimopt.winding.knives.order_costs import Urgency, urgency
 from trimopt.winding.model import Butt, JumboSegment, JumboSupply, LaidSet, StockJumbo
 
-__all__ = ["Laying", "LengthBlock", "UnlaidSets", "butts_of", "lay_lengths", "lay_sets"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LengthBlock:

@@ -23,8 +23,6 @@ from trimopt.making import PreparedRun, Way, piece_of, ways
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.mill.model import Mill
 
-__all__ = ["every_length"]
-
 
 def every_length(
     making: PreparedRun, mill: Mill, usable_m: Sequence[int]

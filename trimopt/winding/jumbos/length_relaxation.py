@@ -30,8 +30,6 @@ from trimopt.winding.jumbos.jumbo_ends import METRE, PLAIN, Content, Ends, Metre
 from trimopt.winding.jumbos.laying import LengthBlock
 from trimopt.winding.jumbos.order_slack import LengthProblem
 
-__all__ = ["cautious_worth", "narrowed", "price_rounds"]
-
 _BOLD = (8.0, 4.0, 2.0, 1.0)  # how far ranges reach for ends sought beside those of the prices
 _MIN_RISE_M = 0.5  # of the bound; a step that brings less is stale
 _STALE_STEPS = 2  # before steps get shorter

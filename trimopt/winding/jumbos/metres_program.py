@@ -18,8 +18,6 @@ from trimopt.winding.jumbos.jumbo_ends import Content, jumbo_ends
 from trimopt.winding.jumbos.length_relaxation import cautious_worth, narrowed
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
 
-__all__ = ["best_lengths", "swift_lengths"]
-
 _MAX_SWIFT_SETS = 1_000  # in a program that nothing stops
 
 

@@ -17,8 +17,6 @@ from trimopt.cutting.lp.linear_program import LinearProgram, SolverFailedError
 from trimopt.winding.jumbos.jumbo_ends import Content
 from trimopt.winding.jumbos.order_slack import LengthProblem
 
-__all__ = ["MetresRelaxation"]
-
 _OFF_PRICE = 0.02  # a metre off the class's length, where no ends are known
 _TIES = 0.001  # the same where they are
 

@@ -24,8 +24,6 @@ from trimopt.winding.jumbos.jumbo_ends import Content
 from trimopt.winding.jumbos.length_relaxation import narrowed
 from trimopt.winding.jumbos.order_slack import LengthProblem
 
-__all__ = ["NominalEnds"]
-
 Floats = NDArray[np.float64]
 
 _PARTS = 64  # of a metre

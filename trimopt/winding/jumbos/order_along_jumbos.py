@@ -26,8 +26,6 @@ from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.nominal_ends import NominalEnds
 from trimopt.winding.jumbos.order_slack import LengthProblem
 
-__all__ = ["WORK", "JumboOrder", "order_blocks"]
-
 _ALL_ORDERS = 5  # so many blocks are tried in every order
 _MAX_JUDGED = 12  # orders of a walk that are judged with all lengths free
 _MAX_GIVEN = 12  # good orders to give back

@@ -11,8 +11,6 @@ from typing import Self
 from trimopt.winding.jumbos.laying import Laying, LengthBlock
 from trimopt.winding.model import JumboSupply, LaidSet
 
-__all__ = ["LengthProblem", "OrderSlack", "SetGain", "SheetReels"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderSlack:

@@ -26,8 +26,6 @@ from trimopt.winding.knives.arrangement import arrange
 from trimopt.winding.knives.order_costs import MovePrices, Running
 from trimopt.winding.model import Arrangement, Lot
 
-__all__ = ["ScheduledRun", "schedule_run"]
-
 _MAX_WHOLE = 12  # orders whose lengths are searched in whole metres
 _MAX_LAID_OUT = 2  # orders that are laid out again
 _MAX_SETS = 2_000  # of a run that is searched: more fill their jumbos among themselves

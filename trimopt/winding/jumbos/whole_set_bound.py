@@ -25,8 +25,6 @@ from trimopt.cutting.lp.bound_certificate import surplus_pays
 from trimopt.cutting.model.cuts import yields_of
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 
-__all__ = ["whole_sets_bound"]
-
 _MAX_LOOKED, _MAX_POOL = 3_000, 200  # patterns looked at, and searched over
 _EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
 

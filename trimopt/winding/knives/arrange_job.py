@@ -24,8 +24,6 @@ from trimopt.winding.knives.layout_dp import Laid, positions
 from trimopt.winding.knives.order_search import Tour
 from trimopt.winding.model import Arrangement, LaidBlock, Layout, Lot, Strip
 
-__all__ = ["Job", "prepare", "result", "run_unit_mm"]
-
 
 @dataclass(frozen=True)
 class Job:

@@ -17,8 +17,6 @@ from trimopt.winding.knives.order_costs import MovePrices, Running
 from trimopt.winding.knives.order_search import OrderSearch
 from trimopt.winding.model import Arrangement, Lot
 
-__all__ = ["arrange"]
-
 _WORK = 2_000  # where no budget is given: a second or two
 _BOUND_EFFORT = 0.5  # deterministic seconds of the solver for a bound
 _BOUND_SHARE = 0.2  # of the time that is left

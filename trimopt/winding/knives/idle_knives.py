@@ -24,8 +24,6 @@ from itertools import pairwise
 
 from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam, Number
 
-__all__ = ["stand"]
-
 _MOVE = 10_000  # worth of a knife that stays; worth of its place breaks ties
 
 

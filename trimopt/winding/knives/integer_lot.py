@@ -21,8 +21,6 @@ from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.winding.model import Lot, Strip
 
-__all__ = ["LotShape", "SubsetTable", "max_wound_mm", "shape_of"]
-
 _Ints = NDArray[np.int64]
 _MAX_STATES = 20_000  # sub-multisets; 14 strips of different widths have 16,384
 

@@ -30,20 +30,6 @@ from math import lcm
 from trimopt.errors import PlanError
 from trimopt.mill.model import Winder
 
-__all__ = [
-    "BACK",
-    "FRONT",
-    "Beam",
-    "Number",
-    "Step",
-    "beams_from",
-    "clear_beams",
-    "improved_beams",
-    "moves",
-    "park_beams",
-    "starting_beams",
-]
-
 Number = int | Fraction
 Beam = tuple[Number, ...]
 Beam_mm = tuple[Fraction | None, ...]

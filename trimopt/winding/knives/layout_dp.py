@@ -30,8 +30,6 @@ from numpy.typing import NDArray
 from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.knife_moves import BACK, FRONT
 
-__all__ = ["AnyKnife", "Count", "Laid", "OrderKept", "positions"]
-
 _NEVER = -1_000_000
 _MAX_COLUMNS = 48  # offsets run side by side
 _MAX_CELLS = 400_000  # of the table; fewer columns where it is large

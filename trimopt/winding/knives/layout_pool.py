@@ -14,8 +14,6 @@ from numpy.typing import NDArray
 
 from trimopt.winding.knives.layout_dp import Count, Laid
 
-__all__ = ["LayoutPools"]
-
 Stays = NDArray[np.int16]
 _EMPTY = -1000  # an empty slot; far below any sum of stays that a choice could be made for
 _NOWHERE = -7  # no knife stands there

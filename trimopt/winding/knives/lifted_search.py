@@ -30,8 +30,6 @@ from trimopt.winding.knives.order_annealing import accepted, part_moved
 from trimopt.winding.knives.order_costs import Running
 from trimopt.winding.knives.order_search import Tour
 
-__all__ = ["LiftedSearch", "SetUp"]
-
 _WARMTH = 0.7  # moves, at the start of a cooling
 _COOLING = 400  # steps from warm to cold
 _LOOKAHEAD = 3  # blocks whose places are wanted

@@ -38,15 +38,6 @@ from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam
 from trimopt.winding.knives.layout_dp import AnyKnife, Count, OrderKept
 from trimopt.winding.knives.order_bound import Steps, path_bound
 
-__all__ = [
-    "max_blocks",
-    "max_meets",
-    "order_bound",
-    "pair_bounds",
-    "places_bound",
-    "start_bounds",
-]
-
 _MAX_SUBSETS = 600  # sub-multisets a side; else the bound by number of strips
 _MAX_NODES = 3_000
 _Widths = tuple[tuple[int, int], ...]  # each with how many of it

@@ -17,8 +17,6 @@ from random import Random
 from trimopt.winding.knives.order_bound import Steps
 from trimopt.winding.knives.order_costs import Running
 
-__all__ = ["OrderWalk", "accepted", "part_moved"]
-
 _STEPS = 60  # at a time
 _WARMTH = 0.5  # moves
 

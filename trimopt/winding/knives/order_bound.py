@@ -8,8 +8,6 @@ from itertools import pairwise
 
 from trimopt.budget import Budget
 
-__all__ = ["Steps", "path_bound"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Steps:

@@ -11,8 +11,6 @@ from math import lcm
 
 from trimopt.winding.model import Lot
 
-__all__ = ["MovePrices", "Running", "Urgency", "urgency"]
-
 _TIES = 10**9  # room for what only breaks ties, within one price step
 
 

@@ -27,8 +27,6 @@ from trimopt.winding.knives.order_bound import Steps
 from trimopt.winding.knives.order_costs import Running
 from trimopt.winding.knives.recombination import Recombine
 
-__all__ = ["OrderSearch", "Tour"]
-
 _STEPS = 60  # changes of order before layouts are added to the pools
 _ROUNDS = 12  # of these from warm to cold
 _WARMTH = 0.8  # moves, at the start of a cooling

@@ -19,8 +19,6 @@ from trimopt.winding.knives.layout_pool import LayoutPools
 from trimopt.winding.knives.order_annealing import accepted
 from trimopt.winding.knives.order_costs import Running
 
-__all__ = ["Recombine"]
-
 Stays = NDArray[np.int16]
 
 

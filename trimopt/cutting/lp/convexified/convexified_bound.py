@@ -32,8 +32,6 @@ from trimopt.cutting.lp.convexified.order_production import OrderProduction, min
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.instance import SCALE, Instance
 
-__all__ = ["production_bound"]
-
 Floats = NDArray[np.float64]
 
 _DEAREST = 64  # sets that a piece may be worth, where it must ride with pieces of less than nothing

@@ -20,8 +20,6 @@ from trimopt.cutting.lp.convexified.convexified_master import ConvexifiedMaster
 from trimopt.cutting.lp.linear_program import SolverFailedError
 from trimopt.cutting.model.cuts import Pattern
 
-__all__ = ["whole_sets"]
-
 _NEARLY = 1e-6  # of a set
 
 

@@ -32,8 +32,6 @@ from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["ConvexifiedMaster"]
-
 Floats = NDArray[np.float64]
 
 _OUTSIDE = 30.0  # dearest sets that a measure costs which no pattern gives

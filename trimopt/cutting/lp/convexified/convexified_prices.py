@@ -22,8 +22,6 @@ from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["Guide", "convexified_guide"]
-
 Floats = NDArray[np.float64]
 
 

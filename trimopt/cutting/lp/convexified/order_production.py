@@ -16,14 +16,6 @@ from numpy.typing import NDArray
 from trimopt.cutting.model.instance import SCALE, Demand, Option
 from trimopt.cutting.model.loss import LossTable, over_price_of
 
-__all__ = [
-    "OrderProduction",
-    "min_surplus_loss",
-    "production_counts",
-    "production_of",
-    "values_of_pieces",
-]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 

@@ -21,8 +21,6 @@ from numpy.typing import NDArray
 from trimopt.cutting.params import PieceMoveParams
 from trimopt.cutting.search.piece_moves.order_changes import Changes
 
-__all__ = ["Prices", "Settling", "Ways", "meet"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 # Of an order: options with a price, and rows of these prices, shape (those options, rows).

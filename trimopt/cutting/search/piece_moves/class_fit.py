@@ -14,8 +14,6 @@ from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["ClassFit"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 

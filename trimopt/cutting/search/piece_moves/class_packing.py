@@ -18,8 +18,6 @@ from trimopt.cutting.model.cuts import Pattern, is_allowed
 from trimopt.cutting.model.instance import Demand, Instance, WindingClass
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["packed"]
-
 
 def packed(
     search: Search,

@@ -15,8 +15,6 @@ from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.loss import LossTable
 from trimopt.cutting.params import EngineParams
 
-__all__ = ["Changes", "OrderMoves"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 

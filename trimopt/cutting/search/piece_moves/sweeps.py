@@ -19,8 +19,6 @@ from trimopt.cutting.search.piece_moves.class_packing import packed
 from trimopt.cutting.search.piece_moves.order_changes import Changes, OrderMoves
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["ClassSweeps"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 

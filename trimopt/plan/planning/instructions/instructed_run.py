@@ -27,8 +27,6 @@ from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
 from trimopt.plan.planning.instructions.instruction_rules import InstructionResolver, Rules
 from trimopt.plan.planning.instructions.pinned_sets import place_of
 
-__all__ = ["InstructedRun", "apply_instructions", "pin_lengths", "reels_pinned"]
-
 _EVERY_PLAN = "; it bounds the plan without the instructions, and so this one too"
 
 

@@ -23,8 +23,6 @@ from trimopt.plan.planning.instructions.pinned_sets import (
 )
 from trimopt.plan.planning.schedule.run_lots import merged
 
-__all__ = ["InstructionResolver", "Refused", "Resolved", "Rules"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:

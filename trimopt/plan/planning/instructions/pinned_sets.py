@@ -20,8 +20,6 @@ from trimopt.making import PreparedRun, Run, Way, stops, ways
 from trimopt.mill.model import Mill
 from trimopt.paper import Measured, Written
 
-__all__ = ["PinnedPlace", "nearest_pattern", "pattern_of", "pieces_of", "place_of", "stopped_by"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PinnedPlace:

@@ -20,8 +20,6 @@ from trimopt.plan.planning.schedule.runs_in_turn import in_turn
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
 
-__all__ = ["given_up", "revise"]
-
 
 def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     """Rebuild a plan as it was edited.

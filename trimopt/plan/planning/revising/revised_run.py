@@ -22,8 +22,6 @@ from trimopt.plan.revision import EditFault
 from trimopt.plan.states import LACKING, OrderState
 from trimopt.winding import LaidSet, Laying, timetable
 
-__all__ = ["GIVEN_UP", "RevisedRun", "revised_run"]
-
 GIVEN_UP = "given up when the plan was revised by hand"
 _SLIP_KG = 0.05
 

@@ -17,8 +17,6 @@ from trimopt.plan.model import Block, OrderLine, RunPlan
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 from trimopt.winding.knives.knife_moves import Beam, beams_from, starting_beams
 
-__all__ = ["by_due", "finished_at", "in_turn"]
-
 
 def by_due(run: Run | RunPlan) -> datetime:
     """What runs follow one another by: the earliest due time, those with nothing due last."""

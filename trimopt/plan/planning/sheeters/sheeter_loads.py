@@ -23,8 +23,6 @@ from trimopt.paper import sheets_from_length
 from trimopt.plan.model import Load, LoadReel, RunPlan
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
 
-__all__ = ["load_minutes", "loads_on", "matched", "sheeted"]
-
 
 def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:
     """Minutes for a load: the change of reels, then the length at the sheeter's speed.

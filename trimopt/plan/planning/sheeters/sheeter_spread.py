@@ -22,8 +22,6 @@ from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import Block, Load, Position, RunPlan
 from trimopt.plan.planning.sheeters.sheeter_loads import load_minutes, loads_on
 
-__all__ = ["spread"]
-
 _TRIES = 100  # of other sheeters for a place or two
 
 _Key = tuple[int, int, int]  # run, block, place across it

@@ -21,8 +21,6 @@ from trimopt.plan.states import OrderState
 from trimopt.winding import Laying
 from trimopt.winding.knives.order_costs import Urgency, urgency
 
-__all__ = ["HourOrder", "Runs", "ShiftHours", "first_sets"]
-
 Runs = tuple[WoundRun, ...]
 
 
