@@ -26,7 +26,7 @@ _LEDGER = ("--ledger", "ledger.sqlite")
 
 @pytest.fixture
 def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A book of twenty reels; its jumbo has paper for them and for one set more."""
+    """A book of twenty reels; its jumbo has paper for them and one set more, however short."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("trimopt.cli.fit_hold.today", lambda: _TODAY)
     monkeypatch.setattr("trimopt.cli.ledger_options.today", lambda: _TODAY)
@@ -35,7 +35,7 @@ def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     sheet = workbook.create_sheet("Jumbos")
     sheet.append(["Only these jumbos", "yes"])
     sheet.append(["Jumbo", "Grade", "Grammage [g/m²]", "Width [mm]", "Length [m]"])
-    sheet.append(["J1", "Folding boxboard", 250, 4680, 16500])
+    sheet.append(["J1", "Folding boxboard", 250, 4680, 15900])
     workbook.save(path)
     return path
 

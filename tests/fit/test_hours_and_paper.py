@@ -15,6 +15,7 @@ from trimopt.errors import Fault, OrderBookError
 from trimopt.fit import EnquiryService, Verdict
 from trimopt.mill.model import Mill
 from trimopt.plan.planning.request_settings import shift_begins
+from trimopt.report.words.fit_words import when_words
 
 _LINER = NAMES[4]
 
@@ -141,6 +142,8 @@ def test_what_was_not_looked_at_is_said() -> None:
     assert unplanned.extra is not None
     assert unplanned.shift_ends
     assert "its hours are not known" in " ".join(unplanned.notes)
+    assert unplanned.when is not None
+    assert "has no plan yet" in when_words(unplanned.when, planned=False)
     begins = shift_begins(book)
     hour = replace(book, shift_ends=begins + timedelta(hours=1))
     far = EnquiryService(mill, hour, seconds=30).answer(asked(_LINER, 735, 100_000_000))

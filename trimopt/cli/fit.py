@@ -145,7 +145,7 @@ def command(
         seconds=time_limit,
         stock_widths_mm=tuple(_measure("width", "--stock-width", text) for text in stock_widths),
         leave_out_faulty=leave_out_faulty,
-        held=holding.held,
+        held=holding.before(plan),
     )
     help_seconds = 8 * time_limit if alternatives else 0.0
     if list_path is not None and into is not None:

@@ -20,7 +20,7 @@ from trimopt.cli.ledger_options import (
 from trimopt.cli.output import say
 
 if TYPE_CHECKING:
-    from trimopt import Answer, Ledger, Mill, Order
+    from trimopt import Answer, Ledger, Mill, Order, Plan
 
 F = TypeVar("F", bound=Callable[..., object])
 _MAX_DAYS = 366
@@ -44,6 +44,13 @@ class Holding:
     held: tuple[Order, ...]
     on: date
     until: date | None
+
+    def before(self, plan: Plan | None) -> tuple[Order, ...]:
+        """What goes before an enquiry: held in the ledger, or where none is named, in the plan."""
+        if self.ledger is not None or plan is None:
+            return self.held
+        ends = ((each, each.held_until) for each in plan.request.held)
+        return tuple(each for each, until in ends if until is not None and self.on <= until)
 
     def hold(self, answer: Answer, mill: Mill) -> Order | None:
         """Hold what was answered, where that is asked for and it fits.

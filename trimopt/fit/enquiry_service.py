@@ -89,6 +89,7 @@ class EnquiryService:
         self.effort = effort_for(seconds) if effort is None else effort
         self.seed = seed
         self.stock_widths_mm = stock_widths_mm
+        self._held_waits = bool(held)
         self._bases: dict[tuple[str, Fraction], _KeptBasis | None] = {}
 
     def answer(
@@ -222,6 +223,8 @@ class EnquiryService:
     def _notes(self, run: Run) -> list[str]:
         assert self.book is not None
         notes = []
+        if held := [order.number for order in run.orders if order.held_until is not None]:
+            notes.append(f"held enquiries go before it: {', '.join(held)}")
         if self.book.left_out:
             names = ", ".join(each.order for each in self.book.left_out)
             notes.append(f"lines of the book are left out: {names}")
@@ -333,6 +336,16 @@ class EnquiryService:
             )
         return replace(answer, curve=curve, alternatives=alternatives)
 
+    def _place_held(self) -> None:
+        """Put into the plan, once, what is held and not in it yet."""
+        if self._held_waits and self.plan is not None and self.book is not None:
+            # It brings the winding room, which an answer does without where nothing is held.
+            from trimopt.fit.held_in_plan import plan_with_held  # noqa: PLC0415
+
+            budget = Budget.lasting(max(self.seconds, _HELD_S))
+            self.plan = plan_with_held(self.plan, self.book, self.mill, budget=budget)
+        self._held_waits = False
+
     def _run(self, order: Order) -> Run | None:
         """The run that the order would join."""
         grade = order.grade.strip().casefold()
@@ -347,6 +360,7 @@ class EnquiryService:
 
     def _basis(self, run: Run, jumbos: RunJumbos, width_mm: Fraction) -> _KeptBasis | None:
         """The run as planned, on a grid that holds the width; kept for the next enquiry."""
+        self._place_held()
         step = jumbos.mill.width_step_mm
         grid_mm = step if width_mm % step == 0 else _common(step, width_mm)
         key = run.name, grid_mm
@@ -393,6 +407,7 @@ class _KeptBasis:
     losses: dict[int, Floats] = field(default_factory=dict)
 
 
+_HELD_S = 5.0  # at the least, so that an answer in a hurry counts what is held
 _NO_JUMBO = "the book lists no jumbo of this paper, and no others may be used"
 _NO_PLAN = "no plan of the run was found in time; give more --time-limit"
 _NOT_FOUND = "no plan with the enquiry was found in time; give more --time-limit"

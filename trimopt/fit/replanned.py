@@ -23,7 +23,7 @@ from trimopt.plan.planning.run_jumbos import RunJumbos
 from trimopt.plan.states import OrderState
 from trimopt.winding import JumboSupply
 
-__all__ = ["RunWithEnquiry", "effort_for", "min_use", "replan_with"]
+__all__ = ["RunWithEnquiry", "effort_for", "min_use", "replan_with", "wound_with"]
 
 #: From so many seconds on a search of that effort ends by its work, as a rule.
 _EFFORTS = ((100.0, Effort.THOROUGH), (20.0, Effort.NORMAL))
@@ -102,7 +102,9 @@ def replan_with(
     supply = supply_of(jumbos, 1, in_order=jumbos_in_order)
     wound = None
     if not instructions:
-        wound = _wound(basis, held, jumbos, supply, settings=settings, budget=budget.share(_HELD))
+        wound = wound_with(
+            basis, held, jumbos, supply, settings=settings, budget=budget.share(_HELD)
+        )
     planned = plan_now(
         replace(run, orders=(*run.orders, order)),
         jumbos,
@@ -124,7 +126,7 @@ def replan_with(
     )
 
 
-def _wound(
+def wound_with(
     basis: Basis,
     held: HeldSets,
     jumbos: RunJumbos,
@@ -132,8 +134,12 @@ def _wound(
     *,
     settings: Settings,
     budget: Budget,
+    proven: Outcome | None = None,
 ) -> RunPlan | None:
-    """The planned sets, with the enquiry among them, on the winder."""
+    """The planned sets, with the enquiry among them, on the winder.
+
+    `proven` has the prices and the bound that the plan carries; else it has no prices.
+    """
     # They bring the winding room, which the quick answer does without.
     from trimopt.plan.planning.chosen_run import ChosenRun  # noqa: PLC0415
     from trimopt.plan.planning.instructions.instructed_run import apply_instructions  # noqa: PLC0415
@@ -146,9 +152,9 @@ def _wound(
         status=Status.FEASIBLE,
         cuts=cuts,
         loss=loss,
-        bound=bound,
-        price_bound=bound,
-        certificate=None,
+        bound=bound if proven is None else proven.bound,
+        price_bound=bound if proven is None else proven.price_bound,
+        certificate=None if proven is None else proven.certificate,
     )
     point = ParetoPoint(
         patterns=patterns_in(making.instance, cuts), loss=loss_of(instance, cuts), cuts=cuts

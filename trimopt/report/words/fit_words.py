@@ -42,7 +42,9 @@ def answer_lines(answer: Answer, units: Units) -> tuple[tuple[str, str], ...]:
         if answer.floor_price is not None:
             rows.append(("price", _price(answer.floor_price, answer)))
     if answer.when is not None:
-        rows.append(("when", when_words(answer.when, planned=bool(answer.from_plan))))
+        rows.append(
+            ("when", when_words(answer.when, planned=bool(answer.from_plan) or not answer.run))
+        )
     if assumed := assumed_words(answer, units):
         rows.append(("as", assumed))
     if answer.run:
@@ -138,10 +140,10 @@ def core_words(core_mm: float | None, units: Units) -> str:
 def when_words(when: When, *, planned: bool) -> str:
     """When it is finished, which orders that may make late, and which would have to give way.
 
-    `planned` says whether the run has a plan, whose hours are known.
+    `planned` is no where the enquiry joins a run that has no plan, so that its hours are not known.
     """
     if when.latest is None or when.earliest is None:
-        said = text("fit.when_none" if planned or when.days_listed else "fit.when_unplanned")
+        said = text("fit.when_none" if planned else "fit.when_unplanned")
     else:
         ends = {name: moment(getattr(when, name)) for name in ("earliest", "latest")}
         said = text("fit.when_by" if len({*ends.values()}) == 1 else "fit.when_span", **ends)
