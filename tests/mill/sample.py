@@ -49,6 +49,19 @@ _SECTIONS: tuple[tuple[str, dict[str, str]], ...] = (
     ),
     ("[jumbo]", {"width_mm": "4030", "usable_length_m": "9000"}),
     ("[[grade]]", {"name": '"Board"', "bulk_cm3_g": "1.4"}),
+    (
+        "[[stock_width]]",
+        {
+            "name": '"STOCK-735"',
+            "grade": '"Board"',
+            "grammage_gsm": "250",
+            "width_mm": "735",
+            "core_mm": "76",
+            "max_diameter_mm": "1250",
+            "max_t": "5",
+            "value_share": "0.8",
+        },
+    ),
 )
 
 

@@ -255,7 +255,8 @@ def test_one_winder_that_serves_a_sheeter_is_enough(tmp_path: Path) -> None:
     """A core that a sheeter needs may be on one of the winders alone."""
     other = _second_winder('name = "East"').replace("inside_mm = 76", "inside_mm = 152")
     assert faults_of(tmp_path, mill_text({"winder.name": '"West"'}, more=other)) == ()
-    none = mill_text({"winder.name": '"West"', "winder.core.inside_mm": "100"}, more=other)
+    cores = {"winder.core.inside_mm": "100", "stock_width.core_mm": "100"}
+    none = mill_text({"winder.name": '"West"', **cores}, more=other)
     (fault,) = faults_of(tmp_path, none)
     assert (fault.where, fault.column) == ("[[sheeter]] 1 (Sheeter 1)", "core_inside_mm")
 

@@ -105,7 +105,7 @@ def read_book(
             row=tables.orders.heading_row,
         )
     lines = [read_order(reader, mill, day) for reader in orders.readers]
-    lines = _without_twins(orders, lines, "number")
+    lines = _no_stock_widths(orders, _without_twins(orders, lines, "number"), mill)
     of_orders = _read_table(orders, within_the_mill(orders.table, lines, mill), "")
     of_jumbos = _optional(jumbos, partial(read_jumbo, mill=mill), "jumbo", "name")
     of_stock = _optional(stock, partial(read_stock_reel, mill=mill), "stock reel", "reel")
@@ -296,6 +296,27 @@ def _without_twins(
             checked.append(replace(line, item=None, faults=(*line.faults, twin)))
         else:
             checked.append(replace(line, item=None) if line.row in rows.spoilt else line)
+    return checked
+
+
+def _no_stock_widths(
+    rows: Lines, lines: Sequence[TableLine[Order]], mill: Mill
+) -> list[TableLine[Order]]:
+    """The lines, a fault in each that bears the name of a stock width of the mill file."""
+    names = {each.name.casefold() for each in mill.stock_widths}
+    checked = []
+    for line in lines:
+        if line.name.casefold() in names:
+            fault = Fault(
+                where=rows.table.where,
+                row=line.row,
+                column=rows.table.headings["number"].text,
+                value=line.name,
+                wrong="the mill file calls a stock width so",
+                right="give the order another number, or the stock width another name",
+            )
+            line = replace(line, item=None, faults=(*line.faults, fault))  # noqa: PLW2901
+        checked.append(line)
     return checked
 
 

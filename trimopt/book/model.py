@@ -122,6 +122,7 @@ class Order:
     held_as: str = ""  # the held enquiry that it takes the place of
     held_until: date | None = None  # of a held enquiry, which is no order yet; that day in it
     stock: tuple[StockReel, ...] = ()  # reels of the stock sheet that were picked for it
+    stock_share: Fraction | None = None  # a stock width of the mill file, no order: its value
 
     @property
     def from_stock(self) -> Fraction:

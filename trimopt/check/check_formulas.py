@@ -152,6 +152,8 @@ def from_stock(order: Order, reels: Iterable[StockReel]) -> Fraction:
 
 def still_wanted(order: Order) -> Fraction:
     """The ordered quantity, less what was made before and what comes from stock."""
+    if order.stock_share is not None:
+        return Fraction(0)  # a stock width is ordered by nobody
     return max(Fraction(0), order.quantity - order.made - from_stock(order, order.stock))
 
 

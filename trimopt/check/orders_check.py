@@ -133,7 +133,8 @@ def check_orders(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
         notes.near(where, "ordered, kg", line.ordered_kg, ordered_kg(order, case.mill))
         notes.near(where, "planned, kg", line.planned_kg, kg)
         notes.near(where, "surplus, kg", line.surplus_kg, surplus)
-        notes.near(where, "delivered, kg", line.delivered_kg, kg - surplus)
+        delivered = kg - surplus if order.stock_share is None else 0
+        notes.near(where, "delivered, kg", line.delivered_kg, delivered)
         notes.same(where, "last set", line.last_set, total.last_set)
         notes.same(where, "finished", line.finished, total.finished)
         _check_state(case, line, need, total)
@@ -199,6 +200,8 @@ def _amount_states(
     if gained < need.low and quantity < need.min_quantity:
         return {OrderState.SHORT, OrderState.CARRIED_OVER}
     if gained <= need.high or quantity <= need.max_quantity:
+        if order.stock_share is not None:
+            return {OrderState.FOR_STOCK}
         return _met(case, order, need, total)
     inside = _count_inside(case, order, need)
     if inside is None:
@@ -305,11 +308,14 @@ def check_balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
         ("above the ordered quantity", said.over_kg, found.over_kg),
         ("reels that serve no order", said.culls_kg, found.culls_kg),
         ("stock used", said.stock_used_kg, found.stock_used_kg),
+        ("made for stock", said.made_for_stock_kg, found.made_for_stock_kg),
+        ("worth of what is made for stock", said.stock_worth_kg, found.stock_worth_kg),
     ):
         notes.near(where, f"{name}, kg", claimed, kg, _balance_within(case))
     parts = (
         said.delivered_kg + said.surplus_kg + said.edge_trim_kg + said.pattern_trim_kg
         + said.sheeter_kg + said.butts_kg + said.start_end_kg + said.culls_kg
+        + said.made_for_stock_kg
     )  # fmt: skip
     notes.near(where, "paper used and the sum of its parts, kg", said.used_kg, parts, 0.1)
 
@@ -337,17 +343,20 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
             culls += kg_of(position.width_mm, lost_m, g)
             if position.kind == "sheeter":
                 to_sheeter += kg_of(position.width_mm, metres - lost_m, g)
-    delivered = surplus = sheets = stock = Fraction(0)
+    delivered = surplus = sheets = stock = for_stock = worth = Fraction(0)
     under = over = 0.0
     for number, order in case.orders.items():
         total = made[number]
         need = need_of(order, case.unit_mm)
         kg, beyond = total.product_kg(order), total.surplus_kg(order, need)
-        delivered += kg - beyond
+        share = order.stock_share
+        delivered += kg - beyond if share is None else 0
+        for_stock += 0 if share is None else kg - beyond
+        worth += 0 if share is None else share * (kg - beyond)
         stock += sum(kg_of(r.width_mm, r.length_m, r.grammage_gsm) for r in order.stock)
         surplus += beyond
         sheets += kg if order.product is Product.SHEET else 0
-        missing = ordered_kg(order, case.mill) - float(kg - beyond)
+        missing = ordered_kg(order, case.mill) - (float(kg - beyond) if share is None else 0.0)
         under += max(0.0, missing)
         over += max(0.0, -missing)
     jumbos = run.jumbos
@@ -369,4 +378,6 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
         over_kg=over,
         culls_kg=float(culls),
         stock_used_kg=float(stock),
+        made_for_stock_kg=float(for_stock),
+        stock_worth_kg=float(worth),
     )

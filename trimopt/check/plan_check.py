@@ -37,7 +37,7 @@ from trimopt.check.sets_check import check_sets
 from trimopt.check.settings_check import check_settings
 from trimopt.check.sheeters_check import check_loads, cut_by
 from trimopt.check.shift_check import check_shift
-from trimopt.check.stock_check import check_stock
+from trimopt.check.stock_check import check_stock, check_stock_widths, stock_widths
 from trimopt.errors import MillFileError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
@@ -70,7 +70,7 @@ def verify_plan(
     book = held_beside(book, plan)
     _guarded(notes, "plan", lambda: _check_heading(plan, book, mill, notes))
     _guarded(notes, "settings", lambda: check_settings(plan, book, mill, request, notes))
-    _guarded(notes, "orders", lambda: _check_every_order(plan, book, notes))
+    _guarded(notes, "orders", lambda: _check_every_order(plan, book, mill, notes))
     _guarded(notes, "jumbos", lambda: _check_jumbo_names(plan, notes))
     _guarded(notes, "jumbos", lambda: check_unused(plan, book, notes))
     _guarded(notes, "shift", lambda: check_shift(plan, notes))
@@ -112,14 +112,14 @@ def _check_heading(plan: Plan, book: Book, mill: Mill, notes: Findings) -> None:
             notes.add("", f"a run's name, {name}", f"{times} times", "once")
 
 
-def _check_every_order(plan: Plan, book: Book, notes: Findings) -> None:
+def _check_every_order(plan: Plan, book: Book, mill: Mill, notes: Findings) -> None:
     known = {order.number for order in book.orders}
     runs_of = Counter(line.number for run in plan.runs for line in run.orders)
     left_out = {row.order for row in plan.left_out}
     instructions = {one.name for one in (*book.instructions, *plan.request.instructions)}
     held = {each.number for each in plan.request.held}
     for number, times in runs_of.items():
-        if number not in known:
+        if number not in known | {each.name for each in mill.stock_widths}:
             notes.add(f"order {number}", "stands in the order book", "", "not there")
         if times > 1:
             notes.add(f"order {number}", "stands once in the plan", times, 1)
@@ -158,10 +158,11 @@ def _check_run(
     if not 0 < run.grammage_gsm < math.inf:
         notes.add("run", "grammage", run.grammage_gsm, "no grammage of a paper")
         return notes.findings
+    known = {**by_number, **stock_widths(mill, run)}
     orders = {
-        line.number: replace(by_number[line.number], stock=line.stock)
+        line.number: replace(known[line.number], stock=line.stock)
         for line in run.orders
-        if line.number in by_number
+        if line.number in known
     }
     case = CheckContext(
         run=run,
@@ -185,6 +186,7 @@ def _check_run(
         ("jumbos", check_jumbos),
         ("times", check_times),
         ("orders", _check_quantities),
+        ("stock widths", check_stock_widths),
         ("proof", check_proof),
         ("instructions", check_instructions),
     ):

@@ -79,11 +79,12 @@ class PricedDemand:
     over_price: int
     min_ratio: Fraction | None  # worth a unit of gain, over its pieces; None: no piece
     max_ratio: Fraction | None
+    taken_back: int = 1  # times its worth, of what is beyond the limit: 10 of a stock width
 
     @property
     def surplus_worth(self) -> int:
         """Worth taken back for each unit of gain above the upper limit."""
-        return 0 if self.max_ratio is None else math.ceil(self.max_ratio)
+        return 0 if self.max_ratio is None else self.taken_back * math.ceil(self.max_ratio)
 
     def loss(self, worth: Fraction | int) -> Fraction:
         """What a net worth gives to the loss."""
@@ -186,12 +187,14 @@ def demands_of(
     demands = []
     for i, order in enumerate(orders):
         ratios = [Fraction(piece.worth, piece.gain) for piece in pieces if piece.order == i]
+        share = order.stock_share
         demands.append(
             PricedDemand(
                 need=need_of(order, unit_mm),
                 ordered=ordered_units(order, mill, unit_mm),
-                under_price=round(mill.values.under * SCALE),
-                over_price=round(mill.values.over * SCALE),
+                under_price=0 if share is not None else round(mill.values.under * SCALE),
+                over_price=math.ceil((mill.values.over if share is None else 1 - share) * SCALE),
+                taken_back=1 if share is None else 10,
                 min_ratio=min(ratios, default=None),
                 max_ratio=max(ratios, default=None),
             )

@@ -189,6 +189,6 @@ def _check_chosen(case: CheckContext, point: TradePoint, loss_kg: float) -> None
         notes.near(where, "trim loss", point.trim_loss, share, _PERCENT_WITHIN / 100)
     if point.with_butts_kg is not None:
         said = run.balance
-        lost = said.used_kg - said.delivered_kg - said.start_end_kg
+        lost = said.used_kg - said.delivered_kg - said.stock_worth_kg - said.start_end_kg
         valued = float(values.under) * said.under_kg + float(values.over) * said.over_kg
         notes.near(where, "loss with butts, kg", point.with_butts_kg, lost + valued, 0.1)

@@ -1,4 +1,6 @@
-"""The check of what comes from stock: each reel once, for an order that it meets, none passed over.
+"""The check of stock: reels that serve orders, and reels made for it of the mill's stock widths.
+
+Each reel of the stock sheet serves once, an order that it meets, and none is passed over.
 
 A reel that is left over must not meet an order that has room for it. That no other choice would
 save more paper is not proven again.
@@ -11,12 +13,15 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from trimopt.book.model import Book, Order, Product, StockReel
+from trimopt.book.model import Book, Order, Product, StockReel, Unit
+from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import JUDGED_MM, from_stock, same_core
 from trimopt.check.findings import Findings
-from trimopt.plan.model import Plan
+from trimopt.mill.model import Mill, StockWidth
+from trimopt.paper import reel_length_m
+from trimopt.plan.model import Plan, RunPlan
 
-__all__ = ["check_stock"]
+__all__ = ["check_stock", "check_stock_widths", "stock_widths"]
 
 
 def check_stock(plan: Plan, book: Book, by_number: Mapping[str, Order], notes: Findings) -> None:
@@ -73,3 +78,58 @@ def _against(reel: StockReel, order: Order) -> Iterator[str]:
     names = {order.number.casefold(), order.customer.casefold()}
     if reel.reserved_for and reel.reserved_for.casefold() not in names:
         yield f"reserved for {reel.reserved_for}"
+
+
+def stock_widths(mill: Mill, run: RunPlan) -> dict[str, Order]:
+    """The stock widths of a run's paper, as orders of nothing up to their most."""
+    return {
+        each.name: Order(
+            number=each.name, customer="", grade=run.grade, grammage_gsm=run.grammage_gsm,
+            product=Product.REEL, width_mm=each.width_mm, chop_mm=None,
+            min_diameter_mm=_min_diameter_mm(mill, each),
+            max_diameter_mm=each.max_diameter_mm, core_mm=each.core_mm,
+            quantity=Fraction(_max_reels(mill, each)),
+            unit=Unit.REELS, under=Fraction(1), over=Fraction(0), joins_allowed=each.joins_allowed,
+            stock_share=each.value_share,
+        )
+        for each in mill.stock_widths
+        if (each.grade.casefold(), each.grammage_gsm) == (run.grade.casefold(), run.grammage_gsm)
+    }  # fmt: skip
+
+
+def _min_diameter_mm(mill: Mill, width: StockWidth) -> float:
+    """Stated, or the mill's tolerance below the largest that the winder makes of it."""
+    if width.min_diameter_mm is not None:
+        return width.min_diameter_mm
+    largest_mm = min(width.max_diameter_mm, mill.winder.max_reel_diameter_mm)
+    if mill.diameter_tolerance_percent is not None:
+        return largest_mm - largest_mm * mill.diameter_tolerance_percent / 100
+    return largest_mm - mill.diameter_tolerance_mm
+
+
+def _max_reels(mill: Mill, width: StockWidth) -> int:
+    """How many of the heaviest reels that it may have its most allows."""
+    core, grade = mill.winder.core(width.core_mm), mill.grade(width.grade)
+    largest_mm = min(width.max_diameter_mm, mill.winder.max_reel_diameter_mm) + JUDGED_MM
+    if core is None or grade is None or largest_mm <= core.outside_mm:
+        return 0
+    metres = reel_length_m(largest_mm, core.outside_mm, grade.wound_caliper_um(width.grammage_gsm))
+    heaviest_kg = float(width.width_mm) * metres * width.grammage_gsm / 1_000_000
+    return math.floor(float(width.max_kg) / heaviest_kg)
+
+
+def check_stock_widths(case: CheckContext) -> None:
+    """No set is made for stock alone, and of no stock width more than the mill allows."""
+    for block in case.run.blocks:
+        orders = [case.orders.get(p.order) for p in block.positions if p.kind != "broke"]
+        if orders and all(each is not None and each.stock_share is not None for each in orders):
+            case.notes.add(f"block {block.number}", "made for", "stock alone", "no order in it")
+    for line in case.run.orders:
+        order = case.orders.get(line.number)
+        if order is not None:
+            where = f"order {line.number}"
+            case.notes.same(where, "share of value", line.stock_share, order.stock_share)
+            widths = {width.name: width for width in case.mill.stock_widths}
+            if order.stock_share is not None and line.number in widths:
+                most_kg = widths[line.number].max_kg
+                case.notes.at_most(where, "made", Fraction(line.planned_kg), most_kg, "kg")

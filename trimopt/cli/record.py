@@ -28,6 +28,7 @@ __all__ = ["command"]
 _PARTS = (
     ("used", "used_kg"),
     ("delivered in tolerance", "delivered_kg"),
+    ("made for stock", "made_for_stock_kg"),
     ("surplus", "surplus_kg"),
     ("edge trim", "edge_trim_kg"),
     ("pattern trim", "pattern_trim_kg"),

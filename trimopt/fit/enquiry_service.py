@@ -51,7 +51,7 @@ class EnquiryService:
     effort
         How hard to look for the plan with it. None: as in so many seconds is done, as a rule.
     stock_widths_mm
-        Widths that may be made for stock beside an enquiry.
+        Widths that may be made for stock beside an enquiry, with those of the mill file.
     leave_out_faulty
         Answer on the lines of the book that have no fault.
     held
@@ -91,6 +91,16 @@ class EnquiryService:
         self.stock_widths_mm = stock_widths_mm
         self._held_waits = bool(held)
         self._bases: dict[tuple[str, Fraction], _KeptBasis | None] = {}
+
+    def _stock_widths_mm(self, order: Order) -> tuple[Fraction, ...]:
+        """Those asked for, and those of the mill file that are of the order's paper."""
+        own = (
+            each.width_mm
+            for each in self.mill.stock_widths
+            if (each.grade.casefold(), each.grammage_gsm)
+            == (order.grade.casefold(), order.grammage_gsm)
+        )
+        return tuple(dict.fromkeys((*self.stock_widths_mm, *own)))
 
     def answer(
         self,
@@ -331,7 +341,7 @@ class EnquiryService:
                 curve,
                 placement,
                 budget=Budget.lasting(help_seconds),
-                stock_widths_mm=self.stock_widths_mm,
+                stock_widths_mm=self._stock_widths_mm(order),
                 observer=observer,
             )
         return replace(answer, curve=curve, alternatives=alternatives)

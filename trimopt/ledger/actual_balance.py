@@ -172,17 +172,16 @@ def _parts(
     if not entry.done:
         rejected = 1.0
     good = kg(useful) * (1 - rejected)
-    whole = before["delivered_kg"] + before["surplus_kg"] + before["sheeter_kg"]
+    reels = ("delivered_kg", "surplus_kg", "sheeter_kg", "made_for_stock_kg")
+    whole = sum(before[name] for name in reels)
     butts, start_end = before["butts_kg"], before["start_end_kg"]
     if ends_m is not None:
         butts, start_end = kg(wide, ends_m[0]), kg(wide, ends_m[1])
     return {
+        **{name: good * before[name] / whole if whole else 0.0 for name in reels},
         "used_kg": kg(wide) + butts + start_end,
-        "delivered_kg": good * before["delivered_kg"] / whole if whole else 0.0,
-        "surplus_kg": good * before["surplus_kg"] / whole if whole else 0.0,
         "edge_trim_kg": kg(wide - deckle),
         "pattern_trim_kg": kg(deckle - useful),
-        "sheeter_kg": good * before["sheeter_kg"] / whole if whole else 0.0,
         "butts_kg": butts,
         "start_end_kg": start_end,
         "broke_kg": kg(broke),

@@ -40,8 +40,13 @@ every_table = MetaData()
 
 PARTS = (
     "used_kg", "delivered_kg", "surplus_kg", *Balance.CAUSES, "broke_kg", "wound_kg", "deckle_kg",
+    "made_for_stock_kg",
 )  # fmt: skip
-"""What a set has of its run's mass balance; used is the sum of the seven that follow it."""
+"""What a set has of its run's mass balance; used is the sum of the seven that follow it, and of
+what is made for stock."""
+
+_LATER_PARTS = ("made_for_stock_kg",)
+_FIRST_PARTS = tuple(name for name in PARTS if name not in _LATER_PARTS)  # a step adds at the end
 
 RUN_PARTS = (*PARTS, "culled_kg")
 """The same as run; culled reels are one part more of the paper used."""
@@ -100,8 +105,9 @@ runs = Table(
     Column("knife_moves", Integer, nullable=False),
     Column("knife_moves_bound", Integer),
     Column("minutes", Double, nullable=False),
-    *_kilograms(PARTS),
+    *_kilograms(_FIRST_PARTS),
     Column("winder", Text, nullable=False),
+    *_kilograms(_LATER_PARTS),
 )
 
 sets = Table(
@@ -118,12 +124,13 @@ sets = Table(
     Column("set_ups", Integer, nullable=False),
     Column("knife_moves", Integer, nullable=False),
     Column("minutes", Double, nullable=False),
-    *_kilograms(PARTS),
+    *_kilograms(_FIRST_PARTS),
     Column("unavoidable_kg", Double, nullable=False),
     Column("unproven_kg", Double, nullable=False),
     Column("for_set_ups_kg", Double, nullable=False),
     Column("valued_kg", Double, nullable=False),
     Column("winder", Text, nullable=False),
+    *_kilograms(_LATER_PARTS),
     ForeignKeyConstraint(["plan_id", "run"], ["runs.plan_id", "runs.run"]),
 )
 
@@ -178,7 +185,8 @@ as_run = Table(
     Column("length_m", Double, nullable=False),  # what follows is reckoned from it
     Column("set_ups", Integer, nullable=False),
     Column("knife_moves", Integer, nullable=False),
-    *_kilograms(RUN_PARTS),
+    *_kilograms((*_FIRST_PARTS, "culled_kg")),
     Column("winder", Text, nullable=False),
+    *_kilograms(_LATER_PARTS),
     ForeignKeyConstraint(["plan_id", "run", "number"], ["sets.plan_id", "sets.run", "sets.number"]),
 )

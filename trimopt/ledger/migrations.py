@@ -102,11 +102,17 @@ _HOLDS = (
     until DATE NOT NULL, document TEXT NOT NULL, ended TEXT NOT NULL)""",
 )
 
+_MADE_FOR_STOCK = tuple(
+    f"ALTER TABLE {table} ADD COLUMN made_for_stock_kg DOUBLE PRECISION NOT NULL DEFAULT 0"
+    for table in ("runs", "sets", "as_run")
+)
+
 MIGRATIONS = (
     Migration(name="0001 plans, sets and pieces", statements=_PLANS),
     Migration(name="0002 sets as run", statements=_AS_RUN),
     Migration(name="0003 winders of runs and sets", statements=_WINDERS),
     Migration(name="0004 held enquiries", statements=_HOLDS),
+    Migration(name="0005 made for stock", statements=_MADE_FOR_STOCK),
 )
 
 _KEYS = {

@@ -123,7 +123,9 @@ def _pieces_asked(condition: ColumnElement[bool]) -> Select[Any]:
     by width is by mass.
     """
     ran = as_run.c.length_m > 0
-    reels_kg = sets.c.delivered_kg + sets.c.surplus_kg + sets.c.sheeter_kg
+    reels_kg = (
+        sets.c.delivered_kg + sets.c.surplus_kg + sets.c.sheeter_kg + sets.c.made_for_stock_kg
+    )
     as_it_was = as_run.c.pattern_trim_kg * pieces.c.reels_kg / reels_kg
     same_set = and_(
         pieces.c.plan_id == sets.c.plan_id,

@@ -79,12 +79,13 @@ class RunShare:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _OrderShares:
-    """Of a kilogram of an order's reels: delivered, surplus, and taken by the sheeter."""
+    """Of a kilogram of an order's reels: delivered, surplus, to the sheeter's trim, for stock."""
 
     customer: str
     delivered: float
     surplus: float
     sheeter: float
+    for_stock: float
 
 
 def wall_clock(moment: datetime) -> datetime:
@@ -166,12 +167,17 @@ def _order_shares(run: RunPlan) -> dict[str, _OrderShares]:
     shares = {}
     for line in run.orders:
         whole = reels_kg[line.number]
-        delivered, surplus, sheeter = 0.0, 0.0, 0.0
+        delivered, surplus, sheeter, for_stock = 0.0, 0.0, 0.0, 0.0
         if whole:
             delivered, surplus = line.delivered_kg / whole, line.surplus_kg / whole
+            for_stock = line.for_stock_kg / whole
             sheeter = 1 - line.planned_kg / whole if line.product == "sheet" else 0.0
         shares[line.number] = _OrderShares(
-            customer=line.customer, delivered=delivered, surplus=surplus, sheeter=sheeter
+            customer=line.customer,
+            delivered=delivered,
+            surplus=surplus,
+            sheeter=sheeter,
+            for_stock=for_stock,
         )
     return shares
 
@@ -234,7 +240,7 @@ def _parts(
     broke_kg = _kg(
         run, float(sum(p.width_mm for p in block.positions if p.kind == "broke")), metres
     )
-    delivered = surplus = sheeter = 0.0
+    delivered = surplus = sheeter = for_stock = 0.0
     for position in block.positions:
         if position.kind == "broke":
             continue
@@ -243,6 +249,7 @@ def _parts(
         delivered += mass * order.delivered
         surplus += mass * order.surplus
         sheeter += mass * order.sheeter
+        for_stock += mass * order.for_stock
     butt = start_end = 0.0
     for part in row.stretches:
         butt_m, ends = ends_m[part.jumbo]
@@ -261,6 +268,7 @@ def _parts(
         broke_kg,
         wound,
         _kg(run, deckle, metres),
+        for_stock,
     )
     return parts, _pieces(run, block, row, orders)
 

@@ -44,7 +44,7 @@ class Ratio:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figures:
-    """Sums over sets. Used is the sum of the eight masses that follow it."""
+    """Sums over sets. Used is the sum of the nine masses that follow it."""
 
     sets: int
     length_m: float
@@ -56,6 +56,7 @@ class Figures:
     sheeter_kg: float
     butts_kg: float
     start_end_kg: float
+    made_for_stock_kg: float
     culled_kg: float
     broke_kg: float  # broke reels, which pattern trim holds
     wound_kg: float

@@ -23,6 +23,11 @@ class Run:
     written: Written = field(default_factory=Written)  # the units in which it is spoken of
     odd_widths_mm: tuple[Fraction, ...] = ()  # of jumbos of other widths that it is cut from too
 
+    @property
+    def ordered(self) -> tuple[Order, ...]:
+        """Its orders without the stock widths among them."""
+        return tuple(order for order in self.orders if order.stock_share is None)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WindingLength:

@@ -19,11 +19,13 @@ from trimopt.making.required_ranges import (
     Required,
     kg_of_area,
     ordered_area,
+    prices_of,
     required,
     sheet_mass_exact_kg,
 )
 from trimopt.making.set_lengths import candidate_lengths, small_order_lengths
 from trimopt.making.stock_reels import with_stock
+from trimopt.making.stock_widths import BEYOND_MOST, stock_orders
 from trimopt.making.whole_counts import nearest_counts
 from trimopt.mill.model import Mill
 from trimopt.paper import common_step
@@ -37,7 +39,8 @@ _MAX_STEPS = 50_000
 def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
     """Orders of one grade and grammage make a run; runs come in the book's order.
 
-    Reels of the stock sheet that meet an order stand in it (`Order.stock`).
+    Reels of the stock sheet that meet an order stand in it (`Order.stock`). The mill's stock widths
+    of the paper follow its orders.
     """
     together: dict[tuple[str, float], list[Order]] = defaultdict(list)
     for order in with_stock(book.orders, book.stock) if book.stock else book.orders:
@@ -50,7 +53,7 @@ def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
             name=f"{grade} {paper_weight(gsm, orders, mill.grade(grade), written)}",
             grade=grade,
             grammage_gsm=gsm,
-            orders=tuple(orders),
+            orders=(*orders, *stock_orders(mill, grade, gsm)),
             written=written,
         )
         for (grade, gsm), orders in together.items()
@@ -87,7 +90,8 @@ def prepare(
     Returns
     -------
     PreparedRun
-        Orders that cannot be made stand in `stopped`, not in the run that it holds.
+        Orders that cannot be made stand in `stopped`, not in the run that it holds; stock widths
+        that no set length allows stand nowhere.
     """
     usable = usable_m or (mill.jumbo.usable_m,)
     ways_of, stopped = _ways_of(run, mill, max(usable))
@@ -95,8 +99,9 @@ def prepare(
     unit_mm = common_step([Fraction(1), mill.jumbo.width_mm, *run.odd_widths_mm, *widths])
     width_unit_mm = _width_unit_mm(widths if grid_mm is None else [*widths, grid_mm], mill)
     if lengths is None:
-        wanted = [required(order, unit_mm) for order, _ in ways_of]
-        lengths = _lengths(ways_of, wanted, mill, usable)
+        ordered = [(order, found) for order, found in ways_of if order.stock_share is None]
+        wanted = [required(order, unit_mm) for order, _ in ordered]
+        lengths = _lengths(ordered, wanted, mill, usable)
     built = OptionBuilder(mill=mill, run=run, unit_mm=unit_mm, width_unit_mm=width_unit_mm)
     classes, options = built.classes_and_options(dict.fromkeys((*lengths, *also)), ways_of)
     served = {option.order.number for option in options}
@@ -105,6 +110,7 @@ def prepare(
         for order, _ in ways_of
         if order.number not in served
     ]
+    stopped = [(order, why) for order, why in stopped if order.stock_share is None]
     orders = tuple(order for order, _ in ways_of if order.number in served)
     needs = tuple(required(order, unit_mm) for order in orders)
     position = {order.number: k for k, order in enumerate(orders)}
@@ -203,13 +209,15 @@ def _lengths(
 def _demand(
     order: Order, need: Required, options: Sequence[CutOption], mill: Mill, unit_mm: Fraction
 ) -> Demand:
+    under, over = prices_of(order, mill)
+    worth = math.ceil(max(Fraction(option.area, option.gain) for option in options))
     return Demand(
         low=need.low,
         high=need.high,
         ordered=ordered_area(order, need, mill, unit_mm),
-        under_price=round(mill.values.under * SCALE),
-        over_price=round(mill.values.over * SCALE),
-        surplus_worth=math.ceil(max(Fraction(option.area, option.gain) for option in options)),
+        under_price=round(under * SCALE),
+        over_price=math.ceil(over * SCALE),
+        surplus_worth=worth if order.stock_share is None else BEYOND_MOST * worth,
     )
 
 

@@ -15,6 +15,7 @@ __all__ = [
     "area_of_kg",
     "kg_of_area",
     "ordered_area",
+    "prices_of",
     "required",
     "sheet_mass_exact_kg",
 ]
@@ -68,7 +69,8 @@ def required(order: Order, unit_mm: Fraction) -> Required:
         least, most = ream * Fraction(math.ceil(least / ream)), ream * Fraction(most // ream)
     min_quantity = max(Fraction(0), least - order.there)
     max_quantity = max(Fraction(0), most - order.there)
-    ordered = max(Fraction(0), order.quantity - order.there)
+    wanted = order.quantity if order.stock_share is None else Fraction(0)
+    ordered = max(Fraction(0), wanted - order.there)
     if order.unit is not Unit.KG:
         low, high = math.ceil(min_quantity), math.floor(max_quantity)
     elif order.product is Product.SHEET:
@@ -86,6 +88,13 @@ def required(order: Order, unit_mm: Fraction) -> Required:
         high=max(low, high),
         narrow=narrow,
     )
+
+
+def prices_of(order: Order, mill: Mill) -> tuple[Fraction, Fraction]:
+    """What a kilogram below and above the ordered quantity counts in kg of loss."""
+    if order.stock_share is not None:  # nothing is ordered: all of it is above, and worth its share
+        return Fraction(0), 1 - order.stock_share
+    return mill.values.under, mill.values.over
 
 
 def ordered_area(order: Order, need: Required, mill: Mill, unit_mm: Fraction) -> int:

@@ -58,10 +58,14 @@ def prepare_placeable(
         places = blocked(making.instance)
         if not places:
             return replace(making, stopped=stopped)
+        orders = making.run.orders
+        if all(orders[i].stock_share is not None for i in places):
+            run = replace(run, orders=tuple(o for i, o in enumerate(orders) if i not in places))
+            continue
         wide = prepare(
             making.run, mill, usable_m=usable_m, also=_shortest(making.run, mill, usable_m)
         )
-        orders = making.run.orders
+        places = tuple(i for i in places if orders[i].stock_share is None)
         reasons = why_blocked(wide, mill, [orders[i].number for i in places], budget)
         stopped += tuple((orders[i], why) for i, why in zip(places, reasons, strict=True))
         run = replace(run, orders=tuple(o for i, o in enumerate(orders) if i not in places))
@@ -74,10 +78,11 @@ def _with_short_sets(
     making = prepare(run, mill, usable_m=usable_m, also=also)
     places = blocked(making.instance)
     inside = {o.number for i, o in enumerate(making.run.orders) if i not in places}
-    if all(o.number in inside or stops(o, mill, usable_m=max(usable_m)) for o in run.orders):
+    if all(o.number in inside or stops(o, mill, usable_m=max(usable_m)) for o in run.ordered):
         return making, also
     wide = prepare(run, mill, usable_m=usable_m, also=(*also, *_shortest(run, mill, usable_m)))
-    outside = [i for i, o in enumerate(wide.run.orders) if o.number not in inside]
+    ordered = [(i, o) for i, o in enumerate(wide.run.orders) if o.stock_share is None]
+    outside = [i for i, o in ordered if o.number not in inside]
     more: list[_Length] = []
     for c, winding in sorted(enumerate(wide.classes), key=lambda item: -item[1].length_m):
         options = tuple(o for o in wide.instance.options if o.winding_class == c)
@@ -100,7 +105,7 @@ def _shortest(run: Run, mill: Mill, usable_m: tuple[int, ...]) -> tuple[_Length,
     allow, holds the same and weighs less.
     """
     mixed = mill.winder.kind == "single-drum"
-    found = [way for order in run.orders for way in ways(order, mill, usable_m=max(usable_m))]
+    found = [way for order in run.ordered for way in ways(order, mill, usable_m=max(usable_m))]
     return tuple(
         dict.fromkeys((None if mixed else way.core.inside_mm, way.span.min_m) for way in found)
     )

@@ -13,6 +13,7 @@ from trimopt.mill.model import (
     Jumbo,
     Mill,
     Sheeter,
+    StockWidth,
     ToleranceStep,
     UnitChoice,
     Values,
@@ -31,6 +32,7 @@ def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
         grades=tuple(Grade(**section.kept()) for section in sections.grades),
         values=Values(**sections.values.kept()),
         tolerances=tuple(ToleranceStep(**section.kept()) for section in sections.tolerances),
+        stock_widths=tuple(StockWidth(**section.kept()) for section in sections.stock_widths),
         units=UnitChoice(**sections.units.kept()),
         headings={
             name: text for name, text in sections.headings.values.items() if isinstance(text, str)

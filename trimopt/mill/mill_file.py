@@ -146,6 +146,7 @@ def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
         grades=several("grade", document.get("grade")),
         values=one("values", document.get("values")),
         tolerances=several("tolerance", document.get("tolerance")),
+        stock_widths=several("stock_width", document.get("stock_width")),
         units=one("units", document.get("units")),
         headings=_free("headings", document.get("headings"), faults, lists=("ignore",)),
         words=_free("words", document.get("words"), faults, lists=None),

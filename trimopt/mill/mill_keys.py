@@ -310,6 +310,24 @@ SECTIONS: tuple[MillTable, ...] = (
         ),
     ),
     MillTable(
+        name="stock_width", shape=SectionShape.SEVERAL, needed=False,
+        about="a width that the mill makes for stock of what would be trim",
+        keys=(
+            _needed("name", _TEXT, "what stands in place of an order's number"),
+            _needed("grade", _TEXT, "a grade of this file"),
+            _needed("grammage_gsm", _NUMBER, "grammage, g/m²", 1, 10_000),
+            _needed("width_mm", _LENGTH, "width of the reel"),
+            _needed("core_mm", _LENGTH, "the core's inside diameter", kept=float),
+            _needed("max_diameter_mm", _LENGTH, "largest diameter", kept=float),
+            _key("min_diameter_mm", _LENGTH, "smallest diameter", kept=float),
+            _needed("max_t", _NUMBER, "the most that one plan makes, t", 1_000_000,
+                    field="max_kg", kept=lambda tonnes: tonnes * 1000),
+            _needed("value_share", _NUMBER, "worth beside full value: 0.8 is four fifths",
+                    Fraction(99, 100), kept=_as_it_is),
+            _key("joins_allowed", _WHOLE, "how many joins a reel may have", 0, 100),
+        ),
+    ),
+    MillTable(
         name="units", shape=SectionShape.ONE, needed=False,
         about="the units that plans are written in",
         keys=(

@@ -33,6 +33,7 @@ class Sections:
     grades: tuple[Section, ...]
     values: Section
     tolerances: tuple[Section, ...]
+    stock_widths: tuple[Section, ...]
     units: Section
     headings: Section
     words: Section
@@ -58,6 +59,9 @@ def impossible(sections: Sections) -> Iterator[Fault]:
     yield from _winder_names(sections.winders)
     yield from _twice(sections.sheeters, "name")
     yield from _twice(sections.grades, "name")
+    for stock_width in sections.stock_widths:
+        yield from _stock_width(stock_width, sections)
+    yield from _twice(sections.stock_widths, "name")
     yield from _headings_twice(sections.headings)
     yield from _signs(sections.export)
 
@@ -338,6 +342,26 @@ def _grade(grade: Section) -> Iterator[Fault]:
             way,
             f"stands beside {given[0]}: the caliper would be said twice",
             f"keep one of {' and '.join(given)}",
+        )
+
+
+def _stock_width(stock_width: Section, sections: Sections) -> Iterator[Fault]:
+    """Its grade is one of the file, its core one of a winder, its diameters the right way round."""
+    yield from _no_more_than(stock_width, "min_diameter_mm", "max_diameter_mm")
+    grades = [text for grade in sections.grades if (text := grade.text("name")) is not None]
+    grade = stock_width.text("grade")
+    all_read = len(grades) == len(sections.grades) > 0
+    if all_read and grade is not None and grade.casefold() not in map(str.casefold, grades):
+        yield stock_width.fault("grade", "is no grade of this file", f"one of {', '.join(grades)}")
+    core = stock_width.figure("core_mm")
+    cores = [each for of_winder in sections.cores for each in of_winder]
+    known = [inside for each in cores if (inside := each.figure("inside_mm")) is not None]
+    if len(known) == len(cores) > 0 and core is not None and not _among(core, known):
+        nearest = min(known, key=lambda each: abs(each - core))
+        yield stock_width.fault(
+            "core_mm",
+            "is a core that the winder does not have",
+            f"write {plain(nearest)}, or add it as [[winder.core]]",
         )
 
 

@@ -31,6 +31,7 @@ __all__ = [
     "Jumbo",
     "Mill",
     "Sheeter",
+    "StockWidth",
     "ToleranceStep",
     "UnitChoice",
     "Values",
@@ -225,6 +226,22 @@ class Grade:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StockWidth:
+    """Reels that the mill gladly makes for stock, of what would be trim."""
+
+    name: str  # stands in place of an order's number
+    grade: str
+    grammage_gsm: float
+    width_mm: Fraction
+    core_mm: float  # inside diameter
+    max_diameter_mm: float
+    min_diameter_mm: float | None = None  # None: the mill's diameter tolerance
+    max_kg: Fraction  # of one plan
+    value_share: Fraction  # worth of a kilogram beside one delivered: above 0, below 1
+    joins_allowed: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ToleranceStep:
     """One step of the mill's custom: orders below `below_t` tonnes, up to `grammage_to_gsm`."""
 
@@ -288,6 +305,7 @@ class Mill:
     grades: tuple[Grade, ...]
     values: Values
     tolerances: tuple[ToleranceStep, ...]
+    stock_widths: tuple[StockWidth, ...] = ()
     units: UnitChoice = field(default_factory=UnitChoice)
     headings: Mapping[str, str] = field(default_factory=dict)  # our column -> the export's heading
     export: Export = field(default_factory=Export)

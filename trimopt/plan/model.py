@@ -244,6 +244,12 @@ class OrderLine:
     as_written: tuple[tuple[str, str], ...] = ()
     held_until: date | None = None  # a held enquiry, and no order yet
     stock: tuple[StockReel, ...] = ()  # reels from stock that serve it, before any is made
+    stock_share: Fraction | None = None  # a stock width of the mill file, no order: its value
+
+    @property
+    def for_stock_kg(self) -> float:
+        """Made for stock, of a stock width, kg; surplus is none of it."""
+        return self.planned_kg - self.surplus_kg if self.stock_share is not None else 0.0
 
     @property
     def from_stock(self) -> Fraction:
@@ -273,7 +279,7 @@ class Balance:
     CAUSES: ClassVar = (
         "edge_trim_kg", "pattern_trim_kg", "sheeter_kg", "butts_kg", "start_end_kg",
     )  # fmt: skip
-    PARTS: ClassVar = ("delivered_kg", "surplus_kg", *CAUSES, "culls_kg")
+    PARTS: ClassVar = ("delivered_kg", "made_for_stock_kg", "surplus_kg", *CAUSES, "culls_kg")
 
     used_kg: float
     delivered_kg: float
@@ -290,6 +296,8 @@ class Balance:
     over_kg: float = 0.0
     culls_kg: float = 0.0  # reels of sets done that serve no order: spoiled, or since cancelled
     stock_used_kg: float = 0.0  # reels from stock
+    made_for_stock_kg: float = 0.0  # of the mill's stock widths; a part of the paper used
+    stock_worth_kg: float = 0.0  # what of it is no loss: each kilogram for its share
 
     @property
     def trim_loss(self) -> float:

@@ -56,6 +56,7 @@ class ReelRow:
     mass_kg: float  # paper alone
     joins: int
     surplus: bool  # made beyond the order's upper limit: to stock
+    for_stock: bool = False  # of a stock width
     sheeter: str = ""
     ups: int | None = None
     issued: str = ""  # the plan whose label it bears, where not its own
@@ -152,6 +153,7 @@ def reels_of(run: RunPlan) -> tuple[ReelRow, ...]:
                 joins=max(0, len(row.stretches) - 1),
                 surplus=place in beyond,
                 issued=row.issued,
+                for_stock=line is not None and line.stock_share is not None,
                 sheeter=position.sheeter,
                 ups=position.ups,
             )

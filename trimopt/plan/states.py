@@ -38,6 +38,9 @@ class OrderState(StrEnum):
     MET = "met"
     """Inside the limits, in mass as well, and not late."""
 
+    FOR_STOCK = "for stock"
+    """A stock width of the mill file: no order, and no more of it made than the file allows."""
+
 
 LACKING = frozenset({OrderState.SHORT, OrderState.CARRIED_OVER})
 """States of an order that gets less than its lower limit."""

@@ -20,7 +20,7 @@ __all__ = ["labels_csv", "write_labels"]
 def _use(reel: ReelRow) -> str:
     if reel.kind == "sheeter":
         return reel.sheeter or "sheeter"
-    return "stock" if reel.surplus else "customer"
+    return "stock" if reel.surplus or reel.for_stock else "customer"
 
 
 _ORDER = (

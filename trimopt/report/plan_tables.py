@@ -31,10 +31,15 @@ __all__ = [
 ]  # fmt: skip
 
 
+_SELDOM = ("made_for_stock_kg", "culls_kg")
+
+
 def part_names(*runs: RunPlan) -> list[str]:
-    """Give the names of a balance's parts behind that of their sum; culls where a run has some."""
-    names = ["used_kg", *Balance.PARTS]
-    return names if any(run.balance.culls_kg for run in runs) else names[:-1]
+    """Give the names of a balance's parts behind that of their sum, some where a run has them."""
+    return ["used_kg", *(
+        name for name in Balance.PARTS
+        if name not in _SELDOM or any(getattr(run.balance, name) for run in runs)
+    )]  # fmt: skip
 
 
 def balance_parts(run: RunPlan) -> list[tuple[str, float]]:
@@ -162,6 +167,14 @@ class Strips:
         return next((line.customer for line in lines), "")
 
     @property
+    def use(self) -> str:
+        """What they are for."""
+        lines = (line for line in self.run.orders if line.number == self.position.order)
+        if any(line.stock_share is not None for line in lines):
+            return text("strip.for_stock")
+        return kind_word(self.position)
+
+    @property
     def max_kg(self) -> float:
         """What is lifted: a reel of the longest set, whatever the block's nominal length."""
         longest = max((each.length_m for each in self.block.sets), default=self.block.length_m)
@@ -177,7 +190,7 @@ REELS = (
         diameters_on(row.run, row.block, row.position.core_mm), "diameter")),
     TableColumn("order", 9, "text", lambda row: row.position.order),
     TableColumn("customer", 10, "text", lambda row: row.customer),
-    TableColumn("for", 9, "text", lambda row: kind_word(row.position)),
+    TableColumn("for", 9, "text", lambda row: row.use),
     TableColumn("max_mass", 7, "kg", lambda row: row.max_kg),
 )  # fmt: skip
 """Where a set mixes cores, each position says its own. Widths are columns of the grid."""

@@ -94,6 +94,7 @@ class Objective:
             balance.used_kg
             - balance.start_end_kg
             - balance.delivered_kg
+            - balance.stock_worth_kg
             + self.under * balance.under_kg
             + self.over * balance.over_kg
         )

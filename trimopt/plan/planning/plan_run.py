@@ -188,7 +188,7 @@ def choose_patterns(task: RunTask) -> tuple[ChosenRun | None, tuple[LeftOut, ...
         started=task.jumbo_started,
     )
     if not jumbos.usable_m:
-        return None, tuple(LeftOut(order=each.number, why=NO_JUMBO) for each in task.run.orders)
+        return None, tuple(LeftOut(order=each.number, why=NO_JUMBO) for each in task.run.ordered)
     usable_m = jumbos.usable_m
     widths = dict.fromkeys(jumbo.width_mm for jumbo in jumbos.odd)
     task = replace(task, mill=jumbos.mill, run=replace(task.run, odd_widths_mm=tuple(widths)))
@@ -198,7 +198,7 @@ def choose_patterns(task: RunTask) -> tuple[ChosenRun | None, tuple[LeftOut, ...
         task.run, task.mill, usable_m=sets_m, also=pinned, budget=task.budget.share(_CURES)
     )
     left_out = tuple(LeftOut(order=order.number, why=why) for order, why in making.stopped)
-    if not making.run.orders:
+    if not making.run.ordered:
         return None, left_out
     return _chosen(task, jumbos, making), left_out
 

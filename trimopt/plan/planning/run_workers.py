@@ -153,7 +153,7 @@ def _again(task: RunTask, workers: Workers, progress: AllRuns | None) -> Planned
             _wait([asked], workers, progress)
             return asked.result()
     except (BrokenExecutor, MemoryError):
-        left_out = (LeftOut(order=order.number, why=WORKER_BROKE) for order in task.run.orders)
+        left_out = (LeftOut(order=order.number, why=WORKER_BROKE) for order in task.run.ordered)
         return PlannedRun(wound=None, left_out=tuple(left_out))
 
 

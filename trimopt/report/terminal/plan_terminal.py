@@ -144,6 +144,8 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
             share=text("run.of_ordered", share=share) if share else "",
         )
     )
+    if balance.made_for_stock_kg:
+        say.wrapped(text("run.for_stock", mass=units.said(balance.made_for_stock_kg, "kg")))
     if balance.stock_used_kg:
         count = sum(len(line.stock) for line in run.orders)
         mass = units.said(balance.stock_used_kg, "kg")

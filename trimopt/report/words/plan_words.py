@@ -341,12 +341,17 @@ def trade_text(point: TradePoint) -> str:
 
 def needs_attention(line: OrderLine) -> bool:
     """Whether somebody must do something about the order."""
-    return line.state is not OrderState.MET or line.held_until is not None
+    done = line.state in (OrderState.MET, OrderState.FOR_STOCK)
+    return not done or line.held_until is not None
 
 
 def attention_first(run: RunPlan) -> tuple[OrderLine, ...]:
-    """Give the run's orders, those that need attention first, then by due date and number."""
-    return tuple(sorted(run.orders, key=pressing))
+    """Give the run's orders, those that need attention first, then by due date and number.
+
+    Stock widths come last, where any of them is made.
+    """
+    lines = (line for line in run.orders if line.stock_share is None or line.planned)
+    return tuple(sorted(lines, key=pressing))
 
 
 def pressing(line: OrderLine) -> tuple[int, str, str]:

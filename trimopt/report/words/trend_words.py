@@ -11,7 +11,7 @@ from trimopt.report.words.texts import text
 
 __all__ = ["CAUSES", "against_rows", "asked_text", "measured_text", "missed_text", "side_rows"]
 
-CAUSES = (*Balance.CAUSES, "surplus_kg", "culled_kg")
+CAUSES = (*Balance.CAUSES, "surplus_kg", "made_for_stock_kg", "culled_kg")
 """Causes of loss: with the paper delivered they add up to the paper used."""
 
 _NAMED = 12  # of the periods that missed the target

@@ -46,6 +46,8 @@ def add_jumbos(book: Workbook, plan: Plan) -> None:
 def _use_of(reel: ReelRow) -> str:
     if reel.surplus:
         return text("strip.stock")
+    if reel.for_stock:
+        return text("strip.for_stock")
     if reel.kind == "sheeter":
         return f"{reel.sheeter}, {text('strip.ups', count=reel.ups)}"
     return text("strip.customer")

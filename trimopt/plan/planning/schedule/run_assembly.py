@@ -271,6 +271,8 @@ def _order_line(
         state, text = OrderState.NEEDS_SALES, _sales_text(making, note, order)
     elif made.gain > need.high:
         state, text = OrderState.OVER, _over_text(making, order, made, need, surplus_kg)
+    elif order.stock_share is not None:
+        state, text = OrderState.FOR_STOCK, ""
     elif planned_kg < (min_kg := _min_kg(need, ordered_kg)) - _KG_SLIP:
         # Reels in number, at less than their target diameter.
         state = OrderState.LIGHT
@@ -292,7 +294,7 @@ def _order_line(
         planned=planned,
         ordered_kg=ordered_kg,
         planned_kg=planned_kg,
-        delivered_kg=planned_kg - surplus_kg,
+        delivered_kg=0.0 if order.stock_share is not None else planned_kg - surplus_kg,
         surplus_kg=surplus_kg,
         due=order.due,
         finished=made.finished,
@@ -307,6 +309,7 @@ def _order_line(
         remarks=order.remarks,
         sheets_a_ream=order.sheets_a_ream,
         stock=order.stock,
+        stock_share=order.stock_share,
         as_written=order.as_written,
         held_until=order.held_until,
     )
@@ -467,5 +470,7 @@ def balance_of(
         under_kg=sum(max(0.0, line.ordered_kg - line.delivered_kg) for line in lines),
         over_kg=sum(max(0.0, line.delivered_kg - line.ordered_kg) for line in lines),
         culls_kg=kg(culls),
+        made_for_stock_kg=sum(line.for_stock_kg for line in lines),
+        stock_worth_kg=sum(float(line.stock_share or 0) * line.for_stock_kg for line in lines),
         stock_used_kg=float(sum(reel.mass_kg for line in lines for reel in line.stock)),
     )

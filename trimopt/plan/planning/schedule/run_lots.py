@@ -12,7 +12,7 @@ from types import MappingProxyType
 from trimopt.book.model import Order, Product, Unit
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import CutOption, PreparedRun, required
-from trimopt.making.required_ranges import ordered_area
+from trimopt.making.required_ranges import ordered_area, prices_of
 from trimopt.mill.model import Mill
 from trimopt.winding.jumbos.laying import LengthBlock
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain, SheetReels
@@ -174,6 +174,7 @@ def order_slacks(
     slacks = []
     for order, demand in zip(making.run.orders, making.instance.demands, strict=True):
         need = required(order, making.unit_mm)
+        under, over = prices_of(order, mill)
         slacks.append(
             OrderSlack(
                 order=order.number,
@@ -183,8 +184,8 @@ def order_slacks(
                 worth=Fraction(area[order.number]),
                 surplus=Fraction(demand.surplus_worth),
                 ordered=Fraction(ordered_area(order, need, mill, making.unit_mm)),
-                under=mill.values.under,
-                over=mill.values.over,
+                under=under,
+                over=over,
             )
         )
     return tuple(slacks)
