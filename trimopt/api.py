@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.errors import FailedCheckError, LedgerError, ReportError, RequestError
+from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
     from trimopt.book.model import Book, Order
@@ -118,9 +119,9 @@ def write_plan(
     from trimopt.fit.curve_tables import curves_of_plan
     from trimopt.plan.issue import issue
     from trimopt.progress import Watch
-    from trimopt.report.html.plan_page import write_page
-    from trimopt.report.labels import write_labels
-    from trimopt.report.xlsx.plan_workbook import write_workbook
+    from trimopt.report.html.plan_page import page_html
+    from trimopt.report.labels import labels_csv
+    from trimopt.report.xlsx.plan_workbook import plan_workbook
 
     budget = (budget or Budget()).watched(Watch(observer) if observer else None)
     budget.enter("check", *_CHECK_AT)
@@ -130,9 +131,9 @@ def write_plan(
 
     def write(numbered: Plan, into: Path) -> None:
         budget.enter("files", *_FILES_AT)
-        write_workbook(numbered, into / f"{numbered.number}.xlsx", mill, fit=fit)
-        write_page(numbered, into / f"{numbered.number}.html")
-        write_labels(numbered, into / f"{numbered.number}-labels.csv")
+        write_whole(into / f"{numbered.number}.xlsx", plan_workbook(numbered, mill, fit=fit))
+        write_whole(into / f"{numbered.number}.html", page_html(numbered))
+        write_whole(into / f"{numbered.number}-labels.csv", labels_csv(numbered))
 
     stem = Path(plan.book.name).stem
     if plan.replanned is not None:  # it goes on from another, whatever its book is called by now

@@ -20,7 +20,8 @@ from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.report.json.trend_json import trend_json
-from trimopt.report.xlsx.trend_workbook import write_trend_workbook
+from trimopt.report.xlsx.trend_workbook import trend_workbook
+from trimopt.whole_files import write_whole
 
 
 def main(days: int) -> None:
@@ -37,7 +38,7 @@ def main(days: int) -> None:
         found = trend(url, Asked(), target_percent=2.5)
         read = time.process_time()
         trend_json(found)
-        write_trend_workbook(found, Path(folder) / "trend.xlsx")
+        write_whole(Path(folder) / "trend.xlsx", trend_workbook(found))
         ended = time.process_time()
         sets = found.whole.planned.sets
         print(f"read and summed: {sets} sets in {read - began:.2f} s; "

@@ -21,6 +21,7 @@ from trimopt.cli import trimopt
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.migrations import MIGRATIONS, bring_up_to_date
+from trimopt.whole_files import write_whole
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +98,7 @@ def test_many_periods_are_drawn_by_month(file: Path) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(trend_workbook, "MAX_CHART", 5)
         found = trend(ledger_url(str(file)), Asked(), by="shift")
-        trend_workbook.write_trend_workbook(found, Path("trend.xlsx"))
+        write_whole(Path("trend.xlsx"), trend_workbook.trend_workbook(found))
     book = load_workbook("trend.xlsx")
     assert book["Periods"].max_row == 1 + 12
     assert book["Months"].max_row == 1 + 2

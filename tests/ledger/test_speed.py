@@ -14,7 +14,8 @@ from trimopt.ledger.ledger_tables import as_run, pieces, plans, runs, sets
 from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.report.json.trend_json import trend_json
-from trimopt.report.xlsx.trend_workbook import write_trend_workbook
+from trimopt.report.xlsx.trend_workbook import trend_workbook
+from trimopt.whole_files import write_whole
 
 _TIMES, _DAYS = 49, 15
 _SECONDS = 5.0
@@ -59,7 +60,7 @@ def test_two_years_are_reported_in_five_seconds(file_ledger: URL, tmp_path: Path
     began = time.process_time()
     found = trend(file_ledger, Asked(), target_percent=2.5)
     whole = trend_json(found)
-    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    write_whole(tmp_path / "trend.xlsx", trend_workbook(found))
     took = time.process_time() - began
     assert found.plans > 2200
     assert found.whole.planned.sets > 22_000

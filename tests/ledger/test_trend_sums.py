@@ -23,7 +23,8 @@ from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.plan.codec import to_json
 from trimopt.report.json.trend_json import trend_json
-from trimopt.report.xlsx.trend_workbook import write_trend_workbook
+from trimopt.report.xlsx.trend_workbook import trend_workbook
+from trimopt.whole_files import write_whole
 
 _TARGET = 2.4
 _DAYS = 20
@@ -233,7 +234,7 @@ def _same_counts(found: Plain, counted: list[SetCount]) -> None:
 
 def _same_workbook(url: URL, counted: list[SetCount], path: Path) -> None:
     """Cells of the workbook: the front sheet, a line of the periods, and all raw rows summed."""
-    write_trend_workbook(trend(url, Asked(), by="week", target_percent=_TARGET), path)
+    write_whole(path, trend_workbook(trend(url, Asked(), by="week", target_percent=_TARGET)))
     book = load_workbook(path, read_only=True)
     front = {row[0]: row[1:4] for row in book["Trim loss"].iter_rows(values_only=True)}
     whole = total(counted, lambda _: "all")["all"]

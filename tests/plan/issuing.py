@@ -14,9 +14,10 @@ import time
 from pathlib import Path
 
 from tests.ledger.plans import small_plan
-from trimopt.plan.codec import from_json, write_whole
+from trimopt.plan.codec import from_json
 from trimopt.plan.issue import finish, issue
 from trimopt.plan.model import Plan
+from trimopt.whole_files import write_whole
 
 __all__ = ["KINDS", "main", "require_whole", "write"]
 

@@ -18,8 +18,9 @@ from hypothesis import strategies as st
 
 from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
-from trimopt.plan.codec import from_json, to_json, write_whole
+from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import SCHEMA, Effort, Plan
+from trimopt.whole_files import write_whole
 
 
 def _with_width(width_mm: Fraction) -> Plan:

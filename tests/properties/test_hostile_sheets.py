@@ -18,8 +18,9 @@ from trimopt.ledger.as_run_file import HEADINGS, read_filled
 from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.recorded_sets import record
 from trimopt.report.read_back.plan_from_workbook import read_back
-from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.report.xlsx.sets_sheet import HEADING_ROW
+from trimopt.whole_files import write_whole
 
 _AS_RUN = list(HEADINGS.values())
 _FIGURES_AS_RUN = _AS_RUN[6:8] + _AS_RUN[9:14]
@@ -102,7 +103,7 @@ def test_every_cell_of_a_list(tmp_path: Path, heading: str) -> None:
 
 def test_every_figure_of_an_edited_plan(tmp_path: Path) -> None:
     """Infinity in any cell of the sheet Sets is a fault there, beside that of another row."""
-    write_workbook(sample_plan(), tmp_path / "p.xlsx", sample_mill())
+    write_whole(tmp_path / "p.xlsx", plan_workbook(sample_plan(), sample_mill()))
     book = load_workbook(tmp_path / "p.xlsx")
     headings = [cell.value for cell in book["Sets"][HEADING_ROW]]
     part = f"xl/worksheets/sheet{book.sheetnames.index('Sets') + 1}.xml"

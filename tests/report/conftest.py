@@ -12,7 +12,8 @@ from openpyxl import Workbook, load_workbook
 
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.plan.model import Plan, TradePoint
-from trimopt.report.xlsx.plan_workbook import plan_workbook, write_workbook
+from trimopt.report.xlsx.plan_workbook import plan_workbook
+from trimopt.whole_files import write_whole
 
 
 def trade_points() -> tuple[TradePoint, ...]:
@@ -68,7 +69,7 @@ def plan() -> Plan:
 def written(tmp_path_factory: pytest.TempPathFactory, plan: Plan) -> Path:
     """Its workbook."""
     path = tmp_path_factory.mktemp("report") / "plan.xlsx"
-    write_workbook(plan, path, sample_mill())
+    write_whole(path, plan_workbook(plan, sample_mill()))
     return path
 
 

@@ -17,13 +17,14 @@ from tests.plan.sample import sample_mill, sample_plan
 from tests.test_text import HOSTILE, hidden
 from trimopt.plan.model import Plan
 from trimopt.progress import RunProgress
-from trimopt.report.html.plan_page import write_page
-from trimopt.report.labels import write_labels
+from trimopt.report.html.plan_page import page_html
+from trimopt.report.labels import labels_csv
 from trimopt.report.read_back.plan_from_workbook import read_back
 from trimopt.report.terminal.plan_terminal import print_summary
 from trimopt.report.terminal.progress import ProgressView
-from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.text import formula_like
+from trimopt.whole_files import write_whole
 
 _EVIL = f" =cmd|'/c x'!A1{HOSTILE[:-1]}<script>alert(1)</script>&P"
 _NAMES = {
@@ -76,7 +77,7 @@ def test_progress_is_not_driven() -> None:
 
 def test_the_workbook_holds_no_formula_and_nothing_hidden(plan: Plan, tmp_path: Path) -> None:
     """Cells, headers, titles and properties; what is written reads back as the same plan."""
-    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
+    write_whole(tmp_path / "p.xlsx", plan_workbook(plan, sample_mill()))
     with zipfile.ZipFile(tmp_path / "p.xlsx") as parts:
         for name in parts.namelist():
             if name.endswith((".xml", ".rels")):
@@ -96,7 +97,7 @@ def test_the_workbook_holds_no_formula_and_nothing_hidden(plan: Plan, tmp_path: 
 
 def test_the_page_holds_no_script_and_nothing_hidden(plan: Plan, tmp_path: Path) -> None:
     """Every name stands in it as text."""
-    write_page(plan, tmp_path / "p.html")
+    write_whole(tmp_path / "p.html", page_html(plan))
     text = (tmp_path / "p.html").read_text(encoding="utf-8")
     assert "&lt;script&gt;alert" in text
     assert "<script>alert" not in text
@@ -105,7 +106,7 @@ def test_the_page_holds_no_script_and_nothing_hidden(plan: Plan, tmp_path: Path)
 
 def test_labels_hold_no_formula_and_nothing_hidden(plan: Plan, tmp_path: Path) -> None:
     """No cell of the label file begins a formula in any spreadsheet."""
-    write_labels(plan, tmp_path / "l.csv")
+    write_whole(tmp_path / "l.csv", labels_csv(plan))
     text = (tmp_path / "l.csv").read_text(encoding="utf-8")
     assert not hidden(text)
     rows = list(csv.reader(io.StringIO(text)))

@@ -12,13 +12,14 @@ import pytest
 
 from tests.plan.sample import sample_plan
 from trimopt.plan.reel_rows import reels_of
-from trimopt.report.labels import write_labels
+from trimopt.report.labels import labels_csv
+from trimopt.whole_files import write_whole
 
 
 def test_a_label_for_every_reel(tmp_path: Path) -> None:
     """Rows are the plan's reels in order of making, figures without marks of thousands."""
     plan = sample_plan()
-    write_labels(plan, tmp_path / "l.csv")
+    write_whole(tmp_path / "l.csv", labels_csv(plan))
     with (tmp_path / "l.csv").open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     reels = [reel for run in plan.runs for reel in reels_of(run)]
@@ -47,7 +48,7 @@ def test_labels_hold_no_formula(text: str, tmp_path: Path) -> None:
     plan = sample_plan()
     run = plan.runs[1]
     orders = tuple(replace(line, customer=text, destination=text) for line in run.orders)
-    write_labels(replace(plan, runs=(replace(run, orders=orders),)), tmp_path / "l.csv")
+    write_whole(tmp_path / "l.csv", labels_csv(replace(plan, runs=(replace(run, orders=orders),))))
     with (tmp_path / "l.csv").open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     assert {row["customer"] for row in rows} == {f"'{text}"}

@@ -29,11 +29,12 @@ from trimopt.mill.model import Mill
 from trimopt.plan.codec import from_json, to_json
 from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.report.html.plan_page import write_page
+from trimopt.report.html.plan_page import page_html
 from trimopt.report.terminal.plan_terminal import print_summary
 from trimopt.report.words.fit_words import before_and_after
 from trimopt.report.words.units import METRIC
-from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.plan_workbook import plan_workbook
+from trimopt.whole_files import write_whole
 
 WIDTHS = (1065, 830, 1495, 1235, 980)
 
@@ -137,10 +138,10 @@ def test_trim_loss_is_one_figure(plan: Plan, book: Book, mill: Mill, tmp_path: P
     said = " ".join(out.getvalue().split())
     assert f"trim loss {shown} (" in said
     assert f"{shown} {run.knife_moves} ◄ this plan" in said
-    write_page(plan, tmp_path / "p.html")
+    write_whole(tmp_path / "p.html", page_html(plan))
     page = (tmp_path / "p.html").read_text(encoding="utf-8")
     assert page.count(shown) == 3, "runs, run and trade-off"
-    write_workbook(plan, tmp_path / "p.xlsx", mill)
+    write_whole(tmp_path / "p.xlsx", plan_workbook(plan, mill))
     workbook = load_workbook(tmp_path / "p.xlsx")
     assert under(workbook["Summary"], "Trim loss", run.name) == pytest.approx(share)
     assert under(workbook["Trade-off"], "Trim loss", "◄ this plan, as wound") == pytest.approx(
@@ -172,9 +173,9 @@ def test_a_jumbo_that_no_run_takes_is_named_everywhere(plan: Plan, tmp_path: Pat
     out = StringIO()
     print_summary(with_it, Console(file=out, width=100))
     assert words in out.getvalue()
-    write_page(with_it, tmp_path / "p.html")
+    write_whole(tmp_path / "p.html", page_html(with_it))
     assert words in (tmp_path / "p.html").read_text(encoding="utf-8")
-    write_workbook(with_it, tmp_path / "p.xlsx", sample_mill())
+    write_whole(tmp_path / "p.xlsx", plan_workbook(with_it, sample_mill()))
     sheet = load_workbook(tmp_path / "p.xlsx")["Jumbos"]
     assert words in [cell.value for row in sheet.iter_rows() for cell in row]
     assert from_json(to_json(with_it)).unused_jumbos == (unused,)

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import io
-import os
 import re
-import tempfile
 import zipfile
-from contextlib import suppress
 from datetime import datetime
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trimopt.errors import ReportError
+from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook
@@ -32,7 +29,6 @@ def save_workbook(workbook: Workbook, path: str | PathLike[str], *, saved: datet
     ReportError
         Where the file cannot be written.
     """
-    path = Path(path)
     workbook.properties.created = saved
     workbook.properties.modified = saved
     raw = io.BytesIO()
@@ -53,25 +49,4 @@ def save_workbook(workbook: Workbook, path: str | PathLike[str], *, saved: datet
             info.create_system = 0  # alike on every system
             info.external_attr = 0o600 << 16
             target.writestr(info, part)
-    _write_whole(path, packed.getvalue())
-
-
-def _write_whole(path: Path, data: bytes) -> None:
-    try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as error:
-        raise ReportError(f"{path}: cannot be written ({error.strerror})") from error
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        # The temporary file is for its owner alone; a book is for everybody the folder is for.
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(temporary).chmod(0o666 & ~mask)
-        Path(temporary).replace(path)
-    except OSError as error:
-        with suppress(OSError):
-            Path(temporary).unlink()
-        raise ReportError(
-            f"{path}: cannot be written ({error.strerror}); close it where else it is open"
-        ) from error
+    write_whole(Path(path), packed.getvalue())

@@ -24,6 +24,7 @@ from trimopt.cli.options import (
     time_limit_option,
 )
 from trimopt.cli.output import say, say_json
+from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
     from trimopt import Answer, Book, Enquiry, EnquiryService, Mill, Order, Plan
@@ -168,9 +169,9 @@ def command(
         observer=None if quiet or as_json else partial(_solved, service.written),
     )
     if page is not None:
-        from trimopt.report.html.fit_page import write_fit_page
+        from trimopt.report.html.fit_page import fit_page_html
 
-        write_fit_page(answer, mill, page)
+        write_whole(page, fit_page_html(answer, mill))
     held = holding.hold(answer, mill)
     _show(answer, page, held, as_json=as_json, details=details)
     if answer.stop:

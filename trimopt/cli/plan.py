@@ -26,6 +26,7 @@ from trimopt.cli.options import (
 )
 from trimopt.cli.output import say, say_json
 from trimopt.cli.plan_many import cluster_option, jobs_of, plan_many
+from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
     from trimopt import Ledger, Request, WrittenPlan
@@ -228,9 +229,9 @@ def _plan_one(
             observer=observer,
         )
     if crew is not None:
-        from trimopt.report.xlsx.plan_workbook import write_crew_workbook
+        from trimopt.report.xlsx.plan_workbook import crew_workbook
 
-        write_crew_workbook(written.plan, crew)
+        write_whole(crew, crew_workbook(written.plan))
     _show(written, as_json=as_json)
     if crew is not None:
         say(f"written: {crew}", err=as_json)

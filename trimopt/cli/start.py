@@ -100,7 +100,7 @@ def _lay_down(folder: Path, text: str | None) -> None:
     from trimopt.book import write_template
     from trimopt.errors import ReportError
     from trimopt.mill import example_text, read_mill
-    from trimopt.plan.codec import write_whole
+    from trimopt.whole_files import write_whole
 
     content = (text or example_text()).encode()
     with tempfile.TemporaryDirectory() as name:

@@ -16,6 +16,7 @@ from trimopt.cli.ledger_options import (
 )
 from trimopt.cli.options import Figure, Moment, output_options
 from trimopt.cli.output import say, say_json
+from trimopt.whole_files import write_whole
 
 _day = Moment(["%Y-%m-%d"])
 
@@ -100,7 +101,7 @@ def command(
     Example: trimopt trend --ledger ledger.sqlite --from 2026-01-01 --by week --out trend.xlsx
     """
     from trimopt.report.json.trend_json import trend_json
-    from trimopt.report.xlsx.trend_workbook import write_trend_workbook
+    from trimopt.report.xlsx.trend_workbook import trend_workbook
 
     if begins is not None and ends is not None and ends < begins:
         message = f"--to {ends} lies before --from {begins}; swap them"
@@ -122,7 +123,7 @@ def command(
         shifts=shifts,
     )
     if out is not None:
-        write_trend_workbook(found, out)
+        write_whole(out, trend_workbook(found))
     if as_json:
         say_json(trend_json(found))
     else:

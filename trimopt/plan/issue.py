@@ -22,9 +22,10 @@ from pathlib import Path
 from typing import Any
 
 from trimopt.errors import ReportError
-from trimopt.plan.codec import sync_folder, to_json, write_whole
+from trimopt.plan.codec import to_json
 from trimopt.plan.model import Plan
 from trimopt.text import one_form
+from trimopt.whole_files import sync_folder, write_whole
 
 _ABANDONED_S = 3600  # files are made in seconds; an unfinished folder of an hour ago is left over
 

@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.paper import Written
-from trimopt.plan.codec import write_whole
 from trimopt.report.words.fit_words import assumed_words
 from trimopt.report.words.units import METRIC, Units
 from trimopt.text import for_csv
+from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
     from trimopt.fit import Alone, Answer, CurvePoint, ExtraPaper, Placement

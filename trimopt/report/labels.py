@@ -5,16 +5,14 @@ from __future__ import annotations
 import csv
 from datetime import date
 from io import StringIO
-from pathlib import Path
 
-from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import ReelRow, reels_of
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.units import Units
 from trimopt.text import for_csv
 
-__all__ = ["labels_csv", "write_labels"]
+__all__ = ["labels_csv"]
 
 
 def _use(reel: ReelRow) -> str:
@@ -45,24 +43,6 @@ _REEL = (
     TableColumn("", 0, "count", lambda reel: reel.joins, "joins"),
 )
 """Headings are in English whatever language the report is in: programs read them."""
-
-
-def write_labels(plan: Plan, path: Path) -> None:
-    """Write the label data of every reel of `plan`, UTF-8, comma between, in order of making.
-
-    Parameters
-    ----------
-    plan : Plan
-        A plan that was checked.
-    path : Path
-        Where to.
-
-    Raises
-    ------
-    ReportError
-        When the file cannot be written.
-    """
-    write_whole(path, labels_csv(plan))
 
 
 def labels_csv(plan: Plan) -> str:

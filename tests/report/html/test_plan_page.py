@@ -14,7 +14,8 @@ import pytest
 from tests.plan.sample import sample_plan
 from trimopt.plan.model import Plan
 from trimopt.plan.states import OrderState
-from trimopt.report.html.plan_page import page_html, write_page
+from trimopt.report.html.plan_page import page_html
+from trimopt.whole_files import write_whole
 
 _VOID = {"meta", "br", "link", "img", "hr"}
 
@@ -155,7 +156,7 @@ def test_knife_figures_do_not_cover_one_another(plan: Plan) -> None:
 def test_a_browser_shows_the_page(plan: Plan, tmp_path: Path) -> None:
     """A real browser reads the page to its end and keeps its pictures."""
     path = tmp_path / "plan.html"
-    write_page(plan, path)
+    write_whole(path, page_html(plan))
     shown = subprocess.run(
         [
             "chromium",

@@ -15,8 +15,9 @@ from trimopt import Revision, revise_plan, verify_plan
 from trimopt.errors import ReportError
 from trimopt.plan.model import Plan
 from trimopt.report.read_back.plan_from_workbook import read_back
-from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.report.xlsx.sets_sheet import HEADING_ROW
+from trimopt.whole_files import write_whole
 
 Edit = Callable[[Callable[[Workbook], None]], Path]
 
@@ -55,7 +56,7 @@ def test_fractions_that_no_float_holds_survive(tmp_path: Path) -> None:
     odd = replace(block.positions[0], width_mm=Fraction(1000, 3))
     block = replace(block, positions=(odd, *block.positions[1:]))
     plan = replace(plan, runs=(replace(run, blocks=(block, *run.blocks[1:])), plan.runs[1]))
-    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
+    write_whole(tmp_path / "p.xlsx", plan_workbook(plan, sample_mill()))
     assert read_back(tmp_path / "p.xlsx").plan == plan
 
 

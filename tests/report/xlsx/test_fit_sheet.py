@@ -13,7 +13,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.plan.sample import sample_mill, sample_plan
 from trimopt.report.xlsx.fit_sheet import FitCurve
-from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.plan_workbook import plan_workbook
+from trimopt.whole_files import write_whole
 
 
 def _curve(name: str, valley: int, steepness: int) -> FitCurve:
@@ -41,7 +42,7 @@ CURVES: tuple[FitCurve, ...] = tuple(
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample plan's workbook with its curves."""
     path = tmp_path_factory.mktemp("fit") / "plan.xlsx"
-    write_workbook(sample_plan(), path, sample_mill(), fit=CURVES)
+    write_whole(path, plan_workbook(sample_plan(), sample_mill(), fit=CURVES))
     return path
 
 

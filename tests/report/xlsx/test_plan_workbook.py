@@ -19,8 +19,9 @@ from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.plan.states import OrderState
 from trimopt.report.words.texts import VARIABLE
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW
-from trimopt.report.xlsx.plan_workbook import write_crew_workbook, write_workbook
+from trimopt.report.xlsx.plan_workbook import crew_workbook, plan_workbook
 from trimopt.text import for_workbook
+from trimopt.whole_files import write_whole
 
 
 def table(sheet: Worksheet, heading: str, *, every: bool = False) -> list[dict[str, object]]:
@@ -333,7 +334,7 @@ def test_text_that_looks_like_a_formula_stays_text(tmp_path: Path) -> None:
         for line, name in zip(first.orders, names, strict=False)
     )
     plan = replace(plan, runs=(replace(first, orders=lines), *rest), notes=("=1+1",))
-    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
+    write_whole(tmp_path / "p.xlsx", plan_workbook(plan, sample_mill()))
     again = load_workbook(tmp_path / "p.xlsx")
     cells = [c for s in again.worksheets for row in s.iter_rows() for c in row]
     assert not [c.coordinate for c in cells if c.data_type == "f"]
@@ -347,7 +348,7 @@ def test_text_that_a_workbook_cannot_hold_is_mended(tmp_path: Path) -> None:
     assert for_workbook("a\x00b\x1bc") == "a\ufffdb\ufffdc"
     assert len(for_workbook("x" * 50_000)) == 32_000
     plan = replace(sample_plan(), notes=("bell \x07", "long " * 10_000))
-    write_workbook(plan, tmp_path / "p.xlsx", sample_mill())
+    write_whole(tmp_path / "p.xlsx", plan_workbook(plan, sample_mill()))
     again = load_workbook(tmp_path / "p.xlsx", read_only=True)
     assert "bell \ufffd" in texts(again["Basis of the plan"])
     again.close()
@@ -366,9 +367,9 @@ def test_numbers_are_numbers_with_formats(book: Workbook) -> None:
 def test_a_workbook_is_whole_or_not_there(tmp_path: Path) -> None:
     """Where it cannot be written the error says so, and nothing is left behind."""
     with pytest.raises(ReportError, match="cannot be written"):
-        write_workbook(sample_plan(), tmp_path / "missing" / "p.xlsx", sample_mill())
+        write_whole(tmp_path / "missing" / "p.xlsx", plan_workbook(sample_plan(), sample_mill()))
     assert list(tmp_path.iterdir()) == []
-    write_workbook(sample_plan(), tmp_path / "p.xlsx", sample_mill())
+    write_whole(tmp_path / "p.xlsx", plan_workbook(sample_plan(), sample_mill()))
     assert [path.name for path in tmp_path.iterdir()] == ["p.xlsx"]
 
 
@@ -391,7 +392,7 @@ def test_a_long_list_of_orders_in_trouble_leaves_room_for_the_runs() -> None:
 
 def test_the_crew_gets_its_pages_alone(plan: Plan, tmp_path: Path) -> None:
     """Slitter plans, cores, loads and the sheet to fill in: nothing else is printed."""
-    write_crew_workbook(plan, tmp_path / "crew.xlsx")
+    write_whole(tmp_path / "crew.xlsx", crew_workbook(plan))
     names = load_workbook(tmp_path / "crew.xlsx").sheetnames
     slitters = [name for name in names if name.startswith("Slitter")]
     assert names == [*slitters, "Cores to cut", "Sheeter loads", "As run"]

@@ -17,7 +17,8 @@ from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.set_history import Asked
 from trimopt.ledger.trend_model import Trend
 from trimopt.ledger.trend_sums import trend
-from trimopt.report.xlsx.trend_workbook import ROWS, write_trend_workbook
+from trimopt.report.xlsx.trend_workbook import ROWS, trend_workbook
+from trimopt.whole_files import write_whole
 
 _GRADE = "=HYPERLINK(\"http://x\") <b> & 'liner'"
 
@@ -47,7 +48,7 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> Trend:
 
 def test_names_are_never_formulae(found: Trend, tmp_path: Path) -> None:
     """Names that begin with =, + or @ stand as texts on every sheet, and come back as they were."""
-    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    write_whole(tmp_path / "trend.xlsx", trend_workbook(found))
     book = load_workbook(tmp_path / "trend.xlsx")
     for sheet in book.worksheets:
         for row in sheet.iter_rows():
@@ -62,7 +63,7 @@ def test_names_are_never_formulae(found: Trend, tmp_path: Path) -> None:
 
 def test_raw_rows_are_all_there(found: Trend, tmp_path: Path) -> None:
     """Every row of the trend stands on the last sheet, value for value."""
-    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    write_whole(tmp_path / "trend.xlsx", trend_workbook(found))
     book = load_workbook(tmp_path / "trend.xlsx")
     sheet = book[ROWS]
     assert sheet.max_row == len(found.rows) + 1
@@ -77,14 +78,14 @@ def test_a_later_workbook_takes_the_place(found: Trend, tmp_path: Path) -> None:
     """An older file of that name is replaced, and nothing else is left beside it."""
     path = tmp_path / "trend.xlsx"
     path.write_bytes(b"old")
-    write_trend_workbook(found, path)
+    write_whole(path, trend_workbook(found))
     assert path.read_bytes()[:2] == b"PK"
     assert [each.name for each in tmp_path.iterdir()] == ["trend.xlsx"]
 
 
 def test_the_periods_that_missed_are_named(found: Trend, tmp_path: Path) -> None:
     """The front sheet says the target and the periods above it; the table marks them."""
-    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    write_whole(tmp_path / "trend.xlsx", trend_workbook(found))
     book = load_workbook(tmp_path / "trend.xlsx")
     texts = [str(cell.value) for row in book["Trim loss"]["A1:A6"] for cell in row]
     missed = [line.label for line in found.lines if line.run_missed]
@@ -98,7 +99,7 @@ def test_the_periods_that_missed_are_named(found: Trend, tmp_path: Path) -> None
 
 def test_total_loss_and_its_lower_bound_are_drawn(found: Trend, tmp_path: Path) -> None:
     """Each period's bound stands in the table and is a line of the chart, below its total loss."""
-    write_trend_workbook(found, tmp_path / "trend.xlsx")
+    write_whole(tmp_path / "trend.xlsx", trend_workbook(found))
     with zipfile.ZipFile(tmp_path / "trend.xlsx") as parts:
         chart = parts.read("xl/charts/chart1.xml").decode()
     book = load_workbook(tmp_path / "trend.xlsx")

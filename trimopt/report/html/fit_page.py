@@ -6,10 +6,8 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trimopt.plan.codec import write_whole
 from trimopt.report.fit_tables import ALONE, WIDTH
 from trimopt.report.html.page_writer import rendered
 from trimopt.report.table_columns import Strong, TableColumn
@@ -21,22 +19,11 @@ if TYPE_CHECKING:
     from trimopt.fit import Answer, Curve, CurvePoint
     from trimopt.mill.model import Mill
 
-__all__ = ["fit_page_html", "write_fit_page"]
+__all__ = ["fit_page_html"]
 
 _WIDE, _HIGH = 1000, 300
 _LEFT, _RIGHT, _TOP, _FOOT = 64, 44, 26, 34
 _GRID = 4  # steps of the scales
-
-
-def write_fit_page(answer: Answer, mill: Mill, path: Path) -> None:
-    """Write the page of an answer, whole or not at all.
-
-    Raises
-    ------
-    ReportError
-        The file cannot be written.
-    """
-    write_whole(path, fit_page_html(answer, mill))
 
 
 def fit_page_html(answer: Answer, mill: Mill) -> str:

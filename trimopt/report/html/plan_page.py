@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Block, Load, OrderLine, Plan, RunPlan
 from trimopt.report import plan_tables
 from trimopt.report.html.page_writer import rendered
@@ -14,17 +11,6 @@ from trimopt.report.words import attention, instruction_words, plan_words
 from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
-
-
-def write_page(plan: Plan, path: Path) -> None:
-    """Write the page of `plan`, whole or not at all.
-
-    Raises
-    ------
-    ReportError
-        When the file cannot be written.
-    """
-    write_whole(path, page_html(plan))
 
 
 def page_html(plan: Plan) -> str:

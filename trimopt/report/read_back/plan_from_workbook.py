@@ -40,7 +40,7 @@ def read_back(path: Path) -> EditedPlan:
     Parameters
     ----------
     path : Path
-        A workbook that `write_workbook` made, perhaps edited and saved since.
+        A workbook of a plan (`plan_workbook`), perhaps edited and saved since.
 
     Returns
     -------

@@ -1,13 +1,11 @@
-"""The workbook of a plan: its sheets in order, written whole or not at all."""
+"""The workbook of a plan: its sheets in order; and that of the crew."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 from trimopt.ledger.as_run_columns import TITLE as AS_RUN
 from trimopt.mill.model import Mill
-from trimopt.plan.codec import write_whole
 from trimopt.plan.model import Plan
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -39,46 +37,28 @@ from trimopt.report.xlsx.workbook_writer import Workbook
 from trimopt.text import for_workbook
 
 
-def write_workbook(plan: Plan, path: Path, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> None:
-    """Write the workbook of `plan`.
-
-    Parameters
-    ----------
-    plan : Plan
-        A plan that was checked.
-    path : Path
-        Where to; an older file there is replaced in one step.
-    mill : Mill
-        The mill that the plan was made for.
-    fit : sequence of FitCurve
-        What each width costs in paper, for the sheet that sales asks; none: no such sheet.
-
-    Raises
-    ------
-    ReportError
-        When the file cannot be written, with the reason.
-    """
-    write_whole(path, plan_workbook(plan, mill, fit=fit))
-
-
-def write_crew_workbook(plan: Plan, path: Path) -> None:
-    """Write what the crew prints, and nothing else: slitter plans, cores, loads, and As run.
-
-    Raises
-    ------
-    ReportError
-        When the file cannot be written, with the reason.
-    """
+def crew_workbook(plan: Plan) -> bytes:
+    """Give what the crew prints, and nothing else: slitter plans, cores, loads, and As run."""
     book = Workbook(Units(plan.written))
     add_slitter_plans(book, plan)
     add_cores(book, plan)
     add_loads(book, plan)
     add_as_run(book, plan)
-    write_whole(path, book.saved())
+    return book.saved()
 
 
 def plan_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> bytes:
-    """Give the workbook of `plan` as a file's bytes."""
+    """Give the workbook of `plan` as a file's bytes.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan that was checked.
+    mill : Mill
+        The mill that the plan was made for.
+    fit : sequence of FitCurve
+        What each width costs in paper, for the sheet that sales asks; none: no such sheet.
+    """
     book = Workbook(Units(plan.written))
     add_summary(book, plan)
     add_slitter_plans(book, plan)

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 
 from trimopt.ledger.trend_model import Carrier, Trend, TrendLine
-from trimopt.plan.codec import write_whole
 from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text
 from trimopt.report.words.trend_words import (
@@ -29,24 +27,6 @@ MAX_CHART = 120
 _MAX_PARETO = 30
 _MAX_ORDERS = 300
 """Orders that are listed; those that carried less stand together in the last row."""
-
-
-def write_trend_workbook(trend: Trend, path: Path) -> None:
-    """Write the workbook of a trend.
-
-    Parameters
-    ----------
-    trend : Trend
-        What it shows.
-    path : Path
-        Where to; an older file there is replaced in one step.
-
-    Raises
-    ------
-    ReportError
-        The file cannot be written.
-    """
-    write_whole(path, trend_workbook(trend))
 
 
 def trend_workbook(trend: Trend) -> bytes:

@@ -32,7 +32,8 @@ from trimopt.book.model import InstructionPiece
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block, SetRow
 from trimopt.report.labels import labels_csv
-from trimopt.report.xlsx.plan_workbook import write_crew_workbook
+from trimopt.report.xlsx.plan_workbook import crew_workbook
+from trimopt.whole_files import write_whole
 
 
 def replan(*args: Any, **named: Any) -> Replan:
@@ -304,7 +305,7 @@ def test_labels_and_the_crews_sheet(cases: tuple[Case, Case], tmp_path: Path) ->
     assert not kept & set(labels.reprint)
     assert set(labels.reprint) == {r.number for _, r in rows(first.plan.runs[0])} - kept
     assert set(labels.destroy) == {r.number for _, r in rows(case.plan.runs[0])} - kept
-    write_crew_workbook(replace(first.plan, number="shift-2"), tmp_path / "crew.xlsx")
+    write_whole(tmp_path / "crew.xlsx", crew_workbook(replace(first.plan, number="shift-2")))
     book_of_crew = load_workbook(tmp_path / "crew.xlsx")
     said = [
         str(cell.value)

@@ -26,7 +26,8 @@ from trimopt import (
 )
 from trimopt.plan.codec import to_json
 from trimopt.plan.difference import PlanFigures
-from trimopt.report.xlsx.plan_workbook import write_workbook
+from trimopt.report.xlsx.plan_workbook import plan_workbook
+from trimopt.whole_files import write_whole
 
 EDITS = 35
 
@@ -48,7 +49,7 @@ def test_an_untouched_plan_is_revised_to_itself(
     """Through its workbook and its JSON file; stale figures are passed over."""
     case = cases[place]
     number = case.plan.number
-    write_workbook(case.plan, tmp_path / f"{number}.xlsx", case.mill)
+    write_whole(tmp_path / f"{number}.xlsx", plan_workbook(case.plan, case.mill))
     stale = replace(case.plan, runs=tuple(replace(run, minutes=1.0) for run in case.plan.runs))
     (tmp_path / "edited.json").write_text(to_json(stale), encoding="utf-8")
     for name in (f"{number}.xlsx", "edited.json"):

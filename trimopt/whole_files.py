@@ -1,0 +1,63 @@
+"""Files that are written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from trimopt.errors import ReportError
+
+
+def write_whole(path: Path, content: bytes | str) -> None:
+    """Write a file whole or not at all.
+
+    The content goes to a temporary file in the same folder, is forced to the disk, and takes the
+    name at once. A reader sees the old file or the new one, never a part.
+
+    Parameters
+    ----------
+    path
+        Where to write; its folder must exist. A file of that name is replaced.
+    content
+        Text is written as UTF-8, its line ends as they are.
+
+    Raises
+    ------
+    ReportError
+        The file cannot be written; one that stood there is as it was.
+    """
+    try:
+        data = content.encode() if isinstance(content, str) else content
+    except UnicodeEncodeError as fault:
+        message = f"{path}: cannot be written: {fault}; mend that text in the order book"
+        raise ReportError(message) from fault
+    part = path.with_name(f".{path.name}.{os.getpid()}.{os.urandom(4).hex()}.part")
+    try:
+        # os.open leaves the rights to the user's own mask, which a temporary file would narrow.
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        handle = os.open(part, flags, 0o666)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(part, path)
+        except BaseException:
+            part.unlink(missing_ok=True)
+            raise
+        sync_folder(path.parent)
+    except OSError as fault:
+        reason = fault.strerror or str(fault)
+        message = f"{path}: cannot be written: {reason}; choose another folder or free the file"
+        raise ReportError(message) from fault
+
+
+def sync_folder(folder: Path) -> None:
+    """Force the new name to the disk, where the system lets a folder be opened."""
+    if not hasattr(os, "O_DIRECTORY"):
+        return
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
