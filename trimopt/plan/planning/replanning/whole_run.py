@@ -16,6 +16,7 @@ from trimopt.plan.model import (
     JumboUse,
     Proof,
     RunPlan,
+    SetLength,
     SetRow,
     Settings,
 )
@@ -91,7 +92,7 @@ def whole_run(
         cores=mill.winder.cores,
         jumbo_width_mm=mill.jumbo.width_mm,
         deckle_mm=mill.deckle_mm,
-        set_lengths=set_lengths(making, mill),
+        set_lengths=(*set_lengths(making, mill), *_no_longer_served(case, making)),
         proof=replace(
             proof_of_blocks(making, mill, _bound(own, settings, budget), blocks),
             metres_used=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
@@ -113,6 +114,18 @@ def whole_run(
         notes=rest.notes,
     )
     return replace(whole, blocks=tuple(_with_diameters(whole)))
+
+
+def _no_longer_served(case: Standing, making: PreparedRun) -> Iterator[SetLength]:
+    """Lengths of what was run that no order as it is now may have."""
+    listed = {(each.core_mm, each.length_m) for each in making.classes}
+    for block in case.head:
+        length = block.core_mm, block.length_m
+        if length not in listed:
+            listed.add(length)
+            yield SetLength(
+                core_mm=block.core_mm, length_m=block.length_m, diameter_mm=block.diameter_mm
+            )
 
 
 def _with_diameters(run: RunPlan) -> Iterator[Block]:

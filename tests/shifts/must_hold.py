@@ -1,0 +1,144 @@
+"""What must hold of every plan of the rest, counted without the package's own check."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from trimopt import Replan, RunPlan, WhatRan, verify_plan
+from trimopt.plan.model import Block, SetRow
+from trimopt.plan.states import LACKING
+
+if TYPE_CHECKING:
+    from tests.shifts.simulated import SimulatedShift
+
+__all__ = ["must_hold", "stayed"]
+
+
+def must_hold(shift: SimulatedShift, answer: Replan, ran: WhatRan, number: str) -> None:
+    """No order lost or doubled, what was run untouched, numbers used once, balance closed."""
+    plan = answer.plan
+    assert verify_plan(plan, shift.book, shift.mill) == ()
+    _what_was_run(shift, answer, ran)
+    _numbers(shift, answer, number)
+    for run in plan.runs:
+        _balance(run)
+    lines = Counter(line.number for run in plan.runs for line in run.orders)
+    lines.update(row.order for row in plan.left_out)
+    assert lines == Counter(order.number for order in shift.book.orders)
+    for run in plan.runs:
+        for line in run.orders:
+            made = _given(run)[line.number]
+            assert made * (line.unit == "reels") == line.planned * (line.unit == "reels")
+            if not set(line.states) & LACKING:
+                assert line.planned >= line.min_quantity, line.number
+
+
+def _rows(run: RunPlan) -> list[tuple[Block, SetRow]]:
+    return [(block, row) for block in run.blocks for row in block.sets]
+
+
+def _given(run: RunPlan) -> Counter[str]:
+    """Good reels of each order."""
+    reels: Counter[str] = Counter()
+    for block, row in _rows(run):
+        reels.update(
+            p.order for p in block.positions if p.kind != "broke" and p.number not in row.spoiled
+        )
+    return reels
+
+
+def _what_was_run(shift: SimulatedShift, answer: Replan, ran: WhatRan) -> None:
+    told = {(each.run, each.number): each for each in ran.sets}
+    was = {
+        (run.name, row.number): (block, row)
+        for run in shift.plan.runs
+        for block, row in _rows(run)
+        if row.done or (run.name, row.number) in told
+    }
+    now = {
+        (run.name, row.number): (block, row)
+        for run in answer.plan.runs
+        for block, row in _rows(run)
+        if row.done
+    }
+    assert now.keys() == was.keys()
+    for key, (block, row) in now.items():
+        before, issued = was[key]
+        assert (block.positions, block.knives_mm) == (before.positions, before.knives_mm)
+        assert (row.start, row.finish) == (issued.start, issued.finish)
+        each = told.get(key)
+        length_m = each.length_m if each is not None and each.length_m else issued.length_m
+        assert row.length_m == length_m
+        assert [part.jumbo for part in row.stretches] == [part.jumbo for part in issued.stretches]
+        assert set(issued.spoiled) | set(each.spoiled if each else ()) <= set(row.spoiled)
+        gone = set(row.spoiled) - set(issued.spoiled) - set(each.spoiled if each else ())
+        orders = {order.number for order in shift.book.orders}
+        assert all(
+            position.order not in orders or position.order in shift.changed
+            for position in block.positions
+            if position.number in gone
+        )
+
+
+def _numbers(shift: SimulatedShift, answer: Replan, number: str) -> None:
+    """A set's number and a label's identity stand for one thing as long as the shift lasts."""
+    opened: dict[str, str] = {}
+    for run in answer.plan.runs:
+        numbers = [row.number for _, row in _rows(run)]
+        assert numbers == sorted(set(numbers))
+        for jumbo in run.jumbos:
+            assert opened.setdefault(jumbo.name, run.name) == run.name
+        assert len({jumbo.name for jumbo in run.jumbos}) == len(run.jumbos)
+        for block, row in _rows(run):
+            for position in block.positions:
+                key = f"{row.issued or number} {run.name} {row.number} {position.number}"
+                reel = position.order, str(position.width_mm)
+                assert shift.labels.setdefault(key, reel) == reel, key
+
+
+def _balance(run: RunPlan) -> None:
+    said = run.balance
+    parts = (
+        said.delivered_kg + said.surplus_kg + said.edge_trim_kg + said.pattern_trim_kg
+        + said.sheeter_kg + said.butts_kg + said.start_end_kg + said.culls_kg
+    )  # fmt: skip
+    assert abs(parts - said.used_kg) < 0.2
+    area = sum(
+        float(jumbo.width_mm) * (jumbo.length_m - jumbo.carried_forward_m) for jumbo in run.jumbos
+    )
+    assert abs(area * run.grammage_gsm / 1e6 - said.used_kg) < 0.2
+    for jumbo in run.jumbos:
+        wound = sum(
+            part.to_m - part.from_m
+            for _, row in _rows(run)
+            for part in row.stretches
+            if part.jumbo == jumbo.name
+        )
+        assert jumbo.wound_m == wound
+        ends = jumbo.loss_start_m + jumbo.butt_m + jumbo.carried_forward_m + jumbo.loss_end_m
+        assert jumbo.length_m == wound + ends
+
+
+def stayed(shift: SimulatedShift, answer: Replan) -> tuple[int, int]:
+    """Sets that may stay, and of them those that do: same pattern, layout, length, orders."""
+    may, does = 0, 0
+    now = {run.name: run for run in answer.plan.runs}
+    for run in shift.plan.runs:
+        after = now.get(run.name)
+        done = {row.number for _, row in _rows(after) if row.done} if after else set()
+        have = Counter(_set(b, r) for b, r in _rows(after) if not r.done) if after else Counter()
+        for block, row in _rows(run):
+            orders = {position.order for position in block.positions}
+            jumbos = {part.jumbo for part in row.stretches}
+            if row.done or row.number in done or orders & shift.changed or jumbos & shift.short:
+                continue
+            may += 1
+            if have[_set(block, row)]:
+                have[_set(block, row)] -= 1
+                does += 1
+    return may, does
+
+
+def _set(block: Block, row: SetRow) -> object:
+    return block.positions, block.edge_front_mm, block.core_mm, row.length_m

@@ -1,0 +1,276 @@
+"""A shift of eight hours: events at random times, a plan of the rest after each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from fractions import Fraction
+from pathlib import Path
+from random import Random
+
+from tests.shifts.must_hold import must_hold, stayed
+from trimopt import (
+    Book,
+    Budget,
+    DoneSet,
+    Effort,
+    JumboInStock,
+    Mill,
+    Order,
+    Plan,
+    Replan,
+    Request,
+    RunPlan,
+    WhatRan,
+    make_plan,
+    read_book,
+    read_mill,
+    replan,
+)
+from trimopt.plan.model import Block, SetRow
+
+__all__ = ["Happened", "SimulatedShift"]
+
+ORDERS = Path(__file__).parents[2] / "orders"
+HOURS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Happened:
+    """An event, and what the plan of the rest made of it.
+
+    `may_stay` are sets still to run whose orders are unchanged and whose jumbo is as planned; of
+    them `stayed` run with the same pattern, layout, length and orders. `lost_kg` is what the plan
+    loses, `afresh_kg` what one made without regard to the one before loses; None: not sought.
+    """
+
+    what: str
+    may_stay: int
+    stayed: int
+    used_kg: float
+    lost_kg: float
+    afresh_kg: float | None
+    seconds: float
+
+
+class SimulatedShift:
+    """A shift by its number.
+
+    Parameters
+    ----------
+    number
+        Of its draws.
+    orders, events
+        How many lines the book has at first, and how many events there are.
+    book
+        In place of lines drawn from the example shift: a whole book, of which one run is taken.
+    seconds
+        For each plan of the rest.
+    afresh
+        Whether each is held against one made without regard to the plan before.
+    """
+
+    def __init__(
+        self,
+        number: int,
+        *,
+        orders: int = 4,
+        events: int = 4,
+        book: Book | None = None,
+        seconds: float = 1.0,
+        afresh: bool = False,
+    ) -> None:
+        self.draw = Random(number)
+        self.mill: Mill = read_mill(ORDERS / "mill.toml")
+        self.book = self._drawn_book(orders) if book is None else book
+        self.events = events
+        self.seconds = seconds
+        self.afresh = afresh
+        request = Request(effort=Effort.QUICK, time_limit_s=max(2.0, 2 * seconds), seed=number)
+        self.plan: Plan = make_plan(self.book, self.mill, request, number="shift-1")
+        self.labels: dict[str, tuple[str, str]] = {}
+        self.changed: set[str] = set()  # orders, since the plan in force
+        self.short: set[str] = set()  # jumbos that are not as planned
+
+    def _drawn_book(self, count: int) -> Book:
+        book = read_book(ORDERS / "shift.xlsx", self.mill)
+        orders = self.draw.sample(book.orders, count)
+        drawn = tuple(
+            replace(each, quantity=max(Fraction(2), each.quantity * self.draw.randint(4, 9) // 10))
+            for each in sorted(orders, key=lambda each: each.number)
+        )
+        return replace(book, orders=drawn)
+
+    def live(self) -> Iterator[Happened]:
+        """Let the shift pass: one happening after another."""
+        begin = self.plan.settings.start
+        assert begin is not None
+        times = sorted(self.draw.uniform(0.2, HOURS) for _ in range(self.events))
+        for place, hours in enumerate(times, start=2):
+            moment = begin + timedelta(hours=hours)
+            ran = self._run_until(moment)
+            what, now, ran = self._event(ran)
+            started = datetime.now()  # noqa: DTZ005
+            answer = self._replanned(self.plan, ran, now)
+            seconds = (datetime.now() - started).total_seconds()  # noqa: DTZ005
+            must_hold(self, answer, ran, f"shift-{place}")
+            yield self._happened(what, answer, ran, now, seconds)
+            self.plan = replace(answer.plan, number=f"shift-{place}")
+            self.changed.clear()
+            self.short.clear()
+
+    def _replanned(self, plan: Plan, ran: WhatRan, now: datetime | None) -> Replan:
+        return replan(plan, self.book, self.mill, ran, now=now, budget=Budget.lasting(self.seconds))
+
+    def _happened(
+        self, what: str, answer: Replan, ran: WhatRan, now: datetime | None, seconds: float
+    ) -> Happened:
+        may_stay, kept = stayed(self, answer)
+        afresh_kg = None
+        if self.afresh:
+            bare = self._replanned(_run_alone(answer.plan), WhatRan(), answer.now).plan
+            afresh_kg = _lost_kg(bare)
+        del ran, now
+        return Happened(
+            what=what,
+            may_stay=may_stay,
+            stayed=kept,
+            used_kg=sum(run.balance.used_kg for run in answer.plan.runs),
+            lost_kg=_lost_kg(answer.plan),
+            afresh_kg=afresh_kg,
+            seconds=seconds,
+        )
+
+    # What runs, and what happens
+
+    def _waiting(self) -> list[tuple[RunPlan, Block, SetRow]]:
+        return [
+            (run, block, row)
+            for run in self.plan.runs
+            for block in run.blocks
+            for row in block.sets
+            if not row.done
+        ]
+
+    def _run_until(self, moment: datetime) -> WhatRan:
+        """The sets that are finished by then, one here and there not as planned."""
+        done = []
+        for run, block, row in self._waiting():
+            if row.finish is None or row.finish > moment:
+                break
+            reels = [p.number for p in block.positions if p.kind != "broke"]
+            metres, spoiled = row.length_m, ()
+            luck = self.draw.random()
+            if luck < 0.04:  # a web break: the set is lost, and is shorter than planned
+                metres, spoiled = row.length_m * self.draw.randint(3, 9) // 10, tuple(reels)
+            elif luck < 0.1:
+                spoiled = (self.draw.choice(reels),)
+            if spoiled:
+                self.changed |= {p.order for p in block.positions}
+            if metres != row.length_m:
+                self.short |= {part.jumbo for part in row.stretches}
+            done.append(DoneSet(run=run.name, number=row.number, length_m=metres, spoiled=spoiled))
+        return WhatRan(sets=tuple(done))
+
+    def _event(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
+        """Something happens; what it is called, when the winder goes on, what was run."""
+        happen = self.draw.choice(
+            [self._rush, self._more, self._less, self._cancel, self._stop, self._short_jumbo]
+        )
+        return happen(ran)
+
+    def _line(self) -> Order:
+        return self.draw.choice(self.book.orders)
+
+    def _with(self, old: Order | None, new: Order | None) -> None:
+        orders = [each for each in self.book.orders if each is not old]
+        self.book = replace(self.book, orders=(*orders, *([] if new is None else [new])))
+        self.changed |= {each.number for each in (old, new) if each is not None}
+
+    def _rush(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
+        like = next((o for o in self.book.orders if o.unit.value == "reels"), None)
+        if like is None:
+            return self._stop(ran)
+        assert self.plan.settings.start is not None
+        due = self.plan.settings.start + timedelta(hours=self.draw.randint(4, 12))
+        new = replace(
+            like,
+            number=f"rush-{len(self.book.orders)}-{self.draw.randint(100, 999)}",
+            width_mm=Fraction(self.draw.randint(60, 110) * 10),
+            quantity=Fraction(self.draw.randint(2, 10)),
+            made=Fraction(0),
+            under=Fraction(0),
+            over=Fraction(15, 100),
+            due=due,
+        )
+        self._with(None, new)
+        return f"rush {new.number}", None, ran
+
+    def _more(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
+        old = self._line()
+        self._with(old, replace(old, quantity=old.quantity + max(2, old.quantity // 4)))
+        return f"more of {old.number}", None, ran
+
+    def _less(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
+        old = self._line()
+        self._with(old, replace(old, quantity=max(Fraction(1), old.quantity * 6 // 10)))
+        return f"less of {old.number}", None, ran
+
+    def _cancel(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
+        if len(self.book.orders) < 3:
+            return self._stop(ran)
+        old = self._line()
+        self._with(old, None)
+        return f"{old.number} cancelled", None, ran
+
+    def _stop(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
+        minutes = self.draw.randint(10, 90)
+        return f"stop of {minutes} min", None, replace(ran, stopped=timedelta(minutes=minutes))
+
+    def _short_jumbo(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
+        """The jumbo on the unwind, or the next, is shorter than planned."""
+        wound: dict[str, int] = {}
+        of = {(run.name, row.number): row for run in self.plan.runs
+              for b in run.blocks for row in b.sets}  # fmt: skip
+        for each in ran.sets:
+            row = of[each.run, each.number]
+            for part in row.stretches[-1:]:
+                wound[part.jumbo] = part.from_m + (each.length_m or row.length_m)
+        if not wound:
+            return self._stop(ran)
+        name = list(wound)[-1]
+        use = next(u for run in self.plan.runs for u in run.jumbos if u.name == name)
+        least = use.loss_start_m + wound[name] + self.mill.jumbo.loss_end_m
+        whole = max(least, int(use.length_m * self.draw.uniform(0.6, 0.97)))
+        self.short.add(name)
+        return f"{name} is {whole:,} m", None, replace(ran, jumbo_m=((name, whole),))
+
+    def narrow(self) -> JumboInStock:
+        """A jumbo 20 mm narrower than nominal, of the first line's paper."""
+        first = self.book.orders[0]
+        return JumboInStock(
+            name=f"N-{self.draw.randint(100, 999)}",
+            grade=first.grade,
+            grammage_gsm=first.grammage_gsm,
+            width_mm=self.mill.jumbo.width_mm - 20,
+            length_m=self.draw.randint(8, 16) * 1000,
+            loss_start_m=self.mill.jumbo.loss_start_m,
+            loss_end_m=self.mill.jumbo.loss_end_m,
+        )
+
+
+def _lost_kg(plan: Plan) -> float:
+    return sum(run.balance.used_kg - run.balance.delivered_kg for run in plan.runs)
+
+
+def _run_alone(plan: Plan) -> Plan:
+    """A plan with nothing but what was run: what follows it is planned without regard to more."""
+    runs = []
+    for run in plan.runs:
+        blocks = (
+            replace(block, sets=tuple(row for row in block.sets if row.done))
+            for block in run.blocks
+        )
+        runs.append(replace(run, blocks=tuple(block for block in blocks if block.sets)))
+    return replace(plan, runs=tuple(runs))
