@@ -97,7 +97,10 @@ class SimulatedShift:
         book = read_book(ORDERS / "shift.xlsx", self.mill)
         orders = self.draw.sample(book.orders, count)
         drawn = tuple(
-            replace(each, quantity=max(Fraction(2), each.quantity * self.draw.randint(4, 9) // 10))
+            replace(
+                each,
+                quantity=max(Fraction(2), Fraction(each.quantity * self.draw.randint(4, 9) // 10)),
+            )
             for each in sorted(orders, key=lambda each: each.number)
         )
         return replace(book, orders=drawn)
@@ -160,7 +163,8 @@ class SimulatedShift:
             if row.finish is None or row.finish > moment:
                 break
             reels = [p.number for p in block.positions if p.kind != "broke"]
-            metres, spoiled = row.length_m, ()
+            metres = row.length_m
+            spoiled: tuple[int, ...] = ()
             luck = self.draw.random()
             if luck < 0.04:  # a web break: the set is lost, and is shorter than planned
                 metres, spoiled = row.length_m * self.draw.randint(3, 9) // 10, tuple(reels)
@@ -209,12 +213,12 @@ class SimulatedShift:
 
     def _more(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
         old = self._line()
-        self._with(old, replace(old, quantity=old.quantity + max(2, old.quantity // 4)))
+        self._with(old, replace(old, quantity=old.quantity + max(2, int(old.quantity // 4))))
         return f"more of {old.number}", None, ran
 
     def _less(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
         old = self._line()
-        self._with(old, replace(old, quantity=max(Fraction(1), old.quantity * 6 // 10)))
+        self._with(old, replace(old, quantity=max(Fraction(1), Fraction(old.quantity * 6 // 10))))
         return f"less of {old.number}", None, ran
 
     def _cancel(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:

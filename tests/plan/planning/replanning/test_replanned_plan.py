@@ -18,6 +18,7 @@ from trimopt import (
     Book,
     Budget,
     DoneSet,
+    EditedPlan,
     FailedCheckError,
     Instruction,
     Plan,
@@ -25,6 +26,7 @@ from trimopt import (
     Replan,
     RunPlan,
     WhatRan,
+    revise_plan,
     verify_plan,
     what_ran,
 )
@@ -316,6 +318,35 @@ def test_labels_and_the_crews_sheet(cases: tuple[Case, Case], tmp_path: Path) ->
     ]
     assert any("as on the sheet of shift-1" in one for one in said)
     assert any("NEW" in one or "CHANGED" in one for one in said)
+
+
+def test_a_plan_of_the_rest_is_revised(cases: tuple[Case, Case]) -> None:
+    """A block of the rest is moved: what was run stands; a set that was run is not to be edited."""
+    case = cases[0]
+    book = with_rush(case)
+    first = replan(case.plan, book, case.mill, done(case.plan, 0, 3))
+    issued = replace(first.plan, number="shift-2")
+    again = revise_plan(EditedPlan(issued=issued, plan=issued), book, case.mill)
+    assert not again.faults
+    assert again.plan is not None
+    assert again.plan.runs == issued.runs
+    run = issued.runs[0]
+    blocks = (*run.blocks[:-2], run.blocks[-1], run.blocks[-2])
+    moved = replace(issued, runs=(replace(run, blocks=blocks),))
+    revision = revise_plan(EditedPlan(issued=issued, plan=moved), book, case.mill)
+    assert revision.plan is not None
+    assert not revision.faults, [str(fault) for fault in revision.faults]
+    assert verify_plan(revision.plan, book, case.mill) == ()
+    assert rows(revision.plan.runs[0])[:3] == rows(run)[:3]
+    assert revision.difference is not None
+    assert revision.difference.sets
+    block = run.blocks[0]
+    shorter = replace(block.sets[0], length_m=block.sets[0].length_m - 10)
+    blocks = (replace(block, sets=(shorter, *block.sets[1:])), *run.blocks[1:])
+    wrong = replace(issued, runs=(replace(run, blocks=blocks),))
+    revision = revise_plan(EditedPlan(issued=issued, plan=wrong), book, case.mill)
+    assert [fault.sets for fault in revision.faults] == [(1,)]
+    assert "was run" in revision.faults[0].what
 
 
 def test_what_cannot_have_run_is_named(cases: tuple[Case, Case]) -> None:

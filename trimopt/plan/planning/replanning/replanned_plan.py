@@ -38,7 +38,7 @@ from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.replan import WhatRan
 from trimopt.winding import StockJumbo
 
-__all__ = ["KEPT_FOR", "replanned"]
+__all__ = ["KEPT_FOR", "jumbo_names", "replanned"]
 
 KEPT_FOR = timedelta(minutes=60)
 """Sets that start so soon stay as issued, unless another time is asked for."""
@@ -103,7 +103,7 @@ def replanned(
         book=book,
         settings=settings,
         asked=tuple(one for one in asked if one not in lacking),
-        names=_jumbo_names(issued, standing),
+        names=jumbo_names(issued, standing),
         keep_until=keep_until,
     )
     runs: list[RunPlan] = []
@@ -162,7 +162,7 @@ def _starts(case: Standing) -> datetime:
     return min(rows, default=datetime.max)  # noqa: DTZ901  a mill's dates carry no zone
 
 
-def _jumbo_names(issued: Plan, standing: Sequence[Standing]) -> dict[str, str]:
+def jumbo_names(issued: Plan, standing: Sequence[Standing]) -> dict[str, str]:
     """What the nominal jumbos of each run are called, before their number: as they were issued."""
     names: dict[str, str] = {}
     for run in issued.runs:

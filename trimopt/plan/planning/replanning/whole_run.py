@@ -60,6 +60,7 @@ def whole_run(
     start: datetime,
     before: Block | None,
     budget: Budget | None = None,
+    proof: Proof | None = None,
 ) -> RunPlan:
     """The plan of a run: its head as it ran, and its rest from `start` on.
 
@@ -69,6 +70,8 @@ def whole_run(
         The last block that the winder runs before the run; None: nobody says how the knives stand.
     budget
         For a bound over the whole run; None: only what holds of every plan is proven.
+    proof
+        One that is known of the run over these lengths.
     """
     mill, run = case.mill, rest.orders
     lengths = tuple(dict.fromkeys((*case.head_lengths, *rest.lengths)))
@@ -94,7 +97,7 @@ def whole_run(
         deckle_mm=mill.deckle_mm,
         set_lengths=(*set_lengths(making, mill), *_no_longer_served(case, making)),
         proof=replace(
-            proof_of_blocks(making, mill, _bound(own, settings, budget), blocks),
+            proof_of_blocks(making, mill, proof or _bound(own, settings, budget), blocks),
             metres_used=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
         ),
         blocks=blocks,

@@ -12,6 +12,7 @@ from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Plan
+from trimopt.plan.planning.replanning.revised_rest import revise_rest
 from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted
 from trimopt.plan.planning.revising.revised_run import GIVEN_UP, RevisedRun, revised_run
@@ -39,6 +40,8 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     issued = edited.issued
     _require_same(edited, book, mill)
     book = with_held(book, issued.request.held)
+    if issued.replanned is not None:
+        return revise_rest(edited, book, mill)
     start = issued.settings.start or shift_begins(book)
     made: list[RevisedRun] = []
     for was, now in zip(issued.runs, edited.plan.runs, strict=True):

@@ -46,10 +46,10 @@ def revised_run(case: EditedRun, start: datetime) -> RevisedRun:
     if not wound.layings:
         return RevisedRun(plan=None, faults=wound.faults, issued_numbers=numbers)
     plans = [_plan(case, wound, laying, start) for laying in wound.layings]
-    judged = [(tuple(_order_faults(case, plan)), plan) for plan in plans]
+    judged = [(tuple(order_faults(case.issued, plan)), plan) for plan in plans]
     # Other lengths are taken where they lose less, and harm no order that these do not.
-    order_faults, plan = min(judged, key=lambda each: (len(each[0]), _lost_kg(each[1])))
-    return RevisedRun(plan=plan, faults=order_faults, issued_numbers=numbers)
+    faults, plan = min(judged, key=lambda each: (len(each[0]), _lost_kg(each[1])))
+    return RevisedRun(plan=plan, faults=faults, issued_numbers=numbers)
 
 
 def _lost_kg(plan: RunPlan) -> float:
@@ -119,9 +119,9 @@ def _answer(answer: InstructionAnswer, set_ups: int) -> InstructionAnswer:
     return replace(answer, kept=False, why=why, nearest=f"{set_ups} set-ups, as planned")
 
 
-def _order_faults(case: EditedRun, plan: RunPlan) -> Iterator[EditFault]:
+def order_faults(issued: RunPlan, plan: RunPlan) -> Iterator[EditFault]:
     """Orders that the edit leaves short or over, and that it makes shorter or more over."""
-    was = {line.number: line for line in case.issued.orders}
+    was = {line.number: line for line in issued.orders}
     for line in plan.orders:
         before = was[line.number]
         words = ""

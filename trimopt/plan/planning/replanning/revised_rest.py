@@ -1,0 +1,129 @@
+"""A plan that goes on from another, as a person edited it: what was run stands.
+
+Sets that are still to run are laid end to end from where the winder stands, in the order, layouts
+and lengths that the person wants.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from trimopt.book.held_enquiries import with_held
+from trimopt.book.model import Book
+from trimopt.making import runs_of
+from trimopt.mill.model import Mill
+from trimopt.plan.difference import difference_of
+from trimopt.plan.model import Block, RunPlan
+from trimopt.plan.planning.replanning.kept_sets import as_held, as_issued
+from trimopt.plan.planning.replanning.replanned_plan import jumbo_names
+from trimopt.plan.planning.replanning.standing import Standing, standing_runs
+from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
+from trimopt.plan.planning.revising.edited_run import edited_run, wanted
+from trimopt.plan.planning.revising.revised_run import order_faults
+from trimopt.plan.planning.revising.set_faults import set_faults
+from trimopt.plan.planning.run_jumbos import unused_jumbos
+from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
+from trimopt.plan.replan import WhatRan
+from trimopt.plan.revision import EditedPlan, EditFault, Revision
+
+__all__ = ["revise_rest"]
+
+
+def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
+    """Rebuild a plan that goes on from another as it was edited.
+
+    Parameters
+    ----------
+    edited
+        The plan as a person wants it, with the plan as issued; both have the same runs.
+    book, mill
+        What the plan was made from.
+    """
+    issued = edited.issued
+    assert issued.replanned is not None
+    pairs = zip(issued.runs, edited.plan.runs, strict=True)
+    if all(wanted(was) == wanted(now) for was, now in pairs):
+        plan = replace(issued, approved_by=edited.plan.approved_by)
+        return Revision(edited=edited, faults=(), plan=plan, difference=difference_of(issued, plan))
+    every = standing_runs(issued, with_held(book, issued.request.held), mill, WhatRan())
+    standing = {case.run.name: case for case in every}
+    names = jumbo_names(issued, every)
+    moment, before = issued.replanned.now, None
+    runs: list[RunPlan] = []
+    faults: list[EditFault] = []
+    for was, now in zip(issued.runs, edited.plan.runs, strict=True):
+        case = standing[was.name]
+        blocks, wrong = _rest(edited, case, was, now, book=book, mill=mill)
+        placed = as_issued(case, blocks, names[was.name]) if not wrong else None
+        if placed is not None and _count(placed.blocks) < _count(blocks):
+            what = "the jumbos listed do not last for its sets"
+            wrong = (EditFault(run=was.name, what=what),)
+        faults += wrong
+        if wrong or placed is None:
+            continue
+        numbers = {line.number for line in was.orders}
+        orders = tuple(each for each in case.run.orders if each.number in numbers)
+        rest = Rest(
+            blocks=placed.blocks,
+            orders=replace(case.run, orders=orders),
+            lengths=tuple((each.core_mm, each.length_m) for each in was.set_lengths),
+            jumbos=placed.jumbos,
+            instructions=tuple(replace(each, price=None) for each in was.instructions),
+            notes=was.notes,
+        )
+        run = whole_run(
+            case, rest, settings=issued.settings, start=moment, before=before, proof=was.proof
+        )
+        runs.append(as_held(run, was, issued.number))
+        faults += order_faults(was, run)
+        moment = max(moment, run.finish or moment)
+        before = run.blocks[-1] if run.blocks else before
+    if len(runs) < len(issued.runs):
+        return Revision(edited=edited, faults=tuple(faults), plan=None, difference=None)
+    planned, loads = sheeted(runs, mill)
+    plan = replace(
+        issued,
+        runs=planned,
+        loads=loads,
+        unused_jumbos=unused_jumbos(book, runs_of(book, mill), mill, planned),
+        approved_by="",
+    )
+    difference = difference_of(issued, plan)
+    return Revision(edited=edited, faults=tuple(faults), plan=plan, difference=difference)
+
+
+def _count(blocks: tuple[Block, ...]) -> int:
+    return sum(len(block.sets) for block in blocks)
+
+
+def _rest(
+    edited: EditedPlan, case: Standing, was: RunPlan, now: RunPlan, *, book: Book, mill: Mill
+) -> tuple[tuple[Block, ...], tuple[EditFault, ...]]:
+    """The sets still to run as they are wanted, and what does not hold of them."""
+    if wanted(was) == wanted(now):
+        return case.tail, ()
+    done = [row.number for block in was.blocks for row in block.sets if row.done]
+    before, after = list(wanted(was))[: len(done)], list(wanted(now))[: len(done)]
+    if before != after:
+        numbers = tuple(n for n, one, other in _beside(done, before, after) if one != other)
+        what = "was run, and stands as it ran: put it back"
+        return (), (EditFault(run=was.name, sets=numbers, what=what),)
+    blocks = tuple(
+        replace(block, sets=rows)
+        for block in now.blocks
+        if (rows := tuple(row for row in block.sets if row.number not in done))
+    )
+    wished = edited_run(replace(now, blocks=blocks), was, book, mill, edited.issued.settings)
+    if wished.other_jumbos:
+        what = "sets still to run are wound as they come, from the jumbo on the unwind"
+        fault = EditFault(run=was.name, sets=tuple(sorted(wished.other_jumbos)), what=what)
+        return (), (fault,)
+    return wished.blocks, set_faults(wished)
+
+
+def _beside(
+    done: list[int], before: list[object], after: list[object]
+) -> Iterator[tuple[int, object, object]]:
+    more = [*after, *[None] * (len(done) - len(after))]
+    return zip(done, before, more, strict=True)
