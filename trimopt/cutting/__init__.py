@@ -1,6 +1,6 @@
 """The engine: widths, lengths, yields and limits in, patterns and a proven bound out. No paper."""
 
-from trimopt.cutting.engine import blocked, held_demands, solve
+from trimopt.cutting.engine import blocked, generated_patterns, held_demands, solve
 from trimopt.cutting.model.cuts import (
     Cut,
     Pattern,
@@ -32,6 +32,7 @@ __all__ = [
     "WindingClass",
     "blocked",
     "faults_of",
+    "generated_patterns",
     "held_demands",
     "loss_of",
     "pattern_faults",

@@ -42,7 +42,8 @@ ORDERS = (
 def test_the_ends_of_the_ranges_stand_for_every_length() -> None:
     """A run planned over any list of lengths in range never loses less than the bound."""
     making = made_ready(*ORDERS)
-    wide, lengths = every_length(making, MILL, USABLE_M)
+    wide, ends = every_length(making, MILL, USABLE_M)
+    lengths = [length_m for _, length_m in ends]
     assert set(lengths) >= {option.min_m for option in making.options}
     assert set(lengths) >= {option.max_m for option in making.options}
     bound = solve(wide, budget=Budget(), gap=1.0).price_bound
@@ -63,7 +64,8 @@ def test_the_ends_of_the_ranges_stand_for_every_length() -> None:
 def test_a_set_between_two_ends_is_a_mixture_of_them() -> None:
     """Yield and worth of a reel at any length lie between two options of the bound's run."""
     making = made_ready(*ORDERS)
-    wide, lengths = every_length(making, MILL, USABLE_M)
+    wide, ends = every_length(making, MILL, USABLE_M)
+    lengths = [length_m for _, length_m in ends]
     for place, order in enumerate(making.run.orders):
         mine = [o for o in making.options if o.order is order]
         option = mine[0]

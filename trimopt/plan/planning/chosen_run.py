@@ -41,6 +41,7 @@ class ChosenRun:
     odd_m: tuple[int, ...]  # of them, those that are not of most of the jumbos
     start: datetime
     budget: Budget
+    known: tuple[tuple[Cut, ...], ...] = ()  # of the outcome's cuts, those on each jumbo, in order
     odd: OddPart | None = None  # jumbos unlike the others, planned already: the rest is chosen here
 
     @property

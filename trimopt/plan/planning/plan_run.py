@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
@@ -22,6 +23,7 @@ from trimopt.plan.planning.instructions.instructed_run import (
     apply_instructions,
     pin_lengths,
 )
+from trimopt.plan.planning.metres_run import has_free_lengths, sought_by_metres
 from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.odd_jumbos.odd_part import plan_odd_jumbos
 from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
@@ -47,8 +49,8 @@ _PREPARE_AT, _PROVE_AT, _SOLVE_AT = (0.0, 0.03), (0.03, 0.1), (0.1, 0.5)
 _INSTRUCTIONS_AT, _TRADE_AT, _WIND_AT = (0.5, 0.6), (0.6, 0.8), (0.8, 1.0)
 
 #: Between plan and joint bound, share of the paper at normal effort: where more is left to gain,
-#: patterns are sought in another way too.
-_WIDE_GAP = 0.01
+#: patterns are sought in other ways too, by metres or with butts charged less.
+_METRES_GAP, _WIDE_GAP = 0.005, 0.01
 
 #: Work of the search for few set-ups at normal effort: about a second on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows
@@ -106,37 +108,78 @@ def plan_run(task: RunTask) -> PlannedRun:
 
 
 def _planned(task: RunTask) -> PlannedRun:
+    """The run planned in one way, and in others while they may gain much; the best of them.
+
+    Patterns that know the odd jumbos too may fill them. Where much is left to gain along the
+    jumbo, lengths listed beforehand may bind, or butts have been feared that lengths can fill.
+    """
     planned = _wound(task)
-    if planned.wound is None:
+    wound = planned.wound
+    if wound is None:
         return planned
-    for again in _other_ways(task, planned.wound):
-        if task.budget.over():
-            break
-        try:
-            planned = min(planned, _wound(again), key=_cost)
-        except OutOfTimeError:
-            break
+    first = wound.chosen
+    if first.odd_m and wound.leaves_butts:
+        planned = _better(task, planned, lambda: _wound(replace(task, every_length=True)))
+    free = not task.instructions and has_free_lengths(first.making, first.mill)
+    if free and _gap(task, planned) > _METRES_GAP:
+        planned = _better(task, planned, lambda: _by_metres(task, first, planned.left_out))
+    if _gap(task, planned) > _WIDE_GAP:
+        usable_m = [m for m in first.usable_m if m not in first.odd_m]
+        feared = with_butt_costs(first.making, first.mill, usable_m)
+        if with_butt_costs(first.making, first.mill, usable_m, stretched=True) != feared:
+            planned = _better(task, planned, lambda: _wound(replace(task, stretched=True)))
     return planned
 
 
-def _other_ways(task: RunTask, wound: WoundRun) -> Iterator[RunTask]:
-    """What else to seek patterns for, after those of the first way are wound.
+def _better(task: RunTask, planned: PlannedRun, other: Callable[[], PlannedRun]) -> PlannedRun:
+    """The better of two plans; the first where no time is left for the other."""
+    if task.budget.over():
+        return planned
+    with suppress(OutOfTimeError):
+        return min(planned, other(), key=_cost)
+    return planned
 
-    Patterns that know the odd jumbos too may fill them. Where much is left to gain, butts may have
-    been feared that set lengths can fill.
-    """
-    chosen = wound.chosen
-    if chosen.odd_m and wound.leaves_butts:
-        yield replace(task, every_length=True)
-    used_m, bound_m = wound.plan.proof.metres_used, wound.plan.proof.metres_bound
-    if used_m is None or bound_m is None:
-        return
-    if (used_m - bound_m) * task.settings.effort.times > _WIDE_GAP * used_m:
-        making, mill = chosen.making, chosen.mill
-        usable_m = [m for m in chosen.usable_m if m not in chosen.odd_m]
-        feared = with_butt_costs(making, mill, usable_m)
-        if with_butt_costs(making, mill, usable_m, stretched=True) != feared:
-            yield replace(task, stretched=True)
+
+def _gap(task: RunTask, planned: PlannedRun) -> float:
+    """Between plan and joint bound, share of the paper; as much more as effort is asked for."""
+    assert planned.wound is not None
+    proof = planned.wound.plan.proof
+    if proof.metres_used is None or proof.metres_bound is None:
+        return 0.0
+    return task.settings.effort.times * (1 - proof.metres_bound / max(1, proof.metres_used))
+
+
+def _by_metres(task: RunTask, first: ChosenRun, left_out: tuple[LeftOut, ...]) -> PlannedRun:
+    """The run sought by metres of its patterns (`sought_by_metres`)."""
+    task.budget.enter("patterns", *_SOLVE_AT)
+    chosen = sought_by_metres(first)
+    if chosen is None:
+        return PlannedRun(wound=None)
+    instance, outcome = chosen.instance, chosen.outcome
+    bare = apply_instructions(
+        (),
+        task.run,
+        chosen.making,
+        chosen.mill,
+        instance=instance,
+        free=outcome,
+        free_bound=outcome.bound,
+        usable_m=max(chosen.usable_m),
+        budget=task.budget,
+    )
+    trade = searched_trade_off(
+        instance,
+        outcome,
+        settings=task.settings,
+        instructed=bare,
+        orders=len(chosen.making.run.orders),
+        budget=task.budget,
+    )
+    point = chosen.objective.cheapest(trade)
+    instructed = bare.searched(trade, point)
+    chosen = replace(chosen, trade=trade, point=point, instructed=instructed)
+    task.budget.enter("running order", *_WIND_AT)
+    return PlannedRun(wound=wind_run(chosen), left_out=left_out)
 
 
 def _wound(task: RunTask) -> PlannedRun:

@@ -58,7 +58,7 @@ def least_loss(
             own = tuple(making.instance.demands[i] for i in part.demands)
             found = whole_sets_bound(
                 replace(part.instance, demands=own),
-                [lengths[c] for c in part.classes],
+                [lengths[c][1] for c in part.classes],
                 outcome,
                 budget,
             )

@@ -26,14 +26,14 @@ from trimopt.mill.model import Mill
 
 def every_length(
     making: PreparedRun, mill: Mill, usable_m: Sequence[int]
-) -> tuple[Instance, list[int]]:
+) -> tuple[Instance, list[tuple[float | None, int]]]:
     """The run over the ends of all ranges of length, which stand for every length between.
 
     Returns
     -------
     tuple
-        The instance, and the length of each of its classes. A plan of it is no plan of the run;
-        its linear program bounds every plan of the run.
+        The instance, and the core and length of each of its classes. A plan of it is no plan of the
+        run; its linear program bounds every plan of the run.
     """
     mixed = any(winding.core_mm is None for winding in making.classes)
     builder = OptionBuilder(
@@ -46,7 +46,7 @@ def every_length(
             core = None if mixed else way.core.inside_mm
             ends[core] |= {way.span.min_m, way.span.max_m}
     classes: list[WindingClass] = []
-    lengths: list[int] = []
+    lengths: list[tuple[float | None, int]] = []
     options: list[Option] = []
     for core, lengths_of_core in sorted(ends.items(), key=lambda item: item[0] or 0.0):
         before = None
@@ -64,7 +64,7 @@ def every_length(
             before = length_m
             if here:
                 classes.append(replace(width, cost=own.cost))
-                lengths.append(length_m)
+                lengths.append((core, length_m))
                 options += dict.fromkeys(here)
     instance = replace(
         making.instance,
@@ -88,25 +88,28 @@ def _options(
         length_m=length_m,
         unit_mm=making.unit_mm,
     )
-    gains = [piece.gain]
-    a_gain = Fraction(0)
+    gives = [(piece.gain, piece.area)]
     if order.product is Product.SHEET:
         assert order.chop_mm is not None
         assert way.ups is not None
-        # A chop is whole for every up, and what waste leaves is rounded down once more.
-        loose = way.ups + 1
-        gains = [piece.gain + loose, max(1, piece.gain - loose)]
-        a_gain = order.width_mm * order.chop_mm / 1000 / making.unit_mm
+        assert way.sheeter is not None
+        # Straight lines above and below: a chop is whole for every up, and what waste leaves is
+        # rounded down once more.
+        kept = way.ups * (1 - Fraction(str(way.sheeter.waste_share)))
+        most = kept * 1000 * length_m / order.chop_mm
+        area = order.width_mm * order.chop_mm / 1000 / making.unit_mm
+        few = max(1, math.floor(most - kept - 1))
+        gives = [(math.ceil(most), math.ceil(most * area)), (few, math.floor(few * area))]
     return [
         Option(
             demand=place,
             winding_class=winding_class,
             width=int(way.width_mm / making.width_unit_mm),
             gain=gain,
-            worth=math.floor(gain * a_gain) if a_gain else piece.area,
+            worth=worth,
             no_edge=order.no_edge,
         )
-        for gain in gains
+        for gain, worth in gives
         if gain > 0
     ]
 

@@ -164,7 +164,11 @@ class MetresRelaxation:
                 least = float(order.min_made) - made
                 most = inf if order.max_made is None else float(order.max_made) - made
                 spare = 0.0 if room is None else min(room[o], (most - least) / 2)
-                kept = program.row(least + spare, most - spare)
+                # Where no length gives more, or less, there is nothing to round.
+                reach = self._reach(gives)
+                kept = program.row(
+                    min(least + spare, max(least, reach)), max(most - spare, min(most, 0.0))
+                )
                 _in_row(rows, gives, 0, kept)
             if moves and order.high is not None and order.surplus * order.beyond:
                 sold = program.row(-inf, float(order.high) - made)
@@ -183,6 +187,14 @@ class MetresRelaxation:
             if net:
                 program.column(price, net)
         return fixed
+
+    def _reach(self, gives: dict[int, tuple[float, float]]) -> float:
+        """What an order has more with all sets at their maximum than at their minimum."""
+        blocks = self._problem.blocks
+        return sum(
+            gain * blocks[b].sets * (blocks[b].max_m - blocks[b].min_m)
+            for b, (gain, _) in gives.items()
+        )
 
 
 def _in_row(

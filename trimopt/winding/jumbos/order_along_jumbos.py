@@ -65,6 +65,7 @@ def order_blocks(
     problem: LengthProblem,
     *,
     starts: Sequence[Sequence[int]] = (),
+    known: Sequence[Content] = (),
     levels: Sequence[int] = (),
     extra: Extra | None = None,
     tries: int = 4000,
@@ -79,6 +80,8 @@ def order_blocks(
         Blocks in any order, the jumbos, and what the orders allow.
     starts
         Orders to begin from; the order given is one.
+    known
+        Sets by block on each jumbo, in running order, which are judged too. Empty: none are known.
     levels
         For each block its level: none runs before one of a lower level. Empty: free.
     extra
@@ -94,6 +97,9 @@ def order_blocks(
         return ()
     search = _JumboOrders(problem, levels, extra, budget or Budget(), seed)
     with suppress(SearchEnded):
+        given = tuple(dict.fromkeys(b for content in known for b, _ in content))
+        if given and search.allowed(given):
+            search.judge(given, known)
         if len(problem.blocks) <= _ALL_ORDERS:
             search.try_all()
         else:
@@ -135,11 +141,11 @@ class _JumboOrders:
         levels = self.levels
         return not levels or all(levels[a] <= levels[b] for a, b in pairwise(order))
 
-    def judge(self, order: tuple[int, ...], contents: tuple[Content, ...]) -> None:
+    def judge(self, order: tuple[int, ...], contents: Sequence[Content]) -> None:
         """Judge an order with all lengths free, for these ends."""
         found = JumboOrder(
             order=order,
-            contents=contents,
+            contents=tuple(contents),
             along_m=self.relaxed.loss_m(contents, self.usable_m),
             extra_m=self.extra_m(order),
         )
@@ -182,10 +188,10 @@ class _JumboOrders:
         """
         here = least = float(ends.costs_m([order])[0]) + self.extra_m(order)
         better = [order]
-        steps = [self._step() for _ in range(tries)]
+        steps = [any_step(self.draw, self.count) for _ in range(tries)]
         done, at_once = 0, _FEW
         while done < tries:
-            near = [_stepped(order, step) for step in steps[done : done + at_once]]
+            near = [stepped(order, step) for step in steps[done : done + at_once]]
             taken = None
             for each, cost in zip(near, ends.costs_m(near).tolist(), strict=True):
                 self.budget.spend(ends.count)
@@ -201,17 +207,18 @@ class _JumboOrders:
                     better.append(order)
         return better
 
-    def _step(self) -> _Step:
-        i, j = self.draw.randrange(self.count), self.draw.randrange(self.count)
-        return i, j, self.draw.random()
-
     def _drawn(self) -> tuple[int, ...]:
         order = list(range(self.count))
         self.draw.shuffle(order)
         return tuple(sorted(order, key=lambda b: self.levels[b] if self.levels else 0))
 
 
-def _stepped(order: tuple[int, ...], step: _Step) -> tuple[int, ...]:
+def any_step(draw: Random, count: int) -> _Step:
+    """A step drawn for an order of so many."""
+    return draw.randrange(count), draw.randrange(count), draw.random()
+
+
+def stepped(order: Sequence[int], step: _Step) -> tuple[int, ...]:
     """A block moved, two swapped, or a part turned round."""
     near = list(order)
     i, j, how = step

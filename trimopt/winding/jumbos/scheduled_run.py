@@ -94,6 +94,7 @@ def schedule_run(
     *,
     first: Arrangement,
     balanced: Balanced,
+    known: Sequence[Content] = (),
     knives_at_mm: tuple[Fraction | None, ...] = (),
     prices: MovePrices | None = None,
     move_m: float = 1.0,
@@ -113,6 +114,8 @@ def schedule_run(
         As for `arrange`.
     first, balanced
         The lots arranged for fewest knife moves, and that order with its last metres balanced.
+    known
+        Sets by lot on each jumbo, in running order, that are tried beside those found.
     move_m
         What a knife move is worth in metres of jumbo. The default lets it break ties.
     tries
@@ -145,7 +148,7 @@ def schedule_run(
     plain = task.scheduled(first, balanced, [place[block.lot] for block in first.blocks])
     if not lots or _is_close(problem, balanced):
         return plain
-    for order, found in _promising(task, plain, tries):
+    for order, found in _promising(task, plain, tries, known):
         if task.cost_m(found) >= plain.cost_m:
             break
         arrangement = arrange(
@@ -182,7 +185,7 @@ def _is_close(problem: LengthProblem, balanced: Balanced) -> bool:
 
 
 def _promising(
-    task: _Task, first: ScheduledRun, tries: int
+    task: _Task, first: ScheduledRun, tries: int, known: Sequence[Content]
 ) -> list[tuple[tuple[int, ...], Balanced]]:
     """The best orders along the jumbo, balanced."""
     problem = task.problem
@@ -194,6 +197,7 @@ def _promising(
     orders = order_blocks(
         problem,
         starts=[first.order, by_length],
+        known=known,
         levels=levels,
         extra=crew_m,
         tries=tries,

@@ -7,6 +7,7 @@ prices, or paper first where it has none.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import inf
@@ -17,6 +18,7 @@ from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
 from trimopt.winding import Arrangement, Laying, Lot, MovePrices, arrange, balance, schedule_run
+from trimopt.winding.jumbos.jumbo_ends import Content
 from trimopt.winding.jumbos.laying import UnlaidSets, lay_lengths
 
 __all__ = ["RunningOrder", "best_running_order", "order_on_jumbos"]
@@ -110,6 +112,15 @@ def order_on_jumbos(run: ChosenRun, cuts: tuple[Cut, ...], share: float) -> Runn
     return min(found, relaid, key=lambda order: order.cost(run.objective))
 
 
+def _known(run: ChosenRun, cuts: tuple[Cut, ...]) -> list[Content]:
+    """Where the sets of these cuts are known to go, as (place of the cut, sets) on each jumbo."""
+    place = {cut.pattern: number for number, cut in enumerate(cuts)}
+    sets = Counter(cut.pattern for row in run.known for cut in row for _ in range(cut.sets))
+    if sets != {cut.pattern: cut.sets for cut in cuts}:
+        return []
+    return [tuple((place[cut.pattern], cut.sets) for cut in row) for row in run.known]
+
+
 def _arranged(
     run: ChosenRun, cuts: tuple[Cut, ...], lots: tuple[Lot, ...], prices: MovePrices, budget: Budget
 ) -> RunningOrder:
@@ -138,6 +149,7 @@ def _arranged(
             run.mill.jumbo.width_mm,
             first=arrangement,
             balanced=balanced,
+            known=_known(run, cuts),
             knives_at_mm=run.knives_at_mm,
             prices=prices,
             move_m=run.objective.move_m,
