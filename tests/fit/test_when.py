@@ -14,8 +14,10 @@ from trimopt.book import Book, RunDay, Unit
 from trimopt.fit import EnquiryService, Verdict, When
 from trimopt.fit.when import on_run_day
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Plan
-from trimopt.report.words.fit_words import when_words
+from trimopt.plan.model import Effort, Plan
+from trimopt.report.json.fit_json import answer_fields
+from trimopt.report.words.fit_words import others_words, when_words
+from trimopt.report.words.units import METRIC
 
 _LINER = NAMES[4]
 _DAY_0 = datetime.fromisoformat("2026-11-23T06:00")
@@ -159,3 +161,33 @@ def test_a_paper_that_the_book_has_no_order_of_waits_for_its_day() -> None:
     assert answer.when is not None
     assert answer.when.earliest is not None
     assert begins < answer.when.earliest < begins + _HOUR
+
+
+def test_the_plan_made_with_it_says_when_and_what_others_get() -> None:
+    """To the minute, behind one another; the same as that plan compared with the plan as issued."""
+    book, mill = _small()
+    plan = planned(book, mill)
+    (run,) = plan.runs
+    answer = EnquiryService(mill, book, plan, seconds=20, effort=Effort.QUICK).answer(
+        asked(_LINER, 735, 6, Unit.REELS)
+    )
+    made, when = answer.planned, answer.when
+    assert made is not None
+    assert when is not None
+    assert run.start is not None
+    assert made.run.start is not None
+    (line,) = (line for line in made.run.orders if line.number == "enquiry")
+    assert line.finished is not None
+    assert when.earliest == when.latest == line.finished + (run.start - made.run.start)
+    was = {each.number: each for each in run.orders}
+    more = {
+        each.number
+        for each in made.run.orders
+        if each.number in was and abs(each.planned_kg - was[each.number].planned_kg) > 1
+    }
+    assert more <= {each.number for each in answer.others} <= was.keys()
+    lines = others_words(answer, METRIC)
+    assert len(lines) == max(1, len(answer.others))
+    assert all(any(text.startswith(number) for text in lines) for number in more)
+    told = answer_fields(answer)["others"]
+    assert [each["order"] for each in told] == [each.number for each in answer.others]

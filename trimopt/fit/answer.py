@@ -18,6 +18,7 @@ from trimopt.fit.replanned import RunWithEnquiry
 from trimopt.fit.run_with_enquiry import PlacedSet, Placement
 from trimopt.fit.when import When
 from trimopt.paper import Measured, Written
+from trimopt.plan.difference import OrderDifference
 
 __all__ = ["Answer", "Verdict", "amount", "use_text"]
 
@@ -73,6 +74,7 @@ class Answer:
     when: When | None = None  # None: without a book, or where nothing was placed
     unanswered: str = ""  # why nothing is said of the run that it would join
     shift_ends: bool = False  # the book or the plan says when
+    others: tuple[OrderDifference, ...] = ()  # orders that get less, more, or another day by it
     alternatives: tuple[Alternative, ...] = ()
     notes: tuple[str, ...] = ()  # what sales must know of what stands behind the figures
     written: Written = field(default_factory=Written)  # the units that it is read in

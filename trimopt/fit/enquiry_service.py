@@ -21,13 +21,22 @@ from trimopt.fit.extra_paper import ExtraPaper, average_use, floor_price
 from trimopt.fit.fits_alone import alone
 from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_paper
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
-from trimopt.fit.replanned import effort_for, min_use, replan_with
+from trimopt.fit.replanned import RunWithEnquiry, effort_for, min_use, replan_with
 from trimopt.fit.run_with_enquiry import HeldSets, hold_sets, placement_of
-from trimopt.fit.when import When, lacking_unplanned, minutes_left, when_alone, when_joining
+from trimopt.fit.when import (
+    When,
+    lacking_unplanned,
+    minutes_left,
+    noticed_changes,
+    runs_with,
+    when_alone,
+    when_joining,
+    when_planned,
+)
 from trimopt.making import Run, runs_of, stops
 from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
-from trimopt.plan.model import Effort, Plan, Request
+from trimopt.plan.model import Effort, Plan, Request, RunPlan
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
 
@@ -305,7 +314,20 @@ class EnquiryService:
         proven = [use for use in (answer.extra.min_use, planned.min_use) if use is not None]
         extra = replace(answer.extra, min_use=max(proven, default=None), max_use=planned.use)
         answer = replace(answer, planned=planned, lacking=lacking, notes=notes)
-        return self._priced(answer, extra)
+        return self._priced(self._done_to_others(answer, basis, planned), extra)
+
+    def _done_to_others(self, answer: Answer, basis: Basis, planned: RunWithEnquiry) -> Answer:
+        """When it is finished in the plan made with it, and what other orders get then."""
+        assert self.book is not None
+        plan = self.plan
+        before: tuple[RunPlan, ...] = (basis.planned,)
+        after: tuple[RunPlan, ...] = (planned.run,)
+        if plan is not None and basis.issued and plan.replanned is None:
+            before, after = plan.runs, runs_with(plan, planned.run, self.mill.winder)
+            if answer.lacking is None:
+                when = when_planned(plan, after, planned.line.number, self.book.run_days)
+                answer = replace(answer, when=when)
+        return replace(answer, others=noticed_changes(before, after))
 
     def _priced(self, answer: Answer, extra: ExtraPaper) -> Answer:
         floor = floor_price(extra, self.mill.values)

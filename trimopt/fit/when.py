@@ -18,6 +18,7 @@ from trimopt.fit.fits_alone import Alone
 from trimopt.fit.hours_and_paper import Lacking, order_names
 from trimopt.fit.run_with_enquiry import Placement
 from trimopt.mill.model import Mill, Winder
+from trimopt.plan.difference import OrderDifference, changed_orders
 from trimopt.plan.model import OrderLine, Plan, RunPlan
 from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.run_jumbos import RunJumbos
@@ -27,9 +28,12 @@ __all__ = [
     "When",
     "lacking_unplanned",
     "minutes_left",
+    "noticed_changes",
     "on_run_day",
+    "runs_with",
     "when_alone",
     "when_joining",
+    "when_planned",
 ]
 
 
@@ -37,9 +41,10 @@ __all__ = [
 class When:
     """When an enquiry is finished: no earlier than `earliest`, and by `latest`.
 
-    With the run of the plan, as the last of it (`with_plan`), or on a day that the book lists; both
-    None: in no hours that are known. Orders are named for the scheduler: those that it may make
-    late, and where the hours are short those that would have to give way to it.
+    With the run of the plan (`with_plan`), as the last of it where that is not planned again, or on
+    a day that the book lists; both None: in no hours that are known. Orders are named for the
+    scheduler: those that it may make late, and where the hours are short those that would have to
+    give way to it.
     """
 
     earliest: datetime | None = None
@@ -117,6 +122,62 @@ def when_joining(
         ),
         lacking,
     )
+
+
+def runs_with(plan: Plan, run: RunPlan, winder: Winder) -> tuple[RunPlan, ...]:
+    """The runs of a plan, one of them planned again, behind one another on the plan's clock."""
+    # It brings the winding room, which the quick answer does without.
+    from trimopt.plan.planning.schedule.runs_in_turn import in_turn  # noqa: PLC0415
+
+    assert plan.settings.start is not None
+    runs = [run if each.name == run.name else each for each in plan.runs]
+    return in_turn(runs, plan.settings.start, winder)
+
+
+def when_planned(plan: Plan, runs: Sequence[RunPlan], number: str, days: Sequence[RunDay]) -> When:
+    """When an enquiry is finished in runs that were planned with it, and whom that makes late.
+
+    Parameters
+    ----------
+    plan
+        As issued.
+    runs
+        As `runs_with` gives them.
+    number
+        Of the enquiry among their orders.
+    """
+    was = {line.number: line for run in plan.runs for line in run.orders}
+    lines = {line.number: line for run in runs for line in run.orders}
+    late = [
+        line
+        for line in lines.values()
+        if line.number in was
+        and OrderState.LATE in line.states
+        and OrderState.LATE not in was[line.number].states
+    ]
+    finished = lines[number].finished
+    return When(
+        earliest=finished,
+        latest=finished,
+        with_plan=True,
+        may_be_late=order_names(late),
+        days_listed=bool(days),
+    )
+
+
+def noticed_changes(
+    before: Sequence[RunPlan], after: Sequence[RunPlan]
+) -> tuple[OrderDifference, ...]:
+    """Give what other customers notice: more or less of an order, another state, or another day."""
+    return tuple(each for each in changed_orders(before, after) if _is_noticed(each))
+
+
+def _is_noticed(change: OrderDifference) -> bool:
+    before, after = change.before, change.after
+    if before is None or after is None:
+        return before is not None
+    days = (each.finished and each.finished.date() for each in (before, after))
+    return not change.in_time_only or len({*days}) > 1
 
 
 def minutes_left(plan: Plan, planned: RunPlan, days: Sequence[RunDay]) -> float:

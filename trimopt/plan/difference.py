@@ -27,6 +27,7 @@ __all__ = [
     "RunDifference",
     "SetChange",
     "SetDifference",
+    "changed_orders",
     "difference_of",
     "difference_to_json",
 ]
@@ -202,7 +203,7 @@ def difference_of(before: Plan, after: Plan) -> PlanDifference:
         sets_done=sum(row.done for run in after.runs for _, row in _rows(run)),
         sets_kept=kept,
         sets=tuple(sets),
-        orders=tuple(_orders(before, after)),
+        orders=changed_orders(before.runs, after.runs),
         given_up=_given_up(before, after),
         labels=tuple(_labels(was, now)) if after.replanned is not None else (),
     )
@@ -297,9 +298,16 @@ def _set(run: str, was: _Row | None, now: _Row | None, change: SetChange) -> Set
     )
 
 
-def _orders(before: Plan, after: Plan) -> Iterator[OrderDifference]:
-    was = {line.number: (run.name, line) for run in before.runs for line in run.orders}
-    now = {line.number: (run.name, line) for run in after.runs for line in run.orders}
+def changed_orders(
+    before: Sequence[RunPlan], after: Sequence[RunPlan]
+) -> tuple[OrderDifference, ...]:
+    """Give the orders that get something else, or at another time, than in other runs."""
+    return tuple(_orders(before, after))
+
+
+def _orders(before: Sequence[RunPlan], after: Sequence[RunPlan]) -> Iterator[OrderDifference]:
+    was = {line.number: (run.name, line) for run in before for line in run.orders}
+    now = {line.number: (run.name, line) for run in after for line in run.orders}
     for number in dict.fromkeys((*was, *now)):
         old, new = (side[number][1] if number in side else None for side in (was, now))
         run, line = now.get(number) or was[number]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trimopt.fit import Answer, CurvePoint, PlacedSet, Placement, When
+    from trimopt.plan.difference import OrderDifference
     from trimopt.plan.model import RunPlan
 
 __all__ = ["SCHEMA", "answer_fields"]
@@ -69,6 +70,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
         },
         "lacking": None if answer.lacking is None else asdict(answer.lacking),
         "when": None if answer.when is None else _when(answer.when),
+        "others": [_other(each) for each in answer.others],
         "notes": list(answer.notes),
         "plan": answer.from_plan,
         "alone": [{k: _figure(v) for k, v in asdict(row).items()} for row in answer.alone],
@@ -87,6 +89,21 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
         ],
         "seconds": round(answer.seconds, 3),
     }
+
+
+def _other(change: OrderDifference) -> dict[str, Any]:
+    sides = {
+        name: None
+        if side is None
+        else {
+            "planned": _figure(side.planned),
+            "planned_kg": side.planned_kg,
+            "states": [state.value for state in side.states],
+            "finished": None if side.finished is None else side.finished.isoformat(),
+        }
+        for name, side in (("without", change.before), ("with", change.after))
+    }
+    return {"order": change.number, "customer": change.customer, "unit": change.unit, **sides}
 
 
 def _when(when: When) -> dict[str, Any]:

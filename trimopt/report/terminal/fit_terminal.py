@@ -16,6 +16,7 @@ from trimopt.report.words.fit_words import (
     before_and_after,
     core_words,
     length_words,
+    others_words,
     paper_words,
 )
 from trimopt.report.words.texts import text
@@ -70,6 +71,8 @@ def _details(say: TerminalWriter, answer: Answer) -> None:
         names = ("fit.with_book", "fit.before", "fit.after")
         rows = before_and_after(answer.planned, say.units)
         say.table([text(name) for name in names], rows, "tnn")
+        say.section(text("fit.others"))
+        say.items(others_words(answer, say.units))
     if answer.placement is not None:
         say.wrapped(paper_words(answer.placement, say.units))
         say.wrapped(text("fit.definition"))

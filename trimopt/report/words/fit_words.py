@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from trimopt.fit.answer import use_text
 from trimopt.report.words.figures import moment, percent
+from trimopt.report.words.plan_words import states_text
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -21,10 +22,11 @@ if TYPE_CHECKING:
         RunWithEnquiry,
         When,
     )
+    from trimopt.plan.difference import OrderDifference
 
 __all__ = [
     "alternative_words", "answer_lines", "assumed_words", "before_and_after", "core_words",
-    "length_words", "paper_words", "when_words",
+    "length_words", "others_words", "paper_words", "when_words",
 ]  # fmt: skip
 
 _NAMED = 5  # orders, of which the rest are counted
@@ -135,6 +137,40 @@ def core_words(core_mm: float | None, units: Units) -> str:
     if core_mm is None:
         return text("fit.any_core")
     return text("fit.core", core=units.said(core_mm, "core"))
+
+
+def others_words(answer: Answer, units: Units) -> tuple[str, ...]:
+    """What the plan made with it does to other orders, a line for each; or that it does nothing."""
+    said = tuple(
+        f"{' '.join((each.number, each.customer)).strip()}: {words}"
+        for each in answer.others
+        if (words := _other(each, units))
+    )
+    return said or (text("fit.others_none"),)
+
+
+def _other(change: OrderDifference, units: Units) -> str:
+    """Empty where it is less than is printed."""
+    before, after = change.before, change.after
+    assert before is not None
+    if after is None:
+        return text("fit.other_gone")
+    parts = []
+    amounts = [
+        units.said(each.planned_kg, "kg")
+        if change.unit == "kg"
+        else f"{units.said(each.planned, change.unit)}, {units.said(each.planned_kg, 'kg')}"
+        for each in (before, after)
+    ]
+    states = [states_text(each.states) for each in (before, after)]
+    if amounts[0] != amounts[1]:
+        parts.append(text("fit.other_amount", before=amounts[0], after=amounts[1]))
+    if states[0] != states[1]:
+        parts.append(text("fit.other_state", before=states[0], after=states[1]))
+    days = [f"{each.finished:%Y-%m-%d}" if each.finished else "" for each in (before, after)]
+    if all(days) and days[0] != days[1]:
+        parts.append(text("fit.other_day", before=days[0], after=days[1]))
+    return "; ".join(parts)
 
 
 def when_words(when: When, *, planned: bool) -> str:
