@@ -22,7 +22,6 @@ from trimopt.report.xlsx.sets_sheet import (
 )
 from trimopt.text import for_workbook
 
-_Cells = Mapping[str, object]
 _MAX_FIGURE = 10**9  # mm or m
 
 
@@ -59,8 +58,7 @@ def read_rows(
     columns = _find_columns(grid, page)
     if page.faults:
         return {}, page.faults
-    runs = {run.name: run for run in plan.runs}
-    issued = {
+    issued: dict[tuple[str, int | None], tuple[RunPlan, Block, SetRow]] = {
         (run.name, each.number): (run, block, each)
         for run in plan.runs
         for block in run.blocks
@@ -75,19 +73,16 @@ def read_rows(
         }
         if all(value is None for value in cells.values()):
             continue
-        name = str(cells["Run"])
-        if name not in runs:
-            page.fault(row, "Run", cells["Run"], "is no run of this plan", "copy the row of a set")
-            continue
-        number = _whole(cells["Issued as"])
-        known = issued.get((name, number)) if number is not None else None
-        if known is None:
+        at = _Row(page, row, cells)
+        name, number = str(cells["Run"]), _whole(cells["Issued as"])
+        known = issued.get((name, number))
+        if name not in page.rows:
+            at.fault("Run", "is no run of this plan", "copy the row of a set")
+        elif known is None:
             wrong = "is no set of this run as issued"
-            page.fault(
-                row, "Issued as", cells["Issued as"], wrong, "leave it as the set was issued"
-            )
-            continue
-        _row(page, row, cells, shape, known)
+            at.fault("Issued as", wrong, "leave it as the set was issued")
+        else:
+            _read(at, shape, *known)
     return {name: _ordered(page, rows) for name, rows in page.rows.items()}, page.faults
 
 
@@ -113,170 +108,179 @@ def _clean(value: object) -> object:
     return value
 
 
-def _row(
-    page: _Page,
-    row: int,
-    cells: _Cells,
-    shape: SheetShape,
-    known: tuple[RunPlan, Block, SetRow],
-) -> None:
-    run, block, each = known
-    before = len(page.faults)
-    if _whole(cells["Block"]) != block.number:
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row of the sheet; what is wrong in a cell is kept with the page's faults."""
+
+    page: _Page
+    row: int
+    cells: Mapping[str, object]
+
+    def fault(self, column: str, wrong: str, right: str) -> None:
+        """Keep a fault of a cell."""
+        self.page.fault(self.row, column, self.cells.get(column), wrong, right)
+
+    def figure(
+        self,
+        column: str,
+        *,
+        least: Fraction | None = None,
+        above: bool = False,
+        near: Fraction | float | None = None,
+    ) -> Fraction | None:
+        """Read a figure exactly as written; `near` is kept where its cell was not changed."""
+        kind, value = self.page.kinds[column], self.cells[column]
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            self.fault(column, "is no figure", "write a figure, without its unit")
+            return None
+        if not abs(value) <= _MAX_FIGURE:  # infinity too
+            self.fault(column, "is of a size that no winder has", "write it in its unit")
+            return None
+        if near is not None:
+            shown = float(self.page.units.cell(near, kind)[0])
+            if abs(shown - value) < 1e-9 * max(1.0, abs(value)):
+                return Fraction(near)
+        figure = self.page.units.kept(Fraction(repr(value)), kind)
+        if (above and figure <= 0) or (least is not None and figure < least):
+            right = "write one above 0" if above else f"write {least} or more"
+            self.fault(column, "is too small", right)
+            return None
+        return figure
+
+    def core(self, column: str, near: float | None) -> float | None:
+        """Read a core; None where a set mixes them."""
+        if self.cells[column] == MIXED:
+            return None
+        figure = self.figure(column, above=True, near=near)
+        return None if figure is None else float(figure)
+
+    def metres(self, column: str, *, above: bool = False, near: int | None = None) -> int | None:
+        """Read a length of web. A winder counts whole metres: one written in feet is rounded."""
+        figure = self.figure(column, above=above, least=None if above else Fraction(0), near=near)
+        if figure is None or figure.denominator == 1 or not self.page.units.written.metric:
+            return None if figure is None else round(figure)
+        self.fault(column, "is no whole number", "write whole metres")
+        return None
+
+
+def _read(at: _Row, shape: SheetShape, run: RunPlan, block: Block, each: SetRow) -> None:
+    """Read the row of a set that was issued in a run and block."""
+    before = len(at.page.faults)
+    if _whole(at.cells["Block"]) != block.number:
         wrong = f"set {each.number} was issued in block {block.number}"
-        page.fault(row, "Block", cells["Block"], wrong, "leave it as the set was issued")
-    runs_as = _figure(page, row, "Runs as", cells["Runs as"], least=Fraction(0))
-    core = _core(page, row, "Core mm", cells["Core mm"], block.core_mm)
-    length = _metres(page, row, "Length m", cells["Length m"], above=True, near=each.length_m)
-    edge = _figure(
-        page, row, "Edge front mm", cells["Edge front mm"], least=Fraction(0),
-        near=block.edge_front_mm,
-    )  # fmt: skip
-    stretches = _stretches(page, row, cells, shape, each)
-    strips = _strips(page, row, cells, shape, known)
+        at.fault("Block", wrong, "leave it as the set was issued")
+    runs_as = at.figure("Runs as", least=Fraction(0))
+    core = at.core("Core mm", block.core_mm)
+    length = at.metres("Length m", above=True, near=each.length_m)
+    edge = at.figure("Edge front mm", least=Fraction(0), near=block.edge_front_mm)
+    stretches = _stretches(at, shape, each)
+    strips = _strips(at, shape, run, block)
     if core is not None:
         strips = tuple(replace(strip, core_mm=core) for strip in strips)
-    if len(page.faults) > before or length is None or edge is None or runs_as is None:
+    if len(at.page.faults) > before or length is None or edge is None or runs_as is None:
         return
-    page.rows[run.name].append(
-        (
-            WrittenSet(
-                row=row,
-                issued=each.number,
-                block=block.number,
-                core_mm=core,
-                length_m=length,
-                edge_front_mm=edge,
-                stretches=stretches,
-                strips=strips,
-            ),
-            runs_as,
-        )
+    written = WrittenSet(
+        row=at.row,
+        issued=each.number,
+        block=block.number,
+        core_mm=core,
+        length_m=length,
+        edge_front_mm=edge,
+        stretches=stretches,
+        strips=strips,
     )
+    at.page.rows[run.name].append((written, runs_as))
 
 
-def _core(page: _Page, row: int, column: str, value: object, near: float | None) -> float | None:
-    if value == MIXED:
-        return None
-    figure = _figure(page, row, column, value, above=True, near=near)
-    return None if figure is None else float(figure)
-
-
-def _metres(
-    page: _Page,
-    row: int,
-    column: str,
-    value: object,
-    *,
-    above: bool = False,
-    near: int | None = None,
-) -> int | None:
-    """Read a length of web. A winder counts whole metres: what is written in feet is rounded."""
-    least = None if above else Fraction(0)
-    figure = _figure(page, row, column, value, above=above, least=least, near=near)
-    if figure is None or figure.denominator == 1 or not page.units.written.metric:
-        return None if figure is None else round(figure)
-    page.fault(row, column, value, "is no whole number", "write whole metres")
-    return None
-
-
-def _stretches(
-    page: _Page, row: int, cells: _Cells, shape: SheetShape, each: SetRow
-) -> tuple[Stretch, ...]:
+def _stretches(at: _Row, shape: SheetShape, each: SetRow) -> tuple[Stretch, ...]:
     """Give the written pieces of jumbo; of a set on one jumbo the metres follow."""
-    if cells["Jumbo"] is None:
-        page.fault(row, "Jumbo", None, "is empty", "name the jumbo that the set is wound from")
+    if at.cells["Jumbo"] is None:
+        at.fault("Jumbo", "is empty", "name the jumbo that the set is wound from")
         return each.stretches
     found: list[Stretch] = []
     for piece in range(1, shape.stretches + 1):
         which = "" if piece == 1 else f" {piece}"
         names = (f"Jumbo{which}", f"From m{which}", f"To m{which}")
-        jumbo, start, end = (cells[name] for name in names)
+        jumbo, start, end = (at.cells[name] for name in names)
         if jumbo is None and start is None and end is None:
             continue
         if jumbo is None:
-            page.fault(row, names[0], None, "is empty", "name the jumbo, or empty its metres too")
+            at.fault(names[0], "is empty", "name the jumbo, or empty its metres too")
             continue
         if start is None and end is None and piece == 1:
             found.append(replace(each.stretches[0], jumbo=str(jumbo)))
             continue
-        first = _metres(page, row, names[1], start)
-        last = _metres(page, row, names[2], end, above=True)
+        first, last = at.metres(names[1]), at.metres(names[2], above=True)
         if first is None or last is None:
             continue
         if last <= first:
-            page.fault(row, names[2], end, "are no piece of a jumbo", "write To above From")
+            at.fault(names[2], "are no piece of a jumbo", "write To above From")
             continue
         found.append(Stretch(jumbo=str(jumbo), from_m=first, to_m=last))
     return tuple(found)
 
 
-def _strips(
-    page: _Page, row: int, cells: _Cells, shape: SheetShape, known: tuple[RunPlan, Block, SetRow]
-) -> tuple[Position, ...]:
-    run, block, _ = known
-    orders = {line.number for line in run.orders}
-    sheets = {line.number for line in run.orders if line.product == "sheet"}
+def _strips(at: _Row, shape: SheetShape, run: RunPlan, block: Block) -> tuple[Position, ...]:
     strips: list[Position] = []
     gap = False
     for place in range(1, shape.places + 1):
-        order, width, ups = (cells[f"{place} {what}"] for what in ("order", "width mm", "ups"))
-        core = cells.get(f"{place} core mm")
-        if order is None and width is None and ups is None:
+        if all(at.cells[f"{place} {what}"] is None for what in ("order", "width mm", "ups")):
             gap = True
             continue
         if gap:
             wrong = "stands after an empty place"
-            page.fault(row, f"{place} order", order, wrong, "fill the places from the front side")
+            at.fault(f"{place} order", wrong, "fill the places from the front side")
             gap = False
-        name = _name(order)
-        broke = name.casefold() == BROKE_WORD
-        if not broke and name not in orders:
-            page.fault(
-                row, f"{place} order", order, f"is no order of the run {run.name}",
-                f"write one of its order numbers, or {BROKE_WORD} for a broke reel",
-            )  # fmt: skip
-        was = block.positions[place - 1] if place <= len(block.positions) else None
-        near = None if was is None else was.width_mm
-        figure = _figure(page, row, f"{place} width mm", width, above=True, near=near)
-        count = None if ups is None else _whole(ups)
-        if (name in sheets) != (count is not None and count > 0):
-            right = "write how many sheets lie side by side" if name in sheets else "empty it"
-            wrong = "the order is cut to sheets" if name in sheets else "is only for sheet orders"
-            page.fault(row, f"{place} ups", ups, wrong, right)
-        core_mm = None if was is None else was.core_mm
-        if isinstance(core, (int, float)):
-            core_mm = _core(page, row, f"{place} core mm", core, core_mm)
-        sheeter = (
-            _sheeter(page, row, (f"{place} sheeter", cells.get(f"{place} sheeter")), run, name)
-            if name in sheets
-            else ""
-        )
-        if figure is not None:
-            strips.append(
-                Position(
-                    number=len(strips) + 1,
-                    kind="broke" if broke else "sheeter" if name in sheets else "reel",
-                    order="" if broke else name,
-                    width_mm=figure,
-                    ups=count,
-                    core_mm=core_mm,
-                    sheeter=sheeter,
-                )
-            )
+        strip = _strip(at, place, run, block)
+        if strip is not None:
+            strips.append(replace(strip, number=len(strips) + 1))
     if not strips:
-        page.fault(row, "1 order", None, "has no reels", "fill a place, or delete the row")
+        at.fault("1 order", "has no reels", "fill a place, or delete the row")
     return tuple(strips)
 
 
-def _sheeter(page: _Page, row: int, cell: tuple[str, object], run: RunPlan, order: str) -> str:
+def _strip(at: _Row, place: int, run: RunPlan, block: Block) -> Position | None:
+    """Give what is written in a place across; None where its width cannot be read."""
+    name = _name(at.cells[f"{place} order"])
+    line = next((line for line in run.orders if line.number == name), None)
+    broke = name.casefold() == BROKE_WORD
+    if not broke and line is None:
+        right = f"write one of its order numbers, or {BROKE_WORD} for a broke reel"
+        at.fault(f"{place} order", f"is no order of the run {run.name}", right)
+    was = block.positions[place - 1] if place <= len(block.positions) else None
+    width = at.figure(f"{place} width mm", above=True, near=None if was is None else was.width_mm)
+    ups = at.cells[f"{place} ups"]
+    count = None if ups is None else _whole(ups)
+    sheets = line is not None and line.product == "sheet"
+    if sheets != (count is not None and count > 0):
+        right = "write how many sheets lie side by side" if sheets else "empty it"
+        wrong = "the order is cut to sheets" if sheets else "is only for sheet orders"
+        at.fault(f"{place} ups", wrong, right)
+    core_mm = None if was is None else was.core_mm
+    if isinstance(at.cells.get(f"{place} core mm"), (int, float)):
+        core_mm = at.core(f"{place} core mm", core_mm)
+    sheeter = _sheeter(at, f"{place} sheeter", run, name) if sheets else ""
+    if width is None:
+        return None
+    return Position(
+        number=place,
+        kind="broke" if broke else "sheeter" if sheets else "reel",
+        order="" if broke else name,
+        width_mm=width,
+        ups=count,
+        core_mm=core_mm,
+        sheeter=sheeter,
+    )
+
+
+def _sheeter(at: _Row, column: str, run: RunPlan, order: str) -> str:
     """The sheeter written in a cell, else the only one that the order's reels go to."""
-    column, written = cell
+    written = at.cells.get(column)
     if written is not None:
         return str(written)
     used = {p.sheeter for block in run.blocks for p in block.positions if p.order == order}
     if len(used) != 1:
-        page.fault(row, column, None, "is empty", f"name the sheeter that cuts order {order}")
+        at.fault(column, "is empty", f"name the sheeter that cuts order {order}")
         return ""
     return used.pop()
 
@@ -342,33 +346,3 @@ def _whole(value: object) -> int | None:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or float(value) % 1:
         return None
     return int(value)
-
-
-def _figure(
-    page: _Page,
-    row: int,
-    column: str,
-    value: object,
-    *,
-    least: Fraction | None = None,
-    above: bool = False,
-    near: Fraction | float | None = None,
-) -> Fraction | None:
-    """Read a figure exactly as written; `near` is kept where its cell was not changed."""
-    kind = page.kinds[column]
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        page.fault(row, column, value, "is no figure", "write a figure, without its unit")
-        return None
-    if not abs(value) <= _MAX_FIGURE:  # infinity too
-        page.fault(row, column, value, "is of a size that no winder has", "write it in its unit")
-        return None
-    if near is not None:
-        shown = float(page.units.cell(near, kind)[0])
-        if abs(shown - value) < 1e-9 * max(1.0, abs(value)):
-            return Fraction(near)
-    figure = page.units.kept(Fraction(repr(value)), kind)
-    if (above and figure <= 0) or (least is not None and figure < least):
-        right = "write one above 0" if above else f"write {least} or more"
-        page.fault(row, column, value, "is too small", right)
-        return None
-    return figure
