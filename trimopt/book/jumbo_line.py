@@ -6,7 +6,7 @@ import math
 
 from trimopt.book.makeable import mm
 from trimopt.book.model import JumboInStock
-from trimopt.book.row_reader import RowReader, TableLine
+from trimopt.book.row_reader import RowReader, TableLine, needed
 from trimopt.mill import Mill
 
 
@@ -36,20 +36,13 @@ def read_jumbo(reader: RowReader, mill: Mill) -> TableLine[JumboInStock]:
         reader.note("length", wrong, f"more than {start + end} m")
     if reader.faults:
         return reader.line(name, None)
-    # Without a fault every one of these was read.
-    assert grade is not None
-    assert grammage is not None
-    assert width is not None
-    assert length is not None
-    assert start is not None
-    assert end is not None
     jumbo = JumboInStock(
         name=name,
-        grade=grade.name,
-        grammage_gsm=float(grammage),
-        width_mm=width,
-        length_m=length,
-        loss_start_m=start,
-        loss_end_m=end,
+        grade=needed(grade).name,
+        grammage_gsm=float(needed(grammage)),
+        width_mm=needed(width),
+        length_m=needed(length),
+        loss_start_m=needed(start),
+        loss_end_m=needed(end),
     )
     return reader.line(name, jumbo)

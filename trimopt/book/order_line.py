@@ -11,7 +11,7 @@ from trimopt.book.diameters import min_by_custom_mm
 from trimopt.book.makeable import Draft, findings
 from trimopt.book.model import Order, Product
 from trimopt.book.quantities import read_made, read_quantity
-from trimopt.book.row_reader import RowReader, TableLine
+from trimopt.book.row_reader import RowReader, TableLine, needed
 from trimopt.book.tonnage import ordered_kg
 from trimopt.mill import Mill
 from trimopt.paper import custom_tolerance
@@ -36,11 +36,62 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> TableLine[Order]:
     number = _number(reader)
     word = reader.choice("product")
     product = None if word is None else Product(word)
-    grade = reader.grade(mill)
+    grade, grammage_gsm = reader.grade(mill), reader.measure("grammage")
+    draft = _draft(reader, None if grade is None else grade.name, grammage_gsm, product)
+    product_columns(reader, product)
+    for finding in findings(draft, mill):
+        reader.note(finding.key, finding.wrong, finding.right, warning=finding.warning)
+    quantity = read_quantity(reader, product, grammage_gsm)
+    made = Fraction(0) if quantity is None else read_made(reader, quantity)
+    shares = _tolerances(reader, mill)
+    due = reader.moment("due")
+    if due is not None and due.date() < as_of:
+        reader.note("due", f"overdue on {as_of.isoformat()}", "planned all the same", warning=True)
+    others: dict[str, Any] = {
+        "priority": reader.count("priority"),
+        "joins_allowed": reader.count("joins_allowed") or 0,
+        "no_edge": reader.flag("no_edge"),
+        **{key: reader.text(key) for key in _TEXTS},
+    }
+    if reader.faults:
+        return reader.line(number, None)
+    quantity = needed(quantity)
+    amount = needed(quantity.amount)
+    if made >= amount:
+        reader.note("made", "nothing left to make", "planned as made", warning=True)
+    order = Order(
+        number=number,
+        grade=needed(draft.grade),
+        grammage_gsm=needed(draft.grammage_gsm),
+        product=needed(product),
+        width_mm=needed(draft.width_mm),
+        chop_mm=draft.chop_mm,
+        min_diameter_mm=draft.min_diameter_mm,
+        max_diameter_mm=draft.max_diameter_mm,
+        core_mm=draft.core_mm,
+        quantity=amount,
+        unit=quantity.unit,
+        under=shares["under"] or Fraction(0),
+        over=shares["over"] or Fraction(0),
+        made=made,
+        due=due,
+        max_reel_mass_kg=draft.max_reel_mass_kg,
+        sheets_a_ream=quantity.sheets_a_ream,
+        in_reams=quantity.written.ream,
+        row=reader.row,
+        as_written=tuple(reader.as_written),
+        **others,
+    )
+    return reader.line(number, _with_customs(reader, order, shares, mill))
+
+
+def _draft(
+    reader: RowReader, grade: str | None, grammage_gsm: Fraction | None, product: Product | None
+) -> Draft:
+    """What the winder's limits are held against, as far as it could be read."""
     free = {key for key in _MAY_BE_FREE if reader.is_free(key)}
-    grammage_gsm = reader.measure("grammage")
-    draft = Draft(
-        grade=None if grade is None else grade.name,
+    return Draft(
+        grade=grade,
         grammage_gsm=_float(grammage_gsm),
         product=product,
         width_mm=reader.measure("width"),
@@ -51,56 +102,6 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> TableLine[Order]:
         max_reel_mass_kg=_float(reader.measure("max_reel_mass")),
         range_at_fault=bool(reader.at_fault & {"min_diameter", "max_diameter", "diameter", "core"}),
     )
-    product_columns(reader, product)
-    for finding in findings(draft, mill):
-        reader.note(finding.key, finding.wrong, finding.right, warning=finding.warning)
-    quantity = read_quantity(reader, product, grammage_gsm)
-    made = Fraction(0) if quantity is None else read_made(reader, quantity)
-    shares = _tolerances(reader, mill)
-    due = reader.moment("due")
-    if due is not None and due.date() < as_of:
-        reader.note("due", f"overdue on {as_of.isoformat()}", "planned all the same", warning=True)
-    priority, joins_allowed = reader.count("priority"), reader.count("joins_allowed")
-    no_edge = reader.flag("no_edge")
-    texts: dict[str, Any] = {key: reader.text(key) for key in _TEXTS}
-    if reader.faults:
-        return reader.line(number, None)
-    # Without a fault every one of these was read.
-    assert draft.grade is not None
-    assert draft.grammage_gsm is not None
-    assert product is not None
-    assert draft.width_mm is not None
-    assert quantity is not None
-    assert quantity.amount is not None
-    if made >= quantity.amount:
-        reader.note("made", "nothing left to make", "planned as made", warning=True)
-    order = Order(
-        number=number,
-        grade=draft.grade,
-        grammage_gsm=draft.grammage_gsm,
-        product=product,
-        width_mm=draft.width_mm,
-        chop_mm=draft.chop_mm,
-        min_diameter_mm=draft.min_diameter_mm,
-        max_diameter_mm=draft.max_diameter_mm,
-        core_mm=draft.core_mm,
-        quantity=quantity.amount,
-        unit=quantity.unit,
-        under=shares["under"] or Fraction(0),
-        over=shares["over"] or Fraction(0),
-        made=made,
-        due=due,
-        priority=priority,
-        no_edge=no_edge,
-        max_reel_mass_kg=draft.max_reel_mass_kg,
-        joins_allowed=joins_allowed or 0,
-        sheets_a_ream=quantity.sheets_a_ream,
-        in_reams=quantity.written.ream,
-        row=reader.row,
-        as_written=tuple(reader.as_written),
-        **texts,
-    )
-    return reader.line(number, _with_customs(reader, order, shares, mill))
 
 
 def _float(figure: Fraction | None) -> float | None:

@@ -55,6 +55,12 @@ class TableLine(Generic[_Item]):
     warnings: tuple[Fault, ...]
 
 
+def needed(value: _Value | None) -> _Value:
+    """What was read of a cell that every row needs: in a row without a fault it is there."""
+    assert value is not None
+    return value
+
+
 def grade_suggestion(mill: Mill, name: str) -> str:
     """What would be right in place of a grade that the mill file lacks."""
     names = [grade.name for grade in mill.grades]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import time
 
 from trimopt.book.model import RunDay
-from trimopt.book.row_reader import RowReader, TableLine
+from trimopt.book.row_reader import RowReader, TableLine, needed
 from trimopt.mill import Mill
 
 
@@ -40,9 +40,9 @@ def _run_day(reader: RowReader, mill: Mill) -> RunDay | None:
         reader.note("ends", f"no later than its beginning, {begins:%Y-%m-%d %H:%M}", "a later time")
     if reader.faults:
         return None
-    # Without a fault every one of these was read.
-    assert grade is not None
-    assert grammage is not None
-    assert begins is not None
-    assert ends is not None
-    return RunDay(grade=grade.name, grammage_gsm=float(grammage), begins=begins, ends=ends)
+    return RunDay(
+        grade=needed(grade).name,
+        grammage_gsm=float(needed(grammage)),
+        begins=needed(begins),
+        ends=needed(ends),
+    )

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from trimopt.book.makeable import mm
 from trimopt.book.model import StockReel
-from trimopt.book.row_reader import RowReader, TableLine
+from trimopt.book.row_reader import RowReader, TableLine, needed
 from trimopt.mill import Mill
 from trimopt.mill.model import Core
 from trimopt.paper import mass_length_m, reel_diameter_mm, reel_length_m
@@ -33,17 +33,9 @@ def read_stock_reel(reader: RowReader, mill: Mill) -> TableLine[StockReel]:
         reader.note("length", "no length, mass or diameter", "one of the three")
     if reader.faults:
         return reader.line(name, None)
-    # Without a fault every one of these was read.
-    assert grade is not None
-    assert grammage is not None
-    assert width is not None
-    assert core is not None
-    paper = _Paper(
-        width_mm=width,
-        grammage_gsm=float(grammage),
-        caliper_um=grade.wound_caliper_um(float(grammage)),
-        core=core,
-    )
+    grade, gsm, core = needed(grade), float(needed(grammage)), needed(core)
+    caliper_um = grade.wound_caliper_um(gsm)
+    paper = _Paper(width_mm=needed(width), grammage_gsm=gsm, caliper_um=caliper_um, core=core)
     metres = _length_m(reader, paper, length, mass, diameter)
     if diameter is None:
         diameter_mm = reel_diameter_mm(metres, core.outside_mm, paper.caliper_um)
@@ -52,8 +44,8 @@ def read_stock_reel(reader: RowReader, mill: Mill) -> TableLine[StockReel]:
     reel = StockReel(
         name=name,
         grade=grade.name,
-        grammage_gsm=paper.grammage_gsm,
-        width_mm=width,
+        grammage_gsm=gsm,
+        width_mm=paper.width_mm,
         diameter_mm=diameter_mm,
         length_m=metres,
         core_mm=core.inside_mm,
