@@ -73,7 +73,7 @@ def read_rows(
         }
         if all(value is None for value in cells.values()):
             continue
-        at = _Row(page, row, cells)
+        at = _SheetRow(page, row, cells)
         name, number = str(cells["Run"]), _whole(cells["Issued as"])
         known = issued.get((name, number))
         if name not in page.rows:
@@ -109,7 +109,7 @@ def _clean(value: object) -> object:
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class _SheetRow:
     """A row of the sheet; what is wrong in a cell is kept with the page's faults."""
 
     page: _Page
@@ -163,7 +163,7 @@ class _Row:
         return None
 
 
-def _read(at: _Row, shape: SheetShape, run: RunPlan, block: Block, each: SetRow) -> None:
+def _read(at: _SheetRow, shape: SheetShape, run: RunPlan, block: Block, each: SetRow) -> None:
     """Read the row of a set that was issued in a run and block."""
     before = len(at.page.faults)
     if _whole(at.cells["Block"]) != block.number:
@@ -192,7 +192,7 @@ def _read(at: _Row, shape: SheetShape, run: RunPlan, block: Block, each: SetRow)
     at.page.rows[run.name].append((written, runs_as))
 
 
-def _stretches(at: _Row, shape: SheetShape, each: SetRow) -> tuple[Stretch, ...]:
+def _stretches(at: _SheetRow, shape: SheetShape, each: SetRow) -> tuple[Stretch, ...]:
     """Give the written pieces of jumbo; of a set on one jumbo the metres follow."""
     if at.cells["Jumbo"] is None:
         at.fault("Jumbo", "is empty", "name the jumbo that the set is wound from")
@@ -220,7 +220,7 @@ def _stretches(at: _Row, shape: SheetShape, each: SetRow) -> tuple[Stretch, ...]
     return tuple(found)
 
 
-def _strips(at: _Row, shape: SheetShape, run: RunPlan, block: Block) -> tuple[Position, ...]:
+def _strips(at: _SheetRow, shape: SheetShape, run: RunPlan, block: Block) -> tuple[Position, ...]:
     strips: list[Position] = []
     gap = False
     for place in range(1, shape.places + 1):
@@ -239,7 +239,7 @@ def _strips(at: _Row, shape: SheetShape, run: RunPlan, block: Block) -> tuple[Po
     return tuple(strips)
 
 
-def _strip(at: _Row, place: int, run: RunPlan, block: Block) -> Position | None:
+def _strip(at: _SheetRow, place: int, run: RunPlan, block: Block) -> Position | None:
     """Give what is written in a place across; None where its width cannot be read."""
     name = _name(at.cells[f"{place} order"])
     line = next((line for line in run.orders if line.number == name), None)
@@ -273,7 +273,7 @@ def _strip(at: _Row, place: int, run: RunPlan, block: Block) -> Position | None:
     )
 
 
-def _sheeter(at: _Row, column: str, run: RunPlan, order: str) -> str:
+def _sheeter(at: _SheetRow, column: str, run: RunPlan, order: str) -> str:
     """The sheeter written in a cell, else the only one that the order's reels go to."""
     written = at.cells.get(column)
     if written is not None:
