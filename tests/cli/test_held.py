@@ -108,6 +108,29 @@ def test_the_rest_is_planned_with_what_is_held_by_then(desk: Ledger) -> None:
     assert [line.number for run in plan.runs for line in run.orders] == ["R1", "HELD-1", "HELD-2"]
 
 
+def test_reels_that_were_run_for_it_are_those_of_its_order(desk: Ledger) -> None:
+    """Ordered since, they are not made again; the order has what was run."""
+    assert desk.holds()
+    _plan()
+    issued = read_plan("reports/book-1.json")
+    ran = [block.sets[0].number for run in issued.runs for block in run.blocks
+           if "HELD-1" in {position.order for position in block.positions}][:1]  # fmt: skip
+    order = {**REEL, "Order": "R2", "Width across [mm]": 735, "Quantity": 12,
+             "Held enquiry": "HELD-1"}  # fmt: skip
+    write_xlsx(Path("book.xlsx"), [REEL, order])
+    _run("replan", "reports/book-1.json", "--mill", _MILL, "--ledger", "ledger.sqlite",
+         "--done", f"1-{ran[0]}", "--issue", "--quiet")  # fmt: skip
+    plan = read_plan("reports/book-2.json")
+    (run,) = plan.runs
+    done = [row for block in run.blocks for row in block.sets if row.done]
+    assert done
+    assert not any(row.spoiled for row in done)
+    made = {line.number: line.planned for line in run.orders}
+    assert made.keys() == {"R1", "R2"}
+    assert made["R2"] <= 13
+    assert desk.holds()[0].ended == "order R2 in plan book-2"
+
+
 def test_many_books_do_not_take_it_along(desk: Ledger, capsys: pytest.CaptureFixture[str]) -> None:
     """Each would make it; that it is left out is said."""
     jobs = jobs_of([Path("book.xlsx")] * 2, Path(_MILL), Request(), out=Path("reports"),

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import count
 
-from trimopt.book.held_enquiries import with_held
+from trimopt.book.held_enquiries import taken_up, with_held
 from trimopt.book.model import Book, Instruction, LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
@@ -30,7 +30,7 @@ from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.plan_book import plan_of, what_lacks
 from trimopt.plan.planning.replanning.kept_sets import as_held, as_issued, first_sets, that_may_stay
 from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch, task_of
-from trimopt.plan.planning.replanning.standing import Standing, standing_runs
+from trimopt.plan.planning.replanning.standing import Standing, as_ordered, standing_runs
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.runs_in_turn import by_due
@@ -93,6 +93,7 @@ def replanned(
     book.require_clean(leave_out_faulty=request.leave_out_faulty)
     settings = settings_of(book, mill, request)
     own, book = book, with_held(book, request.held)
+    issued = as_ordered(issued, taken_up(own, issued.request.held))
     standing = standing_runs(issued, book, mill, ran)
     now = now or _finished(standing, settings) + ran.stopped
     asked = dict.fromkeys((*book.instructions, *request.instructions))

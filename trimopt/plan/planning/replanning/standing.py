@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from trimopt.book.model import Book, JumboInStock, Order, Product
+from trimopt.book.model import Book, JumboInStock, Order, Product, TakenUp
 from trimopt.errors import PlanError
 from trimopt.making import PreparedRun, Run, prepare, required, runs_of, sheeter_width_mm, ways
 from trimopt.mill.model import Mill
@@ -23,7 +23,7 @@ from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.replan import DoneSet, WhatRan
 from trimopt.winding import StockJumbo
 
-__all__ = ["Standing", "standing_runs"]
+__all__ = ["Standing", "as_ordered", "standing_runs"]
 
 _SAME_CORE_MM = 0.05
 _NUMBERED = re.compile(r"(.*?) ?(\d+)")
@@ -143,6 +143,36 @@ class Standing:
             )
             listed.insert(0, left)
         return tuple(listed)
+
+
+def as_ordered(issued: Plan, taken: Sequence[TakenUp]) -> Plan:
+    """A plan as issued in which held enquiries that have become orders since bear their numbers.
+
+    So a reel that was run, or is to run, for what was held then is the order's now.
+    """
+    numbers = {each.held: each.order for each in reversed(taken)}
+    if not numbers:
+        return issued
+
+    def named(position: Position) -> Position:
+        return replace(position, order=numbers.get(position.order, position.order))
+
+    runs = (
+        replace(
+            run,
+            blocks=tuple(
+                replace(block, positions=tuple(map(named, block.positions))) for block in run.blocks
+            ),
+            orders=tuple(
+                replace(line, number=numbers[line.number], held_until=None)
+                if line.number in numbers
+                else line
+                for line in run.orders
+            ),
+        )
+        for run in issued.runs
+    )
+    return replace(issued, runs=tuple(runs))
 
 
 def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[Standing, ...]:
