@@ -81,9 +81,12 @@ def verify_plan(
     _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))
     findings = list(notes.findings)
     before: Block | None = None
+    done: Block | None = None  # the last that has run
     for run in plan.runs:
-        findings += _check_run(run, plan, book, mill, by_number, before=before)
+        ran = [block for block in run.blocks if block.sets and block.sets[0].done]
+        findings += _check_run(run, plan, book, mill, by_number, before=done if ran else before)
         before = run.blocks[-1] if run.blocks else before
+        done = ran[-1] if ran else done
     return tuple(findings)
 
 

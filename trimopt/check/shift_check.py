@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from trimopt.check.check_formulas import minutes_between
 from trimopt.check.findings import Findings
-from trimopt.plan.model import Plan
+from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.states import OrderState
+
+
+def _goes_on(run: RunPlan) -> datetime:
+    """When the first set starts that is still to run; a run that has none comes first."""
+    rows = (row.start for block in run.blocks for row in block.sets if not row.done)
+    return next((start for start in rows if start is not None), datetime.min)  # noqa: DTZ901
 
 
 def check_shift(plan: Plan, notes: Findings) -> None:
@@ -18,7 +26,7 @@ def check_shift(plan: Plan, notes: Findings) -> None:
     before = None if start is None else ("the shift begins", start)
     if plan.replanned is not None:
         before = "the plan goes on", plan.replanned.now
-    for run in timed:
+    for run in timed if plan.replanned is None else sorted(timed, key=_goes_on):
         assert run.finish is not None
         rows = (row for block in run.blocks for row in block.sets if not row.done)
         begins = next((row.start for row in rows), None)

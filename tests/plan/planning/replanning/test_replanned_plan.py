@@ -19,13 +19,16 @@ from trimopt import (
     Budget,
     DoneSet,
     EditedPlan,
+    Effort,
     FailedCheckError,
     Instruction,
     Plan,
     PlanError,
     Replan,
+    Request,
     RunPlan,
     WhatRan,
+    make_plan,
     revise_plan,
     verify_plan,
     what_ran,
@@ -185,6 +188,45 @@ def test_with_nothing_changed_the_plan_stays(cases: tuple[Case, Case]) -> None:
                 for before, block in zip(was.blocks, now.blocks, strict=True):
                     sets = tuple(replace(row, done=False, issued="") for row in block.sets)
                     assert replace(block, sets=sets) == before
+
+
+def test_a_run_that_was_finished_is_taken_up_again(cases: tuple[Case, Case]) -> None:
+    """A line of its paper comes while the next run is on: it waits for that one, and says so."""
+    case = cases[1]
+    first, second = case.plan.runs
+    ran = what_ran(case.plan, [f"{first.name}: all", f"{second.name}: 1-2"])
+    like = next(o for o in case.book.orders if o.number == first.orders[0].number)
+    late = replace(like, number="late", quantity=Fraction(max(1, int(like.quantity) // 4)))
+    book = replace(case.book, orders=(*case.book.orders, late))
+    answer = replan(case.plan, book, case.mill, ran)
+    goes_on(answer, book, case)
+    again, current = answer.plan.runs
+    assert (again.name, current.name) == (first.name, second.name)
+    waiting = [row for _, row in rows(again) if not row.done]
+    assert waiting
+    assert waiting[0].start == current.finish
+    assert any("taken up again" in note for note in again.notes)
+    assert not any("taken up again" in note for note in current.notes)
+
+
+def test_a_shift_that_ends(cases: tuple[Case, Case]) -> None:
+    """What it has no hours for stays carried over; a rush line takes hours from what comes last."""
+    two = cases[1]
+    request = Request(effort=Effort.QUICK, hours=4)
+    plan = make_plan(two.book, two.mill, request, number="week-2")
+    case = replace(two, plan=plan)
+    answer = replan(plan, two.book, two.mill, done(plan, 0, 2))
+    goes_on(answer, two.book, case)
+    assert answer.difference.sets == ()
+    assert answer.difference.orders == ()
+    book = with_rush(case)
+    answer = replan(plan, book, two.mill, done(plan, 0, 2))
+    goes_on(answer, book, case)
+    until = plan.settings.until
+    assert until is not None
+    assert all(
+        row.finish <= until for run in answer.plan.runs for _, row in rows(run) if row.finish
+    )
 
 
 def with_rush(case: Case, due: datetime | None = None) -> Book:

@@ -7,9 +7,10 @@ change is not worth their disturbance. The rest is planned for what each order s
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from itertools import count
 
 from trimopt.book.held_enquiries import taken_up, with_held
@@ -36,6 +37,7 @@ from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.runs_in_turn import by_due
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.replan import WhatRan
+from trimopt.plan.states import LACKING, OrderState
 from trimopt.winding import StockJumbo
 
 __all__ = ["KEPT_FOR", "jumbo_names", "replanned"]
@@ -43,6 +45,10 @@ __all__ = ["KEPT_FOR", "jumbo_names", "replanned"]
 KEPT_FOR = timedelta(minutes=60)
 """Sets that start so soon stay as issued, unless another time is asked for."""
 
+_AGAIN = (
+    "This run is taken up again: its first knife moves and minutes are counted from its own last "
+    "set, whatever was wound between."
+)
 _SEARCH = 0.9  # of a run's time; the rest is for its bound
 
 
@@ -111,22 +117,33 @@ def replanned(
     chosen: list[ChosenRest] = []
     forbidden: list[str] = []
     moment, before = now, None
-    order = _in_turn(standing, keep_until)
-    for case, part in zip(order, budget.shares(len(order)), strict=True):
+    order, earlier = _in_turn(standing, keep_until)
+    for place, (case, part) in enumerate(
+        zip(order, budget.shares(len(order)), strict=True), start=1
+    ):
         kept, refused = planner.kept(case, moment, before)
         forbidden += refused
         found = planner.rest(case, kept, before, part)
+        if found.rest.blocks and place > len(order) - earlier:
+            found = replace(found, rest=replace(found.rest, notes=(*found.rest.notes, _AGAIN)))
         chosen.append(found)
         left_out += found.left_out
-        if found.rest.blocks or case.head:
-            run = whole_run(
-                case, found.rest, settings=settings, start=moment, before=before, budget=part
+        if found.rest.orders.orders or case.head:
+            run = _in_the_shift(
+                partial(
+                    whole_run, case, settings=settings, start=moment, before=before, budget=part
+                ),
+                found.rest,
+                settings.until,
             )
             runs.append(as_held(run, case.issued, issued.number))
-            moment, before = max(moment, run.finish or moment), run.blocks[-1]
+            moment = max(moment, run.finish or moment)
+            before = run.blocks[-1] if run.blocks else before
     if left_out and not runs:
         said = "\n".join(f"  {each.order}: {each.why}" for each in left_out)
         raise InfeasibleError(f"no order of {book.source} can be made\n{said}")
+    # Runs that ran before the one that goes on stand before it.
+    runs = [*runs[len(runs) - earlier :], *runs[: len(runs) - earlier]]
     planned, loads = sheeted(runs, mill)
     plan = plan_of(own, mill, request, settings, runs=planned, loads=loads, left_out=left_out)
     goes_on = Replanned(
@@ -137,6 +154,24 @@ def replanned(
         blocks_changed=sum(each.changed for each in chosen),
     )
     return replace(plan, replaces=issued.number, replanned=goes_on), tuple(forbidden)
+
+
+def _in_the_shift(wound: Callable[[Rest], RunPlan], rest: Rest, until: datetime | None) -> RunPlan:
+    """The run with the sets that are finished when the shift ends; what they lack is carried over.
+
+    Parameters
+    ----------
+    wound
+        Makes the run whole with a rest.
+    """
+    run = wound(rest)
+    rows = [row for block in run.blocks for row in block.sets if not row.done]
+    finished = [row for row in rows if until is None or (row.finish and row.finish <= until)]
+    if len(finished) == len(rows):
+        short = any(line.state is OrderState.SHORT for line in run.orders)
+        return wound(replace(rest, carried_over=True)) if until and short else run
+    blocks, _ = first_sets(rest.blocks, len(finished))
+    return wound(replace(rest, blocks=blocks, carried_over=True))
 
 
 def _finished(standing: Sequence[Standing], settings: Settings) -> datetime:
@@ -152,10 +187,24 @@ def _finished(standing: Sequence[Standing], settings: Settings) -> datetime:
     return max(ends, default=settings.start)
 
 
-def _in_turn(standing: Sequence[Standing], keep_until: datetime) -> list[Standing]:
-    """Runs that sets were run of or are to start soon as issued, the others by their due times."""
-    begun = [case for case in standing if case.head or _starts(case) < keep_until]
-    return [*begun, *sorted((c for c in standing if c not in begun), key=lambda c: by_due(c.run))]
+def _in_turn(standing: Sequence[Standing], keep_until: datetime) -> tuple[list[Standing], int]:
+    """Runs as they go on from now, and how many of them, the last, ran before the one that goes on.
+
+    First comes the run that sets were run of last, then those that start soon as issued, then the
+    others by their due times. What ran before is wound again, if at all, after them.
+    """
+    begun = [case for case in standing if case.head]
+    current = max(begun, key=_ended, default=None)
+    earlier = [case for case in begun if case is not current]
+    soon = [case for case in standing if not case.head and _starts(case) < keep_until]
+    others = [case for case in standing if not case.head and case not in soon]
+    goes_on = [] if current is None else [current]
+    return [*goes_on, *soon, *sorted(others, key=lambda c: by_due(c.run)), *earlier], len(earlier)
+
+
+def _ended(case: Standing) -> datetime:
+    rows = [row.finish for block in case.head for row in block.sets if row.finish is not None]
+    return max(rows, default=datetime.min)  # noqa: DTZ901  a mill's dates carry no zone
 
 
 def _starts(case: Standing) -> datetime:
@@ -201,6 +250,8 @@ class _RestPlanner:
     ) -> tuple[_Kept, tuple[str, ...]]:
         """The sets of a run that stay as issued, and of those that cannot why not."""
         stay, refused = that_may_stay(case, self.settings)
+        if not refused:
+            case = replace(case, waiting=_waiting(case))
         laid = as_issued(case, stay, self.names[case.run.name])
         rest = Rest(
             blocks=laid.blocks,
@@ -268,6 +319,24 @@ class _RestPlanner:
             instructions=tuple(InstructionAnswer(instruction=one, kept=True) for one in asked),
         )
         return replace(found, rest=whole)
+
+
+def _waiting(case: Standing) -> frozenset[str]:
+    """Orders that the plan as issued had no hours or paper for, and that ask no more now."""
+    issued = () if case.issued is None else case.issued.orders
+    asked = {line.number: (line.asked, line.made_before) for line in issued
+             if set(line.states) & LACKING}  # fmt: skip
+    return frozenset(
+        order.number
+        for order in case.run.orders
+        if asked.get(order.number) == (order.quantity, order.made)
+        and not any(
+            position.order == order.number and position.number in row.spoiled
+            for block in case.head
+            for row in block.sets
+            for position in block.positions
+        )
+    )
 
 
 def _for_the_rest(asked: Sequence[Instruction], blocks: Sequence[Block]) -> Iterator[Instruction]:

@@ -10,6 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import cached_property
 
 from trimopt.book.model import Book, JumboInStock, Order, Product, TakenUp
@@ -47,6 +48,7 @@ class Standing:
     head: tuple[Block, ...] = ()
     tail: tuple[Block, ...] = ()
     opened: tuple[StockJumbo, ...] = ()
+    waiting: frozenset[str] = frozenset()  # orders that nothing more is required of
 
     @cached_property
     def wound_m(self) -> Mapping[str, int]:
@@ -93,13 +95,20 @@ class Standing:
 
     def lacking(self, head: Sequence[Block]) -> Run:
         """The run with what its orders still lack after a head; those that take no more are out."""
-        if not head:
+        if not head and not self.waiting:
             return self.run
         lengths = tuple(dict.fromkeys((block.core_mm, block.length_m) for block in head))
         making = self.making(self.run.orders, lengths)
         every = replace(making, run=self.run)
         made = made_of(every, self.mill, head)
-        orders = (replace(each, made=each.made + made[each.number]) for each in self.run.orders)
+        orders = [
+            replace(
+                each,
+                made=each.made + made[each.number],
+                under=Fraction(1) if each.number in self.waiting else each.under,
+            )
+            for each in self.run.orders
+        ]
         return replace(
             self.run,
             orders=tuple(each for each in orders if required(each, making.unit_mm).high > 0),
