@@ -13,7 +13,7 @@ from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.states import OrderState
 from trimopt.report.html.plan_page import page_html
 from trimopt.report.terminal.plan_terminal import print_summary
-from trimopt.report.words.plan_words import metres_verdict, proof_details, verdict
+from trimopt.report.words.proof_words import metres_verdict, proof_details, verdict
 from trimopt.report.words.units import METRIC
 
 

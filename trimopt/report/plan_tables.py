@@ -11,15 +11,17 @@ from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.figures import in_spans
 from trimopt.report.words.plan_words import (
     alike,
-    bound_text,
     diameters_on,
-    gap_text,
     kind_of,
     kind_word,
-    lost_with_butts_kg,
     mass_on,
     sets_on,
     source_of,
+)
+from trimopt.report.words.proof_words import (
+    bound_text,
+    gap_text,
+    lost_with_butts_kg,
     trade_text,
     trade_trim_loss,
 )

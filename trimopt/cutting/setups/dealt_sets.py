@@ -165,6 +165,7 @@ class _DealtFill:
         if field is None or field[1].bit_length() <= least:
             return False
         stages, usable = field
+        before = len(cuts)
         for attempt in range(self.tables.params.fills_tried if slot < len(self.slots) - 1 else 1):
             target = self._target(usable, least, first=attempt == 0)
             pieces, moved = self._read(stages, target)
@@ -179,8 +180,7 @@ class _DealtFill:
                 return True
             for at, made in moved:
                 self.left[at] += made
-            if pieces:
-                cuts.pop()
+            del cuts[before:]
             if self.fills >= self.max_fills:
                 return False
         return False

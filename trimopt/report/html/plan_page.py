@@ -7,7 +7,7 @@ from trimopt.report import plan_tables
 from trimopt.report.html.page_writer import rendered
 from trimopt.report.html.pattern_drawing import drawing_of
 from trimopt.report.table_columns import Strong, TableColumn, chosen
-from trimopt.report.words import attention, instruction_words, plan_words
+from trimopt.report.words import attention, instruction_words, plan_words, proof_words
 from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -23,6 +23,7 @@ def page_html(plan: Plan) -> str:
         plan=plan,
         calls=attention.calls_of(plan, units),
         words=plan_words,
+        proof=proof_words,
         attention=attention,
         instructions=instruction_words,
         tables=plan_tables,

@@ -26,23 +26,25 @@ from trimopt.report.words.instruction_words import (
     together_text,
 )
 from trimopt.report.words.plan_words import (
-    bound_text,
     carried_text,
     core_text,
     diameter_text,
     kind_word,
     loads_by_sheeter,
     loads_text,
-    lost_with_butts_kg,
     metres_text,
     replaces_text,
     sets_text,
     shift_text,
+    unused_texts,
+    web_text,
+)
+from trimopt.report.words.proof_words import (
+    bound_text,
+    lost_with_butts_kg,
     trade_text,
     trade_trim_loss,
-    unused_texts,
     verdict,
-    web_text,
 )
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units

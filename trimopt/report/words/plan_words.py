@@ -18,38 +18,31 @@ from trimopt.plan.model import (
     Position,
     RunPlan,
     SetRow,
-    TradePoint,
 )
 from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.states import OrderState
-from trimopt.report.words.figures import moment, percent, span
+from trimopt.report.words.figures import moment, span
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
 __all__ = [
     "alike",
     "attention_first",
-    "bound_text",
     "carried_text",
     "change_text",
     "core_text",
     "diameter_text",
     "diameters_on",
-    "gap_text",
     "held_text",
     "kind_of",
     "kind_word",
     "loads_by_sheeter",
     "loads_text",
-    "lost_with_butts_kg",
     "mass_on",
     "metres_text",
-    "metres_verdict",
     "moves_text",
     "needs_attention",
-    "not_whole",
     "pressing",
-    "proof_details",
     "quantity_text",
     "replaces_text",
     "sets_on",
@@ -61,10 +54,7 @@ __all__ = [
     "state_text",
     "states_text",
     "stretches_text",
-    "trade_text",
-    "trade_trim_loss",
     "unused_texts",
-    "verdict",
     "web_text",
     "why_text",
     "written_text",
@@ -245,98 +235,6 @@ def kind_of(position: Position) -> StripKind:
     """What strips that are listed together have in common: all but their place."""
     use = position.kind, position.sheeter, position.ups
     return *use, position.order, position.width_mm, position.core_mm
-
-
-def bound_text(value: int, bound: int | None) -> str:
-    """Give a count beside the fewest that are possible, where that is known."""
-    if bound is None:
-        return f"{value:,}"
-    return text("run.fewest" if value <= bound else "run.at_least", value=value, bound=bound)
-
-
-def not_whole(run: RunPlan) -> bool:
-    """Whether orders of the run are short or carried over: its bound is for whole orders."""
-    return any(line.lacking for line in run.orders)
-
-
-def gap_text(run: RunPlan) -> str:
-    """Give a run's optimality gap in two words."""
-    if not run.blocks:
-        return text("proof.none_made")
-    if not_whole(run):
-        return text("proof.no_gap")
-    if run.proof.status == "optimal":
-        return text("proof.optimal")
-    return text("proof.gap", percent=run.proof.gap_percent)
-
-
-def verdict(run: RunPlan, units: Units) -> str:
-    """Say in one short line how good a run's patterns are."""
-    if not run.blocks:
-        return text("proof.nothing_made")
-    if not_whole(run):
-        line = text("proof.no_gap_line")
-    elif run.proof.status == "optimal":
-        line = text("proof.optimal_line")
-    else:
-        line = text("proof.gap_line", mass=units.said(run.proof.gap_kg, "kg"),
-                    percent=run.proof.gap_percent)  # fmt: skip
-    return line + (text("proof.stopped") if run.proof.clock_stopped else "")
-
-
-def proof_details(run: RunPlan, units: Units) -> tuple[str, ...]:
-    """Say all that is proven of a run's patterns, and over what.
-
-    The plan's check proves the bound by prices again; what a search proved it cannot do again.
-    """
-    proof, balance = run.proof, run.balance
-    if not run.blocks:
-        return ()
-    lines = [
-        text(
-            "proof.loss",
-            loss=units.said(proof.loss_kg, "kg", 1),
-            bound=units.said(proof.bound_kg, "kg", 1),
-        ),
-        text(
-            "proof.missed_lacking" if not_whole(run) else "proof.missed",
-            under=units.said(balance.under_kg, "kg"),
-            over=units.said(balance.over_kg, "kg"),
-        ),
-        metres_verdict(run, units),
-    ]
-    if proof.bound_on:
-        lines.insert(1, text("proof.bound_on", what=proof.bound_on))
-    prices, bound = units.said(proof.price_bound_kg, "kg"), units.said(proof.bound_kg, "kg")
-    if prices != bound:
-        lines.insert(1, text("proof.by_search", prices=prices, bound=bound))
-    return tuple(lines)
-
-
-def metres_verdict(run: RunPlan, units: Units) -> str:
-    """Say how many jumbo metres a run takes, beside the fewest that are proven, and over what."""
-    proof = run.proof
-    used = proof.metres_used or 0
-    if proof.metres_bound is None:
-        return text("proof.metres_no_bound", used=units.said(used, "m"))
-    gap = (used - proof.metres_bound) / used if used else 0.0
-    return text("proof.metres", used=units.said(used, "m"), gap=percent(gap, 3),
-                bound=units.said(proof.metres_bound, "m"), what=proof.metres_bound_on)  # fmt: skip
-
-
-def lost_with_butts_kg(point: TradePoint) -> float:
-    """Give the loss with butts of a point of the trade-off: the plan's own or an estimate."""
-    return (point.with_butts_kg if point.chosen else point.with_butts_estimate_kg) or 0.0
-
-
-def trade_trim_loss(point: TradePoint) -> float:
-    """Give the trim loss of a point of the trade-off: the plan's own or an estimate."""
-    return (point.trim_loss if point.chosen else point.trim_loss_estimate) or 0.0
-
-
-def trade_text(point: TradePoint) -> str:
-    """Say whether a point of the trade-off is this plan or an estimate."""
-    return text("trade_off.chosen" if point.chosen else "trade_off.estimate")
 
 
 def needs_attention(line: OrderLine) -> bool:

@@ -13,7 +13,8 @@ from trimopt.report.words.instruction_words import (
     reply_text,
     together_text,
 )
-from trimopt.report.words.plan_words import proof_details, replaces_text, shift_text, verdict
+from trimopt.report.words.plan_words import replaces_text, shift_text
+from trimopt.report.words.proof_words import proof_details, verdict
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
