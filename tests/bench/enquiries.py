@@ -26,6 +26,7 @@ from random import Random
 from statistics import median
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.fit.programs import ROOT
 from tests.fit.small_books import paper_by_doing
@@ -167,9 +168,9 @@ def _table(rows: list[dict[str, object]]) -> None:
     # Rounded outwards to a hundredth, as it is printed.
     low, high = np.floor(100 * least) / 100, np.ceil(100 * most) / 100
 
-    def correlation(told: np.ndarray) -> float:
-        ranks = [np.argsort(np.argsort(values)) for values in (told, true)]
-        return float(np.corrcoef(*ranks)[0, 1])
+    def correlation(told: NDArray[np.float64]) -> float:
+        ranks = [np.argsort(np.argsort(values)).astype(float) for values in (told, true)]
+        return float(np.corrcoef(ranks[0], ranks[1])[0, 1])
 
     wide = most - least
     print(f"{len(rows)} enquiries, {len(made)} made, {len(cannot)} that cannot be made, of which")

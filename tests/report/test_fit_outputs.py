@@ -104,10 +104,12 @@ def test_six_lines_say_it() -> None:
     assert rows[0][1].startswith("Neutral: ")
     assert rows[1] == (
         "paper",
-        "0.91 to 1.05 t of paper per t sold, proven; the run as planned uses 1.03",
+        "0.91 to 1.05 t per t sold, proven; the run itself uses 1.03",
     )
     assert rows[2] == ("price", "no less than 766 to 802 EUR per t pays for its paper")
-    assert rows[5][1].endswith("; a note; 2 notes: --details")
+    lines = _printed(80, details=False).splitlines()
+    assert sum(line.startswith(("Neutral", "  ")) for line in lines) >= 5
+    assert rows[5][1].endswith("; 2 notes: --details")
 
 
 def test_a_terminal_without_the_signs_still_shows_it() -> None:

@@ -44,14 +44,15 @@ _ASKED = (
     ("reels", "reels", "N", "Number of reels."),
     ("tonnes", "tonnes", "T", "Mass, reels or sheets."),
     ("sheets", "sheets", "N", "Number of sheets."),
-    ("diameter", "max_diameter", "MM", "Max. reel diameter."),
+    ("quantity", "quantity", "QTY", 'Any of them with its unit: "6500 kg", "9000 m", "20 reams".'),
+    ("diameter", "max_diameter", "MM", "Max. reel diameter, or free. Default: the run's usual."),
     (
         "min-diameter",
         "min_diameter",
         "MM",
         "Min. reel diameter. Default, with --diameter: the mill's tolerance below it.",
     ),
-    ("core", "core", "MM", "Core inside diameter. Default: any."),
+    ("core", "core", "MM", "Core inside diameter, or free. Default: the run's usual."),
     ("under", "under", "%", "Under-delivery allowed. Default: the mill's tolerance."),
     ("over", "over", "%", "Over-delivery allowed. Default: the mill's tolerance."),
     ("for", "name", "NAME", "The customer."),
@@ -186,7 +187,7 @@ def _require_one_enquiry(
     given: Mapping[str, str], list_path: Path | None, into: Path | None, page: Path | None
 ) -> None:
     """Refuse options that contradict each other, or leave the enquiry open."""
-    quantities = given.keys() & {"reels", "tonnes", "sheets"}
+    quantities = given.keys() & {"reels", "tonnes", "sheets", "quantity"}
     reel, sheet = "width" in given, "across" in given
     rules = [
         (reel and sheet, "--width is for reels, --across for sheets; give one of them"),
@@ -200,7 +201,7 @@ def _require_one_enquiry(
             (bool(given), "with --list, what is asked stands in the list"),
         ]
     else:
-        quantity = "how much? give one of --reels N, --tonnes T and --sheets N"
+        quantity = "how much? give one of --reels N, --tonnes T, --sheets N and --quantity"
         by_sheets = "sheets are asked by --sheets N or --tonnes T, not by --reels"
         rules += [
             (not (reel or sheet), "which width? give --width MM, or --across MM and --chop MM"),

@@ -64,6 +64,7 @@ class Answer:
     alone: tuple[Alone, ...] = ()
     run: str = ""
     from_plan: str = ""  # number of the plan that the run is taken from
+    left_out: int = 0  # lines of the book, at fault
     curve: Curve | None = None
     placement: Placement | None = None
     planned: RunWithEnquiry | None = None
@@ -108,7 +109,7 @@ class Answer:
                 return f"No {what} left for {self.asked}: {why}"
             return f"{what.capitalize()} may not last for {self.asked}: {why}"
         if self.extra is not None:
-            made = f"{self.asked} in {self._sets}"
+            made = f"{self.asked} in {self._sets}{self._but}"
             return f"{_JUDGED[self.verdict]}: {made}; {use_text(self.extra, self.written)}"
         if self.run:
             return f"Not answered for {self.asked}: {self.unanswered}"
@@ -162,6 +163,12 @@ class Answer:
         return self.written.text(Measured.WIDTH, width_mm)
 
     @property
+    def _but(self) -> str:
+        """What the answer does not rest on, though a reader would think so."""
+        left_out = f", {self.left_out} lines of the book left out" if self.left_out else ""
+        return ("" if self.from_plan else ", by a plan made now") + left_out
+
+    @property
     def _sets(self) -> str:
         sets = sum(row.sets for row in self.sets)
         return f"{sets:,} set{'' if sets == 1 else 's'}"
@@ -186,11 +193,17 @@ def use_text(extra: ExtraPaper, written: Written) -> str:
     """
     one = "t" if written.metric else "lb"
     of = f"{one} of paper per {one} sold"
-    least = None if extra.min_use is None else f"{floor(100 * extra.min_use) / 100:.2f}"
-    if extra.max_use is None:
-        proven = "" if least is None else f", no less than {least}, proven"
-        return f"about {round(20 * extra.held_use) / 20:.2f} {of}, planned sets held{proven}"
-    most = f"{ceil(100 * extra.max_use) / 100:.2f}"
-    if least is None:
-        return f"{most} {of} as planned with it; nothing proven in time"
-    return f"{most if least == most else f'{least} to {most}'} {of}, proven"
+    low, high = extra.min_use, extra.max_use
+    about = f"about {round(20 * extra.held_use) / 20:.2f} {of}, planned sets held"
+    if low is None:
+        if high is None:
+            return about
+        return f"{ceil(100 * high) / 100:.2f} {of} as planned with it; nothing proven in time"
+    if high is None:
+        return f"{about}, no less than {floor(100 * low) / 100:.2f}, proven"
+    if not extra.known:
+        return (
+            f"{about}; proven is no more than {floor(10 * low) / 10:g} to {ceil(10 * high) / 10:g}"
+        )
+    ends = dict.fromkeys((f"{floor(100 * low) / 100:.2f}", f"{ceil(100 * high) / 100:.2f}"))
+    return f"{' to '.join(ends)} {of}, proven"

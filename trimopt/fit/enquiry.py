@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -13,7 +16,7 @@ from trimopt.errors import Fault, OrderBookError
 from trimopt.mill.model import Mill
 from trimopt.paper import custom_tolerance
 
-__all__ = ["ENQUIRY", "Enquiry", "as_order", "paper_of", "with_tolerance"]
+__all__ = ["ENQUIRY", "Enquiry", "as_order", "paper_of", "with_tolerance", "with_usual"]
 
 #: The number that the enquiry has among the orders of a run.
 ENQUIRY = "enquiry"
@@ -41,7 +44,8 @@ class Enquiry:
     under: Fraction | None = None
     over: Fraction | None = None
     tolerance_by_custom: bool = False  # it was left blank, and is the mill's default
-    usual: tuple[str, ...] = ()  # what was left open and is as most of the run has it
+    free: frozenset[str] = frozenset()  # of diameter and core, what may be any
+    usual: tuple[str, ...] = ()  # of them, what was left open and is as most of its run has it
     name: str = ""  # the caller's, in a list of enquiries
 
 
@@ -72,6 +76,40 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
         under=custom[0] if enquiry.under is None else enquiry.under,
         over=custom[1] if enquiry.over is None else enquiry.over,
         tolerance_by_custom=True,
+    )
+
+
+def with_usual(enquiry: Enquiry, orders: Iterable[Order], mill: Mill) -> Enquiry:
+    """The enquiry with the diameter and core of most of its run, where it states none.
+
+    Silence is not freedom: as in the order book, the word free leaves them open (`Enquiry.free`).
+
+    Parameters
+    ----------
+    orders
+        Those of the run.
+    mill
+        As the run's paper sees it.
+    """
+    if enquiry.chop_mm is not None:
+        return enquiry
+    open_core = enquiry.core_mm is None and "core" not in enquiry.free
+    stated = enquiry.min_diameter_mm is not None or enquiry.max_diameter_mm is not None
+    open_size = not stated and "diameter" not in enquiry.free
+    weights: Counter[tuple[float | None, float | None, float | None]] = Counter()
+    for order in orders:
+        if order.product is Product.REEL and enquiry.core_mm in (None, order.core_mm):
+            sizes = (order.min_diameter_mm, order.max_diameter_mm) if open_size else (None, None)
+            core_mm = order.core_mm if open_core else None
+            weights[*sizes, core_mm] += math.ceil(ordered_kg(order, mill))
+    low, high, core_mm = max(weights, key=lambda kind: weights[kind], default=(None, None, None))
+    found = {"diameter": (low, high) != (None, None), "core": core_mm is not None}
+    return replace(
+        enquiry,
+        min_diameter_mm=low if found["diameter"] else enquiry.min_diameter_mm,
+        max_diameter_mm=high if found["diameter"] else enquiry.max_diameter_mm,
+        core_mm=core_mm if found["core"] else enquiry.core_mm,
+        usual=tuple(name for name, known in found.items() if known),
     )
 
 

@@ -188,8 +188,11 @@ def _enquiry(
     paper = _paper(reader, mill, book, unnamed)
     quantity = _quantity(reader, given, product, paper[1])
     chop = reader.measure("chop")
-    diameters = [reader.measure(key) for key in ("min_diameter", "max_diameter")]
-    core = reader.measure("core")
+    free = {key for key in ("min_diameter", "max_diameter", "core") if reader.is_free(key)}
+    diameters, core = (
+        [None if key in free else reader.measure(key) for key in ("min_diameter", "max_diameter")],
+        None if "core" in free else reader.measure("core"),
+    )
     reel_mass = reader.measure("max_reel_mass")
     product_columns(reader, product)
     both = reader.share("tolerance")
@@ -212,6 +215,7 @@ def _enquiry(
         max_reel_mass_kg=_float(reel_mass),
         under=under if both is None else both,
         over=over if both is None else both,
+        free=frozenset("core" if key == "core" else "diameter" for key in free),
         name=name,
     )
     try:

@@ -16,8 +16,8 @@ from trimopt.fit.alternatives import Alternative, solve_alternatives
 from trimopt.fit.answer import Answer
 from trimopt.fit.carried_prices import widened
 from trimopt.fit.curve import Floats, curve_of
-from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance
-from trimopt.fit.extra_paper import ExtraPaper, average_use, floor_price
+from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance, with_usual
+from trimopt.fit.extra_paper import ExtraPaper, average_use, floor_price, gap_of
 from trimopt.fit.fits_alone import alone
 from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_paper
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
@@ -139,9 +139,11 @@ class EnquiryService:
             The mill file has no such grade, or no default for a tolerance that is left blank.
         """
         begun = monotonic()
+        run = self._run(enquiry.grade, enquiry.grammage_gsm)
+        if run is not None:
+            enquiry = with_usual(enquiry, run.orders, self.mill)
         enquiry = with_tolerance(enquiry, self.mill)
         order = as_order(enquiry)
-        run = self._run(order)
         jumbos = None
         if run is not None and self.book is not None:
             jumbos = jumbos_in_book(run, self._runs, self.book, self.mill)
@@ -219,6 +221,7 @@ class EnquiryService:
         answer = replace(
             answer,
             from_plan=plan.number if plan is not None and basis.issued else "",
+            left_out=0 if self.book is None else len(self.book.left_out),
             shift_ends=self._shift_ends,
             lacking=None if plan is None else lacking_before(plan, case.run.name),
             notes=tuple(notes),
@@ -378,14 +381,14 @@ class EnquiryService:
             self.plan = plan_with_held(self.plan, self.book, self.mill, budget=budget)
         self._held_waits = False
 
-    def _run(self, order: Order) -> Run | None:
-        """The run that the order would join."""
-        grade = order.grade.strip().casefold()
+    def _run(self, grade: str, grammage_gsm: float) -> Run | None:
+        """The run that an order of a paper would join."""
+        name = grade.strip().casefold()
         return next(
             (
                 run
                 for run in self._runs
-                if run.grade.casefold() == grade and run.grammage_gsm == order.grammage_gsm
+                if run.grade.casefold() == name and run.grammage_gsm == grammage_gsm
             ),
             None,
         )
@@ -417,6 +420,9 @@ class EnquiryService:
                 found = basis_of_run(
                     run, jumbos, settings, grid_mm=grid_mm, budget=Budget.lasting(self.seconds / 2)
                 )
+                # Against a plan that time cut short, the enquiry would be given what the plan lost.
+                if found is not None and found.planned.proof.clock_stopped:
+                    found = found if gap_of(found.planned) <= _MAX_GAP else None
             self._bases[key] = None if found is None else _KeptBasis(basis=found)
         return self._bases[key]
 
@@ -440,8 +446,9 @@ class _KeptBasis:
 
 
 _HELD_S = 5.0  # at the least, so that an answer in a hurry counts what is held
+_MAX_GAP = 0.02  # of paper, of a plan made now that time cut short
 _NO_JUMBO = "the book lists no jumbo of this paper, and no others may be used"
-_NO_PLAN = "no plan of the run was found in time; give more --time-limit"
+_NO_PLAN = "no good plan of the run was found in time; plan the book, or give more --time-limit"
 _NOT_FOUND = "no plan with the enquiry was found in time; give more --time-limit"
 _SHORT = "the plan of the run is short of it as it is"
 _SHORT_WITH = "the listed jumbos do not last for the run with it"

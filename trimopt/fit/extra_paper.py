@@ -20,7 +20,9 @@ from trimopt.fit.planned_run import Basis
 from trimopt.mill.model import Mill, Values
 from trimopt.plan.model import RunPlan
 
-__all__ = ["ExtraPaper", "average_use", "bound_of", "ends_share", "floor_price", "use_of"]
+__all__ = ["ExtraPaper", "average_use", "bound_of", "ends_share", "floor_price", "gap_of", "use_of"]
+
+_MAX_RANGE = 0.5  # t per t: a wider one decides nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,9 +41,16 @@ class ExtraPaper:
     average: float
 
     @property
+    def known(self) -> bool:
+        """Whether the range says something: of a few kilograms it is as wide as the run is long."""
+        if self.min_use is None or self.max_use is None:
+            return False
+        return self.max_use - self.min_use <= _MAX_RANGE
+
+    @property
     def use(self) -> float:
         """One figure, where one must do: of the plan that was made, else the estimate."""
-        return self.held_use if self.max_use is None else self.max_use
+        return self.max_use if self.max_use is not None and self.known else self.held_use
 
 
 def ends_share(mill: Mill) -> float:
@@ -72,6 +81,12 @@ def bound_of(basis: Basis, run: RunPlan) -> float | None:
     return basis.objective.loss_with_butts_kg(run.balance) - above_kg
 
 
+def gap_of(run: RunPlan) -> float:
+    """Share of a run's paper between its plan and what is proven; 1 where nothing is."""
+    used_m, bound_m = run.proof.metres_used, run.proof.metres_bound
+    return 1.0 if not used_m or bound_m is None else (used_m - bound_m) / used_m
+
+
 def floor_price(extra: ExtraPaper, values: Values) -> tuple[float, float] | None:
     """Money for a tonne sold below which it does not pay for its paper, from min. to max.
 
@@ -81,6 +96,6 @@ def floor_price(extra: ExtraPaper, values: Values) -> tuple[float, float] | None
     paper, broke = values.paper_cost_per_t, values.broke_worth_per_t
     if paper is None or broke is None:
         return None
-    uses = extra.use if extra.min_use is None else extra.min_use, extra.use
+    uses = (extra.min_use if extra.known and extra.min_use is not None else extra.use), extra.use
     low, high = sorted(use * paper - (use - 1) * broke for use in uses)
     return low, high

@@ -21,6 +21,7 @@ SCHEMA = 3
 _ENQUIRY = (
     "name", "grade", "grammage_gsm", "width_mm", "chop_mm", "quantity", "unit",
     "min_diameter_mm", "max_diameter_mm", "core_mm", "under", "over", "tolerance_by_custom",
+    "usual",
 )  # fmt: skip
 
 

@@ -40,7 +40,8 @@ def answer_lines(answer: Answer, units: Units) -> tuple[tuple[str, str], ...]:
     if answer.extra is not None:
         use = use_text(answer.extra, answer.written)
         average = text("fit.average", average=answer.extra.average)
-        rows = [("", answer.line.replace(f"; {use}", "")), ("paper", f"{use}; {average}")]
+        short = use.replace(" of paper", "")
+        rows = [("", answer.line.replace(f"; {use}", "")), ("paper", f"{short}; {average}")]
         if answer.floor_price is not None:
             rows.append(("price", _price(answer.floor_price, answer)))
     if answer.when is not None:
@@ -51,9 +52,7 @@ def answer_lines(answer: Answer, units: Units) -> tuple[tuple[str, str], ...]:
         rows.append(("as", assumed))
     if answer.run:
         key = "fit.against" if answer.from_plan else "fit.against_new"
-        notes = ""
-        if answer.notes:
-            notes = text("fit.notes", first=answer.notes[0], count=len(answer.notes))
+        notes = text("fit.notes", count=len(answer.notes)) if answer.notes else ""
         rows.append(("from", text(key, run=answer.run, plan=answer.from_plan) + notes))
     return tuple((text(f"fit.line_{key}") if key else "", line) for key, line in rows)
 
@@ -109,9 +108,8 @@ def assumed_words(answer: Answer, units: Units) -> str:
     enquiry = answer.enquiry
     parts = []
     if enquiry.chop_mm is None:
-        parts.append(answer.wound or _size(enquiry, units))
-        if enquiry.usual:
-            parts.append(text("fit.usual", what=" and ".join(enquiry.usual)))
+        usual = text(f"fit.usual_{len(enquiry.usual)}") if enquiry.usual else ""
+        parts.append((answer.wound or _size(enquiry, units)) + usual)
     if enquiry.under is not None and enquiry.over is not None:
         custom = text("fit.custom") if enquiry.tolerance_by_custom else ""
         under, over = 100 * float(enquiry.under), 100 * float(enquiry.over)

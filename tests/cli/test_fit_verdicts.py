@@ -1,0 +1,161 @@
+"""What stops an enquiry, or makes it unsure: first line, exit code and JSON say the same."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from tests.cli.conftest import ROOT, Made
+from trimopt.cli import trimopt
+from trimopt.errors import OrderBookError
+from trimopt.plan.codec import to_json
+from trimopt.plan.model import Plan
+from trimopt.plan.states import OrderState
+
+_ASKED = ("--quiet", "--time-limit", "1", "--width", "735", "--reels", "12")
+_FEW = """order;customer;grade;grammage;product;width;max diameter;core;quantity;unit
+A1;Wren;Folding boxboard;250;reel;820;1250;152;40;reels
+A2;Wren;Folding boxboard;250;reel;612;1250;152;30;reels
+"""
+
+
+def _both(*words: str) -> tuple[str, int, dict[str, object]]:
+    """First line, exit code, JSON."""
+    plain = CliRunner().invoke(trimopt, ["fit", *words])
+    told = CliRunner().invoke(trimopt, ["fit", *words, "--json"])
+    assert told.exit_code == plain.exit_code, plain.output
+    return plain.stdout.splitlines()[0], plain.exit_code, json.loads(told.stdout)
+
+
+def _with_plan(plan: Plan, folder: Path) -> tuple[str, ...]:
+    path = folder / "changed.json"
+    path.write_text(to_json(plan), encoding="utf-8")
+    return ("orders/shift.xlsx", "--plan", str(path), *_ASKED)
+
+
+def test_a_shift_that_is_overfull(
+    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """The plan carries an order over: nothing more is promised."""
+    monkeypatch.chdir(made.folder)
+    (run,) = made.plan.runs
+    line = replace(run.orders[0], state=OrderState.CARRIED_OVER)
+    run = replace(run, orders=(line, *run.orders[1:]))
+    first, code, told = _both(*_with_plan(replace(made.plan, runs=(run,)), tmp_path))
+    assert first.startswith("No hours left for ")
+    assert (code, told["verdict"]) == (10, "hours are short")
+
+
+def test_a_shift_with_minutes_left(
+    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Two minutes hold no set."""
+    monkeypatch.chdir(made.folder)
+    (run,) = made.plan.runs
+    assert run.finish is not None
+    until = run.finish + timedelta(minutes=2)
+    plan = replace(made.plan, settings=replace(made.plan.settings, until=until))
+    first, code, told = _both(*_with_plan(plan, tmp_path))
+    assert first.startswith("No hours left for ")
+    assert (code, told["verdict"]) == (10, "hours are short")
+
+
+def test_a_plan_of_an_older_book(
+    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """It is not asked: a plan is made now, and the first line says so."""
+    monkeypatch.chdir(made.folder)
+    book = tmp_path / "few.csv"
+    book.write_text(_FEW, encoding="utf-8")
+    path = tmp_path / "old.json"
+    path.write_text(to_json(made.plan), encoding="utf-8")
+    words = (str(book), "--mill", "orders/mill.toml", "--quiet", "--time-limit", "60")
+    asked = ("--width", "735", "--reels", "12", "--plan", str(path))
+    first, code, told = _both(*words, *asked)
+    assert ", by a plan made now" in first
+    assert code in (0, 10)
+    notes = told["notes"]
+    assert isinstance(notes, list)
+    assert any("another state of the order book" in note for note in notes)
+
+
+def test_no_plan_and_no_time(made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A week's run cannot be planned in a tenth of a second: that is not an answer."""
+    monkeypatch.chdir(made.folder)
+    words = (str(ROOT / "orders" / "week.xlsx"), "--out", str(tmp_path), "--quiet")
+    asked = ("--grade", "Folding boxboard", "--grammage", "250", "--width", "735", "--reels", "12")
+    first, code, told = _both(*words, *asked, "--time-limit", "0.1")
+    assert first.startswith("Not answered for 12 reels of 735 mm: no good plan")
+    assert (code, told["verdict"]) == (10, "not answered")
+
+
+def test_a_faulty_book() -> None:
+    """Its faults are named, and nothing is answered."""
+    words = ("--grade", "Folding boxboard", "--grammage", "250", *_ASKED)
+    result = CliRunner().invoke(trimopt, ["fit", str(ROOT / "orders" / "faulty.xlsx"), *words])
+    assert isinstance(result.exception, OrderBookError)
+    assert result.exception.exit_code == 3
+    assert result.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("words", "said", "code"),
+    [
+        (("--width", "2700"), "Cannot be made: a width of 2700 mm is wider than ", 5),
+        (("--width", "299"), "Cannot be made: a width of 299 mm is narrower than ", 5),
+        (("--width", "735", "--core", "100"), "Cannot be made: the winder has no core of 100", 5),
+    ],
+)
+def test_what_the_mill_cannot_make(
+    made: Made, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str, code: int
+) -> None:
+    """The limit, and what would pass."""
+    monkeypatch.chdir(made.folder)
+    asked = ("orders/shift.xlsx", "--quiet", "--reels", "12", *words)
+    first, ended, told = _both(*asked)
+    assert first.startswith(said)
+    assert (ended, told["verdict"]) == (code, "cannot be made")
+    assert "would pass" in str(told["stop"])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--width", "0"), '--width: "0" zero'),
+        (("--width", "1,250"), "can be read as 1.250 or as 1250"),
+        (("--width", "735", "--grade", "Foldng boxbord"), '"Folding boxboard" is the nearest'),
+        (("--width", "735", "--grade", "Coated boxboard"), "no run of the book fits"),
+    ],
+)
+def test_what_cannot_be_read(
+    made: Made, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str
+) -> None:
+    """Wrong usage: what stands there, and what would be right."""
+    monkeypatch.chdir(made.folder)
+    asked = ["fit", "orders/shift.xlsx", "--quiet", "--reels", "12", *words]
+    result = CliRunner().invoke(trimopt, asked)
+    assert result.exit_code == 2
+    assert said in result.output
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--width", "48.5in", "--quantity", "12 reels"),
+        ("--width", "735", "--quantity", "6500 kg"),
+        ("--width", "735", "--quantity", "9000 m"),
+        ("--across", "720", "--chop", "1020", "--quantity", "40 reams of 500"),
+        ("--width", "735", "--reels", "12", "--core", "free", "--diameter", "free"),
+    ],
+)
+def test_units_are_those_of_the_order_book(words: tuple[str, ...]) -> None:
+    """Inches, and quantities in any unit."""
+    mill = ("--mill", str(ROOT / "orders" / "mill.toml"), "--grade", "Folding boxboard")
+    result = CliRunner().invoke(trimopt, ["fit", *mill, "--grammage", "250", *words])
+    assert result.exit_code == 0, result.output
+    assert result.stdout.startswith("Can be made: ")
