@@ -38,6 +38,7 @@ from trimopt.check.settings_check import check_settings
 from trimopt.check.sheeters_check import check_loads, cut_by
 from trimopt.check.shift_check import check_shift
 from trimopt.check.stock_check import check_stock, check_stock_widths, stock_widths
+from trimopt.check.ways_out_check import check_ways_out
 from trimopt.errors import MillFileError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
@@ -78,6 +79,7 @@ def verify_plan(
     _guarded(notes, "instructions", lambda: check_every_instruction(plan, book, notes))
     by_number = {order.number: order for order in book.orders}
     _guarded(notes, "stock", lambda: check_stock(plan, book, by_number, notes))
+    _guarded(notes, "ways out", lambda: check_ways_out(plan, mill, notes))
     _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))
     findings = list(notes.findings)
     before: Block | None = None

@@ -73,6 +73,12 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
     metavar="KG",
     help="Kilograms of paper given for each set-up saved.",
 )
+@click.option(
+    "--ways-out",
+    is_flag=True,
+    help="Say what would save most in each run whose trim loss is above trim_target_percent of the "
+    "mill file: up to 24 changes of a run are planned, in 2 minutes at most.",
+)
 @leave_out_faulty_option
 @search_options
 @click.option(
@@ -107,6 +113,7 @@ def command(
     hours: float | None,
     set_ups: int | None,
     give_up: float | None,
+    ways_out: bool,
     leave_out_faulty: bool,
     seed: int,
     effort: str,
@@ -138,6 +145,7 @@ def command(
         until=until,
         hours=hours,
         instructions=cap,
+        ways_out=ways_out,
         leave_out_faulty=leave_out_faulty,
     )
     if len(books) == 1 and cluster is None:

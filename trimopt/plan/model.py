@@ -36,6 +36,7 @@ __all__ = [
     "Replanned",
     "Request",
     "RunPlan",
+    "RunWaysOut",
     "SetLength",
     "SetRow",
     "Settings",
@@ -43,6 +44,7 @@ __all__ = [
     "Stretch",
     "TradePoint",
     "UnusedJumbo",
+    "WayOut",
 ]
 
 SCHEMA = 4  # 1: an effort was a number, all was metric; 2: no revisions; 3: no replanning
@@ -99,6 +101,7 @@ class Request:
     instructions: tuple[Instruction, ...] = ()
     leave_out_faulty: bool = False  # plan a book with faults, without the lines that have them
     held: tuple[Order, ...] = ()  # enquiries that sales has offered, in force when it was asked
+    ways_out: bool = False  # what would help each run that is above the mill's target
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -494,6 +497,34 @@ class Replanned:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WayOut:
+    """A change that saves: planned, and held against the run planned without it by equal work."""
+
+    kind: str  # "stock width", "width", "tolerance", "diameter", "next run", "set-up" or "deckle"
+    what: str
+    asks: str  # who must agree: "sales", "planning" or "machine"
+    order: str = ""
+    due: datetime | None = None  # of an order that would be made later
+    saved: float = 0.0  # in `RunWaysOut.unit`: loss, set-ups and knife moves, by the mill's values
+    saved_kg: float = 0.0  # of paper that is neither delivered nor worth something in stock
+    set_ups: int = 0  # more than without
+    trim_loss: float = 0.0  # with it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunWaysOut:
+    """What would help a run whose trim loss is above the mill's target, the best first."""
+
+    run: str
+    trim_loss: float  # of the run as planned
+    target: float
+    unit: str  # "kg" of loss, or the mill's currency
+    planned: int  # changes
+    unplanned: int  # no time or too many
+    ways: tuple[WayOut, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """One issued plan."""
 
@@ -514,6 +545,7 @@ class Plan:
     left_out: tuple[LeftOut, ...] = ()
     taken_up: tuple[TakenUp, ...] = ()  # held enquiries that have become orders of the book
     unused_jumbos: tuple[UnusedJumbo, ...] = ()
+    ways_out: tuple[RunWaysOut, ...] = ()  # where they were asked for, of runs above the target
     loads: tuple[Load, ...] = ()  # sheeter by sheeter, in the order in which it takes them
     notes: tuple[str, ...] = ()  # warnings and what was assumed
     approved_by: str = ""

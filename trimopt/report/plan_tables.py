@@ -5,10 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trimopt.book.model import StockReel
-from trimopt.plan.model import Balance, Block, JumboUse, Plan, Position, RunPlan, TradePoint
+from trimopt.plan.model import (
+    Balance,
+    Block,
+    JumboUse,
+    Plan,
+    Position,
+    RunPlan,
+    RunWaysOut,
+    TradePoint,
+    WayOut,
+)
 from trimopt.plan.reel_rows import cores_across
 from trimopt.report.table_columns import TableColumn
-from trimopt.report.words.figures import in_spans
+from trimopt.report.words.figures import in_spans, percent
 from trimopt.report.words.plan_words import (
     alike,
     diameters_on,
@@ -26,10 +36,25 @@ from trimopt.report.words.proof_words import (
     trade_trim_loss,
 )
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 __all__ = [
-    "JUMBOS", "REELS", "RUNS", "STOCK", "TRADE_OFF", "Strips", "balance_parts", "has_mixed_cores",
-    "jumbos_of", "ordered_kg", "part_names", "stock_of", "strips_alike", "trade_points",
+    "JUMBOS",
+    "REELS",
+    "RUNS",
+    "STOCK",
+    "TRADE_OFF",
+    "WAYS_OUT",
+    "Strips",
+    "balance_parts",
+    "has_mixed_cores",
+    "jumbos_of",
+    "ordered_kg",
+    "part_names",
+    "stock_of",
+    "strips_alike",
+    "trade_points",
+    "ways_of",
 ]  # fmt: skip
 
 
@@ -128,6 +153,52 @@ STOCK = (
     TableColumn("done", 6, "text"),
 )
 """A row for each reel that is fetched from stock: order, customer, reel."""
+
+
+WAYS_OUT = (
+    TableColumn("way_kind", 13, "strong", lambda row: row[1].kind),
+    TableColumn("order", 12, "strong", lambda row: row[1].order),
+    TableColumn("way_what", 52, "text", lambda row: row[1].what),
+    TableColumn("way_saved", 14, "text", said=lambda row, units: saved_text(row[0], row[1], units)),
+    TableColumn("way_kg", 11, "kg", lambda row: row[1].saved_kg),
+    TableColumn("way_set_ups", 9, "count", lambda row: row[1].set_ups),
+    TableColumn("trim_loss", 10, "share", lambda row: row[1].trim_loss),
+    TableColumn("way_asks", 11, "text", lambda row: row[1].asks),
+    TableColumn("due", 15, "moment", lambda row: row[1].due),
+)
+"""A row a way out, behind what it is of: the best first."""
+
+
+def ways_of(each: RunWaysOut) -> list[tuple[RunWaysOut, WayOut]]:
+    """Give the rows of `WAYS_OUT` for a run."""
+    return [(each, way) for way in each.ways]
+
+
+def saved_text(each: RunWaysOut, way: WayOut, units: Units) -> str:
+    """Give what a way saves, in kilograms of loss or in money."""
+    if each.unit == "kg":
+        return units.said(way.saved, "kg")
+    return f"{way.saved:,.0f} {each.unit}"
+
+
+def ways_head(each: RunWaysOut) -> str:
+    """Name a run with its trim loss and the target."""
+    return text(
+        "plan.ways_out_run",
+        run=each.run,
+        trim_loss=percent(each.trim_loss),
+        target=percent(each.target),
+    )
+
+
+def ways_count(each: RunWaysOut) -> str:
+    """Count the changes that were planned."""
+    return text(
+        "plan.ways_out_count",
+        planned=each.planned,
+        ways=len(each.ways),
+        unplanned=each.unplanned,
+    )
 
 
 def trade_points(run: RunPlan) -> list[TradePoint]:

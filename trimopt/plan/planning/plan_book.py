@@ -39,6 +39,7 @@ from trimopt.plan.planning.schedule.runs_in_turn import by_due, in_turn
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.planning.sheeters.sheeter_spread import spread
 from trimopt.plan.planning.shift.within_shift import runs_in_shift
+from trimopt.plan.planning.ways_out import ways_out
 from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.text import file_name
 
@@ -120,7 +121,7 @@ def make_plan(
         written = mill.units.written(book.unit_system)
         said = "\n".join(f"  {each.order}: {written.translated(each.why)}" for each in left_out)
         raise InfeasibleError(f"no order of {book.source} can be made\n{said}")
-    return plan_of(
+    plan = plan_of(
         own,
         mill,
         request,
@@ -131,6 +132,9 @@ def make_plan(
         loads=loads,
         left_out=left_out,
     )
+    if not request.ways_out:
+        return plan
+    return replace(plan, ways_out=ways_out(plan, tasks, processes=processes, budget=budget))
 
 
 def plan_of(

@@ -33,6 +33,11 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
         words = ", ".join(Effort)
         raise RequestError(f"effort {request.effort!r} is none of trimopt.Effort: {words}")
     _require_held(request)
+    if request.ways_out and mill.trim_target_percent is None:
+        raise RequestError(
+            "ways out are sought for runs above the mill's target, and the mill file states none: "
+            "give [mill] trim_target_percent"
+        )
     for instruction in request.instructions:
         _require_paper(instruction, book)
     start = request.start or shift_begins(book)

@@ -11,9 +11,12 @@ from trimopt.report.plan_tables import (
     Strips,
     has_mixed_cores,
     ordered_kg,
+    saved_text,
     stock_of,
     strips_alike,
     trade_points,
+    ways_count,
+    ways_head,
 )
 from trimopt.report.terminal.characters import bar, draw
 from trimopt.report.terminal.terminal_writer import TerminalWriter
@@ -55,6 +58,7 @@ if TYPE_CHECKING:
 __all__ = ["print_summary"]
 
 _BARS_FROM = 76  # characters of a line that has space for bars
+_WAYS = 4  # ways out of a run that are named here
 _TABLE = 70  # of them the table beside the bars
 
 
@@ -85,6 +89,8 @@ def print_summary(plan: Plan, console: Console) -> None:
     if plan.stock_used:
         say.section(text("plan.stock"))
         say.items(_stock_text(row, say.units) for row in stock_of(plan))
+    if plan.request.ways_out:
+        _ways_out(say, plan)
     if plan.loads:
         say.section(text("plan.sheeters"))
         for name, loads in loads_by_sheeter(plan):
@@ -166,6 +172,28 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
     if carried := carried_text(run, units):
         say.wrapped(carried)
     say.items(run.notes)
+
+
+def _ways_out(say: TerminalWriter, plan: Plan) -> None:
+    """The best ways out of each run above the target."""
+    if not plan.ways_out:
+        say.line()
+        say.wrapped(text("plan.ways_out_none"))
+    for each in plan.ways_out:
+        say.section(f"{text('plan.ways_out')}, {ways_head(each)}")
+        say.items(
+            text(
+                "plan.ways_out_line",
+                saved=saved_text(each, way, say.units),
+                kind=way.kind,
+                order=way.order,
+                what=way.what,
+                asks=way.asks,
+                due=text("plan.ways_out_due", due=moment(way.due)) if way.due else "",
+            ).replace(" :", ":")
+            for way in each.ways[:_WAYS]
+        )
+        say.wrapped(ways_count(each))
 
 
 def _stock_text(row: tuple[str, str, StockReel], units: Units) -> str:

@@ -8,7 +8,16 @@ from fractions import Fraction
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Load, OrderLine, Plan
 from trimopt.plan.reel_rows import ReelRow, cores_to_cut, reels_of, sheeter_list
-from trimopt.report.plan_tables import JUMBOS, STOCK, jumbos_of, stock_of
+from trimopt.report.plan_tables import (
+    JUMBOS,
+    STOCK,
+    WAYS_OUT,
+    jumbos_of,
+    stock_of,
+    ways_count,
+    ways_head,
+    ways_of,
+)
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import (
     attention_first,
@@ -28,7 +37,7 @@ from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
 __all__ = [
     "add_cores", "add_jumbos", "add_loads", "add_orders", "add_reels", "add_sheeters",
-    "add_stock",
+    "add_stock", "add_ways_out",
 ]  # fmt: skip
 
 
@@ -123,6 +132,24 @@ def add_stock(book: Workbook, plan: Plan) -> None:
     """Add the reels that the warehouse brings from stock, where there are any."""
     if plan.stock_used:
         _list(add_sheet(book, plan, text("sheet.stock"), wide=True), STOCK, stock_of(plan))
+
+
+def add_ways_out(book: Workbook, plan: Plan) -> None:
+    """Add what would help each run above the target, where that was asked."""
+    if not plan.ways_out:
+        return
+    sheet = add_sheet(book, plan, text("sheet.ways_out"), wide=True)
+    sheet.columns(WAYS_OUT)
+    last = len(WAYS_OUT)
+    sheet.put((1, 1), text("plan.ways_out"), "text", "title")
+    sheet.height(1, 30)
+    sheet.span(2, (1, last), text("plan.ways_out_note"), "note")
+    sheet.height(2, 30)
+    row = 3
+    for each in plan.ways_out:
+        sheet.span(row, (1, last), f"{ways_head(each)}; {ways_count(each)}", "section")
+        sheet.height(row, 26)
+        row = sheet.table(row + 1, WAYS_OUT, ways_of(each))
 
 
 def add_sheeters(book: Workbook, plan: Plan, mill: Mill) -> None:

@@ -27,6 +27,7 @@ from trimopt.report.xlsx.list_sheets import (
     add_reels,
     add_sheeters,
     add_stock,
+    add_ways_out,
 )
 from trimopt.report.xlsx.sets_sheet import TITLE as SETS
 from trimopt.report.xlsx.sets_sheet import add_carried, add_sets
@@ -71,6 +72,7 @@ def plan_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> by
     add_orders(book, plan)
     add_balance(book, plan)
     add_trade_off(book, plan)
+    add_ways_out(book, plan)
     add_timetable(book, plan)
     add_basis(book, plan)
     printed = tuple(book.sheets)

@@ -96,6 +96,7 @@ def replanned(
     InfeasibleError, OutOfTimeError
         As `make_plan` says.
     """
+    request = replace(request, ways_out=False)  # of whole runs
     book.require_clean(leave_out_faulty=request.leave_out_faulty)
     settings = settings_of(book, mill, request)
     own, book = book, with_held(book, request.held)

@@ -68,6 +68,8 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
             loads=loads,
             unused_jumbos=unused_jumbos(book, runs_of(book, mill), mill, planned),
             approved_by="",
+            request=replace(issued.request, ways_out=False),
+            ways_out=(),  # of the runs as they were
         )
         numbers_of = {run.name: each.issued_numbers for run, each in zip(runs, made, strict=True)}
         faults += _after_the_shift(plan, numbers_of)
