@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
+from sqlalchemy import create_engine, text
 
 from tests.book.books import REEL, example_mill, write_xlsx
 from tests.cli.conftest import ROOT
@@ -18,6 +19,7 @@ from trimopt import Ledger, LedgerError, Order, Request, read_book, read_plan
 from trimopt.cli import trimopt
 from trimopt.cli.plan_many import jobs_of
 from trimopt.ledger.ledger_file import ledger_url
+from trimopt.plan.model import Balance
 
 _TODAY = date(2026, 11, 23)
 _MILL = str(ROOT / "orders" / "mill.toml")
@@ -98,14 +100,29 @@ def test_a_plan_takes_it_along_until_it_is_ordered(desk: Ledger) -> None:
     assert "HELD" not in _plan()
 
 
-def test_the_rest_is_planned_with_what_is_held_by_then(desk: Ledger) -> None:
-    """What was offered since the plan was issued joins it."""
+def test_the_rest_is_planned_with_what_is_held_by_then(
+    desk: Ledger, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was offered since the plan was issued joins it. What is over leaves it, run or not."""
     _plan()
     _hold(desk, "Kelvane", days=30)
     words = ("--mill", _MILL, "--ledger", "ledger.sqlite", "--issue", "--quiet", "--done")
     _run("replan", "reports/book-1.json", *words, "1")
     plan = read_plan("reports/book-2.json")
     assert [line.number for run in plan.runs for line in run.orders] == ["R1", "HELD-1", "HELD-2"]
+    monkeypatch.setattr("trimopt.cli.ledger_options.today", lambda: _TODAY + timedelta(days=4))
+    _run("replan", "reports/book-2.json", *words, "1-4")
+    (run,) = read_plan("reports/book-3.json").runs
+    assert [line.number for line in run.orders] == ["R1", "HELD-2"]
+    assert run.balance.culls_kg > 0
+    url = "sqlite:///ledger.sqlite"
+    with create_engine(url).connect() as connection:
+        named = " + ".join(f"s.{name}" for name in Balance.PARTS if name != "culls_kg")
+        (lacking,) = connection.execute(text(
+            f"SELECT SUM(s.used_kg - ({named})) FROM sets s JOIN plans p ON p.id = s.plan_id "
+            "WHERE p.number = 'book-3'"
+        )).one()  # fmt: skip
+    assert lacking == pytest.approx(run.balance.culls_kg, abs=0.1)
 
 
 def test_reels_that_were_run_for_it_are_those_of_its_order(desk: Ledger) -> None:

@@ -16,7 +16,7 @@ Summed over a run they give its balance again; a plan for which they do not is r
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, time
 from itertools import pairwise
@@ -157,13 +157,22 @@ def _kg(run: RunPlan, width_mm: float, length_m: float) -> float:
     return width_mm * length_m * run.grammage_gsm / 1e6
 
 
+def _serving(block: Block, row: SetRow) -> Iterator[Position]:
+    """The reels of a set that serve an order.
+
+    Those of a set done that serve none stand in no part of it: they are what its parts lack.
+    """
+    for position in block.positions:
+        if position.kind != "broke" and position.number not in row.spoiled:
+            yield position
+
+
 def _order_shares(run: RunPlan) -> dict[str, _OrderShares]:
     reels_kg: dict[str, float] = defaultdict(float)
     for block in run.blocks:
-        metres = sum(row.length_m for row in block.sets)
-        for position in block.positions:
-            if position.kind != "broke":
-                reels_kg[position.order] += _kg(run, float(position.width_mm), metres)
+        for row in block.sets:
+            for position in _serving(block, row):
+                reels_kg[position.order] += _kg(run, float(position.width_mm), row.length_m)
     shares = {}
     for line in run.orders:
         whole = reels_kg[line.number]
@@ -241,9 +250,7 @@ def _parts(
         run, float(sum(p.width_mm for p in block.positions if p.kind == "broke")), metres
     )
     delivered = surplus = sheeter = for_stock = 0.0
-    for position in block.positions:
-        if position.kind == "broke":
-            continue
+    for position in _serving(block, row):
         mass = _kg(run, float(position.width_mm), metres)
         order = orders[position.order]
         delivered += mass * order.delivered
@@ -292,7 +299,7 @@ def _pieces(
                 place=one.number,
                 kind=one.kind,
                 order=one.order,
-                customer="" if broke else orders[one.order].customer,
+                customer=orders[one.order].customer if one.order in orders else "",
                 width_mm=width_mm,
                 ups=one.ups,
                 reels=len(group),
