@@ -15,6 +15,8 @@ from trimopt.paper.typed import CellFaultError
 
 __all__ = [
     "BOOK_SETTINGS",
+    "DEFECT_COLUMNS",
+    "DEFECT_SETTINGS",
     "FREE",
     "INSTRUCTION_COLUMNS",
     "JUMBO_COLUMNS",
@@ -269,6 +271,11 @@ ORDER_COLUMNS: tuple[BookColumn, ...] = (
         "no edge, not at edge, not at the edge, no edge reel, off edge", cell_width=8,
     ),
     _column(
+        "takes_seconds", "Takes seconds", Dimension.FLAG,
+        "Optional, yes: takes reels with a band of defects in them.",
+        "seconds, takes second quality", in_template=False, cell_width=8,
+    ),
+    _column(
         "max_reel_mass", "Max. reel mass [kg]", Dimension.MASS,
         "Reels only: the heaviest reel that the customer takes. Blank: free.",
         _limit(_MAX, "reel mass", "reel weight") + ", reel mass limit, reel weight limit",
@@ -424,6 +431,44 @@ RUN_DAY_COLUMNS: tuple[BookColumn, ...] = (
         required="the day, or day and time", cell_format=_MOMENT, cell_width=17,
     ),
     _column("remarks", "Remarks", _TEXT, "Why; not read.", _REMARK_NAMES, cell_width=30),
+)  # fmt: skip
+
+DEFECT_COLUMNS: tuple[BookColumn, ...] = (
+    _column(
+        "jumbo", "Jumbo", _TEXT, "The jumbo's number or name, as the sheet Jumbos has it.",
+        "on jumbo, jumbo with defect", required="a jumbo of the sheet Jumbos", cell_format=_AS_TEXT,
+    ),
+    _column(
+        "from_length", "From length [m]", _LENGTH,
+        "Where it begins, counted as stated above the table.", "from metre, from metres",
+        required="the metre at which it begins", zero=True,
+    ),
+    _column(
+        "to_length", "To length [m]", _LENGTH, "Where it ends.", "to metre, to metres",
+        required="the metre at which it ends",
+    ),
+    _column(
+        "from_width", "From width [mm]", _WIDTH,
+        "Of a band: from the front side. Blank: from the front edge.", "from mm", zero=True,
+    ),
+    _column(
+        "to_width", "To width [mm]", _WIDTH, "Of a band. Blank: to the back edge.", "to mm",
+    ),
+    _column("what", "What it is", _TEXT, "For the crew: hole, streak, bad edge.", "defect, kind",
+            cell_width=26),
+)  # fmt: skip
+
+DEFECT_SETTINGS: tuple[BookColumn, ...] = (
+    _column(
+        "metres_from", "Metres counted from", _TEXT,
+        "outside: from where the winder begins to unwind, what the machine made last. spool: from "
+        "the machine's first metre, next to the spool.",
+        "metres from",
+        choices={
+            "outside": ("unwinding", "unwind", "winder", "last made"),
+            "spool": ("making", "machine", "first made", "inside"),
+        },
+    ),
 )  # fmt: skip
 
 BOOK_SETTINGS: tuple[BookColumn, ...] = (

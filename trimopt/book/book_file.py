@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from trimopt.book.book_settings import BookSettings
+from trimopt.book.defect_line import WrittenDefect, read_defects, with_defects
 from trimopt.book.diameters import notes_on_min_diameter
 from trimopt.book.instruction_line import read_instruction
 from trimopt.book.jumbo_line import read_jumbo
@@ -90,12 +91,13 @@ def read_book(
     day, day_warnings = _day(as_of, tables.settings, file, path.name)
 
     settings = tables.settings
-    orders, jumbos, stock, days = (
+    orders, jumbos, flawed, stock, days = (
         None if found is None else Lines(found, settings)
-        for found in (tables.orders, tables.jumbos, tables.stock, tables.run_days)
+        for found in (tables.orders, tables.jumbos, tables.defects, tables.stock, tables.run_days)
     )
     assert orders is not None
-    _note_unlike_forms([rows for rows in (orders, jumbos, stock, days) if rows is not None])
+    every_line = (orders, jumbos, flawed, stock, days)
+    _note_unlike_forms([rows for rows in every_line if rows is not None])
     if not orders.readers:
         raise unreadable(
             source,
@@ -108,12 +110,18 @@ def read_book(
     lines = _no_stock_widths(orders, _without_twins(orders, lines, "number"), mill)
     of_orders = _read_table(orders, within_the_mill(orders.table, lines, mill), "")
     of_jumbos = _optional(jumbos, partial(read_jumbo, mill=mill), "jumbo", "name")
+    of_defects: _ReadTable[WrittenDefect] = _ReadTable()
+    if flawed is not None:
+        found = read_defects(flawed.readers, of_jumbos.items, settings.metres_from)
+        of_defects = _read_table(flawed, found, "defect")
     of_stock = _optional(stock, partial(read_stock_reel, mill=mill), "stock reel", "reel")
     of_days: _ReadTable[RunDay] = _ReadTable()
     if days is not None:
         of_days = _read_table(days, read_run_days(days.readers, mill), "run day")
     asked = _instructions(instructions, tables, of_orders.items, mill)
-    every: list[_ReadTable[Any]] = [of_orders, of_jumbos, of_stock, of_days, asked.read]
+    every: list[_ReadTable[Any]] = [
+        of_orders, of_jumbos, of_defects, of_stock, of_days, asked.read,
+    ]  # fmt: skip
     # Limits are composed in metric units; they are read in those of the book.
     written = mill.units.written(unit_system_of(of_orders.items))
     return Book(
@@ -121,7 +129,7 @@ def read_book(
         fingerprint=hashlib.sha256(data).hexdigest(),
         as_of=day,
         orders=of_orders.items,
-        jumbos=of_jumbos.items,
+        jumbos=with_defects(of_jumbos.items, of_defects.items),
         stock=of_stock.items,
         only_listed_jumbos=settings.only_listed_jumbos,
         jumbos_in_order=settings.jumbos_in_order,

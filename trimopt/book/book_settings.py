@@ -7,7 +7,13 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from trimopt.book.book_columns import BOOK_SETTINGS, JUMBO_SETTINGS, BookColumn, name_key
+from trimopt.book.book_columns import (
+    BOOK_SETTINGS,
+    DEFECT_SETTINGS,
+    JUMBO_SETTINGS,
+    BookColumn,
+    name_key,
+)
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.raw_tables import Cells
 from trimopt.book.trade_words import FLAGS, Words
@@ -19,7 +25,7 @@ from trimopt.paper.typed import CellFaultError
 
 _NAMED = {
     name_key(name): column
-    for column in (*BOOK_SETTINGS, *JUMBO_SETTINGS)
+    for column in (*BOOK_SETTINGS, *JUMBO_SETTINGS, *DEFECT_SETTINGS)
     for name in (column.heading, *column.names)
 }
 _OF_EXPORTS = ("decimal_sign", "thousands_sign", "date_order", "size_order", "fill_down")
@@ -40,6 +46,7 @@ class BookSettings:
     as_of: date | None = None
     only_listed_jumbos: bool = False
     jumbos_in_order: bool = False
+    metres_from: str | None = None  # of defects: "outside" or "spool"
     shift_ends: datetime | None = None
 
 

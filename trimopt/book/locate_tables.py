@@ -11,6 +11,7 @@ from trimopt.book.book_settings import BookSettings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet, spans, unreadable
 from trimopt.book.table_kinds import (
+    DEFECTS,
     INSTRUCTIONS,
     JUMBOS,
     ORDERS,
@@ -47,6 +48,7 @@ class FoundTables:
 
     orders: FoundTable
     jumbos: FoundTable | None
+    defects: FoundTable | None
     stock: FoundTable | None
     instructions: FoundTable | None
     run_days: FoundTable | None
@@ -105,17 +107,20 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     others = [top for top in tops if top[0] is not orders.sheet]
     jumbos = _found(others, JUMBOS, mill, source, warnings)
     others = [top for top in others if jumbos is None or top[0] is not jumbos.sheet]
+    defects = _found(others, DEFECTS, mill, source, warnings)
     stock = _found(others, STOCK, mill, source, warnings)
     instructions = _found(tops, INSTRUCTIONS, mill, source, warnings)
     run_days = _found(others, RUN_DAYS, mill, source, warnings)
-    found = [one for one in (orders, jumbos, stock, instructions, run_days) if one]
+    every = (orders, jumbos, defects, stock, instructions, run_days)
+    found = [one for one in every if one]
     settings, faults = _settings(tops, found, mill)
-    for kind, table in ((STOCK, stock), (RUN_DAYS, run_days)):
+    for kind, table in ((DEFECTS, defects), (STOCK, stock), (RUN_DAYS, run_days)):
         if table is None:
             faults += tuple(_without_headings(others, kind))
     return FoundTables(
         orders=orders,
         jumbos=jumbos,
+        defects=defects,
         stock=stock,
         instructions=instructions,
         run_days=run_days,

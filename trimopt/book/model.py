@@ -13,6 +13,7 @@ from trimopt.paper import UnitSystem
 
 __all__ = [
     "Book",
+    "Defect",
     "Instruction",
     "InstructionPiece",
     "JumboInStock",
@@ -107,6 +108,7 @@ class Order:
     due: datetime | None = None
     priority: int | None = None  # 1 is the most urgent
     no_edge: bool = False
+    takes_seconds: bool = False  # a reel with a band of defects is delivered
     max_reel_mass_kg: float | None = None
     joins_allowed: int = 0
     winding_side: str = ""
@@ -143,6 +145,21 @@ def unit_system_of(orders: Iterable[Order]) -> UnitSystem:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Defect:
+    """A part of a jumbo that must not reach a customer.
+
+    Metres are counted from the outside of the jumbo, where it is unwound first and was made last,
+    start loss in them; millimetres from the front side. From side to side it is cut out.
+    """
+
+    from_m: int
+    to_m: int
+    from_mm: Fraction
+    to_mm: Fraction
+    what: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JumboInStock:
     """A jumbo that the machine made, listed in the book's jumbo sheet."""
 
@@ -153,6 +170,7 @@ class JumboInStock:
     length_m: int  # wound on it now (what is left, when started), losses within it
     loss_start_m: int
     loss_end_m: int
+    defects: tuple[Defect, ...] = ()  # in the order in which they are unwound
 
     @property
     def usable_m(self) -> int:

@@ -51,6 +51,7 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> TableLine[Order]:
         "priority": reader.count("priority"),
         "joins_allowed": reader.count("joins_allowed") or 0,
         "no_edge": reader.flag("no_edge"),
+        "takes_seconds": reader.flag("takes_seconds"),
         **{key: reader.text(key) for key in _TEXTS},
     }
     if reader.faults:

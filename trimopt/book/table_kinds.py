@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trimopt.book.book_columns import (
+    DEFECT_COLUMNS,
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
     ORDER_COLUMNS,
@@ -56,6 +57,12 @@ JUMBOS = TableKind(
     marks=(frozenset({"name"}), frozenset({"length"})),
     of_orders=True,
 )
+DEFECTS = TableKind(
+    name="defects",
+    columns=DEFECT_COLUMNS,
+    marks=(frozenset({"jumbo"}), frozenset({"from_length"}), frozenset({"to_length"})),
+    right="a row with Jumbo, From length, To length, From width, To width and What it is",
+)
 STOCK = TableKind(
     name="stock",
     columns=STOCK_COLUMNS,
@@ -80,7 +87,7 @@ RUN_DAYS = TableKind(
 
 def unknown_mappings(mill: Mill) -> list[Fault]:
     """What the mill file says of columns and words that no table has."""
-    kinds = (ORDERS, JUMBOS, STOCK, INSTRUCTIONS, RUN_DAYS)
+    kinds = (ORDERS, JUMBOS, DEFECTS, STOCK, INSTRUCTIONS, RUN_DAYS)
     nowhere = set.intersection(*(set(kind.vocabulary(mill).unknown_mappings) for kind in kinds))
     columns = [column.key for column in ORDER_COLUMNS]
     stated = (

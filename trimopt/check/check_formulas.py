@@ -15,12 +15,13 @@ from fractions import Fraction
 from trimopt.book.model import Order, Product, StockReel, Unit
 from trimopt.mill.model import Core, Mill, Sheeter, Winder
 from trimopt.paper import reel_diameter_mm, reel_length_m
-from trimopt.plan.model import Block, Position
+from trimopt.plan.model import Block, JumboUse, Position
 
 __all__ = [
     "Gain",
     "Need",
     "core_of",
+    "cut_out",
     "deckle_mm",
     "diameter_limits_mm",
     "exact",
@@ -76,6 +77,25 @@ def core_of(block: Block, position: Position) -> float | None:
 def deckle_mm(width_mm: Fraction, winder: Winder) -> Fraction:
     """The deckle of a jumbo: its width less the least edge trim, no more than the winder takes."""
     return min(width_mm - 2 * winder.min_edge_trim_mm, winder.max_web_mm)
+
+
+def cut_out(jumbo: JumboUse, end_m: int) -> list[tuple[int, int]]:
+    """Metres with a defect from side to side, from where the usable length begins.
+
+    Parameters
+    ----------
+    end_m
+        End loss of the jumbo, whether or not it is carried forward.
+    """
+    usable_m = jumbo.length_m - jumbo.loss_start_m - end_m
+    found = []
+    for each in jumbo.defects:
+        if each.from_mm <= 0 and each.to_mm >= jumbo.width_mm:
+            start = max(0, each.from_m - jumbo.loss_start_m)
+            end = min(usable_m, each.to_m - jumbo.loss_start_m)
+            if start < end:
+                found.append((start, end))
+    return sorted(found)
 
 
 def minutes_between(start: datetime, finish: datetime) -> float:

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from trimopt.book.model import Book, JumboInStock
 from trimopt.check.check_context import CheckContext
-from trimopt.check.check_formulas import exact, minutes_between
+from trimopt.check.check_formulas import cut_out, exact, minutes_between
 from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill
 from trimopt.paper import winding_min
@@ -99,10 +99,17 @@ def _check_order(case: CheckContext, opened: list[str], listed: list[str]) -> No
             case.notes.add(f"jumbo {name}", what, f"after {before}", "listed before it")
 
 
+def _end_m(case: CheckContext, jumbo: JumboUse) -> int:
+    """End loss as the book lists it, that of a jumbo carried forward too."""
+    listed = (each.loss_end_m for each in case.book.jumbos if each.name == jumbo.name)
+    return next(listed, jumbo.loss_end_m)
+
+
 def _check_stretches(case: CheckContext) -> dict[str, list[Stretch]]:
     """Stretches of each jumbo, jumbos in the order they are opened."""
     notes = case.notes
     wound: dict[str, list[Stretch]] = defaultdict(list)
+    cut = {use.name: cut_out(use, _end_m(case, use)) for use in case.run.jumbos if use.defects}
     open_now = ""
     for row in case.rows:
         where = f"set {row.number}"
@@ -113,8 +120,16 @@ def _check_stretches(case: CheckContext) -> dict[str, list[Stretch]]:
                 notes.add(where, "one jumbo is open at a time", part.jumbo, "it was left before")
             open_now = part.jumbo
             before = wound[part.jumbo][-1].to_m if wound[part.jumbo] else 0
-            # A gap would be paper that nobody accounts for, so sets lie end to end from 0.
-            notes.same(where, f"metre where it begins on {part.jumbo}", part.from_m, before)
+            # A gap would be paper that nobody accounts for, so sets lie end to end from 0, and
+            # from the end of what is cut out.
+            starts = [before, *(end for _, end in cut.get(part.jumbo, ()) if end >= before)]
+            if part.from_m not in starts:
+                what = f"metre where it begins on {part.jumbo}"
+                notes.add(where, what, part.from_m, before)
+            for start, end in cut.get(part.jumbo, ()):
+                if part.from_m < end and start < part.to_m:
+                    what = f"lies over what is cut out of {part.jumbo}, metres {start} to {end}"
+                    notes.add(where, what, f"{part.from_m} to {part.to_m}", "no defect")
             if part.to_m <= part.from_m:
                 notes.add(where, f"metres on {part.jumbo}", part.to_m - part.from_m, "above 0")
             wound[part.jumbo].append(part)
@@ -136,6 +151,7 @@ def _check_made(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInSto
         return
     notes.same(where, "width, mm", jumbo.width_mm, source.width_mm)
     notes.same(where, "length, m", jumbo.length_m, source.length_m)
+    notes.same(where, "defects", jumbo.defects, () if kept is None else kept.defects)
     notes.same(where, "start loss, m", jumbo.loss_start_m, source.loss_start_m)
     end_m = 0 if jumbo.carried_forward_m else source.loss_end_m
     notes.same(where, "end loss, m", jumbo.loss_end_m, end_m)
@@ -153,11 +169,13 @@ def _check_metres(case: CheckContext, jumbo: JumboUse, parts: list[Stretch], *, 
     notes.same(where, "metres wound", jumbo.wound_m, sum(part.to_m - part.from_m for part in parts))
     total = (
         jumbo.loss_start_m + jumbo.wound_m + jumbo.butt_m + jumbo.carried_forward_m
-        + jumbo.loss_end_m
+        + jumbo.loss_end_m + jumbo.defect_m
     )  # fmt: skip
+    cut_m = sum(end - start for start, end in cut_out(jumbo, _end_m(case, jumbo)))
+    notes.same(where, "cut out for defects, m", jumbo.defect_m, cut_m)
     notes.same(
         where,
-        "length, m, and the sum of start loss, wound, butt, carried forward and end loss",
+        "length, m, and the sum of its losses, wound, butt, cut out and carried forward",
         jumbo.length_m,
         total,
     )

@@ -307,6 +307,7 @@ def check_balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
         ("below the ordered quantity", said.under_kg, found.under_kg),
         ("above the ordered quantity", said.over_kg, found.over_kg),
         ("reels that serve no order", said.culls_kg, found.culls_kg),
+        ("defects cut out", said.defects_kg, found.defects_kg),
         ("stock used", said.stock_used_kg, found.stock_used_kg),
         ("made for stock", said.made_for_stock_kg, found.made_for_stock_kg),
         ("worth of what is made for stock", said.stock_worth_kg, found.stock_worth_kg),
@@ -315,7 +316,7 @@ def check_balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
     parts = (
         said.delivered_kg + said.surplus_kg + said.edge_trim_kg + said.pattern_trim_kg
         + said.sheeter_kg + said.butts_kg + said.start_end_kg + said.culls_kg
-        + said.made_for_stock_kg
+        + said.made_for_stock_kg + said.defects_kg
     )  # fmt: skip
     notes.near(where, "paper used and the sum of its parts, kg", said.used_kg, parts, 0.1)
 
@@ -328,7 +329,7 @@ def _balance_within(case: CheckContext) -> float:
 def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
     run = case.run
     g = run.grammage_gsm
-    wound = inside = useful = broke = to_sheeter = culls = Fraction(0)
+    wound = inside = useful = broke = to_sheeter = culls = defects = Fraction(0)
     for block in run.blocks:
         metres = sum(row.length_m for row in block.sets)
         web_mm = case.web_mm(block)
@@ -340,7 +341,11 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
                 continue
             useful += kg_of(position.width_mm, metres, g)
             lost_m = sum(row.length_m for row in block.sets if position.number in row.spoiled)
-            culls += kg_of(position.width_mm, lost_m, g)
+            done_m = sum(
+                row.length_m for row in block.sets if row.done and position.number in row.spoiled
+            )
+            culls += kg_of(position.width_mm, done_m, g)
+            defects += kg_of(position.width_mm, lost_m - done_m, g)
             if position.kind == "sheeter":
                 to_sheeter += kg_of(position.width_mm, metres - lost_m, g)
     delivered = surplus = sheets = stock = for_stock = worth = Fraction(0)
@@ -377,6 +382,7 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
         under_kg=under,
         over_kg=over,
         culls_kg=float(culls),
+        defects_kg=float(defects + sum(kg_of(j.width_mm, j.defect_m, g) for j in jumbos)),
         stock_used_kg=float(stock),
         made_for_stock_kg=float(for_stock),
         stock_worth_kg=float(worth),

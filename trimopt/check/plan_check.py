@@ -25,6 +25,7 @@ from functools import partial
 
 from trimopt.book.model import Book, Order
 from trimopt.check.check_context import CheckContext
+from trimopt.check.defects_check import check_defects
 from trimopt.check.findings import Finding, Findings
 from trimopt.check.held_check import check_held, held_beside
 from trimopt.check.instructions_check import check_every_instruction, check_instructions
@@ -189,6 +190,7 @@ def _check_run(
         ("sets", check_sets),
         ("knives", check_knives),
         ("jumbos", check_jumbos),
+        ("defects", check_defects),
         ("times", check_times),
         ("orders", _check_quantities),
         ("stock widths", check_stock_widths),

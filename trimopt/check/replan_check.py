@@ -11,7 +11,7 @@ from trimopt.plan.model import Plan
 def check_replanned(plan: Plan, notes: Findings) -> None:
     """Check that sets done are those of a plan that goes on, ahead of all others of their run.
 
-    Their numbers rise, and no position is spoiled that a set has not, or of a set that is to run.
+    Their numbers rise, and no position is spoiled that a set has not.
     """
     done = 0
     for run in plan.runs:
@@ -26,8 +26,6 @@ def check_replanned(plan: Plan, notes: Findings) -> None:
         for block, row in rows:
             where = f"{run.name}, set {row.number}"
             known = {position.number for position in block.positions if position.kind != "broke"}
-            if row.spoiled and not row.done:
-                notes.add(where, "spoiled reels", row.spoiled, "the set is still to run")
             if not set(row.spoiled) <= known or len(set(row.spoiled)) < len(row.spoiled):
                 notes.add(where, "spoiled reels, each once", row.spoiled, "no reels of the set")
     if done and plan.replanned is None:

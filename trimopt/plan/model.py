@@ -12,7 +12,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import ClassVar
 
-from trimopt.book.model import Instruction, LeftOut, Order, StockReel, TakenUp, Unit
+from trimopt.book.model import Defect, Instruction, LeftOut, Order, StockReel, TakenUp, Unit
 from trimopt.mill.model import Core
 from trimopt.paper import Written
 from trimopt.plan.states import OrderState
@@ -169,7 +169,10 @@ class SetRow:
     start: datetime | None = None
     finish: datetime | None = None
     done: bool = False  # run before the plan was replanned: it stands as it ran
-    spoiled: tuple[int, ...] = ()  # positions of a set done whose reels serve no order
+    # Positions whose reels serve no order: of a set done spoiled or since cancelled, else with a
+    # defect of the jumbo in them.
+    spoiled: tuple[int, ...] = ()
+    seconds: tuple[int, ...] = ()  # positions whose reels have one and are delivered all the same
     issued: str = ""  # the plan whose labels and crew's sheet it stands on, where not this one
 
 
@@ -196,7 +199,7 @@ class Block:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JumboUse:
-    """A jumbo of the plan. start loss + wound + butt + carried forward + end loss = length."""
+    """A jumbo of the plan: losses at its ends, wound, butt, cut out and carried forward."""
 
     name: str
     winder: str
@@ -208,6 +211,8 @@ class JumboUse:
     wound_m: int
     butt_m: int
     carried_forward_m: int  # with the end loss still on it
+    defect_m: int = 0  # cut out from side to side
+    defects: tuple[Defect, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,7 +287,9 @@ class Balance:
     CAUSES: ClassVar = (
         "edge_trim_kg", "pattern_trim_kg", "sheeter_kg", "butts_kg", "start_end_kg",
     )  # fmt: skip
-    PARTS: ClassVar = ("delivered_kg", "made_for_stock_kg", "surplus_kg", *CAUSES, "culls_kg")
+    PARTS: ClassVar = (
+        "delivered_kg", "made_for_stock_kg", "surplus_kg", *CAUSES, "defects_kg", "culls_kg",
+    )  # fmt: skip
 
     used_kg: float
     delivered_kg: float
@@ -301,6 +308,7 @@ class Balance:
     stock_used_kg: float = 0.0  # reels from stock
     made_for_stock_kg: float = 0.0  # of the mill's stock widths; a part of the paper used
     stock_worth_kg: float = 0.0  # what of it is no loss: each kilogram for its share
+    defects_kg: float = 0.0  # cut out from side to side, and reels with a band of them
 
     @property
     def trim_loss(self) -> float:

@@ -21,6 +21,7 @@ from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.figures import in_spans, percent
 from trimopt.report.words.plan_words import (
     alike,
+    defects_text,
     diameters_on,
     kind_of,
     kind_word,
@@ -40,6 +41,7 @@ from trimopt.report.words.units import Units
 
 __all__ = [
     "JUMBOS",
+    "JUMBO_DEFECTS",
     "REELS",
     "RUNS",
     "STOCK",
@@ -58,7 +60,7 @@ __all__ = [
 ]  # fmt: skip
 
 
-_SELDOM = ("made_for_stock_kg", "culls_kg")
+_SELDOM = ("made_for_stock_kg", "defects_kg", "culls_kg")
 
 
 def part_names(*runs: RunPlan) -> list[str]:
@@ -131,6 +133,13 @@ JUMBOS = (
     ),
 )
 """A row a jumbo: start loss, wound, butt, end loss and what is carried forward are its length."""
+
+
+JUMBO_DEFECTS = (
+    TableColumn("cut_m", 9, "m", lambda row: row[1].defect_m),
+    TableColumn("defects", 40, "text", said=lambda row, units: defects_text(row[1], units)),
+)
+"""Behind them where a jumbo has defects: what is cut out is a part of its length too."""
 
 
 def stock_of(plan: Plan) -> list[tuple[str, str, StockReel]]:

@@ -11,6 +11,8 @@ from datetime import datetime
 from fractions import Fraction
 from itertools import chain, count, islice
 
+from trimopt.book.model import Defect
+
 __all__ = [
     "Arrangement",
     "Butt",
@@ -126,6 +128,35 @@ class StockJumbo:
     loss_end_m: int
     nominal: bool = True
     started: bool = False  # it is on the unwind: used first or not at all
+    defects: tuple[Defect, ...] = ()
+
+    @property
+    def cut_out(self) -> tuple[tuple[int, int], ...]:
+        """Metres that are cut out from side to side, counted from where the usable length begins.
+
+        Their ends, in the order in which they are unwound.
+        """
+        usable = (
+            (
+                max(0, each.from_m - self.loss_start_m),
+                min(self.usable_m, each.to_m - self.loss_start_m),
+            )
+            for each in self.defects
+            if each.from_mm <= 0 and each.to_mm >= self.width_mm
+        )
+        return tuple((start, end) for start, end in usable if start < end)
+
+    @property
+    def cut_m(self) -> int:
+        """Metres cut out."""
+        return sum(end - start for start, end in self.cut_out)
+
+    def behind_cuts(self, from_m: int, metres: int) -> int:
+        """Where so many metres can begin, from there on, without anything that is cut out."""
+        for start, end in self.cut_out:
+            if from_m < end and start < from_m + metres:
+                from_m = end
+        return from_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,6 +234,8 @@ class LaidSet:
     block: int  # position in the running order
     length_m: int
     segments: tuple[JumboSegment, ...]
+    spoiled: tuple[int, ...] = ()  # positions that a band of defects costs
+    seconds: tuple[int, ...] = ()  # positions with one whose order takes it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

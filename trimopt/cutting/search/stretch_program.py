@@ -80,7 +80,7 @@ def sets_on_stretches(
     nodes
         Most nodes of the search tree.
     """
-    program = _Program(instance)
+    program = _StretchProgram(instance)
     sets, metres = [], []
     for column in columns:
         many = program.column(column.each_set, whole=True)
@@ -133,7 +133,7 @@ def _whole_metres(
     return tuple(whole)
 
 
-class _Program:
+class _StretchProgram:
     """The program: columns, and the loss of what they give to the demands."""
 
     def __init__(self, instance: Instance) -> None:

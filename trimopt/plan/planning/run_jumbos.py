@@ -63,6 +63,7 @@ def stock_jumbo(jumbo: JumboInStock) -> StockJumbo:
         loss_start_m=jumbo.loss_start_m,
         loss_end_m=jumbo.loss_end_m,
         nominal=False,
+        defects=jumbo.defects,
     )
 
 
@@ -89,8 +90,8 @@ def jumbos_for(
     """Give the jumbos that a run is cut from.
 
     Its width is that of the mill's nominal jumbo, of which there are as many as it takes; or, where
-    only listed ones exist, that of most of their metres. Jumbos of other widths are odd ones. Where
-    the list keeps its order, so are all that stand before one.
+    only listed ones exist, that of most of their metres. Jumbos of other widths and those with
+    defects are odd ones. Where the list keeps its order, so are all that stand before one.
 
     Parameters
     ----------
@@ -145,7 +146,9 @@ def _odd(
     listed: Sequence[JumboInStock], width_mm: Fraction, *, in_order: bool
 ) -> tuple[JumboInStock, ...]:
     """The jumbos that are planned apart from the others; those of one width together."""
-    odd = [place for place, jumbo in enumerate(listed) if jumbo.width_mm != width_mm]
+    odd = [
+        place for place, jumbo in enumerate(listed) if jumbo.width_mm != width_mm or jumbo.defects
+    ]
     if in_order:
         return tuple(listed[: odd[-1] + 1]) if odd else ()
     return tuple(sorted((listed[place] for place in odd), key=lambda jumbo: -jumbo.width_mm))

@@ -40,7 +40,7 @@ from trimopt.report.words.plan_words import (
     sets_text,
     shift_text,
     unused_texts,
-    web_text,
+    warnings_of,
 )
 from trimopt.report.words.proof_words import (
     bound_text,
@@ -225,8 +225,8 @@ def _pattern(say: TerminalWriter, run: RunPlan, block: Block) -> None:
     )  # fmt: skip
     if block.number > 1 or block.knife_moves:
         facts += f", {text('run.moves', count=block.knife_moves)}"
-    if web := web_text(run, block, units):
-        facts += f", {web}"
+    for warning in warnings_of(run, block, units):
+        facts += f", {warning}"
     say.wrapped(facts, rest="      ", style="bold")
     for line in draw(block, say.width - 4, say.marks, units):
         say.line("  " + line)

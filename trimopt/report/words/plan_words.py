@@ -5,9 +5,10 @@ Nothing here knows a file format. Every figure that stands alone carries its uni
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
+from trimopt.book.model import Defect
 from trimopt.paper import number
 from trimopt.plan.model import (
     Block,
@@ -18,10 +19,11 @@ from trimopt.plan.model import (
     Position,
     RunPlan,
     SetRow,
+    Stretch,
 )
 from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.states import OrderState
-from trimopt.report.words.figures import moment, span
+from trimopt.report.words.figures import in_spans, moment, span
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -31,6 +33,7 @@ __all__ = [
     "carried_text",
     "change_text",
     "core_text",
+    "defects_text",
     "diameter_text",
     "diameters_on",
     "held_text",
@@ -55,6 +58,7 @@ __all__ = [
     "states_text",
     "stretches_text",
     "unused_texts",
+    "warnings_of",
     "web_text",
     "why_text",
     "written_text",
@@ -149,6 +153,55 @@ def source_of(run: RunPlan, jumbo: JumboUse) -> str:
         return source
     narrow = jumbo.width_mm < run.jumbo_width_mm
     return text("jumbo.narrow" if narrow else "jumbo.wide", source=source)
+
+
+def warnings_of(run: RunPlan, block: Block, units: Units) -> list[str]:
+    """Say what the crew must know of a block's jumbos: another width, defects, what is cut out."""
+    said = [web_text(run, block, units)]
+    jumbos = {jumbo.name: jumbo for jumbo in run.jumbos}
+    parts = [(row, part) for row in block.sets for part in row.stretches]
+    if not any(jumbos[part.jumbo].defects for _, part in parts if part.jumbo in jumbos):
+        return [each for each in said if each]
+    for name in ("spoiled", "seconds"):
+        numbers = sorted({n for row, _ in parts if not row.done for n in getattr(row, name)})
+        if numbers:
+            places = in_spans(numbers)
+            what = ", ".join(dict.fromkeys(_bands_in(jumbos, parts)))
+            said.append(text(f"block.{name}", count=len(numbers), places=places, what=what))
+    for row, part in parts:
+        for each in jumbos[part.jumbo].defects:
+            jumbo = jumbos[part.jumbo]
+            if _side_to_side(each, jumbo) and each.to_m - jumbo.loss_start_m == part.from_m:
+                metres = units.said(each.to_m - each.from_m, "m")
+                said.append(text("block.cut", number=row.number, metres=metres, what=each.what))
+    return [each for each in said if each]
+
+
+def _side_to_side(defect: Defect, jumbo: JumboUse) -> bool:
+    return defect.from_mm <= 0 and defect.to_mm >= jumbo.width_mm
+
+
+def _bands_in(
+    jumbos: Mapping[str, JumboUse], parts: Sequence[tuple[SetRow, Stretch]]
+) -> Iterator[str]:
+    """What the bands are that lie in some sets."""
+    for _, part in parts:
+        jumbo = jumbos[part.jumbo]
+        for each in jumbo.defects:
+            start, end = each.from_m - jumbo.loss_start_m, each.to_m - jumbo.loss_start_m
+            if start < part.to_m and part.from_m < end and not _side_to_side(each, jumbo):
+                yield each.what or text("block.defect")
+
+
+def defects_text(jumbo: JumboUse, units: Units) -> str:
+    """Name the defects of a jumbo: what, metres from its outside, and where across."""
+    said = []
+    for each in jumbo.defects:
+        words = [each.what or text("block.defect"), units.span((each.from_m, each.to_m), "m")]
+        if not _side_to_side(each, jumbo):
+            words.append(units.span((each.from_mm, each.to_mm), "mm"))
+        said.append(", ".join(words))
+    return "; ".join(said)
 
 
 def web_text(run: RunPlan, block: Block, units: Units) -> str:

@@ -9,6 +9,7 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Load, OrderLine, Plan
 from trimopt.plan.reel_rows import ReelRow, cores_to_cut, reels_of, sheeter_list
 from trimopt.report.plan_tables import (
+    JUMBO_DEFECTS,
     JUMBOS,
     STOCK,
     WAYS_OUT,
@@ -45,7 +46,9 @@ def add_jumbos(book: Workbook, plan: Plan) -> None:
     """Add one row a jumbo, in the order in which they are unwound, and those not used."""
     sheet = add_sheet(book, plan, text("plan.jumbos"), wide=True)
     sheet.columns(JUMBOS)
-    row = sheet.table(1, JUMBOS, jumbos_of(*plan.runs)) + 1
+    rows = jumbos_of(*plan.runs)
+    flawed = any(jumbo.defects for _, jumbo in rows)
+    row = sheet.table(1, (*JUMBOS, *JUMBO_DEFECTS) if flawed else JUMBOS, rows) + 1
     said = unused_texts(plan, book.units)
     for at, words in enumerate([text("plan.unused"), *said] if said else [], start=row):
         sheet.span(at, (1, len(JUMBOS)), words, "section" if at == row else "text")

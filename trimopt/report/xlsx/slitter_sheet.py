@@ -26,7 +26,7 @@ from trimopt.report.words.plan_words import (
     metres_text,
     moves_text,
     sets_text,
-    web_text,
+    warnings_of,
 )
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -156,8 +156,8 @@ def _block(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _Bloc
 def _band(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _BlockPart) -> None:
     left = text("block.band", number=block.number, blocks=len(run.blocks), count=len(block.sets),
                 metres=metres_text(block, sheet.book.units), sets=sets_text(block))  # fmt: skip
-    if web := web_text(run, block, sheet.book.units):
-        left += f"    {web.upper()}"
+    for warning in warnings_of(run, block, sheet.book.units):
+        left += f"    {warning.upper()}"
     if part.pages > 1:
         left += text("block.page", page=part.page, pages=part.pages)
     left += held_text(run, block)

@@ -184,7 +184,7 @@ def butts_of(wound: Sequence[tuple[StockJumbo, int]]) -> tuple[Butt, ...]:
 
     What is left of the last is carried forward.
     """
-    left_m = [jumbo.usable_m - wound_m for jumbo, wound_m in wound]
+    left_m = [jumbo.usable_m - jumbo.cut_m - wound_m for jumbo, wound_m in wound]
     return tuple(
         Butt(
             jumbo=jumbo,

@@ -123,7 +123,25 @@ def plan_odd_jumbos(
 
 
 def _stretches(jumbo: JumboInStock) -> list[OddStretch]:
-    return [OddStretch(jumbo=stock_jumbo(jumbo), from_m=0, to_m=jumbo.usable_m)]
+    """The jumbo between what is cut out of it, with the bands that lie there."""
+    stock = stock_jumbo(jumbo)
+    starts = (0, *(end for _, end in stock.cut_out))
+    ends = (*(start for start, _ in stock.cut_out), stock.usable_m)
+    bands = [
+        replace(each, from_m=each.from_m - stock.loss_start_m, to_m=each.to_m - stock.loss_start_m)
+        for each in jumbo.defects
+        if each.from_mm > 0 or each.to_mm < jumbo.width_mm
+    ]
+    return [
+        OddStretch(
+            jumbo=stock,
+            from_m=start,
+            to_m=end,
+            bands=tuple(band for band in bands if band.from_m < end and start < band.to_m),
+        )
+        for start, end in zip(starts, ends, strict=True)
+        if start < end
+    ]
 
 
 def _rest(whole: PreparedRun, stage: OddStage, classes: int) -> Instance:

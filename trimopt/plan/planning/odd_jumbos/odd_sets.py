@@ -16,7 +16,7 @@ from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
-from trimopt.book.model import Product, Unit
+from trimopt.book.model import Defect, Product, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import Outcome, Pattern, pattern_faults
 from trimopt.making import PreparedRun
@@ -39,11 +39,15 @@ _GAP = 0.002  # between loss and bound: patterns of such a plan are good enough 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OddStretch:
-    """Metres of an odd jumbo that sets can be wound from without a break."""
+    """Metres of an odd jumbo that sets can be wound from without a break.
+
+    `bands` are defects in a part of the width, their metres counted as the stretch's are.
+    """
 
     jumbo: StockJumbo
     from_m: int
     to_m: int
+    bands: tuple[Defect, ...] = ()
 
     @property
     def length_m(self) -> int:

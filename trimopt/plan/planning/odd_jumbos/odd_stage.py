@@ -13,6 +13,7 @@ from trimopt.cutting import Cut, Pattern
 from trimopt.making import PreparedRun, piece_of
 from trimopt.mill.model import Mill
 from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, OddStretch
+from trimopt.plan.planning.odd_jumbos.round_bands import round_bands
 from trimopt.plan.planning.schedule.run_lots import lots_of
 from trimopt.winding import (
     Butt,
@@ -22,6 +23,7 @@ from trimopt.winding import (
     Lot,
     arrange,
 )
+from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams
 
 __all__ = ["OddStage", "odd_stage"]
 
@@ -33,7 +35,8 @@ _SHARE = 0.1  # of the time that is left, for the layouts of a width
 class OddStage:
     """Sets on the odd jumbos, laid out. A block's lot is the place of its cut."""
 
-    cuts: tuple[Cut, ...]  # one a block, in classes of their own width
+    cuts: tuple[Cut, ...]  # one a block, in classes of their own width, lost reels left out
+    wound: tuple[Cut, ...]  # the same with them
     lots: tuple[Lot, ...]
     blocks: tuple[LaidBlock, ...]
     sets: tuple[LaidSet, ...]
@@ -70,19 +73,47 @@ def odd_stage(
     sets
         One at the least.
     """
-    rows: list[_Row] = []
+    rows: list[_OddRow] = []
     knives_at: tuple[Fraction | None, ...] = mill.winder.knives_at_mm
     used = sorted({each.stretch for each in sets})
-    for width_mm, alike in groupby(used, key=lambda s: stretches[s].jumbo.width_mm):
+    for (width_mm, banded), alike in groupby(
+        used, key=lambda s: (stretches[s].jumbo.width_mm, s if stretches[s].bands else -1)
+    ):
         own = [each for s in alike for each in sets if each.stretch == s]
         wide = mill.with_jumbos_of(width_mm)
-        laid = _laid_out(making, wide, own, knives_at, budget=budget.share(_SHARE), seed=seed)
+        if banded < 0:
+            laid = _laid_out(making, wide, own, knives_at, budget=budget.share(_SHARE), seed=seed)
+        else:
+            laid = _round_bands(making, wide, stretches[banded], own, knives_at)
         rows += laid
-        knives_at = laid[-1][0].beam_mm
+        knives_at = laid[-1].block.beam_mm
     return _stage(making, mill, stretches, list(_together(rows)))
 
 
-_Row = tuple[LaidBlock, Lot, list[OddSet]]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _OddRow:
+    """Sets in running order, alike in all but their metres."""
+
+    block: LaidBlock
+    lot: Lot
+    sets: tuple[OddSet, ...]
+    spoiled: tuple[int, ...] = ()
+    seconds: tuple[int, ...] = ()
+
+    @property
+    def alike(self) -> tuple[object, ...]:
+        """Equal for rows that are one block."""
+        return self.sets[0].pattern, self.block.layout, self.spoiled, self.seconds
+
+    @property
+    def cut(self) -> Cut:
+        """What is delivered of it, as the engine counts."""
+        counts: Counter[int] = Counter()
+        for number, strip in enumerate(self.block.layout.strips, start=1):
+            if not strip.broke and number not in self.spoiled:
+                counts[int(strip.key)] += 1
+        winding_class = self.sets[0].pattern.winding_class
+        return Cut(Pattern(winding_class, tuple(sorted(counts.items()))), len(self.sets))
 
 
 def _laid_out(
@@ -93,7 +124,7 @@ def _laid_out(
     *,
     budget: Budget,
     seed: int,
-) -> list[_Row]:
+) -> list[_OddRow]:
     """Blocks of the stretches of one width, stretch after stretch."""
     of: dict[tuple[int, Pattern], list[OddSet]] = defaultdict(list)
     for each in sets:
@@ -115,66 +146,102 @@ def _laid_out(
         knives_at_mm=knives_at,
     )
     own = list(of.values())
-    return [(block, lots[block.lot], own[block.lot]) for block in arrangement.blocks]
+    return [
+        _OddRow(block=block, lot=lots[block.lot], sets=tuple(own[block.lot]))
+        for block in arrangement.blocks
+    ]
 
 
-def _together(rows: Sequence[_Row]) -> Iterator[_Row]:
-    """Neighbours of one pattern and layout as one block."""
-    held: _Row | None = None
-    for block, lot, sets in rows:
-        if held is not None and (
-            held[2][0].pattern == sets[0].pattern and held[0].layout == block.layout
-        ):
-            held = held[0], held[1], [*held[2], *sets]
-            continue
-        if held is not None:
-            yield held
-        held = block, lot, list(sets)
-    if held is not None:
-        yield held
+def _round_bands(
+    making: PreparedRun,
+    mill: Mill,
+    stretch: OddStretch,
+    sets: Sequence[OddSet],
+    knives_at: tuple[Fraction | None, ...],
+) -> list[_OddRow]:
+    """Blocks of a stretch with bands of defects, laid out round them."""
+    placed = round_bands(making, mill, stretch, sets)
+    winder = mill.winder
+    rows = [each.layout.knives_mm for each in placed]
+    ends = [(*row, *[None] * (winder.knives - len(row))) for row in rows]
+    starts = tuple(park_options(rows[0], winder.knives))
+    if knives_at:
+        starts = starting_beams(knives_at, winder, mill.jumbo.width_mm)
+    steps = beams_from(starts, rows, ends, winder)
+    return [
+        _OddRow(
+            block=LaidBlock(
+                lot=0,
+                layout=each.layout,
+                sets=1,
+                set_up=not knives_at or step.moves > 0,
+                moves=step.moves,
+                moves_simple=step.moves,
+                moved=step.moved,
+                beam_mm=step.beam_mm,
+            ),
+            lot=each.lot,
+            sets=(each.each,),
+            spoiled=each.spoiled,
+            seconds=each.seconds,
+        )
+        for each, step in zip(placed, steps, strict=True)
+    ]
+
+
+def _together(rows: Sequence[_OddRow]) -> Iterator[_OddRow]:
+    """Neighbours that are alike as one block."""
+    for _, alike in groupby(rows, key=lambda row: row.alike):
+        first, *others = alike
+        yield replace(first, sets=(*first.sets, *(e for row in others for e in row.sets)))
 
 
 def _stage(
-    making: PreparedRun, mill: Mill, stretches: Sequence[OddStretch], rows: Sequence[_Row]
+    making: PreparedRun, mill: Mill, stretches: Sequence[OddStretch], rows: Sequence[_OddRow]
 ) -> OddStage:
     reached = {s: stretch.from_m for s, stretch in enumerate(stretches)}
     wound: Counter[str] = Counter()
     laid: list[LaidSet] = []
-    for at, (_, _, sets) in enumerate(rows):
-        for each in sets:
+    for at, row in enumerate(rows):
+        for each in row.sets:
             jumbo, start = stretches[each.stretch].jumbo, reached[each.stretch]
             reached[each.stretch] = start + each.length_m
             wound[jumbo.name] += each.length_m
             part = JumboSegment(jumbo=jumbo.name, from_m=start, to_m=start + each.length_m)
-            laid.append(LaidSet(block=at, length_m=each.length_m, segments=(part,)))
+            laid.append(
+                LaidSet(
+                    block=at,
+                    length_m=each.length_m,
+                    segments=(part,),
+                    spoiled=row.spoiled,
+                    seconds=row.seconds,
+                )
+            )
     jumbos = {stretch.jumbo.name: stretch.jumbo for stretch in stretches}
     return OddStage(
-        cuts=tuple(Cut(sets[0].pattern, len(sets)) for _, _, sets in rows),
-        lots=tuple(
-            replace(lot, number=at, sets=len(sets)) for at, (_, lot, sets) in enumerate(rows)
-        ),
-        blocks=tuple(
-            replace(block, lot=at, sets=len(sets)) for at, (block, _, sets) in enumerate(rows)
-        ),
+        cuts=tuple(row.cut for row in rows),
+        wound=tuple(Cut(row.sets[0].pattern, len(row.sets)) for row in rows),
+        lots=tuple(replace(row.lot, number=at, sets=len(row.sets)) for at, row in enumerate(rows)),
+        blocks=tuple(replace(row.block, lot=at, sets=len(row.sets)) for at, row in enumerate(rows)),
         sets=tuple(laid),
         butts=tuple(
             Butt(
                 jumbo=jumbos[name],
                 wound_m=metres,
-                left_m=jumbos[name].usable_m - metres,
+                left_m=jumbos[name].usable_m - jumbos[name].cut_m - metres,
                 carried_forward=False,
             )
             for name, metres in wound.items()
         ),
-        made=_made(making, mill, [each for _, _, sets in rows for each in sets]),
+        made=_made(making, mill, rows),
     )
 
 
-def _made(making: PreparedRun, mill: Mill, sets: Sequence[OddSet]) -> dict[str, tuple[int, int]]:
+def _made(making: PreparedRun, mill: Mill, rows: Sequence[_OddRow]) -> dict[str, tuple[int, int]]:
     sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
     made: dict[str, tuple[int, int]] = {}
-    for each in sets:
-        for k, count in each.pattern.pieces:
+    for pieces, each in ((row.cut.pattern.pieces, each) for row in rows for each in row.sets):
+        for k, count in pieces:
             option = making.options[k]
             piece = piece_of(
                 option.order,

@@ -57,10 +57,14 @@ def that_may_stay(case: Standing, settings: Settings) -> tuple[tuple[Block, ...]
 
 def _not_allowed(case: Standing, issued: RunPlan, settings: Settings) -> Iterator[tuple[int, str]]:
     """Sets that winder, sheeters or orders as they are now do not allow, with the first reason."""
-    if any(jumbo.width_mm != case.mill.jumbo.width_mm for jumbo in case.stock):
+    own_mm = case.mill.jumbo.width_mm
+    if any(jumbo.width_mm != own_mm or jumbo.defects for jumbo in case.stock):
         # Sets are chosen to fill such a jumbo, and the others with them.
         for row in (row for block in case.tail for row in block.sets):
-            yield row.number, "a jumbo of another width is listed: its run is planned anew"
+            yield (
+                row.number,
+                "a jumbo of another width, or with defects, is listed: planned anew",
+            )
         return
     lengths = tuple(dict.fromkeys((block.core_mm, block.length_m) for block in case.tail))
     making = case.making(case.run.orders, lengths)
@@ -154,7 +158,7 @@ def on_jumbos(
     started = case.started
     if started is not None:
         jumbos[started.name] = started
-    offset = {} if started is None else {started.name: case.wound_m[started.name]}
+    offset = {} if started is None else {started.name: case.reached_m[started.name]}
     laid = iter(sets)
     placed = []
     for block in blocks:

@@ -61,10 +61,20 @@ class Standing:
         return wound
 
     @property
+    def reached_m(self) -> Mapping[str, int]:
+        """Where the head ends on each of its jumbos, what is cut out of it in between."""
+        return {
+            part.jumbo: part.to_m
+            for block in self.head
+            for row in block.sets
+            for part in row.stretches
+        }
+
+    @property
     def started(self) -> StockJumbo | None:
         """The jumbo on the unwind, whole; None: nothing is left of it, or none was opened."""
         last = self.opened[-1] if self.opened else None
-        return last if last is not None and last.usable_m > self.wound_m[last.name] else None
+        return last if last is not None and last.usable_m > self.reached_m[last.name] else None
 
     def nominal_number(self, name: str) -> int:
         """The highest number of a nominal jumbo of this name that was opened; 0: none was."""
@@ -141,14 +151,21 @@ class Standing:
         listed = [jumbo for jumbo in every if jumbo.name not in names]
         started = self.started
         if started is not None:
+            gone_m = self.reached_m[started.name]
+            before_m = started.loss_start_m + gone_m
             left = JumboInStock(
                 name=started.name,
                 grade=self.run.grade,
                 grammage_gsm=self.run.grammage_gsm,
                 width_mm=started.width_mm,
-                length_m=started.usable_m - self.wound_m[started.name] + started.loss_end_m,
+                length_m=started.usable_m - gone_m + started.loss_end_m,
                 loss_start_m=0,
                 loss_end_m=started.loss_end_m,
+                defects=tuple(
+                    replace(each, from_m=max(0, each.from_m - before_m), to_m=each.to_m - before_m)
+                    for each in started.defects
+                    if each.to_m > before_m
+                ),
             )
             listed.insert(0, left)
         return tuple(listed)
@@ -286,6 +303,7 @@ def _whole(use: JumboUse, jumbos: RunJumbos, measured_m: int | None) -> StockJum
         loss_start_m=use.loss_start_m,
         loss_end_m=loss_end_m,
         nominal=use.nominal,
+        defects=use.defects if listed is None else listed.defects,
     )
 
 
@@ -297,7 +315,8 @@ def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> Itera
         for order in case.run.orders
         if ways(order, case.mill, usable_m=usable_m)
     }
-    wound: Counter[str] = Counter()
+    reached: Counter[str] = Counter()
+    whole = {use.name: _whole(use, case.jumbos, None) for use in issued.jumbos}
     for block in issued.blocks:
         lost = {p.number for p in block.positions if not _serves(p, block, orders, case.mill)}
         rows = []
@@ -309,7 +328,7 @@ def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> Itera
                     row,
                     length_m=length_m,
                     diameter_mm=largest_mm(issued, block, length_m),
-                    stretches=_stretches(row, length_m, wound),
+                    stretches=_stretches(row, length_m, reached, whole),
                     done=True,
                     spoiled=tuple(sorted({*row.spoiled, *each.spoiled, *lost})),
                 )
@@ -318,14 +337,16 @@ def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> Itera
             yield replace(block, sets=tuple(rows))
 
 
-def _stretches(row: SetRow, length_m: int, wound: Counter[str]) -> tuple[Stretch, ...]:
+def _stretches(
+    row: SetRow, length_m: int, reached: Counter[str], whole: Mapping[str, StockJumbo]
+) -> tuple[Stretch, ...]:
     """The set's parts, what was wound more or less on the last of them."""
     more_m = length_m - sum(part.to_m - part.from_m for part in row.stretches)
     parts = []
     for place, part in enumerate(row.stretches, start=1):
         metres = part.to_m - part.from_m + (more_m if place == len(row.stretches) else 0)
-        start_m = wound[part.jumbo]
-        wound[part.jumbo] += metres
+        start_m = whole[part.jumbo].behind_cuts(reached[part.jumbo], metres)
+        reached[part.jumbo] = start_m + metres
         parts.append(Stretch(jumbo=part.jumbo, from_m=start_m, to_m=start_m + metres))
     return tuple(parts)
 

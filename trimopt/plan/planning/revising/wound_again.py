@@ -9,12 +9,13 @@ nobody did.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.plan.model import Block, Position, SetRow
+from trimopt.plan.planning.odd_jumbos.band_hits import hit_by_bands
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
@@ -177,7 +178,8 @@ def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, .
     What does not hold is said at the set whose jumbo a person changed, not at those that it crowds.
     """
     known = _known_jumbos(case)
-    wound: dict[str, int] = {}
+    reached: dict[str, int] = {}
+    wound: Counter[str] = Counter()
     sets: list[LaidSet] = []
     wrong: dict[int, str] = {}  # by issued number
     open_now, changed = "", None
@@ -187,12 +189,16 @@ def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, .
         if not each.stretches:
             wrong[each.number] = "no jumbo is named"
         for name, metres in _parts(each):
-            if words := _jumbo_fault(known.get(name), name, metres, wound, open_now):
+            start = reached.get(name, 0)
+            if name in known:
+                start = known[name].behind_cuts(start, metres)
+            end = start + metres
+            if words := _jumbo_fault(known.get(name), name, end, reached, open_now):
                 wrong.setdefault(each.number if changed is None else changed, words)
-            start = wound.get(name, 0)
-            wound[name], open_now = start + metres, name
-            segments.append(JumboSegment(jumbo=name, from_m=start, to_m=start + metres))
-        sets.append(LaidSet(block=at, length_m=each.length_m, segments=tuple(segments)))
+            reached[name], open_now = end, name
+            wound[name] += metres
+            segments.append(JumboSegment(jumbo=name, from_m=start, to_m=end))
+        sets.append(_with_hits(case, known, at, each, segments))
     run = case.issued.name
     faults = [EditFault(run=run, sets=(number,), what=words) for number, words in wrong.items()]
     faults += _join_faults(case)
@@ -200,6 +206,33 @@ def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, .
         return None, tuple(faults)
     butts = butts_of([(known[name], metres) for name, metres in wound.items()])
     return Laying(sets=tuple(sets), butts=butts), ()
+
+
+def _with_hits(
+    case: EditedRun,
+    known: Mapping[str, StockJumbo],
+    at: int,
+    each: SetRow,
+    segments: Sequence[JumboSegment],
+) -> LaidSet:
+    """A set on its jumbos, with the reels that a band of defects costs there."""
+    block = case.blocks[at]
+    hit: set[int] = set()
+    for part in segments:
+        if part.jumbo in known:
+            hit |= hit_by_bands(block, known[part.jumbo], part.from_m, part.to_m)
+    takes = {
+        position.number
+        for position in block.positions
+        if position.order in case.orders and case.orders[position.order].takes_seconds
+    }
+    return LaidSet(
+        block=at,
+        length_m=each.length_m,
+        segments=tuple(segments),
+        spoiled=tuple(sorted(hit - takes)),
+        seconds=tuple(sorted(hit & takes)),
+    )
 
 
 def _known_jumbos(case: EditedRun) -> dict[str, StockJumbo]:
@@ -221,13 +254,13 @@ def _parts(each: SetRow) -> list[tuple[str, int]]:
 
 
 def _jumbo_fault(
-    jumbo: StockJumbo | None, name: str, metres: int, wound: dict[str, int], open_now: str
+    jumbo: StockJumbo | None, name: str, end_m: int, reached: dict[str, int], open_now: str
 ) -> str:
     if jumbo is None:
         return f"there is no jumbo {name} for this run"
-    if name in wound and name != open_now:
+    if name in reached and name != open_now:
         return f"jumbo {name} would be taken off and put on again; one is unwound at a time"
-    if wound.get(name, 0) + metres > jumbo.usable_m:
+    if end_m > jumbo.usable_m:
         return f"the sets off jumbo {name} take more than the {jumbo.usable_m:,} m that it gives"
     return ""
 

@@ -60,6 +60,8 @@ def set_rows(
                     Stretch(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
                     for part in laid.segments
                 ),
+                spoiled=laid.spoiled,
+                seconds=laid.seconds,
                 start=None if when is None else when.start,
                 finish=None if when is None else when.finish,
             )
@@ -411,6 +413,8 @@ def jumbos_of(butts: Sequence[Butt], winder: Winder) -> tuple[JumboUse, ...]:
             wound_m=butt.wound_m,
             butt_m=0 if butt.carried_forward else butt.left_m,
             carried_forward_m=butt.left_m + butt.jumbo.loss_end_m if butt.carried_forward else 0,
+            defect_m=butt.jumbo.cut_m,
+            defects=butt.jumbo.defects,
         )
         for butt in butts
     )
@@ -430,7 +434,7 @@ def balance_of(
         return float(area_mm_m * Fraction(str(gsm)) / 1_000_000)
 
     widths: Mapping[str, Fraction] = {jumbo.name: jumbo.width_mm for jumbo in jumbos}
-    wound = edge = pattern = broke = deckle_area = sheeter_reels = culls = Fraction(0)
+    wound = edge = pattern = broke = deckle_area = sheeter_reels = culls = defects = Fraction(0)
     min_edge = 2 * mill.winder.min_edge_trim_mm
     for block in blocks:
         useful = sum((p.width_mm for p in block.positions if p.kind != "broke"), Fraction(0))
@@ -438,7 +442,9 @@ def balance_of(
         to_sheeter = sum((p.width_mm for p in block.positions if p.kind == "sheeter"), Fraction(0))
         for row in block.sets:
             lost = [p for p in block.positions if p.number in row.spoiled]
-            culls += sum((p.width_mm for p in lost), Fraction(0)) * row.length_m
+            spoilt = sum((p.width_mm for p in lost), Fraction(0)) * row.length_m
+            culls += spoilt if row.done else 0
+            defects += 0 if row.done else spoilt
             sheeter_reels -= row.length_m * sum(
                 (p.width_mm for p in lost if p.kind == "sheeter"), Fraction(0)
             )
@@ -453,10 +459,11 @@ def balance_of(
                 broke += spoiled * metres
                 sheeter_reels += to_sheeter * metres
     butts = sum((jumbo.width_mm * jumbo.butt_m for jumbo in jumbos), Fraction(0))
+    cut = sum((jumbo.width_mm * jumbo.defect_m for jumbo in jumbos), Fraction(0))
     ends = sum((j.width_mm * (j.loss_start_m + j.loss_end_m) for j in jumbos), Fraction(0))
     sheets_kg = sum(line.planned_kg for line in lines if line.product == "sheet")
     return Balance(
-        used_kg=kg(wound + butts + ends),
+        used_kg=kg(wound + butts + cut + ends),
         delivered_kg=sum(line.delivered_kg for line in lines),
         surplus_kg=sum(line.surplus_kg for line in lines),
         edge_trim_kg=kg(edge),
@@ -472,5 +479,6 @@ def balance_of(
         culls_kg=kg(culls),
         made_for_stock_kg=sum(line.for_stock_kg for line in lines),
         stock_worth_kg=sum(float(line.stock_share or 0) * line.for_stock_kg for line in lines),
+        defects_kg=kg(defects + cut),
         stock_used_kg=float(sum(reel.mass_kg for line in lines for reel in line.stock)),
     )

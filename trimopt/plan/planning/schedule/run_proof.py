@@ -286,7 +286,7 @@ def trade_points(
         cuts = (*run.odd_cuts, *point.cuts)
         loss = loss_of(making.instance, cuts)
         row = TradePoint(
-            patterns=patterns_in(making.instance, cuts) if run.odd else point.patterns,
+            patterns=_patterns(run, point) if run.odd else point.patterns,
             loss_kg=making.loss_kg(loss),
             loss_bound_kg=planned.proof.bound_kg,
             chosen=point is chosen,
@@ -309,6 +309,12 @@ def trade_points(
             )
         points.append(row)
     return tuple(points)
+
+
+def _patterns(run: ChosenRun, point: ParetoPoint) -> int:
+    """Patterns wound, those on odd jumbos with the reels that are lost."""
+    odd = () if run.odd is None else run.odd.stage.wound
+    return patterns_in(run.whole.instance, (*odd, *point.cuts))
 
 
 def _trim_loss(making: PreparedRun, cuts: Sequence[Cut]) -> float:
