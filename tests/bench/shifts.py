@@ -33,6 +33,7 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=100)
     parser.add_argument("--events", type=int, default=5)
     parser.add_argument("--seconds", type=float, default=1.0)
+    parser.add_argument("--orders", type=int, default=0, help="whole lines; 0: 3 to 6 small ones")
     parser.add_argument("--week", action="store_true")
     parser.add_argument("--afresh", action="store_true", help="held against plans from scratch")
     asked = parser.parse_args()
@@ -44,7 +45,8 @@ def main() -> None:
         try:
             shift = SimulatedShift(
                 number,
-                orders=3 + number % 4,
+                orders=asked.orders or 3 + number % 4,
+                small=not asked.orders,
                 events=asked.events,
                 book=book,
                 seconds=asked.seconds,

@@ -61,8 +61,9 @@ class SimulatedShift:
     ----------
     number
         Of its draws.
-    orders, events
-        How many lines the book has at first, and how many events there are.
+    orders, small, events
+        How many lines the book has at first, whether they ask for less than in the example shift,
+        and how many events there are.
     book
         In place of lines drawn from the example shift: a whole book, of which one run is taken.
     seconds
@@ -76,6 +77,7 @@ class SimulatedShift:
         number: int,
         *,
         orders: int = 4,
+        small: bool = True,
         events: int = 4,
         book: Book | None = None,
         seconds: float = 1.0,
@@ -83,7 +85,7 @@ class SimulatedShift:
     ) -> None:
         self.draw = Random(number)
         self.mill: Mill = read_mill(ORDERS / "mill.toml")
-        self.book = self._drawn_book(orders) if book is None else book
+        self.book = self._drawn_book(orders, small=small) if book is None else book
         self.events = events
         self.seconds = seconds
         self.afresh = afresh
@@ -93,7 +95,7 @@ class SimulatedShift:
         self.changed: set[str] = set()  # orders, since the plan in force
         self.short: set[str] = set()  # jumbos that are not as planned
 
-    def _drawn_book(self, count: int) -> Book:
+    def _drawn_book(self, count: int, *, small: bool) -> Book:
         book = read_book(ORDERS / "shift.xlsx", self.mill)
         orders = self.draw.sample(book.orders, count)
         drawn = tuple(
@@ -103,7 +105,7 @@ class SimulatedShift:
             )
             for each in sorted(orders, key=lambda each: each.number)
         )
-        return replace(book, orders=drawn)
+        return replace(book, orders=drawn if small else tuple(orders))
 
     def live(self) -> Iterator[Happened]:
         """Let the shift pass: one happening after another."""

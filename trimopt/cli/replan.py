@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["command"]
 
 _TIME_LIMIT_S = 10.0
+_SEARCHED = 0.85  # of the limit; the rest is for reading, the bound and the check
 _TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
 
 
@@ -92,7 +93,7 @@ def command(
 
     from trimopt import Budget, read_plan, replan, what_ran
 
-    budget = Budget.lasting(time_limit)
+    budget = Budget.lasting(_SEARCHED * time_limit)
     issued = read_plan(plan)
     orders, mill = made_from(issued, plan, book, mill_path, instructions)
     url = find_ledger(ledger, mill)

@@ -98,7 +98,8 @@ class BlockPlacing:
                 loose.append((False, at))
             else:
                 order = (*order[:beside], (False, at), *order[beside:])
-        for place in range(len(order) + 1 if loose else 1):
+        # Behind all others first: there they leave the jumbos of the others as they are.
+        for place in range(len(order) if loose else 0, -1, -1):
             yield (*order[:place], *loose, *order[place:])
 
     def _near(self, order: _Order, late: frozenset[str]) -> Iterator[_Order]:
