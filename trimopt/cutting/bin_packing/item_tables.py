@@ -31,8 +31,10 @@ class BestPatterns:
 class _Stack:
     """Tables of one direction: a row for each item, and how to read a pattern out of them."""
 
-    def __init__(self, widths: Sequence[int], values: Ints, most: Sequence[int], size: int) -> None:
-        self.widths, self.most = widths, most
+    def __init__(
+        self, widths: Sequence[int], values: Ints, max_counts: Sequence[int], size: int
+    ) -> None:
+        self.widths, self.max_counts = widths, max_counts
         self.values = [int(v) for v in values]
         self.rows = np.full((len(widths) + 1, size + 1), UNREACHED, dtype=np.int64)
         self.rows[0, 0] = 0
@@ -45,7 +47,7 @@ class _Stack:
             row[:] = self.rows[i]
             if value <= 0:
                 continue
-            for step in steps(min(self.most[i], size // width)):
+            for step in steps(min(self.max_counts[i], size // width)):
                 shift = step * width
                 part = spare[: size + 1 - shift]
                 np.add(row[: size + 1 - shift], step * value, out=part)
@@ -66,13 +68,13 @@ class _Stack:
 
 
 def price_items(
-    widths: Sequence[int], values: Ints, most: Sequence[int], size: int, cutoff: int
+    widths: Sequence[int], values: Ints, max_counts: Sequence[int], size: int, cutoff: int
 ) -> BestPatterns:
     """Return the best pattern, and for each item the best with a piece of it.
 
     Parameters
     ----------
-    widths, values, most
+    widths, values, max_counts
         Of the items: width, value of a piece, greatest number of pieces.
     size
         Room of a set.
@@ -80,14 +82,14 @@ def price_items(
         Patterns worth no more than this are left out.
     """
     count = len(widths)
-    forward = _Stack(widths, values, most, size)
+    forward = _Stack(widths, values, max_counts, size)
     forward.fill()
     top = forward.rows[count]
     best = int(top.max())
     work = 3 * count * size
     if best <= cutoff:
         return BestPatterns(bound=best, patterns=(), work=work)
-    back = _Stack(widths[::-1], values[::-1], most[::-1], size)
+    back = _Stack(widths[::-1], values[::-1], max_counts[::-1], size)
     back.rows[0] = 0
     back.fill()
     found: dict[Counts, int] = {}
@@ -96,9 +98,9 @@ def price_items(
     found[tuple(sorted(counts.items()))] = best
     for i in range(count):
         room = size - widths[i]
-        if most[i] < 1 or room < 0:
+        if max_counts[i] < 1 or room < 0:
             continue
-        row = i + 1 if most[i] > 1 else i
+        row = i + 1 if max_counts[i] > 1 else i
         meet = forward.rows[row, : room + 1] + back.rows[count - i - 1, room::-1]
         used = int(meet.argmax())
         value = int(meet[used]) + int(values[i])
@@ -106,7 +108,7 @@ def price_items(
             continue
         counts = {i: 1}
         forward.read(row, used, counts)
-        if counts[i] > most[i]:
+        if counts[i] > max_counts[i]:
             continue
         rest: dict[int, int] = {}
         back.read(count - i - 1, room - used, rest)

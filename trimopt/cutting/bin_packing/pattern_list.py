@@ -117,8 +117,8 @@ class PatternListSearch:
             # A node is dead where K patterns, each worth what the dearest is, fall short of the
             # need; in whole numbers, so float duals can cost time and never a plan.
             worth, total = self._worth(optimum.rows, rows, keep)
-            most = max(1, int(worth.max(initial=0)))
-            if total > self.target * most:
+            max_worth = max(1, int(worth.max(initial=0)))
+            if total > self.target * max_worth:
                 return []
             better = np.flatnonzero((worth > PRICE_SCALE + 16) & ~self.inside[keep])
             if len(better):
@@ -130,7 +130,7 @@ class PatternListSearch:
                 self._raise_artificial()
                 continue
             # Reduced-cost fixing, as along the arcs.
-            keep = keep[worth >= total - (self.target - 1) * most]
+            keep = keep[worth >= total - (self.target - 1) * max_worth]
             if not self._all_there(keep):
                 return []
             x = values[[self.place[p] for p in self.columns]]
@@ -192,15 +192,15 @@ class PatternListSearch:
             self.place[p] = self.program.column(1.0, parts)
             self.columns.append(p)
 
-    def _row(self, patterns: Ints, weights: Ints, most: int) -> _Row:
+    def _row(self, patterns: Ints, weights: Ints, limit: int) -> _Row:
         """Take a row into the program."""
-        place = self.program.row(-inf, most)
+        place = self.program.row(-inf, limit)
         for p, weight in zip(patterns.tolist(), weights.tolist(), strict=True):
             if self.inside[p]:
                 self.program.part(place, self.place[p], float(weight))
-        if most < 0:
+        if limit < 0:
             self.missing.append(self.program.column(self.artificial, [(place, -1.0)]))
-        row = _Row(patterns=patterns, weights=weights, limit=most, place=place)
+        row = _Row(patterns=patterns, weights=weights, limit=limit, place=place)
         self.rows.append(row)
         return row
 

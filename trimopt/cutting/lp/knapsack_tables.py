@@ -65,14 +65,14 @@ class WidthTable:
         return tuple(sorted(counts.items()))
 
 
-def fill_widths(widths: Ints, values: Ints, most: Ints, size: int) -> WidthTable:
+def fill_widths(widths: Ints, values: Ints, max_counts: Ints, size: int) -> WidthTable:
     """Return the best value of every used width up to `size` for options with count limits."""
     best = np.full(size + 1, UNREACHED, dtype=np.int64)
     best[0] = 0
     taken = []
     for k in range(len(widths)):
         width, value = int(widths[k]), int(values[k])
-        for step in steps(min(int(most[k]), size // width)):
+        for step in steps(min(int(max_counts[k]), size // width)):
             shift = step * width
             candidate = best[: size + 1 - shift] + step * value
             target = best[shift:]
@@ -107,7 +107,7 @@ class PieceTable:
 def fill_pieces(
     widths: Ints,
     values: Ints,
-    most: Ints,
+    max_counts: Ints,
     no_edge: NDArray[np.bool_],
     size: tuple[int, int],
     *,
@@ -118,7 +118,7 @@ def fill_pieces(
 
     Parameters
     ----------
-    widths, values, most, no_edge
+    widths, values, max_counts, no_edge
         One entry an option; values may be negative.
     size
         Greatest number of pieces and greatest used width.
@@ -134,7 +134,7 @@ def fill_pieces(
     taken = []
     for k in range(len(widths)):
         piece, value = int(widths[k]), int(values[k])
-        for step in steps(min(int(most[k]), width // piece, greatest)):
+        for step in steps(min(int(max_counts[k]), width // piece, greatest)):
             shift = step * piece
             for went in range(layers - 1, -1, -1):
                 for came in range(went, -1, -1):

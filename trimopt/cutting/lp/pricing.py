@@ -90,26 +90,26 @@ class Pricer:
         cutoff
             A pattern is wanted only where it is worth more than this.
         """
-        most = self.offer.max_counts
+        max_counts = self.offer.max_counts
         # Without the rules no pattern is lost, so the quick table's bound holds.
-        quick = self._quick(values, most, cutoff)
+        quick = self._quick(values, max_counts, cutoff)
         if self.tied:
             quick = self._within_rules(quick)
         if quick.exact or quick.bound <= cutoff or quick.patterns:
             return quick
         if not self.offer.plain:
-            return self._ruled(values, most, cutoff)
-        exact = self._pieces(values, most)
+            return self._ruled(values, max_counts, cutoff)
+        exact = self._pieces(values, max_counts)
         if exact is None:
             return Priced(bound=UNREACHED, exact=True, patterns=(), work=quick.work)
         value, counts = exact
         work = quick.work + 4 * self.offer.size * len(self.offer.broke) * self.offer.max_pieces
         return Priced(bound=value, exact=True, patterns=((value, counts),), work=work)
 
-    def _candidates(self, values: Ints, most: Ints) -> Ints:
+    def _candidates(self, values: Ints, max_counts: Ints) -> Ints:
         """Positions worth looking at: of equal widths the best, none that is worth nothing."""
         offer = self.offer
-        usable = most > 0
+        usable = max_counts > 0
         if offer.any_used:
             usable &= values > 0
         # Of options of one width the dearest serve first: the others only where its count runs out.
@@ -125,14 +125,14 @@ class Pricer:
             if width != last:
                 last, room = width, min(offer.width // width, offer.max_pieces)
             keep.append(j)
-            room -= int(most[j])
+            room -= int(max_counts[j])
         return np.array(keep, dtype=np.int64)
 
-    def _quick(self, values: Ints, most: Ints, cutoff: int) -> Priced:
+    def _quick(self, values: Ints, max_counts: Ints, cutoff: int) -> Priced:
         """Table over width, stations left out or priced; exact where the best pattern fits."""
         offer = self.offer
-        kept = self._candidates(values, most)
-        widths, limits = offer.widths[kept], most[kept]
+        kept = self._candidates(values, max_counts)
+        widths, limits = offer.widths[kept], max_counts[kept]
         net = values[kept] - self.piece_price
         chosen = net > 0 if offer.any_used else np.ones(len(kept), dtype=bool)
         kept, widths, limits, net = kept[chosen], widths[chosen], limits[chosen], net[chosen]
@@ -213,16 +213,16 @@ class Pricer:
         return ends
 
     def _pieces(
-        self, values: Ints, most: Ints, least: Ints | None = None
+        self, values: Ints, max_counts: Ints, min_counts: Ints | None = None
     ) -> tuple[int, Counts] | None:
-        """Exact best over width and pieces, with `least` of each option already in the pattern."""
+        """Exact best over width and pieces; `min_counts` of options are in the pattern already."""
         offer = self.offer
-        base = np.zeros(offer.size, dtype=np.int64) if least is None else least
-        room = most - base
+        base = np.zeros(offer.size, dtype=np.int64) if min_counts is None else min_counts
+        room = max_counts - base
         if (room < 0).any():
             return None
-        free = least is None and offer.plain
-        kept = self._candidates(values, most) if free else np.flatnonzero(room > 0)
+        free = min_counts is None and offer.plain
+        kept = self._candidates(values, max_counts) if free else np.flatnonzero(room > 0)
         edge = int(base[~offer.no_edge].sum())
         pieces, used = int(base.sum()), int((base * offer.widths).sum())
         if used > offer.width or pieces > offer.max_pieces:
@@ -261,28 +261,28 @@ class Pricer:
             return None
         return int(place[0]), int(place[1]), int(place[2])
 
-    def _ruled(self, values: Ints, most: Ints, cutoff: int) -> Priced:
+    def _ruled(self, values: Ints, max_counts: Ints, cutoff: int) -> Priced:
         """Best pattern under every rule: the best under fewer, split where it breaks one."""
         offer, work = self.offer, 0
         cells = 8 * offer.size * len(offer.broke) * offer.max_pieces
         order = count()
         queue: list[tuple[int, int, Ints, Ints, Counts]] = []
 
-        def push(least: Ints, limit: Ints) -> None:
+        def push(min_counts: Ints, limit: Ints) -> None:
             nonlocal work
             work += cells
-            best = self._pieces(values, limit, least)
+            best = self._pieces(values, limit, min_counts)
             if best is not None:
-                heapq.heappush(queue, (-best[0], next(order), least, limit, best[1]))
+                heapq.heappush(queue, (-best[0], next(order), min_counts, limit, best[1]))
 
         # Best first: the first pattern that breaks no rule is worth the most of all that keep them,
         # as every branch still open is worth no more.
-        push(np.zeros(offer.size, dtype=np.int64), most)
+        push(np.zeros(offer.size, dtype=np.int64), max_counts)
         while queue:
-            minus, _, least, limit, counts = heapq.heappop(queue)
+            minus, _, min_counts, limit, counts = heapq.heappop(queue)
             if -minus <= cutoff:
                 return Priced(bound=-minus, exact=False, patterns=(), work=work)
-            children = self._split(counts, least, limit)
+            children = self._split(counts, min_counts, limit)
             if children is None:
                 return Priced(bound=-minus, exact=True, patterns=((-minus, counts),), work=work)
             for child in children:
@@ -293,25 +293,30 @@ class Pricer:
         """The widths of a pattern, as the instance counts them."""
         return self.instance.widths_across((self.offer.options[j], n) for j, n in counts)
 
-    def _split(self, counts: Counts, least: Ints, limit: Ints) -> list[tuple[Ints, Ints]] | None:
+    def _split(
+        self, counts: Counts, min_counts: Ints, limit: Ints
+    ) -> list[tuple[Ints, Ints]] | None:
         """Parts with every pattern but the given one, which breaks a rule; None: it does not."""
         demand = self.offer.demand
         held = {int(demand[j]) for j, _ in counts}
         for a, b in self.instance.apart:
             if a in held and b in held:  # one of the two must go
-                return [_without(least, limit, demand == a), _without(least, limit, demand == b)]
+                return [
+                    _without(min_counts, limit, demand == a),
+                    _without(min_counts, limit, demand == b),
+                ]
         for a, b in self.instance.together:
             if (a in held) != (b in held):
                 # Neither of them, or an option of the absent one as well: one branch for each.
                 present, absent = (a, b) if a in held else (b, a)
-                parts = [_without(least, limit, demand == present)]
+                parts = [_without(min_counts, limit, demand == present)]
                 for j in np.flatnonzero(demand == absent):
-                    forced = least.copy()
+                    forced = min_counts.copy()
                     forced[j] = max(1, forced[j])
                     parts.append((forced, limit))
                 return parts
         if self._barred and self._across(counts) in self._barred:
-            return _other(counts, least, limit)
+            return _other(counts, min_counts, limit)
         return None
 
 
@@ -319,27 +324,27 @@ def _counts(counts: Ints) -> Counts:
     return tuple((int(j), int(counts[j])) for j in np.flatnonzero(counts))
 
 
-def _without(least: Ints, limit: Ints, gone: NDArray[np.bool_]) -> tuple[Ints, Ints]:
+def _without(min_counts: Ints, limit: Ints, gone: NDArray[np.bool_]) -> tuple[Ints, Ints]:
     closed = limit.copy()
     closed[gone] = 0
-    return least, closed
+    return min_counts, closed
 
 
-def _other(counts: Counts, least: Ints, limit: Ints) -> list[tuple[Ints, Ints]]:
+def _other(counts: Counts, min_counts: Ints, limit: Ints) -> list[tuple[Ints, Ints]]:
     """Split the patterns other than one: the first option whose count differs, and how."""
-    here = np.zeros(len(least), dtype=np.int64)
+    here = np.zeros(len(min_counts), dtype=np.int64)
     for j, n in counts:
         here[j] = n
     parts = []
-    least, limit = least.copy(), limit.copy()
+    min_counts, limit = min_counts.copy(), limit.copy()
     for j in range(len(here)):
         fewer = limit.copy()
         fewer[j] = here[j] - 1
-        if fewer[j] >= least[j]:
-            parts.append((least.copy(), fewer))
-        more = least.copy()
+        if fewer[j] >= min_counts[j]:
+            parts.append((min_counts.copy(), fewer))
+        more = min_counts.copy()
         more[j] = here[j] + 1
         if more[j] <= limit[j]:
             parts.append((more, limit.copy()))
-        least[j] = limit[j] = here[j]
+        min_counts[j] = limit[j] = here[j]
     return parts

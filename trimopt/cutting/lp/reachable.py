@@ -74,17 +74,17 @@ def _forward(fewest: Pieces, piece: Piece, limit: int) -> Pieces:
     return fewest
 
 
-def _back(most: Pieces, piece: Piece, step: int) -> Pieces:
+def _back(max_pieces: Pieces, piece: Piece, step: int) -> Pieces:
     """The most pieces before `step` of one kind are added with which an end is still reached."""
     width, no_edge = piece
-    before = np.full_like(most, -1)
-    rest = most.shape[2] - step * width
+    before = np.full_like(max_pieces, -1)
+    rest = max_pieces.shape[2] - step * width
     if rest > 0:
         for edge in range(3):
             if no_edge:
-                before[:, edge, :rest] = most[1, edge, -rest:] - step
+                before[:, edge, :rest] = max_pieces[1, edge, -rest:] - step
             else:
-                before[:, edge, :rest] = most[:, min(2, edge + step), -rest:] - step
+                before[:, edge, :rest] = max_pieces[:, min(2, edge + step), -rest:] - step
     return before
 
 

@@ -167,7 +167,7 @@ class LocalSearch:
         p, q = self.rng.choice(places), self.rng.choice(places)
         return [k for k in {p, q} for _ in range(count[k])], count[p]
 
-    def _in(self, state: _State, most: int, *, first: int = 1) -> tuple[list[int], float]:
+    def _in(self, state: _State, max_sets: int, *, first: int = 1) -> tuple[list[int], float]:
         """Sets to put in: the best found by following the most promising first ones.
 
         The first pattern is put in with `first` sets at once, those that follow one by one. Gives
@@ -178,7 +178,7 @@ class LocalSearch:
         totals = np.zeros(1)
         best: list[int] = []
         base = least = 0.0
-        for depth in range(most + 1):
+        for depth in range(max_sets + 1):
             sets = 1 if depth else first
             whole, changes = self.pool.of_sets(made, worth, sets)
             if not depth:
@@ -188,7 +188,7 @@ class LocalSearch:
                 for row, put in enumerate(beam):
                     changes[row, [*state.count, *put]] -= self.set_up
             changes += totals[:, None]
-            grown = _least(changes, 1 if depth >= most - 1 else self.params.beam)
+            grown = _least(changes, 1 if depth >= max_sets - 1 else self.params.beam)
             change = min(grown)[0]
             if depth and change >= least:
                 break

@@ -198,12 +198,14 @@ def all_patterns(
 
 
 def _fitting(
-    instance: Instance, options: tuple[int, ...], width: int, most: int
+    instance: Instance, options: tuple[int, ...], width: int, max_pieces: int
 ) -> Iterator[tuple[tuple[int, int], ...]]:
     """Every choice of at most so many pieces of the options that is no wider."""
     for place, k in enumerate(options):
         each = instance.options[k].width
-        for count in range(1, min(most, width // each) + 1):
+        for count in range(1, min(max_pieces, width // each) + 1):
             yield ((k, count),)
-            rest = _fitting(instance, options[place + 1 :], width - count * each, most - count)
+            rest = _fitting(
+                instance, options[place + 1 :], width - count * each, max_pieces - count
+            )
             yield from (((k, count), *more) for more in rest)

@@ -19,9 +19,9 @@ Item = tuple[int, int, int]
 
 
 def fullest(
-    limits: ClassTables, items: Sequence[Item], least: int, rng: Random, greedy: float = 0.7
+    limits: ClassTables, items: Sequence[Item], min_width: int, rng: Random, greedy: float = 0.7
 ) -> dict[int, int] | None:
-    """The fullest pattern of at least `least` units, or None.
+    """The fullest pattern of at least `min_width` units, or None.
 
     Parameters
     ----------
@@ -30,7 +30,7 @@ def fullest(
     items
         Pieces that may be used, with their caps (no cap wider than the deckle). The last are taken
         first when the pattern is read back, so the order is a preference among equally full ones.
-    least
+    min_width
         Least used width, in units.
     rng
         Breaks ties.
@@ -42,23 +42,23 @@ def fullest(
     dict
         Count by option.
     """
-    counts = _by_width(limits, items, least, rng, greedy)
+    counts = _by_width(limits, items, min_width, rng, greedy)
     if counts is not None and limits.piece_limit_binds and sum(counts.values()) > limits.max_pieces:
-        return _by_pieces(limits, items, least, rng, greedy)
+        return _by_pieces(limits, items, min_width, rng, greedy)
     return counts
 
 
 def _by_width(
-    limits: ClassTables, items: Sequence[Item], least: int, rng: Random, greedy: float
+    limits: ClassTables, items: Sequence[Item], min_width: int, rng: Random, greedy: float
 ) -> dict[int, int] | None:
     """Pieces not counted: one field of bits."""
     stages, reach = _reached(items, (2 << limits.width) - 1, full=1 << limits.width)
     used = (reach if limits.plain else reach & limits.allowed).bit_length() - 1
-    return None if used < max(least, 1) else _read_back(stages, items, used, greedy, rng)
+    return None if used < max(min_width, 1) else _read_back(stages, items, used, greedy, rng)
 
 
 def _by_pieces(
-    limits: ClassTables, items: Sequence[Item], least: int, rng: Random, greedy: float
+    limits: ClassTables, items: Sequence[Item], min_width: int, rng: Random, greedy: float
 ) -> dict[int, int] | None:
     """One field of bits for each number of pieces; a field has room for a sum that overruns.
 
@@ -75,7 +75,7 @@ def _by_pieces(
         top = (usable if limits.plain else usable & limits.allowed).bit_length() - 1
         if top > best:
             best, pieces = top, count
-    if best < max(least, 1):
+    if best < max(min_width, 1):
         return None
     return _read_back(stages, wide, pieces * stride + best, greedy, rng)
 

@@ -188,17 +188,17 @@ class _Build:
     def _next(self, top: float) -> Cut | None:
         """The next pattern and its sets: the most paper first, within the allowance."""
         for _, sets, c in self._trials(top):
-            least = self.tables.classes[c].width
-            least -= int(least * self.allowance)
-            items = self._items(c, sets, least)
+            min_width = self.tables.classes[c].width
+            min_width -= int(min_width * self.allowance)
+            items = self._items(c, sets, min_width)
             if items:
-                cut = self._filled(c, items, least, sets)
+                cut = self._filled(c, items, min_width, sets)
                 if cut is not None and self._affordable(cut):
                     return cut
         return None
 
-    def _items(self, c: int, sets: int, least: int) -> list[Item]:
-        """What may lie in a pattern of so many sets; nothing where it cannot fill `least`."""
+    def _items(self, c: int, sets: int, min_width: int) -> list[Item]:
+        """What may lie in a pattern of so many sets; nothing where it cannot fill `min_width`."""
         tables, room, need = self.tables, self.room, self.need
         demand, gain, width = tables.demand, tables.gain, tables.width
         deckle = tables.classes[c].width
@@ -215,7 +215,7 @@ class _Build:
                     items.append((k, wide, cap))
                     total += wide * cap
                     useful = useful or need[i] > 0
-        if not useful or total < least:
+        if not useful or total < min_width:
             return []
         order = self.order
         items.sort(key=lambda item: (need[demand[item[0]]] > 0, order[item[0]]))
@@ -225,11 +225,11 @@ class _Build:
             items = [items[at] for at in sorted(set(chosen))]
         return items
 
-    def _filled(self, c: int, items: list[Item], least: int, sets: int) -> Cut | None:
+    def _filled(self, c: int, items: list[Item], min_width: int, sets: int) -> Cut | None:
         """The fullest allowed pattern of the items, repeated as often as the caps let it."""
         tables, room, need = self.tables, self.room, self.need
         demand, gain = tables.demand, tables.gain
-        found = fullest(tables.classes[c], items, least, self.rng, self.style.greedy)
+        found = fullest(tables.classes[c], items, min_width, self.rng, self.style.greedy)
         if found is None:
             return None
         made: dict[int, int] = {}

@@ -102,19 +102,19 @@ class _OffsetSearch:
     work: int = 0
 
     def take(
-        self, offsets: _Ints, most: NDArray[np.int64], weight: _Weight, base: int, note: int
+        self, offsets: _Ints, max_values: NDArray[np.int64], weight: _Weight, base: int, note: int
     ) -> None:
-        """Try `offsets`; `most` bounds the value of each, `base` is added to it."""
-        ranked = np.argsort(-most, kind="stable")
+        """Try `offsets`; `max_values` bounds the value of each, `base` is added to it."""
+        ranked = np.argsort(-max_values, kind="stable")
         if self.draw is not None and len(ranked) > 1:
-            key = np.array([self.draw.random() for _ in range(len(most))])
-            ranked = np.lexsort((key, -most))
+            key = np.array([self.draw.random() for _ in range(len(max_values))])
+            ranked = np.lexsort((key, -max_values))
         shape = self.shape
         step = max(1, min(_MAX_COLUMNS, _MAX_CELLS // (len(shape.table.sums) * len(shape.chains))))
         for start in range(0, len(ranked), step):
             part = ranked[start : start + step]
             # The first of equal values is kept, so one that can only equal it need not be run.
-            part = part[most[part] + base > self.value]
+            part = part[max_values[part] + base > self.value]
             if not len(part):
                 return
             best = _run(shape, offsets[part], weight)
@@ -170,9 +170,9 @@ class AnyKnife:
             met: _Ints = np.where(lookup[where] == at, counts[where], 0)
             return met
 
-        offsets, most = _offsets(shape, (targets[:, None] - shape.sums_any).ravel())
+        offsets, max_values = _offsets(shape, (targets[:, None] - shape.sums_any).ravel())
         search = _OffsetSearch(shape, draw)
-        search.take(offsets, most, weight, 0, 0)
+        search.take(offsets, max_values, weight, 0, 0)
         self.work += 1 + search.work // 1000
         places_met = positions(shape, search.offset, search.kinds)
         return Laid(places_met, search.offset, search.kinds)
@@ -236,8 +236,8 @@ class OrderKept:
                     met += at == place
                 return met
 
-            offsets, most = _offsets(shape, (targets[:, levels] - sums).ravel())
-            search.take(offsets, most, weight, base, front)
+            offsets, max_values = _offsets(shape, (targets[:, levels] - sums).ravel())
+            search.take(offsets, max_values, weight, base, front)
         self.work += 1 + search.work // 1000
         places = (
             *(FRONT,) * search.note,

@@ -64,17 +64,17 @@ def max_blocks(first: Counter[int], second: Counter[int], *, same_number: bool) 
     if not a or not b:
         return count
     least = 4 if same_number else 3
-    most = min(a.total(), b.total(), (a.total() + b.total()) // least)
+    max_pairs = min(a.total(), b.total(), (a.total() + b.total()) // least)
     if same_number:
-        most = min(most, a.total() // 2, b.total() // 2)
-    if most <= 0:
+        max_pairs = min(max_pairs, a.total() // 2, b.total() // 2)
+    if max_pairs <= 0:
         return count
-    return count + _packed(a, b, most, same_number=same_number)
+    return count + _packed(a, b, max_pairs, same_number=same_number)
 
 
-def _packed(a: Counter[int], b: Counter[int], most: int, *, same_number: bool) -> int:
+def _packed(a: Counter[int], b: Counter[int], max_pairs: int, *, same_number: bool) -> int:
     if any(prod(times + 1 for times in side.values()) > _MAX_SUBSETS for side in (a, b)):
-        return most
+        return max_pairs
     by_sum: dict[tuple[int, int], list[tuple[int, ...]]] = {}
     for width, taken in _subsets(a):
         by_sum.setdefault((width, sum(taken) if same_number else 0), []).append(taken)
@@ -90,8 +90,8 @@ def _packed(a: Counter[int], b: Counter[int], most: int, *, same_number: bool) -
         if not any(all(x <= y for x, y in zip(s, pair, strict=True)) for s in smallest):
             smallest.append(pair)
         if len(smallest) > 400:
-            return most
-    return _pack(smallest, (*a.values(), *b.values()), most)
+            return max_pairs
+    return _pack(smallest, (*a.values(), *b.values()), max_pairs)
 
 
 def _subsets(side: Counter[int]) -> Iterator[tuple[int, tuple[int, ...]]]:
@@ -100,18 +100,18 @@ def _subsets(side: Counter[int]) -> Iterator[tuple[int, tuple[int, ...]]]:
         yield sum(t * w for t, w in zip(taken, side, strict=True)), taken
 
 
-def _pack(pairs: list[tuple[int, ...]], room: tuple[int, ...], most: int) -> int:
-    """The most of `pairs`, smallest first, that fit together; `most` where that takes too long."""
+def _pack(pairs: list[tuple[int, ...]], room: tuple[int, ...], max_pairs: int) -> int:
+    """The most of `pairs`, smallest first, that fit together; `max_pairs` if it takes too long."""
     best = nodes = 0
     stack = [(0, 0, room)]
     while stack:
         start, count, left = stack.pop()
         best = max(best, count)
-        if best >= most:
-            return most
+        if best >= max_pairs:
+            return max_pairs
         nodes += 1
         if nodes > _MAX_NODES:
-            return most
+            return max_pairs
         strips = sum(left)
         for p in range(len(pairs) - 1, start - 1, -1):
             pair = pairs[p]

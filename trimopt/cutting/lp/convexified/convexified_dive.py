@@ -24,9 +24,9 @@ _NEARLY = 1e-6  # of a set
 
 
 def whole_sets(
-    hull: ConvexifiedMaster, kept: Mapping[Pattern, int], most: float, rng: random.Random
+    hull: ConvexifiedMaster, kept: Mapping[Pattern, int], max_loss: float, rng: random.Random
 ) -> dict[Pattern, int] | None:
-    """Return whole sets that the linear program can complete to a loss of `most`, others each time.
+    """Return whole sets that the program can complete to a loss of `max_loss`, others each time.
 
     None where even the sets that are `kept` cannot be completed to that.
     """
@@ -35,7 +35,7 @@ def whole_sets(
     found: dict[Pattern, int] | None = None
     with suppress(SolverFailedError):
         hull.hold(sets)
-        while hull.loss <= most and not done:
+        while hull.loss <= max_loss and not done:
             parts = hull.parts()
             for pattern, n in parts.items():
                 sets[pattern] = max(sets.get(pattern, 0), int(n + _NEARLY))

@@ -173,9 +173,9 @@ class ConvexifiedMaster:
         loss: Floats = (whole.loss + whole.ways @ prices) / self._unit
         return loss
 
-    def _ways(self, i: int, loss: Floats, most: int) -> int:
+    def _ways(self, i: int, loss: Floats, max_ways: int) -> int:
         """Add the ways of a demand that come to least; how many were new."""
-        best = loss.argsort(kind="stable")[:most]
+        best = loss.argsort(kind="stable")[:max_ways]
         new = [int(way) for way in best if int(way) not in self._used[i]]
         whole = self.wholes[i]
         for way in new:

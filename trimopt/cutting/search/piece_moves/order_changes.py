@@ -198,11 +198,11 @@ class OrderMoves:
 
 
 @cache
-def _steps(kinds: int, most: int) -> Ints:
+def _steps(kinds: int, max_pieces: int) -> Ints:
     """All changes of at most so many pieces in all, shape (ways, kinds)."""
     units = np.concatenate([np.eye(kinds, dtype=np.int64), -np.eye(kinds, dtype=np.int64)])
     reached = np.zeros((1, kinds), dtype=np.int64)
-    for _ in range(most):
+    for _ in range(max_pieces):
         grown = (reached[:, None] + units[None]).reshape(-1, kinds)
         reached = np.unique(np.concatenate([reached, grown]), axis=0)
     return reached
