@@ -13,22 +13,6 @@ from trimopt.book.units_of_measure import Dimension
 from trimopt.book.written_figures import read_text
 from trimopt.paper.typed import CellFaultError
 
-__all__ = [
-    "BOOK_SETTINGS",
-    "DEFECT_COLUMNS",
-    "DEFECT_SETTINGS",
-    "FREE",
-    "INSTRUCTION_COLUMNS",
-    "JUMBO_COLUMNS",
-    "JUMBO_SETTINGS",
-    "ORDER_COLUMNS",
-    "RUN_DAY_COLUMNS",
-    "STOCK_COLUMNS",
-    "BookColumn",
-    "columns_by_key",
-    "name_key",
-]
-
 FREE = "free"
 """The word that leaves a min. diameter open, and with which an instruction asks nothing."""
 

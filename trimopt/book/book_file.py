@@ -39,8 +39,6 @@ from trimopt.errors import Fault
 from trimopt.mill import Mill
 from trimopt.paper import Written
 
-__all__ = ["read_book"]
-
 _Item = TypeVar("_Item")
 _SAID = 3  # faults of a line that the plan names
 

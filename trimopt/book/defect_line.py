@@ -12,8 +12,6 @@ from trimopt.book.makeable import mm
 from trimopt.book.model import Defect, JumboInStock
 from trimopt.book.row_reader import RowReader, TableLine
 
-__all__ = ["FROM_SPOOL", "WrittenDefect", "read_defects", "with_defects"]
-
 FROM_SPOOL = "spool"
 """The end that metres of defects are counted from, where it is not the outside."""
 

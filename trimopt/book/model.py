@@ -11,23 +11,6 @@ from fractions import Fraction
 from trimopt.errors import Fault, OrderBookError
 from trimopt.paper import UnitSystem
 
-__all__ = [
-    "Book",
-    "Defect",
-    "Instruction",
-    "InstructionPiece",
-    "JumboInStock",
-    "LeftOut",
-    "Order",
-    "Product",
-    "RunDay",
-    "StockReel",
-    "TakenUp",
-    "Unit",
-    "in_inches",
-    "unit_system_of",
-]
-
 
 def in_inches(as_written: str) -> bool:
     """Whether a width as written (`Order.as_written`) was in inches or feet."""

@@ -16,8 +16,6 @@ from trimopt.book.tonnage import ordered_kg
 from trimopt.mill import Mill
 from trimopt.paper import custom_tolerance
 
-__all__ = ["product_columns", "read_order"]
-
 _REELS_ONLY = {
     "min_diameter": "a diameter",
     "max_diameter": "a diameter",

@@ -12,8 +12,6 @@ from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill, Sheeter, Winder
 from trimopt.plan.model import Block, RunPlan, SetRow
 
-__all__ = ["CheckContext"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckContext:

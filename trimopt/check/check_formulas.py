@@ -17,32 +17,6 @@ from trimopt.mill.model import Core, Mill, Sheeter, Winder
 from trimopt.paper import reel_diameter_mm, reel_length_m
 from trimopt.plan.model import Block, JumboUse, Position
 
-__all__ = [
-    "Gain",
-    "Need",
-    "core_of",
-    "cut_out",
-    "deckle_mm",
-    "diameter_limits_mm",
-    "exact",
-    "from_stock",
-    "kg_of",
-    "later",
-    "mass_limit_kg",
-    "minutes_between",
-    "need_of",
-    "ordered_kg",
-    "ordered_units",
-    "piece_gain",
-    "same_core",
-    "sheet_kg",
-    "sheeter_reel_mm",
-    "sheets_of_reel",
-    "stations",
-    "still_wanted",
-    "web_diameter_mm",
-]
-
 #: A diameter is judged to the nearest millimetre.
 JUDGED_MM = 0.5
 

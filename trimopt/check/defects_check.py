@@ -5,8 +5,6 @@ from __future__ import annotations
 from trimopt.check.check_context import CheckContext
 from trimopt.plan.model import Block, JumboUse, SetRow
 
-__all__ = ["check_defects"]
-
 
 def check_defects(case: CheckContext) -> None:
     """Check the reels of sets that are still to run against the bands of their jumbos."""

@@ -13,8 +13,6 @@ from trimopt.mill.model import Mill
 from trimopt.paper import winding_min
 from trimopt.plan.model import JumboUse, Plan, RunPlan, Stretch
 
-__all__ = ["check_jumbos", "check_times", "check_unused", "stock_of"]
-
 _MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
 
 

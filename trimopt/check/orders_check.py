@@ -28,8 +28,6 @@ from trimopt.check.price_proof import pieces_of
 from trimopt.plan.model import Balance, OrderLine
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 
-__all__ = ["MadeOrder", "check_balance", "check_orders", "made_by"]
-
 _MAX_REACH = 2_000_000  # widest range searched for a count inside it, in steps of its pieces
 
 

@@ -45,8 +45,6 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
 from trimopt.plan.states import LACKING
 
-__all__ = ["Finding", "verify_plan"]
-
 
 def verify_plan(
     plan: Plan, book: Book, mill: Mill, request: Request | None = None

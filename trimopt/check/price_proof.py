@@ -44,15 +44,6 @@ from trimopt.check.max_set_value import PricedReel, SetLimits, max_pattern_value
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import Block, Position, RunPlan, SetLength
 
-__all__ = [
-    "PricedDemand",
-    "PricedPiece",
-    "demands_of",
-    "loss_units",
-    "pieces_of",
-    "price_bound_units",
-]
-
 SCALE = 1000
 _SLIP = 1e-6
 

@@ -11,8 +11,6 @@ from trimopt.check.findings import KG_WITHIN
 from trimopt.check.price_proof import SCALE, demands_of, loss_units, pieces_of, price_bound_units
 from trimopt.plan.model import TradePoint
 
-__all__ = ["check_proof", "check_set_lengths"]
-
 _PERCENT_WITHIN = 0.0051  # a percentage may be rounded to two places
 
 

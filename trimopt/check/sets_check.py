@@ -22,8 +22,6 @@ from trimopt.check.check_formulas import (
 from trimopt.mill.model import Core
 from trimopt.plan.model import Block, Position, SetRow
 
-__all__ = ["check_sets"]
-
 _SLIP = 1e-6  # what floats may lose in a diameter, mm
 
 

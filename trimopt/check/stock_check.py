@@ -21,8 +21,6 @@ from trimopt.mill.model import Mill, StockWidth
 from trimopt.paper import reel_length_m
 from trimopt.plan.model import Plan, RunPlan
 
-__all__ = ["check_stock", "check_stock_widths", "stock_widths"]
-
 
 def check_stock(plan: Plan, book: Book, by_number: Mapping[str, Order], notes: Findings) -> None:
     """Check the reels from stock against the book's stock sheet and its orders."""

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from trimopt import Plan
     from trimopt.ledger.recorded_sets import Recorded
 
-__all__ = ["command"]
-
 _PARTS = (
     ("used", "used_kg"),
     ("delivered in tolerance", "delivered_kg"),

@@ -17,8 +17,6 @@ from trimopt.cli.output import say, say_json
 if TYPE_CHECKING:
     from trimopt import Book, Ledger, Mill, Replan, WrittenPlan
 
-__all__ = ["command"]
-
 _TIME_LIMIT_S = 10.0
 _SEARCHED = 0.85  # of the limit; the rest is for reading, the bound and the check
 _TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]

@@ -15,8 +15,6 @@ from trimopt.fit.run_with_enquiry import Placement, place_enquiry
 from trimopt.making import required, stops
 from trimopt.paper import Measured, Written, reel_diameter_mm
 
-__all__ = ["Alternative", "EnquiryChange", "changes", "solve_alternatives"]
-
 _WIDTHS = 4  # of those that trim best nearby
 _DIAMETERS = 2  # planned diameters below the order's range, and above it
 _TOLERANCES = (Fraction(5, 100), Fraction(10, 100))

@@ -20,8 +20,6 @@ from trimopt.fit.when import When
 from trimopt.paper import Measured, Written
 from trimopt.plan.difference import OrderDifference
 
-__all__ = ["Answer", "Verdict", "amount", "use_text"]
-
 _DEAR = 0.1  # t per t above what the run uses on average: the planner is asked
 _EVEN = 0.005  # below the second digit that is printed
 

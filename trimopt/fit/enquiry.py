@@ -16,8 +16,6 @@ from trimopt.errors import Fault, OrderBookError
 from trimopt.mill.model import Mill
 from trimopt.paper import custom_tolerance
 
-__all__ = ["ENQUIRY", "Enquiry", "as_order", "paper_of", "with_tolerance", "with_usual"]
-
 #: The number that the enquiry has among the orders of a run.
 ENQUIRY = "enquiry"
 

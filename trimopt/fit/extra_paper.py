@@ -20,8 +20,6 @@ from trimopt.fit.planned_run import Basis
 from trimopt.mill.model import Mill, Values
 from trimopt.plan.model import RunPlan
 
-__all__ = ["ExtraPaper", "average_use", "bound_of", "ends_share", "floor_price", "gap_of", "use_of"]
-
 _MAX_RANGE = 0.5  # t per t: a wider one decides nothing
 
 

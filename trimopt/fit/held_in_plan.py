@@ -19,8 +19,6 @@ from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
 from trimopt.plan.planning.schedule.runs_in_turn import in_turn
 
-__all__ = ["plan_with_held"]
-
 
 def plan_with_held(plan: Plan, book: Book, mill: Mill, *, budget: Budget) -> Plan:
     """The plan with what is held and not in it yet, wound behind one another on its clock.

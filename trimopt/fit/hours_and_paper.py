@@ -11,8 +11,6 @@ from trimopt.plan.model import OrderLine, Plan, RunPlan
 from trimopt.plan.planning.run_jumbos import RunJumbos
 from trimopt.plan.states import OrderState
 
-__all__ = ["Lacking", "lacking_before", "lacking_paper", "order_names"]
-
 _NAMED = 5  # orders, of which the rest are counted
 
 

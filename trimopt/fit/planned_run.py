@@ -17,16 +17,6 @@ from trimopt.plan.model import RunPlan, Settings
 from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.run_jumbos import RunJumbos
 
-__all__ = [
-    "Basis",
-    "basis_of_plan",
-    "basis_of_run",
-    "carried_over",
-    "places_of",
-    "plan_now",
-    "with_order",
-]
-
 _FAR_PERCENT = 2.0  # of paper: a plan so far from its bound may have poor prices too
 _GAINED = 1e-4  # of the bound: what is less is rounding
 

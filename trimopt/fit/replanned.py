@@ -23,8 +23,6 @@ from trimopt.plan.planning.run_jumbos import RunJumbos
 from trimopt.plan.states import OrderState
 from trimopt.winding import JumboSupply
 
-__all__ = ["RunWithEnquiry", "effort_for", "min_use", "replan_with", "wound_with"]
-
 #: From so many seconds on a search of that effort ends by its work, as a rule.
 _EFFORTS = ((100.0, Effort.THOROUGH), (20.0, Effort.NORMAL))
 

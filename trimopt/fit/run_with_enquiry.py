@@ -19,16 +19,6 @@ from trimopt.fit.planned_run import Basis, carried_over, with_order
 from trimopt.making import PreparedRun, kg_of_area
 from trimopt.paper import reel_diameter_mm
 
-__all__ = [
-    "HeldSets",
-    "PlacedSet",
-    "Placement",
-    "hold_sets",
-    "may_get_kg",
-    "place_enquiry",
-    "placement_of",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedSet:

@@ -24,18 +24,6 @@ from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.run_jumbos import RunJumbos
 from trimopt.plan.states import LACKING, OrderState
 
-__all__ = [
-    "When",
-    "lacking_unplanned",
-    "minutes_left",
-    "noticed_changes",
-    "on_run_day",
-    "runs_with",
-    "when_alone",
-    "when_joining",
-    "when_planned",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class When:

@@ -26,8 +26,6 @@ from trimopt.ledger.match_rows import Entry, PlanSet, length_m, sets_of
 from trimopt.ledger.set_shares import RunShare, SetShare
 from trimopt.plan.model import JumboUse, Plan
 
-__all__ = ["SetRun", "reckon"]
-
 _Key = tuple[int, int]
 _Jumbo = tuple[int, str]
 

@@ -23,19 +23,6 @@ from sqlalchemy import (
 
 from trimopt.plan.model import Balance
 
-__all__ = [
-    "PARTS",
-    "RUN_PARTS",
-    "applied",
-    "as_run",
-    "every_table",
-    "holds",
-    "pieces",
-    "plans",
-    "runs",
-    "sets",
-]
-
 every_table = MetaData()
 
 PARTS = (

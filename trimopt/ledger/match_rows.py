@@ -16,16 +16,6 @@ from trimopt.ledger.as_run_columns import REASONS
 from trimopt.ledger.as_run_file import FilledRow
 from trimopt.plan.model import Block, JumboUse, Plan, RunPlan, SetRow
 
-__all__ = [
-    "ADD_UP_WITHIN_MM",
-    "Entry",
-    "PlanSet",
-    "jumbo_faults",
-    "length_m",
-    "match",
-    "sets_of",
-]
-
 ADD_UP_WITHIN_MM = 10
 """How far edge trims and reels may miss the jumbo's measured width: a tape on a running web."""
 

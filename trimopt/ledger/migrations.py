@@ -16,8 +16,6 @@ from sqlalchemy import Connection, Engine, inspect, select
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_tables import applied
 
-__all__ = ["MIGRATIONS", "Migration", "bring_up_to_date", "names_applied"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Migration:

@@ -12,8 +12,6 @@ from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import PARTS, RUN_PARTS, as_run, pieces, plans, runs, sets
 
-__all__ = ["Asked", "History", "read_history"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:

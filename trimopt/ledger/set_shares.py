@@ -25,8 +25,6 @@ from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_tables import PARTS
 from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow
 
-__all__ = ["PieceShare", "RunShare", "SetShare", "shares_of", "wall_clock"]
-
 _WOUND, _DELIVERED = PARTS.index("wound_kg"), PARTS.index("delivered_kg")
 _BALANCE_WITHIN = 1e-6  # of the paper used: floats, not paper
 

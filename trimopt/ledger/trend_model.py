@@ -11,18 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-__all__ = [
-    "Against",
-    "Carrier",
-    "Culled",
-    "Figures",
-    "MeasuredSets",
-    "Ratio",
-    "Row",
-    "Trend",
-    "TrendLine",
-]
-
 Row = tuple[str | int | float | date | datetime | None, ...]
 
 

@@ -13,8 +13,6 @@ from trimopt.cutting.model.instance import WindingClass
 from trimopt.making.model import CutOption, Run, WindingLength
 from trimopt.mill.model import Mill, Sheeter, Winder
 
-__all__ = ["OptionBuilder", "Piece", "piece_of"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:

@@ -9,8 +9,6 @@ from trimopt.book.model import Order
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.paper import Written
 
-__all__ = ["CutOption", "PreparedRun", "Run", "SalesNote", "WindingLength"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:

@@ -12,8 +12,6 @@ from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import CutOption, PreparedRun
 from trimopt.mill.model import Mill
 
-__all__ = ["OddClasses", "part_of", "with_odd_classes"]
-
 
 class OddClasses:
     """Where a pattern of the run's own width stands on another width.

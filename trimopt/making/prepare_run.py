@@ -30,8 +30,6 @@ from trimopt.making.whole_counts import nearest_counts
 from trimopt.mill.model import Mill
 from trimopt.paper import common_step
 
-__all__ = ["prepare", "runs_of"]
-
 #: Steps across the deckle in the engine's tables before a coarser grid is taken.
 _MAX_STEPS = 50_000
 

@@ -10,16 +10,6 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.book.tonnage import target_length_m
 from trimopt.mill.model import Mill
 
-__all__ = [
-    "Required",
-    "area_of_kg",
-    "kg_of_area",
-    "ordered_area",
-    "prices_of",
-    "required",
-    "sheet_mass_exact_kg",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Required:

@@ -14,8 +14,6 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.mill.model import Mill, StockWidth
 from trimopt.paper import mass_kg, reel_length_m
 
-__all__ = ["BEYOND_MOST", "stock_orders"]
-
 BEYOND_MOST = 10
 """So many times its worth is taken back for a reel beyond the most: none is ever made."""
 

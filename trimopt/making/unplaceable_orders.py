@@ -19,8 +19,6 @@ from trimopt.making.model import PreparedRun, Run
 from trimopt.making.prepare_run import prepare
 from trimopt.mill.model import Mill
 
-__all__ = ["prepare_placeable"]
-
 _Length = tuple[float | None, int]
 
 

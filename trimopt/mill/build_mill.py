@@ -20,8 +20,6 @@ from trimopt.mill.model import (
     Winder,
 )
 
-__all__ = ["build_mill"]
-
 
 def build_mill(sections: Sections, source: str, fingerprint: str) -> Mill:
     """The mill that sections without a fault describe; what the file leaves out has its default."""

@@ -19,8 +19,6 @@ from trimopt.mill.mill_section import Section, as_written, closest, read_section
 from trimopt.mill.model import Mill
 from trimopt.text import one_form
 
-__all__ = ["example_text", "read_mill"]
-
 _TABLES = {table.name: table for table in SECTIONS}
 _MAX_FILE_BYTES = 1_000_000
 _FREE_VALUES = {"headings": "heading", "words": "list of words"}

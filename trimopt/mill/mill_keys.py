@@ -25,8 +25,6 @@ from trimopt.paper.measures import (
     UnitTable,
 )
 
-__all__ = ["SECTIONS", "Key", "MillTable", "SectionShape", "ValueKind"]
-
 
 class ValueKind(Enum):
     """What may stand behind a key, in words for an error text."""

@@ -16,8 +16,6 @@ from trimopt.mill.custom_steps import steps_out_of_order
 from trimopt.mill.mill_figures import plain
 from trimopt.mill.mill_section import Section
 
-__all__ = ["Sections", "impossible", "knife_spacing_mm"]
-
 _USUAL_SPACING_MM = Fraction(100)
 
 

@@ -24,20 +24,6 @@ from trimopt.paper import (
     reel_length_m,
 )
 
-__all__ = [
-    "Core",
-    "Export",
-    "Grade",
-    "Jumbo",
-    "Mill",
-    "Sheeter",
-    "StockWidth",
-    "ToleranceStep",
-    "UnitChoice",
-    "Values",
-    "Winder",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Core:

@@ -18,20 +18,6 @@ from trimopt.plan.json_types import json_type
 from trimopt.plan.model import Block, OrderLine, Plan, RunPlan, SetRow
 from trimopt.plan.states import LACKING, OrderState
 
-__all__ = [
-    "LabelSets",
-    "OrderDifference",
-    "OrderFigures",
-    "PlanDifference",
-    "PlanFigures",
-    "RunDifference",
-    "SetChange",
-    "SetDifference",
-    "changed_orders",
-    "difference_of",
-    "difference_to_json",
-]
-
 _KG_WITHIN = 0.05
 
 

@@ -17,36 +17,6 @@ from trimopt.mill.model import Core
 from trimopt.paper import Written
 from trimopt.plan.states import OrderState
 
-__all__ = [
-    "CAUTION",
-    "SCHEMA",
-    "Balance",
-    "Block",
-    "Effort",
-    "InstructionAnswer",
-    "InstructionPrice",
-    "JumboUse",
-    "LeftOut",
-    "Load",
-    "LoadReel",
-    "OrderLine",
-    "Plan",
-    "Position",
-    "Proof",
-    "Replanned",
-    "Request",
-    "RunPlan",
-    "RunWaysOut",
-    "SetLength",
-    "SetRow",
-    "Settings",
-    "Source",
-    "Stretch",
-    "TradePoint",
-    "UnusedJumbo",
-    "WayOut",
-]
-
 SCHEMA = 4  # 1: an effort was a number, all was metric; 2: no revisions; 3: no replanning
 
 CAUTION = (

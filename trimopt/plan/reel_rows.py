@@ -12,19 +12,6 @@ from trimopt.mill.model import Mill
 from trimopt.paper import mass_kg, reel_diameter_mm, sheets_from_length, sheets_mass_kg
 from trimopt.plan.model import Block, OrderLine, Position, RunPlan, SetRow
 
-__all__ = [
-    "CoreRow",
-    "ReelRow",
-    "SheeterRow",
-    "cores_across",
-    "cores_to_cut",
-    "diameter_on",
-    "first_too_many",
-    "largest_mm",
-    "reels_of",
-    "sheeter_list",
-]
-
 _SAME_CORE_MM = 0.05
 
 

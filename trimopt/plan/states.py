@@ -11,8 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from enum import StrEnum
 
-__all__ = ["LACKING", "OrderState", "most_pressing_first"]
-
 
 class OrderState(StrEnum):
     """States of an order, the most pressing first. Limits are quantity and tolerance, less made."""

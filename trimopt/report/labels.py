@@ -12,8 +12,6 @@ from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.units import Units
 from trimopt.text import for_csv
 
-__all__ = ["labels_csv"]
-
 
 def _use(reel: ReelRow) -> str:
     if reel.kind == "sheeter":

@@ -39,27 +39,6 @@ from trimopt.report.words.proof_words import (
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
-__all__ = [
-    "JUMBOS",
-    "JUMBO_DEFECTS",
-    "REELS",
-    "RUNS",
-    "STOCK",
-    "TRADE_OFF",
-    "WAYS_OUT",
-    "Strips",
-    "balance_parts",
-    "has_mixed_cores",
-    "jumbos_of",
-    "ordered_kg",
-    "part_names",
-    "stock_of",
-    "strips_alike",
-    "trade_points",
-    "ways_of",
-]  # fmt: skip
-
-
 _SELDOM = ("made_for_stock_kg", "defects_kg", "culls_kg")
 
 

@@ -13,19 +13,6 @@ from itertools import chain, count, islice
 
 from trimopt.book.model import Defect
 
-__all__ = [
-    "Arrangement",
-    "Butt",
-    "JumboSegment",
-    "JumboSupply",
-    "LaidBlock",
-    "LaidSet",
-    "Layout",
-    "Lot",
-    "StockJumbo",
-    "Strip",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:

@@ -18,8 +18,6 @@ from trimopt.cutting.lp.knapsack_tables import fill_pieces
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.outcome import Certificate
 
-__all__ = ["least_a_metre"]
-
 
 def least_a_metre(instance: Instance, proof: Certificate, lengths_m: Mapping[int, int]) -> Fraction:
     """The least that a metre of these classes adds to the loss at the prices, in its units.

@@ -23,8 +23,6 @@ from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.search.pool_program import PoolColumn, column_of
 
-__all__ = ["PaperStretch", "StretchColumn", "StretchSets", "sets_on_stretches"]
-
 _UNIT = 1e-4  # of the objective: figures of a handy size
 _SLIP = 1e-6
 

@@ -17,8 +17,6 @@ from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Balance, RunPlan, Settings
 
-__all__ = ["Objective", "with_butt_costs"]
-
 _MIN_SET_UP_KG = 1.0  # even unpriced, the fewest set-ups among plans of equal loss
 _FREE_PAPER_KG = 1e6  # a set-up's worth where the mill prices paper at nothing
 

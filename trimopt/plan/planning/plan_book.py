@@ -10,21 +10,12 @@ from importlib.metadata import version
 from pathlib import Path
 
 from trimopt.book.held_enquiries import taken_up, with_held
-from trimopt.book.model import Book, Instruction
+from trimopt.book.model import Book, Instruction, LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.making import Run, runs_of
 from trimopt.mill.model import Mill, Winder
-from trimopt.plan.model import (
-    SCHEMA,
-    LeftOut,
-    Load,
-    Plan,
-    Request,
-    RunPlan,
-    Settings,
-    Source,
-)
+from trimopt.plan.model import SCHEMA, Load, Plan, Request, RunPlan, Settings, Source
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos

@@ -9,14 +9,14 @@ from datetime import datetime
 from functools import partial
 from math import inf
 
-from trimopt.book.model import Instruction, JumboInStock
+from trimopt.book.model import Instruction, JumboInStock, LeftOut
 from trimopt.budget import Budget
 from trimopt.cutting import EngineParams, Instance, Outcome, Progress, Status, loss_of, prove, solve
 from trimopt.cutting.setups import TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import PreparedRun, Run, prepare_placeable
 from trimopt.mill.model import Mill
-from trimopt.plan.model import LeftOut, Settings
+from trimopt.plan.model import Settings
 from trimopt.plan.planning.chosen_run import ChosenRun, supply_of
 from trimopt.plan.planning.instructions.instructed_run import (
     InstructedRun,

@@ -15,17 +15,6 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, UnusedJumbo
 from trimopt.winding import StockJumbo
 
-__all__ = [
-    "NO_JUMBO",
-    "RunJumbos",
-    "jumbos_for",
-    "jumbos_in_book",
-    "stock_jumbo",
-    "stock_of",
-    "stopped_orders",
-    "unused_jumbos",
-]
-
 _ALIKE = 0.02  # jumbos whose lengths differ by no more of it are cut into the same sets
 
 NO_JUMBO = (

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
+from trimopt.book.model import LeftOut
 from trimopt.interrupt import Flag, shared_flag, worker_begins
-from trimopt.plan.model import LeftOut
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask, plan_run
 from trimopt.progress import AllRuns, Observer, RunProgress, Watch
 

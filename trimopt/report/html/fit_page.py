@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from trimopt.fit import Answer, Curve, CurvePoint
     from trimopt.mill.model import Mill
 
-__all__ = ["fit_page_html"]
-
 _WIDE, _HIGH = 1000, 300
 _LEFT, _RIGHT, _TOP, _FOOT = 64, 44, 26, 34
 _GRID = 4  # steps of the scales

@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 
     from trimopt.fit import Answer, Curve, CurvePoint, PlacedSet
 
-__all__ = ["curve_lines", "print_answer"]
-
 _LABEL = 7  # characters of a label before its line
 _AXIS = 8  # characters left of the curve
 _ROWS = 6

@@ -55,8 +55,6 @@ from trimopt.report.words.units import Units
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["print_summary"]
-
 _BARS_FROM = 76  # characters of a line that has space for bars
 _WAYS = 4  # ways out of a run that are named here
 _TABLE = 70  # of them the table beside the bars

@@ -24,11 +24,6 @@ if TYPE_CHECKING:
     )
     from trimopt.plan.difference import OrderDifference
 
-__all__ = [
-    "alternative_words", "answer_lines", "assumed_words", "before_and_after", "core_words",
-    "length_words", "others_words", "paper_words", "when_words",
-]  # fmt: skip
-
 _NAMED = 5  # orders, of which the rest are counted
 
 

@@ -27,43 +27,6 @@ from trimopt.report.words.figures import in_spans, moment, span
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
-__all__ = [
-    "alike",
-    "attention_first",
-    "carried_text",
-    "change_text",
-    "core_text",
-    "defects_text",
-    "diameter_text",
-    "diameters_on",
-    "held_text",
-    "kind_of",
-    "kind_word",
-    "loads_by_sheeter",
-    "loads_text",
-    "mass_on",
-    "metres_text",
-    "moves_text",
-    "needs_attention",
-    "pressing",
-    "quantity_text",
-    "replaces_text",
-    "sets_on",
-    "sets_text",
-    "settings_text",
-    "shift_text",
-    "size_text",
-    "source_of",
-    "state_text",
-    "states_text",
-    "stretches_text",
-    "unused_texts",
-    "warnings_of",
-    "web_text",
-    "why_text",
-    "written_text",
-]
-
 StripKind = tuple[str, str, int | None, str, Fraction, float | None]
 """Kind, sheeter, ups, order, width and core of a strip."""
 

@@ -9,8 +9,6 @@ from trimopt.paper import number
 from trimopt.plan.model import Balance
 from trimopt.report.words.texts import text
 
-__all__ = ["CAUSES", "against_rows", "asked_text", "measured_text", "missed_text", "side_rows"]
-
 CAUSES = (*Balance.CAUSES, "surplus_kg", "made_for_stock_kg", "culled_kg")
 """Causes of loss: with the paper delivered they add up to the paper used."""
 

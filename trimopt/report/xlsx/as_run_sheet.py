@@ -9,8 +9,6 @@ from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, text_lines
 
-__all__ = ["COLUMNS", "HEADING_ROW", "add_as_run"]
-
 HEADING_ROW = 3
 
 

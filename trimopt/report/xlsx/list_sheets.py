@@ -36,11 +36,6 @@ from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
-__all__ = [
-    "add_cores", "add_jumbos", "add_loads", "add_orders", "add_reels", "add_sheeters",
-    "add_stock", "add_ways_out",
-]  # fmt: skip
-
 
 def add_jumbos(book: Workbook, plan: Plan) -> None:
     """Add one row a jumbo, in the order in which they are unwound, and those not used."""

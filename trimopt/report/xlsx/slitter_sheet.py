@@ -34,8 +34,6 @@ from trimopt.report.xlsx.knife_marks import CELLS, KnifeMark, knife_marks, strip
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
-__all__ = ["add_slitter_plans"]
-
 _CELL_WIDTH = 8 / 7  # characters: 8 pixels, drawn up to 8.5, of the 1,045 between A4's margins
 _PAGE_PT = 452.0  # height for blocks on a page, below the rows that repeat
 _SETS_A_PART = 16

@@ -20,8 +20,6 @@ from trimopt.winding.knives.arrange_job import run_unit_mm
 from trimopt.winding.knives.integer_lot import shape_of
 from trimopt.winding.model import Layout, Lot, Strip
 
-__all__ = ["RoundBands", "layout_round_bands"]
-
 _MAX_PLACES = 60  # of the web; more are thinned out
 
 Band = tuple[Fraction, Fraction]

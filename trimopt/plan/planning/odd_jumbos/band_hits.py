@@ -5,8 +5,6 @@ from __future__ import annotations
 from trimopt.plan.model import Block
 from trimopt.winding import StockJumbo
 
-__all__ = ["hit_by_bands"]
-
 
 def hit_by_bands(block: Block, jumbo: StockJumbo, from_m: int, to_m: int) -> frozenset[int]:
     """Positions that a band of the jumbo touches, broke reels apart.

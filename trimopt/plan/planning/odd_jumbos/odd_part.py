@@ -28,8 +28,6 @@ from trimopt.plan.planning.odd_jumbos.odd_sets import OddStretch, choose_odd_set
 from trimopt.plan.planning.odd_jumbos.odd_stage import OddStage, odd_stage
 from trimopt.plan.planning.run_jumbos import stock_jumbo
 
-__all__ = ["OddPart", "bound_with_odd", "odd_metres", "plan_odd_jumbos"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OddPart:

@@ -28,8 +28,6 @@ from trimopt.winding import StockJumbo
 if TYPE_CHECKING:
     from trimopt.cutting.search.stretch_program import StretchColumn
 
-__all__ = ["OddSet", "OddStretch", "choose_odd_sets"]
-
 _MAX_LOSS = Fraction(1, 5)  # of an odd jumbo's paper: where more would be lost it is not used
 _FEW = 1_500  # patterns that are all listed
 _POOL_SHARE = 0.2  # of the time, for the patterns of a width

@@ -25,8 +25,6 @@ from trimopt.winding import (
 )
 from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams
 
-__all__ = ["OddStage", "odd_stage"]
-
 _KNIFE_WORK = 1_000
 _SHARE = 0.1  # of the time that is left, for the layouts of a width
 

@@ -22,8 +22,6 @@ from trimopt.plan.planning.schedule.run_lots import lots_of
 from trimopt.winding import Layout, Lot
 from trimopt.winding.knives.band_layout import RoundBands, layout_round_bands
 
-__all__ = ["BandedSet", "round_bands"]
-
 _MAX_ORDERS = 20_000  # states of the order along the jumbo; with more the sets stay as they come
 
 

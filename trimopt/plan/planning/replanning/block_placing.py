@@ -41,8 +41,6 @@ from trimopt.winding import (
     timetable,
 )
 
-__all__ = ["BlockPlacing"]
-
 _ROUNDS, _WAYS = 6, 3  # of the search for lengths, for each order
 _RELAXED = 4  # best orders in which lengths of kept blocks may move
 

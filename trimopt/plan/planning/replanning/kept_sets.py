@@ -22,17 +22,6 @@ from trimopt.plan.planning.schedule.run_assembly import made_of
 from trimopt.winding import Butt, JumboSupply, LaidSet, StockJumbo
 from trimopt.winding.jumbos.laying import lay_lengths
 
-__all__ = [
-    "OnJumbos",
-    "as_held",
-    "as_issued",
-    "blocks_changed",
-    "first_sets",
-    "on_jumbos",
-    "supply_from",
-    "that_may_stay",
-]
-
 
 def that_may_stay(case: Standing, settings: Settings) -> tuple[tuple[Block, ...], tuple[str, ...]]:
     """The sets issued and not run that may stay, and of the others why not."""

@@ -14,11 +14,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 
-from trimopt.book.model import Book, Instruction
+from trimopt.book.model import Book, Instruction, LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import Run
-from trimopt.plan.model import Block, Effort, LeftOut, Settings
+from trimopt.plan.model import Block, Effort, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import RunTask, plan_run
@@ -28,8 +28,6 @@ from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.schedule.run_winding import WoundRun
 from trimopt.plan.states import OrderState
-
-__all__ = ["ChosenRest", "RestSearch", "task_of"]
 
 #: A block's worth where the mill file has no `disturbance`: kilograms of paper.
 DISTURBANCE_KG = 100.0

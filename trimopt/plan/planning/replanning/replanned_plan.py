@@ -40,8 +40,6 @@ from trimopt.plan.replan import WhatRan
 from trimopt.plan.states import LACKING, OrderState
 from trimopt.winding import StockJumbo
 
-__all__ = ["KEPT_FOR", "jumbo_names", "replanned"]
-
 KEPT_FOR = timedelta(minutes=60)
 """Sets that start so soon stay as issued, unless another time is asked for."""
 

@@ -27,8 +27,6 @@ from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.replan import WhatRan
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
 
-__all__ = ["revise_rest"]
-
 
 def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     """Rebuild a plan that goes on from another as it was edited.

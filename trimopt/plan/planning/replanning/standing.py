@@ -24,8 +24,6 @@ from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.replan import DoneSet, WhatRan
 from trimopt.winding import StockJumbo
 
-__all__ = ["Standing", "as_ordered", "standing_runs"]
-
 _SAME_CORE_MM = 0.05
 _NUMBERED = re.compile(r"(.*?) ?(\d+)")
 

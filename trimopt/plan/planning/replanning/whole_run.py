@@ -30,8 +30,6 @@ from trimopt.winding import JumboSegment, LaidSet, StockJumbo, timetable
 from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.knife_moves import beams_from, starting_beams
 
-__all__ = ["Rest", "whole_run"]
-
 _OF_THE_WHOLE = "; what was run and what was kept is held beside it"
 
 

@@ -21,8 +21,6 @@ from trimopt.plan.planning.chosen_run import supply_of
 from trimopt.plan.planning.run_jumbos import jumbos_in_book, stock_jumbo
 from trimopt.winding import JumboSupply, StockJumbo
 
-__all__ = ["EditedRun", "edited_run", "wanted"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class EditedRun:

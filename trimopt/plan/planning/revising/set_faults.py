@@ -15,8 +15,6 @@ from trimopt.plan.model import Block, Position, SetRow
 from trimopt.plan.planning.revising.edited_run import EditedRun, broke_between
 from trimopt.plan.revision import EditFault
 
-__all__ = ["set_faults"]
-
 
 def set_faults(case: EditedRun) -> tuple[EditFault, ...]:
     """Everything across the web, and every length, that winder, sheeters or orders do not allow."""

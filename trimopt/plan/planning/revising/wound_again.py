@@ -33,8 +33,6 @@ from trimopt.winding import (
 )
 from trimopt.winding.jumbos.laying import butts_of, lay_lengths
 
-__all__ = ["WoundAgain", "off_named_jumbos", "wound_again"]
-
 _ARRANGE_WORK = 1_000  # about half a second
 
 

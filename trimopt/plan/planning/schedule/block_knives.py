@@ -12,8 +12,6 @@ from trimopt.plan.model import Block, Settings
 from trimopt.winding import LaidBlock, Layout
 from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams
 
-__all__ = ["knives_mm", "laid_blocks", "set_up_between", "with_knives"]
-
 
 def with_knives(
     blocks: Sequence[Block], mill: Mill, settings: Settings, *, before: Block | None = None

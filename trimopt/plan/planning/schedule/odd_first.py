@@ -11,8 +11,6 @@ from trimopt.plan.planning.schedule.running_order import RunningOrder
 from trimopt.plan.planning.schedule.split_blocks import Split
 from trimopt.winding import Arrangement, LaidBlock, Laying, Lot
 
-__all__ = ["with_odd_jumbos"]
-
 
 def with_odd_jumbos(run: ChosenRun, split: Split) -> Split:
     """The run's sets behind those on its odd jumbos; as they are where it has none."""

@@ -27,8 +27,6 @@ from trimopt.plan.states import OrderState
 from trimopt.winding.jumbos.clock import SetTimes
 from trimopt.winding.model import Arrangement, Butt, LaidSet, Lot, Strip
 
-__all__ = ["balance_of", "blocks_of", "gains_of", "jumbos_of", "made_of", "order_lines", "set_rows"]
-
 _KG_SLIP = 0.05  # what rounding to whole area units may take off a mass, kg
 
 

@@ -19,16 +19,6 @@ from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGai
 from trimopt.winding.knives.integer_lot import max_wound_mm
 from trimopt.winding.model import JumboSupply, Lot, Strip
 
-__all__ = [
-    "Beside",
-    "length_problem",
-    "length_rows",
-    "lengths_of",
-    "lots_of",
-    "merged",
-    "order_slacks",
-]
-
 Beside = Mapping[str, tuple[int, int]]
 """What sets that are laid out already give to each order: yield and area."""
 

@@ -21,8 +21,6 @@ from trimopt.winding import Arrangement, Laying, Lot, MovePrices, arrange, balan
 from trimopt.winding.jumbos.jumbo_ends import Content
 from trimopt.winding.jumbos.laying import UnlaidSets, lay_lengths
 
-__all__ = ["RunningOrder", "best_running_order", "order_on_jumbos"]
-
 #: Work of the winding room at normal effort.
 _KNIFE_WORK = 1_000
 _AGAIN_WORK = 1_000

@@ -21,8 +21,6 @@ from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
 from trimopt.winding.jumbos.length_relaxation import cautious_worth
 from trimopt.winding.model import Lot
 
-__all__ = ["Split", "with_splits"]
-
 _MAX_SPLITS = 4
 _LAID_OUT = 3  # most promising splits that are laid out whole
 

@@ -13,8 +13,6 @@ from trimopt.plan.planning.schedule.run_lots import order_slacks
 from trimopt.plan.planning.shift.shift_hours import Runs, ShiftHours
 from trimopt.winding.knives.order_costs import Urgency
 
-__all__ = ["fill_minutes"]
-
 Known = Sequence[Sequence[Pattern]]  # for each run
 
 

@@ -36,8 +36,6 @@ from trimopt.plan.planning.shift.hour_filling import fill_minutes
 from trimopt.plan.planning.shift.shift_hours import Runs, ShiftHours, first_sets
 from trimopt.winding.knives.order_costs import Urgency
 
-__all__ = ["runs_in_shift"]
-
 _FILL_TRIES = 8  # sets tried in the minutes that are left, at normal effort
 _COUNTS = 4  # of the orders by urgency, planned by themselves
 _PARTS = 2  # of the order after them
