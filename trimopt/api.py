@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from trimopt.ledger.kept_plans import KeptPlan
     from trimopt.ledger.ledger import Ledger
     from trimopt.mill.model import Mill
+    from trimopt.plan.difference import PlanDifference
     from trimopt.plan.model import Plan, Request
     from trimopt.progress import RunProgress
 
@@ -86,6 +87,7 @@ def write_plan(
     taken: Sequence[str] = (),
     budget: Budget | None = None,
     observer: Callable[[RunProgress], None] | None = None,
+    changes: PlanDifference | None = None,
 ) -> WrittenPlan:
     """Check a plan, number it and write it: workbook, page, labels and JSON, all or none of them.
 
@@ -106,6 +108,8 @@ def write_plan(
         Bounds the time for the sales check's widths in the workbook.
     observer
         Told of check and files, as `make_plan` tells of what comes before them.
+    changes
+        Against the plan that it goes on from, for page and workbook (`Replan.difference`).
 
     Raises
     ------
@@ -129,10 +133,12 @@ def write_plan(
     budget.enter("widths for sales", *_FIT_AT)
     fit = curves_of_plan(plan, book, mill, budget)
 
+    book_of = partial(plan_workbook, mill=mill, fit=fit, changes=changes)
+
     def write(numbered: Plan, into: Path) -> None:
         budget.enter("files", *_FILES_AT)
-        write_whole(into / f"{numbered.number}.xlsx", plan_workbook(numbered, mill, fit=fit))
-        write_whole(into / f"{numbered.number}.html", page_html(numbered))
+        write_whole(into / f"{numbered.number}.xlsx", book_of(numbered))
+        write_whole(into / f"{numbered.number}.html", page_html(numbered, changes))
         write_whole(into / f"{numbered.number}-labels.csv", labels_csv(numbered))
 
     stem = Path(plan.book.name).stem

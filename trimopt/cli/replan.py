@@ -128,7 +128,14 @@ def _issued(
 
     taken = () if ledger is None else ledger.numbers()
     return write_plan(
-        answer.plan, book, mill, out, request=answer.plan.request, ledger=ledger, taken=taken
+        answer.plan,
+        book,
+        mill,
+        out,
+        request=answer.plan.request,
+        ledger=ledger,
+        taken=taken,
+        changes=answer.difference,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Block, Load, OrderLine, Plan, RunPlan
 from trimopt.report import plan_tables
 from trimopt.report.html.page_writer import rendered
@@ -9,18 +10,20 @@ from trimopt.report.html.pattern_drawing import drawing_of
 from trimopt.report.table_columns import Strong, TableColumn, chosen
 from trimopt.report.words import attention, instruction_words, plan_words, proof_words
 from trimopt.report.words.figures import moment
+from trimopt.report.words.replan_words import change_lines
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
 
-def page_html(plan: Plan) -> str:
-    """Give the page of `plan` as text."""
+def page_html(plan: Plan, changes: PlanDifference | None = None) -> str:
+    """Give the page of `plan` as text; with what it changes, where that is given."""
     units = Units(plan.written)
     return rendered(
         "plan.html.j2",
         units,
         title=text("plan.title", number=plan.number),
         plan=plan,
+        changes=[] if changes is None else list(change_lines(plan, changes)),
         calls=attention.calls_of(plan, units),
         words=plan_words,
         proof=proof_words,

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import TYPE_CHECKING
 
-from trimopt.plan.difference import OrderDifference, PlanDifference, PlanFigures, SetChange
+from trimopt.plan.difference import OrderDifference, PlanDifference, PlanFigures
 from trimopt.plan.replan import Replan
 from trimopt.plan.revision import Revision
 from trimopt.report.terminal.terminal_writer import TerminalWriter
-from trimopt.report.words.figures import in_spans
 from trimopt.report.words.plan_words import states_text
+from trimopt.report.words.replan_words import change_lines, sets_line
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -42,7 +41,8 @@ def print_revision(revision: Revision, console: Console) -> None:
         say.wrapped(text("revision.not_laid_out"))
         return
     _figures(say, revision.difference)
-    _sets(say, revision.difference)
+    say.line()
+    say.wrapped(sets_line(revision.difference))
     _orders(say, revision.difference)
     for name in revision.difference.given_up:
         say.wrapped(text("revision.given_up", name=name))
@@ -59,37 +59,9 @@ def print_replan(replan: Replan, console: Console) -> None:
     say.section(text("revision.effects"))
     difference = replan.difference
     _figures(say, difference)
-    _sets(say, difference)
-    _worth(say, replan)
-    for name in ("newly_late", "newly_short", "saved"):
-        if orders := getattr(difference, name):
-            say.wrapped(text(f"replan.{name}", orders=", ".join(orders)))
+    say.line()
+    say.items(change_lines(replan.plan, difference))
     _orders(say, difference)
-    if difference.labels:
-        say.section(text("replan.labels"))
-    for each in difference.labels:
-        for name, numbers in (("destroy", each.destroy), ("reprint", each.reprint)):
-            if numbers:
-                sets = in_spans(numbers)
-                say.wrapped(text(f"replan.{name}", run=each.run, sets=sets, plan=issued.number))
-    for name in difference.given_up:
-        say.wrapped(text("revision.given_up", name=name))
-
-
-def _worth(say: TerminalWriter, replan: Replan) -> None:
-    """What keeping blocks cost, and changing the others gained."""
-    stated, settings = replan.plan.replanned, replan.plan.settings
-    assert stated is not None
-    if not stated.blocks_changed and not stated.paid_for_keeping:
-        return
-    priced = settings.trim_cost_per_t is not None and settings.set_up is not None
-    unit = settings.currency or text("replan.money") if priced else "kg"
-    say.wrapped(
-        text(
-            "replan.worth", count=stated.blocks_changed, unit=unit,
-            gained=f"{stated.gained_by_changing:,.0f}", paid=f"{stated.paid_for_keeping:,.0f}",
-        )
-    )  # fmt: skip
 
 
 def _figures(say: TerminalWriter, difference: PlanDifference) -> None:
@@ -118,16 +90,6 @@ def _figures(say: TerminalWriter, difference: PlanDifference) -> None:
 
 def _hours(figures: PlanFigures) -> float:
     return figures.minutes / 60
-
-
-def _sets(say: TerminalWriter, difference: PlanDifference) -> None:
-    counts = Counter(each.change for each in difference.sets)
-    said = [text("revision.sets_kept", kept=difference.sets_kept)]
-    if difference.sets_done:
-        said.insert(0, text("replan.done", count=difference.sets_done))
-    said += [text(f"revision.{one}", count=counts[one]) for one in SetChange if counts[one]]
-    say.line()
-    say.wrapped(", ".join(said))
 
 
 def _orders(say: TerminalWriter, difference: PlanDifference) -> None:

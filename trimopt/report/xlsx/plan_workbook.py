@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from trimopt.ledger.as_run_columns import TITLE as AS_RUN
 from trimopt.mill.model import Mill
+from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Plan
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -16,6 +17,7 @@ from trimopt.report.xlsx.balance_sheets import (
     add_timetable,
     add_trade_off,
 )
+from trimopt.report.xlsx.changes_sheet import add_changes
 from trimopt.report.xlsx.fit_sheet import FitCurve, add_fit
 from trimopt.report.xlsx.instructions_sheet import TITLE as INSTRUCTIONS
 from trimopt.report.xlsx.instructions_sheet import add_instructions
@@ -48,7 +50,13 @@ def crew_workbook(plan: Plan) -> bytes:
     return book.saved()
 
 
-def plan_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> bytes:
+def plan_workbook(
+    plan: Plan,
+    mill: Mill,
+    *,
+    fit: Sequence[FitCurve] = (),
+    changes: PlanDifference | None = None,
+) -> bytes:
     """Give the workbook of `plan` as a file's bytes.
 
     Parameters
@@ -59,9 +67,13 @@ def plan_workbook(plan: Plan, mill: Mill, *, fit: Sequence[FitCurve] = ()) -> by
         The mill that the plan was made for.
     fit : sequence of FitCurve
         What each width costs in paper, for the sheet that sales asks; none: no such sheet.
+    changes : PlanDifference
+        Against the plan that it goes on from; None: no such sheet.
     """
     book = Workbook(Units(plan.written))
     add_summary(book, plan)
+    if changes is not None:
+        add_changes(book, plan, changes)
     add_slitter_plans(book, plan)
     add_jumbos(book, plan)
     add_stock(book, plan)

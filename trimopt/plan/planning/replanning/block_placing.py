@@ -72,7 +72,10 @@ class BlockPlacing:
                 return placed[1]
             met[placed[2]] = placed
         for order in self._starts() if self.kept else ():
-            self._meet(order, met, budget)
+            # However little time there is, an order is late only where no place saves it.
+            if budget.over() and met and not min(met.values(), key=lambda each: each[0])[3]:
+                break
+            met[order] = self._laid(order)
         improved = bool(self._new)
         while improved and not budget.over():
             least = min(met, key=lambda order: met[order][0])
@@ -125,7 +128,8 @@ class BlockPlacing:
         """The same order, with the lengths of a kept block moved, or of all, where that pays."""
         every = frozenset(range(len(self.kept)))
         for free in (every, *(frozenset((at,)) for at in sorted(every))):
-            if budget.over() or not found[1].lost_m or not self._new:
+            # All at once are tried whatever the time: a butt left is tonnes.
+            if (budget.over() and free != every) or not found[1].lost_m or not self._new:
                 break
             found = min(found, self._laid(found[2], free), key=lambda each: each[0])
         return found
