@@ -14,7 +14,7 @@ from openpyxl import load_workbook
 from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt import write_plan
-from trimopt.book.model import Book, Instruction, Order
+from trimopt.book.model import Book, Instruction, Order, RunDay
 from trimopt.check import verify_plan
 from trimopt.errors import RequestError
 from trimopt.mill import Mill, StockWidth
@@ -82,6 +82,19 @@ def test_a_figure_is_the_run_without_less_the_run_with() -> None:
         run = planned(book_of(*orders), mill(), instructions=instructions).runs[0]
         lost.append(run.balance.used_kg - run.balance.delivered_kg - run.balance.stock_worth_kg)
     assert way.saved_kg == pytest.approx(lost[0] - lost[1])
+
+
+def test_no_order_waits_that_is_due_before_the_next_run() -> None:
+    """By the run days of the book, which the change names too."""
+    day = RunDay(
+        grade="Folding board", grammage_gsm=250.0,
+        begins=DUE.replace(day=9), ends=DUE.replace(day=10),
+    )  # fmt: skip
+    book = replace(book_of(*ORDERS), run_days=(day,))
+    (found,) = planned(book, mill(), ways_out=True).ways_out
+    waiting = {way.order: way.what for way in found.ways if way.kind == "next run"}
+    assert "A" not in waiting
+    assert all("09 Mar" in what for what in waiting.values())
 
 
 def test_runs_at_the_target_have_none() -> None:

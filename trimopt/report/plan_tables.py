@@ -55,7 +55,7 @@ def balance_parts(run: RunPlan) -> list[tuple[str, float]]:
     balance = run.balance
     names = part_names(run)
     if balance.stock_used_kg:
-        names[1:1] = ["stock_used_kg", "from_stock_kg"]
+        names[1:2] = ["stock_used_kg", "delivered_kg", "from_stock_kg"]
     masses = {name: getattr(balance, name.replace("from_stock", "stock_used")) for name in names}
     return [(text(f"balance.{name}"), mass) for name, mass in masses.items()]
 
@@ -136,7 +136,7 @@ STOCK = (
     TableColumn("core", 8, "core", lambda row: row[2].core_mm),
     TableColumn("length", 9, "m", lambda row: row[2].length_m),
     TableColumn("mass", 9, "kg", lambda row: row[2].mass_kg),
-    TableColumn("made_on", 11, "text", lambda row: str(row[2].made_on or "")),
+    TableColumn("made_on", 13, "text", lambda row: str(row[2].made_on or "")),
     TableColumn("joins", 7, "count", lambda row: row[2].joins),
     TableColumn("done", 6, "text"),
 )

@@ -125,7 +125,7 @@ def make_plan(
     )
     if not request.ways_out:
         return plan
-    return replace(plan, ways_out=ways_out(plan, tasks, processes=processes, budget=budget))
+    return replace(plan, ways_out=ways_out(plan, tasks, own, processes=processes, budget=budget))
 
 
 def plan_of(

@@ -11,10 +11,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from fractions import Fraction
 from itertools import chain, islice, zip_longest
 
-from trimopt.book.model import Order, Product
+from trimopt.book.model import Book, Order, Product
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making.stock_widths import stock_orders
@@ -41,7 +42,7 @@ class _Change:
 
 
 def ways_out(
-    plan: Plan, tasks: Sequence[RunTask], *, processes: int | None, budget: Budget
+    plan: Plan, tasks: Sequence[RunTask], book: Book, *, processes: int | None, budget: Budget
 ) -> tuple[RunWaysOut, ...]:
     """What would save paper or money in each run that is above the target.
 
@@ -51,6 +52,8 @@ def ways_out(
         The plan, whole.
     tasks
         What its runs were planned from.
+    book
+        Its run days say when the next run of a paper begins.
     processes
         How many runs are planned at the same time; None: one for each processor.
     budget
@@ -64,7 +67,13 @@ def ways_out(
     ]
     lasting = Budget.lasting(min(_SECONDS, budget.left_s))
     return tuple(
-        _of_run(run, task, processes, lasting.share(1 / (len(above) - place)))
+        _of_run(
+            run,
+            task,
+            _next_begins(run, book),
+            processes=processes,
+            budget=lasting.share(1 / (len(above) - place)),
+        )
         for place, (run, task) in enumerate(above)
     )
 
@@ -73,10 +82,29 @@ def _target(mill: Mill) -> float:
     return mill.trim_target_percent if mill.trim_target_percent is not None else 100.0
 
 
-def _of_run(run: RunPlan, task: RunTask, processes: int | None, budget: Budget) -> RunWaysOut:
+def _next_begins(run: RunPlan, book: Book) -> datetime | None:
+    """When the paper is run next, by the run days of the book; None: they do not say."""
+    begins = [
+        day.begins
+        for day in book.run_days
+        if (day.grade.casefold(), day.grammage_gsm) == (run.grade.casefold(), run.grammage_gsm)
+        and run.finish is not None
+        and day.begins > run.finish
+    ]
+    return min(begins, default=None)
+
+
+def _of_run(
+    run: RunPlan,
+    task: RunTask,
+    next_begins: datetime | None,
+    *,
+    processes: int | None,
+    budget: Budget,
+) -> RunWaysOut:
     settings = replace(task.settings, effort=Effort.QUICK)
     quick = replace(task, settings=settings, budget=budget, part=1.0)
-    changes = list(_changes(run, quick))
+    changes = list(_changes(run, quick, next_begins))
     asked = [quick, *(each.task for each in changes[:_MAX_PLANNED])]
     answers = _planned(asked, processes)
     before = answers[0]
@@ -153,7 +181,7 @@ def _lost_kg(run: RunPlan) -> float:
     return balance.used_kg - balance.delivered_kg - balance.stock_worth_kg
 
 
-def _changes(run: RunPlan, task: RunTask) -> Iterator[_Change]:
+def _changes(run: RunPlan, task: RunTask, next_begins: datetime | None) -> Iterator[_Change]:
     """Every change that is asked, kinds in turn, for the orders with most trim beside them."""
     trim_mm = _trim_beside(run)
     orders = sorted(task.run.ordered, key=lambda order: -trim_mm[order.number])[:_ORDERS]
@@ -162,7 +190,7 @@ def _changes(run: RunPlan, task: RunTask) -> Iterator[_Change]:
         chain.from_iterable(_widths(order, run, task) for order in orders),
         (_tolerance(order, task) for order in orders),
         chain.from_iterable(_diameter(order, task) for order in orders),
-        (_next_run(order, task) for order in orders if len(task.run.ordered) > 1),
+        chain.from_iterable(_next_run(order, run, task, next_begins) for order in orders),
         _set_up(task),
         _deckle(run, task),
     )
@@ -266,20 +294,26 @@ def _diameter(order: Order, task: RunTask) -> Iterator[_Change]:
         )
 
 
-def _next_run(order: Order, task: RunTask) -> _Change:
-    """The run without an order: where it is made instead it is taken to lose the mill's target."""
+def _next_run(
+    order: Order, run: RunPlan, task: RunTask, next_begins: datetime | None
+) -> Iterator[_Change]:
+    """The run without an order that can wait: where it is made it is taken to lose the target."""
     orders = tuple(each for each in task.run.orders if each is not order)
+    earliest = next_begins or run.finish
+    too_late = order.due is not None and earliest is not None and order.due <= earliest
+    if too_late or all(each.stock_share is not None for each in orders):
+        return
+    begins = f" of {next_begins:%d %b %H:%M}" if next_begins else ""
     way = WayOut(
         kind="next run",
         order=order.number,
-        what="made in the next run of this paper, at the target of trim loss there",
+        what=f"made in the next run of this paper{begins}, at the target of trim loss there",
         asks="planning",
         due=order.due,
     )
     named = tuple(one for one in task.instructions if order.number not in one.named)
-    return _Change(
-        way=way, task=replace(task, run=replace(task.run, orders=orders), instructions=named)
-    )
+    changed = replace(task, run=replace(task.run, orders=orders), instructions=named)
+    yield _Change(way=way, task=changed)
 
 
 def _set_up(task: RunTask) -> Iterator[_Change]:

@@ -39,8 +39,9 @@ def add_balance(book: Workbook, plan: Plan) -> None:
 def _balance_rows(run: RunPlan, units: Units) -> list[tuple[str, float, float | None]]:
     balance = run.balance
     parts = balance_parts(run)
+    went = sum(getattr(balance, name) for name in part_names(run)[1:]) + balance.stock_used_kg
     parts += [
-        (text("balance.sum"), sum(getattr(balance, name) for name in part_names(run)[1:])),
+        (text("balance.sum"), went),
         (text("balance.broke_in_trim"), balance.broke_kg),
         (text("balance.wound"), balance.wound_kg),
         (text("balance.deckle"), balance.deckle_kg),
