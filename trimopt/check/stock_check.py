@@ -26,9 +26,8 @@ def check_stock(plan: Plan, book: Book, by_number: Mapping[str, Order], notes: F
     """Check the reels from stock against the book's stock sheet and its orders."""
     listed = {reel.name: reel for reel in book.stock}
     times = Counter(reel.name for _, _, reel in plan.stock_used)
-    for name, count in times.items():
-        if count > 1:
-            notes.add(f"stock reel {name}", "used once", count, 1)
+    for name in (name for name, count in times.items() if count > 1):
+        notes.add(f"stock reel {name}", "used once", times[name], 1)
     used: dict[str, list[StockReel]] = {}
     for number, _, reel in plan.stock_used:
         used.setdefault(number, []).append(reel)

@@ -74,13 +74,7 @@ def print_summary(plan: Plan, console: Console) -> None:
     _head(say, plan)
     _attention(say, plan)
     for run in plan.runs:
-        _run(say, run)
-        if run.instructions:
-            _instructions(say, run)
-        if run.trade_off:
-            _trade_off(say, run)
-        for block in run.blocks:
-            _pattern(say, run, block)
+        _run_and_patterns(say, run)
     if plan.unused_jumbos:
         say.section(text("plan.unused"))
         say.items(unused_texts(plan, say.units))
@@ -97,6 +91,16 @@ def print_summary(plan: Plan, console: Console) -> None:
     if plan.notes:
         say.wrapped(text("plan.notes", count=len(plan.notes)), first="")
     say.wrapped(text("plan.caution"), first="", rest="", style="dim")
+
+
+def _run_and_patterns(say: TerminalWriter, run: RunPlan) -> None:
+    _run(say, run)
+    if run.instructions:
+        _instructions(say, run)
+    if run.trade_off:
+        _trade_off(say, run)
+    for block in run.blocks:
+        _pattern(say, run, block)
 
 
 def _head(say: TerminalWriter, plan: Plan) -> None:

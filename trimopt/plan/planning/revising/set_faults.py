@@ -113,13 +113,19 @@ def _web_faults(case: EditedRun, block: Block) -> Iterator[str]:
         yield f"{mm(used_mm)} mm across; the deckle is {mm(mill.deckle_mm)} mm"
     elif words := _edge_fault(case, block, used_mm):
         yield words
+    yield from _across_faults(case, block)
+
+
+def _across_faults(case: EditedRun, block: Block) -> Iterator[str]:
+    """What may not lie where it does across the web."""
+    winder = case.mill.winder
     for position in block.positions:
         if position.width_mm < winder.min_knife_spacing_mm:
             yield (
                 f"position {position.number}: knives {mm(position.width_mm)} mm apart; they stand "
                 f"no closer than {mm(winder.min_knife_spacing_mm)} mm"
             )
-    for position in (block.positions[0], block.positions[-1])[:strips]:
+    for position in (block.positions[0], block.positions[-1])[: len(block.positions)]:
         order = case.orders.get(position.order)
         if order is not None and order.no_edge:
             yield f"position {position.number}: order {order.number} may not lie at the edge"
