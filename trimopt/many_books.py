@@ -8,14 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import (
-    FIRST_COMPLETED,
-    BrokenExecutor,
-    CancelledError,
-    Executor,
-    Future,
-    wait,
-)
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -29,9 +22,8 @@ from trimopt.interrupt import asked_to_stop
 from trimopt.mill import Mill, read_mill
 from trimopt.plan.model import Request
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.run_workers import longest_first, process_pool
+from trimopt.plan.planning.run_workers import ended, longest_first, process_pool
 
-_LOOK_S = 0.1
 _ROUNDS = 2  # of all books that are left; those left after them are planned one by one
 _ROW_BYTES = 100  # of a file, about, for each order: how long books take beside each other
 _STOPPED = "not planned: interrupted before its turn"
@@ -152,23 +144,22 @@ def _asked(
         for place in places:
             asked[executor.submit(plan_job, jobs[place])] = place
     lost = list(places[len(asked) :])
-    pending = set(asked)
-    while pending:
-        # A look now and then: Windows tells of Ctrl-C between two waits only.
-        ended, pending = wait(pending, timeout=_LOOK_S, return_when=FIRST_COMPLETED)
+
+    def look() -> None:
         if asked_to_stop():
-            for each in pending:
+            for each in asked:
                 each.cancel()
-        for each in ended:
-            place = asked[each]
-            try:
-                row = each.result()
-            except CancelledError:
-                row = PlannedBook(book=jobs[place].name, error=_STOPPED)
-            except Exception:  # of the executor: each engine has its own for a worker that died
-                lost.append(place)
-                continue
-            done(place, row)
+
+    for each in ended(asked, look):
+        place = asked[each]
+        try:
+            row = each.result()
+        except CancelledError:
+            row = PlannedBook(book=jobs[place].name, error=_STOPPED)
+        except Exception:  # of the executor: each engine has its own for a worker that died
+            lost.append(place)
+            continue
+        done(place, row)
     return lost
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, Executor, Future, wait
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from trimopt.book.model import LeftOut
 from trimopt.interrupt import Flag, shared_flag, worker_begins
@@ -21,12 +22,15 @@ if TYPE_CHECKING:
 __all__ = [
     "WORKER_BROKE",
     "Workers",
+    "ended",
     "longest_first",
     "own_processes",
     "planned_runs",
     "process_pool",
     "shares_of_time",
 ]
+
+_Answer = TypeVar("_Answer")
 
 _LOOK_S = 0.1
 _MAX_WINDOWS_PROCESSES = 61  # so many it can wait for
@@ -158,13 +162,26 @@ def _again(task: RunTask, workers: Workers, progress: AllRuns | None) -> Planned
 
 
 def _wait(asked: Sequence[Future[PlannedRun]], workers: Workers, progress: AllRuns | None) -> None:
-    waiting = True
-    while waiting:
-        # A look now and then: Windows tells of Ctrl-C between two waits only.
-        waiting = bool(wait(asked, timeout=_LOOK_S).not_done)
+    def look() -> None:
         while workers.told is not None and not workers.told.empty():
             event = workers.told.get()
             if progress is not None:
                 progress.take(event)
         if progress is not None:
             progress.look()
+
+    deque(ended(asked, look), maxlen=0)
+
+
+def ended(
+    asked: Iterable[Future[_Answer]], look: Callable[[], object]
+) -> Iterator[Future[_Answer]]:
+    """What was asked for, as it ends, with a look now and then.
+
+    Windows tells of Ctrl-C between two waits only.
+    """
+    pending = set(asked)
+    while pending:
+        done, pending = wait(pending, timeout=_LOOK_S, return_when=FIRST_COMPLETED)
+        look()
+        yield from done
