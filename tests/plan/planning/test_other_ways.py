@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
@@ -12,9 +13,12 @@ from tests.making.orders import board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
+from trimopt.cutting import prove
 from trimopt.plan.model import Request, RunPlan
 from trimopt.plan.planning import plan_run
 from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.planning.schedule import run_winding
+from trimopt.winding import least_loss
 
 _BOOK = Book(
     source="s",
@@ -63,3 +67,21 @@ def test_the_better_of_two_ways_is_taken(monkeypatch: pytest.MonkeyPatch) -> Non
         return balance.used_kg - balance.delivered_kg + tied
 
     assert lost_kg(twice) <= lost_kg(once) + 1e-6
+
+
+def test_what_holds_whichever_way_is_proven_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both ways state the bounds of the first: across the width, and over every length."""
+    asked: list[str] = []
+
+    def counted(name: str, real: Callable[..., object]) -> Callable[..., object]:
+        def proven(*given: object, **how: object) -> object:
+            asked.append(name)
+            return real(*given, **how)
+
+        return proven
+
+    monkeypatch.setattr(plan_run, "prove", counted("bound", prove))
+    monkeypatch.setattr(run_winding, "least_loss", counted("least", least_loss))
+    _, both = _run(monkeypatch, -1.0)
+    assert both == [False, True]
+    assert sorted(asked) == ["bound", "least"]

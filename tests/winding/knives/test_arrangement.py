@@ -81,6 +81,17 @@ def test_no_time_at_all_still_gives_a_whole_arrangement() -> None:
     assert found.clock_stopped
 
 
+@pytest.mark.parametrize("idle", ["parked", "lifted"])
+def test_without_a_bound_the_order_given_is_one_of_those_begun_from(idle: str) -> None:
+    """It may be the only one that precedence allows; no moves are said to be the fewest."""
+    lots = tuple(replace(lot, precedence=place) for place, lot in enumerate(_lots()))
+    kept = winder(idle_knives=idle)
+    found = arrange(lots, kept, _WEB, budget=Budget(max_work=100), bounded=False)
+    assert _order(found) == list(range(len(_PATTERNS)))
+    assert found.moves_bound == 0
+    assert found.moves >= arrange(lots, kept, _WEB, budget=Budget(max_work=100)).moves_bound
+
+
 def test_no_lots_is_an_empty_arrangement() -> None:
     """A run whose orders were all made before has nothing to arrange."""
     assert arrange((), winder(), _WEB).blocks == ()

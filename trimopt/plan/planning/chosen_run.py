@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from fractions import Fraction
 
@@ -20,7 +20,19 @@ from trimopt.plan.planning.run_jumbos import RunJumbos, stock_jumbo
 from trimopt.plan.planning.schedule.run_lots import Beside
 from trimopt.winding import JumboSupply, StockJumbo
 
-__all__ = ["ChosenRun", "supply_of"]
+__all__ = ["ChosenRun", "ProvenOnce", "supply_of"]
+
+
+@dataclass(slots=True)
+class ProvenOnce:
+    """What holds of a run whichever way its patterns are sought: each is proven once.
+
+    `bounds` are answers of the engine for the run without butts, `min_loss` the least losses over
+    every length for the jumbos that there are.
+    """
+
+    bounds: dict[Instance, Outcome] = field(default_factory=dict)
+    min_loss: dict[tuple[Instance, tuple[int, ...]], int | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +54,7 @@ class ChosenRun:
     start: datetime
     budget: Budget
     known: tuple[tuple[Cut, ...], ...] = ()  # of the outcome's cuts, those on each jumbo, in order
+    proven: ProvenOnce = field(default_factory=ProvenOnce, compare=False)
     odd: OddPart | None = None  # jumbos unlike the others, planned already: the rest is chosen here
 
     @property

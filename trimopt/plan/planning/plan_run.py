@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
 from math import inf
@@ -17,7 +17,7 @@ from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import PreparedRun, Run, prepare_placeable
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
-from trimopt.plan.planning.chosen_run import ChosenRun, supply_of
+from trimopt.plan.planning.chosen_run import ChosenRun, ProvenOnce, supply_of
 from trimopt.plan.planning.instructions.instructed_run import (
     InstructedRun,
     apply_instructions,
@@ -80,6 +80,7 @@ class RunTask:
     stretched: bool = False  # butts count as far as no length that orders allow fills jumbos
     instructions: tuple[Instruction, ...] = ()
     jumbo_started: bool = False  # the first of its stock is on the unwind
+    proven: ProvenOnce = field(default_factory=ProvenOnce, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,6 +309,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
         start=task.start,
         budget=task.budget,
+        proven=task.proven,
         odd=odd,
     )
 
@@ -359,7 +361,10 @@ def _solved(
         outcome = search(costed, budget=budget, observer=partial(_tell, task.budget, making))
         return outcome, costed, outcome.bound
     task.budget.enter("bound", *_PROVE_AT)
-    proof = prove(making.instance, budget=budget.share(_PROVE), seed=task.settings.seed)
+    proof = task.proven.bounds.get(making.instance)
+    if proof is None:
+        proof = prove(making.instance, budget=budget.share(_PROVE), seed=task.settings.seed)
+        task.proven.bounds[making.instance] = proof
     _tell(task.budget, making, proof)
     task.budget.enter("patterns", *_SOLVE_AT)
     tell = partial(_tell, task.budget, making, bounded=False)

@@ -33,6 +33,7 @@ def arrange(
     knives_at_mm: tuple[Fraction | None, ...] = (),
     prices: MovePrices | None = None,
     simple_count: bool = False,
+    bounded: bool = True,
 ) -> Arrangement:
     """Running order and layouts, chosen together for fewest knife moves.
 
@@ -57,6 +58,9 @@ def arrange(
     simple_count
         Choose for the simple count, positions that no knife holds, in place of the winder's; the
         bound is on that count.
+    bounded
+        Whether to prove a bound on the moves of all orders; else it is 0, and the order given is
+        among those that the search begins from.
 
     Returns
     -------
@@ -78,7 +82,10 @@ def arrange(
     budget = budget or Budget(max_work=_WORK)
     job = prepare(lots, winder, web_mm, knives_at_mm)
     running = Running(lots, prices or MovePrices())
-    bound, goal, order, steps = _bounds(job, budget, simple=simple_count)
+    if bounded:
+        bound, goal, order, steps = _bounds(job, budget, simple=simple_count)
+    else:
+        bound, goal, order, steps = 0, 0, list(range(len(lots))), _steps(job, budget)
     lifted = not (simple_count or job.parked)
     whole = budget.share(1, budget.max_work)
     count_simply = simple_count or not job.parked
@@ -127,11 +134,18 @@ def _bounds(job: Job, budget: Budget, *, simple: bool) -> tuple[int, int, list[i
     )
     if job.parked:
         return bound, bound, order, steps
-    # Lifted knives may idle wherever they are needed next, so that their steps are bounded by next
-    # to nothing, all alike. Those of parked knives tell orders apart.
-    parked = replace(job.winder, idle_knives="parked")
     ahead = budget.share(_BOUND_SHARE)
-    least = pair_bounds(job.shapes, parked, ahead, simple=True)
-    steps = Steps(min_moves=least, first_moves=[0] * len(job.lots))
+    steps = _steps(job, ahead)
     goal, order = path_bound(steps, ahead, effort=_BOUND_EFFORT / 2)
     return bound, goal, order, steps
+
+
+def _steps(job: Job, budget: Budget) -> Steps:
+    """What tells orders apart: the steps of parked knives.
+
+    Lifted knives may idle wherever they are needed next, so that their steps are bounded by next to
+    nothing, all alike.
+    """
+    parked = replace(job.winder, idle_knives="parked")
+    least = pair_bounds(job.shapes, parked, budget, simple=not job.parked)
+    return Steps(min_moves=least, first_moves=[0] * len(job.lots))

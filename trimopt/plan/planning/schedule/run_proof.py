@@ -8,7 +8,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of, patterns_in
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.model.loss import demand_loss
@@ -19,7 +18,6 @@ from trimopt.paper import Measured, reel_diameter_mm
 from trimopt.plan.model import Block, Proof, RunPlan, SetLength, TradePoint
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.odd_jumbos.odd_part import bound_with_odd, odd_metres
-from trimopt.winding.jumbos.joint_bound import least_loss
 
 __all__ = [
     "on_odd",
@@ -233,10 +231,9 @@ def with_metres(
     making: PreparedRun,
     mill: Mill,
     *,
-    usable_m: tuple[int, ...],
     used_m: int,
     loss_area: Fraction | None,
-    budget: Budget,
+    min_loss: int | None,
 ) -> Proof:
     """The proof with the joint bound on jumbo metres, both dimensions, over every length in range.
 
@@ -245,13 +242,12 @@ def with_metres(
     used_m
         Metres wound and butts lost.
     loss_area
-        The run's loss with its butts, in area units; None: no bound is stated.
+        The run's loss with its butts, in area units.
+    min_loss
+        Proven of it (`least_loss`); None: no bound is stated.
     """
     proof = replace(proof, metres_used=used_m)
-    if loss_area is None or budget.over():
-        return proof
-    min_loss = least_loss(making, mill, usable_m, budget=budget)
-    if min_loss is None:
+    if loss_area is None or min_loss is None:
         return proof
     paper_per_m = mill.jumbo.width_mm / making.unit_mm
     above = max(Fraction(0), loss_area - Fraction(min_loss, SCALE)) / paper_per_m

@@ -39,6 +39,7 @@ from trimopt.plan.planning.schedule.running_order import (
 )
 from trimopt.plan.planning.schedule.split_blocks import Split, with_splits
 from trimopt.winding.jumbos.clock import timetable
+from trimopt.winding.jumbos.joint_bound import least_loss
 
 __all__ = ["WoundRun", "wind_run"]
 
@@ -209,14 +210,20 @@ def _proof(
     proof = short_proof(making, outcome, cuts, why=why) if why else proof_of(making, outcome, cuts)
     if run.odd is not None:
         proof = replace(proof, bound_on=proof.bound_on + on_odd(making, odd_metres(making, cuts)))
+    used_m = sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos)
+    min_loss = None
+    if not (why or run.odd or order.loss_area is None or run.budget.over()):
+        known, key = run.proven.min_loss, (making.instance, run.usable_m)
+        if key not in known:
+            known[key] = least_loss(making, run.mill, run.usable_m, budget=run.budget)
+        min_loss = known[key]
     return with_metres(
         proof,
         making,
         run.mill,
-        usable_m=run.usable_m,
-        used_m=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
-        loss_area=None if why or run.odd else order.loss_area,
-        budget=run.budget,
+        used_m=used_m,
+        loss_area=order.loss_area,
+        min_loss=min_loss,
     )
 
 
