@@ -26,7 +26,8 @@ def _fit(*words: str) -> tuple[int, str]:
 def test_a_width_with_the_plan(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
     """The answer line comes first, and says what the width costs in paper."""
     monkeypatch.chdir(made.folder)
-    code, said = _fit("orders/shift.xlsx", "--width", "735", "--reels", "12", "--quiet")
+    ask = ("--width", "735", "--reels", "12", "--quiet", "--time-limit", "19")
+    code, said = _fit("orders/shift.xlsx", *ask)
     assert code == 0, said
     first = next(line for line in said.splitlines() if line.strip())
     assert first.startswith(("Take it: ", "Neutral: "))

@@ -200,8 +200,7 @@ def use_text(extra: ExtraPaper, written: Written) -> str:
     if high is None:
         return f"{about}, no less than {floor(100 * low) / 100:.2f}, proven"
     if not extra.known:
-        return (
-            f"{about}; proven is no more than {floor(10 * low) / 10:g} to {ceil(10 * high) / 10:g}"
-        )
+        span = f"{floor(10 * low) / 10:g} to {ceil(10 * high) / 10:g}"
+        return f"{about}; proven only {span}"
     ends = dict.fromkeys((f"{floor(100 * low) / 100:.2f}", f"{ceil(100 * high) / 100:.2f}"))
     return f"{' to '.join(ends)} {of}, proven"

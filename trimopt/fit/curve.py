@@ -38,6 +38,7 @@ class CurvePoint:
     core_mm: float | None
     length_m: int
     ups: int | None = None
+    held_use: float | None = None  # solved: put into the plan, its sets held; None: not solved
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

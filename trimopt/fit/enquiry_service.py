@@ -15,14 +15,20 @@ from trimopt.budget import Budget
 from trimopt.fit.alternatives import Alternative, solve_alternatives
 from trimopt.fit.answer import Answer
 from trimopt.fit.carried_prices import widened
-from trimopt.fit.curve import Floats, curve_of
+from trimopt.fit.curve import Curve, Floats, curve_of
 from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance, with_usual
 from trimopt.fit.extra_paper import ExtraPaper, average_use, floor_price, gap_of
 from trimopt.fit.fits_alone import alone
 from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_paper
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.replanned import RunWithEnquiry, effort_for, min_use, replan_with
-from trimopt.fit.run_with_enquiry import HeldSets, hold_sets, placement_of
+from trimopt.fit.run_with_enquiry import (
+    HeldSets,
+    Placement,
+    hold_sets,
+    place_enquiry,
+    placement_of,
+)
 from trimopt.fit.when import (
     When,
     lacking_unplanned,
@@ -358,6 +364,8 @@ class EnquiryService:
             wider = widened(basis, order)
             if wider is not None:
                 curve = curve_of(wider, order, step_mm=step_mm)
+        if answer.planned is not None:
+            curve = _solved(basis, order, curve, placement)
         alternatives: tuple[Alternative, ...] = ()
         if help_seconds > 0:
             alternatives = solve_alternatives(
@@ -427,6 +435,19 @@ class EnquiryService:
         return self._bases[key]
 
 
+def _solved(basis: Basis, order: Order, curve: Curve, placement: Placement) -> Curve:
+    """The curve with its marked widths put into the plan, as far as a moment allows."""
+    budget = Budget.lasting(_MARKED_S)
+    points = []
+    for point in curve.valleys:
+        there = None
+        if not budget.over():
+            there = place_enquiry(basis, replace(order, width_mm=point.width_mm), budget=budget)
+        points.append(replace(point, held_use=None if there is None else there.use))
+    asked = None if curve.asked is None else replace(curve.asked, held_use=placement.use)
+    return replace(curve, asked=asked, valleys=tuple(points))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Case:
     """An enquiry as an order, and the run that it would join."""
@@ -447,6 +468,7 @@ class _KeptBasis:
 
 _HELD_S = 5.0  # at the least, so that an answer in a hurry counts what is held
 _MAX_GAP = 0.02  # of paper, of a plan made now that time cut short
+_MARKED_S = 0.7  # for widths that the curve marks
 _NO_JUMBO = "the book lists no jumbo of this paper, and no others may be used"
 _NO_PLAN = "no good plan of the run was found in time; plan the book, or give more --time-limit"
 _NOT_FOUND = "no plan with the enquiry was found in time; give more --time-limit"

@@ -148,6 +148,7 @@ def _point(point: CurvePoint) -> dict[str, Any]:
     return {
         "width_mm": _figure(point.width_mm),
         "estimate": use if math.isfinite(use) else None,
+        "sets_held": point.held_use,
         "core_mm": point.core_mm,
         "length_m": point.length_m,
         "ups": point.ups,

@@ -126,15 +126,19 @@ def _curve(say: TerminalWriter, curve: Curve, asked_mm: Fraction) -> None:
         say.line(f"  {text('fit.legend')}")
     rows = []
     if curve.asked is not None:
-        asked = units.bare(asked_mm, "mm")
-        rows.append((asked, f"{curve.asked.marginal_use:.3f}", text("fit.asked_for")))
+        rows.append(_point(curve.asked, text("fit.asked_for"), units))
     for point in curve.valleys:
         core = "" if point.core_mm is None else f"{core_words(point.core_mm, units)}, "
         ups = "" if point.ups is None else f", {text('strip.ups', count=point.ups)}"
-        how = f"{core}{units.said(point.length_m, 'm')}{ups}"
-        width = units.bare(point.width_mm, "mm")
-        rows.append((width, f"{point.marginal_use:.3f}", how))
-    say.table([WIDTH.title(units), units.sign("use"), ""], rows, "nnt")
+        rows.append(_point(point, f"{core}{units.said(point.length_m, 'm')}{ups}", units))
+    solved = text("fit.sets_held")
+    say.table([WIDTH.title(units), units.sign("use"), solved, ""], rows, "nnnt")
+
+
+def _point(point: CurvePoint, how: str, units: Units) -> tuple[str, str, str, str]:
+    """A width of the curve: its estimate, and what it takes put into the plan."""
+    held = "" if point.held_use is None else f"{point.held_use:.2f}"
+    return units.bare(point.width_mm, "mm"), f"{point.marginal_use:.2f}", held, how
 
 
 def _near(points: Sequence[CurvePoint], asked_mm: Fraction, columns: int) -> Sequence[CurvePoint]:
