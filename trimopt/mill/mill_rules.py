@@ -41,7 +41,8 @@ class Sections:
 
 def impossible(sections: Sections) -> Iterator[Fault]:
     """Every combination of figures that contradicts itself."""
-    yield from _mill(sections.mill)
+    tolerances = ("diameter_tolerance_mm", "diameter_tolerance_percent")
+    yield from _said_once(sections.mill, "tolerance", *tolerances)
     for winder, cores in zip(sections.winders, sections.cores, strict=True):
         yield from _winder(winder)
         yield from _cores(winder, cores)
@@ -75,13 +76,14 @@ def _no_more_than(section: Section, lesser: str, greater: str) -> Iterator[Fault
         )
 
 
-def _mill(mill: Section) -> Iterator[Fault]:
-    both = ("diameter_tolerance_mm", "diameter_tolerance_percent")
-    if all(name in mill.written for name in both):
-        yield mill.fault(
-            both[1],
-            f"stands beside {both[0]}: the tolerance would be said twice",
-            f"keep one of {' and '.join(both)}",
+def _said_once(section: Section, what: str, *names: str) -> Iterator[Fault]:
+    """No more than one of the keys that all say the same may be given."""
+    given = [name for name in names if name in section.written]
+    for name in given[1:]:
+        yield section.fault(
+            name,
+            f"stands beside {given[0]}: the {what} would be said twice",
+            f"keep one of {' and '.join(given)}",
         )
 
 
@@ -238,12 +240,7 @@ def _jumbo_length(jumbo: Section) -> Iterator[Fault]:
             "is missing, and nothing stands in its place",
             f"give one of {', '.join(_LENGTH_GIVEN_BY[:-1])} or {_LENGTH_GIVEN_BY[-1]}",
         )
-    for name in given[1:]:
-        yield jumbo.fault(
-            name,
-            f"stands beside {given[0]}: the length would be said twice",
-            f"keep one of {' and '.join(given)}",
-        )
+    yield from _said_once(jumbo, "length", *given)
     if "diameter_mm" in jumbo.written and "spool_mm" not in jumbo.written:
         yield jumbo.fault(
             "spool_mm",
@@ -335,12 +332,7 @@ def _grade(grade: Section) -> Iterator[Fault]:
     given = [way for way in ways if way in grade.written]
     if not given:
         yield grade.fault("bulk_cm3_g", "is missing", f"give one of {', '.join(ways)}")
-    for way in given[1:]:
-        yield grade.fault(
-            way,
-            f"stands beside {given[0]}: the caliper would be said twice",
-            f"keep one of {' and '.join(given)}",
-        )
+    yield from _said_once(grade, "caliper", *given)
 
 
 def _stock_width(stock_width: Section, sections: Sections) -> Iterator[Fault]:
