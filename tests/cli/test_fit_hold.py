@@ -49,7 +49,7 @@ def planned(book: Path) -> Path:
 
 
 def _fit(*words: str) -> tuple[int, dict[str, Any], str]:
-    done = CliRunner().invoke(trimopt, ["fit", *_ASKED, "--time-limit", "1", "--json", *words])
+    done = CliRunner().invoke(trimopt, ["fit", *_ASKED, "--time-limit", "15", "--json", *words])
     return done.exit_code, json.loads(done.stdout) if done.stdout else {}, done.stderr
 
 
@@ -90,7 +90,7 @@ def test_what_cannot_be_held_is_refused_first(
 
 def test_of_two_desks_that_hold_the_last_paper_at_once_one_gets_it(planned: Path) -> None:
     """The other is told to ask again; asked again, there is no paper."""
-    words = [sys.executable, "-m", "trimopt", "fit", *_ASKED, "--time-limit", "1", "--json",
+    words = [sys.executable, "-m", "trimopt", "fit", *_ASKED, "--time-limit", "15", "--json",
              "--reels", "5", "--hold", "3", *_LEDGER]  # fmt: skip
     desks = [
         subprocess.Popen(

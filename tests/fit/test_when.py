@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.fit.programs import NAMES
@@ -40,6 +40,7 @@ def _of(plan: Plan, until: datetime | None) -> Plan:
     return replace(plan, settings=replace(plan.settings, until=until))
 
 
+@settings(deadline=None)
 @given(
     gaps=st.lists(st.tuples(st.integers(0, 30), st.integers(1, 30)), max_size=4),
     after=st.integers(0, 60),
