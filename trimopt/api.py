@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from trimopt.check import Finding
     from trimopt.fit import Alternative, Answer, Enquiry, EnquiryService
     from trimopt.fit.enquiry_list import Listed
+    from trimopt.fit.together import Together
     from trimopt.ledger.kept_plans import KeptPlan
     from trimopt.ledger.ledger import Ledger
     from trimopt.mill.model import Mill
@@ -336,8 +337,8 @@ def answer_list(
     grade: str = "",
     grammage_gsm: float | None = None,
     help_seconds: float = 0.0,
-) -> tuple[Listed, tuple[Answer | None, ...]]:
-    """Answer a list of enquiries, and write it again with the answers beside its rows.
+) -> tuple[Listed, tuple[Answer | None, ...], Together | None]:
+    """Answer a list of enquiries one by one and together, and write it again with the answers.
 
     Parameters
     ----------
@@ -353,7 +354,8 @@ def answer_list(
     Returns
     -------
     tuple
-        The list as read, and an answer for each row; None where the row has faults.
+        The list as read; an answer for each row, None where the row has faults; and which rows
+        can all be had, by their numbers, None where none joins a run of the book.
 
     Raises
     ------
@@ -372,8 +374,15 @@ def answer_list(
         else service.answer(row.enquiry, quick=True, help_seconds=help_seconds)
         for row in listed.rows
     )
-    write_answered_list(listed, answers, service.written, Path(into))
-    return listed, answers
+    answered = {
+        row.row: answer
+        for row, answer in zip(listed.rows, answers, strict=True)
+        if answer is not None
+    }
+    prices = {row.row: row.price_per_t for row in listed.rows if row.price_per_t is not None}
+    together = service.together(answered, prices)
+    write_answered_list(listed, answers, together, service.written, Path(into))
+    return listed, answers, together
 
 
 def open_ledger(where: str | os.PathLike[str]) -> Ledger:

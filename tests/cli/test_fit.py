@@ -133,11 +133,15 @@ def test_a_list_is_answered_in_the_same_kind_of_file(
     asked, answered = tmp_path / "asked.csv", tmp_path / "answered.csv"
     asked.write_text("width,reels\n735,12\n250,4\n", encoding="utf-8")
     code, said = _fit("orders/shift.xlsx", "--list", str(asked), "--into", str(answered), "--quiet")
-    assert code == 0, said
+    assert code == 5, said  # as the worst row
+    together = next(line for line in said.splitlines() if line.startswith("Together: all 1 "))
     with answered.open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.reader(file))
-    assert len(rows) == 3
+    assert [len(row) for row in rows[3:]] == [0, 1]
+    assert rows[4] == [together]
     assert any("Cannot be made" in cell for cell in rows[2])
+    beside = rows[0].index("together")
+    assert [row[beside] for row in rows[1:3]] == ["yes", ""]
 
 
 def test_an_option_that_can_be_read_two_ways_is_refused() -> None:

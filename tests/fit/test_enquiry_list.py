@@ -173,6 +173,32 @@ def test_without_a_custom_a_tolerance_must_be_stated(tmp_path: Path) -> None:
     assert "no default tolerance for its tonnage; a percentage, 0 among them" in str(faults[0])
 
 
+@pytest.mark.parametrize(
+    ("heading", "cell", "price_per_t"),
+    [
+        ("Price per tonne", "812.50", Fraction(1625, 2)),
+        ("price [EUR/t]", "800", Fraction(800)),
+        ("Price per short ton", "907.18474", Fraction(1000)),
+        ("price [per lb]", "0.45359237", Fraction(1000)),
+        ("price", "800", None),
+        ("price [per ton]", "800", None),
+        ("price [/t]", "0", None),
+        ("price [/t]", "eight", None),
+        ("price [/t]", "1,250", None),
+    ],
+)
+def test_a_price_is_for_a_mass_that_is_named(
+    tmp_path: Path, heading: str, cell: str, price_per_t: Fraction | None
+) -> None:
+    """Kept per tonne; without its mass, or of a ton that may be three, it is a fault."""
+    (row,) = _read(tmp_path, f"width;reels;{heading}\n735;12;{cell}\n").rows
+    assert row.price_per_t == price_per_t
+    assert bool(row.faults) == (price_per_t is None)
+    (blank,) = _read(tmp_path, f"width;reels;{heading}\n735;12;\n").rows
+    assert blank.price_per_t is None
+    assert not blank.faults
+
+
 def test_options_are_read_alike() -> None:
     """The same figures, and the option in the place of the column."""
     paper = {"grade": ("--grade", "Folding boxboard"), "grammage": ("--grammage", "250")}

@@ -127,6 +127,7 @@ def command(
     it can be made and how it fills the deckle alone. Figures may state their unit, such as
     "29 1/16 in", "12 short tons" or "42 lb/1000 ft2". Exit code 5 when it cannot be made, 10 when
     hours or paper do not last or nothing was found in time, 3 when a row of the list is at fault.
+    Of a list the worst row's counts, and 10 when not all of its rows can be had together.
 
     Example: trimopt fit orders/shift.xlsx --width 735 --reels 12 --diameter 1250
     """
@@ -175,12 +176,16 @@ def command(
         write_whole(page, fit_page_html(answer, mill))
     held = holding.hold(answer, mill)
     _show(answer, page, held, as_json=as_json, details=details)
-    if answer.stop:
-        from trimopt import InfeasibleError
+    if code := _exit_code(answer):
+        raise click.exceptions.Exit(code)
 
-        raise click.exceptions.Exit(InfeasibleError.exit_code)
-    if answer.verdict.for_planner:
-        raise click.exceptions.Exit(_ASK_THE_PLANNER)
+
+def _exit_code(answer: Answer) -> int:
+    from trimopt import InfeasibleError
+
+    if answer.stop:
+        return InfeasibleError.exit_code
+    return _ASK_THE_PLANNER if answer.verdict.for_planner else 0
 
 
 def _require_one_enquiry(
@@ -275,9 +280,11 @@ def _answer_list(
     quiet: bool,
 ) -> None:
     from trimopt import OrderBookError, answer_list
-    from trimopt.report.json.fit_json import SCHEMA, answer_fields
+    from trimopt.report.json.fit_json import SCHEMA, answer_fields, together_fields
+    from trimopt.report.words.together_words import together_line
+    from trimopt.report.words.units import Units
 
-    listed, answers = answer_list(
+    listed, answers, together = answer_list(
         path, into, service, grade=paper[0], grammage_gsm=paper[1], help_seconds=help_seconds
     )
     if not quiet:
@@ -292,19 +299,28 @@ def _answer_list(
             }
             for row, answer in zip(listed.rows, answers, strict=True)
         ]
-        say_json(json.dumps({"schema": SCHEMA, "rows": rows}, ensure_ascii=False, indent=1))
+        fields = {"schema": SCHEMA, "rows": rows, "together": together_fields(together)}
+        say_json(json.dumps(fields, ensure_ascii=False, indent=1))
     else:
         for row, answer in zip(listed.rows, answers, strict=True):
             if answer is not None:
                 say(f"row {row.row}: {answer.line}")
                 for note in answer.notes:
                     say(f"  note: {note}")
+        if together is not None:
+            say(together_line(together, Units(service.written)))
         say(f"written: {into}")
     faults = tuple(fault for row in listed.rows for fault in row.faults)
     if faults and as_json:
         raise click.exceptions.Exit(OrderBookError.exit_code)
     if faults:
         raise OrderBookError(listed.source, faults)
+    codes = {_exit_code(answer) for answer in answers if answer is not None}
+    if together is not None and together.declined:
+        codes.add(_ASK_THE_PLANNER)
+    # The worst row: what cannot be made is worse than what the planner may make possible.
+    if code := min(codes - {0}, default=0):
+        raise click.exceptions.Exit(code)
 
 
 def _show(

@@ -29,7 +29,7 @@ from trimopt.cutting.search.pattern_enumeration import near_patterns
 from trimopt.cutting.search.search_state import Search
 from trimopt.cutting.search.single_order_patterns import single_order_pattern
 
-__all__ = ["InsertedPlan", "Insertion", "insert_demand"]
+__all__ = ["InsertedPlan", "Insertion", "insert_demand", "made_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,8 +173,11 @@ class _InsertionProgram:
             max_cost=dearest,
             holding=self.joining.demand,
         ).patterns
-        kept = [cut.pattern for cut in self.joining.kept]
-        made = [new for pattern in kept for new in self._made_of(pattern)]
+        made = [
+            new
+            for cut in self.joining.kept
+            for new in made_of(self.joining.instance, self.joining.demand, cut.pattern)
+        ]
         return [
             pattern
             for pattern in dict.fromkeys((*self.master.patterns, *near, *made))
@@ -185,24 +188,24 @@ class _InsertionProgram:
         options = self.joining.instance.options
         return any(options[k].demand == self.joining.demand for k, _ in pattern.pieces)
 
-    def _made_of(self, pattern: Pattern) -> Iterator[Pattern]:
-        """A planned pattern with the new pieces in its trim, or in the place of one option's."""
-        instance = self.joining.instance
-        c = pattern.winding_class
-        for new in instance.options_of(c):
-            if instance.options[new].demand != self.joining.demand:
-                continue
-            width = instance.options[new].width
-            for gone, fewer in _gone(pattern):
-                left = {k: n - (fewer if k == gone else 0) for k, n in pattern.pieces}
-                used = sum(instance.options[k].width * n for k, n in left.items())
-                room = (instance.classes[c].width - used) // width
-                for count in range(room, 0, -1):
-                    pieces = {**left, new: left.get(new, 0) + count}
-                    made = Pattern(c, tuple(sorted((k, n) for k, n in pieces.items() if n)))
-                    if is_allowed(instance, made):
-                        yield made
-                        break
+
+def made_of(instance: Instance, demand: int, pattern: Pattern) -> Iterator[Pattern]:
+    """A planned pattern with pieces of a demand in its trim, or in the place of one option's."""
+    c = pattern.winding_class
+    for new in instance.options_of(c):
+        if instance.options[new].demand != demand:
+            continue
+        width = instance.options[new].width
+        for gone, fewer in _gone(pattern):
+            left = {k: n - (fewer if k == gone else 0) for k, n in pattern.pieces}
+            used = sum(instance.options[k].width * n for k, n in left.items())
+            room = (instance.classes[c].width - used) // width
+            for count in range(room, 0, -1):
+                pieces = {**left, new: left.get(new, 0) + count}
+                made = Pattern(c, tuple(sorted((k, n) for k, n in pieces.items() if n)))
+                if is_allowed(instance, made):
+                    yield made
+                    break
 
 
 def _gone(pattern: Pattern) -> Iterator[tuple[int, int]]:

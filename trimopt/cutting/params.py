@@ -19,6 +19,7 @@ from dataclasses import dataclass, field, replace
 __all__ = [
     "PARAMS",
     "BinPackingParams",
+    "ChoiceParams",
     "ConvexifiedParams",
     "EngineParams",
     "GridParams",
@@ -37,7 +38,7 @@ class StageParams:
     """The stages of one search (`engine.py`)."""
 
     turns: int = 11  # of the local search where nothing comes after it, at most
-    exchanges: int = 300  # in a turn
+    exchanges: int = 400  # in a turn
     close_gap: float = 2e-3  # at which the local search alone need not go on
     far_gap: float = 3e-3  # from which on it begins hotter: mostly a whole set is too many
     far_exchanges: int = 2_400
@@ -91,7 +92,7 @@ class RestartParams:
     min_work: int = 2_000_000_000
     piece_move_work: int = 500_000_000  # in one turn
     starts: int = 4  # to choose from
-    start_exchanges: int = 300
+    start_exchanges: int = 400
     repairs: int = 4  # times that a part is left out and made anew
     repair_exchanges: int = 150
     exchanges_after: int = 450  # once pieces were moved
@@ -158,6 +159,17 @@ class InsertionParams:
     exchanges: int = 200
     near_patterns: int = 100
     primed: float = 1e-4  # of a set: patterns so near to paying begin in the program
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceParams:
+    """Which of some demands join a plan (`optional_demands/`); the rest as of one."""
+
+    min_near: int = 12  # patterns near the program that hold one of them, at least
+    rounds: int = 5  # shares of the limits that are tried
+    exchanges: int = 40  # times that one declined is put in, in place of what has to go
+    max_pool: int = 120  # patterns of the integer program
+    effort: float = 0.5  # of it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,6 +240,7 @@ class EngineParams:
     convexified: ConvexifiedParams = field(default_factory=ConvexifiedParams)
     small_parts: SmallPartParams = field(default_factory=SmallPartParams)
     insertion: InsertionParams = field(default_factory=InsertionParams)
+    choice: ChoiceParams = field(default_factory=ChoiceParams)
     set_ups: SetUpParams = field(default_factory=SetUpParams)
     bin_packing: BinPackingParams = field(default_factory=BinPackingParams)
 

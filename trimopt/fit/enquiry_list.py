@@ -7,6 +7,7 @@ chop makes a row one for sheets.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -22,10 +23,11 @@ from trimopt.book.raw_tables import Cells
 from trimopt.book.row_reader import BookTable, RowReader
 from trimopt.book.table_kinds import TableKind
 from trimopt.book.table_rows import read_rows
-from trimopt.book.units_of_measure import Dimension, quantity_unit_of
+from trimopt.book.units_of_measure import Dimension, measure_of, quantity_unit_of
 from trimopt.errors import Fault, OrderBookError
 from trimopt.fit.enquiry import Enquiry, paper_of, with_tolerance
 from trimopt.mill.model import Mill
+from trimopt.paper.typed import CellFaultError
 
 __all__ = ["Listed", "ListedRow", "read_list", "read_measure", "read_parts"]
 
@@ -33,6 +35,7 @@ _AS_ORDERED = (
     "grade", "grammage", "grammage_unit", "width", "chop", "min_diameter", "max_diameter", "core",
     "quantity", "unit", "sheets_a_ream", "under", "over", "tolerance", "max_reel_mass",
 )  # fmt: skip
+_PER = re.compile(r"(?:/|\bper\b)([^/\])}]+)", re.IGNORECASE)  # the mass of a price
 _QUANTITIES = ("quantity", "reels", "tonnes", "sheets")
 _OWN = (
     BookColumn(
@@ -51,6 +54,13 @@ _OWN = (
         names=("t",),
     ),
     BookColumn(key="sheets", heading="Sheets", dimension=Dimension.QUANTITY, explained="How many."),
+    BookColumn(
+        key="price",
+        heading="Price per tonne",
+        dimension=Dimension.TEXT,
+        explained="Money for a tonne; another mass stands in the heading, such as Price [per lb].",
+        names=("price", *(f"price per {mass}" for mass in ("t", "kg", "lb", "cwt", "short ton"))),
+    ),
 )
 
 
@@ -75,6 +85,7 @@ class ListedRow:
     row: int
     cells: Cells
     enquiry: Enquiry | None
+    price_per_t: Fraction | None = None
     faults: tuple[Fault, ...] = ()
 
 
@@ -118,11 +129,20 @@ def read_list(
         raise OrderBookError(table.source, table.faults)
     rows = []
     for reader in table.readers:
-        enquiry = (
-            None if reader.row in torn else _enquiry(reader, mill, book, (grade, grammage_gsm))
-        )
+        price = enquiry = None
+        if reader.row not in torn:
+            price = _price_per_t(reader)
+            enquiry = _enquiry(reader, mill, book, (grade, grammage_gsm))
         faults = (torn[reader.row],) if reader.row in torn else reader.faults_in_order()
-        rows.append(ListedRow(row=reader.row, cells=reader.cells, enquiry=enquiry, faults=faults))
+        rows.append(
+            ListedRow(
+                row=reader.row,
+                cells=reader.cells,
+                enquiry=enquiry,
+                price_per_t=price,
+                faults=faults,
+            )
+        )
     return Listed(
         source=table.source,
         headings=table.headings,
@@ -258,6 +278,25 @@ def _quantity(
     if given == ["reels"] and product is Product.SHEET:
         reader.note("reels", "reels of sheets", "sheets or tonnes, or leave the chop out")
     return read_in_unit(reader, given[0], product)
+
+
+def _price_per_t(reader: RowReader) -> Fraction | None:
+    """Money for a tonne, by the mass that the heading names; None where blank or at fault."""
+    heading, value = reader.table.headings.get("price"), reader.raw("price")
+    if heading is None or value is None:
+        return None
+    named = _PER.search(heading.text)
+    try:
+        mass = measure_of(Dimension.MASS, named[1].strip()) if named else None
+        if mass is None:
+            raise CellFaultError("a price for no mass that is known", "head it Price [per t]")
+        figure = reader.figure(value)
+        if figure <= 0:
+            raise CellFaultError("not above zero", "a price above 0, or none in any row")
+    except CellFaultError as fault:
+        reader.note("price", fault.wrong, fault.right)
+        return None
+    return figure * 1000 / mass.factor
 
 
 def _float(figure: Fraction | None) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import inf
@@ -16,10 +16,11 @@ from trimopt.fit.alternatives import Alternative, solve_alternatives
 from trimopt.fit.answer import Answer
 from trimopt.fit.carried_prices import widened
 from trimopt.fit.curve import Curve, Floats, curve_of
-from trimopt.fit.enquiry import Enquiry, as_order, with_tolerance, with_usual
+from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order, with_tolerance, with_usual
 from trimopt.fit.extra_paper import ExtraPaper, average_use, floor_price, gap_of
 from trimopt.fit.fits_alone import alone
 from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_paper
+from trimopt.fit.joint_problem import ListedEnquiry, hours_left
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
 from trimopt.fit.replanned import RunWithEnquiry, effort_for, min_use, replan_with
 from trimopt.fit.run_with_enquiry import (
@@ -29,6 +30,7 @@ from trimopt.fit.run_with_enquiry import (
     place_enquiry,
     placement_of,
 )
+from trimopt.fit.together import Together, choose_together
 from trimopt.fit.when import (
     When,
     lacking_unplanned,
@@ -182,6 +184,59 @@ class EnquiryService:
         if not jumbos.usable_m:
             return replace(answer, lacking=Lacking(what="paper", why=_NO_JUMBO))
         return answer
+
+    def together(
+        self, answers: Mapping[int, Answer], prices: Mapping[int, Fraction] | None = None
+    ) -> Together | None:
+        """Say which of some enquiries can all be had.
+
+        Parameters
+        ----------
+        answers
+            Of this service, by a key of the caller's. Those count that can be had by themselves.
+        prices
+            Money for a tonne, by the same keys; where one has none, tonnes count and not money.
+
+        Returns
+        -------
+        Together or None
+            None where none can be had in a run of the book.
+        """
+        listed = [self._listed(*each, prices or {}) for each in answers.items()]
+        joining = [each for each in listed if each is not None]
+        if not joining or self.book is None:
+            return None
+        return choose_together(
+            joining,
+            self.mill.values,
+            () if self.plan is None else hours_left(self.plan, self.book.run_days),
+            effort=self.effort,
+            budget=Budget.lasting(2 * self.seconds),
+            seed=self.seed,
+        )
+
+    def _listed(
+        self, key: int, answer: Answer, prices: Mapping[int, Fraction]
+    ) -> ListedEnquiry | None:
+        """An enquiry that can be had by itself, or may, as an order beside others."""
+        order = replace(as_order(answer.enquiry), number=f"{ENQUIRY} {key}")
+        run = self._run(order.grade, order.grammage_gsm)
+        lacks = answer.lacking is not None and answer.lacking.certain
+        if answer.placement is None or lacks or run is None or self.book is None:
+            return None
+        jumbos = jumbos_in_book(run, self._runs, self.book, self.mill)
+        kept = self._basis(run, jumbos, order.width_mm)
+        if kept is None:
+            return None
+        return ListedEnquiry(
+            key=key,
+            order=order,
+            run=run,
+            basis=kept.basis,
+            jumbos=jumbos,
+            instructions=self._instructions(run),
+            price_per_t=prices.get(key),
+        )
 
     def _paper(self, enquiry: Enquiry, jumbos: RunJumbos | None) -> tuple[Mill, int]:
         """The mill as the enquiry's paper sees it, and the longest set that a jumbo gives, m."""

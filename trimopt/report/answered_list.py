@@ -13,13 +13,15 @@ from typing import TYPE_CHECKING
 
 from trimopt.paper import Written
 from trimopt.report.words.fit_words import assumed_words
+from trimopt.report.words.together_words import row_words, together_line
 from trimopt.report.words.units import METRIC, Units
 from trimopt.text import for_csv
 from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
     from trimopt.fit import Alone, Answer, CurvePoint, ExtraPaper, Placement
-    from trimopt.fit.enquiry_list import Listed, ListedRow
+    from trimopt.fit.enquiry_list import Listed
+    from trimopt.fit.together import Together
 
 __all__ = ["write_answered_list"]
 
@@ -69,9 +71,15 @@ _COLUMNS: tuple[tuple[str, str, Callable[[Answer], Value]], ...] = (
 
 
 def write_answered_list(
-    listed: Listed, answers: tuple[Answer | None, ...], written: Written, path: Path
+    listed: Listed,
+    answers: tuple[Answer | None, ...],
+    together: Together | None,
+    written: Written,
+    path: Path,
 ) -> None:
     """Write the list with one answer a row, csv or xlsx by the ending of `path`.
+
+    Below stands what is known of all rows together.
 
     Figures stand in the units of `written`, which the headings carry.
 
@@ -87,15 +95,20 @@ def write_answered_list(
     ours = [
         f"{name} {units.sign(kind).replace(' per ', '/')}".strip() for name, kind, _ in _COLUMNS
     ]
-    headings = (*listed.headings, *[""] * (most - len(listed.headings)), *ours, "fault")
+    beside = ("together", "instead of rows", "fault")
+    headings = (*listed.headings, *[""] * (most - len(listed.headings)), *ours, *beside)
     rows = [
         (
             *[_plain(cell) for cell in row.cells],
             *[None] * (most - len(row.cells)),
-            *_answer(row, answer, units),
+            *_answer(answer, units),
+            *row_words(together, row.row),
+            "; ".join(str(fault) for fault in row.faults),
         )
         for row, answer in zip(listed.rows, answers, strict=True)
     ]
+    if together is not None:
+        rows += [(), (together_line(together, units),)]
     if path.suffix.casefold() == ".xlsx":
         write_whole(path, _workbook(headings, rows))
         return
@@ -106,9 +119,8 @@ def write_answered_list(
     write_whole(path, "\ufeff" + text.getvalue())
 
 
-def _answer(row: ListedRow, answer: Answer | None, units: Units) -> tuple[Value, ...]:
-    faults = "; ".join(str(fault) for fault in row.faults)
-    return (*(_figure(of, kind, answer, units) for _, kind, of in _COLUMNS), faults)
+def _answer(answer: Answer | None, units: Units) -> tuple[Value, ...]:
+    return tuple(_figure(of, kind, answer, units) for _, kind, of in _COLUMNS)
 
 
 def _figure(of: Callable[[Answer], Value], kind: str, answer: Answer | None, units: Units) -> Value:

@@ -11,7 +11,7 @@ from trimopt.cutting.lp.linear_program import SolverFailedError
 from trimopt.cutting.lp.master import LPSolution, Master
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern
-from trimopt.cutting.model.instance import SCALE, Instance
+from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.search.search_state import Search
 
 __all__ = ["RESOLUTION", "generate", "piece_values", "whole_numbers"]
@@ -65,11 +65,9 @@ def generate(
     tuple of LPSolution and bool
         The last optimum, and whether no pattern improves it.
     """
-    dearest = max(SCALE * pricer.offer.cost for pricer in pricers)
-    unit = RESOLUTION / max(1, dearest)
     point = master.solve()
     while True:
-        chosen = _improving(master, pricers, point, unit, search)
+        chosen = _improving(master, pricers, point, search)
         if not chosen:
             return point, True
         for pattern in sorted(chosen):
@@ -83,14 +81,16 @@ def generate(
 
 
 def _improving(
-    master: Master, pricers: Sequence[Pricer], point: LPSolution, unit: float, search: Search
+    master: Master, pricers: Sequence[Pricer], point: LPSolution, search: Search
 ) -> set[Pattern]:
     """New patterns that improve the program: the best of each class, and of each demand in any."""
+    dearest = max(master.set_price(pricer.offer.winding_class) for pricer in pricers)
+    unit = RESOLUTION / max(1, dearest)
     worths: dict[int, tuple[float, Pattern]] = {}  # of a set, by demand
     chosen: set[Pattern] = set()
     for pricer in pricers:
         values = piece_values(pricer, point, unit)
-        cost = int(SCALE * pricer.offer.cost * unit)
+        cost = int(master.set_price(pricer.offer.winding_class) * unit)
         # Worth above a set's cost by less than this share of it is rounding, not an improvement.
         priced = pricer.price(values, cutoff=cost + (cost >> 28) + 2)
         search.budget.spend(priced.work)

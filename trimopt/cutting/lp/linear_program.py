@@ -43,6 +43,7 @@ class LinearProgram:
 
     def __init__(self) -> None:
         self.iterations = 0
+        self.duals: Floats = np.zeros(0)  # of the rows at the last optimum
         self._costs: list[float] = []
         self._bottoms: list[float] = []
         self._tops: list[float] = []
@@ -129,10 +130,8 @@ class LinearProgram:
         else:
             raise SolverFailedError
         self.iterations += self._solver.iterations()
-        return Optimum(
-            cost=self._objective.Value(),
-            rows=np.array([row.dual_value() for row in self._rows]),
-        )
+        self.duals = np.array([row.dual_value() for row in self._rows])
+        return Optimum(cost=self._objective.Value(), rows=self.duals)
 
     def values(self) -> Floats:
         """Return the value of each column at the optimum, before anything is changed.

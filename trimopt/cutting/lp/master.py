@@ -97,6 +97,10 @@ class Master:
             worth_price=SCALE + prices[:, 1],
         )
 
+    def set_price(self, winding_class: int) -> float:
+        """What a pattern of a class must be worth to pay, at the last optimum."""
+        return SCALE * self.instance.classes[winding_class].cost
+
     @property
     def iterations(self) -> int:
         """Simplex iterations so far: the work done."""

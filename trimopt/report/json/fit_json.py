@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trimopt.fit import Answer, CurvePoint, PlacedSet, Placement, When
+    from trimopt.fit.together import Together
     from trimopt.plan.difference import OrderDifference
     from trimopt.plan.model import RunPlan
 
-__all__ = ["SCHEMA", "answer_fields"]
+__all__ = ["SCHEMA", "answer_fields", "together_fields"]
 
 SCHEMA = 3
 
@@ -112,6 +113,16 @@ def _when(when: When) -> dict[str, Any]:
     for name in ("earliest", "latest"):
         fields[name] = None if fields[name] is None else fields[name].isoformat()
     return fields
+
+
+def together_fields(together: Together | None) -> dict[str, Any] | None:
+    """Which rows of a list can all be had: every figure, by the numbers of the rows.
+
+    `value` and `max_value`, which no selection exceeds, are tonnes or money, as `by` says.
+    """
+    if together is None:
+        return None
+    return asdict(together) | {"proven_best": together.best}
 
 
 def _placement(placement: Placement) -> dict[str, Any]:

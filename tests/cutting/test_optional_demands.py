@@ -1,0 +1,93 @@
+"""Which demands join a plan: against every choice and every plan there is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import chain, combinations
+
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
+
+from tests.cutting.brute import best_loss
+from trimopt.budget import Budget
+from trimopt.cutting import SCALE, Cut, Demand, Instance, Option, Pattern, WindingClass, faults_of
+from trimopt.cutting.optional_demands import Choosing, SetLimit, choose_demands
+
+_WIDTH = 24
+
+
+def _instance(lows: list[int], spare: int, widths: list[int]) -> Instance:
+    """One class; a piece is worth its width; ranges reach a little above what is wanted."""
+    return Instance(
+        demands=tuple(
+            Demand(
+                low=low, high=low + spare, ordered=low * width,
+                under_price=100, over_price=100, surplus_worth=width,
+            )
+            for low, width in zip(lows, widths, strict=True)
+        ),
+        classes=(WindingClass(cost=_WIDTH, width=_WIDTH, max_pieces=6),),
+        options=tuple(
+            Option(demand=i, winding_class=0, width=width, gain=1, worth=width)
+            for i, width in enumerate(widths)
+        ),
+    )  # fmt: skip
+
+
+def _choosing(
+    instance: Instance, declined: dict[int, int], most: int | None, change: int = 0
+) -> Choosing:
+    """The first demand is ordered, and has sets of its own; no more than `most` sets in all."""
+    fit = _WIDTH // instance.options[0].width
+    return Choosing(
+        instance=instance,
+        declined=declined,
+        kept=(Cut(Pattern(0, ((0, fit),)), -(-instance.demands[0].low // fit)),),
+        charges=(_WIDTH,),
+        limits=()
+        if most is None
+        else (SetLimit(use=(1,), sure=most, possible=most, change=change),),
+    )
+
+
+def _least(choosing: Choosing, most: int) -> int:
+    """Least total over every choice, and every plan of so many sets."""
+    totals = []
+    every = range(len(choosing.declined) + 1)
+    for chosen in chain.from_iterable(combinations(choosing.declined, n) for n in every):
+        out = choosing.declined.keys() - set(chosen)
+        instance = choosing.of(frozenset(chosen))
+        only = replace(instance, options=tuple(o for o in instance.options if o.demand not in out))
+        least = best_loss(only, most)
+        if least is not None:
+            totals.append(least + SCALE * sum(choosing.declined[i] for i in out))
+    return min(totals)
+
+
+@given(
+    widths=st.lists(st.integers(5, 16), min_size=4, max_size=4, unique=True),
+    lows=st.lists(st.integers(1, 3), min_size=4, max_size=4),
+    worths=st.lists(st.integers(-10, 80), min_size=3, max_size=3),
+    spare=st.integers(0, 1),
+    more=st.integers(0, 4),
+)
+@settings(max_examples=20, deadline=None, phases=(Phase.explicit, Phase.generate))
+def test_the_best_choice_of_all(
+    widths: list[int], lows: list[int], worths: list[int], spare: int, more: int
+) -> None:
+    """Bound <= least total over every choice and plan = that of the choice that is found."""
+    instance = _instance(lows, spare, widths)
+    declined = dict(zip((1, 2, 3), worths, strict=True))
+    sets = _choosing(instance, declined, None).kept[0].sets
+    choosing = _choosing(instance, declined, sets + more)
+    choice, others = choose_demands(choosing, budget=Budget())
+    least = _least(choosing, sets + more)
+    assert choice.bound is not None
+    assert choice.bound <= least <= choice.total
+    assert choice.total == least
+    assert not faults_of(choosing.of(choice.chosen), choice.cuts)
+    assert choosing.holds(choice.chosen, choice.cuts)
+    assert choice.total == choosing.total(choice.chosen, choice.cuts)
+    assert others.keys() <= declined.keys() - choice.chosen
+    assert all(i in chosen for i, chosen in others.items())
+    assert choose_demands(choosing, budget=Budget()) == (choice, others)

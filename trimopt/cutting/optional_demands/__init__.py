@@ -1,0 +1,6 @@
+"""Which of some demands join a plan, under limits on its sets; a bound over every choice."""
+
+from trimopt.cutting.optional_demands.choice_search import choose_demands
+from trimopt.cutting.optional_demands.choosing import Choice, Choosing, SetLimit
+
+__all__ = ["Choice", "Choosing", "SetLimit", "choose_demands"]

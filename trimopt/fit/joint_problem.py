@@ -1,0 +1,216 @@
+"""Enquiries of a list as optional orders of their runs: the one problem that they are together."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+
+from trimopt.book.model import Instruction, Order, RunDay
+from trimopt.cutting.optional_demands import Choosing, SetLimit
+from trimopt.fit.planned_run import Basis
+from trimopt.fit.side_by_side import RunSide, SideBySide
+from trimopt.making import Run
+from trimopt.mill.model import Values
+from trimopt.plan.model import Plan
+from trimopt.plan.planning.run_jumbos import RunJumbos
+
+__all__ = ["HoursLeft", "JointProblem", "ListedEnquiry", "Worth", "average_moves", "hours_left"]
+
+_FIRST = 1000  # times its mass of paper is lost before an enquiry is given up: tonnes come first
+_PARTS = 10_000  # of a minute, in which hours are counted
+_MARGIN = 100  # of them: more than is rounded off in all sets
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListedEnquiry:
+    """An enquiry that can be had by itself: its order, numbered as no other, and its run."""
+
+    key: int  # the caller's
+    order: Order
+    run: Run
+    basis: Basis
+    jumbos: RunJumbos
+    instructions: tuple[Instruction, ...] = ()  # the scheduler's for the run
+    price_per_t: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worth:
+    """What a selection is valued by.
+
+    `by` is "tonnes", "sales" (the sum of all prices) or "margin" (sales less paper, what goes back
+    to the pulper taken off; the mill file prices both). By tonnes and by sales as much as possible
+    is sold, and of equal ones the least paper lost; `paper_per_t` is money for a tonne lost.
+    """
+
+    by: str
+    cost_per_t: Fraction = Fraction(0)
+    paper_per_t: Fraction = Fraction(0)
+
+    @classmethod
+    def of(cls, enquiries: Iterable[ListedEnquiry], values: Values) -> Worth:
+        """By money where every enquiry has a price."""
+        if any(one.price_per_t is None for one in enquiries):
+            return cls(by="tonnes")
+        paper, broke = values.paper_cost_per_t, values.broke_worth_per_t
+        if paper is None or broke is None or paper <= broke:
+            return cls(by="sales")
+        cost = Fraction(str(paper))
+        return cls(by="margin", cost_per_t=cost, paper_per_t=cost - Fraction(str(broke)))
+
+    def per_t(self, one: ListedEnquiry) -> Fraction:
+        """Money (tonnes: 1) for a tonne of an enquiry, before the paper lost for it."""
+        return Fraction(1) if self.by == "tonnes" else (one.price_per_t or 0) - self.cost_per_t
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoursLeft:
+    """Minutes that are left: of a run, by its name, or of all of them together (None)."""
+
+    run: str | None
+    minutes: float
+
+
+def hours_left(plan: Plan, days: Iterable[RunDay]) -> tuple[HoursLeft, ...]:
+    """What an issued plan leaves of its shift, and of the run days that its runs are on."""
+    finished = [run.finish for run in plan.runs if run.finish is not None]
+    found = []
+    if plan.settings.until is not None and finished:
+        found.append(HoursLeft(run=None, minutes=_minutes(max(finished), plan.settings.until)))
+    for run, day in itertools.product(plan.runs, days):
+        if run.start is None or run.finish is None or not day.begins <= run.start < day.ends:
+            continue
+        if (run.grade.casefold(), run.grammage_gsm) == (day.grade.casefold(), day.grammage_gsm):
+            found.append(HoursLeft(run=run.name, minutes=_minutes(run.finish, day.ends)))
+    return tuple(found)
+
+
+def average_moves(enquiries: Iterable[ListedEnquiry]) -> float:
+    """Knives moved at a set-up of the runs as planned, as a share of all; 1 where none is known."""
+    bases = {one.run.name: one.basis for one in enquiries}.values()
+    moves = sum(basis.planned.knife_moves for basis in bases)
+    knives = sum(basis.planned.set_ups * basis.mill.winder.knives for basis in bases)
+    return min(1.0, moves / knives) if knives else 1.0
+
+
+def _minutes(begins: datetime, ends: datetime) -> float:
+    return max(0.0, (ends - begins).total_seconds() / 60)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointProblem:
+    """Runs that share hours, or one run, with the enquiries for them."""
+
+    enquiries: tuple[ListedEnquiry, ...]
+    beside: SideBySide
+    worth: Worth
+    hours: tuple[HoursLeft, ...]
+    moved: float  # knives that each new pattern moves, as a share of all
+    places: Mapping[int, int]  # of demands, by key; what no set length serves has none
+
+    @classmethod
+    def of(
+        cls,
+        some: Sequence[ListedEnquiry],
+        worth: Worth,
+        hours: Iterable[HoursLeft],
+        *,
+        moved: float = 1.0,
+    ) -> JointProblem:
+        """Put the runs of some enquiries side by side."""
+        runs: dict[str, list[ListedEnquiry]] = {}
+        for one in some:
+            runs.setdefault(one.basis.making.run.name, []).append(one)
+        beside = SideBySide.of(
+            [
+                RunSide.of(own[0].basis, own[0].jumbos, tuple(one.order for one in own))
+                for own in runs.values()
+            ]
+        )
+        at = beside.places()
+        return cls(
+            enquiries=tuple(some),
+            beside=beside,
+            worth=worth,
+            hours=tuple(hours),
+            moved=moved,
+            places={one.key: at[one.order.number] for one in some if one.order.number in at},
+        )
+
+    def ordered(self, key: int) -> int:
+        """Worth of the ordered quantity of an enquiry, as the engine counts it."""
+        return self.beside.instance.demands[self.places[key]].ordered or 0
+
+    @property
+    def unit_value(self) -> Fraction:
+        """Money, or tonnes, of what is declined by one unit of worth."""
+        if self.worth.by == "margin":
+            return self.worth.paper_per_t * self.beside.unit_kg / 1000
+        dearest = max((self.worth.per_t(one) for one in self.enquiries), default=Fraction(0))
+        return (dearest or 1) * self.beside.unit_kg / 1000 / _FIRST
+
+    def declined(self) -> dict[int, int]:
+        """What declining each costs, by key, in units of worth."""
+        per_worth = self.beside.unit_kg / 1000 / self.unit_value
+        return {
+            one.key: round(self.worth.per_t(one) * per_worth * self.ordered(one.key))
+            for one in self.enquiries
+            if one.key in self.places
+        }
+
+    def choosing(self) -> Choosing:
+        """The problem as the engine takes it."""
+        beside = self.beside
+        return Choosing(
+            instance=beside.instance,
+            declined={self.places[key]: worth for key, worth in self.declined().items()},
+            kept=beside.kept(),
+            charges=beside.charges(),
+            set_up=float(
+                max(beside.loss_units(side.basis.objective.set_up_kg) for side in beside.sides)
+            ),
+            limits=(*self._paper(), *map(self._hours, self.hours)),
+        )
+
+    def _paper(self) -> Iterable[SetLimit]:
+        """Metres of the runs that are cut from listed jumbos alone."""
+        for k, side in enumerate(self.beside.sides):
+            if side.jumbos.only_listed:
+                metres = side.metres_left + side.listed_m
+                use = self.beside.of_classes(k, [each.length_m for each in side.making.classes])
+                yield SetLimit(use=use, sure=metres, possible=metres)
+
+    def _hours(self, left: HoursLeft) -> SetLimit:
+        """Minutes of sets and metres, and for each new pattern a set-up with all its knives."""
+        sides = self.beside.sides
+        mine = [left.run in (None, side.making.run.name) for side in sides]
+        use = tuple(
+            math.floor(_PARTS * _set_minutes(side.basis, winding.length_m)) if own else 0
+            for side, own in zip(sides, mine, strict=True)
+            for winding in side.making.classes
+        )
+        winder = sides[0].basis.mill.winder
+        now = sum(use[cut.pattern.winding_class] * cut.sets for cut in self.beside.kept())
+        spare = math.floor(_PARTS * left.minutes)
+        # Jumbos are changed whole: in a run one change more than its metres say at most, or less.
+        jumbos = math.ceil(_PARTS * winder.jumbo_change_min * sum(mine)) + _MARGIN
+        change = winder.set_up_min + self.moved * winder.knives * winder.knife_move_min
+        return SetLimit(
+            use=use,
+            sure=now + spare - jumbos,
+            possible=now + spare + jumbos,
+            change=math.ceil(_PARTS * change),
+        )
+
+
+def _set_minutes(basis: Basis, length_m: int) -> float:
+    """Minutes of one set with its share of a change of jumbo."""
+    winder = basis.mill.winder
+    # Run-up and run-down at even acceleration cost half their time against full speed.
+    ramps_min = winder.speed_m_min / winder.acceleration_m_min_s / 60
+    jumbo_min = winder.jumbo_change_min / max(basis.usable_m)
+    return length_m * (1 / winder.speed_m_min + jumbo_min) + ramps_min + winder.set_change_min
