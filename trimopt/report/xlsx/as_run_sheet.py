@@ -32,6 +32,7 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
     sheet.span(1, (1, last), text("as_run.title"), "title")
     sheet.span(2, (1, last), text("as_run.note"), "note")
     sheet.height(1, 30)
+    sheet.fit_height(2, (text("as_run.note"), sum(column.width for column in COLUMNS)))
     sheet.headings(HEADING_ROW, COLUMNS)
     row = HEADING_ROW
     for run in plan.runs:
