@@ -32,18 +32,6 @@ if TYPE_CHECKING:
     from trimopt.plan.model import Plan, Request
     from trimopt.progress import RunProgress
 
-__all__ = [
-    "WrittenPlan",
-    "answer_enquiry",
-    "answer_list",
-    "cannot_be_made",
-    "hold_enquiry",
-    "newest_plan",
-    "open_ledger",
-    "read_plan",
-    "write_plan",
-]
-
 _SHOWN_FINDINGS = 20
 _CHECK_AT, _FIT_AT, _FILES_AT = (0.9, 0.92), (0.92, 0.94), (0.94, 1.0)  # of all work for a plan
 

@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from trimopt.fit import Alternative
     from trimopt.paper import Written
 
-__all__ = ["command"]
-
 _ASK_THE_PLANNER = 10  # exit code: it is dear, hours or paper do not last, or no time
 F = TypeVar("F", bound=Callable[..., object])
 

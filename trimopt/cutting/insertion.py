@@ -29,8 +29,6 @@ from trimopt.cutting.search.pattern_enumeration import near_patterns
 from trimopt.cutting.search.search_state import Search
 from trimopt.cutting.search.single_order_patterns import single_order_pattern
 
-__all__ = ["InsertedPlan", "Insertion", "insert_demand", "made_of"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Insertion:

@@ -16,22 +16,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-__all__ = [
-    "PARAMS",
-    "BinPackingParams",
-    "ChoiceParams",
-    "ConvexifiedParams",
-    "EngineParams",
-    "GridParams",
-    "InsertionParams",
-    "LocalSearchParams",
-    "PieceMoveParams",
-    "RestartParams",
-    "SetUpParams",
-    "SmallPartParams",
-    "StageParams",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageParams:

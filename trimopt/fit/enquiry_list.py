@@ -29,8 +29,6 @@ from trimopt.fit.enquiry import Enquiry, paper_of, with_tolerance
 from trimopt.mill.model import Mill
 from trimopt.paper.typed import CellFaultError
 
-__all__ = ["Listed", "ListedRow", "read_list", "read_measure", "read_parts"]
-
 _AS_ORDERED = (
     "grade", "grammage", "grammage_unit", "width", "chop", "min_diameter", "max_diameter", "core",
     "quantity", "unit", "sheets_a_ream", "under", "over", "tolerance", "max_reel_mass",

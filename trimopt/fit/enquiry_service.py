@@ -48,8 +48,6 @@ from trimopt.plan.model import Effort, Plan, Request, RunPlan
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
 
-__all__ = ["EnquiryService"]
-
 
 class EnquiryService:
     """Answers enquiries against one mill, one book and the plan that was made of it.

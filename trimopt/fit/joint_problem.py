@@ -18,8 +18,6 @@ from trimopt.mill.model import Values
 from trimopt.plan.model import Plan
 from trimopt.plan.planning.run_jumbos import RunJumbos
 
-__all__ = ["HoursLeft", "JointProblem", "ListedEnquiry", "Worth", "average_moves", "hours_left"]
-
 _FIRST = 1000  # times its mass of paper is lost before an enquiry is given up: tonnes come first
 _PARTS = 10_000  # of a minute, in which hours are counted
 _MARGIN = 100  # of them: more than is rounded off in all sets

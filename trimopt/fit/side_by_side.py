@@ -17,8 +17,6 @@ from trimopt.fit.planned_run import Basis, carried_over
 from trimopt.making import PreparedRun, prepare
 from trimopt.plan.planning.run_jumbos import RunJumbos
 
-__all__ = ["RunSide", "SideBySide"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunSide:

@@ -28,8 +28,6 @@ from trimopt.mill.model import Values
 from trimopt.plan.model import Effort, RunPlan
 from trimopt.plan.states import LACKING
 
-__all__ = ["Declined", "Together", "choose_together", "greatest_sum"]
-
 _CHOOSING = 0.5  # of the time, to choose; the rest to plan again
 _MAX_SUMMED = 28  # enquiries of which every sum is looked at
 

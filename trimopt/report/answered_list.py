@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from trimopt.fit.enquiry_list import Listed
     from trimopt.fit.together import Together
 
-__all__ = ["write_answered_list"]
-
 Value = str | int | float | Fraction | None
 
 

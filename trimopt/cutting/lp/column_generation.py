@@ -14,8 +14,6 @@ from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["RESOLUTION", "generate", "piece_values", "whole_numbers"]
-
 Ints = NDArray[np.int64]
 
 RESOLUTION = 1 << 40

@@ -9,8 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 from ortools.linear_solver import pywraplp
 
-__all__ = ["LinearProgram", "Optimum", "SolverFailedError"]
-
 Floats = NDArray[np.float64]
 
 _WAYS = (

@@ -12,8 +12,6 @@ from trimopt.cutting.lp.linear_program import LinearProgram
 from trimopt.cutting.model.cuts import Pattern, yields_of
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
 
-__all__ = ["LPSolution", "Master", "demand_rows"]
-
 Floats = NDArray[np.float64]
 
 

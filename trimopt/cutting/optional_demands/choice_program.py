@@ -12,8 +12,6 @@ from trimopt.cutting.optional_demands.choosing import Choosing
 from trimopt.cutting.search.pool_program import PoolColumn, PoolProgram, column_of
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["whole_choice"]
-
 
 def whole_choice(
     asked: Choosing,

@@ -41,8 +41,6 @@ from trimopt.cutting.search.pattern_enumeration import near_patterns
 from trimopt.cutting.search.search_state import Search, tidy
 from trimopt.cutting.search.single_order_patterns import single_order_pattern
 
-__all__ = ["choose_demands"]
-
 
 def choose_demands(
     asked: Choosing, *, budget: Budget, seed: int = 0, params: EngineParams = PARAMS

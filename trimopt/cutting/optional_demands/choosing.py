@@ -8,8 +8,6 @@ from dataclasses import dataclass, replace
 from trimopt.cutting.model.cuts import Cut, faults_of, loss_of
 from trimopt.cutting.model.instance import SCALE, Instance
 
-__all__ = ["Choice", "Choosing", "SetLimit"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetLimit:

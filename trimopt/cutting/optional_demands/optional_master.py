@@ -19,8 +19,6 @@ from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.optional_demands.choosing import SetLimit
 
-__all__ = ["OptionalMaster"]
-
 _SETS = 2  # of one pattern, as a rule, where little is added to a plan
 
 

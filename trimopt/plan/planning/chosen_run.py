@@ -20,8 +20,6 @@ from trimopt.plan.planning.run_jumbos import RunJumbos, stock_jumbo
 from trimopt.plan.planning.schedule.run_lots import Beside
 from trimopt.winding import JumboSupply, StockJumbo
 
-__all__ = ["ChosenRun", "ProvenOnce", "supply_of"]
-
 
 @dataclass(slots=True)
 class ProvenOnce:

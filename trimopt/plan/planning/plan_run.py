@@ -30,14 +30,6 @@ from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
 from trimopt.plan.planning.schedule.run_winding import WoundRun, wind_run
 from trimopt.progress import PLANNED
 
-__all__ = [
-    "PlannedRun",
-    "RunTask",
-    "choose_patterns",
-    "plan_run",
-    "searched_trade_off",
-]
-
 # Of the time that is left of a run's: for what would let in an order that no set holds; for odd
 # jumbos; for its plan without instructions, and then those that price them; for proof and
 # patterns; for the trade-off. The rest is the winder's.

@@ -19,17 +19,6 @@ from trimopt.progress import AllRuns, Observer, RunProgress, Watch
 if TYPE_CHECKING:
     from multiprocessing import SimpleQueue
 
-__all__ = [
-    "WORKER_BROKE",
-    "Workers",
-    "ended",
-    "longest_first",
-    "own_processes",
-    "planned_runs",
-    "process_pool",
-    "shares_of_time",
-]
-
 _Answer = TypeVar("_Answer")
 
 _LOOK_S = 0.1

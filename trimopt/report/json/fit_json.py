@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from trimopt.plan.difference import OrderDifference
     from trimopt.plan.model import RunPlan
 
-__all__ = ["SCHEMA", "answer_fields", "together_fields"]
-
 SCHEMA = 3
 
 

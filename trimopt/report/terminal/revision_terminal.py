@@ -16,8 +16,6 @@ from trimopt.report.words.units import Units
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["print_replan", "print_revision"]
-
 _SHOWN = 20  # changes, and orders
 
 

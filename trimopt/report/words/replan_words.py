@@ -10,8 +10,6 @@ from trimopt.plan.model import Plan
 from trimopt.report.words.figures import in_spans
 from trimopt.report.words.texts import text
 
-__all__ = ["change_lines", "sets_line"]
-
 
 def sets_line(difference: PlanDifference) -> str:
     """How many sets have run, stay as they were, and do not."""

@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from trimopt.fit.together import Together
     from trimopt.report.words.units import Units
 
-__all__ = ["row_words", "together_line"]
-
 
 def together_line(together: Together, units: Units) -> str:
     """Which can all be had, what is proven of the selection, and its extra paper."""

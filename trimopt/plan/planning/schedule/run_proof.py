@@ -19,16 +19,6 @@ from trimopt.plan.model import Block, Proof, RunPlan, SetLength, TradePoint
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.odd_jumbos.odd_part import bound_with_odd, odd_metres
 
-__all__ = [
-    "on_odd",
-    "proof_of",
-    "proof_of_blocks",
-    "set_lengths",
-    "short_proof",
-    "trade_points",
-    "with_metres",
-]
-
 OFF_ODD = ", of plans that wind"
 _SHORTER = (
     "at the listed lengths the sets of this plan give an order less than it is due, so no more is "

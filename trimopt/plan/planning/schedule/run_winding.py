@@ -41,8 +41,6 @@ from trimopt.plan.planning.schedule.split_blocks import Split, with_splits
 from trimopt.winding.jumbos.clock import timetable
 from trimopt.winding.jumbos.joint_bound import least_loss
 
-__all__ = ["WoundRun", "wind_run"]
-
 _EQUALS = 2  # plans of the chosen point's loss and patterns, tried beside it
 
 # Of the time that is left of a run's: for the first running order, and for each one after it.
