@@ -160,9 +160,9 @@ def lost_kg(run: RunPlan) -> float:
 
 def test_a_streak_in_a_reel_of_an_order_that_takes_seconds_costs_nothing() -> None:
     """The same streak costs a reel of every set over it where no order takes them."""
-    streak = Defect(from_m=0, to_m=14_200, from_mm=Fraction(1_700), to_mm=Fraction(1_720), what="s")
-    order = board_reel("A", width_mm=Fraction(1180), quantity=Fraction(60), under=Fraction(1, 10))
-    jumbo = board_jumbo("D", 14_200, defects=(streak,))
+    streak = Defect(from_m=0, to_m=12_300, from_mm=Fraction(1_700), to_mm=Fraction(1_720), what="s")
+    order = board_reel("A", width_mm=Fraction(590), quantity=Fraction(120), under=Fraction(1, 10))
+    jumbo = board_jumbo("D", 12_300, defects=(streak,))
     book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,),
                 jumbos=(jumbo,))  # fmt: skip
     (firsts,) = planned(book).runs
@@ -171,12 +171,39 @@ def test_a_streak_in_a_reel_of_an_order_that_takes_seconds_costs_nothing() -> No
     assert any(row.seconds for block in seconds.blocks for row in block.sets)
 
 
+def test_a_jumbo_of_which_a_band_costs_more_than_a_fifth_is_left_and_named() -> None:
+    """Three reels lie across, and one of them is lost all along."""
+    streak = Defect(from_m=0, to_m=14_200, from_mm=Fraction(1_700), to_mm=Fraction(1_720), what="s")
+    order = board_reel("A", width_mm=Fraction(1180), quantity=Fraction(60))
+    jumbo = board_jumbo("D", 14_200, defects=(streak,))
+    book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,),
+                jumbos=(jumbo,))  # fmt: skip
+    (left,) = planned(book).unused_jumbos
+    assert left.why == "it has defects: no sets lose less than a fifth of its paper"
+
+
+def test_a_bad_edge_is_left_to_the_edge_strip() -> None:
+    """Patterns are chosen narrower for it, rather than that a reel of each set is lost."""
+    edge = Defect(from_m=0, to_m=14_200, from_mm=Fraction(0), to_mm=Fraction(60), what="edge")
+    orders = tuple(
+        board_reel(f"O{width}", width_mm=Fraction(width), quantity=Fraction(40),
+                   under=Fraction(1, 10), over=Fraction(1, 10))
+        for width in (1190, 1170, 880)
+    )  # fmt: skip
+    jumbo = board_jumbo("D", 14_200, defects=(edge,))
+    book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=orders,
+                jumbos=(jumbo,))  # fmt: skip
+    (run,) = planned(book).runs
+    assert {use.name for use in run.jumbos} > {"D"}
+    assert run.balance.defects_kg == 0
+
+
 def test_the_check_finds_a_reel_with_a_defect_that_is_delivered() -> None:
     """A plan that says nothing of a streak does not pass."""
-    streak = Defect(from_m=0, to_m=14_200, from_mm=Fraction(1_700), to_mm=Fraction(1_720), what="s")
-    order = board_reel("A", width_mm=Fraction(1180), quantity=Fraction(60), under=Fraction(1, 10))
+    streak = Defect(from_m=0, to_m=12_300, from_mm=Fraction(1_700), to_mm=Fraction(1_720), what="s")
+    order = board_reel("A", width_mm=Fraction(590), quantity=Fraction(120), under=Fraction(1, 10))
     book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,),
-                jumbos=(board_jumbo("D", 14_200, defects=(streak,)),))  # fmt: skip
+                jumbos=(board_jumbo("D", 12_300, defects=(streak,)),))  # fmt: skip
     plan = planned(book)
     (run,) = plan.runs
     first = run.blocks[0]

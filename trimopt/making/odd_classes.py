@@ -32,17 +32,27 @@ class OddClasses:
         }
         self._making = making
 
-    def on(self, pattern: Pattern, width_mm: Fraction) -> Pattern | None:
-        """The pattern on jumbos of that width; None where a piece of it is wider than these."""
-        winding = self._making.classes[pattern.winding_class]
-        there = self._class.get((winding.core_mm, winding.length_m, width_mm))
-        return None if there is None else self.in_class(pattern, there)
+    def on(
+        self, pattern: Pattern, width_mm: Fraction, of: PreparedRun | None = None
+    ) -> Pattern | None:
+        """The pattern on jumbos of that width; None where a piece of it is wider than these.
 
-    def in_class(self, pattern: Pattern, there: int) -> Pattern | None:
+        Parameters
+        ----------
+        of
+            Whose options and classes the pattern has; None: those of this one.
+        """
+        winding = (of or self._making).classes[pattern.winding_class]
+        there = self._class.get((winding.core_mm, winding.length_m, width_mm))
+        return None if there is None else self.in_class(pattern, there, of)
+
+    def in_class(
+        self, pattern: Pattern, there: int, of: PreparedRun | None = None
+    ) -> Pattern | None:
         """The same pieces in another class; None where one of them has no option there."""
         pieces = []
         for k, count in pattern.pieces:
-            place = self._option.get((there, _piece(self._making.options[k])))
+            place = self._option.get((there, _piece((of or self._making).options[k])))
             if place is None:
                 return None
             pieces.append((place, count))

@@ -29,11 +29,15 @@ _SLIP = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperStretch:
-    """A stretch: its metres, what a metre costs, and what using it is worth, units of cost."""
+    """A stretch: its metres, what a metre costs, and what using it is worth, units of cost.
+
+    `clear_m` are metres for columns that ask for such.
+    """
 
     length_m: int
     cost_per_m: int
     reward: int
+    clear_m: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +52,7 @@ class StretchColumn:
     max_m: int
     each_set: PoolColumn
     each_metre: PoolColumn
+    clear: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +102,10 @@ def sets_on_stretches(
         )
         for s, stretch in enumerate(stretches)
     ]
+    for s, stretch in enumerate(stretches):
+        clear = [m for c, m in zip(columns, metres, strict=True) if c.stretch == s and c.clear]
+        if clear:
+            program.solver.Add(sum(clear) <= stretch.clear_m)
     program.solver.Add(sum(last) + rest <= 1)
     if not program.solved(budget, nodes):
         return None

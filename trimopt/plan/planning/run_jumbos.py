@@ -240,6 +240,8 @@ def _passed_over(jumbo: JumboInStock, book: Book, plan: RunPlan) -> str:
             f"{float(jumbo.width_mm):g} mm wide, {plan.name} is cut from "
             f"{float(plan.jumbo_width_mm):g} mm: no sets lose less than a fifth of its paper"
         )
+    if jumbo.defects:
+        return "it has defects: no sets lose less than a fifth of its paper"
     listed = [each.name for each in book.jumbos]
     last = max((listed.index(j.name) for j in plan.jumbos if not j.nominal), default=-1)
     if last > listed.index(jumbo.name) or any(each.nominal for each in plan.jumbos):

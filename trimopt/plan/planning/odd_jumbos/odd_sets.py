@@ -11,24 +11,26 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
 from trimopt.book.model import Defect, Product, Unit
 from trimopt.budget import Budget
-from trimopt.cutting import Outcome, Pattern, pattern_faults
+from trimopt.cutting import Cut, Outcome, Pattern, pattern_faults
 from trimopt.making import PreparedRun
-from trimopt.making.odd_classes import OddClasses, part_of
+from trimopt.making.odd_classes import OddClasses, part_of, with_odd_classes
 from trimopt.mill.model import Mill
-from trimopt.plan.planning.schedule.run_lots import lengths_of
+from trimopt.plan.planning.schedule.run_lots import lengths_of, lots_of
 from trimopt.winding import StockJumbo
+from trimopt.winding.knives.band_layout import layout_round_bands
 
 if TYPE_CHECKING:
     from trimopt.cutting.search.stretch_program import StretchColumn
 
 _MAX_LOSS = Fraction(1, 5)  # of an odd jumbo's paper: where more would be lost it is not used
+_MAX_BANDED = 120  # patterns that are laid out round the bands of a stretch
 _FEW = 1_500  # patterns that are all listed
 _POOL_SHARE = 0.2  # of the time, for the patterns of a width
 _NODES = 1_000  # of the tree of the integer program
@@ -51,6 +53,15 @@ class OddStretch:
     def length_m(self) -> int:
         """Its metres."""
         return self.to_m - self.from_m
+
+    @property
+    def clear_m(self) -> int:
+        """Its metres beside which no band lies."""
+        clear, reached = 0, self.from_m
+        for band in sorted(self.bands, key=lambda band: band.from_m):
+            clear += max(0, band.from_m - reached)
+            reached = max(reached, band.to_m)
+        return clear + max(0, self.to_m - reached)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +114,7 @@ def choose_odd_sets(
                 length_m=each.length_m,
                 cost_per_m=wide,
                 reward=int(_MAX_LOSS * wide * each.length_m),
+                clear_m=each.clear_m,
             )
             for each, wide in zip(stretches, per_m, strict=True)
         ],
@@ -157,12 +169,70 @@ def _columns(
         patterns = [each for each in patterns if not pattern_faults(making.instance, each)]
         patterns += pool(making, theirs)
         wide = mill.with_jumbos_of(width_mm)
-        for pattern in _once(making, wide, patterns):
-            span = _span(making, wide, pattern)
-            for s, stretch in enumerate(stretches):
-                if stretch.jumbo.width_mm == width_mm and span[0] <= stretch.length_m:
-                    columns.append((pattern, _column(making, pattern, s, span, stretch.length_m)))
+        for s, stretch in enumerate(stretches):
+            if stretch.jumbo.width_mm != width_mm:
+                continue
+            beside = _beside_edges(making, mill, stretch, pool) if stretch.bands else []
+            here = list(_once(making, wide, [*beside, *patterns]))
+            for pattern in here[:_MAX_BANDED] if stretch.bands else here:
+                span = _span(making, wide, pattern)
+                if span[0] > stretch.length_m:
+                    continue
+                left = _without_lost(making, wide, stretch, pattern) if stretch.bands else pattern
+                column = partial(_column, making, stretch=s, span=span, room_m=stretch.length_m)
+                columns.append((pattern, column(left)))
+                if left != pattern:
+                    columns.append((pattern, replace(column(pattern), clear=True)))
     return columns
+
+
+def lost_to_bands(making: PreparedRun) -> dict[str, int]:
+    """What a band in a reel costs, by the key of its strip: next to nothing where seconds go."""
+    return {
+        str(k): 1 if option.order.takes_seconds else int(option.width_mm / making.unit_mm)
+        for k, option in enumerate(making.options)
+    }
+
+
+def _without_lost(
+    making: PreparedRun, mill: Mill, stretch: OddStretch, pattern: Pattern
+) -> Pattern:
+    """What a set gives that meets every band of a stretch, laid out as well as can be."""
+    (lot,) = lots_of(making, [Cut(pattern, 1)])
+    bands = [(band.from_mm, band.to_mm) for band in stretch.bands]
+    found = layout_round_bands(lot, mill.winder, mill.jumbo.width_mm, bands, lost_to_bands(making))
+    left = Counter(dict(pattern.pieces))
+    for number in found.hit:
+        k = int(found.layout.strips[number - 1].key)
+        left[k] -= not making.options[k].order.takes_seconds
+    pieces = tuple((k, count) for k, count in sorted(left.items()) if count)
+    return Pattern(pattern.winding_class, pieces)
+
+
+def _beside_edges(
+    making: PreparedRun, mill: Mill, stretch: OddStretch, pool: Callable[..., list[Pattern]]
+) -> list[Pattern]:
+    """Patterns that leave bands along the edges to the edge strips: those of a narrower jumbo."""
+    wide, least = stretch.jumbo.width_mm, mill.winder.min_edge_trim_mm
+    bad = [band.to_mm for band in stretch.bands if band.from_mm <= 0]
+    bad += [wide - band.from_mm for band in stretch.bands if band.to_mm >= wide]
+    less = sum((max(Fraction(0), each - least) for each in bad), Fraction(0))
+    narrow = (wide - less) // making.unit_mm * making.unit_mm
+    if not less or narrow <= 2 * least:
+        return []
+    own = [c for c, winding in enumerate(making.classes) if winding.jumbo_width_mm is None]
+    instance, places = part_of(making.instance, own)
+    plain = replace(
+        making,
+        classes=tuple(making.classes[c] for c in own),
+        options=tuple(making.options[k] for k in places),
+        instance=instance,
+    )
+    there = with_odd_classes(plain, mill, [narrow])
+    classes = [c for c, winding in enumerate(there.classes) if winding.jumbo_width_mm is not None]
+    odd = OddClasses(making)
+    found = (odd.on(each, wide, there) for each in pool(there, classes))
+    return [each for each in found if each and not pattern_faults(making.instance, each)]
 
 
 def _sheeted(making: PreparedRun, pattern: Pattern) -> bool:
@@ -197,8 +267,9 @@ def _once(making: PreparedRun, mill: Mill, patterns: Iterable[Pattern]) -> Itera
 
 
 def _column(
-    making: PreparedRun, pattern: Pattern, stretch: int, span: tuple[int, int], room_m: int
+    making: PreparedRun, pattern: Pattern, *, stretch: int, span: tuple[int, int], room_m: int
 ) -> StretchColumn:
+    """A pattern as the program sees it; of reels that are lost it gives nothing."""
     from trimopt.cutting.search.pool_program import PoolColumn  # noqa: PLC0415
     from trimopt.cutting.search.stretch_program import StretchColumn  # noqa: PLC0415
 

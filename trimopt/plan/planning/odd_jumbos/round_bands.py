@@ -17,7 +17,7 @@ from itertools import product
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
-from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, OddStretch
+from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, OddStretch, lost_to_bands
 from trimopt.plan.planning.schedule.run_lots import lots_of
 from trimopt.winding import Layout, Lot
 from trimopt.winding.knives.band_layout import RoundBands, layout_round_bands
@@ -53,10 +53,7 @@ def round_bands(
     lots = dict(
         zip(patterns, lots_of(making, [Cut(p, len(waiting[p])) for p in patterns]), strict=True)
     )
-    costs = {
-        str(k): 1 if option.order.takes_seconds else int(option.width_mm / making.unit_mm)
-        for k, option in enumerate(making.options)
-    }
+    costs = lost_to_bands(making)
 
     @cache
     def laid(pattern: Pattern, hit: tuple[int, ...]) -> RoundBands:
