@@ -174,6 +174,10 @@ def command(
         write_whole(page, fit_page_html(answer, mill))
     held = holding.hold(answer, mill)
     _show(answer, page, held, as_json=as_json, details=details)
+    if alternatives and answer.placement is not None and not answer.alternatives and not as_json:
+        from trimopt.report.words.texts import text
+
+        say(text("fit.no_help"))
     if code := _exit_code(answer):
         raise click.exceptions.Exit(code)
 

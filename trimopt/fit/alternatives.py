@@ -15,6 +15,7 @@ from trimopt.fit.run_with_enquiry import Placement, place_enquiry
 from trimopt.making import required, stops
 from trimopt.paper import Measured, Written, reel_diameter_mm
 
+_SEEN = 0.005  # t of paper per t: what is less is printed as no saving
 _WIDTHS = 4  # of those that trim best nearby
 _DIAMETERS = 2  # planned diameters below the order's range, and above it
 _TOLERANCES = (Fraction(5, 100), Fraction(10, 100))
@@ -161,7 +162,9 @@ def solve_alternatives(
     stock_widths_mm: tuple[Fraction, ...] = (),
     observer: Callable[[Alternative], None] | None = None,
 ) -> tuple[Alternative, ...]:
-    """Solve each change; the best first. On Ctrl-C what is known so far.
+    """Solve each change, and keep those that save paper, the best first.
+
+    On Ctrl-C what is known so far.
 
     Parameters
     ----------
@@ -172,7 +175,7 @@ def solve_alternatives(
     stock_widths_mm
         Widths that may be made for stock beside it.
     observer
-        Told of each as it is solved.
+        Told of each that saves, as it is solved.
     """
     found: list[Alternative] = []
     longest_m = max(basis.usable_m)
@@ -187,11 +190,12 @@ def solve_alternatives(
             answer = place_enquiry(basis, change.order, budget=budget, companions=change.companions)
             if answer is None:
                 continue
+            # Both are of one definition and of equal work: the planned sets held.
+            saved = placement.use - answer.use
+            if saved < _SEEN:
+                continue
             alternative = Alternative(
-                change=change.text,
-                order=change.order,
-                placement=answer,
-                saved=placement.use - answer.use,
+                change=change.text, order=change.order, placement=answer, saved=saved
             )
             found.append(alternative)
             if observer is not None:

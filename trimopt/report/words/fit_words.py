@@ -191,13 +191,12 @@ def _named(orders: Sequence[str]) -> str:
 
 def alternative_words(alternative: Alternative, units: Units) -> str:
     """One change and what it brings."""
-    key = "fit.saves" if alternative.saved >= 0 else "fit.costs"
     return text(
-        key,
+        "fit.saves",
         change=alternative.change,
         use=alternative.placement.use,
         sign=units.sign("use"),
-        tonnes=abs(alternative.saved),
+        tonnes=alternative.saved,
     )
 
 
