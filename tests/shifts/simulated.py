@@ -182,7 +182,15 @@ class SimulatedShift:
     def _event(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
         """Something happens; what it is called, when the winder goes on, what was run."""
         happen = self.draw.choice(
-            [self._rush, self._more, self._less, self._cancel, self._stop, self._short_jumbo]
+            [
+                self._rush,
+                self._more,
+                self._less,
+                self._cancel,
+                self._stop,
+                self._short_jumbo,
+                self._narrow_jumbo,
+            ]
         )
         return happen(ran)
 
@@ -252,11 +260,11 @@ class SimulatedShift:
         self.short.add(name)
         return f"{name} is {whole:,} m", None, replace(ran, jumbo_m=((name, whole),))
 
-    def narrow(self) -> JumboInStock:
-        """A jumbo 20 mm narrower than nominal, of the first line's paper."""
+    def _narrow_jumbo(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
+        """The machine has made one that is 20 mm narrower than nominal; it is listed."""
         first = self.book.orders[0]
-        return JumboInStock(
-            name=f"N-{self.draw.randint(100, 999)}",
+        jumbo = JumboInStock(
+            name=f"N-{len(self.book.jumbos)}-{self.draw.randint(100, 999)}",
             grade=first.grade,
             grammage_gsm=first.grammage_gsm,
             width_mm=self.mill.jumbo.width_mm - 20,
@@ -264,6 +272,9 @@ class SimulatedShift:
             loss_start_m=self.mill.jumbo.loss_start_m,
             loss_end_m=self.mill.jumbo.loss_end_m,
         )
+        self.book = replace(self.book, jumbos=(*self.book.jumbos, jumbo))
+        self.changed |= {order.number for order in self.book.orders}
+        return f"{jumbo.name} is narrow", None, ran
 
 
 def _lost_kg(plan: Plan) -> float:

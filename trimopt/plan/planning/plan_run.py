@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
 from math import inf
+from typing import NoReturn
 
 from trimopt.book.model import Instruction, JumboInStock, LeftOut
 from trimopt.budget import Budget
@@ -284,6 +285,8 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         orders=len(making.run.orders),
         budget=task.budget,
     )
+    if not trade.points:
+        _out_of_time(making)
     return ChosenRun(
         making=making,
         mill=mill,
@@ -392,5 +395,9 @@ def _tell(
 
 def _require_plan(outcome: Outcome, making: PreparedRun) -> None:
     if not outcome.cuts and outcome.loss is None:
-        message = f"{making.run.name}: no whole plan within the time limit; give more --time-limit"
-        raise OutOfTimeError(message)
+        _out_of_time(making)
+
+
+def _out_of_time(making: PreparedRun) -> NoReturn:
+    message = f"{making.run.name}: no whole plan within the time limit; give more --time-limit"
+    raise OutOfTimeError(message)

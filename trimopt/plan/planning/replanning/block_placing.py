@@ -23,6 +23,7 @@ from trimopt.plan.planning.replanning.kept_sets import (
     OnJumbos,
     blocks_changed,
     on_jumbos,
+    same_metres,
     supply_from,
 )
 from trimopt.plan.planning.replanning.standing import Standing
@@ -129,7 +130,9 @@ class BlockPlacing:
         every = frozenset(range(len(self.kept)))
         for free in (every, *(frozenset((at,)) for at in sorted(every))):
             # All at once are tried whatever the time: a butt left is tonnes.
-            if (budget.over() and free != every) or not found[1].lost_m or not self._new:
+            if (budget.over() and free != every) or not found[1].lost_m:
+                break
+            if not self._new and same_metres(self.kept, found[1].blocks):
                 break
             found = min(found, self._laid(found[2], free), key=lambda each: each[0])
         return found

@@ -22,6 +22,12 @@ from trimopt.plan.planning.schedule.run_assembly import made_of
 from trimopt.winding import Butt, JumboSupply, LaidSet, StockJumbo
 from trimopt.winding.jumbos.laying import lay_lengths
 
+UNNAMED = 10_000
+"""Added to a run's place while its rest is planned: no nominal jumbo is then named like one opened.
+
+`on_jumbos` gives them their names.
+"""
+
 
 def that_may_stay(case: Standing, settings: Settings) -> tuple[tuple[Block, ...], tuple[str, ...]]:
     """The sets issued and not run that may stay, and of the others why not."""
@@ -106,7 +112,9 @@ class _Gifts:
 def supply_from(case: Standing) -> JumboSupply:
     """The jumbos that the rest of a run is wound from, the started one first."""
     jumbos = jumbos_for(case.run, case.mill, case.stock, only_listed=case.jumbos.only_listed)
-    return supply_of(jumbos, case.place, in_order=case.in_order, started=case.started is not None)
+    return supply_of(
+        jumbos, case.place + UNNAMED, in_order=case.in_order, started=case.started is not None
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,6 +198,12 @@ def first_sets(blocks: Sequence[Block], count: int) -> tuple[tuple[Block, ...], 
             later.append(replace(block, sets=block.sets[max(0, count) :]))
         count -= len(block.sets)
     return tuple(first), tuple(later)
+
+
+def same_metres(blocks: Sequence[Block], others: Sequence[Block]) -> bool:
+    """Whether all sets lie on the same metres of the same jumbos."""
+    one, other = ([row.stretches for b in side for row in b.sets] for side in (blocks, others))
+    return one == other
 
 
 def blocks_changed(issued: Sequence[Block], now: Sequence[Block]) -> int:

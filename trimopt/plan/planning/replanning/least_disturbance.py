@@ -16,14 +16,14 @@ from functools import cached_property
 
 from trimopt.book.model import Book, Instruction, LeftOut
 from trimopt.budget import Budget
-from trimopt.errors import InfeasibleError, OutOfTimeError
+from trimopt.errors import OutOfTimeError
 from trimopt.making import Run
 from trimopt.plan.model import Block, Effort, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import RunTask, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
-from trimopt.plan.planning.replanning.kept_sets import blocks_changed
+from trimopt.plan.planning.replanning.kept_sets import UNNAMED, blocks_changed, same_metres
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.schedule.run_winding import WoundRun
@@ -34,6 +34,7 @@ DISTURBANCE_KG = 100.0
 
 #: Of the time that is left, for each way that is tried: all blocks kept, swiftly and once more,
 #: none, and one more given up. What little is lacking is often found best in little time.
+_FIRST_S = 3.0  # for the first of them, where the limit leaves none
 _SWIFT, _FIRST, _AFRESH, _NEXT = 0.1, 0.25, 0.4, 0.25
 
 
@@ -98,14 +99,18 @@ class RestSearch:
     def best(self, budget: Budget) -> ChosenRest:
         """The rest that costs least, each block that changes at its worth.
 
-        Where orders lack nothing beside the sets issued, nothing is sought: they stay.
+        Where orders lack nothing beside the sets issued, and jumbos are as they were, nothing is
+        sought: they stay.
         """
         tried: dict[tuple[frozenset[int], bool], _Tried] = {}
         every = frozenset(range(len(self.tail)))
         pinned = frozenset(at for at in every if self._pinned(self.tail[at]))
         first = self._attempt(every, budget.share(_SWIFT if self.tail else 1.0), tried, swift=True)
-        assert first is not None
-        if not self.tail or not self._lacks(self.tail):
+        if first is None:  # however short the limit, there is a plan
+            first = self._tried(every, Budget.lasting(_FIRST_S))
+            tried[every, True] = first
+        as_laid = same_metres(self.tail, first.rest.blocks)
+        if not self.tail or (as_laid and not self._lacks(self.tail)):
             return ChosenRest(rest=first.rest, left_out=first.left_out)
         self._attempt(every, budget.share(_FIRST), tried)
         self._attempt(pinned, budget.share(_AFRESH), tried)
@@ -136,13 +141,11 @@ class RestSearch:
         *,
         swift: bool = False,
     ) -> _Tried | None:
-        """A rest that keeps these blocks; None where none was found in time. The first must be."""
+        """A rest that keeps these blocks; None where none was found in time."""
         if (kept, swift) not in tried:
             try:
                 tried[kept, swift] = self._tried(kept, budget)
-            except (InfeasibleError, OutOfTimeError):
-                if not tried:
-                    raise
+            except OutOfTimeError:
                 return None
         return tried[kept, swift]
 
@@ -233,7 +236,7 @@ def task_of(
     knives = tuple(place for place in places if place is not None)
     winder = replace(case.mill.winder, knives_at_mm=knives or case.mill.winder.knives_at_mm)
     return RunTask(
-        place=case.place,
+        place=case.place + UNNAMED,
         run=lacking,
         mill=replace(case.mill, winders=(winder,)),
         settings=settings,
