@@ -283,8 +283,6 @@ def _answer_list(
 ) -> None:
     from trimopt import OrderBookError, answer_list
     from trimopt.report.json.fit_json import SCHEMA, answer_fields, together_fields
-    from trimopt.report.words.together_words import together_line
-    from trimopt.report.words.units import Units
 
     listed, answers, together = answer_list(
         path, into, service, grade=paper[0], grammage_gsm=paper[1], help_seconds=help_seconds
@@ -304,12 +302,11 @@ def _answer_list(
         fields = {"schema": SCHEMA, "rows": rows, "together": together_fields(together)}
         say_json(json.dumps(fields, ensure_ascii=False, indent=1))
     else:
-        for row, answer in zip(listed.rows, answers, strict=True):
-            if answer is not None:
-                say(f"row {row.row}: {answer.line}")
-                for note in answer.notes:
-                    say(f"  note: {note}")
+        _say_answers({row.row: a for row, a in zip(listed.rows, answers, strict=True)})
         if together is not None:
+            from trimopt.report.words.together_words import together_line
+            from trimopt.report.words.units import Units
+
             say(together_line(together, Units(service.written)))
         say(f"written: {into}")
     faults = tuple(fault for row in listed.rows for fault in row.faults)
@@ -323,6 +320,14 @@ def _answer_list(
     # The worst row: what cannot be made is worse than what the planner may make possible.
     if code := min(codes - {0}, default=0):
         raise click.exceptions.Exit(code)
+
+
+def _say_answers(by_row: Mapping[int, Answer | None]) -> None:
+    for row, answer in by_row.items():
+        if answer is not None:
+            say(f"row {row}: {answer.line}")
+            for note in answer.notes:
+                say(f"  note: {note}")
 
 
 def _show(
