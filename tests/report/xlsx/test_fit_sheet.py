@@ -53,7 +53,7 @@ def test_the_figures_behind_it_are_out_of_sight(written: Path) -> None:
     assert book["Fit"].sheet_state == "visible"
 
 
-def _typed(written: Path, folder: Path, run: int, *widths: float) -> list[Worksheet]:
+def _typed(written: Path, folder: Path, run: int, *widths: float | str | None) -> list[Worksheet]:
     """The sheet with each width typed, as the spreadsheet program reckons it."""
     soffice = shutil.which("soffice")
     if soffice is None:
@@ -73,11 +73,19 @@ def _typed(written: Path, folder: Path, run: int, *widths: float) -> list[Worksh
 
 
 def test_a_width_that_is_no_step_is_not_passed_off_as_one(written: Path, tmp_path: Path) -> None:
-    """Half a millimetre is said to be the nearest step's; what is out of range has no figure."""
-    half, far, whole = _typed(written, tmp_path, 0, 340.5, 5000, 340)
-    assert half["C5"].value == "the figures are for 341 mm, the nearest step"
-    assert {far["C5"].value, far["B6"].value} == {"no such width"}
+    """Half a millimetre is not rounded, nor is a little more; no pasted value gives an error."""
+    typed = (340.5, 340.001, 5000, 0, -340, "340 mm", None, 400, 340)
+    half, little, *none, last, whole = _typed(written, tmp_path, 0, *typed)
+    for sheet in (half, little):
+        assert sheet["C5"].value == "between two steps of the mill: 340 / 341 mm"
+        assert sheet["B6"].value == "no such width"
+    for sheet in none:
+        assert {sheet["C5"].value, sheet["B6"].value} == {"no such width"}
+        shown = [cell.value for row in sheet["A1:H20"] for cell in row]
+        assert not [value for value in shown if str(value).startswith(("#", "Err:"))]
     assert not whole["C5"].value
+    assert not last["C5"].value
+    assert last["B6"].value == pytest.approx(0.25 + 40 / 100)
 
 
 @pytest.mark.parametrize(("run", "width"), [(0, 340), (1, 330), (1, 372)])

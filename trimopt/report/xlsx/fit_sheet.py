@@ -144,13 +144,34 @@ class _Lookups:
         formula = f'=IFERROR(IF({found}="","{cannot}",{found}),"{none}")'
         return formula, cannot if at_first is None else float(at_first)
 
+    @property
+    def inside(self) -> str:
+        """Whether a number stands there that is no narrower and no wider than the curve."""
+        low, high = float(self.widths[0]), float(self.widths[-1])
+        return f"AND(ISNUMBER({_WIDTH}),{_WIDTH}>={low:.10g},{_WIDTH}<={high:.10g})"
+
+    def found_row(self) -> str:
+        """The row of the width; an error where it is none, or between two steps: never rounded."""
+        row = f"ROUND({self._steps},0)"
+        return f"=IF({self.inside},IF(ABS({row}-{self._steps})<0.00001,{row}+1,NA()),NA())"
+
+    @property
+    def _step(self) -> Fraction:
+        return self.widths[1] - self.widths[0] if self.rows > 1 else Fraction(1)
+
+    @property
+    def _steps(self) -> str:
+        return f"(({_WIDTH}-{float(self.widths[0]):.10g})/{float(self._step):.10g})"
+
     def shown_for(self) -> str:
-        """Which width the figures are for, where it is not the one typed."""
-        step = f"INDEX({self._widths},{self.row})"
-        after = text("fit.nearest_after", unit=self.units.sign("mm"))
-        words = f'"{text("fit.nearest_before")}"&{step}&"{after}"'
+        """Why there are no figures: no such width, or one between two steps of the mill."""
+        below = f"INDEX({self._widths},INT({self._steps})+1)"
+        above = f"INDEX({self._widths},INT({self._steps})+2)"
+        between = text("fit.between_steps")
+        after = f" {self.units.sign('mm')}"
+        words = f'"{between} "&{below}&" / "&{above}&"{after}"'
         none = text("fit.no_width")
-        return f'=IFERROR(IF(ABS({step}-{_WIDTH})<0.000001,"",{words}),"{none}")'
+        return f'=IF(ISNUMBER({self.row}),"",IFERROR(IF({self.inside},{words},"{none}"),"{none}"))'
 
     def lowest(self, start: str, stop: str) -> tuple[str, str]:
         """The width of the lowest use of a reel in some rows, and that use."""
@@ -186,12 +207,10 @@ def _fill_data(data: SheetWriter, curves: Sequence[FitCurve], look: _Lookups) ->
     ]
     data.widths(column.width for column in columns)
     listed = f"{look.own}!$A${_LIST}:$A${_LIST + len(curves) - 1}"
-    low, step = widths[0], widths[1] - widths[0] if len(widths) > 1 else Fraction(1)
     place = f"MATCH({look.own}!{_RUN},{listed},0)"
-    row = f"ROUND(({look.own}!{_WIDTH}-{float(low):.10g})/{float(step):.10g},0)+1"
-    inside = f"=IF(AND({row}>=1,{row}<={look.rows}),{row},NA())"
     data.formula((1, 3), f"={place}", "plain", result=1)
-    data.formula((1, 4), inside, "plain", result=look.first + 1)
+    row = look.found_row().replace(_WIDTH, f"{look.own}!{_WIDTH}")
+    data.formula((1, 4), row, "plain", result=look.first + 1)
     for k, (name, _) in enumerate(curves):
         data.put((1, _FIRST + k * len(_FIGURES)), name, "text", "strong")
     data.headings(_HEAD, columns)
@@ -256,7 +275,7 @@ def _answer(sheet: SheetWriter, mill: Mill, look: _Lookups) -> None:
     stations = min(mill.winder.max_reels, mill.winder.knives - 1)
     deckle = float(look.units.cell(mill.deckle_mm, "mm")[0])
     across = min(stations, int(deckle / typed))
-    reels = f'=IFERROR(MIN({stations},INT({deckle:.10g}/{_WIDTH})),"")'
+    reels = f'=IF({look.inside},MIN({stations},INT({deckle:.10g}/{_WIDTH})),"")'
     trim = f'=IFERROR({deckle:.10g}-{_ALONE}*{_WIDTH},"")'
     lines: tuple[tuple[str, tuple[str, str | float | None], str], ...] = (
         ("as_reel", look.value(1), "0.000"),
