@@ -127,10 +127,11 @@ def defects_of(draw: Random) -> tuple[Defect, ...]:
     return tuple(sorted(draw.sample(found, draw.randint(1, 3)), key=lambda each: each.from_m))
 
 
-def planned(book: Book) -> Plan:
+def planned(book: Book, hours: float | None = None) -> Plan:
     """The plan of a book, checked."""
     mill = plain_mill()
-    plan = make_plan(book, mill, Request(effort=Effort.QUICK), number="d-1")
+    request = Request(effort=Effort.QUICK, hours=hours)
+    plan = make_plan(book, mill, request, number="d-1")
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     return plan
 
@@ -145,6 +146,13 @@ def test_whatever_defects_there_are_the_plan_holds(seed: int) -> None:
         assert run.balance.used_kg == pytest.approx(used, abs=0.1)
         cut = sum(float(j.width_mm) * j.defect_m * run.grammage_gsm / 1e6 for j in run.jumbos)
         assert run.balance.defects_kg == pytest.approx(cut + lost_kg(run))
+
+
+@pytest.mark.parametrize("hours", [0.6, 1.5])
+def test_a_shift_too_short_for_an_odd_jumbo_s_sets_holds(hours: float) -> None:
+    """Its sets are cut off, or left for others: either way all is verified."""
+    draw = Random(3)
+    planned(book_with(draw, defects_of(draw)), hours=hours)
 
 
 def lost_kg(run: RunPlan) -> float:

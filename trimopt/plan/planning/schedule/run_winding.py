@@ -138,7 +138,7 @@ def _without_odd(run: ChosenRun, kept: tuple[Cut, ...]) -> tuple[ChosenRun, tupl
     odd = [cut for cut in kept if cut.pattern.winding_class >= own]
     rest = tuple(cut for cut in kept if cut.pattern.winding_class < own)
     if sorted(merged(odd)) != sorted(merged(run.odd_cuts)):
-        run = replace(run, odd=None)
+        run = replace(run, odd=None, making=run.odd.making)  # its orders whole again
     return run, rest
 
 

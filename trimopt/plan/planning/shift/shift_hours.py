@@ -143,16 +143,18 @@ def first_sets(wound: WoundRun, sets: int) -> tuple[tuple[Cut, ...], RunningOrde
         replace(block, lot=place, sets=kept[place])
         for place, block in enumerate(order.arrangement.blocks[: len(kept)])
     )
-    reached = {part.jumbo: part.to_m for row in rows for part in row.segments}
+    wound: Counter[str] = Counter()
+    for part in (part for row in rows for part in row.segments):
+        wound[part.jumbo] += part.to_m - part.from_m
     last = rows[-1].segments[-1].jumbo
     butts = []
     for butt in order.laying.butts:
-        if butt.jumbo.name in reached:
-            left_m = butt.jumbo.usable_m - reached[butt.jumbo.name]
+        if butt.jumbo.name in wound:
+            left_m = butt.jumbo.usable_m - butt.jumbo.cut_m - wound[butt.jumbo.name]
             butts.append(
                 replace(
                     butt,
-                    wound_m=reached[butt.jumbo.name],
+                    wound_m=wound[butt.jumbo.name],
                     left_m=left_m,
                     carried_forward=butt.jumbo.name == last and left_m > 0,
                 )
