@@ -42,7 +42,7 @@ def add_instructions(book: Workbook, plan: Plan) -> None:
         sheet.put((row, 1), words, "text", "label")
     sheet.headings(_HEADING_ROW, columns)
     rows = [_values(*pair, book.units.written) for pair in _asked(plan)]
-    rows += [values for run in plan.runs for block in run.blocks for values in _sets(run, block)]
+    rows += [_row_of(run, block) for run in plan.runs for block in run.blocks]
     rows += [(None,) * len(columns)] * _SPARE
     for row, values in enumerate(rows, start=_HEADING_ROW + 1):
         for at, (column, value) in enumerate(zip(columns, values, strict=True), start=1):
@@ -74,8 +74,8 @@ def _values(instruction: Instruction, run: str, written: Written) -> tuple[Value
     return (instruction.what, run or None, orders, pattern, core, length, number, None)
 
 
-def _sets(run: RunPlan, block: Block) -> list[tuple[Value, ...]]:
-    """A row for each set length of a block, the longest first."""
+def _row_of(run: RunPlan, block: Block) -> tuple[Value, ...]:
+    """A block in one row; its set length stands there where all of its sets have one."""
     counts: Counter[tuple[str, int | None, str]] = Counter(
         (p.order, p.ups, p.sheeter) for p in block.positions if p.kind != "broke"
     )
@@ -83,9 +83,7 @@ def _sets(run: RunPlan, block: Block) -> list[tuple[Value, ...]]:
         InstructionPiece(count=count, order=order, ups=ups, sheeter=sheeter)
         for (order, ups, sheeter), count in counts.items()
     )
-    lengths = Counter(row.length_m for row in block.sets)
+    lengths = {row.length_m for row in block.sets}
+    length_m = lengths.pop() if len(lengths) == 1 else None
     remark = text("instructions.block", number=block.number)
-    return [
-        (FREE, run.name, None, pattern, block.core_mm, length_m, sets, remark)
-        for length_m, sets in sorted(lengths.items(), reverse=True)
-    ]
+    return FREE, run.name, None, pattern, block.core_mm, length_m, len(block.sets), remark
