@@ -143,18 +143,18 @@ def first_sets(wound: WoundRun, sets: int) -> tuple[tuple[Cut, ...], RunningOrde
         replace(block, lot=place, sets=kept[place])
         for place, block in enumerate(order.arrangement.blocks[: len(kept)])
     )
-    wound: Counter[str] = Counter()
+    metres: Counter[str] = Counter()
     for part in (part for row in rows for part in row.segments):
-        wound[part.jumbo] += part.to_m - part.from_m
+        metres[part.jumbo] += part.to_m - part.from_m
     last = rows[-1].segments[-1].jumbo
     butts = []
     for butt in order.laying.butts:
-        if butt.jumbo.name in wound:
-            left_m = butt.jumbo.usable_m - butt.jumbo.cut_m - wound[butt.jumbo.name]
+        if butt.jumbo.name in metres:
+            left_m = butt.jumbo.usable_m - butt.jumbo.cut_m - metres[butt.jumbo.name]
             butts.append(
                 replace(
                     butt,
-                    wound_m=wound[butt.jumbo.name],
+                    wound_m=metres[butt.jumbo.name],
                     left_m=left_m,
                     carried_forward=butt.jumbo.name == last and left_m > 0,
                 )
