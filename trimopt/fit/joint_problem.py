@@ -197,10 +197,14 @@ class JointProblem:
         # Jumbos are changed whole: in a run one change more than its metres say at most, or less.
         jumbos = math.ceil(_PARTS * winder.jumbo_change_min * sum(mine)) + _MARGIN
         change = winder.set_up_min + self.moved * winder.knives * winder.knife_move_min
+        # Planned again the runs may save all the minutes that they spend on more than their sets.
+        whole_min = sum(
+            side.basis.planned.minutes for side, own in zip(sides, mine, strict=True) if own
+        )
         return SetLimit(
             use=use,
             sure=now + spare - jumbos,
-            possible=now + spare + jumbos,
+            possible=max(now, math.ceil(_PARTS * whole_min)) + spare + jumbos,
             change=math.ceil(_PARTS * change),
         )
 
