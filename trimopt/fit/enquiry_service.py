@@ -356,7 +356,7 @@ class EnquiryService:
             case.jumbos,
             held=held,
             left_min=left_min,
-            budget=Budget.lasting(max(0.0, self.seconds - (monotonic() - case.begun))),
+            budget=Budget.lasting(max(0.0, self._search_s - (monotonic() - case.begun))),
             effort=self.effort,
             instructions=self._instructions(case.run),
             jumbos_in_order=self.book.jumbos_in_order,
@@ -390,6 +390,11 @@ class EnquiryService:
                 when = when_planned(plan, after, planned.line.number, self.book.run_days)
                 answer = replace(answer, when=when)
         return replace(answer, others=noticed_changes(before, after))
+
+    @property
+    def _search_s(self) -> float:
+        """Seconds until the search ends, so that with what stands beside it none are passed."""
+        return self.seconds - min(_BESIDE_S, self.seconds / 4)
 
     def _priced(self, answer: Answer, extra: ExtraPaper) -> Answer:
         floor = floor_price(extra, self.mill.values)
@@ -522,6 +527,7 @@ class _KeptBasis:
 _HELD_S = 5.0  # at the least, so that an answer in a hurry counts what is held
 _MAX_GAP = 0.02  # of paper, of a plan made now that time cut short
 _MARKED_S = 0.7  # for widths that the curve marks
+_BESIDE_S = 1.2  # for them, reading and writing
 _NO_JUMBO = "the book lists no jumbo of this paper, and no others may be used"
 _NO_PLAN = "no good plan of the run was found in time; plan the book, or give more --time-limit"
 _NOT_FOUND = "no plan with the enquiry was found in time; give more --time-limit"
