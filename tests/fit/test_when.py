@@ -78,6 +78,17 @@ def test_it_is_finished_with_its_run_and_without_run_days_that_is_said() -> None
     assert "these are this plan's hours only" in when_words(when, planned=True)
 
 
+def test_its_place_in_the_run_is_not_called_the_last_of_it() -> None:
+    """Earlier than the end of the run: both times stand there, each with its name."""
+    early, end = _DAY_0 + 3 * _HOUR, _DAY_0 + 9 * _HOUR
+    when = When(earliest=early, latest=end, with_plan=True, in_place=True, days_listed=True)
+    said = when_words(when, planned=True)
+    assert "09:00 in its place in the run" in said
+    assert said.endswith("15:00 as the last of its run")
+    last = when_words(replace(when, earliest=end), planned=True)
+    assert last.endswith("15:00, as the last of its run")
+
+
 def test_where_hours_are_short_the_next_run_day_is_named() -> None:
     """Forty-four minutes are left; the paper is run again on Thursday, and who would give way."""
     book, mill = _small()
@@ -179,7 +190,10 @@ def test_the_plan_made_with_it_says_when_and_what_others_get() -> None:
     assert made.run.start is not None
     (line,) = (line for line in made.run.orders if line.number == "enquiry")
     assert line.finished is not None
-    assert when.earliest == when.latest == line.finished + (run.start - made.run.start)
+    assert made.run.finish is not None
+    later = run.start - made.run.start
+    assert (when.earliest, when.latest) == (line.finished + later, made.run.finish + later)
+    assert when.in_place
     was = {each.number: each for each in run.orders}
     more = {
         each.number

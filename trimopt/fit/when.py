@@ -29,8 +29,9 @@ from trimopt.plan.states import LACKING, OrderState
 class When:
     """When an enquiry is finished: no earlier than `earliest`, and by `latest`.
 
-    With the run of the plan (`with_plan`), as the last of it where that is not planned again, or on
-    a day that the book lists; both None: in no hours that are known. Orders are named for the
+    With the run of the plan (`with_plan`), as the last of it, or on a day that the book lists; both
+    None: in no hours that are known. In a run planned again with it (`in_place`), `earliest` is in
+    its place of that plan, and `latest` after all sets of the run. Orders are named for the
     scheduler: those that it may make late, and where the hours are short those that would have to
     give way to it.
     """
@@ -38,6 +39,7 @@ class When:
     earliest: datetime | None = None
     latest: datetime | None = None
     with_plan: bool = False
+    in_place: bool = False
     may_be_late: tuple[str, ...] = ()
     gives_way: tuple[str, ...] = ()
     days_listed: bool = False  # the book lists run days; else these are the plan's hours only
@@ -143,11 +145,11 @@ def when_planned(plan: Plan, runs: Sequence[RunPlan], number: str, days: Sequenc
         and OrderState.LATE in line.states
         and OrderState.LATE not in was[line.number].states
     ]
-    finished = lines[number].finished
     return When(
-        earliest=finished,
-        latest=finished,
+        earliest=lines[number].finished,
+        latest=next(run.finish for run in runs if number in {line.number for line in run.orders}),
         with_plan=True,
+        in_place=True,
         may_be_late=order_names(late),
         days_listed=bool(days),
     )

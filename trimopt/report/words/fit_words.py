@@ -175,8 +175,12 @@ def when_words(when: When, *, planned: bool) -> str:
         said = text("fit.when_none" if planned else "fit.when_unplanned")
     else:
         ends = {name: moment(getattr(when, name)) for name in ("earliest", "latest")}
-        said = text("fit.when_by" if len({*ends.values()}) == 1 else "fit.when_span", **ends)
-        said += text("fit.when_with_plan" if when.with_plan else "fit.when_later")
+        one = len({*ends.values()}) == 1
+        if when.in_place and not one:
+            said = text("fit.when_in_place", **ends)
+        else:
+            said = text("fit.when_by" if one else "fit.when_span", **ends)
+            said += text("fit.when_with_plan" if when.with_plan else "fit.when_later")
     for key, orders in (("late", when.may_be_late), ("gives_way", when.gives_way)):
         if orders:
             said += text(f"fit.when_{key}", orders=_named(orders))
