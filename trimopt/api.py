@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from trimopt.plan.model import Plan, Request
     from trimopt.progress import RunProgress
 
-_SHOWN_FINDINGS = 20
 _CHECK_AT, _FIT_AT, _FILES_AT = (0.9, 0.92), (0.92, 0.94), (0.94, 1.0)  # of all work for a plan
 
 
@@ -154,12 +153,7 @@ def write_plan(
 
 def _require_checked(findings: Sequence[Finding]) -> None:
     if findings:
-        lines = "\n".join(f"  {finding}" for finding in findings[:_SHOWN_FINDINGS])
-        message = (
-            f"the independent check found {len(findings)} things that do not hold; nothing was "
-            f"written:\n{lines}"
-        )
-        raise FailedCheckError(message)
+        raise FailedCheckError.of(findings, "; nothing was written")
 
 
 def read_plan(path: str | os.PathLike[str]) -> Plan:

@@ -20,6 +20,7 @@ Exit code 2 also is wrong usage of the command line; 130 is Ctrl-C before there 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -39,6 +40,17 @@ __all__ = [
     "RequestError",
     "TrimoptError",
 ]
+
+_SHOWN_FINDINGS = 20
+
+
+def do_not_hold(count: int, that: str = "") -> str:
+    """How many things of a plan do not hold, in words.
+
+    >>> do_not_hold(1), do_not_hold(12, "that ")
+    ('1 thing does not hold', '12 things that do not hold')
+    """
+    return f"1 thing {that}does not hold" if count == 1 else f"{count} things {that}do not hold"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +143,14 @@ class FailedCheckError(PlanError):
     """The independent check found what does not hold; nothing was published."""
 
     exit_code = 7
+
+    @classmethod
+    def of(cls, findings: Sequence[object], where: str) -> FailedCheckError:
+        """The error that names the first findings; `where` ends its first line."""
+        shown = "".join(f"\n  {finding}" for finding in findings[:_SHOWN_FINDINGS])
+        return cls(
+            f"the independent check found {do_not_hold(len(findings), 'that ')}{where}:{shown}"
+        )
 
 
 class ReportError(TrimoptError):

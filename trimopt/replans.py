@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from trimopt.plan.model import Plan, Request
 
 _NUMBERS = re.compile(r"(\d+)(?:\s*[-\N{EN DASH}]\s*(\d+))?")
-_SHOWN_FINDINGS = 20
 
 
 def replan(
@@ -89,11 +88,7 @@ def replan(
     )
     made, findings = judged(made, book, mill)
     if findings:
-        lines = "\n".join(f"  {finding}" for finding in findings[:_SHOWN_FINDINGS])
-        raise FailedCheckError(
-            f"the independent check found {len(findings)} things that do not hold of the plan of "
-            f"the rest:\n{lines}"
-        )
+        raise FailedCheckError.of(findings, " of the plan of the rest")
     assert made.replanned is not None
     return Replan(
         issued=plan,

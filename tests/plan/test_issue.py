@@ -67,6 +67,13 @@ def test_a_number_in_the_ledger_is_not_taken(tmp_path: Path) -> None:
     assert (issued.plan.number, issued.plan.replaces) == ("shift-5", "")
 
 
+def test_a_next_plan_never_bears_the_number_of_the_one_it_replaces(tmp_path: Path) -> None:
+    """In another folder, which has no file of that plan."""
+    plan = replace(small_plan(""), replaces="shift-3")
+    issued = issue(plan, tmp_path, "shift", write)
+    assert (issued.plan.number, issued.plan.replaces) == ("shift-4", "shift-3")
+
+
 def test_plans_follow_each_other(tmp_path: Path) -> None:
     """Each carries its number and the one before it in its JSON; all files stand."""
     first = issue(small_plan(""), tmp_path / "new", "shift", write)

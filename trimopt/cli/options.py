@@ -74,7 +74,11 @@ class Moment(click.DateTime):
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> datetime:
         """The moment, or wrong usage."""
-        moment: datetime = super().convert(value, param, ctx)
+        try:
+            moment: datetime = super().convert(value, param, ctx)
+        except click.BadParameter:
+            example = datetime(2026, 11, 23, 9).strftime(self.formats[-1])  # noqa: DTZ001
+            self.fail(f'{value!r} is not written as "{example}".', param, ctx)
         if not 2000 <= moment.year <= 2099:
             self.fail(f"{value!r} does not lie between 2000 and 2099.", param, ctx)
         return moment

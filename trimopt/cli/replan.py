@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-from datetime import datetime
+from datetime import datetime, time, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -15,11 +15,23 @@ from trimopt.cli.options import FILE, Moment, output_options, plans_option, time
 from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
-    from trimopt import Book, Ledger, Mill, Replan, WrittenPlan
+    from trimopt import Book, Ledger, Mill, Plan, Replan, WhatRan, WrittenPlan
 
 _TIME_LIMIT_S = 10.0
 _SEARCHED = 0.85  # of the limit; the rest is for reading, the bound and the check
 _TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
+
+
+class _Hour(Moment):
+    """A moment, or an hour of a day that the plan says."""
+
+    def convert(  # type: ignore[override]
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime | time:
+        try:
+            return datetime.strptime(value, "%H:%M").time()  # noqa: DTZ007
+        except (TypeError, ValueError):
+            return super().convert(value, param, ctx)
 
 
 @click.command("replan")
@@ -45,13 +57,14 @@ _TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
 )
 @click.option(
     "--now",
-    type=Moment(_TIMES),
+    type=_Hour(_TIMES),
     metavar="TIME",
-    help="When the next set may start. Default: when the last set that was run is finished.",
+    help="When the next set may start, as 2026-11-23 09:00, or 09:00 on the day of the last set "
+    "that was run. Default: when that set is finished.",
 )
 @click.option(
     "--keep-until",
-    type=Moment(_TIMES),
+    type=_Hour(_TIMES),
     metavar="TIME",
     help="Sets that start before it stay as issued. Default: an hour from then.",
 )
@@ -67,8 +80,8 @@ def command(
     as_run: Path | None,
     recorded: bool,
     spoiled: tuple[str, ...],
-    now: datetime | None,
-    keep_until: datetime | None,
+    now: datetime | time | None,
+    keep_until: datetime | time | None,
     book: Path | None,
     mill_path: Path | None,
     instructions: Path | None,
@@ -103,8 +116,16 @@ def command(
     )
     held = issued.request.held if kept_in is None else held_now(kept_in, mill)
     request = replace(issued.request, time_limit_s=time_limit, held=held)
+    last = _last_moment(issued, ran)
     answer = replan(
-        issued, orders, mill, ran, now=now, keep_until=keep_until, request=request, budget=budget
+        issued,
+        orders,
+        mill,
+        ran,
+        now=_nearest(now, last),
+        keep_until=_nearest(keep_until, last),
+        request=request,
+        budget=budget,
     )
     written = _issued(answer, orders, mill, out, kept_in) if issue else None
     if as_json:
@@ -119,6 +140,25 @@ def command(
         say(f"written: {path}", err=as_json)
     if written is not None and written.ledger_error is not None:
         raise written.ledger_error
+
+
+def _last_moment(issued: Plan, ran: WhatRan) -> datetime | None:
+    """When the last set that was run is finished as planned; else when the plan begins."""
+    done = {(each.run, each.number) for each in ran.sets}
+    rows = [(run.name, row) for run in issued.runs for block in run.blocks for row in block.sets]
+    ends = [row.finish for name, row in rows if row.finish and (name, row.number) in done]
+    starts = [row.start for _, row in rows if row.start]
+    return max(ends) if ends else min(starts, default=None)
+
+
+def _nearest(moment: datetime | time | None, to: datetime | None) -> datetime | None:
+    """A moment; of an hour the one that is nearest, so that a night shift has both its days."""
+    if not isinstance(moment, time):
+        return moment
+    if to is None:
+        raise click.UsageError(f"{moment:%H:%M} needs its day, as 2026-11-23 09:00")
+    days = [datetime.combine(to.date() + timedelta(days=more), moment) for more in (-1, 0, 1)]
+    return min(days, key=lambda each: abs(each - to))
 
 
 def _issued(

@@ -35,6 +35,7 @@ def command(
     Example: trimopt verify reports/shift-1.json
     """
     from trimopt import FailedCheckError, read_edited, read_plan, verify_plan
+    from trimopt.errors import do_not_hold
 
     changes: tuple[str, ...] = ()
     if plan.suffix.lower() == ".xlsx":
@@ -54,7 +55,7 @@ def command(
     else:
         for finding in findings:
             say(str(finding))
-        verdict = "everything holds" if not findings else f"{len(findings)} things do not hold"
+        verdict = "everything holds" if not findings else do_not_hold(len(findings))
         say(f"{kept.number}{' as issued' if changes else ''}: {verdict}")
     if changes and not quiet:
         for change in changes:

@@ -53,6 +53,7 @@ def issue(
     ----------
     plan
         A plan that was checked; its number is set here, and what it replaces where it does not say.
+        One that goes on from another is numbered after it, whatever stands in the folder.
     folder
         Where plans stand; it is made where there is none.
     stem
@@ -79,7 +80,7 @@ def issue(
             )
             raise ReportError(message)
         replaces = plan.replaces or replaces
-        number, stage = _reserved(folder, stem, tuple(kept))
+        number, stage = _reserved(folder, stem, (*kept, replaces))
         issued = replace(plan, number=number, replaces=replaces)
         try:
             write(issued, stage)

@@ -16,7 +16,7 @@ from itertools import count
 from trimopt.book.held_enquiries import taken_up, with_held
 from trimopt.book.model import Book, Instruction, LeftOut
 from trimopt.budget import Budget
-from trimopt.errors import InfeasibleError
+from trimopt.errors import InfeasibleError, RequestError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import (
     Block,
@@ -91,6 +91,8 @@ def replanned(
     ------
     PlanError
         As `standing_runs` says.
+    RequestError
+        Sets are to be kept until a time before now.
     InfeasibleError, OutOfTimeError
         As `make_plan` says.
     """
@@ -105,6 +107,11 @@ def replanned(
     lacking = {one: why for one in asked if (why := what_lacks(one, book))}
     left_out = [*book.left_out, *(LeftOut(order=o.name, why=why) for o, why in lacking.items())]
     keep_until = keep_until or now + KEPT_FOR
+    if keep_until < now:
+        raise RequestError(
+            f"sets are kept until {keep_until:%Y-%m-%d %H:%M}, which is before now, "
+            f"{now:%Y-%m-%d %H:%M}: name a later time"
+        )
     planner = _RestPlanner(
         book=book,
         settings=settings,
