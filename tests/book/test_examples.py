@@ -99,7 +99,8 @@ Orders, row 13, Core [mm]: "152" a core on a sheet line; leave it blank, or make
 Orders, row 14, Chop [mm]: "1020" a chop on a reel line; leave it blank, or make it a sheet
 Orders, row 15, Chop [mm]: a sheet line without its chop; the dimension along the machine \
 direction
-Orders, row 16, Width across [mm]: "4700" wider than the deckle (4640 mm); 2600 mm would pass
+Orders, row 16, Width across [mm]: "4700" wider than the winder's widest reel (2600 mm); 2600 \
+mm would pass
 Orders, row 17, Width across [mm]: "2700" wider than the winder's widest reel (2600 mm); 2600 \
 mm would pass
 Orders, row 18, Width across [mm]: "240" narrower than the winder's narrowest reel (300 mm); \

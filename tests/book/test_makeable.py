@@ -24,7 +24,12 @@ MASS = "Max. reel mass [kg]"
 @pytest.mark.parametrize(
     ("row", "column", "wrong", "right"),
     [
-        ({**REEL, WIDTH: 4641}, WIDTH, "wider than the deckle (4640 mm)", "2600 mm would pass"),
+        (
+            {**REEL, WIDTH: 4641},
+            WIDTH,
+            "wider than the winder's widest reel (2600 mm)",
+            "2600 mm would pass",
+        ),
         ({**REEL, WIDTH: 2601}, WIDTH, "wider than the winder's widest", "2600 mm would pass"),
         (
             {**REEL, WIDTH: 299.5},

@@ -107,6 +107,11 @@ def test_a_faulty_book() -> None:
     ("words", "said", "code"),
     [
         (("--width", "2700"), "Cannot be made: a width of 2700 mm is wider than ", 5),
+        (
+            ("--width", "5000"),
+            "Cannot be made: a width of 5000 mm is wider than the winder's widest",
+            5,
+        ),
         (("--width", "299"), "Cannot be made: a width of 299 mm is narrower than ", 5),
         (("--width", "735", "--core", "100"), "Cannot be made: the winder has no core of 100", 5),
     ],
@@ -126,7 +131,7 @@ def test_what_the_mill_cannot_make(
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--width", "0"), '--width: "0" zero'),
+        (("--width", "0"), '--width: "0" zero; a figure above 0\n'),
         (("--width", "1,250"), "can be read as 1.250 or as 1250"),
         (("--width", "735", "--grade", "Foldng boxbord"), '"Folding boxboard" is the nearest'),
         (("--width", "735", "--grade", "Coated boxboard"), "no run of the book fits"),
@@ -159,3 +164,19 @@ def test_units_are_those_of_the_order_book(words: tuple[str, ...]) -> None:
     result = CliRunner().invoke(trimopt, ["fit", *mill, "--grammage", "250", *words])
     assert result.exit_code == 0, result.output
     assert result.stdout.startswith("Can be made: ")
+
+
+@pytest.mark.parametrize(
+    ("width", "said"),
+    [
+        ("735", "5 × 735 mm and a broke reel across the deckle, 965 mm of trim"),
+        ("2400", "1 × 2,400 mm and a broke reel across the deckle, 2,240 mm of trim"),
+        ("1150", "4 × 1,150 mm across the deckle, 40 mm of trim"),
+    ],
+)
+def test_alone_across_only_what_the_winder_winds(width: str, said: str) -> None:
+    """Six of 735 leave 230 mm: too much for the edge strips, and too narrow for a broke reel."""
+    mill = ("--mill", str(ROOT / "orders" / "mill.toml"), "--grade", "Folding boxboard")
+    asked = ("--grammage", "250", "--width", width, "--reels", "12")
+    result = CliRunner().invoke(trimopt, ["fit", *mill, *asked])
+    assert f"Can be made: {said}" in " ".join(result.stdout.split()), result.output

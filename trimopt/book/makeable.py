@@ -122,10 +122,9 @@ def _reel_width(draft: Draft | Order, mill: Mill) -> Iterator[LimitFinding]:
         return
     min_mm, max_mm = mill.winder.min_reel_width_mm, mill.winder.max_reel_width_mm
     widest = min(max_mm, mill.deckle_mm)
-    if width > mill.deckle_mm:
-        wrong, near = f"wider than the deckle ({mm(mill.deckle_mm)} mm)", widest
-    elif width > widest:
-        wrong, near = f"wider than the winder's widest reel ({mm(max_mm)} mm)", widest
+    if width > widest:
+        what = "the winder's widest reel" if widest < mill.deckle_mm else "the deckle"
+        wrong, near = f"wider than {what} ({mm(widest)} mm)", widest
     elif width < min_mm:
         wrong, near = f"narrower than the winder's narrowest reel ({mm(min_mm)} mm)", min_mm
     else:

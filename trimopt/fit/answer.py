@@ -42,6 +42,7 @@ class Verdict(Enum):
         return self in (self.ASK_PLANNER, self.HOURS, self.PAPER, self.NOT_ANSWERED)
 
 
+_BROKE = ("", " and a broke reel", " and broke reels")  # none, one, more
 _JUDGED = {
     Verdict.TAKE_IT: "Take it",
     Verdict.NEUTRAL: "Neutral",
@@ -111,12 +112,13 @@ class Answer:
             return f"{_JUDGED[self.verdict]}: {made}; {use_text(self.extra, self.written)}"
         if self.run:
             return f"Not answered for {self.asked}: {self.unanswered}"
-        alone = ""
+        alone = ", beside other widths only"
         if self.alone:
             best = self.alone[0]
             alone = (
-                f": {best.across} × {self._width(best.reel_mm)} across the deckle, "
-                f"{self._width(best.trim_mm)} of trim ({100 * best.trim_share:.1f} %)"
+                f": {best.across} × {self._width(best.reel_mm)}{_BROKE[min(2, best.broke_reels)]} "
+                f"across the deckle, {self._width(best.trim_mm)} of trim "
+                f"({100 * best.trim_share:.1f} %)"
             )
         return f"Can be made{alone}; {self.unanswered}"
 

@@ -184,9 +184,9 @@ def _reader(parts: Mapping[str, tuple[str, str]]) -> RowReader:
 
 
 def _faults(reader: RowReader) -> tuple[Fault, ...]:
-    # What is asked by its parts has no cells above it in which to state a decimal sign.
+    # What is asked by its parts has no cells: none to leave blank, none above to state a sign.
     return tuple(
-        replace(fault, row=None, right=fault.right.partition(", or state the book")[0])
+        replace(fault, row=None, right=re.split(", or (?:state the book|a blank)", fault.right)[0])
         for fault in reader.faults
     )
 

@@ -15,6 +15,7 @@ ALONE = (
     TableColumn("reel_mm", 0, "mm", lambda row: row.reel_mm),
     TableColumn("ups", 0, "count", lambda row: row.ups),
     TableColumn("across", 0, "count", lambda row: row.across),
+    TableColumn("broke_reels", 0, "count", lambda row: row.broke_reels),
     TableColumn("trim_mm", 0, "mm", lambda row: row.trim_mm),
     TableColumn("trim_of_deckle", 0, "share", lambda row: percent(row.trim_share, 1)),
 )
