@@ -10,7 +10,7 @@ import pytest
 from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.ledger_tables import PARTS
+from trimopt.ledger.ledger_tables import PARTS, balance_kg
 from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.model import TradePoint
 
@@ -21,7 +21,7 @@ def test_sets_add_up_to_the_balance() -> None:
     for share, run in zip(shares_of(plan), plan.runs, strict=True):
         for n, name in enumerate(PARTS):
             summed = sum(each.parts_kg[n] for each in share.sets)
-            assert summed == pytest.approx(getattr(run.balance, name), abs=0.01), name
+            assert summed == pytest.approx(balance_kg(run.balance, name), abs=0.01), name
         assert sum(each.minutes for each in share.sets) == pytest.approx(run.minutes)
         assert sum(each.set_ups for each in share.sets) == run.set_ups
         assert sum(each.knife_moves for each in share.sets) == run.knife_moves
@@ -90,7 +90,7 @@ def test_sums_that_do_not_hold_are_refused(name: str) -> None:
     """Any part of the balance that its sets do not give is named with both figures."""
     plan = small_plan("a-1")
     run = plan.runs[0]
-    wrong = replace(run.balance, **{name: getattr(run.balance, name) + 1})
+    wrong = replace(run.balance, **{name: balance_kg(run.balance, name) + 1})
     with pytest.raises(LedgerError, match=f"{name} is .* in the plan but"):
         shares_of(replace(plan, runs=(replace(run, balance=wrong),)))
 

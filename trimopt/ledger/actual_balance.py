@@ -21,7 +21,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from trimopt.ledger.ledger_tables import PARTS, RUN_PARTS
+from trimopt.ledger.ledger_tables import PARTS
 from trimopt.ledger.match_rows import Entry, PlanSet, length_m, sets_of
 from trimopt.ledger.set_shares import RunShare, SetShare
 from trimopt.plan.model import JumboUse, Plan
@@ -32,7 +32,7 @@ _Jumbo = tuple[int, str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetRun:
-    """A set as run; `parts_kg` is in the order of `RUN_PARTS`."""
+    """A set as run; `parts_kg` is in the order of `PARTS`."""
 
     place: int
     number: int
@@ -77,7 +77,7 @@ def _first_of_blocks(
     first: dict[tuple[int, int], _Key] = {}
     for key, each in sets.items():
         entry = entries.get(key)
-        if entry is not None and length_m(entry, each) > 0:
+        if each.row.done or (entry is not None and length_m(entry, each) > 0):
             first.setdefault((each.place, each.block.number), key)
     return frozenset(first.values())
 
@@ -130,7 +130,7 @@ def _set_run(
     first: bool,
 ) -> SetRun:
     metres = length_m(entry, each)
-    parts = dict.fromkeys(RUN_PARTS, 0.0)
+    parts = dict.fromkeys(PARTS, 0.0)
     if metres > 0:
         parts = _parts(entry, each, planned, ends_m, metres)
     return SetRun(
@@ -139,7 +139,7 @@ def _set_run(
         length_m=metres,
         set_ups=int(first and each.block.set_up and each.block.number > 1),
         knife_moves=each.block.knife_moves if first else 0,
-        parts_kg=tuple(parts[name] for name in RUN_PARTS),
+        parts_kg=tuple(parts[name] for name in PARTS),
     )
 
 

@@ -14,7 +14,7 @@ from sqlalchemy import URL, ColumnElement, Connection, RowMapping, Table, select
 from trimopt.errors import LedgerError
 from trimopt.ledger.holds import end_taken_up
 from trimopt.ledger.ledger_file import ledger_url, writing
-from trimopt.ledger.ledger_tables import PARTS, pieces, plans, runs, sets
+from trimopt.ledger.ledger_tables import PARTS, balance_kg, pieces, plans, runs, sets
 from trimopt.ledger.set_shares import RunShare, shares_of
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Plan
@@ -157,7 +157,7 @@ def _write_runs(connection: Connection, plan_id: int, shares: tuple[RunShare, ..
                 objective_kg=run.proof.loss_kg,
                 bound_kg=run.proof.bound_kg,
                 bound_on=run.proof.bound_on,
-                **{name: getattr(run.balance, name) for name in PARTS},
+                **{name: balance_kg(run.balance, name) for name in PARTS},
             )
         )
         for each in share.sets:

@@ -27,16 +27,18 @@ every_table = MetaData()
 
 PARTS = (
     "used_kg", "delivered_kg", "surplus_kg", *Balance.CAUSES, "broke_kg", "wound_kg", "deckle_kg",
-    "made_for_stock_kg",
+    "made_for_stock_kg", "culled_kg",
 )  # fmt: skip
-"""What a set has of its run's mass balance; used is the sum of the seven that follow it, and of
-what is made for stock."""
+"""What a set has of its run's mass balance, as planned and as run; used is the sum of the seven
+that follow it, and of what is made for stock and what is culled."""
 
-_LATER_PARTS = ("made_for_stock_kg",)
+_LATER_PARTS = ("made_for_stock_kg", "culled_kg")
 _FIRST_PARTS = tuple(name for name in PARTS if name not in _LATER_PARTS)  # a step adds at the end
 
-RUN_PARTS = (*PARTS, "culled_kg")
-"""The same as run; culled reels are one part more of the paper used."""
+
+def balance_kg(balance: Balance, name: str) -> float:
+    """Give a part of a run's mass balance by its name in `PARTS`."""
+    return float(getattr(balance, "culls_kg" if name == "culled_kg" else name))
 
 
 def _kilograms(names: tuple[str, ...]) -> list[Column[float]]:
@@ -118,6 +120,7 @@ sets = Table(
     Column("valued_kg", Double, nullable=False),
     Column("winder", Text, nullable=False),
     *_kilograms(_LATER_PARTS),
+    Column("done", Boolean, nullable=False),  # run before its plan was replanned
     ForeignKeyConstraint(["plan_id", "run"], ["runs.plan_id", "runs.run"]),
 )
 
@@ -174,6 +177,6 @@ as_run = Table(
     Column("knife_moves", Integer, nullable=False),
     *_kilograms((*_FIRST_PARTS, "culled_kg")),
     Column("winder", Text, nullable=False),
-    *_kilograms(_LATER_PARTS),
+    *_kilograms(("made_for_stock_kg",)),
     ForeignKeyConstraint(["plan_id", "run", "number"], ["sets.plan_id", "sets.run", "sets.number"]),
 )

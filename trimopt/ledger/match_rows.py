@@ -134,6 +134,11 @@ def _which_faults(
         right = f"a set from {min(mine)} to {max(mine)}" if mine else "the run has no sets"
         return [row.fault("number", "is no set of that run", right)]
     each = sets[places[row.run], row.number]
+    if each.row.done:
+        if not row.says_something:
+            return []
+        right = f"record it under plan {each.row.issued or 'it was run on'}"
+        return [row.fault("number", "was run before this plan was made", right)]
     faults = []
     if row.jumbo and row.jumbo != each.jumbos:
         faults.append(

@@ -105,12 +105,19 @@ _MADE_FOR_STOCK = tuple(
     for table in ("runs", "sets", "as_run")
 )
 
+_GOES_ON = (
+    "ALTER TABLE runs ADD COLUMN culled_kg DOUBLE PRECISION NOT NULL DEFAULT 0",
+    "ALTER TABLE sets ADD COLUMN culled_kg DOUBLE PRECISION NOT NULL DEFAULT 0",
+    "ALTER TABLE sets ADD COLUMN done BOOLEAN NOT NULL DEFAULT FALSE",
+)
+
 MIGRATIONS = (
     Migration(name="0001 plans, sets and pieces", statements=_PLANS),
     Migration(name="0002 sets as run", statements=_AS_RUN),
     Migration(name="0003 winders of runs and sets", statements=_WINDERS),
     Migration(name="0004 held enquiries", statements=_HOLDS),
     Migration(name="0005 made for stock", statements=_MADE_FOR_STOCK),
+    Migration(name="0006 sets of plans that go on", statements=_GOES_ON),
 )
 
 _KEYS = {

@@ -15,7 +15,7 @@ from trimopt.ledger.actual_balance import SetRun, reckon
 from trimopt.ledger.as_run_file import HEADINGS, FilledRow, read_filled
 from trimopt.ledger.kept_plans import keep_in
 from trimopt.ledger.ledger_file import writing
-from trimopt.ledger.ledger_tables import RUN_PARTS, as_run, plans, sets
+from trimopt.ledger.ledger_tables import PARTS, as_run, plans, sets
 from trimopt.ledger.match_rows import Entry, jumbo_faults, match
 from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.codec import from_json
@@ -40,11 +40,11 @@ class EntryChange:
 class Recorded:
     """What became of a sheet, and the figures of all sets that are recorded of the plan now.
 
-    `planned` and `run` are kilograms by part (`RUN_PARTS`) of the recorded sets.
+    `planned` and `run` are kilograms by part (`PARTS`) of the recorded sets.
     """
 
     number: str
-    sets: int  # sets of the plan
+    sets: int  # sets of the plan that had not run when it was made
     recorded: int  # of them recorded now
     done: int
     fresh: int
@@ -276,7 +276,7 @@ def _write(
                 "length_m": run.length_m,
                 "set_ups": run.set_ups,
                 "knife_moves": run.knife_moves,
-                **dict(zip(RUN_PARTS, run.parts_kg, strict=True)),
+                **dict(zip(PARTS, run.parts_kg, strict=True)),
             }
         )
     connection.execute(as_run.insert(), lines)
@@ -292,18 +292,18 @@ def _answer(
 ) -> Recorded:
     plan, plan_id, entries = sheet.plan, sheet.plan_id, sheet.entries
     old = [before.get((entry.place, entry.number)) for entry in entries]
-    planned = dict.fromkeys(RUN_PARTS, 0.0)
-    run = dict.fromkeys(RUN_PARTS, 0.0)
+    planned = dict.fromkeys(PARTS, 0.0)
+    run = dict.fromkeys(PARTS, 0.0)
     for row in connection.execute(select(sets).where(sets.c.plan_id == plan_id)).mappings():
         if (row["run"], row["number"]) in together:
-            for name in RUN_PARTS:
-                planned[name] += row.get(name, 0.0)
+            for name in PARTS:
+                planned[name] += row[name]
     for row in connection.execute(select(as_run).where(as_run.c.plan_id == plan_id)).mappings():
-        for name in RUN_PARTS:
+        for name in PARTS:
             run[name] += row[name]
     return Recorded(
         number=plan.number,
-        sets=sum(len(block.sets) for each in plan.runs for block in each.blocks),
+        sets=sum(not r.done for each in plan.runs for block in each.blocks for r in block.sets),
         recorded=len(together),
         done=sum(entry.done for entry in together.values()),
         fresh=old.count(None),

@@ -6,11 +6,23 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from sqlalchemy import URL, ColumnElement, Connection, Row, Select, and_, case, func, or_, select
+from sqlalchemy import (
+    URL,
+    ColumnElement,
+    Connection,
+    Row,
+    Select,
+    and_,
+    case,
+    exists,
+    func,
+    or_,
+    select,
+)
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import reading
-from trimopt.ledger.ledger_tables import PARTS, RUN_PARTS, as_run, pieces, plans, runs, sets
+from trimopt.ledger.ledger_tables import PARTS, as_run, pieces, plans, runs, sets
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +53,8 @@ def read_history(url: URL, asked: Asked) -> History:
     """Read the sets that count.
 
     A set counts once: every set of a plan that stands, and of a plan that was replaced the sets
-    that were run. A set stands in the period in which it is planned to begin.
+    that were run, or stand as run in the plan that goes on from it. There they do not count. A set
+    stands in the period in which it is planned to begin.
 
     Raises
     ------
@@ -65,8 +78,8 @@ def read_history(url: URL, asked: Asked) -> History:
 
 
 def _condition(asked: Asked) -> ColumnElement[bool]:
-    counts = or_(plans.c.replaced_by.is_(None), as_run.c.length_m > 0)
-    terms: list[ColumnElement[bool]] = [counts]
+    counts = or_(plans.c.replaced_by.is_(None), as_run.c.length_m > 0, _goes_on_as_done())
+    terms: list[ColumnElement[bool]] = [counts, ~_ran_before()]
     if asked.begins is not None:
         terms.append(sets.c.at >= datetime.combine(asked.begins, time()))
     if asked.ends is not None:
@@ -76,6 +89,25 @@ def _condition(asked: Asked) -> ColumnElement[bool]:
     if asked.winder:
         terms.append(func.lower(sets.c.winder) == asked.winder.strip().lower())
     return and_(*terms)
+
+
+def _goes_on_as_done() -> ColumnElement[bool]:
+    """Condition on a set: the plan that replaces its plan has it, by run and number, as run."""
+    later, its_run = sets.alias(), runs.alias()
+    same_run = and_(its_run.c.plan_id == later.c.plan_id, its_run.c.run == later.c.run)
+    return exists().where(
+        later.c.plan_id == plans.c.replaced_by,
+        later.c.number == sets.c.number,
+        later.c.done,
+        same_run,
+        its_run.c.name == runs.c.name,
+    )
+
+
+def _ran_before() -> ColumnElement[bool]:
+    """Condition on a set: it was run on an earlier plan that is in the ledger, and counts there."""
+    earlier = plans.alias()
+    return and_(sets.c.done, exists().where(earlier.c.replaced_by == sets.c.plan_id))
 
 
 def _joined() -> Any:
@@ -93,12 +125,12 @@ def _joined() -> Any:
 
 
 def _sets_asked(condition: ColumnElement[bool]) -> Select[Any]:
-    planned = [column for column in sets.c if column.name != "jumbos"]
+    planned = [column for column in sets.c if column.name not in ("jumbos", "done")]
     written = (
         "done", "length_wound_m", "reason", "jumbo_width_mm", "jumbo_length_m", "edge_front_mm",
         "edge_back_mm",
     )  # fmt: skip
-    summed = ("reels_rejected", "minutes_stopped", "length_m", "set_ups", "knife_moves", *RUN_PARTS)
+    summed = ("reels_rejected", "minutes_stopped", "length_m", "set_ups", "knife_moves", *PARTS)
     as_it_was = [
         *(as_run.c[name].label(f"run_{name}") for name in written),
         *(func.coalesce(as_run.c[name], 0.0).label(f"run_{name}") for name in summed),
@@ -121,9 +153,8 @@ def _pieces_asked(condition: ColumnElement[bool]) -> Select[Any]:
     by width is by mass.
     """
     ran = as_run.c.length_m > 0
-    reels_kg = (
-        sets.c.delivered_kg + sets.c.surplus_kg + sets.c.sheeter_kg + sets.c.made_for_stock_kg
-    )
+    names = ("delivered_kg", "surplus_kg", "sheeter_kg", "made_for_stock_kg", "culled_kg")
+    reels_kg = sum(sets.c[name] for name in names)
     as_it_was = as_run.c.pattern_trim_kg * pieces.c.reels_kg / reels_kg
     same_set = and_(
         pieces.c.plan_id == sets.c.plan_id,

@@ -22,7 +22,7 @@ from datetime import datetime, time
 from itertools import pairwise
 
 from trimopt.errors import LedgerError
-from trimopt.ledger.ledger_tables import PARTS
+from trimopt.ledger.ledger_tables import PARTS, balance_kg
 from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow
 
 _WOUND, _DELIVERED = PARTS.index("wound_kg"), PARTS.index("delivered_kg")
@@ -64,6 +64,7 @@ class SetShare:
     for_set_ups_kg: float
     valued_kg: float
     pieces: tuple[PieceShare, ...]
+    done: bool  # run before its plan was replanned
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +142,7 @@ def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
                     for_set_ups_kg=for_set_ups,
                     valued_kg=valued,
                     pieces=pieces,
+                    done=row.done,
                 )
             )
     return tuple(shares)
@@ -158,7 +160,7 @@ def _kg(run: RunPlan, width_mm: float, length_m: float) -> float:
 def _serving(block: Block, row: SetRow) -> Iterator[Position]:
     """The reels of a set that serve an order.
 
-    Those of a set done that serve none stand in no part of it: they are what its parts lack.
+    Of a set done the others are culled.
     """
     for position in block.positions:
         if position.kind != "broke" and position.number not in row.spoiled:
@@ -260,6 +262,8 @@ def _parts(
         butt_m, ends = ends_m[part.jumbo]
         butt += _kg(run, wide, butt_m * (part.to_m - part.from_m))
         start_end += _kg(run, wide, ends * (part.to_m - part.from_m))
+    culled_mm = sum(p.width_mm for p in block.positions if p.number in row.spoiled)
+    culled = _kg(run, float(culled_mm), metres) if row.done else 0.0
     wound = _kg(run, wide, metres)
     parts = (
         wound + butt + start_end,
@@ -274,6 +278,7 @@ def _parts(
         wound,
         _kg(run, deckle, metres),
         for_stock,
+        culled,
     )
     return parts, _pieces(run, block, row, orders)
 
@@ -313,7 +318,7 @@ def _require_sums(plan: Plan, share: RunShare) -> None:
     run, balance = share.run, share.run.balance
     within = max(0.01, _BALANCE_WITHIN * balance.used_kg)
     pairs: list[tuple[str, float, float]] = [
-        (name, getattr(balance, name), sum(each.parts_kg[n] for each in share.sets))
+        (name, balance_kg(balance, name), sum(each.parts_kg[n] for each in share.sets))
         for n, name in enumerate(PARTS)
     ]
     pairs += [

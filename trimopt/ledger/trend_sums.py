@@ -14,7 +14,7 @@ from sqlalchemy import Row as Selected
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import shown
-from trimopt.ledger.ledger_tables import RUN_PARTS
+from trimopt.ledger.ledger_tables import PARTS
 from trimopt.ledger.set_history import Asked, read_history
 from trimopt.ledger.trend_model import (
     Against,
@@ -34,7 +34,8 @@ SHIFTS = (6, 14, 22)
 RULES = (
     (
         "A set counts once: every set of a plan that stands, and of a plan that was replaced those "
-        "that were run. It stands in the period in which it was planned to begin."
+        "that were run, or stand as run in the plan that goes on from it. It stands in the period "
+        "in which it was planned to begin."
     ),
     (
         "Planned: all sets that count. Planned of run: the plan's figures for the sets that were "
@@ -67,7 +68,7 @@ RULES = (
 
 _AREAS = ("wound", "deckle", "edge_trim", "pattern_trim", "surplus")
 _SUMMED = (
-    "sets", "length_m", *RUN_PARTS, *(f"{name}_m2" for name in _AREAS),
+    "sets", "length_m", *PARTS, *(f"{name}_m2" for name in _AREAS),
     "set_ups", "knife_moves", "minutes", "minutes_stopped",
 )  # fmt: skip
 _COUNTS = frozenset({"sets", "set_ups", "knife_moves"})
@@ -174,7 +175,7 @@ def _sums_of(each: _Set) -> list[list[float]]:
 def _side(each: _Set, before: str, *, minutes: float, stopped: float) -> list[float]:
     """Figures of a set in the order of `_SUMMED`; `before` is what their names begin with."""
     known = each._mapping
-    parts = [known.get(f"{before}{name}", 0.0) for name in RUN_PARTS]  # nothing is planned culled
+    parts = [known[f"{before}{name}"] for name in PARTS]
     # kg / (g/m²) is thousands of m².
     areas = [1000 * known[f"{before}{name}_kg"] / each.gsm for name in _AREAS]
     length_m, set_ups, moves = (
@@ -299,7 +300,7 @@ def _against(sets: Sequence[_Set], planned: Figures, run: Figures | None = None)
     running: tuple[tuple[str, float], ...] = ()
     if run is not None and run.sets:
         running = (
-            ("culled reels", run.culled_kg),
+            ("culled reels", run.culled_kg - planned.culled_kg),
             ("edge trim", run.edge_trim_kg - planned.edge_trim_kg),
             ("pattern trim", run.pattern_trim_kg - planned.pattern_trim_kg),
             ("butts, jumbo start and end", run.butts_kg + run.start_end_kg
