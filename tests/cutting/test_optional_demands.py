@@ -12,8 +12,10 @@ from tests.cutting.brute import best_loss
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Cut, Demand, Instance, Option, Pattern, WindingClass, faults_of
 from trimopt.cutting.optional_demands import Choosing, SetLimit, choose_demands
+from trimopt.cutting.params import PARAMS
 
 _WIDTH = 24
+_SEARCH = replace(PARAMS, choice=replace(PARAMS.choice, max_pool=0))  # no program over the pool
 
 
 def _instance(lows: list[int], spare: int, widths: list[int]) -> Instance:
@@ -91,3 +93,39 @@ def test_the_best_choice_of_all(
     assert others.keys() <= declined.keys() - choice.chosen
     assert all(i in chosen for i, chosen in others.items())
     assert choose_demands(choosing, budget=Budget()) == (choice, others)
+
+
+@given(
+    widths=st.lists(st.integers(5, 16), min_size=5, max_size=5, unique=True),
+    lows=st.lists(st.integers(1, 4), min_size=4, max_size=4),
+    large=st.integers(40, 120),
+    share=st.floats(0.02, 1.1),
+    change=st.integers(0, 3),
+)
+@settings(max_examples=4, deadline=None, phases=(Phase.explicit, Phase.generate))
+def test_a_demand_more_makes_no_choice_worse(
+    widths: list[int], lows: list[int], large: int, share: float, change: int
+) -> None:
+    """A large one beside small ones, whether there is room for it or not: no less is had."""
+    instance = _instance([*lows, large], 1, widths)
+    declined = {i: 1000 * (instance.demands[i].ordered or 0) for i in range(1, 5)}
+    kept = _choosing(instance, declined, None).kept
+    spare = 1 + round(share * large * widths[4] / _WIDTH)
+    whole = _choosing(instance, declined, kept[0].sets + spare, change)
+    choice, _ = choose_demands(whole, budget=Budget(), params=_SEARCH)
+    assert whole.holds(choice.chosen, choice.cuts)
+    for some in [(1, 2, 3), (4,)]:
+        fewer = replace(
+            whole,
+            declined={i: declined[i] for i in some},
+            instance=replace(
+                instance,
+                options=tuple(o for o in instance.options if o.demand in (0, *some)),
+                demands=tuple(
+                    d if i in (0, *some) else replace(d, low=0, ordered=None)
+                    for i, d in enumerate(instance.demands)
+                ),
+            ),
+        )
+        found, _ = choose_demands(fewer, budget=Budget(), params=_SEARCH)
+        assert sum(declined[i] for i in choice.chosen) >= sum(declined[i] for i in found.chosen)

@@ -14,10 +14,13 @@ from tests.fit.small_books import asked, book_of, mill_of, planned
 from trimopt.book import Book, Unit
 from trimopt.fit import Enquiry, EnquiryService, as_order
 from trimopt.fit.enquiry import with_tolerance
-from trimopt.fit.together import Together, greatest_sum
+from trimopt.fit.extra_paper import ExtraPaper
+from trimopt.fit.together import Declined, Together, greatest_sum
 from trimopt.plan.model import Effort, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.states import LACKING
+from trimopt.report.words.together_words import together_line
+from trimopt.report.words.units import METRIC
 
 _LINER = NAMES[4]
 _WIDTHS = (735, 1120, 620, 905)
@@ -98,3 +101,15 @@ def test_the_greatest_sum_is_that_of_all_sums(worths: list[int]) -> None:
     sums = {sum(some) for n in range(len(worths) + 1) for some in combinations(worths, n)}
     for limit in range(sum(worths) + 2):
         assert greatest_sum(worths, limit) == max(each for each in sums if each <= limit)
+
+
+def test_extra_paper_says_of_which_rows() -> None:
+    """No "all of them" behind a selection that leaves some out."""
+    extra = ExtraPaper(min_use=0.9, max_use=1.1, held_use=1.0, average=1.0)
+    out = Declined(key=4, instead_of=None)
+    some = Together(
+        chosen=(2, 3), declined=(out,), chosen_t=13.0, asked_t=313.0,
+        by="tonnes", value=13.0, max_value=None, extra=extra,
+    )  # fmt: skip
+    assert "; rows 2, 3: 0.90 to" in together_line(some, METRIC)
+    assert "all of them" in together_line(replace(some, declined=()), METRIC)

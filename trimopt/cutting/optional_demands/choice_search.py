@@ -15,10 +15,11 @@ less of the two, so the sum bounds every choice.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import chain
 from math import ceil, floor
 
 from trimopt.budget import Budget, SearchEnded
@@ -94,7 +95,8 @@ class _ChoiceSearch:
     cuts: tuple[Cut, ...] = ()
     bound: int | None = None
     pool: list[Pattern] = field(default_factory=list)
-    tried: dict[frozenset[int], bool] = field(default_factory=dict)  # whether a plan holds
+    tried: dict[frozenset[int], tuple[Cut, ...] | None] = field(default_factory=dict)  # that hold
+    own: dict[int, dict[Pattern, int]] = field(default_factory=dict)  # sets of one demand alone
     share: float = 1.0  # of what is left of the limits: what the program may use
     master: OptionalMaster = field(init=False)
     prices: list[float] = field(default_factory=list)  # of the limits
@@ -107,21 +109,29 @@ class _ChoiceSearch:
         """Linear program and bound, then whole choices."""
         asked = self.asked
         pricers = [Pricer(asked.instance, offer) for offer in class_offers(asked.instance)]
-        own = [single_order_pattern(asked.instance, pricers, i) for i in sorted(asked.declined)]
+        for i in sorted(asked.declined):
+            pattern = single_order_pattern(asked.instance, pricers, i)
+            if pattern is not None:
+                self.own[i] = {pattern: self._sets_of(i, pattern)}
         tight, more = tightened(asked.of(frozenset()), self.search.params)
         demands = list(tight.demands)
         for i in asked.declined:
             demands[i] = asked.instance.demands[i]
         closer = replace(asked.instance, demands=tuple(demands))
         self.master = OptionalMaster(instance=closer, declined=asked.declined, limits=asked.limits)
-        for pattern in (*(cut.pattern for cut in asked.kept), *own):
-            if pattern is not None:
-                self.master.add(pattern)
+        for pattern in (*(cut.pattern for cut in asked.kept), *chain(*self.own.values())):
+            self.master.add(pattern)
         point, _ = generate(self.master, pricers, self.search)
         self.prices = self.master.limit_prices()
         self._prove(closer, more, point)
         self._gather(closer, point)
         self._choose()
+
+    def _sets_of(self, i: int, pattern: Pattern) -> int:
+        """Sets of a pattern that make the least that a demand wants."""
+        options = self.asked.instance.options
+        gain = sum(options[k].gain * n for k, n in pattern.pieces if options[k].demand == i)
+        return -(-self.asked.instance.demands[i].low // gain)
 
     def _prove(self, closer: Instance, more: int, point: LPSolution) -> None:
         """Keep what the prices of a point prove, in exact fractions."""
@@ -179,6 +189,7 @@ class _ChoiceSearch:
         if asked.limits:
             self.master.count_changes({cut.pattern for cut in asked.kept})
             self._approach()
+            self._insert()
             self._exchange()
         self._take(self.chosen, self._planned(self.chosen, priced=False))
         if len(self.pool) <= params.choice.max_pool:
@@ -220,6 +231,46 @@ class _ChoiceSearch:
         self.search.budget.check()
         return frozenset(i for i, made in self.master.chosen_shares().items() if made > _HALF)
 
+    def _insert(self) -> None:
+        """One after another, by what each is worth, and by that for what it uses; each alone.
+
+        So no choice is worse than these, however the program divides the limits.
+        """
+        worth = self.asked.declined
+        for value in (worth, {i: worth[i] / self._used_by(i) for i in worth}):
+            self._grown(sorted(worth, key=lambda i: (-value[i], i)))
+        for i in sorted(worth, key=lambda i: (-worth[i], i)):
+            if self._may_be_better(worth.keys() - {i}):
+                self._try(frozenset({i}))
+
+    def _used_by(self, i: int) -> float:
+        """The largest share of a limit that sets of a demand alone use."""
+        sets = self.own.get(i, {})
+        shares = [
+            sum(limit.use[p.winding_class] * n for p, n in sets.items()) / max(1, limit.sure)
+            for limit in self.asked.limits
+        ]
+        return max((share for share in shares if share > 0), default=1.0)
+
+    def _grown(self, order: Sequence[int]) -> frozenset[int]:
+        """Demands put in one after another, without those that no plan holds beside the others."""
+        grown: frozenset[int] = frozenset()
+        out: set[int] = set()
+        for i in order:
+            if self._try(grown | {i}):
+                grown |= {i}
+            else:
+                out.add(i)
+                if not self._may_be_better(out):
+                    break
+        return grown
+
+    def _may_be_better(self, out: Set[int]) -> bool:
+        """Whether a choice without some may be better: what is declined is the least it loses."""
+        worth = self.asked.declined
+        least = sum(worth[i] if i in out else min(0, worth[i]) for i in worth)
+        return SCALE * least < self.asked.total(self.chosen, self.cuts)
+
     def _exchange(self) -> None:
         """Put each of those declined in, in place of what has to go, while that is better."""
         left = self.search.params.choice.exchanges
@@ -253,15 +304,25 @@ class _ChoiceSearch:
                     break
                 share *= _LESS
         self.master.hold(made=set(), declined=set())
+        if found is None and self._try(frozenset({i})):
+            found = frozenset({i})
+            for k in sorted(self.chosen - found, key=lambda k: (-self.asked.declined[k], k)):
+                if self._try(found | {k}):
+                    found |= {k}
         return found
 
     def _try(self, chosen: frozenset[int]) -> bool:
         """Plan a choice, once; keep it where it is better. Whether its plan holds."""
         if chosen not in self.tried:
-            cuts = self._planned(chosen)
-            self.tried[chosen] = self.asked.holds(chosen, cuts)
-            self._take(chosen, cuts)
-        return self.tried[chosen]
+            self.tried[chosen] = None
+            # Dear limits can make a shortage cheaper than sets, so it is tried without them, too.
+            for priced in (True, False) if any(self.prices) else (False,):
+                cuts = self._planned(chosen, priced=priced)
+                if self.asked.holds(chosen, cuts):
+                    self.tried[chosen] = cuts
+                    self._take(chosen, cuts)
+                    break
+        return self.tried[chosen] is not None
 
     def _take(self, chosen: frozenset[int], cuts: tuple[Cut, ...]) -> None:
         """Keep a choice whose plan holds where it is better."""
@@ -297,12 +358,28 @@ class _ChoiceSearch:
             for pattern in self.pool
             if not any(instance.options[k].demand in out for k, _ in pattern.pieces)
         ]
-        starts = (asked.kept, self.cuts) if self.chosen <= chosen else (asked.kept,)
         with suppress(SearchEnded):
             exchange = LocalSearch(search, pool, self.seed)
-            for begun in dict.fromkeys(starts):
-                exchange.run(params.insertion.exchanges, {cut.pattern: cut.sets for cut in begun})
+            for begun in self._starts(chosen):
+                search.take(begun, "by itself")
+                exchange.run(params.insertion.exchanges, begun)
         return search.cuts
+
+    def _starts(self, chosen: frozenset[int]) -> list[dict[Pattern, int]]:
+        """The plan so far, and that of the largest part tried, with sets of each other alone."""
+        kept = {cut.pattern: cut.sets for cut in self.asked.kept}
+        held = [
+            (some, cuts) for some, cuts in self.tried.items() if cuts is not None and some <= chosen
+        ]
+        if self.chosen <= chosen:
+            held.append((self.chosen, self.cuts))
+        held.append((frozenset(), self.asked.kept))
+        some, cuts = max(held, key=lambda each: len(each[0]))
+        beside = {cut.pattern: cut.sets for cut in cuts}
+        for i in sorted(chosen - some):
+            for pattern, sets in self.own.get(i, {}).items():
+                beside[pattern] = beside.get(pattern, 0) + sets
+        return [kept] if beside == kept else [kept, beside]
 
 
 def _charged(instance: Instance, costs: Sequence[int]) -> Instance:

@@ -34,7 +34,11 @@ def together_line(together: Together, units: Units) -> str:
     if out or together.by == "margin":
         said += _proven(together, mass)
     if together.extra is not None:
-        said += text("fit.together_use", use=use_text(together.extra, units.written))
+        said += text(
+            "fit.together_use_some" if out else "fit.together_use",
+            use=use_text(together.extra, units.written),
+            rows=", ".join(map(str, together.chosen)),
+        )
     return said
 
 
