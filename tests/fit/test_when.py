@@ -106,6 +106,13 @@ def test_where_hours_are_short_the_next_run_day_is_named() -> None:
     assert when is not None
     assert when.latest is not None
     assert again < when.latest < again + 8 * _HOUR
+    assert when.begins == finish
+    assert when.earliest is not None
+    assert when.winding_min is not None
+    assert f" min of winding from {finish:%Y-%m-%d %H:%M} on" in when_words(when, planned=True)
+    # What is left of the first day, then the next day: the sum that the reader makes.
+    for end, takes in zip((when.earliest, when.latest), when.winding_min, strict=True):
+        assert abs(end - again - (takes - 44) * _HOUR / 60) < _HOUR / 3600
     assert not when.with_plan
     last = max(plan.runs[0].orders, key=lambda line: line.finished or start)
     assert when.gives_way[0].startswith(last.number)

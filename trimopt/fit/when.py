@@ -33,13 +33,16 @@ class When:
     None: in no hours that are known. In a run planned again with it (`in_place`), `earliest` is in
     its place of that plan, and `latest` after all sets of the run. Orders are named for the
     scheduler: those that it may make late, and where the hours are short those that would have to
-    give way to it.
+    give way to it. On listed days it takes `winding_min`, least and most, from `begins` on, in
+    their hours one after another: what one day leaves, then the next.
     """
 
     earliest: datetime | None = None
     latest: datetime | None = None
     with_plan: bool = False
     in_place: bool = False
+    begins: datetime | None = None
+    winding_min: tuple[float, float] | None = None
     may_be_late: tuple[str, ...] = ()
     gives_way: tuple[str, ...] = ()
     days_listed: bool = False  # the book lists run days; else these are the plan's hours only
@@ -103,15 +106,14 @@ def when_joining(
     )
     after = max(run.finish for run in plan.runs if run.finish is not None)
     waits_min = _carried_over_min(planned)
-    return (
-        When(
-            earliest=on_run_day(own, after, waits_min + again.min_min),
-            latest=on_run_day(own, after, waits_min + again.max_min),
-            gives_way=_gives_way(plan, more) if lacking.what == "hours" else (),
-            days_listed=bool(days),
-        ),
-        lacking,
+    # As issued the run winds some of these sets already; remade later, all of them are wound.
+    takes = _Minutes(
+        min_min=waits_min + min(more.min_min, again.min_min),
+        max_min=waits_min + max(more.max_min, again.max_min),
     )
+    gives_way = _gives_way(plan, more) if lacking.what == "hours" else ()
+    found = _in_run_days(own, after, takes)
+    return replace(found, gives_way=gives_way, days_listed=bool(days)), lacking
 
 
 def runs_with(plan: Plan, run: RunPlan, winder: Winder) -> tuple[RunPlan, ...]:
@@ -220,10 +222,19 @@ def when_alone(
     metres = math.ceil(1000 * ordered_kg(order, mill) / order.grammage_gsm / across_m)
     sets = math.ceil(metres / way.length_m)
     takes = _minutes(mill.winder, metres, sets, 1, mill.jumbo.usable_m)
+    return replace(_in_run_days(own, after, takes), days_listed=bool(days))
+
+
+def _in_run_days(days: Sequence[RunDay], after: datetime, takes: _Minutes) -> When:
+    """When so much is wound in the hours of some run days, and from when on."""
+    earliest, latest = (on_run_day(days, after, m) for m in (takes.min_min, takes.max_min))
+    if earliest is None or latest is None:
+        return When(earliest=earliest)
     return When(
-        earliest=on_run_day(own, after, takes.min_min),
-        latest=on_run_day(own, after, takes.max_min),
-        days_listed=bool(days),
+        earliest=earliest,
+        latest=latest,
+        begins=min(max(day.begins, after) for day in days if day.ends > after),
+        winding_min=(takes.min_min, takes.max_min),
     )
 
 

@@ -108,7 +108,7 @@ def _other(change: OrderDifference) -> dict[str, Any]:
 
 def _when(when: When) -> dict[str, Any]:
     fields = asdict(when)
-    for name in ("earliest", "latest"):
+    for name in ("earliest", "latest", "begins"):
         fields[name] = None if fields[name] is None else fields[name].isoformat()
     return fields
 

@@ -180,11 +180,19 @@ def when_words(when: When, *, planned: bool) -> str:
             said = text("fit.when_in_place", **ends)
         else:
             said = text("fit.when_by" if one else "fit.when_span", **ends)
-            said += text("fit.when_with_plan" if when.with_plan else "fit.when_later")
+            said += _how(when)
     for key, orders in (("late", when.may_be_late), ("gives_way", when.gives_way)):
         if orders:
             said += text(f"fit.when_{key}", orders=_named(orders))
     return said if when.days_listed else said + text("fit.when_no_days")
+
+
+def _how(when: When) -> str:
+    """With the run, or how many minutes of which hours, so that the sum can be followed."""
+    if when.winding_min is None or when.begins is None:
+        return text("fit.when_with_plan")
+    takes = " to ".join(dict.fromkeys(f"{minutes:,.0f}" for minutes in when.winding_min))
+    return text("fit.when_run_days", takes=takes, begins=moment(when.begins))
 
 
 def _named(orders: Sequence[str]) -> str:
