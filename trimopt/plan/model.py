@@ -472,6 +472,7 @@ class Replanned:
     paid_for_keeping: float = 0.0  # against the cheapest rest found; money, or kg without prices
     gained_by_changing: float = 0.0  # against keeping every block
     blocks_changed: int = 0  # of those issued and not run
+    cut_short: bool = False  # the time limit ended the search
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,6 +51,8 @@ def print_replan(replan: Replan, console: Console) -> None:
     issued = replan.issued
     say = TerminalWriter(console, Units(replan.plan.written))
     say.line(text("replan.title", number=issued.number, now=replan.now), "bold")
+    if replan.plan.replanned is not None and replan.plan.replanned.cut_short:
+        say.wrapped(text("replan.cut_short"))
     if replan.forbidden:
         say.section(text("replan.forbidden"))
         say.items(replan.forbidden)
@@ -59,7 +61,7 @@ def print_replan(replan: Replan, console: Console) -> None:
     _figures(say, difference)
     say.line()
     say.items(change_lines(replan.plan, difference))
-    _orders(say, difference)
+    _orders(say, difference, frozenset(each.order for each in replan.plan.left_out))
 
 
 def _figures(say: TerminalWriter, difference: PlanDifference) -> None:
@@ -90,14 +92,16 @@ def _hours(figures: PlanFigures) -> float:
     return figures.minutes / 60
 
 
-def _orders(say: TerminalWriter, difference: PlanDifference) -> None:
+def _orders(
+    say: TerminalWriter, difference: PlanDifference, left_out: frozenset[str] = frozenset()
+) -> None:
     """The orders that get something else, those first whose mass changes most."""
     changed = [each for each in difference.orders if not each.in_time_only]
     changed.sort(key=lambda each: (_same_states(each), -_more_kg(each)))
     say.section(text("revision.orders"))
     if not changed:
         say.wrapped(text("revision.orders_none"))
-    say.items(_order_text(each, say.units) for each in changed[:_SHOWN])
+    say.items(_order_text(each, say.units, left_out) for each in changed[:_SHOWN])
     if rest := changed[_SHOWN:]:
         mass = say.units.said(max(map(_more_kg, rest)), "kg")
         say.wrapped(text("revision.orders_more", count=len(rest), mass=mass))
@@ -123,7 +127,7 @@ def _later_min(each: OrderDifference) -> float:
     return 0.0 if before is None or after is None else (after - before).total_seconds() / 60
 
 
-def _order_text(each: OrderDifference, units: Units) -> str:
+def _order_text(each: OrderDifference, units: Units, left_out: frozenset[str]) -> str:
     shown = []
     for side in (each.before, each.after):
         planned = 0 if side is None else side.planned
@@ -132,8 +136,10 @@ def _order_text(each: OrderDifference, units: Units) -> str:
         shown.append(quantity if each.unit == "kg" else f"{quantity} ({mass})")
     state = ""
     if not _same_states(each):
-        states = ["" if s is None else states_text(s.states) for s in (each.before, each.after)]
-        state = text("revision.order_state", before=states[0], after=states[1])
+        states = [None if s is None else states_text(s.states) for s in (each.before, each.after)]
+        gone = "left_out" if each.number in left_out else "cancelled"
+        name = "new" if states[0] is None else gone if states[1] is None else "state"
+        state = text(f"revision.order_{name}", before=states[0], after=states[1])
     return text(
         "revision.order", number=each.number, customer=each.customer, before=shown[0],
         after=shown[1], state=state,

@@ -300,10 +300,17 @@ def why_text(line: OrderLine) -> str:
     parts = [line.text] if line.text else []
     if line.held_until is not None:
         parts.insert(0, text("order.held_until", until=line.held_until))
-    if OrderState.LATE in line.states and line.finished and line.due:
-        parts.append(text("order.late", finished=f"{line.finished:%d %b %H:%M}",
-                          due=f"{line.due:%d %b %H:%M}"))  # fmt: skip
+    if late := late_text(line):
+        parts.append(late)
     return "; ".join(parts)
+
+
+def late_text(line: OrderLine) -> str:
+    """Say when a late order is finished and due; nothing of others."""
+    if OrderState.LATE not in line.states or line.finished is None or line.due is None:
+        return ""
+    finished, due = f"{line.finished:%d %b %H:%M}", f"{line.due:%d %b %H:%M}"
+    return text("order.late", finished=finished, due=due)
 
 
 def settings_text(plan: Plan, units: Units) -> tuple[tuple[str, str], ...]:

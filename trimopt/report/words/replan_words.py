@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from trimopt.plan.difference import PlanDifference, SetChange
 from trimopt.plan.model import Plan
 from trimopt.report.words.figures import in_spans
+from trimopt.report.words.plan_words import late_text
 from trimopt.report.words.texts import text
 
 
@@ -32,9 +33,12 @@ def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
             "replan.worth", count=stated.blocks_changed, unit=unit,
             gained=f"{stated.gained_by_changing:,.0f}", paid=f"{stated.paid_for_keeping:,.0f}",
         )  # fmt: skip
+    times = {line.number: late_text(line) for run in plan.runs for line in run.orders}
     for name in ("newly_late", "newly_short", "saved"):
         if orders := getattr(difference, name):
-            yield text(f"replan.{name}", orders=", ".join(orders))
+            late = name == "newly_late"
+            said = (f"{each} ({times[each]})" if late else each for each in orders)
+            yield text(f"replan.{name}", orders=", ".join(said))
     for each in difference.labels:
         for name, numbers in (("destroy", each.destroy), ("reprint", each.reprint)):
             if numbers:

@@ -6,11 +6,13 @@ from collections import Counter
 from dataclasses import replace
 from datetime import datetime, timedelta
 from fractions import Fraction
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 from openpyxl import load_workbook
+from rich.console import Console
 
 import trimopt
 from tests.plan.planning.revising.conftest import Case
@@ -37,6 +39,7 @@ from trimopt.book.model import InstructionPiece
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block, SetRow
 from trimopt.report.labels import labels_csv
+from trimopt.report.terminal.revision_terminal import print_replan
 from trimopt.report.xlsx.plan_workbook import crew_workbook
 from trimopt.whole_files import write_whole
 
@@ -273,14 +276,52 @@ def test_only_what_is_forbidden_leaves_the_frozen_sets(cases: tuple[Case, Case])
     goes_on(answer, book, case)
     held = {r.number for b, r in rows(run)[1:] for p in b.positions if p.order == gone}
     assert row.number in held
-    assert len(answer.forbidden) == len(held)
-    assert all(f"{gone} is no order of this run" in said for said in answer.forbidden)
+    sets = ", ".join(map(str, sorted(held)))
+    assert answer.forbidden == (f"{run.name}, sets {sets}: {gone} is cancelled",)
     layouts = [(b.positions, b.edge_front_mm, r.length_m) for b, r in rows(answer.plan.runs[0])]
     kept = [
         (b.positions, b.edge_front_mm, r.length_m) for b, r in rows(run) if r.number not in held
     ]
     places = iter(layouts)
     assert all(each in places for each in kept)  # in their order
+
+
+def _rush_for(case: Case, minutes: int) -> tuple[Book, datetime]:
+    """Ten reels due so soon after the third set, an order cancelled; and when that set ends."""
+    now = rows(case.plan.runs[0])[2][1].finish
+    assert now is not None
+    book = with_rush(case, now + timedelta(minutes=minutes))
+    orders = [each for each in book.orders if each.number != "4801-08"]
+    orders[-1] = replace(orders[-1], quantity=Fraction(10))
+    return replace(book, orders=tuple(orders)), now
+
+
+def test_no_order_is_late_for_money(cases: tuple[Case, Case]) -> None:
+    """Cut among what the others lack it costs less, and is late: it is cut before them."""
+    case = cases[0]
+    book, now = _rush_for(case, 60)
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 3), keep_until=now)
+    goes_on(answer, book, case)
+    assert answer.difference.newly_late == ()
+
+
+def test_what_is_late_new_or_cut_short_is_said(cases: tuple[Case, Case]) -> None:
+    """With times; an order that is new or cancelled; and that the clock ended the search."""
+    case = cases[0]
+    book, now = _rush_for(case, 5)
+    ran = done(case.plan, 0, 3)
+    answer = trimopt.replan(
+        case.plan, book, case.mill, ran, keep_until=now, budget=Budget.lasting(0.2)
+    )
+    console = Console(file=StringIO(), width=400)
+    print_replan(answer, console)
+    said = console.file.getvalue()  # type: ignore[attr-defined]
+    line = next(line for line in answer.plan.runs[0].orders if line.number == "rush")
+    assert f"Newly late: rush (finished {line.finished:%d %b %H:%M}, due {line.due:%d %b}" in said
+    assert "; new; late" in said
+    assert "before, cancelled now" in said
+    assert "The time limit ended the search" in said.partition("lost")[0]
+    assert ": 4801-08 is cancelled" in said
 
 
 @pytest.mark.parametrize("worth", [0.0, 1e6])

@@ -29,11 +29,20 @@ UNNAMED = 10_000
 """
 
 
-def that_may_stay(case: Standing, settings: Settings) -> tuple[tuple[Block, ...], tuple[str, ...]]:
-    """The sets issued and not run that may stay, and of the others why not."""
+def that_may_stay(
+    case: Standing, settings: Settings, known: frozenset[str]
+) -> tuple[tuple[Block, ...], tuple[str, ...]]:
+    """The sets issued and not run that may stay, and of the others why not.
+
+    Parameters
+    ----------
+    known
+        Orders of the book as it is now: one that is none of them is cancelled.
+    """
     if case.issued is None or not case.tail:
         return (), ()
     why = dict(_not_allowed(case, case.issued, settings))
+    why.update(_cancelled(case, known))
     gifts = _Gifts(case, case.issued)
     kept: list[Block] = []
     for block in case.tail:
@@ -46,8 +55,23 @@ def that_may_stay(case: Standing, settings: Settings) -> tuple[tuple[Block, ...]
                 rows.append(row)
         if rows:
             kept.append(replace(block, sets=tuple(rows)))
-    name = case.run.name
-    return tuple(kept), tuple(f"{name}, set {number}: {why[number]}" for number in sorted(why))
+    alike: dict[str, list[int]] = {}
+    for number in sorted(why):
+        alike.setdefault(why[number], []).append(number)
+    return tuple(kept), tuple(
+        f"{case.run.name}, set{'s' if numbers[1:] else ''} {', '.join(map(str, numbers))}: {reason}"
+        for reason, numbers in alike.items()
+    )
+
+
+def _cancelled(case: Standing, known: frozenset[str]) -> Iterator[tuple[int, str]]:
+    """Sets with a reel of an order that the book has no more."""
+    known |= {order.number for order in case.run.orders}  # also stock widths
+    for block in case.tail:
+        gone = {p.order for p in block.positions if p.kind != "broke"} - known
+        for row in block.sets if gone else ():
+            verb = "is" if len(gone) == 1 else "are"
+            yield row.number, f"{' and '.join(sorted(gone))} {verb} cancelled"
 
 
 def _not_allowed(case: Standing, issued: RunPlan, settings: Settings) -> Iterator[tuple[int, str]]:

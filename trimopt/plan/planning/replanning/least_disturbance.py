@@ -3,7 +3,9 @@
 Every issued block that may stay is kept in pattern, layout, lengths and place, or given up; what
 orders then still lack is planned beside it, and put where it delays no order and leaves the least
 butts (`block_placing`). Tried are: all blocks kept, none, and each left out in turn from the best
-so far. A block given up must be worth the mill's `disturbance`; one that is pinned stays.
+so far; where an order is late that was not, it is cut in sets of its own before all others. Orders
+late come before money. A block given up must be worth the mill's `disturbance`; one that is pinned
+stays.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 
-from trimopt.book.model import Book, Instruction, LeftOut
+from trimopt.book.model import Book, Instruction, LeftOut, Order
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.making import Run
@@ -28,6 +30,7 @@ from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.schedule.run_winding import WoundRun
 from trimopt.plan.states import OrderState
+from trimopt.winding.knives.order_costs import urgency
 
 #: A block's worth where the mill file has no `disturbance`: kilograms of paper.
 DISTURBANCE_KG = 100.0
@@ -36,6 +39,9 @@ DISTURBANCE_KG = 100.0
 #: none, and one more given up. What little is lacking is often found best in little time.
 _FIRST_S = 3.0  # for the first of them, where the limit leaves none
 _SWIFT, _FIRST, _AFRESH, _NEXT = 0.1, 0.25, 0.4, 0.25
+_SAVING_S = 1.0  # at the least, for saving orders that are late
+
+_Way = tuple[frozenset[int], frozenset[str], bool]  # blocks kept, orders cut first, swiftly
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,6 +56,7 @@ class ChosenRest:
     paid: float = 0.0
     gained: float = 0.0
     changed: int = 0
+    cut_short: bool = False  # by the clock
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,13 +64,20 @@ class _Tried:
     rest: Rest
     left_out: tuple[LeftOut, ...]
     kept: frozenset[int]
+    first: frozenset[str]
     lacking_kg: int
-    late: int
+    late: tuple[Order, ...]  # that were not as issued
     cost: float
     changed: int
 
-    def rank(self, disturbance: float) -> tuple[int, int, float]:
-        return self.lacking_kg, self.late, self.cost + disturbance * self.changed
+    def rank(self, disturbance: float) -> tuple[object, ...]:
+        """What is lacking, then orders newly late: few, and of those the least urgent; then cost.
+
+        All of them can be compared.
+        """
+        urgent = sorted(urgency(order.priority, order.due) for order in self.late)
+        late = [(-priority, datetime.min - due) for priority, _, due in urgent]  # noqa: DTZ901
+        return self.lacking_kg, len(late), late, self.cost + disturbance * self.changed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,52 +116,70 @@ class RestSearch:
         Where orders lack nothing beside the sets issued, and jumbos are as they were, nothing is
         sought: they stay.
         """
-        tried: dict[tuple[frozenset[int], bool], _Tried] = {}
+        tried: dict[_Way, _Tried] = {}
         every = frozenset(range(len(self.tail)))
         pinned = frozenset(at for at in every if self._pinned(self.tail[at]))
         first = self._attempt(every, budget.share(_SWIFT if self.tail else 1.0), tried, swift=True)
         if first is None:  # however short the limit, there is a plan
             first = self._tried(every, Budget.lasting(_FIRST_S))
-            tried[every, True] = first
+            tried[every, frozenset(), True] = first
         as_laid = same_metres(self.tail, first.rest.blocks)
         if not self.tail or (as_laid and not self._lacks(self.tail)):
-            return ChosenRest(rest=first.rest, left_out=first.left_out)
+            cut_short = not self.tail and budget.over()
+            return ChosenRest(rest=first.rest, left_out=first.left_out, cut_short=cut_short)
         self._attempt(every, budget.share(_FIRST), tried)
+        self._save_late(every, budget, tried)
         self._attempt(pinned, budget.share(_AFRESH), tried)
         worth = self._disturbance()
+        if all(each.late for each in tried.values()):
+            self._save_late(pinned, budget, tried)
         best = min(tried.values(), key=lambda each: each.rank(worth))
         before = None
         while best is not before and not budget.over():
             before = best
             for block in sorted(best.kept - pinned):
                 if not budget.over():
-                    self._attempt(before.kept - {block}, budget.share(_NEXT), tried)
+                    self._attempt(before.kept - {block}, budget.share(_NEXT), tried, before.first)
             best = min(tried.values(), key=lambda each: each.rank(worth))
-        keeping = min(each.cost for (kept, _), each in tried.items() if kept == every)
-        alike = [each.cost for each in tried.values() if each.rank(0)[:2] <= best.rank(0)[:2]]
+        keeping = min(each.cost for each in tried.values() if each.kept == every)
+        alike = [e.cost for e in tried.values() if e.rank(0)[:-1] <= best.rank(0)[:-1]]
         return ChosenRest(
             rest=best.rest,
             left_out=best.left_out,
             paid=max(0.0, best.cost - min(alike)),
             gained=max(0.0, keeping - best.cost),
             changed=best.changed,
+            cut_short=budget.over(),
         )
 
     def _attempt(
         self,
         kept: frozenset[int],
         budget: Budget,
-        tried: dict[tuple[frozenset[int], bool], _Tried],
+        tried: dict[_Way, _Tried],
+        first: frozenset[str] = frozenset(),
         *,
         swift: bool = False,
     ) -> _Tried | None:
-        """A rest that keeps these blocks; None where none was found in time."""
-        if (kept, swift) not in tried:
+        """A rest that keeps these blocks, some orders cut first; None: none was found in time."""
+        way = kept, first, swift
+        if way not in tried:
             try:
-                tried[kept, swift] = self._tried(kept, budget)
+                tried[way] = self._tried(kept, budget, first)
             except OutOfTimeError:
                 return None
-        return tried[kept, swift]
+        return tried[way]
+
+    def _save_late(self, kept: frozenset[int], budget: Budget, tried: dict[_Way, _Tried]) -> None:
+        """Cut the orders that the cheapest so far makes late before all others, these blocks kept.
+
+        However little time there is, an order is not late for want of it.
+        """
+        cheapest = min(tried.values(), key=lambda each: (each.lacking_kg, each.cost))
+        if cheapest.late:
+            seconds = max(_SAVING_S, _NEXT * budget.left_s)
+            first = cheapest.first | {order.number for order in cheapest.late}
+            self._attempt(kept, Budget.lasting(seconds), tried, first)
 
     @cached_property
     def objective(self) -> Objective:
@@ -169,19 +201,45 @@ class RestSearch:
     def _lacks(self, kept: Sequence[Block]) -> bool:
         return self.case.requires(self.case.lacking((*self.case.head, *kept)))
 
-    def _tried(self, kept: frozenset[int], budget: Budget) -> _Tried:
+    def _tried(
+        self, kept: frozenset[int], budget: Budget, first: frozenset[str] = frozenset()
+    ) -> _Tried:
         blocks = tuple(block for at, block in enumerate(self.tail) if at in kept)
-        rest, out = self._rest(blocks, budget)
+        rest, out = self._rest((*self._cut_first(first, budget), *blocks), budget)
         run = whole_run(self.case, rest, settings=self.settings, start=self.now, before=self.before)
+        late = {line.number for line in run.orders if OrderState.LATE in line.states}
+        late -= self._late_before
         return _Tried(
             rest=rest,
             left_out=out,
             kept=kept,
+            first=first,
             lacking_kg=round(sum(line.lacking_kg for line in run.orders)),
-            late=sum(OrderState.LATE in line.states for line in run.orders),
+            late=tuple(order for order in self.case.run.orders if order.number in late),
             cost=self.objective.cost_of_plan(run),
             changed=blocks_changed(self.tail, rest.blocks),
         )
+
+    @cached_property
+    def _late_before(self) -> frozenset[str]:
+        lines = () if self.case.issued is None else self.case.issued.orders
+        return frozenset(line.number for line in lines if OrderState.LATE in line.states)
+
+    def _cut_first(self, orders: frozenset[str], budget: Budget) -> tuple[Block, ...]:
+        """Sets for these orders alone."""
+        lacking = self.case.lacking(self.case.head)
+        lacking = replace(lacking, orders=tuple(o for o in lacking.orders if o.number in orders))
+        if not self.case.requires(lacking):
+            return ()
+        planned = plan_run(
+            replace(
+                self.task,
+                run=lacking,
+                budget=budget.share(0.3),
+                settings=replace(self.settings, effort=Effort.QUICK),
+            )
+        )
+        return () if planned.wound is None else planned.wound.plan.blocks
 
     def _rest(self, kept: tuple[Block, ...], budget: Budget) -> tuple[Rest, tuple[LeftOut, ...]]:
         """Kept blocks, and beside them what the orders then still lack."""

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from functools import partial
+from functools import cached_property, partial
 from itertools import count
 
 from trimopt.book.held_enquiries import taken_up, with_held
@@ -158,6 +158,7 @@ def replanned(
         paid_for_keeping=sum(each.paid for each in chosen),
         gained_by_changing=sum(each.gained for each in chosen),
         blocks_changed=sum(each.changed for each in chosen),
+        cut_short=any(each.cut_short for each in chosen),
     )
     return replace(plan, replaces=issued.number, replanned=goes_on), tuple(forbidden)
 
@@ -251,11 +252,17 @@ class _RestPlanner:
     names: dict[str, str]  # of nominal jumbos, before their number, by run
     keep_until: datetime
 
+    @cached_property
+    def _known(self) -> frozenset[str]:
+        """Orders that are not cancelled: those of the book, and its lines with faults."""
+        left_out = (each.order for each in self.book.left_out)
+        return frozenset((*(each.number for each in self.book.orders), *left_out))
+
     def kept(
         self, case: Standing, start: datetime, before: Block | None
     ) -> tuple[_Kept, tuple[str, ...]]:
         """The sets of a run that stay as issued, and of those that cannot why not."""
-        stay, refused = that_may_stay(case, self.settings)
+        stay, refused = that_may_stay(case, self.settings, self._known)
         if not refused:
             case = replace(case, waiting=_waiting(case))
         laid = as_issued(case, stay, self.names[case.run.name])
