@@ -10,7 +10,7 @@ import pytest
 from tests.fit.programs import NAMES
 from tests.fit.small_books import WORK, asked, book_of, mill_of, paper_by_doing, planned
 from trimopt.book import Unit
-from trimopt.fit import Answer, EnquiryService, as_order
+from trimopt.fit import Answer, EnquiryService, Verdict, as_order
 from trimopt.fit.extra_paper import ends_share
 
 _CASES = {
@@ -81,6 +81,8 @@ def test_quick_or_full_it_is_the_same_enquiry() -> None:
     full = service.answer(enquiry, first=told.append)
     quick = service.answer(enquiry, quick=True)
     assert [one.line for one in told] == [quick.line]
+    assert quick.estimate in quick.line
+    assert not any(verdict.value in quick.estimate.casefold() for verdict in Verdict)
     assert quick.planned is None
     assert "planned sets held" in quick.line
     assert " about " in quick.line

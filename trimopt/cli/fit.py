@@ -164,7 +164,7 @@ def command(
     parts |= {key: (name, text) for key, (name, text) in paper.items() if text is not None}
     answer = service.answer(
         _enquiry(parts, mill, orders),
-        first=None if quiet or as_json else _say_quick,
+        first=None if quiet or as_json else _say_estimate,
         help_seconds=help_seconds,
         observer=None if quiet or as_json else partial(_solved, service.written),
     )
@@ -222,9 +222,9 @@ def _require_one_enquiry(
             raise click.UsageError(words)
 
 
-def _say_quick(answer: Answer) -> None:
-    """Say the quick answer, before the run is planned again."""
-    say(f"quick answer: {answer.line}", err=True)
+def _say_estimate(answer: Answer) -> None:
+    """Say what the quick answer estimates; the verdict waits until the run is planned again."""
+    say(f"quick estimate: {answer.estimate}; planning the run again …", err=True)
 
 
 def _solved(written: Written, alternative: Alternative) -> None:

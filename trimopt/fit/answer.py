@@ -108,8 +108,7 @@ class Answer:
                 return f"No {what} left for {self.asked}: {why}"
             return f"{what.capitalize()} may not last for {self.asked}: {why}"
         if self.extra is not None:
-            made = f"{self.asked} in {self._sets}{self._but}"
-            return f"{_JUDGED[self.verdict]}: {made}; {use_text(self.extra, self.written)}"
+            return f"{_JUDGED[self.verdict]}: {self._made}; {use_text(self.extra, self.written)}"
         if self.run:
             return f"Not answered for {self.asked}: {self.unanswered}"
         alone = ", beside other widths only"
@@ -121,6 +120,13 @@ class Answer:
                 f"({100 * best.trim_share:.1f} %)"
             )
         return f"Can be made{alone}; {self.unanswered}"
+
+    @property
+    def estimate(self) -> str:
+        """What it takes with the planned sets held: no verdict that a better plan takes back."""
+        if self.extra is None:
+            return ""
+        return f"{self._made}; {_about(self.extra, self.written)}"
 
     @property
     def sets(self) -> tuple[PlacedSet, ...]:
@@ -163,6 +169,10 @@ class Answer:
         return self.written.text(Measured.WIDTH, width_mm)
 
     @property
+    def _made(self) -> str:
+        return f"{self.asked} in {self._sets}{self._but}"
+
+    @property
     def _but(self) -> str:
         """What the answer does not rest on, though a reader would think so."""
         left_out = f", {self.left_out} lines of the book left out" if self.left_out else ""
@@ -191,10 +201,8 @@ def use_text(extra: ExtraPaper, written: Written) -> str:
     Rounded outwards, so that what is printed is proven too; an estimate to the twentieth that it
     is known to.
     """
-    one = "t" if written.metric else "lb"
-    of = f"{one} of paper per {one} sold"
+    of, about = _per_sold(written), _about(extra, written)
     low, high = extra.min_use, extra.max_use
-    about = f"about {round(20 * extra.held_use) / 20:.2f} {of}, planned sets held"
     if low is None:
         if high is None:
             return about
@@ -206,3 +214,13 @@ def use_text(extra: ExtraPaper, written: Written) -> str:
         return f"{about}; proven only {span}"
     ends = dict.fromkeys((f"{floor(100 * low) / 100:.2f}", f"{ceil(100 * high) / 100:.2f}"))
     return f"{' to '.join(ends)} {of}, proven"
+
+
+def _per_sold(written: Written) -> str:
+    one = "t" if written.metric else "lb"
+    return f"{one} of paper per {one} sold"
+
+
+def _about(extra: ExtraPaper, written: Written) -> str:
+    about = round(20 * extra.held_use) / 20
+    return f"about {about:.2f} {_per_sold(written)}, planned sets held"
