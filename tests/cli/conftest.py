@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from trimopt.plan.codec import from_json
-from trimopt.plan.model import Plan
+from trimopt.plan.model import Effort, Plan
 
 ROOT = Path(__file__).parents[2]
 
@@ -46,3 +46,13 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
     assert done.returncode == 0, done.stderr
     text = (folder / "reports" / "shift-1.json").read_text(encoding="utf-8")
     return Made(folder=folder, stdout=done.stdout, stderr=done.stderr, plan=from_json(text))
+
+
+#: Of `trimopt fit`, with `by_work`: more than any search takes.
+NO_CLOCK = ("--time-limit", "300")
+
+
+@pytest.fixture
+def by_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Enquiries are looked into as in five seconds, and work ends the search, not the clock."""
+    monkeypatch.setattr("trimopt.fit.enquiry_service.effort_for", lambda _seconds: Effort.QUICK)

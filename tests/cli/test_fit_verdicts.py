@@ -10,14 +10,16 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from tests.cli.conftest import ROOT, Made
+from tests.cli.conftest import NO_CLOCK, ROOT, Made
 from trimopt.cli import trimopt
 from trimopt.errors import OrderBookError
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Plan
 from trimopt.plan.states import OrderState
 
-_ASKED = ("--quiet", "--time-limit", "1", "--width", "735", "--reels", "12")
+pytestmark = pytest.mark.usefixtures("by_work")
+
+_ASKED = ("--quiet", *NO_CLOCK, "--width", "735", "--reels", "12")
 _FEW = """order;customer;grade;grammage;product;width;max diameter;core;quantity;unit
 A1;Wren;Folding boxboard;250;reel;820;1250;152;40;reels
 A2;Wren;Folding boxboard;250;reel;612;1250;152;30;reels
@@ -74,7 +76,7 @@ def test_a_plan_of_an_older_book(
     book.write_text(_FEW, encoding="utf-8")
     path = tmp_path / "old.json"
     path.write_text(to_json(made.plan), encoding="utf-8")
-    words = (str(book), "--mill", "orders/mill.toml", "--quiet", "--time-limit", "60")
+    words = (str(book), "--mill", "orders/mill.toml", "--quiet", *NO_CLOCK)
     asked = ("--width", "735", "--reels", "12", "--plan", str(path))
     first, code, told = _both(*words, *asked)
     assert ", by a plan made now" in first

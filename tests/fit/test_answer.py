@@ -10,6 +10,7 @@ import pytest
 
 from tests.fit.asking import basis, enquiry, order
 from tests.fit.programs import NAMES, run_of, widths_mm
+from tests.fit.small_books import WORK
 from trimopt.book import Unit
 from trimopt.book.model import Book, Instruction, Order, Product
 from trimopt.budget import Budget
@@ -86,7 +87,7 @@ def _solved() -> tuple[Order, Curve, Placement, Mill]:
         min_diameter_mm=1100.0,
         core_mm=152.0,
     )
-    placement = place_enquiry(basis(_LINER), asked, budget=Budget.lasting(30))
+    placement = place_enquiry(basis(_LINER), asked, budget=Budget())
     assert placement is not None
     wider = widened(basis(_LINER), asked)  # no planned length is in its range
     assert wider is not None
@@ -132,7 +133,7 @@ def test_what_would_help_is_solved_and_the_best_stands_first() -> None:
             raise KeyboardInterrupt
 
     found = solve_alternatives(
-        basis(_LINER), asked, curve, placement, budget=Budget.lasting(60), observer=two
+        basis(_LINER), asked, curve, placement, budget=Budget(), observer=two
     )
     assert len(told) == 2
     assert sorted(found, key=lambda one: -one.saved) == list(found)
@@ -163,8 +164,8 @@ def test_instructions_of_the_scheduler_are_named() -> None:
         orders=run.orders[:4],
         instructions=(instruction,),
     )
-    noted = EnquiryService(mill, book).answer(enquiry(_LINER, 735), quick=True)
+    noted = EnquiryService(mill, book, **WORK).answer(enquiry(_LINER, 735), quick=True)
     assert any("has instructions" in note for note in noted.notes)
     other = replace(book, instructions=(replace(instruction, grade="Other"),))
-    notes = EnquiryService(mill, other).answer(enquiry(_LINER, 735), quick=True).notes
+    notes = EnquiryService(mill, other, **WORK).answer(enquiry(_LINER, 735), quick=True).notes
     assert not any("instructions" in note for note in notes)

@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 
 from tests.fit.programs import NAMES
-from tests.fit.small_books import asked, book_of, mill_of, planned
+from tests.fit.small_books import WORK, asked, book_of, mill_of, planned
 from trimopt.book import Book, Unit
 from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Order
@@ -34,7 +34,7 @@ def _held(mill: Mill, number: str, width_mm: int, reels: int) -> Order:
 
 
 def _placed(plan: Plan, book: Book, mill: Mill, *held: Order) -> Plan:
-    found = plan_with_held(plan, with_held(book, held), mill, budget=Budget.lasting(60))
+    found = plan_with_held(plan, with_held(book, held), mill, budget=Budget())
     return replace(found, request=replace(plan.request, held=held))
 
 
@@ -64,9 +64,9 @@ def test_it_takes_hours_and_paper_from_the_next() -> None:
     until = after + timedelta(minutes=20)
     short = replace(plan, settings=replace(plan.settings, until=until))
     enquiry = asked(_LINER, 735, 8, Unit.REELS)
-    free = EnquiryService(mill, book, short, seconds=10).answer(enquiry, quick=True)
+    free = EnquiryService(mill, book, short, **WORK).answer(enquiry, quick=True)
     assert free.lacking is None
-    service = EnquiryService(mill, book, short, seconds=10, held=(held,))
+    service = EnquiryService(mill, book, short, **WORK, held=(held,))
     answer = service.answer(enquiry, quick=True)
     assert answer.from_plan == plan.number
     assert answer.lacking is not None
@@ -81,7 +81,7 @@ def test_a_plan_of_other_orders_is_not_patched(gone: str) -> None:
     held = _held(mill, "HELD-1", 735, 4)
     if gone == "held":
         plan = _placed(planned(book, mill), book, mill, held)
-        answer = EnquiryService(mill, book, plan, seconds=10).answer(
+        answer = EnquiryService(mill, book, plan, **WORK).answer(
             asked(_LINER, 735, 4, Unit.REELS), quick=True
         )
         assert answer.from_plan == ""

@@ -32,14 +32,14 @@ def test_with_minutes_left_a_thousand_tonnes_do_not_fit() -> None:
     whole = planned(book, mill)
     until = finish + timedelta(minutes=44)
     plan = replace(whole, settings=replace(whole.settings, until=until))
-    service = EnquiryService(mill, book, plan, seconds=30)
+    service = EnquiryService(mill, book, plan, **WORK)
     far = service.answer(asked(_LINER, 735, 1_000_000), quick=True)
     assert far.verdict is Verdict.HOURS
     assert far.line.startswith("No hours left for ")
     assert "44 min are left before the shift ends" in far.line
     assert far.placement is not None
     assert service.answer(asked(_LINER, 735, 2, Unit.REELS), quick=True).lacking is None
-    assert EnquiryService(mill, book, whole).answer(far.enquiry, quick=True).lacking is None
+    assert EnquiryService(mill, book, whole, **WORK).answer(far.enquiry, quick=True).lacking is None
 
 
 def test_minutes_that_hang_on_the_knives_are_said_to_be_unsure() -> None:
@@ -51,7 +51,7 @@ def test_minutes_that_hang_on_the_knives_are_said_to_be_unsure() -> None:
     verdicts = []
     for minutes in range(0, 400, 20):
         settings = replace(whole.settings, until=finish + timedelta(minutes=minutes))
-        found = EnquiryService(mill, book, replace(whole, settings=settings), seconds=30)
+        found = EnquiryService(mill, book, replace(whole, settings=settings), **WORK)
         answer = found.answer(asked(_LINER, 1010, 30_000), quick=True)
         verdicts.append(answer.line.split(" for ")[0] if answer.lacking else "lasts")
         if answer.lacking is None:
@@ -88,7 +88,7 @@ def test_a_plan_that_carries_orders_over_has_no_hours() -> None:
     start = planned(book, mill).runs[0].start
     assert start is not None
     plan = planned(book, mill, start + timedelta(hours=2))
-    answer = EnquiryService(mill, book, plan).answer(asked(_LINER, 735, 3, Unit.REELS))
+    answer = EnquiryService(mill, book, plan, **WORK).answer(asked(_LINER, 735, 3, Unit.REELS))
     assert answer.verdict is Verdict.HOURS
     assert "carried over" in answer.line
 
@@ -109,13 +109,13 @@ def test_where_only_listed_jumbos_are_there_paper_is_a_limit() -> None:
     book, mill = _small()
     needed = len(planned(book, mill).runs[0].jumbos)
     listed = book_of(_LINER, 3, jumbos=_listed(needed + 1, mill))
-    service = EnquiryService(mill, listed, planned(listed, mill), seconds=30)
+    service = EnquiryService(mill, listed, planned(listed, mill), **WORK)
     far = service.answer(asked(_LINER, 735, 300_000), quick=True)
     assert far.verdict is Verdict.PAPER
     assert far.line.startswith("No paper left for ")
     assert service.answer(asked(_LINER, 735, 4, Unit.REELS), quick=True).lacking is None
     short = book_of(_LINER, 3, jumbos=_listed(1, mill))
-    answer = EnquiryService(mill, short, planned(short, mill)).answer(
+    answer = EnquiryService(mill, short, planned(short, mill), **WORK).answer(
         asked(_LINER, 735, 4, Unit.REELS), quick=True
     )
     assert answer.verdict is Verdict.PAPER
@@ -132,11 +132,11 @@ def test_what_was_not_looked_at_is_said() -> None:
     plain = EnquiryService(mill).answer(enquiry)
     assert plain.verdict is Verdict.CAN_BE_MADE
     assert "neither paper nor hours are looked at" in plain.line
-    other = EnquiryService(mill, book).answer(replace(enquiry, grammage_gsm=155.0))
+    other = EnquiryService(mill, book, **WORK).answer(replace(enquiry, grammage_gsm=155.0))
     assert other.verdict is Verdict.CAN_BE_MADE
     assert "the book has no order of" in other.line
     finish = planned(book, mill).runs[0].finish
-    unplanned = EnquiryService(mill, replace(book, shift_ends=finish), seconds=30).answer(
+    unplanned = EnquiryService(mill, replace(book, shift_ends=finish), **WORK).answer(
         enquiry, quick=True
     )
     assert unplanned.extra is not None
@@ -146,7 +146,7 @@ def test_what_was_not_looked_at_is_said() -> None:
     assert "has no plan yet" in when_words(unplanned.when, planned=False)
     begins = shift_begins(book)
     hour = replace(book, shift_ends=begins + timedelta(hours=1))
-    far = EnquiryService(mill, hour, seconds=30).answer(asked(_LINER, 735, 100_000_000))
+    far = EnquiryService(mill, hour, **WORK).answer(asked(_LINER, 735, 100_000_000))
     assert far.verdict is Verdict.HOURS
     assert "the shift from 23 Nov 06:00 to 23 Nov 07:00 has fewer" in far.line
 
@@ -166,7 +166,7 @@ def test_every_note_is_kept() -> None:
         EnquiryService(mill, replace(now, orders=()), leave_out_faulty=True)
     with pytest.raises(OrderBookError):
         EnquiryService(mill, now, old)
-    answer = EnquiryService(mill, now, old, leave_out_faulty=True).answer(
+    answer = EnquiryService(mill, now, old, leave_out_faulty=True, **WORK).answer(
         asked(_LINER, 735, 4, Unit.REELS), quick=True
     )
     text = "\n".join(answer.notes)

@@ -21,7 +21,7 @@ _LINER = NAMES[4]
 
 
 def _ride(name: str, width_mm: int, reels: int = 12) -> Placement:
-    found = place_enquiry(basis(name), order(name, width_mm, reels), budget=Budget.lasting(30))
+    found = place_enquiry(basis(name), order(name, width_mm, reels), budget=Budget())
     assert found is not None
     return found
 
@@ -31,7 +31,7 @@ def _ride(name: str, width_mm: int, reels: int = 12) -> Placement:
 def test_all_reels_are_made_and_no_bound_is_passed(name: str, width_mm: int) -> None:
     """Put into the plan as it stands it loses no less than is proven over the listed lengths."""
     placement = _ride(name, width_mm)
-    held = hold_sets(basis(name), order(name, width_mm), budget=Budget.lasting(30))
+    held = hold_sets(basis(name), order(name, width_mm), budget=Budget())
     assert held is not None
     assert held.bound is not None
     assert held.bound <= loss_of(held.making.instance, held.cuts)
@@ -59,7 +59,7 @@ def test_paper_adds_up() -> None:
     jumbos = jumbos_for(run, mill, (), only_listed=False)
     plain = basis_of_run(run, jumbos, settings_for(mill), grid_mm=Fraction(1), budget=Budget())
     assert plain is not None
-    placement = place_enquiry(plain, order(_LINER, 735), budget=Budget.lasting(30))
+    placement = place_enquiry(plain, order(_LINER, 735), budget=Budget())
     assert placement is not None
     kg_a_m = float(mill.jumbo.width_mm) * run.grammage_gsm / 1e6
     used_kg = placement.extra_m * kg_a_m - placement.others_kg
@@ -79,8 +79,8 @@ def test_a_stock_width_may_ride_beside_it() -> None:
     beside = replace(
         asked, number="stock 520 mm", width_mm=Fraction(520), quantity=Fraction(6), unit=Unit.REELS
     )
-    alone = place_enquiry(basis(_LINER), asked, budget=Budget.lasting(30))
-    both = place_enquiry(basis(_LINER), asked, budget=Budget.lasting(30), companions=(beside,))
+    alone = place_enquiry(basis(_LINER), asked, budget=Budget())
+    both = place_enquiry(basis(_LINER), asked, budget=Budget(), companions=(beside,))
     assert alone is not None
     assert both is not None
     assert alone.companion_kg == 0

@@ -10,13 +10,13 @@ from itertools import combinations
 import pytest
 
 from tests.fit.programs import NAMES
-from tests.fit.small_books import asked, book_of, mill_of, planned
+from tests.fit.small_books import WORK, asked, book_of, mill_of, planned
 from trimopt.book import Book, Unit
 from trimopt.fit import Enquiry, EnquiryService, as_order
 from trimopt.fit.enquiry import with_tolerance
 from trimopt.fit.extra_paper import ExtraPaper
 from trimopt.fit.together import Declined, Together, greatest_sum
-from trimopt.plan.model import Effort, Plan, Request
+from trimopt.plan.model import Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.states import LACKING
 from trimopt.report.words.together_words import together_line
@@ -31,7 +31,7 @@ def _enquiries() -> dict[int, Enquiry]:
 
 
 def _together(book: Book, plan: Plan, prices: dict[int, Fraction] | None = None) -> Together:
-    service = EnquiryService(mill_of(_LINER), book, plan, seconds=60, effort=Effort.QUICK)
+    service = EnquiryService(mill_of(_LINER), book, plan, **WORK)
     found = service.together(
         {key: service.answer(each, quick=True) for key, each in _enquiries().items()}, prices
     )

@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.fit.programs import NAMES
-from tests.fit.small_books import asked, book_of, mill_of, planned
+from tests.fit.small_books import WORK, asked, book_of, mill_of, planned
 from trimopt.book import Book, RunDay, Unit
 from trimopt.fit import EnquiryService, Verdict, When
 from trimopt.fit.when import on_run_day
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Effort, Plan
+from trimopt.plan.model import Plan
 from trimopt.report.json.fit_json import answer_fields
 from trimopt.report.words.fit_words import others_words, when_words
 from trimopt.report.words.units import METRIC
@@ -67,7 +67,9 @@ def test_it_is_finished_with_its_run_and_without_run_days_that_is_said() -> None
     book, mill = _small()
     plan = planned(book, mill)
     finish = plan.runs[0].finish
-    answer = EnquiryService(mill, book, plan).answer(asked(_LINER, 735, 2, Unit.REELS), quick=True)
+    answer = EnquiryService(mill, book, plan, **WORK).answer(
+        asked(_LINER, 735, 2, Unit.REELS), quick=True
+    )
     when = answer.when
     assert answer.lacking is None
     assert when is not None
@@ -98,7 +100,7 @@ def test_where_hours_are_short_the_next_run_day_is_named() -> None:
     assert start is not None
     until, again = finish + 44 * _HOUR / 60, finish + 48 * _HOUR
     book = replace(book, run_days=_days(book, (start, until), (again, again + 24 * _HOUR)))
-    answer = EnquiryService(mill, book, _of(plan, until)).answer(
+    answer = EnquiryService(mill, book, _of(plan, until), **WORK).answer(
         asked(_LINER, 735, 60_000), quick=True
     )
     when = answer.when
@@ -117,7 +119,7 @@ def test_where_hours_are_short_the_next_run_day_is_named() -> None:
     last = max(plan.runs[0].orders, key=lambda line: line.finished or start)
     assert when.gives_way[0].startswith(last.number)
     assert "would have to give way: " in when_words(when, planned=True)
-    far = EnquiryService(mill, book, _of(plan, until)).answer(
+    far = EnquiryService(mill, book, _of(plan, until), **WORK).answer(
         asked(_LINER, 735, 100_000_000), quick=True
     )
     assert far.verdict is Verdict.HOURS
@@ -133,12 +135,12 @@ def test_a_run_day_ends_like_a_shift() -> None:
     assert finish is not None
     assert start is not None
     day = _days(book, (start, finish + timedelta(minutes=1)))
-    answer = EnquiryService(mill, replace(book, run_days=day), plan).answer(
+    answer = EnquiryService(mill, replace(book, run_days=day), plan, **WORK).answer(
         asked(_LINER, 735, 60_000), quick=True
     )
     assert "before the run day of this paper ends" in answer.line
     other = tuple(replace(each, grammage_gsm=1.0) for each in day)
-    answer = EnquiryService(mill, replace(book, run_days=other), plan).answer(
+    answer = EnquiryService(mill, replace(book, run_days=other), plan, **WORK).answer(
         asked(_LINER, 735, 60_000), quick=True
     )
     assert answer.lacking is None
@@ -162,7 +164,7 @@ def test_orders_of_later_runs_that_it_makes_late_are_named() -> None:
         run, name="behind", start=run.finish, finish=run.finish + shift, orders=tuple(lines)
     )
     plan = replace(plan, runs=(run, behind))
-    answer = EnquiryService(mill, book, plan).answer(asked(_LINER, 735, 60_000), quick=True)
+    answer = EnquiryService(mill, book, plan, **WORK).answer(asked(_LINER, 735, 60_000), quick=True)
     assert answer.when is not None
     assert answer.when.may_be_late == ("B0 (Wren)",)
     assert "may make late: B0 (Wren)" in when_words(answer.when, planned=True)
@@ -187,9 +189,7 @@ def test_the_plan_made_with_it_says_when_and_what_others_get() -> None:
     book, mill = _small()
     plan = planned(book, mill)
     (run,) = plan.runs
-    answer = EnquiryService(mill, book, plan, seconds=20, effort=Effort.QUICK).answer(
-        asked(_LINER, 735, 6, Unit.REELS)
-    )
+    answer = EnquiryService(mill, book, plan, **WORK).answer(asked(_LINER, 735, 6, Unit.REELS))
     made, when = answer.planned, answer.when
     assert made is not None
     assert when is not None
