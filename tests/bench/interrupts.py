@@ -4,8 +4,9 @@
 
 A book is the path of an order book with its mill file beside it, or the number of a random case
 (`tests.random_books`). Each is planned once to its end; then as often as asked a new process is
-sent the signal at a moment drawn between its start and that end: turn by turn to the process alone,
-and to it and its workers, as a terminal does. With `--signal KILL` all of them are killed.
+sent the signal at a moment drawn from so many seconds, counted from when the program answers the
+key: turn by turn to the process alone, and to it and its workers, as a terminal does. With
+`--signal KILL` all of them are killed.
 
 Counted is how each ended. `kept`: exit code 0, all four files, and nothing that the check finds.
 `nothing`: the exit code of the signal, no file, and for Ctrl-C one line that says so. Anything else
@@ -39,12 +40,28 @@ __all__ = ["Ended", "interrupted", "plan_command"]
 _TICKS = os.sysconf("SC_CLK_TCK")
 _ENDINGS = (".xlsx", ".html", "-labels.csv", ".json")
 
+#: A sign of life: Python runs this before a program. A byte comes through the pipe when the command
+#: line is imported, which is what `trimopt.__main__` does as soon as it has taken the key.
+_SIGN = """
+import os, sys
+
+_pipe = [int(os.environ.pop("SIGN_OF_LIFE"))]
+
+def _heard(event, arguments):
+    if _pipe and event == "import" and arguments[0] == "trimopt.cli":
+        pipe = _pipe.pop()
+        os.write(pipe, b".")
+        os.close(pipe)
+
+sys.addaudithook(_heard)
+"""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ended:
     """How a command ended that was sent a signal."""
 
-    after_s: float  # when the signal was sent
+    after_s: float  # when the signal was sent, from when the program answers it
     how: str  # kept, nothing, done before, or what was wrong
     seconds: float
     cpu_s: float
@@ -65,7 +82,7 @@ def interrupted(
     sent: signal.Signals = signal.SIGINT,
     to_all: bool = False,
 ) -> Ended:
-    """Start the command, send it a signal after so many seconds, and see how it ends.
+    """Start the command, send it a signal so many seconds after it has begun, and see how it ends.
 
     Parameters
     ----------
@@ -76,13 +93,7 @@ def interrupted(
     """
     # A shell that starts this in the background has the signal ignored, and so in what it starts.
     signal.signal(signal.SIGINT, signal.default_int_handler)
-    process = subprocess.Popen(
-        command,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.PIPE,
-        text=True,
-        start_new_session=True,
-    )
+    process = _begun(command)
     try:
         _, stderr = process.communicate(timeout=after_s)
         return Ended(after_s=after_s, how="done before", seconds=0.0, cpu_s=0.0)
@@ -106,6 +117,31 @@ def interrupted(
         _, stderr = process.communicate()
         how = _how(process.returncode, stderr, book, out, sent)
     return Ended(after_s=after_s, how=how, seconds=seconds, cpu_s=used - before)
+
+
+def _begun(command: Sequence[str]) -> subprocess.Popen[str]:
+    """The command's process, when it has begun to answer the key, however loaded the machine is."""
+    heard, told = os.pipe()
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / "sitecustomize.py").write_text(_SIGN, encoding="utf-8")
+        paths = (folder, os.environ.get("PYTHONPATH", ""))
+        process = subprocess.Popen(
+            command,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+            start_new_session=True,
+            pass_fds=(told,),
+            env={
+                **os.environ,
+                "PYTHONPATH": os.pathsep.join(filter(None, paths)),
+                "SIGN_OF_LIFE": str(told),
+            },
+        )
+        os.close(told)
+        os.read(heard, 1)  # nothing, where it ended before
+        os.close(heard)
+    return process
 
 
 def _how(code: int, stderr: str, book: Path, out: Path, sent: signal.Signals) -> str:

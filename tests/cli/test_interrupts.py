@@ -11,7 +11,7 @@ from tests.cli.conftest import ROOT
 
 
 @pytest.mark.parametrize(
-    ("after_s", "to_all"), [(0.1, False), (0.7, True), (1.6, False), (2.6, True)]
+    ("after_s", "to_all"), [(0, False), (0.1, False), (0.7, True), (1.6, False), (2.6, True)]
 )
 def test_ctrl_c_keeps_the_best_plan_or_says_that_there_is_none(
     after_s: float, to_all: bool, tmp_path: Path
