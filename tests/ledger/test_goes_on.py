@@ -18,7 +18,7 @@ from trimopt.ledger.trend_model import Figures
 from trimopt.plan.model import Balance, Plan
 
 _PARTS = (
-    "delivered_kg", "surplus_kg", *Balance.CAUSES, "made_for_stock_kg", "culled_kg",
+    "delivered_kg", "surplus_kg", *Balance.CAUSES, "made_for_stock_kg", "culled_kg", "defects_kg",
 )  # fmt: skip
 
 

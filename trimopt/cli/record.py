@@ -34,6 +34,7 @@ _PARTS = (
     ("butts", "butts_kg"),
     ("jumbo start and end", "start_end_kg"),
     ("culled reels", "culled_kg"),
+    ("defects cut out", "defects_kg"),
 )
 
 

@@ -8,8 +8,8 @@ how many sets that was so. The rules:
 - pattern trim is the deckle less the reels, edge trim what the jumbo had beyond the deckle; on a
   jumbo narrower than the deckle, pattern trim ends where the jumbo does;
 - rejected reels weigh the mean of their set's reels, for the sheet does not say which they were;
-- of the reels that were not rejected, the shares delivered, surplus and taken by the sheeter are
-  the plan's;
+- of the reels that were not rejected, the shares delivered, surplus, taken by the sheeter and with
+  a defect are the plan's, and so is what is cut out of the jumbo;
 - a set that was not done but has a length wound is lost with all its reels;
 - a jumbo of which every set was run has the butt that its length leaves; of any other the set
   keeps its planned share.
@@ -106,7 +106,9 @@ def _ends_m(
         use = next(j for j in plan.runs[jumbo[0] - 1].jumbos if j.name == jumbo[1])
         metres = {key: length_m(entries[key], sets[key]) for key in keys}
         wound = sum(metres.values())
-        butt_m, lost_m = _left_m(use, measured.get(jumbo, float(use.length_m)) - wound)
+        butt_m, lost_m = _left_m(
+            use, measured.get(jumbo, float(use.length_m)) - wound - use.defect_m
+        )
         for key in keys:
             share = metres[key] / wound
             ends[key] = (butt_m * share, lost_m * share)
@@ -170,14 +172,20 @@ def _parts(
     if not entry.done:
         rejected = 1.0
     good = kg(useful) * (1 - rejected)
-    reels = ("delivered_kg", "surplus_kg", "sheeter_kg", "made_for_stock_kg")
+    hit = sum(p.width_mm for p in each.block.positions if p.number in each.row.spoiled)
+    hit_kg = kg(float(hit), each.row.length_m)
+    cut = before["defects_kg"] - hit_kg
+    before["defects_kg"] = hit_kg
+    reels = ("delivered_kg", "surplus_kg", "sheeter_kg", "made_for_stock_kg", "defects_kg")
     whole = sum(before[name] for name in reels)
     butts, start_end = before["butts_kg"], before["start_end_kg"]
     if ends_m is not None:
         butts, start_end = kg(wide, ends_m[0]), kg(wide, ends_m[1])
+    shared = {name: good * before[name] / whole if whole else 0.0 for name in reels}
     return {
-        **{name: good * before[name] / whole if whole else 0.0 for name in reels},
-        "used_kg": kg(wide) + butts + start_end,
+        **shared,
+        "defects_kg": shared["defects_kg"] + cut,
+        "used_kg": kg(wide) + butts + start_end + cut,
         "edge_trim_kg": kg(wide - deckle),
         "pattern_trim_kg": kg(deckle - useful),
         "butts_kg": butts,

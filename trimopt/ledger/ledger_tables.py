@@ -27,12 +27,12 @@ every_table = MetaData()
 
 PARTS = (
     "used_kg", "delivered_kg", "surplus_kg", *Balance.CAUSES, "broke_kg", "wound_kg", "deckle_kg",
-    "made_for_stock_kg", "culled_kg",
+    "made_for_stock_kg", "culled_kg", "defects_kg",
 )  # fmt: skip
 """What a set has of its run's mass balance, as planned and as run; used is the sum of the seven
-that follow it, and of what is made for stock and what is culled."""
+that follow it, and of what is made for stock, is culled, or has a defect."""
 
-_LATER_PARTS = ("made_for_stock_kg", "culled_kg")
+_LATER_PARTS = ("made_for_stock_kg", "culled_kg", "defects_kg")
 _FIRST_PARTS = tuple(name for name in PARTS if name not in _LATER_PARTS)  # a step adds at the end
 
 
@@ -119,8 +119,9 @@ sets = Table(
     Column("for_set_ups_kg", Double, nullable=False),
     Column("valued_kg", Double, nullable=False),
     Column("winder", Text, nullable=False),
-    *_kilograms(_LATER_PARTS),
+    *_kilograms(("made_for_stock_kg", "culled_kg")),
     Column("done", Boolean, nullable=False),  # run before its plan was replanned
+    *_kilograms(("defects_kg",)),
     ForeignKeyConstraint(["plan_id", "run"], ["runs.plan_id", "runs.run"]),
 )
 
@@ -177,6 +178,6 @@ as_run = Table(
     Column("knife_moves", Integer, nullable=False),
     *_kilograms((*_FIRST_PARTS, "culled_kg")),
     Column("winder", Text, nullable=False),
-    *_kilograms(("made_for_stock_kg",)),
+    *_kilograms(("made_for_stock_kg", "defects_kg")),
     ForeignKeyConstraint(["plan_id", "run", "number"], ["sets.plan_id", "sets.run", "sets.number"]),
 )

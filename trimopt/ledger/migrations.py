@@ -111,6 +111,11 @@ _GOES_ON = (
     "ALTER TABLE sets ADD COLUMN done BOOLEAN NOT NULL DEFAULT FALSE",
 )
 
+_DEFECTS = tuple(
+    f"ALTER TABLE {table} ADD COLUMN defects_kg DOUBLE PRECISION NOT NULL DEFAULT 0"
+    for table in ("runs", "sets", "as_run")
+)
+
 MIGRATIONS = (
     Migration(name="0001 plans, sets and pieces", statements=_PLANS),
     Migration(name="0002 sets as run", statements=_AS_RUN),
@@ -118,6 +123,7 @@ MIGRATIONS = (
     Migration(name="0004 held enquiries", statements=_HOLDS),
     Migration(name="0005 made for stock", statements=_MADE_FOR_STOCK),
     Migration(name="0006 sets of plans that go on", statements=_GOES_ON),
+    Migration(name="0007 defects of jumbos", statements=_DEFECTS),
 )
 
 _KEYS = {

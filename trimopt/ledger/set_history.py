@@ -153,8 +153,7 @@ def _pieces_asked(condition: ColumnElement[bool]) -> Select[Any]:
     by width is by mass.
     """
     ran = as_run.c.length_m > 0
-    names = ("delivered_kg", "surplus_kg", "sheeter_kg", "made_for_stock_kg", "culled_kg")
-    reels_kg = sum(sets.c[name] for name in names)
+    reels_kg = sets.c.deckle_kg - sets.c.pattern_trim_kg
     as_it_was = as_run.c.pattern_trim_kg * pieces.c.reels_kg / reels_kg
     same_set = and_(
         pieces.c.plan_id == sets.c.plan_id,

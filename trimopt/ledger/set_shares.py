@@ -5,7 +5,8 @@ The rules, which the trend prints:
 - a set has the web wound, edge trim, pattern trim and broke reels of its own metres;
 - an order's surplus, and what the sheeter takes of it, go to the sets in proportion to the mass of
   the order's reels in them;
-- a jumbo's butt, start and end loss go to the sets wound from it in proportion to their metres;
+- a jumbo's butt, start and end loss, and what is cut out of it, go to the sets wound from it in
+  proportion to their metres;
 - a set-up and its knife moves go to the first set of the block;
 - a run's bound, and what was given up for fewer set-ups, go to its sets in proportion to their loss
   across the width, so that with what is not proven they make up the loss of any choice of sets.
@@ -160,7 +161,7 @@ def _kg(run: RunPlan, width_mm: float, length_m: float) -> float:
 def _serving(block: Block, row: SetRow) -> Iterator[Position]:
     """The reels of a set that serve an order.
 
-    Of a set done the others are culled.
+    Of a set done the others are culled, else they have a defect.
     """
     for position in block.positions:
         if position.kind != "broke" and position.number not in row.spoiled:
@@ -191,14 +192,15 @@ def _order_shares(run: RunPlan) -> dict[str, _OrderShares]:
     return shares
 
 
-def _jumbo_shares_m(run: RunPlan) -> dict[str, tuple[float, float]]:
-    """Butt, and start and end loss, in metres for a metre wound from each jumbo."""
+def _jumbo_shares_m(run: RunPlan) -> dict[str, tuple[float, float, float]]:
+    """Butt, start and end loss, and what is cut out, in metres for a metre wound of each."""
     shares = {}
     for jumbo in run.jumbos:
         wound = jumbo.wound_m or 1
         shares[jumbo.name] = (
             jumbo.butt_m / wound,
             (jumbo.loss_start_m + jumbo.loss_end_m) / wound,
+            jumbo.defect_m / wound,
         )
     return shares
 
@@ -241,7 +243,7 @@ def _parts(
     block: Block,
     row: SetRow,
     orders: Mapping[str, _OrderShares],
-    ends_m: Mapping[str, tuple[float, float]],
+    ends_m: Mapping[str, tuple[float, float, float]],
 ) -> tuple[tuple[float, ...], tuple[PieceShare, ...]]:
     wide, deckle, metres = float(run.web_mm(block)), float(run.deckle_of(block)), row.length_m
     useful = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
@@ -257,16 +259,17 @@ def _parts(
         surplus += mass * order.surplus
         sheeter += mass * order.sheeter
         for_stock += mass * order.for_stock
-    butt = start_end = 0.0
+    butt = start_end = cut = 0.0
     for part in row.stretches:
-        butt_m, ends = ends_m[part.jumbo]
+        butt_m, ends, cut_m = ends_m[part.jumbo]
         butt += _kg(run, wide, butt_m * (part.to_m - part.from_m))
         start_end += _kg(run, wide, ends * (part.to_m - part.from_m))
-    culled_mm = sum(p.width_mm for p in block.positions if p.number in row.spoiled)
-    culled = _kg(run, float(culled_mm), metres) if row.done else 0.0
+        cut += _kg(run, wide, cut_m * (part.to_m - part.from_m))
+    lost_mm = sum(p.width_mm for p in block.positions if p.number in row.spoiled)
+    lost = _kg(run, float(lost_mm), metres)
     wound = _kg(run, wide, metres)
     parts = (
-        wound + butt + start_end,
+        wound + butt + start_end + cut,
         delivered,
         surplus,
         _kg(run, wide - deckle, metres),
@@ -278,7 +281,8 @@ def _parts(
         wound,
         _kg(run, deckle, metres),
         for_stock,
-        culled,
+        lost if row.done else 0.0,
+        cut if row.done else cut + lost,
     )
     return parts, _pieces(run, block, row, orders)
 

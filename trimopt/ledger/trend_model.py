@@ -32,7 +32,7 @@ class Ratio:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figures:
-    """Sums over sets. Used is the sum of the nine masses that follow it."""
+    """Sums over sets. Used is the sum of the ten masses that follow it."""
 
     sets: int
     length_m: float
@@ -46,6 +46,7 @@ class Figures:
     start_end_kg: float
     made_for_stock_kg: float
     culled_kg: float
+    defects_kg: float
     broke_kg: float  # broke reels, which pattern trim holds
     wound_kg: float
     deckle_kg: float
@@ -149,7 +150,7 @@ class Against:
     unproven_kg: float
     for_set_ups_kg: float
     valued_kg: float
-    ends_kg: float  # butts, jumbo start and end
+    ends_kg: float  # butts, jumbo start and end, cut out of it
     planned_loss_kg: float
     used_kg: float
     running_kg: tuple[tuple[str, float], ...] = ()  # lost in running, by part

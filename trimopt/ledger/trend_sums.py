@@ -48,7 +48,8 @@ RULES = (
     ),
     (
         "An order's surplus and what the sheeter takes of it go to sets by the mass of the order's "
-        "reels in them; a jumbo's butt, start and end loss by the metres wound from it."
+        "reels in them; a jumbo's butt, start and end loss and what is cut out by the metres "
+        "wound from it."
     ),
     "Pattern trim is shared over the pieces of its set by their width, broke reels left out.",
     (
@@ -307,13 +308,15 @@ def _against(sets: Sequence[_Set], planned: Figures, run: Figures | None = None)
              - planned.butts_kg - planned.start_end_kg),
             ("surplus, sheeter trim and waste",
              run.surplus_kg + run.sheeter_kg - planned.surplus_kg - planned.sheeter_kg),
+            ("made for stock", run.made_for_stock_kg - planned.made_for_stock_kg),
+            ("defects of jumbos", run.defects_kg - planned.defects_kg),
         )  # fmt: skip
     return Against(
         unavoidable_kg=sum(each.unavoidable_kg for each in sets),
         unproven_kg=sum(each.unproven_kg for each in sets),
         for_set_ups_kg=sum(each.for_set_ups_kg for each in sets),
         valued_kg=sum(each.valued_kg for each in sets),
-        ends_kg=planned.butts_kg + planned.start_end_kg,
+        ends_kg=planned.used_kg - planned.wound_kg,
         planned_loss_kg=planned.used_kg - planned.delivered_kg,
         used_kg=planned.used_kg,
         running_kg=running,

@@ -9,7 +9,7 @@ from trimopt.paper import number
 from trimopt.plan.model import Balance
 from trimopt.report.words.texts import text
 
-CAUSES = (*Balance.CAUSES, "surplus_kg", "made_for_stock_kg", "culled_kg")
+CAUSES = (*Balance.CAUSES, "surplus_kg", "made_for_stock_kg", "culled_kg", "defects_kg")
 """Causes of loss: with the paper delivered they add up to the paper used."""
 
 _NAMED = 12  # of the periods that missed the target
