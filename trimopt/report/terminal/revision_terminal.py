@@ -9,7 +9,7 @@ from trimopt.plan.replan import Replan
 from trimopt.plan.revision import Revision
 from trimopt.report.terminal.terminal_writer import TerminalWriter
 from trimopt.report.words.plan_words import states_text
-from trimopt.report.words.replan_words import change_lines, sets_line
+from trimopt.report.words.replan_words import change_lines, cut_short_lines, sets_line
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -51,8 +51,8 @@ def print_replan(replan: Replan, console: Console) -> None:
     issued = replan.issued
     say = TerminalWriter(console, Units(replan.plan.written))
     say.line(text("replan.title", number=issued.number, now=replan.now), "bold")
-    if replan.plan.replanned is not None and replan.plan.replanned.cut_short:
-        say.wrapped(text("replan.cut_short"))
+    for line in cut_short_lines(replan.plan):
+        say.wrapped(line)
     if replan.forbidden:
         say.section(text("replan.forbidden"))
         say.items(replan.forbidden)

@@ -22,6 +22,17 @@ def sets_line(difference: PlanDifference) -> str:
     return ", ".join(said)
 
 
+def cut_short_lines(plan: Plan) -> tuple[str, ...]:
+    """That the time limit ended the search, where it did: said before all else."""
+    cut_short = plan.replanned is not None and plan.replanned.cut_short
+    return (text("replan.cut_short"),) if cut_short else ()
+
+
+def all_change_lines(plan: Plan, difference: PlanDifference) -> tuple[str, ...]:
+    """What page and workbook say of a change."""
+    return *cut_short_lines(plan), *change_lines(plan, difference)
+
+
 def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
     """Sets, what changing gained and keeping cost, orders newly late, short or saved, labels."""
     yield sets_line(difference)

@@ -38,6 +38,7 @@ from trimopt import (
 from trimopt.book.model import InstructionPiece
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block, SetRow
+from trimopt.report.html import plan_page
 from trimopt.report.labels import labels_csv
 from trimopt.report.terminal.revision_terminal import print_replan
 from trimopt.report.xlsx.plan_workbook import crew_workbook
@@ -322,6 +323,8 @@ def test_what_is_late_new_or_cut_short_is_said(cases: tuple[Case, Case]) -> None
     assert "before, cancelled now" in said
     assert "The time limit ended the search" in said.partition("lost")[0]
     assert ": 4801-08 is cancelled" in said
+    page = plan_page.page_html(replace(answer.plan, number="shift-2"), answer.difference)
+    assert "The time limit ended the search" in page
 
 
 @pytest.mark.parametrize("worth", [0.0, 1e6])
