@@ -19,6 +19,7 @@ from trimopt.fit import (
     Answer,
     ExtraPaper,
     RunWithEnquiry,
+    Verdict,
     When,
     alone,
     curve_of,
@@ -112,6 +113,40 @@ def test_six_lines_say_it() -> None:
     assert rows[5][1].endswith("; 2 notes: --details")
 
 
+@pytest.mark.parametrize(
+    ("max_use", "verdict", "said"),
+    [
+        (1.0301, Verdict.NEUTRAL, "1.04 t per t, 0.01 above the run's 1.03"),
+        (1.03, Verdict.TAKE_IT, "1.03 t per t, as the run itself"),
+        (0.95, Verdict.TAKE_IT, "0.95 t per t, 0.08 below the run's 1.03"),
+        (1.13, Verdict.NEUTRAL, "1.13 t per t, 0.10 above the run's 1.03"),
+        (1.1301, Verdict.ASK_PLANNER, "1.14 t per t, 0.11 above the run's 1.03"),
+        (1.6, Verdict.NEUTRAL, "about 1.07 t per t, 0.04 above the run's 1.03"),
+        (None, Verdict.NEUTRAL, "about 1.07 t per t, 0.04 above the run's 1.03"),
+    ],
+)
+def test_the_figure_in_the_first_line_decides(
+    max_use: float | None, verdict: Verdict, said: str
+) -> None:
+    """Even where the clock stopped the search for it: as the guide says, and no other figure."""
+    planned = None if max_use is None else replace(_planned(), clock_stopped=True)
+    extra = ExtraPaper(min_use=0.9, max_use=max_use, held_use=1.0704, average=1.0301)
+    answer = replace(_answer(), extra=extra, planned=planned)
+    assert answer.verdict is verdict
+    assert f" at {said}; " in answer.line
+    assert answer_lines(answer, METRIC)[0][1].endswith(said)
+
+
+def test_reels_that_are_made_stand_beside_those_asked() -> None:
+    """One fewer, inside the tolerance, is said; as many as asked need no words."""
+    answer = _answer()
+    assert "asked" not in answer.line
+    reels, share = Fraction(answer.reels + 1), Fraction(1, 10)
+    asked = replace(answer.enquiry, quantity=reels, under=share, over=share)
+    said = replace(answer, enquiry=asked).line
+    assert f"{answer.reels} × 735 mm ({reels} reels asked, tolerance ±10 %) in " in said
+
+
 def test_a_terminal_without_the_signs_still_shows_it() -> None:
     """In plain ASCII."""
     assert "Neutral: 1" in _printed(80, "ascii")
@@ -142,6 +177,7 @@ def test_json_has_every_figure_and_no_infinity() -> None:
         "planned": 1.041,
         "sets_held": placement.use,
         "run_average": 1.03,
+        "judged": 1.05,
     }
     assert fields["planned"]["with"]["used_kg"] == _planned().run.balance.used_kg
     assert fields["alternatives"][0]["saved_as_placed"] == 0.25

@@ -346,7 +346,9 @@ def _show(
     print_answer(answer, Console(), details=details)
     if held is not None:
         from trimopt.report.words.held_words import offered_text
+        from trimopt.report.words.texts import text
 
-        say(f"held as {held.number} until {held.held_until}: {offered_text(held)}")
+        made = text("fit.held_reels", count=answer.reels) if answer.other_number else ""
+        say(f"held as {held.number} until {held.held_until}: {offered_text(held)}{made}")
     if page is not None:
         say(f"written: {page}")

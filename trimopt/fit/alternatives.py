@@ -37,7 +37,7 @@ class Alternative:
     change: str
     order: Order
     placement: Placement
-    saved: float  # extra paper as placed, before less after
+    saved: float  # extra paper as placed and as printed, before less after
 
 
 def changes(
@@ -191,7 +191,7 @@ def solve_alternatives(
             if answer is None:
                 continue
             # Both are of one definition and of equal work: the planned sets held.
-            saved = placement.use - answer.use
+            saved = round(placement.use, 2) - round(answer.use, 2)
             if saved < _SEEN:
                 continue
             alternative = Alternative(

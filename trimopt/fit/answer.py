@@ -21,7 +21,6 @@ from trimopt.paper import Measured, Written
 from trimopt.plan.difference import OrderDifference
 
 _DEAR = 0.1  # t per t above what the run uses on average: the planner is asked
-_EVEN = 0.005  # below the second digit that is printed
 
 
 class Verdict(Enum):
@@ -89,13 +88,9 @@ class Answer:
             return Verdict.HOURS if self.lacking.what == "hours" else Verdict.PAPER
         if self.extra is None:
             return Verdict.NOT_ANSWERED if self.run else Verdict.CAN_BE_MADE
-        above = self.extra.use - self.extra.average
-        if above <= _EVEN:
+        if self.extra.above <= 0:
             return Verdict.TAKE_IT
-        if self.planned is not None and self.planned.clock_stopped:
-            # More time would have found less: only what is proven makes it dear.
-            above = (self.extra.min_use or 0.0) - self.extra.average
-        return Verdict.NEUTRAL if above <= _DEAR else Verdict.ASK_PLANNER
+        return Verdict.NEUTRAL if self.extra.above <= _DEAR else Verdict.ASK_PLANNER
 
     @property
     def line(self) -> str:
@@ -108,7 +103,8 @@ class Answer:
                 return f"No {what} left for {self.asked}: {why}"
             return f"{what.capitalize()} may not last for {self.asked}: {why}"
         if self.extra is not None:
-            return f"{_JUDGED[self.verdict]}: {self._made}; {use_text(self.extra, self.written)}"
+            made = f"{self._made} at {_deciding_text(self.extra, self.written)}"
+            return f"{_JUDGED[self.verdict]}: {made}; {use_text(self.extra, self.written)}"
         if self.run:
             return f"Not answered for {self.asked}: {self.unanswered}"
         alone = ", beside other widths only"
@@ -149,7 +145,25 @@ class Answer:
             width = f"{across} × {self._width(self.enquiry.chop_mm)}"
             reels = f", {self.reels:,} sheeter reels" if self.reels else ""
             return f"{asked} of {width}{reels}"
-        return f"{self.reels:,} × {width}" if self.reels else f"{asked} of {width}"
+        if not self.reels:
+            return f"{asked} of {width}"
+        return f"{self.reels:,} × {width}{self._asked_for}"
+
+    @property
+    def other_number(self) -> bool:
+        """Whether it is made with more or fewer reels than were asked for."""
+        reels = self.enquiry.unit is Unit.REELS
+        return reels and self.reels not in (0, self.enquiry.quantity)
+
+    @property
+    def _asked_for(self) -> str:
+        """How many reels were asked for, where they are others."""
+        enquiry = self.enquiry
+        if not self.other_number:
+            return ""
+        under, over = (100 * float(share or 0) for share in (enquiry.under, enquiry.over))
+        span = f"±{under:g} %" if under == over else f"{under:g} % under, {over:g} % over"
+        return f" ({amount(enquiry, self.written)} asked, tolerance {span})"
 
     @property
     def wound(self) -> str:
@@ -195,11 +209,20 @@ def amount(enquiry: Enquiry, written: Written) -> str:
 _AMOUNTS = {Unit.KG: Measured.TONNAGE, Unit.METRES: Measured.LENGTH}
 
 
+def _deciding_text(extra: ExtraPaper, written: Written) -> str:
+    """The figure that decides the verdict, beside what the run itself uses."""
+    one = "t" if written.metric else "lb"
+    use = f"{'about ' if extra.estimated else ''}{extra.shown:.2f} {one} per {one}"
+    if not extra.above:
+        return f"{use}, as the run itself"
+    side = "above" if extra.above > 0 else "below"
+    return f"{use}, {abs(extra.above):.2f} {side} the run's {extra.average:.2f}"
+
+
 def use_text(extra: ExtraPaper, written: Written) -> str:
     """The extra paper: a range that is proven, or an estimate, called one.
 
-    Rounded outwards, so that what is printed is proven too; an estimate to the twentieth that it
-    is known to.
+    Rounded outwards, so that what is printed is proven too; an estimate to the nearest.
     """
     of, about = _per_sold(written), _about(extra, written)
     low, high = extra.min_use, extra.max_use
@@ -222,5 +245,4 @@ def _per_sold(written: Written) -> str:
 
 
 def _about(extra: ExtraPaper, written: Written) -> str:
-    about = round(20 * extra.held_use) / 20
-    return f"about {about:.2f} {_per_sold(written)}, planned sets held"
+    return f"about {extra.held_use:.2f} {_per_sold(written)}, planned sets held"

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 from trimopt.fit.planned_run import Basis
 from trimopt.mill.model import Mill, Values
@@ -48,7 +49,22 @@ class ExtraPaper:
     @property
     def use(self) -> float:
         """One figure, where one must do: of the plan that was made, else the estimate."""
-        return self.max_use if self.max_use is not None and self.known else self.held_use
+        return self.held_use if self.max_use is None or self.estimated else self.max_use
+
+    @property
+    def estimated(self) -> bool:
+        """Whether `use` is of the planned sets held, and not of a plan that was made."""
+        return self.max_use is None or (self.min_use is not None and not self.known)
+
+    @property
+    def shown(self) -> float:
+        """`use` as it is printed and judged; of a plan rounded up: it needs no more."""
+        return round(self.use, 2) if self.estimated else ceil(100 * self.use) / 100
+
+    @property
+    def above(self) -> float:
+        """How much `shown` is above the average as it is printed: it decides the verdict."""
+        return round(self.shown - round(self.average, 2), 2)
 
 
 def ends_share(mill: Mill) -> float:

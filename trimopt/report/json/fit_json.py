@@ -49,6 +49,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
             "planned": extra.max_use,
             "sets_held": extra.held_use,
             "run_average": extra.average,
+            "judged": extra.shown,
         },
         "floor_price": None
         if answer.floor_price is None

@@ -55,8 +55,8 @@ def print_answer(answer: Answer, console: Console, *, details: bool = False) -> 
             say.wrapped(line, first="", style="bold")
     if details and not answer.stop:
         _details(say, answer)
-    if answer.alternatives:
-        say.section(text("fit.helps"))
+    if answer.alternatives and answer.placement is not None:
+        say.section(text("fit.helps", use=answer.placement.use))
         for alternative in answer.alternatives:
             say.wrapped(alternative_words(alternative, say.units), rest="      ")
 
