@@ -7,13 +7,13 @@ by them alone; what it shows and asks on the way it takes from `report` and `boo
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trimopt.errors import FailedCheckError, LedgerError, ReportError, RequestError
 from trimopt.whole_files import write_whole
@@ -193,6 +193,8 @@ def newest_plan(
 ) -> Path | None:
     """Find the JSON file of the newest plan of an order book; None where there is none.
 
+    Where some were made from the book and the mill file as they are now, the newest of those.
+
     Parameters
     ----------
     book
@@ -202,11 +204,25 @@ def newest_plan(
     folder
         Where plans stand. Plans whose writing was cut short are finished first.
     """
+    import hashlib
+
     from trimopt.plan.issue import finish, newest
 
     folder, winder = Path(folder), mill.winder.name
     finish(folder)
-    number = newest(folder, Path(book).stem, lambda plan: plan.get("winder", winder) == winder)
+    book = Path(book)
+    states = {"mill": mill.fingerprint}
+    if book.is_file():
+        states["book"] = hashlib.sha256(book.read_bytes()).hexdigest()
+
+    def is_of_winder(plan: Mapping[str, Any]) -> bool:
+        return bool(plan.get("winder", winder) == winder)
+
+    def is_of_now(plan: Mapping[str, Any]) -> bool:
+        made_from = {key: plan.get(key, {}).get("fingerprint") for key in states}
+        return is_of_winder(plan) and made_from == states
+
+    number = newest(folder, book.stem, is_of_now) or newest(folder, book.stem, is_of_winder)
     return folder / f"{number}.json" if number else None
 
 

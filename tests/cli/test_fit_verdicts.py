@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import timedelta
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from tests.cli.conftest import NO_CLOCK, ROOT, Made
+from trimopt import newest_plan, read_mill
 from trimopt.cli import trimopt
 from trimopt.errors import OrderBookError
 from trimopt.plan.codec import to_json
@@ -94,6 +96,26 @@ def test_no_plan_and_no_time(made: Made, monkeypatch: pytest.MonkeyPatch, tmp_pa
     first, code, told = _both(*words, *asked, "--time-limit", "0.1")
     assert first.startswith("Not answered for 12 reels of 735 mm: no good plan")
     assert (code, told["verdict"]) == (10, "not answered")
+    old = tmp_path / "old.json"
+    old.write_text(to_json(made.plan), encoding="utf-8")
+    first, *_ = _both(*words, *asked, "--time-limit", "0.1", "--plan", str(old))
+    assert first.startswith(
+        "Not answered for 12 reels of 735 mm: plan shift-1 was made from another"
+    )
+
+
+def test_an_older_plan_of_this_very_book_is_asked(tmp_path: Path) -> None:
+    """Not the newest, which is of another copy of the book; where none is of this one, that."""
+    mill = read_mill(ROOT / "orders" / "mill.toml")
+    book = tmp_path / "few.csv"
+    for number, state in enumerate((_FEW, "another", "a third"), 1):
+        made_from = {"book": sha256(state.encode()).hexdigest(), "mill": mill.fingerprint}
+        fields = {key: {"fingerprint": each} for key, each in made_from.items()}
+        path = tmp_path / f"few-{number}.json"
+        path.write_text(json.dumps(fields | {"winder": mill.winder.name}), encoding="utf-8")
+    for state, asked in ((_FEW, "few-1.json"), ("another", "few-2.json"), ("new", "few-3.json")):
+        book.write_text(state, encoding="utf-8", newline="")
+        assert newest_plan(book, mill, tmp_path) == tmp_path / asked
 
 
 def test_a_faulty_book() -> None:

@@ -271,7 +271,8 @@ class EnquiryService:
         notes = self._notes(case.run)
         kept = self._basis(case.run, case.jumbos, case.order.width_mm)
         if kept is None:
-            return replace(answer, unanswered=_NO_PLAN, notes=tuple(notes))
+            why = f"{self._not_asked}, and {_NO_PLAN}" if self._not_asked else _NO_PLAN
+            return replace(answer, unanswered=why, notes=tuple(notes))
         basis, plan = kept.basis, self.plan
         if not basis.issued:
             if plan is not None:
