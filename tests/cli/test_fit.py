@@ -75,7 +75,7 @@ def test_every_place_says_the_same(
     extra = told["extra_paper"]
     assert float(row["sets held t/t"]) == pytest.approx(extra["sets_held"], abs=1e-4)
     assert float(row["extra paper min. t/t"]) <= extra["proven_min"] + 1e-4
-    assert "planned sets held" in row["answer"]
+    assert "put into the planned sets" in row["answer"]
     box = load_workbook(made.folder / "reports" / "shift-1.xlsx")["Fit widths"]
     widths = {cells[0]: cells[4] for cells in box.iter_rows(min_row=3, values_only=True)}
     # The curve needs no plan made with it.

@@ -84,7 +84,7 @@ def test_quick_or_full_it_is_the_same_enquiry() -> None:
     assert quick.estimate in quick.line
     assert not any(verdict.value in quick.estimate.casefold() for verdict in Verdict)
     assert quick.planned is None
-    assert "planned sets held" in quick.line
+    assert "put into the planned sets" in quick.line
     assert " about " in quick.line
-    assert "planned sets held" not in full.line
+    assert "put into the planned sets" not in full.line
     assert full == replace(service.answer(enquiry), seconds=full.seconds)

@@ -16,6 +16,8 @@ from trimopt.fit import Placement, basis_of_run, place_enquiry
 from trimopt.fit.extra_paper import ends_share
 from trimopt.fit.run_with_enquiry import hold_sets
 from trimopt.plan.planning.run_jumbos import jumbos_for
+from trimopt.report.words.fit_words import paper_words
+from trimopt.report.words.units import METRIC
 
 _LINER = NAMES[4]
 
@@ -66,6 +68,16 @@ def test_paper_adds_up() -> None:
     assert placement.use == pytest.approx(
         (1 + ends_share(mill)) * used_kg / placement.delivered_kg, abs=1e-5
     )
+
+
+def test_what_other_orders_get_beyond_their_tolerance_is_said() -> None:
+    """A large enquiry draws in a planned width with it: what exceeds the order is named."""
+    placement = _ride(_LINER, 735, 600)
+    assert placement.others_surplus
+    said = paper_words(placement, METRIC)
+    for number, kilograms in placement.others_surplus:
+        assert f"{METRIC.said(kilograms, 'kg')} of {number}" in said
+    assert f"{placement.sets_kept} of {placement.sets_planned} planned sets stay" in said
 
 
 def test_the_same_question_has_the_same_answer() -> None:

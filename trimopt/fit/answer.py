@@ -245,4 +245,4 @@ def _per_sold(written: Written) -> str:
 
 
 def _about(extra: ExtraPaper, written: Written) -> str:
-    return f"about {extra.held_use:.2f} {_per_sold(written)}, planned sets held"
+    return f"about {extra.held_use:.2f} {_per_sold(written)}, put into the planned sets"

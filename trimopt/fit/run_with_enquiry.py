@@ -50,9 +50,11 @@ class Placement:
     surplus_kg: float  # of the enquiry, beyond what it may get
     companion_kg: float  # made for stock beside it
     others_kg: float  # that the other orders get more (less: below 0), inside their tolerances
+    others_surplus: tuple[tuple[str, float], ...]  # order, kg made more beyond its tolerance
     use: float
     sets: tuple[PlacedSet, ...]
     sets_kept: int  # planned sets that stay as they are
+    sets_planned: int
     lengths_more: tuple[tuple[int, int], ...]  # set length m, sets more of it (fewer: below 0)
 
     @property
@@ -189,11 +191,24 @@ def placement_of(
         surplus_kg=surplus_kg,
         companion_kg=companion_kg,
         others_kg=others_now_kg - others_then_kg,
+        others_surplus=_surplus(basis, held),
         use=use_of(basis, more_kg, (delivered_kg,))[0],
         sets=tuple(row for row in placed if row.reels),
         sets_kept=sum(min(cut.sets, stays.get(cut.pattern, 0)) for cut in held.cuts),
+        sets_planned=sum(cut.sets for cut in basis.cuts),
         lengths_more=_more(*lengths),
     )
+
+
+def _surplus(basis: Basis, held: HeldSets) -> tuple[tuple[str, float], ...]:
+    """Orders of the plan of which more lies beyond the tolerance than before, and kilograms."""
+    found = []
+    for order in basis.making.run.orders:
+        _, then_kg = _net_kg(basis.making, basis.cuts, {order.number})
+        _, now_kg = _net_kg(held.making, held.cuts, {order.number})
+        if now_kg > then_kg:
+            found.append((order.number, now_kg - then_kg))
+    return tuple(found)
 
 
 def may_get_kg(making: PreparedRun, number: str) -> tuple[float, float]:

@@ -28,7 +28,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
     """Give every figure of an answer in plain fields.
 
     `extra_paper` is t of paper for a tonne delivered (`trimopt.fit.extra_paper`): proven lower
-    bound, what a plan made with it needs, the estimate with the planned sets held, and what the run
+    bound, what a plan made with it needs, the estimate put into the planned sets, and what the run
     uses on average. `estimate` of a width is not solved; null where it cannot be made.
     """
     enquiry = answer.enquiry

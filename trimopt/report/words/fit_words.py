@@ -76,13 +76,14 @@ def before_and_after(planned: RunWithEnquiry, units: Units) -> tuple[tuple[str, 
 
 
 def paper_words(placement: Placement, units: Units) -> str:
-    """Jumbo metres more with the planned sets held, and for what."""
+    """Jumbo metres more as it is put into the planned sets, and for what."""
     said = text(
         "fit.paper",
         length=_signed(placement.extra_m, "m", units),
         delivered=units.said(placement.delivered_kg, "kg"),
         use=placement.use,
         kept=placement.sets_kept,
+        planned=placement.sets_planned,
     )
     for kilograms, key in (
         (placement.companion_kg, "companion"),
@@ -91,7 +92,12 @@ def paper_words(placement: Placement, units: Units) -> str:
     ):
         if abs(kilograms) >= 0.5:
             said += text(f"fit.{key}", mass=units.said(abs(kilograms), "kg"))
-    return said
+    over = [
+        f"{units.said(kilograms, 'kg')} of {number}"
+        for number, kilograms in placement.others_surplus
+        if kilograms >= 0.5
+    ]
+    return said + text("fit.others_surplus", orders=", ".join(over)) if over else said
 
 
 def _signed(value: float, kind: str, units: Units) -> str:
