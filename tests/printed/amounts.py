@@ -76,7 +76,7 @@ def _order(
     notes.near("planned of an order", where, float(exact(line["planned"])), float(given), _KG)
     for what, true in (("asked", asked.quantity), ("made_before", asked.made)):
         notes.near("asked of an order", where, float(exact(line[what])), float(true), 1e-6)
-    for what, true in (("least", least), ("most", most)):
+    for what, true in (("min_quantity", least), ("max_quantity", most)):
         within = 0.06 if asked.unit != "sheets" else 1.0
         if asked.sheet and asked.unit == "kg":
             within = float(asked.sheet_kg) + _KG
