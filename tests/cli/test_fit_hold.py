@@ -30,6 +30,7 @@ def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("trimopt.cli.fit_hold.today", lambda: _TODAY)
     monkeypatch.setattr("trimopt.cli.ledger_options.today", lambda: _TODAY)
+    monkeypatch.setattr("trimopt.cli.held.today", lambda: _TODAY)
     path = write_xlsx(tmp_path / "book.xlsx", [REEL])
     workbook = load_workbook(path)
     sheet = workbook.create_sheet("Jumbos")

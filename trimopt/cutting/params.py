@@ -22,7 +22,7 @@ class StageParams:
     """The stages of one search (`engine.py`)."""
 
     turns: int = 11  # of the local search where nothing comes after it, at most
-    exchanges: int = 400  # in a turn
+    exchanges: int = 300  # in a turn
     close_gap: float = 2e-3  # at which the local search alone need not go on
     far_gap: float = 3e-3  # from which on it begins hotter: mostly a whole set is too many
     far_exchanges: int = 2_400
@@ -76,7 +76,7 @@ class RestartParams:
     min_work: int = 2_000_000_000
     piece_move_work: int = 500_000_000  # in one turn
     starts: int = 4  # to choose from
-    start_exchanges: int = 400
+    start_exchanges: int = 300
     repairs: int = 4  # times that a part is left out and made anew
     repair_exchanges: int = 150
     exchanges_after: int = 450  # once pieces were moved

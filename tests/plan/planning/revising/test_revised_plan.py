@@ -29,7 +29,7 @@ from trimopt.plan.difference import PlanFigures
 from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.whole_files import write_whole
 
-EDITS = 35
+EDITS = 42
 
 
 def revised(case: Case, plan: Plan) -> Revision:
