@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations
 from random import Random
 
 from trimopt.budget import Budget
@@ -17,6 +18,7 @@ from trimopt.winding.jumbos.jumbo_ends import Content
 from trimopt.winding.jumbos.order_along_jumbos import any_step, stepped
 from trimopt.winding.jumbos.pattern_metres import PatternMetres
 
+_ALL_ORDERS = 5  # so many patterns are tried in every order
 _WALKS = 4
 _TRIES = 5_000  # orders of a walk
 _SHORT = 3  # metres of butt that a metre costs which no set takes
@@ -59,6 +61,10 @@ def sets_on_jumbos(
     seed
         The same input and seed give the same sets.
     """
+    if len(patterns) <= _ALL_ORDERS:
+        orders = permutations(range(len(patterns)))
+        every = (laid_in_order(patterns, each, usable_m) for each in orders)
+        return min(every, key=lambda laid: laid.lost_m)
     draw = Random(seed)
     best: SetsOnJumbos | None = None
     for _ in range(_WALKS):
