@@ -172,7 +172,7 @@ def _block(heading: str, rows: list[list[str]]) -> BlockSaid:
     head = re.fullmatch(
         r"(\d+)\. (\d+) × (.*?) m sets? (\d+)(?:–(\d+))?, (cores? .*?), diameter (.*? mm), "
         r"edge trim front (.*?), back (.*?) mm, (first pattern|set-up|no set-up), (?:(\d+) knife "
-        r"moves?|knife moves not known), (\d+) knives",
+        r"moves?|knife moves not known), (\d+) knives(?:, (?:narrow|wide) jumbo, [\d,.]+ mm)?",
         heading,
     )
     if head is None:

@@ -183,7 +183,7 @@ def _block(rows: list[Row]) -> BlockSaid:
     facts = re.fullmatch(
         r"(Cores? .*?)\|Diameter (.*?)\|Edge trim  front (.*?)  back (.*?)\|Pattern trim (.*?)\|"
         r"(?:(first pattern|SET-UP|no set-up), )?(?:(\d+) knife moves?|knife moves not known), "
-        r"(\d+) knives",
+        r"(\d+) knives(?:\|.*jumbo.*)?",
         "|".join(texts),
     )
     if band is None or facts is None:

@@ -116,13 +116,13 @@ def test_six_lines_say_it() -> None:
 @pytest.mark.parametrize(
     ("max_use", "verdict", "said"),
     [
-        (1.0301, Verdict.NEUTRAL, "1.04 t per t, 0.01 above the run's 1.03"),
+        (1.0301, Verdict.NEUTRAL, "1.04 t per t (run 1.03 + 0.01)"),
         (1.03, Verdict.TAKE_IT, "1.03 t per t, as the run itself"),
-        (0.95, Verdict.TAKE_IT, "0.95 t per t, 0.08 below the run's 1.03"),
-        (1.13, Verdict.NEUTRAL, "1.13 t per t, 0.10 above the run's 1.03"),
-        (1.1301, Verdict.ASK_PLANNER, "1.14 t per t, 0.11 above the run's 1.03"),
-        (1.6, Verdict.NEUTRAL, "about 1.07 t per t, 0.04 above the run's 1.03"),
-        (None, Verdict.NEUTRAL, "about 1.07 t per t, 0.04 above the run's 1.03"),
+        (0.95, Verdict.TAKE_IT, "0.95 t per t (run 1.03 − 0.08)"),
+        (1.13, Verdict.NEUTRAL, "1.13 t per t (run 1.03 + 0.10)"),
+        (1.1301, Verdict.ASK_PLANNER, "1.14 t per t (run 1.03 + 0.11)"),
+        (1.6, Verdict.NEUTRAL, "about 1.07 t per t (run 1.03 + 0.04)"),
+        (None, Verdict.NEUTRAL, "about 1.07 t per t (run 1.03 + 0.04)"),
     ],
 )
 def test_the_figure_in_the_first_line_decides(
@@ -144,7 +144,7 @@ def test_reels_that_are_made_stand_beside_those_asked() -> None:
     reels, share = Fraction(answer.reels + 1), Fraction(1, 10)
     asked = replace(answer.enquiry, quantity=reels, under=share, over=share)
     said = replace(answer, enquiry=asked).line
-    assert f"{answer.reels} × 735 mm ({reels} reels asked, tolerance ±10 %) in " in said
+    assert f"{answer.reels} × 735 mm ({reels} asked) in " in said
 
 
 def test_a_terminal_without_the_signs_still_shows_it() -> None:

@@ -174,7 +174,7 @@ class SetUpParams:
     # The integer program over all patterns: what it may hold, and what is looked at for that.
     max_patterns: int = 1_500
     max_looked: int = 60_000
-    exact_effort: float = 1.0  # for fewest patterns at the least loss
+    exact_effort: float = 2.0  # for fewest patterns at the least loss
     point_effort: float = 0.5  # for the least loss of each number of patterns below
     # The search rests, and ends, where so much of all its work, and not fewer builds than these,
     # found nothing within so much of the paper above the least loss.

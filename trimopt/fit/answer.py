@@ -158,12 +158,7 @@ class Answer:
     @property
     def _asked_for(self) -> str:
         """How many reels were asked for, where they are others."""
-        enquiry = self.enquiry
-        if not self.other_number:
-            return ""
-        under, over = (100 * float(share or 0) for share in (enquiry.under, enquiry.over))
-        span = f"±{under:g} %" if under == over else f"{under:g} % under, {over:g} % over"
-        return f" ({amount(enquiry, self.written)} asked, tolerance {span})"
+        return f" ({self.enquiry.quantity} asked)" if self.other_number else ""
 
     @property
     def wound(self) -> str:
@@ -215,8 +210,8 @@ def _deciding_text(extra: ExtraPaper, written: Written) -> str:
     use = f"{'about ' if extra.estimated else ''}{extra.shown:.2f} {one} per {one}"
     if not extra.above:
         return f"{use}, as the run itself"
-    side = "above" if extra.above > 0 else "below"
-    return f"{use}, {abs(extra.above):.2f} {side} the run's {extra.average:.2f}"
+    sign = "+" if extra.above > 0 else "−"
+    return f"{use} (run {extra.average:.2f} {sign} {abs(extra.above):.2f})"
 
 
 def use_text(extra: ExtraPaper, written: Written) -> str:
