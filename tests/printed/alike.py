@@ -356,7 +356,7 @@ def _jumbos(facts: Facts, where: str, shown: RunSaid, run: Json, notes: Notes) -
         ]
         true = {
             "name": jumbo["name"],
-            "from": "nominal" if jumbo["nominal"] else "stock",
+            "from": _from(jumbo, run),
             "sets": f"{sets[0]}" if len(sets) == 1 else f"{sets[0]}–{sets[-1]}",
             "Width mm": facts.printed(exact(jumbo["width_mm"])),
             "Length m": jumbo["length_m"],
@@ -373,6 +373,13 @@ def _jumbos(facts: Facts, where: str, shown: RunSaid, run: Json, notes: Notes) -
             if f"{what} kg" in row:
                 kg = float(exact(jumbo["width_mm"]) * true[f"{what} m"] * a_metre)
                 notes.near(f"{what} kg of a jumbo", where, row[f"{what} kg"], kg, 1e-6)
+
+
+def _from(jumbo: Json, run: Json) -> str:
+    if jumbo["nominal"]:
+        return "nominal"
+    width, usual = exact(jumbo["width_mm"]), exact(run["jumbo_width_mm"])
+    return "stock" if width == usual else f"stock, {'narrow' if width < usual else 'wide'}"
 
 
 def _trade_off(where: str, shown: RunSaid, run: Json, notes: Notes) -> None:

@@ -270,7 +270,9 @@ def _trade_off(run: Json, told: Json, notes: Notes) -> None:
         patterns = {
             (
                 block["core_mm"] if told["core_change_is_set_up"] else None,
-                tuple(sorted(str(p["width_mm"]) for p in block["positions"])),
+                tuple(
+                    sorted(str(p["width_mm"]) for p in block["positions"] if p["kind"] != "broke")
+                ),
             )
             for block in run["blocks"]
         }

@@ -124,8 +124,9 @@ def _run_line(run: RunSaid, group: list[str], words: str) -> None:
     elif words.startswith("carried forward"):
         figures["carried m"] = plain(words)
     elif found := re.fullmatch(
-        r"(\d+)\.  ([\d,]+) × (.*?) m, sets? (\d+)(?:–(\d+))?, (cores? .*?), ø (.*?) mm"
-        r"(?:, (\d+) knife moves?)?",
+        r"(\d+)\.  ([\d,]+) × (.*?) m, sets? (\d+)(?:–(\d+))?, (cores? .*?), ø ([\d,.–]+) mm"
+        r"(?:, (?:narrow|wide) jumbo, [\d,.]+ mm)?(?:, (\d+) knife moves?)?"
+        r"(?:, (?:narrow|wide) jumbo, [\d,.]+ mm)?",
         words,
     ):
         low, high = span_of(found[3])
