@@ -2,7 +2,7 @@
 
 from trimopt.book.makeable import stops
 from trimopt.book.reel_lengths import Span, Way, sheeter_width_mm, ways
-from trimopt.making.cut_options import Piece, piece_of
+from trimopt.making.cut_options import Piece, piece_of, piece_of_way
 from trimopt.making.model import CutOption, PreparedRun, Run, SalesNote, WindingLength
 from trimopt.making.prepare_run import prepare, runs_of
 from trimopt.making.required_ranges import Required, kg_of_area, required
@@ -20,6 +20,7 @@ __all__ = [
     "WindingLength",
     "kg_of_area",
     "piece_of",
+    "piece_of_way",
     "prepare",
     "prepare_placeable",
     "required",

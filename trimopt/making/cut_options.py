@@ -135,14 +135,7 @@ class OptionBuilder:
                 continue
             if not way.span.holds(length_m):
                 continue
-            piece = piece_of(
-                order,
-                width_mm=way.width_mm,
-                ups=way.ups,
-                sheeter=way.sheeter,
-                length_m=length_m,
-                unit_mm=self.unit_mm,
-            )
+            piece = piece_of_way(order, way, length_m=length_m, unit_mm=self.unit_mm)
             held = best.get(way.width_mm)
             if piece.gain > 0 and (held is None or piece.gain > held.gain):
                 best[way.width_mm] = CutOption(
@@ -192,3 +185,15 @@ def piece_of(
     area = int(width_mm / unit_mm) * length_m
     gain = {Unit.REELS: 1, Unit.METRES: length_m}.get(order.unit, area)
     return Piece(sheets=0, gain=gain, area=area)
+
+
+def piece_of_way(order: Order, way: Way, *, length_m: int, unit_mm: Fraction) -> Piece:
+    """What one reel of an order gives, wound in one of its ways to that length."""
+    return piece_of(
+        order,
+        width_mm=way.width_mm,
+        ups=way.ups,
+        sheeter=way.sheeter,
+        length_m=length_m,
+        unit_mm=unit_mm,
+    )

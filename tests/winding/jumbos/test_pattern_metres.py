@@ -13,7 +13,7 @@ from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Order, Unit
 from trimopt.budget import Budget
-from trimopt.making import Run, piece_of, prepare, ways
+from trimopt.making import Run, piece_of_way, prepare, ways
 from trimopt.winding.jumbos.pattern_metres import pattern_metres
 
 MILL = sample_mill()
@@ -80,14 +80,7 @@ def test_every_order_is_in_its_range_at_whole_lengths(drawn: list[Order]) -> Non
                 and w.width_mm == width * making.width_unit_mm
             )
             assert way.span.holds(length_m)
-            piece = piece_of(
-                order,
-                width_mm=way.width_mm,
-                ups=way.ups,
-                sheeter=way.sheeter,
-                length_m=length_m,
-                unit_mm=making.unit_mm,
-            )
+            piece = piece_of_way(order, way, length_m=length_m, unit_mm=making.unit_mm)
             made[place] += count * pattern.sets * piece.gain
     for place, demand in enumerate(making.instance.demands):
         assert made[place] >= demand.low

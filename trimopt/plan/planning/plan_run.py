@@ -114,8 +114,8 @@ def _planned(task: RunTask) -> PlannedRun:
     first = wound.chosen
     if first.odd_m and wound.leaves_butts:
         planned = _better(task, planned, lambda: _wound(replace(task, every_length=True)))
-    free = not task.instructions and has_free_lengths(first.making, first.mill)
-    if free and _gap(task, planned) > _METRES_GAP:
+    may_gain = not task.instructions and _gap(task, planned) > _METRES_GAP
+    if may_gain and has_free_lengths(first.making, first.mill):
         planned = _better(task, planned, lambda: _by_metres(task, first, planned.left_out))
     if _gap(task, planned) > _WIDE_GAP:
         usable_m = [m for m in first.usable_m if m not in first.odd_m]
@@ -169,6 +169,8 @@ def _by_metres(task: RunTask, first: ChosenRun, left_out: tuple[LeftOut, ...]) -
         orders=len(chosen.making.run.orders),
         budget=task.budget,
     )
+    if not trade.points:
+        _out_of_time(chosen.making)
     point = chosen.objective.cheapest(trade)
     instructed = bare.searched(trade, point)
     chosen = replace(chosen, trade=trade, point=point, instructed=instructed)

@@ -19,7 +19,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Product
 from trimopt.cutting import Demand, Instance, Option, WindingClass
-from trimopt.making import PreparedRun, Way, piece_of, ways
+from trimopt.making import PreparedRun, Way, piece_of_way, ways
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.mill.model import Mill
 
@@ -80,14 +80,7 @@ def _options(
     making: PreparedRun, way: Way, place: int, length_m: int, winding_class: int
 ) -> list[Option]:
     order = making.run.orders[place]
-    piece = piece_of(
-        order,
-        width_mm=way.width_mm,
-        ups=way.ups,
-        sheeter=way.sheeter,
-        length_m=length_m,
-        unit_mm=making.unit_mm,
-    )
+    piece = piece_of_way(order, way, length_m=length_m, unit_mm=making.unit_mm)
     gives = [(piece.gain, piece.area)]
     if order.product is Product.SHEET:
         assert order.chop_mm is not None

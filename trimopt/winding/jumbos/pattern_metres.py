@@ -22,7 +22,7 @@ from ortools.linear_solver import pywraplp
 from trimopt.book.model import Product
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Instance, Pattern, generated_patterns
-from trimopt.making import PreparedRun, piece_of, ways
+from trimopt.making import PreparedRun, piece_of_way, ways
 from trimopt.mill.model import Mill
 from trimopt.winding.jumbos.length_ends import every_length
 
@@ -123,14 +123,7 @@ class _PatternProgram:
                 longest_m = self._max_m(way.span.max_m)
                 if way.span.min_m > longest_m:
                     continue
-                given = piece_of(
-                    order,
-                    width_mm=way.width_mm,
-                    ups=way.ups,
-                    sheeter=way.sheeter,
-                    length_m=longest_m,
-                    unit_mm=making.unit_mm,
-                )
+                given = piece_of_way(order, way, length_m=longest_m, unit_mm=making.unit_mm)
                 gain, area = given.gain, given.area / self.paper_per_m
                 lost = _CHOPS * ((way.ups or 0) + 1) if order.product is Product.SHEET else 0.0
                 by_reel = gain == 1 and order.product is Product.REEL
