@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from trimopt.book.model import Book, LeftOut, Order, TakenUp
+from trimopt.book.model import Book, LeftOut, Order, TakenUp, paper_key
 
 
 def taken_up(book: Book, held: Sequence[Order]) -> tuple[TakenUp, ...]:
@@ -30,24 +30,20 @@ def with_held(book: Book, held: Sequence[Order]) -> Book:
     run for a held enquiry alone: that is left out, and named.
     """
     taken = {each.held for each in taken_up(book, held)}
-    papers = {_paper(order) for order in book.orders}
+    papers = {paper_key(order) for order in book.orders}
     waiting = [each for each in held if each.number not in taken]
     return replace(
         book,
-        orders=(*book.orders, *(each for each in waiting if _paper(each) in papers)),
+        orders=(*book.orders, *(each for each in waiting if paper_key(each) in papers)),
         left_out=(
             *book.left_out,
             *(
                 LeftOut(order=each.number, why=_NOT_RUN.format(until=each.held_until))
                 for each in waiting
-                if _paper(each) not in papers
+                if paper_key(each) not in papers
             ),
         ),
     )
 
 
 _NOT_RUN = "held until {until}, not ordered; the book has no order of its paper"
-
-
-def _paper(order: Order) -> tuple[str, float]:
-    return order.grade.casefold(), order.grammage_gsm

@@ -7,9 +7,24 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import Enum
 from fractions import Fraction
+from typing import Protocol
 
 from trimopt.errors import Fault, OrderBookError
 from trimopt.paper import UnitSystem
+
+
+class OfPaper(Protocol):
+    """What is of a grade and a grammage: an order, a run, a run day."""
+
+    @property
+    def grade(self) -> str: ...
+    @property
+    def grammage_gsm(self) -> float: ...
+
+
+def paper_key(of: OfPaper) -> tuple[str, float]:
+    """The paper that something is of, as papers are compared."""
+    return of.grade.strip().casefold(), of.grammage_gsm
 
 
 def in_inches(as_written: str) -> bool:

@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from trimopt.book.model import Book, Order, Product, StockReel, Unit
+from trimopt.book.model import Book, Order, Product, StockReel, Unit, paper_key
 from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import JUDGED_MM, from_stock, same_core
 from trimopt.check.findings import Findings
@@ -90,7 +90,7 @@ def stock_widths(mill: Mill, run: RunPlan) -> dict[str, Order]:
             stock_share=each.value_share,
         )
         for each in mill.stock_widths
-        if (each.grade.casefold(), each.grammage_gsm) == (run.grade.casefold(), run.grammage_gsm)
+        if paper_key(each) == paper_key(run)
     }  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from trimopt.making import required, stops
 from trimopt.paper import Measured, Written, reel_diameter_mm
 
 _SEEN = 0.005  # t of paper per t: what is less is printed as no saving
+_MARKED_S = 0.7  # for widths that the curve marks
 _WIDTHS = 4  # of those that trim best nearby
 _DIAMETERS = 2  # planned diameters below the order's range, and above it
 _TOLERANCES = (Fraction(5, 100), Fraction(10, 100))
@@ -190,7 +191,7 @@ def solve_alternatives(
             answer = place_enquiry(basis, change.order, budget=budget, companions=change.companions)
             if answer is None:
                 continue
-            # Both are of one definition and of equal work: the planned sets held.
+            # Both are of one definition and of equal work.
             saved = round(placement.use, 2) - round(answer.use, 2)
             if saved < _SEEN:
                 continue
@@ -203,3 +204,16 @@ def solve_alternatives(
     except KeyboardInterrupt:
         pass
     return tuple(sorted(found, key=lambda alternative: -alternative.saved))
+
+
+def with_valleys_solved(basis: Basis, order: Order, curve: Curve, placement: Placement) -> Curve:
+    """The curve with its marked widths put into the plan, as far as a moment allows."""
+    budget = Budget.lasting(_MARKED_S)
+    points = []
+    for point in curve.valleys:
+        there = None
+        if not budget.over():
+            there = place_enquiry(basis, replace(order, width_mm=point.width_mm), budget=budget)
+        points.append(replace(point, held_use=None if there is None else there.use))
+    asked = None if curve.asked is None else replace(curve.asked, held_use=placement.use)
+    return replace(curve, asked=asked, valleys=tuple(points))

@@ -53,8 +53,8 @@ _JUDGED = {
 class Answer:
     """All that is known of an enquiry. `stop` says why it cannot be made; empty: it can.
 
-    `placement` is the quick answer, the planned sets held. `planned` is the run planned again
-    with the enquiry in it (None: that was not asked, or not done in time).
+    `placement` is the quick answer: put into the sets as planned. `planned` is the run planned
+    again with the enquiry in it (None: that was not asked, or not done in time).
     """
 
     enquiry: Enquiry
@@ -119,7 +119,7 @@ class Answer:
 
     @property
     def estimate(self) -> str:
-        """What it takes with the planned sets held: no verdict that a better plan takes back."""
+        """What the quick answer says that it takes: no verdict that a better plan takes back."""
         if self.extra is None:
             return ""
         return f"{self._made}; {_about(self.extra, self.written)}"

@@ -30,8 +30,8 @@ class ExtraPaper:
 
     `min_use` is proven: no plan with the enquiry needs less (None: nothing was proven in time).
     `max_use` is what a plan needs that was made with the enquiry in the run (None: none was).
-    `held_use` is an estimate before winding, with the planned sets held. `average` is what the run
-    as planned uses for a tonne that it delivers.
+    `held_use` is an estimate before winding, put into the sets as planned. `average` is what the
+    run as planned uses for a tonne that it delivers.
     """
 
     min_use: float | None
@@ -53,7 +53,7 @@ class ExtraPaper:
 
     @property
     def estimated(self) -> bool:
-        """Whether `use` is of the planned sets held, and not of a plan that was made."""
+        """Whether `use` is the estimate, and not of a plan that was made."""
         return self.max_use is None or (self.min_use is not None and not self.known)
 
     @property

@@ -1,11 +1,14 @@
-"""What does not last for an enquiry: what the plan lacks as it is, and the paper of its run."""
+"""What does not last for an enquiry: what the plan lacks, its hours, the paper of its run."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
+from trimopt.book.model import RunDay, paper_key
 from trimopt.fit.run_with_enquiry import Placement
+from trimopt.mill.model import Winder
 from trimopt.paper import Measured, Written
 from trimopt.plan.model import OrderLine, Plan, RunPlan
 from trimopt.plan.planning.run_jumbos import RunJumbos
@@ -21,6 +24,48 @@ class Lacking:
     what: str
     why: str
     certain: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoursEnd:
+    """What ends the hours of a run, by its name, or of all runs together (None).
+
+    `finished` is when what comes before it is finished as planned.
+    """
+
+    run: str | None
+    ends: datetime
+    finished: datetime
+
+    @property
+    def left_min(self) -> float:
+        """Minutes left before it; below 0 where the plan passes it."""
+        return (self.ends - self.finished).total_seconds() / 60
+
+    @property
+    def words(self) -> str:
+        """What it is, and when."""
+        what = "the shift ends" if self.run is None else "the run day of this paper ends"
+        return f"{what} ({self.ends:%d %b %H:%M})"
+
+
+def hours_ends(plan: Plan, planned: RunPlan, days: Iterable[RunDay]) -> Iterator[HoursEnd]:
+    """What ends the hours of a planned run: the shift, and the run day that it is on."""
+    if planned.start is None or planned.finish is None:
+        return
+    if plan.settings.until is not None:
+        last = max(run.finish for run in plan.runs if run.finish is not None)
+        yield HoursEnd(run=None, ends=plan.settings.until, finished=last)
+    for day in days:
+        if paper_key(day) == paper_key(planned) and day.begins <= planned.start < day.ends:
+            yield HoursEnd(run=planned.name, ends=day.ends, finished=planned.finish)
+
+
+def wound_min(winder: Winder, metres: int, sets: int) -> float:
+    """Minutes to wind so many metres in so many sets; jumbos, set-ups and knives come on top."""
+    # Run-up and run-down at even acceleration cost half their time against full speed.
+    ramps_min = winder.speed_m_min / winder.acceleration_m_min_s / 60
+    return metres / winder.speed_m_min + sets * (ramps_min + winder.set_change_min)
 
 
 def lacking_before(plan: Plan, run: str) -> Lacking | None:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Instruction, Order, RunDay
 from trimopt.cutting.optional_demands import Choosing, SetLimit
+from trimopt.fit.hours_and_paper import HoursEnd, hours_ends, wound_min
 from trimopt.fit.planned_run import Basis
 from trimopt.fit.side_by_side import RunSide, SideBySide
 from trimopt.making import Run
@@ -65,26 +64,10 @@ class Worth:
         return Fraction(1) if self.by == "tonnes" else (one.price_per_t or 0) - self.cost_per_t
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoursLeft:
-    """Minutes that are left: of a run, by its name, or of all of them together (None)."""
-
-    run: str | None
-    minutes: float
-
-
-def hours_left(plan: Plan, days: Iterable[RunDay]) -> tuple[HoursLeft, ...]:
+def hours_left(plan: Plan, days: Sequence[RunDay]) -> tuple[HoursEnd, ...]:
     """What an issued plan leaves of its shift, and of the run days that its runs are on."""
-    finished = [run.finish for run in plan.runs if run.finish is not None]
-    found = []
-    if plan.settings.until is not None and finished:
-        found.append(HoursLeft(run=None, minutes=_minutes(max(finished), plan.settings.until)))
-    for run, day in itertools.product(plan.runs, days):
-        if run.start is None or run.finish is None or not day.begins <= run.start < day.ends:
-            continue
-        if (run.grade.casefold(), run.grammage_gsm) == (day.grade.casefold(), day.grammage_gsm):
-            found.append(HoursLeft(run=run.name, minutes=_minutes(run.finish, day.ends)))
-    return tuple(found)
+    ends = (end for run in plan.runs for end in hours_ends(plan, run, days))
+    return tuple(dict.fromkeys(ends))
 
 
 def average_moves(enquiries: Iterable[ListedEnquiry]) -> float:
@@ -95,10 +78,6 @@ def average_moves(enquiries: Iterable[ListedEnquiry]) -> float:
     return min(1.0, moves / knives) if knives else 1.0
 
 
-def _minutes(begins: datetime, ends: datetime) -> float:
-    return max(0.0, (ends - begins).total_seconds() / 60)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointProblem:
     """Runs that share hours, or one run, with the enquiries for them."""
@@ -106,7 +85,7 @@ class JointProblem:
     enquiries: tuple[ListedEnquiry, ...]
     beside: SideBySide
     worth: Worth
-    hours: tuple[HoursLeft, ...]
+    hours: tuple[HoursEnd, ...]
     moved: float  # knives that each new pattern moves, as a share of all
     places: Mapping[int, int]  # of demands, by key; what no set length serves has none
 
@@ -115,7 +94,7 @@ class JointProblem:
         cls,
         some: Sequence[ListedEnquiry],
         worth: Worth,
-        hours: Iterable[HoursLeft],
+        hours: Iterable[HoursEnd],
         *,
         moved: float = 1.0,
     ) -> JointProblem:
@@ -182,7 +161,7 @@ class JointProblem:
                 use = self.beside.of_classes(k, [each.length_m for each in side.making.classes])
                 yield SetLimit(use=use, sure=metres, possible=metres)
 
-    def _hours(self, left: HoursLeft) -> SetLimit:
+    def _hours(self, left: HoursEnd) -> SetLimit:
         """Minutes of sets and metres, and for each new pattern a set-up with all its knives."""
         sides = self.beside.sides
         mine = [left.run in (None, side.making.run.name) for side in sides]
@@ -193,7 +172,7 @@ class JointProblem:
         )
         winder = sides[0].basis.mill.winder
         now = sum(use[cut.pattern.winding_class] * cut.sets for cut in self.beside.kept())
-        spare = math.floor(_PARTS * left.minutes)
+        spare = math.floor(_PARTS * max(0.0, left.left_min))
         # Jumbos are changed whole: in a run one change more than its metres say at most, or less.
         jumbos = math.ceil(_PARTS * winder.jumbo_change_min * sum(mine)) + _MARGIN
         change = winder.set_up_min + self.moved * winder.knives * winder.knife_move_min
@@ -212,7 +191,5 @@ class JointProblem:
 def _set_minutes(basis: Basis, length_m: int) -> float:
     """Minutes of one set with its share of a change of jumbo."""
     winder = basis.mill.winder
-    # Run-up and run-down at even acceleration cost half their time against full speed.
-    ramps_min = winder.speed_m_min / winder.acceleration_m_min_s / 60
-    jumbo_min = winder.jumbo_change_min / max(basis.usable_m)
-    return length_m * (1 / winder.speed_m_min + jumbo_min) + ramps_min + winder.set_change_min
+    jumbo_min = winder.jumbo_change_min * length_m / max(basis.usable_m)
+    return wound_min(winder, length_m, 1) + jumbo_min

@@ -209,20 +209,22 @@ def plan_now(
 
 
 def with_order(
-    basis: Basis, order: Order, *others: Order, grid_mm: Fraction | None = None
+    basis: Basis, *orders: Order, beside: tuple[Order, ...] = (), grid_mm: Fraction | None = None
 ) -> PreparedRun:
-    """The run with more orders, over its set lengths and those that the first of them brings.
+    """The run with more orders, over its set lengths and those that they bring.
 
     Parameters
     ----------
+    beside
+        Orders behind them that bring none.
     grid_mm
         Step of the widths that will be asked.
     """
     making = basis.making
-    own = prepare(replace(making.run, orders=(order,)), basis.mill, usable_m=basis.usable_m)
+    own = prepare(replace(making.run, orders=orders), basis.mill, usable_m=basis.usable_m)
     lengths = [(c.core_mm, c.length_m) for c in (*making.classes, *own.classes)]
     return prepare(
-        replace(making.run, orders=(*making.run.orders, order, *others)),
+        replace(making.run, orders=(*making.run.orders, *orders, *beside)),
         basis.mill,
         usable_m=basis.usable_m,
         lengths=dict.fromkeys(lengths),

@@ -75,7 +75,7 @@ def replan_with(
     instructions: tuple[Instruction, ...] = (),
     jumbos_in_order: bool = False,
 ) -> RunWithEnquiry | None:
-    """Plan the run with an order more: the planned sets held and wound, then all of it anew.
+    """Plan the run with an order more: first its sets as planned are wound, then all of it anew.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""The enquiry put into its run as planned, the planned sets held: the quick answer."""
+"""The enquiry put into its run as planned, where sets stay as they are: the quick answer."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class PlacedSet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
-    """The enquiry in the run as planned, its sets held where they can be: an estimate.
+    """The enquiry in the run as planned, whose sets stay where they can: an estimate.
 
     Counted across the width at the listed set lengths, before winding. `use` is the extra paper
     (`trimopt.fit.extra_paper`) as far as that is known. `extra_m` are jumbo metres wound more, and
@@ -113,7 +113,7 @@ def hold_sets(
     """The cuts of `place_enquiry`."""
     making = basis.making
     after = _optional(
-        with_order(basis, order, *companions), {companion.number for companion in companions}
+        with_order(basis, order, beside=companions), {companion.number for companion in companions}
     )
     place = {o.number: k for k, o in enumerate(after.run.orders)}
     if order.number not in place:

@@ -13,8 +13,8 @@ from math import gcd, lcm
 
 from trimopt.book.model import Order
 from trimopt.cutting import SCALE, Cut, Instance, Pattern, loss_of
-from trimopt.fit.planned_run import Basis, carried_over
-from trimopt.making import PreparedRun, prepare
+from trimopt.fit.planned_run import Basis, carried_over, with_order
+from trimopt.making import PreparedRun
 from trimopt.plan.planning.run_jumbos import RunJumbos
 
 
@@ -29,15 +29,7 @@ class RunSide:
     @classmethod
     def of(cls, basis: Basis, jumbos: RunJumbos, orders: tuple[Order, ...]) -> RunSide:
         """A run over its set lengths and those that the enquiries bring."""
-        making = basis.making
-        own = prepare(replace(making.run, orders=orders), basis.mill, usable_m=basis.usable_m)
-        together = prepare(
-            replace(making.run, orders=(*making.run.orders, *orders)),
-            basis.mill,
-            usable_m=basis.usable_m,
-            lengths=dict.fromkeys((c.core_mm, c.length_m) for c in (*making.classes, *own.classes)),
-        )
-        return cls(basis=basis, jumbos=jumbos, making=together)
+        return cls(basis=basis, jumbos=jumbos, making=with_order(basis, *orders))
 
     @property
     def kept(self) -> tuple[Cut, ...]:

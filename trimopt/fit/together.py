@@ -20,7 +20,8 @@ from trimopt.cutting.model.cuts import totals_of
 from trimopt.cutting.model.loss import net_worth
 from trimopt.cutting.optional_demands import Choice, choose_demands
 from trimopt.fit.extra_paper import ExtraPaper, average_use, ends_share
-from trimopt.fit.joint_problem import HoursLeft, JointProblem, ListedEnquiry, Worth, average_moves
+from trimopt.fit.hours_and_paper import HoursEnd
+from trimopt.fit.joint_problem import JointProblem, ListedEnquiry, Worth, average_moves
 from trimopt.fit.planned_run import Basis, plan_now
 from trimopt.fit.run_with_enquiry import may_get_kg
 from trimopt.fit.side_by_side import RunSide
@@ -72,7 +73,7 @@ class Together:
 def choose_together(
     enquiries: Sequence[ListedEnquiry],
     values: Values,
-    hours: Sequence[HoursLeft],
+    hours: Sequence[HoursEnd],
     *,
     effort: Effort,
     budget: Budget,
@@ -113,7 +114,7 @@ def choose_together(
 def _chosen(
     enquiries: Sequence[ListedEnquiry],
     worth: Worth,
-    hours: Sequence[HoursLeft],
+    hours: Sequence[HoursEnd],
     *,
     moved: float,
     budget: Budget,
@@ -191,7 +192,7 @@ def _planned(found: _Found, effort: Effort, budget: Budget) -> Iterable[_Planned
         )
 
 
-def _within(runs: Sequence[_Planned], hours: Iterable[HoursLeft]) -> bool:
+def _within(runs: Sequence[_Planned], hours: Iterable[HoursEnd]) -> bool:
     """Whether the runs as planned again keep the hours, with all of their orders."""
     more = {
         each.basis.planned.name: each.plan.minutes - each.basis.planned.minutes
@@ -199,7 +200,7 @@ def _within(runs: Sequence[_Planned], hours: Iterable[HoursLeft]) -> bool:
         if each.plan is not None
     }
     return all(each.holds for each in runs) and all(
-        sum(m for name, m in more.items() if left.run in (None, name)) <= left.minutes
+        sum(m for name, m in more.items() if left.run in (None, name)) <= max(0.0, left.left_min)
         for left in hours
     )
 

@@ -8,14 +8,14 @@ ends like a shift.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from trimopt.book.model import Book, Order, RunDay
+from trimopt.book.model import Book, Order, RunDay, paper_key
 from trimopt.book.tonnage import ordered_kg
 from trimopt.fit.fits_alone import Alone
-from trimopt.fit.hours_and_paper import Lacking, order_names
+from trimopt.fit.hours_and_paper import Lacking, hours_ends, order_names, wound_min
 from trimopt.fit.run_with_enquiry import Placement
 from trimopt.mill.model import Mill, Winder
 from trimopt.plan.difference import OrderDifference, changed_orders
@@ -84,26 +84,15 @@ def when_joining(
     """
     if planned.start is None or planned.finish is None:
         return When(days_listed=bool(days)), lacking
-    own = [day for day in days if _is_of(day, planned.grade, planned.grammage_gsm)]
-    winder, jumbo_m = jumbos.mill.winder, max(jumbos.usable_m)
-    more = _minutes(
-        winder,
-        placement.extra_m,
-        placement.sets_more,
-        max(0, placement.set_ups_more),
-        jumbo_m,
-    )
-    lacking = lacking or _lacking(plan, planned, own, more)
+    more = _more(jumbos, placement)
+    lacking = lacking or _lacking(plan, planned, days, more)
     if lacking is None:
         found = _with_plan(plan, planned, more, placement)
         return replace(found, days_listed=bool(days)), None
-    again = _minutes(
-        winder,
-        sum(row.sets * row.length_m for row in placement.sets),
-        sum(row.sets for row in placement.sets),
-        len(placement.sets),
-        jumbo_m,
-    )
+    metres = sum(row.sets * row.length_m for row in placement.sets)
+    sets = sum(row.sets for row in placement.sets)
+    again = _minutes(jumbos.mill.winder, metres, sets, len(placement.sets), max(jumbos.usable_m))
+    own = [day for day in days if paper_key(day) == paper_key(planned)]
     after = max(run.finish for run in plan.runs if run.finish is not None)
     waits_min = _carried_over_min(planned)
     # As issued the run winds some of these sets already; remade later, all of them are wound.
@@ -174,9 +163,7 @@ def _is_noticed(change: OrderDifference) -> bool:
 
 def minutes_left(plan: Plan, planned: RunPlan, days: Sequence[RunDay]) -> float:
     """Minutes for more of a planned run before the shift or its run day ends; infinite: no end."""
-    own = [day for day in days if _is_of(day, planned.grade, planned.grammage_gsm)]
-    ends = _ends(plan, planned, own)
-    return min(((end - done).total_seconds() / 60 for _, end, done in ends), default=math.inf)
+    return min((end.left_min for end in hours_ends(plan, planned, days)), default=math.inf)
 
 
 def lacking_unplanned(
@@ -184,14 +171,7 @@ def lacking_unplanned(
 ) -> Lacking | None:
     """Whether a run that was planned by itself takes more than the whole shift with the enquiry."""
     begins, ends = shift_begins(book), book.shift_ends
-    more = _minutes(
-        jumbos.mill.winder,
-        placement.extra_m,
-        placement.sets_more,
-        max(0, placement.set_ups_more),
-        max(jumbos.usable_m),
-    )
-    takes_min = planned.minutes + more.min_min
+    takes_min = planned.minutes + _more(jumbos, placement).min_min
     if ends is None or takes_min <= (ends - begins).total_seconds() / 60:
         return None
     why = (
@@ -217,7 +197,7 @@ def when_alone(
     after
         Hours before are over.
     """
-    own = [day for day in days if _is_of(day, order.grade, order.grammage_gsm)]
+    own = [day for day in days if paper_key(day) == paper_key(order)]
     across_m = way.across * float(way.reel_mm) / 1000
     metres = math.ceil(1000 * ordered_kg(order, mill) / order.grammage_gsm / across_m)
     sets = math.ceil(metres / way.length_m)
@@ -252,35 +232,17 @@ def on_run_day(days: Iterable[RunDay], after: datetime, minutes: float) -> datet
     return None
 
 
-def _is_of(day: RunDay, grade: str, grammage_gsm: float) -> bool:
-    return (day.grade.casefold(), day.grammage_gsm) == (grade.casefold(), grammage_gsm)
-
-
-def _lacking(plan: Plan, planned: RunPlan, own: Iterable[RunDay], more: _Minutes) -> Lacking | None:
+def _lacking(
+    plan: Plan, planned: RunPlan, days: Iterable[RunDay], more: _Minutes
+) -> Lacking | None:
     """Whether the shift, or the run's day, ends before what is wound more is finished."""
-    for what, end, finish in _ends(plan, planned, own):
-        left_min = (end - finish).total_seconds() / 60
-        if more.max_min > left_min:
-            why = (
-                f"about {more} min of winding more, and {max(0.0, left_min):,.0f} min are left "
-                f"before {what} ({end:%d %b %H:%M})"
-            )
-            return Lacking(what="hours", why=why, certain=more.min_min > left_min)
+    for end in hours_ends(plan, planned, days):
+        if more.max_min > end.left_min:
+            left_min = max(0.0, end.left_min)
+            why = f"about {more} min of winding more, and {left_min:,.0f} min are left before "
+            certain = more.min_min > end.left_min
+            return Lacking(what="hours", why=why + end.words, certain=certain)
     return None
-
-
-def _ends(
-    plan: Plan, planned: RunPlan, own: Iterable[RunDay]
-) -> Iterator[tuple[str, datetime, datetime]]:
-    """What ends the hours of a planned run, when, and when what comes before that is finished."""
-    if planned.start is None or planned.finish is None:
-        return
-    if plan.settings.until is not None:
-        last = max(run.finish for run in plan.runs if run.finish is not None)
-        yield "the shift ends", plan.settings.until, last
-    for day in own:
-        if day.begins <= planned.start < day.ends:
-            yield "the run day of this paper ends", day.ends, planned.finish
 
 
 def _with_plan(plan: Plan, planned: RunPlan, more: _Minutes, placement: Placement) -> When:
@@ -327,12 +289,17 @@ def _carried_over_min(planned: RunPlan) -> float:
     return planned.minutes * lacking_kg / made_kg if made_kg else 0.0
 
 
+def _more(jumbos: RunJumbos, placement: Placement) -> _Minutes:
+    """Minutes of what is wound more for a placed enquiry."""
+    set_ups = max(0, placement.set_ups_more)
+    return _minutes(
+        jumbos.mill.winder, placement.extra_m, placement.sets_more, set_ups, max(jumbos.usable_m)
+    )
+
+
 def _minutes(winder: Winder, metres: int, sets: int, set_ups: int, jumbo_m: int) -> _Minutes:
-    # Run-up and run-down at even acceleration cost half their time against full speed.
-    ramps_min = winder.speed_m_min / winder.acceleration_m_min_s / 60
-    wound_min = metres / winder.speed_m_min + sets * (ramps_min + winder.set_change_min)
     jumbos = metres / jumbo_m
-    without_moves = wound_min + set_ups * winder.set_up_min
+    without_moves = wound_min(winder, metres, sets) + set_ups * winder.set_up_min
     moves_min = set_ups * winder.knives * winder.knife_move_min
     return _Minutes(
         min_min=max(0.0, without_moves + math.floor(jumbos) * winder.jumbo_change_min),

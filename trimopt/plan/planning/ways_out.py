@@ -15,7 +15,7 @@ from datetime import datetime
 from fractions import Fraction
 from itertools import chain, islice, zip_longest
 
-from trimopt.book.model import Book, Order, Product
+from trimopt.book.model import Book, Order, Product, paper_key
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making.stock_widths import stock_orders
@@ -87,9 +87,7 @@ def _next_begins(run: RunPlan, book: Book) -> datetime | None:
     begins = [
         day.begins
         for day in book.run_days
-        if (day.grade.casefold(), day.grammage_gsm) == (run.grade.casefold(), run.grammage_gsm)
-        and run.finish is not None
-        and day.begins > run.finish
+        if paper_key(day) == paper_key(run) and run.finish is not None and day.begins > run.finish
     ]
     return min(begins, default=None)
 
