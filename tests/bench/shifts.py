@@ -65,7 +65,10 @@ def _table(happened: list[Happened]) -> None:
     """What stayed and what it cost, by kind of event."""
     print("| event | replans | sets that may stay | stayed | more paper than afresh | seconds |")
     print("| --- | --- | --- | --- | --- | --- |")
-    kinds = ("rush", "more", "less", "cancelled", "stop", " is ", "")
+    kinds = (
+        "rush", "more", "less", "sooner", "cancelled", "stop", "stock", "short", "narrow", "listed",
+        "streak", "bad edge", "hole", "",
+    )  # fmt: skip
     for kind in kinds:
         of = [each for each in happened if kind in each.what]
         if not of:
@@ -77,8 +80,7 @@ def _table(happened: list[Happened]) -> None:
         share = f"{100 * does / may:.1f} %" if may else ""
         paper = f"{100 * more / used:+.2f} %" if used else ""
         seconds = max(each.seconds for each in of)
-        name = {" is ": "short jumbo", "": "all"}.get(kind, kind)
-        print(f"| {name} | {len(of)} | {may} | {share} | {paper} | {seconds:.1f} |")
+        print(f"| {kind or 'all'} | {len(of)} | {may} | {share} | {paper} | {seconds:.1f} |")
 
 
 if __name__ == "__main__":

@@ -177,3 +177,15 @@ def check_run(run: RunPlan) -> None:
             assert {widths[part.jumbo] for part in row.stretches} == {run.web_mm(block)}
     used = sum(j.width_mm * (j.length_m - j.carried_forward_m) for j in run.jumbos)
     assert run.balance.used_kg == pytest.approx(float(used) * run.grammage_gsm / 1e6)
+
+
+@pytest.mark.parametrize("narrow", [0, 20])
+def test_no_nominal_jumbo_bears_the_name_of_a_listed_one(narrow: int) -> None:
+    """Left over from the plan before, of this paper or another, it is listed as it was named."""
+    order = board_reel("A", width_mm=Fraction(1180), quantity=Fraction(60))
+    own = replace(board_jumbo("R1-J 1", 9_000), width_mm=Fraction(WIDE - narrow))
+    other = replace(board_jumbo("R1-J 2", 9_000), grade="Chromo", grammage_gsm=150.0)
+    plan = planned((order,), (own, other))
+    (run,) = plan.runs
+    assert next(use.name for use in run.jumbos if use.nominal) == "R1-J 3"
+    assert {use.name for use in run.jumbos if not use.nominal} <= {"R1-J 1"}

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trimopt import Replan, RunPlan, WhatRan, verify_plan
-from trimopt.plan.model import Block, SetRow
+from trimopt.plan.model import Block, Position, SetRow
 from trimopt.plan.states import LACKING
 
 if TYPE_CHECKING:
@@ -21,8 +23,10 @@ def must_hold(shift: SimulatedShift, answer: Replan, ran: WhatRan, number: str) 
     assert verify_plan(plan, shift.book, shift.mill) == ()
     _what_was_run(shift, answer, ran)
     _numbers(shift, answer, number)
+    takes = {order.number for order in shift.book.orders if order.takes_seconds}
     for run in plan.runs:
         _balance(run)
+        _defects(run, takes)
     lines = Counter(line.number for run in plan.runs for line in run.orders)
     lines.update(row.order for row in plan.left_out)
     assert lines == Counter(order.number for order in shift.book.orders)
@@ -101,7 +105,7 @@ def _balance(run: RunPlan) -> None:
     said = run.balance
     parts = (
         said.delivered_kg + said.surplus_kg + said.edge_trim_kg + said.pattern_trim_kg
-        + said.sheeter_kg + said.butts_kg + said.start_end_kg + said.culls_kg
+        + said.sheeter_kg + said.butts_kg + said.start_end_kg + said.culls_kg + said.defects_kg
     )  # fmt: skip
     assert abs(parts - said.used_kg) < 0.2
     area = sum(
@@ -117,7 +121,33 @@ def _balance(run: RunPlan) -> None:
         )
         assert jumbo.wound_m == wound
         ends = jumbo.loss_start_m + jumbo.butt_m + jumbo.carried_forward_m + jumbo.loss_end_m
-        assert jumbo.length_m == wound + ends
+        assert jumbo.length_m == wound + ends + jumbo.defect_m
+
+
+def _defects(run: RunPlan, takes: set[str]) -> None:
+    """No reel still to run with a defect in it goes where it must not."""
+    jumbos = {jumbo.name: jumbo for jumbo in run.jumbos}
+    for block, row in ((block, row) for block, row in _rows(run) if not row.done):
+        for part, front, position in (
+            (part, front, position) for part in row.stretches for front, position in _fronts(block)
+        ):
+            jumbo, back = jumbos[part.jumbo], front + position.width_mm
+            first, last = part.from_m + jumbo.loss_start_m, part.to_m + jumbo.loss_start_m
+            hit = any(
+                each.from_m < last and first < each.to_m
+                and each.from_mm < back and front < each.to_mm
+                for each in jumbo.defects
+            )  # fmt: skip
+            if hit and position.kind != "broke":
+                said = row.seconds if position.order in takes else row.spoiled
+                assert position.number in said, (row.number, position.number)
+
+
+def _fronts(block: Block) -> Iterator[tuple[Fraction, Position]]:
+    front = block.edge_front_mm
+    for position in block.positions:
+        yield front, position
+        front += position.width_mm
 
 
 def stayed(shift: SimulatedShift, answer: Replan) -> tuple[int, int]:

@@ -9,15 +9,14 @@ from fractions import Fraction
 from pathlib import Path
 from random import Random
 
+from tests.shifts.events import happen
 from tests.shifts.must_hold import must_hold, stayed
 from trimopt import (
     Book,
     Budget,
     DoneSet,
     Effort,
-    JumboInStock,
     Mill,
-    Order,
     Plan,
     Replan,
     Request,
@@ -115,12 +114,12 @@ class SimulatedShift:
         for place, hours in enumerate(times, start=2):
             moment = begin + timedelta(hours=hours)
             ran = self._run_until(moment)
-            what, now, ran = self._event(ran)
+            what, ran = happen(self, ran)
             started = datetime.now()  # noqa: DTZ005
-            answer = self._replanned(self.plan, ran, now)
+            answer = self._replanned(self.plan, ran, None)
             seconds = (datetime.now() - started).total_seconds()  # noqa: DTZ005
             must_hold(self, answer, ran, f"shift-{place}")
-            yield self._happened(what, answer, ran, now, seconds)
+            yield self._happened(what, answer, seconds)
             self.plan = replace(answer.plan, number=f"shift-{place}")
             self.changed.clear()
             self.short.clear()
@@ -128,15 +127,12 @@ class SimulatedShift:
     def _replanned(self, plan: Plan, ran: WhatRan, now: datetime | None) -> Replan:
         return replan(plan, self.book, self.mill, ran, now=now, budget=Budget.lasting(self.seconds))
 
-    def _happened(
-        self, what: str, answer: Replan, ran: WhatRan, now: datetime | None, seconds: float
-    ) -> Happened:
+    def _happened(self, what: str, answer: Replan, seconds: float) -> Happened:
         may_stay, kept = stayed(self, answer)
         afresh_kg = None
         if self.afresh:
             bare = self._replanned(_run_alone(answer.plan), WhatRan(), answer.now).plan
             afresh_kg = _lost_kg(bare)
-        del ran, now
         return Happened(
             what=what,
             may_stay=may_stay,
@@ -146,8 +142,6 @@ class SimulatedShift:
             afresh_kg=afresh_kg,
             seconds=seconds,
         )
-
-    # What runs, and what happens
 
     def _waiting(self) -> list[tuple[RunPlan, Block, SetRow]]:
         return [
@@ -178,103 +172,6 @@ class SimulatedShift:
                 self.short |= {part.jumbo for part in row.stretches}
             done.append(DoneSet(run=run.name, number=row.number, length_m=metres, spoiled=spoiled))
         return WhatRan(sets=tuple(done))
-
-    def _event(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
-        """Something happens; what it is called, when the winder goes on, what was run."""
-        happen = self.draw.choice(
-            [
-                self._rush,
-                self._more,
-                self._less,
-                self._cancel,
-                self._stop,
-                self._short_jumbo,
-                self._narrow_jumbo,
-            ]
-        )
-        return happen(ran)
-
-    def _line(self) -> Order:
-        return self.draw.choice(self.book.orders)
-
-    def _with(self, old: Order | None, new: Order | None) -> None:
-        orders = [each for each in self.book.orders if each is not old]
-        self.book = replace(self.book, orders=(*orders, *([] if new is None else [new])))
-        self.changed |= {each.number for each in (old, new) if each is not None}
-
-    def _rush(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
-        like = next((o for o in self.book.orders if o.unit.value == "reels"), None)
-        if like is None:
-            return self._stop(ran)
-        assert self.plan.settings.start is not None
-        due = self.plan.settings.start + timedelta(hours=self.draw.randint(4, 12))
-        new = replace(
-            like,
-            number=f"rush-{len(self.book.orders)}-{self.draw.randint(100, 999)}",
-            width_mm=Fraction(self.draw.randint(60, 110) * 10),
-            quantity=Fraction(self.draw.randint(2, 10)),
-            made=Fraction(0),
-            under=Fraction(0),
-            over=Fraction(15, 100),
-            due=due,
-        )
-        self._with(None, new)
-        return f"rush {new.number}", None, ran
-
-    def _more(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
-        old = self._line()
-        self._with(old, replace(old, quantity=old.quantity + max(2, int(old.quantity // 4))))
-        return f"more of {old.number}", None, ran
-
-    def _less(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
-        old = self._line()
-        self._with(old, replace(old, quantity=max(Fraction(1), Fraction(old.quantity * 6 // 10))))
-        return f"less of {old.number}", None, ran
-
-    def _cancel(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
-        if len(self.book.orders) < 3:
-            return self._stop(ran)
-        old = self._line()
-        self._with(old, None)
-        return f"{old.number} cancelled", None, ran
-
-    def _stop(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
-        minutes = self.draw.randint(10, 90)
-        return f"stop of {minutes} min", None, replace(ran, stopped=timedelta(minutes=minutes))
-
-    def _short_jumbo(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
-        """The jumbo on the unwind, or the next, is shorter than planned."""
-        wound: dict[str, int] = {}
-        of = {(run.name, row.number): row for run in self.plan.runs
-              for b in run.blocks for row in b.sets}  # fmt: skip
-        for each in ran.sets:
-            row = of[each.run, each.number]
-            for part in row.stretches[-1:]:
-                wound[part.jumbo] = part.from_m + (each.length_m or row.length_m)
-        if not wound:
-            return self._stop(ran)
-        name = list(wound)[-1]
-        use = next(u for run in self.plan.runs for u in run.jumbos if u.name == name)
-        least = use.loss_start_m + wound[name] + self.mill.jumbo.loss_end_m
-        whole = max(least, int(use.length_m * self.draw.uniform(0.6, 0.97)))
-        self.short.add(name)
-        return f"{name} is {whole:,} m", None, replace(ran, jumbo_m=((name, whole),))
-
-    def _narrow_jumbo(self, ran: WhatRan) -> tuple[str, datetime | None, WhatRan]:
-        """The machine has made one that is 20 mm narrower than nominal; it is listed."""
-        first = self.book.orders[0]
-        jumbo = JumboInStock(
-            name=f"N-{len(self.book.jumbos)}-{self.draw.randint(100, 999)}",
-            grade=first.grade,
-            grammage_gsm=first.grammage_gsm,
-            width_mm=self.mill.jumbo.width_mm - 20,
-            length_m=self.draw.randint(8, 16) * 1000,
-            loss_start_m=self.mill.jumbo.loss_start_m,
-            loss_end_m=self.mill.jumbo.loss_end_m,
-        )
-        self.book = replace(self.book, jumbos=(*self.book.jumbos, jumbo))
-        self.changed |= {order.number for order in self.book.orders}
-        return f"{jumbo.name} is narrow", None, ran
 
 
 def _lost_kg(plan: Plan) -> float:

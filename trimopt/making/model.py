@@ -20,6 +20,7 @@ class Run:
     orders: tuple[Order, ...]
     written: Written = field(default_factory=Written)  # the units in which it is spoken of
     odd_widths_mm: tuple[Fraction, ...] = ()  # of jumbos of other widths that it is cut from too
+    listed_jumbos: frozenset[str] = frozenset()  # of every paper: no nominal one is named so
 
     @property
     def ordered(self) -> tuple[Order, ...]:

@@ -53,6 +53,7 @@ def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
             grammage_gsm=gsm,
             orders=(*orders, *stock_orders(mill, grade, gsm)),
             written=written,
+            listed_jumbos=frozenset(jumbo.name for jumbo in book.jumbos),
         )
         for (grade, gsm), orders in together.items()
     )

@@ -159,6 +159,8 @@ class JumboSupply:
     in_order
         Whether a listed jumbo that was skipped because the next set was too long for it is set
         aside for good. Else it waits for a shorter set.
+    taken
+        Names that no nominal jumbo may bear.
     min_part_m
         A set that is joined over jumbos has no part shorter than this.
 
@@ -172,6 +174,7 @@ class JumboSupply:
     nominal: StockJumbo | None = None
     in_order: bool = False
     min_part_m: int = 1
+    taken: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
         names = [jumbo.name for jumbo in self.stock]
@@ -194,7 +197,7 @@ class JumboSupply:
         """Nominal jumbos, numbered, without end; none where there is no nominal one."""
         if self.nominal is None:
             return
-        taken = {jumbo.name for jumbo in self.stock}
+        taken = {*self.taken, *(jumbo.name for jumbo in self.stock)}
         for number in count(1):
             name = f"{self.nominal.name} {number}".strip()
             if name not in taken:

@@ -115,5 +115,6 @@ def supply_of(
             loss_end_m=nominal.loss_end_m,
         ),
         in_order=in_order,
+        taken=jumbos.taken,
         min_part_m=jumbos.mill.winder.min_join_part_m,
     )

@@ -36,6 +36,7 @@ class RunJumbos:
     usable_m: tuple[int, ...]  # empty: no jumbo may be used
     max_m: tuple[int, ...]
     only_listed: bool
+    taken: frozenset[str] = frozenset()  # names that no nominal jumbo may bear
 
     @property
     def sets_m(self) -> tuple[int, ...]:
@@ -117,6 +118,7 @@ def jumbos_for(
         usable_m=tuple(dict.fromkeys([*lengths, *[nominal_m] * (not only_listed)])),
         max_m=_max_m(lengths, nominal_m, _needed_m(run, mill)),
         only_listed=only_listed,
+        taken=run.listed_jumbos,
     )
 
 

@@ -173,6 +173,8 @@ def on_jumbos(
         own = butt.jumbo.name
         if butt.jumbo.nominal:
             number += 1
+            while f"{name} {number}" in case.run.listed_jumbos:
+                number += 1
             own = f"{name} {number}"
         name_of[butt.jumbo.name] = own
         jumbos[own] = replace(butt.jumbo, name=own, started=False)
