@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import URL
+from sqlalchemy import URL, create_engine, text
 
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
@@ -26,9 +27,11 @@ def _gone_on(issued: Plan, number: str, ran: int) -> Plan:
     """The plan of the rest where the first sets were run as planned."""
     last = small_plan(number, replaces=issued.number, minutes=60)
     (run,) = last.runs
+    was = {row.number: row.issued for block in issued.runs[0].blocks for row in block.sets}
     blocks = tuple(
         replace(block, sets=tuple(
-            replace(row, done=row.number <= ran, issued=issued.number if row.number <= ran else "")
+            replace(row, done=True, issued=was[row.number] or issued.number)
+            if row.number <= ran else row
             for row in block.sets
         ))
         for block in run.blocks
@@ -124,3 +127,92 @@ def test_what_ran_before_is_not_recorded_again(tmp_path: Path, ledger: URL) -> N
     with pytest.raises(FilledSheetError, match=r"record it under plan a-1"):
         _record(held, tmp_path, second, 1, 2)
     assert held.trend().whole.run.sets == 0
+
+
+@pytest.mark.parametrize("others_know", [True, False])
+def test_two_plans_of_the_rest_of_one_plan_count_once(
+    tmp_path: Path, ledger: URL, others_know: bool
+) -> None:
+    """The later one replaces the earlier, and says so; of that one only what was run counts."""
+    held = Ledger(ledger)
+    first = small_plan("a-1")
+    second = _gone_on(first, "a-2", 1)
+    third = replace(_gone_on(first, "a-3", 1), made_at=second.made_at + timedelta(minutes=5))
+    if others_know:
+        held.keep(first)
+    kept = [held.keep(plan) for plan in (second, third)]
+    assert kept[1].replaced.startswith("a-2 of")
+    assert kept[1].note.startswith("a-2 replaced a-1 before: this later plan replaces it too")
+    held.keep(first)
+    assert held.trend().whole.planned.sets == 3
+    _record(held, tmp_path, second, 2)
+    whole = held.trend().whole
+    assert (whole.planned.sets, whole.run.sets) == (4, 1)  # set 2 of the sheet that was replaced
+
+
+def test_a_plan_between_two_is_told_that_it_does_not_stand(ledger: URL) -> None:
+    """It was made before the one that is kept already, of the same plan."""
+    held = Ledger(ledger)
+    first = small_plan("a-1")
+    third = _gone_on(first, "a-3", 1)
+    second = replace(_gone_on(first, "a-2", 1), made_at=third.made_at - timedelta(minutes=5))
+    held.keep(first)
+    held.keep(third)
+    assert held.keep(second).note.startswith("a-3, made later, replaces a-1 too")
+    assert held.trend().whole.planned.sets == 3
+
+
+def _taken_over(issued: Plan, number: str, ran: int) -> Plan:
+    """The plan of the rest that takes every set over as issued."""
+    plan = _gone_on(issued, number, ran)
+    (run,) = plan.runs
+    blocks = tuple(
+        replace(block, sets=tuple(replace(row, issued="a-1") for row in block.sets))
+        for block in run.blocks
+    )
+    return replace(plan, runs=(replace(run, blocks=blocks),))
+
+
+@pytest.mark.parametrize("under", ["a-1", "a-2", "a-3"])
+def test_a_set_taken_over_counts_where_it_is_recorded(
+    tmp_path: Path, ledger: URL, under: str
+) -> None:
+    """The crew hold the sheet of the first plan, and write on that or on a later one."""
+    held = Ledger(ledger)
+    first = small_plan("a-1")
+    second = _taken_over(first, "a-2", 1)
+    third = replace(_taken_over(second, "a-3", 1), made_at=second.made_at)
+    known = {plan.number: plan for plan in (first, second, third)}
+    for plan in known.values():
+        held.keep(plan)
+    _record(held, tmp_path, known[under], 2, 3)
+    whole = held.trend().whole
+    assert (whole.planned.sets, whole.planned_of_run.sets, whole.run.sets) == (3, 2, 2)
+    assert whole.planned.used_kg == pytest.approx(first.runs[0].balance.used_kg, abs=0.01)
+    assert {entry.number for entry in held.recorded(third)} == {2, 3}
+    for other in {"a-1", "a-2", "a-3"} - {under}:
+        with pytest.raises(FilledSheetError, match=f"recorded under plan {under}"):
+            _record(held, tmp_path, known[other], 3)
+    assert held.trend().whole.run.sets == 2
+
+
+def test_an_older_ledger_counts_once_too(tmp_path: Path, ledger: URL) -> None:
+    """What was not written down before is read from the plans: whose sets, who replaces whom."""
+    held = Ledger(ledger)
+    first = small_plan("a-1")
+    second = _taken_over(first, "a-2", 1)
+    third = replace(_taken_over(first, "a-3", 1), made_at=second.made_at + timedelta(minutes=5))
+    for plan in (first, second, third):
+        held.keep(plan)
+    _record(held, tmp_path, first, 2)
+    engine = create_engine(ledger)
+    with engine.begin() as connection:
+        for statement in (
+            "ALTER TABLE sets DROP COLUMN issued",
+            "UPDATE plans SET replaced_by = NULL WHERE number = 'a-2'",
+            "DELETE FROM ledger_migrations WHERE name LIKE '0008%'",
+        ):
+            connection.execute(text(statement))
+    engine.dispose()
+    whole = held.trend().whole
+    assert (whole.planned.sets, whole.run.sets) == (3, 1)

@@ -13,7 +13,7 @@ from trimopt.cli.output import say
 if TYPE_CHECKING:
     from sqlalchemy import URL
 
-    from trimopt import Ledger, Order
+    from trimopt import Ledger, Order, WrittenPlan
     from trimopt.mill import Mill
 
 ENVIRONMENT = "TRIMOPT_LEDGER"
@@ -65,6 +65,25 @@ def open_ledger(url: URL, *, quiet: bool) -> Ledger:
         said = f"the ledger was of an older version and is brought up to date: {', '.join(lacked)}"
         say(said, err=True)
     return ledger
+
+
+def say_written(written: WrittenPlan, *, as_json: bool) -> None:
+    """Say where a plan was written, and how the ledger took it.
+
+    Raises
+    ------
+    LedgerError
+        The ledger did not take it.
+    """
+    for path in written.files:
+        say(f"written: {path}", err=as_json)
+    if written.ledger_error is not None:
+        raise written.ledger_error
+    if written.kept is not None:
+        replaced = f", in place of {written.kept.replaced}" if written.kept.replaced else ""
+        say(f"kept in the ledger{replaced}", err=as_json)
+        if written.kept.note:
+            say(f"note: {written.kept.note}", err=True)
 
 
 def today() -> date:

@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, held_now, ledger_option, open_ledger
+from trimopt.cli.ledger_options import (
+    find_ledger,
+    held_now,
+    ledger_option,
+    open_ledger,
+    say_written,
+)
 from trimopt.cli.options import (
     FILE,
     Figure,
@@ -261,12 +267,4 @@ def _show(written: WrittenPlan, *, as_json: bool) -> None:
         from trimopt.report.terminal.plan_terminal import print_summary
 
         print_summary(written.plan, Console())
-        for path in written.files:
-            say(f"written: {path}")
-    if written.ledger_error is not None:
-        raise written.ledger_error
-    if written.kept is not None:
-        replaced = f", in place of {written.kept.replaced}" if written.kept.replaced else ""
-        say(f"kept in the ledger{replaced}", err=as_json)
-        if written.kept.note:
-            say(f"note: {written.kept.note}", err=True)
+    say_written(written, as_json=as_json)

@@ -9,10 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, held_now, ledger_option, open_ledger
+from trimopt.cli.ledger_options import (
+    find_ledger,
+    held_now,
+    ledger_option,
+    open_ledger,
+    say_written,
+)
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, Moment, output_options, plans_option, time_limit_option
-from trimopt.cli.output import say, say_json
+from trimopt.cli.output import say_json
 
 if TYPE_CHECKING:
     from trimopt import Book, Ledger, Mill, Plan, Replan, WhatRan, WrittenPlan
@@ -136,10 +142,8 @@ def command(
         from trimopt.report.terminal.revision_terminal import print_replan
 
         print_replan(answer, Console())
-    for path in () if written is None else written.files:
-        say(f"written: {path}", err=as_json)
-    if written is not None and written.ledger_error is not None:
-        raise written.ledger_error
+    if written is not None:
+        say_written(written, as_json=as_json)
 
 
 def _last_moment(issued: Plan, ran: WhatRan) -> datetime | None:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger
+from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger, say_written
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, output_options, plans_option
-from trimopt.cli.output import say, say_json
+from trimopt.cli.output import say_json
 
 if TYPE_CHECKING:
     from trimopt import Book, Mill, Revision, WrittenPlan
@@ -77,12 +77,10 @@ def command(
         from trimopt.report.terminal.revision_terminal import print_revision
 
         print_revision(revision, Console())
-    for path in () if written is None else written.files:
-        say(f"written: {path}", err=as_json)
     if revision.faults:
         raise click.exceptions.Exit(FailedCheckError.exit_code)
-    if written is not None and written.ledger_error is not None:
-        raise written.ledger_error
+    if written is not None:
+        say_written(written, as_json=as_json)
 
 
 def _issued(

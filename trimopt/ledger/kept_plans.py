@@ -1,4 +1,4 @@
-"""Keeping issued plans: each once, whole or not at all, and which plan replaces which."""
+"""Keeping issued plans: each once, whole or not at all."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import URL, ColumnElement, Connection, RowMapping, Table, select, update
+from sqlalchemy import URL, Connection, RowMapping, Table, select
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.holds import end_taken_up
 from trimopt.ledger.ledger_file import ledger_url, writing
 from trimopt.ledger.ledger_tables import PARTS, balance_kg, pieces, plans, runs, sets
+from trimopt.ledger.plan_chain import join_chain, join_those_after
 from trimopt.ledger.set_shares import RunShare, shares_of
 from trimopt.plan.codec import to_json
 from trimopt.plan.model import Plan
@@ -80,8 +81,8 @@ def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
     plan_id: int = answer.inserted_primary_key[0]
     _write_runs(connection, plan_id, shares)
     end_taken_up(connection, plan)
-    replaced, note = _replace_earlier(connection, plan, plan_id)
-    _replaced_already(connection, plan, plan_id)
+    replaced, note = join_chain(connection, plan_id)
+    join_those_after(connection, plan_id)
     return KeptPlan(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=note)
 
 
@@ -178,64 +179,3 @@ def _row(table: Table, source: object, **own: object) -> dict[str, Any]:
         column.name: own[column.name] if column.name in own else getattr(source, column.name)
         for column in table.columns
     }
-
-
-def _replace_earlier(connection: Connection, plan: Plan, plan_id: int) -> tuple[str, str]:
-    """Mark the plan that this one replaces.
-
-    Numbers are counted in a folder of plans, so they come again when it is emptied or when another
-    desk has its own. The plan meant is the latest earlier one of that number for the same mill and
-    winder, with some of the same orders, that nothing has replaced yet; where there were several,
-    the answer says so.
-    """
-    if not plan.replaces:
-        return "", ""
-    candidates = connection.execute(
-        select(plans.c.id, plans.c.made_at)
-        .where(
-            plans.c.mill_name == plan.mill_name,
-            plans.c.winder == plan.winder,
-            plans.c.number == plan.replaces,
-            _has_orders_of(plan),
-            plans.c.made_at <= _utc(plan.made_at),
-            plans.c.replaced_by.is_(None),
-            plans.c.id != plan_id,
-        )
-        .order_by(plans.c.made_at.desc())
-    ).all()
-    if not candidates:
-        return "", f"plan {plan.replaces}, which it replaces, is not in the ledger"
-    first = candidates[0]
-    connection.execute(update(plans).where(plans.c.id == first.id).values(replaced_by=plan_id))
-    note = ""
-    if len(candidates) > 1:
-        note = (
-            f"{len(candidates)} plans of number {plan.replaces} stood in the ledger; the latest "
-            "was taken as the one replaced"
-        )
-    return f"{plan.replaces} of {first.made_at:%Y-%m-%d %H:%M}", note
-
-
-def _has_orders_of(plan: Plan) -> ColumnElement[bool]:
-    """Condition on a plan of the ledger: it makes reels for some order of this one."""
-    numbers = sorted({line.number for run in plan.runs for line in run.orders})
-    return plans.c.id.in_(select(pieces.c.plan_id).where(pieces.c.order_number.in_(numbers)))
-
-
-def _replaced_already(connection: Connection, plan: Plan, plan_id: int) -> None:
-    """Where the plan that replaces this one was kept first, mark this one now."""
-    later = connection.execute(
-        select(plans.c.id)
-        .where(
-            plans.c.mill_name == plan.mill_name,
-            plans.c.winder == plan.winder,
-            plans.c.replaces == plan.number,
-            _has_orders_of(plan),
-            plans.c.made_at >= _utc(plan.made_at),
-            plans.c.id != plan_id,
-            ~plans.c.id.in_(select(plans.c.replaced_by).where(plans.c.replaced_by.is_not(None))),
-        )
-        .order_by(plans.c.made_at)
-    ).first()
-    if later is not None:
-        connection.execute(update(plans).where(plans.c.id == plan_id).values(replaced_by=later.id))

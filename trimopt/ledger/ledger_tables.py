@@ -122,6 +122,7 @@ sets = Table(
     *_kilograms(("made_for_stock_kg", "culled_kg")),
     Column("done", Boolean, nullable=False),  # run before its plan was replanned
     *_kilograms(("defects_kg",)),
+    Column("issued", Text, nullable=False),  # the plan that it was issued with, where not this one
     ForeignKeyConstraint(["plan_id", "run"], ["runs.plan_id", "runs.run"]),
 )
 

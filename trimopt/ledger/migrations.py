@@ -1,28 +1,32 @@
 """Named steps that bring a ledger from nothing, or from an older program, up to date.
 
-Each step is plain SQL that SQLite and PostgreSQL both read, and is applied in a transaction of its
+Each step is plain SQL that SQLite and PostgreSQL both read, and what must be read from kept plans
+follows it; it is applied in a transaction of its
 own with its name. A step that was issued is never edited: a change of the tables is a new step at
 the end, and `ledger_tables.py` says what stands after the last one.
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import Connection, Engine, inspect, select
+from sqlalchemy import Connection, Engine, inspect, select, text
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_tables import applied
+from trimopt.ledger.plan_chain import join_chain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Migration:
-    """A step: its name, and the statements that it is made of."""
+    """A step: its name, the statements that it is made of, and what is filled in after them."""
 
     name: str
     statements: tuple[str, ...]
+    fill: Callable[[Connection], None] | None = None
 
 
 _PARTS = """
@@ -116,6 +120,28 @@ _DEFECTS = tuple(
     for table in ("runs", "sets", "as_run")
 )
 
+_ISSUED = ("ALTER TABLE sets ADD COLUMN issued TEXT NOT NULL DEFAULT ''",)
+
+
+def _fill_issued(connection: Connection) -> None:
+    """Say of sets that were taken over with which plan they were issued, and line plans up."""
+    kept = connection.execute(text(
+        "SELECT id, replaces, document FROM plans WHERE replaces <> '' ORDER BY made_at, id"
+    )).all()  # fmt: skip
+    put = text("UPDATE sets SET issued = :issued WHERE plan_id = :plan_id AND run = :run "
+               "AND number = :number")  # fmt: skip
+    for plan_id, replaces, document in kept:
+        for place, run in enumerate(json.loads(document).get("runs", ()), start=1):
+            for row in (row for block in run["blocks"] for row in block["sets"]):
+                if issued := row.get("issued") or replaces * row.get("done", False):
+                    key = {"plan_id": plan_id, "run": place, "number": row["number"]}
+                    connection.execute(put, {"issued": issued, **key})
+    linked = set(connection.scalars(text("SELECT replaced_by FROM plans")))
+    for plan_id, *_ in kept:
+        if plan_id not in linked:
+            join_chain(connection, plan_id)
+
+
 MIGRATIONS = (
     Migration(name="0001 plans, sets and pieces", statements=_PLANS),
     Migration(name="0002 sets as run", statements=_AS_RUN),
@@ -124,6 +150,7 @@ MIGRATIONS = (
     Migration(name="0005 made for stock", statements=_MADE_FOR_STOCK),
     Migration(name="0006 sets of plans that go on", statements=_GOES_ON),
     Migration(name="0007 defects of jumbos", statements=_DEFECTS),
+    Migration(name="0008 sets taken over as issued", statements=_ISSUED, fill=_fill_issued),
 )
 
 _KEYS = {
@@ -188,6 +215,8 @@ def bring_up_to_date(
             for statement in step.statements:
                 key = _KEYS[connection.dialect.name]
                 connection.exec_driver_sql(statement.replace("{key}", key))
+            if step.fill is not None:
+                step.fill(connection)
             now = datetime.now(tz=UTC).replace(tzinfo=None)
             connection.execute(applied.insert().values(name=step.name, applied_at=now))
             done.append(step.name)

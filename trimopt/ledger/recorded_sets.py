@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, delete, select
+from sqlalchemy import URL, Connection, RowMapping, delete, select
 
 from trimopt.errors import Fault, FilledSheetError, LedgerError, ReportError
 from trimopt.ledger.actual_balance import SetRun, reckon
@@ -17,6 +17,7 @@ from trimopt.ledger.kept_plans import keep_in
 from trimopt.ledger.ledger_file import writing
 from trimopt.ledger.ledger_tables import PARTS, as_run, plans, sets
 from trimopt.ledger.match_rows import Entry, jumbo_faults, match
+from trimopt.ledger.plan_chain import recorded_elsewhere
 from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
@@ -118,9 +119,14 @@ def record(
 
 
 def entries_of(plan: Plan, connection: Connection) -> list[Entry]:
-    """What is recorded of a plan, found by its number; nothing where nothing is."""
+    """What is recorded of a plan, found by its number; nothing where nothing is.
+
+    Sets that it took over as issued may be recorded under another plan.
+    """
     plan_id, _ = _find(connection, plan.number)
-    return list(_recorded(connection, plan_id).values())
+    elsewhere = (_entry(row._mapping) for row in recorded_elsewhere(connection, plan_id))
+    own = _recorded(connection, plan_id)
+    return list(({(each.place, each.number): each for each in elsewhere} | own).values())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,6 +151,7 @@ def record_in(
 ) -> Recorded:
     """Record a matched sheet inside a transaction that writes. Raises as `record` does."""
     before = _recorded(connection, sheet.plan_id)
+    _refuse_recorded_elsewhere(connection, sheet)
     if not (replace and take_back):
         _refuse_changes(sheet, before, replace=replace)
     together = before | {(entry.place, entry.number): entry for entry in sheet.entries}
@@ -189,12 +196,12 @@ def _recorded(connection: Connection, plan_id: int) -> dict[_Key, Entry]:
     rows = connection.execute(
         select(as_run).where(as_run.c.plan_id == plan_id).order_by(as_run.c.run, as_run.c.number)
     ).mappings()
-    return {
-        (row["run"], row["number"]): Entry(
-            place=row["run"], number=row["number"], **{name: row[name] for name in _WRITTEN}
-        )
-        for row in rows
-    }
+    return {(row["run"], row["number"]): _entry(row) for row in rows}
+
+
+def _entry(row: RowMapping) -> Entry:
+    written = {name: row[name] for name in _WRITTEN}
+    return Entry(place=row["run"], number=row["number"], **written)
 
 
 def _changes(
@@ -235,6 +242,25 @@ def _refuse_changes(sheet: MatchedSheet, before: Mapping[_Key, Entry], *, replac
             faults[entry.place, entry.number, name] = line.fault(name, wrong, right)
     if faults:
         raise FilledSheetError(str(sheet.source), tuple(faults.values()))
+
+
+def _refuse_recorded_elsewhere(connection: Connection, sheet: MatchedSheet) -> None:
+    """Refuse sets that were taken over as issued, and are recorded under another plan as run."""
+    known = {
+        (row.run, row.number): row.plan
+        for row in recorded_elsewhere(connection, sheet.plan_id)
+        if row.length_m > 0
+    }
+    lines = {(row.run, row.number): row for row in sheet.rows}
+    faults = []
+    for entry in sheet.entries:
+        if (entry.place, entry.number) in known and (entry.done or entry.length_wound_m):
+            plan = known[entry.place, entry.number]
+            line = lines[sheet.plan.runs[entry.place - 1].name, entry.number]
+            right = f"leave its row blank here; what is wrong of it, put right under plan {plan}"
+            faults.append(line.fault("number", f"is recorded under plan {plan}", right))
+    if faults:
+        raise FilledSheetError(str(sheet.source), tuple(faults))
 
 
 def _write(

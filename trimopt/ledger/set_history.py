@@ -14,15 +14,16 @@ from sqlalchemy import (
     Select,
     and_,
     case,
-    exists,
     func,
     or_,
     select,
+    true,
 )
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import PARTS, as_run, pieces, plans, runs, sets
+from trimopt.ledger.plan_chain import counted_sets
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,9 +53,8 @@ class History:
 def read_history(url: URL, asked: Asked) -> History:
     """Read the sets that count.
 
-    A set counts once: every set of a plan that stands, and of a plan that was replaced the sets
-    that were run, or stand as run in the plan that goes on from it. There they do not count. A set
-    stands in the period in which it is planned to begin.
+    A set counts once, as `trimopt.ledger.plan_chain` says. It stands in the period in which it is
+    planned to begin.
 
     Raises
     ------
@@ -78,8 +78,7 @@ def read_history(url: URL, asked: Asked) -> History:
 
 
 def _condition(asked: Asked) -> ColumnElement[bool]:
-    counts = or_(plans.c.replaced_by.is_(None), as_run.c.length_m > 0, _goes_on_as_done())
-    terms: list[ColumnElement[bool]] = [counts, ~_ran_before()]
+    terms: list[ColumnElement[bool]] = [true()]
     if asked.begins is not None:
         terms.append(sets.c.at >= datetime.combine(asked.begins, time()))
     if asked.ends is not None:
@@ -91,25 +90,6 @@ def _condition(asked: Asked) -> ColumnElement[bool]:
     return and_(*terms)
 
 
-def _goes_on_as_done() -> ColumnElement[bool]:
-    """Condition on a set: the plan that replaces its plan has it, by run and number, as run."""
-    later, its_run = sets.alias(), runs.alias()
-    same_run = and_(its_run.c.plan_id == later.c.plan_id, its_run.c.run == later.c.run)
-    return exists().where(
-        later.c.plan_id == plans.c.replaced_by,
-        later.c.number == sets.c.number,
-        later.c.done,
-        same_run,
-        its_run.c.name == runs.c.name,
-    )
-
-
-def _ran_before() -> ColumnElement[bool]:
-    """Condition on a set: it was run on an earlier plan that is in the ledger, and counts there."""
-    earlier = plans.alias()
-    return and_(sets.c.done, exists().where(earlier.c.replaced_by == sets.c.plan_id))
-
-
 def _joined() -> Any:
     same_run = and_(runs.c.plan_id == sets.c.plan_id, runs.c.run == sets.c.run)
     same_set = and_(
@@ -117,15 +97,18 @@ def _joined() -> Any:
         as_run.c.run == sets.c.run,
         as_run.c.number == sets.c.number,
     )
+    counts = counted_sets()
+    once = and_(*(counts.c[name] == sets.c[name] for name in ("plan_id", "run", "number")))
     return (
-        sets.join(plans, plans.c.id == sets.c.plan_id)
+        sets.join(counts, once)
+        .join(plans, plans.c.id == sets.c.plan_id)
         .join(runs, same_run)
         .outerjoin(as_run, same_set)
     )
 
 
 def _sets_asked(condition: ColumnElement[bool]) -> Select[Any]:
-    planned = [column for column in sets.c if column.name not in ("jumbos", "done")]
+    planned = [column for column in sets.c if column.name not in ("jumbos", "done", "issued")]
     written = (
         "done", "length_wound_m", "reason", "jumbo_width_mm", "jumbo_length_m", "edge_front_mm",
         "edge_back_mm",

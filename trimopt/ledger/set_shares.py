@@ -66,6 +66,7 @@ class SetShare:
     valued_kg: float
     pieces: tuple[PieceShare, ...]
     done: bool  # run before its plan was replanned
+    issued: str  # the plan that it was issued with, where not this one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +145,7 @@ def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
                     valued_kg=valued,
                     pieces=pieces,
                     done=row.done,
+                    issued=row.issued or plan.replaces * row.done,
                 )
             )
     return tuple(shares)

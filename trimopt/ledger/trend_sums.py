@@ -33,9 +33,9 @@ SHIFTS = (6, 14, 22)
 
 RULES = (
     (
-        "A set counts once: every set of a plan that stands, and of a plan that was replaced those "
-        "that were run, or stand as run in the plan that goes on from it. It stands in the period "
-        "in which it was planned to begin."
+        "A set counts once: every set of a plan that stands, and of plans that were replaced those "
+        "that were run. One that a later plan took over as issued counts in the plan that it is "
+        "recorded under. It stands in the period in which it was to begin."
     ),
     (
         "Planned: all sets that count. Planned of run: the plan's figures for the sets that were "

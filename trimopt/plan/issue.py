@@ -75,8 +75,8 @@ def issue(
         replaces = newest(folder, stem, partial(_same_work, plan))
         if plan.replaces and replaces not in ("", plan.replaces):
             message = (
-                f"{folder}: plan {replaces} is newer than {plan.replaces}, of which this is a "
-                f"revision; revise {replaces}"
+                f"{folder}: plan {replaces} is newer than {plan.replaces}, which this would "
+                f"replace; revise or replan {replaces}"
             )
             raise ReportError(message)
         replaces = plan.replaces or replaces
