@@ -2,15 +2,17 @@
 
     python -m tests.bench.random_books --cases 300
     python -m tests.bench.random_books --first 137 --cases 1 --keep DIR    # see one again
+    python -m tests.bench.random_books --cases 300 --beside    # defects, stock and more with them
 
 A line a case: its size, the command's exit code, processor seconds, findings by kind. Books of
 which nothing can be made for located reasons are counted apart. The workbook is read back and
-verified as it was written.
+verified as it was written. With `--beside` that alone is done, in a time zone of its own.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import tempfile
 import time
@@ -21,9 +23,11 @@ from pathlib import Path
 
 from tests.printed import findings, refusals
 from tests.random_books import RandomCase, random_case
+from tests.random_books.case import case_with_extras
 from tests.random_books.made import Made, command, make
 
 _REFUSED = {3, 5}  # faults in the book; an order that cannot be met
+_ZONES = ("UTC", "Europe/Berlin", "America/New_York", "Pacific/Auckland", "Asia/Kolkata")
 _SHOWN = 3  # findings of a kind in the summary
 
 
@@ -47,16 +51,19 @@ class Tried:
         return f"{self.case.number:5} {size}  exit {self.code}  {self.seconds:6.1f} s  {said}"
 
 
-def tried(number: int, folder: Path, time_limit_s: float) -> Tried:
+def tried(number: int, folder: Path, time_limit_s: float, *, beside: bool = False) -> Tried:
     """Plan a case and check all that was printed."""
-    case = random_case(number)
+    case = case_with_extras(number) if beside else random_case(number)
+    if beside:
+        os.environ["TZ"] = _ZONES[number % len(_ZONES)]
+        time.tzset()
     begun = time.process_time()
     made = make(case, folder, time_limit_s=time_limit_s)
     found: list[tuple[str, str]] = []
     if made.crash:
         found.append(("crash", made.crash.strip().splitlines()[-1]))
     elif made.code == 0:
-        found += _checked(made)
+        found += _read_back(made) if beside else _checked(made)
     elif made.code in _REFUSED:
         found += [(one.kind, f"{one.where}: {one.text}") for one in refusals(made)]
     else:
@@ -74,12 +81,14 @@ def _checked(made: Made) -> list[tuple[str, str]]:
         found = [(one.kind, f"{one.where}: {one.text}") for one in findings(made)]
     except Exception:  # an output that cannot be read is a finding, and the next case follows
         found = [("cannot be read", traceback.format_exc().strip()[-300:])]
+    return [*found, *_read_back(made)]
+
+
+def _read_back(made: Made) -> list[tuple[str, str]]:
     code, stdout, stderr, crash = command(
         ["verify", str(made.file(".xlsx")), "--book", str(made.book), "--mill", str(made.mill)]
     )
-    if code:
-        found.append(("workbook read back", (crash or stderr or stdout).strip()[-300:]))
-    return found
+    return [("workbook read back", (crash or stderr or stdout).strip()[-300:])] if code else []
 
 
 def main(words: list[str] | None = None) -> int:
@@ -90,6 +99,7 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--seconds", type=float, default=4.0, help="time limit of each plan")
     parser.add_argument("--orders", type=int, default=120, help="leave out cases with more")
     parser.add_argument("--keep", type=Path, help="a folder to leave the files of each case in")
+    parser.add_argument("--beside", action="store_true", help="with what is drawn beside a book")
     asked = parser.parse_args(words)
     kinds: dict[str, list[tuple[int, str]]] = defaultdict(list)
     codes: Counter[int] = Counter()
@@ -101,7 +111,7 @@ def main(words: list[str] | None = None) -> int:
             if asked.keep is not None:
                 folder = asked.keep / str(number)
                 folder.mkdir(parents=True, exist_ok=True)
-            one = tried(number, folder, asked.seconds)
+            one = tried(number, folder, asked.seconds, beside=asked.beside)
         codes[one.code] += 1
         for kind, text in one.found:
             kinds[kind].append((number, text))

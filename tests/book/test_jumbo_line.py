@@ -134,3 +134,19 @@ def test_what_is_wrong_with_a_jumbo(tmp_path: Path) -> None:
     assert "also used in row" in left_out["jumbo M-307"]
     assert "jumbo in row 7" in left_out
     assert len(book.orders) == 1
+
+
+def test_a_jumbo_that_nothing_can_be_wound_from_is_a_fault(tmp_path: Path) -> None:
+    """Less than the narrowest reel and its edge trim, or more than web and the most edge trim."""
+    winder = example_mill().winder
+    assert winder.max_edge_trim_mm is not None
+    ends = (
+        winder.min_reel_width_mm + 2 * winder.min_edge_trim_mm,
+        winder.max_web_mm + 2 * winder.max_edge_trim_mm,
+    )
+    widths = [ends[0] - 1, ends[0], ends[1], ends[1] + 1]
+    rows = [{**JUMBO, "Jumbo": f"W-{n}", "Width [mm]": float(mm)} for n, mm in enumerate(widths)]
+    book = read_jumbos(tmp_path, *rows)
+    assert [jumbo.name for jumbo in book.jumbos] == ["W-1", "W-2"]
+    assert [fault.row for fault in book.faults] == [2, 5]
+    assert f"{float(ends[1]):g} mm or less" in book.faults[1].right

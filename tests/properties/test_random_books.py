@@ -11,7 +11,8 @@ import pytest
 
 from tests.printed import findings, refusals
 from tests.random_books import random_case, small_numbers
-from tests.random_books.made import make
+from tests.random_books.case import case_with_extras
+from tests.random_books.made import command, make
 
 #: Exit codes of a book of which nothing can be made, for a reason that names each order.
 _REFUSED = {3, 5}
@@ -29,3 +30,15 @@ def test_what_is_printed_holds(number: int, tmp_path: Path) -> None:
         return
     assert made.code == 0, made.stderr
     assert [str(found) for found in findings(made)] == []
+
+
+@pytest.mark.parametrize("number", list(small_numbers(8)))
+def test_whatever_lies_beside_a_book_its_plan_is_verified(number: int, tmp_path: Path) -> None:
+    """Defects, odd jumbos, reels in stock, stock widths, seconds: read back from the workbook."""
+    made = make(case_with_extras(number), tmp_path, time_limit_s=0.7)
+    assert made.crash == ""
+    if made.code in _REFUSED:
+        assert "cannot be laid out" not in made.stderr
+        return
+    words = [str(made.file(".xlsx")), "--book", str(made.book), "--mill", str(made.mill)]
+    assert command(["verify", *words])[0] == 0, made.stderr

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -12,9 +12,10 @@ from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.random_books.book import INSTRUCTION_SHEET, Row, random_rows
+from tests.random_books.extras import random_extras
 from tests.random_books.mill import RandomMill, random_mill
 
-__all__ = ["RandomCase", "orders_of", "random_case", "small_numbers"]
+__all__ = ["RandomCase", "case_with_extras", "orders_of", "random_case", "small_numbers"]
 
 _SIZES = ((1, 3), (1, 3), (4, 8), (4, 8), (4, 8), (6, 10), (11, 20), (15, 30), (31, 60), (61, 120))
 
@@ -31,6 +32,10 @@ class RandomCase:
     settings: dict[str, Any]
     flags: tuple[str, ...]  # of `trimopt plan`
     traits: frozenset[str]  # what is in it, to see that everything comes up
+    defects: tuple[Row, ...] = ()
+    metres_from: str = ""  # of defects
+    stock: tuple[Row, ...] = ()
+    run_days: tuple[Row, ...] = ()
 
     def write(self, folder: Path) -> tuple[Path, Path]:
         """Write the mill file and the order book, and give their paths."""
@@ -42,9 +47,18 @@ class RandomCase:
         for name, value in self.settings.items():
             first.append([name, value])
         _table(first, self.orders)
-        for title, rows in (("Jumbos", self.jumbos), (INSTRUCTION_SHEET, self.instructions)):
+        for title, rows in (
+            ("Jumbos", self.jumbos),
+            (INSTRUCTION_SHEET, self.instructions),
+            ("Defects", self.defects),
+            ("Stock", self.stock),
+            ("Run days", self.run_days),
+        ):
             if rows:
-                _table(workbook.create_sheet(title), rows)
+                sheet = workbook.create_sheet(title)
+                if title == "Defects":
+                    sheet.append(["Metres counted from", self.metres_from])
+                _table(sheet, rows)
         workbook.save(book)
         return mill, book
 
@@ -74,6 +88,24 @@ def small_numbers(count: int) -> Iterator[int]:
             yield number
             count -= 1
         number += 1
+
+
+def case_with_extras(number: int) -> RandomCase:
+    """The case of a number, and beside it what `random_extras` draws."""
+    case = random_case(number)
+    draw = Random(f"beside a random book, {number}")
+    extras = random_extras(draw, case.mill, case.orders, case.jumbos)
+    return replace(
+        case,
+        mill=extras.mill,
+        orders=extras.orders,
+        jumbos=extras.jumbos,
+        defects=extras.defects,
+        metres_from=extras.metres_from,
+        stock=extras.stock,
+        run_days=extras.run_days,
+        traits=case.traits | extras.traits,
+    )
 
 
 def random_case(number: int) -> RandomCase:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
-from tests.random_books import random_case
+from tests.random_books import random_case, small_numbers
+from tests.random_books.case import case_with_extras
 from trimopt.book import read_book
 from trimopt.mill import read_mill
 
@@ -62,6 +63,22 @@ def test_cases_are_read_and_of_every_kind(tmp_path: Path) -> None:
     assert read_lines >= 0.93 * lines
     assert min(sizes) == 1
     assert max(sizes) > 100
+
+
+def test_what_is_drawn_beside_is_read_and_comes_up(tmp_path: Path) -> None:
+    """Defects, odd jumbos, stock reels, stock widths, seconds, run days: nearly no faults."""
+    kinds: Counter[str] = Counter()
+    faults = rows = 0
+    for number in small_numbers(25):
+        case = case_with_extras(number)
+        kinds.update(case.traits)
+        mill_file, book_file = case.write(tmp_path)
+        book = read_book(book_file, read_mill(mill_file))
+        rows += len(case.jumbos) + len(case.defects) + len(case.stock) + len(case.run_days)
+        faults += sum(fault.where != "Orders" for fault in book.faults)
+    for kind in ("odd jumbos", "defects", "seconds", "stock reels", "stock widths", "run days"):
+        assert kinds[kind] >= 3, kind
+    assert faults <= 0.1 * rows
 
 
 def test_a_number_is_one_case() -> None:
