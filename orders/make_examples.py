@@ -18,14 +18,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trimopt import mill as mills
-from trimopt.book.book_template import (
-    JUMBO_HEADING_ROW,
-    ORDER_HEADING_ROW,
-    RUN_DAY_HEADING_ROW,
-    STOCK_HEADING_ROW,
-    template_columns,
-    template_workbook,
-)
+from trimopt.book.book_sheets import JUMBOS, ORDERS, RUN_DAYS, STOCK
+from trimopt.book.book_template import template_workbook
 from trimopt.book.xlsx_writing import save_workbook
 from trimopt.paper import mass_kg, reel_length_m
 
@@ -429,8 +423,8 @@ def inch_table() -> list[list[object]]:
 def fill_orders(sheet: Worksheet, rows: Iterable[Row]) -> None:
     """Write order lines under the headings; texts stay texts, whatever they begin with."""
     sheet["B2"] = AS_OF
-    columns = [column.key for column in template_columns()]
-    for number, row in enumerate(rows, start=ORDER_HEADING_ROW + 1):
+    columns = [column.key for column in ORDERS.offered]
+    for number, row in enumerate(rows, start=ORDERS.heading_row + 1):
         assert set(row) <= set(columns), set(row) - set(columns)
         for index, key in enumerate(columns, start=1):
             value = row.get(key)
@@ -450,7 +444,7 @@ def fill_orders(sheet: Worksheet, rows: Iterable[Row]) -> None:
 def fill_jumbos(sheet: Worksheet, rows: Iterable[Row]) -> None:
     """Write jumbos under the headings."""
     keys = ("name", "grade", "grammage", "width", "length", "loss_start", "loss_end")
-    for number, row in enumerate(rows, start=JUMBO_HEADING_ROW + 1):
+    for number, row in enumerate(rows, start=JUMBOS.heading_row + 1):
         for index, key in enumerate(keys, start=1):
             sheet.cell(number, index, row.get(key))
 
@@ -458,7 +452,7 @@ def fill_jumbos(sheet: Worksheet, rows: Iterable[Row]) -> None:
 def fill_run_days(sheet: Worksheet) -> None:
     """Write under the headings when the paper of the shift is run."""
     days = (("2026-11-23T06:00", "2026-11-24T06:00"), ("2026-11-26T06:00", "2026-11-27T06:00"))
-    for number, hours in enumerate(days, start=RUN_DAY_HEADING_ROW + 1):
+    for number, hours in enumerate(days, start=RUN_DAYS.heading_row + 1):
         row = ("Folding boxboard", 250, *map(datetime.fromisoformat, hours))
         for index, value in enumerate(row, start=1):
             sheet.cell(number, index, value)
@@ -477,7 +471,7 @@ def fill_stock(sheet: Worksheet) -> None:
         ("S-1141", *board, 612, 3100, None, None, 152, "Bay 5", "2026-11-01", None, None),
         ("S-1150", *board, 733, 3100, None, None, 152, "Bay 5", "2026-11-01", None, None),
     )
-    for number, row in enumerate(rows, start=STOCK_HEADING_ROW + 1):
+    for number, row in enumerate(rows, start=STOCK.heading_row + 1):
         for index, value in enumerate(row, start=1):
             moment = isinstance(value, str) and value.startswith("2026")
             sheet.cell(number, index, datetime.fromisoformat(str(value)) if moment else value)
@@ -489,7 +483,7 @@ def faulty_workbook(mill: mills.Mill) -> Workbook:
     orders = workbook["Orders"]
     rows = faulty_rows()
     fill_orders(orders, rows)
-    at = {row["number"]: ORDER_HEADING_ROW + 1 + index for index, row in enumerate(rows)}
+    at = {row["number"]: ORDERS.heading_row + 1 + index for index, row in enumerate(rows)}
     orders.merge_cells(f"B{at[MERGED[0]]}:B{at[MERGED[1]]}")
     orders.row_dimensions[at[HIDDEN]].hidden = True
     fill_jumbos(workbook["Jumbos"], FAULTY_JUMBOS)

@@ -15,14 +15,11 @@ from openpyxl import load_workbook
 
 from tests.book.books import AS_OF, example_mill, one_fault
 from trimopt.book import read_book, write_template
-from trimopt.book.book_template import (
-    JUMBO_HEADING_ROW,
-    ORDER_HEADING_ROW,
-    RUN_DAY_HEADING_ROW,
-    STOCK_HEADING_ROW,
-    template_columns,
-)
+from trimopt.book.book_columns import name_key
+from trimopt.book.book_sheets import BOOK_SHEETS, DEFECTS, JUMBOS, ORDERS, RUN_DAYS, STOCK
+from trimopt.book.table_kinds import KINDS
 from trimopt.errors import OrderBookError, ReportError
+from trimopt.guide import chapter_text
 from trimopt.mill import Grade
 
 
@@ -33,7 +30,7 @@ def test_an_empty_book_has_no_line(tmp_path: Path) -> None:
     with pytest.raises(OrderBookError) as caught:
         read_book(path, example_mill())
     (fault,) = caught.value.faults
-    assert (fault.where, fault.row) == ("Orders", ORDER_HEADING_ROW)
+    assert (fault.where, fault.row) == ("Orders", ORDERS.heading_row)
     assert fault.wrong == "no order line under the headings"
 
 
@@ -49,22 +46,25 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
         "number": "1001", "customer": "-Wrenlow", "grade": "Kraft liner", "grammage": 175,
         "product": "reel", "width": "1.250,5", "min_diameter": "free", "max_diameter": 1500,
         "core": 305, "quantity": 12.5, "unit": "t", "under": 5, "over": 7.5, "made": 2,
-        "due": "03/12/2026", "priority": 1, "no_edge": "yes", "max_reel_mass": 3000,
-        "joins_allowed": 1,
+        "due": "03/12/2026", "priority": 1, "no_edge": "yes", "takes_seconds": "yes",
+        "max_reel_mass": 3000, "joins_allowed": 1,
         "winding_side": "out", "packing": "film", "destination": "Marlhaven", "remarks": "@x",
     }  # fmt: skip
-    for index, column in enumerate(template_columns(), start=1):
-        orders.cell(ORDER_HEADING_ROW + 1, index, line.get(column.key))
+    for index, column in enumerate(ORDERS.offered, start=1):
+        orders.cell(ORDERS.heading_row + 1, index, line.get(column.key))
     jumbos["C2"] = jumbos["F2"] = "yes"
     cells: list[Any] = ["M-1", "Kraft liner", 175, 4680, 20000]
     for index, value in enumerate(cells, start=1):
-        jumbos.cell(JUMBO_HEADING_ROW + 1, index, value)
+        jumbos.cell(JUMBOS.heading_row + 1, index, value)
+    workbook["Defects"]["C2"] = "spool"
+    for index, value in enumerate(["M-1", 0, 300, None, 40, "hole"], start=1):
+        workbook["Defects"].cell(DEFECTS.heading_row + 1, index, value)
     cells = ["S-1", "Kraft liner", 175, 900, 4000, None, None, 305, "Bay 1", "01/11/2026", 1, "@x"]
     for index, value in enumerate(cells, start=1):
-        workbook["Stock"].cell(STOCK_HEADING_ROW + 1, index, value)
+        workbook["Stock"].cell(STOCK.heading_row + 1, index, value)
     cells = ["Kraft liner", 175, date(2026, 12, 1), "02/12/2026"]
     for index, value in enumerate(cells, start=1):
-        workbook["Run days"].cell(RUN_DAY_HEADING_ROW + 1, index, value)
+        workbook["Run days"].cell(RUN_DAYS.heading_row + 1, index, value)
     workbook.save(path)
     book = read_book(path, example_mill()).require_clean()
     assert not book.warnings
@@ -80,6 +80,9 @@ def test_what_is_filled_in_comes_back(tmp_path: Path) -> None:
     assert order.due is not None
     assert order.due.month == 12
     assert order.no_edge
+    assert order.takes_seconds
+    (defect,) = jumbo.defects
+    assert (int(defect.to_mm), defect.what) == (40, "hole")
     (reel,) = book.stock
     assert (reel.length_m, reel.made_on, reel.reserved_for) == (4000, date(2026, 11, 1), "@x")
     (day,) = book.run_days
@@ -100,10 +103,11 @@ def test_it_is_ready_to_fill_in_and_print(tmp_path: Path) -> None:
     write_template(path, example_mill())
     workbook = load_workbook(path)
     assert workbook.sheetnames == [
-        "Orders", "Jumbos", "Stock", "Instructions", "Run days", "How to fill in", "Lists",
+        "Orders", "Jumbos", "Defects", "Stock", "Instructions", "Run days", "How to fill in",
+        "Lists",
     ]  # fmt: skip
     assert workbook["Lists"].sheet_state == "hidden"
-    for name, row in (("Orders", ORDER_HEADING_ROW), ("Jumbos", JUMBO_HEADING_ROW)):
+    for name, row in (("Orders", ORDERS.heading_row), ("Jumbos", JUMBOS.heading_row)):
         sheet = workbook[name]
         assert sheet.freeze_panes == f"B{row + 1}"
         headings = [cell for cell in sheet[row] if cell.value]
@@ -116,10 +120,9 @@ def test_it_is_ready_to_fill_in_and_print(tmp_path: Path) -> None:
         for rule in workbook["Orders"].data_validations.dataValidation
     }
     lists = {place: rule.formula1 for place, rule in rules.items() if rule.type == "list"}
-    row = ORDER_HEADING_ROW + 1
+    row = ORDERS.heading_row + 1
     places = {
-        column.key: f"{chr(ord('A') + index)}{row}"
-        for index, column in enumerate(template_columns())
+        column.key: f"{chr(ord('A') + index)}{row}" for index, column in enumerate(ORDERS.offered)
     }
     assert lists[places["product"]] == '"reel,sheet"'
     assert lists[places["grade"]] == "Lists!$A$2:$A$7"
@@ -129,6 +132,27 @@ def test_it_is_ready_to_fill_in_and_print(tmp_path: Path) -> None:
     assert rules[places["width"]].type == "decimal"
     listed = [cell.value for cell in workbook["Lists"]["A"]][1:]
     assert listed == [grade.name for grade in example_mill().grades]
+
+
+def test_all_that_is_read_is_offered(tmp_path: Path) -> None:
+    """Every table has its sheet; every column and setting is on it, or explained beside it."""
+    path = tmp_path / "orders.xlsx"
+    write_template(path, example_mill())
+    workbook = load_workbook(path)
+    guide = (chapter_text("book") + chapter_text("scheduler")).casefold()
+    words = set(name_key(guide).split())
+    assert [kind.columns for kind in KINDS] == [sheet.columns for sheet in BOOK_SHEETS]
+    explained = {row[0] for row in workbook["How to fill in"].iter_rows(values_only=True)}
+    for sheet in BOOK_SHEETS:
+        page = workbook[sheet.name]
+        assert [c.value for c in page[sheet.heading_row] if c.value] == [
+            column.heading for column in sheet.offered
+        ]
+        assert {one.heading for one in sheet.settings} <= {cell.value for cell in page[2]}
+        assert f"*{sheet.name.casefold()}*" in guide or sheet is ORDERS
+        for one in (*sheet.settings, *sheet.columns):
+            assert one.heading in explained, one.heading
+            assert set(name_key(one.heading.partition("[")[0]).split()) <= words, one.heading
 
 
 def test_a_grade_that_begins_like_a_formula(tmp_path: Path) -> None:
@@ -173,7 +197,7 @@ def test_a_spreadsheet_program_opens_and_saves_it(tmp_path: Path) -> None:
         "t",
     ]
     for index, value in enumerate(line, start=1):
-        sheet.cell(ORDER_HEADING_ROW + 1, index, value)
+        sheet.cell(ORDERS.heading_row + 1, index, value)
     workbook.save(path)
     assert "without its result" in one_fault(read_book(path, example_mill(), as_of=AS_OF)).wrong
     command = [office, f"-env:UserInstallation=file://{tmp_path}/profile", "--headless"]

@@ -256,8 +256,8 @@ ORDER_COLUMNS: tuple[BookColumn, ...] = (
     ),
     _column(
         "takes_seconds", "Takes seconds", Dimension.FLAG,
-        "Optional, yes: takes reels with a band of defects in them.",
-        "seconds, takes second quality", in_template=False, cell_width=8,
+        "yes: takes reels with a band of defects in them.",
+        "seconds, takes second quality", cell_width=8,
     ),
     _column(
         "max_reel_mass", "Max. reel mass [kg]", Dimension.MASS,

@@ -7,13 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from trimopt.book.book_columns import (
-    BOOK_SETTINGS,
-    DEFECT_SETTINGS,
-    JUMBO_SETTINGS,
-    BookColumn,
-    name_key,
-)
+from trimopt.book.book_columns import BookColumn, name_key
+from trimopt.book.book_sheets import BOOK_SHEETS
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.raw_tables import Cells
 from trimopt.book.trade_words import FLAGS, Words
@@ -25,7 +20,8 @@ from trimopt.paper.typed import CellFaultError
 
 _NAMED = {
     name_key(name): column
-    for column in (*BOOK_SETTINGS, *JUMBO_SETTINGS, *DEFECT_SETTINGS)
+    for sheet in BOOK_SHEETS
+    for column in sheet.settings
     for name in (column.heading, *column.names)
 }
 _OF_EXPORTS = ("decimal_sign", "thousands_sign", "date_order", "size_order", "fill_down")

@@ -7,17 +7,8 @@ from datetime import datetime
 from os import PathLike
 from typing import TYPE_CHECKING, Any
 
-from trimopt.book.book_columns import (
-    BOOK_SETTINGS,
-    FREE,
-    INSTRUCTION_COLUMNS,
-    JUMBO_COLUMNS,
-    JUMBO_SETTINGS,
-    ORDER_COLUMNS,
-    RUN_DAY_COLUMNS,
-    STOCK_COLUMNS,
-    BookColumn,
-)
+from trimopt.book.book_columns import FREE, BookColumn
+from trimopt.book.book_sheets import BOOK_SHEETS, ORDERS, BookSheet
 from trimopt.book.how_to_fill_in import set_up_page, write_filling_in
 from trimopt.book.makeable import mm
 from trimopt.book.units_of_measure import Dimension
@@ -29,9 +20,6 @@ if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-ORDER_HEADING_ROW = 5
-JUMBO_HEADING_ROW = 4
-INSTRUCTION_HEADING_ROW = RUN_DAY_HEADING_ROW = STOCK_HEADING_ROW = 3
 _SETTING_ROW = 2
 _LINES = 1000  # rows with drop-downs
 _MADE_ON = datetime.fromisoformat("2026-01-05T08:00:00")  # fixed: the same mill, the same file
@@ -53,11 +41,6 @@ _DARK, _MID, _PALE = "FF1F3A4D", "FF5B7C8D", "FFF2F5F7"
 _FONT = "Calibri"
 
 
-def template_columns() -> tuple[BookColumn, ...]:
-    """The order table's columns in the empty book, from the left."""
-    return tuple(column for column in ORDER_COLUMNS if column.in_template)
-
-
 def write_template(path: str | PathLike[str], mill: Mill) -> None:
     """Write an empty order book for the mill, ready to be filled in.
 
@@ -76,20 +59,15 @@ def is_filled_in(path: str | PathLike[str]) -> bool:
     from openpyxl import load_workbook  # noqa: PLC0415
     from openpyxl.utils.exceptions import InvalidFileException  # noqa: PLC0415
 
-    rows = {
-        "Orders": ORDER_HEADING_ROW,
-        "Jumbos": JUMBO_HEADING_ROW,
-        "Stock": STOCK_HEADING_ROW,
-        "Instructions": INSTRUCTION_HEADING_ROW,
-        "Run days": RUN_DAY_HEADING_ROW,
-    }
     try:
         workbook = load_workbook(path)
         return any(
             cell is not None
-            for name, row in rows.items()
-            if name in workbook.sheetnames or name != "Run days"  # which older books have not
-            for cells in workbook[name].iter_rows(min_row=row + 1, values_only=True)
+            for sheet in BOOK_SHEETS
+            if sheet.name in workbook.sheetnames or sheet is ORDERS  # older books have fewer
+            for cells in workbook[sheet.name].iter_rows(
+                min_row=sheet.heading_row + 1, values_only=True
+            )
             for cell in cells
         )
     except (OSError, KeyError, ValueError, zipfile.BadZipFile, InvalidFileException):
@@ -103,27 +81,20 @@ def template_workbook(mill: Mill) -> Workbook:
 
     workbook = Workbook()
     workbook.remove(workbook.worksheets[0])
-    sheets = [
-        ("Orders", "Order book", BOOK_SETTINGS, ORDER_HEADING_ROW, template_columns()),
-        ("Jumbos", "Jumbos in stock", JUMBO_SETTINGS, JUMBO_HEADING_ROW, JUMBO_COLUMNS),
-        ("Stock", "Reels in stock", (), STOCK_HEADING_ROW, STOCK_COLUMNS),
-        ("Instructions", "Instructions for the plan", (), INSTRUCTION_HEADING_ROW,
-         INSTRUCTION_COLUMNS),
-        ("Run days", "When each paper is run", (), RUN_DAY_HEADING_ROW, RUN_DAY_COLUMNS),
-    ]  # fmt: skip
-    made = [(workbook.create_sheet(name), *rest) for name, *rest in sheets]
-    write_filling_in(workbook.create_sheet("How to fill in"), mill, template_columns())
+    made = [(workbook.create_sheet(each.name), each) for each in BOOK_SHEETS]
+    write_filling_in(workbook.create_sheet("How to fill in"), mill)
     lists = workbook.create_sheet("Lists")
     lists.sheet_state = "hidden"
     spans = _fill_lists(lists, mill)
-    for sheet, title, settings, row, columns in made:
-        _write_title(sheet, f"{title}, {mill.name}")
-        _write_settings(sheet, settings)
-        _write_headings(sheet, row, columns)
-        for index, column in enumerate(columns, start=1):
+    for sheet, each in made:
+        _write_title(sheet, f"{each.title}, {mill.name}")
+        _write_settings(sheet, each.settings)
+        _write_headings(sheet, each)
+        first = each.heading_row + 1
+        for index, column in enumerate(each.offered, start=1):
             letter = get_column_letter(index)
-            _add_rule(sheet, f"{letter}{row + 1}:{letter}{row + _LINES}", column, spans)
-        _set_up_printing(sheet, row)
+            _add_rule(sheet, f"{letter}{first}:{letter}{first - 1 + _LINES}", column, spans)
+        _set_up_printing(sheet, each.heading_row)
     workbook.properties.creator = for_workbook(mill.name)
     workbook.properties.title = for_workbook(f"Order book, {mill.name}")
     return workbook
@@ -165,9 +136,10 @@ def _write_settings(sheet: Worksheet, settings: tuple[BookColumn, ...]) -> None:
         name = sheet.cell(_SETTING_ROW, 1 + 3 * index, setting.heading)
         name.font = Font(name=_FONT, bold=True)
         flag = setting.dimension is Dimension.FLAG
-        if index and not flag:  # a flag's name runs on over the cell to its right
+        long = flag or len(setting.heading) > setting.cell_width  # runs on over the next cell
+        if index and not long:
             name.alignment = Alignment(horizontal="right")
-        value = sheet.cell(_SETTING_ROW, name.column + (2 if flag else 1), "no" if flag else None)
+        value = sheet.cell(_SETTING_ROW, name.column + 1 + long, "no" if flag else None)
         value.border = Border(left=edge, right=edge, top=edge, bottom=edge)
         value.fill = PatternFill("solid", start_color=_PALE)
         value.alignment = Alignment(horizontal="center", shrink_to_fit=True)
@@ -176,11 +148,12 @@ def _write_settings(sheet: Worksheet, settings: tuple[BookColumn, ...]) -> None:
         _add_rule(sheet, value.coordinate, setting, {})
 
 
-def _write_headings(sheet: Worksheet, row: int, columns: tuple[BookColumn, ...]) -> None:
+def _write_headings(sheet: Worksheet, of: BookSheet) -> None:
     from openpyxl.comments import Comment  # noqa: PLC0415
     from openpyxl.styles import Alignment, Font, PatternFill  # noqa: PLC0415
     from openpyxl.utils import get_column_letter  # noqa: PLC0415
 
+    row, columns = of.heading_row, of.offered
     for index, column in enumerate(columns, start=1):
         cell = sheet.cell(row, index, column.heading)
         cell.font = Font(name=_FONT, bold=True, color="FFFFFFFF")

@@ -5,15 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from trimopt.book.book_columns import (
-    BOOK_SETTINGS,
-    INSTRUCTION_COLUMNS,
-    JUMBO_COLUMNS,
-    JUMBO_SETTINGS,
-    RUN_DAY_COLUMNS,
-    STOCK_COLUMNS,
-    BookColumn,
-)
+from trimopt.book.book_sheets import BOOK_SHEETS, ORDERS
 from trimopt.book.makeable import mm
 from trimopt.mill import Mill
 from trimopt.text import for_workbook
@@ -32,6 +24,7 @@ _HOW = (
     "A heading may state another unit, such as [in], [lb], [ft] or [lb 25x38, 500 sheets].",
     "Such figures are converted exactly and shown again as written.",
     "The sheet Jumbos may list what the machine has made. Left blank, nominal jumbos are planned.",
+    "The sheet Defects may list what of them must not reach a customer: holes, streaks, bad edges.",
     "The sheet Stock may list reels in stock: those that meet an order serve it first.",
     "The sheet Instructions may ask for sets that stay as they are, patterns that are never cut,",
     "orders made together or never together, and a cap on set-ups. A plan's workbook has such a",
@@ -57,12 +50,12 @@ def set_up_page(sheet: Worksheet, *, pages_wide: int) -> None:
     footer.center.text = "Page &P of &N"
 
 
-def write_filling_in(sheet: Worksheet, mill: Mill, columns: tuple[BookColumn, ...]) -> None:
-    """How to fill in the book, what the mill makes, what each of `columns` holds."""
+def write_filling_in(sheet: Worksheet, mill: Mill) -> None:
+    """How to fill in the book, what the mill makes, what each column holds."""
     from openpyxl.styles import Alignment, Font  # noqa: PLC0415  # slow to import
 
     row = 0
-    for title, pairs in _sections(mill, columns):
+    for title, pairs in _sections(mill):
         row += 1
         heading = sheet.cell(row, 1, title)
         heading.font = Font(name="Calibri", size=13, bold=True)
@@ -82,20 +75,14 @@ def write_filling_in(sheet: Worksheet, mill: Mill, columns: tuple[BookColumn, ..
     set_up_page(sheet, pages_wide=1)
 
 
-def _sections(
-    mill: Mill, columns: tuple[BookColumn, ...]
-) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+def _sections(mill: Mill) -> Iterator[tuple[str, list[tuple[str, str]]]]:
     yield "How to fill in this book", [("", text) for text in _HOW]
     yield "What the mill makes", list(_mill_facts(mill))
-    for title, tables in (
-        ("Cells above the tables", (BOOK_SETTINGS, JUMBO_SETTINGS)),
-        ("Columns of Orders", (columns,)),
-        ("Columns of Jumbos", (JUMBO_COLUMNS,)),
-        ("Columns of Stock", (STOCK_COLUMNS,)),
-        ("Columns of Instructions", (INSTRUCTION_COLUMNS,)),
-        ("Columns of Run days", (RUN_DAY_COLUMNS,)),
-    ):
-        yield title, [(column.heading, column.explained) for table in tables for column in table]
+    explained = [("Cells above the tables", [one for each in BOOK_SHEETS for one in each.settings])]
+    explained += [(f"Columns of {each.name}", list(each.offered)) for each in BOOK_SHEETS]
+    explained += [("Further columns that Orders may have", list(ORDERS.others))]
+    for title, columns in explained:
+        yield title, [(column.heading, column.explained) for column in columns]
     if mill.tolerances:
         yield "Tolerances where left blank", list(_customs(mill))
 

@@ -83,12 +83,12 @@ RUN_DAYS = TableKind(
     marks=tuple(frozenset({key}) for key in ("grade", "begins", "ends")),
     right=f"a row with {', '.join(one.heading for one in RUN_DAY_COLUMNS if one.required)}",
 )
+KINDS = (ORDERS, JUMBOS, DEFECTS, STOCK, INSTRUCTIONS, RUN_DAYS)
 
 
 def unknown_mappings(mill: Mill) -> list[Fault]:
     """What the mill file says of columns and words that no table has."""
-    kinds = (ORDERS, JUMBOS, DEFECTS, STOCK, INSTRUCTIONS, RUN_DAYS)
-    nowhere = set.intersection(*(set(kind.vocabulary(mill).unknown_mappings) for kind in kinds))
+    nowhere = set.intersection(*(set(kind.vocabulary(mill).unknown_mappings) for kind in KINDS))
     columns = [column.key for column in ORDER_COLUMNS]
     stated = (
         ("headings", {ours: mill.headings[ours] for ours in nowhere}, (), "column", columns),
