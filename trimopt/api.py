@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from trimopt.ledger.ledger import Ledger
     from trimopt.mill.model import Mill
     from trimopt.plan.difference import PlanDifference
+    from trimopt.plan.issue import Issued
     from trimopt.plan.model import Plan, Request
     from trimopt.progress import RunProgress
 
@@ -132,16 +133,21 @@ def write_plan(
     stem = Path(plan.book.name).stem
     if plan.replanned is not None:  # it goes on from another, whatever its book is called by now
         stem = plan.replaces.rpartition("-")[0] or stem
-    put = partial(issue, folder=Path(folder), stem=stem, write=write)
+    put = partial(issue, plan, folder=Path(folder), stem=stem, write=write)
+    return _issued(put, ledger, taken)
+
+
+def _issued(put: Callable[..., Issued], ledger: Ledger | None, taken: Sequence[str]) -> WrittenPlan:
+    """The plan as it was put into its folder, numbered by folder and ledger, and kept in this."""
     issued, kept, failed = None, None, None
     if ledger is not None:
         try:
             with ledger.numbering() as keeper:
-                issued = put(plan, kept=(*taken, *keeper.numbers()))
+                issued = put(kept=(*taken, *keeper.numbers()))
                 kept = keeper.keep(issued.plan)
         except LedgerError as error:
             failed = error
-    issued = issued or put(plan, kept=taken)
+    issued = issued or put(kept=taken)
     return WrittenPlan(
         plan=issued.plan,
         files=issued.files,

@@ -17,7 +17,7 @@ from tests.ledger.filling import load
 from tests.ledger.history import shifts
 from tests.ledger.looking import require_whole
 from trimopt.ledger.ledger_file import ledger_url
-from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_model import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.report.json.trend_json import trend_json
 from trimopt.report.xlsx.trend_workbook import trend_workbook

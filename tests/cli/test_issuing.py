@@ -10,7 +10,7 @@ from click.testing import CliRunner, Result
 from tests.cli.conftest import ROOT
 from trimopt.cli import trimopt
 from trimopt.errors import LedgerError
-from trimopt.ledger.kept_plans import numbers_kept
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
 
 _BOOK = (
@@ -56,7 +56,7 @@ def test_numbers_go_on_from_the_ledger() -> None:
     assert _plan("--ledger", "l.sqlite").exit_code == 0
     assert _plan("--ledger", "l.sqlite", out="other desk").exit_code == 0
     assert _standing("other desk") == [f"b-2{kind}" for kind in _KINDS]
-    assert sorted(numbers_kept(ledger_url("l.sqlite"))) == ["b-1", "b-2"]
+    assert sorted(Ledger(ledger_url("l.sqlite")).numbers()) == ["b-1", "b-2"]
 
 
 def test_a_ledger_that_cannot_be_written_is_said_before_planning(

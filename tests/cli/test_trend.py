@@ -91,7 +91,7 @@ def test_json_and_workbook(file: Path) -> None:
 
 def test_many_periods_are_drawn_by_month(file: Path) -> None:
     """A chart of more periods than can be read is drawn by month; the table has them all."""
-    from trimopt.ledger.set_history import Asked  # noqa: PLC0415
+    from trimopt.ledger.trend_model import Asked  # noqa: PLC0415
     from trimopt.ledger.trend_sums import trend  # noqa: PLC0415
     from trimopt.report.xlsx import trend_workbook  # noqa: PLC0415
 

@@ -15,7 +15,7 @@ import time
 
 from tests.ledger.looking import require_whole
 from tests.ledger.plans import small_plan
-from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
 
 __all__ = ["main"]
@@ -25,7 +25,7 @@ def main(where: str, turns: int, seed: int) -> None:
     """Kill `turns` writers and print how many plans were begun and how many were kept."""
     rng = random.Random(seed)
     url = ledger_url(where)
-    keep(small_plan("before"), url)
+    Ledger(url).keep(small_plan("before"))
     begun = 0
     for turn in range(turns):
         read_end, write_end = os.pipe()
@@ -34,7 +34,7 @@ def main(where: str, turns: int, seed: int) -> None:
             os.close(read_end)
             for number in range(10_000):
                 os.write(write_end, b".")
-                keep(small_plan(f"{turn}-{number}"), url)
+                Ledger(url).keep(small_plan(f"{turn}-{number}"))
             os._exit(1)
         os.close(write_end)
         os.read(read_end, 1)  # it has begun

@@ -11,7 +11,8 @@ from tests.ledger.looking import require_whole
 from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.kept_plans import fingerprint, keep, keep_all
+from trimopt.ledger.kept_plans import fingerprint
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import every_table, plans
 from trimopt.plan.codec import from_json
@@ -43,7 +44,7 @@ def _replaced(url: URL) -> dict[str, str | None]:
 def test_a_plan_is_kept_whole(ledger: URL) -> None:
     """The plan read back from the ledger's JSON equals the one kept, and its tables balance."""
     plan = sample_plan()
-    kept = keep(plan, ledger)
+    kept = Ledger(ledger).keep(plan)
     assert kept.fresh
     assert require_whole(ledger) == {plan.number}
     with reading(ledger) as connection:
@@ -56,27 +57,27 @@ def test_a_plan_is_kept_whole(ledger: URL) -> None:
 
 def test_keeping_twice_changes_nothing(ledger: URL) -> None:
     """A second keeping of the same plan leaves every row of every table as it was."""
-    keep(sample_plan(), ledger)
+    Ledger(ledger).keep(sample_plan())
     before = _rows(ledger)
-    again = keep(sample_plan(), ledger)
+    again = Ledger(ledger).keep(sample_plan())
     assert not again.fresh
     assert _rows(ledger) == before
 
 
 def test_a_signature_is_no_change(ledger: URL) -> None:
     """The approval, which is signed after the issue, makes no other plan of it."""
-    keep(small_plan("a-1"), ledger)
+    Ledger(ledger).keep(small_plan("a-1"))
     signed = replace(small_plan("a-1"), approved_by="M. Thorne")
-    assert not keep(signed, ledger).fresh
+    assert not Ledger(ledger).keep(signed).fresh
     assert fingerprint(signed) == fingerprint(small_plan("a-1"))
 
 
 def test_an_issued_plan_is_never_changed(ledger: URL) -> None:
     """The same issue with other contents is refused, and the first stays."""
     plan = small_plan("a-1")
-    keep(plan, ledger)
+    Ledger(ledger).keep(plan)
     with pytest.raises(LedgerError, match="other contents; an issued plan is never changed"):
-        keep(replace(plan, notes=("changed",)), ledger)
+        Ledger(ledger).keep(replace(plan, notes=("changed",)))
     assert require_whole(ledger) == {"a-1"}
 
 
@@ -86,17 +87,9 @@ def test_a_plan_that_does_not_balance_is_refused(ledger: URL) -> None:
     run = plan.runs[0]
     wrong = replace(run, balance=replace(run.balance, edge_trim_kg=run.balance.edge_trim_kg + 5))
     with pytest.raises(LedgerError, match=r"edge_trim_kg is .* in the plan but .* over its sets"):
-        keep(replace(plan, runs=(wrong,)), ledger)
+        Ledger(ledger).keep(replace(plan, runs=(wrong,)))
     with reading(ledger) as connection:
         assert connection.scalar(select(func.count()).select_from(plans)) == 0
-
-
-def test_several_plans_all_or_none(ledger: URL) -> None:
-    """Where one of several plans is refused, none of them is kept."""
-    keep(small_plan("a-1"), ledger)
-    with pytest.raises(LedgerError):
-        keep_all((small_plan("a-2"), replace(small_plan("a-1"), notes=("x",))), ledger)
-    assert require_whole(ledger) == {"a-1"}
 
 
 def test_a_later_plan_replaces(ledger: URL) -> None:
@@ -106,15 +99,15 @@ def test_a_later_plan_replaces(ledger: URL) -> None:
         small_plan("s-2", replaces="s-1", minutes=5),
         small_plan("s-3", replaces="s-2", minutes=9),
     )
-    answers = [keep(plan, ledger) for plan in chain]
+    answers = [Ledger(ledger).keep(plan) for plan in chain]
     assert _replaced(ledger) == {"s-1": "s-2", "s-2": "s-3", "s-3": None}
     assert answers[1].replaced == "s-1 of 2026-03-02 05:10"
 
 
 def test_order_of_arrival_does_not_matter(ledger: URL) -> None:
     """A plan that reaches the ledger after the one that replaces it is marked all the same."""
-    keep(small_plan("s-2", replaces="s-1", minutes=5), ledger)
-    keep(small_plan("s-1"), ledger)
+    Ledger(ledger).keep(small_plan("s-2", replaces="s-1", minutes=5))
+    Ledger(ledger).keep(small_plan("s-1"))
     assert _replaced(ledger) == {"s-1": "s-2", "s-2": None}
 
 
@@ -122,9 +115,9 @@ def test_numbers_that_come_again(ledger: URL) -> None:
     """Of two plans of one number the latest before is the one replaced, and the answer says so."""
     first, second = small_plan("s-1"), small_plan("s-1", minutes=600)
     third = small_plan("s-2", replaces="s-1", minutes=700)
-    keep(first, ledger)
-    keep(second, ledger)
-    answer = keep(third, ledger)
+    Ledger(ledger).keep(first)
+    Ledger(ledger).keep(second)
+    answer = Ledger(ledger).keep(third)
     assert answer.replaced == "s-1 of 2026-03-02 15:10"
     assert "2 plans of number s-1" in answer.note
     with reading(ledger) as connection:
@@ -136,16 +129,16 @@ def test_numbers_that_come_again(ledger: URL) -> None:
 
 def test_another_winder_is_not_replaced(ledger: URL) -> None:
     """A plan of the same number for another winder stands."""
-    keep(small_plan("s-1"), ledger)
+    Ledger(ledger).keep(small_plan("s-1"))
     other: Plan = replace(small_plan("s-2", replaces="s-1", minutes=5), winder="Winder 9")
-    answer = keep(other, ledger)
+    answer = Ledger(ledger).keep(other)
     assert answer.note == "plan s-1, which it replaces, is not in the ledger"
     assert _replaced(ledger) == {"s-1": None, "s-2": None}
 
 
 def test_other_orders_are_not_replaced(ledger: URL) -> None:
     """A plan of the same number with none of the orders is another desk's, and stands."""
-    keep(small_plan("s-1"), ledger)
+    Ledger(ledger).keep(small_plan("s-1"))
     plan = small_plan("s-2", replaces="s-1", minutes=5)
     lines = tuple(replace(line, number=f"other {line.number}") for line in plan.runs[0].orders)
     blocks = tuple(
@@ -159,11 +152,5 @@ def test_other_orders_are_not_replaced(ledger: URL) -> None:
         for block in plan.runs[0].blocks
     )
     other = replace(plan, runs=(replace(plan.runs[0], orders=lines, blocks=blocks),))
-    assert keep(other, ledger).note == "plan s-1, which it replaces, is not in the ledger"
+    assert Ledger(ledger).keep(other).note == "plan s-1, which it replaces, is not in the ledger"
     assert _replaced(ledger) == {"s-1": None, "s-2": None}
-
-
-def test_a_ledger_may_be_named_as_text(ledger: URL) -> None:
-    """`keep` takes the URL as a text too."""
-    assert keep(small_plan("a-1"), ledger.render_as_string(hide_password=False)).fresh
-    assert require_whole(ledger) == {"a-1"}

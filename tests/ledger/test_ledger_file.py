@@ -10,7 +10,7 @@ from sqlalchemy import URL
 
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url, reading, shown
 
 
@@ -70,7 +70,7 @@ def test_a_file_that_is_no_database(file_ledger: URL) -> None:
     path = Path(str(file_ledger.database))
     path.write_text("no database " * 100)
     with pytest.raises(LedgerError, match="not a database; it is no ledger: name another file"):
-        keep(small_plan("a-1"), file_ledger)
+        Ledger(file_ledger).keep(small_plan("a-1"))
     assert path.read_text().startswith("no database")
 
 
@@ -80,13 +80,13 @@ def test_a_database_of_something_else(file_ledger: URL) -> None:
         other.execute("CREATE TABLE recipes (name TEXT)")
     other.close()
     with pytest.raises(LedgerError, match=r"tables that are not a ledger's \(recipes\)"):
-        keep(small_plan("a-1"), file_ledger)
+        Ledger(file_ledger).keep(small_plan("a-1"))
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
     """A ledger in a missing folder says what to do."""
     with pytest.raises(LedgerError, match="name a file in a folder that can be written to"):
-        keep(small_plan("a-1"), ledger_url(str(tmp_path / "no" / "ledger.sqlite")))
+        Ledger(ledger_url(str(tmp_path / "no" / "ledger.sqlite"))).keep(small_plan("a-1"))
 
 
 def test_a_server_that_is_not_there(tmp_path: Path) -> None:
@@ -94,13 +94,13 @@ def test_a_server_that_is_not_there(tmp_path: Path) -> None:
     pytest.importorskip("psycopg")
     url = ledger_url(f"postgresql://desk:secret@/mill?host={tmp_path}")
     with pytest.raises(LedgerError, match="see whether the server runs") as error:
-        keep(small_plan("a-1"), url)
+        Ledger(url).keep(small_plan("a-1"))
     assert "secret" not in str(error.value)
 
 
 def test_managers_read_while_a_desk_writes(file_ledger: URL) -> None:
     """A reader sees the ledger as it was while a plan is being written beside it."""
-    keep(small_plan("a-1"), file_ledger)
+    Ledger(file_ledger).keep(small_plan("a-1"))
     desk = sqlite3.connect(str(file_ledger.database), isolation_level=None)
     try:
         desk.execute("BEGIN IMMEDIATE")
@@ -118,5 +118,5 @@ def test_the_same_name_in_another_folder(tmp_path: Path, monkeypatch: pytest.Mon
     for folder in ("one", "two"):
         (tmp_path / folder).mkdir()
         monkeypatch.chdir(tmp_path / folder)
-        assert keep(small_plan("a-1"), ledger_url("plans.sqlite")).fresh
+        assert Ledger(ledger_url("plans.sqlite")).keep(small_plan("a-1")).fresh
         assert (tmp_path / folder / "plans.sqlite").is_file()

@@ -8,7 +8,6 @@ from sqlalchemy import URL, create_engine, event, inspect, text
 from tests.ledger.looking import require_whole
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.kept_plans import keep
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import _begin, _prepare, reading
 from trimopt.ledger.ledger_tables import every_table
@@ -17,7 +16,7 @@ from trimopt.ledger.migrations import MIGRATIONS, Migration, bring_up_to_date, n
 
 def test_steps_make_the_tables_that_the_program_uses(ledger: URL) -> None:
     """After the last step every table has exactly the columns that the program knows, in order."""
-    keep(small_plan("a-1"), ledger)
+    Ledger(ledger).keep(small_plan("a-1"))
     with reading(ledger) as connection:
         look = inspect(connection)
         assert set(look.get_table_names()) == set(every_table.tables)
@@ -54,14 +53,14 @@ def test_an_older_ledger_is_brought_up_to_date(ledger: URL) -> None:
 
 def test_a_newer_ledger_is_refused(ledger: URL) -> None:
     """A ledger with a step that this program does not know is left alone, and the text says why."""
-    keep(small_plan("a-1"), ledger)
+    Ledger(ledger).keep(small_plan("a-1"))
     engine = create_engine(ledger)
     with engine.begin() as connection:
         connection.execute(text(
             "INSERT INTO ledger_migrations VALUES ('0099 far ahead', '2030-01-01 00:00:00')"
         ))  # fmt: skip
     engine.dispose()
-    for attempt in (lambda: keep(small_plan("a-2"), ledger), lambda: require_whole(ledger)):
+    for attempt in (lambda: Ledger(ledger).keep(small_plan("a-2")), lambda: require_whole(ledger)):
         with pytest.raises(LedgerError, match=r'newer than this program .*"0099 far ahead"'):
             attempt()
 

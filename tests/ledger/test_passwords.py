@@ -14,7 +14,7 @@ from tests.cli.conftest import ROOT
 from tests.ledger.plans import small_plan
 from trimopt.cli import main
 from trimopt.errors import LedgerError
-from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url, shown
 from trimopt.mill import read_mill
 
@@ -73,7 +73,7 @@ def test_no_message_shows_it(form: str, password: str) -> None:
     assert cause is None
     if url is not None and url.host is None and url.drivername != "sqlite":  # nothing is looked up
         with pytest.raises(LedgerError) as failed:
-            keep(small_plan("a-1"), url)
+            Ledger(url).keep(small_plan("a-1"))
         assert not _betrays(str(failed.value))
 
 

@@ -12,7 +12,7 @@ from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import as_run
 from trimopt.ledger.recorded_sets import Recorded, record
@@ -49,7 +49,7 @@ def test_run_as_planned_equals_the_plan(tmp_path: Path, ledger: URL) -> None:
         for block in run.blocks
         for row in block.sets
     }
-    keep(plan, ledger)
+    Ledger(ledger).keep(plan)
     recorded = _record(tmp_path, ledger, filled, plan=plan)
     assert (recorded.sets, recorded.recorded, recorded.done) == (13, 13, 13)
     for name, planned in recorded.planned.items():
@@ -109,12 +109,12 @@ def test_a_plan_comes_into_the_ledger_with_its_record(tmp_path: Path, ledger: UR
 
 def test_a_plan_by_its_number(tmp_path: Path, ledger: URL) -> None:
     """A plan of the ledger is found by number; an unknown and an ambiguous number are refused."""
-    keep(small_plan("a-1"), ledger)
+    Ledger(ledger).keep(small_plan("a-1"))
     path = write_csv(tmp_path / "run.csv", small_plan("a-1"), dict(_ALL_DONE))
     assert record("a-1", path, ledger).done == 3
     with pytest.raises(LedgerError, match=r"no plan a-7 in the ledger; name the plan's \.json"):
         record("a-7", path, ledger)
-    keep(small_plan("a-1", minutes=30), ledger)
+    Ledger(ledger).keep(small_plan("a-1", minutes=30))
     with pytest.raises(LedgerError, match="2 plans in the ledger have the number a-1"):
         record("a-1", path, ledger)
 
@@ -263,7 +263,7 @@ def test_what_does_not_match_is_listed(
         _record(tmp_path, file_ledger, filled)
     assert words in str(error.value)
     assert "run.csv, row " in str(error.value)
-    keep(small_plan("a-1"), file_ledger)
+    Ledger(file_ledger).keep(small_plan("a-1"))
     assert _count(file_ledger) == 0
 
 

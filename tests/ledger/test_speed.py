@@ -11,7 +11,7 @@ from tests.ledger.filling import load
 from tests.ledger.history import shifts
 from trimopt.ledger.ledger_file import writing
 from trimopt.ledger.ledger_tables import as_run, pieces, plans, runs, sets
-from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_model import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.report.json.trend_json import trend_json
 from trimopt.report.xlsx.trend_workbook import trend_workbook

@@ -19,7 +19,7 @@ from tests.ledger.history import Shift, shifts
 from tests.ledger.recount import Plain, SetCount, count_sets, total
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import ledger_url, reading, writing
-from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_model import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.plan.codec import to_json
 from trimopt.report.json.trend_json import trend_json

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from tests.ledger.plans import small_plan
-from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
 
 if __name__ == "__main__":
@@ -14,6 +14,6 @@ if __name__ == "__main__":
         # Every second one replaces the one before it, and every tenth is kept twice.
         replaces = f"{name}-{each - 1}" if each % 2 else ""
         plan = small_plan(f"{name}-{each}", replaces=replaces, minutes=each)
-        assert keep(plan, url).fresh
+        assert Ledger(url).keep(plan).fresh
         if each % 10 == 0:
-            assert not keep(plan, url).fresh
+            assert not Ledger(url).keep(plan).fresh

@@ -21,9 +21,9 @@ from tests.plan.sample import sample_mill
 from trimopt.book.model import Book, Unit
 from trimopt.check import verify_plan
 from trimopt.fit import Enquiry, EnquiryService
-from trimopt.ledger.kept_plans import keep
+from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
-from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_model import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import from_json, to_json
@@ -153,7 +153,7 @@ def test_trim_loss_is_one_figure(plan: Plan, book: Book, mill: Mill, tmp_path: P
     assert again is not None
     assert before_and_after(again, METRIC)[2] == ("trim loss", shown, ANY)
     url = ledger_url(str(tmp_path / "ledger.sqlite"))
-    keep(plan, url)
+    Ledger(url).keep(plan)
     planned = trend(url, Asked(), by="day").whole.planned
     assert planned.trim_loss.share == pytest.approx(share)
 

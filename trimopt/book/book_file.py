@@ -21,9 +21,11 @@ from trimopt.book.locate_tables import FoundTable, FoundTables, find_table, find
 from trimopt.book.model import (
     Book,
     Instruction,
+    JumboInStock,
     LeftOut,
     Order,
     RunDay,
+    StockReel,
     unit_system_of,
 )
 from trimopt.book.order_line import read_order
@@ -87,52 +89,22 @@ def read_book(
     file = opened(path, data, ORDERS.vocabulary(mill), source)
     tables = find_tables(file, mill, source)
     day, day_warnings = _day(as_of, tables.settings, file, path.name)
-
-    settings = tables.settings
-    orders, jumbos, flawed, stock, days = (
-        None if found is None else Lines(found, settings)
-        for found in (tables.orders, tables.jumbos, tables.defects, tables.stock, tables.run_days)
-    )
-    assert orders is not None
-    every_line = (orders, jumbos, flawed, stock, days)
-    _note_unlike_forms([rows for rows in every_line if rows is not None])
-    if not orders.readers:
-        raise unreadable(
-            source,
-            "no order line under the headings",
-            "a row for each order line",
-            where=tables.orders.sheet.name,
-            row=tables.orders.heading_row,
-        )
-    lines = [read_order(reader, mill, day) for reader in orders.readers]
-    lines = _no_stock_widths(orders, _without_twins(orders, lines, "number"), mill)
-    of_orders = _read_table(orders, within_the_mill(orders.table, lines, mill), "")
-    of_jumbos = _optional(jumbos, partial(read_jumbo, mill=mill), "jumbo", "name")
-    of_defects: _ReadTable[WrittenDefect] = _ReadTable()
-    if flawed is not None:
-        found = read_defects(flawed.readers, of_jumbos.items, settings.metres_from)
-        of_defects = _read_table(flawed, found, "defect")
-    of_stock = _optional(stock, partial(read_stock_reel, mill=mill), "stock reel", "reel")
-    of_days: _ReadTable[RunDay] = _ReadTable()
-    if days is not None:
-        of_days = _read_table(days, read_run_days(days.readers, mill), "run day")
-    asked = _instructions(instructions, tables, of_orders.items, mill)
-    every: list[_ReadTable[Any]] = [
-        of_orders, of_jumbos, of_defects, of_stock, of_days, asked.read,
-    ]  # fmt: skip
+    read = _read_tables(tables, mill, day, source)
+    asked = _instructions(instructions, tables, read.orders.items, mill)
+    every = (*read.every, asked.read)
     # Limits are composed in metric units; they are read in those of the book.
-    written = mill.units.written(unit_system_of(of_orders.items))
+    written, settings = mill.units.written(unit_system_of(read.orders.items)), tables.settings
     return Book(
         source=source,
         fingerprint=hashlib.sha256(data).hexdigest(),
         as_of=day,
-        orders=of_orders.items,
-        jumbos=with_defects(of_jumbos.items, of_defects.items),
-        stock=of_stock.items,
+        orders=read.orders.items,
+        jumbos=with_defects(read.jumbos.items, read.defects.items),
+        stock=read.stock.items,
         only_listed_jumbos=settings.only_listed_jumbos,
         jumbos_in_order=settings.jumbos_in_order,
         shift_ends=settings.shift_ends,
-        run_days=of_days.items,
+        run_days=read.days.items,
         instructions=asked.read.items,
         instructions_source=asked.source,
         instructions_fingerprint=asked.fingerprint,
@@ -143,15 +115,11 @@ def read_book(
             *file.warnings,
             *tables.warnings,
             *day_warnings,
-            *_in_units(written, (one for table in every[:-1] for one in table.warnings)),
-            *notes_on_min_diameter(orders.table, of_orders.items, mill),
+            *_in_units(written, (one for table in read.every for one in table.warnings)),
+            *notes_on_min_diameter(read.table, read.orders.items, mill),
             *asked.read.warnings,
         ),
-        left_out=tuple(
-            replace(each, why=written.translated(each.why))
-            for table in every
-            for each in table.left_out
-        ),
+        left_out=tuple(each for table in every for each in table.left_out_in(written)),
     )
 
 
@@ -172,6 +140,64 @@ class _ReadTable(Generic[_Item]):
     warnings: tuple[Fault, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
 
+    def left_out_in(self, written: Written) -> tuple[LeftOut, ...]:
+        """What is left out, with limits in the units of the book."""
+        return tuple(replace(each, why=written.translated(each.why)) for each in self.left_out)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _ReadTables:
+    """What all tables of a book gave but that of its instructions; `table` is that of orders."""
+
+    table: BookTable
+    orders: _ReadTable[Order]
+    jumbos: _ReadTable[JumboInStock]
+    defects: _ReadTable[WrittenDefect]
+    stock: _ReadTable[StockReel]
+    days: _ReadTable[RunDay]
+
+    @property
+    def every(self) -> tuple[_ReadTable[Any], ...]:
+        """Each of them."""
+        return self.orders, self.jumbos, self.defects, self.stock, self.days
+
+
+def _read_tables(tables: FoundTables, mill: Mill, day: date, source: str) -> _ReadTables:
+    orders, jumbos, flawed, stock, days = (
+        None if found is None else Lines(found, tables.settings)
+        for found in (tables.orders, tables.jumbos, tables.defects, tables.stock, tables.run_days)
+    )
+    assert orders is not None
+    every = (orders, jumbos, flawed, stock, days)
+    _note_unlike_forms([rows for rows in every if rows is not None])
+    if not orders.readers:
+        where, row = tables.orders.sheet.name, tables.orders.heading_row
+        wrong, right = "no order line under the headings", "a row for each order line"
+        raise unreadable(source, wrong, right, where=where, row=row)
+
+    def read(reader: RowReader) -> TableLine[Order]:
+        return read_order(reader, mill, day)
+
+    lines = _no_stock_widths(orders, _named(orders, read, "number"), mill)
+    of_jumbos = _optional(
+        jumbos, lambda rows: _named(rows, partial(read_jumbo, mill=mill), "name"), "jumbo"
+    )
+    metres_from = tables.settings.metres_from
+    return _ReadTables(
+        table=orders.table,
+        orders=_read_table(orders, within_the_mill(orders.table, lines, mill), ""),
+        jumbos=of_jumbos,
+        defects=_optional(
+            flawed, lambda rows: read_defects(rows.readers, of_jumbos.items, metres_from), "defect"
+        ),
+        stock=_optional(
+            stock,
+            lambda rows: _named(rows, partial(read_stock_reel, mill=mill), "reel"),
+            "stock reel",
+        ),
+        days=_optional(days, lambda rows: read_run_days(rows.readers, mill), "run day"),
+    )
+
 
 def _note_unlike_forms(tables: Sequence[Lines]) -> None:
     """Figures and dates that are written in two ways are a fault of the rows with the rarer one."""
@@ -181,12 +207,10 @@ def _note_unlike_forms(tables: Sequence[Lines]) -> None:
 
 
 def _optional(
-    rows: Lines | None, read: Callable[[RowReader], TableLine[_Item]], noun: str, key: str
+    rows: Lines | None, read: Callable[[Lines], Sequence[TableLine[_Item]]], noun: str
 ) -> _ReadTable[_Item]:
-    """The lines of a table that a book need not have, each of another name in column `key`."""
-    if rows is None:
-        return _ReadTable()
-    return _read_table(rows, _without_twins(rows, [read(each) for each in rows.readers], key), noun)
+    """The lines of a table that a book need not have."""
+    return _ReadTable() if rows is None else _read_table(rows, read(rows), noun)
 
 
 def _read_table(rows: Lines, lines: Sequence[TableLine[_Item]], noun: str) -> _ReadTable[_Item]:
@@ -286,10 +310,11 @@ def _day(
     return day, [warning]
 
 
-def _without_twins(
-    rows: Lines, lines: Sequence[TableLine[_Item]], key: str
+def _named(
+    rows: Lines, read: Callable[[RowReader], TableLine[_Item]], key: str
 ) -> list[TableLine[_Item]]:
     """The lines, a fault in each whose number or name, in column `key`, is another's too."""
+    lines = [read(reader) for reader in rows.readers]
     by_name = defaultdict(list)
     for line in lines:
         if line.name:
@@ -310,17 +335,12 @@ def _no_stock_widths(
 ) -> list[TableLine[Order]]:
     """The lines, a fault in each that bears the name of a stock width of the mill file."""
     names = {each.name.casefold() for each in mill.stock_widths}
+    wrong = "the mill file calls a stock width so"
+    right = "give the order another number, or the stock width another name"
     checked = []
     for line in lines:
         if line.name.casefold() in names:
-            fault = Fault(
-                where=rows.table.where,
-                row=line.row,
-                column=rows.table.headings["number"].text,
-                value=line.name,
-                wrong="the mill file calls a stock width so",
-                right="give the order another number, or the stock width another name",
-            )
+            fault = rows.table.fault(line.row, wrong, right, key="number", value=line.name)
             line = replace(line, item=None, faults=(*line.faults, fault))  # noqa: PLW2901
         checked.append(line)
     return checked
@@ -329,11 +349,5 @@ def _no_stock_widths(
 def _twin_fault(table: BookTable, key: str, row: int, value: str, rows: Sequence[int]) -> Fault:
     others = [str(other) for other in rows if other != row]
     shown = ", ".join(others[:5]) + (" …" if len(others) > 5 else "")
-    return Fault(
-        where=table.where,
-        row=row,
-        column=table.headings[key].text,
-        value=value,
-        wrong=f"also used in row{'s' if len(others) > 1 else ''} {shown}",
-        right="give every line its own number",
-    )
+    wrong = f"also used in row{'s' if len(others) > 1 else ''} {shown}"
+    return table.fault(row, wrong, "give every line its own number", key=key, value=value)

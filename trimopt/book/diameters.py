@@ -49,11 +49,6 @@ def notes_on_min_diameter(table: BookTable, orders: Sequence[Order], mill: Mill)
         return
     more = len(numbers) - _NAMED
     named = ", ".join(numbers[:_NAMED]) + (f" and {more} more" if more > 0 else "")
-    heading = table.headings.get("min_diameter")
     tolerance = mill.diameter_tolerance_text(mill.units.written(unit_system_of(orders)))
-    yield Fault(
-        where=table.where,
-        column=table.columns["min_diameter"].heading if heading is None else heading.text,
-        wrong=f"blank for {named}: {tolerance} holds",
-        right="a min. diameter, or the word free",
-    )
+    wrong = f"blank for {named}: {tolerance} holds"
+    yield table.fault(None, wrong, "a min. diameter, or the word free", key="min_diameter")

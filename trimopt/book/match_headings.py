@@ -160,15 +160,7 @@ class Vocabulary:
                 continue
             column = self._columns[key]
             if key in known:
-                faults.append(
-                    HeadingFault(
-                        text=text,
-                        column=column.heading,
-                        wrong=f'a second column for the same as "{known[key].text}"',
-                        right="keep one of them, or say in the mill file under [headings] which: "
-                        f'{key} = "{text}", or ignore = ["{text}"]',
-                    )
-                )
+                faults.append(_second(text, column, known[key]))
                 continue
             try:
                 mapped = self._mapped_key(text) is not None
@@ -260,6 +252,13 @@ def _heading_fault(text: str, column: BookColumn, fault: CellFaultError) -> Head
     return HeadingFault(text=text, column=column.heading, wrong=fault.wrong, right=fault.right)
 
 
+def _second(text: str, column: BookColumn, first: Heading) -> HeadingFault:
+    wrong = f'a second column for the same as "{first.text}"'
+    which = f'{column.key} = "{text}", or ignore = ["{text}"]'
+    right = f"keep one of them, or say in the mill file under [headings] which: {which}"
+    return HeadingFault(text=text, column=column.heading, wrong=wrong, right=right)
+
+
 def _letters_swapped(text: str, name: str) -> bool:
     """Coer for core: the likeness of short words says little."""
     return len(text) == len(name) > 3 and text != name and sorted(text) == sorted(name)
@@ -283,26 +282,11 @@ def _heading(
     column: BookColumn, index: int, text: str, units: tuple[str, ...], *, mapped: bool
 ) -> Heading:
     stated = [unit for unit in units if unit_key(unit) and unit_key(unit) not in _REMARKS]
+    bare = Heading(key=column.key, index=index, text=text)
     if column.dimension is Dimension.QUANTITY:
-        named = [unit for unit in map(quantity_unit_of, units) if unit is not None]
-        implied = quantity_unit_of(column.key)
-        if implied is not None:
-            kinds = {None if unit is None else unit.unit for unit in map(quantity_unit_of, stated)}
-            if kinds - {implied.unit}:
-                raise CellFaultError(
-                    f"another unit in a column of {column.key}", f"head it {column.heading} alone"
-                )
-        if len(named) > 1:
-            raise CellFaultError("two units in one heading", "state one unit")
-        return Heading(
-            key=column.key,
-            index=index,
-            text=text,
-            quantity_unit=named[0] if named else implied,
-            unit_stated=bool(named),
-        )
+        return _of_quantity(column, bare, units, stated)
     if column.dimension not in _MEASURED:
-        return Heading(key=column.key, index=index, text=text)
+        return bare
     if len(stated) > 1:
         raise CellFaultError("two units in one heading", "state one unit")
     unsaid = not stated and not mapped and "basis" in name_key(text)
@@ -311,8 +295,7 @@ def _heading(
         wrong = "a basis weight without its unit"
         if stated:
             wrong = "a basis weight in pounds needs the size and count of its ream"
-        left_open = CellFaultError(wrong, right)
-        return Heading(key=column.key, index=index, text=text, left_open=left_open)
+        return replace(bare, left_open=CellFaultError(wrong, right))
     measure = measure_of(column.dimension, *stated)
     if measure is None:
         assumed = measure_of(column.dimension)
@@ -320,6 +303,20 @@ def _heading(
             f'the unit "{stated[0]}" is not known here',
             f"state one such as [{assumed.shown if assumed else ''}]",
         )
-    return Heading(
-        key=column.key, index=index, text=text, measure=measure, unit_stated=bool(stated)
-    )
+    return replace(bare, measure=measure, unit_stated=bool(stated))
+
+
+def _of_quantity(
+    column: BookColumn, bare: Heading, units: Iterable[str], stated: Iterable[str]
+) -> Heading:
+    named = [unit for unit in map(quantity_unit_of, units) if unit is not None]
+    implied = quantity_unit_of(column.key)
+    if implied is not None:
+        kinds = {None if unit is None else unit.unit for unit in map(quantity_unit_of, stated)}
+        if kinds - {implied.unit}:
+            raise CellFaultError(
+                f"another unit in a column of {column.key}", f"head it {column.heading} alone"
+            )
+    if len(named) > 1:
+        raise CellFaultError("two units in one heading", "state one unit")
+    return replace(bare, quantity_unit=named[0] if named else implied, unit_stated=bool(named))

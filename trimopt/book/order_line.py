@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -25,6 +25,7 @@ _REELS_ONLY = {
 }
 _SHEETS_ONLY = {"chop": "a chop", "sheets_a_ream": "sheets per ream"}
 _MAY_BE_FREE = ("min_diameter", "max_diameter", "core")
+_OF_DRAFT = tuple(each.name for each in fields(Draft) if each.name != "range_at_fault")
 _TEXTS = ("customer", "winding_side", "packing", "destination", "remarks", "held_as")
 
 
@@ -42,16 +43,7 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> TableLine[Order]:
     quantity = read_quantity(reader, product, grammage_gsm)
     made = Fraction(0) if quantity is None else read_made(reader, quantity)
     shares = _tolerances(reader, mill)
-    due = reader.moment("due")
-    if due is not None and due.date() < as_of:
-        reader.note("due", f"overdue on {as_of.isoformat()}", "planned all the same", warning=True)
-    others: dict[str, Any] = {
-        "priority": reader.count("priority"),
-        "joins_allowed": reader.count("joins_allowed") or 0,
-        "no_edge": reader.flag("no_edge"),
-        "takes_seconds": reader.flag("takes_seconds"),
-        **{key: reader.text(key) for key in _TEXTS},
-    }
+    details = _details(reader, as_of)
     if reader.faults:
         return reader.line(number, None)
     quantity = needed(quantity)
@@ -60,28 +52,34 @@ def read_order(reader: RowReader, mill: Mill, as_of: date) -> TableLine[Order]:
         reader.note("made", "nothing left to make", "planned as made", warning=True)
     order = Order(
         number=number,
-        grade=needed(draft.grade),
-        grammage_gsm=needed(draft.grammage_gsm),
-        product=needed(product),
-        width_mm=needed(draft.width_mm),
-        chop_mm=draft.chop_mm,
-        min_diameter_mm=draft.min_diameter_mm,
-        max_diameter_mm=draft.max_diameter_mm,
-        core_mm=draft.core_mm,
+        **{name: getattr(draft, name) for name in _OF_DRAFT},
         quantity=amount,
         unit=quantity.unit,
         under=shares["under"] or Fraction(0),
         over=shares["over"] or Fraction(0),
         made=made,
-        due=due,
-        max_reel_mass_kg=draft.max_reel_mass_kg,
         sheets_a_ream=quantity.sheets_a_ream,
         in_reams=quantity.written.ream,
         row=reader.row,
         as_written=tuple(reader.as_written),
-        **others,
+        **details,
     )
     return reader.line(number, _with_customs(reader, order, shares, mill))
+
+
+def _details(reader: RowReader, as_of: date) -> dict[str, Any]:
+    """What of an order neither its size nor its quantity hang on, by the names of `Order`."""
+    due = reader.moment("due")
+    if due is not None and due.date() < as_of:
+        reader.note("due", f"overdue on {as_of.isoformat()}", "planned all the same", warning=True)
+    return {
+        "due": due,
+        "priority": reader.count("priority"),
+        "joins_allowed": reader.count("joins_allowed") or 0,
+        "no_edge": reader.flag("no_edge"),
+        "takes_seconds": reader.flag("takes_seconds"),
+        **{key: reader.text(key) for key in _TEXTS},
+    }
 
 
 def _draft(

@@ -43,6 +43,20 @@ class BookTable:
     headings: Mapping[str, Heading]
     settings: BookSettings
 
+    def heading(self, key: str) -> str:
+        """What a column is headed; without it in the book, as the template heads it."""
+        heading = self.headings.get(key)
+        return self.columns[key].heading if heading is None else heading.text
+
+    def fault(
+        self, row: int | None, wrong: str, right: str, *, key: str = "", value: object = None
+    ) -> Fault:
+        """Something wrong with a row, or with all of them, in a column where that is named."""
+        return Fault(
+            where=self.where, row=row, column=self.heading(key) if key else "",
+            value=as_text(value), wrong=wrong, right=right,
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableLine(Generic[_Item]):
@@ -99,14 +113,7 @@ class RowReader:
 
     def note(self, key: str, wrong: str, right: str, *, warning: bool = False) -> None:
         """Keep a fault, or a warning, about a column of this row."""
-        fault = Fault(
-            where=self.table.where,
-            row=self.row,
-            column=self._shown_heading(key),
-            value=as_text(self.raw(key)),
-            wrong=wrong,
-            right=right,
-        )
+        fault = self.table.fault(self.row, wrong, right, key=key, value=self.raw(key))
         if warning:
             self.warnings.append(fault)
         else:
@@ -329,10 +336,6 @@ class RowReader:
         except CellFaultError as fault:
             self.note(key, fault.wrong, fault.right)
             return None
-
-    def _shown_heading(self, key: str) -> str:
-        heading = self.table.headings.get(key)
-        return self.table.columns[key].heading if heading is None else heading.text
 
 
 def _fine(figure: Fraction) -> bool:

@@ -135,30 +135,17 @@ class Lines:
     def _struck_out(self, rows: Sequence[int]) -> None:
         """A line through a cell may mean that the order is cancelled."""
         for row in set(rows) & set(self._found.sheet.struck_rows):
-            self.spoil(
-                row,
-                Fault(
-                    where=self.table.where,
-                    row=row,
-                    wrong="struck out: is the order cancelled?",
-                    right="delete the row, or take the line off",
-                ),
-            )
+            wrong = "struck out: is the order cancelled?"
+            right = "delete the row, or take the line off"
+            self.spoil(row, self.table.fault(row, wrong, right))
 
     def _refuse_extra(self, row: int, cells: Cells) -> None:
         """A row of a text file with more cells than there are headings was split wrongly."""
         extra = [cell for cell in cells[self._found.headings.width :] if cell is not None]
         if extra:
-            self.spoil(
-                row,
-                Fault(
-                    where=self.table.where,
-                    row=row,
-                    value=as_text(extra[0]),
-                    wrong="more cells than there are headings",
-                    right="quotes around a text or figure that holds the separator",
-                ),
-            )
+            wrong = "more cells than there are headings"
+            right = "quotes around a text or figure that holds the separator"
+            self.spoil(row, self.table.fault(row, wrong, right, value=extra[0]))
 
     def _merged(self) -> None:
         """Merged cells leave blanks that look like cells nobody filled in."""
@@ -168,16 +155,8 @@ class Lines:
                 continue
             rows = range(max(top, self._found.last_heading_row + 1), bottom + 1)
             self.spoilt.update(dict.fromkeys(rows, "merged cells"))
-            self.faults.append(
-                Fault(
-                    where=self.table.where,
-                    row=rows[0],
-                    column=self._heading_at(left, right),
-                    wrong="merged cells" + (f" down to row {bottom}" if len(rows) > 1 else ""),
-                    right="unmerge them and fill in every cell",
-                )
-            )
-
-    def _heading_at(self, left: int, right: int) -> str:
-        inside = [one for one in self.table.headings.values() if left <= one.index <= right]
-        return min(inside, key=lambda one: one.index).text
+            inside = [one for one in self.table.headings.values() if left <= one.index <= right]
+            first = min(inside, key=lambda one: one.index)
+            wrong = "merged cells" + (f" down to row {bottom}" if len(rows) > 1 else "")
+            cure = "unmerge them and fill in every cell"
+            self.faults.append(self.table.fault(rows[0], wrong, cure, key=first.key))

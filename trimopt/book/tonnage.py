@@ -79,14 +79,10 @@ def within_the_mill(
         wrong = f"{own:,.0f} t"
         if own <= mill.max_book_t:
             wrong += f", and with the smaller lines {total:,.0f} t"
-        beyond[row] = Fault(
-            where=table.where,
-            row=row,
-            column=table.headings["quantity"].text,
-            value=_written(orders[row]),
-            wrong=f"{wrong}: more than the mill can make of one book ({mill.max_book_t:,.0f} t)",
-            right="a smaller quantity or another unit, or a larger max_book_t in the mill file",
-        )
+        wrong += f": more than the mill can make of one book ({mill.max_book_t:,.0f} t)"
+        right = "a smaller quantity or another unit, or a larger max_book_t in the mill file"
+        written = _written(orders[row])
+        beyond[row] = table.fault(row, wrong, right, key="quantity", value=written)
     return tuple(
         replace(line, item=None, faults=(*line.faults, beyond[line.row]))
         if line.row in beyond

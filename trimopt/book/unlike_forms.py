@@ -97,15 +97,8 @@ def unlike_forms(readers: Sequence[RowReader]) -> Iterator[tuple[RowReader, Faul
         other, key = kept[usual][0]
         place = f"row {other.row}, {other.table.headings[key].text}"
         for reader, key in kept[rare]:
-            yield (
-                reader,
-                Fault(
-                    where=reader.table.where,
-                    row=reader.row,
-                    column=reader.table.headings[key].text,
-                    value=as_text(reader.raw(key)),
-                    wrong=f'shows the {what} {rare}, while {place}, "{as_text(other.raw(key))}" '
-                    f"shows {usual}",
-                    right="write the whole book in one way",
-                ),
-            )
+            shows = f'"{as_text(other.raw(key))}" shows {usual}'
+            wrong = f"shows the {what} {rare}, while {place}, {shows}"
+            right = "write the whole book in one way"
+            value = reader.raw(key)
+            yield reader, reader.table.fault(reader.row, wrong, right, key=key, value=value)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
@@ -25,7 +26,7 @@ from trimopt.check.check_formulas import (
 )
 from trimopt.check.findings import KG_WITHIN, Findings
 from trimopt.check.price_proof import pieces_of
-from trimopt.plan.model import Balance, OrderLine
+from trimopt.plan.model import Balance, JumboUse, OrderLine
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 
 _MAX_REACH = 2_000_000  # widest range searched for a count inside it, in steps of its pieces
@@ -325,63 +326,83 @@ def _balance_within(case: CheckContext) -> float:
 
 
 def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
-    run = case.run
-    g = run.grammage_gsm
-    wound = inside = useful = broke = to_sheeter = culls = defects = Fraction(0)
-    for block in run.blocks:
-        metres = sum(row.length_m for row in block.sets)
+    run, g = case.run, case.run.grammage_gsm
+
+    def jumbos_kg(metres: Callable[[JumboUse], int]) -> Fraction:
+        return sum((kg_of(j.width_mm, metres(j), g) for j in run.jumbos), Fraction(0))
+
+    across, given = _across_kg(case), _given_kg(case, made)
+    kg: dict[str, Fraction | float] = {
+        "used_kg": jumbos_kg(lambda j: j.length_m - j.carried_forward_m),
+        "butts_kg": jumbos_kg(lambda j: j.butt_m),
+        "start_end_kg": jumbos_kg(lambda j: j.loss_start_m + j.loss_end_m),
+        "sheeter_kg": across.pop("to_sheeter_kg") - given.pop("sheets_kg"),
+        "defects_kg": across.pop("defects_kg") + jumbos_kg(lambda j: j.defect_m),
+        "stock_used_kg": sum(
+            kg_of(r.width_mm, r.length_m, r.grammage_gsm)
+            for order in case.orders.values()
+            for r in order.stock
+        ),
+        **across,
+        **given,
+    }
+    return Balance(**{name: float(mass) for name, mass in kg.items()})
+
+
+def _across_kg(case: CheckContext) -> dict[str, Fraction]:
+    """What the strips of all sets weigh, by the part of the balance that they are."""
+    kg: dict[str, Fraction] = defaultdict(Fraction)
+    for block in case.run.blocks:
         web_mm = case.web_mm(block)
-        wound += kg_of(web_mm, metres, g)
-        inside += kg_of(deckle_mm(web_mm, case.winder), metres, g)
+
+        def add(name: str, width_mm: Fraction, metres: int) -> None:
+            kg[name] += kg_of(width_mm, metres, case.run.grammage_gsm)
+
+        metres = sum(row.length_m for row in block.sets)
+        add("wound_kg", web_mm, metres)
+        add("deckle_kg", deckle_mm(web_mm, case.winder), metres)
         for position in block.positions:
+            width_mm = position.width_mm
             if position.kind == "broke":
-                broke += kg_of(position.width_mm, metres, g)
+                add("broke_kg", width_mm, metres)
                 continue
-            useful += kg_of(position.width_mm, metres, g)
-            lost_m = sum(row.length_m for row in block.sets if position.number in row.spoiled)
-            done_m = sum(
-                row.length_m for row in block.sets if row.done and position.number in row.spoiled
-            )
-            culls += kg_of(position.width_mm, done_m, g)
-            defects += kg_of(position.width_mm, lost_m - done_m, g)
+            add("useful_kg", width_mm, metres)
+            spoiled = [row for row in block.sets if position.number in row.spoiled]
+            lost_m = sum(row.length_m for row in spoiled)
+            done_m = sum(row.length_m for row in spoiled if row.done)
+            add("culls_kg", width_mm, done_m)
+            add("defects_kg", width_mm, lost_m - done_m)
             if position.kind == "sheeter":
-                to_sheeter += kg_of(position.width_mm, metres - lost_m, g)
-    delivered = surplus = sheets = stock = for_stock = worth = Fraction(0)
+                add("to_sheeter_kg", width_mm, metres - lost_m)
+    trim = {
+        "edge_trim_kg": kg["wound_kg"] - kg["deckle_kg"],
+        "pattern_trim_kg": kg["deckle_kg"] - kg.pop("useful_kg", Fraction(0)),
+    }
+    return {name: kg[name] for name in _ACROSS} | trim
+
+
+_ACROSS = ("wound_kg", "deckle_kg", "broke_kg", "culls_kg", "defects_kg", "to_sheeter_kg")
+
+
+def _given_kg(case: CheckContext, made: Mapping[str, MadeOrder]) -> dict[str, Fraction | float]:
+    """What the orders get, inside their tolerance and beyond it."""
+    delivered = surplus = sheets = for_stock = worth = Fraction(0)
     under = over = 0.0
     for number, order in case.orders.items():
         total = made[number]
-        need = need_of(order, case.unit_mm)
-        kg, beyond = total.product_kg(order), total.surplus_kg(order, need)
-        share = order.stock_share
-        delivered += kg - beyond if share is None else 0
-        for_stock += 0 if share is None else kg - beyond
-        worth += 0 if share is None else share * (kg - beyond)
-        stock += sum(kg_of(r.width_mm, r.length_m, r.grammage_gsm) for r in order.stock)
+        kg, beyond = total.product_kg(order), total.surplus_kg(order, need_of(order, case.unit_mm))
         surplus += beyond
         sheets += kg if order.product is Product.SHEET else 0
-        missing = ordered_kg(order, case.mill) - (float(kg - beyond) if share is None else 0.0)
+        missing = ordered_kg(order, case.mill)
+        if order.stock_share is None:
+            delivered += kg - beyond
+            missing -= float(kg - beyond)
+        else:
+            for_stock += kg - beyond
+            worth += order.stock_share * (kg - beyond)
         under += max(0.0, missing)
         over += max(0.0, -missing)
-    jumbos = run.jumbos
-    return Balance(
-        used_kg=float(sum(kg_of(j.width_mm, j.length_m - j.carried_forward_m, g) for j in jumbos)),
-        delivered_kg=float(delivered),
-        surplus_kg=float(surplus),
-        edge_trim_kg=float(wound - inside),
-        pattern_trim_kg=float(inside - useful),
-        sheeter_kg=float(to_sheeter - sheets),
-        butts_kg=float(sum(kg_of(j.width_mm, j.butt_m, g) for j in jumbos)),
-        start_end_kg=float(
-            sum(kg_of(j.width_mm, j.loss_start_m + j.loss_end_m, g) for j in jumbos)
-        ),
-        broke_kg=float(broke),
-        wound_kg=float(wound),
-        deckle_kg=float(inside),
-        under_kg=under,
-        over_kg=over,
-        culls_kg=float(culls),
-        defects_kg=float(defects + sum(kg_of(j.width_mm, j.defect_m, g) for j in jumbos)),
-        stock_used_kg=float(stock),
-        made_for_stock_kg=float(for_stock),
-        stock_worth_kg=float(worth),
-    )
+    return {
+        "delivered_kg": delivered, "surplus_kg": surplus, "sheets_kg": sheets,
+        "made_for_stock_kg": for_stock, "stock_worth_kg": worth, "under_kg": under, "over_kg": over,
+    }  # fmt: skip

@@ -263,6 +263,34 @@ def price_bound_units(
             where, "prices: one of each kind an order", (len(gains), len(worths)), len(demands)
         )
         return None
+    least = _least_of_sets(run, mill, pieces, (gains, worths), notes)
+    if least is None:
+        return None
+    total = Fraction(0)
+    for i, demand in enumerate(demands):
+        g, w = Fraction(gains[i], proof.scale), Fraction(worths[i], proof.scale)
+        if not _surplus_does_not_pay(demand, g, w):
+            notes.add(
+                where, "prices: making too much does not pay", run.orders[i].number, "it would pay"
+            )
+            return None
+        total += _floor(demand, g, w)
+    return math.ceil(total) + _off_other_jumbos(run, least)
+
+
+def _least_of_sets(
+    run: RunPlan,
+    mill: Mill,
+    pieces: Sequence[PricedPiece],
+    prices: tuple[Sequence[int], Sequence[int]],
+    notes: Findings,
+) -> Mapping[Fraction, Fraction] | None:
+    """What a metre off jumbos of each other width adds to the loss at the least, by width.
+
+    None where some set off the run's own is worth more than it costs: the prices prove nothing.
+    """
+    gains, worths = prices
+    proof = run.proof
     least: dict[Fraction, Fraction] = {}
     for row_number, row in enumerate(run.set_lengths):
         if row.length_m < 1:
@@ -283,21 +311,10 @@ def price_bound_units(
             more = (cost - best) / proof.scale / row.length_m
             least[web_mm] = min(more, least.get(web_mm, more))
         elif best > cost:
-            notes.add(
-                where, f"prices: no set of {row.length_m} m is worth more than it costs",
-                float(cost), float(best),
-            )  # fmt: skip
+            what = f"prices: no set of {row.length_m} m is worth more than it costs"
+            notes.add("proof", what, float(cost), float(best))
             return None
-    total = Fraction(0)
-    for i, demand in enumerate(demands):
-        g, w = Fraction(gains[i], proof.scale), Fraction(worths[i], proof.scale)
-        if not _surplus_does_not_pay(demand, g, w):
-            notes.add(
-                where, "prices: making too much does not pay", run.orders[i].number, "it would pay"
-            )
-            return None
-        total += _floor(demand, g, w)
-    return math.ceil(total) + _off_other_jumbos(run, least)
+    return least
 
 
 def _off_other_jumbos(run: RunPlan, least: Mapping[Fraction, Fraction]) -> int:

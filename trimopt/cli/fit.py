@@ -150,20 +150,11 @@ def command(
     )
     help_seconds = 8 * time_limit if alternatives else 0.0
     if list_path is not None and into is not None:
-        gsm = None if grammage is None else float(_measure("grammage", "--grammage", grammage))
-        _answer_list(
-            service, list_path, into, (grade or "", gsm), help_seconds, as_json=as_json, quiet=quiet
-        )
+        paper = grade, grammage
+        _answer_list(service, list_path, into, paper, help_seconds, as_json=as_json, quiet=quiet)
         return
-    parts = {
-        column: (f"--{name}", given[name.replace("-", "_")])
-        for name, column, _, _ in _ASKED
-        if name.replace("-", "_") in given
-    }
-    paper = {"grade": ("--grade", grade), "grammage": ("--grammage", grammage)}
-    parts |= {key: (name, text) for key, (name, text) in paper.items() if text is not None}
     answer = service.answer(
-        _enquiry(parts, mill, orders),
+        _enquiry(_parts(given, grade, grammage), mill, orders),
         first=None if quiet or as_json else _say_estimate,
         help_seconds=help_seconds,
         observer=None if quiet or as_json else partial(_solved, service.written),
@@ -175,9 +166,7 @@ def command(
     held = holding.hold(answer, mill)
     _show(answer, page, held, as_json=as_json, details=details)
     if alternatives and answer.placement is not None and not answer.alternatives and not as_json:
-        from trimopt.report.words.texts import text
-
-        say(text("fit.no_help"))
+        _say_no_help()
     if code := _exit_code(answer):
         raise click.exceptions.Exit(code)
 
@@ -235,6 +224,15 @@ def _solved(written: Written, alternative: Alternative) -> None:
     say(f"solved: {alternative_words(alternative, Units(written)).strip()}", err=True)
 
 
+def _parts(
+    given: Mapping[str, str], grade: str | None, grammage: str | None
+) -> dict[str, tuple[str, str]]:
+    """What is asked, by the column of a list that it stands for: the option, and its text."""
+    asked = [(name, column, given.get(name.replace("-", "_"))) for name, column, _, _ in _ASKED]
+    asked += [("grade", "grade", grade), ("grammage", "grammage", grammage)]
+    return {column: (f"--{name}", text) for name, column, text in asked if text is not None}
+
+
 def _enquiry(parts: Mapping[str, tuple[str, str]], mill: Mill, orders: Book | None) -> Enquiry:
     from trimopt.fit.enquiry_list import read_parts
 
@@ -275,7 +273,7 @@ def _answer_list(
     service: EnquiryService,
     path: Path,
     into: Path,
-    paper: tuple[str, float | None],
+    paper: tuple[str | None, str | None],
     help_seconds: float,
     *,
     as_json: bool,
@@ -284,8 +282,9 @@ def _answer_list(
     from trimopt import OrderBookError, answer_list
     from trimopt.report.json.fit_json import SCHEMA, answer_fields, together_fields
 
+    gsm = None if paper[1] is None else float(_measure("grammage", "--grammage", paper[1]))
     listed, answers, together = answer_list(
-        path, into, service, grade=paper[0], grammage_gsm=paper[1], help_seconds=help_seconds
+        path, into, service, grade=paper[0] or "", grammage_gsm=gsm, help_seconds=help_seconds
     )
     if not quiet:
         for warning in listed.warnings:
@@ -320,6 +319,12 @@ def _answer_list(
     # The worst row: what cannot be made is worse than what the planner may make possible.
     if code := min(codes - {0}, default=0):
         raise click.exceptions.Exit(code)
+
+
+def _say_no_help() -> None:
+    from trimopt.report.words.texts import text
+
+    say(text("fit.no_help"))
 
 
 def _say_answers(by_row: Mapping[int, Answer | None]) -> None:

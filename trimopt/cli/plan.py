@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -35,7 +37,7 @@ from trimopt.cli.plan_many import cluster_option, jobs_of, plan_many
 from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
-    from trimopt import Ledger, Request, WrittenPlan
+    from trimopt import Book, Budget, Mill, Request, WrittenPlan
 
 #: Kept of the time limit for check and files: seconds a line, and the most of it.
 _WRITING_S, _MAX_WRITING = 0.01, 0.1
@@ -114,16 +116,6 @@ def command(
     instructions: Path | None,
     out: Path,
     as_of: date | None,
-    start: datetime | None,
-    until: datetime | None,
-    hours: float | None,
-    set_ups: int | None,
-    give_up: float | None,
-    ways_out: bool,
-    leave_out_faulty: bool,
-    seed: int,
-    effort: str,
-    time_limit: float,
     crew: Path | None,
     ledger: str | None,
     without_held: bool,
@@ -131,6 +123,7 @@ def command(
     cluster: str | None,
     as_json: bool,
     quiet: bool,
+    **asked: Any,
 ) -> None:
     """Make the slitter plan of an order book: workbook, page, JSON and labels under DIR.
 
@@ -139,109 +132,30 @@ def command(
 
     Example: trimopt plan orders/shift.xlsx --hours 8
     """
-    from trimopt import Effort, Instruction, Request
-
-    cap = () if set_ups is None else (Instruction(what="set-ups", number=set_ups),)
-    request = Request(
-        seed=seed,
-        effort=Effort(effort),
-        time_limit_s=time_limit,
-        give_up_kg=give_up,
-        start=start,
-        until=until,
-        hours=hours,
-        instructions=cap,
-        ways_out=ways_out,
-        leave_out_faulty=leave_out_faulty,
-    )
-    if len(books) == 1 and cluster is None:
-        _plan_one(
-            books[0],
-            mill_path,
-            request,
-            instructions=instructions,
-            out=out,
-            as_of=as_of,
-            crew=crew,
-            ledger=ledger,
-            without_held=without_held,
-            processes=processes,
-            as_json=as_json,
-            quiet=quiet,
-        )
+    request = _request(**asked)
+    if len(books) > 1 or cluster is not None:
+        if instructions is not None or crew is not None:
+            given = "--crew" if instructions is None else "--instructions"
+            raise click.UsageError(f"{given} is of one book; plan that book by itself")
+        far = cluster is not None
+        jobs = jobs_of(books, mill_path, request, out=out, as_of=as_of, ledger=ledger, far=far)
+        plan_many(jobs, cluster, processes, as_json=as_json, quiet=quiet)
         return
-    if instructions is not None or crew is not None:
-        given = "--crew" if instructions is None else "--instructions"
-        raise click.UsageError(f"{given} is of one book; plan that book by itself")
-    plan_many(
-        jobs_of(
-            books,
-            mill_path,
-            request,
-            out=out,
-            as_of=as_of,
-            ledger=ledger,
-            far=cluster is not None,
-        ),
-        cluster,
-        processes,
-        as_json=as_json,
-        quiet=quiet,
-    )
-
-
-def _plan_one(
-    book: Path,
-    mill_path: Path | None,
-    request: Request,
-    *,
-    instructions: Path | None,
-    out: Path,
-    as_of: date | None,
-    crew: Path | None,
-    ledger: str | None,
-    without_held: bool,
-    processes: int | None,
-    as_json: bool,
-    quiet: bool,
-) -> None:
     # Slow to import; the time limit is for reading and searching.
-    from trimopt import Budget, PlanError, make_plan, write_plan
-    from trimopt.interrupt import Stage, begin
+    from trimopt import Budget, PlanError, write_plan
     from trimopt.plan.planning.run_workers import WORKER_BROKE
-    from trimopt.report.terminal.progress import ProgressView
 
-    limit_s = request.time_limit_s
-    assert limit_s is not None
-    limit = Budget.lasting(limit_s)
-    mill = load_mill(mill_path, book)
+    limit = Budget.lasting(request.time_limit_s)
+    mill = load_mill(mill_path, books[0])
     url = find_ledger(ledger, mill)
-    taken: tuple[str, ...] = ()
-    kept_in: Ledger | None = None
-    if url is not None:
-        kept_in = open_ledger(url, quiet=quiet)
-        taken = kept_in.numbers()  # a ledger that cannot be written is said before planning
-        if not without_held:
-            request = replace(request, held=held_now(kept_in, mill))
-    read = load_book(book, mill, as_of, quiet=quiet, instructions=instructions)
-    kept_s = min(_MAX_WRITING * limit_s, _WRITING_S * len(read.orders))
-    budget = Budget(ends_at=limit.ends_at - kept_s)
-    with ProgressView(quiet=quiet or as_json) as view:
-        observer = view.report if view.shown else None
-        begin(Stage.SEEKING)
-        plan = make_plan(read, mill, request, processes=processes, observer=observer, budget=budget)
-        begin(Stage.WRITING)
-        written = write_plan(
-            plan,
-            read,
-            mill,
-            out,
-            request=request,
-            ledger=kept_in,
-            taken=taken,
-            budget=budget,
-            observer=observer,
-        )
+    kept_in = None if url is None else open_ledger(url, quiet=quiet)
+    # A ledger that cannot be written is said before planning.
+    taken = () if kept_in is None else kept_in.numbers()
+    if kept_in is not None and not without_held:
+        request = replace(request, held=held_now(kept_in, mill))
+    read = load_book(books[0], mill, as_of, quiet=quiet, instructions=instructions)
+    write = partial(write_plan, folder=out, ledger=kept_in, taken=taken)
+    written = _planned(read, mill, request, write, limit, processes, quiet=quiet or as_json)
     if crew is not None:
         from trimopt.report.xlsx.plan_workbook import crew_workbook
 
@@ -249,9 +163,51 @@ def _plan_one(
     _show(written, as_json=as_json)
     if crew is not None:
         say(f"written: {crew}", err=as_json)
-    lost = [each.order for each in plan.left_out if each.why == WORKER_BROKE]
+    lost = [each.order for each in written.plan.left_out if each.why == WORKER_BROKE]
     if lost:
         raise PlanError(f"orders {', '.join(lost)}: {WORKER_BROKE}; the others are planned")
+
+
+def _request(
+    *, effort: str, time_limit: float, give_up: float | None, set_ups: int | None, **same: Any
+) -> Request:
+    """What is asked of the plan; the options beside these have the names of its fields."""
+    from trimopt import Effort, Instruction, Request
+
+    cap = () if set_ups is None else (Instruction(what="set-ups", number=set_ups),)
+    return Request(
+        effort=Effort(effort),
+        time_limit_s=time_limit,
+        give_up_kg=give_up,
+        instructions=cap,
+        **same,
+    )
+
+
+def _planned(
+    book: Book,
+    mill: Mill,
+    request: Request,
+    write: Callable[..., WrittenPlan],
+    limit: Budget,
+    processes: int | None,
+    *,
+    quiet: bool,
+) -> WrittenPlan:
+    """The plan, made and written before the limit, with its progress on standard error."""
+    from trimopt import Budget, make_plan
+    from trimopt.interrupt import Stage, begin
+    from trimopt.report.terminal.progress import ProgressView
+
+    assert request.time_limit_s is not None
+    kept_s = min(_MAX_WRITING * request.time_limit_s, _WRITING_S * len(book.orders))
+    budget = Budget(ends_at=limit.ends_at - kept_s)
+    with ProgressView(quiet=quiet) as view:
+        observer = view.report if view.shown else None
+        begin(Stage.SEEKING)
+        plan = make_plan(book, mill, request, processes=processes, observer=observer, budget=budget)
+        begin(Stage.WRITING)
+        return write(plan, book, mill, request=request, budget=budget, observer=observer)
 
 
 def _show(written: WrittenPlan, *, as_json: bool) -> None:

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from os import PathLike
+from typing import Any
 
 from trimopt.book.book_columns import ORDER_COLUMNS, BookColumn, columns_by_key
 from trimopt.book.book_settings import BookSettings
@@ -35,6 +36,7 @@ _AS_ORDERED = (
 )  # fmt: skip
 _PER = re.compile(r"(?:/|\bper\b)([^/\])}]+)", re.IGNORECASE)  # the mass of a price
 _QUANTITIES = ("quantity", "reels", "tonnes", "sheets")
+_MAY_BE_FREE = ("min_diameter", "max_diameter", "core")
 _OWN = (
     BookColumn(
         key="name",
@@ -206,17 +208,13 @@ def _enquiry(
     paper = _paper(reader, mill, book, unnamed)
     quantity = _quantity(reader, given, product, paper[1])
     chop = reader.measure("chop")
-    free = {key for key in ("min_diameter", "max_diameter", "core") if reader.is_free(key)}
-    diameters, core = (
-        [None if key in free else reader.measure(key) for key in ("min_diameter", "max_diameter")],
-        None if "core" in free else reader.measure("core"),
-    )
+    free = {key for key in _MAY_BE_FREE if reader.is_free(key)}
+    sizes: dict[str, Any] = {
+        f"{key}_mm": None if key in free else _float(reader.measure(key)) for key in _MAY_BE_FREE
+    }
     reel_mass = reader.measure("max_reel_mass")
     product_columns(reader, product)
-    both = reader.share("tolerance")
-    under, over = reader.share("under"), reader.share("over")
-    if both is not None and (under is not None or over is not None):
-        reader.note("tolerance", "stated twice", "one tolerance, or under and over")
+    under, over = _tolerance(reader)
     name = reader.text("name")
     if reader.faults or width is None or quantity is None or quantity.amount is None:
         return None
@@ -227,12 +225,10 @@ def _enquiry(
         quantity=quantity.amount,
         unit=quantity.unit,
         chop_mm=chop,
-        min_diameter_mm=_float(diameters[0]),
-        max_diameter_mm=_float(diameters[1]),
-        core_mm=_float(core),
+        **sizes,
         max_reel_mass_kg=_float(reel_mass),
-        under=under if both is None else both,
-        over=over if both is None else both,
+        under=under,
+        over=over,
         free=frozenset("core" if key == "core" else "diameter" for key in free),
         name=name,
     )
@@ -242,6 +238,17 @@ def _enquiry(
         for fault in error.faults:
             reader.note(fault.column, fault.wrong, fault.right)
         return None
+
+
+def _tolerance(reader: RowReader) -> tuple[Fraction | None, Fraction | None]:
+    """Under and over, or one for both; None where blank or at fault."""
+    both = reader.share("tolerance")
+    under, over = reader.share("under"), reader.share("over")
+    if both is None:
+        return under, over
+    if under is not None or over is not None:
+        reader.note("tolerance", "stated twice", "one tolerance, or under and over")
+    return both, both
 
 
 def _paper(

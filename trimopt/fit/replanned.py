@@ -144,16 +144,7 @@ def wound_with(
     from trimopt.plan.planning.schedule.run_winding import wind_run  # noqa: PLC0415
 
     making, cuts, bound = held.making, held.cuts, held.bound or 0
-    instance = basis.with_butt_costs(making)
-    loss = loss_of(making.instance, cuts)
-    outcome = Outcome(
-        status=Status.FEASIBLE,
-        cuts=cuts,
-        loss=loss,
-        bound=bound if proven is None else proven.bound,
-        price_bound=bound if proven is None else proven.price_bound,
-        certificate=None if proven is None else proven.certificate,
-    )
+    instance, outcome = basis.with_butt_costs(making), _outcome(held, proven)
     point = ParetoPoint(
         patterns=patterns_in(making.instance, cuts), loss=loss_of(instance, cuts), cuts=cuts
     )
@@ -187,6 +178,19 @@ def wound_with(
         return wind_run(chosen).plan
     except PlanError:
         return None
+
+
+def _outcome(held: HeldSets, proven: Outcome | None) -> Outcome:
+    """The planned sets as what a search found, with what is proven."""
+    bound = held.bound or 0
+    return Outcome(
+        status=Status.FEASIBLE,
+        cuts=held.cuts,
+        loss=loss_of(held.making.instance, held.cuts),
+        bound=bound if proven is None else proven.bound,
+        price_bound=bound if proven is None else proven.price_bound,
+        certificate=None if proven is None else proven.certificate,
+    )
 
 
 def _with_enquiry(

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import URL, Connection, RowMapping, Table, select
+from sqlalchemy import Connection, RowMapping, Table, select
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.holds import end_taken_up
-from trimopt.ledger.ledger_file import ledger_url, writing
 from trimopt.ledger.ledger_tables import PARTS, balance_kg, pieces, plans, runs, sets
 from trimopt.ledger.plan_chain import join_chain, join_those_after
 from trimopt.ledger.set_shares import RunShare, shares_of
@@ -37,33 +35,15 @@ def fingerprint(plan: Plan) -> str:
     return hashlib.sha256(_document(plan).encode()).hexdigest()
 
 
-def keep(plan: Plan, url: URL | str) -> KeptPlan:
-    """Keep an issued plan in a ledger; keeping it again changes nothing.
-
-    Parameters
-    ----------
-    plan
-        A plan that was checked.
-    url
-        The ledger, as `ledger_url` gives or reads it; it is made where there is none.
+def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
+    """Keep an issued plan inside a transaction that writes; keeping it again changes nothing.
 
     Raises
     ------
     LedgerError
-        The ledger cannot be written, the plan's sets do not add up to its balance, or a plan of
-        that number and moment is there with other contents.
+        The plan's sets do not add up to its balance, or a plan of that number and moment is there
+        with other contents.
     """
-    return keep_all((plan,), ledger_url(url) if isinstance(url, str) else url)[0]
-
-
-def keep_all(issued: Iterable[Plan], url: URL) -> tuple[KeptPlan, ...]:
-    """Keep several plans in one transaction: all of them or none. Raises as `keep` does."""
-    with writing(url) as connection:
-        return tuple(keep_in(connection, plan) for plan in issued)
-
-
-def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
-    """Keep a plan inside a transaction that writes. Raises as `keep` does."""
     document = _document(plan)
     print_ = hashlib.sha256(document.encode()).hexdigest()
     there = _same_issue(connection, plan)
@@ -84,18 +64,6 @@ def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
     replaced, note = join_chain(connection, plan_id)
     join_those_after(connection, plan_id)
     return KeptPlan(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=note)
-
-
-def numbers_kept(url: URL) -> tuple[str, ...]:
-    """Give the numbers of all plans in a ledger that is there to be written in.
-
-    Raises
-    ------
-    LedgerError
-        The ledger cannot be written.
-    """
-    with writing(url) as connection:
-        return numbers_in(connection)
 
 
 def numbers_in(connection: Connection) -> tuple[str, ...]:

@@ -13,10 +13,10 @@ from sqlalchemy import URL, Connection
 
 from trimopt.book.model import Order
 from trimopt.ledger.holds import Hold, hold_in, holds_in, release_in
-from trimopt.ledger.kept_plans import KeptPlan, keep, keep_in, numbers_in, numbers_kept
+from trimopt.ledger.kept_plans import KeptPlan, keep_in, numbers_in
 from trimopt.ledger.ledger_file import is_there, migrate, reading, writing
 from trimopt.ledger.recorded_sets import Recorded, entries_of, record
-from trimopt.ledger.set_history import Asked
+from trimopt.ledger.trend_model import Asked
 from trimopt.plan.model import Plan
 
 if TYPE_CHECKING:
@@ -50,8 +50,9 @@ class Ledger:
         return migrate(self.url)
 
     def numbers(self) -> tuple[str, ...]:
-        """The numbers of all plans in it."""
-        return numbers_kept(self.url)
+        """The numbers of all plans in it, which is there to be written in."""
+        with writing(self.url) as connection:
+            return numbers_in(connection)
 
     @contextmanager
     def numbering(self) -> Iterator[NumberKeeper]:
@@ -60,8 +61,9 @@ class Ledger:
             yield NumberKeeper(connection)
 
     def keep(self, plan: Plan) -> KeptPlan:
-        """Keep an issued plan; keeping it again changes nothing."""
-        return keep(plan, self.url)
+        """Keep an issued plan, as `trimopt.ledger.kept_plans.keep_in` says."""
+        with writing(self.url) as connection:
+            return keep_in(connection, plan)
 
     def is_there(self) -> bool:
         """Whether there is a ledger yet; none is made."""

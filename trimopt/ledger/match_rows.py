@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from fractions import Fraction
 
+from trimopt.book.row_reader import needed
 from trimopt.errors import Fault
 from trimopt.ledger.as_run_columns import REASONS
 from trimopt.ledger.as_run_file import FilledRow
@@ -73,6 +74,10 @@ class Entry:
     remark: str
 
 
+ENTERED = tuple(field.name for field in fields(Entry) if field.name not in ("place", "number"))
+"""What the crew wrote of a set: fields of an entry, and of a row as it was read."""
+
+
 def sets_of(plan: Plan) -> dict[tuple[int, int], PlanSet]:
     """Give the sets of a plan by the place of their run and their number."""
     return {
@@ -102,8 +107,7 @@ def match(plan: Plan, rows: Iterable[FilledRow]) -> tuple[tuple[Entry, ...], tup
     for row in rows:
         wrong = _which_faults(plan, row, places, sets)
         if not wrong:
-            assert row.number is not None
-            key = (places[row.run], row.number)
+            key = (places[row.run], needed(row.number))
             if key in seen:
                 right = f"keep one row a set; the first is row {seen[key]}"
                 wrong = [row.fault("number", "stands twice", right)]
@@ -292,21 +296,10 @@ def length_m(entry: Entry, each: PlanSet) -> float:
 
 
 def _entry(row: FilledRow, place: int) -> Entry:
-    def number(value: Fraction | None) -> float | None:
-        return None if value is None else float(value)
-
-    assert row.number is not None
+    written = {name: getattr(row, name) for name in ENTERED}
+    exact = {name: float(value) for name, value in written.items() if isinstance(value, Fraction)}
     return Entry(
         place=place,
-        number=row.number,
-        done=bool(row.was_run),
-        length_wound_m=number(row.length_wound_m),
-        reels_rejected=row.reels_rejected,
-        reason=row.reason.casefold(),
-        jumbo_width_mm=number(row.jumbo_width_mm),
-        jumbo_length_m=number(row.jumbo_length_m),
-        edge_front_mm=number(row.edge_front_mm),
-        edge_back_mm=number(row.edge_back_mm),
-        minutes_stopped=number(row.minutes_stopped),
-        remark=row.remark,
+        number=needed(row.number),
+        **written | exact | {"done": bool(row.was_run), "reason": row.reason.casefold()},
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -16,14 +16,13 @@ from trimopt.ledger.as_run_file import HEADINGS, FilledRow, read_filled
 from trimopt.ledger.kept_plans import keep_in
 from trimopt.ledger.ledger_file import writing
 from trimopt.ledger.ledger_tables import PARTS, as_run, plans, sets
-from trimopt.ledger.match_rows import Entry, jumbo_faults, match
+from trimopt.ledger.match_rows import ENTERED, Entry, jumbo_faults, match
 from trimopt.ledger.plan_chain import recorded_elsewhere
 from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
 
 _Key = tuple[int, int]
-_WRITTEN = tuple(field.name for field in fields(Entry) if field.name not in ("place", "number"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,7 +199,7 @@ def _recorded(connection: Connection, plan_id: int) -> dict[_Key, Entry]:
 
 
 def _entry(row: RowMapping) -> Entry:
-    written = {name: row[name] for name in _WRITTEN}
+    written = {name: row[name] for name in ENTERED}
     return Entry(place=row["run"], number=row["number"], **written)
 
 
@@ -210,7 +209,7 @@ def _changes(
     """Entry, field, what was recorded there and what is written there now."""
     for entry in sheet.entries:
         old = before.get((entry.place, entry.number))
-        for name in _WRITTEN if old is not None else ():
+        for name in ENTERED if old is not None else ():
             was, now = getattr(old, name), getattr(entry, name)
             if was != now:
                 yield entry, name, was, now
@@ -298,7 +297,7 @@ def _write(
                 "winder": sheet.plan.runs[run.place - 1].winder,
                 "recorded_at": recorded_at,
                 "source": source,
-                **{name: getattr(entry, name) for name in _WRITTEN},
+                **{name: getattr(entry, name) for name in ENTERED},
                 "length_m": run.length_m,
                 "set_ups": run.set_ups,
                 "knife_moves": run.knife_moves,

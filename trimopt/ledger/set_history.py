@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, time, timedelta
 from typing import Any
 
 from sqlalchemy import (
@@ -24,16 +24,7 @@ from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import PARTS, as_run, pieces, plans, runs, sets
 from trimopt.ledger.plan_chain import counted_sets
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """Which sets: from a day to a day, both in it, of a grade and a winder; None or empty: all."""
-
-    begins: date | None = None
-    ends: date | None = None
-    grade: str = ""
-    winder: str = ""
+from trimopt.ledger.trend_model import Asked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

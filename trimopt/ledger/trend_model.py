@@ -15,6 +15,16 @@ Row = tuple[str | int | float | date | datetime | None, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """Which sets: from a day to a day, both in it, of a grade and a winder; None or empty: all."""
+
+    begins: date | None = None
+    ends: date | None = None
+    grade: str = ""
+    winder: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ratio:
     """A loss with what it is a share of."""
 
@@ -203,13 +213,10 @@ class Trend:
 
     ledger: str
     mills: tuple[str, ...]
-    begins: date | None  # as asked; None: from the first set on
-    ends: date | None  # the last day asked
+    asked: Asked
     first: datetime | None  # the first and the last set that count
     last: datetime | None
     by: str
-    grade: str
-    winder: str
     target_percent: float | None
     plans: int
     replaced_plans: int

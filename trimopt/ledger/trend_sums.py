@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any, TypeVar
 
 import numpy as np
@@ -15,9 +16,10 @@ from sqlalchemy import Row as Selected
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import shown
 from trimopt.ledger.ledger_tables import PARTS
-from trimopt.ledger.set_history import Asked, read_history
+from trimopt.ledger.set_history import read_history
 from trimopt.ledger.trend_model import (
     Against,
+    Asked,
     Carrier,
     Culled,
     Figures,
@@ -88,20 +90,7 @@ def trend(
     target_percent: float | None = None,
     shifts: Sequence[int] = SHIFTS,
 ) -> Trend:
-    """Sum a ledger's history.
-
-    Parameters
-    ----------
-    url
-        The ledger.
-    asked
-        Which sets.
-    by
-        Length of a period: one of `PERIODS`.
-    target_percent
-        Trim loss of the full web width that the mill aims at.
-    shifts
-        Hours at which shifts begin.
+    """Sum a ledger's history, as `trimopt.ledger.ledger.Ledger.trend` says.
 
     Raises
     ------
@@ -118,27 +107,16 @@ def trend(
         period: [label(each.at) for each in sets] for period, label in _labellers(hours).items()
     }
     target = None if target_percent is None else target_percent / 100
-
-    def lines(keys: Sequence[str]) -> tuple[TrendLine, ...]:
-        bounds: dict[str, float] = defaultdict(float)
-        for key, each in zip(keys, sets, strict=True):
-            bounds[key] += each.unavoidable_kg
-        found = _summed(keys, sums)
-        return tuple(_line(key, total, bounds[key], target) for key, total in found)
-
-    unavoidable_kg = sum(each.unavoidable_kg for each in sets)
-    whole = _line("all", sums.sum(axis=0), unavoidable_kg, target)
+    lines = partial(_lines, sets=sets, sums=sums, target=target)
+    (whole,) = lines(["all"] * len(sets))
     ran = [each for each in sets if each.run_length_m > 0]
     return Trend(
         ledger=shown(url),
         mills=tuple(sorted({each.mill_name for each in sets})),
-        begins=asked.begins,
-        ends=asked.ends,
+        asked=asked,
         first=min(each.at for each in sets),
         last=max(each.at for each in sets),
         by=by,
-        grade=asked.grade,
-        winder=asked.winder,
         target_percent=target_percent,
         plans=len({each.plan_id for each in sets}),
         replaced_plans=history.replaced_plans,
@@ -220,6 +198,16 @@ def _labellers(hours: Sequence[int]) -> dict[str, Callable[[datetime], str]]:
         "month": lambda at: f"{at:%Y-%m}",
         "year": lambda at: f"{at:%Y}",
     }
+
+
+def _lines(
+    keys: Sequence[str], *, sets: Sequence[_Set], sums: _Sums, target: float | None
+) -> tuple[TrendLine, ...]:
+    """A line for each key, which the sets have in their order."""
+    bounds: dict[str, float] = defaultdict(float)
+    for key, each in zip(keys, sets, strict=True):
+        bounds[key] += each.unavoidable_kg
+    return tuple(_line(key, total, bounds[key], target) for key, total in _summed(keys, sums))
 
 
 def _line(label: str, sums: _Sums, unavoidable_kg: float, target: float | None) -> TrendLine:

@@ -104,19 +104,7 @@ def _unreadable(source: str, wrong: str, right: str) -> MillFileError:
 
 def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
     """Every section of the document; what is wrong with their shape or keys joins `faults`."""
-    tops = tuple(name for name in _TABLES if "." not in name)
-    missing_but_meant: set[str] = set()
-    for name, value in document.items():
-        if name in tops:
-            continue
-        free = (
-            top for top in tops if _TABLES[top].shape is SectionShape.SEVERAL or top not in document
-        )
-        suggestion = closest(name, tuple(free))
-        if suggestion is not None:
-            missing_but_meant.add(suggestion)
-        faults.append(_unknown_section(name, value, suggestion, tops))
-
+    missing_but_meant = _misspelt(document, faults)
     winders_raw = document.get("winder")
     cores_raw: list[object] = []
     if isinstance(winders_raw, list) and all(isinstance(item, dict) for item in winders_raw):
@@ -151,6 +139,20 @@ def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
         export=one("export", document.get("export")),
         ledger=one("ledger", document.get("ledger")),
     )
+
+
+def _misspelt(document: Mapping[str, object], faults: list[Fault]) -> set[str]:
+    """The sections that names of no section are near to; each such name is a fault."""
+    tops = tuple(name for name in _TABLES if "." not in name)
+    several = {name for name in tops if _TABLES[name].shape is SectionShape.SEVERAL}
+    meant = set()
+    for name, value in document.items():
+        if name not in tops:
+            free = tuple(top for top in tops if top in several or top not in document)
+            suggestion = closest(name, free)
+            meant.add(suggestion)
+            faults.append(_unknown_section(name, value, suggestion, tops))
+    return {name for name in meant if name is not None}
 
 
 def _unknown_section(

@@ -12,8 +12,7 @@ from rich.console import Console
 from tests.ledger.filling import load
 from tests.ledger.history import shifts
 from trimopt.ledger.ledger_file import ledger_url
-from trimopt.ledger.set_history import Asked
-from trimopt.ledger.trend_model import Trend
+from trimopt.ledger.trend_model import Asked, Trend
 from trimopt.ledger.trend_sums import trend
 from trimopt.report.terminal.trend_terminal import print_trend
 

@@ -14,8 +14,7 @@ from openpyxl.utils import get_column_letter
 from tests.ledger.filling import load
 from tests.ledger.history import Shift, shifts
 from trimopt.ledger.ledger_file import ledger_url
-from trimopt.ledger.set_history import Asked
-from trimopt.ledger.trend_model import Trend
+from trimopt.ledger.trend_model import Asked, Trend
 from trimopt.ledger.trend_sums import trend
 from trimopt.report.xlsx.trend_workbook import ROWS, trend_workbook
 from trimopt.whole_files import write_whole

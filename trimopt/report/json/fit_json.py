@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import asdict
 from enum import Enum
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
-    from trimopt.fit import Answer, CurvePoint, PlacedSet, Placement, When
+    from trimopt.fit import (
+        Alternative,
+        Answer,
+        CurvePoint,
+        ExtraPaper,
+        PlacedSet,
+        Placement,
+        RunWithEnquiry,
+        When,
+    )
     from trimopt.fit.together import Together
-    from trimopt.plan.difference import OrderDifference
+    from trimopt.plan.difference import OrderDifference, OrderFigures
     from trimopt.plan.model import RunPlan
 
 SCHEMA = 3
+_Of = TypeVar("_Of")
 
 
 _ENQUIRY = (
@@ -31,79 +42,82 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
     bound, what a plan made with it needs, the estimate put into the planned sets, and what the run
     uses on average. `estimate` of a width is not solved; null where it cannot be made.
     """
-    enquiry = answer.enquiry
     curve, placement, extra = answer.curve, answer.placement, answer.extra
-    planned = answer.planned
+    floor = answer.floor_price
     return {
         "schema": SCHEMA,
         "answer": answer.line,
         "verdict": answer.verdict.value,
         "can_be_made": not answer.stop,
         "stop": answer.stop,
-        "enquiry": {name: _figure(getattr(enquiry, name)) for name in _ENQUIRY},
+        "enquiry": {name: _figure(getattr(answer.enquiry, name)) for name in _ENQUIRY},
         "run": answer.run,
-        "extra_paper": None
-        if extra is None
-        else {
-            "proven_min": extra.min_use,
-            "planned": extra.max_use,
-            "sets_held": extra.held_use,
-            "run_average": extra.average,
-            "judged": extra.shown,
-        },
-        "floor_price": None
-        if answer.floor_price is None
-        else {
-            "min": answer.floor_price[0],
-            "max": answer.floor_price[1],
-            "currency": answer.currency,
-        },
+        "extra_paper": _or_none(_extra, extra),
+        "floor_price": _or_none(
+            lambda span: {"min": span[0], "max": span[1], "currency": answer.currency}, floor
+        ),
         "reels": answer.reels,
         "sets": [_set(row) for row in answer.sets],
-        "planned": None
-        if planned is None
-        else {
-            "minutes_more": planned.minutes_more,
-            "stopped_at_time_limit": planned.clock_stopped,
-            "delivered_kg": planned.line.delivered_kg,
-            "without": _run(planned.before),
-            "with": _run(planned.run),
-        },
-        "lacking": None if answer.lacking is None else asdict(answer.lacking),
-        "when": None if answer.when is None else _when(answer.when),
+        "planned": _or_none(_planned, answer.planned),
+        "lacking": _or_none(asdict, answer.lacking),
+        "when": _or_none(_when, answer.when),
         "others": [_other(each) for each in answer.others],
         "notes": list(answer.notes),
         "plan": answer.from_plan,
         "alone": [{k: _figure(v) for k, v in asdict(row).items()} for row in answer.alone],
-        "sets_held": None if placement is None else _placement(placement),
-        "asked": None if curve is None or curve.asked is None else _point(curve.asked),
+        "sets_held": _or_none(_placement, placement),
+        "asked": _or_none(_point, None if curve is None else curve.asked),
         "valleys": [] if curve is None else [_point(point) for point in curve.valleys],
         "curve": [] if curve is None else [_point(point) for point in curve.points],
-        "alternatives": [
-            {
-                "change": alternative.change,
-                "width_mm": _figure(alternative.order.width_mm),
-                "saved_as_placed": alternative.saved,
-                "sets_held": _placement(alternative.placement),
-            }
-            for alternative in answer.alternatives
-        ],
+        "alternatives": [_alternative(each) for each in answer.alternatives],
         "seconds": round(answer.seconds, 3),
     }
 
 
-def _other(change: OrderDifference) -> dict[str, Any]:
-    sides = {
-        name: None
-        if side is None
-        else {
-            "planned": _figure(side.planned),
-            "planned_kg": side.planned_kg,
-            "states": [state.value for state in side.states],
-            "finished": None if side.finished is None else side.finished.isoformat(),
-        }
-        for name, side in (("without", change.before), ("with", change.after))
+def _or_none(fields: Callable[[_Of], dict[str, Any]], of: _Of | None) -> dict[str, Any] | None:
+    return None if of is None else fields(of)
+
+
+def _extra(extra: ExtraPaper) -> dict[str, Any]:
+    return {
+        "proven_min": extra.min_use,
+        "planned": extra.max_use,
+        "sets_held": extra.held_use,
+        "run_average": extra.average,
+        "judged": extra.shown,
     }
+
+
+def _planned(planned: RunWithEnquiry) -> dict[str, Any]:
+    return {
+        "minutes_more": planned.minutes_more,
+        "stopped_at_time_limit": planned.clock_stopped,
+        "delivered_kg": planned.line.delivered_kg,
+        "without": _run(planned.before),
+        "with": _run(planned.run),
+    }
+
+
+def _alternative(alternative: Alternative) -> dict[str, Any]:
+    return {
+        "change": alternative.change,
+        "width_mm": _figure(alternative.order.width_mm),
+        "saved_as_placed": alternative.saved,
+        "sets_held": _placement(alternative.placement),
+    }
+
+
+def _side(side: OrderFigures) -> dict[str, Any]:
+    return {
+        "planned": _figure(side.planned),
+        "planned_kg": side.planned_kg,
+        "states": [state.value for state in side.states],
+        "finished": None if side.finished is None else side.finished.isoformat(),
+    }
+
+
+def _other(change: OrderDifference) -> dict[str, Any]:
+    sides = {"without": _or_none(_side, change.before), "with": _or_none(_side, change.after)}
     return {"order": change.number, "customer": change.customer, "unit": change.unit, **sides}
 
 

@@ -12,29 +12,29 @@ from trimopt.ledger.trend_model import Against, Carrier, Figures, Trend, TrendLi
 SCHEMA = 1
 
 
+_AS_THEY_ARE = (
+    "ledger", "mills", "by", "target_percent", "plans", "replaced_plans", "replaced_sets", "rules",
+)  # fmt: skip
+
+
 def trend_json(trend: Trend) -> str:
     """Give the trend as JSON text: masses kg, areas m², shares of one, moments ISO 8601."""
-    target = trend.target_percent
+    asked = trend.asked
+    moments = {
+        "from": asked.begins, "to": asked.ends, "first_set": trend.first, "last_set": trend.last,
+    }  # fmt: skip
+    lines = {
+        "periods": trend.lines, "months": trend.months, "grades": trend.grades,
+        "winders": trend.winders,
+    }  # fmt: skip
     whole: dict[str, Any] = {
         "schema": SCHEMA,
-        "ledger": trend.ledger,
-        "mills": list(trend.mills),
-        "from": trend.begins.isoformat() if trend.begins else None,
-        "to": trend.ends.isoformat() if trend.ends else None,
-        "first_set": trend.first.isoformat() if trend.first else None,
-        "last_set": trend.last.isoformat() if trend.last else None,
-        "by": trend.by,
-        "grade": trend.grade or None,
-        "winder": trend.winder or None,
-        "target_percent": target,
-        "plans": trend.plans,
-        "replaced_plans": trend.replaced_plans,
-        "replaced_sets": trend.replaced_sets,
+        **{name: getattr(trend, name) for name in _AS_THEY_ARE},
+        **{name: when.isoformat() if when else None for name, when in moments.items()},
+        "grade": asked.grade or None,
+        "winder": asked.winder or None,
         "whole": _line(trend.whole),
-        "periods": [_line(line) for line in trend.lines],
-        "months": [_line(line) for line in trend.months],
-        "grades": [_line(line) for line in trend.grades],
-        "winders": [_line(line) for line in trend.winders],
+        **{name: [_line(line) for line in some] for name, some in lines.items()},
         "periods_missed": {
             "planned": [line.label for line in trend.lines if line.planned_missed],
             "run": [line.label for line in trend.lines if line.run_missed],
@@ -43,25 +43,17 @@ def trend_json(trend: Trend) -> str:
             "planned": _against(trend.against_planned),
             "run": _against(trend.against_run),
         },
-        "widths": _carriers(trend.widths, ("width_mm",)),
-        "orders": _carriers(trend.orders, ("order", "customer")),
+        "widths": _carriers(trend.widths, without=("order", "customer")),
+        "orders": _carriers(trend.orders, without=("width_mm",)),
         "culled": [asdict(each) for each in trend.culled],
         "measured": asdict(trend.measured),
-        "rules": list(trend.rules),
     }
     return json.dumps(whole, ensure_ascii=False, indent=1)
 
 
 def _line(line: TrendLine) -> dict[str, Any]:
-    return {
-        "label": line.label,
-        "planned": _figures(line.planned),
-        "planned_of_run": _figures(line.planned_of_run),
-        "run": _figures(line.run),
-        "unavoidable_kg": line.unavoidable_kg,
-        "planned_missed": line.planned_missed,
-        "run_missed": line.run_missed,
-    }
+    sides = ("planned", "planned_of_run", "run")
+    return {**asdict(line), **{side: _figures(getattr(line, side)) for side in sides}}
 
 
 def _figures(figures: Figures) -> dict[str, Any]:
@@ -95,9 +87,8 @@ def _against(against: Against) -> dict[str, Any]:
     }
 
 
-def _carriers(carriers: Iterable[Carrier], keys: tuple[str, ...]) -> list[dict[str, Any]]:
-    kept = (
-        *keys, "reels", "reels_kg", "planned_kg", "planned_of_run_kg", "run_kg", "share",
-        "cumulative",
-    )  # fmt: skip
-    return [{name: getattr(each, name) for name in kept} for each in carriers]
+def _carriers(carriers: Iterable[Carrier], without: tuple[str, ...]) -> list[dict[str, Any]]:
+    return [
+        {name: value for name, value in asdict(each).items() if name not in without}
+        for each in carriers
+    ]

@@ -146,14 +146,10 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
             minutes=number(run.minutes, 0),
         )
     )
-    say.wrapped(
-        text(
-            "run.paper",
-            used=units.said(balance.used_kg / 1000, "t"),
-            delivered=units.said(balance.delivered_kg / 1000, "t"),
-            share=text("run.of_ordered", share=share) if share else "",
-        )
-    )
+    said = text("run.of_ordered", share=share) if share else ""
+    tonnes = (units.said(kg / 1000, "t") for kg in (balance.used_kg, balance.delivered_kg))
+    used, delivered = tonnes
+    say.wrapped(text("run.paper", used=used, delivered=delivered, share=said))
     if balance.made_for_stock_kg:
         say.wrapped(text("run.for_stock", mass=units.said(balance.made_for_stock_kg, "kg")))
     if balance.stock_used_kg:

@@ -22,8 +22,9 @@ def asked_text(trend: Trend) -> str:
         parts.append(
             text("trend.period", first=f"{trend.first:%Y-%m-%d}", last=f"{trend.last:%Y-%m-%d}")
         )
-    parts.append(text("trend.grade", grade=trend.grade) if trend.grade else text("trend.grades"))
-    parts.append(trend.winder or text("trend.winders"))
+    grade, winder = trend.asked.grade, trend.asked.winder
+    parts.append(text("trend.grade", grade=grade) if grade else text("trend.grades"))
+    parts.append(winder or text("trend.winders"))
     return "; ".join(parts)
 
 
