@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from trimopt.cli.options import FILE
 from trimopt.cli.output import say
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ ledger_option = click.option(
 mill_beside_option = click.option(
     "--mill",
     "mill_path",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FILE,
     metavar="FILE",
     help="The mill file. Default: mill.toml beside the plan or the ledger named, else in "
     "this folder.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -21,6 +21,7 @@ MAX_TIME_LIMIT_S = 86_400
 EFFORTS = ("quick", "normal", "thorough")  # those of `trimopt.Effort`, which is slow to import
 F = TypeVar("F", bound=Callable[..., object])
 
+TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 
@@ -89,11 +90,12 @@ def _day(ctx: click.Context, param: click.Parameter, value: datetime | None) -> 
     return None if value is None else value.date()
 
 
+DAY: Mapping[str, Any] = {"type": Moment(["%Y-%m-%d"]), "callback": _day, "metavar": "DATE"}
+"""An option that takes a day."""
+
 as_of_option = click.option(
     "--as-of",
-    type=Moment(["%Y-%m-%d"]),
-    callback=_day,
-    metavar="DATE",
+    **DAY,
     help="The day that overdue lines are judged at. Default: the date the book carries.",
 )
 

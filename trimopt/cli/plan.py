@@ -20,6 +20,8 @@ from trimopt.cli.ledger_options import (
 )
 from trimopt.cli.options import (
     FILE,
+    NEW_FILE,
+    TIMES,
     Figure,
     Moment,
     as_of_option,
@@ -52,13 +54,13 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
 @click.option(
     "--from",
     "start",
-    type=Moment(["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]),
+    type=Moment(TIMES),
     metavar="TIME",
     help="When the first set may begin. Default: 06:00 on the day the book carries.",
 )
 @click.option(
     "--until",
-    type=Moment(["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]),
+    type=Moment(TIMES),
     metavar="TIME",
     help="When the shift ends: what is not finished by then is carried over. Default: what the "
     "book says, else no end.",
@@ -91,7 +93,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
 @search_options
 @click.option(
     "--crew",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=NEW_FILE,
     metavar="FILE",
     help="Write the crew's pages alone, too: a workbook (xlsx) of what the winder prints.",
 )

@@ -16,33 +16,17 @@ from trimopt.cli.ledger_options import (
     open_ledger,
     require_ledger,
 )
-from trimopt.cli.options import output_options
+from trimopt.cli.options import FILE, output_options
 from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
     from trimopt import Plan
     from trimopt.ledger.recorded_sets import Recorded
 
-_PARTS = (
-    ("used", "used_kg"),
-    ("delivered in tolerance", "delivered_kg"),
-    ("made for stock", "made_for_stock_kg"),
-    ("surplus", "surplus_kg"),
-    ("edge trim", "edge_trim_kg"),
-    ("pattern trim", "pattern_trim_kg"),
-    ("sheeter trim and waste", "sheeter_kg"),
-    ("butts", "butts_kg"),
-    ("jumbo start and end", "start_end_kg"),
-    ("culled reels", "culled_kg"),
-    ("defects cut out", "defects_kg"),
-)
-
 
 @click.command("record")
 @click.argument("plan", metavar="PLAN")
-@click.argument(
-    "actuals", type=click.Path(exists=True, dir_okay=False, path_type=Path), metavar="ACTUALS"
-)
+@click.argument("actuals", type=FILE, metavar="ACTUALS")
 @ledger_option
 @mill_beside_option
 @click.option(
@@ -101,6 +85,9 @@ def _plan(named: str) -> Plan | str:
 
 
 def _show(recorded: Recorded) -> None:
+    from trimopt.report.words.texts import text
+    from trimopt.report.words.trend_words import CAUSES
+
     say(
         f"plan {recorded.number}: {recorded.recorded} of {recorded.sets} sets recorded, "
         f"{recorded.done} of them done ({recorded.fresh} new, {recorded.unchanged} unchanged, "
@@ -111,7 +98,8 @@ def _show(recorded: Recorded) -> None:
     if recorded.replaced and recorded.not_named:
         say(f"{recorded.not_named} recorded sets are not on this sheet and stay as they are")
     say(f"{'of the recorded sets':26}{'planned kg':>12}{'run kg':>12}{'difference':>12}")
-    for words, name in _PARTS:
+    for name in ("used_kg", "delivered_kg", *CAUSES):
+        words = text(f"balance.{name}").lower()
         planned, run = recorded.planned[name], recorded.run[name]
         say(f"{words:26}{planned:12,.0f}{run:12,.0f}{run - planned:+12,.0f}")
     say(f"{'unplanned stops':26}{recorded.minutes_stopped:24,.0f} min")

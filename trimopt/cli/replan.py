@@ -17,7 +17,7 @@ from trimopt.cli.ledger_options import (
     say_written,
 )
 from trimopt.cli.made_from import made_from, made_from_options
-from trimopt.cli.options import FILE, Moment, output_options, plans_option, time_limit_option
+from trimopt.cli.options import FILE, TIMES, Moment, output_options, plans_option, time_limit_option
 from trimopt.cli.output import say_json
 
 if TYPE_CHECKING:
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 _TIME_LIMIT_S = 10.0
 _SEARCHED = 0.85  # of the limit; the rest is for reading, the bound and the check
-_TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
 
 
 class _Hour(Moment):
@@ -63,14 +62,14 @@ class _Hour(Moment):
 )
 @click.option(
     "--now",
-    type=_Hour(_TIMES),
+    type=_Hour(TIMES),
     metavar="TIME",
     help="When the next set may start, as 2026-11-23 09:00, or 09:00 on the day of the last set "
     "that was run. Default: when that set is finished.",
 )
 @click.option(
     "--keep-until",
-    type=_Hour(_TIMES),
+    type=_Hour(TIMES),
     metavar="TIME",
     help="Sets that start before it stay as issued. Default: an hour from then.",
 )

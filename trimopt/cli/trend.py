@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
 import click
@@ -14,16 +14,9 @@ from trimopt.cli.ledger_options import (
     open_ledger,
     require_ledger,
 )
-from trimopt.cli.options import Figure, Moment, output_options
+from trimopt.cli.options import DAY, NEW_FILE, Figure, output_options
 from trimopt.cli.output import say, say_json
 from trimopt.whole_files import write_whole
-
-_day = Moment(["%Y-%m-%d"])
-
-
-def _date(ctx: click.Context, param: click.Parameter, value: datetime | None) -> date | None:
-    del ctx, param
-    return None if value is None else value.date()
 
 
 def _hours(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int, ...]:
@@ -41,15 +34,8 @@ def _hours(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int,
 @click.command("trend")
 @ledger_option
 @mill_beside_option
-@click.option(
-    "--from",
-    "begins",
-    type=_day,
-    callback=_date,
-    metavar="DATE",
-    help="The first day. Default: all.",
-)
-@click.option("--to", "ends", type=_day, callback=_date, metavar="DATE", help="The last day.")
+@click.option("--from", "begins", **DAY, help="The first day. Default: all.")
+@click.option("--to", "ends", **DAY, help="The last day.")
 @click.option(
     "--by",
     type=click.Choice(["shift", "day", "week", "month", "year"]),
@@ -75,7 +61,7 @@ def _hours(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int,
 )
 @click.option(
     "--out",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=NEW_FILE,
     metavar="FILE",
     help="Write a workbook with charts and the raw rows, such as trend.xlsx.",
 )
