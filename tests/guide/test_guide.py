@@ -40,7 +40,7 @@ def clone(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The example books and the plan of the shift, as a clone has them."""
     folder = tmp_path_factory.mktemp("clone")
     shutil.copytree(ROOT / "orders", folder / "orders")
-    words = ["plan", "orders/shift.xlsx", "--quiet"]
+    words = ["plan", "orders/shift.xlsx", "--quiet", "--effort", "quick"]
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
         assert CliRunner().invoke(trimopt, words).exit_code == 0
@@ -91,6 +91,8 @@ def _runs(line: str, monkeypatch: pytest.MonkeyPatch) -> None:
     if not words:
         return
     assert words[0] == "trimopt", line
+    if words[1:2] == ["plan"] and "--effort" not in words:
+        words += ["--effort", "quick"]
     if words[1:2] == ["fit"]:
         # Work ends the search, and not the clock: a verdict is of the plan that was made.
         words += ["--time-limit", "300"]

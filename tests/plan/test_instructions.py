@@ -16,7 +16,14 @@ from trimopt.book.model import Book, Instruction, InstructionPiece, Order
 from trimopt.check import verify_plan
 from trimopt.making import Run, prepare
 from trimopt.plan.codec import from_json, to_json
-from trimopt.plan.model import InstructionAnswer, InstructionPrice, Plan, Request, RunPlan
+from trimopt.plan.model import (
+    Effort,
+    InstructionAnswer,
+    InstructionPrice,
+    Plan,
+    Request,
+    RunPlan,
+)
 from trimopt.plan.planning.instructions.instructed_run import pin_lengths
 from trimopt.plan.planning.instructions.instruction_rules import (
     InstructionResolver,
@@ -26,6 +33,7 @@ from trimopt.plan.planning.instructions.instruction_rules import (
 from trimopt.plan.planning.plan_book import make_plan
 
 F = Fraction
+QUICK = Request(effort=Effort.QUICK)
 
 
 def instruction(row: int, what: str, **rest: Any) -> Instruction:
@@ -59,7 +67,7 @@ def book_of(*instructions: Instruction, orders: tuple[Order, ...] = ORDERS, **re
 
 def planned(book: Book) -> RunPlan:
     """The run of the book's plan, checked, and the same after a trip through JSON."""
-    plan = make_plan(book, sample_mill(), Request(), number="instruction-1")
+    plan = make_plan(book, sample_mill(), QUICK, number="instruction-1")
     assert [str(finding) for finding in verify_plan(plan, book, sample_mill())] == []
     assert from_json(to_json(plan)) == plan
     (run,) = plan.runs
@@ -95,7 +103,7 @@ KEPT = (
 def kept_plan() -> tuple[Plan, Book]:
     """A plan that keeps four instructions."""
     book = book_of(*KEPT)
-    return make_plan(book, sample_mill(), Request(), number="instruction-1"), book
+    return make_plan(book, sample_mill(), QUICK, number="instruction-1"), book
 
 
 def test_pins_hold_to_the_metre_and_rules_in_every_set() -> None:
@@ -254,7 +262,7 @@ def test_a_shift_that_ends_early_still_keeps_the_rules() -> None:
         orders=tuple(replace(order, priority=1 if order.number in "AB" else 2) for order in ORDERS),
     )
     until = datetime.combine(book.as_of, time(7, 15))
-    plan = make_plan(book, sample_mill(), Request(until=until), number="instruction-1")
+    plan = make_plan(book, sample_mill(), replace(QUICK, until=until), number="instruction-1")
     assert _said(plan, book) == ""
     (run,) = plan.runs
     assert any(line.state == "carried over" for line in run.orders)
@@ -330,7 +338,7 @@ def test_a_run_that_is_not_planned_names_its_instructions() -> None:
     jumbo = board_jumbo("K1", 12000, grade="Sack kraft", grammage_gsm=120.0)
     kraft = replace(board_reel("K"), grade="Sack kraft", grammage_gsm=120.0, quantity=F(3))
     book = book_of(*KEPT[:1], orders=(*ORDERS, kraft), jumbos=(jumbo,), only_listed_jumbos=True)
-    plan = make_plan(book, sample_mill(), Request(), number="instruction-1")
+    plan = make_plan(book, sample_mill(), QUICK, number="instruction-1")
     assert [run.grade for run in plan.runs] == ["Sack kraft"]
     assert "instruction in row 2" in {left.order for left in plan.left_out}
     assert _said(plan, book) == ""

@@ -18,7 +18,7 @@ from trimopt.check import verify_plan
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import prepare, runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Plan, Request, RunPlan
+from trimopt.plan.model import Effort, Plan, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.schedule.run_lots import lots_of
 
@@ -74,7 +74,8 @@ def same_book() -> Book:
 def planned(book: Book, mill: Mill, most: int | None = None) -> Plan:
     """The plan, checked."""
     cap = () if most is None else (Instruction(what="set-ups", number=most),)
-    plan = make_plan(book, mill, Request(instructions=cap), number="set-ups-1")
+    request = Request(instructions=cap, effort=Effort.QUICK)
+    plan = make_plan(book, mill, request, number="set-ups-1")
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     return plan
 

@@ -13,7 +13,7 @@ import pytest
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_mill
 from trimopt.book.model import Book
-from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.model import Effort, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.request_settings import shift_begins
 
@@ -71,7 +71,8 @@ def test_a_plan_does_not_hang_on_the_zone_of_the_desk(
     )
     short = replace(of, jumbos=(board_jumbo("K", 7_000),), only_listed_jumbos=True)
     ends = shift_begins(of) + timedelta(minutes=35)
-    for book, request in ((short, Request()), (of, Request(until=ends))):
+    quick = Request(effort=Effort.QUICK)
+    for book, request in ((short, quick), (of, replace(quick, until=ends))):
         plans = [_planned_in(zone, book, request, monkeypatch) for zone in ZONES]
         assert all(plan == plans[0] for plan in plans)
         made = {line.number: line.planned for line in plans[0].orders}

