@@ -12,8 +12,6 @@ from pathlib import Path
 
 from openpyxl import Workbook
 
-__all__ = ["FIGURES", "OTHERS", "RAW", "as_csv", "hostile_workbook", "raw_cells"]
-
 #: Figures that no mill has; none of them may be taken for one.
 FIGURES: tuple[object, ...] = (
     1e308, -1e308, 1.7976931348623157e308, 5e-324, 1e-300, 10**300, -(10**300),

@@ -18,8 +18,6 @@ import pytest
 from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, Values, Winder
 
-__all__ = ["STATED", "mill_file", "mill_files"]
-
 STATED = (
     "edge trim 10 to 60 mm a side; reels 200 mm to the deckle wide, 600 to 1,700 mm in diameter, "
     "at most 10 in a set, broke reels 200 mm or more, at an edge; 13 knives at least 100 mm apart; "

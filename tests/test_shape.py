@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import importlib
+import re
 import subprocess
 import sys
 from collections import Counter
@@ -117,6 +118,15 @@ def test_the_check_shares_nothing_with_what_makes_a_plan() -> None:
         for path in (PACKAGE / "check").glob("*.py")
     }
     assert {name: modules for name, modules in wrong.items() if modules} == {}
+
+
+def test_only_fronts_list_their_names() -> None:
+    """What a file keeps to itself begins with an underscore; a second list would only grow old."""
+    files = (*PACKAGE.rglob("*.py"), *Path(__file__).parent.rglob("*.py"))
+    plain = (path for path in files if path.name != "__init__.py")
+    assert [
+        str(path) for path in plain if re.search("^__all__", path.read_text(), re.MULTILINE)
+    ] == []
 
 
 @pytest.mark.parametrize("room", sorted(set(MAY_KNOW)))

@@ -24,23 +24,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
-__all__ = [
-    "FailedCheckError",
-    "Fault",
-    "FaultsError",
-    "FilledSheetError",
-    "HeldMeanwhileError",
-    "InfeasibleError",
-    "LedgerError",
-    "MillFileError",
-    "OrderBookError",
-    "OutOfTimeError",
-    "PlanError",
-    "ReportError",
-    "RequestError",
-    "TrimoptError",
-]
-
 _SHOWN_FINDINGS = 20
 
 

@@ -8,8 +8,6 @@ from dataclasses import replace
 
 from trimopt.cutting.params import PARAMS, EngineParams
 
-__all__ = ["add_set_option", "params_of"]
-
 
 def add_set_option(parser: argparse.ArgumentParser) -> None:
     """Let a bench vary the engine's numbers."""

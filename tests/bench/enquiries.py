@@ -44,8 +44,6 @@ from trimopt.plan.model import Effort, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.run_jumbos import jumbos_in_book
 
-__all__ = ["main"]
-
 _COUNT = 60
 _KINDS = ("fills trim", "competes", "drawn", "wide", "cannot")
 _TONNES = (8, 12, 20)

@@ -30,8 +30,6 @@ from tests.fit.programs import NAMES, ROOT, base_of, run_of, widths_mm
 from trimopt.budget import Budget
 from trimopt.fit import curve_of, place_enquiry
 
-__all__ = ["main"]
-
 _WIDTHS = 50
 _REELS = 12
 _PLANNED_S = 20.0  # the longest that a run's plan is sought

@@ -9,8 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from random import Random
 
-__all__ = ["CutPlan", "MillLike", "few_patterns", "mill_like"]
-
 CutPlan = tuple[tuple[int, tuple[int, ...]], ...]  # (sets, widths), most sets first
 
 

@@ -35,8 +35,6 @@ from trimopt.check import verify_plan
 from trimopt.mill import read_mill
 from trimopt.plan.codec import from_json
 
-__all__ = ["Ended", "interrupted", "plan_command"]
-
 _TICKS = os.sysconf("SC_CLK_TCK")
 _ENDINGS = (".xlsx", ".html", "-labels.csv", ".json")
 

@@ -19,8 +19,6 @@ from pathlib import Path
 from tests.random_books import random_case, small_numbers
 from trimopt import Effort, PlanJob, PlannedBook, Request, make_plans
 
-__all__ = ["jobs_of"]
-
 
 def jobs_of(count: int, folder: Path, effort: Effort) -> list[PlanJob]:
     """So many small books, written into the folder, each with its mill file."""

@@ -13,8 +13,6 @@ from dataclasses import dataclass
 
 from trimopt.cutting import Demand, Instance, Option, WindingClass
 
-__all__ = ["KINDS", "Kind", "Made", "mill_like", "mill_like_set"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:

@@ -24,8 +24,6 @@ from trimopt.plan.planning.schedule.run_assembly import (
 from trimopt.winding import Lot, Strip, arrange
 from trimopt.winding.model import Butt, JumboSegment, LaidSet, StockJumbo
 
-__all__ = ["Obvious", "first_fit", "obvious_way"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Obvious:

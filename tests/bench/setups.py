@@ -31,8 +31,6 @@ from trimopt.cutting import Cut, Demand, Instance, Option, Status, WindingClass,
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.setups import TradeOff, trade_off
 
-__all__ = ["Row", "instances_of", "main", "measure"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:

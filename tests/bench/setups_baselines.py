@@ -21,8 +21,6 @@ from trimopt.cutting.lp.master import Master
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.search.search_state import Search
 
-__all__ = ["aspired", "one_pass", "pool_of", "pool_program"]
-
 #: Searched patterns for one step of the pass.
 NODES = 4_000
 

@@ -10,8 +10,6 @@ from collections.abc import Iterator
 
 from trimopt.cutting import Demand, Instance, Option, WindingClass
 
-__all__ = ["mill_runs"]
-
 SIZES = (15, 25, 40)
 
 

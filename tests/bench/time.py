@@ -37,8 +37,6 @@ from trimopt import (
 )
 from trimopt.progress import PLANNED
 
-__all__ = ["PhaseClock", "fingerprint"]
-
 _DEFAULT = ("orders/shift.xlsx", "orders/week.xlsx", "110")
 
 

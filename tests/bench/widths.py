@@ -30,8 +30,6 @@ from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.params import PARAMS, EngineParams
 from trimopt.cutting.search.search_state import paper_cost
 
-__all__ = ["Case", "Run", "cases_of", "main", "read_instance", "run_case", "table"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:

@@ -26,8 +26,6 @@ from trimopt.cutting import SCALE, Cut, Instance, Pattern
 from trimopt.cutting.model.cuts import faults_of, loss_of
 from trimopt.cutting.search.search_state import tidy
 
-__all__ = ["Other", "arc_flow", "assignment", "first_fit", "one_pass"]
-
 #: Arcs above which the arc-flow model is not built: it would not fit the memory of a laptop.
 MAX_ARCS = 300_000
 

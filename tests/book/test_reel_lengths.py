@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 
 from tests.making.orders import board_reel, board_sheet
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.makeable import stops
 from trimopt.book.reel_lengths import ways
 

@@ -9,7 +9,8 @@ from fractions import Fraction
 import pytest
 
 from tests.plan.leaves import Path, with_leaf
-from tests.plan.sample import sample_book, sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Book
 from trimopt.check import Finding, verify_plan
 from trimopt.mill.model import Mill, Winder

@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import trimopt
-from tests.plan.sample import sample_book, sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Order
 from trimopt.check.findings import Findings
 from trimopt.check.price_proof import demands_of, loss_units, pieces_of, price_bound_units

@@ -7,7 +7,8 @@ from datetime import timedelta
 
 import pytest
 
-from tests.plan.sample import sample_book, sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import Load, LoadReel, Plan

@@ -19,8 +19,6 @@ from trimopt.cutting import (
     pattern_faults,
 )
 
-__all__ = ["all_patterns", "best_loss", "certified_bound"]
-
 
 def all_patterns(instance: Instance, *, ruled: bool = True) -> list[Pattern]:
     """Give every pattern that fits; with `ruled`, only those that every rule allows."""

@@ -10,8 +10,6 @@ from typing import Any
 
 from openpyxl import Workbook
 
-__all__ = ["EIGHT", "Exported"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exported:

@@ -13,8 +13,6 @@ from typing import Any
 from openpyxl import Workbook
 from openpyxl.styles import Font
 
-__all__ = ["FURNITURE", "SLIPS", "Export", "random_export"]
-
 HEADINGS = (
     "Order", "Customer", "Grade", "Grammage", "Product", "Width", "Chop", "Max diameter", "Core",
     "Quantity", "Unit", "Due",

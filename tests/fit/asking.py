@@ -12,8 +12,6 @@ from trimopt.budget import Budget
 from trimopt.fit import Basis, Enquiry, as_order, basis_of_run
 from trimopt.plan.planning.run_jumbos import jumbos_for
 
-__all__ = ["basis", "enquiry", "order"]
-
 
 @cache
 def basis(name: str, seconds: float | None = None) -> Basis:

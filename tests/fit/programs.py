@@ -38,18 +38,6 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Request, Settings
 from trimopt.plan.planning.request_settings import settings_of
 
-__all__ = [
-    "GRID_MM",
-    "NAMES",
-    "SLIP",
-    "Asked",
-    "Base",
-    "base_of",
-    "run_of",
-    "settings_for",
-    "widths_mm",
-]
-
 ROOT = Path(__file__).parents[2]
 GRID_MM = Fraction(1)
 #: The added piece yields so much, so that a demand of 1 is a thousandth of a reel.

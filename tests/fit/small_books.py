@@ -16,9 +16,6 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Effort, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 
-__all__ = ["WORK", "asked", "book_of", "mill_of", "paper_by_doing", "planned"]
-
-
 #: Of a service: work ends its searches, so that answers are the same on every machine.
 WORK: Mapping[str, Any] = {"seconds": 300, "effort": Effort.QUICK}
 

@@ -18,8 +18,6 @@ from trimopt.cutting import Instance, solve
 from trimopt.cutting.search.search_state import paper_cost
 from trimopt.cutting.setups import trade_off
 
-__all__ = ["Figures", "golden_cases", "run_figures"]
-
 Figures = dict[str, Any]
 
 ORDERS = Path(__file__).parents[2] / "orders"

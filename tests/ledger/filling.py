@@ -15,8 +15,6 @@ from trimopt.ledger.recorded_sets import MatchedSheet, record_in
 from trimopt.plan.model import Plan
 from trimopt.report.xlsx.as_run_sheet import COLUMNS
 
-__all__ = ["load", "write_csv"]
-
 
 def load(url: URL, history: Iterable[Shift]) -> int:
     """Keep and record a history in one transaction, and give how many plans it had."""

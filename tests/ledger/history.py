@@ -36,8 +36,6 @@ from trimopt.plan.model import (
 )
 from trimopt.plan.states import OrderState
 
-__all__ = ["GRADES", "Shift", "shifts"]
-
 GRADES = (
     ("Coated board", 240.0, 330.0),
     ("Plain board", 300.0, 470.0),

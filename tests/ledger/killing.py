@@ -18,8 +18,6 @@ from tests.ledger.plans import small_plan
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
 
-__all__ = ["main"]
-
 
 def main(where: str, turns: int, seed: int) -> None:
     """Kill `turns` writers and print how many plans were begun and how many were kept."""

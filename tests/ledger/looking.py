@@ -10,8 +10,6 @@ from sqlalchemy import URL, func, select
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import PARTS, pieces, plans, runs, sets
 
-__all__ = ["require_whole"]
-
 
 def require_whole(url: URL) -> set[str]:
     """See that every plan has all runs, sets and pieces of its JSON and balances; give numbers."""

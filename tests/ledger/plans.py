@@ -8,8 +8,6 @@ from datetime import timedelta
 from tests.plan.sample import sample_plan
 from trimopt.plan.model import Plan
 
-__all__ = ["small_plan"]
-
 
 def small_plan(number: str, *, replaces: str = "", minutes: int = 0) -> Plan:
     """The sample plan's second run alone, three sets, issued so many minutes later."""

@@ -12,8 +12,6 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-__all__ = ["Counted", "Plain", "SetCount", "count_sets", "total"]
-
 Plain = dict[str, Any]
 _CAUSES = (
     "delivered_kg", "surplus_kg", "edge_trim_kg", "pattern_trim_kg", "sheeter_kg", "butts_kg",

@@ -15,8 +15,6 @@ from trimopt.book.model import Order, Product
 from trimopt.mill.model import Core, Mill
 from trimopt.paper import reel_diameter_mm
 
-__all__ = ["makeable"]
-
 
 @dataclass(frozen=True)
 class _Reel:

@@ -7,8 +7,6 @@ from fractions import Fraction
 
 from trimopt.book.model import JumboInStock, Order, Product, Unit
 
-__all__ = ["board_jumbo", "board_reel", "board_sheet"]
-
 _REEL = Order(
     number="R",
     customer="Customer",

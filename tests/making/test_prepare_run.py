@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.making.orders import board_reel, board_sheet
-from tests.plan.sample import sample_book, sample_mill
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Order, Unit
 from trimopt.making import PreparedRun, Run, prepare, runs_of
 

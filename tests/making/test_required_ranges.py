@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.making.orders import board_reel, board_sheet
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Unit
 from trimopt.check.check_formulas import need_of
 from trimopt.making import required

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from tests.making.orders import board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Order
 from trimopt.budget import Budget
 from trimopt.making import Run, prepare, prepare_placeable

@@ -7,11 +7,9 @@ from fractions import Fraction
 from random import Random
 
 from tests.making.orders import board_reel, board_sheet
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Order, Unit
 from trimopt.mill.model import Mill
-
-__all__ = ["tight_mill", "tight_orders"]
 
 _HALF = Fraction(1, 2)
 _SIXTEENTH = Fraction(254, 160)  # of an inch, mm

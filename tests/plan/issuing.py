@@ -19,8 +19,6 @@ from trimopt.plan.issue import finish, issue
 from trimopt.plan.model import Plan
 from trimopt.whole_files import write_whole
 
-__all__ = ["KINDS", "main", "require_whole", "write"]
-
 KINDS = (".xlsx", ".html", "-labels.csv", ".json")
 
 

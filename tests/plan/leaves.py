@@ -8,8 +8,6 @@ from typing import Any
 
 from trimopt.plan.model import Plan
 
-__all__ = ["Path", "leaves", "with_leaf"]
-
 Path = tuple[str | int, ...]
 
 

@@ -10,12 +10,10 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from tests.plan.sample_book import BOOK_PRINT, MILL_PRINT, sample_book, sample_mill
+from tests.plan.sample_book import BOOK_PRINT, MILL_PRINT
 from tests.plan.sample_runs import board_loads, board_run, kraft_run
 from trimopt.book.model import LeftOut
 from trimopt.plan.model import SCHEMA, Plan, Request, Settings, Source
-
-__all__ = ["sample_book", "sample_mill", "sample_plan"]
 
 
 def sample_plan() -> Plan:

@@ -10,8 +10,6 @@ from trimopt.book.model import Book, JumboInStock, LeftOut, Order, Product, Unit
 from trimopt.errors import Fault
 from trimopt.mill.model import Core, Grade, Jumbo, Mill, Sheeter, Values, Winder
 
-__all__ = ["BOOK_PRINT", "MILL_PRINT", "sample_book", "sample_mill"]
-
 MILL_PRINT = "a" * 64
 BOOK_PRINT = "b" * 64
 _F = Fraction

@@ -23,19 +23,6 @@ from trimopt.plan.model import (
 )
 from trimopt.plan.states import OrderState
 
-__all__ = [
-    "WINDER",
-    "block",
-    "diameter_mm",
-    "kg",
-    "line",
-    "nominal",
-    "proof",
-    "reels",
-    "set_row",
-    "timed",
-]
-
 _F = Fraction
 WINDER = "Winder 1"
 

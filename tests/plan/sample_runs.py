@@ -32,8 +32,6 @@ from trimopt.plan.model import (
 )
 from trimopt.plan.states import OrderState
 
-__all__ = ["board_loads", "board_run", "kraft_run"]
-
 _F = Fraction
 
 

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import combinations_with_replacement, permutations, product
 
-__all__ = ["SmallClass", "covers", "min_used_m"]
-
 
 @dataclass(frozen=True, slots=True)
 class SmallClass:

@@ -13,7 +13,8 @@ import pytest
 from rich.console import Console
 
 from tests.making.orders import board_reel
-from tests.plan.sample import sample_book, sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill

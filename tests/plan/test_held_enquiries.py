@@ -10,7 +10,7 @@ from fractions import Fraction
 import pytest
 
 from tests.making.orders import board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from tests.plan.test_stock import book, listed
 from trimopt.book.model import Book, LeftOut, Order, TakenUp
 from trimopt.check import verify_plan

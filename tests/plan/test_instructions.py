@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.making.orders import board_jumbo, board_reel, board_sheet
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Instruction, InstructionPiece, Order
 from trimopt.check import verify_plan
 from trimopt.making import Run, prepare

@@ -7,7 +7,7 @@ from datetime import date
 from fractions import Fraction
 
 from tests.making.orders import board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Order
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill

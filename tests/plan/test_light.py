@@ -10,7 +10,7 @@ import pytest
 
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.leaves import with_leaf
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Unit
 from trimopt.check import verify_plan
 from trimopt.plan.model import Plan, Request

@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 
 from tests.making.orders import board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Order, Unit
 from trimopt.check import verify_plan
 from trimopt.cutting import solve

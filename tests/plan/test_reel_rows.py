@@ -8,7 +8,8 @@ from fractions import Fraction
 
 import pytest
 
-from tests.plan.sample import sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_mill
 from trimopt.plan.model import RunPlan
 from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 

@@ -12,7 +12,7 @@ from random import Random
 import pytest
 
 from tests.making.orders import board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Instruction
 from trimopt.check import verify_plan
 from trimopt.cutting import Cut, Pattern

@@ -10,7 +10,7 @@ from random import Random
 import pytest
 
 from tests.making.orders import board_jumbo, board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from tests.plan.small import SmallClass, min_used_m
 from trimopt.book.model import Book
 from trimopt.check import verify_plan

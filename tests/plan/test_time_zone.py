@@ -11,7 +11,7 @@ from fractions import Fraction
 import pytest
 
 from tests.making.orders import board_jumbo, board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book
 from trimopt.plan.model import Effort, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan

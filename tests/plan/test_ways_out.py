@@ -12,7 +12,7 @@ import pytest
 from openpyxl import load_workbook
 
 from tests.making.orders import board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt import write_plan
 from trimopt.book.model import Book, Instruction, Order, RunDay
 from trimopt.check import verify_plan

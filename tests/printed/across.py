@@ -9,8 +9,6 @@ from tests.printed.facts import Facts, Json, Reel
 from tests.printed.figures import Notes, exact
 from tests.printed.inputs import Inputs, mm
 
-__all__ = ["check_across"]
-
 _HALF = 0.5 + 1e-6  # diameters are judged to the nearest millimetre
 
 

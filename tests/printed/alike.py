@@ -13,15 +13,6 @@ from tests.printed.figures import Notes, exact
 from tests.printed.in_metric import text_in_metric
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid
 
-__all__ = [
-    "compare_blocks",
-    "compare_calls",
-    "compare_orders",
-    "compare_reels",
-    "compare_runs",
-    "compare_unused",
-]
-
 
 def compare_reels(facts: Facts, outputs: list[Output], notes: Notes) -> None:
     """Lists of reels: one row a reel, in the order of making, and each figure of it."""

@@ -10,8 +10,6 @@ from itertools import pairwise
 from tests.printed.facts import Facts, Json
 from tests.printed.figures import Notes, exact
 
-__all__ = ["check_along"]
-
 _MINUTE = 0.02
 
 

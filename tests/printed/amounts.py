@@ -11,8 +11,6 @@ from tests.printed.facts import Facts, Json, Reel
 from tests.printed.figures import Notes, exact
 from tests.printed.inputs import Asked
 
-__all__ = ["check_amounts", "stock_reels"]
-
 _KG = 0.01
 
 

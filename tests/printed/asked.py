@@ -8,8 +8,6 @@ from fractions import Fraction
 from tests.printed.facts import Facts, Json
 from tests.printed.figures import Notes, exact
 
-__all__ = ["check_asked"]
-
 
 def check_asked(facts: Facts, notes: Notes) -> None:
     """Every instruction that is answered as kept is kept; every one that is asked is answered."""

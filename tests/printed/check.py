@@ -28,8 +28,6 @@ from tests.printed.refused import false_refusals
 from tests.printed.texts import labels_say, terminal_says
 from tests.printed.workbook import workbook_says
 
-__all__ = ["findings", "refusals"]
-
 
 class Printed(Protocol):
     """Where the inputs and the outputs of a plan are."""

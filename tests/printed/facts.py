@@ -13,8 +13,6 @@ from typing import Any
 from tests.printed.figures import exact
 from tests.printed.inputs import Asked, Inputs
 
-__all__ = ["Facts", "Reel", "read_facts"]
-
 Json = dict[str, Any]
 
 

@@ -6,8 +6,6 @@ import re
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-__all__ = ["Found", "Notes", "exact", "figures_in", "plain"]
-
 _FIGURE = re.compile(r"(?<![\w.])-?\d[\d,]*(?:\.\d+)?")
 
 

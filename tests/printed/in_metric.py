@@ -11,8 +11,6 @@ from typing import Any
 
 from tests.printed.figures import exact
 
-__all__ = ["rows_in_metric", "terminal_in_metric", "text_in_metric"]
-
 _ONE = r"(?:\d+/\d+|(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?(?: \d+/\d+)?)"
 _SOME = rf"{_ONE}(?:(?:–| of | to ){_ONE})*"
 _WITH_UNIT = re.compile(rf"({_SOME}|(?<=[Cc]ores ){_ONE}(?:, {_ONE})*) (in|ft|lb|short tons)\b")

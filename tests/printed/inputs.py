@@ -16,8 +16,6 @@ from openpyxl import load_workbook
 
 from tests.printed.figures import exact
 
-__all__ = ["Asked", "Inputs", "Listed", "read_inputs"]
-
 _INCH, _POUND = Fraction(254, 10), Fraction(45359237, 100000000)
 
 

@@ -14,8 +14,6 @@ from tests.printed.figures import Notes, exact, figures_in
 from tests.printed.records import Output
 from tests.printed.workbook import Sheets, rows_under
 
-__all__ = ["check_lists", "check_loads", "check_stock"]
-
 
 def check_lists(facts: Facts, sheets: Sheets, notes: Notes) -> None:
     """Every list of the workbook."""

@@ -14,8 +14,6 @@ from tests.printed.figures import exact, figures_in, plain
 from tests.printed.in_metric import rows_in_metric, text_in_metric
 from tests.printed.records import BlockSaid, Output, RunSaid, StripSaid, TradeSaid
 
-__all__ = ["cores_of", "page_says", "span_of"]
-
 
 @dataclass(slots=True)
 class _Part:

@@ -6,8 +6,6 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-__all__ = ["BlockSaid", "Output", "ReelSaid", "RunSaid", "StripSaid", "TradeSaid"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReelSaid:

@@ -13,8 +13,6 @@ from fractions import Fraction
 from tests.printed.figures import Found, exact
 from tests.printed.inputs import Asked, Inputs, mm
 
-__all__ = ["false_refusals", "set_of_its_own"]
-
 
 def false_refusals(inputs: Inputs, refused: dict[str, str]) -> list[Found]:
     """Orders, with the reasons that were given, of which a set can be made all the same."""

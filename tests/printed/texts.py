@@ -13,8 +13,6 @@ from tests.printed.in_metric import rows_in_metric
 from tests.printed.page import cores_of, span_of
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid, TradeSaid
 
-__all__ = ["labels_say", "terminal_says"]
-
 _STATES = r"(LEFT OUT|NEEDS SALES|SHORT|CARRIED OVER|LATE|OVER|MET, LIGHT)"
 
 

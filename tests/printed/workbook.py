@@ -16,8 +16,6 @@ from tests.printed.in_metric import rows_in_metric
 from tests.printed.page import cores_of, span_of
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid, TradeSaid
 
-__all__ = ["Sheets", "rows_under", "workbook_says"]
-
 Row = Sequence[Any]
 Sheets = dict[str, list[Row]]
 

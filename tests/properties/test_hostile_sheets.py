@@ -11,7 +11,8 @@ from openpyxl.utils import get_column_letter
 from tests.book.books import example_mill
 from tests.hostile import FIGURES, OTHERS, RAW, hostile_workbook, raw_cells
 from tests.ledger.plans import small_plan
-from tests.plan.sample import sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_mill
 from trimopt.errors import LedgerError, ReportError
 from trimopt.fit.enquiry_list import read_list
 from trimopt.ledger.as_run_file import HEADINGS, read_filled

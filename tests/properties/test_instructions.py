@@ -11,7 +11,7 @@ import pytest
 
 from tests.cutting.brute import all_patterns
 from tests.making.orders import board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Instruction, InstructionPiece, Order
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Pattern, loss_of, solve

@@ -11,14 +11,12 @@ from random import Random
 import pytest
 
 from tests.making.orders import board_jumbo, board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, JumboInStock
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
-
-__all__ = ["Misfit", "misfit_of"]
 
 ENDS_M = (100, 50)  # start and end loss
 LET_BE = 0.003  # of the metres wound: butts below that are not looked into

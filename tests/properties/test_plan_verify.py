@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.plan.leaves import Path, leaves, with_leaf
-from tests.plan.sample import sample_book, sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.check import verify_plan
 from trimopt.paper import UnitSystem
 from trimopt.plan.model import Effort, Plan

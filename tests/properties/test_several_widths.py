@@ -13,7 +13,7 @@ from random import Random
 import pytest
 
 from tests.making.orders import board_jumbo, board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, JumboInStock, Order
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill

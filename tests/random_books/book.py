@@ -11,8 +11,6 @@ from typing import Any
 
 from tests.random_books.mill import Paper, RandomMill
 
-__all__ = ["AS_OF", "INSTRUCTION_HEADING", "INSTRUCTION_SHEET", "Row", "random_rows"]
-
 Row = Mapping[str, Any]
 
 AS_OF = date(2026, 11, 23)

@@ -15,8 +15,6 @@ from tests.random_books.book import INSTRUCTION_SHEET, Row, random_rows
 from tests.random_books.extras import random_extras
 from tests.random_books.mill import RandomMill, random_mill
 
-__all__ = ["RandomCase", "case_with_extras", "orders_of", "random_case", "small_numbers"]
-
 _SIZES = ((1, 3), (1, 3), (4, 8), (4, 8), (4, 8), (6, 10), (11, 20), (15, 30), (31, 60), (61, 120))
 
 

@@ -13,8 +13,6 @@ from typing import Any
 
 from tests.random_books.mill import Paper, RandomMill
 
-__all__ = ["Extras", "random_extras"]
-
 Row = Mapping[str, Any]
 
 _DAY = date(2026, 11, 20)

@@ -13,8 +13,6 @@ from unittest.mock import patch
 from tests.random_books.case import RandomCase
 from trimopt.cli import main
 
-__all__ = ["Made", "command", "make"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:

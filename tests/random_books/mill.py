@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from random import Random
 from typing import Any
 
-__all__ = ["Paper", "RandomMill", "random_mill"]
-
 _GRADES = (("Folding boxboard", 1.5), ("White-top liner", 1.25), ("Kraft & <sack>", 1.4))
 _GRAMMAGES = (60, 80, 115, 142.5, 170, 225, 250, 330)
 _CORES = ((76, 10), (100, 12), (152, 13), (305, 15))

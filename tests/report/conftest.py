@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook, load_workbook
 
-from tests.plan.sample import sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_mill
 from trimopt.plan.model import Plan, TradePoint
 from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.whole_files import write_whole

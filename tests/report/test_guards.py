@@ -13,7 +13,8 @@ import pytest
 from openpyxl import load_workbook
 from rich.console import Console
 
-from tests.plan.sample import sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_mill
 from tests.test_text import HOSTILE, hidden
 from trimopt.plan.model import Plan
 from trimopt.progress import RunProgress

@@ -17,7 +17,7 @@ from rich.console import Console
 
 from tests.fit.small_books import WORK
 from tests.making.orders import board_jumbo, board_reel
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Unit
 from trimopt.check import verify_plan
 from trimopt.fit import Enquiry, EnquiryService

@@ -13,7 +13,8 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
 
-from tests.plan.sample import sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_mill
 from tests.printed.in_metric import text_in_metric
 from trimopt.paper import INCH_MM, UnitSystem, Written
 from trimopt.plan.model import Plan

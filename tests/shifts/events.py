@@ -19,8 +19,6 @@ from trimopt.plan.model import JumboUse, RunPlan
 if TYPE_CHECKING:
     from tests.shifts.simulated import SimulatedShift
 
-__all__ = ["happen"]
-
 _Event = Callable[["SimulatedShift", WhatRan], tuple[str, WhatRan] | None]
 
 

@@ -14,8 +14,6 @@ from trimopt.plan.states import LACKING
 if TYPE_CHECKING:
     from tests.shifts.simulated import SimulatedShift
 
-__all__ = ["must_hold", "stayed"]
-
 
 def must_hold(shift: SimulatedShift, answer: Replan, ran: WhatRan, number: str) -> None:
     """No order lost or doubled, what was run untouched, numbers used once, balance closed."""

@@ -29,8 +29,6 @@ from trimopt import (
 )
 from trimopt.plan.model import Block, SetRow
 
-__all__ = ["Happened", "SimulatedShift"]
-
 ORDERS = Path(__file__).parents[2] / "orders"
 HOURS = 8
 

@@ -9,8 +9,6 @@ from itertools import pairwise, permutations
 from trimopt.mill.model import Winder
 from trimopt.winding import Lot
 
-__all__ = ["Row", "fewest_kept", "fewest_simple", "layouts"]
-
 Row = tuple[Fraction, ...]
 Beam = tuple[Fraction | str, ...]
 

@@ -20,8 +20,6 @@ from trimopt.winding.knives.knife_moves import (
 from trimopt.winding.knives.layout_dp import AnyKnife
 from trimopt.winding.model import Layout, Lot
 
-__all__ = ["lay_out", "moves_between", "moves_simple", "set_beams"]
-
 
 def moves_simple(before_mm: Sequence[Fraction | None], after: Layout) -> int:
     """Positions of the layout that no knife holds; None is out of the way."""

@@ -8,8 +8,6 @@ from typing import Any
 
 from trimopt.mill.model import Core, Winder
 
-__all__ = ["winder"]
-
 _PLAIN = Winder(
     name="winder",
     kind="two-drum",

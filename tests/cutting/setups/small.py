@@ -19,8 +19,6 @@ from trimopt.cutting import (
     patterns_in,
 )
 
-__all__ = ["every_pattern_of", "mill_runs", "min_by_count", "textbook_runs"]
-
 #: Sets of one pattern that brute force tries.
 MAX_SETS = 5
 

@@ -11,7 +11,7 @@ import pytest
 
 from tests.making.orders import board_reel, board_sheet
 from tests.mill_files import mill_file, mill_files
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Order, Unit
 from trimopt.check import verify_plan
 from trimopt.plan.model import Request

@@ -11,7 +11,8 @@ import pytest
 
 from tests.making.orders import board_reel
 from tests.plan.leaves import with_leaf
-from tests.plan.sample import sample_book, sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Book, Instruction
 from trimopt.check import verify_plan
 from trimopt.errors import OrderBookError, RequestError

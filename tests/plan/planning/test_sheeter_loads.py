@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.plan.sample import sample_book, sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import RunPlan

@@ -13,7 +13,8 @@ from random import Random
 import pytest
 
 from tests.making.orders import board_reel, board_sheet
-from tests.plan.sample import sample_book, sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Book, Instruction, InstructionPiece
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill

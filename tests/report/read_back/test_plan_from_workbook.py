@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook
 
-from tests.plan.sample import sample_book, sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_book, sample_mill
 from trimopt import Revision, revise_plan, verify_plan
 from trimopt.errors import ReportError
 from trimopt.plan.model import Plan

@@ -13,7 +13,8 @@ import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from tests.plan.sample import sample_mill, sample_plan
+from tests.plan.sample import sample_plan
+from tests.plan.sample_book import sample_mill
 from tests.report.conftest import opened
 from trimopt.errors import ReportError
 from trimopt.ledger.as_run_columns import REASONS

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from tests.making.orders import board_reel, board_sheet
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Order, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import solve

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from tests.cutting.brute import best_loss
 from tests.making.orders import board_reel, board_sheet
-from tests.plan.sample import sample_mill
+from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Order, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import (

@@ -15,7 +15,7 @@ from openpyxl import load_workbook
 from rich.console import Console
 
 import trimopt
-from tests.plan.planning.revising.conftest import Case
+from tests.plan.planning.conftest import Case
 from trimopt import (
     Book,
     Budget,

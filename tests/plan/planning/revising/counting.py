@@ -9,8 +9,6 @@ from math import floor
 
 from trimopt import Mill, Plan, RunPlan
 
-__all__ = ["added_up", "made_of", "out_of_range"]
-
 
 def made_of(run: RunPlan, mill: Mill) -> dict[str, tuple[Fraction, Fraction]]:
     """What each order gets, in its unit and in kg."""

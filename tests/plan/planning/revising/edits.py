@@ -12,8 +12,6 @@ from tests.plan.planning.revising.counting import out_of_range
 from trimopt import Book, Mill, Plan
 from trimopt.plan.model import Block, Position, RunPlan, SetRow
 
-__all__ = ["BREAKS", "LEGAL", "Broken", "Ground", "edited"]
-
 Blocks = tuple[Block, ...]
 
 

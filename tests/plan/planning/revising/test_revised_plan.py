@@ -9,7 +9,7 @@ from random import Random
 
 import pytest
 
-from tests.plan.planning.revising.conftest import Case
+from tests.plan.planning.conftest import Case
 from tests.plan.planning.revising.counting import added_up, made_of
 from tests.plan.planning.revising.edits import BREAKS, LEGAL, Broken, Ground, edited
 from trimopt import (

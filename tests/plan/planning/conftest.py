@@ -9,7 +9,7 @@ import pytest
 
 from trimopt import Book, Effort, Mill, Plan, Request, make_plan, read_book, read_mill
 
-ROOT = Path(__file__).parents[4]
+ROOT = Path(__file__).parents[3]
 SHIFT = ("4801-01", "4801-02", "4801-05", "4801-06", "4801-08", "4801-12")
 WEEK = tuple(f"{run}-0{n}" for run in (485, 486) for n in range(1, 6))
 
