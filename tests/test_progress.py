@@ -8,8 +8,7 @@ from math import inf
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.cli.conftest import ROOT
 from trimopt import Plan, Request, RunProgress, make_plan, read_book, read_mill, write_plan

@@ -8,8 +8,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from hypothesis import example, given
-from hypothesis import strategies as st
+from hypothesis import example, given, strategies as st
 
 from trimopt.text import for_csv, for_json, for_page, for_terminal, for_workbook, formula_like
 

@@ -21,120 +21,70 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trimopt.api import (
-        WrittenPlan,
-        answer_enquiry,
-        answer_list,
-        cannot_be_made,
-        hold_enquiry,
-        newest_plan,
-        open_ledger,
-        read_plan,
-        write_plan,
+        WrittenPlan as WrittenPlan,
+        answer_enquiry as answer_enquiry,
+        answer_list as answer_list,
+        cannot_be_made as cannot_be_made,
+        hold_enquiry as hold_enquiry,
+        newest_plan as newest_plan,
+        open_ledger as open_ledger,
+        read_plan as read_plan,
+        write_plan as write_plan,
     )
     from trimopt.book import (
-        Book,
-        Instruction,
-        JumboInStock,
-        Order,
-        Product,
-        RunDay,
-        StockReel,
-        Unit,
-        read_book,
+        Book as Book,
+        Instruction as Instruction,
+        JumboInStock as JumboInStock,
+        Order as Order,
+        Product as Product,
+        RunDay as RunDay,
+        StockReel as StockReel,
+        Unit as Unit,
+        read_book as read_book,
     )
-    from trimopt.budget import Budget
-    from trimopt.check import Finding, verify_plan
-    from trimopt.edited_plans import read_edited, revise_plan
+    from trimopt.budget import Budget as Budget
+    from trimopt.check import Finding as Finding, verify_plan as verify_plan
+    from trimopt.edited_plans import read_edited as read_edited, revise_plan as revise_plan
     from trimopt.errors import (
-        FailedCheckError,
-        Fault,
-        HeldMeanwhileError,
-        InfeasibleError,
-        LedgerError,
-        MillFileError,
-        OrderBookError,
-        OutOfTimeError,
-        PlanError,
-        ReportError,
-        RequestError,
-        TrimoptError,
+        FailedCheckError as FailedCheckError,
+        Fault as Fault,
+        HeldMeanwhileError as HeldMeanwhileError,
+        InfeasibleError as InfeasibleError,
+        LedgerError as LedgerError,
+        MillFileError as MillFileError,
+        OrderBookError as OrderBookError,
+        OutOfTimeError as OutOfTimeError,
+        PlanError as PlanError,
+        ReportError as ReportError,
+        RequestError as RequestError,
+        TrimoptError as TrimoptError,
     )
-    from trimopt.fit import Answer, Enquiry, EnquiryService
-    from trimopt.ledger.ledger import Ledger
-    from trimopt.many_books import PlanJob, PlannedBook, make_plans
-    from trimopt.mill import Mill, read_mill
-    from trimopt.plan.difference import PlanDifference
-    from trimopt.plan.model import Effort, Plan, Request, RunPlan
-    from trimopt.plan.planning.plan_book import make_plan
-    from trimopt.plan.replan import DoneSet, Replan, WhatRan
-    from trimopt.plan.revision import EditedPlan, EditFault, Revision
-    from trimopt.progress import RunProgress
-    from trimopt.replans import replan, what_ran
+    from trimopt.fit import Answer as Answer, Enquiry as Enquiry, EnquiryService as EnquiryService
+    from trimopt.ledger.ledger import Ledger as Ledger
+    from trimopt.many_books import (
+        PlanJob as PlanJob,
+        PlannedBook as PlannedBook,
+        make_plans as make_plans,
+    )
+    from trimopt.mill import Mill as Mill, read_mill as read_mill
+    from trimopt.plan.difference import PlanDifference as PlanDifference
+    from trimopt.plan.model import (
+        Effort as Effort,
+        Plan as Plan,
+        Request as Request,
+        RunPlan as RunPlan,
+    )
+    from trimopt.plan.planning.plan_book import make_plan as make_plan
+    from trimopt.plan.replan import DoneSet as DoneSet, Replan as Replan, WhatRan as WhatRan
+    from trimopt.plan.revision import (
+        EditedPlan as EditedPlan,
+        EditFault as EditFault,
+        Revision as Revision,
+    )
+    from trimopt.progress import RunProgress as RunProgress
+    from trimopt.replans import replan as replan, what_ran as what_ran
 
     __version__: str
-
-__all__ = [
-    "Answer",
-    "Book",
-    "Budget",
-    "DoneSet",
-    "EditFault",
-    "EditedPlan",
-    "Effort",
-    "Enquiry",
-    "EnquiryService",
-    "FailedCheckError",
-    "Fault",
-    "Finding",
-    "HeldMeanwhileError",
-    "InfeasibleError",
-    "Instruction",
-    "JumboInStock",
-    "Ledger",
-    "LedgerError",
-    "Mill",
-    "MillFileError",
-    "Order",
-    "OrderBookError",
-    "OutOfTimeError",
-    "Plan",
-    "PlanDifference",
-    "PlanError",
-    "PlanJob",
-    "PlannedBook",
-    "Product",
-    "Replan",
-    "ReportError",
-    "Request",
-    "RequestError",
-    "Revision",
-    "RunDay",
-    "RunPlan",
-    "RunProgress",
-    "StockReel",
-    "TrimoptError",
-    "Unit",
-    "WhatRan",
-    "WrittenPlan",
-    "__version__",
-    "answer_enquiry",
-    "answer_list",
-    "cannot_be_made",
-    "hold_enquiry",
-    "make_plan",
-    "make_plans",
-    "newest_plan",
-    "open_ledger",
-    "read_book",
-    "read_edited",
-    "read_mill",
-    "read_plan",
-    "replan",
-    "revise_plan",
-    "verify_plan",
-    "what_ran",
-    "write_plan",
-]
 
 _HOMES = {
     "trimopt.api": (
@@ -168,6 +118,7 @@ _HOMES = {
     "trimopt.replans": ("replan", "what_ran"),
 }  # fmt: skip
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+__all__ = ["__version__", *_HOME_OF]  # noqa: PLE0604
 
 
 def __getattr__(name: str) -> Any:

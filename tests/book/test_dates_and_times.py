@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, time, timedelta
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from trimopt.book.dates_and_times import END_OF_DAY, read_moment
 from trimopt.book.written_figures import ErrorValue

@@ -13,8 +13,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.book.books import AS_OF, REEL, SHEET, example_mill, write_csv, write_xlsx
 from trimopt.book import Book, Order, read_book

@@ -6,8 +6,7 @@ from datetime import datetime
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from trimopt.book.written_figures import (
     ErrorValue,

@@ -6,8 +6,7 @@ from fractions import Fraction
 from itertools import combinations_with_replacement
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from trimopt.check.max_set_value import PricedReel, SetLimits, TooFineError, max_pattern_value
 

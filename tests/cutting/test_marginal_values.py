@@ -6,8 +6,7 @@ import math
 from itertools import product
 
 import numpy as np
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from trimopt.cutting import Certificate, Demand, Instance, Option, Pattern, WindingClass
 from trimopt.cutting.marginal_values import marginal_loss

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import chain, combinations
 
-from hypothesis import Phase, given, settings
-from hypothesis import strategies as st
+from hypothesis import Phase, given, settings, strategies as st
 
 from tests.cutting.brute import best_loss
 from trimopt.budget import Budget

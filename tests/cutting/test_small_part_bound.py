@@ -5,8 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.cutting.brute import all_patterns, best_loss, certified_bound
 from tests.properties.test_cutting_brute import FEATURES, small_run

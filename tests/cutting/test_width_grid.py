@@ -10,8 +10,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import assume, given, settings, strategies as st
 
 from tests.bench.mill_like import mill_like_set
 from tests.cutting.brute import all_patterns, best_loss, certified_bound

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.fit.programs import NAMES
 from tests.fit.small_books import WORK, asked, book_of, mill_of, planned

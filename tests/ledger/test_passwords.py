@@ -7,8 +7,7 @@ from pathlib import Path
 from urllib.parse import quote, quote_plus
 
 import pytest
-from hypothesis import example, given, settings
-from hypothesis import strategies as st
+from hypothesis import example, given, settings, strategies as st
 
 from tests.cli.conftest import ROOT
 from tests.ledger.plans import small_plan

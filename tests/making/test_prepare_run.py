@@ -6,8 +6,7 @@ import math
 from dataclasses import replace
 from fractions import Fraction
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample_book import sample_book, sample_mill

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample_book import sample_mill

@@ -8,8 +8,7 @@ from datetime import date, datetime
 from fractions import Fraction
 from itertools import product
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from trimopt.book import Order, Product, StockReel, Unit
 from trimopt.making.stock_reels import meets, with_stock

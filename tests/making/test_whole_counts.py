@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from trimopt.making.whole_counts import nearest_counts
 

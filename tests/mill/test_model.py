@@ -7,8 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.mill.sample import mill_text, read_text
 from trimopt.errors import MillFileError

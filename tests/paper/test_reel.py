@@ -6,8 +6,7 @@ import math
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from trimopt.paper import mass_kg, mass_length_m, reel_diameter_mm, reel_length_m
 

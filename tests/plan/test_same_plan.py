@@ -12,8 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.cli.conftest import ROOT
 from trimopt import Book, Effort, Mill, Plan, Request, make_plan, read_book, read_mill

@@ -10,8 +10,7 @@ from itertools import permutations
 from random import Random
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.making.orders import board_jumbo, board_reel
 from tests.properties.test_several_widths import plain_mill

@@ -10,8 +10,7 @@ from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from trimopt import Book, Effort, Mill, Plan, Request, make_plan, read_book, read_mill
 from trimopt.making import prepare, runs_of

@@ -7,8 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, product
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
 from trimopt.winding.jumbos.last_metres import balance

@@ -8,8 +8,7 @@ from datetime import date, datetime, timedelta
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.plan.leaves import Path, leaves, with_leaf
 from tests.plan.sample import sample_plan

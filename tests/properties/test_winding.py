@@ -6,8 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-from hypothesis import assume, example, given, settings
-from hypothesis import strategies as st
+from hypothesis import assume, example, given, settings, strategies as st
 
 from tests.winding.brute import fewest_kept, fewest_simple, layouts
 from tests.winding.knife_counts import lay_out

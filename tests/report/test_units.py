@@ -9,8 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from hypothesis import Phase, given, settings
-from hypothesis import strategies as st
+from hypothesis import Phase, given, settings, strategies as st
 from openpyxl import Workbook, load_workbook
 
 from tests.plan.sample import sample_plan

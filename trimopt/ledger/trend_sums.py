@@ -10,8 +10,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import URL
-from sqlalchemy import Row as Selected
+from sqlalchemy import URL, Row as Selected
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import shown

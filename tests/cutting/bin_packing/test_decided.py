@@ -9,8 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, WindingClass

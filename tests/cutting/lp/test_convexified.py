@@ -8,8 +8,7 @@ from math import ceil
 
 import numpy as np
 import pytest
-from hypothesis import example, given, settings
-from hypothesis import strategies as st
+from hypothesis import example, given, settings, strategies as st
 
 from tests.bench.mill_like import KINDS, mill_like
 from tests.cutting.brute import all_patterns, best_loss

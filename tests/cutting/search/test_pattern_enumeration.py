@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.cutting.brute import all_patterns
 from trimopt.budget import Budget

@@ -8,8 +8,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import assume, given, settings, strategies as st
 
 from tests.bench.mill_like import KINDS, mill_like
 from tests.cutting.brute import all_patterns

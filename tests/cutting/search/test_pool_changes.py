@@ -6,8 +6,7 @@ import random
 from math import isclose
 
 import numpy as np
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.bench.mill_like import KINDS, Kind, mill_like
 from trimopt.cutting import Instance, Pattern

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import time
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.cutting.brute import all_patterns
 from tests.properties.test_cutting_brute import FEATURES, small_run

@@ -5,8 +5,7 @@ from __future__ import annotations
 from itertools import product
 from random import Random
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from trimopt.cutting import Demand, Instance, Option, WindingClass
 from trimopt.cutting.setups.bitset_fill import fullest

@@ -5,8 +5,7 @@ from __future__ import annotations
 from itertools import combinations, combinations_with_replacement
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from tests.cutting.setups.small import every_pattern_of
 from trimopt.budget import Budget

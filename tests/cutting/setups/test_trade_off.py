@@ -6,8 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, assume, given, settings, strategies as st
 
 from tests.cutting.setups.small import every_pattern_of, mill_runs, min_by_count, textbook_runs
 from trimopt.budget import Budget

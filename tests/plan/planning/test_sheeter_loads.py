@@ -8,8 +8,7 @@ from fractions import Fraction
 from itertools import combinations, pairwise
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.plan.sample import sample_plan
 from tests.plan.sample_book import sample_book, sample_mill

@@ -7,8 +7,7 @@ from fractions import Fraction
 from itertools import product
 from random import Random
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.properties.test_jumbos import blocks, jumbo, tied
 from trimopt.winding.jumbos.jumbo_ends import Content, all_ends

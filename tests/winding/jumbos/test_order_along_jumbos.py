@@ -7,14 +7,12 @@ from fractions import Fraction
 from itertools import permutations
 from typing import Any
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.properties.test_jumbos import blocks, jumbo
 from trimopt.winding.jumbos.jumbo_ends import jumbo_ends
 from trimopt.winding.jumbos.laying import LengthBlock, lay_sets
-from trimopt.winding.jumbos.order_along_jumbos import JumboOrder
-from trimopt.winding.jumbos.order_along_jumbos import order_blocks as order_problem
+from trimopt.winding.jumbos.order_along_jumbos import JumboOrder, order_blocks as order_problem
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.model import JumboSupply
 

@@ -6,8 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.making.orders import board_reel, board_sheet
 from tests.plan.sample_book import sample_mill

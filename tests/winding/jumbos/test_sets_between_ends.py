@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from itertools import permutations
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from trimopt.budget import Budget
 from trimopt.winding.jumbos.pattern_metres import PatternMetres

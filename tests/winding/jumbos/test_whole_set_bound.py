@@ -6,8 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import assume, given, settings, strategies as st
 
 from tests.cutting.brute import best_loss
 from tests.making.orders import board_reel, board_sheet

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from trimopt.winding.knives.idle_knives import stand
 from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam, clear

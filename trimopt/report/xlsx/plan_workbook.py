@@ -19,8 +19,7 @@ from trimopt.report.xlsx.balance_sheets import (
 )
 from trimopt.report.xlsx.changes_sheet import add_changes
 from trimopt.report.xlsx.fit_sheet import FitCurve, add_fit
-from trimopt.report.xlsx.instructions_sheet import TITLE as INSTRUCTIONS
-from trimopt.report.xlsx.instructions_sheet import add_instructions
+from trimopt.report.xlsx.instructions_sheet import TITLE as INSTRUCTIONS, add_instructions
 from trimopt.report.xlsx.list_sheets import (
     add_cores,
     add_jumbos,
@@ -31,8 +30,7 @@ from trimopt.report.xlsx.list_sheets import (
     add_stock,
     add_ways_out,
 )
-from trimopt.report.xlsx.sets_sheet import TITLE as SETS
-from trimopt.report.xlsx.sets_sheet import add_carried, add_sets
+from trimopt.report.xlsx.sets_sheet import TITLE as SETS, add_carried, add_sets
 from trimopt.report.xlsx.slitter_sheet import add_slitter_plans
 from trimopt.report.xlsx.styles import INK, RULE
 from trimopt.report.xlsx.summary_sheet import add_summary
