@@ -10,7 +10,5 @@ It shares no code with trimopt: a second opinion, also on trimopt's own check.
 
 from __future__ import annotations
 
-from tests.printed.check import findings, refusals
-from tests.printed.figures import Found
-
-__all__ = ["Found", "findings", "refusals"]
+from tests.printed.check import findings as findings, refusals as refusals
+from tests.printed.figures import Found as Found

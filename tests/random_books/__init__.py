@@ -11,6 +11,9 @@ last figure of the number (`orders_of`): 0 to 5 are small, 9 is up to 120 orders
 
 from __future__ import annotations
 
-from tests.random_books.case import RandomCase, orders_of, random_case, small_numbers
-
-__all__ = ["RandomCase", "orders_of", "random_case", "small_numbers"]
+from tests.random_books.case import (
+    RandomCase as RandomCase,
+    orders_of as orders_of,
+    random_case as random_case,
+    small_numbers as small_numbers,
+)

@@ -11,6 +11,4 @@ search. It raises AssertionError where a plan of the rest breaks what must hold 
 
 from __future__ import annotations
 
-from tests.shifts.simulated import Happened, SimulatedShift
-
-__all__ = ["Happened", "SimulatedShift"]
+from tests.shifts.simulated import Happened as Happened, SimulatedShift as SimulatedShift

@@ -1,29 +1,15 @@
 """The order book: read, check every row, give orders or the full list of faults."""
 
-from trimopt.book.book_file import read_book
-from trimopt.book.book_template import write_template
+from trimopt.book.book_file import read_book as read_book
+from trimopt.book.book_template import write_template as write_template
 from trimopt.book.model import (
-    Book,
-    Instruction,
-    InstructionPiece,
-    JumboInStock,
-    Order,
-    Product,
-    RunDay,
-    StockReel,
-    Unit,
+    Book as Book,
+    Instruction as Instruction,
+    InstructionPiece as InstructionPiece,
+    JumboInStock as JumboInStock,
+    Order as Order,
+    Product as Product,
+    RunDay as RunDay,
+    StockReel as StockReel,
+    Unit as Unit,
 )
-
-__all__ = [
-    "Book",
-    "Instruction",
-    "InstructionPiece",
-    "JumboInStock",
-    "Order",
-    "Product",
-    "RunDay",
-    "StockReel",
-    "Unit",
-    "read_book",
-    "write_template",
-]

@@ -4,7 +4,5 @@ It imports the data of `plan`, `book` and `mill` and nothing that makes a plan. 
 is recomputed, and how.
 """
 
-from trimopt.check.findings import Finding
-from trimopt.check.plan_check import verify_plan
-
-__all__ = ["Finding", "verify_plan"]
+from trimopt.check.findings import Finding as Finding
+from trimopt.check.plan_check import verify_plan as verify_plan

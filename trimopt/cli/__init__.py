@@ -21,8 +21,6 @@ import click
 from trimopt.cli.output import fault_lines, say, say_json
 from trimopt.errors import FaultsError, TrimoptError
 
-__all__ = ["main", "trimopt"]
-
 _OBJECTS_BETWEEN_LOOKS = 100_000
 
 #: Command, its module, and the line that `trimopt --help` prints (so that help imports nothing).

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from importlib.resources import files
 
-__all__ = ["CHAPTERS", "chapter_text"]
-
 CHAPTERS = {
     "scheduler": "one shift, from the order book to the winder",
     "sales": "does a width fit, and what does it cost in paper",

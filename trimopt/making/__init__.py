@@ -1,31 +1,28 @@
 """From orders to runs to what may be cut: piece widths, set lengths, gains, required ranges."""
 
-from trimopt.book.makeable import stops
-from trimopt.book.reel_lengths import Span, Way, sheeter_width_mm, ways
-from trimopt.making.cut_options import Piece, piece_of, piece_of_way
-from trimopt.making.model import CutOption, PreparedRun, Run, SalesNote, WindingLength
-from trimopt.making.prepare_run import prepare, runs_of
-from trimopt.making.required_ranges import Required, kg_of_area, required
-from trimopt.making.unplaceable_orders import prepare_placeable
-
-__all__ = [
-    "CutOption",
-    "Piece",
-    "PreparedRun",
-    "Required",
-    "Run",
-    "SalesNote",
-    "Span",
-    "Way",
-    "WindingLength",
-    "kg_of_area",
-    "piece_of",
-    "piece_of_way",
-    "prepare",
-    "prepare_placeable",
-    "required",
-    "runs_of",
-    "sheeter_width_mm",
-    "stops",
-    "ways",
-]
+from trimopt.book.makeable import stops as stops
+from trimopt.book.reel_lengths import (
+    Span as Span,
+    Way as Way,
+    sheeter_width_mm as sheeter_width_mm,
+    ways as ways,
+)
+from trimopt.making.cut_options import (
+    Piece as Piece,
+    piece_of as piece_of,
+    piece_of_way as piece_of_way,
+)
+from trimopt.making.model import (
+    CutOption as CutOption,
+    PreparedRun as PreparedRun,
+    Run as Run,
+    SalesNote as SalesNote,
+    WindingLength as WindingLength,
+)
+from trimopt.making.prepare_run import prepare as prepare, runs_of as runs_of
+from trimopt.making.required_ranges import (
+    Required as Required,
+    kg_of_area as kg_of_area,
+    required as required,
+)
+from trimopt.making.unplaceable_orders import prepare_placeable as prepare_placeable

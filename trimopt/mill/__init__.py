@@ -1,32 +1,16 @@
 """The mill: winder, sheeters, jumbo, grades and values, read from a TOML file and checked."""
 
-from trimopt.mill.mill_file import example_text, read_mill
+from trimopt.mill.mill_file import example_text as example_text, read_mill as read_mill
 from trimopt.mill.model import (
-    Core,
-    Export,
-    Grade,
-    Jumbo,
-    Mill,
-    Sheeter,
-    StockWidth,
-    ToleranceStep,
-    UnitChoice,
-    Values,
-    Winder,
+    Core as Core,
+    Export as Export,
+    Grade as Grade,
+    Jumbo as Jumbo,
+    Mill as Mill,
+    Sheeter as Sheeter,
+    StockWidth as StockWidth,
+    ToleranceStep as ToleranceStep,
+    UnitChoice as UnitChoice,
+    Values as Values,
+    Winder as Winder,
 )
-
-__all__ = [
-    "Core",
-    "Export",
-    "Grade",
-    "Jumbo",
-    "Mill",
-    "Sheeter",
-    "StockWidth",
-    "ToleranceStep",
-    "UnitChoice",
-    "Values",
-    "Winder",
-    "example_text",
-    "read_mill",
-]

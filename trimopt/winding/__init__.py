@@ -1,52 +1,38 @@
 """The winding room: running order, layouts and knives; jumbos, butts and the clock."""
 
-from trimopt.winding.jumbos.clock import RunTimes, SetTimes, timetable
-from trimopt.winding.jumbos.joint_bound import least_loss
-from trimopt.winding.jumbos.last_metres import Balanced, balance
-from trimopt.winding.jumbos.laying import Laying, LengthBlock, UnlaidSets, lay_sets
-from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
-from trimopt.winding.jumbos.scheduled_run import ScheduledRun, schedule_run
-from trimopt.winding.knives.arrangement import arrange
-from trimopt.winding.knives.order_costs import MovePrices
-from trimopt.winding.model import (
-    Arrangement,
-    Butt,
-    JumboSegment,
-    JumboSupply,
-    LaidBlock,
-    LaidSet,
-    Layout,
-    Lot,
-    StockJumbo,
-    Strip,
+from trimopt.winding.jumbos.clock import (
+    RunTimes as RunTimes,
+    SetTimes as SetTimes,
+    timetable as timetable,
 )
-
-__all__ = [
-    "Arrangement",
-    "Balanced",
-    "Butt",
-    "JumboSegment",
-    "JumboSupply",
-    "LaidBlock",
-    "LaidSet",
-    "Laying",
-    "Layout",
-    "LengthBlock",
-    "LengthProblem",
-    "Lot",
-    "MovePrices",
-    "OrderSlack",
-    "RunTimes",
-    "ScheduledRun",
-    "SetGain",
-    "SetTimes",
-    "StockJumbo",
-    "Strip",
-    "UnlaidSets",
-    "arrange",
-    "balance",
-    "lay_sets",
-    "least_loss",
-    "schedule_run",
-    "timetable",
-]
+from trimopt.winding.jumbos.joint_bound import least_loss as least_loss
+from trimopt.winding.jumbos.last_metres import Balanced as Balanced, balance as balance
+from trimopt.winding.jumbos.laying import (
+    Laying as Laying,
+    LengthBlock as LengthBlock,
+    UnlaidSets as UnlaidSets,
+    lay_sets as lay_sets,
+)
+from trimopt.winding.jumbos.order_slack import (
+    LengthProblem as LengthProblem,
+    OrderSlack as OrderSlack,
+    SetGain as SetGain,
+)
+from trimopt.winding.jumbos.scheduled_run import (
+    ScheduledRun as ScheduledRun,
+    schedule_run as schedule_run,
+)
+from trimopt.winding.knives.arrangement import arrange as arrange
+from trimopt.winding.knives.order_costs import MovePrices as MovePrices
+from trimopt.winding.model import (
+    Arrangement as Arrangement,
+    Butt as Butt,
+    JumboSegment as JumboSegment,
+    JumboSupply as JumboSupply,
+    LaidBlock as LaidBlock,
+    LaidSet as LaidSet,
+    Layout as Layout,
+    Lot as Lot,
+    StockJumbo as StockJumbo,
+    Strip as Strip,
+)

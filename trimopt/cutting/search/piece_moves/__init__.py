@@ -12,6 +12,4 @@ G. Scheithauer, J. Terno (1995), "The modified integer round-up property of the 
 cutting stock problem", European Journal of Operational Research 84, 562-571.
 """
 
-from trimopt.cutting.search.piece_moves.sweeps import ClassSweeps
-
-__all__ = ["ClassSweeps"]
+from trimopt.cutting.search.piece_moves.sweeps import ClassSweeps as ClassSweeps
