@@ -17,7 +17,7 @@ from trimopt.check import verify_plan
 from trimopt.making import prepare, runs_of
 from trimopt.plan.model import OrderLine, Request
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.schedule.run_assembly import order_lines
+from trimopt.plan.planning.schedule.order_lines import order_lines
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
 from trimopt.plan.states import OrderState, most_pressing_first
 from trimopt.report.words.attention import calls_of

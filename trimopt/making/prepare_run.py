@@ -9,7 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.book.makeable import stops
-from trimopt.book.model import Book, Order, Product, Unit
+from trimopt.book.model import Book, Order, Unit
 from trimopt.book.reel_lengths import Way, ways
 from trimopt.book.run_names import paper_weight
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option
@@ -20,8 +20,8 @@ from trimopt.making.required_ranges import (
     kg_of_area,
     ordered_area,
     prices_of,
+    quantity_of_gain,
     required,
-    sheet_mass_exact_kg,
 )
 from trimopt.making.set_lengths import candidate_lengths, small_order_lengths
 from trimopt.making.stock_reels import with_stock
@@ -241,18 +241,10 @@ def _needs_sales(
         notes.append(
             SalesNote(
                 order=order.number,
-                below=_in_order_unit(order, below, unit_mm),
+                below=quantity_of_gain(order, below, unit_mm),
                 below_kg=below * kg_a_gain,
-                above=_in_order_unit(order, above, unit_mm),
+                above=quantity_of_gain(order, above, unit_mm),
                 above_kg=above * kg_a_gain,
             )
         )
     return tuple(notes)
-
-
-def _in_order_unit(order: Order, gain: int, unit_mm: Fraction) -> Fraction:
-    if order.unit is not Unit.KG:
-        return Fraction(gain)
-    if order.product is Product.SHEET:
-        return gain * sheet_mass_exact_kg(order)
-    return gain * unit_mm * Fraction(str(order.grammage_gsm)) / 1_000_000

@@ -46,6 +46,15 @@ def sheet_mass_exact_kg(order: Order) -> Fraction:
     return order.width_mm * order.chop_mm * _gsm(order) / 1_000_000_000
 
 
+def quantity_of_gain(order: Order, gain: int, unit_mm: Fraction) -> Fraction:
+    """So much gain in the order's own unit."""
+    if order.unit is not Unit.KG:
+        return Fraction(gain)
+    if order.product is Product.SHEET:
+        return gain * sheet_mass_exact_kg(order)
+    return gain * unit_mm * _gsm(order) / 1_000_000
+
+
 def required(order: Order, unit_mm: Fraction) -> Required:
     """The order's range, less what is made already or in stock, in whole units of gain.
 
@@ -96,8 +105,7 @@ def ordered_area(order: Order, need: Required, mill: Mill, unit_mm: Fraction) ->
             sheets = need.ordered / sheet_mass_exact_kg(order)
         return math.floor(sheets * order.width_mm * order.chop_mm / 1000 / unit_mm)
     if order.unit is Unit.KG:
-        grammage = Fraction(str(order.grammage_gsm))
-        return math.floor(need.ordered * 1_000_000 / (grammage * unit_mm))
+        return math.floor(area_of_kg(need.ordered, order, unit_mm))
     if order.unit is Unit.METRES:
         return math.floor(need.ordered * order.width_mm / unit_mm)
     return math.floor(need.ordered * order.width_mm / unit_mm * target_length_m(order, mill))

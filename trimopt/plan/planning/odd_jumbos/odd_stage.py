@@ -10,10 +10,11 @@ from itertools import groupby
 
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
-from trimopt.making import PreparedRun, piece_of
+from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
 from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, OddStretch
 from trimopt.plan.planning.odd_jumbos.round_bands import round_bands
+from trimopt.plan.planning.order_tally import RunTally
 from trimopt.plan.planning.schedule.run_lots import lots_of
 from trimopt.winding import (
     Butt,
@@ -236,19 +237,10 @@ def _stage(
 
 
 def _made(making: PreparedRun, mill: Mill, rows: Sequence[_OddRow]) -> dict[str, tuple[int, int]]:
-    sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
-    made: dict[str, tuple[int, int]] = {}
+    tally = RunTally(making, mill)
     for pieces, each in ((row.cut.pattern.pieces, each) for row in rows for each in row.sets):
         for k, count in pieces:
             option = making.options[k]
-            piece = piece_of(
-                option.order,
-                width_mm=option.width_mm,
-                ups=option.ups,
-                sheeter=sheeters.get(option.sheeter),
-                length_m=each.length_m,
-                unit_mm=making.unit_mm,
-            )
-            gain, area = made.get(option.order.number, (0, 0))
-            made[option.order.number] = gain + piece.gain * count, area + piece.area * count
-    return made
+            for _ in range(count):
+                tally.add(option, option.order.number, each.length_m)
+    return {order: (made.gain, made.area) for order, made in tally.of.items() if made.reels}

@@ -19,6 +19,7 @@ from trimopt.cutting import Cut, Pattern
 from trimopt.making import PreparedRun
 from trimopt.plan.model import Block, Settings
 from trimopt.plan.planning.objective import Objective
+from trimopt.plan.planning.order_tally import tallies
 from trimopt.plan.planning.replanning.kept_sets import (
     OnJumbos,
     blocks_changed,
@@ -28,7 +29,6 @@ from trimopt.plan.planning.replanning.kept_sets import (
 )
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
-from trimopt.plan.planning.schedule.run_assembly import gains_of
 from trimopt.plan.planning.schedule.run_lots import length_rows, lots_of, order_slacks
 from trimopt.plan.planning.schedule.run_winding import WoundRun
 from trimopt.winding import (
@@ -187,13 +187,13 @@ class BlockPlacing:
             for block in self._new
         ]
         blocks = (*self.case.head, *self.kept, *nominal)
-        gains = gains_of(self._making, self.case.mill, blocks)
+        made = tallies(self._making, self.case.mill, blocks)
         slacks = order_slacks(self._making, self.case.mill, ())
         return tuple(
             replace(
                 each,
-                made=Fraction(gains[each.order][0]),
-                worth=Fraction(gains[each.order][1]),
+                made=Fraction(made[each.order].gain),
+                worth=Fraction(made[each.order].area),
             )
             for each in slacks
         )

@@ -14,11 +14,11 @@ from fractions import Fraction
 from trimopt.making import required
 from trimopt.plan.model import Block, RunPlan, SetRow, Settings, Stretch
 from trimopt.plan.planning.chosen_run import supply_of
+from trimopt.plan.planning.order_tally import made_of
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.revising.set_faults import set_faults
 from trimopt.plan.planning.run_jumbos import jumbos_for
-from trimopt.plan.planning.schedule.run_assembly import made_of
 from trimopt.winding import Butt, JumboSupply, LaidSet, StockJumbo
 from trimopt.winding.jumbos.laying import lay_lengths
 

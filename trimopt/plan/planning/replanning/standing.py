@@ -18,8 +18,8 @@ from trimopt.errors import PlanError
 from trimopt.making import PreparedRun, Run, prepare, required, runs_of, sheeter_width_mm, ways
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow, Stretch
+from trimopt.plan.planning.order_tally import made_of
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
-from trimopt.plan.planning.schedule.run_assembly import made_of
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.replan import DoneSet, WhatRan
 from trimopt.winding import StockJumbo

@@ -22,7 +22,8 @@ from trimopt.plan.model import (
 )
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
-from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of, order_lines
+from trimopt.plan.planning.schedule.order_lines import order_lines
+from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of
 from trimopt.plan.planning.schedule.run_proof import proof_of, proof_of_blocks, set_lengths
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
 from trimopt.plan.reel_rows import largest_mm

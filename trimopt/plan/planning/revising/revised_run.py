@@ -10,12 +10,8 @@ from trimopt.plan.model import InstructionAnswer, OrderLine, RunPlan
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.revising.set_faults import set_faults
 from trimopt.plan.planning.revising.wound_again import WoundAgain, off_named_jumbos, wound_again
-from trimopt.plan.planning.schedule.run_assembly import (
-    balance_of,
-    jumbos_of,
-    order_lines,
-    set_rows,
-)
+from trimopt.plan.planning.schedule.order_lines import order_lines
+from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of, set_rows
 from trimopt.plan.planning.schedule.run_proof import proof_of_blocks
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.revision import EditFault

@@ -12,12 +12,13 @@ from trimopt.cutting import SCALE, Certificate, Cut, Instance, Outcome, loss_of,
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.model.loss import demand_loss
 from trimopt.cutting.setups import ParetoPoint
-from trimopt.making import PreparedRun, piece_of
+from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
 from trimopt.paper import Measured, reel_diameter_mm
 from trimopt.plan.model import Block, Proof, RunPlan, SetLength, TradePoint
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.odd_jumbos.odd_part import bound_with_odd, odd_metres
+from trimopt.plan.planning.order_tally import tallies
 
 OFF_ODD = ", of plans that wind"
 _SHORTER = (
@@ -188,30 +189,15 @@ def _loss_of_blocks(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) ->
 
     In 1/SCALE area units, and in area units. Spoiled reels take paper and give nothing.
     """
-    sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
-    orders = {order.number: order for order in making.run.orders}
-    gain: Counter[str] = Counter()
-    area: Counter[str] = Counter()
-    paper = 0
-    for block in blocks:
-        wide = int((block.jumbo_width_mm or mill.jumbo.width_mm) / making.unit_mm)
-        paper += wide * block.length_m * len(block.sets)
-        for position in block.positions:
-            good = sum(position.number not in row.spoiled for row in block.sets)
-            if position.kind == "broke" or not good:
-                continue
-            piece = piece_of(
-                orders[position.order],
-                width_mm=position.width_mm,
-                ups=position.ups,
-                sheeter=sheeters.get(position.sheeter),
-                length_m=block.length_m,
-                unit_mm=making.unit_mm,
-            )
-            gain[position.order] += piece.gain * good
-            area[position.order] += piece.area * good
+    paper = sum(
+        int((block.jumbo_width_mm or mill.jumbo.width_mm) / making.unit_mm)
+        * block.length_m
+        * len(block.sets)
+        for block in blocks
+    )
+    made = tallies(making, mill, blocks, nominal=True)
     return SCALE * paper + sum(
-        demand_loss(demand, gain[order.number], area[order.number])
+        demand_loss(demand, made[order.number].gain, made[order.number].area)
         for order, demand in zip(making.run.orders, making.instance.demands, strict=True)
     ), paper
 

@@ -17,12 +17,8 @@ from trimopt.plan.model import JumboUse, Proof, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.odd_jumbos.odd_part import odd_metres
 from trimopt.plan.planning.schedule.odd_first import with_odd_jumbos
-from trimopt.plan.planning.schedule.run_assembly import (
-    balance_of,
-    blocks_of,
-    jumbos_of,
-    order_lines,
-)
+from trimopt.plan.planning.schedule.order_lines import order_lines
+from trimopt.plan.planning.schedule.run_assembly import balance_of, blocks_of, jumbos_of
 from trimopt.plan.planning.schedule.run_lots import merged
 from trimopt.plan.planning.schedule.run_proof import (
     on_odd,
