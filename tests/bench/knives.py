@@ -8,9 +8,8 @@ seeds. The plan of an instance is one of few patterns, quickly built; the same p
 
 Naive: patterns as solved, most sets first, reels widest first from the front edge. Nearest
 neighbour: the same layouts, going on with the block that needs fewest moves. Moves are counted over
-the changes between blocks, the first set-up apart, in the simple count (positions that no knife
-holds) and in the winder's (knives keep their order, idle ones are parked or lifted). Counts of the
-baselines, and the recount of ours, are done here, in plain code.
+the changes between blocks, the first set-up apart: knives keep their order, idle ones are parked or
+lifted. Counts of the baselines, and the recount of ours, are done here, in plain code.
 """
 
 from __future__ import annotations
@@ -40,17 +39,17 @@ _TRIES = 400
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One plan's figures; pairs are (simple count, winder's count)."""
+    """One plan's figures."""
 
     family: str
     file: str
     sets: int
     patterns: int
-    naive: tuple[int, int]
-    nearest: tuple[int, int]
-    reached: tuple[int, int]
-    bound: tuple[int, int]
-    seconds: tuple[float, float]
+    naive: int
+    nearest: int
+    reached: int
+    bound: int
+    seconds: float
 
 
 def _instances(folder: str, only: str) -> Iterator[tuple[str, str, int, tuple[CutPlan, ...]]]:
@@ -87,10 +86,6 @@ def _widest_first(widths: Sequence[int]) -> tuple[Fraction, ...]:
     return tuple(knives)
 
 
-def _simple(rows: Sequence[tuple[Fraction, ...]]) -> int:
-    return sum(len(set(after) - set(before)) for before, after in pairwise(rows))
-
-
 def _kept(rows: Sequence[tuple[Fraction, ...]], machine: Winder) -> int:
     layouts = [
         Layout(strips=(), edge_front_mm=row[0], edge_back_mm=row[0], knives_mm=row) for row in rows
@@ -109,7 +104,7 @@ def _nearest(rows: Sequence[tuple[Fraction, ...]]) -> list[tuple[Fraction, ...]]
     return order
 
 
-def _recounted(found: Arrangement, lots: Sequence[Lot], width: int) -> tuple[int, int]:
+def _recounted(found: Arrangement, lots: Sequence[Lot], width: int) -> int:
     """Moves of an arrangement, counted here; raises where it is not one of these lots."""
     asked = sorted(sorted(s.width_mm for s in lot.strips) for lot in lots)
     given = sorted(sorted(s.width_mm for s in b.layout.strips) for b in found.blocks)
@@ -124,12 +119,11 @@ def _recounted(found: Arrangement, lots: Sequence[Lot], width: int) -> tuple[int
             raise AssertionError("wider than the web")
         if tuple(p for p in block.beam_mm if p is not None and p in set(knives)) != knives:
             raise AssertionError("knives are not on the beam")
-    kept = simple = 0
-    for before, after in pairwise(found.blocks):
-        kept += sum(a != b for a, b in zip(before.beam_mm, after.beam_mm, strict=True))
-        held = {place for place in before.beam_mm if place is not None}
-        simple += sum(knife not in held for knife in after.layout.knives_mm)
-    return simple, kept
+    return sum(
+        a != b
+        for before, after in pairwise(found.blocks)
+        for a, b in zip(before.beam_mm, after.beam_mm, strict=True)
+    )
 
 
 def _lots(plan: CutPlan) -> tuple[Lot, ...]:
@@ -148,7 +142,7 @@ def _lots(plan: CutPlan) -> tuple[Lot, ...]:
 def measure(
     family: str, file: str, width: int, plans: tuple[CutPlan, ...], options: argparse.Namespace
 ) -> Row:
-    """Arrange the first of equal plans in both counts, and count the baselines."""
+    """Arrange the first of equal plans, and count the baselines."""
     plan = plans[0]
     web = Fraction(width) + 2 * _EDGE_MM
     machine = winder(
@@ -162,80 +156,51 @@ def measure(
     lots = _lots(plan)
     naive = [_widest_first(widths) for _, widths in plan]
     nearest = _nearest(naive)
-    found = []
-    seconds = []
-    for simple in (True, False):
-        begun = time.process_time()
-        found.append(
-            arrange(
-                lots,
-                machine,
-                web,
-                budget=Budget.lasting(options.time_limit, options.work),
-                seed=options.seed,
-                simple_count=simple,
-            )
-        )
-        seconds.append(time.process_time() - begun)
+    begun = time.process_time()
+    found = arrange(
+        lots,
+        machine,
+        web,
+        budget=Budget.lasting(options.time_limit, options.work),
+        seed=options.seed,
+    )
     return Row(
         family=family,
         file=file,
         sets=sum(sets for sets, _ in plan),
         patterns=len(plan),
-        naive=(_simple(naive), _kept(naive, machine)),
-        nearest=(_simple(nearest), _kept(nearest, machine)),
-        reached=(_recounted(found[0], lots, width)[0], _recounted(found[1], lots, width)[1]),
-        bound=(found[0].moves_simple_bound, found[1].moves_bound),
-        seconds=(seconds[0], seconds[1]),
+        naive=_kept(naive, machine),
+        nearest=_kept(nearest, machine),
+        reached=_recounted(found, lots, width),
+        bound=found.moves_bound,
+        seconds=time.process_time() - begun,
     )
 
 
 def _table(rows: Sequence[Row]) -> Iterator[str]:
-    yield (
-        f"{'':24}{'sets':>5}{'patt':>5} |{'naive':>6}{'near':>5}{'ours':>5}{'bound':>6}"
-        f"{'s':>6} |{'naive':>6}{'near':>5}{'ours':>5}{'bound':>6}{'s':>6}"
-    )
-    yield f"{'':34} | simple count{'':15} | order of the knives kept"
-    families = dict.fromkeys(row.family for row in rows)
-    for family in families:
+    yield f"{'':24}{'sets':>5}{'patt':>5}{'naive':>7}{'near':>6}{'ours':>6}{'bound':>6}{'s':>7}"
+    for family in dict.fromkeys(row.family for row in rows):
         group = [row for row in rows if row.family == family]
         for row in group:
-            yield _line(
-                row.file,
-                row.sets,
-                row.patterns,
-                [(row.naive[k], row.nearest[k], row.reached[k], row.bound[k]) for k in (0, 1)],
-                list(row.seconds),
+            yield (
+                f"{row.file[:24]:24}{row.sets:5}{row.patterns:5}{row.naive:7}{row.nearest:6}"
+                f"{row.reached:6}{row.bound:6}{row.seconds:7.1f}"
             )
         yield _summary(family, group)
     yield _summary("all", rows)
 
 
-def _line(
-    name: str, sets: int, patterns: int, counts: list[tuple[int, int, int, int]], s: list[float]
-) -> str:
-    text = f"{name[:24]:24}{sets:5}{patterns:5}"
-    for k in (0, 1):
-        a, b, c, d = counts[k]
-        text += f" |{a:6}{b:5}{c:5}{d:6}{s[k]:6.1f}"
-    return text
-
-
 def _summary(name: str, rows: Sequence[Row]) -> str:
-    text = f"= {name}, {len(rows)}:"
-    for k, count in ((0, "simple"), (1, "kept")):
-        naive = sum(row.naive[k] for row in rows)
-        nearest = sum(row.nearest[k] for row in rows)
-        ours = sum(row.reached[k] for row in rows)
-        bound = sum(row.bound[k] for row in rows)
-        over = 100 * (ours - bound) / bound if bound else float("inf")
-        worst = max((row.reached[k] - row.bound[k]) / max(1, row.bound[k]) for row in rows)
-        text += (
-            f"  {count}: {ours} of naive {naive} ({100 * (naive - ours) / max(1, naive):.0f} % "
-            f"fewer), nearest {nearest}, bound {bound} ({over:.1f} % over, worst {100 * worst:.0f} "
-            f"%), median {median(row.seconds[k] for row in rows):.1f} s;"
-        )
-    return text
+    naive, nearest = sum(row.naive for row in rows), sum(row.nearest for row in rows)
+    ours, bound = sum(row.reached for row in rows), sum(row.bound for row in rows)
+    over = 100 * (ours - bound) / bound if bound else float("inf")
+    worst = max((row.reached - row.bound) / max(1, row.bound) for row in rows)
+    return (
+        f"= {name}, {len(rows)}: {ours} of naive {naive} "
+        f"({100 * (naive - ours) / max(1, naive):.0f} % fewer), nearest {nearest}, bound {bound} "
+        f"({over:.1f} % over, worst {100 * worst:.0f} %), "
+        f"median {median(row.seconds for row in rows):.1f} s"
+    )
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from hypothesis import assume, example, given, settings, strategies as st
 
-from tests.winding.brute import fewest_kept, fewest_simple, layouts
+from tests.winding.brute import fewest_kept, layouts
 from tests.winding.knife_counts import lay_out
 from tests.winding.winders import winder
 from trimopt.budget import Budget
@@ -58,9 +58,9 @@ def _machine(knives: int, idle: str, **changes: object) -> Winder:
     )
 
 
-def _recounted(found: Arrangement, machine: Winder) -> tuple[int, int]:
-    """Moves in the winder's and in the simple count, from the beams alone."""
-    kept = simple = 0
+def _recounted(found: Arrangement, machine: Winder) -> int:
+    """Moves, from the beams alone."""
+    kept = 0
     for block in found.blocks:
         standing = [place for place in block.beam_mm if place is not None]
         assert len(block.beam_mm) == machine.knives
@@ -80,27 +80,22 @@ def _recounted(found: Arrangement, machine: Winder) -> tuple[int, int]:
             for beam in (before.beam_mm, after.beam_mm)
         ]
         moves = sum(a != b for a, b in zip(*ends, strict=True))
-        fresh = sum(knife not in before.beam_mm for knife in after.layout.knives_mm)
-        assert (moves, fresh) == (after.moves, after.moves_simple)
+        assert moves == after.moves
         assert sum(after.moved) <= moves
         kept += moves
-        simple += fresh
-    return kept, simple
+    return kept
 
 
 @settings(max_examples=40, deadline=None)
 @given(rows=_small, slack=st.integers(min_value=0, max_value=2))
-def test_small_cases_equal_brute_force_in_both_counts(rows: list[list[int]], slack: int) -> None:
-    """With three lots of three reels nothing is better than what is found, in either count."""
+def test_small_cases_equal_brute_force(rows: list[list[int]], slack: int) -> None:
+    """With three lots of three reels nothing is better than what is found."""
     lots = tuple(_lot(n, tuple(widths), 0) for n, widths in enumerate(rows))
     web = (max(map(sum, rows)) + slack) * _STEP + 2 * _STEP
     machine = _machine(max(map(len, rows)) + 1, "parked")
     choices = [list(layouts(lot, machine, web, _STEP)) for lot in lots]
-    simple = arrange(lots, machine, web, budget=Budget(max_work=400), simple_count=True)
     kept = arrange(lots, machine, web, budget=Budget(max_work=400))
-    assert simple.moves_simple == fewest_simple(choices)
     assert kept.moves == fewest_kept(choices, machine.knives)
-    assert simple.moves_simple_bound <= simple.moves_simple
     assert kept.moves_bound <= kept.moves
 
 
@@ -147,11 +142,8 @@ def test_layouts_hold_and_moves_are_recounted(
         assert not layout.strips[-1].no_edge
         if not shift:
             assert layout.edge_front_mm == layout.edge_back_mm
-    kept, simple = _recounted(found, machine)
-    assert (kept, simple) == (found.moves, found.moves_simple)
-    assert found.moves_simple <= found.moves
+    assert _recounted(found, machine) == found.moves
     assert found.moves_bound <= found.moves
-    assert found.moves_simple_bound <= found.moves_simple
 
 
 @settings(max_examples=60, deadline=None)

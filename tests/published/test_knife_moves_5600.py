@@ -26,8 +26,8 @@ _PLAN = (
 )
 
 
-def test_at_most_fifteen_moves_in_both_counts() -> None:
-    """Ten patterns take 14 moves, which is the bound, in the simple and in the winder's count."""
+def test_fourteen_moves() -> None:
+    """Ten patterns take 14 moves, which is the bound."""
     lots = tuple(
         Lot(
             number=n,
@@ -39,9 +39,7 @@ def test_at_most_fifteen_moves_in_both_counts() -> None:
         for n, (sets, widths) in enumerate(_PLAN)
     )
     machine = winder(knives=4, min_edge_trim_mm=Fraction(0))
-    simple = arrange(lots, machine, Fraction(5600), budget=Budget(max_work=3000), simple_count=True)
     kept = arrange(lots, machine, Fraction(5600), budget=Budget(max_work=3000))
-    assert simple.moves_simple == simple.moves_simple_bound == 14
     assert kept.moves == kept.moves_bound == 14
     assert kept.proven
     assert kept.set_ups == 9

@@ -31,24 +31,6 @@ def layouts(lot: Lot, winder: Winder, web_mm: Fraction, step_mm: Fraction) -> It
             front += step_mm
 
 
-def fewest_simple(choices: Sequence[Sequence[Row]]) -> int:
-    """Fewest positions that no knife holds, over all orders and layouts; the first block is free.
-
-    For each order the cheapest way on to each layout is carried along.
-    """
-
-    def step(before: Row, after: Row) -> int:
-        return len(set(after) - set(before))
-
-    best = []
-    for order in permutations(choices):
-        cost = dict.fromkeys(order[0], 0)
-        for _, after in pairwise(order):
-            cost = {row: min(c + step(b, row) for b, c in cost.items()) for row in after}
-        best.append(min(cost.values()))
-    return min(best)
-
-
 def fewest_kept(choices: Sequence[Sequence[Row]], knives: int, start: Row = ()) -> int:
     """Fewest moves with the order of the knives kept, idle ones parked at the ends."""
 

@@ -70,10 +70,10 @@ class LaidBlock:
     """A block in the running order, with what it takes to set it up after the one before.
 
     `moved` says of each knife in `layout.knives_mm` whether it had to move; `moves` is the winder's
-    count with the order of the knives kept, `moves_simple` counts positions that no knife held.
-    `beam_mm` is where every knife of the beam stands once the block is set up, front to back, None
-    for one that is out of the way at its end of the beam: `moves` is the number of entries that
-    differ from the block before (`trimopt.winding.knives.knife_moves` has the rules).
+    count with the order of the knives kept. `beam_mm` is where every knife of the beam stands once
+    the block is set up, front to back, None for one that is out of the way at its end of the beam:
+    `moves` is the number of entries that differ from the block before
+    (`trimopt.winding.knives.knife_moves` has the rules).
     """
 
     lot: int
@@ -81,26 +81,19 @@ class LaidBlock:
     sets: int
     set_up: bool
     moves: int
-    moves_simple: int
     moved: tuple[bool, ...]
     beam_mm: tuple[Fraction | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrangement:
-    """All blocks in running order. Bounds hold for these lots, over all orders and layouts.
-
-    `moves_simple_bound` is known where the search was for the simple count, `moves_bound` where it
-    was for the winder's; `proven`: the count that was searched for reaches its bound.
-    """
+    """All blocks in running order; the bound holds for these lots, over all orders and layouts."""
 
     blocks: tuple[LaidBlock, ...]
     set_ups: int  # the first counts apart, so it is not in here
     moves: int
-    moves_simple: int
     moves_bound: int
     proven: bool
-    moves_simple_bound: int = 0
     clock_stopped: bool = False
 
 

@@ -27,9 +27,7 @@ def laid(block: int, *parts: tuple[str, int, int]) -> LaidSet:
 def block(lot: int, *, set_up: bool, moves: int) -> LaidBlock:
     """A block whose layout does not matter here."""
     layout = Layout(strips=(), edge_front_mm=Fraction(0), edge_back_mm=Fraction(0), knives_mm=())
-    return LaidBlock(
-        lot=lot, layout=layout, sets=1, set_up=set_up, moves=moves, moves_simple=moves, moved=()
-    )
+    return LaidBlock(lot=lot, layout=layout, sets=1, set_up=set_up, moves=moves, moved=())
 
 
 BLOCKS = [block(0, set_up=False, moves=0), block(1, set_up=True, moves=3)]

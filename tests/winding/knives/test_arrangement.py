@@ -146,7 +146,7 @@ def test_orders_break_ties_among_equal_moves() -> None:
         for lot in _lots((_PATTERNS[0],) * 4)
     )
     found = arrange(lots, winder(), _WEB, budget=Budget(max_work=200))
-    assert (found.moves, Running(lots, MovePrices()).max_open(_order(found))) == (0, 1)
+    assert (found.moves, Running(lots, MovePrices())._open(_order(found))[0]) == (0, 1)
 
 
 def test_the_first_block_starts_from_the_knives_as_they_stand() -> None:

@@ -136,7 +136,6 @@ def result(
     beams: Sequence[Beam],
     *,
     bound: int,
-    simple: bool,
     clock_stopped: bool,
 ) -> Arrangement:
     """The arrangement in mm.
@@ -146,7 +145,7 @@ def result(
     beams
         How the knives stand before the first block, then at each.
     bound
-        On the moves of the simple count, where `simple` says so, else of the winder's.
+        On the moves.
     """
     blocks = []
     set_up_for: tuple[int, Counter[Fraction]] | None = None
@@ -163,21 +162,17 @@ def result(
                 sets=job.lots[lot].sets,
                 set_up=now != set_up_for if t else moved > 0 or not counted,
                 moves=moved,
-                moves_simple=len(set(row).difference(before)) if counted else 0,
                 moved=tuple(counted and before[after.index(place)] != place for place in row),
                 beam_mm=to_mm(after, job.unit_mm),
             )
         )
         set_up_for = now
     kept = sum(block.moves for block in blocks)
-    held = sum(block.moves_simple for block in blocks)
     return Arrangement(
         blocks=tuple(blocks),
         set_ups=sum(block.set_up for block in blocks[1:]),
         moves=kept,
-        moves_simple=held,
-        moves_bound=0 if simple else bound,
-        moves_simple_bound=bound if simple else 0,
-        proven=(held if simple else kept) <= bound,
+        moves_bound=bound,
+        proven=kept <= bound,
         clock_stopped=clock_stopped,
     )

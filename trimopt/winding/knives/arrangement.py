@@ -32,7 +32,6 @@ def arrange(
     seed: int = 0,
     knives_at_mm: tuple[Fraction | None, ...] = (),
     prices: MovePrices | None = None,
-    simple_count: bool = False,
     bounded: bool = True,
 ) -> Arrangement:
     """Running order and layouts, chosen together for fewest knife moves.
@@ -55,9 +54,6 @@ def arrange(
         block's moves are not counted.
     prices
         What an urgent lot's waiting and a change of core or set length are worth in moves.
-    simple_count
-        Choose for the simple count, positions that no knife holds, in place of the winder's; the
-        bound is on that count.
     bounded
         Whether to prove a bound on the moves of all orders; else it is 0, and the order given is
         among those that the search begins from.
@@ -76,25 +72,21 @@ def arrange(
         Where `knives_at_mm` cannot be.
     """
     if not lots:
-        return Arrangement(
-            blocks=(), set_ups=0, moves=0, moves_simple=0, moves_bound=0, proven=True
-        )
+        return Arrangement(blocks=(), set_ups=0, moves=0, moves_bound=0, proven=True)
     budget = budget or Budget(max_work=_WORK)
     job = prepare(lots, winder, web_mm, knives_at_mm)
     running = Running(lots, prices or MovePrices())
     if bounded:
-        bound, goal, order, steps = _bounds(job, budget, simple=simple_count)
+        bound, goal, order, steps = _bounds(job, budget)
     else:
         bound, goal, order, steps = 0, 0, list(range(len(lots))), _steps(job, budget)
-    lifted = not (simple_count or job.parked)
-    whole = budget.share(1, budget.max_work)
-    count_simply = simple_count or not job.parked
+    lifted, whole = not job.parked, budget.share(1, budget.max_work)
     starts = [tuple(int(place) for place in beam) for beam in job.starts]
-    if count_simply:  # knives at the ends hold no position
+    if lifted:  # knives at the ends hold no position
         starts = [tuple(p for p in start if p not in {FRONT, BACK}) for start in starts[:1]]
     search = OrderSearch(
         job.shapes,
-        AnyKnife() if count_simply else OrderKept(winder.knives),
+        AnyKnife() if lifted else OrderKept(winder.knives),
         running,
         steps=steps,
         starts=starts,
@@ -119,17 +111,16 @@ def arrange(
         beams = set_up.beams
     else:
         beams = job.beams(tour)
-    return result(job, tour, beams, bound=bound, simple=simple_count, clock_stopped=budget.stopped)
+    return result(job, tour, beams, bound=bound, clock_stopped=budget.stopped)
 
 
-def _bounds(job: Job, budget: Budget, *, simple: bool) -> tuple[int, int, list[int], Steps]:
+def _bounds(job: Job, budget: Budget) -> tuple[int, int, list[int], Steps]:
     """The bound on the moves, the goal of the search over orders, an order of few steps, steps."""
     bound, order, steps = order_bound(
         job.shapes,
         job.winder,
         job.starts,
         budget.share(_BOUND_SHARE),
-        simple=simple,
         effort=_BOUND_EFFORT,
     )
     if job.parked:

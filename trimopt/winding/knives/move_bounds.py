@@ -164,7 +164,7 @@ def max_meets(shapes: Sequence[LotShape], budget: Budget, *, same_number: bool) 
 
 
 def pair_bounds(
-    shapes: Sequence[LotShape], winder: Winder, budget: Budget, *, simple: bool
+    shapes: Sequence[LotShape], winder: Winder, budget: Budget, *, simple: bool = False
 ) -> list[list[int]]:
     """Fewest moves from each lot to each other, over all layouts of both.
 
@@ -177,7 +177,7 @@ def pair_bounds(
     budget
         As for `max_meets`.
     simple
-        For the simple count (no knife holds the position), else for the winder's.
+        For positions that no knife holds, whichever it is; else for the winder's count.
 
     Returns
     -------
@@ -227,8 +227,6 @@ def start_bounds(
     winder: Winder,
     starts: Sequence[Beam],
     budget: Budget,
-    *,
-    simple: bool,
 ) -> list[int]:
     """Fewest moves to each lot as the first, over all its layouts: exact but for lifted knives.
 
@@ -237,7 +235,7 @@ def start_bounds(
     """
     if not starts:
         return [0] * len(shapes)
-    if simple or winder.idle_knives != "parked":
+    if winder.idle_knives != "parked":
         count: Count = AnyKnife()
         held = [tuple(int(p) for p in starts[0] if p not in {FRONT, BACK})]
     else:
@@ -257,14 +255,13 @@ def order_bound(
     starts: Sequence[Beam],
     budget: Budget,
     *,
-    simple: bool,
     effort: float,
 ) -> tuple[int, list[int], Steps]:
     """The best bound on all moves that is known here.
 
     Parameters
     ----------
-    shapes, winder, starts, budget, simple
+    shapes, winder, starts, budget
         As for `pair_bounds` and `start_bounds`.
     effort
         Deterministic seconds for the path bound.
@@ -275,10 +272,10 @@ def order_bound(
         The bound, an order of few steps, and what orders cost at the least.
     """
     steps = Steps(
-        min_moves=pair_bounds(shapes, winder, budget, simple=simple),
-        first_moves=start_bounds(shapes, winder, starts, budget, simple=simple),
+        min_moves=pair_bounds(shapes, winder, budget),
+        first_moves=start_bounds(shapes, winder, starts, budget),
     )
     bound, order = path_bound(steps, budget, effort=effort)
-    if not simple and winder.idle_knives != "parked":
+    if winder.idle_knives != "parked":
         bound = max(bound, places_bound(shapes, starts, budget))
     return bound, order, steps

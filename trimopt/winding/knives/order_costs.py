@@ -99,16 +99,13 @@ class Running:
         made = sum(alike[a] != alike[b] for a, b in pairwise(order))
         return made + 1 - len({alike[a] for a in order}) if order else 0
 
-    def max_open(self, order: Sequence[int]) -> int:
-        """The most orders open at a time: from its first block to its last an order is open."""
-        return self._open(order)[0]
-
     def allowed(self, order: Sequence[int]) -> bool:
         """Whether no lot runs before one of a lower precedence."""
         p = self.precedence
         return all(p[a] <= p[b] for a, b in pairwise(order))
 
     def _open(self, order: Sequence[int]) -> tuple[int, int]:
+        """Orders open, from the first block of each to its last: most at a time, and in all."""
         begun = ended = 0
         ahead = []
         for lot in reversed(order):

@@ -175,7 +175,6 @@ def _round_bands(
                 sets=1,
                 set_up=not knives_at or step.moves > 0,
                 moves=step.moves,
-                moves_simple=step.moves,
                 moved=step.moved,
                 beam_mm=step.beam_mm,
             ),

@@ -92,7 +92,6 @@ def laid_blocks(blocks: Sequence[Block]) -> tuple[LaidBlock, ...]:
             sets=len(block.sets),
             set_up=block.set_up,
             moves=block.knife_moves,
-            moves_simple=block.knife_moves,
             moved=block.knives_moved,
             beam_mm=block.beam_mm,
         )

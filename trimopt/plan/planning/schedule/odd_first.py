@@ -65,8 +65,6 @@ def _together(rest: Arrangement, blocks: tuple[LaidBlock, ...]) -> Arrangement:
         blocks=blocks,
         set_ups=sum(block.set_up for block in blocks[1:]),
         moves=sum(block.moves for block in blocks),
-        moves_simple=sum(block.moves_simple for block in blocks),
         moves_bound=0,
-        moves_simple_bound=0,
         proven=False,
     )

@@ -164,9 +164,7 @@ def first_sets(wound: WoundRun, sets: int) -> tuple[tuple[Cut, ...], RunningOrde
         blocks=blocks,
         set_ups=sum(block.set_up for block in blocks[1:]),
         moves=sum(block.moves for block in blocks),
-        moves_simple=sum(block.moves_simple for block in blocks),
         moves_bound=0,  # those known are for all of the lots
-        moves_simple_bound=0,
         proven=False,
     )
     left = tuple(replace(cuts[order.lots[lot.number].number], sets=lot.sets) for lot in lots)
