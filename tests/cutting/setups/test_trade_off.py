@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings, strategies as st
@@ -16,7 +17,6 @@ from trimopt.cutting import (
     Instance,
     Option,
     Pattern,
-    Progress,
     Status,
     WindingClass,
     faults_of,
@@ -26,6 +26,7 @@ from trimopt.cutting import (
 )
 from trimopt.cutting.params import PARAMS
 from trimopt.cutting.setups import ParetoPoint, TradeOff, fewest_patterns, trade_off
+from trimopt.cutting.setups.ruin_recreate import Recreator
 
 WORK = Budget(max_work=700)
 SEARCHED = Budget(max_work=7_000)  # as much as a small run can want
@@ -170,20 +171,20 @@ def test_same_seed_same_answer() -> None:
     assert first.work == again.work
 
 
-def test_interrupt_gives_what_is_known(asking: Callable[[], None]) -> None:
+def test_interrupt_gives_what_is_known(
+    asking: Callable[[], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Ctrl-C ends the search with whole plans in hand, and the answer says that it was stopped."""
     instance = run_of()
     outcome = solve(instance, budget=Budget.lasting(20))
-    calls = 0
+    done = Recreator.step
 
-    def stop(progress: Progress) -> None:
-        nonlocal calls
-        assert progress.bound is not None
-        calls += 1
-        if calls == 2:
-            asking()
+    def step(recreator: Recreator, *known: Any) -> bool:
+        asking()
+        return done(recreator, *known)
 
-    trade = trade_off(instance, outcome, budget=Budget(), observer=stop)
+    monkeypatch.setattr(Recreator, "step", step)
+    trade = trade_off(instance, outcome, budget=Budget())
     assert trade.clock_stopped
     assert trade.points
     holds(instance, trade)

@@ -17,7 +17,6 @@ from trimopt.cutting.model.cuts import (
     residual,
 )
 from trimopt.cutting.model.instance import Instance
-from trimopt.cutting.model.observer import Observer, Progress
 from trimopt.cutting.model.outcome import Outcome
 from trimopt.cutting.params import PARAMS, EngineParams, SetUpParams
 from trimopt.cutting.search.pattern_enumeration import all_patterns
@@ -31,7 +30,6 @@ from trimopt.cutting.setups.pattern_floor import fewest_patterns
 from trimopt.cutting.setups.ruin_recreate import Recreator
 
 EXACT_WORK = 256
-_EXACT_STEP = "all patterns in one integer program"
 
 
 class _TradeOffSearch:
@@ -45,7 +43,6 @@ class _TradeOffSearch:
         fixed: tuple[Cut, ...],
         *,
         budget: Budget,
-        observer: Observer | None,
         params: SetUpParams,
     ) -> None:
         self.max_patterns: int | None = None  # the cap, once the search keeps near it
@@ -54,7 +51,6 @@ class _TradeOffSearch:
         self.instance = instance
         self.outcome = outcome
         self.budget = budget
-        self.observer = observer
         self.rng = Random(seed)
         self.params = params
         self.tables = BuildTables.of(instance, outcome.certificate, params)
@@ -89,17 +85,8 @@ class _TradeOffSearch:
             part.tables = self.tables
         self.archive.add(plan)
 
-    def spend(self, work: int, step: str) -> None:
-        """Count work, and tell the observer what is known."""
-        if self.observer is not None:
-            self.observer(
-                Progress(
-                    seconds=perf_counter() - self.begun,
-                    loss=self.archive.min_loss(),
-                    bound=self.outcome.bound,
-                    step=step,
-                )
-            )
+    def spend(self, work: int) -> None:
+        """Count work; it ends the search where it was the last."""
         self.work += work
         self.budget.spend(work)
 
@@ -117,17 +104,17 @@ class _TradeOffSearch:
 
     def _whole(self) -> None:
         self._builds(self.params.builds)
-        self.spend(self.params.builds, "patterns built")
+        self.spend(self.params.builds)
         self._exact()
         self._exchanges()
 
     def _exchanges(self) -> None:
         while not self._rests():
             self._builds(self.params.builds)
-            self.spend(self.params.builds, "patterns built")
+            self.spend(self.params.builds)
             for _ in range(self.params.builds // self.params.draws):
                 self.merger.draw(self._plan(), self.params.draws)
-            self.spend(self.params.builds, "sets dealt to fewer patterns")
+            self.spend(self.params.builds)
 
     def _rests(self) -> bool:
         """Whether the last part of the work changed no point that a scheduler might take.
@@ -160,22 +147,22 @@ class _TradeOffSearch:
         known = self.fewest_bound if least == self.fewest_loss else 0
         _, bound = self._solved(program, loss=least, patterns=None, fewest=known)
         if bound is None:
-            self.spend(EXACT_WORK, _EXACT_STEP)
+            self.spend(EXACT_WORK)
             return
         self.fewest_bound, self.fewest_loss = max(self.fewest_bound, bound), least
-        self.spend(EXACT_WORK, _EXACT_STEP)  # what is proven stands where this ends the search
+        self.spend(EXACT_WORK)  # what is proven stands where this ends the search
         program = replace(program, effort=self.params.point_effort)
         count = min(k for k, loss in self.archive.loss.items() if loss <= least) - 1
         while count >= self.any_bound:
             plan, bound = self._solved(program, loss=None, patterns=count, fewest=0)
             if bound is None:
-                self.spend(EXACT_WORK, _EXACT_STEP)
+                self.spend(EXACT_WORK)
                 return
             if bound == NO_PLAN:
                 self.any_bound = max(self.any_bound, count + 1)
                 break
             self.loss_bounds[count] = bound
-            self.spend(EXACT_WORK, _EXACT_STEP)
+            self.spend(EXACT_WORK)
             if plan is None or self.tables.loss(plan) != bound:
                 return
             count -= 1
@@ -278,7 +265,6 @@ def trade_off(
     *,
     budget: Budget | None = None,
     seed: int = 0,
-    observer: Observer | None = None,
     fixed: tuple[Cut, ...] = (),
     max_patterns: int | None = None,
     params: EngineParams = PARAMS,
@@ -287,8 +273,6 @@ def trade_off(
 
     Parameters
     ----------
-    instance
-        The run.
     outcome
         The engine's answer for it: its plan is where the search begins (with `fixed` in front,
         where there are any), its bound holds here too.
@@ -296,15 +280,11 @@ def trade_off(
         When to stop with what is known; None: after a minute.
     seed
         The same instance, outcome, seed and limit of work give the same trade-off.
-    observer
-        Told of progress.
     fixed
         Cuts that every plan holds as they are. They stand first in each point's cuts.
     max_patterns
         The patterns that are wanted at the most. Where the whole trade-off leaves more to be
         found there, the search goes on near them, with three times the work.
-    params
-        The tuned numbers.
 
     Returns
     -------
@@ -322,9 +302,7 @@ def trade_off(
         if cut.sets < 1 or pattern_faults(instance, cut.pattern):
             message = f"{cut} cannot be fixed: {'; '.join(pattern_faults(instance, cut.pattern))}"
             raise ValueError(message)
-    search = _TradeOffSearch(
-        instance, outcome, seed, fixed, budget=budget, observer=observer, params=params.set_ups
-    )
+    search = _TradeOffSearch(instance, outcome, seed, fixed, budget=budget, params=params.set_ups)
     try:
         start = outcome.cuts
         if start[: len(fixed)] != fixed:
