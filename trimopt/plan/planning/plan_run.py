@@ -23,6 +23,7 @@ from trimopt.plan.planning.instructions.instructed_run import (
     InstructedRun,
     apply_instructions,
     pin_lengths,
+    without_instructions,
 )
 from trimopt.plan.planning.metres_run import has_free_lengths, sought_by_metres
 from trimopt.plan.planning.objective import Objective, with_butt_costs
@@ -149,31 +150,8 @@ def _by_metres(task: RunTask, first: ChosenRun, left_out: tuple[LeftOut, ...]) -
     chosen = sought_by_metres(first)
     if chosen is None:
         return PlannedRun(wound=None)
-    instance, outcome = chosen.instance, chosen.outcome
-    bare = apply_instructions(
-        (),
-        task.run,
-        chosen.making,
-        chosen.mill,
-        instance=instance,
-        free=outcome,
-        free_bound=outcome.bound,
-        usable_m=max(chosen.usable_m),
-        budget=task.budget,
-    )
-    trade = searched_trade_off(
-        instance,
-        outcome,
-        settings=task.settings,
-        instructed=bare,
-        orders=len(chosen.making.run.orders),
-        budget=task.budget,
-    )
-    if not trade.points:
-        _out_of_time(chosen.making)
-    point = chosen.objective.cheapest(trade)
-    instructed = bare.searched(trade, point)
-    chosen = replace(chosen, trade=trade, point=point, instructed=instructed)
+    none = without_instructions(chosen.making, chosen.instance, chosen.outcome)
+    chosen = _traded_off(chosen.objective, none, task, partial(replace, chosen))
     task.budget.enter("running order", *_WIND_AT)
     return PlannedRun(wound=wind_run(chosen), left_out=left_out)
 
@@ -245,23 +223,19 @@ def choose_patterns(task: RunTask) -> tuple[ChosenRun | None, tuple[LeftOut, ...
 def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
     settings, mill = task.settings, task.mill
     objective = Objective.of_run(making, mill, settings)
+    search = partial(solve, seed=settings.seed, params=EngineParams.for_effort(settings.effort))
+    odd, making = plan_odd_jumbos(
+        making,
+        mill,
+        jumbos.odd,
+        others=bool(jumbos.listed) or not jumbos.only_listed,
+        search=search,
+        budget=task.budget.share(_ODD),
+        seed=settings.seed,
+    )
     only_caps = all(instruction.what == "set-ups" for instruction in task.instructions)
     budget = task.budget if only_caps else task.budget.share(_FREE)
     costed_m = jumbos.usable_m if task.every_length else jumbos.max_m
-    params = EngineParams.for_effort(settings.effort)
-    search = partial(solve, seed=settings.seed, params=params)
-    odd = None
-    if jumbos.odd:
-        planned = plan_odd_jumbos(
-            making,
-            mill,
-            jumbos.odd,
-            others=bool(jumbos.listed) or not jumbos.only_listed,
-            search=search,
-            budget=task.budget.share(_ODD),
-            seed=settings.seed,
-        )
-        odd, making = (None, making) if planned is None else planned
     free, instance, free_bound = _solved(task, making, costed_m, budget.share(_SOLVE), search)
     _require_plan(free, making)
     if task.instructions:
@@ -279,35 +253,53 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         search=search,
     )
     _require_plan(instructed.outcome, making)
+    return _traded_off(
+        objective,
+        instructed,
+        task,
+        partial(
+            ChosenRun,
+            making=making,
+            mill=mill,
+            settings=settings,
+            objective=objective,
+            instance=instructed.instance,
+            outcome=instructed.outcome,
+            supply=supply_of(
+                jumbos, task.place, in_order=task.jumbos_in_order, started=task.jumbo_started
+            ),
+            usable_m=jumbos.usable_m,
+            odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
+            start=task.start,
+            budget=task.budget,
+            proven=task.proven,
+            odd=odd,
+        ),
+    )
+
+
+def _traded_off(
+    objective: Objective,
+    instructed: InstructedRun,
+    task: RunTask,
+    finished: Callable[..., ChosenRun],
+) -> ChosenRun:
+    """A run, all but its trade-off known (`finished`), with the point of it that costs least."""
+    making = instructed.making
     trade = searched_trade_off(
         instructed.instance,
         instructed.outcome,
-        settings=settings,
+        settings=task.settings,
         instructed=instructed,
         orders=len(making.run.orders),
         budget=task.budget,
     )
     if not trade.points:
         _out_of_time(making)
-    return ChosenRun(
-        making=making,
-        mill=mill,
-        settings=settings,
-        objective=objective,
-        instance=instructed.instance,
-        outcome=instructed.outcome,
+    return finished(
         trade=trade,
         point=objective.cheapest(trade.within(instructed.max_patterns)),
         instructed=instructed.searched(trade, objective.cheapest(trade)),
-        supply=supply_of(
-            jumbos, task.place, in_order=task.jumbos_in_order, started=task.jumbo_started
-        ),
-        usable_m=jumbos.usable_m,
-        odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
-        start=task.start,
-        budget=task.budget,
-        proven=task.proven,
-        odd=odd,
     )
 
 

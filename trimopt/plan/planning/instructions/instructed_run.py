@@ -155,6 +155,14 @@ class InstructedRun:
         )
 
 
+def without_instructions(
+    making: PreparedRun, instance: Instance, free: Outcome, free_bound: int = 0
+) -> InstructedRun:
+    """A run of which nothing is asked; its plan, and a bound on the loss that the search sees."""
+    bare = _FoundPlan(cuts=free.cuts, loss=None, bound=max(free.bound, free_bound))
+    return InstructedRun(making=making, instance=instance, outcome=free, free=bare, found=bare)
+
+
 def apply_instructions(
     instructions: Sequence[Instruction],
     run: Run,
@@ -187,10 +195,10 @@ def apply_instructions(
     search
         `solve`, with its seed, numbers and observer.
     """
-    bare = _FoundPlan(cuts=free.cuts, loss=None, bound=max(free.bound, free_bound))
     if not instructions or free.loss is None:
-        return InstructedRun(making=making, instance=instance, outcome=free, free=bare, found=bare)
-    bare = replace(bare, loss=loss_of(instance, free.cuts))
+        return without_instructions(making, instance, free, free_bound)
+    bound = max(free.bound, free_bound)
+    bare = _FoundPlan(cuts=free.cuts, loss=loss_of(instance, free.cuts), bound=bound)
     resolver = InstructionResolver(run, making, mill, usable_m=usable_m)
     base = Rules(instance=instance)
     resolved = resolver.resolve(base, instructions)

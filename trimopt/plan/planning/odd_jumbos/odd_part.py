@@ -91,29 +91,31 @@ def plan_odd_jumbos(
     search: Callable[..., Outcome],
     budget: Budget,
     seed: int,
-) -> tuple[OddPart, PreparedRun] | None:
-    """Plan the odd jumbos of a run; None where none of them is worth winding.
+) -> tuple[OddPart | None, PreparedRun]:
+    """Plan the odd jumbos of a run.
 
     Parameters
     ----------
     making, mill
         The run, and the mill as it sees it.
     odd
-        The jumbos, in the order in which they are to be wound.
+        The jumbos, if there are any, in the order in which they are to be wound.
     others
         Whether there are other jumbos.
 
     Returns
     -------
     OddPart, PreparedRun
-        The part, and the run with what is left to be made.
+        The part, None where no jumbo is worth winding, and the run with what is left to be made.
     """
+    if not odd:
+        return None, making
     widths = dict.fromkeys(jumbo.width_mm for jumbo in odd)
     whole = with_odd_classes(making, mill, tuple(widths))
     stretches = [each for jumbo in odd for each in _stretches(jumbo)]
     sets = choose_odd_sets(whole, mill, stretches, nominal=others, search=search, budget=budget)
     if not sets:
-        return None
+        return None, making
     stage = odd_stage(whole, mill, stretches, sets, budget=budget, seed=seed)
     proof = prove(making.instance, budget=budget.share(0.5), seed=seed)
     part = OddPart(stage=stage, making=whole, certificate=proof.certificate)
