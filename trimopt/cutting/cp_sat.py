@@ -28,12 +28,8 @@ def run_cp_sat(
 
     Parameters
     ----------
-    budget
-        The solver is stopped with it.
     effort
         Most work, in the solver's own deterministic seconds.
-    seed
-        Of the solver.
     gap
         Stop where objective and bound are so close; None: where they meet.
 

@@ -76,8 +76,6 @@ def insert_demand(
         It only stops the search, whose end is a count of exchanges.
     seed
         The same problem and seed give the same plan, unless the clock stopped it.
-    params
-        The tuned numbers.
     """
     pricers = [Pricer(joining.instance, offer) for offer in class_offers(joining.instance)]
     own = single_order_pattern(joining.instance, pricers, joining.demand)

@@ -45,8 +45,6 @@ def marginal_loss(instance: Instance, prices: Certificate, winding_class: int) -
     ----------
     instance, prices
         A run and prices that prove its bound.
-    winding_class
-        The class in which the piece would be made.
 
     Returns
     -------

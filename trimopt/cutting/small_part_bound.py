@@ -28,14 +28,8 @@ def prove(
 
     Parameters
     ----------
-    instance
-        The run.
-    budget
-        When to stop.
     seed
         Of the searches of small parts.
-    params
-        The tuned numbers.
 
     Returns
     -------

@@ -36,8 +36,6 @@ def candidate_lengths(
 
     Parameters
     ----------
-    ways_of
-        Orders with the ways they may be wound.
     usable_m
         Usable lengths of the jumbos that there are, most common first.
     extra

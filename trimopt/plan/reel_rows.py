@@ -260,8 +260,6 @@ def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
 
     Parameters
     ----------
-    run
-        A run of a plan.
     mill
         Its sheeters give trim and waste.
 

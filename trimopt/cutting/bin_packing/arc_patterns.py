@@ -15,8 +15,6 @@ def ways_along(arcs: Arcs, item: Sequence[int]) -> float:
 
     Parameters
     ----------
-    arcs
-        Arcs by piece.
     item
         Which item each piece is of: equal pieces follow one another.
     """

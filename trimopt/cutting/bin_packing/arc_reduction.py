@@ -50,8 +50,6 @@ class ArcReducer:
             Arcs that the open columns of the master keep to.
         prices
             Whole prices of an optimum along them.
-        target
-            Sets of a plan.
         """
         params = self.params
         ways, idle = ways_along(arcs, self.item), 0

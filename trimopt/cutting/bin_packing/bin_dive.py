@@ -53,8 +53,6 @@ class BinDive:
         ----------
         point
             Optimum at the whole need.
-        target
-            Number of sets asked for.
         depth
             Levels at which the second choice may be taken.
         deviations

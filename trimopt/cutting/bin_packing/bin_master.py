@@ -164,8 +164,6 @@ class BinMaster:
         ----------
         price
             Gives the best patterns for whole-number prices.
-        search
-            Told of the work.
         target
             Stop once the bound is above this many sets: the branch is dead.
         """

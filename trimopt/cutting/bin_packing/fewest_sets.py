@@ -88,8 +88,6 @@ class FewestSets:
 
         Parameters
         ----------
-        sets
-            How many there may be.
         known
             Patterns to begin from; where they fit into so many sets in fractions, no more are
             sought before the dive.

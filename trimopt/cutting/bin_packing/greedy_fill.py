@@ -65,8 +65,6 @@ def best_fill(
 
     Parameters
     ----------
-    problem
-        Widths and the room of a set.
     need
         Pieces of each item; the problem's where not given.
     shuffle

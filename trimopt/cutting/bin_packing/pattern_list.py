@@ -307,8 +307,6 @@ def halved_rows(pieces: Ints, need: Ints, items: Triple) -> tuple[Ints, Ints, in
         Items of each pattern, one place a piece, shape (patterns, pieces).
     need
         Pieces needed of each item.
-    items
-        The three.
     """
     i, j, k = items
     held = ((pieces == i) | (pieces == j) | (pieces == k)).sum(axis=1)

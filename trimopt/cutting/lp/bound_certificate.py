@@ -120,8 +120,6 @@ def certificate(
 
     Parameters
     ----------
-    instance, offers
-        The run, and what its classes offer.
     gain_price, worth_price
         Prices in units of loss for a unit of yield and of worth, from the linear program.
 

@@ -80,11 +80,6 @@ class ClassOffer:
 def class_offers(instance: Instance) -> tuple[ClassOffer, ...]:
     """Return the offer of every class that can hold at least one piece.
 
-    Parameters
-    ----------
-    instance
-        The run.
-
     Returns
     -------
     tuple of ClassOffer

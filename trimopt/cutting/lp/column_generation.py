@@ -51,13 +51,6 @@ def generate(
 ) -> tuple[LPSolution, bool]:
     """Add patterns until no pattern improves the program.
 
-    Parameters
-    ----------
-    master, pricers
-        The program, and one pricer for each class.
-    search
-        Told of the work.
-
     Returns
     -------
     tuple of LPSolution and bool

@@ -43,8 +43,6 @@ def demand_loss(demand: Demand, made: int, worth: int) -> int:
 
     Parameters
     ----------
-    demand
-        The demand.
     made, worth
         Its yield and worth, surplus in them; a shortage costs nothing here.
     """

@@ -25,8 +25,6 @@ def whole_choice(
 
     Parameters
     ----------
-    search
-        Its budget and settings.
     begin
         A choice with its plan to begin from.
     """

@@ -50,14 +50,10 @@ def choose_demands(
 
     Parameters
     ----------
-    asked
-        What may join which plan.
     budget
         It only stops the search, whose parts end by work.
     seed
         The same again gives the same, unless the clock stopped it.
-    params
-        The tuned numbers.
 
     Returns
     -------

@@ -59,8 +59,6 @@ class LocalSearch:
 
         Parameters
         ----------
-        rounds
-            How often.
         start
             Sets to begin from, to which the best are added; the search's plan where not given.
         heat

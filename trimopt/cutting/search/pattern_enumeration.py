@@ -131,10 +131,6 @@ def near_patterns(
 
     Parameters
     ----------
-    pricers, point
-        The classes, and an optimum of the linear program.
-    search
-        Told of the work.
     wanted
         About how many patterns to give; the threshold is doubled until there are as many.
     max_cost

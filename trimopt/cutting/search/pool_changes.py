@@ -27,8 +27,6 @@ class PoolChanges:
 
     Parameters
     ----------
-    instance
-        The run.
     patterns
         The pool; more can be added.
     set_up

@@ -29,14 +29,8 @@ def choose_sets(
 
     Parameters
     ----------
-    search
-        Takes the plan found.
-    pool
-        The patterns that may be used.
     effort
         Limit in the solver's own deterministic time.
-    seed
-        Of the solver.
     hint
         A plan to begin from.
     above

@@ -24,17 +24,7 @@ from trimopt.cutting.search.search_state import Search, paper_cost
 
 
 class Restarts:
-    """Turns of a search that has a plan, until plan and bound are close.
-
-    Parameters
-    ----------
-    search, guide
-        The search, and what the linear program says of good plans.
-    exchange
-        Exchanges over a pool of patterns.
-    seed
-        The same again gives the same.
-    """
+    """Turns of a search that has a plan, until plan and bound are close."""
 
     def __init__(self, search: Search, guide: Guide, exchange: LocalSearch, seed: int) -> None:
         self.search, self.guide, self.exchange, self.seed = search, guide, exchange, seed

@@ -80,8 +80,6 @@ def sets_on_stretches(
         The run's demands, and the classes of the other patterns.
     columns, others
         The pools; together they must be able to meet every demand.
-    nodes
-        Most nodes of the search tree.
     """
     program = _StretchProgram(instance)
     sets, metres = [], []

@@ -54,8 +54,6 @@ class AllPatterns:
             Number of patterns below which it is proven already that there is no plan.
         hint
             A plan to begin from.
-        budget, seed
-            What the solver is stopped with, and its seed.
 
         Returns
         -------

@@ -23,8 +23,6 @@ class Archive:
 
     Parameters
     ----------
-    tables
-        The instance.
     fixed
         Cuts that every plan begins with.
     """

@@ -25,15 +25,11 @@ def fullest(
 
     Parameters
     ----------
-    limits
-        The winding class.
     items
         Pieces that may be used, with their caps (no cap wider than the deckle). The last are taken
         first when the pattern is read back, so the order is a preference among equally full ones.
     min_width
         Least used width, in units.
-    rng
-        Breaks ties.
     greedy
         Chance of taking as many as possible of an item when reading back, rather than any number.
 

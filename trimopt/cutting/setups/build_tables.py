@@ -170,8 +170,6 @@ def without_surplus(
 
     Parameters
     ----------
-    tables
-        The instance.
     cuts
         A plan that meets every demand; its first `fixed` cuts stay as they are.
     """

@@ -34,16 +34,10 @@ def fill_dealt_sets(
 
     Parameters
     ----------
-    tables
-        The instance, made ready.
-    kept
-        Cuts that stay.
     slots
         Winding class and sets of each pattern to be found.
     caps
         The most that is made of each demand, in its yield.
-    rng
-        The only source of chance.
     """
     build = _DealtFill(tables, kept, slots, caps, rng)
     if not build.possible:

@@ -40,19 +40,7 @@ class Style:
 def build(
     tables: BuildTables, base: Sequence[Cut], style: Style, rng: Random
 ) -> tuple[Cut, ...] | None:
-    """A whole plan that holds `base`; None where the style's limits were passed.
-
-    Parameters
-    ----------
-    tables
-        The instance, made ready.
-    base
-        Cuts that stay.
-    style
-        Caps, allowance, limits.
-    rng
-        The only source of chance.
-    """
+    """A whole plan that holds `base`; None where the style's limits were passed."""
     return _Build(tables, style, rng).run(base)
 
 

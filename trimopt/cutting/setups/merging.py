@@ -16,12 +16,8 @@ class Merger:
 
     Parameters
     ----------
-    tables, archive
-        The instance, and where plans are kept.
     recreator
         Knows how much of each demand may be made.
-    rng
-        The only source of chance.
     """
 
     def __init__(

@@ -29,8 +29,6 @@ def fewest_patterns(instance: Instance, budget: Budget, fixed: Sequence[Cut] = (
 
     Parameters
     ----------
-    instance
-        The run.
     budget
         Where it is over, less is proven.
     fixed

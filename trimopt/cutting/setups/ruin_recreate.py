@@ -30,14 +30,10 @@ class Recreator:
 
     Parameters
     ----------
-    tables
-        The instance.
     archive
         Where plans are kept; its `fixed` cuts are never ruined.
     floor
         Proven or assumed loss that every plan has beside the reduced costs of its patterns.
-    rng
-        The only source of chance.
     """
 
     def __init__(self, tables: BuildTables, archive: Archive, floor: float, rng: Random) -> None:

@@ -19,8 +19,6 @@ def recounted(
 
     Parameters
     ----------
-    instance
-        The run.
     cuts
         A plan that meets every demand.
     fixed

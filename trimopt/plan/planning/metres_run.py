@@ -40,11 +40,6 @@ def has_free_lengths(making: PreparedRun, mill: Mill) -> bool:
 def sought_by_metres(run: ChosenRun) -> ChosenRun | None:
     """The run with other cuts, and where on the jumbos their sets go; without a trade-off.
 
-    Parameters
-    ----------
-    run
-        As it was planned first, with no instructions.
-
     Returns
     -------
     ChosenRun or None

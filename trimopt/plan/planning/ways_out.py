@@ -48,16 +48,12 @@ def ways_out(
 
     Parameters
     ----------
-    plan
-        The plan, whole.
     tasks
         What its runs were planned from.
     book
         Its run days say when the next run of a paper begins.
     processes
         How many runs are planned at the same time; None: one for each processor.
-    budget
-        Of the command.
     """
     by_name = {task.run.name: task for task in tasks}
     above = [

@@ -57,10 +57,6 @@ def timetable(
         Laid sets in running order; `block` is a position in `blocks`.
     blocks
         Blocks in running order with their set-ups and knife moves.
-    winder
-        Its speed, acceleration and minutes.
-    start
-        When work on the run begins.
     """
     times: list[SetTimes] = []
     now = start

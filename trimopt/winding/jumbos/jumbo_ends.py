@@ -115,8 +115,6 @@ class JumboEnds:
 
         Parameters
         ----------
-        order
-            Blocks in running order.
         usable_m
             Usable lengths of the jumbos in the order they are opened. One that not even a set at
             its minimum length fits on is skipped.

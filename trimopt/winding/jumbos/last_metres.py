@@ -61,8 +61,6 @@ def balance(
 
     Parameters
     ----------
-    problem
-        Blocks in running order, jumbos, orders.
     rounds
         Most rounds of prices for the orders' ranges.
     max_ways

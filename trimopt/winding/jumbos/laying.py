@@ -205,8 +205,6 @@ def lay_lengths(
     ----------
     sets
         (block, length in m) of each set.
-    supply
-        The jumbos.
     max_joins
         For each block, the most joins its sets may have; empty: none.
     """
@@ -229,10 +227,6 @@ def lay_sets(blocks: Sequence[LengthBlock], supply: JumboSupply, *, joined: bool
 
     Parameters
     ----------
-    blocks
-        Blocks in running order.
-    supply
-        The jumbos.
     joined
         Whether a set may continue on the next jumbo, with at most its block's number of joins.
 

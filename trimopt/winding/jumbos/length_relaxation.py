@@ -102,8 +102,6 @@ def price_rounds(
 
     Parameters
     ----------
-    problem
-        Blocks, orders, gains.
     usable_m
         Usable lengths of the jumbos in the order they are opened.
     budget

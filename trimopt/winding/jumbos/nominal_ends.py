@@ -67,8 +67,6 @@ class NominalEnds:
 
     Parameters
     ----------
-    problem
-        The run.
     bold
         How far ranges reach (`narrowed`).
     off_price

@@ -108,10 +108,6 @@ class LengthProblem:
     ----------
     blocks
         Blocks with the lengths that their reels allow.
-    supply
-        The jumbos.
-    orders
-        What each order has and allows.
     gains
         For each block, what a metre on one of its sets gives to which order. Empty: a metre wound
         is worth what it uses, so that only butts count.

@@ -58,8 +58,6 @@ def pattern_metres(
 
     Parameters
     ----------
-    making, mill
-        The run.
     usable_m
         Usable length of its jumbos.
     budget

@@ -118,8 +118,6 @@ def schedule_run(
         Sets by lot on each jumbo, in running order, that are tried beside those found.
     move_m
         What a knife move is worth in metres of jumbo. The default lets it break ties.
-    tries
-        Running orders to try.
     work
         Of laying out again, a second time where the first gave nothing.
     budget

@@ -69,12 +69,6 @@ def whole_sets_bound(
         demands as the run has them.
     lengths_m
         The length of each of its classes.
-    outcome
-        Of its linear program, with a plan of the part.
-    budget
-        The search ends with it.
-    seed
-        Of the solver.
 
     Returns
     -------

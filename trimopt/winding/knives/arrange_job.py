@@ -144,8 +144,6 @@ def result(
     ----------
     beams
         How the knives stand before the first block, then at each.
-    bound
-        On the moves.
     """
     blocks = []
     set_up_for: tuple[int, Counter[Fraction]] | None = None

@@ -54,8 +54,6 @@ def stand(
         Where they stand, in any one unit.
     row
         Places to cut at, rising; no more than knives.
-    spacing
-        Least knife spacing.
     worth
         Of holding a place, below 10,000 in all; among equally few moves, the most worth is kept.
     following

@@ -239,8 +239,6 @@ def shape_of(
 
     Parameters
     ----------
-    lot
-        What is to be laid out.
     winder
         Edge trim, knives, stations, spacing and whether the web may be shifted. Where it may not,
         the set is centred on the web: two equal edge strips.

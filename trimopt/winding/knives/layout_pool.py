@@ -27,10 +27,6 @@ class LayoutPools:
 
     Parameters
     ----------
-    lots
-        How many.
-    count
-        How moves are counted.
     knives
         Most places of a layout.
     starts

@@ -50,10 +50,6 @@ class LiftedSearch:
 
     Parameters
     ----------
-    shapes
-        One a lot.
-    running
-        What the order costs besides.
     near
         For each lot all lots, those first that could well run beside it.
     knives, spacing

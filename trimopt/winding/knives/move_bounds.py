@@ -133,8 +133,6 @@ def max_meets(shapes: Sequence[LotShape], budget: Budget, *, same_number: bool) 
 
     Parameters
     ----------
-    shapes
-        One a lot.
     budget
         Where it is over, lots are not looked at any more, and as many as either has may agree.
     same_number
@@ -170,12 +168,8 @@ def pair_bounds(
 
     Parameters
     ----------
-    shapes
-        One a lot.
     winder
         Number of knives; idle ones lifted or parked.
-    budget
-        As for `max_meets`.
     simple
         For positions that no knife holds, whichever it is; else for the winder's count.
 
@@ -263,8 +257,6 @@ def order_bound(
     ----------
     shapes, winder, starts, budget
         As for `pair_bounds` and `start_bounds`.
-    effort
-        Deterministic seconds for the path bound.
 
     Returns
     -------

@@ -45,10 +45,6 @@ class OrderWalk:
     ----------
     steps
         What orders cost at the least.
-    running
-        What they cost besides.
-    draw
-        Chance.
     """
 
     def __init__(self, steps: Steps, running: Running, draw: Random) -> None:

@@ -50,12 +50,6 @@ class OrderSearch:
 
     Parameters
     ----------
-    shapes
-        One a lot.
-    count
-        How moves are counted.
-    running
-        What the order costs besides.
     steps
         What orders cost at the least, over all layouts.
     starts

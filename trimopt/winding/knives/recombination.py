@@ -27,14 +27,8 @@ class Recombine:
 
     Parameters
     ----------
-    pools
-        Layouts of each lot.
-    running
-        What the order costs besides.
     sizes
         Moves to each lot where no knife stays.
-    draw
-        Chance.
     """
 
     def __init__(

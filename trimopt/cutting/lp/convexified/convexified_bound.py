@@ -51,8 +51,6 @@ def production_bound(
 
     Parameters
     ----------
-    instance, pricers, wholes
-        The run, its classes, and its demands in whole pieces.
     prices
         Of the measures of each demand, in units of loss.
     max_mixtures

@@ -44,8 +44,6 @@ class ConvexifiedMaster:
 
     Parameters
     ----------
-    instance, wholes
-        The run, and each of its demands in whole pieces.
     pricers, search
         One pricer for each class, and the search that is told of the work.
     """

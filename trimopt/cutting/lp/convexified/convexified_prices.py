@@ -80,8 +80,6 @@ def convexified_guide(
 
     Parameters
     ----------
-    search
-        Told of the bound and of the work.
     closer
         The run with its ranges drawn in, and the loss to be added to its losses.
     pricers, point, patterns

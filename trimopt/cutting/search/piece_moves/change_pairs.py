@@ -56,12 +56,8 @@ class Ways:
 
         Parameters
         ----------
-        changes
-            Of each order.
         costs
             What a set of each class costs.
-        params
-            How many ways to keep.
         rng
             Draws among those that lose nearly the same.
         """
@@ -136,10 +132,6 @@ def meet(
     left, right
         Ways to change different orders; classes before `one.place` are settled in the left ones
         and not changed by the right ones.
-    one
-        The class.
-    params
-        How many ways to keep, and how many pairs to look at.
     rng
         Draws among those that lose nearly the same.
     """

@@ -33,14 +33,8 @@ def packed(
 
     Parameters
     ----------
-    search
-        The search of the run, told of the work.
     offer, pieces
         A class, and the pieces of each of its options.
-    sets
-        How many sets there may be.
-    known
-        Patterns to begin from.
     """
     whole, max_work = search.instance, search.params.piece_moves.packing_work
     made = [(k, int(n)) for k, n in zip(offer.options, pieces, strict=True) if n]

@@ -143,10 +143,6 @@ class OrderMoves:
 
         Parameters
         ----------
-        pieces
-            Of each option, now.
-        classes
-            Where pieces may change.
         rng
             Draws among those that lose nearly the same.
         """

@@ -35,8 +35,6 @@ class ClassSweeps:
         Has a plan, and is given every better one.
     pricers, guide
         The classes, and what the linear program says of good plans.
-    seed
-        The same again gives the same.
     """
 
     def __init__(self, search: Search, pricers: Sequence[Pricer], guide: Guide, seed: int) -> None:
@@ -117,10 +115,6 @@ class ClassSweeps:
 
         Parameters
         ----------
-        sets
-            The plan.
-        work
-            How much may be spent.
         enough
             Says whether to stop; asked before each sweep.
         """

@@ -84,8 +84,6 @@ def wind_run(
 
     Parameters
     ----------
-    run
-        The run.
     kept
         The cuts that the shift has hours for; None: no hour is short.
     laid

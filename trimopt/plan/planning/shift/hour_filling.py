@@ -21,14 +21,6 @@ def fill_minutes(hours: ShiftHours, runs: Runs, known: Known, tries: int, budget
 
     Parameters
     ----------
-    hours
-        The shift.
-    runs
-        What is run in it so far.
-    known
-        Patterns to fill with.
-    tries
-        How often sets are added.
     budget
         Where it is over, no more are.
     """

@@ -41,8 +41,6 @@ class ShiftHours:
     ----------
     whole
         Every run with all its sets.
-    winder
-        As the mill file has it.
     begin, until
         When the shift begins and ends.
     """

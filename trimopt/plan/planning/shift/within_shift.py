@@ -61,8 +61,6 @@ def runs_in_shift(
     ----------
     runs
         Every run with all its sets wound.
-    winder
-        As the mill file has it.
     begin, until
         When the shift begins and ends.
     effort
