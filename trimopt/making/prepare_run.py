@@ -112,24 +112,9 @@ def prepare(
     stopped = [(order, why) for order, why in stopped if order.stock_share is None]
     orders = tuple(order for order, _ in ways_of if order.number in served)
     needs = tuple(required(order, unit_mm) for order in orders)
-    position = {order.number: k for k, order in enumerate(orders)}
-    instance = Instance(
-        demands=tuple(
-            _demand(order, need, [o for o in options if o.order is order], mill, unit_mm)
-            for order, need in zip(orders, needs, strict=True)
-        ),
-        classes=built.limits_of(classes),
-        options=tuple(
-            Option(
-                demand=position[option.order.number],
-                winding_class=option.winding_class,
-                width=int(option.width_mm / width_unit_mm),
-                gain=option.gain,
-                worth=option.area,
-                no_edge=option.order.no_edge,
-            )
-            for option in options
-        ),
+    demands = tuple(
+        _demand(order, need, [o for o in options if o.order is order], mill, unit_mm)
+        for order, need in zip(orders, needs, strict=True)
     )
     return PreparedRun(
         run=replace(run, orders=orders),
@@ -138,9 +123,31 @@ def prepare(
         width_unit_mm=width_unit_mm,
         classes=classes,
         options=options,
-        instance=instance,
+        instance=Instance(
+            demands=demands,
+            classes=built.limits_of(classes),
+            options=_options_in_units(orders, options, width_unit_mm),
+        ),
         needs_sales=_needs_sales(orders, needs, options, unit_mm),
         stopped=tuple(stopped),
+    )
+
+
+def _options_in_units(
+    orders: Sequence[Order], options: Sequence[CutOption], width_unit_mm: Fraction
+) -> tuple[Option, ...]:
+    """The options as the engine knows them, in their order."""
+    place = {order.number: k for k, order in enumerate(orders)}
+    return tuple(
+        Option(
+            demand=place[option.order.number],
+            winding_class=option.winding_class,
+            width=int(option.width_mm / width_unit_mm),
+            gain=option.gain,
+            worth=option.area,
+            no_edge=option.order.no_edge,
+        )
+        for option in options
     )
 
 

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from trimopt.cutting.bin_packing.bin_master import ARTIFICIAL, PRICE_SCALE
 from trimopt.cutting.bin_packing.bin_problem import Sets
 from trimopt.cutting.bin_packing.item_tables import Counts
-from trimopt.cutting.lp.linear_program import LinearProgram
+from trimopt.cutting.lp.linear_program import LinearProgram, Optimum
 from trimopt.cutting.search.search_state import Search
 
 Ints = NDArray[np.int64]
@@ -109,10 +109,7 @@ class PatternListSearch:
         self._enter(branch)
         rounds = 0
         while True:
-            before = self.program.iterations
-            optimum = self.program.solve()
-            spent = self.program.iterations - before
-            self.search.budget.spend(50 * (spent + 10) * len(self.need) + 8 * len(keep))
+            optimum = self._solved(len(keep))
             rows = [*branch.taken, *common]
             # A node is dead where K patterns, each worth what the dearest is, fall short of the
             # need; in whole numbers, so float duals can cost time and never a plan.
@@ -148,6 +145,13 @@ class PatternListSearch:
                 return self._split(held, sets, keep, branch.taken, tuple(common))
             for triple in broken:
                 common.append(self._row(*halved_rows(self.pieces, self.need, triple)))
+
+    def _solved(self, kept: int) -> Optimum:
+        before = self.program.iterations
+        optimum = self.program.solve()
+        spent = self.program.iterations - before
+        self.search.budget.spend(50 * (spent + 10) * len(self.need) + 8 * kept)
+        return optimum
 
     def _worth(self, duals: Floats, rows: Sequence[_Row], keep: Ints) -> tuple[Ints, int]:
         """Whole-number worth of each pattern, and what the need less the rows' limits is worth.

@@ -9,7 +9,8 @@ from ortools.sat.python.cp_model import IntVar
 from trimopt.cutting.cp_sat import FOUND, run_cp_sat
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.optional_demands.choosing import Choosing
-from trimopt.cutting.search.pool_program import PoolColumn, PoolProgram, column_of
+from trimopt.cutting.search.pool_column import PoolColumn, column_of
+from trimopt.cutting.search.pool_program import PoolProgram
 from trimopt.cutting.search.search_state import Search
 
 
@@ -35,8 +36,7 @@ def whole_choice(
     without = [
         PoolColumn(
             cost=asked.declined[i] + (instance.demands[i].ordered or 0),
-            gains={i: instance.demands[i].low},
-            worths={i: instance.demands[i].ordered or 0},
+            yields={i: (instance.demands[i].low, instance.demands[i].ordered or 0)},
             max_count=1,
         )
         for i in optional

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from ortools.sat.python import cp_model
 
 from trimopt.cutting.cp_sat import FOUND, run_cp_sat
-from trimopt.cutting.model.cuts import Pattern, yields_of
-from trimopt.cutting.model.instance import SCALE, Demand, Instance
+from trimopt.cutting.model.cuts import Pattern
+from trimopt.cutting.model.instance import SCALE, Demand
+from trimopt.cutting.search.pool_column import PoolColumn, column_of
 from trimopt.cutting.search.search_state import Search
 
 _GREATEST = 2**62  # of a figure in the solver, which adds up in 64 bits
@@ -80,38 +80,6 @@ def proven_by(solver: cp_model.CpSolver) -> int | None:
     return round(bound) if abs(bound) < _EXACT else None
 
 
-def column_of(
-    instance: Instance, pattern: Pattern, *, min_count: int = 0, max_count: int | None = None
-) -> PoolColumn:
-    """A pattern as a column; it may be wound `min_count` times, and no more than `max_count`."""
-    yields = yields_of(instance, pattern)
-    gains = {i: gain for i, (gain, _) in yields.items()}
-    useful = max(min_count, max_sets(instance.demands, gains))
-    return PoolColumn(
-        cost=instance.classes[pattern.winding_class].cost,
-        gains=gains,
-        worths={i: worth for i, (_, worth) in yields.items()},
-        max_count=useful if max_count is None else min(useful, max_count),
-    )
-
-
-def max_sets(demands: Sequence[Demand], gains: Mapping[int, int]) -> int:
-    """Sets that make all that any demand in them takes; more of them are surplus and paper."""
-    return max(
-        -(-max(1, demands[i].low, demands[i].high or 0) // gain) for i, gain in gains.items()
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PoolColumn:
-    """Something of which a whole number is chosen: its cost, and what one gives to demands."""
-
-    cost: int
-    gains: Mapping[int, int]
-    worths: Mapping[int, int]
-    max_count: int
-
-
 class PoolProgram:
     """The integer program: how many of each column, and the loss as its objective.
 
@@ -140,12 +108,11 @@ class PoolProgram:
     def _column(self, column: PoolColumn) -> None:
         number = self.model.new_int_var(0, column.max_count, "")
         self.columns.append(number)
-        for i, gain in column.gains.items():
+        for i, (gain, worth) in column.yields.items():
             self.made[i].append((gain, number, column.max_count))
-        for i, worth in column.worths.items():
             if worth:
                 self.worth[i].append((worth, number, column.max_count))
-        self.terms.append((SCALE * (column.cost - sum(column.worths.values())), number))
+        self.terms.append((column.loss, number))
 
     def _demand(self, i: int, demand: Demand, *, strict: bool) -> None:
         if demand.high is None and self.worth[i]:

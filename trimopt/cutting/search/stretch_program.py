@@ -12,7 +12,7 @@ It chooses and proves nothing, so floats will do: metres are rounded afterwards.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 
@@ -21,7 +21,7 @@ from ortools.linear_solver import pywraplp
 from trimopt.budget import Budget
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.search.pool_program import PoolColumn, column_of
+from trimopt.cutting.search.pool_column import PoolColumn, column_of
 
 _UNIT = 1e-4  # of the objective: figures of a handy size
 _SLIP = 1e-6
@@ -165,10 +165,11 @@ class _StretchProgram:
 
     def column(self, column: PoolColumn, *, whole: bool) -> pywraplp.Variable:
         """Put a column in."""
-        loss = SCALE * (column.cost - sum(column.worths.values()))
-        number = self._cost(loss, column.max_count, whole=whole)
-        _add(self.made, column.gains, number)
-        _add(self.worth, column.worths, number)
+        number = self._cost(column.loss, column.max_count, whole=whole)
+        for i, amounts in column.yields.items():
+            for row, amount in zip((self.made[i], self.worth[i]), amounts, strict=True):
+                if amount:
+                    row.SetCoefficient(number, amount)
         return number
 
     def stretch(
@@ -196,10 +197,3 @@ class _StretchProgram:
         status = self.solver.Solve()
         budget.over()
         return status in {pywraplp.Solver.OPTIMAL, pywraplp.Solver.FEASIBLE}
-
-
-def _add(
-    rows: Sequence[pywraplp.Constraint], gains: Mapping[int, int], number: pywraplp.Variable
-) -> None:
-    for i, gain in gains.items():
-        rows[i].SetCoefficient(number, rows[i].GetCoefficient(number) + gain)

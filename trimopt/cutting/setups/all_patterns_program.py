@@ -11,7 +11,8 @@ from trimopt.budget import Budget
 from trimopt.cutting.cp_sat import FOUND, run_cp_sat
 from trimopt.cutting.model.cuts import Cut, Pattern, loss_of, residual
 from trimopt.cutting.model.outcome import Outcome
-from trimopt.cutting.search.pool_program import PoolProgram, column_of, proven_by
+from trimopt.cutting.search.pool_column import column_of
+from trimopt.cutting.search.pool_program import PoolProgram, proven_by
 from trimopt.cutting.setups.build_tables import BuildTables
 
 #: Stands as a bound where it is proven that there is no plan.

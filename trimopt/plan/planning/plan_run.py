@@ -221,18 +221,46 @@ def choose_patterns(task: RunTask) -> tuple[ChosenRun | None, tuple[LeftOut, ...
 
 
 def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
-    settings, mill = task.settings, task.mill
-    objective = Objective.of_run(making, mill, settings)
+    """The patterns of the odd jumbos, then of the rest, and of these the trade-off."""
+    settings = task.settings
     search = partial(solve, seed=settings.seed, params=EngineParams.for_effort(settings.effort))
     odd, making = plan_odd_jumbos(
         making,
-        mill,
+        task.mill,
         jumbos.odd,
         others=bool(jumbos.listed) or not jumbos.only_listed,
         search=search,
         budget=task.budget.share(_ODD),
         seed=settings.seed,
     )
+    objective = Objective.of_run(making, task.mill, settings)
+    instructed = _instructed(task, jumbos, making, search)
+    supply = supply_of(
+        jumbos, task.place, in_order=task.jumbos_in_order, started=task.jumbo_started
+    )
+    finished = partial(
+        ChosenRun,
+        making=making,
+        mill=task.mill,
+        settings=settings,
+        objective=objective,
+        instance=instructed.instance,
+        outcome=instructed.outcome,
+        supply=supply,
+        usable_m=jumbos.usable_m,
+        odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
+        start=task.start,
+        budget=task.budget,
+        proven=task.proven,
+        odd=odd,
+    )
+    return _traded_off(objective, instructed, task, finished)
+
+
+def _instructed(
+    task: RunTask, jumbos: RunJumbos, making: PreparedRun, search: Callable[..., Outcome]
+) -> InstructedRun:
+    """A plan of the run as it is free, and one that keeps what is asked of it."""
     only_caps = all(instruction.what == "set-ups" for instruction in task.instructions)
     budget = task.budget if only_caps else task.budget.share(_FREE)
     costed_m = jumbos.usable_m if task.every_length else jumbos.max_m
@@ -244,7 +272,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         task.instructions,
         task.run,
         making,
-        mill,
+        task.mill,
         instance=instance,
         free=free,
         free_bound=free_bound,
@@ -253,29 +281,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         search=search,
     )
     _require_plan(instructed.outcome, making)
-    return _traded_off(
-        objective,
-        instructed,
-        task,
-        partial(
-            ChosenRun,
-            making=making,
-            mill=mill,
-            settings=settings,
-            objective=objective,
-            instance=instructed.instance,
-            outcome=instructed.outcome,
-            supply=supply_of(
-                jumbos, task.place, in_order=task.jumbos_in_order, started=task.jumbo_started
-            ),
-            usable_m=jumbos.usable_m,
-            odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
-            start=task.start,
-            budget=task.budget,
-            proven=task.proven,
-            odd=odd,
-        ),
-    )
+    return instructed
 
 
 def _traded_off(

@@ -27,32 +27,8 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
         is no `Effort`; an instruction names orders, but not their paper; or of what is held one
         thing has no day on which that ends, or two have one number.
     """
-    if any(moment is not None and moment.tzinfo for moment in (request.start, request.until)):
-        raise RequestError("the shift's times are the mill's own; give them without a zone")
-    if not isinstance(request.effort, Effort):
-        words = ", ".join(Effort)
-        raise RequestError(f"effort {request.effort!r} is none of trimopt.Effort: {words}")
-    _require_held(request)
-    if request.ways_out and mill.trim_target_percent is None:
-        raise RequestError(
-            "ways out are sought for runs above the mill's target, and the mill file states none: "
-            "give [mill] trim_target_percent"
-        )
-    for instruction in request.instructions:
-        _require_paper(instruction, book)
-    start = request.start or shift_begins(book)
-    until = request.until or book.shift_ends
-    if request.hours is not None:
-        if request.until is not None:
-            message = "an end and hours both say when the shift ends; give one of them"
-            raise RequestError(message)
-        until = start + timedelta(hours=request.hours)
-    if until is not None and until <= start:
-        message = (
-            f"the shift's end, {until:%Y-%m-%dT%H:%M}, is no later than the shift's beginning, "
-            f"{start:%Y-%m-%dT%H:%M}; give a later end, or an earlier beginning"
-        )
-        raise RequestError(message)
+    _require_settled(book, mill, request)
+    start, until = _shift(book, request)
     values, winder = mill.values, mill.winder
     return Settings(
         seed=request.seed,
@@ -71,6 +47,39 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
         start=start,
         until=until,
     )
+
+
+def _require_settled(book: Book, mill: Mill, request: Request) -> None:
+    """Raise where the request is not what it may be, whatever the shift."""
+    if any(moment is not None and moment.tzinfo for moment in (request.start, request.until)):
+        raise RequestError("the shift's times are the mill's own; give them without a zone")
+    if not isinstance(request.effort, Effort):
+        words = ", ".join(Effort)
+        raise RequestError(f"effort {request.effort!r} is none of trimopt.Effort: {words}")
+    _require_held(request)
+    if request.ways_out and mill.trim_target_percent is None:
+        raise RequestError(
+            "ways out are sought for runs above the mill's target, and the mill file states none: "
+            "give [mill] trim_target_percent"
+        )
+    for instruction in request.instructions:
+        _require_paper(instruction, book)
+
+
+def _shift(book: Book, request: Request) -> tuple[datetime, datetime | None]:
+    """When the shift begins, and when it ends, if it does."""
+    start = request.start or shift_begins(book)
+    until = request.until or book.shift_ends
+    if request.hours is not None:
+        if request.until is not None:
+            raise RequestError("an end and hours both say when the shift ends; give one of them")
+        until = start + timedelta(hours=request.hours)
+    if until is not None and until <= start:
+        raise RequestError(
+            f"the shift's end, {until:%Y-%m-%dT%H:%M}, is no later than the shift's beginning, "
+            f"{start:%Y-%m-%dT%H:%M}; give a later end, or an earlier beginning"
+        )
+    return start, until
 
 
 def _require_held(request: Request) -> None:

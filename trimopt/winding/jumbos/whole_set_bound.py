@@ -17,13 +17,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 
 from trimopt.budget import Budget
 from trimopt.cutting import Instance, Outcome, Pattern
 from trimopt.cutting.lp.bound_certificate import surplus_pays
-from trimopt.cutting.model.cuts import yields_of
 from trimopt.cutting.search.pattern_enumeration import all_patterns
+from trimopt.cutting.search.pool_column import PoolColumn, column_of
 
 _MAX_LOOKED, _MAX_POOL = 3_000, 200  # patterns looked at, and searched over
 _EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
@@ -31,25 +31,16 @@ _EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the c
 Across = tuple[tuple[int, int, int], ...]  # (demand, width, pieces) of the reels in a set
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _SetValue:
-    """A set of a pattern, or a metre of one: its cost, and (yield, worth) by demand."""
-
-    length_m: int
-    cost: int
-    yields: dict[int, tuple[int, int]]
-
-    def metre_up_to(self, longer: _SetValue) -> _SetValue | None:
-        """What a metre more costs and gives; None where that is no straight line."""
-        metres = longer.length_m - self.length_m
-        cost, uneven = divmod(longer.cost - self.cost, metres)
-        yields = {}
-        for i, (gain, worth) in self.yields.items():
-            more_gain, gain_left = divmod(longer.yields[i][0] - gain, metres)
-            more_worth, worth_left = divmod(longer.yields[i][1] - worth, metres)
-            yields[i] = more_gain, more_worth
-            uneven = uneven or gain_left or worth_left
-        return None if uneven else _SetValue(length_m=1, cost=cost, yields=yields)
+def _metre(metres: int, short: PoolColumn, long: PoolColumn) -> PoolColumn | None:
+    """What a metre more of a set costs and gives; None where that is no straight line."""
+    cost, uneven = divmod(long.cost - short.cost, metres)
+    yields = {}
+    for i, (gain, worth) in short.yields.items():
+        more_gain, gain_left = divmod(long.yields[i][0] - gain, metres)
+        more_worth, worth_left = divmod(long.yields[i][1] - worth, metres)
+        yields[i] = more_gain, more_worth
+        uneven = uneven or gain_left or worth_left
+    return None if uneven else PoolColumn(cost=cost, yields=yields, max_count=0)
 
 
 def whole_sets_bound(
@@ -87,14 +78,10 @@ def whole_sets_bound(
     near = {_across(instance, p) for p in patterns if prices.reduced_cost(instance, p) <= most}
     if len(near) > _MAX_POOL:
         return None
-    ends: dict[Across, list[_SetValue]] = {across: [] for across in sorted(near)}
+    ends: dict[Across, dict[int, PoolColumn]] = {across: {} for across in sorted(near)}
     for pattern in patterns:
-        across = _across(instance, pattern)
-        if across in ends:
-            length_m = lengths_m[pattern.winding_class]
-            cost = instance.classes[pattern.winding_class].cost
-            yields = yields_of(instance, pattern)
-            ends[across].append(_SetValue(length_m=length_m, cost=cost, yields=yields))
+        if (across := _across(instance, pattern)) in ends:
+            ends[across].setdefault(lengths_m[pattern.winding_class], column_of(instance, pattern))
     return _searched(instance, lengths_m, ends, outcome, budget=budget, seed=seed)
 
 
@@ -109,7 +96,7 @@ def _across(instance: Instance, pattern: Pattern) -> Across:
 def _searched(
     instance: Instance,
     lengths_m: Sequence[int],
-    ends: dict[Across, list[_SetValue]],
+    ends: dict[Across, dict[int, PoolColumn]],
     outcome: Outcome,
     *,
     budget: Budget,
@@ -117,48 +104,30 @@ def _searched(
 ) -> int | None:
     # Slow to import, and not every run has small parts.
     from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
-    from trimopt.cutting.search.pool_program import (  # noqa: PLC0415
-        PoolColumn,
-        PoolProgram,
-        max_sets,
-        proven_by,
-    )
-
-    planned: Counter[Across] = Counter()
-    planned_m: Counter[Across] = Counter()
-    for cut in outcome.cuts:
-        across = _across(instance, cut.pattern)
-        planned[across] += cut.sets
-        planned_m[across] += cut.sets * lengths_m[cut.pattern.winding_class]
-
-    def as_column(value: _SetValue, max_count: int) -> PoolColumn:
-        return PoolColumn(
-            cost=value.cost,
-            gains={i: gain for i, (gain, _) in value.yields.items()},
-            worths={i: worth for i, (_, worth) in value.yields.items()},
-            max_count=max_count,
-        )
+    from trimopt.cutting.search.pool_program import PoolProgram, proven_by  # noqa: PLC0415
 
     columns: list[PoolColumn] = []
     hints: list[int] = []
     more_metres: list[tuple[int, int]] = []  # place of the sets, and metres more of each
+    planned = _planned(instance, lengths_m, outcome)
     for across, found in ends.items():
-        short = min(found, key=lambda end: end.length_m)
-        long = max(found, key=lambda end: end.length_m)
+        short_m, long_m = min(found), max(found)
+        short, more_m = found[short_m], long_m - short_m
+        many, metres = planned.get(across, (0, 0))
         # Of more sets one could be left out: no order lacks it, and reels are less than their set.
-        gains = {i: gain for i, (gain, _) in short.yields.items()}
-        sets = max(planned[across], max_sets(instance.demands, gains))
-        columns.append(as_column(short, sets))
-        hints.append(planned[across])
-        more_m = long.length_m - short.length_m
+        sets = max(many, short.max_count)
+        columns.append(replace(short, max_count=sets))
+        hints.append(many)
         if not more_m:
             continue
-        metre = short.metre_up_to(long)
+        # The metres of all these sets beyond the shortest length are a second whole number: it
+        # gives what a metre of the pattern gives, and is at most `more_m` for each set.
+        metre = _metre(more_m, short, found[long_m])
         if metre is None:
             return None
         more_metres.append((len(columns) - 1, more_m))
-        columns.append(as_column(metre, sets * more_m))
-        hints.append(planned_m[across] - planned[across] * short.length_m)
+        columns.append(replace(metre, max_count=sets * more_m))
+        hints.append(metres - many * short_m)
     program = PoolProgram(instance.demands, columns)
     if not (program.whole and program.bounded):
         return None
@@ -172,3 +141,16 @@ def _searched(
         program.model.add_hint(column, hint)
     solver, status = run_cp_sat(program.model, budget, effort=_EFFORT, seed=seed)
     return proven_by(solver) if status in FOUND else None
+
+
+def _planned(
+    instance: Instance, lengths_m: Sequence[int], outcome: Outcome
+) -> dict[Across, tuple[int, int]]:
+    """Sets of the plan and their metres."""
+    planned: dict[Across, tuple[int, int]] = {}
+    for cut in outcome.cuts:
+        across = _across(instance, cut.pattern)
+        sets, metres = planned.get(across, (0, 0))
+        more_m = cut.sets * lengths_m[cut.pattern.winding_class]
+        planned[across] = sets + cut.sets, metres + more_m
+    return planned

@@ -95,33 +95,27 @@ def arrange(
         seed=seed,
     )
     tour = search.run([order] if running.allowed(order) else [])
-    if lifted:
-        tour = set_up = LiftedSearch(
-            job.shapes,
-            running,
-            near=search.near,
-            knives=winder.knives,
-            spacing=job.spacing,
-            starts=job.starts,
-            goal=bound,
-            budget=whole,
-            work=search.work(),
-            seed=seed,
-        ).run(tour)
-        beams = set_up.beams
-    else:
-        beams = job.beams(tour)
-    return result(job, tour, beams, bound=bound, clock_stopped=budget.stopped)
+    if not lifted:
+        return result(job, tour, job.beams(tour), bound=bound, clock_stopped=budget.stopped)
+    set_up = LiftedSearch(
+        job.shapes,
+        running,
+        near=search.near,
+        knives=winder.knives,
+        spacing=job.spacing,
+        starts=job.starts,
+        goal=bound,
+        budget=whole,
+        work=search.work(),
+        seed=seed,
+    ).run(tour)
+    return result(job, set_up, set_up.beams, bound=bound, clock_stopped=budget.stopped)
 
 
 def _bounds(job: Job, budget: Budget) -> tuple[int, int, list[int], Steps]:
     """The bound on the moves, the goal of the search over orders, an order of few steps, steps."""
     bound, order, steps = order_bound(
-        job.shapes,
-        job.winder,
-        job.starts,
-        budget.share(_BOUND_SHARE),
-        effort=_BOUND_EFFORT,
+        job.shapes, job.winder, job.starts, budget.share(_BOUND_SHARE), effort=_BOUND_EFFORT
     )
     if job.parked:
         return bound, bound, order, steps

@@ -24,7 +24,7 @@ from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import PreparedRun, Run
 from trimopt.mill.model import Mill
 from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
-from trimopt.plan.planning.instructions.instruction_rules import InstructionResolver, Rules
+from trimopt.plan.planning.instructions.instruction_rules import InstructionResolver, Refused, Rules
 from trimopt.plan.planning.instructions.pinned_sets import place_of
 
 _EVERY_PLAN = "; it bounds the plan without the instructions, and so this one too"
@@ -202,38 +202,22 @@ def apply_instructions(
     resolver = InstructionResolver(run, making, mill, usable_m=usable_m)
     base = Rules(instance=instance)
     resolved = resolver.resolve(base, instructions)
-    asked = [instruction for instruction in resolved.kept if instruction.what != "set-ups"]
+    asked = resolved.rules_asked
     plans = 1 + (len(asked) if len(asked) > 1 else 0) + len(resolved.refused)
     shares = budget.shares(plans)
 
-    def least(rules: Rules, start: tuple[Cut, ...]) -> _FoundPlan:
-        return _least(rules, start, bound=bare.bound, search=partial(search, budget=next(shares)))
+    def least(rules: Rules) -> _FoundPlan:
+        start, searched = found.cuts, partial(search, budget=next(shares))
+        return _least(rules, start, bound=bare.bound, search=searched)
 
-    found = least(resolved.rules, free.cuts) if asked else bare
-    without = []
-    for instruction in asked if len(asked) > 1 else ():
-        others = resolver.resolve(base, [other for other in asked if other is not instruction])
-        without.append((instruction, least(others.rules, found.cuts)))
+    found = bare  # `least` begins from it
+    found = least(resolved.rules) if asked else bare
+    without = [
+        (each, least(resolver.resolve(base, [other for other in asked if other is not each]).rules))
+        for each in (asked if len(asked) > 1 else ())
+    ]
     every = (bare, found, *(one for _, one in without))
     bare = replace(bare, loss=min(one.loss for one in every if one.loss is not None))
-
-    def waiting(instruction: Instruction) -> InstructionAnswer | Instruction:
-        refused = resolved.refused.get(instruction)
-        if refused is None:
-            return instruction
-        near = None if refused.rules is None else least(refused.rules, found.cuts)
-        # A search that was cut short says too little of what the nearest would cost.
-        sure = near is not None and not near.clock_stopped
-        return InstructionAnswer(
-            instruction=instruction,
-            kept=False,
-            why=refused.why,
-            nearest=refused.nearest,
-            price=_price(making, near, bare) if near is not None and sure else None,
-        )
-
-    caps = [instruction.number for instruction in resolved.kept if instruction.what == "set-ups"]
-    stopped = free.clock_stopped or any(one.clock_stopped for one in every)
     return InstructedRun(
         making=making,
         instance=resolved.rules.instance,
@@ -243,13 +227,38 @@ def apply_instructions(
             free,
             cuts=found.cuts,
             loss=None if found.loss is None else loss_of(making.instance, found.cuts),
-            clock_stopped=stopped,
+            clock_stopped=free.clock_stopped or any(one.clock_stopped for one in every),
         ),
-        waiting=tuple(waiting(instruction) for instruction in instructions),
+        waiting=tuple(
+            _refused(making, each, refused, bare, least)
+            if (refused := resolved.refused.get(each))
+            else each
+            for each in instructions
+        ),
         free=bare,
         found=found,
         without=tuple(without),
-        max_set_ups=min((number for number in caps if number is not None), default=None),
+        max_set_ups=resolved.max_set_ups,
+    )
+
+
+def _refused(
+    making: PreparedRun,
+    instruction: Instruction,
+    refused: Refused,
+    bare: _FoundPlan,
+    least: Callable[[Rules], _FoundPlan],
+) -> InstructionAnswer:
+    """The answer to an instruction that is left out, with the price of what is nearest to it."""
+    near = None if refused.rules is None else least(refused.rules)
+    # A search that was cut short says too little of what the nearest would cost.
+    sure = near is not None and not near.clock_stopped
+    return InstructionAnswer(
+        instruction=instruction,
+        kept=False,
+        why=refused.why,
+        nearest=refused.nearest,
+        price=_price(making, near, bare) if near is not None and sure else None,
     )
 
 

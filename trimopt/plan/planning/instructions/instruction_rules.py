@@ -53,6 +53,17 @@ class Resolved:
     kept: tuple[Instruction, ...]
     refused: Mapping[Instruction, Refused]
 
+    @property
+    def rules_asked(self) -> tuple[Instruction, ...]:
+        """Those kept that are rules of the search: all but caps on set-ups."""
+        return tuple(each for each in self.kept if each.what != "set-ups")
+
+    @property
+    def max_set_ups(self) -> int | None:
+        """The lowest of the caps kept."""
+        caps = [each.number for each in self.kept if each.what == "set-ups"]
+        return min((number for number in caps if number is not None), default=None)
+
 
 class InstructionResolver:
     """Takes the instructions of a run one after another.

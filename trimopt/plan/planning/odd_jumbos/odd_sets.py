@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from trimopt.book.model import Defect, Product, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Outcome, Pattern, pattern_faults
+from trimopt.cutting.search.pool_column import PoolColumn
 from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import OddClasses, part_of, with_odd_classes
 from trimopt.mill.model import Mill
@@ -270,34 +271,33 @@ def _column(
     making: PreparedRun, pattern: Pattern, *, stretch: int, span: tuple[int, int], room_m: int
 ) -> StretchColumn:
     """A pattern as the program sees it; of reels that are lost it gives nothing."""
-    from trimopt.cutting.search.pool_program import PoolColumn  # noqa: PLC0415
     from trimopt.cutting.search.stretch_program import StretchColumn  # noqa: PLC0415
 
-    gain_a_set: Counter[int] = Counter()
-    worth_a_set: Counter[int] = Counter()
-    gain_a_metre: Counter[int] = Counter()
-    worth_a_metre: Counter[int] = Counter()
+    a_set: dict[int, tuple[int, int]] = {}
+    a_metre: dict[int, tuple[int, int]] = {}
     for k, count in pattern.pieces:
         option, own = making.options[k], making.instance.options[k]
         wide = int(option.width_mm / making.unit_mm) * count
         if option.order.product is Product.SHEET:
-            gain_a_set[own.demand] += own.gain * count
-            worth_a_set[own.demand] += own.worth * count
-            continue
-        worth_a_metre[own.demand] += wide
-        if option.order.unit is Unit.REELS:
-            gain_a_set[own.demand] += count
+            _give(a_set, own.demand, own.gain * count, own.worth * count)
+        elif option.order.unit is Unit.REELS:
+            _give(a_set, own.demand, count, 0)
+            _give(a_metre, own.demand, 0, wide)
         else:
-            gain_a_metre[own.demand] += count if option.order.unit is Unit.METRES else wide
+            gain = count if option.order.unit is Unit.METRES else wide
+            _give(a_metre, own.demand, gain, wide)
     return StretchColumn(
         stretch=stretch,
         min_m=span[0],
         max_m=span[1],
-        each_set=PoolColumn(
-            cost=0, gains=gain_a_set, worths=worth_a_set, max_count=room_m // span[0]
-        ),
-        each_metre=PoolColumn(cost=0, gains=gain_a_metre, worths=worth_a_metre, max_count=room_m),
+        each_set=PoolColumn(cost=0, yields=a_set, max_count=room_m // span[0]),
+        each_metre=PoolColumn(cost=0, yields=a_metre, max_count=room_m),
     )
+
+
+def _give(yields: dict[int, tuple[int, int]], demand: int, gain: int, worth: int) -> None:
+    had = yields.get(demand, (0, 0))
+    yields[demand] = had[0] + gain, had[1] + worth
 
 
 def _nearest_class(making: PreparedRun, pattern: Pattern, length_m: int) -> Pattern:

@@ -18,7 +18,7 @@ from trimopt.making.odd_classes import with_odd_classes
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings
 from trimopt.plan.planning.chosen_run import supply_of
-from trimopt.plan.planning.run_jumbos import jumbos_in_book, stock_jumbo
+from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book, stock_jumbo
 from trimopt.winding import JumboSupply, StockJumbo
 
 
@@ -107,32 +107,13 @@ def edited_run(
     edited: RunPlan, issued: RunPlan, book: Book, mill: Mill, settings: Settings
 ) -> EditedRun:
     """Read an edited run against the run as issued."""
-    runs = runs_of(book, mill)
-    place = next(place for place, run in enumerate(runs) if run.name == issued.name)
-    jumbos = jumbos_in_book(runs[place], runs, book, mill)
-    planned = {line.number for line in issued.orders}
-    odd = tuple(stock_jumbo(jumbo) for jumbo in jumbos.odd)
-    listed = {jumbo.name: jumbo.width_mm for jumbo in odd}
-    widths = tuple(dict.fromkeys(listed.values()))
-    run = replace(
-        runs[place],
-        orders=tuple(each for each in runs[place].orders if each.number in planned),
-        odd_widths_mm=widths,
-    )
-    making = prepare(
-        run,
-        jumbos.mill,
-        usable_m=jumbos.usable_m,
-        lengths=[
-            (row.core_mm, row.length_m) for row in issued.set_lengths if row.jumbo_width_mm is None
-        ],
-    )
-    making = with_odd_classes(making, jumbos.mill, widths)
+    place, jumbos, making = _as_planned(issued, book, mill)
+    listed = {jumbo.name: jumbo.width_mm for jumbo in jumbos.odd}
     was = {each.number: (block, each) for block in issued.blocks for each in block.sets}
     rows = [
         (
             _on_jumbos(
-                _written(block, was.get(each.number), run.orders, jumbos.mill),
+                _written(block, was.get(each.number), making.run.orders, jumbos.mill),
                 listed.get(each.stretches[0].jumbo) if each.stretches else None,
                 jumbos.mill,
             ),
@@ -160,12 +141,35 @@ def edited_run(
         ),
         mill=jumbos.mill,
         making=making,
-        supply=supply_of(jumbos, place + 1, in_order=book.jumbos_in_order),
-        odd=odd,
-        usable_m=max((*jumbos.usable_m, *(jumbo.usable_m for jumbo in odd))),
+        supply=supply_of(jumbos, place, in_order=book.jumbos_in_order),
+        odd=tuple(map(stock_jumbo, jumbos.odd)),
+        usable_m=max((*jumbos.usable_m, *(jumbo.usable_m for jumbo in jumbos.odd))),
         settings=settings,
     )
     return replace(case, blocks=tuple(_at_listed_length(case, block) for block in case.blocks))
+
+
+def _as_planned(issued: RunPlan, book: Book, mill: Mill) -> tuple[int, RunJumbos, PreparedRun]:
+    """The run's place among the book's, from 1, its jumbos, and it over the lengths as issued."""
+    runs = runs_of(book, mill)
+    place = next(place for place, run in enumerate(runs) if run.name == issued.name)
+    jumbos = jumbos_in_book(runs[place], runs, book, mill)
+    planned = {line.number for line in issued.orders}
+    widths = tuple(dict.fromkeys(jumbo.width_mm for jumbo in jumbos.odd))
+    run = replace(
+        runs[place],
+        orders=tuple(each for each in runs[place].orders if each.number in planned),
+        odd_widths_mm=widths,
+    )
+    making = prepare(
+        run,
+        jumbos.mill,
+        usable_m=jumbos.usable_m,
+        lengths=[
+            (row.core_mm, row.length_m) for row in issued.set_lengths if row.jumbo_width_mm is None
+        ],
+    )
+    return place + 1, jumbos, with_odd_classes(making, jumbos.mill, widths)
 
 
 def _on_jumbos(block: Block, width_mm: Fraction | None, mill: Mill) -> Block:

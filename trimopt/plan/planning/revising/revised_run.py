@@ -69,14 +69,10 @@ def _plan(case: EditedRun, wound: WoundAgain, laying: Laying, start: datetime) -
         replace(block, sets=tuple(rows[at]), diameter_mm=largest_mm(issued, block, block.length_m))
         for at, block in enumerate(wound.blocks)
     )
-    before = {line.number: line.state for line in issued.orders}
-    lines = order_lines(
-        case.making,
-        mill,
-        blocks,
-        carried_over=OrderState.CARRIED_OVER in before.values(),
-        short_before=[number for number, state in before.items() if state is OrderState.SHORT],
-    )
+    states = {line.number: line.state for line in issued.orders}
+    short = [number for number, state in states.items() if state is OrderState.SHORT]
+    over = OrderState.CARRIED_OVER in states.values()
+    lines = order_lines(case.making, mill, blocks, carried_over=over, short_before=short)
     jumbos = jumbos_of(laying.butts, mill.winder)
     set_ups = sum(block.set_up for block in blocks[1:])
     return replace(

@@ -144,20 +144,12 @@ def _run_plan(
     arrangement, laying = order.arrangement, order.laying
     times = timetable(laying.sets, arrangement.blocks, mill.winder, run.start)
     blocks = blocks_of(
-        making,
-        mill,
-        arrangement,
-        lots=order.lots,
-        sets=laying.sets,
-        times=times.sets,
+        making, mill, arrangement, lots=order.lots, sets=laying.sets, times=times.sets
     )
     lines = order_lines(making, mill, blocks, carried_over=no_hours, short_before=short)
     jumbos = jumbos_of(laying.butts, mill.winder)
     why = [_NO_PAPER] * no_paper + [_NO_HOURS] * no_hours
-    set_ups_bound = None
-    if not why:
-        fewest = fewest_patterns(making.instance, run.budget, run.instructed.fixed)
-        set_ups_bound = max(0, fewest - 1)
+    set_ups_bound = None if why else _set_ups_bound(run)
     return RunPlan(
         name=making.run.name,
         winder=mill.winder.name,
@@ -180,12 +172,14 @@ def _run_plan(
         minutes=times.minutes,
         start=times.start if times.sets else None,
         finish=times.finish if times.sets else None,
-        notes=(
-            *[_SHORT_OF_PAPER] * no_paper,
-            *[_SHORT_OF_HOURS] * no_hours,
-            *_split_notes(run, split),
+        notes=tuple(
+            [_SHORT_OF_PAPER] * no_paper + [_SHORT_OF_HOURS] * no_hours + _split_notes(run, split)
         ),
     )
+
+
+def _set_ups_bound(run: ChosenRun) -> int:
+    return max(0, fewest_patterns(run.whole.instance, run.budget, run.instructed.fixed) - 1)
 
 
 def _proof(

@@ -123,6 +123,7 @@ def _arranged(
     run: ChosenRun, cuts: tuple[Cut, ...], lots: tuple[Lot, ...], prices: MovePrices, budget: Budget
 ) -> RunningOrder:
     winder, settings = run.mill.winder, run.settings
+    problem = length_problem(run.making, run.mill, cuts, lots, run.supply, beside=run.beside)
     arrangement = arrange(
         lots,
         winder,
@@ -132,17 +133,14 @@ def _arranged(
         knives_at_mm=run.knives_at_mm,
         prices=prices,
     )
-    by_number = {lot.number: lot for lot in lots}
-    in_order = tuple(by_number[block.lot] for block in arrangement.blocks)
-    balanced = balance(
-        length_problem(run.making, run.mill, cuts, in_order, run.supply, beside=run.beside),
-        budget=budget.share(0.6),
-        seed=settings.seed,
-    )
+    place = {lot.number: at for at, lot in enumerate(lots)}
+    order = tuple(place[block.lot] for block in arrangement.blocks)
+    in_order = problem.in_order(order)
+    balanced = balance(in_order, budget=budget.share(0.6), seed=settings.seed)
     if not budget.over():
         wound = schedule_run(
             lots,
-            length_problem(run.making, run.mill, cuts, lots, run.supply, beside=run.beside),
+            problem,
             winder,
             run.mill.jumbo.width_mm,
             first=arrangement,
@@ -156,11 +154,10 @@ def _arranged(
             budget=budget,
             seed=settings.seed,
         )
-        arrangement, balanced = wound.arrangement, wound.balanced
-        in_order = tuple(lots[place] for place in wound.order)
+        arrangement, balanced, order = wound.arrangement, wound.balanced, wound.order
     return RunningOrder(
         arrangement=arrangement,
-        lots=in_order,
+        lots=tuple(lots[at] for at in order),
         laying=balanced.laying,
         loss_area=balanced.loss_paper,
     )

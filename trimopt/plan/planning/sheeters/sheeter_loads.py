@@ -109,6 +109,28 @@ def loads_on(sheeter: Sheeter, runs: Sequence[RunPlan]) -> list[Load]:
 
 def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
     lines = {line.number: line for line in run.orders}
+    loads = []
+    for kind, reels in _reels_of(run, sheeter).items():
+        line = lines[kind.order]
+        assert line.chop_mm is not None
+        groups = matched(
+            [reel.length_m for reel in reels], sheeter.unwinds, sheeter.max_length_difference_m
+        )
+        loads += [
+            _Waiting(
+                kind=kind,
+                reels=tuple(reels[place] for place in group),
+                chop_mm=line.chop_mm,
+                due=line.due,
+                ready=max(reels[place].finish for place in group),
+            )
+            for group in groups
+        ]
+    return loads
+
+
+def _reels_of(run: RunPlan, sheeter: Sheeter) -> dict[_LoadKind, list[_WaitingReel]]:
+    """The reels that a sheeter cuts, those alike together."""
     kinds: dict[_LoadKind, list[_WaitingReel]] = defaultdict(list)
     for block in run.blocks:
         for row in block.sets:
@@ -131,24 +153,7 @@ def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
                         finish=row.finish,
                     )
                 )
-    loads = []
-    for kind, reels in kinds.items():
-        line = lines[kind.order]
-        assert line.chop_mm is not None
-        groups = matched(
-            [reel.length_m for reel in reels], sheeter.unwinds, sheeter.max_length_difference_m
-        )
-        loads += [
-            _Waiting(
-                kind=kind,
-                reels=tuple(reels[place] for place in group),
-                chop_mm=line.chop_mm,
-                due=line.due,
-                ready=max(reels[place].finish for place in group),
-            )
-            for group in groups
-        ]
-    return loads
+    return kinds
 
 
 def matched(
