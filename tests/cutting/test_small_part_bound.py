@@ -24,7 +24,7 @@ from trimopt.cutting.decomposition import parts_of
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.search.pool_program import choose_sets
 from trimopt.cutting.search.search_state import Search
-from trimopt.cutting.search.starting_plan import completed
+from trimopt.cutting.search.single_order_patterns import completed
 
 
 def beside(*runs: Instance) -> Instance:

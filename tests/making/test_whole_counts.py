@@ -6,7 +6,7 @@ from itertools import product
 
 from hypothesis import given, strategies as st
 
-from trimopt.making.whole_counts import nearest_counts
+from trimopt.making.required_ranges import nearest_counts
 
 
 @given(

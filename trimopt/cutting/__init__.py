@@ -22,10 +22,11 @@ from trimopt.cutting.model.instance import (
     Option as Option,
     WindingClass as WindingClass,
 )
-from trimopt.cutting.model.observer import Observer as Observer, Progress as Progress
 from trimopt.cutting.model.outcome import (
     Certificate as Certificate,
+    Observer as Observer,
     Outcome as Outcome,
+    Progress as Progress,
     Status as Status,
 )
 from trimopt.cutting.params import EngineParams as EngineParams

@@ -17,8 +17,7 @@ from trimopt.budget import Budget
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.model.cuts import Cut, Pattern
 from trimopt.cutting.model.instance import Instance
-from trimopt.cutting.model.observer import Observer, Progress
-from trimopt.cutting.model.outcome import Certificate, Outcome, Status
+from trimopt.cutting.model.outcome import Certificate, Observer, Outcome, Progress, Status
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,15 +22,13 @@ from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.lp.tightening import tightened
 from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed
 from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.model.observer import Observer
-from trimopt.cutting.model.outcome import Certificate, Outcome, Status
+from trimopt.cutting.model.outcome import Certificate, Observer, Outcome, Status
 from trimopt.cutting.params import PARAMS, EngineParams
 from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.pattern_enumeration import NearPatterns, near_patterns
 from trimopt.cutting.search.restarts import Restarts
 from trimopt.cutting.search.search_state import Search, paper_cost
-from trimopt.cutting.search.single_order_patterns import is_held, single_order_patterns
-from trimopt.cutting.search.starting_plan import completed
+from trimopt.cutting.search.single_order_patterns import completed, is_held, single_order_patterns
 from trimopt.cutting.width_grid import grid_of, solve_on_grid
 
 Floats = NDArray[np.float64]

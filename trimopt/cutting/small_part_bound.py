@@ -14,8 +14,7 @@ from trimopt.cutting.decomposition import parts_of, solve_parts
 from trimopt.cutting.engine import solve
 from trimopt.cutting.model.cuts import Cut
 from trimopt.cutting.model.instance import Instance
-from trimopt.cutting.model.observer import Observer
-from trimopt.cutting.model.outcome import Outcome, Status
+from trimopt.cutting.model.outcome import Observer, Outcome, Status
 from trimopt.cutting.params import PARAMS, EngineParams, SmallPartParams
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.cutting.search.search_state import Search

@@ -23,8 +23,7 @@ from trimopt.budget import Budget
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.model.cuts import Cut, faults_of, loss_of
 from trimopt.cutting.model.instance import Instance, Option, WindingClass
-from trimopt.cutting.model.observer import Observer, Progress
-from trimopt.cutting.model.outcome import Outcome, Status
+from trimopt.cutting.model.outcome import Observer, Outcome, Progress, Status
 from trimopt.cutting.params import EngineParams, GridParams
 
 _BOUND_SHARE = 0.3  # of the time left; what the bound leaves is there for the plan

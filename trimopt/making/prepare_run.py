@@ -18,6 +18,7 @@ from trimopt.making.model import CutOption, PreparedRun, Run, SalesNote
 from trimopt.making.required_ranges import (
     Required,
     kg_of_area,
+    nearest_counts,
     ordered_area,
     prices_of,
     quantity_of_gain,
@@ -26,7 +27,6 @@ from trimopt.making.required_ranges import (
 from trimopt.making.set_lengths import candidate_lengths, small_order_lengths
 from trimopt.making.stock_reels import with_stock
 from trimopt.making.stock_widths import BEYOND_MOST, stock_orders
-from trimopt.making.whole_counts import nearest_counts
 from trimopt.mill.model import Mill
 from trimopt.paper import common_step
 

@@ -14,8 +14,7 @@ from hypothesis import given, settings, strategies as st
 from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, WindingClass
 from trimopt.cutting.bin_packing.arc_graph import Arcs, build_arcs
-from trimopt.cutting.bin_packing.arc_patterns import patterns_along, ways_along
-from trimopt.cutting.bin_packing.arc_reduction import ArcReducer
+from trimopt.cutting.bin_packing.arc_patterns import ArcReducer, patterns_along, ways_along
 from trimopt.cutting.bin_packing.bin_master import BinMaster, whole
 from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
 from trimopt.cutting.bin_packing.branch_and_price import BranchAndPrice

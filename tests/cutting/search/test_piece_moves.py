@@ -30,8 +30,7 @@ from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.params import PARAMS, PieceMoveParams
 from trimopt.cutting.search.piece_moves.change_pairs import Settling, Ways, meet
-from trimopt.cutting.search.piece_moves.class_fit import ClassFit
-from trimopt.cutting.search.piece_moves.class_packing import packed
+from trimopt.cutting.search.piece_moves.class_fit import ClassFit, packed
 from trimopt.cutting.search.piece_moves.order_changes import Changes, OrderMoves
 from trimopt.cutting.search.search_state import Search, paper_cost
 

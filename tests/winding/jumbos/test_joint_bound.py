@@ -10,8 +10,7 @@ from trimopt.book.model import Order, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import solve
 from trimopt.making import PreparedRun, Run, piece_of, prepare
-from trimopt.winding.jumbos.joint_bound import least_loss
-from trimopt.winding.jumbos.length_ends import every_length
+from trimopt.winding.jumbos.joint_bound import every_length, least_loss
 
 MILL = sample_mill()
 USABLE_M = (MILL.jumbo.usable_m,)

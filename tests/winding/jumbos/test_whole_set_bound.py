@@ -25,8 +25,7 @@ from trimopt.cutting import (
 )
 from trimopt.cutting.lp.bound_certificate import surplus_pays
 from trimopt.making import Run, prepare
-from trimopt.winding.jumbos.joint_bound import least_loss
-from trimopt.winding.jumbos.length_ends import every_length
+from trimopt.winding.jumbos.joint_bound import every_length, least_loss
 from trimopt.winding.jumbos.whole_set_bound import whole_sets_bound
 
 MILL = sample_mill()

@@ -6,8 +6,8 @@ from fractions import Fraction
 from itertools import permutations
 from random import Random
 
+from trimopt.winding.knives.move_bounds import Steps
 from trimopt.winding.knives.order_annealing import OrderWalk
-from trimopt.winding.knives.order_bound import Steps
 from trimopt.winding.knives.order_costs import MovePrices, Running
 from trimopt.winding.model import Lot, Strip
 

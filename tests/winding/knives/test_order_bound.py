@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise, permutations
 
 from trimopt.budget import Budget
-from trimopt.winding.knives.order_bound import Steps, path_bound
+from trimopt.winding.knives.move_bounds import Steps, path_bound
 
 
 def test_path_bound_is_the_shortest_path() -> None:

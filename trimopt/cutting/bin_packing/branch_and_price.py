@@ -23,8 +23,7 @@ from itertools import pairwise
 import numpy as np
 
 from trimopt.cutting.bin_packing.arc_graph import Arcs, build_arcs
-from trimopt.cutting.bin_packing.arc_patterns import patterns_along
-from trimopt.cutting.bin_packing.arc_reduction import ArcReducer
+from trimopt.cutting.bin_packing.arc_patterns import ArcReducer, patterns_along
 from trimopt.cutting.bin_packing.bin_dive import BinDive
 from trimopt.cutting.bin_packing.bin_master import BinMaster, Node, PackingSolution
 from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets

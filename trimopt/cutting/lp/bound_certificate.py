@@ -10,6 +10,12 @@ The certificate's condition (A) is made to hold for every pattern that the width
 edge trim (broke reels take stations) and the no-edge rule allow, whether or not pairs and barred
 patterns do. So a plain table over width, pieces and edge pieces can check it.
 
+A plan may wind sets of classes whose prices were not proven (`least_a_metre`). They add
+Σ sets · (SCALE · cost - Σ pieces (g · gain + w · worth)) to the first sum, of either sign. Where
+these sets come to so many metres, that is no less than the metres times the least, over the
+classes, of what a metre of their best set adds. The best set is taken over all choices of pieces
+that fit the width and the stations: relaxed, so that a plain table can check it.
+
 References
 ----------
 A. A. Farley (1990), "A note on bounding a class of linear programming problems, including cutting
@@ -18,7 +24,7 @@ stock problems", Operations Research 38, 922-923.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor, inf
@@ -240,3 +246,37 @@ def _leaders(offer: ClassOffer, values: Ints) -> Ints:
     )
     leaders: Ints = order[first]
     return leaders
+
+
+def least_a_metre(instance: Instance, proof: Certificate, lengths_m: Mapping[int, int]) -> Fraction:
+    """The least that a metre of these classes adds to the loss at the prices, in its units.
+
+    Parameters
+    ----------
+    lengths_m
+        The classes, each with the metres of its sets.
+    """
+    return min(
+        (SCALE * instance.classes[c].cost - Fraction(_best(instance, proof, c), proof.scale))
+        / metres
+        for c, metres in lengths_m.items()
+    )
+
+
+def _best(instance: Instance, proof: Certificate, c: int) -> int:
+    """The most that a set of a class is worth at the prices."""
+    limits = instance.classes[c]
+    priced: dict[int, int] = {}
+    for k in instance.options_of(c):
+        option = instance.options[k]
+        value = proof.piece_price(option)
+        if value > 0 and option.width <= limits.width:
+            priced[option.width] = max(value, priced.get(option.width, 0))
+    if not priced:
+        return 0
+    widths = np.array(sorted(priced), dtype=np.int64)
+    values = np.array([priced[width] for width in sorted(priced)], dtype=np.int64)
+    most = np.minimum(limits.width // widths, limits.max_pieces)
+    free = np.zeros(len(widths), dtype=np.bool_)
+    table = fill_pieces(widths, values, most, free, (limits.max_pieces, limits.width))
+    return max(0, int(table.best.max()))

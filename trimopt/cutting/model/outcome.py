@@ -39,6 +39,7 @@ prices. Prices for which (B) fails prove nothing. bound = ⌈Σ floor_i⌉, in e
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 
@@ -104,3 +105,17 @@ class Outcome:
         if self.loss is None:
             return None
         return (self.loss - self.bound) / max(1, abs(self.loss))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """What is known at a moment of the search."""
+
+    seconds: float
+    loss: int | None
+    bound: int | None
+    step: str
+    cuts: tuple[Cut, ...] = ()  # the plan of that loss, where it is a whole one
+
+
+Observer = Callable[[Progress], None]

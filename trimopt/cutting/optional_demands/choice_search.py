@@ -33,9 +33,8 @@ from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.lp.tightening import tightened
 from trimopt.cutting.model.cuts import Cut, Pattern
 from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.optional_demands.choice_program import whole_choice
 from trimopt.cutting.optional_demands.choosing import Choice, Choosing
-from trimopt.cutting.optional_demands.optional_master import OptionalMaster
+from trimopt.cutting.optional_demands.optional_master import OptionalMaster, whole_choice
 from trimopt.cutting.params import PARAMS, EngineParams
 from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.pattern_enumeration import near_patterns

@@ -10,7 +10,7 @@ from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.model.cuts import Cut, Pattern, faults_of, loss_of
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import loss_of_net
-from trimopt.cutting.model.observer import Observer, Progress
+from trimopt.cutting.model.outcome import Observer, Progress
 from trimopt.cutting.params import PARAMS, EngineParams
 
 

@@ -24,7 +24,7 @@ from trimopt.cutting.search.search_state import paper_cost
 from trimopt.cutting.setups.all_patterns_program import NO_PLAN, AllPatterns
 from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.build_tables import BuildTables, without_surplus
-from trimopt.cutting.setups.merging import Merger
+from trimopt.cutting.setups.dealt_sets import Merger
 from trimopt.cutting.setups.model import ParetoPoint, TradeOff
 from trimopt.cutting.setups.pattern_floor import fewest_patterns
 from trimopt.cutting.setups.ruin_recreate import Recreator

@@ -2,7 +2,7 @@
 
 Where diameters are wide, listed set lengths and whole numbers of sets bind more than paper does: a
 pattern may be wound for as many metres as orders want, in sets that are cut where jumbos end. So
-patterns come from the linear program of the joint bound (`trimopt.winding.jumbos.length_ends`), and
+patterns come from the linear program of the joint bound (`trimopt.winding.jumbos.joint_bound`), and
 a mixed-integer program says how many metres and sets of each: lengths go on between the limits of a
 set, orders stay inside their ranges, and of the loss all is counted but the butts that depend on
 the running order. A pattern whose lengths cannot fill a jumbo, however many sets, is charged for
@@ -24,7 +24,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Instance, Pattern, generated_patterns
 from trimopt.making import PreparedRun, piece_of_way, ways
 from trimopt.mill.model import Mill
-from trimopt.winding.jumbos.length_ends import every_length
+from trimopt.winding.jumbos.joint_bound import every_length
 
 _NODES = 300  # of branch and bound: half a second of a run of thirty orders
 _MAX_JUMBOS = 1_000

@@ -1,6 +1,6 @@
 """The joint bound of small parts: whole sets of any length, searched through.
 
-The linear program over the ends of the ranges of length (`trimopt.winding.jumbos.length_ends`)
+The linear program over the ends of the ranges of length (`trimopt.winding.jumbos.joint_bound`)
 mixes fractions of sets. Of a few orders on a core of their own whole sets are few, and two sets are
 much more than a set and a third. So here the sets of a pattern are a whole number n, and their
 metres together are any whole number from n times the shortest to n times the longest length that
@@ -56,7 +56,7 @@ def whole_sets_bound(
     Parameters
     ----------
     instance
-        The part over the ends of all ranges, as `trimopt.winding.jumbos.length_ends` gives it, its
+        The part over the ends of all ranges, as `trimopt.winding.jumbos.joint_bound` gives it, its
         demands as the run has them.
     lengths_m
         The length of each of its classes.

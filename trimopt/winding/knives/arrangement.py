@@ -11,8 +11,7 @@ from trimopt.winding.knives.arrange_job import Job, prepare, result
 from trimopt.winding.knives.knife_moves import BACK, FRONT
 from trimopt.winding.knives.layout_dp import AnyKnife, OrderKept
 from trimopt.winding.knives.lifted_search import LiftedSearch
-from trimopt.winding.knives.move_bounds import order_bound, pair_bounds
-from trimopt.winding.knives.order_bound import Steps, path_bound
+from trimopt.winding.knives.move_bounds import Steps, order_bound, pair_bounds, path_bound
 from trimopt.winding.knives.order_costs import MovePrices, Running
 from trimopt.winding.knives.order_search import OrderSearch
 from trimopt.winding.model import Arrangement, Lot

@@ -16,7 +16,7 @@ A broke reel has the width that suits. A pair without one is counted above, and 
 pairs with one than there are broke reels.
 
 The path bound is the least sum of pair bounds over all running orders
-(`trimopt.winding.knives.order_bound`). With spare knives that stay where they are when lifted, a
+(`trimopt.winding.knives.move_bounds`). With spare knives that stay where they are when lifted, a
 place may be held from further back: a step then saves at most as many moves as there are idle
 knives to save them. `places_bound` counts from another side: each place that no knife holds at the
 start takes a move at some time.
@@ -26,9 +26,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from itertools import product
+from itertools import pairwise, product
 from math import ceil, prod
 
 from trimopt.budget import Budget
@@ -36,7 +37,72 @@ from trimopt.mill.model import Winder
 from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam
 from trimopt.winding.knives.layout_dp import AnyKnife, Count, OrderKept
-from trimopt.winding.knives.order_bound import Steps, path_bound
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steps:
+    """Least moves from lot to lot over all layouts.
+
+    `min_moves[i][j]` are those from lot i to lot j, `first_moves[i]` those to lot i as the first.
+    """
+
+    min_moves: Sequence[Sequence[int]]
+    first_moves: Sequence[int]
+
+    def cost(self, order: Sequence[int]) -> int:
+        """Least moves of a running order."""
+        return self.first_moves[order[0]] + sum(self.min_moves[a][b] for a, b in pairwise(order))
+
+
+def path_bound(steps: Steps, budget: Budget, *, effort: float = 1.0) -> tuple[int, list[int]]:
+    """The least cost of all running orders, and an order of little cost.
+
+    `effort` is deterministic seconds for the integer program, which is stopped with the budget.
+
+    Returns
+    -------
+    tuple
+        A proven lower bound, and the best order that was found (of that cost, where it is proven).
+    """
+    least, firsts = steps.min_moves, steps.first_moves
+    n = len(least)
+    if n <= 1:
+        return sum(firsts), list(range(n))
+    if len({least[i][j] for i in range(n) for j in range(n) if i != j}) == 1:
+        order = sorted(range(n), key=lambda i: firsts[i])
+        return firsts[order[0]] + (n - 1) * least[0][1], order
+    if budget.over():
+        return 0, list(range(n))
+    # Heavy; not at the top of a command.
+    from ortools.sat.python import cp_model  # noqa: PLC0415
+
+    from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
+
+    model = cp_model.CpModel()
+    arcs = []
+    terms: list[cp_model.LinearExprT] = []
+    # A path through all lots is a circuit through them and a start, which is node n.
+    for i in range(n):
+        arcs.append((n, i, model.new_bool_var("")))
+        terms.append(firsts[i] * arcs[-1][2])
+        arcs.append((i, n, model.new_bool_var("")))
+        for j in range(n):
+            if i != j:
+                arcs.append((i, j, model.new_bool_var("")))
+                terms.append(least[i][j] * arcs[-1][2])
+    model.add_circuit(arcs)
+    model.minimize(sum(terms))
+    solver, status = run_cp_sat(model, budget, effort=effort, seed=1)
+    order = list(range(n))
+    if status in FOUND:
+        follows = {i: j for i, j, arc in arcs if solver.boolean_value(arc)}
+        order = []
+        at = follows[n]
+        while at != n:
+            order.append(at)
+            at = follows[at]
+    return max(0, round(solver.best_objective_bound)), order
+
 
 _MAX_SUBSETS = 600  # sub-multisets a side; else the bound by number of strips
 _MAX_NODES = 3_000

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from math import exp
 from random import Random
 
-from trimopt.winding.knives.order_bound import Steps
+from trimopt.winding.knives.move_bounds import Steps
 from trimopt.winding.knives.order_costs import Running
 
 _STEPS = 60  # at a time

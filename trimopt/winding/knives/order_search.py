@@ -21,11 +21,10 @@ from random import Random
 from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.layout_dp import Count, Laid
-from trimopt.winding.knives.layout_pool import LayoutPools
+from trimopt.winding.knives.move_bounds import Steps
 from trimopt.winding.knives.order_annealing import OrderWalk
-from trimopt.winding.knives.order_bound import Steps
 from trimopt.winding.knives.order_costs import Running
-from trimopt.winding.knives.recombination import Recombine
+from trimopt.winding.knives.recombination import LayoutPools, Recombine
 
 _STEPS = 60  # changes of order before layouts are added to the pools
 _ROUNDS = 12  # of these from warm to cold

@@ -19,8 +19,7 @@ from trimopt.cutting import (
     prove,
     residual,
 )
-from trimopt.cutting.lp.bound_certificate import price_bound
-from trimopt.cutting.lp.other_classes import least_a_metre
+from trimopt.cutting.lp.bound_certificate import least_a_metre, price_bound
 from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import part_of, with_odd_classes
 from trimopt.mill.model import Mill

@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.plan.model import Block, Position, SetRow
-from trimopt.plan.planning.odd_jumbos.band_hits import hit_by_bands
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
@@ -280,3 +279,27 @@ def _join_faults(case: EditedRun) -> Iterator[EditFault]:
             what = f"a part of {min(metres):,} m; {winder.min_join_part_m:,} m is the least"
         if what:
             yield EditFault(run=case.issued.name, sets=(each.number,), what=what)
+
+
+def hit_by_bands(block: Block, jumbo: StockJumbo, from_m: int, to_m: int) -> frozenset[int]:
+    """Positions that a band of the jumbo touches, broke reels apart.
+
+    Parameters
+    ----------
+    from_m, to_m
+        Of the set, from where the jumbo's usable length begins.
+    """
+    bands = [
+        (each.from_mm, each.to_mm)
+        for each in jumbo.defects
+        if (each.from_mm > 0 or each.to_mm < jumbo.width_mm)
+        and each.from_m < to_m + jumbo.loss_start_m
+        and from_m + jumbo.loss_start_m < each.to_m
+    ]
+    hit, front = set(), block.edge_front_mm
+    for position in block.positions:
+        back = front + position.width_mm
+        if position.kind != "broke" and any(start < back and front < end for start, end in bands):
+            hit.add(position.number)
+        front = back
+    return frozenset(hit)

@@ -7,8 +7,10 @@ these are laid out anew. Which sets the shift has hours for is decided over all 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from trimopt.cutting import Cut, loss_of, patterns_in
 from trimopt.cutting.setups import ParetoPoint, fewest_patterns
@@ -16,7 +18,6 @@ from trimopt.paper import Measured
 from trimopt.plan.model import JumboUse, Proof, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.odd_jumbos.odd_part import odd_metres
-from trimopt.plan.planning.schedule.odd_first import with_odd_jumbos
 from trimopt.plan.planning.schedule.order_lines import order_lines
 from trimopt.plan.planning.schedule.run_assembly import balance_of, blocks_of, jumbos_of
 from trimopt.plan.planning.schedule.run_lots import merged
@@ -34,6 +35,7 @@ from trimopt.plan.planning.schedule.running_order import (
     order_on_jumbos,
 )
 from trimopt.plan.planning.schedule.split_blocks import Split, with_splits
+from trimopt.winding import Arrangement, LaidBlock, Laying, Lot
 from trimopt.winding.jumbos.clock import timetable
 from trimopt.winding.jumbos.joint_bound import least_loss
 
@@ -255,3 +257,61 @@ def _laid_cuts(cuts: tuple[Cut, ...], order: RunningOrder) -> tuple[Cut, ...]:
     missing = {order.lots[row.block].number: row.sets for row in order.laying.unlaid}
     left = (replace(cut, sets=cut.sets - missing.get(number, 0)) for number, cut in enumerate(cuts))
     return tuple(cut for cut in left if cut.sets > 0)
+
+
+def with_odd_jumbos(run: ChosenRun, split: Split) -> Split:
+    """The run's sets behind those on its odd jumbos; as they are where it has none."""
+    if run.odd is None:
+        return split
+    stage, rest = run.odd.stage, split.order
+    cuts, blocks = len(stage.cuts), len(stage.blocks)
+    lots = (*stage.lots, *(replace(lot, number=lot.number + cuts) for lot in rest.lots))
+    arranged = (
+        *stage.blocks,
+        *(replace(block, lot=block.lot + cuts) for block in rest.arrangement.blocks),
+    )
+    butts = stage.butts_before(others=bool(rest.laying.sets))
+    lost_mm_m = sum(
+        ((b.wound_m + b.left_m * (not b.carried_forward)) * b.jumbo.width_mm for b in butts),
+        Fraction(0),
+    )
+    laying = Laying(
+        sets=(
+            *stage.sets,
+            *(replace(laid, block=laid.block + blocks) for laid in rest.laying.sets),
+        ),
+        butts=(*butts, *rest.laying.butts),
+        unlaid=tuple(replace(row, block=row.block + blocks) for row in rest.laying.unlaid),
+    )
+    loss = rest.loss_area
+    order = RunningOrder(
+        arrangement=_together(rest.arrangement, _set_up(arranged, lots)),
+        lots=lots,
+        laying=laying,
+        loss_area=None if loss is None else loss + lost_mm_m / run.making.unit_mm,
+    )
+    return replace(split, cuts=(*stage.cuts, *split.cuts), order=order)
+
+
+def _set_up(blocks: tuple[LaidBlock, ...], lots: tuple[Lot, ...]) -> tuple[LaidBlock, ...]:
+    """The blocks, each set up where the one before it was not for the same."""
+    setting = {lot.number: lot.setting for lot in lots}
+    done: list[LaidBlock] = []
+    before: tuple[int, Counter[Fraction]] | None = None
+    for block in blocks:
+        now = setting[block.lot], Counter(strip.width_mm for strip in block.layout.strips)
+        done.append(replace(block, set_up=now != before) if done else block)
+        before = now
+    return tuple(done)
+
+
+def _together(rest: Arrangement, blocks: tuple[LaidBlock, ...]) -> Arrangement:
+    """All blocks; bounds were for those of one width alone."""
+    return replace(
+        rest,
+        blocks=blocks,
+        set_ups=sum(block.set_up for block in blocks[1:]),
+        moves=sum(block.moves for block in blocks),
+        moves_bound=0,
+        proven=False,
+    )
