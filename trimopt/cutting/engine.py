@@ -104,19 +104,15 @@ def solve(
     return run.outcome()
 
 
-def generated_patterns(
-    instance: Instance, *, budget: Budget | None = None, params: EngineParams = PARAMS
-) -> tuple[Pattern, ...]:
+def generated_patterns(instance: Instance, *, budget: Budget | None = None) -> tuple[Pattern, ...]:
     """Patterns that the linear program was given until none improved it; those of the optimum too.
 
     None where time ends before, or the grid of widths is so fine that its tables are coarser.
     """
-    if grid_of(instance, params.grid) is not None:
+    if grid_of(instance, PARAMS.grid) is not None:
         return ()
     pricers = _pricers(instance)
-    search = Search(
-        instance=instance, budget=budget or Budget(), gap=0.0, observer=None, params=params
-    )
+    search = Search(instance=instance, budget=budget or Budget())
     master = Master(instance)
     for pattern in single_order_patterns(instance, pricers):
         if pattern is not None:

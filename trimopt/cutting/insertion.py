@@ -23,7 +23,7 @@ from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.lp.tightening import tightened
 from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed
 from trimopt.cutting.model.instance import SCALE, Instance
-from trimopt.cutting.params import PARAMS, EngineParams
+from trimopt.cutting.params import PARAMS
 from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.pattern_enumeration import near_patterns
 from trimopt.cutting.search.search_state import Search
@@ -65,9 +65,7 @@ class InsertedPlan:
     clock_stopped: bool
 
 
-def insert_demand(
-    joining: Insertion, *, budget: Budget, seed: int = 0, params: EngineParams = PARAMS
-) -> InsertedPlan:
+def insert_demand(joining: Insertion, *, budget: Budget, seed: int = 0) -> InsertedPlan:
     """Find the plan that a new demand and a plan make together.
 
     Parameters
@@ -88,13 +86,13 @@ def insert_demand(
             for limits, cost in zip(joining.instance.classes, joining.charges, strict=True)
         ),
     )
-    search = Search(instance=charged, budget=budget.share(1), params=params, set_up=joining.set_up)
+    search = Search(instance=charged, budget=budget.share(1), set_up=joining.set_up)
     search.take(_beside(joining, own), "by itself")
     program = _InsertionProgram(joining, pricers, search, own)
     try:
         pool = program.pool(program.solve())
         exchange = LocalSearch(search, [*(cut.pattern for cut in joining.kept), *pool], seed)
-        exchange.run(params.insertion.exchanges, {cut.pattern: cut.sets for cut in joining.kept})
+        exchange.run(PARAMS.insertion.exchanges, {cut.pattern: cut.sets for cut in joining.kept})
     except (SearchEnded, SolverFailedError):
         pass  # what stands is given out, with the bound that is proven so far
     return InsertedPlan(cuts=search.cuts, bound=program.bound, clock_stopped=search.budget.stopped)

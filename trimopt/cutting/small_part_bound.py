@@ -15,14 +15,12 @@ from trimopt.cutting.engine import solve
 from trimopt.cutting.model.cuts import Cut
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.outcome import Observer, Outcome, Status
-from trimopt.cutting.params import PARAMS, EngineParams, SmallPartParams
+from trimopt.cutting.params import PARAMS, SmallPartParams
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.cutting.search.search_state import Search
 
 
-def prove(
-    instance: Instance, *, budget: Budget, seed: int = 0, params: EngineParams = PARAMS
-) -> Outcome:
+def prove(instance: Instance, *, budget: Budget, seed: int = 0) -> Outcome:
     """Bound the loss of a run.
 
     Parameters
@@ -45,18 +43,10 @@ def prove(
         start: tuple[Cut, ...] = (),
     ) -> Outcome:
         # As wide a gap as may be: the linear program proves, and no plan is sought.
-        outcome = solve(
-            part,
-            budget=budget,
-            gap=1.0,
-            seed=seed,
-            observer=observer,
-            start=start,
-            params=params,
-        )
-        if len(part.demands) > params.small_parts.max_demands:
+        outcome = solve(part, budget=budget, gap=1.0, seed=seed, observer=observer, start=start)
+        if len(part.demands) > PARAMS.small_parts.max_demands:
             return outcome
-        return _searched(part, outcome, budget, seed, params.small_parts)
+        return _searched(part, outcome, budget, seed, PARAMS.small_parts)
 
     parts = parts_of(instance)
     if len(parts) <= 1:

@@ -5,7 +5,8 @@ All positions are millimetres from the front edge of the web as it comes off the
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
@@ -90,11 +91,29 @@ class Arrangement:
     """All blocks in running order; the bound holds for these lots, over all orders and layouts."""
 
     blocks: tuple[LaidBlock, ...]
-    set_ups: int  # the first counts apart, so it is not in here
-    moves: int
-    moves_bound: int
-    proven: bool
-    clock_stopped: bool = False
+    moves_bound: int = 0
+
+    @property
+    def set_ups(self) -> int:
+        """Changes of pattern; the first set-up counts apart, so it is not in here."""
+        return sum(block.set_up for block in self.blocks[1:])
+
+    @property
+    def moves(self) -> int:
+        """Knife moves of all blocks."""
+        return sum(block.moves for block in self.blocks)
+
+
+def set_up_where_needed(blocks: Sequence[LaidBlock], lots: Iterable[Lot]) -> tuple[LaidBlock, ...]:
+    """The blocks, each but the first set up where the one before it was not for the same."""
+    setting = {lot.number: lot.setting for lot in lots}
+    done: list[LaidBlock] = []
+    before: tuple[int, Counter[Fraction]] | None = None
+    for block in blocks:
+        now = setting[block.lot], Counter(strip.width_mm for strip in block.layout.strips)
+        done.append(replace(block, set_up=now != before) if done else block)
+        before = now
+    return tuple(done)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

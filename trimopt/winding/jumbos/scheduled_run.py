@@ -162,8 +162,7 @@ def schedule_run(
         new = tuple(place[block.lot] for block in arrangement.blocks)
         moved = _moved(task, found, order, new)
         # What is proven of knife moves is proven over all orders, so the first bound holds.
-        proven = arrangement.moves <= first.moves_bound
-        arrangement = replace(arrangement, moves_bound=first.moves_bound, proven=proven)
+        arrangement = replace(arrangement, moves_bound=first.moves_bound)
         run = task.scheduled(arrangement, moved, new)
         if run.cost_m < plain.cost_m:
             return run

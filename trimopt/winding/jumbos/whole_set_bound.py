@@ -48,8 +48,6 @@ def whole_sets_bound(
     lengths_m: Sequence[int],
     outcome: Outcome,
     budget: Budget,
-    *,
-    seed: int = 0,
 ) -> int | None:
     """Bound the loss of a part of reels over whole sets of every length in range.
 
@@ -82,7 +80,7 @@ def whole_sets_bound(
     for pattern in patterns:
         if (across := _across(instance, pattern)) in ends:
             ends[across].setdefault(lengths_m[pattern.winding_class], column_of(instance, pattern))
-    return _searched(instance, lengths_m, ends, outcome, budget=budget, seed=seed)
+    return _searched(instance, lengths_m, ends, outcome, budget)
 
 
 def _across(instance: Instance, pattern: Pattern) -> Across:
@@ -98,9 +96,7 @@ def _searched(
     lengths_m: Sequence[int],
     ends: dict[Across, dict[int, PoolColumn]],
     outcome: Outcome,
-    *,
     budget: Budget,
-    seed: int,
 ) -> int | None:
     # Slow to import, and not every run has small parts.
     from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
@@ -139,7 +135,7 @@ def _searched(
     program.model.minimize(program.objective)
     for column, hint in zip(program.columns, hints, strict=True):
         program.model.add_hint(column, hint)
-    solver, status = run_cp_sat(program.model, budget, effort=_EFFORT, seed=seed)
+    solver, status = run_cp_sat(program.model, budget, effort=_EFFORT)
     return proven_by(solver) if status in FOUND else None
 
 

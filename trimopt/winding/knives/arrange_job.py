@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -22,7 +22,14 @@ from trimopt.winding.knives.knife_moves import (
 )
 from trimopt.winding.knives.layout_dp import Laid, positions
 from trimopt.winding.knives.order_search import Tour
-from trimopt.winding.model import Arrangement, LaidBlock, Layout, Lot, Strip
+from trimopt.winding.model import (
+    Arrangement,
+    LaidBlock,
+    Layout,
+    Lot,
+    Strip,
+    set_up_where_needed,
+)
 
 
 @dataclass(frozen=True)
@@ -130,14 +137,7 @@ def prepare(
     )
 
 
-def result(
-    job: Job,
-    tour: Tour,
-    beams: Sequence[Beam],
-    *,
-    bound: int,
-    clock_stopped: bool,
-) -> Arrangement:
+def result(job: Job, tour: Tour, beams: Sequence[Beam], bound: int) -> Arrangement:
     """The arrangement in mm.
 
     Parameters
@@ -146,31 +146,19 @@ def result(
         How the knives stand before the first block, then at each.
     """
     blocks = []
-    set_up_for: tuple[int, Counter[Fraction]] | None = None
     for t, (lot, (before, after)) in enumerate(zip(tour.order, pairwise(beams), strict=True)):
-        layout = job.layout(lot, tour.laid[lot])
         row = job.row(lot, tour.laid[lot])
-        now = job.lots[lot].setting, Counter(strip.width_mm for strip in layout.strips)
         counted = t > 0 or bool(job.starts)
         moved = moves(before, after) if counted else 0
         blocks.append(
             LaidBlock(
                 lot=job.lots[lot].number,
-                layout=layout,
+                layout=job.layout(lot, tour.laid[lot]),
                 sets=job.lots[lot].sets,
-                set_up=now != set_up_for if t else moved > 0 or not counted,
+                set_up=moved > 0 or not counted,
                 moves=moved,
                 moved=tuple(counted and before[after.index(place)] != place for place in row),
                 beam_mm=to_mm(after, job.unit_mm),
             )
         )
-        set_up_for = now
-    kept = sum(block.moves for block in blocks)
-    return Arrangement(
-        blocks=tuple(blocks),
-        set_ups=sum(block.set_up for block in blocks[1:]),
-        moves=kept,
-        moves_bound=bound,
-        proven=kept <= bound,
-        clock_stopped=clock_stopped,
-    )
+    return Arrangement(blocks=set_up_where_needed(blocks, job.lots), moves_bound=bound)

@@ -71,7 +71,7 @@ def arrange(
         Where `knives_at_mm` cannot be.
     """
     if not lots:
-        return Arrangement(blocks=(), set_ups=0, moves=0, moves_bound=0, proven=True)
+        return Arrangement(blocks=())
     budget = budget or Budget(max_work=_WORK)
     job = prepare(lots, winder, web_mm, knives_at_mm)
     running = Running(lots, prices or MovePrices())
@@ -95,7 +95,7 @@ def arrange(
     )
     tour = search.run([order] if running.allowed(order) else [])
     if not lifted:
-        return result(job, tour, job.beams(tour), bound=bound, clock_stopped=budget.stopped)
+        return result(job, tour, job.beams(tour), bound)
     set_up = LiftedSearch(
         job.shapes,
         running,
@@ -108,7 +108,7 @@ def arrange(
         work=search.work(),
         seed=seed,
     ).run(tour)
-    return result(job, set_up, set_up.beams, bound=bound, clock_stopped=budget.stopped)
+    return result(job, set_up, set_up.beams, bound)
 
 
 def _bounds(job: Job, budget: Budget) -> tuple[int, int, list[int], Steps]:

@@ -24,6 +24,7 @@ from trimopt.winding import (
     Lot,
     arrange,
 )
+from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams
 
 _KNIFE_WORK = 1_000
@@ -49,10 +50,9 @@ class OddStage:
 
     def butts_before(self, *, others: bool) -> tuple[Butt, ...]:
         """What is left of each jumbo; of the last it is carried forward where no set follows."""
-        last = len(self.butts) - 1
         return tuple(
-            replace(butt, carried_forward=place == last and butt.left_m > 0 and not others)
-            for place, butt in enumerate(self.butts)
+            replace(butt, carried_forward=butt.carried_forward and not others)
+            for butt in self.butts
         )
 
 
@@ -222,15 +222,7 @@ def _stage(
         lots=tuple(replace(row.lot, number=at, sets=len(row.sets)) for at, row in enumerate(rows)),
         blocks=tuple(replace(row.block, lot=at, sets=len(row.sets)) for at, row in enumerate(rows)),
         sets=tuple(laid),
-        butts=tuple(
-            Butt(
-                jumbo=jumbos[name],
-                wound_m=metres,
-                left_m=jumbos[name].usable_m - jumbos[name].cut_m - metres,
-                carried_forward=False,
-            )
-            for name, metres in wound.items()
-        ),
+        butts=butts_of([(jumbos[name], metres) for name, metres in wound.items()]),
         made=_made(making, mill, rows),
     )
 

@@ -7,7 +7,6 @@ these are laid out anew. Which sets the shift has hours for is decided over all 
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -35,9 +34,10 @@ from trimopt.plan.planning.schedule.running_order import (
     order_on_jumbos,
 )
 from trimopt.plan.planning.schedule.split_blocks import Split, with_splits
-from trimopt.winding import Arrangement, LaidBlock, Laying, Lot
+from trimopt.winding import Arrangement, Laying
 from trimopt.winding.jumbos.clock import timetable
 from trimopt.winding.jumbos.joint_bound import least_loss
+from trimopt.winding.model import set_up_where_needed
 
 _EQUALS = 2  # plans of the chosen point's loss and patterns, tried beside it
 
@@ -285,33 +285,9 @@ def with_odd_jumbos(run: ChosenRun, split: Split) -> Split:
     )
     loss = rest.loss_area
     order = RunningOrder(
-        arrangement=_together(rest.arrangement, _set_up(arranged, lots)),
+        arrangement=Arrangement(blocks=set_up_where_needed(arranged, lots)),  # no bound holds
         lots=lots,
         laying=laying,
         loss_area=None if loss is None else loss + lost_mm_m / run.making.unit_mm,
     )
     return replace(split, cuts=(*stage.cuts, *split.cuts), order=order)
-
-
-def _set_up(blocks: tuple[LaidBlock, ...], lots: tuple[Lot, ...]) -> tuple[LaidBlock, ...]:
-    """The blocks, each set up where the one before it was not for the same."""
-    setting = {lot.number: lot.setting for lot in lots}
-    done: list[LaidBlock] = []
-    before: tuple[int, Counter[Fraction]] | None = None
-    for block in blocks:
-        now = setting[block.lot], Counter(strip.width_mm for strip in block.layout.strips)
-        done.append(replace(block, set_up=now != before) if done else block)
-        before = now
-    return tuple(done)
-
-
-def _together(rest: Arrangement, blocks: tuple[LaidBlock, ...]) -> Arrangement:
-    """All blocks; bounds were for those of one width alone."""
-    return replace(
-        rest,
-        blocks=blocks,
-        set_ups=sum(block.set_up for block in blocks[1:]),
-        moves=sum(block.moves for block in blocks),
-        moves_bound=0,
-        proven=False,
-    )

@@ -18,7 +18,8 @@ from trimopt.plan.planning.schedule.run_winding import WoundRun, wind_run
 from trimopt.plan.planning.schedule.running_order import RunningOrder
 from trimopt.plan.planning.schedule.runs_in_turn import by_due, in_turn
 from trimopt.plan.states import OrderState
-from trimopt.winding import Laying
+from trimopt.winding import Arrangement, Laying
+from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.order_costs import Urgency, urgency
 
 Runs = tuple[WoundRun, ...]
@@ -144,27 +145,12 @@ def first_sets(wound: WoundRun, sets: int) -> tuple[tuple[Cut, ...], RunningOrde
     metres: Counter[str] = Counter()
     for part in (part for row in rows for part in row.segments):
         metres[part.jumbo] += part.to_m - part.from_m
-    last = rows[-1].segments[-1].jumbo
-    butts = []
-    for butt in order.laying.butts:
-        if butt.jumbo.name in metres:
-            left_m = butt.jumbo.usable_m - butt.jumbo.cut_m - metres[butt.jumbo.name]
-            butts.append(
-                replace(
-                    butt,
-                    wound_m=metres[butt.jumbo.name],
-                    left_m=left_m,
-                    carried_forward=butt.jumbo.name == last and left_m > 0,
-                )
-            )
-    arrangement = replace(
-        order.arrangement,
-        blocks=blocks,
-        set_ups=sum(block.set_up for block in blocks[1:]),
-        moves=sum(block.moves for block in blocks),
-        moves_bound=0,  # those known are for all of the lots
-        proven=False,
-    )
+    jumbos = (butt.jumbo for butt in order.laying.butts if butt.jumbo.name in metres)
+    butts = butts_of([(jumbo, metres[jumbo.name]) for jumbo in jumbos])
     left = tuple(replace(cuts[order.lots[lot.number].number], sets=lot.sets) for lot in lots)
-    laying = Laying(sets=rows, butts=tuple(butts))
-    return left, RunningOrder(arrangement=arrangement, lots=lots, laying=laying, loss_area=None)
+    return left, RunningOrder(
+        arrangement=Arrangement(blocks=blocks),  # the bound known is for all of the lots
+        lots=lots,
+        laying=Laying(sets=rows, butts=butts),
+        loss_area=None,
+    )
