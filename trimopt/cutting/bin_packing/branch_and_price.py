@@ -17,7 +17,6 @@ J. M. Valério de Carvalho (1999), Annals of Operations Research 86, 629-659.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -32,13 +31,6 @@ from trimopt.cutting.bin_packing.pattern_list import PatternListSearch
 from trimopt.cutting.search.search_state import Search
 
 NEARLY = 1e-6
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetCountResult:
-    """A plan of K sets, or, with `plan` None, the proof that there is none."""
-
-    plan: Sets | None
 
 
 class BranchAndPrice:
@@ -65,8 +57,8 @@ class BranchAndPrice:
         # there, and the width that it uses.
         self.pieces, self.used, self.begins, self.ends = (np.zeros(0, dtype=np.int64),) * 4
 
-    def run(self, columns: Iterable[Counts]) -> SetCountResult:
-        """Search all branches.
+    def run(self, columns: Iterable[Counts]) -> Sets | None:
+        """Search all branches; a plan, or None: the proof that there is none.
 
         Parameters
         ----------
@@ -76,7 +68,7 @@ class BranchAndPrice:
         widths, width = self.problem.widths, self.problem.width
         waste = self.target * width - sum(widths)
         if waste < 0:
-            return SetCountResult(plan=None)
+            return None
         # No set of a plan of K sets wastes more than the whole plan does, so only patterns that are
         # so full have arcs. With little waste that leaves few of them.
         arcs = build_arcs(widths, self.need, width, waste)
@@ -85,9 +77,9 @@ class BranchAndPrice:
         while stack:
             found = self._explore(stack.pop())
             if isinstance(found, dict):
-                return SetCountResult(plan=found)
+                return found
             stack += found
-        return SetCountResult(plan=None)
+        return None
 
     def _explore(self, arcs: Arcs) -> Sets | list[Arcs]:
         """A plan from one node, or the branches that are left of it."""

@@ -58,9 +58,9 @@ class FewestSets:
         from trimopt.cutting.bin_packing.branch_and_price import BranchAndPrice  # noqa: PLC0415
 
         while self.fewest is not None and target < self.fewest and problem.max_pieces is None:
-            answer = BranchAndPrice(self.search, problem, target).run(master.leading(node.point))
-            if answer.plan is not None:
-                self.take(answer.plan, "branch and price")
+            plan = BranchAndPrice(self.search, problem, target).run(master.leading(node.point))
+            if plan is not None:
+                self.take(plan, "branch and price")
                 return
             target += 1
             self.prove(target, "branch and price")
