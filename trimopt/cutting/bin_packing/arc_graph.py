@@ -112,6 +112,9 @@ class Arcs:
         worth = np.full(self.count, UNREACHED, dtype=np.int64)
         into = np.full(self.count, -1, dtype=np.int64)
         onto = np.full(self.count, -1, dtype=np.int64)
+        # Forward, layer by layer: the best value with which each width is used so far. An arc is
+        # worth that at its position and its own piece; a whole layer is looked at in one sweep, as
+        # its arcs leave from different positions and none follows another.
         best = np.full(self.size + 1, UNREACHED, dtype=np.int64)
         best[0] = 0
         came = np.full(self.size + 1, -1, dtype=np.int64)
@@ -129,6 +132,8 @@ class Arcs:
             ends = there[better]
             best[ends] = worth[low:high][better]
             came[ends] = low + np.flatnonzero(better)
+        # Backward: what the later pieces add at most, up to an end that wastes little enough. Both
+        # together are the best pattern through the arc, so one pass prices all arcs.
         best[:] = UNREACHED
         best[self.min_used :] = 0
         came[:] = -1
@@ -207,6 +212,8 @@ def build_arcs(widths: Sequence[int], pieces: Sequence[int], size: int, waste: i
             rows.append(i)
             numbers.append(n)
             layers.append(width)
+    # An arc stands where its position is a sum of earlier pieces, and where later pieces reach an
+    # end from behind it: both by one pass over bits of the width (Valério de Carvalho 1999).
     least = max(0, size - waste)
     reach = np.zeros((len(layers) + 1, size + 1), dtype=bool)
     reach[0, 0] = True

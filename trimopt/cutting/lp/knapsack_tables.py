@@ -136,6 +136,7 @@ def fill_pieces(
         piece, value = int(widths[k]), int(values[k])
         for step in steps(min(int(max_counts[k]), width // piece, greatest)):
             shift = step * piece
+            # Layers from the top: one that is reached in this step is not gone on from in it.
             for went in range(layers - 1, -1, -1):
                 for came in range(went, -1, -1):
                     if min(layers - 1, came + (0 if no_edge[k] else step)) != went:

@@ -46,6 +46,8 @@ def reachable_demands(offer: ClassOffer) -> frozenset[int]:
     found: set[int] = set()
     if (fewest > behind).all():
         return frozenset()
+    # Going back: with one piece of the kind at the least (`held`), or none; where the fewest pieces
+    # before it are no more than the most that still reach an end, some pattern holds it.
     for (piece, limit), before in zip(reversed(limits.items()), reversed(ahead), strict=True):
         more = behind
         for step in steps(limit - 1):

@@ -153,6 +153,7 @@ def whole_choice(
     sets = program.columns[: len(pool)]
     declined = dict(zip(optional, program.columns[len(pool) :], strict=True))
     for i, column in declined.items():
+        # Declined means that no set holds a piece of it: else its pieces would be given away.
         held = [(most, x) for _, x, most in program.made[i] if x is not column]
         most = sum(count for count, _ in held)
         program.model.add(sum(x for _, x in held) <= most * (1 - column))

@@ -176,6 +176,8 @@ class LocalSearch:
         totals = np.zeros(1)
         best: list[int] = []
         base = least = 0.0
+        # Beam search: the change by a set of every pattern of the pool at once, for each plan that
+        # is followed up; the best few go on, until one set more makes nothing better.
         for depth in range(max_sets + 1):
             sets = 1 if depth else first
             whole, changes = self.pool.of_sets(made, worth, sets)

@@ -131,6 +131,9 @@ class PoolChanges:
         Floats
             Plans by patterns: the change of the loss, without the price of a pattern.
         """
+        # Under and over the ordered worth the loss is one linear function each, and as the loss is
+        # convex it is the greater of the two: no branch, so one sweep serves all atoms. Arrays are
+        # used again, since making them takes as long as the sums.
         high, low, over, under = self._bases if sets == 1 else self._bases_of(sets)
         gets = made.take(self._demand, axis=1)
         surplus = gets - high

@@ -133,6 +133,8 @@ class PoolProgram:
         if demand.high is not None and beyond and strict:
             self.model.add(total <= demand.high)
         elif demand.high is not None and beyond:
+            # What is beyond `high` takes back its worth; the variable is as large as it must be and
+            # no larger, as it costs.
             surplus = self.model.new_int_var(0, beyond, "")
             self.model.add(total - surplus <= demand.high)
             self.terms.append((SCALE * demand.surplus_worth, surplus))
@@ -142,6 +144,7 @@ class PoolProgram:
         if not self.made[i]:
             self.constant += demand.under_price * max(0, demand.ordered)
             return
+        # Below or above what is ordered: one of the two is 0 at an optimum, as both cost something.
         net = sum(worth * column for worth, column, _ in self.worth[i]) - back
         under = self.model.new_int_var(0, span, "")
         over = self.model.new_int_var(0, span, "")

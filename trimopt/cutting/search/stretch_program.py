@@ -90,6 +90,8 @@ def sets_on_stretches(
         program.solver.Add(wound <= column.max_m * many)
         sets.append(many)
         metres.append(wound)
+    # Other sets come after all stretches. Where there are any, every stretch is wound to its end;
+    # where there are none, the last one begun may be left in the middle.
     rest = program.solver.BoolVar("")
     for pattern in others:
         free = column_of(instance, pattern)

@@ -99,6 +99,8 @@ class _DealtFill:
             unit = gcd(*gains) or 1
         left = room // unit
         self.left.append(left)
+        # Bit n of `reach`: n units may be left before a slot. After the last slot that is what the
+        # range need not have; going back, a slot with count pieces adds count * step.
         mask = (2 << left) - 1
         spare = left if need <= 0 else max(0, left - -(-need // unit))
         reach = (2 << spare) - 1
@@ -158,6 +160,7 @@ class _DealtFill:
         c, sets = self.slots[slot]
         limits = self.tables.classes[c]
         cost = limits.cost * sets
+        # No wider strip may be left than all the paper not needed, were it left in this slot alone.
         least = limits.width - int(min(1.0, slack / cost) * limits.width)
         field = self._field(slot)
         if field is None or field[1].bit_length() <= least:

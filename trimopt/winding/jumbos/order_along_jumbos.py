@@ -188,6 +188,8 @@ class _JumboOrders:
         """
         here = least = float(ends.costs_m([order])[0]) + self.extra_m(order)
         better = [order]
+        # Steps are drawn beforehand, so that the same orders are met however many are judged at a
+        # time: few after one that was taken, more while none is.
         steps = [any_step(self.draw, self.count) for _ in range(tries)]
         done, at_once = 0, _FEW
         while done < tries:

@@ -141,6 +141,8 @@ def park_beams(
 
     `rows` are the positions at which each block cuts, in any one unit.
     """
+    # Parked knives that cut have neighbouring numbers, so a beam is said by how many stand in front
+    # of them: a shortest path over these few, block by block, is exact.
     cost: dict[Beam, int] = dict.fromkeys(starts, 0)
     back: list[dict[Beam, Beam | None]] = []
     for row in rows:

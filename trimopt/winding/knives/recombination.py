@@ -174,6 +174,8 @@ class Recombine:
         base = sum(self.sizes[lot] for lot in (*order, *part))
         gaps = self._gaps(order, self.running.precedence[part[0]])
         best: tuple[int, float, int, list[int]] | None = None
+        # Most knives that stay with the part in each gap: up to every layout of its first lot from
+        # what runs before, through the part, and on to what runs after. All gaps in one sweep.
         for way in [part] if len(part) == 1 else [part, part[::-1]]:
             first, last = way[0], way[-1]
             value = np.empty((len(order) + 1, stays.shape[1]), dtype=np.int16)
@@ -201,6 +203,8 @@ class Recombine:
         self.work += 6
         new = list(order)
         precedence = self.running.precedence
+        # A part of neighbours moved whole (Or 1976), or a few lots taken out and put back one by
+        # one where each costs least; what comes out as it was is no step.
         if draw.random() < 0.4:
             size = draw.randint(1, max(1, min(5, n - 1)))
             first = draw.randrange(n - size + 1)

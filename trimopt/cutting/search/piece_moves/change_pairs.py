@@ -140,6 +140,7 @@ def meet(
     left_score = left.loss + left.sets @ costs + left.needs[:, later] @ costs[later]
     right_score = right.loss + right.needs[:, later] @ costs[later]
     rows = _strictest(left.at(one.prices) + one.need, right.at(one.prices))
+    # What each left way leaves of the class's sets at the first prices, which say what is unused.
     room = one.sets - float(one.need[0]) - left.needs[:, place] + _NEARLY
     found: list[tuple[Ints, Ints, Ints, Floats]] = []
     number = 0
@@ -148,6 +149,9 @@ def meet(
         score = left_score[a] + right_score[b] + costs[place] * sets
         kept = np.flatnonzero((score < params.max_loss) & (sets >= -one.sets))
         a, b, sets, score = a[kept], b[kept], sets[kept], score[kept]
+        # A pair fits where no row of prices says that its pieces need more than the sets: each row
+        # is a dual bound of the fractional packing. The strictest rows come first and thin out the
+        # pairs; a row whose greatest need is below the fewest sets can shut out none.
         least = one.sets + int(sets.min(initial=0))
         for left_row, right_row, greatest in rows:
             if greatest > least:
