@@ -229,16 +229,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
             "sets": row.sets,
             "patterns": row.patterns,
             "patterns_bound": None,
-            "proven": row.reached[0] == row.bound[0],
-            "moves": row.reached[0],
-            "moves_bound": row.bound[0],
-            "moves_naive": row.naive[0],
-            "moves_nearest": row.nearest[0],
-            "moves_kept": row.reached[1],
-            "moves_kept_bound": row.bound[1],
-            "moves_kept_naive": row.naive[1],
-            "moves_kept_nearest": row.nearest[1],
-            "seconds": round(sum(row.seconds), 3),
+            "proven": row.reached == row.bound,
+            "moves": row.reached,
+            "moves_bound": row.bound,
+            "moves_naive": row.naive,
+            "moves_nearest": row.nearest,
+            "seconds": round(row.seconds, 3),
         }
         for row in rows
     ]
