@@ -6,8 +6,8 @@ the values of a kg under and over the ordered quantity. Paper put on reels that 
 allow is not a saving, so every order stays inside its range, and a change that does not lower the
 loss is not made.
 
-Two steps. Ways to end the jumbos come from a Lagrangian relaxation
-(`trimopt.winding.jumbos.length_relaxation`), which also bounds the loss; for each way a linear
+Two steps. Ways to end the jumbos come from the exact program of jumbo ends, over ranges of length
+that orders hardly break (`trimopt.winding.jumbos.cautious_lengths`); for each way a linear
 program finds metres (`trimopt.winding.jumbos.metres_relaxation`), rounded to whole ones, and where
 those break an order's range, an integer program (`trimopt.winding.jumbos.metres_program`).
 """
@@ -16,19 +16,21 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 
-from trimopt.budget import Budget
-from trimopt.winding.jumbos.jumbo_ends import Content, all_ends
+from trimopt.budget import Budget, SearchEnded
+from trimopt.winding.jumbos.cautious_lengths import cautious_worth, narrowed
+from trimopt.winding.jumbos.jumbo_ends import Content, all_ends, jumbo_ends
 from trimopt.winding.jumbos.laying import Laying, lay_lengths, lay_sets
-from trimopt.winding.jumbos.length_relaxation import price_rounds
 from trimopt.winding.jumbos.metres_program import best_lengths, swift_lengths
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.model import StockJumbo
 
+_BOLD = (1.0, 2.0, 4.0, 8.0)  # how far ranges reach for ends of jumbos
 _FEW_WAYS = 64  # so many ways to end the jumbos are all tried
 _WORK = 200_000  # ends of jumbos gone on from: a week has a tenth, more sets take no more time
 _EFFORT = 0.1  # of each search for metres, in the solver's deterministic seconds
@@ -39,21 +41,18 @@ class Balanced:
     """The sets with their new lengths on their jumbos, and what it brought.
 
     `before` has the sets at their classes' lengths. `loss_paper` is the loss in units of paper,
-    None where sets found no paper; `bound_paper` is a lower bound on it over all lengths for this
-    running order and these jumbos.
+    None where sets found no paper.
     """
 
     laying: Laying
     before: Laying
     loss_paper: Fraction | None
-    bound_paper: Fraction | None
 
 
 def balance(
     problem: LengthProblem,
     *,
-    rounds: int = 20,
-    max_ways: int = 8,
+    max_ways: int = len(_BOLD),
     budget: Budget | None = None,
     seed: int = 0,
 ) -> Balanced:
@@ -61,8 +60,6 @@ def balance(
 
     Parameters
     ----------
-    rounds
-        Most rounds of prices for the orders' ranges.
     max_ways
         Ways to end the jumbos for which metres are searched; where few are possible, all are.
     budget
@@ -88,25 +85,30 @@ def balance(
     before = best.before
     jumbos = supply.stock if before.unlaid else tuple(butt.jumbo for butt in before.butts)
     usable_m = tuple(jumbo.usable_m for jumbo in jumbos)
-    bound_m = -math.inf
-    ways: tuple[tuple[Content, ...], ...] = ()
-    if jumbos:
-        searched = budget.share(1, _WORK)
-        bound_m, ways = price_rounds(problem, usable_m, searched, loss_m=best.loss_m, rounds=rounds)
-        ways = ways[:max_ways]
+    ways = tuple(_likely_ends(problem, usable_m, _BOLD[:max_ways], budget.share(1, _WORK)))
     if not before.unlaid:
         ways = (*ways, _contents(before, jumbos))
     if problem.orders:
         ways = (*ways, *all_ends(blocks, usable_m, max_ways=_FEW_WAYS))
-    _search(best, usable_m, tuple(dict.fromkeys(ways)), bound_m, budget, seed=seed)
+    _search(best, usable_m, tuple(dict.fromkeys(ways)), budget, seed=seed)
     if any(block.max_joins for block in blocks):
         joined = lay_sets(blocks, supply, joined=True)
-        if not joined.unlaid and best.take(joined):
-            bound_m = -math.inf
-        elif best.loss is None and joined.unlaid_sets < best.laying.unlaid_sets:
+        taken = not joined.unlaid and best.take(joined)
+        if not taken and best.loss is None and joined.unlaid_sets < best.laying.unlaid_sets:
             best.laying = joined
-    bound = None if bound_m == -math.inf else Fraction(bound_m) * problem.paper_per_m
-    return Balanced(laying=best.laying, before=before, bound_paper=bound, loss_paper=best.loss)
+    return Balanced(laying=best.laying, before=before, loss_paper=best.loss)
+
+
+def _likely_ends(
+    problem: LengthProblem, usable_m: Sequence[int], bold: Sequence[float], budget: Budget
+) -> Iterator[tuple[Content, ...]]:
+    """Ends of the jumbos that suit the orders, ranges reaching ever further."""
+    worth = cautious_worth(problem)
+    with suppress(SearchEnded):
+        for reach in bold:
+            ends = jumbo_ends(narrowed(problem, reach), usable_m, worth, budget=budget)
+            if ends is not None:
+                yield ends.contents
 
 
 def balance_at(problem: LengthProblem, contents: Sequence[Content]) -> Balanced:
@@ -120,12 +122,12 @@ def balance_at(problem: LengthProblem, contents: Sequence[Content]) -> Balanced:
     Returns
     -------
     Balanced
-        The sets at their classes' lengths where that is not worse; without a bound.
+        The sets at their classes' lengths where that is not worse.
     """
     best = _Best(problem)
     usable_m = [jumbo.usable_m for jumbo in problem.supply.first(len(contents))]
     best.wind(MetresRelaxation(problem).lengths(contents, usable_m))
-    return Balanced(laying=best.laying, before=best.before, loss_paper=best.loss, bound_paper=None)
+    return Balanced(laying=best.laying, before=best.before, loss_paper=best.loss)
 
 
 class _Best:
@@ -164,7 +166,6 @@ def _search(
     best: _Best,
     usable_m: Sequence[int],
     ways: Sequence[tuple[Content, ...]],
-    bound_m: float,
     budget: Budget,
     *,
     seed: int,
@@ -178,7 +179,7 @@ def _search(
     relaxed = MetresRelaxation(problem)
     ranked = sorted((relaxed.loss_m(way, usable_m), place) for place, way in enumerate(ways))
     for least_m, place in ranked:
-        close_m = max(bound_m, least_m) + problem.close_m
+        close_m = least_m + problem.close_m
         if best.loss_m <= close_m or budget.over():
             break
         best.wind(relaxed.lengths(ways[place], usable_m))

@@ -14,8 +14,8 @@ from ortools.sat.python import cp_model
 
 from trimopt.budget import Budget
 from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.winding.jumbos.cautious_lengths import cautious_worth, narrowed
 from trimopt.winding.jumbos.jumbo_ends import Content, jumbo_ends
-from trimopt.winding.jumbos.length_relaxation import cautious_worth, narrowed
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
 
 _MAX_SWIFT_SETS = 1_000  # in a program that nothing stops

@@ -20,8 +20,8 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.winding.jumbos.cautious_lengths import narrowed
 from trimopt.winding.jumbos.jumbo_ends import Content
-from trimopt.winding.jumbos.length_relaxation import narrowed
 from trimopt.winding.jumbos.order_slack import LengthProblem
 
 Floats = NDArray[np.float64]

@@ -20,8 +20,8 @@ from itertools import pairwise, permutations
 from random import Random
 
 from trimopt.budget import Budget, SearchEnded
+from trimopt.winding.jumbos.cautious_lengths import cautious_worth, narrowed
 from trimopt.winding.jumbos.jumbo_ends import Content, JumboEnds
-from trimopt.winding.jumbos.length_relaxation import cautious_worth, narrowed
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.nominal_ends import NominalEnds
 from trimopt.winding.jumbos.order_slack import LengthProblem

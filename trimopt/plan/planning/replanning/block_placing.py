@@ -42,7 +42,7 @@ from trimopt.winding import (
     timetable,
 )
 
-_ROUNDS, _WAYS = 6, 3  # of the search for lengths, for each order
+_WAYS = 3  # to end the jumbos that are tried for each order
 _RELAXED = 4  # best orders in which lengths of kept blocks may move
 
 _Order = tuple[tuple[bool, int], ...]  # (of the kept, its place among them or the new), as they run
@@ -237,7 +237,7 @@ class BlockPlacing:
             gains=tuple(gains for _, _, gains in rows),
             paper_per_m=self.case.mill.jumbo.width_mm / self._making.unit_mm,
         )
-        laying = balance(problem, rounds=_ROUNDS, max_ways=_WAYS, seed=self.settings.seed).laying
+        laying = balance(problem, max_ways=_WAYS, seed=self.settings.seed).laying
         sets = [replace(each, block=rows[each.block][0]) for each in laying.sets]
         blocks = [(self.kept if kept else self._new)[at] for kept, at in order]
         laid = Counter(each.block for each in sets)

@@ -17,8 +17,8 @@ from trimopt.cutting import Cut
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.schedule.run_lots import length_problem
 from trimopt.plan.planning.schedule.running_order import RunningOrder, best_running_order
+from trimopt.winding.jumbos.cautious_lengths import cautious_worth
 from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
-from trimopt.winding.jumbos.length_relaxation import cautious_worth
 from trimopt.winding.model import Lot
 
 _MAX_SPLITS = 4
