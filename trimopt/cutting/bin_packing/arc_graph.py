@@ -106,15 +106,17 @@ class Arcs:
         return best
 
     def _through(self, prices: Ints, need: Sequence[int]) -> tuple[Ints, Ints, Ints]:
-        """Best value of a pattern through each arc, and the arcs before and after it on the way."""
+        """Best value of a pattern through each arc, and the arcs before and after it on the way.
+
+        Forward, layer by layer, the best value with which each width is used so far: a whole layer
+        in one sweep, as its arcs leave from different positions. Backward what the later pieces
+        add at most, up to an end that wastes little enough. The two together price all arcs.
+        """
         values = [int(prices[r]) for r in self.row]
         used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
         worth = np.full(self.count, UNREACHED, dtype=np.int64)
         into = np.full(self.count, -1, dtype=np.int64)
         onto = np.full(self.count, -1, dtype=np.int64)
-        # Forward, layer by layer: the best value with which each width is used so far. An arc is
-        # worth that at its position and its own piece; a whole layer is looked at in one sweep, as
-        # its arcs leave from different positions and none follows another.
         best = np.full(self.size + 1, UNREACHED, dtype=np.int64)
         best[0] = 0
         came = np.full(self.size + 1, -1, dtype=np.int64)
@@ -132,8 +134,6 @@ class Arcs:
             ends = there[better]
             best[ends] = worth[low:high][better]
             came[ends] = low + np.flatnonzero(better)
-        # Backward: what the later pieces add at most, up to an end that wastes little enough. Both
-        # together are the best pattern through the arc, so one pass prices all arcs.
         best[:] = UNREACHED
         best[self.min_used :] = 0
         came[:] = -1

@@ -71,7 +71,6 @@ class _Class:
         offer = self.pricer.offer
         cost = int(SCALE * offer.cost * self.unit)
         need = cost - int(threshold * self.unit)
-        # All partial patterns of the options so far, in step: their room, value, pieces, counts.
         room = np.array([offer.width], dtype=np.int64)
         value = np.zeros(1, dtype=np.int64)
         pieces = np.zeros(1, dtype=np.int64)
@@ -85,8 +84,7 @@ class _Class:
                 alive = np.flatnonzero((left >= 0) & (pieces + n <= offer.max_pieces))
                 if not len(alive):
                     break
-                # Kept where the later options can still bring it to the worth needed: the table
-                # is exact for the width alone, so no pattern is lost and few are carried in vain.
+                # Kept where later options, by width alone, still bring it to the worth needed.
                 reach = value[alive] + n * worth + self.later[t + 1][left[alive]]
                 alive = alive[reach >= need]
                 if len(alive):

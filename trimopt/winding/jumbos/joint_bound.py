@@ -102,8 +102,7 @@ def every_length(
     for core, lengths_of_core in sorted(ends.items(), key=lambda item: item[0] or 0.0):
         before = None
         for length_m in sorted(lengths_of_core):
-            # The greatest set mass narrows long sets, so that a set between two ends may be wider
-            # than the longer one: that end is given the width of the shorter.
+            # A set between two ends may be wider than the longer one: it has the shorter's width.
             own = builder.limits(length_m)
             width = builder.limits(before or length_m)
             here = [

@@ -156,11 +156,11 @@ class _PatternProgram:
         areas: list[list[pywraplp.LinearExpr]] = [[] for _ in demands]
         costs, columns = [], []
         for core_mm, counts in across:
-            held = [(pieces.get((core_mm, width)), width[0], count) for width, count in counts]
-            spans = [(piece.min_m, piece.max_m) for piece, _, _ in held if piece is not None]
-            if len(spans) < len(held):
+            if any((core_mm, width) not in pieces for width, _ in counts):
                 continue
-            min_m, max_m = max(least for least, _ in spans), min(most for _, most in spans)
+            held = [(pieces[core_mm, width], width[0], count) for width, count in counts]
+            min_m = max(piece.min_m for piece, _, _ in held)
+            max_m = min(piece.max_m for piece, _, _ in held)
             if min_m > max_m:
                 continue
             metres = solver.NumVar(0, _MAX_JUMBOS * self.usable_m, "")
@@ -170,17 +170,12 @@ class _PatternProgram:
             columns.append((core_mm, counts, min_m, max_m, sets, metres))
             costs += [metres, *self._butts(min_m, max_m, sets)]
             for piece, place, count in held:
-                assert piece is not None
                 gains[place].append(count * (piece.gain_m * metres + piece.gain_reel * sets))
                 areas[place].append(count * (piece.area_m * metres + piece.area_reel * sets))
         for place in range(len(demands)):
             costs += self._order(place, gains[place], areas[place])
         solver.Minimize(solver.Sum(costs))
-        solver.SetSolverSpecificParametersAsString(f"limits/nodes = {_NODES}")
-        if budget.left_s < inf:
-            solver.SetTimeLimit(max(1, int(1000 * budget.left_s)))
-        status = solver.Solve()
-        if status not in {solver.OPTIMAL, solver.FEASIBLE}:
+        if not self._found(budget):
             return ()
         return tuple(
             PatternMetres(
@@ -188,12 +183,19 @@ class _PatternProgram:
                 pieces=counts,
                 min_m=min_m,
                 max_m=max_m,
-                sets=round(sets.solution_value()),
+                sets=many,
                 metres=round(metres.solution_value()),
             )
             for core_mm, counts, min_m, max_m, sets, metres in columns
-            if round(sets.solution_value()) > 0
+            if (many := round(sets.solution_value())) > 0
         )
+
+    def _found(self, budget: Budget) -> bool:
+        """Whether the solver found metres, by so many nodes or until the budget is over."""
+        self.solver.SetSolverSpecificParametersAsString(f"limits/nodes = {_NODES}")
+        if budget.left_s < inf:
+            self.solver.SetTimeLimit(max(1, int(1000 * budget.left_s)))
+        return self.solver.Solve() in {self.solver.OPTIMAL, self.solver.FEASIBLE}
 
     def _butts(
         self, min_m: int, max_m: int, sets: pywraplp.Variable

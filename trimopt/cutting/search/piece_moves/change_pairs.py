@@ -140,7 +140,6 @@ def meet(
     left_score = left.loss + left.sets @ costs + left.needs[:, later] @ costs[later]
     right_score = right.loss + right.needs[:, later] @ costs[later]
     rows = _strictest(left.at(one.prices) + one.need, right.at(one.prices))
-    # What each left way leaves of the class's sets at the first prices, which say what is unused.
     room = one.sets - float(one.need[0]) - left.needs[:, place] + _NEARLY
     found: list[tuple[Ints, Ints, Ints, Floats]] = []
     number = 0

@@ -197,14 +197,13 @@ def apply_instructions(
     """
     if not instructions or free.loss is None:
         return without_instructions(making, instance, free, free_bound)
-    bound = max(free.bound, free_bound)
-    bare = _FoundPlan(cuts=free.cuts, loss=loss_of(instance, free.cuts), bound=bound)
+    loss, bound = loss_of(instance, free.cuts), max(free.bound, free_bound)
+    bare = _FoundPlan(cuts=free.cuts, loss=loss, bound=bound)
     resolver = InstructionResolver(run, making, mill, usable_m=usable_m)
     base = Rules(instance=instance)
     resolved = resolver.resolve(base, instructions)
     asked = resolved.rules_asked
-    plans = 1 + (len(asked) if len(asked) > 1 else 0) + len(resolved.refused)
-    shares = budget.shares(plans)
+    shares = budget.shares(1 + len(asked) * (len(asked) > 1) + len(resolved.refused))
 
     def least(rules: Rules) -> _FoundPlan:
         start, searched = found.cuts, partial(search, budget=next(shares))
@@ -223,12 +222,7 @@ def apply_instructions(
         instance=resolved.rules.instance,
         fixed=resolved.rules.fixed,
         held=resolved.rules.held,
-        outcome=replace(
-            free,
-            cuts=found.cuts,
-            loss=None if found.loss is None else loss_of(making.instance, found.cuts),
-            clock_stopped=free.clock_stopped or any(one.clock_stopped for one in every),
-        ),
+        outcome=_with_plan(free, making.instance, found, every),
         waiting=tuple(
             _refused(making, each, refused, bare, least)
             if (refused := resolved.refused.get(each))
@@ -239,6 +233,18 @@ def apply_instructions(
         found=found,
         without=tuple(without),
         max_set_ups=resolved.max_set_ups,
+    )
+
+
+def _with_plan(
+    free: Outcome, instance: Instance, found: _FoundPlan, every: Sequence[_FoundPlan]
+) -> Outcome:
+    """The outcome with a plan that keeps what is asked; the clock may have ended any search."""
+    return replace(
+        free,
+        cuts=found.cuts,
+        loss=None if found.loss is None else loss_of(instance, found.cuts),
+        clock_stopped=free.clock_stopped or any(one.clock_stopped for one in every),
     )
 
 
