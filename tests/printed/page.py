@@ -232,11 +232,11 @@ def _run_table(run: RunSaid, rows: list[list[str]]) -> None:
 def _order(row: dict[str, str]) -> dict[str, Any]:
     reams = {
         f"{what} in reams": plain(row[name])
-        for what, name in (("asked", "Ordered"), ("planned", "Planned"))
+        for what, name in (("asked", "To make"), ("planned", "Planned"))
         if " ream" in row[name]
     }
     asked, planned = (
-        re.sub(r"^[\d,.]+ reams? \((.*)\)$", r"\1", row[name]) for name in ("Ordered", "Planned")
+        re.sub(r"^[\d,.]+ reams? \((.*)\)$", r"\1", row[name]) for name in ("To make", "Planned")
     )
     return {
         "customer": row["Customer"],
@@ -246,7 +246,7 @@ def _order(row: dict[str, str]) -> dict[str, Any]:
         **reams,
         "unit": planned.split()[-1],
         "delivered kg": plain(row["Delivered kg"]),
-        "ordered kg": plain(row["Ordered kg"]),
+        "ordered kg": plain(row["To make kg"]),
         "due": row["Due"],
         "finished": row["Finished"],
         "state": re.sub(r", [\d,.]+ \w+( \([\d,.]+ sheets\))? lacking$", "", row["State"]),

@@ -297,7 +297,7 @@ def _orders(said: Output, rows: list[Row]) -> None:
                 "allowed": cells["Allowed now"],
                 "unit": cells["Unit"],
                 "delivered kg": float(cells["Delivered kg"]),
-                "ordered kg": float(cells["Ordered kg"]),
+                "ordered kg": float(cells["To make kg"]),
                 "surplus kg": float(cells["Surplus kg"]),
                 "due": cells["Due"],
                 "finished": cells["Finished"],

@@ -66,12 +66,12 @@ _COLUMNS = {
         TableColumn("order", 0, "text", lambda line: line.number),
         TableColumn("customer", 0, "text", lambda line: line.customer),
         TableColumn("size", 0, "text", said=plan_words.size_text),
-        TableColumn("ordered", 0, "text", said=lambda line, units: plan_words.quantity_text(
+        TableColumn("to_make", 0, "text", said=lambda line, units: plan_words.quantity_text(
             line.to_make, line, units)),
         TableColumn("planned", 0, "text", said=lambda line, units: plan_words.quantity_text(
             line.planned, line, units)),
         TableColumn("delivered_kg", 0, "kg", lambda line: line.delivered_kg),
-        TableColumn("ordered_kg", 0, "kg", lambda line: line.ordered_kg),
+        TableColumn("to_make_kg", 0, "kg", lambda line: line.ordered_kg),
         TableColumn("due", 0, "moment", lambda line: line.due),
         TableColumn("finished", 0, "moment", lambda line: None if line.lacking else line.finished),
         TableColumn("state", 0, "text", said=_state),

@@ -254,7 +254,7 @@ _ORDERS = (
     TableColumn("allowed", 17, "text", said=_allowed_text),
     _quantity("planned", 10, lambda line: line.planned),
     _quantity("difference", 11, lambda line: line.planned - line.to_make),
-    TableColumn("ordered_kg", 9, "kg", lambda line: line.ordered_kg),
+    TableColumn("to_make_kg", 9, "kg", lambda line: line.ordered_kg),
     TableColumn("delivered_kg", 10, "kg", lambda line: line.delivered_kg),
     TableColumn("surplus_kg", 9, "kg", lambda line: line.surplus_kg),
     TableColumn("due", 15, "moment", lambda line: line.due),
