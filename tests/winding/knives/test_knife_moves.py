@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from itertools import combinations
+from random import Random
 
 import pytest
 
@@ -11,7 +12,7 @@ from tests.winding.knife_counts import moves_between, moves_simple, set_beams
 from tests.winding.winders import winder
 from trimopt.errors import PlanError
 from trimopt.winding import Layout
-from trimopt.winding.knives.knife_moves import FRONT, clear
+from trimopt.winding.knives.knife_moves import FRONT, beams_from, clear, park_options
 
 
 def _mm(*places: int) -> tuple[Fraction, ...]:
@@ -80,3 +81,22 @@ def test_clear_beams_equal_brute_force() -> None:
             assert moves == min(sum(a != b for a, b in zip(before, b, strict=True)) for b in beams)
             break
     assert clear((FRONT, 5), None, (5,), spacing) == (FRONT, 5)
+
+
+@pytest.mark.parametrize("idle", ["parked", "lifted"])
+def test_a_block_of_which_nobody_says_how_its_knives_stand_takes_no_more_moves(idle: str) -> None:
+    """One beam of a running order is forgotten: set between the others, it costs no more."""
+    machine = winder(knives=9, idle_knives=idle, min_knife_spacing_mm=Fraction(100))
+    for seed in range(60):
+        draw = Random(seed)
+        rows = [
+            tuple(sorted(map(Fraction, draw.sample(range(0, 4000, 200), draw.randint(2, 7)))))
+            for _ in range(draw.randint(2, 7))
+        ]
+        starts = park_options(rows[0], machine.knives)
+        start = draw.choice(starts)
+        whole = [step.beam_mm for step in beams_from((start,), rows, [()] * len(rows), machine)]
+        was = sum(step.moves for step in beams_from((start,), rows, whole, machine))
+        forgotten = draw.randrange(len(rows))
+        known = [() if at == forgotten else beam for at, beam in enumerate(whole)]
+        assert sum(step.moves for step in beams_from((start,), rows, known, machine)) <= was, seed

@@ -62,10 +62,11 @@ def beams_from(
     rows
         The positions, mm, at which each block cuts.
     beams_mm
-        How they would stand had they begun elsewhere: kept where nothing takes fewer moves.
+        How they would stand had they begun elsewhere: kept where nothing takes fewer moves. Empty:
+        nobody says.
     """
     spacing = winder.min_knife_spacing_mm
-    standing = [starting_beams(beam, winder)[0] for beam in beams_mm]
+    standing = [starting_beams(beam, winder)[0] if beam else () for beam in beams_mm]
     # Whole numbers of a common step: fractions would take five times as long.
     places = (place for row in (*starts, *rows, *standing, (spacing,)) for place in row)
     step = Fraction(1, lcm(*(place.denominator for place in places)))
@@ -74,11 +75,13 @@ def beams_from(
         return tuple(int(p if p in {FRONT, BACK} else p / step) for p in row)
 
     starts, cuts = [in_steps(beam) for beam in starts], [in_steps(row) for row in rows]
+    kept: tuple[Beam, ...] = tuple(in_steps(beam) for beam in standing)
     if winder.idle_knives == "parked":
         anew = park_beams(cuts, winder.knives, starts)
+        kept = kept if all(kept) else anew
     else:
         anew = clear_beams(cuts, winder.knives, int(spacing / step), starts)
-    kept = tuple(in_steps(beam) for beam in standing)
+        kept = _between(starts, cuts, kept, int(spacing / step))
 
     def whole(beams: tuple[Beam, ...]) -> tuple[Beam, ...]:
         return min(starts, key=lambda start: moves(start, beams[0])), *beams
@@ -92,6 +95,17 @@ def beams_from(
         )
         for row, before, after in zip(cuts, beams, beams[1:], strict=False)
     )
+
+
+def _between(
+    starts: Sequence[Beam], rows: Sequence[Sequence[Number]], beams: Sequence[Beam], spacing: Number
+) -> tuple[Beam, ...]:
+    """Beams with those that are empty set between their neighbours, idle knives lifted."""
+    found: list[Beam] = []
+    for row, beam, after in zip(rows, beams, (*beams[1:], ()), strict=True):
+        before = found[-1:] or [min(starts, key=lambda start: moves(start, after or start))]
+        found.append(beam or clear(before[0], after or None, row, spacing))
+    return tuple(found)
 
 
 def to_mm(beam: Beam, unit_mm: Fraction = Fraction(1)) -> Beam_mm:

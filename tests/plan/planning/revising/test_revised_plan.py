@@ -83,6 +83,9 @@ def test_legal_edits_give_the_right_figures(cases: tuple[Case, Case]) -> None:
         assert verify_plan(revision.plan, case.book, case.mill) == (), said
         assert revision.changed, said
         _figures_add_up(case, revision, said)
+        now, was = revision.plan.runs[place], case.plan.runs[place]
+        if [b.knives_mm for b in now.blocks] == [b.knives_mm for b in was.blocks]:
+            assert now.knife_moves <= was.knife_moves, said
         if edit.__name__ != "move_block":  # which is laid out anew
             wanted = [(b.core_mm, s.length_m) for b in blocks for s in b.sets]
             rows = [

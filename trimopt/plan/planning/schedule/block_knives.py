@@ -6,11 +6,12 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from operator import ne
 
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Settings
 from trimopt.winding import LaidBlock, Layout
-from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams
+from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams, to_mm
 
 
 def with_knives(
@@ -33,14 +34,13 @@ def with_knives(
         return ()
     knives = mill.winder.knives
     rows = [knives_mm(block) for block in blocks]
-    ends = [(*row, *[None] * (knives - len(row))) for row in rows]
-    beams = [
-        block.beam_mm if (at or before) and len(block.beam_mm) == knives else end
-        for at, (block, end) in enumerate(zip(blocks, ends, strict=True))
-    ]
-    starts = tuple(park_options(rows[0], knives))
+    beams = [block.beam_mm if len(block.beam_mm) == knives else () for block in blocks]
     if before is not None:
         starts = starting_beams(before.beam_mm or before.knives_mm, mill.winder)
+    else:
+        starts = tuple(park_options(rows[0], knives))
+        after = beams[1] if beams[1:] else ()
+        beams[0] = min(map(to_mm, starts), key=lambda beam: sum(map(ne, beam, after)))
     steps = beams_from(starts, rows, beams, mill.winder)
     done: list[Block] = [] if before is None else [before]
     for block, row, step in zip(blocks, rows, steps, strict=True):
