@@ -26,6 +26,7 @@ from trimopt import (
 )
 from trimopt.plan.codec import to_json
 from trimopt.plan.difference import PlanFigures
+from trimopt.plan.planning.schedule.block_knives import with_knives
 from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.whole_files import write_whole
 
@@ -220,3 +221,20 @@ def test_a_set_after_the_shift_is_named(cases: tuple[Case, Case]) -> None:
     late = [fault for fault in revision.faults if "the shift ends" in fault.what]
     assert len(late) == 1
     assert len(late[0].sets) == 1
+
+
+def test_knives_stand_as_issued_wherever_the_idle_ones_stood(cases: tuple[Case, Case]) -> None:
+    """Idle knives at the back of the beam may stand at its front: no move more is counted."""
+    for case in cases:
+        for run in case.plan.runs:
+            spare = min(
+                len(b.beam_mm) - 1 - max(i for i, at in enumerate(b.beam_mm) if at is not None)
+                for b in run.blocks
+            )
+            turned = tuple(
+                replace(b, beam_mm=(*[None] * spare, *b.beam_mm[: len(b.beam_mm) - spare]))
+                for b in run.blocks
+            )
+            blocks = with_knives(turned, case.mill, case.plan.settings)
+            was = sum(block.knife_moves for block in run.blocks[1:])
+            assert sum(block.knife_moves for block in blocks) <= was
