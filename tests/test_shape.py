@@ -39,7 +39,9 @@ MAY_KNOW = {
 ALONE = {"errors", "interrupt", "progress", "budget"}
 SOLVER = {"cutting", "winding"}
 #: What the check knows of the plan: its data, and no way in which it is made.
-CHECKED = {"trimopt.plan.model", "trimopt.plan.states"}
+CHECKED = {
+    f"trimopt.plan.{name}" for name in ("model", "proof_data", "sheeter_load", "states", "way_out")
+}
 
 
 def _imports(path: Path) -> set[str]:

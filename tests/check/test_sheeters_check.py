@@ -11,7 +11,8 @@ from tests.plan.sample import sample_plan
 from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.model import Load, LoadReel, Plan
+from trimopt.plan.model import Plan
+from trimopt.plan.sheeter_load import Load, LoadReel
 
 
 def _said(plan: Plan, mill: Mill | None = None) -> str:

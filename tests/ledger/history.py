@@ -24,16 +24,14 @@ from trimopt.plan.model import (
     OrderLine,
     Plan,
     Position,
-    Proof,
     Request,
     RunPlan,
-    SetLength,
     SetRow,
     Settings,
     Source,
     Stretch,
-    TradePoint,
 )
+from trimopt.plan.proof_data import Proof, SetLength, TradePoint
 from trimopt.plan.states import OrderState
 
 GRADES = (

@@ -12,7 +12,7 @@ from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_tables import PARTS, balance_kg
 from trimopt.ledger.set_shares import shares_of
-from trimopt.plan.model import TradePoint
+from trimopt.plan.proof_data import TradePoint
 
 
 def test_sets_add_up_to_the_balance() -> None:

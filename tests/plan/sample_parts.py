@@ -11,16 +11,8 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.plan.model import (
-    Balance,
-    Block,
-    JumboUse,
-    OrderLine,
-    Position,
-    Proof,
-    SetRow,
-    Stretch,
-)
+from trimopt.plan.model import Balance, Block, JumboUse, OrderLine, Position, SetRow, Stretch
+from trimopt.plan.proof_data import Proof
 from trimopt.plan.states import OrderState
 
 _F = Fraction

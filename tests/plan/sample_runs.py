@@ -19,17 +19,9 @@ from tests.plan.sample_parts import (
     set_row,
     timed,
 )
-from trimopt.plan.model import (
-    Balance,
-    Block,
-    JumboUse,
-    Load,
-    LoadReel,
-    Position,
-    RunPlan,
-    SetLength,
-    TradePoint,
-)
+from trimopt.plan.model import Balance, Block, JumboUse, Position, RunPlan
+from trimopt.plan.proof_data import SetLength, TradePoint
+from trimopt.plan.sheeter_load import Load, LoadReel
 from trimopt.plan.states import OrderState
 
 _F = Fraction

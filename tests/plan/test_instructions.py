@@ -16,14 +16,7 @@ from trimopt.book.model import Book, Instruction, InstructionPiece, Order
 from trimopt.check import verify_plan
 from trimopt.making import Run, prepare
 from trimopt.plan.codec import from_json, to_json
-from trimopt.plan.model import (
-    Effort,
-    InstructionAnswer,
-    InstructionPrice,
-    Plan,
-    Request,
-    RunPlan,
-)
+from trimopt.plan.model import Effort, Plan, Request, RunPlan
 from trimopt.plan.planning.instructions.instructed_run import pin_lengths
 from trimopt.plan.planning.instructions.instruction_rules import (
     InstructionResolver,
@@ -31,6 +24,7 @@ from trimopt.plan.planning.instructions.instruction_rules import (
     Rules,
 )
 from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.proof_data import InstructionAnswer, InstructionPrice
 
 F = Fraction
 QUICK = Request(effort=Effort.QUICK)

@@ -12,7 +12,8 @@ from openpyxl import Workbook, load_workbook
 
 from tests.plan.sample import sample_plan
 from tests.plan.sample_book import sample_mill
-from trimopt.plan.model import Plan, TradePoint
+from trimopt.plan.model import Plan
+from trimopt.plan.proof_data import TradePoint
 from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.whole_files import write_whole
 

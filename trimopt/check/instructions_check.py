@@ -17,7 +17,8 @@ from trimopt.book.model import Book, Instruction, InstructionPiece, Product
 from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import same_core, sheeter_reel_mm
 from trimopt.check.findings import KG_WITHIN, Findings
-from trimopt.plan.model import Block, InstructionAnswer, InstructionPrice, Plan
+from trimopt.plan.model import Block, Plan
+from trimopt.plan.proof_data import InstructionAnswer, InstructionPrice
 
 
 def check_every_instruction(plan: Plan, book: Book, notes: Findings) -> None:

@@ -42,7 +42,8 @@ from trimopt.check.check_formulas import (
 from trimopt.check.findings import Findings
 from trimopt.check.max_set_value import PricedReel, SetLimits, max_pattern_value
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.model import Block, Position, RunPlan, SetLength
+from trimopt.plan.model import Block, Position, RunPlan
+from trimopt.plan.proof_data import SetLength
 
 SCALE = 1000
 _SLIP = 1e-6

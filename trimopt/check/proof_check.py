@@ -9,7 +9,7 @@ from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import exact, same_core, web_diameter_mm
 from trimopt.check.findings import KG_WITHIN
 from trimopt.check.price_proof import SCALE, demands_of, loss_units, pieces_of, price_bound_units
-from trimopt.plan.model import TradePoint
+from trimopt.plan.proof_data import TradePoint
 
 _PERCENT_WITHIN = 0.0051  # a percentage may be rounded to two places
 

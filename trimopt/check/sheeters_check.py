@@ -22,7 +22,8 @@ from trimopt.book.model import Order
 from trimopt.check.check_formulas import exact, later, minutes_between, sheets_of_reel
 from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.model import Load, Plan
+from trimopt.plan.model import Plan
+from trimopt.plan.sheeter_load import Load
 
 _MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
 

@@ -9,7 +9,8 @@ from itertools import pairwise
 
 from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Plan, RunWaysOut
+from trimopt.plan.model import Plan
+from trimopt.plan.way_out import RunWaysOut
 
 _KINDS = frozenset(
     {"stock width", "width", "tolerance", "diameter", "next run", "set-up", "deckle"}

@@ -15,7 +15,16 @@ from typing import ClassVar
 from trimopt.book.model import Defect, Instruction, LeftOut, Order, StockReel, TakenUp, Unit
 from trimopt.mill.model import Core
 from trimopt.paper import Written
+from trimopt.plan.proof_data import (
+    InstructionAnswer,
+    InstructionPrice,
+    Proof,
+    SetLength,
+    TradePoint,
+)
+from trimopt.plan.sheeter_load import Load
 from trimopt.plan.states import OrderState
+from trimopt.plan.way_out import RunWaysOut
 
 SCHEMA = 4  # 1: an effort was a number, all was metric; 2: no revisions; 3: no replanning
 
@@ -93,16 +102,6 @@ class Settings:
     give_up_kg: float | None = None
     start: datetime | None = None  # when the first set may begin
     until: datetime | None = None  # when the shift ends; None: when the last order is made
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetLength:
-    """A winding class that the run's bound was taken over. Core None: mixed cores in a set."""
-
-    core_mm: float | None
-    length_m: int
-    diameter_mm: float  # on that core; the largest, where cores are mixed
-    jumbo_width_mm: Fraction | None = None  # of the jumbos that it is wound from; None: the run's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,83 +296,6 @@ class Balance:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Proof:
-    """How good the patterns are, and what was proven.
-
-    `loss_kg` is the objective of the patterns (design: loss plus the values of kg under and over),
-    without butts and jumbo ends. The certificate's prices are in the order of `RunPlan.orders`.
-    """
-
-    status: str  # "optimal" or "feasible"
-    loss_kg: float
-    bound_kg: float
-    price_bound_kg: float
-    gap_kg: float
-    gap_percent: float  # of paper used
-    bound_on: str  # words: what the bound is a bound on
-    scale: int
-    gain_price: tuple[int, ...]
-    worth_price: tuple[int, ...]
-    width_unit_mm: Fraction
-    clock_stopped: bool
-    seconds: float
-    metres_bound: int | None = None  # joint bound on jumbo metres, both dimensions
-    metres_used: int | None = None
-    metres_bound_on: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TradePoint:
-    """Least loss found with so many patterns.
-
-    `loss_kg` is the loss across the width before winding, as in `Proof`. The chosen row states the
-    run's own figures after winding: the loss with its butts, trim loss and knife moves. The other
-    rows were not wound, so theirs are estimates: set lengths as listed, and the share of the butts
-    that they would leave, were each jumbo wound to one of them. The search weighs set lengths by
-    that, and it rises while patterns fall.
-    """
-
-    patterns: int
-    loss_kg: float
-    loss_bound_kg: float
-    chosen: bool
-    with_butts_kg: float | None = None
-    trim_loss: float | None = None
-    knife_moves: int | None = None
-    with_butts_estimate_kg: float | None = None
-    trim_loss_estimate: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstructionPrice:
-    """What an instruction costs: the loss with it less the loss without it, kg.
-
-    The loss is that across the width with the share of the butts, before winding.
-    `found_kg` lies between the losses of the two plans that were found; what it costs at the least
-    losses that there are lies between the other two, which the bounds of both prove.
-    """
-
-    found_kg: float
-    min_kg: float
-    max_kg: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InstructionAnswer:
-    """What became of an instruction: kept, at a price, or left out for a reason.
-
-    Its price is reckoned against the plan that keeps all the others. `nearest` says what can be had
-    in place of an instruction that is left out, and `price` is then its price.
-    """
-
-    instruction: Instruction
-    kept: bool
-    why: str = ""
-    nearest: str = ""
-    price: InstructionPrice | None = None  # None: not known
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class RunPlan:
     """The plan of one run: one grade and grammage on one winder."""
 
@@ -432,38 +354,6 @@ class UnusedJumbo:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LoadReel:
-    """A sheeter reel of a load, by the set of its run and its place across the set."""
-
-    set_number: int
-    position: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Load:
-    """Reels unwound together at a sheeter: of one order, width and ups, matched in length."""
-
-    number: int  # in the order in which the sheeter takes its loads, from 1
-    sheeter: str
-    run: str
-    order: str
-    width_mm: Fraction
-    ups: int
-    length_m: int  # of its shortest reel: the load ends with it
-    stands: int  # reels that the sheeter unwinds together
-    reels: tuple[LoadReel, ...]
-    sheets: int  # waste taken off
-    ready: datetime  # its last reel has left the winder
-    start: datetime  # of changing the reels
-    finish: datetime
-
-    @property
-    def part(self) -> bool:
-        """Whether it is a part load: stands stay empty, for too few reels match."""
-        return len(self.reels) < self.stands
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Replanned:
     """Where a plan goes on from another that was run in part (`SetRow.done`)."""
 
@@ -473,34 +363,6 @@ class Replanned:
     gained_by_changing: float = 0.0  # against keeping every block
     blocks_changed: int = 0  # of those issued and not run
     cut_short: bool = False  # the time limit ended the search
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WayOut:
-    """A change that saves: planned, and held against the run planned without it by equal work."""
-
-    kind: str  # "stock width", "width", "tolerance", "diameter", "next run", "set-up" or "deckle"
-    what: str
-    asks: str  # who must agree: "sales", "planning" or "machine"
-    order: str = ""
-    due: datetime | None = None  # of an order that would be made later
-    saved: float = 0.0  # in `RunWaysOut.unit`: loss, set-ups and knife moves, by the mill's values
-    saved_kg: float = 0.0  # of paper that is neither delivered nor worth something in stock
-    set_ups: int = 0  # more than without
-    trim_loss: float = 0.0  # with it
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RunWaysOut:
-    """What would help a run whose trim loss is above the mill's target, the best first."""
-
-    run: str
-    trim_loss: float  # of the run as planned
-    target: float
-    unit: str  # "kg" of loss, or the mill's currency
-    planned: int  # changes
-    unplanned: int  # no time or too many
-    ways: tuple[WayOut, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,18 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trimopt.book.model import StockReel
-from trimopt.plan.model import (
-    Balance,
-    Block,
-    JumboUse,
-    Plan,
-    Position,
-    RunPlan,
-    RunWaysOut,
-    TradePoint,
-    WayOut,
-)
+from trimopt.plan.model import Balance, Block, JumboUse, Plan, Position, RunPlan
+from trimopt.plan.proof_data import TradePoint
 from trimopt.plan.reel_rows import cores_across
+from trimopt.plan.way_out import RunWaysOut, WayOut
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.figures import in_spans, percent
 from trimopt.report.words.plan_words import (

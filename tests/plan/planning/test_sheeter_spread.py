@@ -18,10 +18,12 @@ from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Book, Instruction, InstructionPiece
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.model import InstructionAnswer, Load, Request, RunPlan
+from trimopt.plan.model import Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.sheeters.sheeter_loads import matched, sheeted
 from trimopt.plan.planning.sheeters.sheeter_spread import spread
+from trimopt.plan.proof_data import InstructionAnswer
+from trimopt.plan.sheeter_load import Load
 
 
 def _mill(*changes: dict[str, object]) -> Mill:

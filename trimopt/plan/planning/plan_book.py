@@ -15,7 +15,7 @@ from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError
 from trimopt.making import Run, runs_of
 from trimopt.mill.model import Mill, Winder
-from trimopt.plan.model import SCHEMA, Load, Plan, Request, RunPlan, Settings, Source
+from trimopt.plan.model import SCHEMA, Plan, Request, RunPlan, Settings, Source
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
@@ -31,6 +31,7 @@ from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.planning.sheeters.sheeter_spread import spread
 from trimopt.plan.planning.shift.within_shift import runs_in_shift
 from trimopt.plan.planning.ways_out import ways_out
+from trimopt.plan.sheeter_load import Load
 from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.text import file_name
 

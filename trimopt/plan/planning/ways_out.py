@@ -21,9 +21,10 @@ from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making.stock_widths import stock_orders
 from trimopt.mill.model import Mill
 from trimopt.paper import Measured
-from trimopt.plan.model import Effort, Plan, RunPlan, RunWaysOut, WayOut
+from trimopt.plan.model import Effort, Plan, RunPlan
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask
 from trimopt.plan.planning.run_workers import own_processes, planned_runs
+from trimopt.plan.way_out import RunWaysOut, WayOut
 
 _MAX_PLANNED = 24  # changes of a run
 _SECONDS = 120.0  # of all runs, no more than the time limit

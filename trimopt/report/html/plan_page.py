@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from trimopt.plan.difference import PlanDifference
-from trimopt.plan.model import Block, Load, OrderLine, Plan, RunPlan
+from trimopt.plan.model import Block, OrderLine, Plan, RunPlan
+from trimopt.plan.sheeter_load import Load
 from trimopt.report import plan_tables
 from trimopt.report.html.page_writer import rendered
 from trimopt.report.html.pattern_drawing import drawing_of

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction
-from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
+from trimopt.plan.model import RunPlan
+from trimopt.plan.proof_data import InstructionAnswer, InstructionPrice
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 

@@ -10,18 +10,9 @@ from fractions import Fraction
 
 from trimopt.book.model import Defect
 from trimopt.paper import number
-from trimopt.plan.model import (
-    Block,
-    JumboUse,
-    Load,
-    OrderLine,
-    Plan,
-    Position,
-    RunPlan,
-    SetRow,
-    Stretch,
-)
+from trimopt.plan.model import Block, JumboUse, OrderLine, Plan, Position, RunPlan, SetRow, Stretch
 from trimopt.plan.reel_rows import cores_across, diameter_on
+from trimopt.plan.sheeter_load import Load
 from trimopt.plan.states import OrderState
 from trimopt.report.words.figures import in_spans, moment, span
 from trimopt.report.words.texts import text

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from trimopt.plan.model import RunPlan, TradePoint
+from trimopt.plan.model import RunPlan
+from trimopt.plan.proof_data import TradePoint
 from trimopt.report.words.figures import percent
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units

@@ -6,7 +6,8 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trimopt.plan.model import Block, Plan, RunPlan, SetLength, SetRow
+from trimopt.plan.model import Block, Plan, RunPlan, SetRow
+from trimopt.plan.proof_data import SetLength
 from trimopt.plan.states import OrderState
 from trimopt.report.plan_tables import TRADE_OFF, balance_parts, part_names, trade_points
 from trimopt.report.table_columns import TableColumn

@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Load, OrderLine, Plan
+from trimopt.plan.model import OrderLine, Plan
 from trimopt.plan.reel_rows import ReelRow, cores_to_cut, reels_of, sheeter_list
+from trimopt.plan.sheeter_load import Load
 from trimopt.report.plan_tables import (
     JUMBO_DEFECTS,
     JUMBOS,

@@ -23,9 +23,10 @@ from trimopt.cutting import Cut, Instance, Outcome, Pattern, loss_of, residual, 
 from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import PreparedRun, Run
 from trimopt.mill.model import Mill
-from trimopt.plan.model import InstructionAnswer, InstructionPrice, RunPlan
+from trimopt.plan.model import RunPlan
 from trimopt.plan.planning.instructions.instruction_rules import InstructionResolver, Refused, Rules
 from trimopt.plan.planning.instructions.pinned_sets import place_of
+from trimopt.plan.proof_data import InstructionAnswer, InstructionPrice
 
 _EVERY_PLAN = "; it bounds the plan without the instructions, and so this one too"
 

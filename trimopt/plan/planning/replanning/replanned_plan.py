@@ -18,15 +18,7 @@ from trimopt.book.model import Book, Instruction, LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError, RequestError
 from trimopt.mill.model import Mill
-from trimopt.plan.model import (
-    Block,
-    InstructionAnswer,
-    Plan,
-    Replanned,
-    Request,
-    RunPlan,
-    Settings,
-)
+from trimopt.plan.model import Block, Plan, Replanned, Request, RunPlan, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.plan_book import plan_of, what_lacks
 from trimopt.plan.planning.replanning.kept_sets import as_held, as_issued, first_sets, that_may_stay
@@ -36,6 +28,7 @@ from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.runs_in_turn import by_due
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
+from trimopt.plan.proof_data import InstructionAnswer
 from trimopt.plan.replan import WhatRan
 from trimopt.plan.states import LACKING, OrderState
 from trimopt.winding import StockJumbo

@@ -10,22 +10,14 @@ from trimopt.budget import Budget
 from trimopt.cutting import Outcome, prove
 from trimopt.making import PreparedRun, Run
 from trimopt.making.odd_classes import with_odd_classes
-from trimopt.plan.model import (
-    Block,
-    InstructionAnswer,
-    JumboUse,
-    Proof,
-    RunPlan,
-    SetLength,
-    SetRow,
-    Settings,
-)
+from trimopt.plan.model import Block, JumboUse, RunPlan, SetRow, Settings
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
 from trimopt.plan.planning.schedule.order_lines import order_lines
 from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of
 from trimopt.plan.planning.schedule.run_proof import proof_of, proof_of_blocks, set_lengths
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
+from trimopt.plan.proof_data import InstructionAnswer, Proof, SetLength
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.winding import JumboSegment, LaidSet, StockJumbo, timetable
 from trimopt.winding.jumbos.laying import butts_of

@@ -6,13 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from trimopt.plan.model import InstructionAnswer, OrderLine, RunPlan
+from trimopt.plan.model import OrderLine, RunPlan
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.revising.set_faults import set_faults
 from trimopt.plan.planning.revising.wound_again import WoundAgain, off_named_jumbos, wound_again
 from trimopt.plan.planning.schedule.order_lines import order_lines
 from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of, set_rows
 from trimopt.plan.planning.schedule.run_proof import proof_of_blocks
+from trimopt.plan.proof_data import InstructionAnswer
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.revision import EditFault
 from trimopt.plan.states import LACKING, OrderState

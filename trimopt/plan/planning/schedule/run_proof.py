@@ -15,10 +15,11 @@ from trimopt.cutting.setups import ParetoPoint
 from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
 from trimopt.paper import Measured, reel_diameter_mm
-from trimopt.plan.model import Block, Proof, RunPlan, SetLength, TradePoint
+from trimopt.plan.model import Block, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.odd_jumbos.odd_part import bound_with_odd, odd_metres
 from trimopt.plan.planning.order_tally import tallies
+from trimopt.plan.proof_data import Proof, SetLength, TradePoint
 
 OFF_ODD = ", of plans that wind"
 _SHORTER = (

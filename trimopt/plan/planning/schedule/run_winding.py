@@ -14,7 +14,7 @@ from fractions import Fraction
 from trimopt.cutting import Cut, loss_of, patterns_in
 from trimopt.cutting.setups import ParetoPoint, fewest_patterns
 from trimopt.paper import Measured
-from trimopt.plan.model import JumboUse, Proof, RunPlan
+from trimopt.plan.model import JumboUse, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.odd_jumbos.odd_part import odd_metres
 from trimopt.plan.planning.schedule.order_lines import order_lines
@@ -34,6 +34,7 @@ from trimopt.plan.planning.schedule.running_order import (
     order_on_jumbos,
 )
 from trimopt.plan.planning.schedule.split_blocks import Split, with_splits
+from trimopt.plan.proof_data import Proof
 from trimopt.winding import Arrangement, Laying
 from trimopt.winding.jumbos.clock import timetable
 from trimopt.winding.jumbos.joint_bound import least_loss

@@ -20,8 +20,9 @@ from fractions import Fraction
 
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import sheets_from_length
-from trimopt.plan.model import Load, LoadReel, RunPlan
+from trimopt.plan.model import RunPlan
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
+from trimopt.plan.sheeter_load import Load, LoadReel
 
 
 def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:

@@ -19,8 +19,9 @@ from itertools import combinations, cycle, permutations
 
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import reel_diameter_mm
-from trimopt.plan.model import Block, Load, Position, RunPlan
+from trimopt.plan.model import Block, Position, RunPlan
 from trimopt.plan.planning.sheeters.sheeter_loads import load_minutes, loads_on
+from trimopt.plan.sheeter_load import Load
 
 _TRIES = 100  # of other sheeters for a place or two
 
