@@ -17,6 +17,9 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from faulty_book import FAULTY_JUMBOS, FORMULAS, HIDDEN, MERGED, faulty_rows
+from inch_book import inch_table
+
 from trimopt import mill as mills
 from trimopt.book.book_sheets import JUMBOS, ORDERS, RUN_DAYS, STOCK
 from trimopt.book.book_template import template_workbook
@@ -279,144 +282,6 @@ def _week_oddities(rows: list[Row]) -> None:
             rows[index] = {**rows[index], "made": row["quantity"] // 4}
 
 
-# --------------------------------------------------------------------------------- the faulty book
-
-REEL: Row = {
-    "customer": "Kelvane Print",
-    "grade": "Folding boxboard",
-    "grammage": 250,
-    "product": "reel",
-    "width": 820,
-    "min_diameter": 1150,
-    "max_diameter": 1250,
-    "core": 152,
-    "quantity": 20,
-    "unit": "reels",
-    "under": 5,
-    "over": 5,
-    "due": "2026-11-25",
-}
-SHEET: Row = {
-    "customer": "Varnholt Packs",
-    "grade": "Coated boxboard",
-    "grammage": 230,
-    "product": "sheet",
-    "width": 720,
-    "chop": 1020,
-    "quantity": 40000,
-    "unit": "sheets",
-    "under": 5,
-    "over": 5,
-    "due": "2026-11-25",
-}
-
-
-def faulty_rows() -> list[Row]:
-    """A line with nothing wrong, then one line for each fault that matters."""
-    return [
-        {**REEL, "number": "9000", "remarks": "nothing wrong"},
-        {**REEL, "number": "9001", "grade": None, "remarks": "grade left blank"},
-        {**REEL, "number": "9002", "quantity": "twenty", "remarks": "text where a number belongs"},
-        {**REEL, "number": "9003", "width": -820, "remarks": "negative width"},
-        {**REEL, "number": "9004", "quantity": 0, "remarks": "nothing ordered"},
-        {**REEL, "number": "9005", "remarks": "number twice"},
-        {**REEL, "number": "9005", "width": 640, "remarks": "number twice"},
-        {**SHEET, "number": "9006", "max_diameter": 1250, "core": 152,
-         "remarks": "sheets with a diameter and a core"},
-        {**REEL, "number": "9007", "chop": 1020, "remarks": "reels with a chop"},
-        {**SHEET, "number": "9008", "chop": None, "remarks": "sheets without a chop"},
-        {**REEL, "number": "9009", "width": 4700, "remarks": "wider than the deckle"},
-        {**REEL, "number": "9010", "width": 2700, "remarks": "wider than the winder's reels"},
-        {**REEL, "number": "9011", "width": 240, "remarks": "narrower than the winder's reels"},
-        {**SHEET, "number": "9012", "width": 2200, "remarks": "too wide for every sheeter"},
-        {**SHEET, "number": "9013", "chop": 1750, "remarks": "chop that no sheeter cuts"},
-        {**REEL, "number": "9014", "grade": "Folding boxbord", "remarks": "grade misspelt"},
-        {**REEL, "number": "9015", "core": 150, "remarks": "core that the winder lacks"},
-        {**REEL, "number": "9016", "min_diameter": 1250, "max_diameter": 1150,
-         "remarks": "diameters reversed"},
-        {**REEL, "number": "9017", "min_diameter": 1600, "max_diameter": 1800,
-         "remarks": "diameters that the winder does not make"},
-        {**REEL, "number": "9018", "max_reel_mass": 300,
-         "remarks": "too heavy at every diameter"},
-        {**REEL, "number": "9019", "quantity": "1,250", "unit": "kg",
-         "remarks": "1.25 or 1250?"},
-        {**REEL, "number": "9020", "due": "03/04/2026", "remarks": "April or March?"},
-        {**REEL, "number": "9021", "under": 0.05, "remarks": "0.05 % or 5 %?"},
-        {**REEL, "number": "9022", "unit": "sheets", "remarks": "reels counted in sheets"},
-        {**SHEET, "number": "9023", "quantity": 200, "unit": "reams",
-         "remarks": "reams without a count"},
-        {**REEL, "number": "9024", "product": "bobbin", "remarks": "neither reel nor sheet"},
-        {**REEL, "number": "9025", "quantity": 12.5, "remarks": "half a reel"},
-        {**REEL, "number": "9026", "unit": None, "remarks": "no unit"},
-        {**REEL, "number": "9027", "no_edge": "maybe", "remarks": "neither yes nor no"},
-        {**REEL, "number": "9028", "priority": 1.5, "remarks": "half a priority"},
-        {**REEL, "number": "9029", "due": "soon", "remarks": "no date"},
-        {**REEL, "number": "9030", "due": "2026-11-20", "remarks": "overdue: a warning"},
-        {**REEL, "number": "9031", "quantity": "=10+10",
-         "remarks": "a formula saved without its result"},
-        {**REEL, "number": "9032", "customer": "Estrova Print", "remarks": "merged with the next"},
-        {**REEL, "number": "9033", "customer": None, "remarks": "merged with the one above"},
-        {**REEL, "number": "9034", "remarks": "a hidden row: read, with a warning"},
-        {**REEL, "number": None, "remarks": "no number"},
-    ]  # fmt: skip
-
-
-FORMULAS = frozenset({"9031"})
-MERGED = ("9032", "9033")
-HIDDEN = "9034"
-FAULTY_JUMBOS: tuple[Row, ...] = (
-    {"name": "M-301", "grade": "Folding boxboard", "grammage": 250, "width": 4680, "length": 15800},
-    {"name": "M-302", "grade": "Duplex", "grammage": 250, "width": 4680, "length": 15800},
-    {"name": "M-303", "grade": "Folding boxboard", "grammage": 250, "width": 4680, "length": 150},
-)
-
-
-# ------------------------------------------------------------------- the book in inches and pounds
-
-INCH_HEADINGS = (
-    "Order", "Customer", "Grade", "Basis weight", "Product", "Width [in]", "Cut-off [in]",
-    "Max. diameter [in]", "Core [in]", "Quantity", "Unit", "Sheets per ream", "Under [%]",
-    "Over [%]", "Due", "Ship to",
-)  # fmt: skip
-INCH_CUSTOMERS = (
-    ("Bellwick Corrugated", "Harrow Bend"),
-    ("Osterly Box", "Cane Junction"),
-    ("Pinecrest Sack", "Larkspur"),
-    ("Torrin Press", "Halden Springs"),
-)
-# grade, basis weight as the line has it, width or across and cut-off, diameter, core, quantity,
-# unit, sheets a ream, tolerances, days until due
-INCH_LINES: tuple[tuple[Any, ...], ...] = (
-    ("Kraft linerboard", "42 lb/1000 ft2", "87 1/2", "", 58, 4, 40, "rolls", "", "", "", 1),
-    ("Kraft linerboard", "42 lb/1000 ft2", "65 7/8", "", 58, 4, 30, "rolls", "", 5, 5, 1),
-    ("Kraft linerboard", "42 lb/1000 ft2", "54 11/16", "", 58, 4, 60, "short tons", "", "", "", 2),
-    ("Kraft linerboard", "42 lb/1000 ft2", "29 1/16", "", 58, 4, 120000, "lb", "", "", "", 2),
-    ("Kraft linerboard", "42 lb/1000 ft2", "43 5/8", "", 58, 4, 2400, "MSF", "", 5, 10, 3),
-    ("Natural kraft", "50 lb", "36", "", 50, 3, 44, "rolls", "", "", "", 2),
-    ("Natural kraft", "50 lb", "40 1/4", "", 50, 3, 52000, "lb", "", "", "", 3),
-    ("Natural kraft", "50 lb", "21 3/4", "", 50, 3, 400, "cwt", "", "", "", 3),
-    ("Natural kraft", "50 lb", "58 7/8", "", 50, 3, 240000, "lf", "", 5, 5, 4),
-    ("Smooth offset", 60, "17 1/2", "", 50, 3, 36, "ea", "", "", "", 4),
-    ("Smooth offset", 60, "35", "", 50, 3, 30, "rolls", "", "", "", 4),
-    ("Smooth offset", 60, "25", "38", "", "", 640, "reams", 500, 5, 5, 4),
-    ("Smooth offset", 60, "23", "35", "", "", 450, "M sheets", "", 5, 5, 5),
-)
-
-
-def inch_table() -> list[list[object]]:
-    """A mill's export: settings, headings with their units, lines of three basis weights."""
-    lines: list[list[object]] = [["As of", AS_OF.isoformat()], list(INCH_HEADINGS)]
-    for index, line in enumerate(INCH_LINES):
-        grade, basis, across, chop, diameter, core, quantity, unit, ream, under, over, days = line
-        customer, town = INCH_CUSTOMERS[index % len(INCH_CUSTOMERS)]
-        due = (AS_OF + timedelta(days=days)).isoformat()
-        lines.append(
-            [f"7{index + 101}", customer, grade, basis, "sheet" if chop else "roll", across, chop,
-             diameter, core, quantity, unit, ream, under, over, due, town]
-        )  # fmt: skip
-    return lines
-
-
 # ----------------------------------------------------------------------------------------- writing
 
 
@@ -506,7 +371,7 @@ def make(folder: Path) -> None:
     save_workbook(faulty_workbook(mill), folder / "faulty.xlsx", saved=SAVED)
     (folder / "inches").mkdir(exist_ok=True)
     with (folder / "inches" / "shift.csv").open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file, lineterminator="\n").writerows(inch_table())
+        csv.writer(file, lineterminator="\n").writerows(inch_table(AS_OF))
 
 
 if __name__ == "__main__":

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import runpy
+import subprocess
+import sys
 import zipfile
 from collections import Counter
 from datetime import date
@@ -21,7 +22,8 @@ from trimopt.paper import UnitSystem
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The example books made afresh."""
     folder = tmp_path_factory.mktemp("orders")
-    runpy.run_path(str(ORDERS / "make_examples.py"))["make"](folder)
+    script = ORDERS / "make_examples.py"
+    subprocess.run([sys.executable, script, folder], check=True)
     return folder
 
 

@@ -17,7 +17,7 @@ from hypothesis import given, settings, strategies as st
 
 from tests.book.books import AS_OF, REEL, SHEET, example_mill, write_csv, write_xlsx
 from trimopt.book import Book, Order, read_book
-from trimopt.book.book_columns import ORDER_COLUMNS
+from trimopt.book.order_columns import ORDER_COLUMNS
 from trimopt.errors import OrderBookError
 from trimopt.text import one_form
 

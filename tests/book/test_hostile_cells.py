@@ -12,13 +12,13 @@ from openpyxl.utils import get_column_letter
 from tests.book.books import AS_OF, example_mill
 from tests.hostile import FIGURES, OTHERS, RAW, as_csv, hostile_workbook
 from trimopt.book import Book, read_book
-from trimopt.book.book_columns import (
+from trimopt.book.book_columns import BookColumn
+from trimopt.book.order_columns import ORDER_COLUMNS
+from trimopt.book.sheet_columns import (
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
-    ORDER_COLUMNS,
     RUN_DAY_COLUMNS,
     STOCK_COLUMNS,
-    BookColumn,
 )
 from trimopt.book.units_of_measure import Dimension
 from trimopt.errors import OrderBookError

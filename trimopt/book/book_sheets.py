@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from trimopt.book.book_columns import (
+from trimopt.book.book_columns import BookColumn
+from trimopt.book.order_columns import ORDER_COLUMNS
+from trimopt.book.sheet_columns import (
     BOOK_SETTINGS,
     DEFECT_COLUMNS,
     DEFECT_SETTINGS,
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
     JUMBO_SETTINGS,
-    ORDER_COLUMNS,
     RUN_DAY_COLUMNS,
     STOCK_COLUMNS,
-    BookColumn,
 )
 
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from trimopt.book.book_columns import ORDER_COLUMNS, name_key
+from trimopt.book.book_columns import name_key
 from trimopt.book.book_settings import BookSettings
 from trimopt.book.match_headings import Heading, Vocabulary
+from trimopt.book.order_columns import ORDER_COLUMNS
 from trimopt.book.raw_tables import Cells, spans
 from trimopt.book.trade_words import PRODUCTS
 from trimopt.errors import Fault

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from trimopt.book.book_columns import (
+from trimopt.book.book_columns import BookColumn
+from trimopt.book.match_headings import Vocabulary
+from trimopt.book.order_columns import ORDER_COLUMNS
+from trimopt.book.sheet_columns import (
     DEFECT_COLUMNS,
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
-    ORDER_COLUMNS,
     RUN_DAY_COLUMNS,
     STOCK_COLUMNS,
-    BookColumn,
 )
-from trimopt.book.match_headings import Vocabulary
 from trimopt.book.trade_words import HELD_WORDS, Words
 from trimopt.errors import Fault
 from trimopt.mill import Mill

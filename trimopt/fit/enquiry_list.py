@@ -14,10 +14,11 @@ from fractions import Fraction
 from os import PathLike
 from typing import Any
 
-from trimopt.book.book_columns import ORDER_COLUMNS, BookColumn, columns_by_key
+from trimopt.book.book_columns import BookColumn, columns_by_key
 from trimopt.book.book_settings import BookSettings
 from trimopt.book.match_headings import Heading
 from trimopt.book.model import Book, Product
+from trimopt.book.order_columns import ORDER_COLUMNS
 from trimopt.book.order_line import product_columns
 from trimopt.book.quantities import Quantity, read_in_unit, read_quantity
 from trimopt.book.raw_tables import Cells
