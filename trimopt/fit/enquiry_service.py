@@ -9,13 +9,11 @@ from math import inf
 from time import monotonic
 
 from trimopt.book.held_enquiries import with_held
-from trimopt.book.model import Book, Order, paper_key
+from trimopt.book.model import Book, Order
 from trimopt.book.run_names import paper_weight
 from trimopt.budget import Budget
-from trimopt.fit.alternatives import Alternative, solve_alternatives, with_valleys_solved
+from trimopt.fit.alternatives import Alternative
 from trimopt.fit.answer import Answer
-from trimopt.fit.carried_prices import widened
-from trimopt.fit.curve import curve_of
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order, with_tolerance, with_usual
 from trimopt.fit.extra_paper import ExtraPaper, average_use, floor_price
 from trimopt.fit.fits_alone import alone
@@ -36,6 +34,7 @@ from trimopt.fit.when import (
     when_joining,
     when_planned,
 )
+from trimopt.fit.widths_and_changes import with_alternatives, with_curve
 from trimopt.making import Run, stops
 from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
@@ -185,7 +184,17 @@ class EnquiryService:
             )  # fmt: skip
             answer = self._in_run(answer, case, first=None if quick else first, quick=quick)
             if answer.placement is not None:
-                answer = self._beside(answer, case, help_seconds, observer)
+                assert kept is not None
+                answer = with_curve(answer, order, kept)
+                if help_seconds > 0:
+                    answer = with_alternatives(
+                        answer,
+                        order,
+                        kept,
+                        help_seconds=help_seconds,
+                        stock_widths_mm=self.stock_widths_mm,
+                        observer=observer,
+                    )
         return replace(answer, seconds=monotonic() - begun)
 
     def _alone(
@@ -398,42 +407,3 @@ class EnquiryService:
     def _priced(self, answer: Answer, extra: ExtraPaper) -> Answer:
         floor = floor_price(extra, self.mill.values)
         return replace(answer, extra=extra, floor_price=floor)
-
-    def _beside(
-        self,
-        answer: Answer,
-        case: _Case,
-        help_seconds: float,
-        observer: Callable[[Alternative], None] | None,
-    ) -> Answer:
-        """What stands beside the answer: the curve, and changes that would help."""
-        order, placement, kept = case.order, answer.placement, case.kept
-        assert placement is not None
-        assert kept is not None
-        basis, step_mm = kept.basis, kept.basis.mill.width_step_mm
-        curve = curve_of(basis, order, step_mm=step_mm, losses=kept.losses)
-        if curve.asked is None:
-            # None of the plan's set lengths is in the enquiry's range; it brings its own.
-            wider = widened(basis, order)
-            if wider is not None:
-                curve = curve_of(wider, order, step_mm=step_mm)
-        if answer.planned is not None:
-            curve = with_valleys_solved(basis, order, curve, placement)
-        alternatives: tuple[Alternative, ...] = ()
-        if help_seconds > 0:
-            alternatives = solve_alternatives(
-                basis,
-                order,
-                curve,
-                placement,
-                budget=Budget.lasting(help_seconds),
-                stock_widths_mm=self._stock_widths_mm(order),
-                observer=observer,
-            )
-        return replace(answer, curve=curve, alternatives=alternatives)
-
-    def _stock_widths_mm(self, order: Order) -> tuple[Fraction, ...]:
-        """Those asked for, and those of the mill file that are of the order's paper."""
-        stock = self.mill.stock_widths
-        own = (each.width_mm for each in stock if paper_key(each) == paper_key(order))
-        return tuple(dict.fromkeys((*self.stock_widths_mm, *own)))
