@@ -86,6 +86,13 @@ def test_a_file_name_is_used_once() -> None:
     assert twice == {"__init__.py", "model.py"}
 
 
+def test_no_file_is_long() -> None:
+    """At 420 lines a file says more than one thing; it is parted by what it says."""
+    files = (*PACKAGE.rglob("*.py"), *(PACKAGE.parent / "orders").glob("*.py"))
+    lines = {path.name: path.read_text(encoding="utf-8").count("\n") for path in files}
+    assert {name: count for name, count in lines.items() if count > 420} == {}
+
+
 def test_a_class_name_means_one_thing() -> None:
     """No two classes of the package share a name, with a leading underscore or without."""
     names: Counter[str] = Counter()
