@@ -68,8 +68,8 @@ def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     """Say what does not hold of a plan that a person edited, and what the edit does.
 
     All that follows from the edit is worked out anew: knives, web, clock, metres, loads, states of
-    orders, balance, numbers. To issue it, give its plan to `write_plan`, with `replaces`,
-    `revised_by` and `revised_why` set.
+    orders, balance, numbers. To issue it, give its plan to `write_plan`, with `revised_by` and
+    `revised_why` set.
 
     Parameters
     ----------

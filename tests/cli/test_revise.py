@@ -12,6 +12,7 @@ from jsonschema import Draft202012Validator
 from openpyxl import load_workbook
 
 from tests.cli.conftest import Made
+from tests.ledger.filling import write_csv
 from trimopt import read_plan
 from trimopt.cli import trimopt
 from trimopt.errors import ReportError
@@ -76,6 +77,38 @@ def test_a_legal_edit_is_issued_with_who_and_why() -> None:
     again = CliRunner().invoke(trimopt, ["revise", path, "--issue", *WHO])
     assert isinstance(again.exception, ReportError)
     assert "shift-2 is newer than shift-1" in str(again.exception)
+
+
+def test_a_set_that_stays_is_recorded_once(tmp_path: Path) -> None:
+    """On the sheet of either plan; the files say what changed, why paper is lost, which labels."""
+    path = Path("reports/shift-1.json")
+    data = json.loads(path.read_text(encoding="utf-8"))
+    last = data["runs"][0]["blocks"][-1]
+    last["positions"] = last["positions"][::-1]
+    Path("edited.json").write_text(json.dumps(data), encoding="utf-8")
+    ledger = ("--ledger", str(tmp_path / "ledger.sqlite"))
+    first = read_plan(path)
+    write_csv(Path("first.csv"), first, {(1, 1): {"Done": "yes"}})
+    done = CliRunner().invoke(trimopt, ["record", str(path), "first.csv", *ledger])
+    assert done.exit_code == 0, done.output
+    named = ("--plan", str(path), "--issue", *WHO, *ledger)
+    done = CliRunner().invoke(trimopt, ["revise", "edited.json", *named])
+    assert done.exit_code == 0, done.output
+    second = read_plan("reports/shift-2.json")
+    write_csv(Path("second.csv"), second, {(1, n): {"Done": "yes"} for n in (1, 2)})
+    twice = CliRunner().invoke(trimopt, ["record", "reports/shift-2.json", "second.csv", *ledger])
+    assert "set 1" not in twice.output
+    assert "is recorded under plan shift-1" in str(twice.exception)
+    spoken = " ".join(done.stdout.split())
+    page = Path("reports/shift-2.html").read_text(encoding="utf-8")
+    changes = load_workbook("reports/shift-2.xlsx")["Changes"]
+    sheet = "\n".join(str(row[0].value) for row in changes.iter_rows())
+    rows = last["sets"]
+    labels = f"print the labels of sets {rows[0]['number']}–{rows[-1]['number']}"
+    for said in (spoken, page, sheet):
+        assert labels in said
+        assert "paper lost, kg" in said
+    assert "set-ups: 8 to 8 (0)" in sheet
 
 
 def test_nothing_is_issued_that_does_not_hold() -> None:

@@ -28,8 +28,8 @@ def check_replanned(plan: Plan, notes: Findings) -> None:
             known = {position.number for position in block.positions if position.kind != "broke"}
             if not set(row.spoiled) <= known or len(set(row.spoiled)) < len(row.spoiled):
                 notes.add(where, "spoiled reels, each once", row.spoiled, "no reels of the set")
-            if row.issued and plan.replanned is None:
-                notes.add(where, "issued with an earlier plan", row.issued, "this is its first")
+            if row.issued and not plan.replaces:
+                notes.add(where, "issued with an earlier plan", row.issued, "it replaces none")
     if done and plan.replanned is None:
         notes.add("", "sets done", done, "the plan goes on from no other")
     if plan.replanned is not None and plan.replanned.keep_until < plan.replanned.now:

@@ -102,14 +102,22 @@ def _issued(
     plan = replace(
         revision.plan,
         made_at=datetime.now(tz=UTC).replace(microsecond=0),
-        replaces=revision.edited.issued.number,
         revised_by=said[0],
         revised_why=said[1],
     )
     url = find_ledger(ledger, mill)
     kept_in = None if url is None else open_ledger(url, quiet=quiet)
     taken = () if kept_in is None else kept_in.numbers()
-    return write_plan(plan, book, mill, out, request=plan.request, ledger=kept_in, taken=taken)
+    return write_plan(
+        plan,
+        book,
+        mill,
+        out,
+        request=plan.request,
+        ledger=kept_in,
+        taken=taken,
+        changes=revision.difference,
+    )
 
 
 def _json(revision: Revision, written: WrittenPlan | None) -> str:

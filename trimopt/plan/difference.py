@@ -15,10 +15,13 @@ from enum import StrEnum
 from fractions import Fraction
 
 from trimopt.plan.json_types import json_type
-from trimopt.plan.model import Block, OrderLine, Plan, RunPlan, SetRow
+from trimopt.plan.model import Balance, Block, OrderLine, Plan, RunPlan, SetRow
 from trimopt.plan.states import LACKING, OrderState
 
 _KG_WITHIN = 0.05
+
+LOST_TO = tuple(part for part in Balance.PARTS if part != "delivered_kg")
+"""What paper that is used and not delivered goes to: fields of a run's balance."""
 
 
 class SetChange(StrEnum):
@@ -36,7 +39,10 @@ class SetChange(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanFigures:
-    """A plan, or a run of it, in figures. Lost is what is used and not delivered."""
+    """A plan, or a run of it, in figures. Lost is what is used and not delivered.
+
+    `lost_to_kg` parts it, in the order of `LOST_TO`.
+    """
 
     used_kg: float
     delivered_kg: float
@@ -47,6 +53,7 @@ class PlanFigures:
     sets: int
     jumbos: int
     late_orders: int
+    lost_to_kg: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +129,7 @@ class PlanDifference:
     orders: tuple[OrderDifference, ...]  # those that changed
     given_up: tuple[str, ...] = ()  # instructions that were kept before
     sets_done: int = 0  # run by then
-    labels: tuple[LabelSets, ...] = ()  # of a plan that goes on from the first
+    labels: tuple[LabelSets, ...] = ()  # where the second replaces the first
 
     @property
     def newly_late(self) -> tuple[str, ...]:
@@ -191,7 +198,7 @@ def difference_of(before: Plan, after: Plan) -> PlanDifference:
         sets=tuple(sets),
         orders=changed_orders(before.runs, after.runs),
         given_up=_given_up(before, after),
-        labels=tuple(_labels(was, now)) if after.replanned is not None else (),
+        labels=tuple(_labels(was, now)) if after.replaces == before.number else (),
     )
 
 
@@ -219,6 +226,7 @@ def _figures(runs: Sequence[RunPlan]) -> PlanFigures:
         sets=sum(len(block.sets) for run in runs for block in run.blocks),
         jumbos=sum(len(run.jumbos) for run in runs),
         late_orders=sum(OrderState.LATE in line.states for run in runs for line in run.orders),
+        lost_to_kg=tuple(sum(getattr(run.balance, part) for run in runs) for part in LOST_TO),
     )
 
 

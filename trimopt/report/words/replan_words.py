@@ -1,25 +1,25 @@
-"""What a plan that goes on from another changes, in words: terminal, page and workbook."""
+"""What a plan changes against the one that it replaces, in words: terminal, page and workbook."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 
-from trimopt.plan.difference import PlanDifference, SetChange
+from trimopt.plan.difference import LOST_TO, OrderDifference, PlanDifference, SetChange
 from trimopt.plan.model import Plan
 from trimopt.report.words.figures import in_spans
-from trimopt.report.words.plan_words import late_text
+from trimopt.report.words.plan_words import late_text, states_text
 from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units
 
 
 def sets_line(difference: PlanDifference) -> str:
     """How many sets have run, stay as they were, and do not."""
     counts = Counter(each.change for each in difference.sets)
-    said = [text("revision.sets_kept", kept=difference.sets_kept)]
-    if difference.sets_done:
-        said.insert(0, text("replan.done", count=difference.sets_done))
+    done = (text("replan.done", count=difference.sets_done),) if difference.sets_done else ()
+    said = [*done, text("revision.sets_kept", count=difference.sets_kept)]
     said += [text(f"revision.{one}", count=counts[one]) for one in SetChange if counts[one]]
-    return ", ".join(said)
+    return text("revision.sets_line", changes=", ".join(said))
 
 
 def cut_short_lines(plan: Plan) -> tuple[str, ...]:
@@ -28,9 +28,46 @@ def cut_short_lines(plan: Plan) -> tuple[str, ...]:
     return (text("replan.cut_short"),) if cut_short else ()
 
 
-def all_change_lines(plan: Plan, difference: PlanDifference) -> tuple[str, ...]:
+def all_change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
     """What page and workbook say of a change."""
-    return *cut_short_lines(plan), *change_lines(plan, difference)
+    units = Units(plan.written)
+    yield from cut_short_lines(plan)
+    for name, before, after, change in figure_rows(difference, units):
+        yield text("revision.figure", name=name, before=before, after=after, change=change)
+    yield from change_lines(plan, difference)
+    yield from order_lines(plan, difference, units)
+
+
+_Row = tuple[str, str, str, str]
+
+
+def figure_rows(difference: PlanDifference, units: Units) -> Iterator[_Row]:
+    """Figures: name, before, after and the change. What paper is lost to stands where it moves."""
+    before, after = difference.figures_before, difference.figures_after
+    unit = units.sign("kg")
+
+    def row(
+        name: str, was: float, now: float, kind: str, places: int = 0
+    ) -> tuple[str, str, str, str]:
+        shown = [units.bare(value, kind, places) for value in (was, now, abs(now - was))]
+        sign = "" if shown[2].strip("0.") == "" else "+" if now > was else "\N{MINUS SIGN}"
+        return name, shown[0], shown[1], sign + shown[2]
+
+    yield row(text("revision.lost", unit=unit), before.lost_kg, after.lost_kg, "kg")
+    for part, was, now in zip(LOST_TO, before.lost_to_kg, after.lost_to_kg, strict=True):
+        found = row(text("revision.lost_to", part=text(f"balance.{part}").lower()), was, now, "kg")
+        if found[1] != found[2]:
+            yield found
+    yield row(text("revision.used", unit=unit), before.used_kg, after.used_kg, "kg")
+    for name, was, now in (
+        ("set_ups", before.set_ups, after.set_ups),
+        ("moves", before.knife_moves, after.knife_moves),
+        ("hours", before.minutes / 60, after.minutes / 60),
+        ("sets", before.sets, after.sets),
+        ("jumbos", before.jumbos, after.jumbos),
+        ("late", before.late_orders, after.late_orders),
+    ):
+        yield row(text(f"revision.{name}"), was, now, "count", 1 if name == "hours" else 0)
 
 
 def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
@@ -57,3 +94,64 @@ def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
                 yield text(f"replan.{name}", run=each.run, sets=sets, plan=difference.before)
     for name in difference.given_up:
         yield text("revision.given_up", name=name)
+
+
+def order_lines(
+    plan: Plan, difference: PlanDifference, units: Units, *, most: int | None = None
+) -> Iterator[str]:
+    """The orders that get something else, `most` of them, those first whose state or mass changes.
+
+    Parameters
+    ----------
+    plan
+        The second of the two plans.
+    """
+    left_out = {each.order for each in plan.left_out}
+    changed = [each for each in difference.orders if not each.in_time_only]
+    changed.sort(key=lambda each: (_same_states(each), -_more_kg(each)))
+    if not changed:
+        yield text("revision.orders_none")
+    yield from (_order_text(each, units, left_out) for each in changed[:most])
+    if rest := changed[len(changed) if most is None else most :]:
+        mass = units.said(max(map(_more_kg, rest)), "kg")
+        yield text("revision.orders_more", count=len(rest), mass=mass)
+    moved = [each for each in difference.orders if each.in_time_only]
+    if moved:
+        words = text("revision.orders_in_time", count=len(moved))
+        later = max(_later_min(each) for each in moved)
+        yield text("revision.later", text=words, minutes=later) if later > 0 else words
+
+
+def _same_states(each: OrderDifference) -> bool:
+    states = [None if side is None else side.states for side in (each.before, each.after)]
+    return states[0] == states[1]
+
+
+def _more_kg(each: OrderDifference) -> float:
+    before, after = (0.0 if side is None else side.planned_kg for side in (each.before, each.after))
+    return abs(after - before)
+
+
+def _later_min(each: OrderDifference) -> float:
+    before, after = (None if side is None else side.finished for side in (each.before, each.after))
+    return 0.0 if before is None or after is None else (after - before).total_seconds() / 60
+
+
+def _order_text(each: OrderDifference, units: Units, left_out: Set[str]) -> str:
+    """An order before and after: cancelled, left out or new where it is in one of them alone."""
+    shown = {}
+    for name, side in (("before", each.before), ("after", each.after)):
+        if side is not None:
+            quantity, mass = (
+                units.said(side.planned, each.unit, 1),
+                units.said(side.planned_kg, "kg"),
+            )
+            shown[name] = quantity if each.unit == "kg" else f"{quantity} ({mass})"
+            shown[f"{name}_states"] = states_text(side.states)
+    if each.after is None:
+        name = "order_left_out" if each.number in left_out else "order_cancelled"
+    elif each.before is None:
+        name = "order_new"
+    else:
+        name = "order" if _same_states(each) else "order_state"
+    return text(f"revision.{name}", number=each.number, customer=each.customer, **shown)

@@ -84,6 +84,7 @@ def test_legal_edits_give_the_right_figures(cases: tuple[Case, Case]) -> None:
         assert verify_plan(revision.plan, case.book, case.mill) == (), said
         assert revision.changed, said
         _figures_add_up(case, revision, said)
+        _held_as_issued(case.plan, revision, said)
         now, was = revision.plan.runs[place], case.plan.runs[place]
         if [b.knives_mm for b in now.blocks] == [b.knives_mm for b in was.blocks]:
             assert now.knife_moves <= was.knife_moves, said
@@ -97,6 +98,40 @@ def test_legal_edits_give_the_right_figures(cases: tuple[Case, Case]) -> None:
     assert set(done) == {edit.__name__ for edit in LEGAL}
     assert sum(done.values()) >= 30
     assert done["move_block"] >= 4
+
+
+def _held_as_issued(issued: Plan, revision: Revision, said: str) -> None:
+    """Sets that are as on the crew's sheet bear its number, so that none is recorded twice."""
+
+    def sheet(plan: Plan) -> dict[tuple[str, int], object]:
+        return {
+            (run.name, row.number): (
+                [(p.order, p.width_mm, p.ups, p.core_mm, p.sheeter) for p in block.positions],
+                (block.edge_front_mm, block.core_mm, row.length_m),
+                [part.jumbo for part in row.stretches],
+            )
+            for run in plan.runs
+            for block in run.blocks
+            for row in block.sets
+        }
+
+    plan, difference = revision.plan, revision.difference
+    assert plan is not None
+    assert difference is not None
+    assert plan.replaces == issued.number
+    held, now = sheet(issued), sheet(plan)
+    new = {
+        (run.name, row.number)
+        for run in plan.runs
+        for block in run.blocks
+        for row in block.sets
+        if row.issued != issued.number
+    }
+    assert new == {key for key, each in now.items() if each != held.get(key)}, said
+    labels = {(each.run, number) for each in difference.labels for number in each.reprint}
+    assert labels == new, said
+    destroy = {(each.run, number) for each in difference.labels for number in each.destroy}
+    assert destroy == held.keys() - (now.keys() - new), said
 
 
 def _figures_add_up(case: Case, revision: Revision, said: str) -> None:

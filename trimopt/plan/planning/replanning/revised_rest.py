@@ -82,6 +82,7 @@ def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     planned, loads = sheeted(runs, mill)
     plan = replace(
         issued,
+        replaces=issued.number,
         runs=planned,
         loads=loads,
         unused_jumbos=unused_jumbos(book, runs_of(book, mill), mill, planned),

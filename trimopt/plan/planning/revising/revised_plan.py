@@ -12,6 +12,7 @@ from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Plan
+from trimopt.plan.planning.replanning.kept_sets import as_held
 from trimopt.plan.planning.replanning.revised_rest import revise_rest
 from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted
@@ -61,9 +62,13 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     if all(run is was for run, was in zip(runs, issued.runs, strict=True)):
         plan = replace(issued, approved_by=edited.plan.approved_by)
     else:
-        planned, loads = sheeted(in_turn(runs, start, mill.winder), mill)
+        held = [
+            as_held(run, was, issued.number) for run, was in zip(runs, issued.runs, strict=True)
+        ]
+        planned, loads = sheeted(in_turn(held, start, mill.winder), mill)
         plan = replace(
             issued,
+            replaces=issued.number,
             runs=planned,
             loads=loads,
             unused_jumbos=unused_jumbos(book, runs_of(book, mill), mill, planned),
