@@ -108,7 +108,9 @@ class SimulatedShift:
         """Let the shift pass: one happening after another."""
         begin = self.plan.settings.start
         assert begin is not None
-        times = sorted(self.draw.uniform(0.2, HOURS) for _ in range(self.events))
+        end = max((run.finish for run in self.plan.runs if run.finish), default=begin)
+        hours = min(HOURS, (end - begin).total_seconds() / 3600)  # of few orders fewer
+        times = sorted(self.draw.uniform(0.05, 1) * hours for _ in range(self.events))
         for place, hours in enumerate(times, start=2):
             moment = begin + timedelta(hours=hours)
             ran = self._run_until(moment)
