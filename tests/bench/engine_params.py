@@ -1,4 +1,4 @@
-"""Tuned numbers of the engine changed on a command line: ``--set local_search.beam=5``."""
+"""Tuned numbers of the engine on a command line: ``--effort quick --set local_search.beam=5``."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ import argparse
 from ast import literal_eval
 from dataclasses import replace
 
-from trimopt.cutting.params import PARAMS, EngineParams
+from trimopt.cutting.params import EngineParams
 
 
 def add_set_option(parser: argparse.ArgumentParser) -> None:
     """Let a bench vary the engine's numbers."""
+    parser.add_argument("--effort", choices=["quick", "normal", "thorough"], default="normal")
     parser.add_argument(
         "--set",
         action="append",
@@ -28,7 +29,7 @@ def params_of(options: argparse.Namespace) -> EngineParams:
     AttributeError, TypeError
         There is no such group, or no such number in it.
     """
-    params = PARAMS
+    params = EngineParams.for_effort(options.effort)
     for text in options.set:
         name, value = text.split("=", 1)
         group, field = name.split(".", 1)

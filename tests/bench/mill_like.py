@@ -119,10 +119,10 @@ class Made:
         return f"{self.kind}_{self.seed:03d}"
 
 
-def mill_like_set(per_kind: int) -> Iterator[Made]:
-    """Give the first `per_kind` runs of every kind; the same ones every time."""
+def mill_like_set(per_kind: int, first: int = 0) -> Iterator[Made]:
+    """Give `per_kind` runs of every kind, from a number on; the same ones every time."""
     for kind in KINDS:
-        for seed in range(per_kind):
+        for seed in range(first, first + per_kind):
             yield Made(kind=kind.name, seed=seed, instance=mill_like(kind, seed))
 
 

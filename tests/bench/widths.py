@@ -6,6 +6,9 @@ or above it. The word ``mill`` in place of DIR runs the seeded mill-like set of
 `tests.bench.mill_like`, ``wide`` seeded runs of many widths in very fine steps; with --beside each
 is also solved in the ways of `tests.bench.widths_baselines`, and a second table says how often the
 engine was ahead. Seconds are those of this process on its processor, one instance at a time.
+
+With --results FILE each run is kept as a line of it and not solved again, and with --piece S a call
+ends after S seconds: call it again until it says that nothing is left.
 """
 
 from __future__ import annotations
@@ -17,9 +20,10 @@ import random
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from math import inf
 from pathlib import Path
-from statistics import median
+from statistics import mean, median
 
 from tests.bench.engine_params import add_set_option, params_of
 from tests.bench.mill_like import mill_like_set
@@ -45,7 +49,9 @@ class Case:
 class Run:
     """What one solve gave. `sets` and `bound` are in sets where the instance asks for fewest."""
 
-    case: Case
+    family: str
+    file: str
+    optimum: int | None
     sets: int
     bound: int | None
     proven: bool
@@ -59,7 +65,7 @@ class Run:
     @property
     def found(self) -> bool:
         """Whether the plan is known to be the best there is."""
-        return self.proven or (self.case.optimum is not None and self.sets == self.case.optimum)
+        return self.proven or (self.optimum is not None and self.sets == self.optimum)
 
 
 def read_instance(path: Path) -> Instance:
@@ -93,10 +99,10 @@ def _optima(folder: Path) -> dict[tuple[str, str], int]:
     return {}
 
 
-def cases_of(folder: str, per_kind: int) -> Iterator[Case]:
+def cases_of(folder: str, per_kind: int, first: int = 0) -> Iterator[Case]:
     """Give the cases of a folder, of the folders in it, or of the mill-like set."""
     if folder == "mill":
-        for made in mill_like_set(per_kind):
+        for made in mill_like_set(per_kind, first):
             yield Case(family=made.kind, file=made.name, instance=made.instance, optimum=None)
         return
     if folder == "wide":
@@ -158,7 +164,9 @@ def run_case(
             one_pass(case.instance),
         )
     return Run(
-        case=case,
+        family=case.family,
+        file=case.file,
+        optimum=case.optimum,
         sets=sets,
         bound=-(-outcome.bound // SCALE) if fewest else None,
         proven=outcome.status is Status.OPTIMAL,
@@ -197,11 +205,11 @@ def table(runs: list[Run]) -> str:
     """Give the table, a line a class."""
     head = (
         f"{'class':<22}{'n':>5}{'found':>7}{'proven':>8}{'<=0.05%':>9}{'median s':>10}"
-        f"{'worst s':>9}{'median gap':>12}{'worst gap':>11}"
+        f"{'mean s':>9}{'worst s':>9}{'mean gap':>12}{'worst gap':>11}"
     )
     lines = [head]
-    families = dict.fromkeys(run.case.family for run in runs)
-    groups = [(family, [r for r in runs if r.case.family == family]) for family in families]
+    families = dict.fromkeys(run.family for run in runs)
+    groups = [(family, [r for r in runs if r.family == family]) for family in families]
     if len(groups) > 1:
         groups.append(("all", runs))
     for family, some in groups:
@@ -210,29 +218,55 @@ def table(runs: list[Run]) -> str:
         lines.append(
             f"{family:<22}{len(some):>5}{sum(r.found for r in some):>7}"
             f"{sum(r.proven for r in some):>8}{near:>9}{median(r.seconds for r in some):>10.2f}"
-            f"{max(r.seconds for r in some):>9.2f}{median(gaps):>11.4f}%{max(gaps):>10.4f}%"
+            f"{mean(r.seconds for r in some):>9.2f}{max(r.seconds for r in some):>9.2f}"
+            f"{mean(gaps):>11.4f}%{max(gaps):>10.4f}%"
         )
     return "\n".join(lines)
 
 
-def main(words: list[str] | None = None) -> None:
-    """Run the bench from the command line."""
+def _kept(results: Path | None) -> list[Run]:
+    """The runs of an earlier call."""
+    if results is None or not results.exists():
+        return []
+    rows = [json.loads(line) for line in results.read_text(encoding="utf-8").splitlines()]
+    return [Run(**{**row, "others": tuple(Other(**o) for o in row["others"])}) for row in rows]
+
+
+def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.widths", description=__doc__)
     parser.add_argument("folder", metavar="DIR", help="folder of instances, or the word mill")
     parser.add_argument("--time-limit", type=float, default=60.0, metavar="S")
+    parser.add_argument("--first", type=int, default=0, help="number of the first mill-like run")
     parser.add_argument("--per-kind", type=int, default=10, help="mill-like runs of each kind")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--beside", action="store_true", help="the other ways, side by side")
+    parser.add_argument("--results", type=Path, metavar="FILE", help="runs done, a line each")
+    parser.add_argument("--piece", type=float, default=inf, metavar="S", help="end after so long")
     parser.add_argument("--json", action="store_true")
     add_set_option(parser)
-    chosen = parser.parse_args(words)
-    params = params_of(chosen)
-    runs = []
-    for case in cases_of(chosen.folder, chosen.per_kind):
+    return parser
+
+
+def main(words: list[str] | None = None) -> None:
+    """Run the bench from the command line."""
+    chosen = _parser().parse_args(words)
+    params, begun = params_of(chosen), time.monotonic()
+    runs = _kept(chosen.results)
+    done = {(run.family, run.file) for run in runs}
+    left = 0
+    for case in cases_of(chosen.folder, chosen.per_kind, chosen.first):
+        if (case.family, case.file) in done:
+            continue
+        if time.monotonic() - begun > chosen.piece:
+            left += 1
+            continue
         run = run_case(case, chosen.time_limit, chosen.seed, beside=chosen.beside, params=params)
         runs.append(run)
+        if chosen.results:
+            with chosen.results.open("a", encoding="utf-8") as lines:
+                lines.write(json.dumps(asdict(run)) + "\n")
         print(
-            f"{run.case.family}/{run.case.file}: {run.sets} sets, bound {run.bound}, "
+            f"{run.family}/{run.file}: {run.sets} sets, bound {run.bound}, "
             f"{'proven' if run.proven else 'open'}, gap {100 * run.gap_of_paper:.4f} %, "
             f"{run.seconds:.2f} s",
             file=sys.stderr,
@@ -241,29 +275,13 @@ def main(words: list[str] | None = None) -> None:
     if not runs:
         raise SystemExit(f"{chosen.folder}: no instance files (*.txt) in this folder")
     if chosen.json:
-        found = [
-            {
-                "class": run.case.family,
-                "file": run.case.file,
-                "sets": run.sets,
-                "bound": run.bound,
-                "proven": run.proven,
-                "optimum": run.case.optimum,
-                "seconds": round(run.seconds, 3),
-                "gap_of_paper": run.gap_of_paper,
-                "beside": {
-                    o.way: {"loss": o.loss, "proven": o.proven, "seconds": round(o.seconds, 3)}
-                    for o in run.others
-                },
-            }
-            for run in runs
-        ]
-        print(json.dumps({"instances": found}, indent=1))
-    else:
-        print(table(runs))
-        if chosen.beside:
-            print()
-            print(beside_table(runs))
+        print(json.dumps({"instances": [asdict(run) for run in runs]}, indent=1))
+        return
+    print(table(runs))
+    if chosen.beside:
+        print(f"\n{beside_table(runs)}")
+    if left:
+        print(f"{left} left: call it again")
 
 
 if __name__ == "__main__":
