@@ -183,14 +183,18 @@ def test_the_command_prints_a_row_a_book(tmp_path: Path, monkeypatch: pytest.Mon
     books = [str(path) for path in _books(tmp_path, 2)]
     out = str(tmp_path / "r")
     monkeypatch.chdir(tmp_path)
-    done = CliRunner().invoke(trimopt, ["plan", *books, "--out", out, "--processes", "2"])
+    done = CliRunner().invoke(
+        trimopt, ["plan", *books, "--out", out, "--processes", "2", "--effort", "quick"]
+    )
     assert done.exit_code == 0, done.output
     assert "2 books planned" in done.output
     for n in range(2):
         assert f"book{n}.csv: book{n}-1  {n + 1} order" in done.output
         assert (tmp_path / "r" / f"book{n}-1.xlsx").is_file()
     Path(books[0]).write_text(_HEAD, encoding="utf-8")
-    again = CliRunner().invoke(trimopt, ["plan", *books, "--out", out, "--json"])
+    again = CliRunner().invoke(
+        trimopt, ["plan", *books, "--out", out, "--json", "--effort", "quick"]
+    )
     assert again.exit_code == 1
     assert "1 of 2 books not planned" in str(again.exception)
     assert [row["number"] for row in json.loads(again.stdout)] == ["", "book1-2"]

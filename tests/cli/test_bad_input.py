@@ -73,6 +73,7 @@ def _planned(
     out = folder / "out"
     with pytest.MonkeyPatch.context() as patch:
         words = ["trimopt", "plan", str(book), "--out", str(out), "--as-of", "2026-11-23"]
+        words += ["--effort", "quick"]
         patch.setattr("sys.argv", words)
         with pytest.raises(SystemExit) as stop:
             main()

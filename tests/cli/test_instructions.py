@@ -38,6 +38,7 @@ def _folder(tmp_path: Path) -> Path:
 
 def _plan(folder: Path, *words: str) -> tuple[str, Plan]:
     command = ["plan", "book.csv", "--out", "out", "--processes", "1", "--quiet", *words]
+    command += ["--effort", "quick"]
     result = CliRunner().invoke(trimopt, command, catch_exceptions=False)
     assert result.exit_code == 0, result.output
     newest = max((folder / "out").glob("*.json"), key=lambda path: path.stem)

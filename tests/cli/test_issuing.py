@@ -32,6 +32,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def _plan(*words: str, out: str = "out") -> Result:
     words = ("plan", "b.csv", "--as-of", "2026-11-23", "--quiet", "--out", out, *words)
+    words += ("--effort", "quick")
     return CliRunner().invoke(trimopt, words)
 
 

@@ -16,7 +16,7 @@ from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import from_json, to_json
-from trimopt.plan.model import Request
+from trimopt.plan.model import Effort, Request
 from trimopt.plan.planning.plan_book import make_plan
 
 AS_OF = date(2026, 3, 1)
@@ -103,7 +103,9 @@ def test_every_plan_holds(seed: int) -> None:
     mill = replace(mill, winders=(winder,))
     stopped = ""
     try:
-        plan = make_plan(book, mill, Request(time_limit_s=30.0), number="random-1")
+        effort = Effort.QUICK if seed % 2 else Effort.NORMAL
+        request = Request(time_limit_s=30.0, effort=effort)
+        plan = make_plan(book, mill, request, number="random-1")
     except InfeasibleError as error:
         stopped = str(error)
     if stopped:

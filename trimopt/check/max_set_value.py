@@ -17,6 +17,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.paper import common_step
+
 _MAX_CELLS = 16_000_000  # of one table; a finer unit is refused, not waited for
 _SMALL = 2**60
 
@@ -68,7 +70,7 @@ def max_pattern_value(pieces: Sequence[PricedReel], limits: SetLimits) -> int:
     fitting = [piece for piece in pieces if 0 < piece.width_mm <= limits.width_mm]
     if not fitting or limits.stations < 1:
         return 0
-    step = _common_step([piece.width_mm for piece in fitting])
+    step = common_step([piece.width_mm for piece in fitting])
     columns = math.floor(limits.width_mm / step) + 1
     if columns * (limits.stations + 1) > _MAX_CELLS:
         message = f"a step of {float(step):g} mm is too fine"
@@ -77,11 +79,6 @@ def max_pattern_value(pieces: Sequence[PricedReel], limits: SetLimits) -> int:
     inside = _best_by_width([piece for piece in fitting if piece.no_edge], step)
     broke = _broke_reels(limits, step, columns)
     return _SetValueTable(plain, inside, broke, limits.stations).max_value()
-
-
-def _common_step(widths_mm: Sequence[Fraction]) -> Fraction:
-    bottom = math.lcm(*(width.denominator for width in widths_mm))
-    return Fraction(math.gcd(*(int(width * bottom) for width in widths_mm)), bottom)
 
 
 def _best_by_width(pieces: Sequence[PricedReel], step: Fraction) -> dict[int, int]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from datetime import date
 from io import StringIO
 
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import ReelRow, reels_of
+from trimopt.report.plan_tables import REEL_LIST
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.units import Units
 from trimopt.text import for_csv
@@ -19,34 +21,29 @@ def _use(reel: ReelRow) -> str:
     return "stock" if reel.surplus or reel.for_stock else "customer"
 
 
-_ORDER = (
-    TableColumn("", 0, "text", lambda reel: reel.order, "order"),
-    TableColumn("", 0, "text", lambda reel: reel.customer, "customer"),
-    TableColumn("", 0, "text", lambda reel: reel.grade, "grade"),
-)
-_GRAMMAGE = TableColumn("", 0, "count", lambda reel: reel.grammage_gsm, "grammage g/m²")
-_BASIS_WEIGHT = TableColumn("", 0, "text", lambda reel: reel.weight, "basis weight")
+_NAMED = {column.key: replace(column, heading=column.key) for column in REEL_LIST}
+_NAMED["for"] = replace(_NAMED["for"], of=_use)
+_WEIGHT = {
+    True: TableColumn("", 0, "count", lambda reel: reel.grammage_gsm, "grammage g/m²"),
+    False: TableColumn("", 0, "text", lambda reel: reel.weight, "basis weight"),
+}
 _REEL = (
-    TableColumn("", 0, "mm", lambda reel: reel.width_mm, "width"),
-    TableColumn("", 0, "diameter", lambda reel: reel.diameter_mm, "diameter"),
-    TableColumn("", 0, "core", lambda reel: reel.core_mm, "core"),
-    TableColumn("", 0, "m", lambda reel: reel.length_m, "length"),
-    TableColumn("", 0, "kg", lambda reel: reel.mass_kg, "mass"),
-    TableColumn("", 0, "text", lambda reel: reel.destination, "destination"),
-    TableColumn("", 0, "text", lambda reel: reel.run, "run"),
-    TableColumn("", 0, "text", lambda reel: reel.jumbo, "jumbo"),
-    TableColumn("", 0, "count", lambda reel: reel.set_number, "set"),
-    TableColumn("", 0, "count", lambda reel: reel.position, "position"),
-    TableColumn("", 0, "text", _use, "for"),
-    TableColumn("", 0, "count", lambda reel: reel.joins, "joins"),
-)
+    "width", "diameter", "core", "length", "mass", "destination", "run", "jumbo", "set", "position",
+    "for", "joins",
+)  # fmt: skip
 """Headings are in English whatever language the report is in: programs read them."""
 
 
 def labels_csv(plan: Plan) -> str:
     """Give the label data as text, in the units of the plan, which the headings carry."""
     page, units = StringIO(), Units(plan.written)
-    columns = (*_ORDER, _GRAMMAGE if plan.written.metric else _BASIS_WEIGHT, *_REEL)
+    columns = (
+        _NAMED["order"],
+        _NAMED["customer"],
+        TableColumn("", 0, "text", lambda reel: reel.grade, "grade"),
+        _WEIGHT[plan.written.metric],
+        *(_NAMED[key] for key in _REEL),
+    )
     writer = csv.writer(page, lineterminator="\n")
     writer.writerow(["batch identity", *(column.title(units) for column in columns)])
     for run in plan.runs:

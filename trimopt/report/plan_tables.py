@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trimopt.book.model import StockReel
 from trimopt.plan.model import Balance, Block, JumboUse, Plan, Position, RunPlan
 from trimopt.plan.proof_data import TradePoint
-from trimopt.plan.reel_rows import cores_across
+from trimopt.plan.reel_rows import ReelRow, cores_across
 from trimopt.plan.way_out import RunWaysOut, WayOut
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.figures import in_spans, percent
@@ -257,3 +257,33 @@ def strips_alike(run: RunPlan, block: Block) -> list[Strips]:
 def has_mixed_cores(block: Block) -> bool:
     """Whether the reels of a set are on more than one core, so that each says its own."""
     return len(cores_across(block)) > 1
+
+
+def _use_of(reel: ReelRow) -> str:
+    if reel.surplus:
+        return text("strip.stock")
+    if reel.for_stock:
+        return text("strip.for_stock")
+    if reel.kind == "sheeter":
+        return f"{reel.sheeter}, {text('strip.ups', count=reel.ups)}"
+    return text("strip.customer")
+
+
+REEL_LIST = (
+    TableColumn("reel", 17, "strong", lambda reel: reel.identity),
+    TableColumn("run", 30, "text", lambda reel: reel.run),
+    TableColumn("jumbo", 9, "text", lambda reel: reel.jumbo),
+    TableColumn("set", 6, "count", lambda reel: reel.set_number),
+    TableColumn("position", 9, "count", lambda reel: reel.position),
+    TableColumn("order", 12, "text", lambda reel: reel.order),
+    TableColumn("customer", 26, "text", lambda reel: reel.customer),
+    TableColumn("destination", 18, "text", lambda reel: reel.destination),
+    TableColumn("for", 20, "text", _use_of),
+    TableColumn("width", 10, "mm", lambda reel: reel.width_mm),
+    TableColumn("core", 8, "core", lambda reel: reel.core_mm),
+    TableColumn("length", 9, "m", lambda reel: reel.length_m),
+    TableColumn("diameter", 10, "diameter", lambda reel: reel.diameter_mm),
+    TableColumn("mass", 9, "kg", lambda reel: reel.mass_kg),
+    TableColumn("joins", 7, "count", lambda reel: reel.joins),
+)
+"""A row a reel, in order of making: the workbook's list, and what a label says."""

@@ -7,11 +7,12 @@ from fractions import Fraction
 
 from trimopt.mill.model import Mill
 from trimopt.plan.model import OrderLine, Plan
-from trimopt.plan.reel_rows import ReelRow, cores_to_cut, reels_of, sheeter_list
+from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.plan.sheeter_load import Load
 from trimopt.report.plan_tables import (
     JUMBO_DEFECTS,
     JUMBOS,
+    REEL_LIST,
     STOCK,
     WAYS_OUT,
     jumbos_of,
@@ -50,34 +51,6 @@ def add_jumbos(book: Workbook, plan: Plan) -> None:
         sheet.span(at, (1, len(JUMBOS)), words, "section" if at == row else "text")
     sheet.frozen(2, 3)
 
-
-def _use_of(reel: ReelRow) -> str:
-    if reel.surplus:
-        return text("strip.stock")
-    if reel.for_stock:
-        return text("strip.for_stock")
-    if reel.kind == "sheeter":
-        return f"{reel.sheeter}, {text('strip.ups', count=reel.ups)}"
-    return text("strip.customer")
-
-
-_REELS = (
-    TableColumn("reel", 17, "strong", lambda reel: reel.identity),
-    TableColumn("run", 30, "text", lambda reel: reel.run),
-    TableColumn("jumbo", 9, "text", lambda reel: reel.jumbo),
-    TableColumn("set", 6, "count", lambda reel: reel.set_number),
-    TableColumn("position", 9, "count", lambda reel: reel.position),
-    TableColumn("order", 12, "text", lambda reel: reel.order),
-    TableColumn("customer", 26, "text", lambda reel: reel.customer),
-    TableColumn("destination", 18, "text", lambda reel: reel.destination),
-    TableColumn("for", 20, "text", _use_of),
-    TableColumn("width", 10, "mm", lambda reel: reel.width_mm),
-    TableColumn("core", 8, "core", lambda reel: reel.core_mm),
-    TableColumn("length", 9, "m", lambda reel: reel.length_m),
-    TableColumn("diameter", 10, "diameter", lambda reel: reel.diameter_mm),
-    TableColumn("mass", 9, "kg", lambda reel: reel.mass_kg),
-    TableColumn("joins", 7, "count", lambda reel: reel.joins),
-)
 
 _CORES = (
     TableColumn("run", 34, "text", lambda row: row[0]),
@@ -118,7 +91,7 @@ _SHEETERS = (
 def add_reels(book: Workbook, plan: Plan) -> None:
     """Add one row a reel, in order of making."""
     reels = [reel for run in plan.runs for reel in reels_of(run)]
-    _list(add_sheet(book, plan, text("sheet.reels"), wide=True), _REELS, reels)
+    _list(add_sheet(book, plan, text("sheet.reels"), wide=True), REEL_LIST, reels)
 
 
 def add_cores(book: Workbook, plan: Plan) -> None:
