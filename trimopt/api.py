@@ -228,7 +228,8 @@ def newest_plan(
         made_from = {key: plan.get(key, {}).get("fingerprint") for key in states}
         return is_of_winder(plan) and made_from == states
 
-    number = newest(folder, book.stem, is_of_now) or newest(folder, book.stem, is_of_winder)
+    number = newest(folder, book.stem, is_of_now, states.values())
+    number = number or newest(folder, book.stem, is_of_winder)
     return folder / f"{number}.json" if number else None
 
 

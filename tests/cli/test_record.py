@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,8 @@ from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from trimopt.cli import trimopt
 from trimopt.errors import LedgerError, ReportError
+from trimopt.ledger.ledger import Ledger
+from trimopt.ledger.ledger_file import ledger_url
 from trimopt.plan.codec import to_json
 
 
@@ -49,6 +52,16 @@ def test_a_sheet_is_recorded(folder: Path) -> None:
     again = _call("a-1", "run.csv", "--ledger", "l.sqlite", "--quiet")
     assert "(0 new, 2 unchanged, 0 replaced)" in again.stdout
     assert again.stderr == ""
+
+
+@pytest.mark.usefixtures("folder")
+def test_a_plan_that_was_replaced_is_said_to_be() -> None:
+    """What ran from the newer sheets belongs under the newer plan; the record is taken."""
+    newer = replace(small_plan("a-2", minutes=60), replaces="a-1")
+    Ledger(ledger_url("l.sqlite")).keep(newer)
+    answer = _call("a-1.json", "run.csv", "--ledger", "l.sqlite")
+    assert answer.exit_code == 0, answer.output
+    assert "warning: plan a-2 stands in place of a-1" in answer.stderr
 
 
 @pytest.mark.usefixtures("folder")

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from tests.cli.conftest import Made
+from tests.ledger.filling import write_csv
 from trimopt import read_plan
 from trimopt.cli import trimopt
 from trimopt.errors import RequestError
+from trimopt.ledger.ledger import Ledger
+from trimopt.ledger.ledger_file import ledger_url
+from trimopt.plan.codec import to_json
 
 pytestmark = pytest.mark.usefixtures("folder")
 
-LIMIT = ("--time-limit", "3")
+LIMIT = ("--time-limit", "1")
 
 
 @pytest.fixture
@@ -41,6 +46,32 @@ def test_the_next_plan_is_numbered_after_the_one_it_goes_on_from() -> None:
     first = read_plan("reports/shift-1.json").runs[0].blocks[0].sets[0]
     assert first.start is not None
     assert found["now"] == f"{first.start:%Y-%m-%d}T09:00:00"
+
+
+def test_a_plan_that_does_not_stand_as_said_is_warned_of(tmp_path: Path) -> None:
+    """Nothing recorded, more recorded than said, a newer plan: each before a plan comes of it."""
+    ledger = ("--ledger", str(tmp_path / "l.sqlite"))
+    plan = read_plan("reports/shift-1.json")
+    Ledger(ledger_url(ledger[1])).keep(plan)
+    nothing = _replan("--recorded", "--issue", *ledger)
+    assert nothing.exit_code == 2
+    assert "nothing is recorded of plan shift-1" in nothing.output
+    write_csv(Path("ran.csv"), plan, {(1, n): {"Done": "yes"} for n in (1, 2)})
+    words = ["record", "reports/shift-1.json", "ran.csv", *ledger]
+    assert CliRunner().invoke(trimopt, words).exit_code == 0
+    edited = CliRunner().invoke(trimopt, ["revise", "reports/shift-1.xlsx", *ledger])
+    assert "2 sets of shift-1 recorded as run, to run here" in edited.stderr
+    refused = ("--now", "09:00", "--keep-until", "08:00")  # what is said stands before the plan
+    less = _replan("--done", "1", *refused, *ledger)
+    assert "1 set of shift-1 recorded as run, to run here" in less.stderr
+    newer = replace(plan, number="shift-2", replaces="shift-1")
+    Ledger(ledger_url(ledger[1])).keep(newer)
+    again = _replan("--recorded", *refused, *ledger)
+    assert "plan shift-2 stands in place of shift-1 by now" in again.stderr
+    assert "to run here" not in again.stderr
+    Path("reports/shift-2.json").write_text(to_json(newer), encoding="utf-8")
+    again = _replan("--done", "1", *refused)
+    assert "plan shift-2 stands in place of shift-1 by now" in again.stderr
 
 
 def test_times_that_cannot_be_are_wrong_usage() -> None:

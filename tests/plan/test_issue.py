@@ -16,7 +16,7 @@ from tests.ledger.plans import small_plan
 from tests.plan.issuing import KINDS, require_whole, write
 from trimopt.errors import ReportError
 from trimopt.plan import issue as issuing
-from trimopt.plan.issue import finish, issue, newest
+from trimopt.plan.issue import finish, issue, newest, newest_after
 
 _ROOT = Path(__file__).parents[2]
 
@@ -104,6 +104,18 @@ def test_a_plan_replaces_one_of_its_winder_and_its_orders(tmp_path: Path) -> Non
     assert newest(tmp_path, "shift", lambda plan: plan["winder"] == "Winder 2") == "shift-4"
     (tmp_path / "shift-3.json").write_text("not a plan", encoding="utf-8")
     assert issued("Winder 1", "B") == ("shift-6", "shift-1")
+
+
+def test_only_a_later_plan_is_newer(tmp_path: Path) -> None:
+    """In a folder that has an earlier one the next is written; after it that one is the newest."""
+    first = issue(small_plan(""), tmp_path, "shift", write).plan
+    assert newest_after(first, tmp_path) == ""
+    third = issue(replace(small_plan(""), replaces="shift-2"), tmp_path, "shift", write).plan
+    assert (third.number, third.replaces) == ("shift-3", "shift-2")
+    assert newest_after(first, tmp_path) == "shift-3"
+    assert newest_after(third, tmp_path) == ""
+    with pytest.raises(ReportError, match="shift-3 is newer than shift-1"):
+        issue(replace(small_plan(""), replaces="shift-1"), tmp_path, "shift", write)
 
 
 def test_names_are_kept_in_one_form(tmp_path: Path) -> None:

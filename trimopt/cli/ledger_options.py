@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,12 +10,12 @@ from typing import TYPE_CHECKING
 import click
 
 from trimopt.cli.options import FILE
-from trimopt.cli.output import say
+from trimopt.cli.output import counted, say
 
 if TYPE_CHECKING:
     from sqlalchemy import URL
 
-    from trimopt import Ledger, Order, WrittenPlan
+    from trimopt import Ledger, Order, Plan, WhatRan, WrittenPlan
     from trimopt.mill import Mill
 
 ENVIRONMENT = "TRIMOPT_LEDGER"
@@ -85,6 +86,38 @@ def say_written(written: WrittenPlan, *, as_json: bool) -> None:
         say(f"kept in the ledger{replaced}", err=as_json)
         if written.kept.note:
             say(f"note: {written.kept.note}", err=True)
+
+
+def say_standing(
+    plan: Plan, folders: Iterable[Path], ledger: Ledger | None, ran: WhatRan | None = None
+) -> None:
+    """Warn where a newer plan stands in place of a plan, or more of it is recorded as run.
+
+    Parameters
+    ----------
+    folders
+        Where plans stand.
+    ran
+        What is taken as run of it; None: nothing can be.
+    """
+    from trimopt.plan.issue import newest_after
+
+    there = ledger if ledger is not None and ledger.is_there() else None
+    newest = there.newest_after(plan) if there else ""
+    newest = newest or next(filter(None, (newest_after(plan, folder) for folder in folders)), "")
+    if newest:
+        said = (
+            f"warning: plan {newest} stands in place of {plan.number} by now: go on from that one"
+        )
+        say(said, err=True)
+    recorded = {
+        (plan.runs[each.place - 1].name, each.number)
+        for each in (there.recorded(plan) if there else ())
+        if each.done or each.length_wound_m
+    }
+    if left := recorded - {(each.run, each.number) for each in (ran.sets if ran else ())}:
+        said = f"warning: {counted(len(left), 'set')} of {plan.number} recorded as run, to run here"
+        say(f"{said}: trimopt replan --recorded goes on from what is recorded", err=True)
 
 
 def today() -> date:

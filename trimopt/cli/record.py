@@ -69,6 +69,9 @@ def command(
     if recorded.not_read and not quiet:
         columns = ", ".join(f'"{heading}"' for heading in recorded.not_read)
         say(f"warning: not read, no columns of the sheet: {columns}", err=True)
+    if recorded.newest and not quiet:
+        said = f"warning: plan {recorded.newest} stands in place of {recorded.number} by now"
+        say(f"{said}: what was run from its sheets is recorded under it", err=True)
     if recorded.plan_kept and not quiet:
         say(f"plan {recorded.number} was not in the ledger; it is kept now", err=True)
     _show(recorded)

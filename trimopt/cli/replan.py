@@ -14,6 +14,7 @@ from trimopt.cli.ledger_options import (
     held_now,
     ledger_option,
     open_ledger,
+    say_standing,
     say_written,
 )
 from trimopt.cli.made_from import made_from, made_from_options
@@ -119,6 +120,14 @@ def command(
     ran = what_ran(
         issued, done, spoiled=spoiled, as_run=as_run, ledger=kept_in if recorded else None
     )
+    if recorded and not ran.sets:
+        message = (
+            f"nothing is recorded of plan {issued.number} in the ledger: record it first (trimopt "
+            "record), or leave out --recorded where nothing was run"
+        )
+        raise click.UsageError(message)
+    if not quiet:
+        say_standing(issued, (plan.parent, out), kept_in, ran)
     held = issued.request.held if kept_in is None else held_now(kept_in, mill)
     request = replace(issued.request, time_limit_s=time_limit, held=held)
     last = _last_moment(issued, ran)

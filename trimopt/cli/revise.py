@@ -8,13 +8,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, ledger_option, open_ledger, say_written
+from trimopt.cli.ledger_options import (
+    find_ledger,
+    ledger_option,
+    open_ledger,
+    say_standing,
+    say_written,
+)
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, output_options, plans_option
 from trimopt.cli.output import say_json
 
 if TYPE_CHECKING:
-    from trimopt import Book, Mill, Revision, WrittenPlan
+    from trimopt import Book, Ledger, Mill, Revision, WrittenPlan
 
 
 @click.command("revise")
@@ -63,12 +69,16 @@ def command(
         raise click.UsageError("--issue needs --by NAME and --why TEXT: both stand on the plan")
     read = read_edited(edited, issued, folder=out)
     orders, mill = made_from(read.issued, edited, book, mill_path, instructions)
+    url = find_ledger(ledger, mill)
+    kept_in = None if url is None else open_ledger(url, quiet=quiet)
+    if not quiet:
+        say_standing(read.issued, (edited.parent, out), kept_in)
     revision = revise_plan(read, orders, mill)
     written = None
     if issue and not revision.changed:
         raise click.UsageError(f"nothing was changed of plan {read.issued.number}")
     if issue and not revision.faults:
-        written = _issued(revision, orders, mill, (by, why), out, ledger, quiet=quiet)
+        written = _issued(revision, orders, mill, (by, why), out, kept_in)
     if as_json:
         say_json(_json(revision, written))
     else:
@@ -89,9 +99,7 @@ def _issued(
     mill: Mill,
     said: tuple[str, str],
     out: Path,
-    ledger: str | None,
-    *,
-    quiet: bool,
+    kept_in: Ledger | None,
 ) -> WrittenPlan:
     from dataclasses import replace
     from datetime import UTC, datetime
@@ -105,8 +113,6 @@ def _issued(
         revised_by=said[0],
         revised_why=said[1],
     )
-    url = find_ledger(ledger, mill)
-    kept_in = None if url is None else open_ledger(url, quiet=quiet)
     taken = () if kept_in is None else kept_in.numbers()
     return write_plan(
         plan,

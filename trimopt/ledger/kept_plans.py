@@ -66,6 +66,12 @@ def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
     return KeptPlan(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=note)
 
 
+def kept_id(connection: Connection, plan: Plan) -> int | None:
+    """Find a plan by its number and moment; None where it is not kept."""
+    there = _same_issue(connection, plan)
+    return None if there is None else int(there["id"])
+
+
 def numbers_in(connection: Connection) -> tuple[str, ...]:
     """Give the numbers of all plans, inside a transaction."""
     return tuple(connection.execute(select(plans.c.number).distinct()).scalars())

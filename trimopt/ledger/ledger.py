@@ -13,8 +13,9 @@ from sqlalchemy import URL, Connection
 
 from trimopt.book.model import Order
 from trimopt.ledger.holds import Hold, hold_in, holds_in, release_in
-from trimopt.ledger.kept_plans import KeptPlan, keep_in, numbers_in
+from trimopt.ledger.kept_plans import KeptPlan, keep_in, kept_id, numbers_in
 from trimopt.ledger.ledger_file import is_there, migrate, reading, writing
+from trimopt.ledger.plan_chain import newest_after
 from trimopt.ledger.recorded_sets import Recorded, entries_of, record
 from trimopt.ledger.trend_model import Asked
 from trimopt.plan.model import Plan
@@ -101,6 +102,12 @@ class Ledger:
         """What is recorded of a plan of this ledger, set by set."""
         with reading(self.url) as connection:
             return entries_of(plan, connection)
+
+    def newest_after(self, plan: Plan) -> str:
+        """The number of the plan that stands in place of a plan by now; empty where that does."""
+        with reading(self.url) as connection:
+            plan_id = kept_id(connection, plan)
+            return "" if plan_id is None else newest_after(connection, plan_id)
 
     def trend(
         self,

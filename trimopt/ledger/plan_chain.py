@@ -80,6 +80,12 @@ def join_those_after(connection: Connection, plan_id: int) -> None:
         join_chain(connection, later)
 
 
+def newest_after(connection: Connection, plan_id: int) -> str:
+    """The number of the last plan of the chain behind a plan; empty where that is the last."""
+    later = _after(connection, _plan(connection, plan_id))
+    return str(later[-1].number) if later else ""
+
+
 def counted_sets() -> Subquery:
     """The sets that count, by plan, run and number, each once."""
     same = _same_sets()

@@ -13,11 +13,11 @@ from sqlalchemy import URL, Connection, RowMapping, delete, select
 from trimopt.errors import Fault, FilledSheetError, LedgerError, ReportError
 from trimopt.ledger.actual_balance import SetRun, reckon
 from trimopt.ledger.as_run_file import HEADINGS, FilledRow, read_filled
-from trimopt.ledger.kept_plans import keep_in
+from trimopt.ledger.kept_plans import keep_in, kept_id
 from trimopt.ledger.ledger_file import writing
 from trimopt.ledger.ledger_tables import PARTS, as_run, plans, sets
 from trimopt.ledger.match_rows import ENTERED, Entry, jumbo_faults, match
-from trimopt.ledger.plan_chain import recorded_elsewhere
+from trimopt.ledger.plan_chain import newest_after, recorded_elsewhere
 from trimopt.ledger.set_shares import shares_of
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
@@ -54,6 +54,7 @@ class Recorded:
     changes: tuple[EntryChange, ...]
     not_read: tuple[str, ...]  # columns of the sheet
     plan_kept: bool  # the plan itself came into the ledger with this
+    newest: str  # the plan that stands in its place by now; empty where this one does
     minutes_stopped: float
     planned: Mapping[str, float]
     run: Mapping[str, float]
@@ -118,11 +119,13 @@ def record(
 
 
 def entries_of(plan: Plan, connection: Connection) -> list[Entry]:
-    """What is recorded of a plan, found by its number; nothing where nothing is.
+    """What is recorded of a plan; nothing where nothing is, or the plan is not kept.
 
     Sets that it took over as issued may be recorded under another plan.
     """
-    plan_id, _ = _find(connection, plan.number)
+    plan_id = kept_id(connection, plan)
+    if plan_id is None:
+        return []
     elsewhere = (_entry(row._mapping) for row in recorded_elsewhere(connection, plan_id))
     own = _recorded(connection, plan_id)
     return list(({(each.place, each.number): each for each in elsewhere} | own).values())
@@ -349,6 +352,7 @@ def _answer(
         ),
         not_read=sheet.not_read,
         plan_kept=kept,
+        newest=newest_after(connection, plan_id),
         minutes_stopped=sum(entry.minutes_stopped or 0.0 for entry in together.values()),
         planned=planned,
         run=run,

@@ -73,7 +73,7 @@ def issue(
         folder.mkdir(parents=True, exist_ok=True)
         finished = finish(folder)
         replaces = newest(folder, stem, partial(_same_work, plan))
-        if plan.replaces and replaces not in ("", plan.replaces):
+        if plan.replaces and _count(replaces, stem) > _count(plan.replaces, stem):
             message = (
                 f"{folder}: plan {replaces} is newer than {plan.replaces}, which this would "
                 f"replace; revise or replan {replaces}"
@@ -102,8 +102,18 @@ def issue(
     return Issued(plan=issued, files=_moved(stage, names), finished=finished)
 
 
+def newest_after(plan: Plan, folder: Path) -> str:
+    """The number of the newest later plan for some of its orders; empty where there is none."""
+    stem = plan.number.rpartition("-")[0]
+    found = newest(folder, stem, partial(_same_work, plan))
+    return found if _count(found, stem) > _count(plan.number, stem) else ""
+
+
 def newest(
-    folder: Path, stem: str, fits: Callable[[Mapping[str, Any]], bool] = lambda _: True
+    folder: Path,
+    stem: str,
+    fits: Callable[[Mapping[str, Any]], bool] = lambda _: True,
+    holding: Iterable[str] = (),
 ) -> str:
     """The number of the newest plan of a book in the folder; empty where there is none.
 
@@ -112,6 +122,8 @@ def newest(
     fits
         Whether a plan is one of those that are meant, from the fields of its JSON; from none where
         the file cannot be read.
+    holding
+        Texts that stand in the files of those that are meant: no other is parsed.
 
     Examples
     --------
@@ -125,12 +137,14 @@ def newest(
     """
     plans = [path.stem for path in folder.glob("*.json") if not path.name.startswith(".")]
     counted = sorted((name for name in plans if _count(name, stem, "$")), key=_last, reverse=True)
-    return next((name for name in counted if fits(_fields(folder / f"{name}.json"))), "")
+    texts = tuple(text.encode() for text in holding)
+    return next((name for name in counted if fits(_fields(folder / f"{name}.json", texts))), "")
 
 
-def _fields(path: Path) -> Mapping[str, Any]:
+def _fields(path: Path, holding: Iterable[bytes]) -> Mapping[str, Any]:
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
+        text = path.read_bytes()
+        data = json.loads(text) if all(part in text for part in holding) else {}
     except (OSError, ValueError, RecursionError):
         return {}
     return data if isinstance(data, dict) else {}
