@@ -128,6 +128,23 @@ def test_the_check_shares_nothing_with_what_makes_a_plan() -> None:
     assert {name: modules for name, modules in wrong.items() if modules} == {}
 
 
+def test_a_command_asks_calls_and_prints() -> None:
+    """What a command does stands on the front: a script has it too.
+
+    Of the rooms it takes what prints, the guide's chapters, and errors.
+    """
+    printing = {"errors", "text", "whole_files", "interrupt", "budget", "guide", "cli"}
+    wrong = {
+        f"{path.name}: {name}"
+        for path in (PACKAGE / "cli").glob("*.py")
+        for name in _imports(path)
+        if name.startswith("trimopt.")
+        and name.split(".")[1] not in printing
+        and not name.startswith(("trimopt.report.terminal.", "trimopt.report.words."))
+    }
+    assert wrong == set()
+
+
 def test_names_are_listed_once() -> None:
     """A front hands names on as it imports them; only that of the whole, which is lazy, has a list.
 

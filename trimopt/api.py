@@ -390,13 +390,18 @@ def answer_list(
     return listed, answers, together
 
 
-def open_ledger(where: str | os.PathLike[str]) -> Ledger:
+def open_ledger(
+    where: str | os.PathLike[str], *, beside: str | os.PathLike[str] | None = None
+) -> Ledger:
     """Open the history of plans and of what was run.
 
     Parameters
     ----------
     where
         A file, made where there is none, or the URL of a database.
+    beside
+        A file that `where` is named by and stands beside: `open_ledger(mill.ledger,
+        beside=mill.source)`.
 
     Raises
     ------
@@ -406,4 +411,5 @@ def open_ledger(where: str | os.PathLike[str]) -> Ledger:
     from trimopt.ledger.ledger import Ledger
     from trimopt.ledger.ledger_file import ledger_url
 
-    return Ledger(ledger_url(os.fspath(where)))
+    folder = None if beside is None else Path(beside).parent
+    return Ledger(ledger_url(os.fspath(where), folder))

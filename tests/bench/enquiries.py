@@ -39,7 +39,7 @@ from trimopt.fit.enquiry import with_tolerance
 from trimopt.making import Run, runs_of
 from trimopt.mill import read_mill
 from trimopt.mill.model import Mill
-from trimopt.plan.codec import from_json, to_json
+from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import Effort, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.run_jumbos import jumbos_in_book
@@ -82,7 +82,7 @@ def _planned(case: RunCase, folder: Path, effort: Effort) -> Plan:
         return from_json(path.read_text(encoding="utf-8"))
     plan = make_plan(case.book, case.mill, Request(effort=effort, time_limit_s=1800))
     plan = replace(plan, number="bench-1")
-    path.write_text(to_json(plan), encoding="utf-8")
+    path.write_text(plan_json(plan), encoding="utf-8")
     return plan
 
 

@@ -17,7 +17,7 @@ from tests.cli.conftest import NO_CLOCK, ROOT, Made
 from trimopt.cli import trimopt
 from trimopt.errors import OrderBookError
 from trimopt.fit import Verdict
-from trimopt.plan.codec import to_json
+from trimopt.plan.codec import plan_json
 
 pytestmark = pytest.mark.usefixtures("by_work")
 
@@ -106,7 +106,7 @@ def test_hours_that_do_not_last_have_an_exit_code(
     finish = max(run.finish for run in made.plan.runs if run.finish is not None)
     settings = replace(made.plan.settings, until=finish + timedelta(minutes=44))
     path = tmp_path / "plan.json"
-    path.write_text(to_json(replace(made.plan, settings=settings)), encoding="utf-8")
+    path.write_text(plan_json(replace(made.plan, settings=settings)), encoding="utf-8")
     ask = ("orders/shift.xlsx", "--plan", str(path), "--quiet", "--width", "735", *NO_CLOCK)
     code, said = _fit(*ask, "--tonnes", "1000")
     assert code == 10

@@ -15,7 +15,7 @@ from tests.cli.conftest import NO_CLOCK, ROOT, Made
 from trimopt import newest_plan, read_mill
 from trimopt.cli import trimopt
 from trimopt.errors import OrderBookError
-from trimopt.plan.codec import to_json
+from trimopt.plan.codec import plan_json
 from trimopt.plan.model import Plan
 from trimopt.plan.states import OrderState
 
@@ -38,7 +38,7 @@ def _both(*words: str) -> tuple[str, int, dict[str, object]]:
 
 def _with_plan(plan: Plan, folder: Path) -> tuple[str, ...]:
     path = folder / "changed.json"
-    path.write_text(to_json(plan), encoding="utf-8")
+    path.write_text(plan_json(plan), encoding="utf-8")
     return ("orders/shift.xlsx", "--plan", str(path), *_ASKED)
 
 
@@ -77,7 +77,7 @@ def test_a_plan_of_an_older_book(
     book = tmp_path / "few.csv"
     book.write_text(_FEW, encoding="utf-8")
     path = tmp_path / "old.json"
-    path.write_text(to_json(made.plan), encoding="utf-8")
+    path.write_text(plan_json(made.plan), encoding="utf-8")
     words = (str(book), "--mill", "orders/mill.toml", "--quiet", *NO_CLOCK)
     asked = ("--width", "735", "--reels", "12", "--plan", str(path))
     first, code, told = _both(*words, *asked)
@@ -98,7 +98,7 @@ def test_no_plan_and_no_time(made: Made, monkeypatch: pytest.MonkeyPatch, tmp_pa
     assert first.startswith("Not answered for 12 reels of 735 mm: no good plan")
     assert (code, told["verdict"]) == (10, "not answered")
     old = tmp_path / "old.json"
-    old.write_text(to_json(made.plan), encoding="utf-8")
+    old.write_text(plan_json(made.plan), encoding="utf-8")
     first, *_ = _both(*words, *asked, "--time-limit", "0.1", "--plan", str(old))
     assert first.startswith(
         "Not answered for 12 reels of 735 mm: plan shift-1 was made from another"

@@ -16,7 +16,7 @@ from trimopt.cli import trimopt
 from trimopt.errors import LedgerError, ReportError
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
-from trimopt.plan.codec import to_json
+from trimopt.plan.codec import plan_json
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("TRIMOPT_LEDGER", raising=False)
     plan = small_plan("a-1")
-    Path("a-1.json").write_text(to_json(plan), encoding="utf-8")
+    Path("a-1.json").write_text(plan_json(plan), encoding="utf-8")
     filled: dict[tuple[int, int], dict[str, object]] = {
         (1, 1): {"Done": "yes", "Length wound m": 6150},
         (1, 2): {"Done": "yes", "Reels rejected": 1, "Reason": "starred", "Minutes stopped": 9},

@@ -17,7 +17,7 @@ from trimopt.cli import trimopt
 from trimopt.errors import RequestError
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
-from trimopt.plan.codec import to_json
+from trimopt.plan.codec import plan_json
 
 pytestmark = pytest.mark.usefixtures("folder")
 
@@ -69,7 +69,7 @@ def test_a_plan_that_does_not_stand_as_said_is_warned_of(tmp_path: Path) -> None
     again = _replan("--recorded", *refused, *ledger)
     assert "plan shift-2 stands in place of shift-1 by now" in again.stderr
     assert "to run here" not in again.stderr
-    Path("reports/shift-2.json").write_text(to_json(newer), encoding="utf-8")
+    Path("reports/shift-2.json").write_text(plan_json(newer), encoding="utf-8")
     again = _replan("--done", "1", *refused)
     assert "plan shift-2 stands in place of shift-1 by now" in again.stderr
 

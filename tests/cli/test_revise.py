@@ -17,7 +17,7 @@ from trimopt import read_plan
 from trimopt.cli import trimopt
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json
-from trimopt.plan.json_schema import json_schema
+from trimopt.plan.json_schema import plan_schema
 from trimopt.report.xlsx.sets_sheet import HEADING_ROW
 
 pytestmark = pytest.mark.usefixtures("folder")
@@ -137,7 +137,7 @@ def test_a_json_file_edited_in_its_place() -> None:
     assert done.exit_code == 0, done.output
     found = json.loads(done.stdout)
     assert found["faults"] == []
-    schema = {**json_schema(), "$ref": "#/$defs/PlanDifference"}
+    schema = {**plan_schema(), "$ref": "#/$defs/PlanDifference"}
     Draft202012Validator(schema).validate(found["difference"])
     assert (
         found["difference"]["figures_before"]["sets"]

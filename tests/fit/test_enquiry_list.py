@@ -13,7 +13,7 @@ from tests.book.books import REEL, example_mill, read_rows
 from trimopt.book import Unit
 from trimopt.errors import OrderBookError
 from trimopt.fit import Enquiry
-from trimopt.fit.enquiry_list import Listed, read_list, read_measure, read_parts
+from trimopt.fit.enquiry_list import Listed, read_enquiry, read_list, read_measure
 
 _MM = Fraction(1)
 _INCH = Fraction(254, 10)
@@ -203,12 +203,12 @@ def test_options_are_read_alike() -> None:
     """The same figures, and the option in the place of the column."""
     paper = {"grade": ("--grade", "Folding boxboard"), "grammage": ("--grammage", "250")}
     parts = paper | {"width": ("--width", "29 1/2 in"), "reels": ("--reels", "12")}
-    enquiry, faults = read_parts(parts, example_mill())
+    enquiry, faults = read_enquiry(parts, example_mill())
     assert faults == ()
     assert enquiry is not None
     assert enquiry.width_mm == Fraction(59, 2) * _INCH
     wrong = {"width": ("--width", "1,250"), "reels": ("--reels", "x")}
-    _, faults = read_parts(paper | wrong, example_mill())
+    _, faults = read_enquiry(paper | wrong, example_mill())
     assert [str(fault) for fault in faults] == [
         '--width: "1,250" can be read as 1.250 or as 1250; write 1250 or 1.25',
         '--reels: "x" text where a number belongs; write the number alone',

@@ -18,7 +18,6 @@ from tests.making.orders import board_reel
 from trimopt.book.model import Order, TakenUp
 from trimopt.errors import HeldMeanwhileError, LedgerError
 from trimopt.ledger import ledger_file
-from trimopt.ledger.holds import in_force
 from trimopt.ledger.ledger import Ledger
 
 _TODAY = date(2026, 3, 1)
@@ -35,7 +34,7 @@ def _hold(ledger: Ledger, order: Order, counted: tuple[str, ...] = (), winder: s
 
 
 def _held(ledger: Ledger, on: date, winder: str = "W") -> list[str]:
-    return [each.number for each in in_force(ledger.holds("Mill", winder), on)]
+    return [each.number for each in ledger.held("Mill", winder, on=on)]
 
 
 def test_it_ends_by_itself_at_midnight(ledger: URL) -> None:
@@ -43,7 +42,7 @@ def test_it_ends_by_itself_at_midnight(ledger: URL) -> None:
     desk = Ledger(ledger)
     held = _hold(desk, _asked())
     assert held == replace(_asked(), number="HELD-1")
-    assert in_force(desk.holds("Mill", "W"), _UNTIL) == (held,)
+    assert desk.held("Mill", "W", on=_UNTIL) == (held,)
     assert _held(desk, _UNTIL + timedelta(days=1)) == []
     assert _hold(desk, _asked("Kelvane"), ("HELD-1",)).number == "HELD-2"
     assert _held(desk, _TODAY) == ["HELD-1", "HELD-2"]

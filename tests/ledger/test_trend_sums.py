@@ -21,7 +21,7 @@ from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import ledger_url, reading, writing
 from trimopt.ledger.trend_model import Asked
 from trimopt.ledger.trend_sums import trend
-from trimopt.plan.codec import to_json
+from trimopt.plan.codec import plan_json
 from trimopt.report.json.trend_json import trend_json
 from trimopt.report.xlsx.trend_workbook import trend_workbook
 from trimopt.whole_files import write_whole
@@ -44,7 +44,7 @@ def counted(history: list[Shift]) -> list[SetCount]:
         names = {plan.replaces for plan, _ in shift.plans}
         for plan, entries in shift.plans:
             replaced = plan.number in names
-            plain.append((json.loads(to_json(plan)), replaced, [asdict(e) for e in entries]))
+            plain.append((json.loads(plan_json(plan)), replaced, [asdict(e) for e in entries]))
     assert any(replaced for _, replaced, _ in plain)
     return list(count_sets(plain))
 

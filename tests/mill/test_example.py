@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from tests.mill.sample import read_text
-from trimopt.mill import example_text, read_mill
+from trimopt.mill import example_mill_text, read_mill
 from trimopt.mill.mill_keys import SECTIONS
 from trimopt.paper import mass_kg, reel_length_m
 
@@ -15,13 +15,13 @@ ORDERS = Path(__file__).parents[2] / "orders"
 
 def test_the_example_is_a_good_mill_file(tmp_path: Path) -> None:
     """The example file reads without a fault as it stands."""
-    mill = read_text(tmp_path, example_text())
+    mill = read_text(tmp_path, example_mill_text())
     assert mill.deckle_mm == 4640
 
 
 def test_the_example_shows_every_key() -> None:
     """Each section and each key of the reader's table stands in the example, if only commented."""
-    text = example_text()
+    text = example_mill_text()
     for table in SECTIONS:
         assert table.title in text
         for key in table.keys:
@@ -30,7 +30,7 @@ def test_the_example_shows_every_key() -> None:
 
 def test_the_example_s_commented_keys_are_good_ones(tmp_path: Path) -> None:
     """The optional keys of the example, once uncommented, are known and in range."""
-    text = re.sub(r"^# (?=(\w+ = |\[))", "", example_text(), flags=re.MULTILINE)
+    text = re.sub(r"^# (?=(\w+ = |\[))", "", example_mill_text(), flags=re.MULTILINE)
     other_ways = r"^(length_m|diameter_mm|spool_mm|mass_t|diameter_tolerance_percent) = .*$"
     text = re.sub(other_ways, "", text, flags=re.MULTILINE)
     text = text.replace('kind = "two-drum"', 'kind = "single-drum"')

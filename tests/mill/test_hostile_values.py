@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from trimopt.errors import MillFileError
-from trimopt.mill import example_text, read_mill
+from trimopt.mill import example_mill_text, read_mill
 
-_LINES = example_text().split("\n")
+_LINES = example_mill_text().split("\n")
 _KEYS = {
     number: found[1]
     for number, line in enumerate(_LINES)
@@ -56,7 +56,7 @@ def test_every_key(tmp_path: Path, line: int) -> None:
 )
 def test_figures_that_no_winder_has(tmp_path: Path, key: str, value: str, wrong: str) -> None:
     """They would fill the memory, or carry a plan beyond the last day of the calendar."""
-    text = re.sub(rf"(?m)^{key} *=.*$", f"{key} = {value}", example_text())
+    text = re.sub(rf"(?m)^{key} *=.*$", f"{key} = {value}", example_mill_text())
     (tmp_path / "mill.toml").write_text(text, encoding="utf-8")
     with pytest.raises(MillFileError, match=wrong):
         read_mill(tmp_path / "mill.toml")
@@ -65,6 +65,8 @@ def test_figures_that_no_winder_has(tmp_path: Path, key: str, value: str, wrong:
 def test_widths_of_a_mill_in_inches_are_fine_enough(tmp_path: Path) -> None:
     """Sixteenths and 128ths of an inch are read exactly, and so are hundredths of a millimetre."""
     for value in ('"1 1/128 in"', "10.01", '"0.125 in"'):
-        text = re.sub(r"(?m)^min_edge_trim_mm *=.*$", f"min_edge_trim_mm = {value}", example_text())
+        text = re.sub(
+            r"(?m)^min_edge_trim_mm *=.*$", f"min_edge_trim_mm = {value}", example_mill_text()
+        )
         (tmp_path / "mill.toml").write_text(text, encoding="utf-8")
         read_mill(tmp_path / "mill.toml")

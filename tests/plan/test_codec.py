@@ -17,7 +17,7 @@ from hypothesis import given, settings, strategies as st
 
 from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
-from trimopt.plan.codec import from_json, to_json
+from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import SCHEMA, Effort, Plan
 from trimopt.whole_files import write_whole
 
@@ -28,22 +28,22 @@ def _with_width(width_mm: Fraction) -> Plan:
 
 
 def _width_as_written(plan: Plan) -> object:
-    return json.loads(to_json(plan))["runs"][0]["jumbo_width_mm"]
+    return json.loads(plan_json(plan))["runs"][0]["jumbo_width_mm"]
 
 
 def test_the_sample_comes_back_equal() -> None:
     """Every field of a whole plan survives, and the text is the same the second time."""
     plan = sample_plan()
-    text = to_json(plan)
+    text = plan_json(plan)
     assert from_json(text) == plan
-    assert to_json(from_json(text)) == text
+    assert plan_json(from_json(text)) == text
 
 
 @settings(max_examples=40, deadline=None)
 @given(st.fractions())
 def test_every_fraction_comes_back_exactly(width_mm: Fraction) -> None:
     """No width loses anything on the way, however odd its denominator."""
-    assert from_json(to_json(_with_width(width_mm))) == _with_width(width_mm)
+    assert from_json(plan_json(_with_width(width_mm))) == _with_width(width_mm)
 
 
 @settings(max_examples=40, deadline=None)
@@ -52,7 +52,7 @@ def test_every_float_comes_back_exactly(kg: float) -> None:
     """Floats are written with as many digits as it takes."""
     plan = sample_plan()
     run = replace(plan.runs[0], balance=replace(plan.runs[0].balance, used_kg=kg))
-    assert from_json(to_json(replace(plan, runs=(run,)))).runs[0].balance.used_kg == kg
+    assert from_json(plan_json(replace(plan, runs=(run,)))).runs[0].balance.used_kg == kg
 
 
 @settings(max_examples=40, deadline=None)
@@ -62,7 +62,7 @@ def test_large_numbers_and_any_text_come_back(price: int, remark: str) -> None:
     plan = sample_plan()
     proof = replace(plan.runs[0].proof, gain_price=(price, price * 10**40))
     changed = replace(plan, runs=(replace(plan.runs[0], proof=proof),), notes=(remark,))
-    assert from_json(to_json(changed)) == changed
+    assert from_json(plan_json(changed)) == changed
 
 
 @pytest.mark.parametrize(
@@ -84,12 +84,12 @@ def test_a_fraction_is_a_number_where_a_float_keeps_it(width_mm: Fraction, writt
 def test_moments_keep_their_time_zone() -> None:
     """A moment with a zone and one without both come back as they were."""
     plan = replace(sample_plan(), made_at=datetime(2026, 3, 2, 5, 10, tzinfo=UTC))
-    assert from_json(to_json(plan)).made_at == plan.made_at
-    assert from_json(to_json(sample_plan())).made_at.tzinfo is None
+    assert from_json(plan_json(plan)).made_at == plan.made_at
+    assert from_json(plan_json(sample_plan())).made_at.tzinfo is None
 
 
 def _changed(change: Callable[[dict[str, Any]], None]) -> str:
-    data = json.loads(to_json(sample_plan()))
+    data = json.loads(plan_json(sample_plan()))
     change(data)
     return json.dumps(data)
 
@@ -153,7 +153,7 @@ def test_an_unknown_field_is_named() -> None:
 def test_a_field_twice_is_refused() -> None:
     """JSON readers silently take the last of two equal names; a plan may not have two."""
     said = f'"schema": {SCHEMA},'
-    text = to_json(sample_plan()).replace(said, f"{said}\n {said}", 1)
+    text = plan_json(sample_plan()).replace(said, f"{said}\n {said}", 1)
     with pytest.raises(ReportError, match="schema stands twice"):
         from_json(text)
 
@@ -169,7 +169,7 @@ def test_a_newer_schema_is_refused_before_its_fields() -> None:
 )
 def test_the_effort_of_schema_1_was_a_number(said: object, effort: Effort) -> None:
     """Plans of that schema are read; one of today's says a word."""
-    data = json.loads(to_json(sample_plan()))
+    data = json.loads(plan_json(sample_plan()))
     data["request"]["effort"] = data["settings"]["effort"] = said
     if said != effort:
         with pytest.raises(ReportError, match=r"request\.effort.*one of quick, normal, thorough"):
@@ -180,7 +180,7 @@ def test_the_effort_of_schema_1_was_a_number(said: object, effort: Effort) -> No
 
 def test_limits_of_an_order_had_other_names_up_to_schema_3() -> None:
     """Plans of those schemas are read; in one of today's they are fields that nobody knows."""
-    data = json.loads(to_json(sample_plan()))
+    data = json.loads(plan_json(sample_plan()))
     for line in data["runs"][0]["orders"]:
         line["least"], line["most"] = line.pop("min_quantity"), line.pop("max_quantity")
     with pytest.raises(ReportError, match=r"orders\[0\]\.least: no such field"):
@@ -192,7 +192,7 @@ def test_limits_of_an_order_had_other_names_up_to_schema_3() -> None:
 def test_no_effort_of_any_schema(said: object) -> None:
     """What no schema knew is refused in all of them."""
     for schema in (1, SCHEMA):
-        data = json.loads(to_json(sample_plan()))
+        data = json.loads(plan_json(sample_plan()))
         data["request"]["effort"] = said
         with pytest.raises(ReportError, match=r"request\.effort"):
             from_json(json.dumps({**data, "schema": schema}))
@@ -209,7 +209,7 @@ def test_what_is_no_plan_is_refused(text: str) -> None:
 
 def test_an_exponent_that_would_fill_the_memory_is_refused() -> None:
     """An exact fraction of 1e999999999 would never be finished."""
-    text = to_json(sample_plan()).replace(
+    text = plan_json(sample_plan()).replace(
         '"jumbo_width_mm": 3600', '"jumbo_width_mm": 1e999999999', 1
     )
     with pytest.raises(ReportError, match="jumbo_width_mm"):
@@ -221,7 +221,7 @@ def test_a_figure_that_is_no_number_is_not_written() -> None:
     plan = sample_plan()
     run = replace(plan.runs[0], minutes=float("inf"))
     with pytest.raises(ReportError, match=r"runs\[0\]\.minutes"):
-        to_json(replace(plan, runs=(run,)))
+        plan_json(replace(plan, runs=(run,)))
 
 
 def test_a_file_is_written_whole(tmp_path: Path) -> None:

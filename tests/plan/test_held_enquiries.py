@@ -15,7 +15,7 @@ from tests.plan.test_stock import book, listed
 from trimopt.book.model import Book, LeftOut, Order, TakenUp
 from trimopt.check import verify_plan
 from trimopt.errors import RequestError
-from trimopt.plan.codec import from_json, to_json
+from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import OrderLine, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.report.words.attention import calls_of
@@ -35,7 +35,7 @@ def plan_with(of: Book, *more: Order) -> Plan:
     request = Request(held=more)
     plan = replace(make_plan(of, sample_mill(), request), number="held-1")
     assert [str(one) for one in verify_plan(plan, of, sample_mill(), request)] == []
-    assert from_json(to_json(plan)) == plan
+    assert from_json(plan_json(plan)) == plan
     return plan
 
 

@@ -15,7 +15,7 @@ from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Instruction, InstructionPiece, Order
 from trimopt.check import verify_plan
 from trimopt.making import Run, prepare
-from trimopt.plan.codec import from_json, to_json
+from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import Effort, Plan, Request, RunPlan
 from trimopt.plan.planning.instructions.instructed_run import pin_lengths
 from trimopt.plan.planning.instructions.instruction_rules import (
@@ -63,7 +63,7 @@ def planned(book: Book) -> RunPlan:
     """The run of the book's plan, checked, and the same after a trip through JSON."""
     plan = make_plan(book, sample_mill(), QUICK, number="instruction-1")
     assert [str(finding) for finding in verify_plan(plan, book, sample_mill())] == []
-    assert from_json(to_json(plan)) == plan
+    assert from_json(plan_json(plan)) == plan
     (run,) = plan.runs
     return run
 

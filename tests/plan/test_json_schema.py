@@ -14,23 +14,23 @@ from jsonschema import Draft202012Validator
 from tests.plan.leaves import leaves
 from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
-from trimopt.plan.codec import from_json, to_json
-from trimopt.plan.json_schema import json_schema
+from trimopt.plan.codec import from_json, plan_json
+from trimopt.plan.json_schema import plan_schema
 from trimopt.plan.model import Plan
 
 EXAMPLE = Path(__file__).parents[2] / "reports" / "shift-1.json"
-VALIDATOR = Draft202012Validator(json_schema())
+VALIDATOR = Draft202012Validator(plan_schema())
 SAMPLE = sample_plan()
 LEAVES = tuple(path for path, _ in leaves(SAMPLE))
 
 
 def test_it_is_a_schema_of_the_draft_that_it_names() -> None:
     """The draft's own schema accepts it, and every field of the plan is in it."""
-    Draft202012Validator.check_schema(json_schema())
-    assert set(json_schema()["$defs"]["Plan"]["properties"]) == {f.name for f in fields(Plan)}
+    Draft202012Validator.check_schema(plan_schema())
+    assert set(plan_schema()["$defs"]["Plan"]["properties"]) == {f.name for f in fields(Plan)}
 
 
-@pytest.mark.parametrize("text", [to_json(SAMPLE), EXAMPLE.read_text(encoding="utf-8")])
+@pytest.mark.parametrize("text", [plan_json(SAMPLE), EXAMPLE.read_text(encoding="utf-8")])
 def test_plans_are_valid(text: str) -> None:
     """The sample with every kind of field in it, and the example that the project shows."""
     VALIDATOR.validate(json.loads(text))
@@ -46,7 +46,7 @@ def _whole(data: Any, path: tuple[str | int, ...]) -> Any:
 @given(st.sampled_from(LEAVES), st.sampled_from(["gone", "unknown", "object"]))
 def test_what_the_reader_refuses_is_invalid(path: tuple[str | int, ...], change: str) -> None:
     """A field missing, unknown or of another type is refused by both, at any place."""
-    data = json.loads(to_json(SAMPLE))
+    data = json.loads(plan_json(SAMPLE))
     owner = _whole(data, path[:-1])
     name = path[-1]
     if change == "object":

@@ -15,7 +15,7 @@ from trimopt.book.model import Book, JumboInStock, Order, Unit
 from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
-from trimopt.plan.codec import from_json, to_json
+from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import Effort, Request
 from trimopt.plan.planning.plan_book import make_plan
 
@@ -114,4 +114,4 @@ def test_every_plan_holds(seed: int) -> None:
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     named = {line.number for run in plan.runs for line in run.orders}
     assert named | {left.order for left in plan.left_out} == {o.number for o in book.orders}
-    assert from_json(to_json(plan)) == plan
+    assert from_json(plan_json(plan)) == plan

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from trimopt.mill import example_text, read_mill
+from trimopt.mill import example_mill_text, read_mill
 from trimopt.paper import custom_tolerance
 
 ORDERS = Path(__file__).parents[2] / "orders"
@@ -35,6 +35,6 @@ def test_the_steps(
     path = ORDERS / "mill.toml"
     if which == "example":
         path = tmp_path / "mill.toml"
-        path.write_text(example_text(), encoding="utf-8")
+        path.write_text(example_mill_text(), encoding="utf-8")
     share = Fraction(percent) / 100
     assert custom_tolerance(read_mill(path).tolerances, tonnes, grammage) == (share, share)

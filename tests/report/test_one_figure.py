@@ -26,7 +26,7 @@ from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.trend_model import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.mill.model import Mill
-from trimopt.plan.codec import from_json, to_json
+from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.report.html.plan_page import page_html
@@ -147,7 +147,7 @@ def test_trim_loss_is_one_figure(plan: Plan, book: Book, mill: Mill, tmp_path: P
     assert under(workbook["Trade-off"], "Trim loss", "◄ this plan, as wound") == pytest.approx(
         share
     )
-    data = json.loads(to_json(plan))["runs"][0]
+    data = json.loads(plan_json(plan))["runs"][0]
     assert [p["trim_loss"] for p in data["trade_off"] if p["chosen"]] == [pytest.approx(share)]
     again = EnquiryService(mill, book, plan, **WORK).answer(enquiry(run)).planned
     assert again is not None
@@ -178,7 +178,7 @@ def test_a_jumbo_that_no_run_takes_is_named_everywhere(plan: Plan, tmp_path: Pat
     write_whole(tmp_path / "p.xlsx", plan_workbook(with_it, sample_mill()))
     sheet = load_workbook(tmp_path / "p.xlsx")["Jumbos"]
     assert words in [cell.value for row in sheet.iter_rows() for cell in row]
-    assert from_json(to_json(with_it)).unused_jumbos == (unused,)
+    assert from_json(plan_json(with_it)).unused_jumbos == (unused,)
 
 
 def under(sheet: Worksheet, heading: str, row_with: str) -> object:

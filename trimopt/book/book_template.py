@@ -5,6 +5,7 @@ from __future__ import annotations
 import zipfile
 from datetime import datetime
 from os import PathLike
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trimopt.book.book_columns import FREE, BookColumn
@@ -13,6 +14,7 @@ from trimopt.book.how_to_fill_in import set_up_page, write_filling_in
 from trimopt.book.makeable import mm
 from trimopt.book.units_of_measure import Dimension
 from trimopt.book.xlsx_writing import save_workbook
+from trimopt.errors import ReportError
 from trimopt.mill import Mill
 from trimopt.text import for_workbook
 
@@ -44,17 +46,20 @@ _FONT = "Calibri"
 def write_template(path: str | PathLike[str], mill: Mill) -> None:
     """Write an empty order book for the mill, ready to be filled in.
 
-    Its drop-downs hold the mill's grades and cores; `trimopt.book.read_book` reads it back.
+    Its drop-downs hold the mill's grades and cores; `trimopt.book.read_book` reads it back. An
+    empty one that stands there is replaced.
 
     Raises
     ------
     ReportError
-        Where the file cannot be written.
+        The file cannot be written, or stands there and is filled in.
     """
+    if Path(path).exists() and _is_filled_in(path):
+        raise ReportError(f"{path} is filled in already; move it or rename it first")
     save_workbook(template_workbook(mill), path, saved=_MADE_ON)
 
 
-def is_filled_in(path: str | PathLike[str]) -> bool:
+def _is_filled_in(path: str | PathLike[str]) -> bool:
     """Whether anything stands under the headings of a file; true where it is no empty book."""
     from openpyxl import load_workbook  # noqa: PLC0415
     from openpyxl.utils.exceptions import InvalidFileException  # noqa: PLC0415

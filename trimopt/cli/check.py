@@ -58,9 +58,7 @@ def command(
         }
         say_json(json.dumps(found, indent=1))
     else:
-        from trimopt.book.model import paper_key
-
-        runs = len({paper_key(order) for order in read.orders})
+        runs = len({(order.grade.casefold(), order.grammage_gsm) for order in read.orders})
         for number, why in stopped.items():
             say(f"order {number} cannot be made: {why}")
         asked = len(read.instructions)

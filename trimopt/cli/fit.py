@@ -27,9 +27,7 @@ from trimopt.cli.output import say, say_json
 from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
-    from trimopt import Answer, Book, Enquiry, EnquiryService, Mill, Order, Plan
-    from trimopt.fit import Alternative
-    from trimopt.paper import Written
+    from trimopt import Alternative, Answer, Book, Enquiry, EnquiryService, Mill, Order, Plan
 
 _ASK_THE_PLANNER = 10  # exit code: it is dear, hours or paper do not last, or no time
 F = TypeVar("F", bound=Callable[..., object])
@@ -157,10 +155,10 @@ def command(
         _enquiry(_parts(given, grade, grammage), mill, orders),
         first=None if quiet or as_json else _say_estimate,
         help_seconds=help_seconds,
-        observer=None if quiet or as_json else partial(_solved, service.written),
+        observer=None if quiet or as_json else partial(_solved, service),
     )
     if page is not None:
-        from trimopt.report.html.fit_page import fit_page_html
+        from trimopt import fit_page_html
 
         write_whole(page, fit_page_html(answer, mill))
     held = holding.hold(answer, mill)
@@ -216,12 +214,12 @@ def _say_estimate(answer: Answer) -> None:
     say(f"quick estimate: {answer.estimate}; planning the run again …", err=True)
 
 
-def _solved(written: Written, alternative: Alternative) -> None:
+def _solved(service: EnquiryService, alternative: Alternative) -> None:
     """Say a change as it is solved: Ctrl-C ends the look with what is known."""
     from trimopt.report.words.fit_words import alternative_words
     from trimopt.report.words.units import Units
 
-    say(f"solved: {alternative_words(alternative, Units(written)).strip()}", err=True)
+    say(f"solved: {alternative_words(alternative, Units(service.written)).strip()}", err=True)
 
 
 def _parts(
@@ -234,9 +232,9 @@ def _parts(
 
 
 def _enquiry(parts: Mapping[str, tuple[str, str]], mill: Mill, orders: Book | None) -> Enquiry:
-    from trimopt.fit.enquiry_list import read_parts
+    from trimopt import read_enquiry
 
-    enquiry, faults = read_parts(parts, mill, orders)
+    enquiry, faults = read_enquiry(parts, mill, orders)
     if enquiry is None:
         raise click.UsageError("\n".join(str(fault) for fault in faults))
     return enquiry
@@ -244,7 +242,7 @@ def _enquiry(parts: Mapping[str, tuple[str, str]], mill: Mill, orders: Book | No
 
 def _measure(key: str, name: str, text: str) -> Fraction:
     """A width or grammage that is no part of one enquiry."""
-    from trimopt.fit.enquiry_list import read_measure
+    from trimopt import read_measure
 
     figure, faults = read_measure(key, name, text)
     if figure is None:
@@ -279,8 +277,7 @@ def _answer_list(
     as_json: bool,
     quiet: bool,
 ) -> None:
-    from trimopt import OrderBookError, answer_list
-    from trimopt.report.json.fit_json import SCHEMA, answer_fields, together_fields
+    from trimopt import OrderBookError, answer_list, list_fields
 
     gsm = None if paper[1] is None else float(_measure("grammage", "--grammage", paper[1]))
     listed, answers, together = answer_list(
@@ -290,15 +287,7 @@ def _answer_list(
         for warning in listed.warnings:
             say(f"warning: {warning}", err=True)
     if as_json:
-        rows = [
-            {
-                "row": row.row,
-                "faults": [str(fault) for fault in row.faults],
-                "answer": None if answer is None else answer_fields(answer),
-            }
-            for row, answer in zip(listed.rows, answers, strict=True)
-        ]
-        fields = {"schema": SCHEMA, "rows": rows, "together": together_fields(together)}
+        fields = list_fields(listed, answers, together)
         say_json(json.dumps(fields, ensure_ascii=False, indent=1))
     else:
         _say_answers({row.row: a for row, a in zip(listed.rows, answers, strict=True)})
@@ -339,7 +328,7 @@ def _show(
     answer: Answer, page: Path | None, held: Order | None, *, as_json: bool, details: bool
 ) -> None:
     if as_json:
-        from trimopt.report.json.fit_json import answer_fields
+        from trimopt import answer_fields
 
         fields = answer_fields(answer) | {"held_as": None if held is None else held.number}
         say_json(json.dumps(fields, ensure_ascii=False, indent=1))

@@ -13,7 +13,6 @@ from trimopt.cli.ledger_options import (
     find_ledger,
     held_now,
     ledger_option,
-    open_ledger,
     require_ledger,
     today,
 )
@@ -86,10 +85,10 @@ def holding_of(hold: str | None, named: str | None, mill: Mill, *, quiet: bool) 
     """
     day = today()
     until = None if hold is None else _day(hold, day)
-    url = find_ledger(named, mill) if until is None else require_ledger(named, mill)
-    if url is None:
+    find = find_ledger if until is None else require_ledger
+    ledger = find(named, mill, quiet=quiet)
+    if ledger is None:
         return Holding(ledger=None, held=(), on=day, until=None)
-    ledger = open_ledger(url, quiet=quiet)
     if not ledger.is_there() and until is None and not quiet:
         say("there is no ledger yet, so nothing is held", err=True)
     return Holding(ledger=ledger, held=held_now(ledger, mill), on=day, until=until)

@@ -11,7 +11,6 @@ from trimopt.cli.ledger_options import (
     ledger_option,
     mill_beside,
     mill_beside_option,
-    open_ledger,
     require_ledger,
     today,
 )
@@ -41,7 +40,7 @@ def command(
     Example: trimopt held --ledger ledger.sqlite
     """
     mill = mill_beside(mill_path, None, ledger, quiet=True)
-    kept = open_ledger(require_ledger(ledger, mill), quiet=quiet)
+    kept = require_ledger(ledger, mill, quiet=quiet)
     day = today()
     if release is not None:
         kept.release(release, on=day)

@@ -13,10 +13,7 @@ from trimopt.cli.options import FILE
 from trimopt.cli.output import counted, say
 
 if TYPE_CHECKING:
-    from sqlalchemy import URL
-
-    from trimopt import Ledger, Order, Plan, WhatRan, WrittenPlan
-    from trimopt.mill import Mill
+    from trimopt import Ledger, Mill, Order, Plan, WhatRan, WrittenPlan
 
 ENVIRONMENT = "TRIMOPT_LEDGER"
 
@@ -38,30 +35,25 @@ mill_beside_option = click.option(
 )
 
 
-def find_ledger(named: str | None, mill: Mill | None) -> URL | None:
+def find_ledger(named: str | None, mill: Mill | None, *, quiet: bool) -> Ledger | None:
     """The ledger that is named, or else the mill file's; None where neither names one.
 
-    A file that the mill file names stands beside the mill file, wherever the command is called.
+    A file that the mill file names stands beside the mill file, wherever the command is called. An
+    older ledger is brought up to date, and that is said.
 
     Raises
     ------
     LedgerError
         What is named is no ledger.
     """
-    from trimopt.ledger.ledger_file import ledger_url
+    from trimopt import open_ledger
 
     if named:
-        return ledger_url(named)
-    if mill is not None and mill.ledger:
-        return ledger_url(mill.ledger, Path(mill.source).parent)
-    return None
-
-
-def open_ledger(url: URL, *, quiet: bool) -> Ledger:
-    """The ledger, brought up to date; it is said where it was an older one."""
-    from trimopt import Ledger
-
-    ledger = Ledger(url)
+        ledger = open_ledger(named)
+    elif mill is not None and mill.ledger:
+        ledger = open_ledger(mill.ledger, beside=mill.source)
+    else:
+        return None
     lacked = ledger.migrate()
     if lacked and not quiet:
         said = f"the ledger was of an older version and is brought up to date: {', '.join(lacked)}"
@@ -100,7 +92,7 @@ def say_standing(
     ran
         What is taken as run of it; None: nothing can be.
     """
-    from trimopt.plan.issue import newest_after
+    from trimopt import newest_after
 
     there = ledger if ledger is not None and ledger.is_there() else None
     newest = there.newest_after(plan) if there else ""
@@ -126,18 +118,8 @@ def today() -> date:
 
 
 def held_now(ledger: Ledger, mill: Mill) -> tuple[Order, ...]:
-    """What is held today on the mill's winder.
-
-    Raises
-    ------
-    LedgerError
-        The ledger cannot be read. Where there is none yet, nothing is held.
-    """
-    from trimopt.ledger.holds import in_force
-
-    if not ledger.is_there():
-        return ()
-    return in_force(ledger.holds(mill.name, mill.winder.name), today())
+    """What is held today on the mill's winder."""
+    return ledger.held(mill.name, mill.winder.name, on=today())
 
 
 def mill_beside(
@@ -154,13 +136,12 @@ def mill_beside(
     LedgerError
         What is named is no ledger.
     """
-    from trimopt.ledger.ledger_file import ledger_url
-    from trimopt.mill import read_mill
+    from trimopt import open_ledger, read_mill
 
     if mill_path is not None:
         return read_mill(mill_path)
     folders = [plan.parent] if plan is not None else []
-    if ledger and (url := ledger_url(ledger)).get_backend_name() == "sqlite":
+    if ledger and (url := open_ledger(ledger).url).get_backend_name() == "sqlite":
         folders.append(Path(str(url.database)).parent)
     for folder in (*folders, Path()):
         if (found := folder / "mill.toml").is_file():
@@ -170,7 +151,7 @@ def mill_beside(
     return None
 
 
-def require_ledger(named: str | None, mill: Mill | None) -> URL:
+def require_ledger(named: str | None, mill: Mill | None, *, quiet: bool) -> Ledger:
     """The ledger as `find_ledger` gives it.
 
     Raises
@@ -178,11 +159,11 @@ def require_ledger(named: str | None, mill: Mill | None) -> URL:
     click.UsageError
         No ledger is named anywhere.
     """
-    url = find_ledger(named, mill)
-    if url is None:
+    ledger = find_ledger(named, mill, quiet=quiet)
+    if ledger is None:
         message = (
             f"no ledger is named; give --ledger URL, set {ENVIRONMENT}, or name one under [ledger] "
             "in the mill file and give that with --mill FILE"
         )
         raise click.UsageError(message)
-    return url
+    return ledger

@@ -14,8 +14,7 @@ from trimopt.budget import MAX_PLAN_S
 from trimopt.cli.output import fault_lines, say
 
 if TYPE_CHECKING:
-    from trimopt.book import Book
-    from trimopt.mill import Mill
+    from trimopt import Book, Mill
 
 MAX_TIME_LIMIT_S = 86_400
 EFFORTS = ("quick", "normal", "thorough")  # those of `trimopt.Effort`, which is slow to import
@@ -153,7 +152,7 @@ def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
     MillFileError
         It has faults.
     """
-    from trimopt.mill import read_mill
+    from trimopt import read_mill
 
     if mill_path is None:
         mill_path = (beside.parent if beside is not None else Path()) / "mill.toml"
@@ -170,7 +169,7 @@ def load_book(
     path: Path, mill: Mill, as_of: date | None, *, quiet: bool, instructions: Path | None = None
 ) -> Book:
     """Read the book, with the instructions of a file of their own; its warnings go to stderr."""
-    from trimopt.book import read_book
+    from trimopt import read_book
 
     book = read_book(path, mill, as_of=as_of, instructions=instructions)
     if not quiet:

@@ -15,7 +15,6 @@ from trimopt.cli.ledger_options import (
     find_ledger,
     held_now,
     ledger_option,
-    open_ledger,
     say_written,
 )
 from trimopt.cli.options import (
@@ -144,13 +143,11 @@ def command(
         plan_many(jobs, cluster, processes, as_json=as_json, quiet=quiet)
         return
     # Slow to import; the time limit is for reading and searching.
-    from trimopt import Budget, PlanError, write_plan
-    from trimopt.plan.planning.run_workers import WORKER_BROKE
+    from trimopt import WORKER_BROKE, Budget, PlanError, write_plan
 
     limit = Budget.lasting(request.time_limit_s)
     mill = load_mill(mill_path, books[0])
-    url = find_ledger(ledger, mill)
-    kept_in = None if url is None else open_ledger(url, quiet=quiet)
+    kept_in = find_ledger(ledger, mill, quiet=quiet)
     # A ledger that cannot be written is said before planning.
     taken = () if kept_in is None else kept_in.numbers()
     if kept_in is not None and not without_held:
@@ -159,7 +156,7 @@ def command(
     write = partial(write_plan, folder=out, ledger=kept_in, taken=taken)
     written = _planned(read, mill, request, write, limit, processes, quiet=quiet or as_json)
     if crew is not None:
-        from trimopt.report.xlsx.plan_workbook import crew_workbook
+        from trimopt import crew_workbook
 
         write_whole(crew, crew_workbook(written.plan))
     _show(written, as_json=as_json)
@@ -216,9 +213,9 @@ def _show(written: WrittenPlan, *, as_json: bool) -> None:
     for number in written.finished:
         say(f"plan {number}, whose writing was cut short, is whole now", err=True)
     if as_json:
-        from trimopt.plan.codec import to_json
+        from trimopt import plan_json
 
-        say_json(to_json(written.plan))
+        say_json(plan_json(written.plan))
     else:
         from rich.console import Console
 

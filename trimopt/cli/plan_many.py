@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, held_now, open_ledger
+from trimopt.cli.ledger_options import find_ledger, held_now
 from trimopt.cli.options import load_mill
 from trimopt.cli.output import counted, say, say_json
 
@@ -47,10 +47,10 @@ def jobs_of(
 
     beside = {book.parent: book for book in books}
     mills = {folder: load_mill(mill_path, book) for folder, book in beside.items()}
-    ledgers = {folder: find_ledger(ledger, mill) for folder, mill in mills.items()}
+    # One that cannot be written is said before planning.
+    ledgers = {folder: find_ledger(ledger, mill, quiet=True) for folder, mill in mills.items()}
     for folder, kept_in in ledgers.items():
-        # One that cannot be written is said before planning.
-        if kept_in is not None and held_now(open_ledger(kept_in, quiet=True), mills[folder]):
+        if kept_in is not None and held_now(kept_in, mills[folder]):
             say("held enquiries are left out: they join a book that is planned alone", err=True)
     return [
         PlanJob(
@@ -59,8 +59,8 @@ def jobs_of(
             request=request,
             folder=out.absolute() if far else out,
             as_of=as_of,
-            ledger=url.render_as_string(hide_password=False)
-            if (url := ledgers[book.parent])
+            ledger=kept_in.url.render_as_string(hide_password=False)
+            if (kept_in := ledgers[book.parent])
             else "",
         )
         for book in books

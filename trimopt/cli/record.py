@@ -13,15 +13,13 @@ from trimopt.cli.ledger_options import (
     ledger_option,
     mill_beside,
     mill_beside_option,
-    open_ledger,
     require_ledger,
 )
 from trimopt.cli.options import FILE, output_options
 from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
-    from trimopt import Plan
-    from trimopt.ledger.recorded_sets import Recorded
+    from trimopt import Plan, Recorded
 
 
 @click.command("record")
@@ -60,9 +58,8 @@ def command(
     if not ledger:  # nothing else of the mill file is asked
         issued = Path(plan) if Path(plan).is_file() else None
         mill = mill_beside(mill_path, issued, None, quiet=quiet)
-    url = require_ledger(ledger, mill)
-    held = open_ledger(url, quiet=quiet)
-    recorded = held.record(_plan(plan), actuals, replace=replace, take_back=take_back)
+    kept = require_ledger(ledger, mill, quiet=quiet)
+    recorded = kept.record(_plan(plan), actuals, replace=replace, take_back=take_back)
     if as_json:
         say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
         return

@@ -13,7 +13,6 @@ from trimopt.cli.ledger_options import (
     find_ledger,
     held_now,
     ledger_option,
-    open_ledger,
     say_standing,
     say_written,
 )
@@ -113,10 +112,9 @@ def command(
     budget = Budget.lasting(_SEARCHED * time_limit)
     issued = read_plan(plan)
     orders, mill = made_from(issued, plan, book, mill_path, instructions)
-    url = find_ledger(ledger, mill)
-    if recorded and url is None:
+    kept_in = find_ledger(ledger, mill, quiet=quiet)
+    if recorded and kept_in is None:
         raise click.UsageError("--recorded needs the ledger: name it with --ledger")
-    kept_in = None if url is None else open_ledger(url, quiet=quiet)
     ran = what_ran(
         issued, done, spoiled=spoiled, as_run=as_run, ledger=kept_in if recorded else None
     )
@@ -193,13 +191,13 @@ def _issued(
 
 def _json(answer: Replan, written: WrittenPlan | None) -> str:
     """The difference; the number that it was issued under, empty where it was not."""
-    from trimopt.plan.difference import difference_to_json
+    from trimopt import difference_json
 
     found = {
         "plan": answer.issued.number,
         "now": answer.now.isoformat(),
         "forbidden": answer.forbidden,
-        "difference": json.loads(difference_to_json(answer.difference)),
+        "difference": json.loads(difference_json(answer.difference)),
         "issued": "" if written is None else written.plan.number,
     }
     return json.dumps(found, ensure_ascii=False, indent=1)

@@ -8,13 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import (
-    find_ledger,
-    ledger_option,
-    open_ledger,
-    say_standing,
-    say_written,
-)
+from trimopt.cli.ledger_options import find_ledger, ledger_option, say_standing, say_written
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, output_options, plans_option
 from trimopt.cli.output import say_json
@@ -69,8 +63,7 @@ def command(
         raise click.UsageError("--issue needs --by NAME and --why TEXT: both stand on the plan")
     read = read_edited(edited, issued, folder=out)
     orders, mill = made_from(read.issued, edited, book, mill_path, instructions)
-    url = find_ledger(ledger, mill)
-    kept_in = None if url is None else open_ledger(url, quiet=quiet)
+    kept_in = find_ledger(ledger, mill, quiet=quiet)
     if not quiet:
         say_standing(read.issued, (edited.parent, out), kept_in)
     revision = revise_plan(read, orders, mill)
@@ -101,18 +94,9 @@ def _issued(
     out: Path,
     kept_in: Ledger | None,
 ) -> WrittenPlan:
-    from dataclasses import replace
-    from datetime import UTC, datetime
-
     from trimopt import write_plan
 
-    assert revision.plan is not None
-    plan = replace(
-        revision.plan,
-        made_at=datetime.now(tz=UTC).replace(microsecond=0),
-        revised_by=said[0],
-        revised_why=said[1],
-    )
+    plan = revision.signed(*said)
     taken = () if kept_in is None else kept_in.numbers()
     return write_plan(
         plan,
@@ -128,7 +112,7 @@ def _issued(
 
 def _json(revision: Revision, written: WrittenPlan | None) -> str:
     """Faults and difference; the number that it was issued under, empty where it was not."""
-    from trimopt.plan.difference import difference_to_json
+    from trimopt import difference_json
 
     difference = revision.difference
     found = {
@@ -138,7 +122,7 @@ def _json(revision: Revision, written: WrittenPlan | None) -> str:
             {"run": each.run, "sets": each.sets, "order": each.order, "what": each.what}
             for each in revision.faults
         ],
-        "difference": None if difference is None else json.loads(difference_to_json(difference)),
+        "difference": None if difference is None else json.loads(difference_json(difference)),
         "issued": "" if written is None else written.plan.number,
     }
     return json.dumps(found, ensure_ascii=False, indent=1)

@@ -15,6 +15,6 @@ def command() -> None:
     """
     import json
 
-    from trimopt.plan.json_schema import json_schema
+    from trimopt import plan_schema
 
-    say_json(json.dumps(json_schema(), indent=1, ensure_ascii=False))
+    say_json(json.dumps(plan_schema(), indent=1, ensure_ascii=False))

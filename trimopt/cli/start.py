@@ -38,21 +38,20 @@ def command(folder: Path, book_alone: bool, ask: bool | None, export: Path | Non
 
     Example: trimopt start ourmill
     """
-    from trimopt.errors import ReportError
-
     mill_path, book_path = folder / "mill.toml", folder / "orders.xlsx"
     if export is not None:
         _propose(export, mill_path)
         return
     if book_alone:
-        _book_again(mill_path, book_path)
+        from trimopt import read_mill, write_template
+
+        write_template(book_path, read_mill(mill_path))
+        say(f"{book_path}: empty, with the grades, cores and limits of {mill_path}")
         return
-    standing = [str(path) for path in (mill_path, book_path) if path.exists()]
-    if standing:
-        message = f"{' and '.join(standing)} stand there already; name an empty folder"
-        raise ReportError(message)
+    from trimopt import example_mill_text, lay_down
+
     asked = sys.stdin.isatty() if ask is None else ask
-    _lay_down(folder, _asked_mill() if asked else None)
+    lay_down(folder, _asked_mill if asked else example_mill_text)
     if asked:
         say(f"{mill_path}: your nine values; all else has its default and is explained there")
         say(f"{book_path}: with your grades, cores and limits")
@@ -63,26 +62,13 @@ def command(folder: Path, book_alone: bool, ask: bool | None, export: Path | Non
     say(f"Fill in the orders, then run: trimopt plan {book_path}")
 
 
-def _book_again(mill_path: Path, book_path: Path) -> None:
-    from trimopt.book import write_template
-    from trimopt.book.book_template import is_filled_in
-    from trimopt.errors import ReportError
-    from trimopt.mill import read_mill
-
-    mill = read_mill(mill_path)
-    if book_path.exists() and is_filled_in(book_path):
-        raise ReportError(f"{book_path} is filled in already; move it or rename it first")
-    write_template(book_path, mill)
-    say(f"{book_path}: empty, with the grades, cores and limits of {mill_path}")
-
-
 def _asked_mill() -> str:
     """The mill file from nine answers; one that cannot be is asked again."""
-    from trimopt.mill.first_mill import QUESTIONS, first_mill_text
+    from trimopt import MILL_QUESTIONS, first_mill_text
 
     say("Nine values for a first plan. Another unit may stand behind a figure: 184 1/4 in.")
     answers = []
-    for question in QUESTIONS:
+    for question in MILL_QUESTIONS:
         while True:
             answer = click.prompt(f"{question.asks} (such as {question.example})")
             try:
@@ -93,42 +79,13 @@ def _asked_mill() -> str:
     return first_mill_text(answers)
 
 
-def _lay_down(folder: Path, text: str | None) -> None:
-    """Both files, or none where the mill that was described cannot be."""
-    import tempfile
-
-    from trimopt.book import write_template
-    from trimopt.errors import ReportError
-    from trimopt.mill import example_text, read_mill
-    from trimopt.whole_files import write_whole
-
-    content = (text or example_text()).encode()
-    with tempfile.TemporaryDirectory() as name:
-        tried = Path(name) / "mill.toml"
-        tried.write_bytes(content)
-        mill = read_mill(tried)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        write_whole(folder / "mill.toml", content)
-        write_template(folder / "orders.xlsx", mill)
-    except OSError as error:
-        message = f"{folder}: {error.strerror}; name a folder that can be written to"
-        raise ReportError(message) from error
-
-
 def _propose(export: Path, mill_path: Path) -> None:
     """What the mill file should say of an export, to be copied into it."""
-    from trimopt.book.propose_export import proposal_for
-    from trimopt.mill import example_text, read_mill
+    from trimopt import example_mill_text, proposal_for, read_mill, read_mill_text
 
     if mill_path.exists():
         mill = read_mill(mill_path)
     else:
-        import tempfile
-
-        with tempfile.TemporaryDirectory() as name:
-            tried = Path(name) / "mill.toml"
-            tried.write_text(example_text(), encoding="utf-8")
-            mill = read_mill(tried)
+        mill = read_mill_text(example_mill_text().encode())
         say(f"{mill_path} does not exist: read against the example mill", err=True)
     say(proposal_for(export, mill).text())

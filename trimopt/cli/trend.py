@@ -11,7 +11,6 @@ from trimopt.cli.ledger_options import (
     ledger_option,
     mill_beside,
     mill_beside_option,
-    open_ledger,
     require_ledger,
 )
 from trimopt.cli.options import DAY, NEW_FILE, Figure, output_options
@@ -86,8 +85,7 @@ def command(
 
     Example: trimopt trend --ledger ledger.sqlite --from 2026-01-01 --by week --out trend.xlsx
     """
-    from trimopt.report.json.trend_json import trend_json
-    from trimopt.report.xlsx.trend_workbook import trend_workbook
+    from trimopt import trend_json, trend_workbook
 
     if begins is not None and ends is not None and ends < begins:
         message = f"--to {ends} lies before --from {begins}; swap them"
@@ -96,10 +94,10 @@ def command(
         message = f"--out {out}: the trend is written as a workbook; name a file that ends in .xlsx"
         raise click.UsageError(message)
     mill = mill_beside(mill_path, None, ledger, quiet=quiet)
-    url = require_ledger(ledger, mill)
+    kept = require_ledger(ledger, mill, quiet=quiet)
     if target is None and mill is not None:
         target = mill.trim_target_percent
-    found = open_ledger(url, quiet=quiet).trend(
+    found = kept.trend(
         begins=begins,
         ends=ends,
         by=by,

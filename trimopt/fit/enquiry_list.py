@@ -152,7 +152,7 @@ def read_list(
     )
 
 
-def read_parts(
+def read_enquiry(
     parts: Mapping[str, tuple[str, str]], mill: Mill, book: Book | None = None
 ) -> tuple[Enquiry | None, tuple[Fault, ...]]:
     """Read one enquiry that is given by its parts: the enquiry, or None and its faults.

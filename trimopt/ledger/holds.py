@@ -7,7 +7,7 @@ answered without each other the second is told.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -57,11 +57,6 @@ def holds_in(connection: Connection, mill_name: str | None, winder: str | None) 
     )
 
 
-def in_force(every: Iterable[Hold], on: date) -> tuple[Order, ...]:
-    """Give what is held on a day."""
-    return tuple(each.order for each in every if each.in_force(on))
-
-
 def hold_in(
     connection: Connection,
     order: Order,
@@ -91,7 +86,8 @@ def hold_in(
     LedgerError
         Just this is held already, for the same customer.
     """
-    there = in_force(holds_in(connection, mill_name, winder), on)
+    every = holds_in(connection, mill_name, winder)
+    there = [each.order for each in every if each.in_force(on)]
     same = [each for each in there if _unnumbered(each) == _unnumbered(order)]
     if same:
         raise LedgerError(

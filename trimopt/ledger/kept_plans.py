@@ -15,7 +15,7 @@ from trimopt.ledger.holds import end_taken_up
 from trimopt.ledger.ledger_tables import PARTS, balance_kg, pieces, plans, runs, sets
 from trimopt.ledger.plan_chain import join_chain, join_those_after
 from trimopt.ledger.set_shares import RunShare, shares_of
-from trimopt.plan.codec import to_json
+from trimopt.plan.codec import plan_json
 from trimopt.plan.model import Plan
 
 
@@ -78,7 +78,7 @@ def numbers_in(connection: Connection) -> tuple[str, ...]:
 
 
 def _document(plan: Plan) -> str:
-    return to_json(replace(plan, approved_by=""))
+    return plan_json(replace(plan, approved_by=""))
 
 
 def _utc(moment: datetime) -> datetime:

@@ -75,6 +75,11 @@ class Ledger:
         with reading(self.url) as connection:
             return holds_in(connection, mill_name, winder)
 
+    def held(self, mill_name: str, winder: str, *, on: date) -> tuple[Order, ...]:
+        """What is held on a winder on a day; nothing where there is no ledger yet."""
+        every = self.holds(mill_name, winder) if self.is_there() else ()
+        return tuple(each.order for each in every if each.in_force(on))
+
     def hold(
         self, order: Order, mill_name: str, winder: str, *, on: date, counted: Sequence[str] = ()
     ) -> Order:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
-from trimopt.mill.mill_file import example_text
+from trimopt.mill.mill_file import example_mill_text
 from trimopt.mill.mill_keys import SECTIONS, MillTable
 from trimopt.mill.mill_section import read_section
 
@@ -59,7 +59,7 @@ class Question:
 
 _TABLES: Mapping[str, MillTable] = {table.name: table for table in SECTIONS}
 
-QUESTIONS: tuple[Question, ...] = (
+MILL_QUESTIONS: tuple[Question, ...] = (
     Question(asks="The mill's name", section="mill", keys=("name",), example="Our board mill"),
     Question(asks="Width of the jumbo, edge trim on it, mm", section="jumbo",
              keys=("width_mm",), example="4680"),
@@ -112,7 +112,7 @@ def first_mill_text(answers: Sequence[tuple[Question, tuple[Values, ...]]]) -> s
     single["winder", "max_web_mm"] = single["jumbo", "width_mm"]
     lines: list[str] = []
     section = ""
-    for line in example_text().splitlines():
+    for line in example_mill_text().splitlines():
         if found := _SECTION.match(line):
             section, entered = found[1], section
             if section in _LISTED and section != entered:

@@ -32,7 +32,7 @@ def read_mill(path: str | os.PathLike[str]) -> Mill:
     Parameters
     ----------
     path
-        A TOML file; `example_text` is one with every key explained.
+        A TOML file; `example_mill_text` is one with every key explained.
 
     Returns
     -------
@@ -46,7 +46,11 @@ def read_mill(path: str | os.PathLike[str]) -> Mill:
         mill that cannot be. All its faults are in it.
     """
     source = os.fspath(path)
-    content = _content(source)
+    return read_mill_text(_content(source), source)
+
+
+def read_mill_text(content: bytes, source: str = "mill file") -> Mill:
+    """Read a mill file's content, as `read_mill` does; faults name it as `source`."""
     document = _document(source, content)
     faults: list[Fault] = []
     sections = _sections(document, faults)
@@ -56,7 +60,7 @@ def read_mill(path: str | os.PathLike[str]) -> Mill:
     return build_mill(sections, source, hashlib.sha256(content).hexdigest())
 
 
-def example_text() -> str:
+def example_mill_text() -> str:
     """The example mill file, every key explained, ready to be laid down and changed."""
     return resources.files("trimopt.mill").joinpath("example.toml").read_text(encoding="utf-8")
 

@@ -19,7 +19,7 @@ from trimopt.plan.model import SCHEMA, Plan
 _LINE = 120  # what fits on a line of this width is written on one
 
 
-def to_json(plan: Plan) -> str:
+def plan_json(plan: Plan) -> str:
     """Write a plan as JSON text.
 
     Parameters
@@ -47,7 +47,7 @@ def from_json(text: str) -> Plan:
     Parameters
     ----------
     text
-        What `to_json` wrote, perhaps changed by a person since.
+        What `plan_json` wrote, perhaps changed by a person since.
 
     Raises
     ------

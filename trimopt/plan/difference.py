@@ -161,8 +161,8 @@ class PlanDifference:
         )
 
 
-def difference_to_json(difference: PlanDifference) -> str:
-    """Write a difference as JSON text; `json_schema` of the plan has its types too."""
+def difference_json(difference: PlanDifference) -> str:
+    """Write a difference as JSON text; `plan_schema` of the plan has its types too."""
     written = json_type(PlanDifference).write(difference, "")
     return json.dumps(written, ensure_ascii=False, indent=1)
 

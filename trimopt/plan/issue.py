@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from trimopt.errors import ReportError
-from trimopt.plan.codec import to_json
+from trimopt.plan.codec import plan_json
 from trimopt.plan.model import Plan
 from trimopt.text import one_form
 from trimopt.whole_files import sync_folder, write_whole
@@ -85,7 +85,7 @@ def issue(
         try:
             write(issued, stage)
             names = sorted(path.name for path in stage.iterdir())
-            write_whole(stage / f"{number}.json", to_json(issued))
+            write_whole(stage / f"{number}.json", plan_json(issued))
         except BaseException:
             shutil.rmtree(stage, ignore_errors=True)
             raise

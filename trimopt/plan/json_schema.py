@@ -14,8 +14,8 @@ from trimopt.plan.model import SCHEMA, Plan
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
 
-def json_schema() -> Schema:
-    """Give the schema of what `trimopt.plan.codec.to_json` writes.
+def plan_schema() -> Schema:
+    """Give the schema of what `trimopt.plan.codec.plan_json` writes.
 
     Returns
     -------
@@ -26,7 +26,7 @@ def json_schema() -> Schema:
 
     Examples
     --------
-    >>> json_schema()["$ref"]
+    >>> plan_schema()["$ref"]
     '#/$defs/Plan'
     """
     known: dict[str, Schema] = {"Fraction": FRACTION_SCHEMA}

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 
 from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Plan
@@ -72,3 +73,13 @@ class Revision:
     def changed(self) -> bool:
         """Whether anything runs otherwise than as issued."""
         return self.plan is None or self.plan.runs != self.edited.issued.runs
+
+    def signed(self, by: str, why: str) -> Plan:
+        """The plan as it is to be issued: made now, by whom and why."""
+        assert self.plan is not None
+        return replace(
+            self.plan,
+            made_at=datetime.now(tz=UTC).replace(microsecond=0),
+            revised_by=by,
+            revised_why=why,
+        )

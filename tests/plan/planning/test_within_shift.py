@@ -14,7 +14,7 @@ from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Order, Unit
 from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
-from trimopt.plan.codec import from_json, to_json
+from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import OrderLine, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.run_workers import Workers
@@ -34,7 +34,7 @@ def planned(of: Book, minutes: float | None) -> Plan:
     until = None if minutes is None else BEGIN + timedelta(minutes=minutes)
     plan = make_plan(of, sample_mill(), Request(until=until), number="shift-1")
     assert [str(finding) for finding in verify_plan(plan, of, sample_mill())] == []
-    assert from_json(to_json(plan)) == plan
+    assert from_json(plan_json(plan)) == plan
     return plan
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from enum import Enum
 from fractions import Fraction
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         RunWithEnquiry,
         When,
     )
+    from trimopt.fit.enquiry_list import Listed
     from trimopt.fit.together import Together
     from trimopt.plan.difference import OrderDifference, OrderFigures
     from trimopt.plan.model import RunPlan
@@ -128,14 +129,26 @@ def _when(when: When) -> dict[str, Any]:
     return fields
 
 
-def together_fields(together: Together | None) -> dict[str, Any] | None:
-    """Which rows of a list can all be had: every figure, by the numbers of the rows.
+def list_fields(
+    listed: Listed, answers: Sequence[Answer | None], together: Together | None
+) -> dict[str, Any]:
+    """Give what `answer_list` gives in plain fields.
 
-    `value` and `max_value`, which no selection exceeds, are tonnes or money, as `by` says.
+    `together` says which rows can all be had, by their numbers; its `value` and `max_value`, which
+    no selection exceeds, are tonnes or money, as `by` says.
     """
-    if together is None:
-        return None
-    return asdict(together) | {"proven_best": together.best}
+    return {
+        "schema": SCHEMA,
+        "rows": [
+            {
+                "row": row.row,
+                "faults": [str(fault) for fault in row.faults],
+                "answer": _or_none(answer_fields, answer),
+            }
+            for row, answer in zip(listed.rows, answers, strict=True)
+        ],
+        "together": _or_none(lambda of: asdict(of) | {"proven_best": of.best}, together),
+    }
 
 
 def _placement(placement: Placement) -> dict[str, Any]:

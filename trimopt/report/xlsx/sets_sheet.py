@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from trimopt.plan.codec import to_json
+from trimopt.plan.codec import plan_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.texts import text
@@ -154,7 +154,7 @@ def add_carried(book: Workbook, plan: Plan, printed: tuple[str, ...]) -> None:
     marks = {title: row_marks(book.sheets[title].cells.items()) for title in printed}
     sheet = book.add(CARRIED)
     sheet.sheet.very_hidden()
-    whole, marked = _plain_json(to_json(plan)), _plain_json(json.dumps(marks))
+    whole, marked = _plain_json(plan_json(plan)), _plain_json(json.dumps(marks))
     sheet.put((1, 1), MARK, "text", "plain")
     sheet.put((1, 2), hashlib.sha256(whole.encode()).hexdigest(), "text", "plain")
     for column, words in ((1, whole), (2, marked)):

@@ -24,7 +24,7 @@ from trimopt import (
     revise_plan,
     verify_plan,
 )
-from trimopt.plan.codec import to_json
+from trimopt.plan.codec import plan_json
 from trimopt.plan.difference import PlanFigures
 from trimopt.plan.planning.schedule.block_knives import with_knives
 from trimopt.report.xlsx.plan_workbook import plan_workbook
@@ -52,7 +52,7 @@ def test_an_untouched_plan_is_revised_to_itself(
     number = case.plan.number
     write_whole(tmp_path / f"{number}.xlsx", plan_workbook(case.plan, case.mill))
     stale = replace(case.plan, runs=tuple(replace(run, minutes=1.0) for run in case.plan.runs))
-    (tmp_path / "edited.json").write_text(to_json(stale), encoding="utf-8")
+    (tmp_path / "edited.json").write_text(plan_json(stale), encoding="utf-8")
     for name in (f"{number}.xlsx", "edited.json"):
         revision = revise_plan(read_edited(tmp_path / name), case.book, case.mill)
         assert revision.plan == case.plan
