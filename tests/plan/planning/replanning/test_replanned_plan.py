@@ -36,7 +36,7 @@ from trimopt import (
     verify_plan,
     what_ran,
 )
-from trimopt.book.model import InstructionPiece
+from trimopt.book.model import Defect, InstructionPiece, JumboInStock
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block, SetRow
 from trimopt.report.html import plan_page
@@ -67,7 +67,7 @@ def goes_on(answer: Replan, book: Book, case: Case) -> None:
         parts = (
             balance.delivered_kg + balance.surplus_kg + balance.edge_trim_kg
             + balance.pattern_trim_kg + balance.sheeter_kg + balance.butts_kg
-            + balance.start_end_kg + balance.culls_kg
+            + balance.start_end_kg + balance.culls_kg + balance.defects_kg
         )  # fmt: skip
         assert parts == pytest.approx(balance.used_kg, abs=0.1)
         metres = sum(jumbo.length_m - jumbo.carried_forward_m for jumbo in run.jumbos)
@@ -286,6 +286,32 @@ def test_only_what_is_forbidden_leaves_the_frozen_sets(cases: tuple[Case, Case])
     ]
     places = iter(layouts)
     assert all(each in places for each in kept)  # in their order
+
+
+def test_all_that_was_run_off_a_defective_jumbo_is_cancelled(cases: tuple[Case, Case]) -> None:
+    """Its lengths serve no order any more, and stand among those of the run on such jumbos."""
+    case = cases[0]
+    gone, left = (each for each in case.book.orders if each.number in {"4801-01", "4801-12"})
+    hole = Defect(from_m=6_000, to_m=6_500, from_mm=Fraction(0), to_mm=Fraction(4680), what="hole")
+    jumbo = JumboInStock(
+        name="J-1",
+        grade=gone.grade,
+        grammage_gsm=gone.grammage_gsm,
+        width_mm=Fraction(4680),
+        length_m=16_690,
+        loss_start_m=100,
+        loss_end_m=100,
+        defects=(hole,),
+    )
+    book = replace(case.book, orders=(gone,), jumbos=(jumbo,))
+    plan = make_plan(book, case.mill, Request(effort=Effort.QUICK), number="shift-1")
+    blocks = [block for block in plan.runs[0].blocks if block.jumbo_width_mm is not None]
+    assert blocks
+    book = replace(book, orders=(left,))
+    answer = replan(plan, book, case.mill, done(plan, 0, len(rows(plan.runs[0]))))
+    goes_on(answer, book, case)
+    listed = {(each.length_m, each.jumbo_width_mm) for each in answer.plan.runs[0].set_lengths}
+    assert {(block.length_m, block.jumbo_width_mm) for block in blocks} <= listed
 
 
 def _rush_for(case: Case, minutes: int) -> tuple[Book, datetime]:

@@ -8,19 +8,21 @@ left all the same, the lengths of kept blocks move if that is worth the change.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from functools import cached_property
 
 from trimopt.budget import Budget
-from trimopt.cutting import Cut, Pattern
+from trimopt.cutting import Cut
 from trimopt.making import PreparedRun
 from trimopt.plan.model import Block, Settings
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.order_tally import tallies
+from trimopt.plan.planning.replanning.issued_places import in_places
 from trimopt.plan.planning.replanning.kept_sets import (
+    BlockPieces,
     OnJumbos,
     blocks_changed,
     on_jumbos,
@@ -28,12 +30,14 @@ from trimopt.plan.planning.replanning.kept_sets import (
     supply_from,
 )
 from trimopt.plan.planning.replanning.standing import Standing
-from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
+from trimopt.plan.planning.schedule.block_knives import laid_blocks, set_up_between
 from trimopt.plan.planning.schedule.run_lots import length_rows, lots_of, order_slacks
 from trimopt.plan.planning.schedule.run_winding import WoundRun
 from trimopt.winding import (
+    JumboSegment,
     JumboSupply,
     LaidSet,
+    Laying,
     LengthBlock,
     LengthProblem,
     OrderSlack,
@@ -45,17 +49,23 @@ from trimopt.winding import (
 _WAYS = 3  # to end the jumbos that are tried for each order
 _RELAXED = 4  # best orders in which lengths of kept blocks may move
 
+_Set = tuple[int, int]  # a kept block, and the place of a set in it
 _Order = tuple[tuple[bool, int], ...]  # (of the kept, its place among them or the new), as they run
+_Row = tuple[int, LengthBlock, tuple[SetGain, ...]]  # sets of the block at a place in the order
 _Rank = tuple[int, int, float]  # sets without paper, orders late, cost
 _Placed = tuple[_Rank, OnJumbos, _Order, frozenset[str]]  # and the orders that are late
 
 
 @dataclass(frozen=True, kw_only=True)
 class BlockPlacing:
-    """Kept blocks of a run, and the sets that were wound for what its orders lack beside them."""
+    """Kept blocks of a run, and the sets that were wound for what its orders lack beside them.
+
+    New blocks with the reels of a block in `issued` are laid out as it was.
+    """
 
     case: Standing
     kept: tuple[Block, ...]
+    issued: tuple[Block, ...]
     wound: WoundRun | None
     name: str  # of nominal jumbos, before their number
     settings: Settings
@@ -66,6 +76,8 @@ class BlockPlacing:
 
     def best(self, budget: Budget) -> OnJumbos:
         """The blocks in the order that costs least, on their jumbos."""
+        if not (self.kept or self._new):
+            return on_jumbos(self.case, (), (), (), self.name)
         met: dict[_Order, _Placed] = {}
         if not self.kept and self.wound is not None:
             placed = self._as_wound(self.wound)
@@ -76,7 +88,9 @@ class BlockPlacing:
             # However little time there is, an order is late only where no place saves it.
             if budget.over() and met and not min(met.values(), key=lambda each: each[0])[3]:
                 break
-            met[order] = self._laid(order)
+            in_places = None if met else self._in_places(order)
+            laid = [self._laid(order), *([] if in_places is None else [in_places])]
+            met[order] = min(laid, key=lambda each: each[0])
         improved = bool(self._new)
         while improved and not budget.over():
             least = min(met, key=lambda order: met[order][0])
@@ -120,26 +134,50 @@ class BlockPlacing:
         """The new blocks alone, in the order in which they were wound."""
         laying = wound.order.laying
         placed = on_jumbos(self.case, self._new, laying.sets, laying.butts, self.name)
-        late, set_ups, moves = self._wound_cost(placed, laying.sets)
+        late, set_ups, moves = self._wound_cost(placed)
         loss = wound.order.loss_area or Fraction(0)
         rank = laying.unlaid_sets, len(late), self.objective.cost(loss, set_ups, moves)
         return rank, placed, tuple((False, at) for at in range(len(self._new))), late
 
     def _relaxed(self, found: _Placed, budget: Budget) -> _Placed:
-        """The same order, with the lengths of a kept block moved, or of all, where that pays."""
-        every = frozenset(range(len(self.kept)))
-        for free in (every, *(frozenset((at,)) for at in sorted(every))):
+        """The same order, with lengths of kept sets moved where that pays.
+
+        First of those that share a jumbo with a butt, so that others stay; then of all, and of
+        each block.
+        """
+        every = self._sets_of(range(len(self.kept)))
+        beside = self._beside_butts(found)
+        for free in dict.fromkeys(
+            (beside, every, *(self._sets_of((at,)) for at in range(len(self.kept))))
+        ):
             # All at once are tried whatever the time: a butt left is tonnes.
-            if (budget.over() and free != every) or not found[1].lost_m:
+            if (budget.over() and free not in (beside, every)) or not found[1].with_butts:
                 break
             if not self._new and same_metres(self.kept, found[1].blocks):
                 break
             found = min(found, self._laid(found[2], free), key=lambda each: each[0])
         return found
 
+    def _sets_of(self, blocks: Iterable[int]) -> frozenset[_Set]:
+        return frozenset((at, place) for at in blocks for place in range(len(self.kept[at].sets)))
+
+    def _beside_butts(self, found: _Placed) -> frozenset[_Set]:
+        """The kept sets on jumbos that leave a butt."""
+        _, placed, order, _ = found
+        return frozenset(
+            (at, place)
+            for (kept, at), block in zip(order, placed.blocks, strict=False)
+            for place, row in enumerate(block.sets)
+            if kept and placed.with_butts & {part.jumbo for part in row.stretches}
+        )
+
     @cached_property
     def _new(self) -> tuple[Block, ...]:
-        return () if self.wound is None else _in_layouts_of(self.kept, self.wound.plan.blocks)
+        return (
+            ()
+            if self.wound is None
+            else _in_layouts_of((*self.issued, *self.kept), self.wound.plan.blocks)
+        )
 
     @cached_property
     def _making(self) -> PreparedRun:
@@ -153,31 +191,16 @@ class BlockPlacing:
     @cached_property
     def _rows(self) -> dict[tuple[bool, int], tuple[LengthBlock, tuple[SetGain, ...]] | None]:
         """Kept and new blocks along the jumbos; None for one with a reel that no order takes."""
-        options = {
-            (o.order.number, o.width_mm, self._class(o.winding_class)): k
-            for k, o in enumerate(self._making.options)
-        }
+        engine = BlockPieces(self._making)
         rows: dict[tuple[bool, int], tuple[LengthBlock, tuple[SetGain, ...]] | None] = {}
         for kept, blocks in ((True, self.kept), (False, self._new)):
             for at, block in enumerate(blocks):
-                length = block.core_mm, block.length_m
-                pieces = Counter(
-                    options.get((p.order, p.width_mm, length))
-                    for p in block.positions
-                    if p.kind != "broke"
-                )
+                pattern = engine.pattern(block)
                 rows[kept, at] = None
-                if None not in pieces:
-                    counts = tuple(sorted((k, n) for k, n in pieces.items() if k is not None))
-                    place = self._making.options[counts[0][0]].winding_class
-                    cut = Cut(Pattern(place, counts), len(block.sets))
-                    (lot,) = lots_of(self._making, (cut,))
+                if pattern is not None:
+                    (lot,) = lots_of(self._making, (Cut(pattern, len(block.sets)),))
                     rows[kept, at] = length_rows(self._making, self.case.mill, lot)
         return rows
-
-    def _class(self, winding_class: int) -> tuple[float | None, int]:
-        each = self._making.classes[winding_class]
-        return each.core_mm, each.length_m
 
     @cached_property
     def _orders(self) -> tuple[OrderSlack, ...]:
@@ -217,36 +240,78 @@ class BlockPlacing:
                 return place + 1
         return None
 
-    def _laid(self, order: _Order, free: frozenset[int] = frozenset()) -> _Placed:
-        """The blocks in an order, on their jumbos, and what that costs.
+    def _laid(self, order: _Order, free: frozenset[_Set] = frozenset()) -> _Placed:
+        """The blocks in an order, end to end on their jumbos, and what that costs.
 
         Parameters
         ----------
         free
-            Kept blocks whose lengths may move; each that does costs what its disturbance does.
+            Kept sets whose lengths may move; each block of which one does costs its disturbance.
         """
         rows = [
             (place, *each)
             for place, (kept, at) in enumerate(order)
-            for each in (self._kept_rows(at, free=at in free) if kept else self._new_rows(at))
+            for each in (self._kept_rows(at, free) if kept else self._new_rows(at))
         ]
+        laying, loss = self._balanced(rows, self._supply)
+        blocks = [(self.kept if kept else self._new)[at] for kept, at in order]
+        placed = self._on_jumbos(self.case, blocks, rows, laying)
+        return self._ranked(order, placed, laying.unlaid_sets, loss)
+
+    def _in_places(self, order: _Order) -> _Placed | None:
+        """Kept blocks where they were issued, and behind them the new ones in their order."""
+        found = in_places(self.case, self.kept)
+        if found is None:  # sets for orders that are saved stand before the kept ones
+            return None
+        kept, places = found
+        behind = self.case.after(kept, places.jumbos)
+        new = [at for is_kept, at in order if not is_kept]
+        rows = [(place, *row) for place, at in enumerate(new) for row in self._new_rows(at)]
+        laying, loss = self._balanced(rows, supply_from(behind))
+        placed = self._on_jumbos(behind, [self._new[at] for at in new], rows, laying)
+        loss += self._paper_per_m * places.used_m
+        placed = replace(
+            placed,
+            blocks=(*kept, *placed.blocks),
+            jumbos={**places.jumbos, **placed.jumbos},
+            with_butts=places.with_butts | placed.with_butts,
+        )
+        every = tuple((True, at) for at in range(len(self.kept)))
+        order = (*every, *((False, at) for at in new))
+        return self._ranked(order, placed, laying.unlaid_sets, loss)
+
+    def _balanced(self, rows: Sequence[_Row], supply: JumboSupply) -> tuple[Laying, Fraction]:
+        """The best lengths of rows in running order, and the loss with them."""
         problem = LengthProblem(
             blocks=tuple(block for _, block, _ in rows),
-            supply=self._supply,
+            supply=supply,
             orders=self._orders,
             gains=tuple(gains for _, _, gains in rows),
-            paper_per_m=self.case.mill.jumbo.width_mm / self._making.unit_mm,
+            paper_per_m=self._paper_per_m,
         )
+        if not rows:
+            nothing = Laying(sets=(), butts=())
+            return nothing, problem.loss(nothing)
         laying = balance(problem, max_ways=_WAYS, seed=self.settings.seed).laying
-        sets = [replace(each, block=rows[each.block][0]) for each in laying.sets]
-        blocks = [(self.kept if kept else self._new)[at] for kept, at in order]
-        laid = Counter(each.block for each in sets)
+        return laying, problem.loss(laying)
+
+    def _on_jumbos(
+        self, case: Standing, blocks: Sequence[Block], rows: Sequence[_Row], laying: Laying
+    ) -> OnJumbos:
+        """Blocks whose rows were laid; of a block with a set that finds no paper its first ones."""
+        laid = Counter(rows[each.block][0] for each in laying.sets)
         blocks = [replace(b, sets=b.sets[: laid[place]]) for place, b in enumerate(blocks)]
-        placed = on_jumbos(self.case, blocks, sets, laying.butts, self.name)
-        late, set_ups, moves = self._wound_cost(placed, sets)
-        cost = self.objective.cost(problem.loss(laying), set_ups, moves)
+        return on_jumbos(case, blocks, laying.sets, laying.butts, self.name)
+
+    def _ranked(self, order: _Order, placed: OnJumbos, unlaid: int, loss: Fraction) -> _Placed:
+        late, set_ups, moves = self._wound_cost(placed)
+        cost = self.objective.cost(loss, set_ups, moves)
         cost += self.disturbance * blocks_changed(self.kept, placed.blocks)
-        return (laying.unlaid_sets, len(late), cost), placed, order, late
+        return (unlaid, len(late), cost), placed, order, late
+
+    @cached_property
+    def _paper_per_m(self) -> Fraction:
+        return self.case.mill.jumbo.width_mm / self._making.unit_mm
 
     def _new_rows(self, at: int) -> Iterator[tuple[LengthBlock, tuple[SetGain, ...]]]:
         block = self._new[at]
@@ -255,29 +320,42 @@ class BlockPlacing:
         yield row or (LengthBlock(sets=len(block.sets), length_m=m, min_m=m, max_m=m), ())
 
     def _kept_rows(
-        self, at: int, *, free: bool
+        self, at: int, free: frozenset[_Set]
     ) -> Iterator[tuple[LengthBlock, tuple[SetGain, ...]]]:
         """Each set at its own length, which may move where it is free."""
         row = self._rows[True, at]
-        for each in self.kept[at].sets:
+        for place, each in enumerate(self.kept[at].sets):
             m = each.length_m
             held = LengthBlock(sets=1, length_m=m, min_m=m, max_m=m)
             if row is None:
                 yield held, ()
-            elif free and row[0].min_m <= m <= row[0].max_m:
+            elif (at, place) in free and row[0].min_m <= m <= row[0].max_m:
                 yield replace(row[0], sets=1, length_m=m), row[1]
             else:
                 yield held, row[1]
 
-    def _wound_cost(
-        self, placed: OnJumbos, sets: Sequence[LaidSet]
-    ) -> tuple[frozenset[str], int, int]:
-        """Orders late, set-ups and knife moves."""
-        case = self.case
-        before = case.head[-1] if case.head else self.before
-        blocks = with_knives(placed.blocks, case.mill, self.settings, before=before)
-        at_block = [at for at, block in enumerate(blocks) for _ in block.sets]
-        sets = [replace(each, block=at) for each, at in zip(sets, at_block, strict=True)]
+    def _wound_cost(self, placed: OnJumbos) -> tuple[frozenset[str], int, int]:
+        """Orders late, set-ups and knife moves, these counted as places where no knife stood."""
+        case, blocks = self.case, list[Block]()
+        last = case.head[-1] if case.head else self.before
+        for block in placed.blocks:
+            stood = block.knives_mm if last is None else last.knives_mm
+            set_up = last is None or set_up_between(last, block, self.settings)
+            moves = len({*block.knives_mm} - {*stood})
+            blocks.append(replace(block, set_up=set_up, knife_moves=moves))
+            last = block
+        sets = [
+            LaidSet(
+                block=at,
+                length_m=row.length_m,
+                segments=tuple(
+                    JumboSegment(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
+                    for part in row.stretches
+                ),
+            )
+            for at, block in enumerate(blocks)
+            for row in block.sets
+        ]
         times = timetable(sets, laid_blocks(blocks), case.mill.winder, self.start).sets
         finished: dict[str, datetime] = {}
         for each, time in zip(sets, times, strict=True):
@@ -292,9 +370,9 @@ class BlockPlacing:
         return late, set_ups, sum(block.knife_moves for block in blocks)
 
 
-def _in_layouts_of(kept: Sequence[Block], new: Sequence[Block]) -> tuple[Block, ...]:
-    """New blocks, each that has the reels of a kept one laid out as it is."""
-    known = {_reels(block): block for block in kept}
+def _in_layouts_of(issued: Sequence[Block], new: Sequence[Block]) -> tuple[Block, ...]:
+    """New blocks, each that has the reels of an issued one laid out as it is."""
+    known = {_reels(block): block for block in issued}
     return tuple(
         block
         if (same := known.get(_reels(block))) is None

@@ -6,15 +6,20 @@ no order gets more than it may, or more than the plan as issued gave it.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from fractions import Fraction
+from functools import cached_property
+from itertools import count
 
-from trimopt.making import required
+from trimopt.cutting import Pattern
+from trimopt.making import PreparedRun, required
 from trimopt.plan.model import Block, RunPlan, SetRow, Settings, Stretch
 from trimopt.plan.planning.chosen_run import supply_of
 from trimopt.plan.planning.order_tally import made_of
+from trimopt.plan.planning.replanning.issued_places import IssuedPlaces
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.revising.set_faults import set_faults
@@ -22,6 +27,7 @@ from trimopt.plan.planning.run_jumbos import jumbos_for
 from trimopt.winding import Butt, JumboSupply, LaidSet, StockJumbo
 from trimopt.winding.jumbos.laying import lay_lengths
 
+_ODD = "a jumbo of another width, or with defects, is listed: planned anew"
 UNNAMED = 10_000
 """Added to a run's place while its rest is planned: no nominal jumbo is then named like one opened.
 
@@ -43,18 +49,25 @@ def that_may_stay(
         return (), ()
     why = dict(_not_allowed(case, case.issued, settings))
     why.update(_cancelled(case, known))
-    gifts = _Gifts(case, case.issued)
+    gifts, places = _Gifts(case, case.issued), IssuedPlaces(case=case)
     kept: list[Block] = []
     for block in case.tail:
         rows = []
         for row in block.sets:
-            against = why.get(row.number) or gifts.against(block, row)
+            against = why.get(row.number) or places.against(row) or gifts.against(block, row)
             if against:
                 why[row.number] = against
             else:
+                places.take(row)
                 rows.append(row)
         if rows:
             kept.append(replace(block, sets=tuple(rows)))
+    rows = [row for block in case.tail for row in block.sets]
+    on_odd = {row.number for row in rows if case.odd & {part.jumbo for part in row.stretches}}
+    if case.odd - case.as_listed or on_odd & why.keys():
+        # Sets are chosen to fill such a jumbo, and the others with them.
+        kept = []
+        why |= dict.fromkeys([row.number for row in rows], _ODD)
     alike: dict[str, list[int]] = {}
     for number in sorted(why):
         alike.setdefault(why[number], []).append(number)
@@ -76,15 +89,6 @@ def _cancelled(case: Standing, known: frozenset[str]) -> Iterator[tuple[int, str
 
 def _not_allowed(case: Standing, issued: RunPlan, settings: Settings) -> Iterator[tuple[int, str]]:
     """Sets that winder, sheeters or orders as they are now do not allow, with the first reason."""
-    own_mm = case.mill.jumbo.width_mm
-    if any(jumbo.width_mm != own_mm or jumbo.defects for jumbo in case.stock):
-        # Sets are chosen to fill such a jumbo, and the others with them.
-        for row in (row for block in case.tail for row in block.sets):
-            yield (
-                row.number,
-                "a jumbo of another width, or with defects, is listed: planned anew",
-            )
-        return
     lengths = tuple(dict.fromkeys((block.core_mm, block.length_m) for block in case.tail))
     making = case.making(case.run.orders, lengths)
     edited = EditedRun(
@@ -141,13 +145,45 @@ def supply_from(case: Standing) -> JumboSupply:
     )
 
 
+@dataclass(frozen=True)
+class BlockPieces:
+    """Blocks of plans as the engine has them, over the lengths of a run made ready."""
+
+    making: PreparedRun
+
+    @cached_property
+    def _options(self) -> dict[object, int]:
+        classes = [(each.core_mm, each.length_m) for each in self.making.classes]
+        return {
+            (o.order.number, o.width_mm, classes[o.winding_class]): k
+            for k, o in enumerate(self.making.options)
+        }
+
+    def of(self, block: Block) -> Counter[int | None]:
+        """Its reels, by their options; None: those that no order takes at this length."""
+        length = block.core_mm, block.length_m
+        return Counter(
+            self._options.get((p.order, p.width_mm, length))
+            for p in block.positions
+            if p.kind != "broke"
+        )
+
+    def pattern(self, block: Block) -> Pattern | None:
+        """Its pattern; None: an order does not take a reel of it."""
+        pieces = self.of(block)
+        counts = tuple(sorted((k, n) for k, n in pieces.items() if k is not None))
+        if not counts or None in pieces:
+            return None
+        return Pattern(self.making.options[counts[0][0]].winding_class, counts)
+
+
 @dataclass(frozen=True, kw_only=True)
 class OnJumbos:
     """Blocks of a rest on the jumbos of the whole run, and those jumbos by name, whole."""
 
     blocks: tuple[Block, ...]
     jumbos: Mapping[str, StockJumbo]
-    lost_m: int
+    with_butts: frozenset[str]  # jumbos that leave one which is lost
 
 
 def on_jumbos(
@@ -174,7 +210,9 @@ def on_jumbos(
         if butt.jumbo.nominal:
             number += 1
             while f"{name} {number}" in case.run.listed_jumbos:
-                number += 1
+                number = next(
+                    n for n in count(number + 1) if f"{name} {n}" not in case.listed_names
+                )
             own = f"{name} {number}"
         name_of[butt.jumbo.name] = own
         jumbos[own] = replace(butt.jumbo, name=own, started=False)
@@ -199,11 +237,12 @@ def on_jumbos(
             rows.append(replace(row, length_m=each.length_m, stretches=stretches))
         if rows:
             placed.append(replace(block, sets=tuple(rows)))
-    lost_m = sum(butt.left_m for butt in butts if not butt.carried_forward)
-    return OnJumbos(blocks=tuple(placed), jumbos=jumbos, lost_m=lost_m)
+    lost = (butt.jumbo.name for butt in butts if butt.left_m and not butt.carried_forward)
+    with_butts = frozenset(map(name_of.__getitem__, lost))
+    return OnJumbos(blocks=tuple(placed), jumbos=jumbos, with_butts=with_butts)
 
 
-def as_issued(case: Standing, blocks: Sequence[Block], name: str) -> OnJumbos:
+def end_to_end(case: Standing, blocks: Sequence[Block], name: str) -> OnJumbos:
     """Blocks with sets as long as issued, from where the jumbos stand, as far as these last."""
     lengths = [(at, row.length_m) for at, block in enumerate(blocks) for row in block.sets]
     laying = None

@@ -20,12 +20,13 @@ from trimopt.book.model import Book, Instruction, LeftOut, Order
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.making import Run
-from trimopt.plan.model import Block, Effort, Settings
+from trimopt.plan.model import Block, Effort, OrderLine, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import RunTask, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.kept_sets import UNNAMED, blocks_changed, same_metres
+from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.schedule.run_winding import WoundRun
@@ -39,9 +40,10 @@ DISTURBANCE_KG = 100.0
 #: none, and one more given up. What little is lacking is often found best in little time.
 _FIRST_S = 3.0  # for the first of them, where the limit leaves none
 _SWIFT, _FIRST, _AFRESH, _NEXT = 0.1, 0.25, 0.4, 0.25
+_WORTHS = (1.0, 3.0)  # times the worth of a block, in estimates of which sets to keep
 _SAVING_S = 1.0  # at the least, for saving orders that are late
 
-_Way = tuple[frozenset[int], frozenset[str], bool]  # blocks kept, orders cut first, swiftly
+_Way = tuple[Counts, frozenset[str], bool]  # sets kept of each block, orders cut first, swiftly
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +65,8 @@ class ChosenRest:
 class _Tried:
     rest: Rest
     left_out: tuple[LeftOut, ...]
-    kept: frozenset[int]
+    orders: tuple[OrderLine, ...]
+    kept: Counts
     first: frozenset[str]
     lacking_kg: int
     late: tuple[Order, ...]  # that were not as issued
@@ -117,29 +120,31 @@ class RestSearch:
         sought: they stay.
         """
         tried: dict[_Way, _Tried] = {}
-        every = frozenset(range(len(self.tail)))
-        pinned = frozenset(at for at in every if self._pinned(self.tail[at]))
+        every = tuple(len(block.sets) for block in self.tail)
         first = self._attempt(every, budget.share(_SWIFT if self.tail else 1.0), tried, swift=True)
         if first is None:  # however short the limit, there is a plan
             first = self._tried(every, Budget.lasting(_FIRST_S))
             tried[every, frozenset(), True] = first
-        as_laid = same_metres(self.tail, first.rest.blocks)
-        if not self.tail or (as_laid and not self._lacks(self.tail)):
+        if not self.tail or self._is_as_issued(first):
             cut_short = not self.tail and budget.over()
             return ChosenRest(rest=first.rest, left_out=first.left_out, cut_short=cut_short)
-        self._attempt(every, budget.share(_FIRST), tried)
-        self._save_late(every, budget, tried)
-        self._attempt(pinned, budget.share(_AFRESH), tried)
         worth = self._disturbance()
+        self._save_late(every, budget, tried)
+        self._attempt_worth_keeping(budget, tried)
+        none = tuple(n * pin for n, pin in zip(every, self._pinned, strict=True))
+        self._attempt(none, budget.share(_AFRESH), tried)
         if all(each.late for each in tried.values()):
-            self._save_late(pinned, budget, tried)
+            self._save_late(none, budget, tried)
+        self._attempt_worth_keeping(budget, tried)
+        self._attempt(every, budget.share(_FIRST), tried)
         best = min(tried.values(), key=lambda each: each.rank(worth))
         before = None
         while best is not before and not budget.over():
             before = best
-            for block in sorted(best.kept - pinned):
-                if not budget.over():
-                    self._attempt(before.kept - {block}, budget.share(_NEXT), tried, before.first)
+            for place, sets in enumerate(before.kept):
+                if sets and not self._pinned[place] and not budget.over():
+                    kept = (*before.kept[:place], 0, *before.kept[place + 1 :])
+                    self._attempt(kept, budget.share(_NEXT), tried, before.first)
             best = min(tried.values(), key=lambda each: each.rank(worth))
         keeping = min(each.cost for each in tried.values() if each.kept == every)
         alike = [e.cost for e in tried.values() if e.rank(0)[:-1] <= best.rank(0)[:-1]]
@@ -152,9 +157,40 @@ class RestSearch:
             cut_short=budget.over(),
         )
 
+    def _is_as_issued(self, first: _Tried) -> bool:
+        """Whether nothing need be sought: all stays where it is, and serves orders as it did."""
+        if self._lacks(self.tail) or not same_metres(self.tail, first.rest.blocks):
+            return False
+        lines = () if self.case.issued is None else self.case.issued.orders
+        was = {line.number: line.max_quantity for line in lines}
+        return all(
+            line.max_quantity >= min(was[line.number], line.planned) for line in first.orders
+        )
+
+    def _attempt_worth_keeping(self, budget: Budget, tried: dict[_Way, _Tried]) -> None:
+        """Rests that keep the sets which are worth it by estimate, for more than one worth."""
+        beside = [block for each in tried.values() for block in each.rest.blocks]
+        least = min(tried.values(), key=lambda each: each.rank(self._disturbance()))
+        for times in _WORTHS:
+            if budget.over():
+                break
+            kept = self._to_keep.best(times * self._disturbance(), beside, budget)
+            if kept is not None:
+                self._attempt(kept, budget.share(_NEXT), tried, least.first)
+
+    @cached_property
+    def _to_keep(self) -> SetsToKeep:
+        return SetsToKeep(
+            case=self.case,
+            tail=self.tail,
+            pinned=self._pinned,
+            objective=self.objective,
+            seed=self.settings.seed,
+        )
+
     def _attempt(
         self,
-        kept: frozenset[int],
+        kept: Counts,
         budget: Budget,
         tried: dict[_Way, _Tried],
         first: frozenset[str] = frozenset(),
@@ -170,7 +206,7 @@ class RestSearch:
                 return None
         return tried[way]
 
-    def _save_late(self, kept: frozenset[int], budget: Budget, tried: dict[_Way, _Tried]) -> None:
+    def _save_late(self, kept: Counts, budget: Budget, tried: dict[_Way, _Tried]) -> None:
         """Cut the orders that the cheapest so far makes late before all others, these blocks kept.
 
         However little time there is, an order is not late for want of it.
@@ -191,20 +227,28 @@ class RestSearch:
         stated = self.case.mill.values.disturbance
         return DISTURBANCE_KG * self.objective.per_kg if stated is None else stated
 
-    def _pinned(self, block: Block) -> bool:
-        """Whether an instruction pins the block: then it keeps its place and its layout."""
-        reels = Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
-        return any(
-            reels_pinned(pin) == reels and pin.core_mm in (None, block.core_mm) for pin in self.pins
-        )
+    @cached_property
+    def _pinned(self) -> tuple[bool, ...]:
+        """Whether an instruction pins a block: then it keeps its place and its layout."""
+
+        def pinned(block: Block) -> bool:
+            reels = Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
+            return any(
+                reels_pinned(pin) == reels and pin.core_mm in (None, block.core_mm)
+                for pin in self.pins
+            )
+
+        return tuple(map(pinned, self.tail))
 
     def _lacks(self, kept: Sequence[Block]) -> bool:
         return self.case.requires(self.case.lacking((*self.case.head, *kept)))
 
-    def _tried(
-        self, kept: frozenset[int], budget: Budget, first: frozenset[str] = frozenset()
-    ) -> _Tried:
-        blocks = tuple(block for at, block in enumerate(self.tail) if at in kept)
+    def _tried(self, kept: Counts, budget: Budget, first: frozenset[str] = frozenset()) -> _Tried:
+        blocks = tuple(
+            replace(block, sets=block.sets[:sets])
+            for block, sets in zip(self.tail, kept, strict=True)
+            if sets
+        )
         rest, out = self._rest((*self._cut_first(first, budget), *blocks), budget)
         run = whole_run(self.case, rest, settings=self.settings, start=self.now, before=self.before)
         late = {line.number for line in run.orders if OrderState.LATE in line.states}
@@ -212,6 +256,7 @@ class RestSearch:
         return _Tried(
             rest=rest,
             left_out=out,
+            orders=run.orders,
             kept=kept,
             first=first,
             lacking_kg=round(sum(line.lacking_kg for line in run.orders)),
@@ -257,6 +302,7 @@ class RestSearch:
         placed = BlockPlacing(
             case=self.case,
             kept=kept,
+            issued=self.tail,
             wound=wound,
             name=self.name,
             settings=self.settings,

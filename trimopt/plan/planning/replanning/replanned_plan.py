@@ -21,7 +21,8 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Plan, Replanned, Request, RunPlan, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.plan_book import plan_of, what_lacks
-from trimopt.plan.planning.replanning.kept_sets import as_held, as_issued, first_sets, that_may_stay
+from trimopt.plan.planning.replanning.issued_places import in_places
+from trimopt.plan.planning.replanning.kept_sets import as_held, first_sets, that_may_stay
 from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch, task_of
 from trimopt.plan.planning.replanning.standing import Standing, as_ordered, standing_runs
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
@@ -258,27 +259,32 @@ class _RestPlanner:
         stay, refused = that_may_stay(case, self.settings, self._known)
         if not refused:
             case = replace(case, waiting=_waiting(case))
-        laid = as_issued(case, stay, self.names[case.run.name])
+        found = in_places(case, stay)
+        assert found is not None  # each that may stay has its place
+        laid, places = found
         rest = Rest(
-            blocks=laid.blocks,
+            blocks=laid,
             orders=case.run,
             lengths=tuple((block.core_mm, block.length_m) for block in stay),
-            jumbos=laid.jumbos,
+            jumbos=places.jumbos,
         )
         starts = start
         count = 0
-        if laid.blocks:
+        if laid:
             run = whole_run(case, rest, settings=self.settings, start=start, before=before)
             rows = [row for block in run.blocks for row in block.sets if not row.done]
             soon = [row for row in rows if row.start is not None and row.start < self.keep_until]
-            count = len(soon)
-            starts = soon[-1].finish or start if soon else start
-        frozen, _ = first_sets(laid.blocks, count)
+            # What lies on an odd jumbo, and goes before it, was chosen to fill it.
+            on_odd = (case.odd & {part.jumbo for part in row.stretches} for row in rows)
+            count = max((at for at, odd in enumerate(on_odd, start=1) if odd), default=0)
+            count = max(count, len(soon))
+            starts = rows[count - 1].finish or start if count else start
+        frozen, _ = first_sets(laid, count)
         _, tail = first_sets(stay, count)
         kept = _Kept(
-            ahead=case.after(frozen, laid.jumbos),
+            ahead=replace(case.after(frozen, places.jumbos), odd_held=bool(laid)),
             frozen=frozen,
-            jumbos=laid.jumbos,
+            jumbos=places.jumbos,
             tail=tail,
             now=start,
             start=starts,

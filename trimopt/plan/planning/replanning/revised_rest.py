@@ -15,7 +15,7 @@ from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Block, RunPlan
-from trimopt.plan.planning.replanning.kept_sets import as_held, as_issued
+from trimopt.plan.planning.replanning.kept_sets import as_held, end_to_end
 from trimopt.plan.planning.replanning.replanned_plan import jumbo_names
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
@@ -53,7 +53,7 @@ def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     for was, now in zip(issued.runs, edited.plan.runs, strict=True):
         case = standing[was.name]
         blocks, wrong = _rest(edited, case, was, now, book=book, mill=mill)
-        placed = as_issued(case, blocks, names[was.name]) if not wrong else None
+        placed = end_to_end(case, blocks, names[was.name]) if not wrong else None
         if placed is not None and _count(placed.blocks) < _count(blocks):
             what = "the jumbos listed do not last for its sets"
             wrong = (EditFault(run=was.name, what=what),)

@@ -47,6 +47,10 @@ class Standing:
     tail: tuple[Block, ...] = ()
     opened: tuple[StockJumbo, ...] = ()
     waiting: frozenset[str] = frozenset()  # orders that nothing more is required of
+    as_listed: frozenset[str] = (
+        frozenset()
+    )  # jumbos of the book that are as the plan issued has them
+    odd_held: bool = False  # odd jumbos are as they were planned, and nothing more is put on them
 
     @cached_property
     def wound_m(self) -> Mapping[str, int]:
@@ -72,11 +76,34 @@ class Standing:
     def started(self) -> StockJumbo | None:
         """The jumbo on the unwind, whole; None: nothing is left of it, or none was opened."""
         last = self.opened[-1] if self.opened else None
+        if last is not None and self.odd_held and self._is_odd(last):
+            return None
         return last if last is not None and last.usable_m > self.reached_m[last.name] else None
 
+    def jumbo(self, name: str) -> StockJumbo | None:
+        """A jumbo of the plan as issued that sets can still be wound from, whole; None: it is not.
+
+        Of those that were opened it is the one on the unwind.
+        """
+        opened = next((each for each in self.opened if each.name == name), None)
+        if opened is not None:
+            return opened if opened is self.opened[-1] else None
+        uses = () if self.issued is None else self.issued.jumbos
+        use = next((use for use in uses if use.name == name), None)
+        there = use is not None and (use.nominal or any(j.name == name for j in self.stock))
+        return _whole(use, self.jumbos, None) if there and use is not None else None
+
+    @property
+    def listed_names(self) -> frozenset[str]:
+        """Names of the jumbos that the book lists for the run."""
+        return frozenset(jumbo.name for jumbo in (*self.jumbos.listed, *self.jumbos.odd))
+
     def nominal_number(self, name: str) -> int:
-        """The highest number of a nominal jumbo of this name that was opened; 0: none was."""
-        found = (_NUMBERED.fullmatch(jumbo.name) for jumbo in self.opened if jumbo.nominal)
+        """The highest number of a jumbo of this name that was opened; 0: none was.
+
+        A nominal one is listed once it is known to be short, or to have a defect.
+        """
+        found = (_NUMBERED.fullmatch(jumbo.name) for jumbo in self.opened)
         return max((int(each[2]) for each in found if each and each[1] == name), default=0)
 
     def after(self, blocks: Sequence[Block], jumbos: Mapping[str, StockJumbo]) -> Standing:
@@ -141,12 +168,24 @@ class Standing:
         unit_mm = self.making(lacking.orders, self.head_lengths).unit_mm
         return any(required(order, unit_mm).low for order in lacking.orders)
 
+    def _is_odd(self, jumbo: StockJumbo | JumboInStock) -> bool:
+        return jumbo.width_mm != self.mill.jumbo.width_mm or bool(jumbo.defects)
+
+    @property
+    def odd(self) -> frozenset[str]:
+        """Jumbos of another width, or with defects, that sets can be wound from."""
+        return frozenset(jumbo.name for jumbo in self.stock if self._is_odd(jumbo))
+
     @property
     def stock(self) -> tuple[JumboInStock, ...]:
         """What the rest is wound from: what is left on the unwind, then listed and not opened."""
         names = {jumbo.name for jumbo in self.opened}
         every = (*self.jumbos.listed, *self.jumbos.odd)
-        listed = [jumbo for jumbo in every if jumbo.name not in names]
+        listed = [
+            jumbo
+            for jumbo in every
+            if jumbo.name not in names and not (self.odd_held and self._is_odd(jumbo))
+        ]
         started = self.started
         if started is not None:
             gone_m = self.reached_m[started.name]
@@ -211,6 +250,14 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
     _require_sets(issued, ran)
     runs = {run.name: (place, run) for place, run in enumerate(runs_of(book, mill), start=1)}
     plans = {run.name: run for run in issued.runs}
+    was = {u.name: (u.width_mm, u.length_m, u.defects) for r in issued.runs for u in r.jumbos}
+    unused = {each.name: (each.width_mm, each.length_m) for each in issued.unused_jumbos}
+    as_listed = frozenset(
+        each.name
+        for each in book.jumbos
+        if was.get(each.name) == (each.width_mm, each.length_m, each.defects)
+        or unused.get(each.name) == (each.width_mm, each.length_m)
+    )
     standing = []
     for name in dict.fromkeys((*plans, *runs)):
         before = plans.get(name)
@@ -226,6 +273,7 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
                 mill=jumbos.mill,
                 jumbos=jumbos,
                 in_order=book.jumbos_in_order,
+                as_listed=as_listed,
             )
             standing.append(case if before is None else _run_in_part(case, before, done, ran))
         elif done:
@@ -300,7 +348,7 @@ def _whole(use: JumboUse, jumbos: RunJumbos, measured_m: int | None) -> StockJum
         usable_m=length_m - use.loss_start_m - loss_end_m,
         loss_start_m=use.loss_start_m,
         loss_end_m=loss_end_m,
-        nominal=use.nominal,
+        nominal=use.nominal and listed is None,
         defects=use.defects if listed is None else listed.defects,
     )
 

@@ -112,13 +112,16 @@ def whole_run(
 
 def _no_longer_served(case: Standing, making: PreparedRun) -> Iterator[SetLength]:
     """Lengths of what was run that no order as it is now may have."""
-    listed = {(each.core_mm, each.length_m) for each in making.classes}
+    listed = {(each.core_mm, each.length_m, each.jumbo_width_mm) for each in making.classes}
     for block in case.head:
-        length = block.core_mm, block.length_m
+        length = block.core_mm, block.length_m, block.jumbo_width_mm
         if length not in listed:
             listed.add(length)
             yield SetLength(
-                core_mm=block.core_mm, length_m=block.length_m, diameter_mm=block.diameter_mm
+                core_mm=block.core_mm,
+                length_m=block.length_m,
+                jumbo_width_mm=block.jumbo_width_mm,
+                diameter_mm=block.diameter_mm,
             )
 
 

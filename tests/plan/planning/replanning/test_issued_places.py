@@ -1,0 +1,60 @@
+"""Sets on the jumbos on which they were issued."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tests.plan.planning.conftest import Case
+from trimopt import DoneSet, WhatRan
+from trimopt.plan.model import Block
+from trimopt.plan.planning.replanning.issued_places import in_places
+from trimopt.plan.planning.replanning.standing import Standing, standing_runs
+
+
+def _standing(case: Case) -> Standing:
+    """The first run with the sets of its first jumbo run."""
+    run = case.plan.runs[0]
+    first = run.jumbos[0].name
+    ran = WhatRan(
+        sets=tuple(
+            DoneSet(run=run.name, number=row.number)
+            for block in run.blocks
+            for row in block.sets
+            if row.stretches[0].jumbo == first
+        )
+    )
+    return standing_runs(case.plan, case.book, case.mill, ran)[0]
+
+
+def _of_jumbo(blocks: tuple[Block, ...], name: str) -> list[int]:
+    return [r.number for b in blocks for r in b.sets if name in {p.jumbo for p in r.stretches}]
+
+
+def test_sets_of_later_jumbos_stay_where_earlier_ones_go(cases: tuple[Case, Case]) -> None:
+    """The first set of a jumbo is given up: those behind it move up on it, all others stay."""
+    standing = _standing(cases[0])
+    gone, name = standing.tail[0].sets[0], standing.tail[0].sets[0].stretches[0].jumbo
+    blocks = tuple(
+        replace(block, sets=tuple(row for row in block.sets if row is not gone))
+        for block in standing.tail
+    )
+    found = in_places(standing, blocks)
+    assert found is not None
+    laid, places = found
+    was = {row.number: row for block in blocks for row in block.sets}
+    of_jumbo = _of_jumbo(laid, name)
+    assert of_jumbo
+    for row in (row for block in laid for row in block.sets):
+        before = was[row.number]
+        assert (row == before) == (row.number not in of_jumbo)
+        assert row.length_m == before.length_m
+    assert name in places.with_butts
+
+
+def test_a_set_on_no_jumbo_of_the_plan_has_no_place(cases: tuple[Case, Case]) -> None:
+    """Sets that save a late order are laid before the kept ones, on jumbos of their own."""
+    standing = _standing(cases[0])
+    block = standing.tail[0]
+    row = block.sets[0]
+    other = replace(row, stretches=tuple(replace(p, jumbo="none such") for p in row.stretches))
+    assert in_places(standing, (replace(block, sets=(other,)), *standing.tail)) is None

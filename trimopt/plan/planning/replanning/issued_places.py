@@ -1,0 +1,97 @@
+"""Sets on the jumbos on which they were issued, as far as these last.
+
+A set that is given up, or that its jumbo has no metres for, leaves the sets on later jumbos where
+they are: laid anew end to end, all of them would move, and jumbos that they filled would no more
+be full.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from trimopt.plan.model import Block, SetRow, Stretch
+from trimopt.plan.planning.replanning.standing import Standing
+from trimopt.winding import StockJumbo
+
+
+@dataclass(kw_only=True)
+class IssuedPlaces:
+    """How far each jumbo of a run is taken; sets are put on it one after another."""
+
+    case: Standing
+    jumbos: dict[str, StockJumbo] = field(default_factory=dict)  # taken from, whole
+    _reached_m: dict[str, int] = field(default_factory=dict)
+
+    def against(self, row: SetRow) -> str:
+        """What stands against a set on the jumbos on which it was issued; empty: nothing."""
+        for part, metres in zip(row.stretches, _metres(row), strict=True):
+            jumbo = self.case.jumbo(part.jumbo)
+            if jumbo is None:
+                return f"jumbo {part.jumbo} is not there any more"
+            start_m = self._start_m(jumbo, metres)
+            if start_m + metres > jumbo.usable_m:
+                return f"jumbo {part.jumbo} ends before it"
+            if jumbo.defects and start_m != part.from_m:
+                return f"it would lie elsewhere beside the defects of jumbo {part.jumbo}"
+        return ""
+
+    def take(self, row: SetRow) -> SetRow:
+        """The set in its place."""
+        parts = []
+        for part, metres in zip(row.stretches, _metres(row), strict=True):
+            jumbo = self.case.jumbo(part.jumbo)
+            assert jumbo is not None
+            start_m = self._start_m(jumbo, metres)
+            self.jumbos[jumbo.name] = jumbo
+            self._reached_m[jumbo.name] = start_m + metres
+            parts.append(Stretch(jumbo=jumbo.name, from_m=start_m, to_m=start_m + metres))
+        return replace(row, stretches=tuple(parts))
+
+    @property
+    def with_butts(self) -> frozenset[str]:
+        """The jumbos, but the last, of which something is left."""
+        return frozenset(name for name, left_m in self._left_m.items() if left_m)
+
+    @property
+    def used_m(self) -> int:
+        """Metres wound and left, of what stood when the first set was put on."""
+        wound_m = sum(self._reached_m[name] - self._stood_m(name) for name in self.jumbos)
+        return wound_m + sum(self._left_m.values())
+
+    @property
+    def _left_m(self) -> dict[str, int]:
+        started = [] if self.case.started is None else [self.case.started.name]
+        *before, _ = dict.fromkeys((*started, *self.jumbos)) or [""]
+        known = {jumbo.name: jumbo for jumbo in (*self.case.opened, *self.jumbos.values())}
+        return {
+            name: known[name].usable_m - self._reached_m.get(name, self._stood_m(name))
+            for name in before
+        }
+
+    def _stood_m(self, name: str) -> int:
+        return self.case.reached_m.get(name, 0)
+
+    def _start_m(self, jumbo: StockJumbo, metres: int) -> int:
+        reached = self._reached_m.get(jumbo.name, self._stood_m(jumbo.name))
+        return jumbo.behind_cuts(reached, metres)
+
+
+def _metres(row: SetRow) -> list[int]:
+    return [part.to_m - part.from_m for part in row.stretches]
+
+
+def in_places(
+    case: Standing, blocks: Sequence[Block]
+) -> tuple[tuple[Block, ...], IssuedPlaces] | None:
+    """Blocks with their sets where they were issued; None: one has no place, or none any more."""
+    places = IssuedPlaces(case=case)
+    laid = []
+    for block in blocks:
+        rows = []
+        for row in block.sets:
+            if places.against(row):
+                return None
+            rows.append(places.take(row))
+        laid.append(replace(block, sets=tuple(rows)))
+    return tuple(laid), places
