@@ -13,6 +13,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
+from trimopt import open_ledger, read_plan
 from trimopt.cli import COMMANDS, main, trimopt
 from trimopt.guide import CHAPTERS, chapter_text
 from trimopt.plan.model import Effort
@@ -121,6 +122,21 @@ def test_commands_in_the_text_are_commands(text: str, monkeypatch: pytest.Monkey
         if words[0] == "trimopt" and len(words) > 1 and words[1] != "COMMAND":
             known = {option for each in _command(words[1]).params for option in each.opts}
             assert given <= known | {"--help"}, code
+
+
+def test_the_managers_commands_do_what_the_readme_says(
+    clone: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The trend stands against the mill's target."""
+    shutil.copytree(clone, tmp_path / "clone")
+    monkeypatch.chdir(tmp_path / "clone")
+    open_ledger("ledger.sqlite").keep(read_plan("reports/shift-1.json"))
+    (line,) = re.findall(r"`(trimopt trend [^`]+)`", README)
+    _runs(line, monkeypatch)
+    assert "target: 2.5 % of full web width" in capsys.readouterr().out
 
 
 def _command(name: str) -> click.Command:

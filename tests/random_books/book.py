@@ -25,6 +25,7 @@ _CUSTOMERS = (
     "Thistlecombe Cases",
     "",
 )
+_WORDS = ("pin", "yes", "all", "Mixed", "free", "broke", "(Broke)")
 _PLACES = ("Port Allard", "", "Östravik", "+Veldhoek")
 _SHEETS = ((720, 1020), (640, 900), (530, 750), (450, 640), (1020, 720), (610.5, 860))
 
@@ -49,6 +50,10 @@ class _Book:
         if self.step == 0.1:
             self.traits.add("tenths")
         self.numbers = draw.choice(["4801-{:02d}", "{:04d}", "A{}", "=O{}", "7{:03d}"])
+        # Words that the sheets use themselves, drawn apart so that all else stays as it was.
+        self.words = Random(repr(draw.getstate()))
+        self.free_words = self.words.sample(_WORDS, len(_WORDS))
+        self.worded = self.words.random() < 0.25
         self.tolerances = draw.choice(["any", "any", "zero", "blank"])
         if self.tolerances == "zero":
             self.traits.add("zero tolerance")
@@ -67,6 +72,8 @@ class _Book:
         }
         if self.numbers.startswith("7"):
             row["Order"] = int(row["Order"])
+        if self.worded and self.words.random() < 0.5 and len(self.free_words):
+            row["Order"] = self.free_words.pop()
         row |= self._sheet(paper) if sheets and draw.random() < 0.35 else self._reel(paper)
         row |= self._tolerance()
         if draw.random() < 0.15 and row["Quantity"] > 4:

@@ -12,7 +12,6 @@ from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow, Stretch
 from trimopt.report.read_back.edited_sets import WrittenSet
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import (
-    BROKE_WORD,
     HEADING_ROW,
     MIXED,
     TITLE,
@@ -231,7 +230,7 @@ def _strips(at: _SheetRow, shape: SheetShape, run: RunPlan, block: Block) -> tup
             wrong = "stands after an empty place"
             at.fault(f"{place} order", wrong, "fill the places from the front side")
             gap = False
-        strip = _strip(at, place, run, block)
+        strip = _strip(at, place, run, block, shape.broke)
         if strip is not None:
             strips.append(replace(strip, number=len(strips) + 1))
     if not strips:
@@ -239,13 +238,15 @@ def _strips(at: _SheetRow, shape: SheetShape, run: RunPlan, block: Block) -> tup
     return tuple(strips)
 
 
-def _strip(at: _SheetRow, place: int, run: RunPlan, block: Block) -> Position | None:
+def _strip(
+    at: _SheetRow, place: int, run: RunPlan, block: Block, broke_word: str
+) -> Position | None:
     """Give what is written in a place across; None where its width cannot be read."""
     name = _name(at.cells[f"{place} order"])
     line = next((line for line in run.orders if line.number == name), None)
-    broke = name.casefold() == BROKE_WORD
+    broke = line is None and name.casefold() == broke_word
     if not broke and line is None:
-        right = f"write one of its order numbers, or {BROKE_WORD} for a broke reel"
+        right = f"write one of its order numbers, or {broke_word} for a broke reel"
         at.fault(f"{place} order", f"is no order of the run {run.name}", right)
     was = block.positions[place - 1] if place <= len(block.positions) else None
     width = at.figure(f"{place} width mm", above=True, near=None if was is None else was.width_mm)

@@ -27,7 +27,6 @@ TITLE = "Sets"
 CARRIED = "plan"
 MARK = "trimopt plan, carried by the workbook; do not change"
 HEADING_ROW = 11
-BROKE_WORD = "broke"
 MIXED = "mixed"
 SPARE_PLACES = 3
 _GIVEN = 3  # columns that say how a set was issued
@@ -45,16 +44,22 @@ class SheetShape:
     places: int
     mixed_cores: bool
     sheeters: bool
+    broke: str  # what stands in place of an order: a word that is the number of none
 
 
 def shape_of(plan: Plan) -> SheetShape:
     """Find the shape that holds every set of `plan`, with a few places to spare."""
     blocks = [block for run in plan.runs for block in run.blocks]
+    orders = {line.number.casefold() for run in plan.runs for line in run.orders}
+    broke = "broke"
+    while broke in orders:
+        broke = f"({broke})"
     return SheetShape(
         stretches=max((len(s.stretches) for b in blocks for s in b.sets), default=1),
         places=max((len(block.positions) for block in blocks), default=1) + SPARE_PLACES,
         mixed_cores=any(block.core_mm is None for block in blocks),
         sheeters=any(position.sheeter for block in blocks for position in block.positions),
+        broke=broke,
     )
 
 
@@ -96,7 +101,7 @@ def set_columns(shape: SheetShape) -> tuple[TableColumn, ...]:
 def _place_columns(at: int, shape: SheetShape) -> list[TableColumn]:
     place, name = _nth(lambda row: row.block.positions, at), at + 1
     columns = [
-        TableColumn("", 10, "text", place(lambda p: BROKE_WORD if p.kind == "broke" else p.order),
+        TableColumn("", 10, "text", place(lambda p: shape.broke if p.kind == "broke" else p.order),
                     f"{name} order"),
         TableColumn("", 8, "mm", place(lambda p: p.width_mm), f"{name} width mm"),
         TableColumn("", 6, "count", place(lambda p: p.ups), f"{name} ups"),
@@ -130,7 +135,7 @@ def add_sets(book: Workbook, plan: Plan) -> None:
     columns = set_columns(shape)
     sheet.columns(columns)
     sheet.title_line(text("sets.title"))
-    for row, words in enumerate(text("sets.rules").split("\n"), start=2):
+    for row, words in enumerate(text("sets.rules", broke=shape.broke).split("\n"), start=2):
         sheet.put((row, 1), words, "text", "label")
     sheet.headings(HEADING_ROW, columns)
     row = HEADING_ROW
