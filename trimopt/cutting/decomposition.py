@@ -49,14 +49,18 @@ def parts_of(instance: Instance) -> tuple[InstancePart, ...]:
     members: dict[int, list[int]] = defaultdict(list)
     for i in range(len(instance.demands)):
         members[find(i)].append(i)
-    return tuple(_part(instance, demands) for demands in sorted(members.values()))
+    return tuple(part_with(instance, demands) for demands in sorted(members.values()))
 
 
-def _part(instance: Instance, demands: Sequence[int]) -> InstancePart:
+def part_with(
+    instance: Instance, demands: Sequence[int], classes: Sequence[int] | None = None
+) -> InstancePart:
+    """The part of an instance with these demands and classes; None: all classes of theirs."""
     place = {i: k for k, i in enumerate(demands)}
-    options = tuple(k for k, option in enumerate(instance.options) if option.demand in place)
-    classes = tuple(sorted({instance.options[k].winding_class for k in options}))
+    theirs = [(k, o.winding_class) for k, o in enumerate(instance.options) if o.demand in place]
+    classes = sorted({c for _, c in theirs}) if classes is None else classes
     class_place = {c: k for k, c in enumerate(classes)}
+    options = tuple(k for k, c in theirs if c in class_place)
     return InstancePart(
         instance=Instance(
             demands=tuple(instance.demands[i] for i in demands),
@@ -76,7 +80,7 @@ def _part(instance: Instance, demands: Sequence[int]) -> InstancePart:
             ),
         ),
         demands=tuple(demands),
-        classes=classes,
+        classes=tuple(classes),
         options=options,
     )
 

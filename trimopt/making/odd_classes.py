@@ -6,8 +6,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from trimopt.cutting.decomposition import part_with
 from trimopt.cutting.model.cuts import Pattern
-from trimopt.cutting.model.instance import Instance, Option
+from trimopt.cutting.model.instance import Instance
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import CutOption, PreparedRun
 from trimopt.mill.model import Mill
@@ -98,20 +99,10 @@ def part_of(instance: Instance, classes: Collection[int]) -> tuple[Instance, tup
 
     Of a demand that has no option there nothing must be made.
     """
-    number = {c: place for place, c in enumerate(sorted(classes))}
-    kept = tuple(k for k, o in enumerate(instance.options) if o.winding_class in number)
-    options: list[Option] = [
-        replace(instance.options[k], winding_class=number[instance.options[k].winding_class])
-        for k in kept
-    ]
-    served = {option.demand for option in options}
-    return replace(
-        instance,
-        demands=tuple(
-            demand if i in served else replace(demand, low=0)
-            for i, demand in enumerate(instance.demands)
-        ),
-        classes=tuple(instance.classes[c] for c in sorted(classes)),
-        options=tuple(options),
-        barred=tuple((number[c], widths) for c, widths in instance.barred if c in number),
-    ), kept
+    part = part_with(instance, range(len(instance.demands)), sorted(classes))
+    served = {option.demand for option in part.instance.options}
+    demands = tuple(
+        demand if i in served else replace(demand, low=0)
+        for i, demand in enumerate(instance.demands)
+    )
+    return replace(part.instance, demands=demands), part.options
