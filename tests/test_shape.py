@@ -40,7 +40,8 @@ ALONE = {"errors", "interrupt", "progress", "budget"}
 SOLVER = {"cutting", "winding"}
 #: What the check knows of the plan: its data, and no way in which it is made.
 CHECKED = {
-    f"trimopt.plan.{name}" for name in ("model", "proof_data", "sheeter_load", "states", "way_out")
+    f"trimopt.plan.{name}"
+    for name in ("mass_balance", "model", "proof_data", "sheeter_load", "states", "way_out")
 }
 
 

@@ -14,7 +14,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Cut, solve
 from trimopt.making import PreparedRun, Run, prepare, ways
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Balance
+from trimopt.plan.mass_balance import Balance
 from trimopt.plan.planning.schedule.order_lines import order_lines
 from trimopt.plan.planning.schedule.run_assembly import balance_of, blocks_of, jumbos_of
 from trimopt.winding import Lot, Strip, arrange

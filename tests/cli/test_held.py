@@ -20,7 +20,7 @@ from trimopt.cli import trimopt
 from trimopt.cli.plan_many import jobs_of
 from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.ledger_tables import PARTS
-from trimopt.plan.model import Balance
+from trimopt.plan.mass_balance import Balance
 
 _TODAY = date(2026, 11, 23)
 _PARTS = set(PARTS) & set(Balance.PARTS)

@@ -16,9 +16,9 @@ from fractions import Fraction
 
 from trimopt.ledger.match_rows import Entry
 from trimopt.mill.model import Core
+from trimopt.plan.mass_balance import Balance
 from trimopt.plan.model import (
     SCHEMA,
-    Balance,
     Block,
     JumboUse,
     OrderLine,

@@ -16,7 +16,8 @@ from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.recorded_sets import Recorded
 from trimopt.ledger.set_shares import shares_of
 from trimopt.ledger.trend_model import Figures
-from trimopt.plan.model import Balance, Plan
+from trimopt.plan.mass_balance import Balance
+from trimopt.plan.model import Plan
 
 _PARTS = (
     "delivered_kg", "surplus_kg", *Balance.CAUSES, "made_for_stock_kg", "culled_kg", "defects_kg",

@@ -12,7 +12,7 @@ from sqlalchemy import URL
 from tests.ledger.filling import write_csv
 from tests.properties.test_defects import book_with, defects_of, lost_kg, planned
 from trimopt.ledger.ledger import Ledger
-from trimopt.plan.model import Balance
+from trimopt.plan.mass_balance import Balance
 
 
 @pytest.mark.parametrize("seed", [2, 6])

@@ -11,7 +11,8 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 from trimopt.book.model import Order
-from trimopt.plan.model import Balance, Block, JumboUse, OrderLine, Position, SetRow, Stretch
+from trimopt.plan.mass_balance import Balance
+from trimopt.plan.model import Block, JumboUse, OrderLine, Position, SetRow, Stretch
 from trimopt.plan.proof_data import Proof
 from trimopt.plan.states import OrderState
 

@@ -19,7 +19,8 @@ from tests.plan.sample_parts import (
     set_row,
     timed,
 )
-from trimopt.plan.model import Balance, Block, JumboUse, Position, RunPlan
+from trimopt.plan.mass_balance import Balance
+from trimopt.plan.model import Block, JumboUse, Position, RunPlan
 from trimopt.plan.proof_data import SetLength, TradePoint
 from trimopt.plan.sheeter_load import Load, LoadReel
 from trimopt.plan.states import OrderState

@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 from tests.printed import findings
 from tests.random_books import random_case
 from tests.random_books.made import Made, make
-from trimopt.paper.written import inches_text
+from trimopt.paper.printed_figures import inches_text
 
 
 @pytest.fixture(scope="module")

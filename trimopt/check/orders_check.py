@@ -26,7 +26,8 @@ from trimopt.check.check_formulas import (
 )
 from trimopt.check.findings import KG_WITHIN, Findings
 from trimopt.check.price_proof import pieces_of
-from trimopt.plan.model import Balance, JumboUse, OrderLine
+from trimopt.plan.mass_balance import Balance
+from trimopt.plan.model import JumboUse, OrderLine
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 
 _MAX_REACH = 2_000_000  # widest range searched for a count inside it, in steps of its pieces

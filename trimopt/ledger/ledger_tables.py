@@ -21,7 +21,7 @@ from sqlalchemy import (
     Text,
 )
 
-from trimopt.plan.model import Balance
+from trimopt.plan.mass_balance import Balance
 
 every_table = MetaData()
 

@@ -9,6 +9,13 @@ from trimopt.paper.customs import CustomStep as CustomStep, custom_tolerance as 
 from trimopt.paper.cycle import winding_min as winding_min
 from trimopt.paper.iso_sizes import ISO_SERIES as ISO_SERIES, iso_size_mm as iso_size_mm
 from trimopt.paper.measures import Measure as Measure, basis_weight_unit as basis_weight_unit
+from trimopt.paper.printed_figures import (
+    INCHES as INCHES,
+    Measured as Measured,
+    UnitSystem as UnitSystem,
+    Written as Written,
+    number as number,
+)
 from trimopt.paper.reel import (
     mass_kg as mass_kg,
     mass_length_m as mass_length_m,
@@ -36,11 +43,4 @@ from trimopt.paper.unit_factors import (
     SHORT_TON_KG as SHORT_TON_KG,
     Figure as Figure,
     common_step as common_step,
-)
-from trimopt.paper.written import (
-    INCHES as INCHES,
-    Measured as Measured,
-    UnitSystem as UnitSystem,
-    Written as Written,
-    number as number,
 )

@@ -15,7 +15,8 @@ from enum import StrEnum
 from fractions import Fraction
 
 from trimopt.plan.json_types import json_type
-from trimopt.plan.model import Balance, Block, OrderLine, Plan, RunPlan, SetRow
+from trimopt.plan.mass_balance import Balance
+from trimopt.plan.model import Block, OrderLine, Plan, RunPlan, SetRow
 from trimopt.plan.states import LACKING, OrderState
 
 _KG_WITHIN = 0.05

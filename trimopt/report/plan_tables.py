@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trimopt.book.model import StockReel
-from trimopt.plan.model import Balance, Block, JumboUse, Plan, Position, RunPlan
+from trimopt.plan.mass_balance import Balance
+from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan
 from trimopt.plan.proof_data import TradePoint
 from trimopt.plan.reel_rows import ReelRow, cores_across
 from trimopt.plan.way_out import RunWaysOut, WayOut

@@ -110,7 +110,7 @@ class Search:
         self.cuts, self.loss = cuts, loss
         self.taken.append((self.budget.work, loss))
         self.tell(step)
-        self.close()
+        self.stop_if_close()
         return True
 
     def prove(self, bound: int, step: str) -> None:
@@ -119,7 +119,7 @@ class Search:
         if self.bound is None or bound > self.bound:
             self.bound = bound
             self.tell(step)
-            self.close()
+            self.stop_if_close()
 
     def within(self, share: float) -> bool:
         """Whether plan and bound are within a share of the paper used."""
@@ -141,7 +141,7 @@ class Search:
         paper = paper_cost(self.instance, self.cuts)
         return bool(before) and before[-1] - self.taken[-1][1] <= params.resting_progress * paper
 
-    def close(self) -> None:
+    def stop_if_close(self) -> None:
         """End the search where plan and bound meet, or are as close as was asked."""
         if self.within(self.gap):
             raise SearchEnded

@@ -15,7 +15,8 @@ from trimopt.cutting import SCALE, Instance
 from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Balance, RunPlan, Settings
+from trimopt.plan.mass_balance import Balance
+from trimopt.plan.model import RunPlan, Settings
 
 _MIN_SET_UP_KG = 1.0  # even unpriced, the fewest set-ups among plans of equal loss
 _FREE_PAPER_KG = 1e6  # a set-up's worth where the mill prices paper at nothing

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from trimopt.ledger.trend_model import Against, Figures, Trend
 from trimopt.paper import number
-from trimopt.plan.model import Balance
+from trimopt.plan.mass_balance import Balance
 from trimopt.report.words.texts import text
 
 CAUSES = (*Balance.CAUSES, "surplus_kg", "made_for_stock_kg", "culled_kg", "defects_kg")

@@ -9,15 +9,8 @@ from fractions import Fraction
 from trimopt.making import CutOption, PreparedRun
 from trimopt.mill.model import Mill, Winder
 from trimopt.paper import reel_diameter_mm
-from trimopt.plan.model import (
-    Balance,
-    Block,
-    JumboUse,
-    OrderLine,
-    Position,
-    SetRow,
-    Stretch,
-)
+from trimopt.plan.mass_balance import Balance
+from trimopt.plan.model import Block, JumboUse, OrderLine, Position, SetRow, Stretch
 from trimopt.winding.jumbos.clock import SetTimes
 from trimopt.winding.model import Arrangement, Butt, LaidSet, Lot, Strip
 

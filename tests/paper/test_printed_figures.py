@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from trimopt.paper import INCH_MM, Measured, UnitSystem, Written, basis_weight_unit
-from trimopt.paper.written import INCHES
+from trimopt.paper.printed_figures import INCHES
 
 INCH = Written(system=UnitSystem.INCH_POUND)
 
