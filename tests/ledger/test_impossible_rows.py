@@ -49,6 +49,12 @@ def _times(rng: random.Random, figure: float, *others: float) -> float:
     return round(figure * rng.choice((10, 100, 3.2808 * 1.1, *others)))
 
 
+def _too_wide(rng: random.Random, each: PlanSet) -> float:
+    """A strip that leaves no room for the reels, on a jumbo as wide as planned or a little more."""
+    web = float(each.run.web_mm(each.block))
+    return round(web * 1.011 - float(each.strips_mm) + rng.choice((1, 90, 900)), 1)
+
+
 _Bad = Callable[[random.Random, PlanSet], _Cells]
 _IMPOSSIBLE: dict[str, _Bad] = {
     "length too long": lambda rng, each: {"Length wound m": _times(rng, each.row.length_m)},
@@ -65,8 +71,8 @@ _IMPOSSIBLE: dict[str, _Bad] = {
     "culls in parts": lambda rng, _: {
         "Reels rejected": rng.randint(0, 1) + 0.5, "Reason": "starred",
     },
-    "front strip": lambda rng, _: {"Edge trim front mm": rng.randint(400, 5000)},
-    "back strip": lambda rng, _: {"Edge trim back mm": rng.randint(400, 5000)},
+    "front strip": lambda rng, each: {"Edge trim front mm": _too_wide(rng, each)},
+    "back strip": lambda rng, each: {"Edge trim back mm": _too_wide(rng, each)},
     "strip negative": lambda rng, _: {"Edge trim back mm": -rng.randint(1, 50)},
     "jumbo too wide": lambda rng, each: {
         "Jumbo width mm": _times(rng, float(each.run.jumbo_width_mm), 1.2)
@@ -98,6 +104,18 @@ def test_what_may_be_is_taken(tmp_path: Path, plan: Plan) -> None:
         rng = random.Random(seed)
         filled = {key: _possible(rng, each) for key, each in sets.items()}
         assert _faults(tmp_path / "run.csv", plan, filled) == [], filled
+
+
+def test_the_sheet_of_another_plan_is_one_fault(tmp_path: Path) -> None:
+    """Named once, with the plan that it is of, however many rows it has."""
+    sheet = read_filled(write_csv(tmp_path / "run.csv", sample_plan(), {}))
+    entries, faults = match(small_plan("a-2"), sheet.rows)
+    assert entries == ()
+    (fault,) = faults
+    number = sample_plan().number
+    assert (fault.row, fault.column, fault.value) == (2, "Plan", number)
+    assert fault.wrong == f"is another plan, in {len(sheet.rows)} rows"
+    assert fault.right.endswith(f"or record this one under plan {number}")
 
 
 @pytest.mark.parametrize("kind", _IMPOSSIBLE)

@@ -237,8 +237,16 @@ def test_a_mended_length_of_a_jumbo_contradicts_what_stands(tmp_path: Path, ledg
             "is wider than the reels leave; the strip that came off beside 3559.5 mm of reels on a",
         ),
         (
-            {"Edge trim front mm": 200, "Edge trim back mm": 200},
-            'row 2, Edge trim front mm: "200" edge trims and pattern are 200 + 3559.5 + 200 mm',
+            {"Edge trim front mm": 60, "Edge trim back mm": 60},
+            'row 2, Edge trim front mm: "60" edge trims and pattern are 60 + 3559.5 + 60 mm',
+        ),
+        (
+            {"Edge trim front mm": 120},
+            "of reels on a jumbo of 3600 mm; if that was wider, write its width",
+        ),
+        (
+            {"Done": "no", "Length wound m": 6200},
+            'Reason: is missing beside a length of a set not done; yes under "Done", or why',
         ),
         ({"Reels rejected": 4, "Reason": "starred"}, '"4" more than the set has; the set gives 3'),
         ({"Reels rejected": 1}, "Reason: is missing; one of: web break, wrinkles"),

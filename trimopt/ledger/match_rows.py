@@ -21,6 +21,7 @@ ADD_UP_WITHIN_MM = 10
 """How far edge trims and reels may miss the jumbo's measured width: a tape on a running web."""
 
 _WIDTH_WITHIN = Fraction(1, 20)  # of the planned width: no jumbo of this plan differs by more
+_UNMEASURED = Fraction(1, 100)  # as above, where edge trims are written and the width is not
 _MIN_DONE_SHARE = Fraction(1, 4)  # of the planned length: what is shorter gave no reels
 _MAX_LENGTH_TIMES = 2  # the planned length: beyond it a figure is in other units, or mistyped
 
@@ -104,8 +105,12 @@ def match(plan: Plan, rows: Iterable[FilledRow]) -> tuple[tuple[Entry, ...], tup
     entries: list[Entry] = []
     faults: list[Fault] = []
     seen: dict[tuple[int, int], int] = {}
+    others: list[FilledRow] = []
     for row in rows:
-        wrong = _which_faults(plan, row, places, sets)
+        if row.plan != plan.number:
+            others.append(row)
+            continue
+        wrong = _which_faults(row, places, sets)
         if not wrong:
             key = (places[row.run], needed(row.number))
             if key in seen:
@@ -117,19 +122,26 @@ def match(plan: Plan, rows: Iterable[FilledRow]) -> tuple[tuple[Entry, ...], tup
                 if not wrong and row.was_run is not None:
                     entries.append(_entry(row, key[0]))
         faults += wrong
+    faults += _of_other_plans(plan, others, alone=len(others) > len(seen))
     return tuple(entries), tuple(faults)
 
 
-def _which_faults(
-    plan: Plan,
-    row: FilledRow,
-    places: dict[str, int],
-    sets: dict[tuple[int, int], PlanSet],
-) -> list[Fault]:
-    """Whether the row names a set of this plan, as this plan has it."""
-    if row.plan != plan.number:
+def _of_other_plans(plan: Plan, rows: list[FilledRow], *, alone: bool) -> Iterator[Fault]:
+    """One fault for each other plan that rows are of, at the first of them."""
+    by_plan: dict[str, list[FilledRow]] = defaultdict(list)
+    for row in rows:
+        by_plan[row.plan].append(row)
+    for number, its in by_plan.items():
         right = f"give the sheet of plan {plan.number}"
-        return [row.fault("plan", "is another plan", right)]
+        right += f", or record this one under plan {number}" if number and alone else ""
+        wrong = f"is another plan, in {len(its)} rows" if its[1:] else "is another plan"
+        yield its[0].fault("plan", wrong, right)
+
+
+def _which_faults(
+    row: FilledRow, places: dict[str, int], sets: dict[tuple[int, int], PlanSet]
+) -> list[Fault]:
+    """Whether the row names a set of the plan, as the plan has it."""
     if row.run not in places:
         known = ", ".join(places)
         return [row.fault("run", "is no run of the plan", f"one of: {known}")]
@@ -176,6 +188,9 @@ def _entry_faults(row: FilledRow, each: PlanSet) -> list[Fault]:  # one rule aft
         faults.append(row.fault("reason", "is not on the list", f"one of: {', '.join(REASONS)}"))
     if rejected and not row.reason:
         faults.append(row.fault("reason", "is missing", f"one of: {', '.join(REASONS)}"))
+    if row.was_run is False and row.length_wound_m and not row.reason:
+        right = 'yes under "Done", or why what was wound went to broke'
+        faults.append(row.fault("reason", "is missing beside a length of a set not done", right))
     if row.was_run and row.reason and not rejected:
         faults.append(row.fault("reels_rejected", "has a reason but no number", "how many reels"))
     return faults + _length_faults(row, each) + _width_faults(row, each)
@@ -215,8 +230,9 @@ def _width_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
         return [row.fault("jumbo_width_mm", "is far wider than the plan's jumbo", right)]
     field = "jumbo_width_mm"
     if width is None:
-        width, within, field = planned, planned * _WIDTH_WITHIN, "edge_front_mm"
+        width, within, field = planned, planned * _UNMEASURED, "edge_front_mm"
     right = f"beside {float(strips):g} mm of reels on a jumbo of {float(width):g} mm"
+    right += "; if that was wider, write its width" if row.jumbo_width_mm is None else ""
     faults = [
         row.fault(edge, "is wider than the reels leave", f"the strip that came off {right}")
         for edge, strip in (("edge_front_mm", front), ("edge_back_mm", back))

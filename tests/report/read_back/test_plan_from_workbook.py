@@ -274,12 +274,16 @@ def test_all_faults_are_given_at_once(edited: Edit) -> None:
         write(book, FIRST + 7, "2 width mm", None)
         write(book, FIRST + 8, "Length m", 3150.5)
         write(book, FIRST + 9, "Run", "Board")
+        write(book, FIRST + 10, "Length m", "2.900")
+        write(book, FIRST + 10, "1 width mm", None)
 
     with pytest.raises(ReportError) as caught:
         read_back(edited(change))
     text = str(caught.value)
     for words in (
-        f'row {FIRST}, 1 width mm: "1,000 mm" is no figure',
+        f'row {FIRST}, 1 width mm: "1,000 mm" text where a number belongs; write the number',
+        f'row {FIRST + 10}, Length m: "2.900" can be read as 2.900 or as 2900; write 2900 or 2.9',
+        f"row {FIRST + 10}, 1 width mm: is empty; write a figure, without its unit",
         f'row {FIRST + 1}, 2 order: "9999" is no order of the run',
         f'row {FIRST + 2}, Length m: "-5" is too small; write one above 0',
         f'row {FIRST + 3}, 3 ups: "2" is only for sheet orders',
@@ -291,6 +295,18 @@ def test_all_faults_are_given_at_once(edited: Edit) -> None:
         f'row {FIRST + 9}, Run: "Board" is no run of this plan',
     ):
         assert words in text, words
+
+
+def test_a_figure_that_is_a_text_is_read_where_it_can_be_read_in_one_way(edited: Edit) -> None:
+    """As in an order book: a comma for the decimal sign, a blank among the thousands."""
+
+    def change(book: Workbook) -> None:
+        write(book, FIRST, "1 width mm", "612,5")
+        write(book, FIRST, "Length m", "2 900")
+
+    block = read_back(edited(change)).plan.runs[0].blocks[0]
+    assert block.positions[0].width_mm == Fraction(1225, 2)
+    assert block.sets[0].length_m == 2900
 
 
 def test_a_missing_heading_is_named(edited: Edit) -> None:

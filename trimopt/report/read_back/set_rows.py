@@ -7,7 +7,9 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
+from trimopt.book.written_figures import read_figure
 from trimopt.errors import Fault
+from trimopt.paper.typed import CellFaultError
 from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow, Stretch
 from trimopt.report.read_back.edited_sets import WrittenSet
 from trimopt.report.words.units import Units
@@ -129,17 +131,21 @@ class _SheetRow:
     ) -> Fraction | None:
         """Read a figure exactly as written; `near` is kept where its cell was not changed."""
         kind, value = self.page.kinds[column], self.cells[column]
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            self.fault(column, "is no figure", "write a figure, without its unit")
+        try:
+            if value is None:
+                raise CellFaultError("is empty", "write a figure, without its unit")
+            written = read_figure(value, fractions=self.page.units.fractions)
+        except CellFaultError as fault:
+            self.fault(column, fault.wrong, fault.right.partition(", or state the book")[0])
             return None
-        if not abs(value) <= _MAX_FIGURE:  # infinity too
+        if abs(written) > _MAX_FIGURE:
             self.fault(column, "is of a size that no winder has", "write it in its unit")
             return None
         if near is not None:
             shown = float(self.page.units.cell(near, kind)[0])
-            if abs(shown - value) < 1e-9 * max(1.0, abs(value)):
+            if abs(shown - written) < 1e-9 * max(1.0, abs(written)):
                 return Fraction(near)
-        figure = self.page.units.kept(Fraction(repr(value)), kind)
+        figure = self.page.units.kept(written, kind)
         if (above and figure <= 0) or (least is not None and figure < least):
             right = "write one above 0" if above else f"write {least} or more"
             self.fault(column, "is too small", right)
