@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -143,7 +144,7 @@ class _SheetRow:
             return None
         if near is not None:
             shown = float(self.page.units.cell(near, kind)[0])
-            if abs(shown - written) < 1e-9 * max(1.0, abs(written)):
+            if math.isclose(shown, written, rel_tol=1e-9, abs_tol=1e-9):
                 return Fraction(near)
         figure = self.page.units.kept(written, kind)
         if (above and figure <= 0) or (least is not None and figure < least):
