@@ -62,9 +62,11 @@ class Budget:
         return Budget(ends_at=ends_at, max_work=max_work, of=self, watch=self.watch)
 
     def shares(self, count: int) -> Iterator[Budget]:
-        """So many shares, each of an equal part of the time that is left when it is taken."""
+        """So many shares, each of an equal part of time and work left when it is taken."""
         for left in range(count, 0, -1):
-            yield self.share(1 / left)
+            share = self.share(1 / left, (self.max_work - self.work) / left)
+            yield share
+            self.work += share.work
 
     def watched(self, watch: Watch | None) -> Budget:
         """The whole of it, for work that a watch tells of."""

@@ -71,6 +71,7 @@ class RunTask:
     weight: float = 1.0  # how long it takes beside the others
     part: float = 1.0
     every_length: bool = False  # patterns for every jumbo's length, not for those of most alone
+    one_way: bool = False  # patterns are sought in one way, however much is left to gain
     stretched: bool = False  # butts count as far as no length that orders allow fills jumbos
     instructions: tuple[Instruction, ...] = ()
     jumbo_started: bool = False  # the first of its stock is on the unwind
@@ -110,7 +111,7 @@ def _planned(task: RunTask) -> PlannedRun:
     """
     planned = _wound(task)
     wound = planned.wound
-    if wound is None:
+    if wound is None or task.one_way:
         return planned
     first = wound.chosen
     if first.odd_m and wound.leaves_butts:

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 from io import StringIO
 from pathlib import Path
+from time import process_time
 from typing import Any
 
 import pytest
@@ -37,6 +38,7 @@ from trimopt import (
     what_ran,
 )
 from trimopt.book.model import Defect, InstructionPiece, JumboInStock
+from trimopt.plan.codec import plan_json
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block, SetRow
 from trimopt.report.html import plan_page
@@ -124,6 +126,26 @@ def test_spoiled_reels_are_owed_again(cases: tuple[Case, Case]) -> None:
     assert now.balance.culls_kg == pytest.approx(kg, abs=0.1)
     assert kg > 1000
     assert all(line.planned >= line.min_quantity for line in now.orders)
+
+
+def test_work_ends_the_search_and_equal_input_gives_equal_plans(cases: tuple[Case, Case]) -> None:
+    """However fast the machine: no clock runs, and what is asked for is little work."""
+    case = cases[0]
+    ran = what_ran(case.plan, ["1-4"], spoiled=["2:", "3:1"])
+    request = Request(effort=Effort.QUICK, time_limit_s=4)
+
+    def made() -> str:
+        begun = process_time()
+        answer = trimopt.replan(
+            case.plan, case.book, case.mill, ran, request=request, budget=Budget()
+        )
+        assert process_time() - begun < 15
+        assert answer.plan.replanned is not None
+        assert not answer.plan.replanned.cut_short
+        read = re.compile(r'"(made_at|seconds)": [^,}\n]*')  # off the clock
+        return read.sub("", plan_json(answer.plan))
+
+    assert made() == made()
 
 
 def test_the_book_as_it_is_now(cases: tuple[Case, Case]) -> None:

@@ -48,6 +48,7 @@ from trimopt.winding import (
 
 _WAYS = 3  # to end the jumbos that are tried for each order
 _RELAXED = 4  # best orders in which lengths of kept blocks may move
+_WORK = 800  # sets that are laid for all orders together
 
 _Set = tuple[int, int]  # a kept block, and the place of a set in it
 _Order = tuple[tuple[bool, int], ...]  # (of the kept, its place among them or the new), as they run
@@ -74,8 +75,15 @@ class BlockPlacing:
     objective: Objective
     disturbance: float
 
-    def best(self, budget: Budget) -> OnJumbos:
-        """The blocks in the order that costs least, on their jumbos."""
+    def best(self, budget: Budget, *, swift: bool = False) -> OnJumbos:
+        """The blocks in the order that costs least, on their jumbos.
+
+        Parameters
+        ----------
+        swift
+            New blocks stand behind all others unless that makes an order late.
+        """
+        budget = budget.share(1.0, 0 if swift else _WORK)
         if not (self.kept or self._new):
             return on_jumbos(self.case, (), (), (), self.name)
         met: dict[_Order, _Placed] = {}
@@ -91,18 +99,29 @@ class BlockPlacing:
             in_places = None if met else self._in_places(order)
             laid = [self._laid(order), *([] if in_places is None else [in_places])]
             met[order] = min(laid, key=lambda each: each[0])
+            budget.work += self._sets
         improved = bool(self._new)
         while improved and not budget.over():
             least = min(met, key=lambda order: met[order][0])
             for near in self._near(least, met[least][3]):
                 self._meet(near, met, budget)
             improved = min(met, key=lambda order: met[order][0]) != least
-        found = sorted(met.values(), key=lambda each: each[0])[:_RELAXED]
-        return min((self._relaxed(each, budget) for each in found), key=lambda each: each[0])[1]
+        first, *others = sorted(met.values(), key=lambda each: each[0])[:_RELAXED]
+        best = self._relaxed(first, budget)
+        for other in others:
+            if budget.over():
+                break
+            best = min(best, self._relaxed(other, budget), key=lambda each: each[0])
+        return best[1]
 
     def _meet(self, order: _Order, met: dict[_Order, _Placed], budget: Budget) -> None:
         if order not in met and not (met and budget.over()):
             met[order] = self._laid(order)
+            budget.work += self._sets
+
+    @cached_property
+    def _sets(self) -> int:
+        return sum(len(block.sets) for block in (*self.kept, *self._new))
 
     def _starts(self) -> Iterator[_Order]:
         """The new blocks, the most urgent first, in each place; those alike beside their own."""
@@ -156,6 +175,7 @@ class BlockPlacing:
             if not self._new and same_metres(self.kept, found[1].blocks):
                 break
             found = min(found, self._laid(found[2], free), key=lambda each: each[0])
+            budget.work += self._sets
         return found
 
     def _sets_of(self, blocks: Iterable[int]) -> frozenset[_Set]:

@@ -11,9 +11,10 @@ stays.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from enum import Enum, auto
 from functools import cached_property
 
 from trimopt.book.model import Book, Instruction, LeftOut, Order
@@ -36,14 +37,26 @@ from trimopt.winding.knives.order_costs import urgency
 #: A block's worth where the mill file has no `disturbance`: kilograms of paper.
 DISTURBANCE_KG = 100.0
 
-#: Of the time that is left, for each way that is tried: all blocks kept, swiftly and once more,
-#: none, and one more given up. What little is lacking is often found best in little time.
+#: Work is counted in seconds that a way of planning the rest takes as a rule: its own, those for
+#: each set that is kept and each order that lacks something, and those of the choice of sets to
+#: keep. So the same input and limit give the same plan, unless the clock is behind.
+_WAY_S, _SET_S, _ORDER_S, _CHOICE_S = 0.5, 0.01, 0.1, 0.7
+_AS_ASKED = 3.0  # times as long as a quick search
+_TIME = 0.8  # of what is left, for a way that the clock may end
 _FIRST_S = 3.0  # for the first of them, where the limit leaves none
-_SWIFT, _FIRST, _AFRESH, _NEXT = 0.1, 0.25, 0.4, 0.25
 _WORTHS = (1.0, 3.0)  # times the worth of a block, in estimates of which sets to keep
 _SAVING_S = 1.0  # at the least, for saving orders that are late
 
-_Way = tuple[Counts, frozenset[str], bool]  # sets kept of each block, orders cut first, swiftly
+
+class _Care(Enum):
+    """With how much care a way of planning the rest is tried."""
+
+    SWIFT = auto()  # patterns sought in one way, and new blocks put behind the others
+    QUICK = auto()
+    AS_ASKED = auto()
+
+
+_Way = tuple[Counts, frozenset[str], _Care]  # sets kept of each block, and orders cut first
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,41 +134,58 @@ class RestSearch:
         """
         tried: dict[_Way, _Tried] = {}
         every = tuple(len(block.sets) for block in self.tail)
-        first = self._attempt(every, budget.share(_SWIFT if self.tail else 1.0), tried, swift=True)
+        first = self._attempt(every, budget, tried, care=_Care.SWIFT)
         if first is None:  # however short the limit, there is a plan
-            first = self._tried(every, Budget.lasting(_FIRST_S))
-            tried[every, frozenset(), True] = first
-        if not self.tail or self._is_as_issued(first):
-            cut_short = not self.tail and budget.over()
-            return ChosenRest(rest=first.rest, left_out=first.left_out, cut_short=cut_short)
+            first = self._tried(every, Budget.lasting(_FIRST_S), care=_Care.SWIFT)
+            tried[every, frozenset(), _Care.SWIFT] = first
+        if self.tail and self._is_as_issued(first):
+            return ChosenRest(rest=first.rest, left_out=first.left_out)
         worth = self._disturbance()
-        self._save_late(every, budget, tried)
-        self._attempt_worth_keeping(budget, tried)
-        none = tuple(n * pin for n, pin in zip(every, self._pinned, strict=True))
-        self._attempt(none, budget.share(_AFRESH), tried)
-        if all(each.late for each in tried.values()):
-            self._save_late(none, budget, tried)
-        self._attempt_worth_keeping(budget, tried)
-        self._attempt(every, budget.share(_FIRST), tried)
+        for _ in self._ways(every, budget, tried):
+            if budget.over():
+                break
         best = min(tried.values(), key=lambda each: each.rank(worth))
-        before = None
-        while best is not before and not budget.over():
-            before = best
-            for place, sets in enumerate(before.kept):
-                if sets and not self._pinned[place] and not budget.over():
-                    kept = (*before.kept[:place], 0, *before.kept[place + 1 :])
-                    self._attempt(kept, budget.share(_NEXT), tried, before.first)
-            best = min(tried.values(), key=lambda each: each.rank(worth))
         keeping = min(each.cost for each in tried.values() if each.kept == every)
         alike = [e.cost for e in tried.values() if e.rank(0)[:-1] <= best.rank(0)[:-1]]
         return ChosenRest(
             rest=best.rest,
             left_out=best.left_out,
-            paid=max(0.0, best.cost - min(alike)),
-            gained=max(0.0, keeping - best.cost),
+            paid=max(0.0, best.cost - min(alike)) if self.tail else 0.0,
+            gained=max(0.0, keeping - best.cost) if self.tail else 0.0,
             changed=best.changed,
-            cut_short=budget.over(),
+            cut_short=budget.stopped,
         )
+
+    def _ways(self, every: Counts, budget: Budget, tried: dict[_Way, _Tried]) -> Iterator[None]:
+        """Try ways of planning the rest, those first that are likely to be good."""
+        none = tuple(n * pin for n, pin in zip(every, self._pinned, strict=True))
+        self._save_late(every, budget, tried)
+        yield
+        for times in _WORTHS[: 2 * bool(self.tail)]:
+            self._attempt_worth_keeping(times, budget, tried)
+            yield
+        self._attempt(none, budget, tried)
+        if all(each.late for each in tried.values()):
+            self._save_late(none, budget, tried)
+        yield
+        for times in _WORTHS[: 2 * bool(self.tail)]:
+            self._attempt_worth_keeping(times, budget, tried)
+            yield
+        self._attempt(every, budget, tried)
+        before = None
+        while (best := self._best(tried)) is not before:
+            before = best
+            for place, sets in enumerate(before.kept):
+                if sets and not self._pinned[place]:
+                    yield
+                    kept = (*before.kept[:place], 0, *before.kept[place + 1 :])
+                    self._attempt(kept, budget, tried, before.first)
+        yield
+        self._attempt(none, budget, tried, care=_Care.AS_ASKED)
+
+    def _best(self, tried: Mapping[_Way, _Tried]) -> _Tried:
+        worth = self._disturbance()
+        return min(tried.values(), key=lambda each: each.rank(worth))
 
     def _is_as_issued(self, first: _Tried) -> bool:
         """Whether nothing need be sought: all stays where it is, and serves orders as it did."""
@@ -167,16 +197,15 @@ class RestSearch:
             line.max_quantity >= min(was[line.number], line.planned) for line in first.orders
         )
 
-    def _attempt_worth_keeping(self, budget: Budget, tried: dict[_Way, _Tried]) -> None:
-        """Rests that keep the sets which are worth it by estimate, for more than one worth."""
+    def _attempt_worth_keeping(
+        self, times: float, budget: Budget, tried: dict[_Way, _Tried]
+    ) -> None:
+        """A rest that keeps the sets which are worth it by estimate, a block at so many worths."""
         beside = [block for each in tried.values() for block in each.rest.blocks]
-        least = min(tried.values(), key=lambda each: each.rank(self._disturbance()))
-        for times in _WORTHS:
-            if budget.over():
-                break
-            kept = self._to_keep.best(times * self._disturbance(), beside, budget)
-            if kept is not None:
-                self._attempt(kept, budget.share(_NEXT), tried, least.first)
+        budget.work += _CHOICE_S
+        kept = self._to_keep.best(times * self._disturbance(), beside, budget.share(1.0))
+        if kept is not None:
+            self._attempt(kept, budget, tried, self._best(tried).first)
 
     @cached_property
     def _to_keep(self) -> SetsToKeep:
@@ -195,13 +224,17 @@ class RestSearch:
         tried: dict[_Way, _Tried],
         first: frozenset[str] = frozenset(),
         *,
-        swift: bool = False,
+        care: _Care = _Care.QUICK,
     ) -> _Tried | None:
         """A rest that keeps these blocks, some orders cut first; None: none was found in time."""
-        way = kept, first, swift
+        way = kept, first, care
         if way not in tried:
+            lacking = 1 - sum(kept) / (sum(len(block.sets) for block in self.tail) or 1)
+            orders = lacking * len(self.case.run.orders)
+            seconds = _WAY_S + _SET_S * sum(kept) + _ORDER_S * orders
+            budget.work += seconds * (_AS_ASKED if care is _Care.AS_ASKED else 1)
             try:
-                tried[way] = self._tried(kept, budget, first)
+                tried[way] = self._tried(kept, budget.share(_TIME), first, care=care)
             except OutOfTimeError:
                 return None
         return tried[way]
@@ -213,9 +246,9 @@ class RestSearch:
         """
         cheapest = min(tried.values(), key=lambda each: (each.lacking_kg, each.cost))
         if cheapest.late:
-            seconds = max(_SAVING_S, _NEXT * budget.left_s)
             first = cheapest.first | {order.number for order in cheapest.late}
-            self._attempt(kept, Budget.lasting(seconds), tried, first)
+            enough = budget.left_s > _SAVING_S
+            self._attempt(kept, budget if enough else Budget.lasting(_SAVING_S), tried, first)
 
     @cached_property
     def objective(self) -> Objective:
@@ -243,13 +276,20 @@ class RestSearch:
     def _lacks(self, kept: Sequence[Block]) -> bool:
         return self.case.requires(self.case.lacking((*self.case.head, *kept)))
 
-    def _tried(self, kept: Counts, budget: Budget, first: frozenset[str] = frozenset()) -> _Tried:
+    def _tried(
+        self,
+        kept: Counts,
+        budget: Budget,
+        first: frozenset[str] = frozenset(),
+        *,
+        care: _Care,
+    ) -> _Tried:
         blocks = tuple(
             replace(block, sets=block.sets[:sets])
             for block, sets in zip(self.tail, kept, strict=True)
             if sets
         )
-        rest, out = self._rest((*self._cut_first(first, budget), *blocks), budget)
+        rest, out = self._rest((*self._cut_first(first, budget), *blocks), budget, care=care)
         run = whole_run(self.case, rest, settings=self.settings, start=self.now, before=self.before)
         late = {line.number for line in run.orders if OrderState.LATE in line.states}
         late -= self._late_before
@@ -286,15 +326,23 @@ class RestSearch:
         )
         return () if planned.wound is None else planned.wound.plan.blocks
 
-    def _rest(self, kept: tuple[Block, ...], budget: Budget) -> tuple[Rest, tuple[LeftOut, ...]]:
+    def _rest(
+        self, kept: tuple[Block, ...], budget: Budget, *, care: _Care
+    ) -> tuple[Rest, tuple[LeftOut, ...]]:
         """Kept blocks, and beside them what the orders then still lack."""
         lacking = self.case.lacking((*self.case.head, *kept))
         wound: WoundRun | None = None
         out: tuple[LeftOut, ...] = ()
         if self.case.requires(lacking):
-            settings = replace(self.settings, effort=Effort.QUICK) if kept else self.settings
+            quick = replace(self.settings, effort=Effort.QUICK)
             planned = plan_run(
-                replace(self.task, run=lacking, budget=budget.share(0.7), settings=settings)
+                replace(
+                    self.task,
+                    run=lacking,
+                    budget=budget.share(0.7),
+                    settings=self.settings if care is _Care.AS_ASKED else quick,
+                    one_way=care is _Care.SWIFT,
+                )
             )
             wound, out = planned.wound, planned.left_out
         gone = {each.order for each in out}
@@ -310,7 +358,7 @@ class RestSearch:
             before=self.before,
             objective=self.objective,
             disturbance=self._disturbance(),
-        ).best(budget)
+        ).best(budget, swift=care is _Care.SWIFT)
         lengths = [(block.core_mm, block.length_m) for block in kept]
         if wound is not None:
             lengths += [(row.core_mm, row.length_m) for row in wound.plan.set_lengths]

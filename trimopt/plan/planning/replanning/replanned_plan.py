@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property, partial
 from itertools import count
+from math import inf
 
 from trimopt.book.held_enquiries import taken_up, with_held
 from trimopt.book.model import Book, Instruction, LeftOut
@@ -41,6 +42,7 @@ _AGAIN = (
     "This run is taken up again: its first knife moves and minutes are counted from its own last "
     "set, whatever was wound between."
 )
+_WORK = 0.35  # of the time limit in seconds that a search takes as a rule, for slower machines
 _SEARCH = 0.9  # of a run's time; the rest is for its bound
 
 
@@ -117,9 +119,10 @@ def replanned(
     chosen: list[ChosenRest] = []
     forbidden: list[str] = []
     moment, before = now, None
+    searches = budget.share(1.0, _WORK * (request.time_limit_s or inf))
     order, earlier = _in_turn(standing, keep_until)
     for place, (case, part) in enumerate(
-        zip(order, budget.shares(len(order)), strict=True), start=1
+        zip(order, searches.shares(len(order)), strict=True), start=1
     ):
         kept, refused = planner.kept(case, moment, before)
         forbidden += refused
@@ -131,7 +134,12 @@ def replanned(
         if found.rest.orders.orders or case.head:
             run = _in_the_shift(
                 partial(
-                    whole_run, case, settings=settings, start=moment, before=before, budget=part
+                    whole_run,
+                    case,
+                    settings=settings,
+                    start=moment,
+                    before=before,
+                    budget=part.share(1.0),
                 ),
                 found.rest,
                 settings.until,
@@ -319,7 +327,9 @@ class _RestPlanner:
                 before=before,
                 pins=tuple(one for one in asked if one.what == "pin"),
             )
-            found = search.best(budget.share(_SEARCH))
+            part = budget.share(_SEARCH, budget.max_work)
+            found = search.best(part)
+            budget.work += part.work
         rest = found.rest
         lengths = [(block.core_mm, block.length_m) for block in kept.frozen]
         whole = replace(
