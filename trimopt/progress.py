@@ -82,6 +82,26 @@ class Watch:
         self._observer(self._now)
 
 
+class Inner(Watch):
+    """Of a search that is a part of a run's, whose phases, losses and bounds are its own.
+
+    Only that somebody is at work is told, and the share that was done before it.
+    """
+
+    def __init__(self, whole: Watch, done: float) -> None:
+        self._whole, self._done = whole, done
+
+    def enter(self, phase: str, begins: float, ends: float) -> None:
+        """Tell nothing."""
+
+    def found(self, *, loss_kg: float | None = None, bound_kg: float | None = None) -> None:
+        """Tell nothing."""
+
+    def look(self, done: float) -> None:  # noqa: ARG002  it is of the part
+        """Somebody is at work."""
+        self._whole.look(self._done)
+
+
 class AllRuns:
     """Brings what single runs tell together: the share of all work that is done, and time left."""
 

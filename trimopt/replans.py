@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from trimopt.ledger.match_rows import Entry, PlanSet
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan, Request
+    from trimopt.progress import RunProgress
 
 _NUMBERS = re.compile(r"(\d+)(?:\s*[-\N{EN DASH}]\s*(\d+))?")
 
@@ -37,6 +38,7 @@ def replan(
     keep_until: datetime | None = None,
     request: Request | None = None,
     budget: Budget | None = None,
+    observer: Callable[[RunProgress], None] | None = None,
 ) -> Replan:
     """Plan the rest of a plan that was run in part.
 
@@ -61,6 +63,8 @@ def replan(
         What is asked of the plan. Default: what was asked of the plan as issued.
     budget
         When to end with the best so far. Default: from now on the request's time limit.
+    observer
+        Told how far the search is, as that of `make_plan`; the loss is all paper that a run loses.
 
     Raises
     ------
@@ -85,6 +89,7 @@ def replan(
         keep_until=keep_until,
         request=request,
         budget=budget or Budget.lasting(request.time_limit_s),
+        observer=observer,
     )
     made, findings = judged(made, book, mill)
     if findings:

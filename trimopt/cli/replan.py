@@ -101,13 +101,16 @@ def command(
 
     PLAN is the JSON file or the workbook of the plan as issued. What was run stands as it ran;
     what the orders still lack is planned from where the winder stands. With --issue it is written
-    as the next plan; without it only the difference is shown.
+    as the next plan; without it only the difference is shown. Ctrl-C ends the search with the best
+    plan so far.
 
     Example: trimopt replan reports/shift-1.json --done 1-23 --book orders/shift.xlsx
     """
     from dataclasses import replace
 
     from trimopt import Budget, read_plan, replan, what_ran
+    from trimopt.interrupt import Stage, begin
+    from trimopt.report.terminal.progress import ProgressView
 
     budget = Budget.lasting(_SEARCHED * time_limit)
     issued = read_plan(plan)
@@ -129,16 +132,20 @@ def command(
     held = issued.request.held if kept_in is None else held_now(kept_in, mill)
     request = replace(issued.request, time_limit_s=time_limit, held=held)
     last = _last_moment(issued, ran)
-    answer = replan(
-        issued,
-        orders,
-        mill,
-        ran,
-        now=_nearest(now, last),
-        keep_until=_nearest(keep_until, last),
-        request=request,
-        budget=budget,
-    )
+    with ProgressView(quiet=quiet) as view:
+        begin(Stage.SEEKING)
+        answer = replan(
+            issued,
+            orders,
+            mill,
+            ran,
+            now=_nearest(now, last),
+            keep_until=_nearest(keep_until, last),
+            request=request,
+            budget=budget,
+            observer=view.report if view.shown else None,
+        )
+        begin(Stage.WRITING)
     written = _issued(answer, orders, mill, out, kept_in) if issue else None
     if as_json:
         say_json(_json(answer, written))

@@ -38,9 +38,11 @@ from trimopt import (
     what_ran,
 )
 from trimopt.book.model import Defect, InstructionPiece, JumboInStock
+from trimopt.interrupt import ask_to_stop
 from trimopt.plan.codec import plan_json
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block, SetRow
+from trimopt.progress import RunProgress
 from trimopt.report.html import plan_page
 from trimopt.report.labels import labels_csv
 from trimopt.report.terminal.revision_terminal import print_replan
@@ -146,6 +148,32 @@ def test_work_ends_the_search_and_equal_input_gives_equal_plans(cases: tuple[Cas
         return read.sub("", plan_json(answer.plan))
 
     assert made() == made()
+
+
+def test_ctrl_c_gives_the_best_rest_so_far(cases: tuple[Case, Case]) -> None:
+    """It is asked for as soon as one is told of; what is told before never falls back."""
+    case = cases[0]
+    told: list[RunProgress] = []
+
+    def observer(event: RunProgress) -> None:
+        told.append(event)
+        if event.loss_kg is not None:
+            ask_to_stop()
+
+    ran = what_ran(case.plan, ["1-4"], spoiled=["2:", "3:1"])
+    begun = process_time()
+    try:
+        answer = trimopt.replan(case.plan, case.book, case.mill, ran, observer=observer)
+    finally:
+        ask_to_stop(yes=False)
+    assert process_time() - begun < 5
+    goes_on(answer, case.book, case)
+    assert answer.plan.replanned is not None
+    assert answer.plan.replanned.cut_short
+    shares = [event.share for event in told]
+    assert shares == sorted(shares)
+    balance = answer.plan.runs[0].balance
+    assert told[-1].loss_kg == pytest.approx(balance.used_kg - balance.delivered_kg)
 
 
 def test_the_book_as_it_is_now(cases: tuple[Case, Case]) -> None:
@@ -370,10 +398,10 @@ def test_what_is_late_new_or_cut_short_is_said(cases: tuple[Case, Case]) -> None
     assert f"Newly late: rush (finished {line.finished:%d %b %H:%M}, due {line.due:%d %b}" in said
     assert re.search(r"rush .*: new, [\d,]+ reels \(.* kg\); late", said)
     assert re.search(r"4801-08 .*: cancelled; 1[0-9] reels", said)
-    assert "The time limit ended the search" in said.partition("lost")[0]
+    assert "The time limit or Ctrl-C ended" in said.partition("lost")[0]
     assert ": 4801-08 is cancelled" in said
     page = plan_page.page_html(replace(answer.plan, number="shift-2"), answer.difference)
-    assert "The time limit ended the search" in page
+    assert "The time limit or Ctrl-C ended" in page
 
 
 @pytest.mark.parametrize("worth", [0.0, 1e6])

@@ -32,6 +32,7 @@ from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.schedule.run_winding import WoundRun
 from trimopt.plan.states import OrderState
+from trimopt.progress import Inner, Watch
 from trimopt.winding.knives.order_costs import urgency
 
 #: A block's worth where the mill file has no `disturbance`: kilograms of paper.
@@ -114,6 +115,8 @@ class RestSearch:
         When frozen sets begin and when the rest does, and the last block before the run.
     pins
         Instructions that pin blocks.
+    watch
+        Is told what the whole run loses with the rests that are found.
     """
 
     case: Standing
@@ -125,6 +128,7 @@ class RestSearch:
     start: datetime
     before: Block | None
     pins: tuple[Instruction, ...] = ()
+    watch: Watch | None = None
 
     def best(self, budget: Budget) -> ChosenRest:
         """The rest that costs least, each block that changes at its worth.
@@ -234,10 +238,18 @@ class RestSearch:
             seconds = _WAY_S + _SET_S * sum(kept) + _ORDER_S * orders
             budget.work += seconds * (_AS_ASKED if care is _Care.AS_ASKED else 1)
             try:
-                tried[way] = self._tried(kept, budget.share(_TIME), first, care=care)
+                tried[way] = self._tried(kept, self._part(budget), first, care=care)
             except OutOfTimeError:
                 return None
         return tried[way]
+
+    @staticmethod
+    def _part(budget: Budget) -> Budget:
+        """The time for one way; of it only that the search goes on is told."""
+        part = budget.share(_TIME)
+        if budget.watch is not None:
+            part.watch = Inner(budget.watch, budget.work / budget.max_work)
+        return part
 
     def _save_late(self, kept: Counts, budget: Budget, tried: dict[_Way, _Tried]) -> None:
         """Cut the orders that the cheapest so far makes late before all others, these blocks kept.
@@ -293,6 +305,8 @@ class RestSearch:
         run = whole_run(self.case, rest, settings=self.settings, start=self.now, before=self.before)
         late = {line.number for line in run.orders if OrderState.LATE in line.states}
         late -= self._late_before
+        if self.watch is not None:
+            self.watch.found(loss_kg=run.balance.used_kg - run.balance.delivered_kg)
         return _Tried(
             rest=rest,
             left_out=out,

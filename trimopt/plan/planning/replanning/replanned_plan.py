@@ -33,6 +33,7 @@ from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.proof_data import InstructionAnswer
 from trimopt.plan.replan import WhatRan
 from trimopt.plan.states import LACKING, OrderState
+from trimopt.progress import PLANNED, AllRuns, Observer, Watch
 from trimopt.winding import StockJumbo
 
 KEPT_FOR = timedelta(minutes=60)
@@ -56,6 +57,7 @@ def replanned(
     keep_until: datetime | None,
     request: Request,
     budget: Budget,
+    observer: Observer | None = None,
 ) -> tuple[Plan, tuple[str, ...]]:
     """Plan the rest of a plan.
 
@@ -75,6 +77,8 @@ def replanned(
         What is asked of the plan.
     budget
         When to end with the best so far.
+    observer
+        Told of progress: of each run what it loses with the best rest so far.
 
     Returns
     -------
@@ -121,9 +125,15 @@ def replanned(
     moment, before = now, None
     searches = budget.share(1.0, _WORK * (request.time_limit_s or inf))
     order, earlier = _in_turn(standing, keep_until)
-    for place, (case, part) in enumerate(
+    progress = observer and AllRuns(
+        observer, {case.run.name: 1.0 for case in order}, budget.ends_at
+    )
+    for place, (case, share) in enumerate(
         zip(order, searches.shares(len(order)), strict=True), start=1
     ):
+        watch = Watch(progress.take, case.run.name) if progress else None
+        part = share.watched(watch)
+        part.enter("rest", 0.0, 1.0)
         kept, refused = planner.kept(case, moment, before)
         forbidden += refused
         found = planner.rest(case, kept, before, part)
@@ -144,6 +154,8 @@ def replanned(
                 found.rest,
                 settings.until,
             )
+            share.work += part.work
+            part.enter(PLANNED, 1.0, 1.0)
             runs.append(as_held(run, case.issued, issued.number))
             moment = max(moment, run.finish or moment)
             before = run.blocks[-1] if run.blocks else before
@@ -326,6 +338,7 @@ class _RestPlanner:
                 start=kept.start,
                 before=before,
                 pins=tuple(one for one in asked if one.what == "pin"),
+                watch=budget.watch,
             )
             part = budget.share(_SEARCH, budget.max_work)
             found = search.best(part)
