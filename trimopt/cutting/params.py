@@ -230,7 +230,7 @@ class EngineParams:
 
     @classmethod
     def for_effort(cls, effort: str) -> EngineParams:
-        """What an effort means for the engine: quick, normal (`PARAMS`) or thorough.
+        """What an effort means for the engine: swift, quick, normal (`PARAMS`) or thorough.
 
         Raises
         ------
@@ -245,13 +245,20 @@ class EngineParams:
 
 PARAMS = EngineParams()
 
+_QUICK = replace(
+    PARAMS,
+    stages=StageParams(resting_work=500_000_000),
+    restarts=RestartParams(work=1_500_000_000, min_work=500_000_000, target_gap=1e-3),
+    set_ups=SetUpParams(exact_effort=0.1, point_effort=0.1),
+)
 _FOR_EFFORT = {
-    "quick": replace(
-        PARAMS,
-        stages=StageParams(resting_work=500_000_000),
-        restarts=RestartParams(work=1_500_000_000, min_work=500_000_000, target_gap=1e-3),
-        set_ups=SetUpParams(exact_effort=0.1, point_effort=0.1),
+    "swift": replace(  # the first plan of what a started plan lacks
+        _QUICK,
+        stages=StageParams(resting_work=150_000_000),
+        restarts=RestartParams(work=300_000_000, min_work=150_000_000, target_gap=1e-3),
+        convexified=ConvexifiedParams(max_ways=1_000),
     ),
+    "quick": _QUICK,
     "normal": PARAMS,
     "thorough": replace(
         PARAMS,

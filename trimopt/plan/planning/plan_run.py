@@ -71,7 +71,7 @@ class RunTask:
     weight: float = 1.0  # how long it takes beside the others
     part: float = 1.0
     every_length: bool = False  # patterns for every jumbo's length, not for those of most alone
-    one_way: bool = False  # patterns are sought in one way, however much is left to gain
+    swift: bool = False  # patterns are sought in one way with little work, and nothing is proven
     stretched: bool = False  # butts count as far as no length that orders allow fills jumbos
     instructions: tuple[Instruction, ...] = ()
     jumbo_started: bool = False  # the first of its stock is on the unwind
@@ -111,7 +111,7 @@ def _planned(task: RunTask) -> PlannedRun:
     """
     planned = _wound(task)
     wound = planned.wound
-    if wound is None or task.one_way:
+    if wound is None or task.swift:
         return planned
     first = wound.chosen
     if first.odd_m and wound.leaves_butts:
@@ -224,7 +224,8 @@ def choose_patterns(task: RunTask) -> tuple[ChosenRun | None, tuple[LeftOut, ...
 def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
     """The patterns of the odd jumbos, then of the rest, and of these the trade-off."""
     settings = task.settings
-    search = partial(solve, seed=settings.seed, params=EngineParams.for_effort(settings.effort))
+    params = EngineParams.for_effort("swift" if task.swift else settings.effort)
+    search = partial(solve, seed=settings.seed, params=params)
     odd, making = plan_odd_jumbos(
         making,
         task.mill,
@@ -359,8 +360,10 @@ def _solved(
     task.budget.enter("bound", *_PROVE_AT)
     proof = task.proven.bounds.get(making.instance)
     if proof is None:
-        proof = prove(making.instance, budget=budget.share(_PROVE), seed=task.settings.seed)
-        task.proven.bounds[making.instance] = proof
+        work = 0 if task.swift else inf
+        proof = prove(making.instance, budget=budget.share(_PROVE, work), seed=task.settings.seed)
+        if not task.swift:
+            task.proven.bounds[making.instance] = proof
     _tell(task.budget, making, proof)
     task.budget.enter("patterns", *_SOLVE_AT)
     tell = partial(_tell, task.budget, making, bounded=False)

@@ -144,11 +144,10 @@ class RestSearch:
             tried[every, frozenset(), _Care.SWIFT] = first
         if self.tail and self._is_as_issued(first):
             return ChosenRest(rest=first.rest, left_out=first.left_out)
-        worth = self._disturbance()
         for _ in self._ways(every, budget, tried):
             if budget.over():
                 break
-        best = min(tried.values(), key=lambda each: each.rank(worth))
+        best = self._best(tried)
         keeping = min(each.cost for each in tried.values() if each.kept == every)
         alike = [e.cost for e in tried.values() if e.rank(0)[:-1] <= best.rank(0)[:-1]]
         return ChosenRest(
@@ -163,18 +162,19 @@ class RestSearch:
     def _ways(self, every: Counts, budget: Budget, tried: dict[_Way, _Tried]) -> Iterator[None]:
         """Try ways of planning the rest, those first that are likely to be good."""
         none = tuple(n * pin for n, pin in zip(every, self._pinned, strict=True))
+        worths = _WORTHS if self.tail else ()
         self._save_late(every, budget, tried)
-        yield
-        for times in _WORTHS[: 2 * bool(self.tail)]:
-            self._attempt_worth_keeping(times, budget, tried)
+        for times in worths[:1]:
             yield
+            self._attempt_worth_keeping(times, budget, tried)
+        yield
         self._attempt(none, budget, tried)
         if all(each.late for each in tried.values()):
             self._save_late(none, budget, tried)
-        yield
-        for times in _WORTHS[: 2 * bool(self.tail)]:
-            self._attempt_worth_keeping(times, budget, tried)
+        for times in worths:
             yield
+            self._attempt_worth_keeping(times, budget, tried)
+        yield
         self._attempt(every, budget, tried)
         before = None
         while (best := self._best(tried)) is not before:
@@ -230,13 +230,16 @@ class RestSearch:
         *,
         care: _Care = _Care.QUICK,
     ) -> _Tried | None:
-        """A rest that keeps these blocks, some orders cut first; None: none was found in time."""
+        """A rest that keeps these blocks; None where work or time is not enough for one."""
         way = kept, first, care
         if way not in tried:
             lacking = 1 - sum(kept) / (sum(len(block.sets) for block in self.tail) or 1)
             orders = lacking * len(self.case.run.orders)
             seconds = _WAY_S + _SET_S * sum(kept) + _ORDER_S * orders
-            budget.work += seconds * (_AS_ASKED if care is _Care.AS_ASKED else 1)
+            seconds *= _AS_ASKED if care is _Care.AS_ASKED else 1
+            if tried and budget.work + seconds > budget.max_work:
+                return None
+            budget.work += seconds
             try:
                 tried[way] = self._tried(kept, self._part(budget), first, care=care)
             except OutOfTimeError:
@@ -260,7 +263,8 @@ class RestSearch:
         if cheapest.late:
             first = cheapest.first | {order.number for order in cheapest.late}
             enough = budget.left_s > _SAVING_S
-            self._attempt(kept, budget if enough else Budget.lasting(_SAVING_S), tried, first)
+            part = budget.share(1.0) if enough else Budget.lasting(_SAVING_S)
+            self._attempt(kept, part, tried, first)
 
     @cached_property
     def objective(self) -> Objective:
@@ -353,9 +357,9 @@ class RestSearch:
                 replace(
                     self.task,
                     run=lacking,
-                    budget=budget.share(0.7),
+                    budget=budget.share(0.85),
                     settings=self.settings if care is _Care.AS_ASKED else quick,
-                    one_way=care is _Care.SWIFT,
+                    swift=care is _Care.SWIFT,
                 )
             )
             wound, out = planned.wound, planned.left_out
