@@ -64,7 +64,7 @@ class Fault:
         if self.column:
             place.append(self.column)
         said = " ".join(text for text in (self.quoted, self.wrong) if text)
-        return f"{', '.join(place)}: {said}; {self.right}"
+        return f"{', '.join(place)}{': ' if place else ''}{said}; {self.right}"
 
 
 class TrimoptError(Exception):

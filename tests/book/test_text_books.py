@@ -139,6 +139,7 @@ def test_a_book_that_gives_no_line_is_an_error(tmp_path: Path, text: bytes, wron
     with pytest.raises(OrderBookError) as caught:
         read_text(tmp_path, text)
     assert any(wrong in fault.wrong for fault in caught.value.faults)
+    assert "\n  :" not in str(caught.value)
 
 
 def test_missing_columns_are_all_named(tmp_path: Path) -> None:

@@ -288,6 +288,7 @@ def old_workbook(marker: str = "") -> bytes:
         ("b.xls", old_workbook("Workbook"), "the old .xls kind"),
         ("b.xlsx", old_workbook("EncryptedPackage"), "protected with a password"),
         ("b.xlsx", b"PK\x03\x04 cut off", "is damaged"),
+        ("b.xlsx", b"", "the file is empty"),
         ("b.xlsx", b"Order;Width", "not a workbook of the .xlsx kind"),
         ("b.pdf", b"%PDF-1.7", "not a workbook of the .xlsx kind"),
         ("b.ods", b"PK\x03\x04", "not a workbook of the .xlsx kind"),

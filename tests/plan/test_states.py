@@ -40,7 +40,8 @@ def test_what_is_late_and_over_is_both() -> None:
     assert late.states == (OrderState.LATE, OrderState.OVER)
     assert state_text(late) == "late, over"
     assert why_text(late) == (
-        "464 kg above the upper tolerance: 1 reel to stock; finished 02 Mar 12:30, due 02 Mar 12:00"
+        "464 kg above the upper tolerance: 1 reel to stock; "
+        "finished 2026-03-02 12:30, due 2026-03-02 12:00"
     )
     again = finished_at(late, _NOON)
     assert again.states == (OrderState.OVER,)
@@ -59,6 +60,19 @@ def test_an_order_moved_before_its_due_time_is_late_no_more() -> None:
 def test_what_is_lacking_is_not_judged_by_a_part_of_it(state: OrderState) -> None:
     """The last set here does not finish the order."""
     assert finished_at(line(state), _NOON + timedelta(hours=9)).states == (state,)
+
+
+def test_what_is_allowed_is_whole_reels() -> None:
+    """Of 12 reels ±9 % eleven to thirteen; where no whole number lies between, as it is."""
+    reels = next(each for run in sample_plan().runs for each in run.orders if each.unit == "reels")
+
+    def allowed(low: str, high: str) -> tuple[Fraction, Fraction]:
+        return replace(reels, min_quantity=Fraction(low), max_quantity=Fraction(high)).allowed
+
+    assert allowed("10.9", "13.1") == (11, 13)
+    assert allowed("10.2", "10.8") == (Fraction("10.2"), Fraction("10.8"))
+    kg = replace(reels, unit="kg", min_quantity=Fraction("10.9"), max_quantity=Fraction(13))
+    assert kg.allowed == (Fraction("10.9"), 13)
 
 
 def test_every_state_has_its_place() -> None:

@@ -78,6 +78,8 @@ def sound_bytes(path: Path, data: bytes, source: str) -> bytes:
 
 def _refuse_other_kinds(path: Path, data: bytes, source: str) -> None:
     ending = path.suffix.casefold()
+    if not data:
+        raise unreadable(source, "the file is empty", "save the workbook again")
     if ending in {".xlsm", ".xltm", ".xlam"}:
         raise unreadable(
             source, "a macro workbook; macros are never opened", "save it as .xlsx and read that"

@@ -101,5 +101,5 @@ def _show(recorded: Recorded) -> None:
     for name in ("used_kg", "delivered_kg", *CAUSES):
         words = text(f"balance.{name}").lower()
         planned, run = recorded.planned[name], recorded.run[name]
-        say(f"{words:26}{planned:12,.0f}{run:12,.0f}{run - planned:+12,.0f}")
+        say(f"{words:26}{planned:12,.0f}{run:12,.0f}{round(run - planned):+12,}")
     say(f"{'unplanned stops':26}{recorded.minutes_stopped:24,.0f} min")

@@ -46,7 +46,7 @@ class HoursEnd:
     def words(self) -> str:
         """What it is, and when."""
         what = "the shift ends" if self.run is None else "the run day of this paper ends"
-        return f"{what} ({self.ends:%d %b %H:%M})"
+        return f"{what} ({self.ends:%Y-%m-%d %H:%M})"
 
 
 def hours_ends(plan: Plan, planned: RunPlan, days: Iterable[RunDay]) -> Iterator[HoursEnd]:

@@ -176,7 +176,7 @@ def lacking_unplanned(
         return None
     why = (
         f"its run with it takes {takes_min:,.0f} min of winding or more, and the shift from "
-        f"{begins:%d %b %H:%M} to {ends:%d %b %H:%M} has fewer"
+        f"{begins:%Y-%m-%d %H:%M} to {ends:%Y-%m-%d %H:%M} has fewer"
     )
     return Lacking(what="hours", why=why)
 

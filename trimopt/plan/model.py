@@ -6,6 +6,7 @@ are millimetres, lengths metres, masses kilograms, shares of one unless the name
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
@@ -228,6 +229,15 @@ class OrderLine:
     def for_stock_kg(self) -> float:
         """Made for stock, of a stock width, kg; surplus is none of it."""
         return self.planned_kg - self.surplus_kg if self.stock_share is not None else 0.0
+
+    @property
+    def allowed(self) -> tuple[Fraction, Fraction]:
+        """What is still to be made, at least and at most: whole reels or sheets, where one does."""
+        low, high = self.min_quantity, self.max_quantity
+        if self.unit in (Unit.REELS.value, Unit.SHEETS.value):
+            whole = Fraction(math.ceil(low)), Fraction(math.floor(high))
+            return whole if whole[0] <= whole[1] else (low, high)
+        return low, high
 
     @property
     def from_stock(self) -> Fraction:

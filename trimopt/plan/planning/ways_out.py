@@ -298,7 +298,7 @@ def _next_run(
     too_late = order.due is not None and earliest is not None and order.due <= earliest
     if too_late or all(each.stock_share is not None for each in orders):
         return
-    begins = f" of {next_begins:%d %b %H:%M}" if next_begins else ""
+    begins = f" of {next_begins:%Y-%m-%d %H:%M}" if next_begins else ""
     way = WayOut(
         kind="next run",
         order=order.number,

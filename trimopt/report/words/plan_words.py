@@ -300,8 +300,7 @@ def late_text(line: OrderLine) -> str:
     """Say when a late order is finished and due; nothing of others."""
     if OrderState.LATE not in line.states or line.finished is None or line.due is None:
         return ""
-    finished, due = f"{line.finished:%d %b %H:%M}", f"{line.due:%d %b %H:%M}"
-    return text("order.late", finished=finished, due=due)
+    return text("order.late", finished=moment(line.finished), due=moment(line.due))
 
 
 def settings_text(plan: Plan, units: Units) -> tuple[tuple[str, str], ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Set
 
+from trimopt.paper import number
 from trimopt.plan.difference import LOST_TO, OrderDifference, PlanDifference, SetChange
 from trimopt.plan.model import Plan
 from trimopt.report.words.figures import in_spans
@@ -79,7 +80,7 @@ def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
         unit = settings.currency or text("replan.money") if priced else "kg"
         yield text(
             "replan.worth", count=stated.blocks_changed, unit=unit,
-            gained=f"{stated.gained_by_changing:,.0f}", paid=f"{stated.paid_for_keeping:,.0f}",
+            gained=number(stated.gained_by_changing, 0), paid=number(stated.paid_for_keeping, 0),
         )  # fmt: skip
     times = {line.number: late_text(line) for run in plan.runs for line in run.orders}
     for name in ("newly_late", "newly_short", "saved"):

@@ -193,14 +193,8 @@ def add_loads(book: Workbook, plan: Plan) -> None:
 
 
 def _allowed_text(line: OrderLine, units: Units) -> str:
-    low, high = (
-        units.bare(value, line.unit, 1) for value in (line.min_quantity, line.max_quantity)
-    )
-    return (
-        text("order.just", quantity=low)
-        if line.min_quantity == line.max_quantity
-        else f"{low}–{high}"
-    )
+    low, high = (units.bare(value, line.unit, 1) for value in line.allowed)
+    return text("order.just", quantity=low) if low == high else f"{low}–{high}"
 
 
 def _remarks(line: OrderLine) -> str:

@@ -395,7 +395,10 @@ def test_what_is_late_new_or_cut_short_is_said(cases: tuple[Case, Case]) -> None
     print_replan(answer, console)
     said = console.file.getvalue()  # type: ignore[attr-defined]
     line = next(line for line in answer.plan.runs[0].orders if line.number == "rush")
-    assert f"Newly late: rush (finished {line.finished:%d %b %H:%M}, due {line.due:%d %b}" in said
+    assert (
+        f"Newly late: rush (finished {line.finished:%Y-%m-%d %H:%M}, due {line.due:%Y-%m-%d}"
+        in said
+    )
     assert re.search(r"rush .*: new, [\d,]+ reels \(.* kg\); late", said)
     assert re.search(r"4801-08 .*: cancelled; 1[0-9] reels", said)
     assert "The time limit or Ctrl-C ended" in said.partition("lost")[0]

@@ -144,6 +144,7 @@ def _figures_add_up(case: Case, revision: Revision, said: str) -> None:
     ):
         for name, value in added_up(plan, case.mill).items():
             assert getattr(figures, name) == pytest.approx(value, abs=0.2), (said, name)
+        assert sum(figures.lost_to_kg) == pytest.approx(figures.lost_kg, abs=0.2), said
     changed = {each.number: each for each in difference.orders}
     for was, now in zip(case.plan.runs, revision.plan.runs, strict=True):
         before, after = made_of(was, case.mill), made_of(now, case.mill)
@@ -194,7 +195,7 @@ def test_the_difference_has_every_figure(cases: tuple[Case, Case]) -> None:
     """Added up here is what it states, but for jumbos, delivery and lateness."""
     stated = {field.name for field in fields(PlanFigures)}
     added = set(added_up(cases[0].plan, cases[0].mill))
-    assert stated - added == {"delivered_kg", "jumbos", "late_orders"}
+    assert stated - added == {"delivered_kg", "jumbos", "late_orders", "lost_to_kg"}
 
 
 def test_an_instruction_that_the_edit_breaks_is_given_up(cases: tuple[Case, Case]) -> None:

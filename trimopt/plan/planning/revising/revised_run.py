@@ -119,11 +119,9 @@ def order_faults(issued: RunPlan, plan: RunPlan) -> Iterator[EditFault]:
         before = was[line.number]
         words = ""
         if line.state in LACKING and line.lacking_kg > before.lacking_kg + _SLIP_KG:
-            words = (
-                f"short: {_amounts(line, before)}; {float(line.min_quantity):,.10g} is the least"
-            )
+            words = f"short: {_amounts(line, before)}; {float(line.allowed[0]):,.10g} is the least"
         elif line.surplus_kg > before.surplus_kg + _SLIP_KG:
-            words = f"over: {_amounts(line, before)}; {float(line.max_quantity):,.10g} is the most"
+            words = f"over: {_amounts(line, before)}; {float(line.allowed[1]):,.10g} is the most"
         if words:
             yield EditFault(run=plan.name, order=line.number, what=words)
 
