@@ -69,10 +69,10 @@ def test_what_is_allowed_is_whole_reels() -> None:
     def allowed(low: str, high: str) -> tuple[Fraction, Fraction]:
         return replace(reels, min_quantity=Fraction(low), max_quantity=Fraction(high)).allowed
 
-    assert allowed("10.9", "13.1") == (11, 13)
+    assert allowed("10.9", "13.1") == (Fraction(11), Fraction(13))
     assert allowed("10.2", "10.8") == (Fraction("10.2"), Fraction("10.8"))
     kg = replace(reels, unit="kg", min_quantity=Fraction("10.9"), max_quantity=Fraction(13))
-    assert kg.allowed == (Fraction("10.9"), 13)
+    assert kg.allowed == (Fraction("10.9"), Fraction(13))
 
 
 def test_every_state_has_its_place() -> None:
