@@ -46,6 +46,18 @@ def _line(shift: SimulatedShift) -> Order:
     return shift.draw.choice(shift.book.orders)
 
 
+def _made_elsewhere(shift: SimulatedShift, ran: WhatRan) -> tuple[str, WhatRan] | None:
+    """A line of which nothing is lacking, too narrow for this winder."""
+    like = next((o for o in shift.book.orders if o.unit.value == "reels"), None)
+    if like is None:
+        return None
+    number = f"elsewhere-{len(shift.book.orders)}"
+    few = Fraction(shift.draw.randint(2, 10))
+    new = replace(like, number=number, width_mm=Fraction(120), quantity=few, made=few)
+    _with(shift, None, new)
+    return f"made elsewhere {new.number}", ran
+
+
 def _rush(shift: SimulatedShift, ran: WhatRan) -> tuple[str, WhatRan] | None:
     like = next((o for o in shift.book.orders if o.unit.value == "reels"), None)
     if like is None:
@@ -298,4 +310,5 @@ _EVENTS: tuple[_Event, ...] = (
     _streak,
     _bad_edge,
     _hole,
+    _made_elsewhere,
 )

@@ -26,7 +26,7 @@ from trimopt.plan.planning.replanning.issued_places import in_places
 from trimopt.plan.planning.replanning.kept_sets import as_held, first_sets, that_may_stay
 from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch, task_of
 from trimopt.plan.planning.replanning.standing import Standing, as_ordered, standing_runs
-from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
+from trimopt.plan.planning.replanning.whole_run import Rest, unmakeable, whole_run
 from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.runs_in_turn import by_due
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
@@ -154,6 +154,7 @@ def replanned(
                 found.rest,
                 settings.until,
             )
+            left_out += unmakeable(case, run, found.rest.orders.orders)
             share.work += part.work
             part.enter(PLANNED, 1.0, 1.0)
             runs.append(as_held(run, case.issued, issued.number))

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from trimopt.book.model import LeftOut, Order
 from trimopt.budget import Budget
 from trimopt.cutting import Outcome, prove
-from trimopt.making import PreparedRun, Run
+from trimopt.making import PreparedRun, Run, prepare
 from trimopt.making.odd_classes import with_odd_classes
 from trimopt.plan.model import Block, JumboUse, RunPlan, SetRow, Settings
 from trimopt.plan.planning.replanning.standing import Standing
@@ -108,6 +109,20 @@ def whole_run(
         notes=rest.notes,
     )
     return replace(whole, blocks=tuple(_with_diameters(whole)))
+
+
+def unmakeable(case: Standing, run: RunPlan, orders: Sequence[Order]) -> Iterator[LeftOut]:
+    """Those of these orders that the run has no line of, with why they cannot be made.
+
+    Of most the planner of the rest says so; of one that lacks nothing more nobody asks it.
+    """
+    lines = {line.number for line in run.orders}
+    others = tuple(order for order in orders if order.number not in lines)
+    if others:
+        usable_m = case.jumbos.usable_m
+        making = prepare(replace(case.run, orders=others), case.mill, usable_m=usable_m)
+        for order, why in making.stopped:
+            yield LeftOut(order=order.number, why=why)
 
 
 def _no_longer_served(case: Standing, making: PreparedRun) -> Iterator[SetLength]:
