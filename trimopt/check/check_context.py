@@ -10,7 +10,7 @@ from fractions import Fraction
 from trimopt.book.model import Book, Instruction, Order
 from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill, Sheeter, Winder
-from trimopt.plan.model import Block, RunPlan, SetRow
+from trimopt.plan.model import Block, RunPlan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,11 +48,6 @@ class CheckContext:
         """The run's width unit; 1 mm where the plan's is none."""
         unit_mm = self.run.proof.width_unit_mm
         return unit_mm if unit_mm > 0 else Fraction(1)
-
-    @property
-    def rows(self) -> tuple[SetRow, ...]:
-        """All sets in running order."""
-        return tuple(row for block in self.run.blocks for row in block.sets)
 
     def web_mm(self, block: Block) -> Fraction:
         """Width of the jumbos that a block says it is wound from."""

@@ -9,21 +9,20 @@ from trimopt.plan.model import Block, JumboUse, SetRow
 def check_defects(case: CheckContext) -> None:
     """Check the reels of sets that are still to run against the bands of their jumbos."""
     jumbos = {jumbo.name: jumbo for jumbo in case.run.jumbos}
-    for block in case.run.blocks:
-        for row in block.sets:
-            if row.done:
-                continue
-            hit = _hit(block, row, jumbos)
-            takes = {
-                position.number
-                for position in block.positions
-                if position.order in case.orders and case.orders[position.order].takes_seconds
-            }
-            where = f"set {row.number}"
-            lost, seconds = tuple(sorted(hit - takes)), tuple(sorted(hit & takes))
-            case.notes.same(where, "reels lost to a defect", row.spoiled, lost)
-            what = "reels with a defect, to orders that take it"
-            case.notes.same(where, what, row.seconds, seconds)
+    for block, row in case.run.sets_in_blocks:
+        if row.done:
+            continue
+        hit = _hit(block, row, jumbos)
+        takes = {
+            position.number
+            for position in block.positions
+            if position.order in case.orders and case.orders[position.order].takes_seconds
+        }
+        where = f"set {row.number}"
+        lost, seconds = tuple(sorted(hit - takes)), tuple(sorted(hit & takes))
+        case.notes.same(where, "reels lost to a defect", row.spoiled, lost)
+        what = "reels with a defect, to orders that take it"
+        case.notes.same(where, what, row.seconds, seconds)
 
 
 def _hit(block: Block, row: SetRow, jumbos: dict[str, JumboUse]) -> set[int]:

@@ -56,7 +56,7 @@ def check_jumbos(case: CheckContext) -> None:
     run, notes = case.run, case.notes
     stock = stock_of(run, case.book, case.mill)
     wound = _check_stretches(case)
-    run_off = [row for row in case.rows if row.done]  # a jumbo that was run off stands as it is
+    run_off = [row for row in case.run.sets if row.done]  # a jumbo that was run off stands as it is
     names = [jumbo.name for jumbo in run.jumbos]
     for name in sorted({name for name in names if names.count(name) > 1}):
         notes.add(f"jumbo {name}", "a jumbo is listed once", names.count(name), 1)
@@ -79,13 +79,12 @@ def check_jumbos(case: CheckContext) -> None:
 def _check_width_of_sets(case: CheckContext) -> None:
     """Knives and edges of a block are for one width: that of every jumbo of its sets."""
     widths = {jumbo.name: jumbo.width_mm for jumbo in case.run.jumbos}
-    for block in case.run.blocks:
-        for row in block.sets:
-            for part in row.stretches:
-                found = widths.get(part.jumbo)
-                if found is not None and found != case.web_mm(block):
-                    what = f"width of jumbo {part.jumbo}, mm"
-                    case.notes.add(f"set {row.number}", what, case.web_mm(block), found)
+    for block, row in case.run.sets_in_blocks:
+        for part in row.stretches:
+            found = widths.get(part.jumbo)
+            if found is not None and found != case.web_mm(block):
+                what = f"width of jumbo {part.jumbo}, mm"
+                case.notes.add(f"set {row.number}", what, case.web_mm(block), found)
 
 
 def _check_order(case: CheckContext, opened: list[str], listed: list[str]) -> None:
@@ -109,7 +108,7 @@ def _check_stretches(case: CheckContext) -> dict[str, list[Stretch]]:
     wound: dict[str, list[Stretch]] = defaultdict(list)
     cut = {use.name: cut_out(use, _end_m(case, use)) for use in case.run.jumbos if use.defects}
     open_now = ""
-    for row in case.rows:
+    for row in case.run.sets:
         where = f"set {row.number}"
         if not row.stretches:
             notes.add(where, "lies on a jumbo", "", "on none")
@@ -220,7 +219,7 @@ def check_times(case: CheckContext) -> None:
     """
     run, notes = case.run, case.notes
     expected = _durations(case)
-    rows = case.rows
+    rows = case.run.sets
     set_up, change = case.winder.set_up_min, case.winder.jumbo_change_min
     total = sum(
         minutes_between(row.start, row.finish) if row.done and row.start and row.finish else minutes

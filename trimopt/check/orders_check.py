@@ -76,24 +76,23 @@ class MadeOrder:
 def made_by(case: CheckContext) -> dict[str, MadeOrder]:
     """What all sets of a run give to each of its orders, from blocks, positions and set rows."""
     made = {number: MadeOrder() for number in case.orders}
-    for block in case.run.blocks:
-        for row in block.sets:
-            for position in block.positions:
-                order = case.orders.get(position.order)
-                if order is None or position.kind == "broke" or position.number in row.spoiled:
-                    continue
-                total = made[position.order]
-                mass = kg_of(position.width_mm, row.length_m, case.run.grammage_gsm)
-                total.reels += 1
-                total.metres += row.length_m
-                total.reel_kg += mass
-                total.each_kg.append(mass)
-                sheeter = case.sheeter(position.sheeter)
-                if sheeter is not None and position.ups is not None:
-                    total.sheets += sheets_of_reel(order, position.ups, sheeter, row.length_m)
-                total.last_set = max(row.number, total.last_set or 0)
-                if row.finish is not None:
-                    total.finished = later(total.finished, row.finish)
+    for block, row in case.run.sets_in_blocks:
+        for position in block.positions:
+            order = case.orders.get(position.order)
+            if order is None or position.kind == "broke" or position.number in row.spoiled:
+                continue
+            total = made[position.order]
+            mass = kg_of(position.width_mm, row.length_m, case.run.grammage_gsm)
+            total.reels += 1
+            total.metres += row.length_m
+            total.reel_kg += mass
+            total.each_kg.append(mass)
+            sheeter = case.sheeter(position.sheeter)
+            if sheeter is not None and position.ups is not None:
+                total.sheets += sheets_of_reel(order, position.ups, sheeter, row.length_m)
+            total.last_set = max(row.number, total.last_set or 0)
+            if row.finish is not None:
+                total.finished = later(total.finished, row.finish)
     for number, total in made.items():
         total.finished = case.cut.get(number, total.finished)
     return made

@@ -229,7 +229,7 @@ def _check_same_paper(case: CheckContext) -> None:
             notes.add(where, "grade of its run", run.grade, order.grade)
         notes.same(where, "grammage of its run", run.grammage_gsm, order.grammage_gsm)
     notes.same("run", "winder", run.winder, case.winder.name)
-    for row in case.rows:
+    for row in case.run.sets:
         notes.same(f"set {row.number}", "winder", row.winder, run.winder)
     for jumbo in run.jumbos:
         notes.same(f"jumbo {jumbo.name}", "winder", jumbo.winder, run.winder)

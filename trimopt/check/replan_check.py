@@ -15,7 +15,7 @@ def check_replanned(plan: Plan, notes: Findings) -> None:
     """
     done = 0
     for run in plan.runs:
-        rows = [(block, row) for block in run.blocks for row in block.sets]
+        rows = run.sets_in_blocks
         done += sum(row.done for _, row in rows)
         for (_, one), (_, other) in pairwise(rows):
             where = f"{run.name}, set {other.number}"

@@ -28,7 +28,7 @@ _SLIP = 1e-6  # what floats may lose in a diameter, mm
 def check_sets(case: CheckContext) -> None:
     """Check every block and every set of a run, each by itself."""
     notes = case.notes
-    number = max((row.number for row in case.rows if row.done), default=0)
+    number = max((row.number for row in case.run.sets if row.done), default=0)
     for place, block in enumerate(case.run.blocks, start=1):
         where = f"block {block.number}"
         notes.same(where, "number in the running order", block.number, place)

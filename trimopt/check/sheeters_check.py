@@ -105,8 +105,7 @@ def _sheeter_reels(plan: Plan) -> dict[_Key, _Reel]:
             finish=row.finish,
         )
         for run in plan.runs
-        for block in run.blocks
-        for row in block.sets
+        for block, row in run.sets_in_blocks
         for position in block.positions
         if position.kind == "sheeter" and position.number not in row.spoiled
     }

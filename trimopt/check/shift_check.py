@@ -12,7 +12,7 @@ from trimopt.plan.states import OrderState
 
 def _goes_on(run: RunPlan) -> datetime:
     """When the first set starts that is still to run; a run that has none comes first."""
-    rows = (row.start for block in run.blocks for row in block.sets if not row.done)
+    rows = (row.start for row in run.sets if not row.done)
     return next((start for start in rows if start is not None), datetime.min)  # noqa: DTZ901
 
 
@@ -28,7 +28,7 @@ def check_shift(plan: Plan, notes: Findings) -> None:
         before = "the plan goes on", plan.replanned.now
     for run in timed if plan.replanned is None else sorted(timed, key=_goes_on):
         assert run.finish is not None
-        rows = (row for block in run.blocks for row in block.sets if not row.done)
+        rows = (row for row in run.sets if not row.done)
         begins = next((row.start for row in rows), None)
         if begins is not None:
             if before is not None and not minutes_between(before[1], begins) >= 0:
@@ -44,7 +44,7 @@ def check_shift(plan: Plan, notes: Findings) -> None:
 def _check_end(run: RunPlan, until: datetime, notes: Findings) -> None:
     if run.blocks and run.start is None:
         notes.add(run.name, "has a timetable, for the shift ends", "none", until)
-    for row in (row for block in run.blocks for row in block.sets):
+    for row in run.sets:
         if row.finish is not None and not minutes_between(row.finish, until) >= 0:
             where = f"{run.name}, set {row.number}"
             notes.add(where, "finished before the shift ends", row.finish, until)

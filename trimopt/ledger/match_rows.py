@@ -84,8 +84,7 @@ def sets_of(plan: Plan) -> dict[tuple[int, int], PlanSet]:
     return {
         (place, row.number): PlanSet(place=place, run=run, block=block, row=row)
         for place, run in enumerate(plan.runs, start=1)
-        for block in run.blocks
-        for row in block.sets
+        for block, row in run.sets_in_blocks
     }
 
 

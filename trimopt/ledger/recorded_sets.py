@@ -331,7 +331,7 @@ def _answer(
             run[name] += row[name]
     return Recorded(
         number=plan.number,
-        sets=sum(not r.done for each in plan.runs for block in each.blocks for r in block.sets),
+        sets=sum(not r.done for each in plan.runs for r in each.sets),
         recorded=len(together),
         done=sum(entry.done for entry in together.values()),
         fresh=old.count(None),

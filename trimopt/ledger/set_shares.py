@@ -114,7 +114,7 @@ def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
     orders = _order_shares(run)
     ends_m = _jumbo_shares_m(run)
     minutes = _minutes(run)
-    wound_m = sum(row.length_m for block in run.blocks for row in block.sets)
+    wound_m = sum(row.length_m for row in run.sets)
     proof = _proof_kg(run)
     across_kg = run.balance.wound_kg - run.balance.delivered_kg
     shares = []
@@ -172,10 +172,9 @@ def _serving(block: Block, row: SetRow) -> Iterator[Position]:
 
 def _order_shares(run: RunPlan) -> dict[str, _OrderShares]:
     reels_kg: dict[str, float] = defaultdict(float)
-    for block in run.blocks:
-        for row in block.sets:
-            for position in _serving(block, row):
-                reels_kg[position.order] += _kg(run, float(position.width_mm), row.length_m)
+    for block, row in run.sets_in_blocks:
+        for position in _serving(block, row):
+            reels_kg[position.order] += _kg(run, float(position.width_mm), row.length_m)
     shares = {}
     for line in run.orders:
         whole = reels_kg[line.number]
@@ -209,7 +208,7 @@ def _jumbo_shares_m(run: RunPlan) -> dict[str, tuple[float, float, float]]:
 
 def _minutes(run: RunPlan) -> dict[int, float]:
     """The run's minutes by set: from finish to finish, by metres where there is no timetable."""
-    rows = [row for block in run.blocks for row in block.sets]
+    rows = run.sets
     weights = [float(row.length_m) for row in rows]
     if run.start is not None and all(row.finish is not None for row in rows):
         ends = [run.start, *(row.finish for row in rows if row.finish is not None)]

@@ -194,7 +194,7 @@ def difference_of(before: Plan, after: Plan) -> PlanDifference:
         figures_before=_figures(before.runs),
         figures_after=_figures(after.runs),
         runs=tuple(runs),
-        sets_done=sum(row.done for run in after.runs for _, row in _rows(run)),
+        sets_done=sum(row.done for run in after.runs for row in run.sets),
         sets_kept=kept,
         sets=tuple(sets),
         orders=changed_orders(before.runs, after.runs),
@@ -224,7 +224,7 @@ def _figures(runs: Sequence[RunPlan]) -> PlanFigures:
         set_ups=sum(run.set_ups for run in runs),
         knife_moves=sum(run.knife_moves for run in runs),
         minutes=sum(run.minutes for run in runs),
-        sets=sum(len(block.sets) for run in runs for block in run.blocks),
+        sets=sum(len(run.sets) for run in runs),
         jumbos=sum(len(run.jumbos) for run in runs),
         late_orders=sum(OrderState.LATE in line.states for run in runs for line in run.orders),
         lost_to_kg=tuple(sum(getattr(run.balance, part) for run in runs) for part in LOST_TO),
@@ -234,14 +234,14 @@ def _figures(runs: Sequence[RunPlan]) -> PlanFigures:
 _Row = tuple[Block, SetRow]
 
 
-def _to_run(before: list[_Row], after: list[_Row]) -> tuple[list[_Row], list[_Row]]:
+def _rows(run: RunPlan | None) -> Sequence[_Row]:
+    return () if run is None else run.sets_in_blocks
+
+
+def _to_run(before: Sequence[_Row], after: Sequence[_Row]) -> tuple[list[_Row], list[_Row]]:
     """The sets of both that the second has not as run: what was run is no change."""
     done = {row.number for _, row in after if row.done}
     return [r for r in before if r[1].number not in done], [r for r in after if not r[1].done]
-
-
-def _rows(run: RunPlan | None) -> list[_Row]:
-    return [] if run is None else [(block, each) for block in run.blocks for each in block.sets]
 
 
 def _whole(row: _Row) -> object:

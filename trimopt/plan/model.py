@@ -287,6 +287,16 @@ class RunPlan:
     )
     notes: tuple[str, ...] = ()
 
+    @property
+    def sets(self) -> tuple[SetRow, ...]:
+        """Its sets in running order."""
+        return tuple(row for _, row in self.sets_in_blocks)
+
+    @property
+    def sets_in_blocks(self) -> tuple[tuple[Block, SetRow], ...]:
+        """The same, each behind its block."""
+        return tuple((block, row) for block in self.blocks for row in block.sets)
+
     def web_mm(self, block: Block) -> Fraction:
         """Width of the jumbos that a block is wound from."""
         return block.jumbo_width_mm or self.jumbo_width_mm

@@ -97,10 +97,9 @@ class _NumberedReel:
 
 def _strips(run: RunPlan) -> Iterator[_NumberedReel]:
     """All strips in the order in which they are made, front side first."""
-    for block in run.blocks:
-        for row in block.sets:
-            for position in block.positions:
-                yield _NumberedReel(block, row, position)
+    for block, row in run.sets_in_blocks:
+        for position in block.positions:
+            yield _NumberedReel(block, row, position)
 
 
 def reels_of(run: RunPlan) -> tuple[ReelRow, ...]:

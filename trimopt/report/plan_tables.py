@@ -66,7 +66,7 @@ def _delivered_share(run: RunPlan) -> float | None:
 RUNS = (
     TableColumn("run", 30, "strong", lambda run: run.name),
     TableColumn("jumbos", 9, "count", lambda run: len(run.jumbos)),
-    TableColumn("sets", 10, "count", lambda run: sum(len(block.sets) for block in run.blocks)),
+    TableColumn("sets", 10, "count", lambda run: len(run.sets)),
     TableColumn("set_ups", 16, "text", lambda run: bound_text(run.set_ups, run.set_ups_bound)),
     TableColumn("knife_moves", 16, "text",
                 lambda run: bound_text(run.knife_moves, run.knife_moves_bound)),

@@ -330,8 +330,7 @@ def _deckle(run: RunPlan, task: RunTask) -> Iterator[_Change]:
     """A narrower jumbo, by what is left in every set, and in most of them; where none is listed."""
     left = sorted(
         (run.deckle_mm - sum((p.width_mm for p in b.positions if p.kind != "broke"), Fraction(0)))
-        for b in run.blocks
-        for _ in b.sets
+        for b, _ in run.sets_in_blocks
     )
     asked = (left[0], left[len(left) // 2]) if left else ()
     narrower = dict.fromkeys(Fraction(mm // 5 * 5) for mm in asked)

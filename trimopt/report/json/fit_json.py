@@ -175,7 +175,7 @@ def _run(run: RunPlan) -> dict[str, Any]:
         "total_loss": run.balance.total_loss,
         "set_ups": run.set_ups,
         "knife_moves": run.knife_moves,
-        "sets": sum(len(block.sets) for block in run.blocks),
+        "sets": len(run.sets),
         "minutes": run.minutes,
     }
 

@@ -59,7 +59,7 @@ def apply_sets(
     tuple of str
         One sentence a change.
     """
-    issued = {each.number: _SetAsIssued(block, each) for block in run.blocks for each in block.sets}
+    issued = {each.number: _SetAsIssued(block, each) for block, each in run.sets_in_blocks}
     changes = _changes(run, issued, written, units)
     return (replace(run, blocks=_blocks(issued, written)) if changes else run), tuple(changes)
 

@@ -63,8 +63,7 @@ def read_rows(
     issued: dict[tuple[str, int | None], tuple[RunPlan, Block, SetRow]] = {
         (run.name, each.number): (run, block, each)
         for run in plan.runs
-        for block in run.blocks
-        for each in block.sets
+        for block, each in run.sets_in_blocks
     }
     names = _names(plan)
     for row, values in enumerate(grid[HEADING_ROW:], start=HEADING_ROW + 1):
@@ -332,7 +331,7 @@ def _names(plan: Plan) -> dict[str, str]:
     names: list[str] = []
     for run in plan.runs:
         names += [run.name, *(line.number for line in run.orders)]
-        names += [s.jumbo for block in run.blocks for each in block.sets for s in each.stretches]
+        names += [s.jumbo for each in run.sets for s in each.stretches]
         names += [p.sheeter for block in run.blocks for p in block.positions if p.sheeter]
     return {for_workbook(name).strip(): name for name in names}
 

@@ -132,7 +132,7 @@ def _attention(say: TerminalWriter, plan: Plan) -> None:
 
 def _run(say: TerminalWriter, run: RunPlan) -> None:
     balance, ordered, units = run.balance, ordered_kg(run), say.units
-    sets = sum(len(block.sets) for block in run.blocks)
+    sets = len(run.sets)
     share = percent(balance.delivered_kg / ordered, 1) if ordered else ""
     say.section(f"{run.name.removesuffix(run.weight).upper()}{run.weight}")
     say.wrapped(

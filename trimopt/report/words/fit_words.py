@@ -68,7 +68,7 @@ def before_and_after(planned: RunWithEnquiry, units: Units) -> tuple[tuple[str, 
         ("total_loss", *(percent(run.balance.total_loss) for run in (then, now))),
         ("set_ups", str(then.set_ups), str(now.set_ups)),
         ("moves", str(then.knife_moves), str(now.knife_moves)),
-        ("sets", *(f"{sum(len(block.sets) for block in run.blocks):,}" for run in (then, now))),
+        ("sets", *(f"{len(run.sets):,}" for run in (then, now))),
         ("wound", *(units.said(sum(j.wound_m for j in run.jumbos), "m") for run in (then, now))),
         ("minutes", f"{then.minutes:,.0f}", f"{now.minutes:,.0f}"),
     ]

@@ -61,12 +61,7 @@ def sets_text(block: Block) -> str:
 
 def sets_on(run: RunPlan, jumbo: str) -> str:
     """Give the numbers of the sets that are wound from a jumbo, such as ``4–9``."""
-    numbers = [
-        row.number
-        for block in run.blocks
-        for row in block.sets
-        if any(part.jumbo == jumbo for part in row.stretches)
-    ]
+    numbers = [row.number for row in run.sets if any(part.jumbo == jumbo for part in row.stretches)]
     return span(numbers[0], numbers[-1]) if numbers else ""
 
 
@@ -188,7 +183,7 @@ def metres_text(block: Block, units: Units) -> str:
 
 def held_text(run: RunPlan, block: Block) -> str:
     """Say how a block of a run that goes on stands beside the sheet that the crew hold."""
-    if not any(row.issued for each in run.blocks for row in each.sets):
+    if not any(row.issued for row in run.sets):
         return ""
     waiting = [row for row in block.sets if not row.done]
     new = [str(row.number) for row in waiting if not row.issued]

@@ -36,7 +36,7 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
     sheet.headings(HEADING_ROW, COLUMNS)
     row = HEADING_ROW
     for run in plan.runs:
-        for each in (each for block in run.blocks for each in block.sets if not each.done):
+        for each in (each for each in run.sets if not each.done):
             row += 1
             jumbos = " + ".join(stretch.jumbo for stretch in each.stretches)
             given: dict[str, Value] = {

@@ -152,7 +152,7 @@ _TIMETABLE = (
 
 def add_timetable(book: Workbook, plan: Plan) -> None:
     """Add start and finish of every set, where the plan has times."""
-    timed = [run for run in plan.runs if any(s.start for b in run.blocks for s in b.sets)]
+    timed = [run for run in plan.runs if any(s.start for s in run.sets)]
     if not timed:
         return
     sheet = add_sheet(book, plan, text("sheet.timetable"), wide=False)
@@ -170,8 +170,7 @@ def _timed(run: RunPlan) -> list[_Timed]:
         ends[line.last_set].append(line.number + late)
     return [
         _Timed(run=run, block=block, row=row, finishes=", ".join(ends[row.number]))
-        for block in run.blocks
-        for row in block.sets
+        for block, row in run.sets_in_blocks
     ]
 
 

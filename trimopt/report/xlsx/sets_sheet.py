@@ -140,14 +140,13 @@ def add_sets(book: Workbook, plan: Plan) -> None:
     sheet.headings(HEADING_ROW, columns)
     row = HEADING_ROW
     for run in plan.runs:
-        for block in run.blocks:
-            for each in block.sets:
-                row += 1
-                written = _SetOfRun(run=run, block=block, each=each)
-                for at, column in enumerate(columns, start=1):
-                    style = "given" if at <= _GIVEN else "entry"
-                    sheet.put((row, at), column.value(written, book.units), column.kind, style)
-                sheet.height(row, 18 * text_lines(run.name, columns[0].width))
+        for block, each in run.sets_in_blocks:
+            row += 1
+            written = _SetOfRun(run=run, block=block, each=each)
+            for at, column in enumerate(columns, start=1):
+                style = "given" if at <= _GIVEN else "entry"
+                sheet.put((row, at), column.value(written, book.units), column.kind, style)
+            sheet.height(row, 18 * text_lines(run.name, columns[0].width))
     sheet.frozen(HEADING_ROW + 1, 5, repeat=(HEADING_ROW, HEADING_ROW))
     # Places to spare are for the screen.
     spare = SPARE_PLACES * len(_place_columns(0, shape))

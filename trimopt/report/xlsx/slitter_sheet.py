@@ -88,7 +88,7 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
     sheet.sheet.set_print_scale(100)  # in place of fitting to the page
     sheet.sheet.set_margins(left=0.4, right=0.4, top=0.7, bottom=0.65)
     sheet.widths([_CELL_WIDTH] * CELLS)
-    sets, units = sum(len(block.sets) for block in run.blocks), book.units
+    sets, units = len(run.sets), book.units
     blocks = text("slitter.blocks", count=len(run.blocks))
     first = text(
         "slitter.run", run=run.name, jumbo=units.said(run.jumbo_width_mm, "mm"),

@@ -91,8 +91,7 @@ def wanted(run: RunPlan) -> tuple[object, ...]:
             each.length_m,
             *_jumbos(each),
         )
-        for block in run.blocks
-        for each in block.sets
+        for block, each in run.sets_in_blocks
     )
 
 
@@ -109,7 +108,7 @@ def edited_run(
     """Read an edited run against the run as issued."""
     place, jumbos, making = _as_planned(issued, book, mill)
     listed = {jumbo.name: jumbo.width_mm for jumbo in jumbos.odd}
-    was = {each.number: (block, each) for block in issued.blocks for each in block.sets}
+    was = {each.number: (block, each) for block, each in issued.sets_in_blocks}
     rows = [
         (
             _on_jumbos(

@@ -47,7 +47,7 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     made: list[RevisedRun] = []
     for was, now in zip(issued.runs, edited.plan.runs, strict=True):
         if wanted(was) == wanted(now):
-            numbers = tuple(each.number for block in was.blocks for each in block.sets)
+            numbers = tuple(each.number for each in was.sets)
             made.append(RevisedRun(plan=was, faults=(), issued_numbers=numbers))
         else:
             made.append(revised_run(edited_run(now, was, book, mill, issued.settings), start))
@@ -105,15 +105,14 @@ def _after_the_shift(plan: Plan, numbers_of: Mapping[str, tuple[int, ...]]) -> I
     """The first set that is finished when the shift is over."""
     until = plan.settings.until
     for run in plan.runs:
-        for block in run.blocks:
-            for each in block.sets:
-                if until is not None and each.finish is not None and each.finish > until:
-                    yield EditFault(
-                        run=run.name,
-                        sets=(numbers_of[run.name][each.number - 1],),
-                        what=f"finished at {each.finish:%H:%M}; the shift ends at {until:%H:%M}",
-                    )
-                    return
+        for each in run.sets:
+            if until is not None and each.finish is not None and each.finish > until:
+                yield EditFault(
+                    run=run.name,
+                    sets=(numbers_of[run.name][each.number - 1],),
+                    what=f"finished at {each.finish:%H:%M}; the shift ends at {until:%H:%M}",
+                )
+                return
 
 
 def given_up(plan: Plan, instruction: Instruction, run_name: str) -> Plan:

@@ -78,13 +78,13 @@ def wound_again(case: EditedRun) -> WoundAgain:
 
 def _as_issued(case: EditedRun) -> bool:
     """Whether the same sets of the same lengths run in the order as issued."""
-    was = [(each.number, each.length_m) for b in case.issued.blocks for each in b.sets]
+    was = [(each.number, each.length_m) for each in case.issued.sets]
     return was == [(each.number, each.length_m) for _, each in case.sets]
 
 
 def _joins(case: EditedRun) -> list[int]:
     """Joins that each block's sets may have, in a run that was issued with joins."""
-    joined = any(len(each.stretches) > 1 for block in case.issued.blocks for each in block.sets)
+    joined = any(len(each.stretches) > 1 for each in case.issued.sets)
     return [_max_joins(case, block) for block in case.blocks] if joined else []
 
 

@@ -133,27 +133,26 @@ def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
 def _reels_of(run: RunPlan, sheeter: Sheeter) -> dict[_LoadKind, list[_WaitingReel]]:
     """The reels that a sheeter cuts, those alike together."""
     kinds: dict[_LoadKind, list[_WaitingReel]] = defaultdict(list)
-    for block in run.blocks:
-        for row in block.sets:
-            for position in block.positions:
-                if position.sheeter != sheeter.name or position.ups is None or row.finish is None:
-                    continue
-                if position.number in row.spoiled:
-                    continue
-                kind = _LoadKind(
-                    run=run.name,
-                    order=position.order,
-                    width_mm=position.width_mm,
-                    ups=position.ups,
+    for block, row in run.sets_in_blocks:
+        for position in block.positions:
+            if position.sheeter != sheeter.name or position.ups is None or row.finish is None:
+                continue
+            if position.number in row.spoiled:
+                continue
+            kind = _LoadKind(
+                run=run.name,
+                order=position.order,
+                width_mm=position.width_mm,
+                ups=position.ups,
+            )
+            kinds[kind].append(
+                _WaitingReel(
+                    set_number=row.number,
+                    position=position.number,
+                    length_m=row.length_m,
+                    finish=row.finish,
                 )
-                kinds[kind].append(
-                    _WaitingReel(
-                        set_number=row.number,
-                        position=position.number,
-                        length_m=row.length_m,
-                        finish=row.finish,
-                    )
-                )
+            )
     return kinds
 
 

@@ -96,11 +96,7 @@ def _with_budget(wound: WoundRun, budget: Budget) -> WoundRun:
 def _cut_off(hours: ShiftHours) -> Runs | None:
     """The whole plan with the sets that are finished when the shift ends."""
     finished = {
-        run.name: sum(
-            row.finish is not None and row.finish <= hours.until
-            for block in run.blocks
-            for row in block.sets
-        )
+        run.name: sum(row.finish is not None and row.finish <= hours.until for row in run.sets)
         for run in hours.plans(hours.whole)
     }
     if not any(finished.values()):
