@@ -43,7 +43,7 @@ def read_edited(
     Raises
     ------
     ReportError
-        A file cannot be read, or the plan as issued is not there.
+        A file cannot be read, or the plan as issued is not there or is another.
     """
     path = Path(path)
     if path.suffix.lower() == ".xlsx":
@@ -61,7 +61,11 @@ def read_edited(
         raise ReportError(message)
     issued = Path(issued)
     workbook = issued.suffix.lower() == ".xlsx"
-    return EditedPlan(issued=read_back(issued).issued if workbook else read_plan(issued), plan=plan)
+    was = read_back(issued).issued if workbook else read_plan(issued)
+    if was.number != plan.number:
+        message = f"{path} is of plan {plan.number}, and {issued} is {was.number}: name that plan"
+        raise ReportError(message)
+    return EditedPlan(issued=was, plan=plan)
 
 
 def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:

@@ -191,8 +191,10 @@ def _figures(text: str, numbers: str) -> Iterator[int]:
         found = _NUMBERS.fullmatch(part.strip())
         if found is None:
             raise PlanError(f'"{text}": sets are named as 1-23 or 1-5, 8')
-        first = int(found[1])
-        yield from range(first, int(found[2] or first) + 1)
+        first, last = int(found[1]), int(found[2] or found[1])
+        if last < first:
+            raise PlanError(f'"{text}": {first} to {last} is no set: write {last}-{first}')
+        yield from range(first, last + 1)
 
 
 def _spoiled(plan: Plan, texts: Iterable[str]) -> Iterator[tuple[tuple[str, int], tuple[int, ...]]]:

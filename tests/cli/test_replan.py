@@ -79,6 +79,15 @@ def test_times_that_cannot_be_are_wrong_usage() -> None:
     result = _replan("--done", "1", "--now", "09:00", "--keep-until", "08:00")
     assert isinstance(result.exception, RequestError)
     assert "08:00, which is before now" in str(result.exception)
+    result = _replan("--done", "1", "--now", "2026-11-22 09:00")
+    assert isinstance(result.exception, RequestError)
+    assert "is before the last set run is finished as planned, 2026-11-23 06" in str(
+        result.exception
+    )
+    result = _replan("--done", "5-3")
+    assert '"5-3": 5 to 3 is no set: write 3-5' in str(result.exception)
+    result = _replan("--done", "1", "--book", "orders/week.xlsx")
+    assert "has none of the orders of plan shift-1" in result.output
     result = _replan("--done", "1", "--now", "9 am")
     assert result.exit_code == 2
     assert "%Y" not in result.output

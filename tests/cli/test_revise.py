@@ -125,6 +125,9 @@ def test_issuing_asks_for_who_and_why() -> None:
     done = CliRunner().invoke(trimopt, ["revise", "reports/shift-1.xlsx", "--issue", "--by", "A"])
     assert done.exit_code == 2
     assert "--why TEXT" in done.output
+    done = CliRunner().invoke(trimopt, ["revise", "reports/shift-1.xlsx", "--by", "A"])
+    assert done.exit_code == 2
+    assert "go with --issue" in done.output
 
 
 def test_a_json_file_edited_in_its_place() -> None:
@@ -147,6 +150,25 @@ def test_a_json_file_edited_in_its_place() -> None:
     lost = CliRunner().invoke(trimopt, ["revise", str(path)])
     assert isinstance(lost.exception, ReportError)
     assert "--plan FILE" in str(lost.exception)
+
+
+def test_an_edited_file_is_of_the_plan_that_is_named() -> None:
+    """Two plans that are none the other's edit are not compared."""
+    text = Path("reports/shift-1.json").read_text(encoding="utf-8")
+    Path("edited.json").write_text(text, encoding="utf-8")
+    Path("two.json").write_text(text.replace('"number": "shift-1"', '"number": "shift-2"'))
+    done = CliRunner().invoke(trimopt, ["revise", "edited.json", "--plan", "two.json"])
+    assert "edited.json is of plan shift-1, and two.json is shift-2" in str(done.exception)
+
+
+def test_verify_names_a_book_that_is_not_the_plans() -> None:
+    """It says so in words, and sends nobody to revise."""
+    shutil.copy("orders/stock.xlsx", "another.xlsx")
+    words = ["verify", "reports/shift-1.json", "--book", "another.xlsx"]
+    done = CliRunner().invoke(trimopt, words)
+    assert done.exit_code == 7
+    assert "it was made from another order book, or that was changed since" in done.stderr
+    assert "trimopt revise" not in done.stderr
 
 
 def test_verify_sends_an_edited_plan_to_revise() -> None:

@@ -115,6 +115,7 @@ def command(
     budget = Budget.lasting(_SEARCHED * time_limit)
     issued = read_plan(plan)
     orders, mill = made_from(issued, plan, book, mill_path, instructions)
+    _require_its_book(issued, orders)
     kept_in = find_ledger(ledger, mill, quiet=quiet)
     if recorded and kept_in is None:
         raise click.UsageError("--recorded needs the ledger: name it with --ledger")
@@ -157,6 +158,17 @@ def command(
         print_replan(answer, Console())
     if written is not None:
         say_written(written, as_json=as_json)
+
+
+def _require_its_book(issued: Plan, book: Book) -> None:
+    known = {each.number for each in book.orders} | {each.order for each in book.left_out}
+    ordered = {line.number for run in issued.runs for line in run.orders if not line.stock_share}
+    if ordered and not ordered & known:
+        message = (
+            f"{book.source} has none of the orders of plan {issued.number}: name the order book "
+            "that it was made from, as it is now, with --book FILE"
+        )
+        raise click.UsageError(message)
 
 
 def _last_moment(issued: Plan, ran: WhatRan) -> datetime | None:

@@ -61,6 +61,8 @@ def command(
     by, why = (by or "").strip(), (why or "").strip()
     if issue and not (by and why):
         raise click.UsageError("--issue needs --by NAME and --why TEXT: both stand on the plan")
+    if (by or why) and not issue:
+        raise click.UsageError("--by and --why go with --issue: without it nothing is written")
     read = read_edited(edited, issued, folder=out)
     orders, mill = made_from(read.issued, edited, book, mill_path, instructions)
     kept_in = find_ledger(ledger, mill, quiet=quiet)

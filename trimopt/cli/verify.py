@@ -60,6 +60,11 @@ def command(
     if changes and not quiet:
         for change in changes:
             say(f"changed: {change}", err=True)
+    if stale := [one for one in findings if one.what.startswith("fingerprint of the ")]:
+        what = " and ".join(one.what.removeprefix("fingerprint of the ") for one in stale)
+        said = f"it was made from another {what}, or that was changed since"
+        say(f"{said}: name it as it was with --book or --mill, or plan anew", err=True)
+        raise click.exceptions.Exit(FailedCheckError.exit_code)
     if changes or findings:
         reason = f"{counted(len(changes), 'change')} since" if changes else "if it was edited"
         say(f"{reason}: trimopt revise {plan} says what holds of it and what it does", err=True)

@@ -92,7 +92,7 @@ def replanned(
     PlanError
         As `standing_runs` says.
     RequestError
-        Sets are to be kept until a time before now.
+        Sets are to be kept until a time before now, or now is before what was run is finished.
     InfeasibleError, OutOfTimeError
         As `make_plan` says.
     """
@@ -102,7 +102,9 @@ def replanned(
     own, book = book, with_held(book, request.held)
     issued = as_ordered(issued, taken_up(own, issued.request.held))
     standing = standing_runs(issued, book, mill, ran)
-    now = now or _finished(standing, settings) + ran.stopped
+    finished = _finished(standing, settings)
+    _require_after(finished, now, standing)
+    now = now or finished + ran.stopped
     asked = dict.fromkeys((*book.instructions, *request.instructions))
     lacking = {one: why for one in asked if (why := what_lacks(one, book))}
     left_out = [*book.left_out, *(LeftOut(order=o.name, why=why) for o, why in lacking.items())]
@@ -176,6 +178,15 @@ def replanned(
         cut_short=any(each.cut_short for each in chosen),
     )
     return replace(plan, replaces=issued.number, replanned=goes_on), tuple(forbidden)
+
+
+def _require_after(finished: datetime, now: datetime | None, standing: Sequence[Standing]) -> None:
+    """Refuse a moment before what was run is finished."""
+    if now is not None and now < finished and any(case.head for case in standing):
+        raise RequestError(
+            f"now, {now:%Y-%m-%d %H:%M}, is before the last set run is finished as planned, "
+            f"{finished:%Y-%m-%d %H:%M}: name that time or a later one, or none"
+        )
 
 
 def _in_the_shift(wound: Callable[[Rest], RunPlan], rest: Rest, until: datetime | None) -> RunPlan:
