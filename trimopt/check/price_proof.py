@@ -221,6 +221,31 @@ def loss_units(
     return loss
 
 
+def ran_units(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> int:
+    """By how much sets that were run lose more than the prices say that any set does at the least.
+
+    In 1/SCALE area units, at their nominal lengths. No plan that goes on from them is without it.
+    Sets off jumbos of another width are left out: `price_bound_units` has them by the metre.
+    """
+    proof = run.proof
+    place = {order.number: i for i, order in enumerate(orders)}
+    count = len(orders)
+    gains, worths = proof.gain_price or (0,) * count, proof.worth_price or (0,) * count
+    more = Fraction(0)
+    for block in run.blocks:
+        done = [row for row in block.sets if row.done]
+        if not done or block.jumbo_width_mm is not None:
+            continue
+        area = run.jumbo_width_mm / proof.width_unit_mm * block.length_m
+        more += SCALE * area * len(done)
+        for position, gives in _gains(block, mill, orders, proof.width_unit_mm):
+            good = sum(position.number not in row.spoiled for row in done)
+            i = place[position.order]
+            value = Fraction(gains[i] * gives.gain + worths[i] * gives.worth, proof.scale)
+            more -= good * value
+    return math.floor(more)
+
+
 def _gains(
     block: Block, mill: Mill, orders: Sequence[Order], unit_mm: Fraction
 ) -> list[tuple[Position, Gain]]:

@@ -8,7 +8,14 @@ from trimopt.book.model import Order
 from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import exact, same_core, web_diameter_mm
 from trimopt.check.findings import KG_WITHIN
-from trimopt.check.price_proof import SCALE, demands_of, loss_units, pieces_of, price_bound_units
+from trimopt.check.price_proof import (
+    SCALE,
+    demands_of,
+    loss_units,
+    pieces_of,
+    price_bound_units,
+    ran_units,
+)
 from trimopt.plan.proof_data import TradePoint
 
 _PERCENT_WITHIN = 0.0051  # a percentage may be rounded to two places
@@ -62,7 +69,7 @@ def check_proof(case: CheckContext) -> None:
     notes.near(where, "loss, kg", proof.loss_kg, loss_kg)
     bound = price_bound_units(run, case.mill, demands, pieces, notes)
     if bound is not None:
-        found_kg = float(bound * kg_a_unit)
+        found_kg = float((bound + ran_units(run, case.mill, listed)) * kg_a_unit)
         # Without prices those of 0 stand for them, and what is claimed may be lower.
         priced = bool(proof.gain_price or proof.worth_price)
         if priced or not proof.price_bound_kg <= found_kg:

@@ -24,7 +24,7 @@ from trimopt.winding import JumboSegment, LaidSet, StockJumbo, timetable
 from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.knife_moves import beams_from, starting_beams
 
-_OF_THE_WHOLE = "; what was run and what was kept is held beside it"
+_OF_THE_WHOLE = "; what was run stands as it ran"
 
 
 @dataclass(frozen=True, kw_only=True)

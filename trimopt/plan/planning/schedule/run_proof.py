@@ -124,10 +124,12 @@ def proof_of_blocks(
     metres = _odd_metres(blocks)
     if any(winding.jumbo_width_mm is not None for winding in making.classes):
         proof = _with_odd(making, proof, metres)
+    proof = _with_what_ran(making, mill, proof, blocks, metres)
     if loss_kg < proof.bound_kg:
         count = len(making.instance.demands)
         plain = Certificate(scale=1, gain_price=(0,) * count, worth_price=(SCALE,) * count)
-        bound_kg = making.loss_kg(bound_with_odd(making, plain, metres))
+        ran = _lost_by_what_ran(making, mill, plain, blocks)
+        bound_kg = making.loss_kg(bound_with_odd(making, plain, metres) + ran)
         proof = replace(
             proof,
             bound_kg=bound_kg,
@@ -147,6 +149,56 @@ def proof_of_blocks(
     )
 
 
+def _with_what_ran(
+    making: PreparedRun,
+    mill: Mill,
+    proof: Proof,
+    blocks: Sequence[Block],
+    metres: Mapping[Fraction, int],
+) -> Proof:
+    """The bound for plans that go on from the sets that were run, with what these lost."""
+    if not any(row.done for block in blocks for row in block.sets):
+        return proof
+    prices = _prices_of(making, proof)
+    ran = _lost_by_what_ran(making, mill, prices, blocks)
+    bound_kg = making.loss_kg(bound_with_odd(making, prices, metres) + ran)
+    return replace(proof, price_bound_kg=bound_kg, bound_kg=max(proof.bound_kg, bound_kg))
+
+
+def _lost_by_what_ran(
+    making: PreparedRun, mill: Mill, prices: Certificate, blocks: Sequence[Block]
+) -> int:
+    """By how much sets that were run lose more than the prices say that any set does at the least.
+
+    That is what they cost less what their good reels are worth at the prices; of sets off odd
+    jumbos the bound has it by the metre (`bound_with_odd`).
+    """
+    head = [
+        replace(block, sets=tuple(row for row in block.sets if row.done))
+        for block in blocks
+        if block.jumbo_width_mm is None
+    ]
+    metres = sum(block.length_m * len(block.sets) for block in head)
+    made = tallies(making, mill, head, nominal=True)
+    worth = sum(
+        gain * made[order.number].gain + value * made[order.number].area
+        for order, gain, value in zip(
+            making.run.orders, prices.gain_price, prices.worth_price, strict=True
+        )
+    )
+    paper = SCALE * int(mill.jumbo.width_mm / making.unit_mm) * metres
+    return math.floor(paper - Fraction(worth, prices.scale))
+
+
+def _prices_of(making: PreparedRun, proof: Proof) -> Certificate:
+    none = (0,) * len(making.instance.demands)
+    return Certificate(
+        scale=proof.scale,
+        gain_price=proof.gain_price or none,
+        worth_price=proof.worth_price or none,
+    )
+
+
 def _odd_metres(blocks: Sequence[Block]) -> Counter[Fraction]:
     """Metres off odd jumbos at the blocks' nominal lengths, by width."""
     metres: Counter[Fraction] = Counter()
@@ -158,13 +210,7 @@ def _odd_metres(blocks: Sequence[Block]) -> Counter[Fraction]:
 
 def _with_odd(making: PreparedRun, proof: Proof, metres: Counter[Fraction]) -> Proof:
     """The bound of a proof's prices for plans with so many metres off odd jumbos."""
-    none = (0,) * len(making.instance.demands)
-    prices = Certificate(
-        scale=proof.scale,
-        gain_price=proof.gain_price or none,
-        worth_price=proof.worth_price or none,
-    )
-    bound_kg = making.loss_kg(bound_with_odd(making, prices, metres))
+    bound_kg = making.loss_kg(bound_with_odd(making, _prices_of(making, proof), metres))
     said, _, _ = proof.bound_on.partition(OFF_ODD)
     return replace(
         proof,
