@@ -162,6 +162,11 @@ def _require_checked(findings: Sequence[Finding]) -> None:
         raise FailedCheckError.of(findings, "; nothing was written")
 
 
+def is_workbook(path: Path) -> bool:
+    """Whether a file is one of a spreadsheet program, by its name."""
+    return path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
+
+
 def read_plan(path: str | os.PathLike[str]) -> Plan:
     """Read a plan back from its JSON file or its workbook.
 
@@ -174,15 +179,14 @@ def read_plan(path: str | os.PathLike[str]) -> Plan:
     from trimopt.plan.codec import from_json
 
     path = Path(path)
-    if path.suffix.lower() == ".xlsx":
+    if is_workbook(path):
         from trimopt.report.read_back.plan_from_workbook import read_back
 
         back = read_back(path)
         if back.changes:
             message = (
                 f"{path}: its sheet Sets was changed since plan {back.issued.number} was issued; "
-                f"issue it as the next plan with: trimopt revise {path}, or name the .json file of "
-                f"{back.issued.number}"
+                f"issue it with: trimopt revise {path}, or name {back.issued.number}.json"
             )
             raise ReportError(message)
         return back.plan

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trimopt.api import read_plan
+from trimopt.api import is_workbook, read_plan
 from trimopt.check import Finding, verify_plan
 from trimopt.errors import ReportError
 from trimopt.plan.difference import difference_of
@@ -46,7 +46,7 @@ def read_edited(
         A file cannot be read, or the plan as issued is not there or is another.
     """
     path = Path(path)
-    if path.suffix.lower() == ".xlsx":
+    if is_workbook(path):
         return read_back(path)
     plan = read_plan(path)
     if issued is None:
@@ -60,8 +60,7 @@ def read_edited(
         )
         raise ReportError(message)
     issued = Path(issued)
-    workbook = issued.suffix.lower() == ".xlsx"
-    was = read_back(issued).issued if workbook else read_plan(issued)
+    was = read_back(issued).issued if is_workbook(issued) else read_plan(issued)
     if was.number != plan.number:
         message = f"{path} is of plan {plan.number}, and {issued} is {was.number}: name that plan"
         raise ReportError(message)

@@ -309,6 +309,29 @@ def test_a_figure_that_is_a_text_is_read_where_it_can_be_read_in_one_way(edited:
     assert block.sets[0].length_m == 2900
 
 
+def test_rows_taken_out_above_the_headings_move_them(edited: Edit) -> None:
+    """As where somebody deletes the rules, or puts a line of his own on top."""
+    for change in (lambda b: b["Sets"].delete_rows(2, 5), lambda b: b["Sets"].insert_rows(1)):
+        back = read_back(edited(change))
+        assert back.changes == ()
+        assert back.plan == back.issued
+
+
+def test_merged_runs_and_a_renamed_sheet_are_named(edited: Edit) -> None:
+    """A merged cell keeps its first value alone; a sheet is found by its name."""
+
+    def merge(book: Workbook) -> None:
+        book["Sets"].merge_cells(start_row=FIRST, end_row=FIRST + 1, start_column=1, end_column=1)
+
+    def rename(book: Workbook) -> None:
+        book["Sets"].title = "Tabelle1"
+
+    with pytest.raises(ReportError, match=rf"row {FIRST + 1}, Run: is empty, or merged"):
+        read_back(edited(merge))
+    with pytest.raises(ReportError, match=r"no sheet 'Sets': call the sheet so again"):
+        read_back(edited(rename))
+
+
 def test_a_missing_heading_is_named(edited: Edit) -> None:
     """Columns are found by their headings, wherever they stand."""
 

@@ -92,7 +92,8 @@ def _opened(path: Path) -> tuple[dict[str, _Grid], dict[str, tuple[str, str]]]:
     except (OSError, OrderBookError) as error:
         wrong = error.faults[0].wrong if isinstance(error, OrderBookError) else error.strerror
         raise ReportError(
-            f"{path}: cannot be read as a workbook ({wrong}); give the .xlsx of trimopt plan"
+            f"{path}: cannot be read as a workbook ({wrong}); save it as .xlsx, or give the .xlsx "
+            "that trimopt plan wrote"
         ) from error
     return grids, names
 
@@ -108,6 +109,9 @@ def _squared(rows: Iterable[Sequence[object]]) -> _Grid:
 
 
 def _grid(grids: Mapping[str, _Grid], title: str, path: Path) -> _Grid:
+    if title not in grids and CARRIED in grids:
+        message = f"{path}: has no sheet {title!r}: call the sheet so again, or put it back"
+        raise ReportError(message)
     if title not in grids:
         raise ReportError(
             f"{path}: has no sheet {title!r}, so it is not the workbook of a plan; give the .xlsx "

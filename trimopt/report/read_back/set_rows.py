@@ -57,7 +57,7 @@ def read_rows(
         titles={column.heading: column.title(units) for column in set_columns(shape)},
         rows={run.name: [] for run in plan.runs},
     )
-    columns = _find_columns(grid, page)
+    headings, columns = _find_columns(grid, page)
     if page.faults:
         return {}, page.faults
     issued: dict[tuple[str, int | None], tuple[RunPlan, Block, SetRow]] = {
@@ -66,7 +66,7 @@ def read_rows(
         for block, each in run.sets_in_blocks
     }
     names = _names(plan)
-    for row, values in enumerate(grid[HEADING_ROW:], start=HEADING_ROW + 1):
+    for row, values in enumerate(grid[headings:], start=headings + 1):
         cells = {name: _clean(values[at]) for name, at in columns.items()}
         cells = {
             name: names.get(value, value) if isinstance(value, str) else value
@@ -78,7 +78,8 @@ def read_rows(
         name, number = str(cells["Run"]), _whole(cells["Issued as"])
         known = issued.get((name, number))
         if name not in page.rows:
-            at.fault("Run", "is no run of this plan", "copy the row of a set")
+            wrong = "is no run of this plan" if cells["Run"] else "is empty, or merged with another"
+            at.fault("Run", wrong, "copy the row of a set")
         elif known is None:
             wrong = "is no set of this run as issued"
             at.fault("Issued as", wrong, "leave it as the set was issued")
@@ -87,20 +88,26 @@ def read_rows(
     return {name: _ordered(page, rows) for name, rows in page.rows.items()}, page.faults
 
 
-def _find_columns(grid: Sequence[Sequence[object]], page: _Page) -> dict[str, int]:
+def _find_columns(grid: Sequence[Sequence[object]], page: _Page) -> tuple[int, dict[str, int]]:
+    """The row of the headings, which rows put in or taken out above it moved, and its columns."""
+    titles = {*page.titles.values()}
+    named = [
+        [value.strip() if isinstance(value, str) else "" for value in row]
+        for row in grid[: 2 * HEADING_ROW]
+    ]
+    row = max(range(len(named)), key=lambda at: len(titles & {*named[at]}), default=None)
     found: dict[str, int] = {}
-    headings = grid[HEADING_ROW - 1] if len(grid) >= HEADING_ROW else ()
-    for at, value in enumerate(headings):
-        if isinstance(value, str):
-            found.setdefault(value.strip(), at)
+    for at, value in enumerate([] if row is None else named[row]):
+        found.setdefault(value, at)
+    row = HEADING_ROW if row is None or not titles & found.keys() else row + 1
     columns: dict[str, int] = {}
     for column, title in page.titles.items():
         if title in found:
             columns[column] = found[title]
         else:
             wrong = "is missing among the headings"
-            page.fault(HEADING_ROW, column, None, wrong, "write it back in this row")
-    return columns
+            page.fault(row, column, None, wrong, "write it back in this row")
+    return row, columns
 
 
 def _clean(value: object) -> object:
