@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, RowMapping, delete, select
+from sqlalchemy import URL, Connection, RowMapping, Table, delete, select
 
 from trimopt.errors import Fault, FilledSheetError, LedgerError, ReportError
 from trimopt.ledger.actual_balance import SetRun, reckon
@@ -127,7 +127,7 @@ def entries_of(plan: Plan, connection: Connection) -> list[Entry]:
     if plan_id is None:
         return []
     elsewhere = (_entry(row._mapping) for row in recorded_elsewhere(connection, plan_id))
-    own = _recorded(connection, plan_id)
+    own = {key: _entry(row) for key, row in _rows_recorded(connection, plan_id).items()}
     return list(({(each.place, each.number): each for each in elsewhere} | own).values())
 
 
@@ -152,7 +152,8 @@ def record_in(
     kept: bool = False,
 ) -> Recorded:
     """Record a matched sheet inside a transaction that writes. Raises as `record` does."""
-    before = _recorded(connection, sheet.plan_id)
+    known = _rows_recorded(connection, sheet.plan_id)
+    before = {key: _entry(row) for key, row in known.items()}
     _refuse_recorded_elsewhere(connection, sheet)
     if not (replace and take_back):
         _refuse_changes(sheet, before, replace=replace)
@@ -161,7 +162,7 @@ def record_in(
     if contradictions:
         raise FilledSheetError(str(sheet.source), tuple(contradictions))
     reckoned = reckon(sheet.plan, shares_of(sheet.plan), together.values())
-    _write(connection, sheet, before=before, together=together, reckoned=reckoned)
+    _write(connection, sheet, known, together, reckoned)
     return _answer(connection, sheet, before=before, together=together, kept=kept)
 
 
@@ -194,11 +195,11 @@ def _find(connection: Connection, number: str) -> tuple[int, Plan]:
         raise LedgerError(f"plan {number} cannot be read from the ledger: {error}") from error
 
 
-def _recorded(connection: Connection, plan_id: int) -> dict[_Key, Entry]:
+def _rows_recorded(connection: Connection, plan_id: int) -> dict[_Key, RowMapping]:
     rows = connection.execute(
         select(as_run).where(as_run.c.plan_id == plan_id).order_by(as_run.c.run, as_run.c.number)
     ).mappings()
-    return {(row["run"], row["number"]): _entry(row) for row in rows}
+    return {(row["run"], row["number"]): row for row in rows}
 
 
 def _entry(row: RowMapping) -> Entry:
@@ -268,30 +269,21 @@ def _refuse_recorded_elsewhere(connection: Connection, sheet: MatchedSheet) -> N
 def _write(
     connection: Connection,
     sheet: MatchedSheet,
-    *,
-    before: Mapping[_Key, Entry],
+    known: Mapping[_Key, RowMapping],
     together: Mapping[_Key, Entry],
     reckoned: Sequence[SetRun],
 ) -> None:
     plan_id = sheet.plan_id
-    moments = {
-        (row.run, row.number): (row.recorded_at, row.source)
-        for row in connection.execute(
-            select(as_run.c.run, as_run.c.number, as_run.c.recorded_at, as_run.c.source).where(
-                as_run.c.plan_id == plan_id
-            )
-        )
-    }
     # Written anew as a whole: a jumbo's butt moves with every set of it that is added.
     connection.execute(delete(as_run).where(as_run.c.plan_id == plan_id))
     now = datetime.now(tz=UTC).replace(tzinfo=None)
     lines = []
     for run in reckoned:
         key = (run.place, run.number)
-        entry = together[key]
+        entry, row = together[key], known.get(key)
         recorded_at, source = now, sheet.source.name
-        if before.get(key) == entry:
-            recorded_at, source = moments[key]
+        if row is not None and _entry(row) == entry:
+            recorded_at, source = row["recorded_at"], row["source"]
         lines.append(
             {
                 "plan_id": plan_id,
@@ -320,15 +312,12 @@ def _answer(
 ) -> Recorded:
     plan, plan_id, entries = sheet.plan, sheet.plan_id, sheet.entries
     old = [before.get((entry.place, entry.number)) for entry in entries]
-    planned = dict.fromkeys(PARTS, 0.0)
-    run = dict.fromkeys(PARTS, 0.0)
-    for row in connection.execute(select(sets).where(sets.c.plan_id == plan_id)).mappings():
-        if (row["run"], row["number"]) in together:
-            for name in PARTS:
-                planned[name] += row[name]
-    for row in connection.execute(select(as_run).where(as_run.c.plan_id == plan_id)).mappings():
-        for name in PARTS:
-            run[name] += row[name]
+
+    def parts(table: Table) -> dict[str, float]:
+        rows = connection.execute(select(table).where(table.c.plan_id == plan_id)).mappings().all()
+        ours = [row for row in rows if (row["run"], row["number"]) in together]
+        return {name: sum(row[name] for row in ours) for name in PARTS}
+
     return Recorded(
         number=plan.number,
         sets=sum(not r.done for each in plan.runs for r in each.sets),
@@ -354,6 +343,6 @@ def _answer(
         plan_kept=kept,
         newest=newest_after(connection, plan_id),
         minutes_stopped=sum(entry.minutes_stopped or 0.0 for entry in together.values()),
-        planned=planned,
-        run=run,
+        planned=parts(sets),
+        run=parts(as_run),
     )

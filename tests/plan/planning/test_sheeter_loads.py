@@ -123,7 +123,7 @@ def test_a_sheet_order_cut_after_its_due_time_is_late() -> None:
     (timed,), _ = sheeted((replace(run, orders=lines),), sample_mill())
     (line,) = (x for x in timed.orders if x.number == "4103")
     assert (line.state, line.finished) == ("late", last.finish)
-    assert why_text(line) == "finished 02 Mar 08:26, due 02 Mar 08:25"
+    assert why_text(line) == "finished 2026-03-02 08:26, due 2026-03-02 08:25"
     assert run.finish is not None
     assert run.finish < due
 
