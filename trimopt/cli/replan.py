@@ -148,16 +148,7 @@ def command(
         )
         begin(Stage.WRITING)
     written = _issued(answer, orders, mill, out, kept_in) if issue else None
-    if as_json:
-        say_json(_json(answer, written))
-    else:
-        from rich.console import Console
-
-        from trimopt.report.terminal.revision_terminal import print_replan
-
-        print_replan(answer, Console())
-    if written is not None:
-        say_written(written, as_json=as_json)
+    _show(answer, written, as_json=as_json)
 
 
 def _require_its_book(issued: Plan, book: Book) -> None:
@@ -206,6 +197,19 @@ def _issued(
         taken=taken,
         changes=answer.difference,
     )
+
+
+def _show(answer: Replan, written: WrittenPlan | None, *, as_json: bool) -> None:
+    if as_json:
+        say_json(_json(answer, written))
+    else:
+        from rich.console import Console
+
+        from trimopt.report.terminal.revision_terminal import print_replan
+
+        print_replan(answer, Console())
+    if written is not None:
+        say_written(written, as_json=as_json)
 
 
 def _json(answer: Replan, written: WrittenPlan | None) -> str:

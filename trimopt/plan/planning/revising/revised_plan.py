@@ -11,7 +11,7 @@ from trimopt.errors import PlanError
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
-from trimopt.plan.model import Plan
+from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.planning.replanning.kept_sets import as_held
 from trimopt.plan.planning.replanning.revised_rest import revise_rest
 from trimopt.plan.planning.request_settings import shift_begins
@@ -46,11 +46,9 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     start = issued.settings.start or shift_begins(book)
     made: list[RevisedRun] = []
     for was, now in zip(issued.runs, edited.plan.runs, strict=True):
-        if wanted(was) == wanted(now):
-            numbers = tuple(each.number for each in was.sets)
-            made.append(RevisedRun(plan=was, faults=(), issued_numbers=numbers))
-        else:
-            made.append(revised_run(edited_run(now, was, book, mill, issued.settings), start))
+        same = wanted(was) == wanted(now)
+        case = None if same else edited_run(now, was, book, mill, issued.settings)
+        made.append(_as_issued(was) if case is None else revised_run(case, start))
     faults = [
         replace(fault, what=issued.written.translated(fault.what))
         for each in made
@@ -80,6 +78,11 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
         faults += _after_the_shift(plan, numbers_of)
     difference = difference_of(issued, plan)
     return Revision(edited=edited, faults=tuple(faults), plan=plan, difference=difference)
+
+
+def _as_issued(run: RunPlan) -> RevisedRun:
+    numbers = tuple(each.number for each in run.sets)
+    return RevisedRun(plan=run, faults=(), issued_numbers=numbers)
 
 
 def _require_same(edited: EditedPlan, book: Book, mill: Mill) -> None:
