@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -106,8 +107,6 @@ def command(
 
     Example: trimopt replan reports/shift-1.json --done 1-23 --book orders/shift.xlsx
     """
-    from dataclasses import replace
-
     from trimopt import Budget, read_plan, replan, what_ran
     from trimopt.interrupt import Stage, begin
     from trimopt.report.terminal.progress import ProgressView
