@@ -187,4 +187,4 @@ def _run_alone(plan: Plan) -> Plan:
             for block in run.blocks
         )
         runs.append(replace(run, blocks=tuple(block for block in blocks if block.sets)))
-    return replace(plan, runs=tuple(runs))
+    return replace(plan, number=plan.number or "run", runs=tuple(runs))

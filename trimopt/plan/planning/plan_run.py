@@ -75,6 +75,7 @@ class RunTask:
     stretched: bool = False  # butts count as far as no length that orders allow fills jumbos
     instructions: tuple[Instruction, ...] = ()
     jumbo_started: bool = False  # the first of its stock is on the unwind
+    own_width: bool = False  # its jumbos are those that are left of a run
     proven: ProvenOnce = field(default_factory=ProvenOnce, compare=False)
 
 
@@ -204,6 +205,7 @@ def choose_patterns(task: RunTask) -> tuple[ChosenRun | None, tuple[LeftOut, ...
         only_listed=task.only_listed_jumbos,
         in_order=task.jumbos_in_order,
         started=task.jumbo_started,
+        own_width=task.own_width,
     )
     if not jumbos.usable_m:
         return None, tuple(LeftOut(order=each.number, why=NO_JUMBO) for each in task.run.ordered)

@@ -76,6 +76,7 @@ def jumbos_for(
     only_listed: bool,
     in_order: bool = False,
     started: bool = False,
+    own_width: bool = False,
 ) -> RunJumbos:
     """Give the jumbos that a run is cut from.
 
@@ -95,9 +96,11 @@ def jumbos_for(
         Whether they come off in the list's order alone.
     started
         Whether the first of them is on the unwind.
+    own_width
+        Whether the width is the mill's whatever the listed ones have: those of a run in part.
     """
     width_mm = mill.jumbo.width_mm
-    if only_listed and listed:
+    if only_listed and listed and not own_width:
         metres: Counter[Fraction] = Counter()
         for jumbo in listed:
             metres[jumbo.width_mm] += jumbo.usable_m

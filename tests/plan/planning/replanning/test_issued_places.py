@@ -40,7 +40,7 @@ def test_sets_of_later_jumbos_stay_where_earlier_ones_go(cases: tuple[Case, Case
     )
     found = in_places(standing, blocks)
     assert found is not None
-    laid, places = found
+    laid, jumbos = found
     was = {row.number: row for block in blocks for row in block.sets}
     of_jumbo = _of_jumbo(laid, name)
     assert of_jumbo
@@ -48,7 +48,9 @@ def test_sets_of_later_jumbos_stay_where_earlier_ones_go(cases: tuple[Case, Case
         before = was[row.number]
         assert (row == before) == (row.number not in of_jumbo)
         assert row.length_m == before.length_m
-    assert name in places.with_butts
+    assert set(jumbos) == {p.jumbo for b in laid for r in b.sets for p in r.stretches}
+    gone_m = sum(use.usable_m for use in jumbos.values() if use.name == name)
+    assert standing.after(laid, jumbos).reached_m[name] == gone_m - gone.length_m
 
 
 def test_a_set_on_no_jumbo_of_the_plan_has_no_place(cases: tuple[Case, Case]) -> None:

@@ -37,7 +37,7 @@ from trimopt import (
     verify_plan,
     what_ran,
 )
-from trimopt.book.model import Defect, InstructionPiece, JumboInStock
+from trimopt.book.model import Defect, InstructionPiece, JumboInStock, Order
 from trimopt.interrupt import ask_to_stop
 from trimopt.plan.codec import plan_json
 from trimopt.plan.difference import SetChange
@@ -351,21 +351,50 @@ def test_only_what_is_forbidden_leaves_the_frozen_sets(cases: tuple[Case, Case])
     assert all(each in places for each in kept)  # in their order
 
 
+HOLE = Defect(from_m=6_000, to_m=6_500, from_mm=Fraction(0), to_mm=Fraction(4680), what="hole")
+
+
+def _listed(order: Order, name: str, width_mm: int, *defects: Defect) -> JumboInStock:
+    return JumboInStock(
+        name=name,
+        grade=order.grade,
+        grammage_gsm=order.grammage_gsm,
+        width_mm=Fraction(width_mm),
+        length_m=16_690,
+        loss_start_m=100,
+        loss_end_m=100,
+        defects=defects,
+    )
+
+
+@pytest.mark.parametrize(("width_mm", "defects"), [(4640, ()), (4680, (HOLE,))])
+def test_what_befalls_a_jumbo_leaves_the_sets_on_others(
+    cases: tuple[Case, Case], width_mm: int, defects: tuple[Defect, ...]
+) -> None:
+    """One still to come is narrower, or has a hole: what lies on others stays, every set of it."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    use = run.jumbos[2]
+    book = replace(case.book, jumbos=(_listed(case.book.orders[0], use.name, width_mm, *defects),))
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 2))
+    assert verify_plan(answer.plan, book, case.mill) == ()
+
+    def kinds(run: RunPlan, *, but: str = "") -> Counter[object]:
+        return Counter(
+            (block.positions, block.edge_front_mm, row.length_m)
+            for block, row in rows(run)
+            if but not in {part.jumbo for part in row.stretches}
+        )
+
+    assert not kinds(run, but=use.name) - kinds(answer.plan.runs[0])
+    assert answer.forbidden
+
+
 def test_all_that_was_run_off_a_defective_jumbo_is_cancelled(cases: tuple[Case, Case]) -> None:
     """Its lengths serve no order any more, and stand among those of the run on such jumbos."""
     case = cases[0]
     gone, left = (each for each in case.book.orders if each.number in {"4801-01", "4801-12"})
-    hole = Defect(from_m=6_000, to_m=6_500, from_mm=Fraction(0), to_mm=Fraction(4680), what="hole")
-    jumbo = JumboInStock(
-        name="J-1",
-        grade=gone.grade,
-        grammage_gsm=gone.grammage_gsm,
-        width_mm=Fraction(4680),
-        length_m=16_690,
-        loss_start_m=100,
-        loss_end_m=100,
-        defects=(hole,),
-    )
+    jumbo = _listed(gone, "J-1", 4680, HOLE)
     book = replace(case.book, orders=(gone,), jumbos=(jumbo,))
     plan = make_plan(book, case.mill, Request(effort=Effort.QUICK), number="shift-1")
     blocks = [block for block in plan.runs[0].blocks if block.jumbo_width_mm is not None]

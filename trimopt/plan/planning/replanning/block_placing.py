@@ -283,18 +283,20 @@ class BlockPlacing:
         found = in_places(self.case, self.kept)
         if found is None:  # sets for orders that are saved stand before the kept ones
             return None
-        kept, places = found
-        behind = self.case.after(kept, places.jumbos)
+        kept, jumbos = found
+        behind = self.case.after(kept, jumbos)
         new = [at for is_kept, at in order if not is_kept]
         rows = [(place, *row) for place, at in enumerate(new) for row in self._new_rows(at)]
         laying, loss = self._balanced(rows, supply_from(behind))
         placed = self._on_jumbos(behind, [self._new[at] for at in new], rows, laying)
-        loss += self._paper_per_m * places.used_m
+        loss += self._paper_per_m * (behind.taken_m - self.case.taken_m)
+        ended = behind.opened[max(0, len(self.case.opened) - 1) : -1]
+        left = frozenset(j.name for j in ended if behind.reached_m[j.name] < j.usable_m)
         placed = replace(
             placed,
             blocks=(*kept, *placed.blocks),
-            jumbos={**places.jumbos, **placed.jumbos},
-            with_butts=places.with_butts | placed.with_butts,
+            jumbos={**jumbos, **placed.jumbos},
+            with_butts=left | placed.with_butts,
         )
         every = tuple((True, at) for at in range(len(self.kept)))
         order = (*every, *((False, at) for at in new))

@@ -7,11 +7,13 @@ be full.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from trimopt.book.makeable import mm
 from trimopt.plan.model import Block, SetRow, Stretch
 from trimopt.plan.planning.replanning.standing import Standing
+from trimopt.plan.planning.revising.wound_again import hit_by_bands
 from trimopt.winding import StockJumbo
 
 
@@ -23,17 +25,23 @@ class IssuedPlaces:
     jumbos: dict[str, StockJumbo] = field(default_factory=dict)  # taken from, whole
     _reached_m: dict[str, int] = field(default_factory=dict)
 
-    def against(self, row: SetRow) -> str:
+    def against(self, block: Block, row: SetRow) -> str:
         """What stands against a set on the jumbos on which it was issued; empty: nothing."""
+        hit: frozenset[int] = frozenset()
         for part, metres in zip(row.stretches, _metres(row), strict=True):
             jumbo = self.case.jumbo(part.jumbo)
             if jumbo is None:
                 return f"jumbo {part.jumbo} is not there any more"
+            if jumbo.width_mm != (block.jumbo_width_mm or self.case.mill.jumbo.width_mm):
+                return f"jumbo {part.jumbo} is {mm(jumbo.width_mm)} mm wide"
             start_m = self._start_m(jumbo, metres)
             if start_m + metres > jumbo.usable_m:
                 return f"jumbo {part.jumbo} ends before it"
-            if jumbo.defects and start_m != part.from_m:
+            if jumbo.cut_out and start_m != part.from_m:
                 return f"it would lie elsewhere beside the defects of jumbo {part.jumbo}"
+            hit |= hit_by_bands(block, jumbo, start_m, start_m + metres)
+        if hit != {*row.spoiled, *row.seconds}:
+            return "a defect lies in other reels of it than planned"
         return ""
 
     def take(self, row: SetRow) -> SetRow:
@@ -47,27 +55,6 @@ class IssuedPlaces:
             self._reached_m[jumbo.name] = start_m + metres
             parts.append(Stretch(jumbo=jumbo.name, from_m=start_m, to_m=start_m + metres))
         return replace(row, stretches=tuple(parts))
-
-    @property
-    def with_butts(self) -> frozenset[str]:
-        """The jumbos, but the last, of which something is left."""
-        return frozenset(name for name, left_m in self._left_m.items() if left_m)
-
-    @property
-    def used_m(self) -> int:
-        """Metres wound and left, of what stood when the first set was put on."""
-        wound_m = sum(self._reached_m[name] - self._stood_m(name) for name in self.jumbos)
-        return wound_m + sum(self._left_m.values())
-
-    @property
-    def _left_m(self) -> dict[str, int]:
-        started = [] if self.case.started is None else [self.case.started.name]
-        *before, _ = dict.fromkeys((*started, *self.jumbos)) or [""]
-        known = {jumbo.name: jumbo for jumbo in (*self.case.opened, *self.jumbos.values())}
-        return {
-            name: known[name].usable_m - self._reached_m.get(name, self._stood_m(name))
-            for name in before
-        }
 
     def _stood_m(self, name: str) -> int:
         return self.case.reached_m.get(name, 0)
@@ -83,15 +70,15 @@ def _metres(row: SetRow) -> list[int]:
 
 def in_places(
     case: Standing, blocks: Sequence[Block]
-) -> tuple[tuple[Block, ...], IssuedPlaces] | None:
-    """Blocks with their sets where they were issued; None: one has no place, or none any more."""
+) -> tuple[tuple[Block, ...], Mapping[str, StockJumbo]] | None:
+    """Blocks with their sets where they were issued, and these jumbos; None: one has no place."""
     places = IssuedPlaces(case=case)
     laid = []
     for block in blocks:
         rows = []
         for row in block.sets:
-            if places.against(row):
+            if places.against(block, row):
                 return None
             rows.append(places.take(row))
         laid.append(replace(block, sets=tuple(rows)))
-    return tuple(laid), places
+    return tuple(laid), places.jumbos

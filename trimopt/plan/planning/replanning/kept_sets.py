@@ -9,16 +9,20 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from difflib import SequenceMatcher
 from fractions import Fraction
 from functools import cached_property
 from itertools import count
 
+from trimopt.book.model import Book, Instruction
+from trimopt.budget import Budget
 from trimopt.cutting import Pattern
-from trimopt.making import PreparedRun, required
+from trimopt.making import PreparedRun, Run, required
 from trimopt.plan.model import Block, RunPlan, SetRow, Settings, Stretch
 from trimopt.plan.planning.chosen_run import supply_of
 from trimopt.plan.planning.order_tally import made_of
+from trimopt.plan.planning.plan_run import RunTask
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.revising.edited_run import EditedRun
@@ -27,7 +31,7 @@ from trimopt.plan.planning.run_jumbos import jumbos_for
 from trimopt.winding import Butt, JumboSupply, LaidSet, StockJumbo
 from trimopt.winding.jumbos.laying import lay_lengths
 
-_ODD = "a jumbo of another width, or with defects, is listed: planned anew"
+_CUT_ANEW = "its jumbo, of another width or with defects, is cut anew"
 UNNAMED = 10_000
 """Added to a run's place while its rest is planned: no nominal jumbo is then named like one opened.
 
@@ -35,10 +39,21 @@ UNNAMED = 10_000
 """
 
 
-def that_may_stay(
-    case: Standing, settings: Settings, known: frozenset[str]
-) -> tuple[tuple[Block, ...], tuple[str, ...]]:
+@dataclass(frozen=True, kw_only=True)
+class MayStay:
     """The sets issued and not run that may stay, and of the others why not.
+
+    `cut_anew` is how many of them run before the first set that an odd jumbo gives up, all where
+    such a jumbo is new; None: no odd jumbo is to be cut but as issued.
+    """
+
+    blocks: tuple[Block, ...] = ()
+    refused: tuple[str, ...] = ()
+    cut_anew: int | None = None
+
+
+def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> MayStay:
+    """Find the sets that may stay.
 
     Parameters
     ----------
@@ -46,35 +61,46 @@ def that_may_stay(
         Orders of the book as it is now: one that is none of them is cancelled.
     """
     if case.issued is None or not case.tail:
-        return (), ()
+        return MayStay()
     why = dict(_not_allowed(case, case.issued, settings))
     why.update(_cancelled(case, known))
-    gifts, places = _Gifts(case, case.issued), IssuedPlaces(case=case)
+    gifts, places = _Gifts(case, case.tail), IssuedPlaces(case=case)
     kept: list[Block] = []
+    count, cut_anew, unused = 0, None, case.odd - case.as_listed
     for block in case.tail:
         rows = []
         for row in block.sets:
-            against = why.get(row.number) or places.against(row) or gifts.against(block, row)
+            on_odd = case.odd & {part.jumbo for part in row.stretches}
+            against = why.get(row.number) or (_CUT_ANEW if on_odd and cut_anew is not None else "")
+            against = against or places.against(block, row) or gifts.against(block, row)
             if against:
                 why[row.number] = against
-            else:
-                places.take(row)
-                rows.append(row)
+                cut_anew = count if on_odd and cut_anew is None else cut_anew
+                continue
+            places.take(row)
+            rows.append(row)
+            count, unused = count + 1, unused - on_odd
         if rows:
             kept.append(replace(block, sets=tuple(rows)))
-    rows = [row for block in case.tail for row in block.sets]
-    on_odd = {row.number for row in rows if case.odd & {part.jumbo for part in row.stretches}}
-    if case.odd - case.as_listed or on_odd & why.keys():
-        # Sets are chosen to fill such a jumbo, and the others with them.
-        kept = []
-        why |= dict.fromkeys([row.number for row in rows], _ODD)
     alike: dict[str, list[int]] = {}
     for number in sorted(why):
         alike.setdefault(why[number], []).append(number)
-    return tuple(kept), tuple(
+    refused = tuple(
         f"{case.run.name}, set{'s' if numbers[1:] else ''} {', '.join(map(str, numbers))}: {reason}"
         for reason, numbers in alike.items()
     )
+    cut_anew = count if unused and cut_anew is None else cut_anew
+    return MayStay(blocks=tuple(kept), refused=refused, cut_anew=cut_anew)
+
+
+def still_wanted(case: Standing, blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """Blocks with the sets with which no order gets more than it may, after the head of the run."""
+    gifts = _Gifts(case, blocks)
+    wanted = (
+        replace(block, sets=tuple(row for row in block.sets if not gifts.against(block, row)))
+        for block in blocks
+    )
+    return tuple(block for block in wanted if block.sets)
 
 
 def _cancelled(case: Standing, known: frozenset[str]) -> Iterator[tuple[int, str]]:
@@ -112,12 +138,13 @@ def _not_allowed(case: Standing, issued: RunPlan, settings: Settings) -> Iterato
 class _Gifts:
     """What sets give to the orders, one after another, and what each order may get."""
 
-    def __init__(self, case: Standing, issued: RunPlan) -> None:
+    def __init__(self, case: Standing, blocks: Sequence[Block]) -> None:
         self._mill = case.mill
-        lengths = tuple(dict.fromkeys((b.core_mm, b.length_m) for b in (*case.head, *case.tail)))
+        lengths = tuple(dict.fromkeys((b.core_mm, b.length_m) for b in (*case.head, *blocks)))
         self._making = replace(case.making(case.run.orders, lengths), run=case.run)
         self._got = made_of(self._making, case.mill, case.head)
-        was = {line.number: line.planned for line in issued.orders}
+        issued = () if case.issued is None else case.issued.orders
+        was = {line.number: line.planned for line in issued}
         self._max = {
             order.number: max(
                 required(order, self._making.unit_mm).max_quantity,
@@ -139,9 +166,42 @@ class _Gifts:
 
 def supply_from(case: Standing) -> JumboSupply:
     """The jumbos that the rest of a run is wound from, the started one first."""
-    jumbos = jumbos_for(case.run, case.mill, case.stock, only_listed=case.jumbos.only_listed)
+    jumbos = jumbos_for(
+        case.run, case.mill, case.stock, only_listed=case.jumbos.only_listed, own_width=True
+    )
     return supply_of(
         jumbos, case.place + UNNAMED, in_order=case.in_order, started=case.started is not None
+    )
+
+
+def task_of(
+    case: Standing,
+    lacking: Run,
+    book: Book,
+    *,
+    settings: Settings,
+    start: datetime,
+    before: Block | None,
+    instructions: tuple[Instruction, ...],
+    budget: Budget,
+) -> RunTask:
+    """What the planning of the rest needs: orders as they lack, jumbos and knives as they stand."""
+    places = () if before is None else (before.beam_mm or before.knives_mm)
+    knives = tuple(place for place in places if place is not None)
+    winder = replace(case.mill.winder, knives_at_mm=knives or case.mill.winder.knives_at_mm)
+    return RunTask(
+        place=case.place + UNNAMED,
+        run=lacking,
+        mill=replace(case.mill, winders=(winder,)),
+        settings=settings,
+        stock=case.stock,
+        only_listed_jumbos=book.only_listed_jumbos,
+        jumbos_in_order=book.jumbos_in_order,
+        start=start,
+        budget=budget,
+        instructions=instructions,
+        jumbo_started=case.started is not None,
+        own_width=True,
     )
 
 

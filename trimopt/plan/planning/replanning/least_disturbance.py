@@ -17,16 +17,15 @@ from datetime import datetime
 from enum import Enum, auto
 from functools import cached_property
 
-from trimopt.book.model import Book, Instruction, LeftOut, Order
+from trimopt.book.model import Instruction, LeftOut, Order
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
-from trimopt.making import Run
 from trimopt.plan.model import Block, Effort, OrderLine, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import RunTask, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
-from trimopt.plan.planning.replanning.kept_sets import UNNAMED, blocks_changed, same_metres
+from trimopt.plan.planning.replanning.kept_sets import blocks_changed, same_metres
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
@@ -188,7 +187,7 @@ class RestSearch:
         self._attempt(none, budget, tried, care=_Care.AS_ASKED)
 
     def _best(self, tried: Mapping[_Way, _Tried]) -> _Tried:
-        worth = self._disturbance()
+        worth = self.disturbance
         return min(tried.values(), key=lambda each: each.rank(worth))
 
     def _is_as_issued(self, first: _Tried) -> bool:
@@ -207,7 +206,7 @@ class RestSearch:
         """A rest that keeps the sets which are worth it by estimate, a block at so many worths."""
         beside = [block for each in tried.values() for block in each.rest.blocks]
         budget.work += _CHOICE_S
-        kept = self._to_keep.best(times * self._disturbance(), beside, budget.share(1.0))
+        kept = self._to_keep.best(times * self.disturbance, beside, budget.share(1.0))
         if kept is not None:
             self._attempt(kept, budget, tried, self._best(tried).first)
 
@@ -272,7 +271,9 @@ class RestSearch:
         making = self.case.making(self.case.run.orders, self.case.head_lengths)
         return Objective.of_run(making, self.case.mill, self.settings)
 
-    def _disturbance(self) -> float:
+    @property
+    def disturbance(self) -> float:
+        """What a block that changes must be worth, in the objective."""
         stated = self.case.mill.values.disturbance
         return DISTURBANCE_KG * self.objective.per_kg if stated is None else stated
 
@@ -375,7 +376,7 @@ class RestSearch:
             start=self.start,
             before=self.before,
             objective=self.objective,
-            disturbance=self._disturbance(),
+            disturbance=self.disturbance,
         ).best(budget, swift=care is _Care.SWIFT)
         lengths = [(block.core_mm, block.length_m) for block in kept]
         if wound is not None:
@@ -388,33 +389,3 @@ class RestSearch:
             notes=() if wound is None else wound.plan.notes,
         )
         return rest, out
-
-
-def task_of(
-    case: Standing,
-    lacking: Run,
-    book: Book,
-    *,
-    settings: Settings,
-    start: datetime,
-    before: Block | None,
-    instructions: tuple[Instruction, ...],
-    budget: Budget,
-) -> RunTask:
-    """What the planning of the rest needs: orders as they lack, jumbos and knives as they stand."""
-    places = () if before is None else (before.beam_mm or before.knives_mm)
-    knives = tuple(place for place in places if place is not None)
-    winder = replace(case.mill.winder, knives_at_mm=knives or case.mill.winder.knives_at_mm)
-    return RunTask(
-        place=case.place + UNNAMED,
-        run=lacking,
-        mill=replace(case.mill, winders=(winder,)),
-        settings=settings,
-        stock=case.stock,
-        only_listed_jumbos=book.only_listed_jumbos,
-        jumbos_in_order=book.jumbos_in_order,
-        start=start,
-        budget=budget,
-        instructions=instructions,
-        jumbo_started=case.started is not None,
-    )

@@ -7,7 +7,7 @@ change is not worth their disturbance. The rest is planned for what each order s
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property, partial
@@ -22,10 +22,17 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Plan, Replanned, Request, RunPlan, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.plan_book import plan_of, what_lacks
-from trimopt.plan.planning.replanning.issued_places import in_places
-from trimopt.plan.planning.replanning.kept_sets import as_held, first_sets, that_may_stay
-from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch, task_of
-from trimopt.plan.planning.replanning.standing import Standing, as_ordered, standing_runs
+from trimopt.plan.planning.replanning.as_ordered import as_ordered
+from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
+from trimopt.plan.planning.replanning.kept_sets import (
+    as_held,
+    first_sets,
+    task_of,
+    that_may_stay,
+)
+from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch
+from trimopt.plan.planning.replanning.odd_rest import OddRest
+from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 from trimopt.plan.planning.replanning.whole_run import Rest, unmakeable, whole_run
 from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.runs_in_turn import by_due
@@ -34,7 +41,6 @@ from trimopt.plan.proof_data import InstructionAnswer
 from trimopt.plan.replan import WhatRan
 from trimopt.plan.states import LACKING, OrderState
 from trimopt.progress import PLANNED, AllRuns, Observer, Watch
-from trimopt.winding import StockJumbo
 
 KEPT_FOR = timedelta(minutes=60)
 """Sets that start so soon stay as issued, unless another time is asked for."""
@@ -257,18 +263,6 @@ def jumbo_names(issued: Plan, standing: Sequence[Standing]) -> dict[str, str]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Kept:
-    """What stays of a run as issued: the sets that are frozen, laid, and blocks that may stay."""
-
-    ahead: Standing  # the run as it stands when the frozen sets have run
-    frozen: tuple[Block, ...]
-    jumbos: Mapping[str, StockJumbo]
-    tail: tuple[Block, ...]
-    now: datetime  # when the frozen sets begin
-    start: datetime  # when they are finished
-
-
-@dataclass(frozen=True, kw_only=True)
 class _RestPlanner:
     """Plans what runs still lack."""
 
@@ -286,74 +280,36 @@ class _RestPlanner:
 
     def kept(
         self, case: Standing, start: datetime, before: Block | None
-    ) -> tuple[_Kept, tuple[str, ...]]:
+    ) -> tuple[KeptSets, tuple[str, ...]]:
         """The sets of a run that stay as issued, and of those that cannot why not."""
-        stay, refused = that_may_stay(case, self.settings, self._known)
-        if not refused:
+        stay = that_may_stay(case, self.settings, self._known)
+        if not stay.refused:
             case = replace(case, waiting=_waiting(case))
-        found = in_places(case, stay)
-        assert found is not None  # each that may stay has its place
-        laid, places = found
-        rest = Rest(
-            blocks=laid,
-            orders=case.run,
-            lengths=tuple((block.core_mm, block.length_m) for block in stay),
-            jumbos=places.jumbos,
+        frozen = FrozenSets(
+            case=case,
+            stay=stay,
+            name=self.names[case.run.name],
+            settings=self.settings,
+            start=start,
+            before=before,
+            keep_until=self.keep_until,
         )
-        starts = start
-        count = 0
-        if laid:
-            run = whole_run(case, rest, settings=self.settings, start=start, before=before)
-            rows = [row for block in run.blocks for row in block.sets if not row.done]
-            soon = [row for row in rows if row.start is not None and row.start < self.keep_until]
-            # What lies on an odd jumbo, and goes before it, was chosen to fill it.
-            on_odd = (case.odd & {part.jumbo for part in row.stretches} for row in rows)
-            count = max((at for at, odd in enumerate(on_odd, start=1) if odd), default=0)
-            count = max(count, len(soon))
-            starts = rows[count - 1].finish or start if count else start
-        frozen, _ = first_sets(laid, count)
-        _, tail = first_sets(stay, count)
-        kept = _Kept(
-            ahead=replace(case.after(frozen, places.jumbos), odd_held=bool(laid)),
-            frozen=frozen,
-            jumbos=places.jumbos,
-            tail=tail,
-            now=start,
-            start=starts,
-        )
-        return kept, refused
+        return frozen.found(), stay.refused
 
-    def rest(self, case: Standing, kept: _Kept, before: Block | None, budget: Budget) -> ChosenRest:
+    def rest(
+        self, case: Standing, kept: KeptSets, before: Block | None, budget: Budget
+    ) -> ChosenRest:
         """The rest of a run, frozen sets first, and its orders that cannot be made."""
         ahead = kept.ahead
         asked = [one for one in self.asked if one.concerns(case.run.grade, case.run.grammage_gsm)]
-        lacking = ahead.lacking(ahead.head)
         found = ChosenRest(rest=Rest(orders=case.run, jumbos={}))
-        if kept.tail or ahead.requires(lacking):
-            last = ahead.head[-1] if ahead.head else before
-            search = RestSearch(
-                case=ahead,
-                tail=kept.tail,
-                task=task_of(
-                    ahead,
-                    lacking,
-                    self.book,
-                    settings=self.settings,
-                    start=kept.start,
-                    before=last,
-                    instructions=tuple(_for_the_rest(asked, (*ahead.head, *kept.tail))),
-                    budget=budget,
-                ),
-                name=self.names[case.run.name],
-                settings=self.settings,
-                now=kept.now,
-                start=kept.start,
-                before=before,
-                pins=tuple(one for one in asked if one.what == "pin"),
-                watch=budget.watch,
-            )
+        search = partial(self._search, kept=kept, before=before, asked=asked, budget=budget)
+        if kept.tail or ahead.requires(ahead.lacking(ahead.head)):
             part = budget.share(_SEARCH, budget.max_work)
-            found = search.best(part)
+            if kept.cut_anew:
+                found = OddRest(case=ahead, tail=kept.tail, search=search).best(part)
+            else:
+                found = search(ahead, kept.tail, None).best(part)
             budget.work += part.work
         rest = found.rest
         lengths = [(block.core_mm, block.length_m) for block in kept.frozen]
@@ -366,6 +322,44 @@ class _RestPlanner:
             instructions=tuple(InstructionAnswer(instruction=one, kept=True) for one in asked),
         )
         return replace(found, rest=whole)
+
+    def _search(
+        self,
+        case: Standing,
+        tail: tuple[Block, ...],
+        start: datetime | None,
+        *,
+        kept: KeptSets,
+        before: Block | None,
+        asked: Sequence[Instruction],
+        budget: Budget,
+    ) -> RestSearch:
+        """The search for the rest of a run as it stands, with the blocks that may stay.
+
+        It begins at `start`; None: when the frozen sets end.
+        """
+        start = start or kept.start
+        return RestSearch(
+            case=case,
+            tail=tail,
+            task=task_of(
+                case,
+                case.lacking(case.head),
+                self.book,
+                settings=self.settings,
+                start=start,
+                before=case.head[-1] if case.head else before,
+                instructions=tuple(_for_the_rest(asked, (*case.head, *tail))),
+                budget=budget,
+            ),
+            name=self.names[case.run.name],
+            settings=self.settings,
+            now=kept.now,
+            start=start,
+            before=before,
+            pins=tuple(one for one in asked if one.what == "pin"),
+            watch=budget.watch,
+        )
 
 
 def _waiting(case: Standing) -> frozenset[str]:

@@ -13,13 +13,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
-from trimopt.book.model import Book, JumboInStock, Order, Product, TakenUp
+from trimopt.book.model import Book, JumboInStock, Order, Product
 from trimopt.errors import PlanError
 from trimopt.making import PreparedRun, Run, prepare, required, runs_of, sheeter_width_mm, ways
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow, Stretch
 from trimopt.plan.planning.order_tally import made_of
-from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
+from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book, stock_jumbo
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.replan import DoneSet, WhatRan
 from trimopt.winding import StockJumbo
@@ -73,6 +73,13 @@ class Standing:
         }
 
     @property
+    def taken_m(self) -> int:
+        """Metres of the jumbos of the head: of the last up to where it ends, of others all."""
+        return sum(jumbo.usable_m for jumbo in self.opened[:-1]) + sum(
+            self.reached_m[jumbo.name] for jumbo in self.opened[-1:]
+        )
+
+    @property
     def started(self) -> StockJumbo | None:
         """The jumbo on the unwind, whole; None: nothing is left of it, or none was opened."""
         last = self.opened[-1] if self.opened else None
@@ -90,8 +97,10 @@ class Standing:
             return opened if opened is self.opened[-1] else None
         uses = () if self.issued is None else self.issued.jumbos
         use = next((use for use in uses if use.name == name), None)
-        there = use is not None and (use.nominal or any(j.name == name for j in self.stock))
-        return _whole(use, self.jumbos, None) if there and use is not None else None
+        listed = next((jumbo for jumbo in self.stock if jumbo.name == name), None)
+        if listed is not None:
+            return stock_jumbo(listed)
+        return _whole(use, self.jumbos, None) if use is not None and use.nominal else None
 
     @property
     def listed_names(self) -> frozenset[str]:
@@ -206,36 +215,6 @@ class Standing:
             )
             listed.insert(0, left)
         return tuple(listed)
-
-
-def as_ordered(issued: Plan, taken: Sequence[TakenUp]) -> Plan:
-    """A plan as issued in which held enquiries that have become orders since bear their numbers.
-
-    So a reel that was run, or is to run, for what was held then is the order's now.
-    """
-    numbers = {each.held: each.order for each in reversed(taken)}
-    if not numbers:
-        return issued
-
-    def named(position: Position) -> Position:
-        return replace(position, order=numbers.get(position.order, position.order))
-
-    runs = (
-        replace(
-            run,
-            blocks=tuple(
-                replace(block, positions=tuple(map(named, block.positions))) for block in run.blocks
-            ),
-            orders=tuple(
-                replace(line, number=numbers[line.number], held_until=None)
-                if line.number in numbers
-                else line
-                for line in run.orders
-            ),
-        )
-        for run in issued.runs
-    )
-    return replace(issued, runs=tuple(runs))
 
 
 def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[Standing, ...]:

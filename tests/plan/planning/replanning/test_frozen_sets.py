@@ -1,0 +1,60 @@
+"""Sets that start so soon that they stay as issued."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from tests.plan.planning.conftest import Case
+from trimopt import DoneSet, WhatRan
+from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
+from trimopt.plan.planning.replanning.kept_sets import MayStay
+from trimopt.plan.planning.replanning.standing import standing_runs
+
+
+def _kept(case: Case, gone: range, keep_until: datetime) -> KeptSets:
+    """The first set of the first run was run, and some others cannot stay."""
+    run = case.plan.runs[0]
+    ran = WhatRan(sets=(DoneSet(run=run.name, number=1),))
+    (standing, *_) = standing_runs(case.plan, case.book, case.mill, ran)
+    stay = (
+        replace(block, sets=tuple(row for row in block.sets if row.number not in gone))
+        for block in standing.tail
+    )
+    start = standing.head[-1].sets[-1].finish
+    assert start is not None
+    return FrozenSets(
+        case=standing,
+        stay=MayStay(blocks=tuple(block for block in stay if block.sets)),
+        name=run.jumbos[0].name.rpartition(" ")[0],
+        settings=case.plan.settings,
+        start=start,
+        before=None,
+        keep_until=keep_until,
+    ).found()
+
+
+def _numbers(kept: KeptSets) -> list[int]:
+    return [row.number for block in kept.frozen for row in block.sets]
+
+
+def test_a_set_that_moves_up_because_others_go_is_not_frozen(cases: tuple[Case, Case]) -> None:
+    """Only what was to start soon as issued: the crew holds nothing of what moves up."""
+    start = cases[0].plan.settings.start
+    assert start is not None
+    kept = _kept(cases[0], range(3, 10), start + timedelta(minutes=60))
+    assert _numbers(kept) == [2]
+    rest = [row.number for block in kept.tail for row in block.sets]
+    assert rest == list(range(10, rest[-1] + 1))
+
+
+def test_frozen_sets_leave_no_jumbos_half_wound(cases: tuple[Case, Case]) -> None:
+    """Most sets of the first two jumbos are gone: what stays is wound end to end."""
+    start = cases[0].plan.settings.start
+    assert start is not None
+    kept = _kept(cases[0], range(3, 10), start + timedelta(hours=24))
+    assert not kept.tail
+    wound_m = sum(row.length_m for block in kept.ahead.head for row in block.sets)
+    assert wound_m == sum(kept.ahead.wound_m.values())
+    longest_m = max(row.length_m for block in kept.frozen for row in block.sets)
+    assert kept.ahead.taken_m - wound_m < longest_m * len(kept.ahead.opened)

@@ -1,0 +1,133 @@
+"""The sets that start so soon that they stay as issued without being asked about."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import cached_property
+from itertools import takewhile
+
+from trimopt.plan.model import Block, SetRow, Settings
+from trimopt.plan.planning.replanning.issued_places import in_places
+from trimopt.plan.planning.replanning.kept_sets import MayStay, end_to_end, first_sets
+from trimopt.plan.planning.replanning.standing import Standing
+from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
+from trimopt.winding import StockJumbo
+
+_Laid = tuple[tuple[Block, ...], Mapping[str, StockJumbo]]  # and the jumbos that they lie on
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptSets:
+    """What stays of a run as issued: the sets that are frozen, laid, and blocks that may stay."""
+
+    ahead: Standing  # the run as it stands when the frozen sets have run
+    frozen: tuple[Block, ...]
+    jumbos: Mapping[str, StockJumbo]
+    tail: tuple[Block, ...]
+    cut_anew: bool  # odd jumbos are, behind the frozen sets
+    now: datetime  # when the frozen sets begin
+    start: datetime  # when they are finished
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrozenSets:
+    """The choice for one run.
+
+    Parameters
+    ----------
+    case
+        The run as it stands.
+    stay
+        Its sets that may stay.
+    name
+        What nominal jumbos of the run are called, before their number.
+    start, before
+        When the next set may start, and the last block before the run.
+    keep_until
+        Sets that start before it stay.
+    """
+
+    case: Standing
+    stay: MayStay
+    name: str
+    settings: Settings
+    start: datetime
+    before: Block | None
+    keep_until: datetime
+
+    def found(self) -> KeptSets:
+        """The frozen sets, laid, and those behind them that may stay."""
+        frozen, jumbos = self._on_least_paper
+        rows = self._timed((frozen, jumbos))
+        cut_anew = self.stay.cut_anew is not None
+        _, tail = first_sets(self.stay.blocks, self._count)
+        return KeptSets(
+            ahead=replace(
+                self.case.after(frozen, jumbos), odd_held=bool(self.stay.blocks) and not cut_anew
+            ),
+            frozen=frozen,
+            jumbos=jumbos,
+            tail=tail,
+            cut_anew=cut_anew,
+            now=self.start,
+            start=(rows[-1].finish if rows else None) or self.start,
+        )
+
+    @cached_property
+    def _as_issued(self) -> _Laid:
+        found = in_places(self.case, self.stay.blocks)
+        assert found is not None  # each that may stay has its place
+        return found
+
+    @cached_property
+    def _count(self) -> int:
+        """How many of the sets that may stay are frozen."""
+        issued = [row for block in self.stay.blocks for row in block.sets]
+        rows = zip(issued, self._timed(self._as_issued), strict=True)
+        # A set that moves up because others cannot stay need not stay for it.
+        soon = list(takewhile(lambda pair: all(map(self._is_soon, pair)), rows))
+        # What lies on an odd jumbo, and goes before it, was chosen to fill it.
+        on, odd = [{part.jumbo for part in row.stretches} for row in issued], self.case.odd
+        count = max((at for at, names in enumerate(on, start=1) if odd & names), default=0)
+        count = max(count, len(soon[: self.stay.cut_anew]))
+        if self.stay.cut_anew is not None:  # what is on the unwind is cut before an odd one
+            opened = set().union(*on[:count])
+            opened |= set() if self.case.started is None else {self.case.started.name}
+            while count < len(on) and opened & on[count]:
+                count += 1
+        return count
+
+    @cached_property
+    def _on_least_paper(self) -> _Laid:
+        """Frozen sets where they were issued, or end to end where less is left behind them."""
+        laid, jumbos = self._as_issued
+        frozen, _ = first_sets(laid, self._count)
+        if not frozen or self.case.odd:
+            return frozen, jumbos
+        other = end_to_end(self.case, frozen, self.name)
+        if sum(len(b.sets) for b in other.blocks) < self._count:
+            return frozen, jumbos
+        as_issued_m = self.case.after(frozen, jumbos).taken_m
+        less = self.case.after(other.blocks, other.jumbos).taken_m < as_issued_m
+        return (other.blocks, other.jumbos) if less else (frozen, jumbos)
+
+    def _is_soon(self, row: SetRow) -> bool:
+        return row.start is not None and row.start < self.keep_until
+
+    def _timed(self, laid: _Laid) -> list[SetRow]:
+        """Sets that go on from what was run, at their times."""
+        blocks, jumbos = laid
+        if not blocks:
+            return []
+        rest = Rest(
+            blocks=blocks,
+            orders=self.case.run,
+            lengths=tuple((block.core_mm, block.length_m) for block in blocks),
+            jumbos=jumbos,
+        )
+        run = whole_run(
+            self.case, rest, settings=self.settings, start=self.start, before=self.before
+        )
+        return [row for block in run.blocks for row in block.sets if not row.done]

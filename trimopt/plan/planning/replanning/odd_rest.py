@@ -1,0 +1,177 @@
+"""The rest of a run of which jumbos unlike the others are cut anew: they come first.
+
+Tried are such jumbos filled with what orders lack beside all sets that may stay, with what the last
+of these give too, and with all that is lacking, each with as many of these sets behind as are worth
+it; and all planned anew. What the whole rest lacks, is late with and costs decides, each block
+that changes at its worth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from trimopt.budget import Budget
+from trimopt.errors import OutOfTimeError
+from trimopt.plan.model import Block, Effort
+from trimopt.plan.planning.plan_run import plan_run
+from trimopt.plan.planning.replanning.kept_sets import (
+    OnJumbos,
+    blocks_changed,
+    first_sets,
+    on_jumbos,
+    still_wanted,
+)
+from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch
+from trimopt.plan.planning.replanning.standing import Standing
+from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
+from trimopt.plan.planning.run_jumbos import jumbos_for
+from trimopt.plan.states import OrderState
+from trimopt.progress import Inner
+
+_FOR_JUMBOS = 0.4  # of a way's time, for the sets on odd jumbos
+_FILLED_S = 0.5  # of work, as `least_disturbance` counts it
+_USED_UP = 0.2  # of an odd jumbo's paper may be lost so that it is used up, not more
+
+
+@dataclass(frozen=True, kw_only=True)
+class _TriedWay:
+    chosen: ChosenRest
+    rank: tuple[int, int, float]  # kg lacking, orders late, cost
+    cost: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class OddRest:
+    """The search for such a rest.
+
+    Parameters
+    ----------
+    case
+        The run as it stands when the frozen sets have run, odd jumbos among its stock.
+    tail
+        Blocks behind them that may stay.
+    search
+        Gives the search for the rest of the run as it then stands, with the blocks that may stay
+        and the time from which on they run; None: when the frozen sets end.
+    """
+
+    case: Standing
+    tail: tuple[Block, ...]
+    search: Callable[[Standing, tuple[Block, ...], datetime | None], RestSearch]
+
+    def best(self, budget: Budget) -> ChosenRest:
+        """The rest that lacks least, is late with least, and costs least."""
+        found: list[_TriedWay] = []
+        ways = list(self._ways())
+        for beside, part in zip(ways, budget.shares(len(ways)), strict=True):
+            if found and budget.over():
+                break
+            if budget.watch is not None:
+                part.watch = Inner(budget.watch, budget.work / budget.max_work)
+            with suppress(OutOfTimeError):
+                found.append(self._tried(beside, part))
+        if not found:
+            raise OutOfTimeError("the time limit came before any plan of the rest")
+        best = min(found, key=lambda each: each.rank)
+        alike = [e.cost - e.chosen.paid for e in found if e.rank[:-1] <= best.rank[:-1]]
+        return replace(
+            best.chosen,
+            paid=max(0.0, best.cost - min(alike)),
+            gained=max(0.0, found[0].cost + found[0].chosen.gained - best.cost),
+            cut_short=budget.stopped,
+        )
+
+    def _ways(self) -> Iterator[tuple[Block, ...] | None]:
+        """The blocks beside which odd jumbos are filled; None: all is planned anew."""
+        yield self.tail
+        yield None
+        if self.tail:
+            left_m = sum(self._odd(self.case).values())
+            rows = [row for block in self.tail for row in block.sets]
+            while rows and left_m > 0:
+                left_m -= rows.pop().length_m
+            yield first_sets(self.tail, len(rows))[0]
+            yield ()
+
+    def _tried(self, beside: tuple[Block, ...] | None, budget: Budget) -> _TriedWay:
+        if beside is None:
+            chosen = self.search(self.case, (), None).best(budget)
+            return self._ranked(chosen)
+        budget.work += _FILLED_S
+        new = self._filled(beside, budget.share(_FOR_JUMBOS))
+        case = replace(self.case.after(new.blocks, new.jumbos), odd_held=True)
+        empty = Rest(orders=case.run, jumbos={})
+        standing = self.search(self.case, (), None)
+        run = whole_run(
+            case, empty, settings=standing.settings, start=standing.now, before=standing.before
+        )
+        tail = still_wanted(case, self.tail)
+        chosen = ChosenRest(rest=empty)
+        if case.stock or not case.jumbos.only_listed:
+            chosen = self.search(case, tail, run.finish).best(budget)
+        rest = chosen.rest
+        lengths = [(block.core_mm, block.length_m) for block in new.blocks]
+        whole = replace(
+            rest,
+            blocks=(*new.blocks, *rest.blocks),
+            lengths=tuple(dict.fromkeys((*lengths, *rest.lengths))),
+            jumbos={**new.jumbos, **rest.jumbos},
+        )
+        return self._ranked(replace(chosen, rest=whole))
+
+    def _filled(self, beside: tuple[Block, ...], budget: Budget) -> OnJumbos:
+        """Odd jumbos with sets of what orders lack beside some blocks."""
+        case = self.case
+        odd, lacking = self._odd(case), case.lacking((*case.head, *beside))
+        none = OnJumbos(blocks=(), jumbos={}, with_butts=frozenset())
+        if not odd or not case.requires(lacking):
+            return none
+        search = self.search(case, (), None)
+        settings = replace(search.settings, effort=Effort.QUICK)
+        wound = plan_run(replace(search.task, run=lacking, settings=settings, budget=budget)).wound
+        if wound is None:
+            return none
+        laying = wound.order.laying
+        butts = [butt for butt in laying.butts if butt.jumbo.name in odd]
+        count = sum(each.segments[0].jumbo in odd for each in laying.sets)
+        blocks, _ = first_sets(wound.plan.blocks, count)
+        return on_jumbos(case, blocks, laying.sets, butts, search.name)
+
+    def _odd(self, case: Standing) -> dict[str, int]:
+        """Usable metres of the jumbos that are cut anew, by name."""
+        jumbos = jumbos_for(
+            case.run,
+            case.mill,
+            case.stock,
+            only_listed=case.jumbos.only_listed,
+            in_order=case.in_order,
+            started=case.started is not None,
+            own_width=True,
+        )
+        return {jumbo.name: jumbo.usable_m for jumbo in jumbos.odd}
+
+    def _ranked(self, chosen: ChosenRest) -> _TriedWay:
+        search = self.search(self.case, (), None)
+        rest = chosen.rest
+        run = whole_run(
+            self.case, rest, settings=search.settings, start=search.now, before=search.before
+        )
+        opened = {jumbo.name for jumbo in run.jumbos}
+        used_up_kg = sum(
+            float(jumbo.width_mm) * jumbo.usable_m * run.grammage_gsm / 1e6
+            for jumbo in self.case.jumbos.odd
+            if jumbo.name in opened
+        )
+        changed = blocks_changed(self.tail, rest.blocks)
+        cost = search.objective.cost_of_plan(run)
+        worth = search.disturbance * changed - _USED_UP * used_up_kg * search.objective.per_kg
+        late = sum(OrderState.LATE in line.states for line in run.orders)
+        lacking_kg = round(sum(line.lacking_kg for line in run.orders))
+        return _TriedWay(
+            chosen=replace(chosen, changed=changed),
+            rank=(lacking_kg, late, cost + worth),
+            cost=cost,
+        )
