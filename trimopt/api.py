@@ -21,7 +21,6 @@ from trimopt.whole_files import write_whole
 if TYPE_CHECKING:
     from trimopt.book.model import Book, Order
     from trimopt.budget import Budget
-    from trimopt.check import Finding
     from trimopt.fit import Alternative, Answer, Enquiry, EnquiryService
     from trimopt.fit.enquiry_list import Listed
     from trimopt.fit.together import Together
@@ -118,7 +117,8 @@ def write_plan(
 
     budget = (budget or Budget()).watched(Watch(observer) if observer else None)
     budget.enter("check", *_CHECK_AT)
-    _require_checked(verify_plan(plan, book, mill, request))
+    if findings := verify_plan(plan, book, mill, request):
+        raise FailedCheckError.of(findings, "; nothing was written")
     budget.enter("widths for sales", *_FIT_AT)
     fit = curves_of_plan(plan, book, mill, budget)
 
@@ -155,11 +155,6 @@ def _issued(put: Callable[..., Issued], ledger: Ledger | None, taken: Sequence[s
         ledger_error=failed,
         finished=issued.finished,
     )
-
-
-def _require_checked(findings: Sequence[Finding]) -> None:
-    if findings:
-        raise FailedCheckError.of(findings, "; nothing was written")
 
 
 def is_workbook(path: Path) -> bool:
