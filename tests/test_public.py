@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
 from pathlib import Path
@@ -21,6 +22,18 @@ def test_every_name_is_there_and_explained(name: str) -> None:
     value = getattr(trimopt, name)
     assert name in dir(trimopt)
     assert name == "__version__" or value.__doc__
+
+
+def test_type_checkers_know_the_same_names() -> None:
+    """The imports that only they read say of each name where it stands."""
+    tree = ast.parse(Path(trimopt.__file__).read_text(encoding="utf-8"))
+    read = {
+        (node.module, name.asname)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and str(node.module).startswith("trimopt.")
+        for name in node.names
+    }
+    assert read == {(home, name) for home, names in trimopt._HOMES.items() for name in names}
 
 
 def test_every_error_can_be_caught_by_name() -> None:
