@@ -9,6 +9,7 @@ from random import Random
 from trimopt.winding.knives.move_bounds import Steps
 from trimopt.winding.knives.order_annealing import OrderWalk
 from trimopt.winding.knives.order_costs import MovePrices, Running
+from trimopt.winding.knives.recombination import pool_size
 from trimopt.winding.model import Lot, Strip
 
 _LEAST = [[abs(3 * i * i - 7 * j) % 9 for j in range(6)] for i in range(6)]
@@ -46,3 +47,10 @@ def test_the_walk_keeps_precedence() -> None:
         assert sorted(order[:3]) == [0, 1, 2]
         seen.add(tuple(order))
     assert len(seen) > 1
+
+
+def test_layouts_in_pools_stay_few_where_lots_are_many() -> None:
+    """Two bytes for each pair of slots: of 138 lots the table took 244 MB with pools of 48."""
+    for lots in range(1, 600):
+        slots = lots * (pool_size(lots) + min(32, pool_size(lots)))
+        assert 2 * slots**2 < 100_000_000

@@ -24,7 +24,7 @@ from trimopt.winding.knives.layout_dp import Count, Laid
 from trimopt.winding.knives.move_bounds import Steps
 from trimopt.winding.knives.order_annealing import OrderWalk
 from trimopt.winding.knives.order_costs import Running
-from trimopt.winding.knives.recombination import LayoutPools, Recombine
+from trimopt.winding.knives.recombination import LayoutPools, Recombine, pool_size
 
 _STEPS = 60  # changes of order before layouts are added to the pools
 _ROUNDS = 12  # of these from warm to cold
@@ -84,7 +84,7 @@ class OrderSearch:
             count,
             knives=max(len(self._free(lot)) for lot in range(len(shapes))),
             starts=starts,
-            max_size=96 if len(shapes) <= 16 else 48,
+            max_size=pool_size(len(shapes)),
         )
         sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
         self.orders = Recombine(self.pools, running, sizes, self.draw)

@@ -24,6 +24,17 @@ from trimopt.winding.knives.order_costs import Running
 Stays = NDArray[np.int16]
 _EMPTY = -1000  # an empty slot; far below any sum of stays that a choice could be made for
 _NOWHERE = -7  # no knife stands there
+# Layouts that a pool is thinned to, of few lots and of more, and slots for new ones beside them.
+# Knives that stay are kept for each pair of slots of all lots: two bytes times slots squared.
+_FEW_LOTS, _POOL_OF_FEW, _POOL, _SPARE = 16, 96, 48, 32
+_MAX_SLOTS = 6_400
+
+
+def pool_size(lots: int) -> int:
+    """Layouts that a pool may have, so that the table of all pairs stays below 100 MB."""
+    if lots <= _FEW_LOTS:
+        return _POOL_OF_FEW
+    return max(1, min(_POOL, _MAX_SLOTS // 2 // lots))
 
 
 class LayoutPools:
@@ -53,7 +64,7 @@ class LayoutPools:
     ) -> None:
         self.count = count
         self.max_size = max_size
-        slots = max_size + 32
+        slots = max_size + min(_SPARE, max_size)
         self.laid: list[list[Laid | None]] = [[None] * slots for _ in range(lots)]
         self.stays: Stays = np.full((lots, slots, lots, slots), _EMPTY, dtype=np.int16)
         self.opening: Stays = np.full((lots, slots), _EMPTY, dtype=np.int16)
