@@ -77,6 +77,7 @@ class RestartParams:
     piece_move_work: int = 500_000_000  # in one turn
     starts: int = 4  # to choose from
     start_exchanges: int = 300
+    order_exchanges: int = 5  # for each order, where that is more
     repairs: int = 4  # times that a part is left out and made anew
     repair_exchanges: int = 150
     exchanges_after: int = 450  # once pieces were moved

@@ -28,7 +28,9 @@ def _patterns(instance: Instance, rng: random.Random, number: int) -> list[Patte
     return found
 
 
-def _loss(instance: Instance, plan: dict[Pattern, int], short: list[float]) -> tuple[float, ...]:
+def _loss(
+    instance: Instance, plan: dict[Pattern, int], short: list[float], lacking: float
+) -> tuple[float, ...]:
     """Loss of a plan, and with it what is made of each demand: yields, then worths."""
     number = len(instance.demands)
     made, worth = [0] * number, [0] * number
@@ -40,28 +42,34 @@ def _loss(instance: Instance, plan: dict[Pattern, int], short: list[float]) -> t
             worth[i] += sets * back
     for i, demand in enumerate(instance.demands):
         loss += demand_loss(demand, made[i], worth[i]) + short[i] * max(0, demand.low - made[i])
+        loss += lacking * (made[i] < demand.low)
     return (loss, *made, *worth)
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.sampled_from(KINDS), st.integers(0, 500), st.integers(1, 4), st.integers(1, 3))
+@given(
+    st.sampled_from(KINDS), st.integers(0, 500), st.integers(1, 4), st.integers(1, 3), st.booleans()
+)
 def test_changes_are_differences_of_whole_losses(
-    kind: Kind, seed: int, sets: int, number: int
+    kind: Kind, seed: int, sets: int, number: int, whole: bool
 ) -> None:
     instance, rng = mill_like(kind, seed), random.Random(seed)
     pool = _patterns(instance, rng, 30)
     changes = PoolChanges(instance, pool[:20], 0.0)
     changes.add(pool)
+    changes.price_lacks(whole=whole)
     assert sorted(changes.patterns) == sorted(set(pool))
     dearest = max(each.cost for each in instance.classes) * SCALE
     gains = np.max(changes.made, axis=0)
     short = [dearest / 2 / max(1.0, gain) for gain in gains]
+    lacking = dearest if whole else 0.0
     plans = [{p: rng.randint(1, 40) for p in rng.sample(pool, 8)} for _ in range(number)]
-    before = [_loss(instance, plan, short) for plan in plans]
+    before = [_loss(instance, plan, short, lacking) for plan in plans]
     figures = np.array([row[1:] for row in before], dtype=float)
     made, worth = np.split(figures, 2, axis=1)
     _, found = changes.of_sets(made, worth, sets)
     for plan, known, row in zip(plans, before, found, strict=True):
         for pattern, change in zip(changes.patterns, row, strict=True):
-            after = _loss(instance, {**plan, pattern: plan.get(pattern, 0) + sets}, short)
+            grown = {**plan, pattern: plan.get(pattern, 0) + sets}
+            after = _loss(instance, grown, short, lacking)
             assert isclose(change, after[0] - known[0], abs_tol=1e-9 * abs(known[0]))

@@ -52,6 +52,7 @@ class LocalSearch:
         start: Mapping[Pattern, int] | None = None,
         *,
         heat: float | None = None,
+        whole: bool = False,
     ) -> tuple[float, dict[Pattern, int]]:
         """Take sets out and put the best in, `rounds` times; the best plan goes to the search.
 
@@ -65,7 +66,10 @@ class LocalSearch:
             A worse plan is kept with a chance that falls with its loss; this share of a set's
             cost is the scale of that fall at first, and it sinks to nothing. None: that of the
             parameters.
+        whole
+            Whether an order that lacks anything costs a set, however little it lacks.
         """
+        self.pool.price_lacks(whole=whole)
         heat = self.params.heat if heat is None else heat
         now = self._begun(start)
         best, plan = now.loss, self._keep(now.count)

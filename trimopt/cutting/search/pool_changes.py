@@ -52,9 +52,14 @@ class PoolChanges:
         self._atoms: list[list[int]] = []
         # Where patterns have a price, no shortage must buy one off.
         dearest = SCALE * max([c.cost for c in instance.classes] + [1])
-        self._lacking = 2 * (set_up + dearest) if set_up else 0.0
+        self._bought = 2 * (set_up + dearest) if set_up else 0.0
         self._dearest = dearest
+        self._lacking = self._bought
         self.add(patterns)
+
+    def price_lacks(self, *, whole: bool) -> None:
+        """Let an order that lacks anything cost a set beside the price of what it lacks, or not."""
+        self._lacking = max(self._bought, self._dearest if whole else 0.0)
 
     def add(self, patterns: Iterable[Pattern]) -> None:
         """Take in more patterns, behind those that are there."""

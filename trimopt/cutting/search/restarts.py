@@ -30,6 +30,9 @@ class Restarts:
         self.search, self.guide, self.exchange, self.seed = search, guide, exchange, seed
         self.params = search.params.restarts
         self.rng = random.Random(seed)
+        of_orders = self.params.order_exchanges * len(search.instance.demands)
+        self.many = of_orders > self.params.start_exchanges
+        self.start_exchanges = max(self.params.start_exchanges, of_orders)
 
     @property
     def closed(self) -> bool:
@@ -42,7 +45,7 @@ class Restarts:
             self.begin()
         for plan in plans:
             if not self.closed:
-                self.exchange.run(self.params.start_exchanges, plan)
+                self._exchanged(plan)
 
     def run(self, pricers: Sequence[Pricer]) -> None:
         """Take turns, each other one from a fresh start, those between from the best plan."""
@@ -67,13 +70,27 @@ class Restarts:
         It need not make all that is wanted: one that lacks a piece is near a good one.
         """
         found: list[tuple[float, int, dict[Pattern, int]]] = []
+        end = self.search.budget.work + self.params.min_work
         for start in range(self.params.starts):
             sets = self.guide.whole_sets({}, self.params.max_rise * self._paper(), self.rng)
-            loss, plan = self.exchange.run(self.params.start_exchanges, sets or {})
+            loss, plan = self._exchanged(sets or {})
             found.append((loss, start, plan))
-            if self.closed:
+            if self.closed or self.search.budget.work > end:
                 break
         return min(found)[2]
+
+    def _exchanged(self, plan: Mapping[Pattern, int] | None) -> tuple[float, dict[Pattern, int]]:
+        """Exchange sets from a fresh start.
+
+        Of many orders some lack a little at all times, which costs less than the set that mends
+        it: where that is far below any whole plan, it is made whole.
+        """
+        loss, best = self.exchange.run(self.start_exchanges, plan)
+        assert self.search.loss is not None
+        far = self.search.params.stages.far_gap * self._paper()
+        if self.many and self.search.loss - loss > far:
+            loss, best = self.exchange.run(self.start_exchanges, best, whole=True)
+        return loss, best
 
     def _again(self) -> None:
         """Leave a part of the best plan out, and make it anew, some times."""
