@@ -152,6 +152,20 @@ def test_a_json_file_edited_in_its_place() -> None:
     assert "--plan FILE" in str(lost.exception)
 
 
+def test_a_plan_that_the_crew_filled_in_is_replanned() -> None:
+    """Its sets were run: a revision would run them again, and says so."""
+    done = CliRunner().invoke(trimopt, ["revise", _edited()])
+    assert "As run" not in done.stderr
+    book = load_workbook("edited.xlsx")
+    sheet = book["As run"]
+    rows = list(sheet.iter_rows())
+    at = next(at for at, row in enumerate(rows) if row[0].value == "Plan")
+    rows[at + 1][[cell.value for cell in rows[at]].index("Done")].value = "yes"
+    book.save("edited.xlsx")
+    done = CliRunner().invoke(trimopt, ["revise", "edited.xlsx"])
+    assert "trimopt replan --as-run edited.xlsx goes on" in done.stderr
+
+
 def test_an_edited_file_is_of_the_plan_that_is_named() -> None:
     """Two plans that are none the other's edit are not compared."""
     text = Path("reports/shift-1.json").read_text(encoding="utf-8")

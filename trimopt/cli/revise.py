@@ -11,10 +11,10 @@ import click
 from trimopt.cli.ledger_options import find_ledger, ledger_option, say_standing, say_written
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, output_options, plans_option
-from trimopt.cli.output import say_json
+from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
-    from trimopt import Book, Ledger, Mill, Revision, WrittenPlan
+    from trimopt import Book, Ledger, Mill, Plan, Revision, WrittenPlan
 
 
 @click.command("revise")
@@ -68,6 +68,7 @@ def command(
     kept_in = find_ledger(ledger, mill, quiet=quiet)
     if not quiet:
         say_standing(read.issued, (edited.parent, out), kept_in)
+        _say_filled_in(read.issued, edited)
     revision = revise_plan(read, orders, mill)
     written = None
     if issue and not revision.changed:
@@ -86,6 +87,24 @@ def command(
         raise click.exceptions.Exit(FailedCheckError.exit_code)
     if written is not None:
         say_written(written, as_json=as_json)
+
+
+def _say_filled_in(issued: Plan, edited: Path) -> None:
+    """Warn where the crew filled in the sheet As run of the workbook."""
+    from trimopt import LedgerError, PlanError, what_ran
+    from trimopt.errors import FilledSheetError
+
+    if edited.suffix.lower() != ".xlsx":
+        return
+    try:
+        count = len(what_ran(issued, as_run=edited).sets)
+    except (FilledSheetError, PlanError):
+        count = 1
+    except LedgerError:  # the sheet was taken out
+        count = 0
+    if count:
+        said = "warning: its sheet As run is filled in, and all sets are taken here as still to run"
+        say(f"{said}: trimopt replan --as-run {edited} goes on from what was run", err=True)
 
 
 def _issued(
