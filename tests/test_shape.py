@@ -20,6 +20,7 @@ MAY_KNOW = {
     "interrupt": set(),
     "progress": set(),
     "budget": {"interrupt", "progress"},
+    "workers": {"interrupt", "progress"},
     "paper": {"errors"},
     "mill": {"errors", "paper"},
     "book": {"errors", "paper", "mill"},
@@ -28,7 +29,7 @@ MAY_KNOW = {
     "winding": {"errors", "budget", "paper", "mill", "book", "cutting", "making"},
     "plan": {
         "errors", "interrupt", "progress", "budget", "paper", "mill", "book", "cutting", "making",
-        "winding",
+        "winding", "workers",
     },
     "check": {"errors", "paper", "mill", "book", "plan"},
     "fit": {"errors", "budget", "paper", "mill", "book", "cutting", "making", "winding", "plan"},
@@ -36,7 +37,7 @@ MAY_KNOW = {
     "report": {"errors", "progress", "paper", "mill", "book", "plan", "fit", "ledger"},
 }  # fmt: skip
 #: Files beside the rooms.
-ALONE = {"errors", "interrupt", "progress", "budget"}
+ALONE = {"errors", "interrupt", "progress", "budget", "workers"}
 SOLVER = {"cutting", "winding"}
 #: Functions of more than forty lines of code, to be parted; no more may come.
 LONG = {

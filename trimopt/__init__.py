@@ -21,7 +21,6 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trimopt.api import (
-        WrittenPlan as WrittenPlan,
         answer_enquiry as answer_enquiry,
         answer_list as answer_list,
         cannot_be_made as cannot_be_made,
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
         newest_plan as newest_plan,
         open_ledger as open_ledger,
         read_plan as read_plan,
-        write_plan as write_plan,
     )
     from trimopt.book import (
         Book as Book,
@@ -117,13 +115,18 @@ if TYPE_CHECKING:
     from trimopt.report.json.trend_json import trend_json as trend_json
     from trimopt.report.xlsx.plan_workbook import crew_workbook as crew_workbook
     from trimopt.report.xlsx.trend_workbook import trend_workbook as trend_workbook
+    from trimopt.written_plans import (
+        WrittenPlan as WrittenPlan,
+        plan_workers as plan_workers,
+        write_plan as write_plan,
+    )
 
     __version__: str
 
 _HOMES = {
     "trimopt.api": (
-        "WrittenPlan", "answer_enquiry", "answer_list", "cannot_be_made", "hold_enquiry",
-        "newest_plan", "open_ledger", "read_plan", "write_plan",
+        "answer_enquiry", "answer_list", "cannot_be_made", "hold_enquiry",
+        "newest_plan", "open_ledger", "read_plan",
     ),
     "trimopt.book": (
         "Book", "Instruction", "JumboInStock", "Order", "Product", "RunDay", "StockReel",
@@ -157,6 +160,7 @@ _HOMES = {
     "trimopt.plan.revision": ("EditFault", "EditedPlan", "Revision"),
     "trimopt.progress": ("RunProgress",),
     "trimopt.replans": ("replan", "what_ran"),
+    "trimopt.written_plans": ("WrittenPlan", "plan_workers", "write_plan"),
     "trimopt.report.html.fit_page": ("fit_page_html",),
     "trimopt.report.json.fit_json": ("answer_fields", "list_fields"),
     "trimopt.report.json.trend_json": ("trend_json",),

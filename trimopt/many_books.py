@@ -15,14 +15,16 @@ from datetime import date
 from pathlib import Path
 from time import monotonic
 
-from trimopt.api import open_ledger, write_plan
+from trimopt.api import open_ledger
 from trimopt.book import Book, read_book
 from trimopt.errors import TrimoptError
 from trimopt.interrupt import asked_to_stop
 from trimopt.mill import Mill, read_mill
 from trimopt.plan.model import Request
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.run_workers import ended, longest_first, process_pool
+from trimopt.plan.planning.run_workers import longest_first
+from trimopt.workers import ended, process_pool
+from trimopt.written_plans import write_plan
 
 _ROUNDS = 2  # of all books that are left; those left after them are planned one by one
 _ROW_BYTES = 100  # of a file, about, for each order: how long books take beside each other

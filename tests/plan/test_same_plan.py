@@ -17,7 +17,8 @@ from hypothesis import given, strategies as st
 from tests.cli.conftest import ROOT
 from trimopt import Book, Effort, Mill, Plan, Request, make_plan, read_book, read_mill
 from trimopt.budget import MAX_PLAN_S
-from trimopt.plan.planning.run_workers import Workers, longest_first, shares_of_time
+from trimopt.plan.planning.run_workers import longest_first, shares_of_time
+from trimopt.workers import Workers
 
 _LINES = [
     (250, 1160, 8), (300, 1060, 6), (300, 900, 6), (230, 1160, 8), (230, 640, 6), (230, 900, 6),

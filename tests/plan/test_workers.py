@@ -21,7 +21,8 @@ from trimopt.mill import Mill, read_mill
 from trimopt.plan.codec import from_json
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask, plan_run
-from trimopt.plan.planning.run_workers import WORKER_BROKE, Workers
+from trimopt.plan.planning.run_workers import WORKER_BROKE
+from trimopt.workers import Workers, done_beside
 
 _BOOK = (
     "Order,Customer,Grade,Grammage,Reel or sheet,Width,Min. diameter,Max. diameter,Core,"
@@ -103,6 +104,29 @@ def test_a_run_that_breaks_every_worker_is_left_out(
         ("G3", WORKER_BROKE),
     ]
     assert verify_plan(plan, *_read()) == ()
+
+
+def _killed_elsewhere(home: int) -> str:
+    if os.getpid() != home:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return "here"
+
+
+def test_what_a_worker_breaks_off_is_done_here() -> None:
+    """Check and files too: once begun by a worker that is killed, once asked of a broken pool."""
+    looks = 0
+
+    def look() -> None:
+        nonlocal looks
+        looks += 1
+
+    with ProcessPoolExecutor(1) as executor:
+        workers = Workers(executor=executor, count=1)
+        for _ in range(2):
+            assert done_beside(workers, partial(_killed_elsewhere, os.getpid()), look)() == "here"
+        assert looks
+    with ProcessPoolExecutor(1) as executor:
+        assert done_beside(Workers(executor=executor, count=1), os.getpid, look)() != os.getpid()
 
 
 _COMMAND = """

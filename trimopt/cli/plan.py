@@ -194,19 +194,19 @@ def _planned(
     quiet: bool,
 ) -> WrittenPlan:
     """The plan, made and written before the limit, with its progress on standard error."""
-    from trimopt import Budget, make_plan
+    from trimopt import Budget, make_plan, plan_workers
     from trimopt.interrupt import Stage, begin
     from trimopt.report.terminal.progress import ProgressView
 
     assert request.time_limit_s is not None
     kept_s = min(_MAX_WRITING * request.time_limit_s, _WRITING_S * len(book.orders))
     budget = Budget(ends_at=limit.ends_at - kept_s)
-    with ProgressView(quiet=quiet) as view:
-        observer = view.report if view.shown else None
+    with ProgressView(quiet=quiet) as view, plan_workers(book, processes) as workers:
+        how: Any = {"workers": workers, "observer": view.report if view.shown else None}
         begin(Stage.SEEKING)
-        plan = make_plan(book, mill, request, processes=processes, observer=observer, budget=budget)
+        plan = make_plan(book, mill, request, processes=processes, budget=budget, **how)
         begin(Stage.WRITING)
-        return write(plan, book, mill, request=request, budget=budget, observer=observer)
+        return write(plan, book, mill, request=request, budget=budget, **how)
 
 
 def _show(written: WrittenPlan, *, as_json: bool) -> None:

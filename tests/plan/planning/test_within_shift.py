@@ -17,8 +17,8 @@ from trimopt.errors import InfeasibleError
 from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import OrderLine, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.run_workers import Workers
 from trimopt.plan.states import OrderState
+from trimopt.workers import Workers
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")
 MASS = Unit.KG

@@ -19,12 +19,7 @@ from trimopt.plan.model import SCHEMA, Plan, Request, RunPlan, Settings, Source
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
-from trimopt.plan.planning.run_workers import (
-    Workers,
-    own_processes,
-    planned_runs,
-    shares_of_time,
-)
+from trimopt.plan.planning.run_workers import planned_runs, shares_of_time
 from trimopt.plan.planning.schedule.run_winding import wind_run
 from trimopt.plan.planning.schedule.runs_in_turn import by_due, in_turn
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
@@ -34,6 +29,7 @@ from trimopt.plan.planning.ways_out import ways_out
 from trimopt.plan.sheeter_load import Load
 from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.text import file_name
+from trimopt.workers import Workers, own_processes
 
 _IN_TURN_AT = (0.85, 0.9)  # of all work for the plan
 _OF_RUNS = 0.7  # of the time, where the shift's hours are a search of their own after them

@@ -2,84 +2,26 @@
 
 from __future__ import annotations
 
-import os
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
-from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
-from functools import partial
-from typing import TYPE_CHECKING, TypeVar
+from collections.abc import Sequence
+from concurrent.futures import BrokenExecutor, Future
+from contextlib import suppress
+from dataclasses import replace
 
 from trimopt.book.model import LeftOut
-from trimopt.interrupt import Flag, shared_flag, worker_begins
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask, plan_run
-from trimopt.progress import AllRuns, Observer, RunProgress, Watch
+from trimopt.progress import AllRuns, Observer, Watch
+from trimopt.workers import Workers, command_observer, ended
 
-if TYPE_CHECKING:
-    from multiprocessing import SimpleQueue
-
-_Answer = TypeVar("_Answer")
-
-_LOOK_S = 0.1
-_MAX_WINDOWS_PROCESSES = 61  # so many it can wait for
 WORKER_BROKE = (
     "its run is not planned: twice the process that planned it ended without an answer, as where "
     "memory runs out; close other programs and plan again with --processes 1"
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Workers:
-    """An executor that plans `count` runs at the same time.
-
-    `spare` gives an executor for a run whose worker broke, so that this one may break it alone;
-    without it such a run is planned here. `told` is what workers tell of their progress through;
-    without it only the runs that are planned are known.
-    """
-
-    executor: Executor
-    count: int
-    spare: Callable[[], Executor] | None = None
-    told: SimpleQueue[RunProgress] | None = None
-
-
-@contextmanager
-def own_processes(processes: int | None, runs: int) -> Iterator[Workers | None]:
-    """So many processes, by default one for each processor; None where one is enough."""
-    count = min(processes or os.cpu_count() or 1, runs)
-    count = min(count, _MAX_WINDOWS_PROCESSES) if os.name == "nt" else count
-    if count <= 1:
-        yield None
-        return
-    from multiprocessing import SimpleQueue  # noqa: PLC0415  not needed where runs are planned here
-
-    told: SimpleQueue[RunProgress] = SimpleQueue()
-    with process_pool(count, told) as executor:
-        yield Workers(
-            executor=executor, count=count, spare=partial(process_pool, 1, told), told=told
-        )
-
-
-def process_pool(count: int, told: SimpleQueue[RunProgress] | None = None) -> Executor:
-    """So many processes of our own, which Ctrl-C asks to stop as it asks this one."""
-    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415  slow to import
-
-    return ProcessPoolExecutor(count, initializer=_worker_begins, initargs=(shared_flag(), told))
-
-
-_told: SimpleQueue[RunProgress] | None = None  # in a worker
-
-
-def _worker_begins(flag: Flag, told: SimpleQueue[RunProgress] | None) -> None:
-    global _told  # noqa: PLW0603  one for the process, as its task is
-    _told = told
-    worker_begins(flag)
-
-
 def _planned_there(task: RunTask) -> PlannedRun:
     """In a worker: the run planned, and told of where the command listens."""
-    return plan_run(task) if _told is None else _planned(task, _told.put)
+    return _planned(task, command_observer())
 
 
 def _planned(task: RunTask, observer: Observer | None) -> PlannedRun:
@@ -121,12 +63,18 @@ def planned_runs(
     asked: dict[int, Future[PlannedRun]] = {}
     order = longest_first([task.weight for task in tasks])
     take = None if progress is None else progress.take
-    if workers is None:
+    if workers is None or (len(tasks) == 1 and workers.meanwhile is not None):
+        if workers is not None and workers.meanwhile is not None:
+            workers.executor.submit(workers.meanwhile)
         answers = {place: _planned(tasks[place], take) for place in order}
         return [answers[place] for place in range(len(tasks))]
     with suppress(BrokenExecutor):
         for place in order:
             asked[place] = workers.executor.submit(_planned_there, tasks[place])
+    if workers.meanwhile is not None:
+        with suppress(BrokenExecutor):
+            workers.executor.submit(workers.meanwhile)
+        workers.meanwhile()
     _wait(list(asked.values()), workers, progress)
     for place in order:
         try:
@@ -160,17 +108,3 @@ def _wait(asked: Sequence[Future[PlannedRun]], workers: Workers, progress: AllRu
             progress.look()
 
     deque(ended(asked, look), maxlen=0)
-
-
-def ended(
-    asked: Iterable[Future[_Answer]], look: Callable[[], object]
-) -> Iterator[Future[_Answer]]:
-    """What was asked for, as it ends, with a look now and then.
-
-    Windows tells of Ctrl-C between two waits only.
-    """
-    pending = set(asked)
-    while pending:
-        done, pending = wait(pending, timeout=_LOOK_S, return_when=FIRST_COMPLETED)
-        look()
-        yield from done

@@ -23,8 +23,9 @@ from trimopt.mill.model import Mill
 from trimopt.paper import Measured
 from trimopt.plan.model import Effort, Plan, RunPlan
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask
-from trimopt.plan.planning.run_workers import own_processes, planned_runs
+from trimopt.plan.planning.run_workers import planned_runs
 from trimopt.plan.way_out import RunWaysOut, WayOut
+from trimopt.workers import own_processes
 
 _MAX_PLANNED = 24  # changes of a run
 _SECONDS = 120.0  # of all runs, no more than the time limit

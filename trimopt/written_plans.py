@@ -1,0 +1,172 @@
+"""A plan checked, numbered and written, by workers beside where there are some."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+from functools import partial
+from importlib import import_module
+from itertools import chain
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trimopt.book.model import paper_key
+from trimopt.errors import FailedCheckError, LedgerError
+from trimopt.whole_files import write_whole
+from trimopt.workers import Workers, done_beside, own_processes
+
+if TYPE_CHECKING:
+    from trimopt.book.model import Book
+    from trimopt.budget import Budget
+    from trimopt.ledger.kept_plans import KeptPlan
+    from trimopt.ledger.ledger import Ledger
+    from trimopt.mill.model import Mill
+    from trimopt.plan.difference import PlanDifference
+    from trimopt.plan.issue import Issued
+    from trimopt.plan.model import Plan, Request
+    from trimopt.progress import RunProgress
+
+_CHECK_AT, _FIT_AT, _FILES_AT = (0.9, 0.92), (0.92, 0.94), (0.94, 1.0)  # of all work for a plan
+_WRITES_WITH = (
+    "trimopt.check",
+    "trimopt.fit.curve_tables",
+    "trimopt.report.html.plan_page",
+    "trimopt.report.xlsx.plan_workbook",
+)
+
+
+def plan_workers(book: Book, processes: int | None) -> AbstractContextManager[Workers | None]:
+    """Give processes for `make_plan` and `write_plan`: one for each run, two at least.
+
+    Parameters
+    ----------
+    processes
+        No more than so many; None: than there are processors. With 1 there are none.
+    """
+    papers = {paper_key(order) for order in book.orders}
+    return own_processes(processes, max(2, len(papers)), meanwhile=_load)
+
+
+def _load() -> None:
+    """Import what checks and writes a plan, and is slow to, while it is made."""
+    for name in _WRITES_WITH:
+        import_module(name)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenPlan:
+    """A plan under its number, and what became of it.
+
+    `files` are its files, the JSON last. `kept` says how the ledger took it; where it did not,
+    `ledger_error` has what it said, and the files stand all the same. `finished` are the numbers of
+    plans whose writing was cut short and that are whole now.
+    """
+
+    plan: Plan
+    files: tuple[Path, ...]
+    kept: KeptPlan | None = None
+    ledger_error: LedgerError | None = None
+    finished: tuple[str, ...] = ()
+
+
+def write_plan(
+    plan: Plan,
+    book: Book,
+    mill: Mill,
+    folder: str | os.PathLike[str] = "reports",
+    *,
+    request: Request | None = None,
+    ledger: Ledger | None = None,
+    taken: Sequence[str] = (),
+    budget: Budget | None = None,
+    observer: Callable[[RunProgress], None] | None = None,
+    changes: PlanDifference | None = None,
+    workers: Workers | None = None,
+) -> WrittenPlan:
+    """Check a plan, number it and write it: workbook, page, labels and JSON, all or none of them.
+
+    Parameters
+    ----------
+    plan
+        As `make_plan` gives it.
+    book, mill, request
+        What it was made from.
+    folder
+        Where plans stand; numbers go on from those that are there.
+    ledger
+        Keeps the plan, and keeps its number apart from those of other desks. Where it fails, the
+        files are written all the same, and the answer has what it said.
+    taken
+        Numbers that are not given, as those of a ledger that may be out of reach by now.
+    budget
+        Bounds the time for the sales check's widths in the workbook.
+    observer
+        Told of check and files, as `make_plan` tells of what comes before them.
+    changes
+        Against the plan that it goes on from, for page and workbook (`Replan.difference`).
+    workers
+        Check and make the files beside this process.
+
+    Raises
+    ------
+    FailedCheckError
+        Something does not hold; nothing is written.
+    ReportError
+        The files cannot be written; none of them stands.
+    """
+    from trimopt.budget import Budget
+    from trimopt.check import verify_plan
+    from trimopt.fit.curve_tables import curves_of_plan
+    from trimopt.plan.issue import issue
+    from trimopt.progress import Watch
+    from trimopt.report.html.plan_page import page_html
+    from trimopt.report.labels import labels_csv
+    from trimopt.report.xlsx.plan_workbook import plan_workbook
+
+    budget = (budget or Budget()).watched(Watch(observer) if observer else None)
+    beside = partial(done_beside, workers, look=budget.over)
+    budget.enter("check", *_CHECK_AT)
+    check = beside(partial(verify_plan, plan, book, mill, request))
+    curves = [
+        beside(partial(curves_of_plan, replace(plan, runs=(run,)), book, mill, budget))
+        for run in plan.runs
+    ]
+    if findings := check():
+        raise FailedCheckError.of(findings, "; nothing was written")
+    budget.enter("widths for sales", *_FIT_AT)
+    fit = tuple(chain.from_iterable(curve() for curve in curves))
+
+    def write(numbered: Plan, into: Path) -> None:
+        budget.enter("files", *_FILES_AT)
+        workbook = beside(partial(plan_workbook, numbered, mill=mill, fit=fit, changes=changes))
+        write_whole(into / f"{numbered.number}.html", page_html(numbered, changes))
+        write_whole(into / f"{numbered.number}-labels.csv", labels_csv(numbered))
+        write_whole(into / f"{numbered.number}.xlsx", workbook())
+
+    stem = Path(plan.book.name).stem
+    if plan.replanned is not None:  # it goes on from another, whatever its book is called by now
+        stem = plan.replaces.rpartition("-")[0] or stem
+    put = partial(issue, plan, folder=Path(folder), stem=stem, write=write)
+    return _issued(put, ledger, taken)
+
+
+def _issued(put: Callable[..., Issued], ledger: Ledger | None, taken: Sequence[str]) -> WrittenPlan:
+    """The plan as it was put into its folder, numbered by folder and ledger, and kept in this."""
+    issued, kept, failed = None, None, None
+    if ledger is not None:
+        try:
+            with ledger.numbering() as keeper:
+                issued = put(kept=(*taken, *keeper.numbers()))
+                kept = keeper.keep(issued.plan)
+        except LedgerError as error:
+            failed = error
+    issued = issued or put(kept=taken)
+    return WrittenPlan(
+        plan=issued.plan,
+        files=issued.files,
+        kept=kept,
+        ledger_error=failed,
+        finished=issued.finished,
+    )
