@@ -41,9 +41,10 @@ DISTURBANCE_KG = 100.0
 #: each set that is kept and each order that lacks something, and those of the choice of sets to
 #: keep. So the same input and limit give the same plan, unless the clock is behind.
 _WAY_S, _SET_S, _ORDER_S, _CHOICE_S = 0.5, 0.01, 0.1, 0.7
-_AS_ASKED = 3.0  # times as long as a quick search
+_SWIFT, _AS_ASKED = 0.5, 3.0  # times as long as a quick search
 _TIME = 0.8  # of what is left, for a way that the clock may end
 _FIRST_S = 3.0  # for the first of them, where the limit leaves none
+_FEW = 3  # small blocks that are given up first, each alone
 _WORTHS = (1.0, 3.0)  # times the worth of a block, in estimates of which sets to keep
 _SAVING_S = 1.0  # at the least, for saving orders that are late
 
@@ -163,9 +164,16 @@ class RestSearch:
         none = tuple(n * pin for n, pin in zip(every, self._pinned, strict=True))
         worths = _WORTHS if self.tail else ()
         self._save_late(every, budget, tried)
+        small = sorted(range(len(every)), key=every.__getitem__)
+        for place in [place for place in small if not self._pinned[place]][:_FEW]:
+            yield
+            kept = (*every[:place], 0, *every[place + 1 :])
+            self._attempt(kept, budget, tried, care=_Care.SWIFT)
         for times in worths[:1]:
             yield
             self._attempt_worth_keeping(times, budget, tried)
+        yield
+        self._attempt(self._best(tried).kept, budget, tried)
         yield
         self._attempt(none, budget, tried)
         if all(each.late for each in tried.values()):
@@ -235,7 +243,7 @@ class RestSearch:
             lacking = 1 - sum(kept) / (sum(len(block.sets) for block in self.tail) or 1)
             orders = lacking * len(self.case.run.orders)
             seconds = _WAY_S + _SET_S * sum(kept) + _ORDER_S * orders
-            seconds *= _AS_ASKED if care is _Care.AS_ASKED else 1
+            seconds *= {_Care.SWIFT: _SWIFT, _Care.AS_ASKED: _AS_ASKED}.get(care, 1.0)
             if tried and budget.work + seconds > budget.max_work:
                 return None
             budget.work += seconds
