@@ -31,7 +31,8 @@ from trimopt.plan.planning.run_jumbos import jumbos_for
 from trimopt.plan.states import OrderState
 from trimopt.progress import Inner
 
-_FOR_JUMBOS = 0.4  # of a way's time, for the sets on odd jumbos
+_TIME = 0.7  # of what is left, for a way
+_FOR_JUMBOS = 0.5  # of a way's time, for the sets on odd jumbos
 _FILLED_S = 0.5  # of work, as `least_disturbance` counts it
 _USED_UP = 0.2  # of an odd jumbo's paper may be lost so that it is used up, not more
 
@@ -66,13 +67,17 @@ class OddRest:
         """The rest that lacks least, is late with least, and costs least."""
         found: list[_TriedWay] = []
         ways = list(self._ways())
-        for beside, part in zip(ways, budget.shares(len(ways)), strict=True):
+        for place, beside in enumerate(ways):
             if found and budget.over():
                 break
+            # Work parts them; a part of the clock for each would end them on a busy machine.
+            work = (budget.max_work - budget.work) / (len(ways) - place)
+            part = budget.share(_TIME, work)
             if budget.watch is not None:
                 part.watch = Inner(budget.watch, budget.work / budget.max_work)
             with suppress(OutOfTimeError):
-                found.append(self._tried(beside, part))
+                found.append(self._tried(beside, part, swift=not found))
+            budget.work += part.work
         if not found:
             raise OutOfTimeError("the time limit came before any plan of the rest")
         best = min(found, key=lambda each: each.rank)
@@ -96,12 +101,12 @@ class OddRest:
             yield first_sets(self.tail, len(rows))[0]
             yield ()
 
-    def _tried(self, beside: tuple[Block, ...] | None, budget: Budget) -> _TriedWay:
+    def _tried(self, beside: tuple[Block, ...] | None, budget: Budget, *, swift: bool) -> _TriedWay:
         if beside is None:
             chosen = self.search(self.case, (), None).best(budget)
             return self._ranked(chosen)
         budget.work += _FILLED_S
-        new = self._filled(beside, budget.share(_FOR_JUMBOS))
+        new = self._filled(beside, budget.share(_FOR_JUMBOS), swift=swift)
         case = replace(self.case.after(new.blocks, new.jumbos), odd_held=True)
         empty = Rest(orders=case.run, jumbos={})
         standing = self.search(self.case, (), None)
@@ -122,7 +127,7 @@ class OddRest:
         )
         return self._ranked(replace(chosen, rest=whole))
 
-    def _filled(self, beside: tuple[Block, ...], budget: Budget) -> OnJumbos:
+    def _filled(self, beside: tuple[Block, ...], budget: Budget, *, swift: bool) -> OnJumbos:
         """Odd jumbos with sets of what orders lack beside some blocks."""
         case = self.case
         odd, lacking = self._odd(case), case.lacking((*case.head, *beside))
@@ -131,7 +136,8 @@ class OddRest:
             return none
         search = self.search(case, (), None)
         settings = replace(search.settings, effort=Effort.QUICK)
-        wound = plan_run(replace(search.task, run=lacking, settings=settings, budget=budget)).wound
+        task = replace(search.task, run=lacking, settings=settings, budget=budget, swift=swift)
+        wound = plan_run(task).wound
         if wound is None:
             return none
         laying = wound.order.laying
