@@ -46,6 +46,14 @@ def test_an_edited_width_names_the_order_and_both_figures() -> None:
     assert "knife positions" in said
 
 
+def test_a_set_was_issued_with_an_earlier_plan_or_none() -> None:
+    """Not with the plan that it stands in, nor with any where the plan replaces none."""
+    issued, plan = "runs.0.blocks.0.sets.0.issued", sample_plan()
+    assert _said(_edited((issued, plan.replaces))) == ""
+    assert "found this plan" in _said(_edited((issued, plan.number)))
+    assert "found it replaces none" in _said(_edited((issued, plan.replaces), ("replaces", "")))
+
+
 def test_a_width_that_no_order_has() -> None:
     """A strip for an order that the run does not hold is a finding, not a fall."""
     said = _said(_edited(("runs.0.blocks.0.positions.1.order", "9999")))

@@ -21,12 +21,14 @@ from trimopt.plan.states import OrderState
 _PLAN, _BOOK, _MILL = sample_plan(), sample_book(), sample_mill()
 
 # What the check cannot know from mill file, order book and sets: who made the plan, when and why,
-# free words, how long it took, what lies beside the chosen plan, bounds that a search proved,
-# whether ways out were asked for where no run is above the target.
+# which plan it replaces and which earlier one a set was issued with, free words, how long it took,
+# what lies beside the chosen plan, bounds that a search proved, whether ways out were asked for
+# where no run is above the target.
 _FREE = re.compile(
     r"(number|replaces|made_at|made_with|approved_by|revised_by|revised_why|notes\.\d+|(book|mill)\.name"
     r"|request\.ways_out|runs\.\d+\.(name|notes\.\d+|set_ups_bound|knife_moves_bound)"
     r"|runs\.\d+\.proof\.(bound_on|seconds|clock_stopped|metres_bound|metres_bound_on)"
+    r"|runs\.\d+\.blocks\.\d+\.sets\.\d+\.issued"  # another's
     r"|runs\.\d+\.blocks\.0\.set_up"  # the first set-up counts apart
     r"|runs\.\d+\.trade_off\.1\.\w+|runs\.\d+\.trade_off\.\d+\.loss_bound_kg"
     r"|runs\.\d+\.orders\.\d+\.text)"

@@ -13,10 +13,18 @@ def check_replanned(plan: Plan, notes: Findings) -> None:
 
     Their numbers rise, and no position is spoiled that a set has not.
     """
-    done = 0
+    _check_sets(plan, notes)
+    done = sum(row.done for run in plan.runs for row in run.sets)
+    if done and plan.replanned is None:
+        notes.add("", "sets done", done, "the plan goes on from no other")
+    if plan.replanned is not None and plan.replanned.keep_until < plan.replanned.now:
+        said = plan.replanned.keep_until, plan.replanned.now
+        notes.add("", "sets are kept until", said[0], f"before {said[1]}, when it goes on")
+
+
+def _check_sets(plan: Plan, notes: Findings) -> None:
     for run in plan.runs:
         rows = run.sets_in_blocks
-        done += sum(row.done for _, row in rows)
         for (_, one), (_, other) in pairwise(rows):
             where = f"{run.name}, set {other.number}"
             if other.done and not one.done:
@@ -28,10 +36,8 @@ def check_replanned(plan: Plan, notes: Findings) -> None:
             known = {position.number for position in block.positions if position.kind != "broke"}
             if not set(row.spoiled) <= known or len(set(row.spoiled)) < len(row.spoiled):
                 notes.add(where, "spoiled reels, each once", row.spoiled, "no reels of the set")
-            if row.issued and not plan.replaces:
-                notes.add(where, "issued with an earlier plan", row.issued, "it replaces none")
-    if done and plan.replanned is None:
-        notes.add("", "sets done", done, "the plan goes on from no other")
-    if plan.replanned is not None and plan.replanned.keep_until < plan.replanned.now:
-        said = plan.replanned.keep_until, plan.replanned.now
-        notes.add("", "sets are kept until", said[0], f"before {said[1]}, when it goes on")
+            # A plan that is not issued yet has no number of its own.
+            own = row.issued == plan.number != plan.replaces
+            if row.issued and (own or not plan.replaces):
+                found = "this plan" if own else "it replaces none"
+                notes.add(where, "issued with an earlier plan", row.issued, found)

@@ -371,13 +371,17 @@ def _listed(order: Order, name: str, width_mm: int, *defects: Defect) -> JumboIn
 def test_what_befalls_a_jumbo_leaves_the_sets_on_others(
     cases: tuple[Case, Case], width_mm: int, defects: tuple[Defect, ...]
 ) -> None:
-    """One still to come is narrower, or has a hole: what lies on others stays, every set of it."""
+    """One still to come is narrower, or has a hole: what lies on others stays, every set of it.
+
+    Unless a block that changes saves more than the mill holds against it: here none does.
+    """
     case = cases[0]
+    mill = replace(case.mill, values=replace(case.mill.values, disturbance=1e5))
     run = case.plan.runs[0]
     use = run.jumbos[2]
     book = replace(case.book, jumbos=(_listed(case.book.orders[0], use.name, width_mm, *defects),))
-    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 2))
-    assert verify_plan(answer.plan, book, case.mill) == ()
+    answer = replan(case.plan, book, mill, done(case.plan, 0, 2))
+    assert verify_plan(answer.plan, book, mill) == ()
 
     def kinds(run: RunPlan, *, but: str = "") -> Counter[object]:
         return Counter(
