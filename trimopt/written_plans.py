@@ -12,7 +12,6 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trimopt.book.model import paper_key
 from trimopt.errors import FailedCheckError, LedgerError
 from trimopt.whole_files import write_whole
 from trimopt.workers import Workers, done_beside, own_processes
@@ -45,8 +44,7 @@ def plan_workers(book: Book, processes: int | None) -> AbstractContextManager[Wo
     processes
         No more than so many; None: than there are processors. With 1 there are none.
     """
-    papers = {paper_key(order) for order in book.orders}
-    return own_processes(processes, max(2, len(papers)), meanwhile=_load)
+    return own_processes(processes, max(2, len(book.papers)), meanwhile=_load)
 
 
 def _load() -> None:

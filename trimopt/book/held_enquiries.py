@@ -30,7 +30,7 @@ def with_held(book: Book, held: Sequence[Order]) -> Book:
     run for a held enquiry alone: that is left out, and named.
     """
     taken = {each.held for each in taken_up(book, held)}
-    papers = {paper_key(order) for order in book.orders}
+    papers = book.papers
     waiting = [each for each in held if each.number not in taken]
     return replace(
         book,

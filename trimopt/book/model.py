@@ -284,6 +284,11 @@ class Book:
         """The units that the book is written in."""
         return unit_system_of(self.orders)
 
+    @property
+    def papers(self) -> frozenset[tuple[str, float]]:
+        """The papers that are ordered, as `paper_key` compares them: each is a run."""
+        return frozenset(map(paper_key, self.orders))
+
     def require_clean(self, *, leave_out_faulty: bool = False) -> Book:
         """This book, when nothing in it is at fault, or orders are left without what is.
 

@@ -58,7 +58,7 @@ def command(
         }
         say_json(json.dumps(found, indent=1))
     else:
-        runs = len({(order.grade.casefold(), order.grammage_gsm) for order in read.orders})
+        runs = len(read.papers)
         for number, why in stopped.items():
             say(f"order {number} cannot be made: {why}")
         asked = len(read.instructions)

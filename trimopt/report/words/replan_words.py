@@ -47,9 +47,7 @@ def figure_rows(difference: PlanDifference, units: Units) -> Iterator[_Row]:
     before, after = difference.figures_before, difference.figures_after
     unit = units.sign("kg")
 
-    def row(
-        name: str, was: float, now: float, kind: str, places: int = 0
-    ) -> tuple[str, str, str, str]:
+    def row(name: str, was: float, now: float, kind: str, places: int = 0) -> _Row:
         shown = [units.bare(value, kind, places) for value in (was, now, abs(now - was))]
         sign = "" if shown[2].strip("0.") == "" else "+" if now > was else "\N{MINUS SIGN}"
         return name, shown[0], shown[1], sign + shown[2]

@@ -30,13 +30,11 @@ from trimopt.plan.planning.replanning.kept_sets import (
     supply_from,
 )
 from trimopt.plan.planning.replanning.standing import Standing
-from trimopt.plan.planning.schedule.block_knives import laid_blocks, set_up_between
+from trimopt.plan.planning.schedule.block_knives import laid_blocks, laid_sets, set_up_between
 from trimopt.plan.planning.schedule.run_lots import length_rows, lots_of, order_slacks
 from trimopt.plan.planning.schedule.run_winding import WoundRun
 from trimopt.winding import (
-    JumboSegment,
     JumboSupply,
-    LaidSet,
     Laying,
     LengthBlock,
     LengthProblem,
@@ -366,18 +364,7 @@ class BlockPlacing:
             moves = len({*block.knives_mm} - {*stood})
             blocks.append(replace(block, set_up=set_up, knife_moves=moves))
             last = block
-        sets = [
-            LaidSet(
-                block=at,
-                length_m=row.length_m,
-                segments=tuple(
-                    JumboSegment(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
-                    for part in row.stretches
-                ),
-            )
-            for at, block in enumerate(blocks)
-            for row in block.sets
-        ]
+        sets = laid_sets(blocks)
         times = timetable(sets, laid_blocks(blocks), case.mill.winder, self.start).sets
         finished: dict[str, datetime] = {}
         for each, time in zip(sets, times, strict=True):

@@ -10,7 +10,7 @@ from operator import ne
 
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Settings
-from trimopt.winding import LaidBlock, Layout
+from trimopt.winding import JumboSegment, LaidBlock, LaidSet, Layout
 from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams, to_mm
 
 
@@ -76,6 +76,22 @@ def set_up_between(before: Block, block: Block, settings: Settings) -> bool:
     return Counter(p.width_mm for p in before.positions) != Counter(
         p.width_mm for p in block.positions
     )
+
+
+def laid_sets(blocks: Sequence[Block]) -> list[LaidSet]:
+    """The sets of blocks where they lie on jumbos, as the winder's clock knows them."""
+    return [
+        LaidSet(
+            block=place,
+            length_m=row.length_m,
+            segments=tuple(
+                JumboSegment(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
+                for part in row.stretches
+            ),
+        )
+        for place, block in enumerate(blocks)
+        for row in block.sets
+    ]
 
 
 def laid_blocks(blocks: Sequence[Block]) -> tuple[LaidBlock, ...]:
