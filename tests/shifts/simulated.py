@@ -99,6 +99,7 @@ class SimulatedShift:
             replace(
                 each,
                 quantity=max(Fraction(2), Fraction(each.quantity * self.draw.randint(4, 9) // 10)),
+                no_edge=each.product.value == "reel" and self.draw.random() < 0.25,
             )
             for each in sorted(orders, key=lambda each: each.number)
         )

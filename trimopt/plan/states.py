@@ -19,7 +19,7 @@ class OrderState(StrEnum):
     """Above the upper limit, as no whole number of reels at the listed lengths lands inside."""
 
     SHORT = "short"
-    """Below the lower limit, as the listed jumbos do not last."""
+    """Below the lower limit, as the listed jumbos do not last, or no pattern has what it lacks."""
 
     CARRIED_OVER = "carried over"
     """Below the lower limit, as the shift ends first."""

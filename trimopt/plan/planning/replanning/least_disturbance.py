@@ -20,16 +20,16 @@ from functools import cached_property
 from trimopt.book.model import Instruction, LeftOut, Order
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
+from trimopt.making import Run
 from trimopt.plan.model import Block, Effort, OrderLine, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
-from trimopt.plan.planning.plan_run import RunTask, plan_run
+from trimopt.plan.planning.plan_run import PlannedRun, RunTask, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.kept_sets import blocks_changed, same_metres
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
-from trimopt.plan.planning.schedule.run_winding import WoundRun
 from trimopt.plan.states import OrderState
 from trimopt.progress import Inner, Watch
 from trimopt.winding.knives.order_costs import urgency
@@ -82,7 +82,7 @@ class _Tried:
     orders: tuple[OrderLine, ...]
     kept: Counts
     first: frozenset[str]
-    lacking_kg: int
+    lacking: tuple[int, int]  # orders left out, and kg of those that are not
     late: tuple[Order, ...]  # that were not as issued
     cost: float
     changed: int
@@ -94,7 +94,7 @@ class _Tried:
         """
         urgent = sorted(urgency(order.priority, order.due) for order in self.late)
         late = [(-priority, datetime.min - due) for priority, _, due in urgent]  # noqa: DTZ901
-        return self.lacking_kg, len(late), late, self.cost + disturbance * self.changed
+        return *self.lacking, len(late), late, self.cost + disturbance * self.changed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -266,7 +266,7 @@ class RestSearch:
 
         However little time there is, an order is not late for want of it.
         """
-        cheapest = min(tried.values(), key=lambda each: (each.lacking_kg, each.cost))
+        cheapest = min(tried.values(), key=lambda each: (*each.lacking, each.cost))
         if cheapest.late:
             first = cheapest.first | {order.number for order in cheapest.late}
             enough = budget.left_s > _SAVING_S
@@ -326,7 +326,7 @@ class RestSearch:
             orders=run.orders,
             kept=kept,
             first=first,
-            lacking_kg=round(sum(line.lacking_kg for line in run.orders)),
+            lacking=(len(out), round(sum(line.lacking_kg for line in run.orders))),
             late=tuple(order for order in self.case.run.orders if order.number in late),
             cost=self.objective.cost_of_plan(run),
             changed=blocks_changed(self.tail, rest.blocks),
@@ -358,20 +358,10 @@ class RestSearch:
     ) -> tuple[Rest, tuple[LeftOut, ...]]:
         """Kept blocks, and beside them what the orders then still lack."""
         lacking = self.case.lacking((*self.case.head, *kept))
-        wound: WoundRun | None = None
-        out: tuple[LeftOut, ...] = ()
-        if self.case.requires(lacking):
-            quick = replace(self.settings, effort=Effort.QUICK)
-            planned = plan_run(
-                replace(
-                    self.task,
-                    run=lacking,
-                    budget=budget.share(0.85),
-                    settings=self.settings if care is _Care.AS_ASKED else quick,
-                    swift=care is _Care.SWIFT,
-                )
-            )
-            wound, out = planned.wound, planned.left_out
+        planned = self._planned(lacking, budget, care)
+        wound, begun = planned.wound, _begun((*self.case.head, *kept))
+        stopped = {each.order: each.why for each in planned.left_out if each.order in begun}
+        out = tuple(each for each in planned.left_out if each.order not in begun)
         gone = {each.order for each in out}
         orders = tuple(each for each in self.case.run.orders if each.number not in gone)
         placed = BlockPlacing(
@@ -394,6 +384,33 @@ class RestSearch:
             orders=replace(self.case.run, orders=orders),
             lengths=tuple(dict.fromkeys(lengths)),
             jumbos=placed.jumbos,
+            stopped=stopped,
             notes=() if wound is None else wound.plan.notes,
         )
         return rest, out
+
+    def _planned(self, lacking: Run, budget: Budget, care: _Care) -> PlannedRun:
+        """A plan of what is lacking; none where nothing must still be made."""
+        if not self.case.requires(lacking):
+            return PlannedRun(wound=None)
+        quick = replace(self.settings, effort=Effort.QUICK)
+        return plan_run(
+            replace(
+                self.task,
+                run=lacking,
+                budget=budget.share(0.85),
+                settings=self.settings if care is _Care.AS_ASKED else quick,
+                swift=care is _Care.SWIFT,
+            )
+        )
+
+
+def _begun(blocks: Sequence[Block]) -> frozenset[str]:
+    """Orders that have a reel of these sets."""
+    return frozenset(
+        position.order
+        for block in blocks
+        for row in block.sets
+        for position in block.positions
+        if position.number not in row.spoiled
+    )

@@ -40,7 +40,7 @@ _USED_UP = 0.2  # of an odd jumbo's paper may be lost so that it is used up, not
 @dataclass(frozen=True, kw_only=True)
 class _TriedWay:
     chosen: ChosenRest
-    rank: tuple[int, int, float]  # kg lacking, orders late, cost
+    rank: tuple[int, int, int, float]  # orders left out, kg lacking, orders late, cost
     cost: float
 
 
@@ -178,6 +178,6 @@ class OddRest:
         lacking_kg = round(sum(line.lacking_kg for line in run.orders))
         return _TriedWay(
             chosen=replace(chosen, changed=changed),
-            rank=(lacking_kg, late, cost + worth),
+            rank=(len(chosen.left_out), lacking_kg, late, cost + worth),
             cost=cost,
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from trimopt.book.model import LeftOut, Order
@@ -32,7 +32,8 @@ class Rest:
     """Sets of a run that are still to run, laid onto jumbos, and what is said of them.
 
     `orders` are those of the whole run, `lengths` the cores and set lengths that the rest was
-    sought over; `jumbos` has those of the rest by name, whole.
+    sought over; `jumbos` has those of the rest by name, whole. `stopped` says of orders that were
+    made in part what stops the rest of them.
     """
 
     blocks: tuple[Block, ...] = ()
@@ -41,6 +42,7 @@ class Rest:
     jumbos: Mapping[str, StockJumbo]
     instructions: tuple[InstructionAnswer, ...] = ()
     carried_over: bool = False
+    stopped: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
 
@@ -76,7 +78,7 @@ def whole_run(
     making = with_odd_classes(own, mill, tuple(widths))
     blocks = _timed(case, _joined(case, rest.blocks, settings, before), start)
     jumbos = _jumbos(case, rest, blocks)
-    lines = order_lines(making, mill, blocks, carried_over=rest.carried_over)
+    lines = order_lines(making, mill, blocks, carried_over=rest.carried_over, stopped=rest.stopped)
     rows = [row for block in blocks for row in block.sets]
     whole = RunPlan(
         name=run.name,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
+from types import MappingProxyType
 
 from trimopt.book.model import Order, Product, Unit
 from trimopt.making import PreparedRun, SalesNote, required
@@ -25,6 +26,7 @@ _OF_THE_ORDER = (
     "number", "customer", "width_mm", "chop_mm", "due", "destination", "packing", "winding_side",
     "remarks", "sheets_a_ream", "stock", "stock_share", "as_written", "held_until",
 )  # fmt: skip
+_NONE: Mapping[str, str] = MappingProxyType({})
 _KG_SLIP = 0.05  # what rounding to whole area units may take off a mass, kg
 
 
@@ -35,11 +37,12 @@ def order_lines(
     *,
     carried_over: bool = False,
     short_before: Collection[str] = (),
+    stopped: Mapping[str, str] = _NONE,
 ) -> tuple[OrderLine, ...]:
     """What each order asked and gets, in the order of the instance's demands.
 
     An order that gets too little is carried over where the shift has too few hours, unless there
-    was too little paper for it before.
+    was too little paper for it before, or what it lacks is `stopped`, by what it names.
     """
     notes = {note.order: note for note in making.needs_sales}
     made = tallies(making, mill, blocks)
@@ -49,8 +52,10 @@ def order_lines(
             mill,
             order,
             made[order.number],
-            notes.get(order.number),
-            carried_over=carried_over and order.number not in short_before,
+            note=notes.get(order.number),
+            lacks=(OrderState.CARRIED_OVER, "the shift ends first")
+            if carried_over and order.number not in {*short_before, *stopped}
+            else (OrderState.SHORT, stopped.get(order.number, "the jumbos listed do not last")),
         )
         for order in making.run.orders
     )
@@ -61,9 +66,9 @@ def _order_line(
     mill: Mill,
     order: Order,
     made: OrderTally,
-    note: SalesNote | None,
     *,
-    carried_over: bool,
+    note: SalesNote | None,
+    lacks: tuple[OrderState, str],
 ) -> OrderLine:
     need = required(order, making.unit_mm)
     planned_kg = making.kg(made.area)
@@ -77,8 +82,7 @@ def _order_line(
         asked = order.quantity - order.there
         lacking = max(Fraction(0), asked - planned)
         lacking_kg = float(lacking / asked) * ordered_kg
-        state = OrderState.CARRIED_OVER if carried_over else OrderState.SHORT
-        text = _lacking_text(making, order, state, lacking, lacking_kg)
+        state, text = lacks[0], _lacking_text(making, order, lacks[1], lacking, lacking_kg)
     elif made.gain > need.high and note is not None:
         state, text = OrderState.NEEDS_SALES, _sales_text(making, note, order)
     elif made.gain > need.high:
@@ -133,16 +137,13 @@ def _amount(making: PreparedRun, order: Order, value: Fraction, places: int) -> 
 
 
 def _lacking_text(
-    making: PreparedRun, order: Order, state: OrderState, lacking: Fraction, lacking_kg: float
+    making: PreparedRun, order: Order, why: str, lacking: Fraction, lacking_kg: float
 ) -> str:
     """Say what of an order is still to be made."""
     asked = order.quantity - order.there
     part, whole = (_amount(making, order, each, 1) for each in (lacking, asked))
     _, unit = whole.split(" ", maxsplit=1)
     some = "all" if part == whole else f"{part.removesuffix(f' {unit}')} of"
-    why = "the jumbos listed do not last"
-    if state is OrderState.CARRIED_OVER:
-        why = "the shift ends first"
     said_mass = "" if order.unit is Unit.KG else f" ({_mass(making, lacking_kg)})"
     return f"{some} {whole}{said_mass} still to be made: {why}"
 

@@ -1,0 +1,60 @@
+"""An order that was made in part, and of which nothing more can be made: short, with the reason."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from tests.plan.planning.conftest import ROOT, Case
+from trimopt import (
+    Budget,
+    Effort,
+    Request,
+    make_plan,
+    read_book,
+    read_mill,
+    replan,
+    verify_plan,
+    what_ran,
+)
+from trimopt.plan.states import OrderState
+
+_OUTER, _INNER = "A-1", "B-1"
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Case:
+    """Reels that may not lie at an edge, between those of the one other order."""
+    path: Path = tmp_path_factory.mktemp("begun") / "begun.csv"
+    path.write_text(
+        "As of;2026-11-23\n"
+        "Order;Grade;Grammage [g/m²];Product;Width across [mm];Max. diameter [mm];Core [mm];"
+        "Quantity;Unit;Keep off edge\n"
+        f"{_OUTER};Folding boxboard;250;reel;1540;1250;152;12;reels;\n"
+        f"{_INNER};Folding boxboard;250;reel;1540;1250;152;6;reels;yes\n",
+        encoding="utf-8",
+    )
+    text = (ROOT / "orders" / "mill.toml").read_text(encoding="utf-8")
+    mill_path = path.with_name("mill.toml")
+    mill_path.write_text(text.replace("max_edge_trim_mm = 60\n", ""), encoding="utf-8")
+    mill = read_mill(mill_path)
+    book = read_book(path, mill)
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK), number="begun-1")
+    return Case(book, mill, plan)
+
+
+def test_what_lies_in_no_pattern_any_more_is_short(begun: Case) -> None:
+    """The order beside which it lay is cancelled: what was run of it stands."""
+    orders = tuple(each for each in begun.book.orders if each.number == _INNER)
+    book = replace(begun.book, orders=orders)
+    ran = what_ran(begun.plan, ["1-2"])
+    answer = replan(begun.plan, book, begun.mill, ran, budget=Budget.lasting(3))
+    assert verify_plan(answer.plan, book, begun.mill) == ()
+    (run,) = answer.plan.runs
+    line = next(each for each in run.orders if each.number == _INNER)
+    assert line.planned == 2
+    assert line.state is OrderState.SHORT
+    assert "it may not lie at an edge" in line.text
+    assert not answer.plan.left_out
