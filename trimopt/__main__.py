@@ -1,5 +1,6 @@
 """The command: `trimopt`, `python -m trimopt`."""
 
+import gc
 import sys
 
 from trimopt.interrupt import handle_ctrl_c, ignore_ctrl_c
@@ -20,6 +21,7 @@ def main() -> None:
         sys.exit(130)
     finally:
         ignore_ctrl_c()
+        gc.freeze()  # else Python looks through all that there is for cycles as it ends
 
 
 if __name__ == "__main__":
