@@ -24,7 +24,7 @@ _CELL = re.compile(rb"<(?:\w+:)?c(?=\s)([^>]*[^/])>")
 _ATTRIBUTE = re.compile(rb'(?<![\w:])(\w+)\s*=\s*"([^"]*)"')
 _RANGE = re.compile(rb"([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})")
 _SAVED = re.compile(rb"<dcterms:modified[^>]*>\s*(\d{4})-(\d\d)-(\d\d)T")
-_BATCH = 1000
+_BATCH = 50  # no more are parsed in vain where only the top of a sheet is looked at
 
 
 def open_workbook(path: Path, data: bytes, source: str) -> BookFile:
