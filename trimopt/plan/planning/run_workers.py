@@ -63,9 +63,7 @@ def planned_runs(
     asked: dict[int, Future[PlannedRun]] = {}
     order = longest_first([task.weight for task in tasks])
     take = None if progress is None else progress.take
-    if workers is None or (len(tasks) == 1 and workers.meanwhile is not None):
-        if workers is not None and workers.meanwhile is not None:
-            workers.executor.submit(workers.meanwhile)
+    if workers is None:
         answers = {place: _planned(tasks[place], take) for place in order}
         return [answers[place] for place in range(len(tasks))]
     with suppress(BrokenExecutor):
