@@ -95,3 +95,29 @@ def test_widths_that_fill_the_deckle_are_wound_together() -> None:
     (found,) = pattern_metres(prepare(run, MILL), MILL, USABLE_M, budget=Budget())
     assert [count for _, count in found.pieces] == [1, 2]
     assert 0.95 * 10 * a <= found.metres * a * 250 / 1e6 <= 1.05 * 10 * a
+
+
+def test_an_odd_reel_of_a_few_orders_lies_beside_another_order() -> None:
+    """Nine reels, two in a set: the ninth beside a reel of the other order, not alone twice.
+
+    Prices alone never ask for that set: they make four sets and a half.
+    """
+    by_kg = {"unit": Unit.KG, "under": Fraction(5, 100), "over": Fraction(5, 100)}
+    orders = (
+        board_reel(
+            "A", width_mm=Fraction(1150), max_diameter_mm=1300.0, quantity=Fraction(21_240), **by_kg
+        ),
+        board_reel(
+            "C",
+            width_mm=Fraction(1328),
+            min_diameter_mm=1300.0,
+            max_diameter_mm=1300.0,
+            quantity=Fraction(10_620),
+            **by_kg,
+        ),
+    )
+    run = Run(name="run", grade="Folding board", grammage_gsm=250.0, orders=orders)
+    found = pattern_metres(prepare(run, MILL), MILL, USABLE_M, budget=Budget())
+    both = [each for each in found if len(each.pieces) == 2]
+    assert [each.sets for each in both] == [1]
+    assert sum(each.sets * dict(each.pieces).get((1, 664), 0) for each in found) == 9

@@ -179,12 +179,20 @@ def _musts(pricer: Pricer, holding: int | None) -> list[int | None]:
 
 
 def all_patterns(
-    instance: Instance, *, max_looked: int, max_found: int | None = None
+    instance: Instance,
+    *,
+    max_looked: int,
+    max_found: int | None = None,
+    classes: Sequence[int] | None = None,
 ) -> list[Pattern] | None:
-    """Every allowed pattern, in a fixed order; None where there are more of them, or to look at."""
+    """Every allowed pattern, in a fixed order; None where there are more of them, or to look at.
+
+    Of these classes alone where they are given.
+    """
     found: list[Pattern] = []
     looked = 0
-    for c, limits in enumerate(instance.classes):
+    for c in range(len(instance.classes)) if classes is None else classes:
+        limits = instance.classes[c]
         for pieces in _fitting(instance, instance.options_of(c), limits.width, limits.max_pieces):
             looked += 1
             if looked > max_looked or (max_found is not None and len(found) > max_found):

@@ -22,12 +22,14 @@ from ortools.linear_solver import pywraplp
 from trimopt.book.model import Product
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Instance, Pattern, generated_patterns
+from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.making import PreparedRun, piece_of_way, ways
 from trimopt.mill.model import Mill
 from trimopt.winding.jumbos.joint_bound import every_length
 
 _NODES = 300  # of branch and bound: half a second of a run of thirty orders
 _MAX_JUMBOS = 1_000
+_MAX_LOOKED = 3_000  # patterns of a class that are counted out: of a few orders on their own core
 
 # What rounding to whole metres and sheets takes, so that orders stay inside their ranges: of an
 # order's limits, and of a set's sheets (its chops may be cut where two jumbos end).
@@ -74,8 +76,18 @@ def pattern_metres(
     found = generated_patterns(wide, budget=budget)
     if not found or budget.over():
         return ()
-    across = dict.fromkeys(_across(wide, ends[p.winding_class][0] or 0.0, p) for p in found)
+    every = (*found, *_counted_out(wide))
+    across = dict.fromkeys(_across(wide, ends[p.winding_class][0] or 0.0, p) for p in every)
     return _PatternProgram(making, mill, usable_m).solved(across, budget)
+
+
+def _counted_out(wide: Instance) -> Iterator[Pattern]:
+    """Every pattern of the classes that have few.
+
+    Where few sets are wound on a core, what fills their jumbos decides, which prices do not know.
+    """
+    for place in range(len(wide.classes)):
+        yield from all_patterns(wide, max_looked=_MAX_LOOKED, classes=(place,)) or ()
 
 
 def _across(
