@@ -111,6 +111,21 @@ def test_what_was_run_stands_and_numbers_go_on(cases: tuple[Case, Case], place: 
     assert answer.plan.replaces == case.plan.number
 
 
+@pytest.mark.parametrize(
+    ("place", "ran"),
+    [(0, "{0}: 1-2,{1}-{2}"), (0, "{0}: {1}"), (1, "{3}: 1-2"), (1, "{0}: 1;{3}: 1-2")],
+)
+def test_blocks_may_be_passed_over(cases: tuple[Case, Case], place: int, ran: str) -> None:
+    """A block of the run, or a whole run, is left for later: knife moves are those that were."""
+    case = cases[place]
+    issued, names = case.plan.runs[0], [run.name for run in case.plan.runs]
+    block = next(block for block in issued.blocks[2:] if len(block.sets) > 1)
+    first, last = block.sets[0].number, block.sets[-1].number
+    asked = ran.format(names[0], first, last, names[-1]).split(";")
+    answer = replan(case.plan, case.book, case.mill, what_ran(case.plan, asked))
+    goes_on(answer, case.book, case)
+
+
 def test_spoiled_reels_are_owed_again(cases: tuple[Case, Case]) -> None:
     """A set that is lost whole, and reels of another: made again, and named in the balance.
 

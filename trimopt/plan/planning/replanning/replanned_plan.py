@@ -33,7 +33,7 @@ from trimopt.plan.planning.replanning.kept_sets import (
 from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch
 from trimopt.plan.planning.replanning.odd_rest import OddRest
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
-from trimopt.plan.planning.replanning.whole_run import Rest, unmakeable, whole_run
+from trimopt.plan.planning.replanning.whole_run import Rest, run_after, unmakeable, whole_run
 from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.runs_in_turn import by_due
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
@@ -107,7 +107,7 @@ def replanned(
     settings = settings_of(book, mill, request)
     own, book = book, with_held(book, request.held)
     issued = as_ordered(issued, taken_up(own, issued.request.held))
-    standing = standing_runs(issued, book, mill, ran)
+    standing = _as_ran(standing_runs(issued, book, mill, ran), issued, settings)
     finished = _finished(standing, settings)
     _require_after(finished, now, standing)
     now = now or finished + ran.stopped
@@ -232,13 +232,32 @@ def _in_turn(standing: Sequence[Standing], keep_until: datetime) -> tuple[list[S
     First comes the run that sets were run of last, then those that start soon as issued, then the
     others by their due times. What ran before is wound again, if at all, after them.
     """
-    begun = [case for case in standing if case.head]
-    current = max(begun, key=_ended, default=None)
-    earlier = [case for case in begun if case is not current]
+    earlier, goes_on = _begun(standing)[:-1], _begun(standing)[-1:]
     soon = [case for case in standing if not case.head and _starts(case) < keep_until]
     others = [case for case in standing if not case.head and case not in soon]
-    goes_on = [] if current is None else [current]
     return [*goes_on, *soon, *sorted(others, key=lambda c: by_due(c.run)), *earlier], len(earlier)
+
+
+def _begun(standing: Sequence[Standing]) -> list[Standing]:
+    """Runs that sets were run of, that of which the last one was at the end."""
+    begun = [case for case in standing if case.head]
+    last = max(begun, key=_ended, default=None)
+    return sorted(begun, key=lambda case: case is last)
+
+
+def _as_ran(standing: Sequence[Standing], issued: Plan, settings: Settings) -> tuple[Standing, ...]:
+    """The runs; where blocks were passed over, what was run has its knife moves counted anew."""
+    begun = _begun(standing)
+    ran = [(case.run.name, block.knives_mm) for case in begun for block in case.head]
+    planned = [(run.name, block.knives_mm) for run in issued.runs for block in run.blocks]
+    if ran == planned[: len(ran)]:
+        return tuple(standing)
+    anew: dict[str, Standing] = {}
+    before: Block | None = None
+    for case in begun:
+        anew[case.run.name] = replace(case, head=run_after(case, settings, before))
+        before = anew[case.run.name].head[-1]
+    return tuple(anew.get(case.run.name, case) for case in standing)
 
 
 def _ended(case: Standing) -> datetime:

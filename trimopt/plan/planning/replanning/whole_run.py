@@ -184,6 +184,11 @@ def _joined(
     return tuple(_numbered(blocks))
 
 
+def run_after(case: Standing, settings: Settings, before: Block | None) -> tuple[Block, ...]:
+    """The head, its set-ups and knife moves counted from block to block as it ran."""
+    return _after_other_run(with_knives(case.head, case.mill, settings), case, before)
+
+
 def _goes_on(block: Block, other: Block) -> bool:
     """Whether the second is of the pattern, layout, core and length of the first."""
     return all(
