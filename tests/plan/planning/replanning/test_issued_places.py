@@ -7,7 +7,7 @@ from dataclasses import replace
 from tests.plan.planning.conftest import Case
 from trimopt import DoneSet, WhatRan
 from trimopt.plan.model import Block
-from trimopt.plan.planning.replanning.issued_places import in_places
+from trimopt.plan.planning.replanning.issued_places import IssuedPlaces, in_places
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 
 
@@ -60,3 +60,17 @@ def test_a_set_on_no_jumbo_of_the_plan_has_no_place(cases: tuple[Case, Case]) ->
     row = block.sets[0]
     other = replace(row, stretches=tuple(replace(p, jumbo="none such") for p in row.stretches))
     assert in_places(standing, (replace(block, sets=(other,)), *standing.tail)) is None
+
+
+def test_a_jumbo_taken_off_before_its_end_says_what_is_on_it(cases: tuple[Case, Case]) -> None:
+    """Its sets were passed over for those of the next: what is left must not vanish unsaid."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    rows = [(block, row) for block in run.blocks for row in block.sets]
+    first = run.jumbos[0].name
+    wound = [rows[0][1], next(row for _, row in rows if row.stretches[0].jumbo != first)]
+    ran = WhatRan(sets=tuple(DoneSet(run=run.name, number=row.number) for row in wound))
+    standing = standing_runs(case.plan, case.book, case.mill, ran)[0]
+    left_m = run.jumbos[0].wound_m + run.jumbos[0].butt_m - rows[0][1].length_m
+    said = IssuedPlaces(case=standing).against(*rows[1])
+    assert said.startswith(f"jumbo {first} was taken off with {left_m:,} m on it")

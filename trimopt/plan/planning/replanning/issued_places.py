@@ -31,7 +31,7 @@ class IssuedPlaces:
         for part, metres in zip(row.stretches, _metres(row), strict=True):
             jumbo = self.case.jumbo(part.jumbo)
             if jumbo is None:
-                return f"jumbo {part.jumbo} is not there any more"
+                return self._gone(part.jumbo)
             if jumbo.width_mm != (block.jumbo_width_mm or self.case.mill.jumbo.width_mm):
                 return f"jumbo {part.jumbo} is {mm(jumbo.width_mm)} mm wide"
             start_m = self._start_m(jumbo, metres)
@@ -55,6 +55,17 @@ class IssuedPlaces:
             self._reached_m[jumbo.name] = start_m + metres
             parts.append(Stretch(jumbo=jumbo.name, from_m=start_m, to_m=start_m + metres))
         return replace(row, stretches=tuple(parts))
+
+    def _gone(self, name: str) -> str:
+        """Why nothing is wound from a jumbo any more: another came on, or it is nowhere listed."""
+        opened = next((each for each in self.case.opened if each.name == name), None)
+        left_m = 0 if opened is None else opened.usable_m - self._stood_m(name)
+        if not left_m:
+            return f"jumbo {name} is not there any more"
+        return (
+            f"jumbo {name} was taken off with {left_m:,} m on it, which count as lost; to use "
+            "them, list them in the order book as a jumbo with a name of its own"
+        )
 
     def _stood_m(self, name: str) -> int:
         return self.case.reached_m.get(name, 0)
