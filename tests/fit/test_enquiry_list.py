@@ -144,6 +144,25 @@ def test_a_row_that_is_split_wrongly_leaves_the_others(tmp_path: Path) -> None:
     assert fine.enquiry is not None
 
 
+@pytest.mark.parametrize(
+    "headings",
+    [
+        "Kunde;Breite;Durchmesser;Hülse;Rollen",
+        "Client;Largeur;Diamètre;Mandrin;Bobines",
+        "Kund;Bredd;Diameter;Hylsa;Rullar",
+        "Asiakas;Leveys;Halkaisija;Hylsy;Rullat",
+        "Cliente;Ancho;Diámetro;Mandril;Bobinas",
+    ],
+)
+def test_headings_are_those_of_the_order_book_in_any_language(
+    tmp_path: Path, headings: str
+) -> None:
+    """Whoever writes orders in German writes enquiries in German."""
+    enquiry = _only(tmp_path, f"{headings}\nHolm;735;1250;152;12\n")
+    assert (enquiry.name, float(enquiry.width_mm), int(enquiry.quantity)) == ("Holm", 735, 12)
+    assert (enquiry.max_diameter_mm, enquiry.core_mm) == (1250, 152)
+
+
 def test_a_stated_decimal_sign_settles_it(tmp_path: Path) -> None:
     """As above the table of an order book."""
     enquiry = _only(tmp_path, "Decimal sign;,\n\nwidth;tonnes\n735;1,250\n")

@@ -29,7 +29,8 @@ class TableKind:
     min_known: int = 0  # and so many known ones
     right: str = ""  # what that row looks like
     fills_down: bool = False  # blanks may be left under a repeated key
-    of_orders: bool = False  # with headings of other languages, and asking what looks like one
+    any_language: bool = False  # of the headings, asking about what looks like one
+    of_orders: bool = False  # the same, and what is no line is left out
 
     def vocabulary(self, mill: Mill) -> Vocabulary:
         """The words for its columns, the mill's own among them."""
@@ -38,7 +39,7 @@ class TableKind:
             mill.headings,
             ignored=mill.export.ignored,
             words=Words(mill.export.words),
-            of_orders=self.of_orders,
+            of_orders=self.of_orders or self.any_language,
         )
 
 

@@ -25,6 +25,7 @@ from trimopt.book.raw_tables import Cells
 from trimopt.book.row_reader import BookTable, RowReader
 from trimopt.book.table_kinds import TableKind
 from trimopt.book.table_rows import read_rows
+from trimopt.book.trade_words import heading_words
 from trimopt.book.units_of_measure import Dimension, measure_of, quantity_unit_of
 from trimopt.errors import Fault, OrderBookError
 from trimopt.fit.enquiry import Enquiry, paper_of, with_tolerance
@@ -66,7 +67,9 @@ _OWN = (
 
 
 def _as_asked(column: BookColumn) -> BookColumn:
-    names = (*column.names, "diameter") if column.key == "max_diameter" else column.names
+    names = column.names
+    if column.key == "max_diameter":  # a list has no ordered diameter beside it
+        names = (*names, "diameter", *heading_words("diameter"))
     return replace(column, names=names, required=column.required if column.key == "width" else "")
 
 
@@ -76,6 +79,7 @@ _ENQUIRIES = TableKind(
     columns=_COLUMNS,
     marks=(frozenset({"width"}), frozenset(_QUANTITIES)),
     right="a row with Width and one of Reels, Tonnes, Sheets and Quantity",
+    any_language=True,
 )
 
 
