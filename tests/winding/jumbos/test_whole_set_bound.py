@@ -23,9 +23,10 @@ from trimopt.cutting import (
     loss_of,
     solve,
 )
+from trimopt.cutting.decomposition import parts_of
 from trimopt.cutting.lp.bound_certificate import surplus_pays
 from trimopt.making import Run, prepare
-from trimopt.winding.jumbos.joint_bound import every_length, least_loss
+from trimopt.winding.jumbos.joint_bound import cores_apart, every_length, least_loss
 from trimopt.winding.jumbos.whole_set_bound import whole_sets_bound
 
 MILL = sample_mill()
@@ -140,16 +141,23 @@ def on_other_core(quantity: int) -> Order:
     )  # fmt: skip
 
 
-def test_a_small_part_of_a_run_raises_its_joint_bound() -> None:
-    """Five reels, two in a set, take three sets; a plan over many lengths loses no less."""
-    run = made_ready(board_sheet("S"), on_other_core(6_500))
+@pytest.mark.parametrize(("joined", "more_m"), [(False, 1_000), (True, 500)])
+def test_a_small_part_of_a_run_raises_its_joint_bound(joined: bool, more_m: int) -> None:
+    """Five reels, two in a set, take three sets; a plan over many lengths loses no less.
+
+    A third of a set is 1,000 m. Also where a reel that may be on either core joins them to the
+    rest of the run.
+    """
+    free = board_reel("F", width_mm=Fraction(1000), core_mm=None, quantity=Fraction(1))
+    run = made_ready(board_sheet("S"), on_other_core(6_500), *[free] * joined)
     making = prepare(run, MILL)
     wide, _ = every_length(making, MILL, USABLE_M)
+    assert len(parts_of(wide)) == 2 - joined
     priced = solve(wide, budget=Budget(), gap=1.0).price_bound
     proven = least_loss(making, MILL, USABLE_M)
     spans = {(o.core_mm, o.min_m, o.max_m) for o in making.options}
     between = {
-        (core, short + (long - short) * k // 6) for core, short, long in spans for k in range(7)
+        (core, short + (long - short) * k // 3) for core, short, long in spans for k in range(4)
     }
     dense = prepare(run, MILL, lengths=sorted(between))
     outcome = solve(dense.instance, budget=Budget.lasting(20))
@@ -157,8 +165,36 @@ def test_a_small_part_of_a_run_raises_its_joint_bound() -> None:
     assert proven is not None
     assert outcome.loss is not None
     paper_per_m = SCALE * MILL.jumbo.width_mm / making.unit_mm
-    assert proven - priced > 1_000 * paper_per_m  # more than a third of a set
+    assert proven - priced > more_m * paper_per_m
     assert proven <= outcome.loss
+
+
+on_cores = st.sampled_from([(0,), (1,), (0, 1)])
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(
+    orders=st.lists(st.tuples(one_order, on_cores), min_size=1, max_size=3),
+    spread=st.integers(0, 4),
+    more=st.integers(0, 2),
+)
+def test_no_plan_loses_less_than_with_the_cores_apart(
+    orders: list[tuple[tuple[int, int, int, bool, int], tuple[int, ...]]], spread: int, more: int
+) -> None:
+    """A class on each of two cores; every plan of three sets at most, counted out."""
+    both = over_lengths([order for order, _ in orders], [4, 5], spread)
+    options = tuple(
+        option for option in both.options if option.winding_class in orders[option.demand][1]
+    )
+    demands = tuple(replace(d, surplus_worth=d.surplus_worth + more) for d in both.demands)
+    run = replace(both, demands=demands, options=options)
+    apart, of_order = cores_apart(run, [0.0, 1.0])
+    assert {of_order[option.demand] for option in apart.options} == {o.demand for o in options}
+    assert len(parts_of(apart)) >= len({option.winding_class for option in options})
+    least, relaxed = best_loss(run, max_sets=3), best_loss(apart, max_sets=3)
+    if least is not None:
+        assert relaxed is not None
+        assert relaxed <= least
 
 
 def test_a_part_with_sheets_gets_what_prices_prove() -> None:

@@ -44,7 +44,7 @@ _INSTRUCTIONS_AT, _TRADE_AT, _WIND_AT = (0.5, 0.6), (0.6, 0.8), (0.8, 1.0)
 
 #: Between plan and joint bound, share of the paper at normal effort: where more is left to gain,
 #: patterns are sought in other ways too, by metres or with butts charged less.
-_METRES_GAP, _WIDE_GAP = 0.005, 0.01
+_METRES_GAP, _WIDE_GAP = 0.003, 0.01
 
 #: Work of the search for few set-ups at normal effort: about a second on a laptop of 2024.
 _TRADE_WORK = 2.4  # times the square of the orders: so the search grows

@@ -16,12 +16,12 @@ long sets (a length may be as wide as the next shorter one).
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from trimopt.book.model import Product
+from trimopt.book.model import Order, Product
 from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, WindingClass, solve
 from trimopt.cutting.decomposition import parts_of
@@ -55,6 +55,63 @@ def least_loss(
     """
     budget = budget or Budget()
     wide, lengths = every_length(making, mill, usable_m)
+    of_order = list(range(len(wide.demands)))
+    bound = _least(making, wide, of_order, lengths, budget)
+    apart, of_order = cores_apart(wide, [core for core, _ in lengths])
+    if bound is None or _small_parts(making, apart, of_order) == _small_parts(
+        making, wide, range(len(wide.demands))
+    ):
+        return bound
+    return max(bound, _least(making, apart, of_order, lengths, budget) or bound)
+
+
+def cores_apart(wide: Instance, cores: Sequence[float | None]) -> tuple[Instance, list[int]]:
+    """The instance with an order of its own on each core for one that may be on several.
+
+    These may be made of nothing, and have only the upper limit. A plan of the whole is a plan of
+    this that loses no more: no part is below its range, the parts of an order are together no
+    farther above theirs than the order is, and what is valued beside that is never negative. So
+    what bounds this bounds the run, and orders that are few on a core are a part of their own.
+
+    Returns
+    -------
+    tuple
+        The instance, and of each of its demands the place of the order.
+    """
+    keys = sorted({(option.demand, cores[option.winding_class]) for option in wide.options})
+    several = {i for i, many in Counter(i for i, _ in keys).items() if many > 1}
+    place = {key: at for at, key in enumerate(keys)}
+    demands = [
+        replace(wide.demands[i], low=0, ordered=None) if i in several else wide.demands[i]
+        for i, _ in keys
+    ]
+    options = (
+        replace(option, demand=place[option.demand, cores[option.winding_class]])
+        for option in wide.options
+    )
+    apart = replace(wide, demands=tuple(demands), options=tuple(options))
+    return apart, [i for i, _ in keys]
+
+
+def _small_parts(making: PreparedRun, wide: Instance, of_order: Sequence[int]) -> int:
+    """How many parts there are whose whole sets are searched through."""
+    return sum(
+        _is_small([making.run.orders[of_order[i]] for i in part.demands]) for part in parts_of(wide)
+    )
+
+
+def _is_small(orders: Sequence[Order]) -> bool:
+    return len(orders) <= _FEW and all(order.product is Product.REEL for order in orders)
+
+
+def _least(
+    making: PreparedRun,
+    wide: Instance,
+    of_order: Sequence[int],
+    lengths: Sequence[tuple[float | None, int]],
+    budget: Budget,
+) -> int | None:
+    """What is proven of all parts together; `of_order` has the order of each demand."""
     total = 0
     for part in parts_of(wide):
         # As wide a gap as may be: the linear program proves, and no plan is sought.
@@ -62,11 +119,17 @@ def least_loss(
         if outcome.certificate is None:
             return None
         found = None
-        orders = [making.run.orders[i] for i in part.demands]
-        if len(orders) <= _FEW and all(order.product is Product.REEL for order in orders):
-            own = tuple(making.instance.demands[i] for i in part.demands)
+        if _is_small([making.run.orders[of_order[i]] for i in part.demands]):
+            # Surplus takes back what it does among the lengths listed.
+            own = (
+                replace(
+                    wide.demands[i],
+                    surplus_worth=making.instance.demands[of_order[i]].surplus_worth,
+                )
+                for i in part.demands
+            )
             found = whole_sets_bound(
-                replace(part.instance, demands=own),
+                replace(part.instance, demands=tuple(own)),
                 [lengths[c][1] for c in part.classes],
                 outcome,
                 budget,
