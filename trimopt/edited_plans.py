@@ -12,7 +12,6 @@ from trimopt.check import Finding, verify_plan
 from trimopt.errors import ReportError
 from trimopt.plan.difference import difference_of
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
-from trimopt.report.read_back.plan_from_workbook import read_back
 
 if TYPE_CHECKING:
     from trimopt.book.model import Book
@@ -47,7 +46,7 @@ def read_edited(
     """
     path = Path(path)
     if is_workbook(path):
-        return read_back(path)
+        return _read_back(path)
     plan = read_plan(path)
     if issued is None:
         places = [where / plan.number for where in (path.parent, Path(folder))]
@@ -60,11 +59,17 @@ def read_edited(
         )
         raise ReportError(message)
     issued = Path(issued)
-    was = read_back(issued).issued if is_workbook(issued) else read_plan(issued)
+    was = _read_back(issued).issued if is_workbook(issued) else read_plan(issued)
     if was.number != plan.number:
         message = f"{path} is of plan {plan.number}, and {issued} is {was.number}: name that plan"
         raise ReportError(message)
     return EditedPlan(issued=was, plan=plan)
+
+
+def _read_back(path: Path) -> EditedPlan:
+    from trimopt.report.read_back.plan_from_workbook import read_back  # noqa: PLC0415  slow to load
+
+    return read_back(path)
 
 
 def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:

@@ -96,15 +96,15 @@ def interrupted(
         _, stderr = process.communicate(timeout=after_s)
         return Ended(after_s=after_s, how="done before", seconds=0.0, cpu_s=0.0)
     except subprocess.TimeoutExpired:
-        before = _cpu_s(process.pid)
+        before = cpu_s(process.pid)
     begun = time.monotonic()
     if to_all:
         os.killpg(process.pid, sent)
     else:
         process.send_signal(sent)
-    used = _cpu_s(process.pid)
+    used = cpu_s(process.pid)
     while process.poll() is None and time.monotonic() < begun + 120:
-        used = max(used, _cpu_s(process.pid))
+        used = max(used, cpu_s(process.pid))
         time.sleep(0.02)
     seconds = time.monotonic() - begun
     if process.poll() is None:
@@ -164,7 +164,7 @@ def _how(code: int, stderr: str, book: Path, out: Path, sent: signal.Signals) ->
     return f"exit code {code} with {files}, on stderr: {told.strip()!r}"
 
 
-def _cpu_s(group: int) -> float:
+def cpu_s(group: int) -> float:
     """Processor seconds of a group of processes so far, with those that are waited for."""
     total = 0
     for entry in Path("/proc").iterdir():

@@ -6,6 +6,7 @@ from contextlib import suppress
 from dataclasses import replace
 from random import Random
 from time import perf_counter
+from typing import TYPE_CHECKING
 
 from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.engine import DEFAULT_S, solve
@@ -21,13 +22,15 @@ from trimopt.cutting.model.outcome import Outcome
 from trimopt.cutting.params import PARAMS, EngineParams, SetUpParams
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.cutting.search.search_state import paper_cost
-from trimopt.cutting.setups.all_patterns_program import NO_PLAN, AllPatterns
 from trimopt.cutting.setups.archive import Archive
 from trimopt.cutting.setups.build_tables import BuildTables, without_surplus
 from trimopt.cutting.setups.dealt_sets import Merger
 from trimopt.cutting.setups.model import ParetoPoint, TradeOff
 from trimopt.cutting.setups.pattern_floor import fewest_patterns
 from trimopt.cutting.setups.ruin_recreate import Recreator
+
+if TYPE_CHECKING:
+    from trimopt.cutting.setups.all_patterns_program import AllPatterns
 
 EXACT_WORK = 256
 
@@ -137,6 +140,12 @@ class _TradeOffSearch:
         least = self.archive.min_loss()
         if patterns is None or least is None:
             return
+        # Slow to import, and of many orders patterns are not few.
+        from trimopt.cutting.setups.all_patterns_program import (  # noqa: PLC0415
+            NO_PLAN,
+            AllPatterns,
+        )
+
         program = AllPatterns(
             tables=self.tables,
             patterns=patterns,

@@ -52,7 +52,9 @@ class ChosenRun:
     start: datetime
     budget: Budget
     known: tuple[tuple[Cut, ...], ...] = ()  # of the outcome's cuts, those on each jumbo, in order
-    proven: ProvenOnce = field(default_factory=ProvenOnce, compare=False)
+    proven: ProvenOnce | None = field(
+        default_factory=ProvenOnce, compare=False
+    )  # None: no joint bound
     odd: OddPart | None = None  # jumbos unlike the others, planned already: the rest is chosen here
 
     @property

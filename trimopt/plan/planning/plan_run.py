@@ -255,7 +255,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
         start=task.start,
         budget=task.budget,
-        proven=task.proven,
+        proven=None if task.swift else task.proven,
         odd=odd,
     )
     return _traded_off(objective, instructed, task, finished)
@@ -360,12 +360,12 @@ def _solved(
         outcome = search(costed, budget=budget, observer=partial(_tell, task.budget, making))
         return outcome, costed, outcome.bound
     task.budget.enter("bound", *_PROVE_AT)
-    proof = task.proven.bounds.get(making.instance)
+    known = {} if task.swift else task.proven.bounds
+    proof = known.get(making.instance)
     if proof is None:
         work = 0 if task.swift else inf
         proof = prove(making.instance, budget=budget.share(_PROVE, work), seed=task.settings.seed)
-        if not task.swift:
-            task.proven.bounds[making.instance] = proof
+        known[making.instance] = proof
     _tell(task.budget, making, proof)
     task.budget.enter("patterns", *_SOLVE_AT)
     tell = partial(_tell, task.budget, making, bounded=False)

@@ -22,10 +22,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.budget import Budget, SearchEnded
-from trimopt.winding.jumbos.cautious_lengths import cautious_worth, narrowed
+from trimopt.winding.jumbos.cautious_lengths import cautious_worth, narrowed, swift_lengths
 from trimopt.winding.jumbos.jumbo_ends import Content, all_ends, jumbo_ends
 from trimopt.winding.jumbos.laying import Laying, lay_lengths, lay_sets
-from trimopt.winding.jumbos.metres_program import best_lengths, swift_lengths
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.model import StockJumbo
@@ -184,6 +183,9 @@ def _search(
             break
         best.wind(relaxed.lengths(ways[place], usable_m))
         if best.loss_m > close_m and not asked:
+            # Slow to import, and jumbos often fill without.
+            from trimopt.winding.jumbos.metres_program import best_lengths  # noqa: PLC0415
+
             asked = True
             best.wind(
                 best_lengths(problem, usable_m, ways[place], budget, effort=_EFFORT, seed=seed)

@@ -1,7 +1,6 @@
 """The best metres of every block on every jumbo, where the jumbos' ends are known.
 
-An integer program keeps every order inside its range; where no clock is left for one, the program
-of jumbo ends does the same in ranges so narrow that no order can leave its own.
+An integer program keeps every order inside its range.
 """
 
 from __future__ import annotations
@@ -14,11 +13,8 @@ from ortools.sat.python import cp_model
 
 from trimopt.budget import Budget
 from trimopt.cutting.cp_sat import FOUND, run_cp_sat
-from trimopt.winding.jumbos.cautious_lengths import cautious_worth, narrowed
-from trimopt.winding.jumbos.jumbo_ends import Content, jumbo_ends
+from trimopt.winding.jumbos.jumbo_ends import Content
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
-
-_MAX_SWIFT_SETS = 1_000  # in a program that nothing stops
 
 
 def best_lengths(
@@ -48,23 +44,6 @@ def best_lengths(
     if status not in FOUND:
         return None
     return [(b, many, solver.value(metres)) for b, _, many, metres in program.parts]
-
-
-def swift_lengths(
-    problem: LengthProblem, usable_m: Sequence[int]
-) -> list[tuple[int, int, int]] | None:
-    """The same in milliseconds, by one program of jumbo ends that no budget stops."""
-    if sum(block.sets for block in problem.blocks) > _MAX_SWIFT_SETS:
-        return None
-    blocks = narrowed(problem, 1.0) if problem.gains else problem.blocks
-    ends = jumbo_ends(blocks, usable_m, cautious_worth(problem))
-    if ends is None:
-        return None
-    return [
-        (b, many, metres[b])
-        for content, metres in zip(ends.contents, ends.metres, strict=True)
-        for b, many in content
-    ]
 
 
 class _MetresProgram:

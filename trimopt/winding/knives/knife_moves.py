@@ -25,6 +25,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from math import lcm
 
 from trimopt.errors import PlanError
@@ -98,7 +99,10 @@ def beams_from(
 
 
 def _between(
-    starts: Sequence[Beam], rows: Sequence[Sequence[Number]], beams: Sequence[Beam], spacing: Number
+    starts: Sequence[Beam],
+    rows: Sequence[tuple[Number, ...]],
+    beams: Sequence[Beam],
+    spacing: Number,
 ) -> tuple[Beam, ...]:
     """Beams with those that are empty set between their neighbours, idle knives lifted."""
     found: list[Beam] = []
@@ -149,7 +153,7 @@ def moves(before: Beam, after: Beam) -> int:
 
 
 def park_beams(
-    rows: Sequence[Sequence[Number]], knives: int, starts: Sequence[Beam] = ()
+    rows: Sequence[tuple[Number, ...]], knives: int, starts: Sequence[Beam] = ()
 ) -> tuple[Beam, ...]:
     """Beams for a running order, idle knives parked: the fewest moves in all, exactly.
 
@@ -181,7 +185,8 @@ def park_beams(
     return tuple(reversed(path))
 
 
-def clear(before: Beam, after: Beam | None, row: Sequence[Number], spacing: Number) -> Beam:
+@lru_cache(maxsize=4_096)  # a run is wound again and again while it is planned
+def clear(before: Beam, after: Beam | None, row: tuple[Number, ...], spacing: Number) -> Beam:
     """How the knives stand to cut at `row`, idle ones lifted, with fewest moves.
 
     Moves from `before` and, where given, to `after` are counted. An idle knife stands where it
@@ -243,7 +248,7 @@ def _idle(
 
 
 def clear_beams(
-    rows: Sequence[Sequence[Number]], knives: int, spacing: Number, starts: Sequence[Beam] = ()
+    rows: Sequence[tuple[Number, ...]], knives: int, spacing: Number, starts: Sequence[Beam] = ()
 ) -> tuple[Beam, ...]:
     """Beams for a running order, idle knives lifted: block by block, then improved.
 
@@ -271,7 +276,7 @@ def park_options(row: Sequence[Number], knives: int) -> list[Beam]:
 
 
 def improved_beams(
-    beams: Sequence[Beam], rows: Sequence[Sequence[Number]], spacing: Number, *, free_start: bool
+    beams: Sequence[Beam], rows: Sequence[tuple[Number, ...]], spacing: Number, *, free_start: bool
 ) -> tuple[Beam, ...]:
     """Beams with each block set again between its neighbours while that saves moves.
 

@@ -22,7 +22,7 @@ from trimopt.plan.proof_data import InstructionAnswer, Proof, SetLength
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.winding import StockJumbo, timetable
 from trimopt.winding.jumbos.laying import butts_of
-from trimopt.winding.knives.knife_moves import beams_from, starting_beams
+from trimopt.winding.knives.knife_moves import Beam, starting_beams
 
 _OF_THE_WHOLE = "; what was run stands as it ran"
 
@@ -177,16 +177,15 @@ def _joined(
         else:
             rest.append(block)
     head = [replace(block, number=number) for number, block in enumerate(head, start=1)]
-    if head:
-        blocks = (*head, *with_knives(rest, case.mill, settings, before=head[-1]))
-    else:
-        blocks = _after_other_run(with_knives(rest, case.mill, settings), case, before)
-    return tuple(_numbered(blocks))
+    own = head[-1] if head else None
+    starts = _starts(case, before) if own is None else ()
+    blocks = with_knives(rest, case.mill, settings, before=own, starts=starts)
+    return tuple(_numbered((*head, *blocks)))
 
 
 def run_after(case: Standing, settings: Settings, before: Block | None) -> tuple[Block, ...]:
     """The head, its set-ups and knife moves counted from block to block as it ran."""
-    return _after_other_run(with_knives(case.head, case.mill, settings), case, before)
+    return with_knives(case.head, case.mill, settings, starts=_starts(case, before))
 
 
 def _goes_on(block: Block, other: Block) -> bool:
@@ -197,31 +196,14 @@ def _goes_on(block: Block, other: Block) -> bool:
     )
 
 
-def _after_other_run(
-    blocks: tuple[Block, ...], case: Standing, before: Block | None
-) -> tuple[Block, ...]:
-    """The blocks of a run that nothing was run of, with the knives as they stand before it."""
+def _starts(case: Standing, before: Block | None) -> tuple[Beam, ...]:
+    """How the knives may stand before a run that nothing was run of; empty: nobody says."""
     winder = case.mill.winder
     if before is not None:
-        starts = starting_beams(before.beam_mm or before.knives_mm, winder)
-    elif winder.knives_at_mm:
-        starts = starting_beams(winder.knives_at_mm, winder, case.mill.jumbo.width_mm)
-    else:
-        return blocks
-    if not blocks:
-        return ()
-    rows = [block.knives_mm for block in blocks]
-    steps = beams_from(starts, rows, [block.beam_mm for block in blocks], winder)
-    return tuple(
-        replace(
-            block,
-            knife_moves=step.moves,
-            knives_moved=step.moved,
-            beam_mm=step.beam_mm,
-            set_up=block.set_up if place else step.moves > 0,
-        )
-        for place, (block, step) in enumerate(zip(blocks, steps, strict=True))
-    )
+        return starting_beams(before.beam_mm or before.knives_mm, winder)
+    if winder.knives_at_mm:
+        return starting_beams(winder.knives_at_mm, winder, case.mill.jumbo.width_mm)
+    return ()
 
 
 def _numbered(blocks: Sequence[Block]) -> Iterator[Block]:

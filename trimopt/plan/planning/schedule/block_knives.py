@@ -11,11 +11,22 @@ from operator import ne
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Settings
 from trimopt.winding import JumboSegment, LaidBlock, LaidSet, Layout
-from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams, to_mm
+from trimopt.winding.knives.knife_moves import (
+    Beam,
+    beams_from,
+    park_options,
+    starting_beams,
+    to_mm,
+)
 
 
 def with_knives(
-    blocks: Sequence[Block], mill: Mill, settings: Settings, *, before: Block | None = None
+    blocks: Sequence[Block],
+    mill: Mill,
+    settings: Settings,
+    *,
+    before: Block | None = None,
+    starts: Sequence[Beam] = (),
 ) -> tuple[Block, ...]:
     """The blocks numbered, with knives, moves and set-ups.
 
@@ -26,24 +37,26 @@ def with_knives(
     mill, settings
         The mill as the run sees it, and what counts as a set-up.
     before
-        The block of the run that goes before them. None: nobody says how the knives stand before
-        the first, so it costs nothing; what comes before a run is counted where runs are put in
-        turn.
+        The block of the run that goes before them.
+    starts
+        Where none does: how the knives may stand. Empty: nobody says, so the first costs nothing.
     """
     if not blocks:
         return ()
     knives = mill.winder.knives
     rows = [knives_mm(block) for block in blocks]
     beams = [block.beam_mm if len(block.beam_mm) == knives else () for block in blocks]
+    first_is_set_up = not starts
     if before is not None:
         starts = starting_beams(before.beam_mm or before.knives_mm, mill.winder)
-    else:
+    elif not starts:
         starts = tuple(park_options(rows[0], knives))
         after = beams[1] if beams[1:] else ()
         beams[0] = min(map(to_mm, starts), key=lambda beam: sum(map(ne, beam, after)))
     steps = beams_from(starts, rows, beams, mill.winder)
     done: list[Block] = [] if before is None else [before]
     for block, row, step in zip(blocks, rows, steps, strict=True):
+        own = first_is_set_up or step.moves > 0
         done.append(
             replace(
                 block,
@@ -53,7 +66,7 @@ def with_knives(
                 knives_moved=step.moved,
                 knife_moves=step.moves,
                 beam_mm=step.beam_mm,
-                set_up=not done or set_up_between(done[-1], block, settings),
+                set_up=set_up_between(done[-1], block, settings) if done else own,
             )
         )
     return tuple(done[len(done) - len(blocks) :])

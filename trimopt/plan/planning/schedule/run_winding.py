@@ -201,8 +201,9 @@ def _proof(
         proof = replace(proof, bound_on=proof.bound_on + on_odd(making, odd_metres(making, cuts)))
     used_m = sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos)
     min_loss = None
-    if not (why or run.odd or order.loss_area is None or run.budget.over()):
-        known, key = run.proven.min_loss, (making.instance, run.usable_m)
+    once = None if why or run.odd or order.loss_area is None else run.proven
+    if once is not None and not run.budget.over():
+        known, key = once.min_loss, (making.instance, run.usable_m)
         if key not in known:
             known[key] = least_loss(making, run.mill, run.usable_m, budget=run.budget)
         min_loss = known[key]
