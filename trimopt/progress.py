@@ -115,7 +115,9 @@ class AllRuns:
 
     def take(self, event: RunProgress) -> None:
         """Tell what a run tells."""
-        self._latest.pop(event.run, None)
+        before = self._latest.pop(event.run, event)
+        if event.loss_kg is None:  # another process goes on with the run
+            event = replace(event, loss_kg=before.loss_kg, bound_kg=before.bound_kg)
         self._latest[event.run] = event  # the last is what was told last
         done = sum(self._weights.get(run, 0.0) * each.share for run, each in self._latest.items())
         planned = _PLANNED * done / (sum(self._weights.values()) or 1.0)

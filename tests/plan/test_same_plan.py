@@ -17,7 +17,7 @@ from hypothesis import given, strategies as st
 from tests.cli.conftest import ROOT
 from trimopt import Book, Effort, Mill, Plan, Request, make_plan, read_book, read_mill
 from trimopt.budget import MAX_PLAN_S
-from trimopt.plan.planning.run_workers import longest_first, shares_of_time
+from trimopt.plan.planning.run_workers import longest_first, parts_of_time
 from trimopt.workers import Workers
 
 _LINES = [
@@ -67,6 +67,7 @@ def test_one_worker_or_six_and_a_busy_machine_make_one_plan(tmp_path: Path) -> N
     alone = planned()
     with ProcessPoolExecutor(6) as pool:
         assert planned(Workers(executor=pool, count=6)) == alone
+        assert planned(Workers(executor=pool, count=2)) == alone  # in two steps
     with _busy(4):
         assert planned() == alone
 
@@ -87,19 +88,24 @@ def test_a_clock_that_stops_it_is_said(tmp_path: Path) -> None:
 )
 def test_every_worker_has_time_for_all_its_runs(weights: list[float], workers: int) -> None:
     """Runs that take all that they may, on clocks that agree, end in time, and none is starved."""
-    shares = shares_of_time(weights, workers)
-    free_at = [0.0] * workers
-    for place in longest_first(weights):
-        worker = free_at.index(min(free_at))
-        took = shares[place] * (1 - free_at[worker])
-        assert took >= 0.99 * weights[place] / sum(weights) - 1e-9
-        free_at[worker] += took
+    parts = parts_of_time(weights, workers)
+    free_at, had = [0.0] * workers, [0.0] * len(weights)
+    for step in range(len(parts[0])):
+        for place in longest_first(weights):
+            worker = free_at.index(min(free_at))
+            took = parts[place][step] * (1 - free_at[worker])
+            had[place] += took
+            free_at[worker] += took
+    assert all(
+        took >= 0.99 * weight / sum(weights) - 1e-9
+        for took, weight in zip(had, weights, strict=True)
+    )
     assert max(free_at) <= 1 + 1e-9
 
 
-@pytest.mark.parametrize("workers", [1, 2, 6])
-def test_equal_runs_have_equal_time(workers: int) -> None:
+@pytest.mark.parametrize(("workers", "first"), [(1, 0.7 / 6), (2, 0.7 / 3), (6, 1.0)])
+def test_equal_runs_have_equal_time(workers: int, first: float) -> None:
     """Six of a size on so many workers: each has what its worker can give to all of its own."""
-    shares = shares_of_time([7.0] * 6, workers)
-    assert shares[0] == pytest.approx(workers / 6)
-    assert shares[-1] == 1
+    parts = parts_of_time([7.0] * 6, workers)
+    assert parts[0][0] == pytest.approx(first)
+    assert parts[-1][-1] == 1

@@ -15,12 +15,19 @@ import pytest
 
 from tests.cli.conftest import ROOT
 from trimopt.book import Book, read_book
+from trimopt.budget import Budget
 from trimopt.check import verify_plan
 from trimopt.cli import main
 from trimopt.mill import Mill, read_mill
 from trimopt.plan.codec import from_json
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.plan_run import PlannedRun, RunTask, plan_run
+from trimopt.plan.planning.plan_run import (
+    PlannedRun,
+    RunChoice,
+    RunTask,
+    finish_run,
+    plan_run,
+)
 from trimopt.plan.planning.run_workers import WORKER_BROKE
 from trimopt.workers import Workers, done_beside
 
@@ -47,6 +54,14 @@ def _killed_once(task: RunTask) -> PlannedRun:
     return plan_run(task)
 
 
+def _killed_finishing(choice: RunChoice, budget: Budget) -> PlannedRun:
+    """The same, its patterns chosen."""
+    if choice.task.run.grammage_gsm == 300 and not Path("killed").exists():
+        Path("killed").touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return finish_run(choice, budget)
+
+
 def _no_memory(task: RunTask) -> PlannedRun:
     """The heavier run finds no memory, which its process survives."""
     if task.run.grammage_gsm == 300:
@@ -68,15 +83,21 @@ def _read() -> tuple[Book, Mill]:
     return read_book("b.csv", mill), mill
 
 
-def test_a_run_whose_worker_broke_is_planned_again(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    ("step", "broken", "count"),
+    [("plan_run", _killed_once, 2), ("finish_run", _killed_finishing, 1)],
+)
+def test_a_run_whose_worker_broke_is_planned_again(
+    monkeypatch: pytest.MonkeyPatch, step: str, broken: object, count: int
+) -> None:
     """Once is chance: both runs are planned, and the plan holds."""
-    monkeypatch.setattr("trimopt.plan.planning.run_workers.plan_run", _killed_once)
+    monkeypatch.setattr(f"trimopt.plan.planning.run_workers.{step}", broken)
     book, mill = _read()
     with ProcessPoolExecutor(2) as executor:
         plan = make_plan(
             book,
             mill,
-            workers=Workers(executor=executor, count=2, spare=partial(ProcessPoolExecutor, 1)),
+            workers=Workers(executor=executor, count=count, spare=partial(ProcessPoolExecutor, 1)),
         )
     assert Path("killed").exists()
     assert len(plan.runs) == 2

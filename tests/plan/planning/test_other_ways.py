@@ -42,9 +42,9 @@ def _run(monkeypatch: pytest.MonkeyPatch, gap: float) -> tuple[RunPlan, list[boo
     tried: list[bool] = []
     one_way = plan_run._wound
 
-    def wound(task: plan_run.RunTask) -> plan_run.PlannedRun:
-        tried.append(task.stretched)
-        return one_way(task)
+    def wound(choice: plan_run.RunChoice) -> plan_run.PlannedRun:
+        tried.append(choice.task.stretched)
+        return one_way(choice)
 
     monkeypatch.setattr(plan_run, "_wound", wound)
     monkeypatch.setattr(plan_run, "_WIDE_GAP", gap)

@@ -8,8 +8,8 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.budget import Budget
-from trimopt.cutting import Cut, Instance, Outcome, Pattern
-from trimopt.cutting.setups import ParetoPoint, TradeOff
+from trimopt.cutting import Cut, EngineParams, Instance, Outcome, Pattern
+from trimopt.cutting.setups import ParetoPoint, TradeOff, trade_off
 from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
@@ -19,6 +19,12 @@ from trimopt.plan.planning.odd_jumbos.odd_part import OddPart
 from trimopt.plan.planning.run_jumbos import RunJumbos, stock_jumbo
 from trimopt.plan.planning.schedule.run_lots import Beside
 from trimopt.winding import JumboSupply, StockJumbo
+
+_TRADE = 0.4  # of the time that is left of a run's, for the trade-off
+_TRADE_AT = (0.6, 0.8)  # of a run's work, as a rule
+#: Work of the search for few set-ups at normal effort: about a second on a laptop of 2024.
+_TRADE_WORK = 2.4  # times the square of the orders: so the search grows
+_MIN_ORDERS = 14  # a small run is searched as if it had so many
 
 
 @dataclass(slots=True)
@@ -119,4 +125,27 @@ def supply_of(
         in_order=in_order,
         taken=jumbos.taken,
         min_part_m=jumbos.mill.winder.min_join_part_m,
+    )
+
+
+def searched_trade_off(
+    instance: Instance,
+    outcome: Outcome,
+    *,
+    settings: Settings,
+    instructed: InstructedRun,
+    orders: int,
+    budget: Budget,
+) -> TradeOff:
+    """The trade-off of loss against set-ups, for so many orders that must be made."""
+    work = round(settings.effort.times * _TRADE_WORK * max(_MIN_ORDERS, orders) ** 2)
+    budget.enter("set-ups", *_TRADE_AT)
+    return trade_off(
+        instance,
+        outcome,
+        budget=budget.share(_TRADE, work),
+        seed=settings.seed,
+        fixed=instructed.fixed,
+        max_patterns=instructed.max_patterns,
+        params=EngineParams.for_effort(settings.effort),
     )

@@ -19,7 +19,7 @@ from trimopt.plan.model import SCHEMA, Plan, Request, RunPlan, Settings, Source
 from trimopt.plan.planning.plan_run import PlannedRun, RunTask
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
-from trimopt.plan.planning.run_workers import planned_runs, shares_of_time
+from trimopt.plan.planning.run_workers import parts_of_time, planned_runs
 from trimopt.plan.planning.schedule.run_winding import wind_run
 from trimopt.plan.planning.schedule.runs_in_turn import by_due, in_turn
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
@@ -185,7 +185,7 @@ def _tasks(
     """What each run's planning needs, in the order of the book."""
     first = min(runs, key=by_due, default=None)
     of_runs = budget if settings.until is None else budget.share(_OF_RUNS)
-    parts = shares_of_time([_weight(run) for run in runs], workers)
+    parts = parts_of_time([_weight(run) for run in runs], workers)
     return [
         RunTask(
             place=place,
@@ -198,7 +198,7 @@ def _tasks(
             start=settings.start or shift_begins(book),
             budget=of_runs,
             weight=_weight(run),
-            part=part,
+            parts=part,
             instructions=tuple(
                 one for one in instructions if one.concerns(run.grade, run.grammage_gsm)
             ),

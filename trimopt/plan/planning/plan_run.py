@@ -13,12 +13,11 @@ from typing import NoReturn
 from trimopt.book.model import Instruction, JumboInStock, LeftOut
 from trimopt.budget import Budget
 from trimopt.cutting import EngineParams, Instance, Outcome, Progress, Status, loss_of, prove, solve
-from trimopt.cutting.setups import TradeOff, trade_off
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making import PreparedRun, Run, prepare_placeable
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
-from trimopt.plan.planning.chosen_run import ChosenRun, ProvenOnce, supply_of
+from trimopt.plan.planning.chosen_run import ChosenRun, ProvenOnce, searched_trade_off, supply_of
 from trimopt.plan.planning.instructions.instructed_run import (
     InstructedRun,
     apply_instructions,
@@ -34,29 +33,25 @@ from trimopt.progress import PLANNED
 
 # Of the time that is left of a run's: for what would let in an order that no set holds; for odd
 # jumbos; for its plan without instructions, and then those that price them; for proof and
-# patterns; for the trade-off. The rest is the winder's.
+# patterns. The rest is for the trade-off (`searched_trade_off`) and the winder.
 _CURES, _ODD, _FREE, _INSTRUCTED = 0.2, 0.3, 0.5, 0.8
 _SOLVE, _PROVE = 0.5, 0.3
-_TRADE = 0.4
 # Of a run's work, from where to where each phase takes it, as a rule; shown as progress.
 _PREPARE_AT, _PROVE_AT, _SOLVE_AT = (0.0, 0.03), (0.03, 0.1), (0.1, 0.5)
-_INSTRUCTIONS_AT, _TRADE_AT, _WIND_AT = (0.5, 0.6), (0.6, 0.8), (0.8, 1.0)
+_INSTRUCTIONS_AT, _WIND_AT = (0.5, 0.6), (0.8, 1.0)
 
 #: Between plan and joint bound, share of the paper at normal effort: where more is left to gain,
 #: patterns are sought in other ways too, by metres or with butts charged less.
 _METRES_GAP, _WIDE_GAP = 0.003, 0.01
-
-#: Work of the search for few set-ups at normal effort: about a second on a laptop of 2024.
-_TRADE_WORK = 2.4  # times the square of the orders: so the search grows
-_MIN_ORDERS = 14  # a small run is searched as if it had so many
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunTask:
     """All that one run's planning needs; it can be sent to another process.
 
-    `place` counts the book's runs from 1; nominal jumbos are named by it. The run takes `part` of
-    what is left of the budget when it begins.
+    `place` counts the book's runs from 1; nominal jumbos are named by it. `parts` are what the run
+    takes of what is left of the budget when it begins: one of all, or one until its patterns are
+    chosen and one for the rest, which another process may do later.
     """
 
     place: int
@@ -69,7 +64,7 @@ class RunTask:
     start: datetime
     budget: Budget
     weight: float = 1.0  # how long it takes beside the others
-    part: float = 1.0
+    parts: tuple[float, ...] = (1.0,)
     every_length: bool = False  # patterns for every jumbo's length, not for those of most alone
     swift: bool = False  # patterns are sought in one way with little work, and nothing is proven
     stretched: bool = False  # butts count as far as no length that orders allow fills jumbos
@@ -87,6 +82,15 @@ class PlannedRun:
     left_out: tuple[LeftOut, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunChoice:
+    """A run with its patterns chosen; None where no order of it can be made."""
+
+    task: RunTask
+    chosen: ChosenRun | None
+    left_out: tuple[LeftOut, ...]
+
+
 def plan_run(task: RunTask) -> PlannedRun:
     """Plan one run.
 
@@ -97,26 +101,44 @@ def plan_run(task: RunTask) -> PlannedRun:
     OutOfTimeError
         The time limit came before any whole plan.
     """
-    task = replace(task, budget=task.budget.share(task.part))
+    return finish_run(choose_run(task))
+
+
+def choose_run(task: RunTask) -> RunChoice:
+    """Choose the run's patterns, as `plan_run` does first."""
+    task = replace(task, budget=task.budget.share(task.parts[0]))
     task.budget.enter("what may be cut", *_PREPARE_AT)
-    planned = _planned(task)
-    task.budget.enter(PLANNED, 1.0, 1.0)
+    chosen, left_out = choose_patterns(task)
+    return RunChoice(task=task, chosen=chosen, left_out=left_out)
+
+
+def finish_run(choice: RunChoice, budget: Budget | None = None) -> PlannedRun:
+    """Do the rest of `plan_run`, within what was left to the choice or a budget of its own."""
+    if budget is not None:
+        budget.stopped = choice.task.budget.stopped
+        choice = replace(
+            choice,
+            task=replace(choice.task, budget=budget),
+            chosen=choice.chosen and replace(choice.chosen, budget=budget),
+        )
+    planned = _planned(choice)
+    choice.task.budget.enter(PLANNED, 1.0, 1.0)
     return planned
 
 
-def _planned(task: RunTask) -> PlannedRun:
+def _planned(choice: RunChoice) -> PlannedRun:
     """The run planned in one way, and in others while they may gain much; the best of them.
 
     Patterns that know the odd jumbos too may fill them. Where much is left to gain along the
     jumbo, lengths listed beforehand may bind, or butts have been feared that lengths can fill.
     """
-    planned = _wound(task)
+    task, planned = choice.task, _wound(choice)
     wound = planned.wound
     if wound is None or task.swift:
         return planned
     first = wound.chosen
     if first.odd_m and wound.leaves_butts:
-        planned = _better(task, planned, lambda: _wound(replace(task, every_length=True)))
+        planned = _better(task, planned, lambda: _again(replace(task, every_length=True)))
     may_gain = not task.instructions and _gap(task, planned) > _METRES_GAP
     if may_gain and has_free_lengths(first.making, first.mill):
         planned = _better(task, planned, lambda: _by_metres(task, first, planned.left_out))
@@ -124,7 +146,7 @@ def _planned(task: RunTask) -> PlannedRun:
         usable_m = [m for m in first.usable_m if m not in first.odd_m]
         feared = with_butt_costs(first.making, first.mill, usable_m)
         if with_butt_costs(first.making, first.mill, usable_m, stretched=True) != feared:
-            planned = _better(task, planned, lambda: _wound(replace(task, stretched=True)))
+            planned = _better(task, planned, lambda: _again(replace(task, stretched=True)))
     return planned
 
 
@@ -158,11 +180,15 @@ def _by_metres(task: RunTask, first: ChosenRun, left_out: tuple[LeftOut, ...]) -
     return PlannedRun(wound=wind_run(chosen), left_out=left_out)
 
 
-def _wound(task: RunTask) -> PlannedRun:
+def _again(task: RunTask) -> PlannedRun:
     chosen, left_out = choose_patterns(task)
-    task.budget.enter("running order", *_WIND_AT)
-    wound = None if chosen is None else wind_run(chosen)
-    return PlannedRun(wound=wound, left_out=left_out)
+    return _wound(RunChoice(task=task, chosen=chosen, left_out=left_out))
+
+
+def _wound(choice: RunChoice) -> PlannedRun:
+    choice.task.budget.enter("running order", *_WIND_AT)
+    wound = None if choice.chosen is None else wind_run(choice.chosen)
+    return PlannedRun(wound=wound, left_out=choice.left_out)
 
 
 def _cost(planned: PlannedRun) -> tuple[float, int, int, float]:
@@ -310,29 +336,6 @@ def _traded_off(
         trade=trade,
         point=objective.cheapest(trade.within(instructed.max_patterns)),
         instructed=instructed.searched(trade, objective.cheapest(trade)),
-    )
-
-
-def searched_trade_off(
-    instance: Instance,
-    outcome: Outcome,
-    *,
-    settings: Settings,
-    instructed: InstructedRun,
-    orders: int,
-    budget: Budget,
-) -> TradeOff:
-    """The trade-off of loss against set-ups, for so many orders that must be made."""
-    work = round(settings.effort.times * _TRADE_WORK * max(_MIN_ORDERS, orders) ** 2)
-    budget.enter("set-ups", *_TRADE_AT)
-    return trade_off(
-        instance,
-        outcome,
-        budget=budget.share(_TRADE, work),
-        seed=settings.seed,
-        fixed=instructed.fixed,
-        max_patterns=instructed.max_patterns,
-        params=EngineParams.for_effort(settings.effort),
     )
 
 

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Future
 from contextlib import suppress
 from dataclasses import replace
+from typing import Any
 
 from trimopt.book.model import LeftOut
-from trimopt.plan.planning.plan_run import PlannedRun, RunTask, plan_run
+from trimopt.plan.planning.plan_run import (
+    PlannedRun,
+    RunChoice,
+    RunTask,
+    choose_run,
+    finish_run,
+    plan_run,
+)
 from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.workers import Workers, command_observer, ended
 
@@ -17,6 +25,7 @@ WORKER_BROKE = (
     "its run is not planned: twice the process that planned it ended without an answer, as where "
     "memory runs out; close other programs and plan again with --processes 1"
 )
+_LAST_STEP = 0.3  # of a run's time, as a rule: all that comes after its patterns are chosen
 
 
 def _planned_there(task: RunTask) -> PlannedRun:
@@ -24,9 +33,24 @@ def _planned_there(task: RunTask) -> PlannedRun:
     return _planned(task, command_observer())
 
 
+def _chosen_there(task: RunTask) -> RunChoice:
+    """In a worker: the run's patterns chosen."""
+    return choose_run(_watched(task, command_observer()))
+
+
+def _finished_there(task: RunTask, choice: RunChoice) -> PlannedRun:
+    """In any worker: the rest of the run, with its second part of the time."""
+    task = _watched(task, command_observer())
+    return finish_run(choice, task.budget.share(task.parts[1]))
+
+
 def _planned(task: RunTask, observer: Observer | None) -> PlannedRun:
+    return plan_run(_watched(task, observer))
+
+
+def _watched(task: RunTask, observer: Observer | None) -> RunTask:
     watch = None if observer is None else Watch(observer, task.run.name)
-    return plan_run(replace(task, budget=task.budget.watched(watch)))
+    return replace(task, budget=task.budget.watched(watch))
 
 
 def longest_first(weights: Sequence[float]) -> list[int]:
@@ -37,16 +61,30 @@ def longest_first(weights: Sequence[float]) -> list[int]:
     return sorted(range(len(weights)), key=lambda place: -weights[place])
 
 
+def parts_of_time(weights: Sequence[float], workers: int) -> list[tuple[float, ...]]:
+    """The parts of the time left that runs of these weights take when they begin (`RunTask`).
+
+    More runs than workers are done in two steps, so that no worker is long without work at last.
+    """
+    order = longest_first(weights)
+    steps = (1 - _LAST_STEP, _LAST_STEP) if len(weights) > workers else (1.0,)
+    shares = shares_of_time([step * weights[place] for step in steps for place in order], workers)
+    parts = {place: tuple(shares[at :: len(order)]) for at, place in enumerate(order)}
+    return [parts[place] for place in range(len(weights))]
+
+
 def shares_of_time(weights: Sequence[float], workers: int) -> list[float]:
-    """Of the time left when each begins, the share it may take: its weight in its worker's rest.
+    """Of the time left when each begins, in this order, the share it may take.
+
+    That is its weight in the rest of its worker's.
 
     Examples
     --------
-    >>> shares_of_time([1, 3, 1, 1], 2)
-    [0.3333333333333333, 1.0, 0.5, 1.0]
+    >>> shares_of_time([3, 1, 1, 1], 2)
+    [1.0, 0.3333333333333333, 0.5, 1.0]
     """
     chains: list[list[int]] = [[] for _ in range(workers)]
-    for place in longest_first(weights):
+    for place in range(len(weights)):
         min(chains, key=lambda chain: sum(weights[each] for each in chain)).append(place)
     shares = [1.0] * len(weights)
     for chain in chains:
@@ -60,7 +98,7 @@ def planned_runs(
 ) -> list[PlannedRun]:
     """Every run planned, the longest first; one whose worker broke is planned once more, alone."""
     answers: dict[int, PlannedRun] = {}
-    asked: dict[int, Future[PlannedRun]] = {}
+    asked: dict[int, Future[Any]] = {}
     order = longest_first([task.weight for task in tasks])
     take = None if progress is None else progress.take
     if workers is None:
@@ -68,12 +106,20 @@ def planned_runs(
         return [answers[place] for place in range(len(tasks))]
     with suppress(BrokenExecutor):
         for place in order:
-            asked[place] = workers.executor.submit(_planned_there, tasks[place])
+            there = _planned_there if len(tasks[place].parts) == 1 else _chosen_there
+            asked[place] = workers.executor.submit(there, tasks[place])
     if workers.meanwhile is not None:
         with suppress(BrokenExecutor):
             workers.executor.submit(workers.meanwhile)
         workers.meanwhile()
-    _wait(list(asked.values()), workers, progress)
+    places = {future: place for place, future in asked.items()}
+    for done in _ended(places, workers, progress):
+        task = tasks[places[done]]
+        if len(task.parts) > 1 and done.exception() is None:
+            with suppress(BrokenExecutor):
+                finished = workers.executor.submit(_finished_there, task, done.result())
+                asked[places[done]] = finished
+    deque(_ended(asked.values(), workers, progress), maxlen=0)
     for place in order:
         try:
             answers[place] = asked[place].result()
@@ -89,14 +135,16 @@ def _again(task: RunTask, workers: Workers, progress: AllRuns | None) -> Planned
             return _planned(task, None if progress is None else progress.take)
         with workers.spare() as executor:
             asked = executor.submit(_planned_there, task)
-            _wait([asked], workers, progress)
+            deque(_ended([asked], workers, progress), maxlen=0)
             return asked.result()
     except (BrokenExecutor, MemoryError):
         left_out = (LeftOut(order=order.number, why=WORKER_BROKE) for order in task.run.ordered)
         return PlannedRun(wound=None, left_out=tuple(left_out))
 
 
-def _wait(asked: Sequence[Future[PlannedRun]], workers: Workers, progress: AllRuns | None) -> None:
+def _ended(
+    asked: Iterable[Future[Any]], workers: Workers, progress: AllRuns | None
+) -> Iterator[Future[Any]]:
     def look() -> None:
         while workers.told is not None and not workers.told.empty():
             event = workers.told.get()
@@ -105,4 +153,4 @@ def _wait(asked: Sequence[Future[PlannedRun]], workers: Workers, progress: AllRu
         if progress is not None:
             progress.look()
 
-    deque(ended(asked, look), maxlen=0)
+    return ended(asked, look)

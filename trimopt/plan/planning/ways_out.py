@@ -99,7 +99,7 @@ def _of_run(
     budget: Budget,
 ) -> RunWaysOut:
     settings = replace(task.settings, effort=Effort.QUICK)
-    quick = replace(task, settings=settings, budget=budget, part=1.0)
+    quick = replace(task, settings=settings, budget=budget, parts=(1.0,))
     changes = list(_changes(run, quick, next_begins))
     asked = [quick, *(each.task for each in changes[:_MAX_PLANNED])]
     answers = _planned(asked, processes)

@@ -29,8 +29,7 @@ from trimopt.cutting import Cut, EngineParams, Pattern, solve
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.plan.model import Effort, RunPlan
-from trimopt.plan.planning.chosen_run import ChosenRun
-from trimopt.plan.planning.plan_run import searched_trade_off
+from trimopt.plan.planning.chosen_run import ChosenRun, searched_trade_off
 from trimopt.plan.planning.schedule.run_winding import WoundRun
 from trimopt.plan.planning.shift.hour_filling import fill_minutes
 from trimopt.plan.planning.shift.shift_hours import Runs, ShiftHours, first_sets
