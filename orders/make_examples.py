@@ -21,8 +21,8 @@ from faulty_book import FAULTY_JUMBOS, FORMULAS, HIDDEN, MERGED, faulty_rows
 from inch_book import inch_table
 
 from trimopt import mill as mills
-from trimopt.book.book_sheets import JUMBOS, ORDERS, RUN_DAYS, STOCK
 from trimopt.book.book_template import template_workbook
+from trimopt.book.table_kinds import JUMBOS, ORDERS, RUN_DAYS, STOCK
 from trimopt.book.xlsx_writing import save_workbook
 from trimopt.paper import mass_kg, reel_length_m
 

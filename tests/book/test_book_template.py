@@ -16,8 +16,7 @@ from openpyxl import load_workbook
 from tests.book.books import AS_OF, example_mill, one_fault
 from trimopt.book import read_book, write_template
 from trimopt.book.book_columns import name_key
-from trimopt.book.book_sheets import BOOK_SHEETS, DEFECTS, JUMBOS, ORDERS, RUN_DAYS, STOCK
-from trimopt.book.table_kinds import KINDS
+from trimopt.book.table_kinds import DEFECTS, JUMBOS, KINDS, ORDERS, RUN_DAYS, STOCK
 from trimopt.errors import OrderBookError, ReportError
 from trimopt.guide import chapter_text
 from trimopt.mill import Grade
@@ -141,16 +140,15 @@ def test_all_that_is_read_is_offered(tmp_path: Path) -> None:
     workbook = load_workbook(path)
     guide = (chapter_text("book") + chapter_text("scheduler")).casefold()
     words = set(name_key(guide).split())
-    assert [kind.columns for kind in KINDS] == [sheet.columns for sheet in BOOK_SHEETS]
     explained = {row[0] for row in workbook["How to fill in"].iter_rows(values_only=True)}
-    for sheet in BOOK_SHEETS:
-        page = workbook[sheet.name]
-        assert [c.value for c in page[sheet.heading_row] if c.value] == [
-            column.heading for column in sheet.offered
+    for kind in KINDS:
+        page = workbook[kind.tab]
+        assert [c.value for c in page[kind.heading_row] if c.value] == [
+            column.heading for column in kind.offered
         ]
-        assert {one.heading for one in sheet.settings} <= {cell.value for cell in page[2]}
-        assert f"*{sheet.name.casefold()}*" in guide or sheet is ORDERS
-        for one in (*sheet.settings, *sheet.columns):
+        assert {one.heading for one in kind.settings} <= {cell.value for cell in page[2]}
+        assert f"*{kind.name}*" in guide or kind is ORDERS
+        for one in (*kind.settings, *kind.columns):
             assert one.heading in explained, one.heading
             assert set(name_key(one.heading.partition("[")[0]).split()) <= words, one.heading
 

@@ -18,22 +18,21 @@ from trimopt.book.diameters import notes_on_min_diameter
 from trimopt.book.instruction_line import read_instruction
 from trimopt.book.jumbo_line import read_jumbo
 from trimopt.book.locate_tables import FoundTable, FoundTables, find_table, find_tables
-from trimopt.book.model import (
-    Book,
-    Instruction,
-    JumboInStock,
-    LeftOut,
-    Order,
-    RunDay,
-    StockReel,
-    unit_system_of,
-)
+from trimopt.book.model import Book, Instruction, LeftOut, Order, unit_system_of
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
 from trimopt.book.row_reader import BLANK, BookTable, RowReader, TableLine
 from trimopt.book.run_day_line import read_run_days
 from trimopt.book.stock_line import read_stock_reel
-from trimopt.book.table_kinds import INSTRUCTIONS, ORDERS
+from trimopt.book.table_kinds import (
+    DEFECTS,
+    INSTRUCTIONS,
+    JUMBOS,
+    ORDERS,
+    RUN_DAYS,
+    STOCK,
+    TableKind,
+)
 from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.tonnage import within_the_mill
 from trimopt.book.unlike_forms import unlike_forms
@@ -89,37 +88,38 @@ def read_book(
     file = opened(path, data, ORDERS.vocabulary(mill), source)
     tables = find_tables(file, mill, source)
     day, day_warnings = _day(as_of, tables.settings, file, path.name)
-    read = _read_tables(tables, mill, day, source)
-    asked = _instructions(instructions, tables, read.orders.items, mill)
-    every = (*read.every, asked.read)
+    table, read = _read_tables(tables, mill, day, source)
+    orders: tuple[Order, ...] = read[ORDERS.name].items
+    asked = _instructions(instructions, tables, orders, mill)
+    every = (*read.values(), asked.read)
     # Limits are composed in metric units; they are read in those of the book.
-    written, settings = mill.units.written(unit_system_of(read.orders.items)), tables.settings
+    written, settings = mill.units.written(unit_system_of(orders)), tables.settings
     return Book(
         source=source,
         fingerprint=hashlib.sha256(data).hexdigest(),
         as_of=day,
-        orders=read.orders.items,
-        jumbos=with_defects(read.jumbos.items, read.defects.items),
-        stock=read.stock.items,
+        orders=orders,
+        jumbos=with_defects(read[JUMBOS.name].items, read[DEFECTS.name].items),
+        stock=read[STOCK.name].items,
         only_listed_jumbos=settings.only_listed_jumbos,
         jumbos_in_order=settings.jumbos_in_order,
         shift_ends=settings.shift_ends,
-        run_days=read.days.items,
+        run_days=read[RUN_DAYS.name].items,
         instructions=asked.read.items,
         instructions_source=asked.source,
         instructions_fingerprint=asked.fingerprint,
         faults=_in_units(
-            written, (*tables.faults, *(fault for table in every for fault in table.faults))
+            written, (*tables.faults, *(fault for each in every for fault in each.faults))
         ),
         warnings=(
             *file.warnings,
             *tables.warnings,
             *day_warnings,
-            *_in_units(written, (one for table in read.every for one in table.warnings)),
-            *notes_on_min_diameter(read.table, read.orders.items, mill),
+            *_in_units(written, (one for each in read.values() for one in each.warnings)),
+            *notes_on_min_diameter(table, orders, mill),
             *asked.read.warnings,
         ),
-        left_out=tuple(each for table in every for each in table.left_out_in(written)),
+        left_out=tuple(one for each in every for one in each.left_out_in(written)),
     )
 
 
@@ -145,58 +145,43 @@ class _ReadTable(Generic[_Item]):
         return tuple(replace(each, why=written.translated(each.why)) for each in self.left_out)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _ReadTables:
-    """What all tables of a book gave but that of its instructions; `table` is that of orders."""
-
-    table: BookTable
-    orders: _ReadTable[Order]
-    jumbos: _ReadTable[JumboInStock]
-    defects: _ReadTable[WrittenDefect]
-    stock: _ReadTable[StockReel]
-    days: _ReadTable[RunDay]
-
-    @property
-    def every(self) -> tuple[_ReadTable[Any], ...]:
-        """Each of them."""
-        return self.orders, self.jumbos, self.defects, self.stock, self.days
-
-
-def _read_tables(tables: FoundTables, mill: Mill, day: date, source: str) -> _ReadTables:
-    orders, jumbos, flawed, stock, days = (
-        None if found is None else Lines(found, tables.settings)
-        for found in (tables.orders, tables.jumbos, tables.defects, tables.stock, tables.run_days)
-    )
-    assert orders is not None
-    every = (orders, jumbos, flawed, stock, days)
-    _note_unlike_forms([rows for rows in every if rows is not None])
-    if not orders.readers:
-        where, row = tables.orders.sheet.name, tables.orders.heading_row
+def _read_tables(
+    tables: FoundTables, mill: Mill, day: date, source: str
+) -> tuple[BookTable, dict[str, _ReadTable[Any]]]:
+    """The table of orders, and what all tables but that of instructions gave, by kind."""
+    lines = {
+        name: Lines(found, tables.settings)
+        for name, found in tables.by_kind.items()
+        if name != INSTRUCTIONS.name
+    }
+    _note_unlike_forms(tuple(lines.values()))
+    orders = lines[ORDERS.name].table
+    if not lines[ORDERS.name].readers:
         wrong, right = "no order line under the headings", "a row for each order line"
-        raise unreadable(source, wrong, right, where=where, row=row)
+        row = tables.by_kind[ORDERS.name].heading_row
+        raise unreadable(source, wrong, right, where=orders.where, row=row)
 
-    def read(reader: RowReader) -> TableLine[Order]:
-        return read_order(reader, mill, day)
+    def read_orders(rows: Lines) -> Sequence[TableLine[Order]]:
+        named = _named(rows, partial(read_order, mill=mill, as_of=day), "number")
+        return within_the_mill(orders, _no_stock_widths(rows, named, mill), mill)
 
-    lines = _no_stock_widths(orders, _named(orders, read, "number"), mill)
-    of_jumbos = _optional(
-        jumbos, lambda rows: _named(rows, partial(read_jumbo, mill=mill), "name"), "jumbo"
-    )
-    metres_from = tables.settings.metres_from
-    return _ReadTables(
-        table=orders.table,
-        orders=_read_table(orders, within_the_mill(orders.table, lines, mill), ""),
-        jumbos=of_jumbos,
-        defects=_optional(
-            flawed, lambda rows: read_defects(rows.readers, of_jumbos.items, metres_from), "defect"
-        ),
-        stock=_optional(
-            stock,
-            lambda rows: _named(rows, partial(read_stock_reel, mill=mill), "reel"),
-            "stock reel",
-        ),
-        days=_optional(days, lambda rows: read_run_days(rows.readers, mill), "run day"),
-    )
+    def read_flaws(rows: Lines) -> Sequence[TableLine[WrittenDefect]]:
+        jumbos = read[JUMBOS.name].items
+        return read_defects(rows.readers, jumbos, tables.settings.metres_from)
+
+    kinds: tuple[tuple[TableKind, str, Callable[[Lines], Sequence[TableLine[Any]]]], ...] = (
+        (ORDERS, "", read_orders),
+        (JUMBOS, "jumbo", lambda rows: _named(rows, partial(read_jumbo, mill=mill), "name")),
+        (DEFECTS, "defect", read_flaws),
+        (STOCK, "stock reel",
+         lambda rows: _named(rows, partial(read_stock_reel, mill=mill), "reel")),
+        (RUN_DAYS, "run day", lambda rows: read_run_days(rows.readers, mill)),
+    )  # fmt: skip
+    read: dict[str, _ReadTable[Any]] = {}
+    for kind, noun, of in kinds:
+        rows = lines.get(kind.name)
+        read[kind.name] = _ReadTable() if rows is None else _read_table(rows, of(rows), noun)
+    return orders, read
 
 
 def _note_unlike_forms(tables: Sequence[Lines]) -> None:
@@ -204,13 +189,6 @@ def _note_unlike_forms(tables: Sequence[Lines]) -> None:
     owner = {id(reader): rows for rows in tables for reader in rows.readers}
     for reader, fault in unlike_forms([reader for rows in tables for reader in rows.readers]):
         owner[id(reader)].spoil(reader.row, fault)
-
-
-def _optional(
-    rows: Lines | None, read: Callable[[Lines], Sequence[TableLine[_Item]]], noun: str
-) -> _ReadTable[_Item]:
-    """The lines of a table that a book need not have."""
-    return _ReadTable() if rows is None else _read_table(rows, read(rows), noun)
 
 
 def _read_table(rows: Lines, lines: Sequence[TableLine[_Item]], noun: str) -> _ReadTable[_Item]:
@@ -270,9 +248,8 @@ def _instructions(
         return _read_table(rows, lines, "instruction")
 
     if path is None:
-        if tables.instructions is None:
-            return _Instructions()
-        return _Instructions(read=read(tables.instructions, tables.settings))
+        in_book = tables.by_kind.get(INSTRUCTIONS.name)
+        return _Instructions(read=read(in_book, tables.settings)) if in_book else _Instructions()
     path = Path(path)
     source = str(path)
     data = file_bytes(path, source)

@@ -8,9 +8,9 @@ from datetime import date, datetime
 from typing import Any
 
 from trimopt.book.book_columns import BookColumn, name_key
-from trimopt.book.book_sheets import BOOK_SHEETS
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.raw_tables import Cells
+from trimopt.book.table_kinds import KINDS
 from trimopt.book.trade_words import FLAGS, Words
 from trimopt.book.units_of_measure import Dimension
 from trimopt.book.written_figures import as_text, read_flag
@@ -20,8 +20,8 @@ from trimopt.paper.typed import CellFaultError
 
 _NAMED = {
     name_key(name): column
-    for sheet in BOOK_SHEETS
-    for column in sheet.settings
+    for kind in KINDS
+    for column in kind.settings
     for name in (column.heading, *column.names)
 }
 _OF_EXPORTS = ("decimal_sign", "thousands_sign", "date_order", "size_order", "fill_down")

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trimopt.book.book_columns import FREE, BookColumn
-from trimopt.book.book_sheets import BOOK_SHEETS, ORDERS, BookSheet
 from trimopt.book.how_to_fill_in import set_up_page, write_filling_in
 from trimopt.book.makeable import mm
+from trimopt.book.table_kinds import KINDS, ORDERS, TableKind
 from trimopt.book.units_of_measure import Dimension
 from trimopt.book.xlsx_writing import save_workbook
 from trimopt.errors import ReportError
@@ -68,10 +68,10 @@ def _is_filled_in(path: str | PathLike[str]) -> bool:
         workbook = load_workbook(path)
         return any(
             cell is not None
-            for sheet in BOOK_SHEETS
-            if sheet.name in workbook.sheetnames or sheet is ORDERS  # older books have fewer
-            for cells in workbook[sheet.name].iter_rows(
-                min_row=sheet.heading_row + 1, values_only=True
+            for kind in KINDS
+            if kind.tab in workbook.sheetnames or kind is ORDERS  # older books have fewer
+            for cells in workbook[kind.tab].iter_rows(
+                min_row=kind.heading_row + 1, values_only=True
             )
             for cell in cells
         )
@@ -86,7 +86,7 @@ def template_workbook(mill: Mill) -> Workbook:
 
     workbook = Workbook()
     workbook.remove(workbook.worksheets[0])
-    made = [(workbook.create_sheet(each.name), each) for each in BOOK_SHEETS]
+    made = [(workbook.create_sheet(each.tab), each) for each in KINDS]
     write_filling_in(workbook.create_sheet("How to fill in"), mill)
     lists = workbook.create_sheet("Lists")
     lists.sheet_state = "hidden"
@@ -153,7 +153,7 @@ def _write_settings(sheet: Worksheet, settings: tuple[BookColumn, ...]) -> None:
         _add_rule(sheet, value.coordinate, setting, {})
 
 
-def _write_headings(sheet: Worksheet, of: BookSheet) -> None:
+def _write_headings(sheet: Worksheet, of: TableKind) -> None:
     from openpyxl.comments import Comment  # noqa: PLC0415
     from openpyxl.styles import Alignment, Font, PatternFill  # noqa: PLC0415
     from openpyxl.utils import get_column_letter  # noqa: PLC0415

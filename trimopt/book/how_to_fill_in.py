@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from trimopt.book.book_sheets import BOOK_SHEETS, ORDERS
 from trimopt.book.makeable import mm
+from trimopt.book.table_kinds import KINDS, ORDERS
 from trimopt.mill import Mill
 from trimopt.text import for_workbook
 
@@ -78,8 +78,8 @@ def write_filling_in(sheet: Worksheet, mill: Mill) -> None:
 def _sections(mill: Mill) -> Iterator[tuple[str, list[tuple[str, str]]]]:
     yield "How to fill in this book", [("", text) for text in _HOW]
     yield "What the mill makes", list(_mill_facts(mill))
-    explained = [("Cells above the tables", [one for each in BOOK_SHEETS for one in each.settings])]
-    explained += [(f"Columns of {each.name}", list(each.offered)) for each in BOOK_SHEETS]
+    explained = [("Cells above the tables", [one for each in KINDS for one in each.settings])]
+    explained += [(f"Columns of {each.tab}", list(each.offered)) for each in KINDS]
     explained += [("Further columns that Orders may have", list(ORDERS.others))]
     for title, columns in explained:
         yield title, [(column.heading, column.explained) for column in columns]

@@ -13,7 +13,7 @@ from trimopt.book.raw_tables import BookFile, Cells, RawSheet, spans, unreadable
 from trimopt.book.table_kinds import (
     DEFECTS,
     INSTRUCTIONS,
-    JUMBOS,
+    KINDS,
     ORDERS,
     RUN_DAYS,
     STOCK,
@@ -44,14 +44,9 @@ class FoundTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundTables:
-    """The tables of a book and its settings, with what was wrong or odd on the way."""
+    """The tables of a book by kind, and its settings, with what was wrong or odd on the way."""
 
-    orders: FoundTable
-    jumbos: FoundTable | None
-    defects: FoundTable | None
-    stock: FoundTable | None
-    instructions: FoundTable | None
-    run_days: FoundTable | None
+    by_kind: Mapping[str, FoundTable]  # name of the kind; that of orders is there
     settings: BookSettings
     faults: tuple[Fault, ...]
     warnings: tuple[Fault, ...]
@@ -101,29 +96,21 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
     if not any(cell is not None for _, rows in tops for _, cells in rows for cell in cells):
         raise unreadable(source, "the book is empty", "a table with headings and order lines")
     warnings: list[Fault] = []
-    orders = _found(tops, ORDERS, mill, source, warnings)
-    if orders is None:
-        raise _no_headings(tops, ORDERS, mill, source)
-    others = [top for top in tops if top[0] is not orders.sheet]
-    jumbos = _found(others, JUMBOS, mill, source, warnings)
-    others = [top for top in others if jumbos is None or top[0] is not jumbos.sheet]
-    defects = _found(others, DEFECTS, mill, source, warnings)
-    stock = _found(others, STOCK, mill, source, warnings)
-    instructions = _found(tops, INSTRUCTIONS, mill, source, warnings)
-    run_days = _found(others, RUN_DAYS, mill, source, warnings)
-    every = (orders, jumbos, defects, stock, instructions, run_days)
-    found = [one for one in every if one]
-    settings, faults = _settings(tops, found, mill)
-    for kind, table in ((DEFECTS, defects), (STOCK, stock), (RUN_DAYS, run_days)):
-        if table is None:
-            faults += tuple(_without_headings(others, kind))
+    found: dict[str, FoundTable] = {}
+    left = tops
+    for kind in KINDS:
+        table = _found(tops if kind is INSTRUCTIONS else left, kind, mill, source, warnings)
+        if table is not None:
+            found[kind.name] = table
+            left = [top for top in left if not kind.alone or top[0] is not table.sheet]
+        elif kind is ORDERS:
+            raise _no_headings(tops, kind, mill, source)
+    settings, faults = _settings(tops, tuple(found.values()), mill)
+    for kind in (DEFECTS, STOCK, RUN_DAYS):
+        if kind.name not in found:
+            faults += tuple(_without_headings(left, kind))
     return FoundTables(
-        orders=orders,
-        jumbos=jumbos,
-        defects=defects,
-        stock=stock,
-        instructions=instructions,
-        run_days=run_days,
+        by_kind=found,
         settings=settings,
         faults=faults,
         warnings=(*warnings, *unknown_mappings(mill)),

@@ -1,4 +1,4 @@
-"""The kinds of tables that a book holds: how the row of headings of each is known."""
+"""The kinds of tables that a book holds: the sheet of each, and how its headings are known."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from trimopt.book.book_columns import BookColumn
 from trimopt.book.match_headings import Vocabulary
 from trimopt.book.order_columns import ORDER_COLUMNS
 from trimopt.book.sheet_columns import (
+    BOOK_SETTINGS,
     DEFECT_COLUMNS,
+    DEFECT_SETTINGS,
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
+    JUMBO_SETTINGS,
     RUN_DAY_COLUMNS,
     STOCK_COLUMNS,
 )
@@ -21,16 +24,35 @@ from trimopt.mill import Mill
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableKind:
-    """A kind of table: how its row of headings is known."""
+    """A kind of table: its sheet in the empty book, and how its row of headings is known in any."""
 
     name: str  # of several: "instructions"
     columns: tuple[BookColumn, ...]
+    title: str = ""  # of its sheet
+    heading_row: int = 0
+    settings: tuple[BookColumn, ...] = ()  # above the table
     marks: tuple[frozenset[str], ...]  # its row of headings has a column of each of these
     min_known: int = 0  # and so many known ones
     right: str = ""  # what that row looks like
     fills_down: bool = False  # blanks may be left under a repeated key
     any_language: bool = False  # of the headings, asking about what looks like one
     of_orders: bool = False  # the same, and what is no line is left out
+    alone: bool = False  # no other kind but instructions is looked for on its sheet
+
+    @property
+    def tab(self) -> str:
+        """The name of its sheet."""
+        return self.name.capitalize()
+
+    @property
+    def offered(self) -> tuple[BookColumn, ...]:
+        """The columns of the empty book, from the left; the others are for exports."""
+        return tuple(column for column in self.columns if column.in_template)
+
+    @property
+    def others(self) -> tuple[BookColumn, ...]:
+        """Columns that are read where a book has them."""
+        return tuple(column for column in self.columns if not column.in_template)
 
     def vocabulary(self, mill: Mill) -> Vocabulary:
         """The words for its columns, the mill's own among them."""
@@ -44,46 +66,39 @@ class TableKind:
 
 
 ORDERS = TableKind(
-    name="orders",
-    columns=ORDER_COLUMNS,
-    marks=(frozenset({"quantity"}),),
-    min_known=4,
+    name="orders", title="Order book", heading_row=5, columns=ORDER_COLUMNS, settings=BOOK_SETTINGS,
+    marks=(frozenset({"quantity"}),), min_known=4,
     right=f"a row with {', '.join(one.heading for one in ORDER_COLUMNS if one.dark)}",
-    fills_down=True,
-    of_orders=True,
-)
+    fills_down=True, of_orders=True, alone=True,
+)  # fmt: skip
 JUMBOS = TableKind(
-    name="jumbos",
-    columns=JUMBO_COLUMNS,
-    marks=(frozenset({"name"}), frozenset({"length"})),
-    of_orders=True,
-)
+    name="jumbos", title="Jumbos in stock", heading_row=4, columns=JUMBO_COLUMNS,
+    settings=JUMBO_SETTINGS, marks=(frozenset({"name"}), frozenset({"length"})),
+    of_orders=True, alone=True,
+)  # fmt: skip
 DEFECTS = TableKind(
-    name="defects",
-    columns=DEFECT_COLUMNS,
+    name="defects", title="Defects of jumbos", heading_row=4, columns=DEFECT_COLUMNS,
+    settings=DEFECT_SETTINGS,
     marks=(frozenset({"jumbo"}), frozenset({"from_length"}), frozenset({"to_length"})),
     right="a row with Jumbo, From length, To length, From width, To width and What it is",
-)
+)  # fmt: skip
 STOCK = TableKind(
-    name="stock",
-    columns=STOCK_COLUMNS,
+    name="stock", title="Reels in stock", heading_row=3, columns=STOCK_COLUMNS,
     marks=(frozenset({"reel"}), frozenset({"length", "mass", "diameter"})),
     right="a row with Reel, Grade, Grammage, Width, Core and one of Length, Mass and Diameter",
     of_orders=True,
-)
+)  # fmt: skip
 INSTRUCTIONS = TableKind(
-    name="instructions",
+    name="instructions", title="Instructions for the plan", heading_row=3,
     columns=INSTRUCTION_COLUMNS,
     marks=(frozenset({"instruction"}), frozenset({"pattern", "orders", "number"})),
     right="a row with Instruction and Pattern or Orders, as in a plan's workbook",
-)
-
+)  # fmt: skip
 RUN_DAYS = TableKind(
-    name="run days",
-    columns=RUN_DAY_COLUMNS,
+    name="run days", title="When each paper is run", heading_row=3, columns=RUN_DAY_COLUMNS,
     marks=tuple(frozenset({key}) for key in ("grade", "begins", "ends")),
     right=f"a row with {', '.join(one.heading for one in RUN_DAY_COLUMNS if one.required)}",
-)
+)  # fmt: skip
 KINDS = (ORDERS, JUMBOS, DEFECTS, STOCK, INSTRUCTIONS, RUN_DAYS)
 
 
