@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from trimopt.book.model import Order, unit_system_of
 from trimopt.book.row_reader import BookTable
-from trimopt.book.tonnage import target_length_m
+from trimopt.book.tonnage import target_length_m, target_reel
 from trimopt.errors import Fault
 from trimopt.mill import Mill
 from trimopt.paper import mass_length_m, reel_diameter_mm, reel_length_m
@@ -22,14 +22,7 @@ def min_by_custom_mm(order: Order, mill: Mill) -> float | None:
     first, of the reel or of the lightest set with it, below the diameter of that mass.
     """
     winder = mill.winder
-    core = None if order.core_mm is None else winder.core(order.core_mm)
-    core = core or winder.cores[0]
-    grade = mill.grade(order.grade)
-    assert grade is not None  # the order was read against this mill
-    caliper_um = grade.wound_caliper_um(order.grammage_gsm)
-    target_mm = winder.max_reel_diameter_mm
-    if order.max_diameter_mm is not None:
-        target_mm = min(target_mm, order.max_diameter_mm)
+    target_mm, core, caliper_um = target_reel(order, mill)
     if target_mm <= core.outside_mm:
         return None
     heaviest_m = target_length_m(order, mill)

@@ -107,7 +107,8 @@ class _Sorter:
         if self._settings.words.begins(texts[0], "page"):
             return "page lines"
         wrong = "a text alone among the lines"
-        self._result.faults.append(self._fault(row, "", texts[0], wrong, _DELETE))
+        fault = self._found.sheet.fault(wrong, _DELETE, row=row, value=texts[0])
+        self._result.faults.append(fault)
         return _ASKED
 
     def _of_headings(self, row: int, cells: Cells) -> str:
@@ -115,7 +116,7 @@ class _Sorter:
         if _texts(cells) == _texts(self._found.heading_cells):
             return "headings repeated"
         wrong = f"other headings than in row {self._found.heading_row}"
-        self._result.faults.append(self._fault(row, "", "", wrong, _ONE_TABLE))
+        self._result.faults.append(self._found.sheet.fault(wrong, _ONE_TABLE, row=row))
         self._broken = True
         return _ASKED
 
@@ -157,32 +158,22 @@ class _Sorter:
     def _unknown_states(self) -> Iterator[Fault]:
         for state, rows in self._states.items():
             many = f", also in rows {spans(rows[1:])}" if len(rows) > 1 else ""
-            fault = self._fault(
-                rows[0],
-                self._found.headings.known["status"].text,
-                state,
+            for row in rows:
+                self._result.spoilt[row] = f'its status "{state}" is not known'
+            yield self._found.sheet.fault(
                 f"may mean that the line is not to be made{many}",
                 f'say in the mill file under [words]: cancelled = ["{state}"], '
                 f'or open = ["{state}"]',
+                row=rows[0],
+                column=self._found.headings.known["status"].text,
+                value=state,
             )
-            for row in rows:
-                self._result.spoilt[row] = f'its status "{state}" is not known'
-            yield fault
 
     def _said(self) -> Iterator[Fault]:
         self._left.pop(_ASKED, None)
         for kind, rows in self._left.items():
-            yield Fault(
-                where=self._found.sheet.name,
-                wrong=f"{kind} in row{'s' if len(rows) > 1 else ''} {spans(rows)}: left out",
-                right="nothing to do, unless a line is among them",
-            )
-
-    def _fault(self, row: int, column: str, value: str, wrong: str, right: str) -> Fault:
-        return Fault(
-            where=self._found.sheet.name, row=row, column=column, value=value, wrong=wrong,
-            right=right,
-        )  # fmt: skip
+            wrong = f"{kind} in row{'s' if len(rows) > 1 else ''} {spans(rows)}: left out"
+            yield self._found.sheet.fault(wrong, "nothing to do, unless a line is among them")
 
 
 def _texts(cells: Cells) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import islice
 
 from trimopt.book.book_columns import name_key
@@ -121,9 +122,7 @@ def _without_headings(tops: _Tops, kind: TableKind) -> Iterator[Fault]:
     """A sheet that bears the kind's name and holds something else is no sheet to pass over."""
     for sheet, rows in tops:
         if name_key(sheet.name) == kind.name and any(any(cells) for _, cells in rows):
-            yield Fault(
-                where=sheet.name, wrong=f"no row with the headings of {kind.name}", right=kind.right
-            )
+            yield sheet.fault(f"no row with the headings of {kind.name}", kind.right)
 
 
 def likeliest_table(file: BookFile, mill: Mill) -> FoundTable | None:
@@ -177,22 +176,13 @@ def _found(
     found = _table_at(tops, kind, candidate, words)
     _refuse_faulty(candidate, kind, found.headings, source, mill)
     if found.last_heading_row > found.heading_row:
-        warnings.append(
-            Fault(
-                where=candidate.sheet.name,
-                row=found.last_heading_row,
-                wrong="units under the headings: read as if they stood in them",
-                right="nothing to do",
-            )
-        )
+        wrong = "units under the headings: read as if they stood in them"
+        row = found.last_heading_row
+        warnings.append(candidate.sheet.fault(wrong, "nothing to do", row=row))
+    wrong = "no known heading; the column is not read"
+    right = f"nothing to do, unless it was meant to be read: then {_MAP_IT}"
     warnings.extend(
-        Fault(
-            where=candidate.sheet.name,
-            row=candidate.row,
-            column=text,
-            wrong="no known heading; the column is not read",
-            right=f"nothing to do, unless it was meant to be read: then {_MAP_IT}",
-        )
+        candidate.sheet.fault(wrong, right, row=candidate.row, column=text)
         for text in found.headings.unknown
     )
     warnings.extend(_odd_sheet(candidate, found.headings))
@@ -255,15 +245,12 @@ def _the_one(
                 f"{len(tables)} sheets hold {usual_name}: {names}",
                 f'name the one to be read "{usual_name.capitalize()}", or keep one',
             )
-        warnings.extend(
-            Fault(
-                where=table.sheet.name,
-                wrong=f"a second sheet with {usual_name}; not read",
-                right=f'"{chosen[0].sheet.name}" is read',
-            )
-            for table in tables
-            if table is not chosen[0]
+        wrong, right = (
+            f"a second sheet with {usual_name}; not read",
+            f'"{chosen[0].sheet.name}" is read',
         )
+        others = (table.sheet for table in tables if table is not chosen[0])
+        warnings.extend(sheet.fault(wrong, right) for sheet in others)
         return chosen[0]
     return tables[0] if tables else None
 
@@ -283,33 +270,25 @@ def _refuse_faulty(
     candidate: _Candidate, kind: TableKind, headings: Headings, source: str, mill: Mill
 ) -> None:
     """Every line would be wrong for what is wrong with a heading: that comes first."""
-    where, row = candidate.sheet.name, candidate.row
+    fault_of = partial(candidate.sheet.fault, row=candidate.row)
     faults = [
-        Fault(where=where, row=row, column=fault.column, value=fault.text, wrong=fault.wrong,
-              right=fault.right)
+        fault_of(fault.wrong, fault.right, column=fault.column, value=fault.text)
         for fault in headings.faults
         if not (fault.left_open and _lines_say_basis(candidate, headings, mill))
-    ]  # fmt: skip
+    ]
     faults.extend(
-        Fault(
-            where=where,
-            row=row,
-            column=text,
-            wrong=f"not known, and may be {column.heading}",
-            right=f'head it "{column.heading}", or say in the mill file under [headings]: '
+        fault_of(
+            f"not known, and may be {column.heading}",
+            f'head it "{column.heading}", or say in the mill file under [headings]: '
             f'{column.key} = "{text}", or ignore = ["{text}"]',
+            column=text,
         )
         for text, column in headings.alike.items()
     )
     unread = ", ".join(f'"{text}"' for text in headings.unknown)
+    wrong = "no column has this heading" + (f" (not known: {unread})" if unread else "")
     faults.extend(
-        Fault(
-            where=where,
-            row=row,
-            column=column.heading,
-            wrong="no column has this heading" + (f" (not known: {unread})" if unread else ""),
-            right=f"add it, or {_MAP_IT}",
-        )
+        fault_of(wrong, f"add it, or {_MAP_IT}", column=column.heading)
         for column in kind.columns
         if column.required and column.key not in headings.known
     )
@@ -333,15 +312,8 @@ def _odd_sheet(candidate: _Candidate, headings: Headings) -> list[Fault]:
         for heading in headings.known.values()
         if heading.index in sheet.hidden_columns
     )
-    return [
-        Fault(
-            where=sheet.name,
-            column=column,
-            wrong=wrong,
-            right="show them, or delete what is not meant",
-        )
-        for column, wrong in odd
-    ]
+    right = "show them, or delete what is not meant"
+    return [sheet.fault(wrong, right, column=column) for column, wrong in odd]
 
 
 def _no_headings(tops: _Tops, kind: TableKind, mill: Mill, source: str) -> OrderBookError:

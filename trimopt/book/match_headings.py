@@ -16,6 +16,7 @@ from trimopt.book.book_columns import BookColumn, name_key
 from trimopt.book.raw_tables import Cells, is_ruled
 from trimopt.book.trade_words import Words, alike, heading_words
 from trimopt.book.units_of_measure import (
+    MEASURED,
     Dimension,
     QuantityUnit,
     measure_of,
@@ -36,15 +37,6 @@ _REMARKS = frozenset(  # words in brackets that say what the column is, not its 
 )
 _LIMITS = frozenset({"least", "greatest", "min", "max"})  # in brackets: Diameter (max)
 _NEAR = 0.85  # likeness of a slip of the pen to the word that is meant
-_MEASURED = frozenset(
-    {
-        Dimension.WIDTH,
-        Dimension.LENGTH,
-        Dimension.MASS,
-        Dimension.GRAMMAGE,
-        Dimension.SHARE,
-    }
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -273,7 +265,7 @@ def _states_unit(dimension: Dimension, text: str) -> bool:
     try:
         if dimension is Dimension.QUANTITY:
             return quantity_unit_of(text) is not None
-        return bool(text) and dimension in _MEASURED and measure_of(dimension, text) is not None
+        return bool(text) and dimension in MEASURED and measure_of(dimension, text) is not None
     except CellFaultError:
         return True  # a unit, though one that leaves something open: the match says what
 
@@ -285,7 +277,7 @@ def _heading(
     bare = Heading(key=column.key, index=index, text=text)
     if column.dimension is Dimension.QUANTITY:
         return _of_quantity(column, bare, units, stated)
-    if column.dimension not in _MEASURED:
+    if column.dimension not in MEASURED:
         return bare
     if len(stated) > 1:
         raise CellFaultError("two units in one heading", "state one unit")

@@ -20,8 +20,8 @@ from trimopt.book.row_reader import RowReader
 from trimopt.book.table_kinds import ORDERS
 from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.trade_words import FLAGS, PRODUCTS, Words
-from trimopt.book.units_of_measure import Dimension, quantity_unit_of
-from trimopt.book.unlike_forms import FIGURES, shown_forms
+from trimopt.book.units_of_measure import FIGURES, Dimension, quantity_unit_of
+from trimopt.book.unlike_forms import shown_forms
 from trimopt.book.written_figures import as_text, read_figure, read_flag
 from trimopt.errors import OrderBookError
 from trimopt.mill import Mill

@@ -28,6 +28,12 @@ class RawSheet:
     hidden_columns: tuple[int, ...] = ()  # from 0
     merged: tuple[tuple[int, int, int, int], ...] = ()  # first row, first column, last row, column
 
+    def fault(
+        self, wrong: str, right: str, *, row: int | None = None, column: str = "", value: str = ""
+    ) -> Fault:
+        """Something wrong with the sheet, or with a row or a column of it."""
+        return Fault(where=self.name, row=row, column=column, value=value, wrong=wrong, right=right)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BookFile:

@@ -11,29 +11,36 @@ from trimopt.book.model import Order, Unit
 from trimopt.book.row_reader import BookTable, TableLine
 from trimopt.book.written_figures import as_text
 from trimopt.errors import Fault
-from trimopt.mill import Mill
+from trimopt.mill import Core, Mill
 from trimopt.paper import mass_kg, mass_length_m, reel_length_m
 
 
-def target_length_m(order: Order, mill: Mill) -> int:
-    """Whole metres on a reel at its target: what an order by reels is weighed at.
+def target_reel(order: Order, mill: Mill) -> tuple[float, Core, float]:
+    """Diameter, mm, core and wound caliper, µm, of a reel at its target, whatever it weighs.
 
-    The max. diameter that the order and the winder allow, inside both mass limits; 0 where no paper
-    is on it. A core that is free, or that the winder lacks, counts as the first of the mill file.
+    The max. diameter that the order and the winder allow. A core that is free, or that the winder
+    lacks, counts as the first of the mill file.
     """
     winder = mill.winder
     core = None if order.core_mm is None else winder.core(order.core_mm)
-    core = core or winder.cores[0]
     grade = mill.grade(order.grade)
     assert grade is not None  # the order was read against this mill
     diameter_mm = winder.max_reel_diameter_mm
     if order.max_diameter_mm is not None:
         diameter_mm = min(diameter_mm, order.max_diameter_mm)
+    return diameter_mm, core or winder.cores[0], grade.wound_caliper_um(order.grammage_gsm)
+
+
+def target_length_m(order: Order, mill: Mill) -> int:
+    """Whole metres on a reel at its target: what an order by reels is weighed at.
+
+    Inside both mass limits; 0 where no paper is on it.
+    """
+    diameter_mm, core, caliper_um = target_reel(order, mill)
     if diameter_mm <= core.outside_mm:
         return 0
-    caliper_um = grade.wound_caliper_um(order.grammage_gsm)
     length_m = math.floor(reel_length_m(diameter_mm, core.outside_mm, caliper_um))
-    for limit_kg in (order.max_reel_mass_kg, winder.max_reel_mass_kg):
+    for limit_kg in (order.max_reel_mass_kg, mill.winder.max_reel_mass_kg):
         if limit_kg is not None:
             heaviest_m = mass_length_m(limit_kg, order.width_mm, order.grammage_gsm)
             length_m = min(length_m, math.floor(heaviest_m))

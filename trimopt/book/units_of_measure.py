@@ -68,6 +68,9 @@ _TABLES = {
     Dimension.GRAMMAGE: GRAMMAGES,
     Dimension.SHARE: SHARES,
 }
+MEASURED = frozenset(_TABLES)
+"""What has a unit, and no more of it than a heading or a cell states."""
+FIGURES = MEASURED | {Dimension.QUANTITY, Dimension.COUNT}
 _REAMS = re.compile(r"reams?(?:\s*(?:of|@|x|/|\()?\s*(\d+)\s*(?:sheets?)?\)?)?")
 _COUNTS = {
     **dict.fromkeys(("reel", "reels", "roll", "rolls", "rl", "rls"), Unit.REELS),

@@ -8,17 +8,11 @@ from functools import lru_cache
 
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.row_reader import RowReader
-from trimopt.book.units_of_measure import Dimension
+from trimopt.book.units_of_measure import FIGURES, Dimension
 from trimopt.book.written_figures import as_text, read_figure
 from trimopt.errors import Fault
 from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
-FIGURES = frozenset(
-    {
-        *(Dimension.WIDTH, Dimension.LENGTH, Dimension.MASS, Dimension.GRAMMAGE),
-        *(Dimension.SHARE, Dimension.QUANTITY, Dimension.COUNT),
-    }
-)
 _REMEMBERED = 20_000
 _Place = tuple[RowReader, str]
 """A row and the key of its column."""
