@@ -6,7 +6,7 @@ import re
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -115,8 +115,7 @@ def _without_secrets(text: str, url: URL) -> str:
     return text
 
 
-@contextmanager
-def writing(url: URL) -> Iterator[Connection]:
+def writing(url: URL) -> AbstractContextManager[Connection]:
     """Give one transaction that writes; the ledger is made, or brought up to date, first.
 
     No other writer is in the ledger until it ends. It is kept whole where the block ends, and not
@@ -127,17 +126,7 @@ def writing(url: URL) -> Iterator[Connection]:
     LedgerError
         The ledger cannot be opened or written, is something else, or is of a newer program.
     """
-    with _errors_named(url):
-        engine = _engine(_absolute(url))
-        with engine.begin() as connection:
-            _keep_others_out(connection)
-            if _up_to_date(connection):
-                yield connection
-                return
-        bring_up_to_date(engine, _keep_others_out)
-        with engine.begin() as connection:
-            _keep_others_out(connection)
-            yield connection
+    return _up_to_date(url, writes=True)
 
 
 def is_there(url: URL) -> bool:
@@ -150,15 +139,11 @@ def is_there(url: URL) -> bool:
     """
     if url.get_backend_name() == "sqlite" and not Path(str(url.database)).is_file():
         return False
-    with (
-        _errors_named(url),
-        _engine(_absolute(url)).connect().execution_options(reads_only=True) as connection,
-    ):
+    with _errors_named(url), _opened(_engine(_absolute(url)), writes=False) as connection:
         return names_applied(connection) is not None
 
 
-@contextmanager
-def reading(url: URL) -> Iterator[Connection]:
+def reading(url: URL) -> AbstractContextManager[Connection]:
     """Give one transaction that reads. An older ledger is brought up to date; none is made.
 
     Raises
@@ -169,15 +154,7 @@ def reading(url: URL) -> Iterator[Connection]:
     if not is_there(url):
         how = "keep a plan in it first: trimopt plan BOOK --ledger URL"
         raise LedgerError(f"{shown(url)}: there is no ledger; {how}")
-    with _errors_named(url):
-        engine = _engine(_absolute(url))
-        with engine.connect().execution_options(reads_only=True) as connection:
-            if _up_to_date(connection):
-                yield connection
-                return
-        bring_up_to_date(engine, _keep_others_out)
-        with engine.connect().execution_options(reads_only=True) as connection:
-            yield connection
+    return _up_to_date(url, writes=False)
 
 
 def migrate(url: URL) -> tuple[str, ...]:
@@ -192,13 +169,37 @@ def migrate(url: URL) -> tuple[str, ...]:
         return ()
     with _errors_named(url):
         engine = _engine(_absolute(url))
-        with engine.connect().execution_options(reads_only=True) as connection:
-            if _up_to_date(connection):
+        with _opened(engine, writes=False) as connection:
+            if _has_all_steps(connection):
                 return ()
         return bring_up_to_date(engine, _keep_others_out)
 
 
-def _up_to_date(connection: Connection) -> bool:
+@contextmanager
+def _up_to_date(url: URL, *, writes: bool) -> Iterator[Connection]:
+    """One transaction of a ledger with all steps; those that it lacks are made before."""
+    with _errors_named(url):
+        engine = _engine(_absolute(url))
+        for made in (False, True):
+            with _opened(engine, writes=writes) as connection:
+                if made or _has_all_steps(connection):
+                    yield connection
+                    return
+            bring_up_to_date(engine, _keep_others_out)
+
+
+@contextmanager
+def _opened(engine: Engine, *, writes: bool) -> Iterator[Connection]:
+    if not writes:
+        with engine.connect().execution_options(reads_only=True) as connection:
+            yield connection
+        return
+    with engine.begin() as connection:
+        _keep_others_out(connection)
+        yield connection
+
+
+def _has_all_steps(connection: Connection) -> bool:
     return len(names_applied(connection) or ()) == len(MIGRATIONS)
 
 

@@ -2,24 +2,15 @@
 
 The plan's JSON is kept whole in `plans.document`; everything else about a plan is drawn from it, so
 that it can be summed without reading documents. Masses are kilograms, lengths metres, widths
-millimetres, moments the mill's wall clock; `made_at` alone is UTC where the plan says so.
+millimetres, moments the mill's wall clock; `made_at` alone is UTC where the plan says so. What is
+unique, and which keys refer to which, `migrations.py` says.
 """
 
 from __future__ import annotations
 
-from sqlalchemy import (
-    Boolean,
-    Column,
-    Date,
-    DateTime,
-    Double,
-    ForeignKey,
-    ForeignKeyConstraint,
-    Integer,
-    MetaData,
-    Table,
-    Text,
-)
+from typing import Any
+
+from sqlalchemy import Boolean, Column, Date, DateTime, Double, Integer, MetaData, Table, Text
 
 from trimopt.plan.mass_balance import Balance
 
@@ -41,144 +32,111 @@ def balance_kg(balance: Balance, name: str) -> float:
     return float(getattr(balance, "culls_kg" if name == "culled_kg" else name))
 
 
-def _kilograms(names: tuple[str, ...]) -> list[Column[float]]:
-    return [Column(name, Double, nullable=False) for name in names]
+def _some(kind: type[Any], *names: str, null: bool = False) -> list[Column[Any]]:
+    """Columns of one type; none may be null unless it is said."""
+    return [Column(name, kind, nullable=null) for name in names]
+
+
+def _keys(*names: str) -> list[Column[Any]]:
+    return [Column(name, Integer, primary_key=True) for name in names]
 
 
 applied = Table(
     "ledger_migrations",
     every_table,
     Column("name", Text, primary_key=True),
-    Column("applied_at", DateTime, nullable=False),
+    *_some(DateTime, "applied_at"),
 )
 
 plans = Table(
     "plans",
     every_table,
-    Column("id", Integer, primary_key=True),
-    Column("fingerprint", Text, nullable=False, unique=True),  # sha256 of the unsigned document
-    Column("number", Text, nullable=False),
-    Column("mill_name", Text, nullable=False),
-    Column("winder", Text, nullable=False),
-    Column("made_at", DateTime, nullable=False),
-    Column("made_with", Text, nullable=False),
-    Column("plan_schema", Integer, nullable=False),
-    Column("as_of", Date, nullable=False),
-    Column("book_name", Text, nullable=False),
-    Column("book_fingerprint", Text, nullable=False),
-    Column("mill_file", Text, nullable=False),
-    Column("mill_fingerprint", Text, nullable=False),
-    Column("settings", Text, nullable=False),
-    Column("replaces", Text, nullable=False),
-    Column("replaced_by", Integer, ForeignKey("plans.id")),
-    Column("kept_at", DateTime, nullable=False),
-    Column("document", Text, nullable=False),
+    *_keys("id"),
+    *_some(Text, "fingerprint", "number", "mill_name", "winder"),  # sha256 of unsigned document
+    *_some(DateTime, "made_at"),
+    *_some(Text, "made_with"),
+    *_some(Integer, "plan_schema"),
+    *_some(Date, "as_of"),
+    *_some(Text, "book_name", "book_fingerprint", "mill_file", "mill_fingerprint", "settings"),
+    *_some(Text, "replaces"),
+    *_some(Integer, "replaced_by", null=True),  # a plan
+    *_some(DateTime, "kept_at"),
+    *_some(Text, "document"),
 )
 
 runs = Table(
     "runs",
     every_table,
-    Column("plan_id", Integer, ForeignKey("plans.id"), primary_key=True),
-    Column("run", Integer, primary_key=True),  # its place in the plan, from 1
-    Column("name", Text, nullable=False),
-    Column("grade", Text, nullable=False),
-    Column("grammage_gsm", Double, nullable=False),
-    Column("jumbo_width_mm", Double, nullable=False),
-    Column("deckle_mm", Double, nullable=False),
-    Column("status", Text, nullable=False),
-    Column("objective_kg", Double, nullable=False),
-    Column("bound_kg", Double, nullable=False),
-    Column("bound_on", Text, nullable=False),
-    Column("set_ups", Integer, nullable=False),
-    Column("set_ups_bound", Integer),
-    Column("knife_moves", Integer, nullable=False),
-    Column("knife_moves_bound", Integer),
-    Column("minutes", Double, nullable=False),
-    *_kilograms(_FIRST_PARTS),
-    Column("winder", Text, nullable=False),
-    *_kilograms(_LATER_PARTS),
+    *_keys("plan_id", "run"),  # a run's place in the plan, from 1
+    *_some(Text, "name", "grade"),
+    *_some(Double, "grammage_gsm", "jumbo_width_mm", "deckle_mm"),
+    *_some(Text, "status"),
+    *_some(Double, "objective_kg", "bound_kg"),
+    *_some(Text, "bound_on"),
+    *_some(Integer, "set_ups"),
+    *_some(Integer, "set_ups_bound", null=True),
+    *_some(Integer, "knife_moves"),
+    *_some(Integer, "knife_moves_bound", null=True),
+    *_some(Double, "minutes", *_FIRST_PARTS),
+    *_some(Text, "winder"),
+    *_some(Double, *_LATER_PARTS),
 )
 
 sets = Table(
     "sets",
     every_table,
-    Column("plan_id", Integer, primary_key=True),
-    Column("run", Integer, primary_key=True),
-    Column("number", Integer, primary_key=True),
-    Column("block", Integer, nullable=False),
-    Column("at", DateTime, nullable=False),  # its start, or the day of the book where untimed
-    Column("jumbos", Text, nullable=False),
-    Column("length_m", Integer, nullable=False),
-    Column("reels", Integer, nullable=False),
-    Column("set_ups", Integer, nullable=False),
-    Column("knife_moves", Integer, nullable=False),
-    Column("minutes", Double, nullable=False),
-    *_kilograms(_FIRST_PARTS),
-    Column("unavoidable_kg", Double, nullable=False),
-    Column("unproven_kg", Double, nullable=False),
-    Column("for_set_ups_kg", Double, nullable=False),
-    Column("valued_kg", Double, nullable=False),
-    Column("winder", Text, nullable=False),
-    *_kilograms(("made_for_stock_kg", "culled_kg")),
-    Column("done", Boolean, nullable=False),  # run before its plan was replanned
-    *_kilograms(("defects_kg",)),
-    Column("issued", Text, nullable=False),  # the plan that it was issued with, where not this one
-    ForeignKeyConstraint(["plan_id", "run"], ["runs.plan_id", "runs.run"]),
+    *_keys("plan_id", "run", "number"),
+    *_some(Integer, "block"),
+    *_some(DateTime, "at"),  # its start, or the day of the book where untimed
+    *_some(Text, "jumbos"),
+    *_some(Integer, "length_m", "reels", "set_ups", "knife_moves"),
+    *_some(Double, "minutes", *_FIRST_PARTS),
+    *_some(Double, "unavoidable_kg", "unproven_kg", "for_set_ups_kg", "valued_kg"),
+    *_some(Text, "winder"),
+    *_some(Double, "made_for_stock_kg", "culled_kg"),
+    *_some(Boolean, "done"),  # run before its plan was replanned
+    *_some(Double, "defects_kg"),
+    *_some(Text, "issued"),  # the plan that it was issued with, where not this one
 )
 
 pieces = Table(
     "pieces",
     every_table,
-    Column("plan_id", Integer, primary_key=True),
-    Column("run", Integer, primary_key=True),
-    Column("number", Integer, primary_key=True),
-    Column("place", Integer, primary_key=True),  # position of the first of them, from the front
-    Column("kind", Text, nullable=False),
-    Column("order_number", Text, nullable=False),
-    Column("customer", Text, nullable=False),
-    Column("width_mm", Double, nullable=False),
-    Column("ups", Integer),
-    Column("reels", Integer, nullable=False),
-    Column("reels_kg", Double, nullable=False),
-    Column("pattern_trim_kg", Double, nullable=False),
-    ForeignKeyConstraint(["plan_id", "run", "number"], ["sets.plan_id", "sets.run", "sets.number"]),
+    *_keys("plan_id", "run", "number", "place"),  # position of the first of them, from the front
+    *_some(Text, "kind", "order_number", "customer"),
+    *_some(Double, "width_mm"),
+    *_some(Integer, "ups", null=True),
+    *_some(Integer, "reels"),
+    *_some(Double, "reels_kg", "pattern_trim_kg"),
 )
 
 holds = Table(
     "holds",
     every_table,
-    Column("id", Integer, primary_key=True),  # of which its number is made, never used twice
-    Column("mill_name", Text, nullable=False),
-    Column("winder", Text, nullable=False),
-    Column("held_at", DateTime, nullable=False),
-    Column("until", Date, nullable=False),
-    Column("document", Text, nullable=False),  # the order line that it would become, as JSON
-    Column("ended", Text, nullable=False),  # by what, before its day; else empty
+    *_keys("id"),  # of which its number is made, never used twice
+    *_some(Text, "mill_name", "winder"),
+    *_some(DateTime, "held_at"),
+    *_some(Date, "until"),
+    *_some(Text, "document"),  # the order line that it would become, as JSON
+    *_some(Text, "ended"),  # by what, before its day; else empty
 )
 
 as_run = Table(
     "as_run",
     every_table,
-    Column("plan_id", Integer, primary_key=True),
-    Column("run", Integer, primary_key=True),
-    Column("number", Integer, primary_key=True),
-    Column("recorded_at", DateTime, nullable=False),
-    Column("source", Text, nullable=False),
-    Column("done", Boolean, nullable=False),
-    Column("length_wound_m", Double),  # what follows is as written; blank stays blank
-    Column("reels_rejected", Integer),
-    Column("reason", Text, nullable=False),
-    Column("jumbo_width_mm", Double),
-    Column("jumbo_length_m", Double),
-    Column("edge_front_mm", Double),
-    Column("edge_back_mm", Double),
-    Column("minutes_stopped", Double),
-    Column("remark", Text, nullable=False),
-    Column("length_m", Double, nullable=False),  # what follows is reckoned from it
-    Column("set_ups", Integer, nullable=False),
-    Column("knife_moves", Integer, nullable=False),
-    *_kilograms((*_FIRST_PARTS, "culled_kg")),
-    Column("winder", Text, nullable=False),
-    *_kilograms(("made_for_stock_kg", "defects_kg")),
-    ForeignKeyConstraint(["plan_id", "run", "number"], ["sets.plan_id", "sets.run", "sets.number"]),
+    *_keys("plan_id", "run", "number"),
+    *_some(DateTime, "recorded_at"),
+    *_some(Text, "source"),
+    *_some(Boolean, "done"),
+    *_some(Double, "length_wound_m", null=True),  # what follows is as written; blank stays blank
+    *_some(Integer, "reels_rejected", null=True),
+    *_some(Text, "reason"),
+    *_some(Double, "jumbo_width_mm", "jumbo_length_m", "edge_front_mm", "edge_back_mm", null=True),
+    *_some(Double, "minutes_stopped", null=True),
+    *_some(Text, "remark"),
+    *_some(Double, "length_m"),  # what follows is reckoned from it
+    *_some(Integer, "set_ups", "knife_moves"),
+    *_some(Double, *_FIRST_PARTS, "culled_kg"),
+    *_some(Text, "winder"),
+    *_some(Double, "made_for_stock_kg", "defects_kg"),
 )

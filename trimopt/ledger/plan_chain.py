@@ -104,7 +104,7 @@ def counted_sets() -> Subquery:
             .over(partition_by=alike)
             .label("counts"),
         )
-        .select_from(same.outerjoin(as_run, _of(as_run, same)))
+        .select_from(same.outerjoin(as_run, same_set(as_run, same)))
         .subquery()
     )
     return (
@@ -136,7 +136,7 @@ def recorded_elsewhere(connection: Connection, plan_id: int) -> Sequence[Row[Any
                 mine.c.plan_id != other.c.plan_id,
             ),
         )
-        .join(as_run, _of(as_run, other))
+        .join(as_run, same_set(as_run, other))
         .join(plans, plans.c.id == other.c.plan_id)
         .where(mine.c.plan_id == plan_id, ~mine.c.done)
         .order_by(mine.c.run, mine.c.number, plans.c.made_at)
@@ -144,7 +144,7 @@ def recorded_elsewhere(connection: Connection, plan_id: int) -> Sequence[Row[Any
     return connection.execute(found).all()
 
 
-def _of(one: FromClause, other: FromClause) -> ColumnElement[bool]:
+def same_set(one: FromClause, other: FromClause) -> ColumnElement[bool]:
     """Condition on two rows: of the same set of the same plan."""
     return and_(*(one.c[name] == other.c[name] for name in _KEY))
 

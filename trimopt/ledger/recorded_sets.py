@@ -142,6 +142,11 @@ class MatchedSheet:
     entries: tuple[Entry, ...]
     not_read: tuple[str, ...] = ()
 
+    def line(self, entry: Entry) -> FilledRow:
+        """The row of an entry."""
+        run = self.plan.runs[entry.place - 1].name
+        return next(row for row in self.rows if (row.run, row.number) == (run, entry.number))
+
 
 def record_in(
     connection: Connection,
@@ -232,10 +237,9 @@ def _refuse_changes(sheet: MatchedSheet, before: Mapping[_Key, Entry], *, replac
 
     One fault a set tells that it was recorded; of blanks each is named.
     """
-    lines = {(row.run, row.number): row for row in sheet.rows}
     faults: dict[object, Fault] = {}
     for entry, name, was, now in _changes(sheet, before):
-        line = lines[sheet.plan.runs[entry.place - 1].name, entry.number]
+        line = sheet.line(entry)
         wrong = f"was recorded before as {_shown(was)}"
         if not replace:
             right = "put it back, or give --replace to record this set anew"
@@ -254,14 +258,14 @@ def _refuse_recorded_elsewhere(connection: Connection, sheet: MatchedSheet) -> N
         for row in recorded_elsewhere(connection, sheet.plan_id)
         if row.length_m > 0
     }
-    lines = {(row.run, row.number): row for row in sheet.rows}
     faults = []
     for entry in sheet.entries:
         if (entry.place, entry.number) in known and (entry.done or entry.length_wound_m):
             plan = known[entry.place, entry.number]
-            line = lines[sheet.plan.runs[entry.place - 1].name, entry.number]
             right = f"leave its row blank here; what is wrong of it, put right under plan {plan}"
-            faults.append(line.fault("number", f"is recorded under plan {plan}", right))
+            faults.append(
+                sheet.line(entry).fault("number", f"is recorded under plan {plan}", right)
+            )
     if faults:
         raise FilledSheetError(str(sheet.source), tuple(faults))
 

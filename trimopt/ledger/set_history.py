@@ -23,7 +23,7 @@ from sqlalchemy import (
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import PARTS, as_run, pieces, plans, runs, sets
-from trimopt.ledger.plan_chain import counted_sets
+from trimopt.ledger.plan_chain import counted_sets, same_set
 from trimopt.ledger.trend_model import Asked
 
 
@@ -83,18 +83,12 @@ def _condition(asked: Asked) -> ColumnElement[bool]:
 
 def _joined() -> Any:
     same_run = and_(runs.c.plan_id == sets.c.plan_id, runs.c.run == sets.c.run)
-    same_set = and_(
-        as_run.c.plan_id == sets.c.plan_id,
-        as_run.c.run == sets.c.run,
-        as_run.c.number == sets.c.number,
-    )
     counts = counted_sets()
-    once = and_(*(counts.c[name] == sets.c[name] for name in ("plan_id", "run", "number")))
     return (
-        sets.join(counts, once)
+        sets.join(counts, same_set(counts, sets))
         .join(plans, plans.c.id == sets.c.plan_id)
         .join(runs, same_run)
-        .outerjoin(as_run, same_set)
+        .outerjoin(as_run, same_set(as_run, sets))
     )
 
 
@@ -129,11 +123,6 @@ def _pieces_asked(condition: ColumnElement[bool]) -> Select[Any]:
     ran = as_run.c.length_m > 0
     reels_kg = sets.c.deckle_kg - sets.c.pattern_trim_kg
     as_it_was = as_run.c.pattern_trim_kg * pieces.c.reels_kg / reels_kg
-    same_set = and_(
-        pieces.c.plan_id == sets.c.plan_id,
-        pieces.c.run == sets.c.run,
-        pieces.c.number == sets.c.number,
-    )
     keys = (pieces.c.order_number, pieces.c.customer, pieces.c.width_mm)
     return (
         select(
@@ -144,7 +133,7 @@ def _pieces_asked(condition: ColumnElement[bool]) -> Select[Any]:
             func.sum(case((ran, pieces.c.pattern_trim_kg), else_=0.0)).label("planned_of_run_kg"),
             func.sum(case((ran, as_it_was), else_=0.0)).label("run_kg"),
         )
-        .select_from(_joined().join(pieces, same_set))
+        .select_from(_joined().join(pieces, same_set(pieces, sets)))
         .where(condition, pieces.c.kind != "broke")
         .group_by(*keys)
     )

@@ -78,15 +78,7 @@ class RunShare:
     sets: tuple[SetShare, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _OrderShares:
-    """Of a kilogram of an order's reels: delivered, surplus, to the sheeter's trim, for stock."""
-
-    customer: str
-    delivered: float
-    surplus: float
-    sheeter: float
-    for_stock: float
+_Shares = Mapping[str, tuple[float, ...]]  # by order, or by jumbo
 
 
 def wall_clock(moment: datetime) -> datetime:
@@ -121,7 +113,7 @@ def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
     for block in run.blocks:
         for index, row in enumerate(block.sets):
             first = index == 0
-            parts, pieces = _parts(run, block, row, orders, ends_m)
+            parts, pieces = _parts(run, block, row, orders, ends_m), _pieces(run, block, row)
             share = row.length_m / wound_m if wound_m else 0.0
             if across_kg > 0:
                 share = (parts[_WOUND] - parts[_DELIVERED]) / across_kg
@@ -170,30 +162,23 @@ def _serving(block: Block, row: SetRow) -> Iterator[Position]:
             yield position
 
 
-def _order_shares(run: RunPlan) -> dict[str, _OrderShares]:
+def _order_shares(run: RunPlan) -> _Shares:
+    """Of a kilogram of an order's reels: delivered, surplus, to the sheeter's trim, for stock."""
     reels_kg: dict[str, float] = defaultdict(float)
     for block, row in run.sets_in_blocks:
         for position in _serving(block, row):
             reels_kg[position.order] += _kg(run, float(position.width_mm), row.length_m)
     shares = {}
     for line in run.orders:
-        whole = reels_kg[line.number]
-        delivered, surplus, sheeter, for_stock = 0.0, 0.0, 0.0, 0.0
-        if whole:
-            delivered, surplus = line.delivered_kg / whole, line.surplus_kg / whole
-            for_stock = line.for_stock_kg / whole
+        shares[line.number] = 0.0, 0.0, 0.0, 0.0
+        if whole := reels_kg[line.number]:
+            given = line.delivered_kg / whole, line.surplus_kg / whole
             sheeter = 1 - line.planned_kg / whole if line.product == "sheet" else 0.0
-        shares[line.number] = _OrderShares(
-            customer=line.customer,
-            delivered=delivered,
-            surplus=surplus,
-            sheeter=sheeter,
-            for_stock=for_stock,
-        )
+            shares[line.number] = *given, sheeter, line.for_stock_kg / whole
     return shares
 
 
-def _jumbo_shares_m(run: RunPlan) -> dict[str, tuple[float, float, float]]:
+def _jumbo_shares_m(run: RunPlan) -> _Shares:
     """Butt, start and end loss, and what is cut out, in metres for a metre wound of each."""
     shares = {}
     for jumbo in run.jumbos:
@@ -240,36 +225,27 @@ def _proof_kg(run: RunPlan) -> tuple[float, float, float, float]:
 
 
 def _parts(
-    run: RunPlan,
-    block: Block,
-    row: SetRow,
-    orders: Mapping[str, _OrderShares],
-    ends_m: Mapping[str, tuple[float, float, float]],
-) -> tuple[tuple[float, ...], tuple[PieceShare, ...]]:
+    run: RunPlan, block: Block, row: SetRow, orders: _Shares, ends_m: _Shares
+) -> tuple[float, ...]:
     wide, deckle, metres = float(run.web_mm(block)), float(run.deckle_of(block)), row.length_m
-    useful = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
-    pattern_kg = _kg(run, deckle - useful, metres)
-    broke_kg = _kg(
-        run, float(sum(p.width_mm for p in block.positions if p.kind == "broke")), metres
+    useful_mm = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
+    broke_mm = float(sum(p.width_mm for p in block.positions if p.kind == "broke"))
+    pattern_kg = _kg(run, deckle - useful_mm, metres)
+    serving = [
+        (_kg(run, float(position.width_mm), metres), orders[position.order])
+        for position in _serving(block, row)
+    ]
+    delivered, surplus, sheeter, for_stock = (
+        sum((mass * share[n] for mass, share in serving), 0.0) for n in range(4)
     )
-    delivered = surplus = sheeter = for_stock = 0.0
-    for position in _serving(block, row):
-        mass = _kg(run, float(position.width_mm), metres)
-        order = orders[position.order]
-        delivered += mass * order.delivered
-        surplus += mass * order.surplus
-        sheeter += mass * order.sheeter
-        for_stock += mass * order.for_stock
-    butt = start_end = cut = 0.0
-    for part in row.stretches:
-        butt_m, ends, cut_m = ends_m[part.jumbo]
-        butt += _kg(run, wide, butt_m * (part.to_m - part.from_m))
-        start_end += _kg(run, wide, ends * (part.to_m - part.from_m))
-        cut += _kg(run, wide, cut_m * (part.to_m - part.from_m))
+    butt, start_end, cut = (
+        sum((_kg(run, wide, ends_m[p.jumbo][n] * (p.to_m - p.from_m)) for p in row.stretches), 0.0)
+        for n in range(3)
+    )
     lost_mm = sum(p.width_mm for p in block.positions if p.number in row.spoiled)
     lost = _kg(run, float(lost_mm), metres)
     wound = _kg(run, wide, metres)
-    parts = (
+    return (
         wound + butt + start_end + cut,
         delivered,
         surplus,
@@ -278,41 +254,38 @@ def _parts(
         sheeter,
         butt,
         start_end,
-        broke_kg,
+        _kg(run, broke_mm, metres),
         wound,
         _kg(run, deckle, metres),
         for_stock,
         lost if row.done else 0.0,
         cut if row.done else cut + lost,
     )
-    return parts, _pieces(run, block, row, orders)
 
 
-def _pieces(
-    run: RunPlan, block: Block, row: SetRow, orders: Mapping[str, _OrderShares]
-) -> tuple[PieceShare, ...]:
+def _pieces(run: RunPlan, block: Block, row: SetRow) -> tuple[PieceShare, ...]:
     useful_mm = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
     pattern_kg = _kg(run, float(run.deckle_of(block)) - useful_mm, row.length_m)
+    customers = {line.number: line.customer for line in run.orders}
     alike: dict[tuple[object, ...], list[Position]] = defaultdict(list)
     for position in block.positions:
         key = (position.kind, position.order, position.width_mm, position.ups, position.sheeter)
         alike[key].append(position)
     pieces = []
     for group in alike.values():
-        one, width_mm = group[0], float(group[0].width_mm)
-        broke = one.kind == "broke"
-        across = width_mm * len(group)
+        one, across_mm = group[0], float(group[0].width_mm) * len(group)
+        trim_kg = 0.0 if one.kind == "broke" else pattern_kg * across_mm / useful_mm
         pieces.append(
             PieceShare(
                 place=one.number,
                 kind=one.kind,
                 order=one.order,
-                customer=orders[one.order].customer if one.order in orders else "",
-                width_mm=width_mm,
+                customer=customers.get(one.order, ""),
+                width_mm=float(one.width_mm),
                 ups=one.ups,
                 reels=len(group),
-                reels_kg=_kg(run, across, row.length_m),
-                pattern_trim_kg=0.0 if broke else pattern_kg * across / useful_mm,
+                reels_kg=_kg(run, across_mm, row.length_m),
+                pattern_trim_kg=trim_kg,
             )
         )
     return tuple(pieces)

@@ -24,15 +24,14 @@ class Asked:
     winder: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Ratio:
-    """A loss with what it is a share of."""
+    """A loss with what it is a share of; by its key it is named."""
 
-    name: str
-    words: str  # what is divided by what
+    key: str
     numerator: float
     denominator: float
-    unit: str
+    unit: str = "m²"
 
     @property
     def share(self) -> float | None:
@@ -73,46 +72,23 @@ class Figures:
     @property
     def trim_loss(self) -> Ratio:
         """Edge and pattern trim of the full web width."""
-        return Ratio(
-            name="Trim loss",
-            words="edge and pattern trim / web wound at full width",
-            numerator=self.edge_trim_m2 + self.pattern_trim_m2,
-            denominator=self.wound_m2,
-            unit="m²",
-        )
+        return Ratio("trim_loss", self.edge_trim_m2 + self.pattern_trim_m2, self.wound_m2)
 
     @property
     def trim_loss_deckle(self) -> Ratio:
         """Pattern trim of the deckle."""
-        return Ratio(
-            name="Trim loss of the deckle",
-            words="pattern trim / web wound at deckle width",
-            numerator=self.pattern_trim_m2,
-            denominator=self.deckle_m2,
-            unit="m²",
-        )
+        return Ratio("trim_loss_deckle", self.pattern_trim_m2, self.deckle_m2)
 
     @property
     def trim_loss_net(self) -> Ratio:
         """Edge and pattern trim of the web that is not surplus."""
-        return Ratio(
-            name="Trim loss net of surplus",
-            words="edge and pattern trim / web wound at full width less surplus",
-            numerator=self.edge_trim_m2 + self.pattern_trim_m2,
-            denominator=self.wound_m2 - self.surplus_m2,
-            unit="m²",
-        )
+        trim_m2 = self.edge_trim_m2 + self.pattern_trim_m2
+        return Ratio("trim_loss_net", trim_m2, self.wound_m2 - self.surplus_m2)
 
     @property
     def total_loss(self) -> Ratio:
         """All that is not delivered within tolerance, of the paper used."""
-        return Ratio(
-            name="Total loss",
-            words="all that is not delivered in tolerance / paper used",
-            numerator=self.used_kg - self.delivered_kg,
-            denominator=self.used_kg,
-            unit="kg",
-        )
+        return Ratio("total_loss", self.used_kg - self.delivered_kg, self.used_kg, "kg")
 
     @property
     def ratios(self) -> tuple[Ratio, ...]:
@@ -232,6 +208,5 @@ class Trend:
     against_planned: Against
     against_run: Against
     measured: MeasuredSets
-    rules: tuple[str, ...]
     row_headings: tuple[str, ...]
     rows: Sequence[Row]

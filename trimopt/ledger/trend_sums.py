@@ -32,42 +32,6 @@ PERIODS = ("shift", "day", "week", "month", "year")
 SHIFTS = (6, 14, 22)
 """Hours at which shifts begin, where the caller names none (common practice)."""
 
-RULES = (
-    (
-        "A set counts once: every set of a plan that stands, and of plans that were replaced those "
-        "that were run. One that a later plan took over as issued counts in the plan that it is "
-        "recorded under. It stands in the period in which it was to begin."
-    ),
-    (
-        "Planned: all sets that count. Planned of run: the plan's figures for the sets that were "
-        "run. Run: those sets as the crew recorded them."
-    ),
-    "What the crew did not measure counts as planned; how many sets were measured is shown.",
-    (
-        "Trim losses are areas divided by areas, summed over sets before they are divided: sets "
-        "weigh by length and width, whatever their grade. Total loss is kilograms of paper used."
-    ),
-    (
-        "An order's surplus and what the sheeter takes of it go to sets by the mass of the order's "
-        "reels in them; a jumbo's butt, start and end loss and what is cut out by the metres "
-        "wound from it."
-    ),
-    "Pattern trim is shared over the pieces of its set by their width, broke reels left out.",
-    (
-        "Rejected reels weigh the mean of their set's reels. A set not done, but wound in part, is "
-        "lost with all its reels."
-    ),
-    (
-        "Unavoidable is the bound proven for each run, shared over its sets by their loss across "
-        "the width. Traded for fewer pattern changes is the loss of the chosen plan above the "
-        "least found. What lies between is not proven either way."
-    ),
-    (
-        "Set-ups and knife moves are per 100 t of web wound; a run's first set-up counts apart. "
-        "Minutes as run are the planned ones and those stopped."
-    ),
-)
-
 _AREAS = ("wound", "deckle", "edge_trim", "pattern_trim", "surplus")
 _SUMMED = (
     "sets", "length_m", *PARTS, *(f"{name}_m2" for name in _AREAS),
@@ -131,7 +95,6 @@ def trend(
         against_planned=_against(sets, whole.planned),
         against_run=_against(ran, whole.planned_of_run, whole.run),
         measured=_measured(ran),
-        rules=RULES,
         row_headings=_row_headings(),
         rows=_rows(sets, sums, labels),
     )

@@ -8,12 +8,14 @@ from dataclasses import asdict
 from typing import Any
 
 from trimopt.ledger.trend_model import Against, Carrier, Figures, Trend, TrendLine
+from trimopt.report.words.texts import text
+from trimopt.report.words.trend_words import rules
 
 SCHEMA = 1
 
 
 _AS_THEY_ARE = (
-    "ledger", "mills", "by", "target_percent", "plans", "replaced_plans", "replaced_sets", "rules",
+    "ledger", "mills", "by", "target_percent", "plans", "replaced_plans", "replaced_sets",
 )  # fmt: skip
 
 
@@ -30,6 +32,7 @@ def trend_json(trend: Trend) -> str:
     whole: dict[str, Any] = {
         "schema": SCHEMA,
         **{name: getattr(trend, name) for name in _AS_THEY_ARE},
+        "rules": rules(),
         **{name: when.isoformat() if when else None for name, when in moments.items()},
         "grade": asked.grade or None,
         "winder": asked.winder or None,
@@ -58,18 +61,14 @@ def _line(line: TrendLine) -> dict[str, Any]:
 
 def _figures(figures: Figures) -> dict[str, Any]:
     ratios = {
-        name: {
+        ratio.key: {
             "share": ratio.share,
             "numerator": ratio.numerator,
             "denominator": ratio.denominator,
             "unit": ratio.unit,
-            "what": ratio.words,
+            "what": text(f"loss.{ratio.key}_of"),
         }
-        for name, ratio in zip(
-            ("trim_loss", "trim_loss_deckle", "trim_loss_net", "total_loss"),
-            figures.ratios,
-            strict=True,
-        )
+        for ratio in figures.ratios
     }
     return {
         **asdict(figures),

@@ -14,6 +14,7 @@ from trimopt.report.words.trend_words import (
     asked_text,
     measured_text,
     missed_text,
+    rules,
     side_rows,
 )
 from trimopt.report.words.units import METRIC
@@ -47,7 +48,7 @@ def print_trend(trend: Trend, console: Console) -> None:
     _against(say, trend)
     _carried(say, trend)
     say.section(text("trend.rules"))
-    say.items(trend.rules)
+    say.items(rules())
 
 
 def _side_by_side(say: TerminalWriter, line: TrendLine) -> None:

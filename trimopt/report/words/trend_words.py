@@ -12,6 +12,12 @@ from trimopt.report.words.texts import text
 CAUSES = (*Balance.CAUSES, "surplus_kg", "made_for_stock_kg", "culled_kg", "defects_kg")
 """Causes of loss: with the paper delivered they add up to the paper used."""
 
+
+def rules() -> tuple[str, ...]:
+    """Give the rules that the figures follow."""
+    return tuple(text("trend.figures_follow").split("\n"))
+
+
 _NAMED = 12  # of the periods that missed the target
 
 
@@ -83,7 +89,9 @@ def side_rows(sides: Sequence[Figures]) -> list[tuple[str, tuple[float | None, .
     for ratios in zip(*(side.ratios for side in sides), strict=True):
         unit = "t" if ratios[0].unit == "kg" else "1000 m²"
         shares = tuple(ratio.share for ratio in ratios)
-        rows.append((ratios[0].name, shares, "share", ratios[0].words))
+        rows.append(
+            (text(f"loss.{ratios[0].key}"), shares, "share", text(f"loss.{ratios[0].key}_of"))
+        )
         for part in ("numerator", "denominator"):
             figures = tuple(getattr(ratio, part) / 1000 for ratio in ratios)
             rows.append((text(f"trend.{part}", unit=unit), figures, "t", ""))

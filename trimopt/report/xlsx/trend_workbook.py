@@ -14,6 +14,7 @@ from trimopt.report.words.trend_words import (
     asked_text,
     measured_text,
     missed_text,
+    rules,
     side_rows,
 )
 from trimopt.report.words.units import METRIC
@@ -284,7 +285,7 @@ def _add_rules(book: Workbook, trend: Trend) -> None:
     sheet = _sheet(book, trend, text("trend.rules"), wide=False)
     columns = (TableColumn("rule", 100, "text", str),)
     sheet.widths([100])
-    sheet.table(1, columns, [*trend.rules, text("trend.ledger", ledger=trend.ledger)])
+    sheet.table(1, columns, [*rules(), text("trend.ledger", ledger=trend.ledger)])
 
 
 def _add_rows(book: Workbook, trend: Trend) -> None:
